@@ -1,0 +1,77 @@
+"""Completeness at five stages: planned, placed, recovered, analysed, usable without marks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+import pandas as pd
+
+from sitegen.compute.exposure import Placement
+from sitegen.compute.marks import Marks
+from sitegen.project.survey import Survey
+
+STAGES = ("planned", "placed", "recovered", "analysed", "usable")
+
+
+@dataclass(frozen=True, slots=True)
+class Stages:
+    """Points at each stage, for one group; ``ids`` holds them by stage."""
+
+    group: str
+    ids: tuple[frozenset[str], ...]
+
+    @property
+    def counts(self) -> tuple[int, ...]:
+        """Number of points at each stage."""
+        return tuple(len(ids) for ids in self.ids)
+
+
+@dataclass(frozen=True, slots=True)
+class Completeness:
+    """Stages of the whole survey and by medium, surface, day, bag and batch."""
+
+    overall: Stages
+    by: dict[str, tuple[Stages, ...]]
+
+
+def completeness(
+    survey: Survey, placed: Iterable[Placement], store: pd.DataFrame, marks: Marks
+) -> Completeness:
+    """Count points at each stage. A duplicate does not stand for its point."""
+    first = {p.location_id: p for p in placed if not p.duplicate_of}
+    places = {row["location_id"]: row for row in survey.records("locations")}
+    analysed_samplers = set(store.loc[store["reportable"] & (store["type"] == "sample"), "sampler_id"])
+    batches = dict(zip(store["sampler_id"], store["batch_id"], strict=True))
+    sets = (
+        frozenset(name for name, row in places.items() if row["design"] != "added"),
+        frozenset(first),
+        frozenset(name for name, p in first.items() if p.recovered),
+        frozenset(name for name, p in first.items() if p.recovered and p.sampler_id in analysed_samplers),
+        frozenset(
+            name
+            for name, p in first.items()
+            if p.recovered and p.sampler_id in analysed_samplers and marks.unmarked(p.sampler_id)
+        ),
+    )
+    keys: dict[str, Callable[[str], str]] = {
+        "medium": lambda name: places[name]["medium"],
+        "surface": lambda name: places[name]["surface"] or "none",
+        "day": lambda name: first[name].placed_at[:10] if name in first else "not placed",
+        "bag": lambda name: (first[name].bag_id or "none") if name in first else "not placed",
+        "batch": lambda name: batches.get(first[name].sampler_id, "none") if name in first else "not placed",
+    }
+    known = [name for name in places]
+    return Completeness(
+        Stages("all", sets),
+        {title: _split(sets, known, key) for title, key in keys.items()},
+    )
+
+
+def _split(
+    sets: tuple[frozenset[str], ...], known: list[str], key: Callable[[str], str]
+) -> tuple[Stages, ...]:
+    groups: dict[str, set[str]] = {}
+    for name in known:
+        groups.setdefault(key(name), set()).add(name)
+    return tuple(Stages(group, tuple(ids & names for ids in sets)) for group, names in sorted(groups.items()))

@@ -1,0 +1,111 @@
+"""Duplicate pairs: how well two samplers in one place agree.
+
+Where both values are at least 5 × RL the relative percent difference is used,
+RPD = 200 |a − b| / (a + b); below that, the absolute difference against 2 × RL. A pair
+of non-detects gives no figure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from sitegen.compute.exposure import Placement
+from sitegen.compute.limits import LimitRecord
+
+AGREES, DIFFERS, NOT_CALCULABLE = "agrees", "differs", "not calculable"
+
+
+@dataclass(frozen=True, slots=True)
+class PairResult:
+    """One compound of a pair. ``figure`` is the RPD in % or the difference in the unit of the results."""
+
+    analyte_id: str
+    primary: Mapping[str, Any]
+    duplicate: Mapping[str, Any]
+    measure: str
+    figure: float | None
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """A primary sampler, its duplicate, and the outcome for each compound."""
+
+    location_id: str
+    primary_id: str
+    duplicate_id: str
+    results: tuple[PairResult, ...]
+
+    def count(self, verdict: str) -> int:
+        """Return the number of compounds with a verdict."""
+        return sum(result.verdict == verdict for result in self.results)
+
+
+def rpd(a: float, b: float) -> float:
+    """Return the relative percent difference, 200 |a − b| / (a + b).
+
+    >>> round(rpd(7.5, 10))
+    29
+    """
+    return 200.0 * abs(a - b) / (a + b)
+
+
+def compare(
+    a: float | None, b: float | None, rl: float, in_force: Mapping[str, LimitRecord]
+) -> tuple[str, float | None, str]:
+    """Compare two results (None for a non-detect) with a common reporting limit.
+
+    Returns the measure (``rpd``, ``difference`` or ""), its figure and the verdict.
+    A detection beside a non-detect differs where it exceeds 2 × RL.
+    """
+    if a is None and b is None:
+        return "", None, NOT_CALCULABLE
+    if a is None or b is None:
+        value = a if a is not None else b
+        too_far = value is not None and value > in_force["duplicate_difference_rl"].value * rl
+        return "one detected", value, DIFFERS if too_far else AGREES
+    if min(a, b) >= in_force["duplicate_rl_multiple"].value * rl:
+        figure = rpd(a, b)
+        return "rpd", figure, DIFFERS if figure > in_force["duplicate_rpd_pct"].value else AGREES
+    figure = abs(a - b)
+    limit = in_force["duplicate_difference_rl"].value * rl
+    return "difference", figure, DIFFERS if figure > limit else AGREES
+
+
+def duplicate_pairs(
+    store: pd.DataFrame, placed: Iterable[Placement], in_force: Mapping[str, LimitRecord]
+) -> tuple[Pair, ...]:
+    """Return every duplicate pair of the survey, in file order."""
+    doubles = [p for p in placed if p.duplicate_of]
+    wanted = {p.sampler_id for p in doubles} | {p.duplicate_of for p in doubles}
+    rows = store[store["reportable"] & (store["type"] == "sample") & store["sampler_id"].isin(wanted)]
+    by_sampler: dict[str, dict[str, dict[str, Any]]] = {}
+    for row in rows.to_dict("records"):
+        by_sampler.setdefault(row["sampler_id"], {})[row["analyte_id"]] = row
+    return tuple(
+        _pair(p, by_sampler.get(p.duplicate_of, {}), by_sampler.get(p.sampler_id, {}), in_force) for p in doubles
+    )
+
+
+def _pair(
+    placement: Placement,
+    first: Mapping[str, Mapping[str, Any]],
+    second: Mapping[str, Mapping[str, Any]],
+    in_force: Mapping[str, LimitRecord],
+) -> Pair:
+    results = []
+    for analyte_id, a in first.items():
+        b = second.get(analyte_id)
+        if b is None or a["rejected"] or b["rejected"]:
+            continue
+        measure, figure, verdict = compare(_value(a), _value(b), max(a["rl"], b["rl"]), in_force)
+        results.append(PairResult(analyte_id, a, b, measure, figure, verdict))
+    return Pair(placement.location_id, placement.duplicate_of, placement.sampler_id, tuple(results))
+
+
+def _value(row: Mapping[str, Any]) -> float | None:
+    return float(row["value"]) if row["detected"] else None

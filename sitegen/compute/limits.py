@@ -1,0 +1,91 @@
+"""Limits by name: a default with its source, or the project's own.
+
+Each default is one record with its source. ``project default, no published source``
+says that we chose it; ``common practice, no source`` says that the trade does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sitegen.project.settings import Settings
+
+OWN = "project default, no published source"
+PRACTICE = "common practice, no source"
+EPA_325 = "US EPA Methods 325A/B (40 CFR 63, appendix A)"
+
+
+@dataclass(frozen=True, slots=True)
+class LimitRecord:
+    """A limit: value, unit, what it limits, its source and kind, and who set it."""
+
+    name: str
+    value: float
+    unit: str
+    meaning: str
+    source: str
+    kind: str = "practice"
+    from_project: bool = False
+
+    @property
+    def text(self) -> str:
+        """Value and unit as a reader writes them."""
+        number = f"{self.value:g}"
+        return f"{number} {self.unit}".strip()
+
+
+DEFAULTS: tuple[LimitRecord, ...] = (
+    LimitRecord("exposure_days_min", 7, "d", "shortest exposure", PRACTICE),
+    LimitRecord("exposure_days_max", 14, "d", "longest exposure", f"{EPA_325}: up to 14 d", "method"),
+    LimitRecord("exposure_from_median_pct", 10, "%", "difference of an exposure from the median", OWN),
+    LimitRecord("depth_tolerance_m", 0.15, "m", "difference of a depth from the plan", OWN),
+    LimitRecord("samplers_per_bag", 30, "", "samplers in a return bag, trip blank left out", PRACTICE),
+    LimitRecord("duplicate_rate", 0.1, "per location", "duplicates", f"{EPA_325}, 325B 8.3.2", "method"),
+    LimitRecord("duplicate_rpd_pct", 30, "%", "relative percent difference", f"{EPA_325}, 325B 8.3.2", "method"),
+    LimitRecord("duplicate_rl_multiple", 5, "× RL", "from here on RPD is used", PRACTICE),
+    LimitRecord("duplicate_difference_rl", 2, "× RL", "absolute difference below that", PRACTICE),
+    LimitRecord("blank_ratio", 5, "×", "result over blank up to which a blank speaks",
+                "US DoD Data Validation Guidelines, revised table A, 9 February 2022", "method"),
+    LimitRecord("blank_ratio_common", 10, "×", "the same for common laboratory contaminants",
+                "US EPA Risk Assessment Guidance, part A, 1989 (from memory)", "method"),
+    LimitRecord("hold_days", 30, "d", "end of sampling to analysis", EPA_325, "method"),
+    LimitRecord("surrogate_lower_pct", 70, "%", "surrogate recovery", "California soil-gas advisory, 6.3", "method"),
+    LimitRecord("surrogate_upper_pct", 130, "%", "surrogate recovery", "California soil-gas advisory, 6.3", "method"),
+    LimitRecord("point_spacing_min_m", 1, "m", "least distance between two points", OWN),
+    LimitRecord("utility_distance_m", 1, "m", "least distance of a hole from a mapped utility", OWN),
+    LimitRecord("moved_m", 1, "m", "distance between planned and surveyed position", OWN),
+    LimitRecord("custody_gap_min", 0, "min", "time without a recorded holder", OWN),
+    LimitRecord("completeness_pct", 90, "%", "usable results over planned", OWN),
+    LimitRecord("outlier_ratio", 10, "×", "highest value over the next highest", OWN),
+    LimitRecord("unit_slip_ratio", 1000, "×", "value over its neighbours that hints at a unit slip", OWN),
+    LimitRecord("local_low_rl_multiple", 5, "× RL", "neighbours of a local low", OWN),
+    LimitRecord("local_low_share", 0.25, "", "share of the lowest neighbour", OWN),
+    LimitRecord("blank_share_pct", 50, "%", "share of detections touched by a blank", OWN),
+    LimitRecord("screening_age_years", 3, "a", "age of a level set", OWN),
+    LimitRecord("contour_detections_min", 12, "", "detections needed for a contour", OWN),
+)
+
+
+def limits(settings: Settings) -> Mapping[str, LimitRecord]:
+    """Return every limit in force, by name: the project's own before the default."""
+    found = {record.name: record for record in DEFAULTS}
+    plan = settings.plan
+    stated = {
+        "exposure_days_min": plan.exposure_days_min,
+        "exposure_days_max": plan.exposure_days_max,
+        "samplers_per_bag": float(plan.samplers_per_bag),
+        "duplicate_rate": plan.duplicate_rate,
+    }
+    for name, value in stated.items():
+        if value != found[name].value:
+            found[name] = _own(found[name], value, found[name].unit, "the project's plan", "plan")
+    for name, limit in settings.limits.items():
+        if name in found:
+            unit = limit.unit or found[name].unit
+            found[name] = _own(found[name], limit.value, unit, limit.source, limit.kind)
+    return found
+
+
+def _own(base: LimitRecord, value: float, unit: str, source: str, kind: str) -> LimitRecord:
+    return LimitRecord(base.name, value, unit, base.meaning, source, kind, from_project=True)

@@ -1,0 +1,80 @@
+"""The store: every laboratory result joined to its sampler, bag and point.
+
+Every number that the report prints comes from here. A non-detect has no number: its
+``value`` is NaN, ``detected`` is False, and its limits stand in ``rl`` and ``mdl``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+import pandas as pd
+
+from sitegen.compute.exposure import Placement
+from sitegen.project.survey import Survey
+
+NONDETECT_QUALIFIERS = ("U", "UJ")
+REJECTED = "R"
+
+_PLACEMENT_COLUMNS = ("location_id", "medium", "surface", "kind", "bag_id", "label", "sampler_type")
+
+
+def result_store(survey: Survey, placed: Iterable[Placement]) -> pd.DataFrame:
+    """Join results to their samples, samplers and points.
+
+    One row per result, in file order. Columns of ``results.csv`` plus ``sampler_id``,
+    ``type``, ``batch_id``, ``reportable``, ``analysed_at_utc``, ``location_id``,
+    ``medium``, ``surface``, ``kind``, ``bag_id``, ``label``, ``sampler_type``,
+    ``rejected``, ``by_person`` (a person's qualifier decided detection), and ``lod``,
+    the limit of detection that ordering uses: the MDL, else the RL.
+    """
+    frame = survey.frame("results").drop(columns="detected").copy()
+    frame["detected"] = stated_detection(survey.frame("results"))
+    frame = _with_samples(frame, survey.frame("lab_samples"))
+    frame = _with_placements(frame, survey, placed)
+    person = frame["validation_qualifier"]
+    frame["rejected"] = person == REJECTED
+    frame["by_person"] = person.isin(NONDETECT_QUALIFIERS) & frame["detected"]
+    lifted = np.fmax(frame["value"].to_numpy(), frame["rl"].to_numpy())
+    frame["rl"] = np.where(frame["by_person"], lifted, frame["rl"])
+    frame["lod"] = np.where(frame["mdl"].isna() | frame["by_person"], frame["rl"], frame["mdl"])
+    frame["detected"] &= ~frame["by_person"] & ~frame["rejected"]
+    frame["value"] = frame["value"].where(frame["detected"])
+    return frame
+
+
+def stated_detection(results: pd.DataFrame) -> pd.Series[bool]:
+    """Return what the laboratory says of detection; without its word, a value says yes."""
+    stated = results["detected"]
+    return (stated == "yes") | ((stated == "") & results["value"].notna())
+
+
+def _with_samples(frame: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFrame:
+    wanted = samples[
+        ["lab_sample_id", "sampler_id", "type", "batch_id", "analysed_at_utc", "dilution", "reportable"]
+    ]
+    joined = frame.merge(wanted.drop_duplicates("lab_sample_id"), on="lab_sample_id", how="left")
+    joined["reportable"] = joined["reportable"] != "no"
+    return joined
+
+
+def _with_placements(frame: pd.DataFrame, survey: Survey, placed: Iterable[Placement]) -> pd.DataFrame:
+    rows = {p.sampler_id: [getattr(p, name) for name in _PLACEMENT_COLUMNS] for p in placed}
+    for row in survey.records("samplers"):
+        if row["sampler_id"] not in rows:
+            label = row["label"] or row["sampler_id"]
+            rows[row["sampler_id"]] = ["", "", "", row["kind"], "", label, row["sampler_type"]]
+    for bag in survey.records("return_bags"):
+        if bag["trip_blank_id"] in rows:
+            rows[bag["trip_blank_id"]][4] = bag["bag_id"]
+    side = pd.DataFrame.from_dict(rows, orient="index", columns=list(_PLACEMENT_COLUMNS), dtype=object)
+    joined = frame.merge(side, left_on="sampler_id", right_index=True, how="left")
+    joined[list(_PLACEMENT_COLUMNS)] = joined[list(_PLACEMENT_COLUMNS)].fillna("")
+    return joined
+
+
+def primary(store: pd.DataFrame) -> pd.DataFrame:
+    """Return the reportable results that stand for their points: no duplicates, blanks or re-runs."""
+    keep = store["reportable"] & (store["type"] == "sample") & (store["kind"] == "sample")
+    return store[keep & (store["location_id"] != "")]

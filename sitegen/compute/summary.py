@@ -1,0 +1,119 @@
+"""Summaries per compound, by group of points, and of the survey."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from sitegen.compute.censored import kaplan_meier, percentile
+from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
+
+PERCENTILES = (0.5, 0.75, 0.9)
+
+
+@dataclass(frozen=True, slots=True)
+class Percentile:
+    """A percentile: a value (with the qualifier of a result that has it), or below a limit."""
+
+    share: float
+    value: float | None
+    limit: float
+    qualifier: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """One compound over one group of points; masses in the unit of the results.
+
+    ``unblanked`` counts the detections that no blank touches. ``lowest`` and ``highest``
+    are of detections. ``rl_low`` and ``rl_high`` are over all results.
+    """
+
+    analyte_id: str
+    group: str
+    unit: str
+    analysed: int
+    detected: int
+    unblanked: int
+    lowest: float | None
+    highest: float | None
+    highest_at: str
+    highest_row: int
+    percentiles: tuple[Percentile, ...]
+    rl_low: float
+    rl_high: float
+
+
+def groups(frame: pd.DataFrame) -> Mapping[str, pd.Series[bool]]:
+    """Return the groups of points that are summarised apart, each as a mask of results."""
+    soil = frame["medium"].isin(SOIL_MEDIA)
+    paved = frame["surface"].isin(PAVED_SURFACES)
+    return {
+        "soil": soil,
+        "paved": soil & paved,
+        "unpaved": soil & ~paved,
+        "indoor_air": frame["medium"] == "indoor_air",
+        "outdoor_air": frame["medium"] == "outdoor_air",
+    }
+
+
+def summaries(
+    primary: pd.DataFrame, touched: frozenset[tuple[str, str]], order: Iterable[str]
+) -> dict[tuple[str, str], Summary]:
+    """Summarise each compound in each group that has results.
+
+    ``primary`` is the store's primary results, ``touched`` the results a blank touches.
+    Rejected results are left out. Keys are (analyte_id, group).
+    """
+    usable = primary[~primary["rejected"]]
+    found: dict[tuple[str, str], Summary] = {}
+    for name, mask in groups(usable).items():
+        part = dict(iter(usable[mask].groupby("analyte_id", sort=False)))
+        for analyte_id in order:
+            if analyte_id in part:
+                found[analyte_id, name] = summarise(part[analyte_id], name, touched)
+    return found
+
+
+def summarise(rows: pd.DataFrame, group: str, touched: frozenset[tuple[str, str]]) -> Summary:
+    """Summarise the results of one compound."""
+    detected = rows["detected"].to_numpy(dtype=bool)
+    values = rows["value"].to_numpy(dtype=float)
+    hits = rows[detected]
+    keys = zip(hits["lab_sample_id"], hits["analyte_id"], strict=True)
+    highest = int(np.nanargmax(values)) if detected.any() else None
+    first = rows.iloc[0]
+    return Summary(
+        str(first["analyte_id"]),
+        group,
+        str(first["unit"]),
+        len(rows),
+        int(detected.sum()),
+        sum(key not in touched for key in keys),
+        float(np.nanmin(values)) if detected.any() else None,
+        float(values[highest]) if highest is not None else None,
+        str(rows["location_id"].iloc[highest]) if highest is not None else "",
+        int(rows["_row"].iloc[highest]) if highest is not None else 0,
+        _percentiles(rows, values, detected),
+        float(rows["rl"].min()),
+        float(rows["rl"].max()),
+    )
+
+
+def _percentiles(
+    rows: pd.DataFrame, values: np.ndarray[tuple[int], np.dtype[np.float64]], detected: np.ndarray[tuple[int], np.dtype[np.bool_]]
+) -> tuple[Percentile, ...]:
+    lods = rows["lod"].to_numpy(dtype=float)
+    step = kaplan_meier(np.where(detected, values, lods), detected)
+    largest = float(rows["rl"].to_numpy(dtype=float)[~detected].max()) if (~detected).any() else 0.0
+    found = []
+    for share in PERCENTILES:
+        value = percentile(step, share)
+        qualifier = ""
+        if value is not None:
+            qualifier = "J" if (rows["lab_qualifier"].str.startswith("J") & (rows["value"] == value)).any() else ""
+        found.append(Percentile(share, value, largest, qualifier))
+    return tuple(found)

@@ -1,0 +1,1 @@
+"""Drawings: records in, SVG text out."""

@@ -1,0 +1,45 @@
+"""Colours and shapes shared by every drawing, map and page.
+
+One accent, and one ramp for mass classes that stays in order in greyscale and for
+colour-blind readers: ``cividis`` reversed, light for low and dark for high (Nuñez,
+Anderton and Renslow 2018, PLoS ONE 13(7) e0199239), sampled from matplotlib's table.
+Shape carries the surface at the point, fill carries detection, a ring carries a mark.
+"""
+
+from __future__ import annotations
+
+ACCENT = "#1d5c63"
+INK = "#1b2426"
+MUTED = "#5a676b"
+RULE = "#c9d1d3"
+PAPER = "#ffffff"
+WARN = "#9a3b12"
+
+CLASS_COLOURS: tuple[str, ...] = ("#fee838", "#d2c060", "#a59c74", "#7c7b78", "#575d6d", "#2a3f6d", "#00224e")
+"""Seven mass classes, lowest first."""
+
+CLASS_RADII_PX: tuple[float, ...] = (5.0, 6.5, 8.0, 9.5, 11.0, 12.5, 14.0)
+"""Symbol radius of each mass class on screen; print scales them."""
+
+SURFACE_SHAPES: dict[str, str] = {
+    "soil": "circle",
+    "vegetation": "circle",
+    "gravel": "diamond",
+    "asphalt": "square",
+    "concrete": "square",
+    "interior_slab": "triangle",
+    "other": "diamond",
+}
+"""Shape by the surface the sampler was set through; air points are drawn as hexagons."""
+
+AIR_SHAPE = "hexagon"
+
+CUSTODY_STYLES: dict[str, tuple[str, str]] = {
+    "held": ("#1d5c63", "solid"),
+    "stored": ("#7fa9ad", "solid"),
+    "in place, unattended": ("#e3dcc4", "dots"),
+    "under seal with a carrier": ("#4a5a8a", "stripes"),
+    "gap": ("#ffffff", "open"),
+    "overlap": ("#9a3b12", "cross"),
+}
+"""Fill colour and pattern of each custody state; the pattern alone tells them apart in print."""

@@ -1,0 +1,134 @@
+"""Findings: what a check has to say, where, and what to do about it.
+
+A finding never stops the program by itself. Checks gather findings; the pipeline
+looks at them once and raises :class:`Stopped` if any of them is a stop.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from enum import Enum
+
+
+class Severity(Enum):
+    """How far a finding reaches, worst first.
+
+    STOP: a number could be tied to the wrong sample, place, time or unit, or the
+    record contradicts itself; nothing is written. HOLD: a draft builds, an issue
+    does not. FLAG: a reader must know; it stands beside every number it touches.
+    NOTE: for the run log and the annex.
+    """
+
+    STOP = "stop"
+    HOLD = "hold"
+    FLAG = "flag"
+    NOTE = "note"
+
+    @property
+    def rank(self) -> int:
+        """0 for the worst severity, rising to 3."""
+        return list(Severity).index(self)
+
+
+@dataclass(frozen=True, slots=True)
+class Where:
+    """A place in the project folder: file, and row and column where they apply.
+
+    ``row`` is the row that a spreadsheet shows: the header is row 1.
+
+    >>> str(Where("field/samplers.csv", 12, "lot"))
+    'field/samplers.csv, row 12, column lot'
+    """
+
+    file: str
+    row: int | None = None
+    column: str | None = None
+
+    def __str__(self) -> str:
+        parts = [self.file]
+        if self.row is not None:
+            parts.append(f"row {self.row}")
+        if self.column:
+            parts.append(f"column {self.column}")
+        return ", ".join(parts)
+
+
+@dataclass(frozen=True, slots=True)
+class Touch:
+    """Results that a finding bears on: a sampler's, all of them or one compound's.
+
+    An empty ``analyte_id`` stands for every compound of the sampler.
+    """
+
+    sampler_id: str
+    analyte_id: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that a check has to say.
+
+    ``subject`` is the id (or the ids joined by ``+``) the finding is about. The
+    key, code and subject, stays the same from one revision to the next, so that a
+    disposition written once still attaches.
+    """
+
+    code: str
+    severity: Severity
+    subject: str
+    where: Where
+    found: str
+    expected: str
+    do: str
+    subject_kind: str = ""
+    touches: tuple[Touch, ...] = field(default=())
+    order: int = 0
+
+    @property
+    def key(self) -> str:
+        """The stable name of this finding, ``code:subject``."""
+        return f"{self.code}:{self.subject}"
+
+    @property
+    def sort_key(self) -> tuple[int, str, str, int, str, str]:
+        """Worst first, then by code, file, row and subject."""
+        return (
+            self.severity.rank,
+            self.code,
+            self.where.file,
+            self.where.row or 0,
+            self.where.column or "",
+            self.subject,
+        )
+
+    def line(self) -> str:
+        """Say the finding in one line of plain text."""
+        return f"{self.where}: found {self.found}; expected {self.expected}; {self.do}"
+
+
+def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return the findings, each once, worst first in a stable order."""
+    return tuple(sorted(dict.fromkeys(findings), key=lambda finding: finding.sort_key))
+
+
+class SitegenError(Exception):
+    """Base of the errors that this package raises on purpose."""
+
+
+class Stopped(SitegenError):
+    """Findings stop the build. All of them are in ``findings``."""
+
+    def __init__(self, findings: Iterable[Finding], reason: str = "") -> None:
+        self.findings = in_order(findings)
+        self.reason = reason
+        stops = sum(finding.severity is Severity.STOP for finding in self.findings)
+        super().__init__(reason or f"{stops} finding(s) stop the build")
+
+
+class WrongUse(SitegenError):
+    """The command was called in a way that can't be carried out."""
+
+
+class OutputFault(SitegenError):
+    """What was written does not agree with what was computed, or can't be written."""

@@ -1,0 +1,1 @@
+"""Read a project folder: its format, its tables, its settings, and the survey they make."""

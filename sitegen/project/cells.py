@@ -1,0 +1,233 @@
+"""Text cells to typed columns; whatever can't be read is told with its row."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Iterable
+from datetime import date
+from difflib import get_close_matches
+from typing import TypeAlias
+
+from sitegen.problems import Finding, Severity, Where
+from sitegen.project.schema import Column, Kind, TableSpec
+from sitegen.project.zones import read_time, zone
+
+MAX_TOLD = 20
+"""At most this many findings of one code in one column are listed; the rest are counted."""
+
+NOT_RECORDED = ("", "NA")
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
+_INTEGER = re.compile(r"[+-]?\d{1,12}")
+_CAS = re.compile(r"\d{2,7}-\d{2}-\d")
+_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
+_INVISIBLE = re.compile("[\u00a0\u2007\u202f\u200b\u200c\u200d\u2060\ufeff]")
+_MINUS = str.maketrans(
+    {"\u2010": "-", "\u2011": "-", "\u2012": "-", "\u2013": "-", "\u2014": "-", "\u2212": "-"}
+)
+
+Problem: TypeAlias = tuple[str, Severity, str, str]
+"""Code, severity, expected, do."""
+
+
+class Told:
+    """Gather findings of a table, capping how often one code is told in one column."""
+
+    def __init__(self, spec: TableSpec) -> None:
+        self.spec = spec
+        self.findings: list[Finding] = []
+        self._counts: dict[tuple[str, str], int] = {}
+
+    def add(self, problem: Problem, row: int, column: str, found: str, subject: str) -> None:
+        """Keep a finding about one cell."""
+        code, severity, expected, do = problem
+        count = self._counts[code, column] = self._counts.get((code, column), 0) + 1
+        if count <= MAX_TOLD:
+            shown = found if len(found) <= 60 else found[:57] + "…"
+            where = Where(self.spec.path, row, column)
+            self.findings.append(Finding(code, severity, subject, where, shown, expected, do, self.spec.name))
+
+    def close(self) -> list[Finding]:
+        """Return the findings, with one more for each code that was cut short."""
+        for (code, column), count in self._counts.items():
+            if count > MAX_TOLD:
+                first = next(f for f in self.findings if f.code == code and f.where.column == column)
+                self.findings.append(
+                    Finding(
+                        code,
+                        first.severity,
+                        f"{self.spec.path}+{column}",
+                        Where(self.spec.path, None, column),
+                        f"{count - MAX_TOLD} more cells like these",
+                        first.expected,
+                        first.do,
+                        self.spec.name,
+                    )
+                )
+        return self.findings
+
+
+def tidy(text: str) -> str:
+    """Strip blanks and unseen characters at both ends; ``NA`` becomes ""."""
+    text = text.strip().strip("\u00a0\u200b\ufeff").strip()
+    return "" if text in NOT_RECORDED else text
+
+
+def number(text: str) -> float | None:
+    """Read a plain decimal number, or return None.
+
+    >>> number("1.2E+03"), number("1,200"), number("nan")
+    (1200.0, None, None)
+    """
+    if not _NUMBER.fullmatch(text):
+        return None
+    value = float(text)
+    return value if math.isfinite(value) else None
+
+
+def read_column(
+    column: Column, cells: list[str], rows: Iterable[int], zones: list[str], told: Told
+) -> dict[str, list[object]]:
+    """Turn one column's text into typed values; a time adds a ``…_utc`` column of minutes.
+
+    Blank cells become "" for text, None for numbers and minutes. ``zones`` holds each row's zone.
+    """
+    if column.kind is Kind.TIME:
+        return _times(column, cells, list(rows), zones, told)
+    read = _READERS.get(column.kind)
+    if column.kind is Kind.CHOICE or column.kind is Kind.FLAG:
+        read = _choice_reader(column)
+    if read is None:
+        return {column.name: list(cells)}
+    memo: dict[str, tuple[object, Problem | None]] = {}
+    values: list[object] = []
+    for text, row in zip(cells, rows, strict=True):
+        if text not in memo:
+            memo[text] = read(text)
+        value, problem = memo[text]
+        if problem is not None:
+            told.add(problem, row, column.name, repr(text), f"{told.spec.path}+{row}")
+        values.append(value)
+    return {column.name: values}
+
+
+def _times(
+    column: Column, cells: list[str], rows: list[int], zones: list[str], told: Told
+) -> dict[str, list[object]]:
+    minutes: list[object] = []
+    for text, row, place in zip(cells, rows, zones, strict=True):
+        if not text:
+            minutes.append(None)
+            continue
+        instant = read_time(text, place)
+        minutes.append(instant.utc_min)
+        if instant.state != "fine":
+            problem = _time_problem(instant.state, place)
+            told.add(problem, row, column.name, repr(text), f"{told.spec.path}+{row}")
+    return {column.name: list(cells), f"{column.name}_utc": minutes}
+
+
+def _time_problem(state: str, place: str) -> Problem:
+    if zone(place) is None:
+        return ("zone-unknown", Severity.STOP, f"an IANA time zone, not {place!r}", "correct the zone's name")
+    return {
+        "unreadable": (
+            "time-unreadable",
+            Severity.STOP,
+            "a local time as YYYY-MM-DDThh:mm",
+            "write the time in that form",
+        ),
+        "does not exist": (
+            "time-does-not-exist",
+            Severity.STOP,
+            f"a time that the clocks of {place} showed",
+            "look the time up in the field notes: clocks were put forward over it",
+        ),
+        "occurs twice": (
+            "time-occurs-twice",
+            Severity.FLAG,
+            "an offset, since clocks were put back and this hour came twice",
+            "add the offset, as in 2025-11-02T01:30-06:00",
+        ),
+        "offset disagrees": (
+            "offset-disagrees",
+            Severity.STOP,
+            f"an offset that {place} had at that time",
+            "correct the offset or the zone",
+        ),
+    }[state]
+
+
+def _read_number(text: str) -> tuple[object, Problem | None]:
+    if not text:
+        return None, None
+    value = number(text)
+    if value is not None:
+        return value, None
+    return None, ("number-unreadable", Severity.STOP, "a plain decimal number", _number_hint(text))
+
+
+def _number_hint(text: str) -> str:
+    plain = _INVISIBLE.sub("", text).translate(_MINUS).strip()
+    if number(plain) is not None:
+        return f"write {plain}: the cell holds a dash or blank of another kind"
+    if number(plain.replace(",", ".")) is not None and plain.count(",") == 1:
+        return "use a point for decimals and nothing between thousands"
+    if plain[:1] in "<>":
+        return "put the sign into result_text, the limit into rl and leave value blank"
+    return "write digits with a decimal point, and put units into the column's name"
+
+
+def _read_integer(text: str) -> tuple[object, Problem | None]:
+    if not text:
+        return None, None
+    if _INTEGER.fullmatch(text):
+        return float(text), None
+    return None, ("number-unreadable", Severity.STOP, "a whole number", "write digits alone")
+
+
+def _read_date(text: str) -> tuple[object, Problem | None]:
+    if not text:
+        return "", None
+    try:
+        if _DATE.fullmatch(text):
+            return date.fromisoformat(text).isoformat(), None
+    except ValueError:
+        pass
+    return "", ("date-unreadable", Severity.STOP, "a date as YYYY-MM-DD", "write the date in that form")
+
+
+def _read_cas(text: str) -> tuple[object, Problem | None]:
+    if not text or _CAS.fullmatch(text):
+        return text, None
+    plain = _INVISIBLE.sub("", text).translate(_MINUS).strip()
+    if _CAS.fullmatch(plain):
+        hint = f"write {plain}: the dashes are of another kind"
+        return plain, ("cas-dashes", Severity.NOTE, "plain hyphens", hint)
+    return text, (
+        "cas-unreadable",
+        Severity.STOP,
+        "a CAS number such as 127-18-4",
+        "restore it from the laboratory's list: spreadsheets turn some CAS numbers into dates",
+    )
+
+
+def _choice_reader(column: Column) -> Callable[[str], tuple[object, Problem | None]]:
+    choices = column.choices or ("yes", "no")
+
+    def read(text: str) -> tuple[object, Problem | None]:
+        if not text or text in choices:
+            return text, None
+        nearest = get_close_matches(text.lower().replace(" ", "_"), choices, n=1, cutoff=0.6)
+        hint = f"write {nearest[0]}" if nearest else "use one of these words"
+        return "", ("word-unknown", Severity.STOP, "one of " + ", ".join(choices), hint)
+
+    return read
+
+
+_READERS: dict[Kind, Callable[[str], tuple[object, Problem | None]]] = {
+    Kind.NUMBER: _read_number,
+    Kind.INTEGER: _read_integer,
+    Kind.DATE: _read_date,
+    Kind.CAS: _read_cas,
+}

@@ -1,0 +1,143 @@
+"""CSV as text: header, rows and row numbers, with every structural fault told.
+
+Row numbers are those that a spreadsheet shows: the header is row 1, blank lines
+count, and a line break inside quotes does not.
+"""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from sitegen.problems import Finding, Severity, Where
+
+MAX_FIELD_CHARS = 200_000
+"""A longer cell is refused: project default, no published source."""
+MAX_ROWS = 2_000_000
+"""More rows than this are refused: project default, no published source."""
+
+
+@dataclass(frozen=True, slots=True)
+class RawTable:
+    """A table as text: header names, rows of equal length, and each row's number."""
+
+    header: tuple[str, ...]
+    rows: tuple[list[str], ...]
+    numbers: tuple[int, ...]
+
+
+def read_csv(
+    path: str, content: bytes, *, encoding: str = "utf-8", delimiter: str = ","
+) -> tuple[RawTable | None, list[Finding]]:
+    """Read CSV bytes as text.
+
+    Returns the table (None where it can't be used) and findings: bytes that are not in
+    the declared encoding, quotes that do not close, rows of the wrong length, header
+    cells that are blank or stand twice.
+    """
+    text, problem = _decode(path, content, encoding)
+    if text is None:
+        return None, [problem] if problem else []
+    # A doubled quote inside a quoted cell is one quote; strict finds quotes left open.
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    csv.field_size_limit(MAX_FIELD_CHARS)
+    rows: list[list[str]] = []
+    numbers: list[int] = []
+    try:
+        for number, row in enumerate(reader, start=1):
+            if any(cell.strip() for cell in row):
+                rows.append(row)
+                numbers.append(number)
+            if len(rows) > MAX_ROWS:
+                return None, [_fault(path, number, f"more than {MAX_ROWS} rows", "split the file")]
+    except csv.Error as error:
+        number = (numbers[-1] if numbers else 0) + 1
+        return None, [_fault(path, number, f"a row that can't be read as CSV ({error})", "mend its quotes")]
+    if not rows:
+        return None, [_fault(path, 1, "an empty file", "write the header row")]
+    return _shape(path, rows, numbers, delimiter)
+
+
+def _decode(path: str, content: bytes, encoding: str) -> tuple[str | None, Finding | None]:
+    try:
+        name = codecs.lookup(encoding).name
+        text = content.decode("utf-8-sig" if name == "utf-8" else name)
+    except LookupError:
+        return None, _encoding_fault(path, f"the encoding {encoding!r}, which is not known", None)
+    except (UnicodeDecodeError, AttributeError, TypeError) as error:
+        start = getattr(error, "start", 0)
+        row = content[:start].count(b"\n") + 1
+        return None, _encoding_fault(path, f"bytes that are not {encoding}", row)
+    if "\x00" in text:
+        row = text[: text.index("\x00")].count("\n") + 1
+        return None, _encoding_fault(path, "a NUL character", row)
+    return text, None
+
+
+def _encoding_fault(path: str, found: str, row: int | None) -> Finding:
+    return Finding(
+        "encoding-wrong",
+        Severity.STOP,
+        path,
+        Where(path, row),
+        found,
+        "UTF-8 text, or the encoding that project.toml declares for the file",
+        f'save the file as UTF-8, or declare its encoding under [files."{path}"]',
+    )
+
+
+def _fault(path: str, row: int, found: str, do: str) -> Finding:
+    return Finding("csv-unreadable", Severity.STOP, path, Where(path, row), found, "RFC 4180 CSV", do)
+
+
+def _shape(
+    path: str, rows: list[list[str]], numbers: list[int], delimiter: str
+) -> tuple[RawTable | None, list[Finding]]:
+    header = [name.strip() for name in rows[0]]
+    while len(header) > 1 and not header[-1]:
+        header.pop()
+    findings = _header_faults(path, header, numbers[0], delimiter)
+    width = len(header)
+    body: list[list[str]] = []
+    for row, number in zip(rows[1:], numbers[1:], strict=True):
+        extra = [cell for cell in row[width:] if cell.strip()]
+        if extra or len(row) < width:
+            findings.append(
+                Finding(
+                    "row-length",
+                    Severity.STOP,
+                    f"{path}+{number}",
+                    Where(path, number),
+                    f"{len(row)} cells",
+                    f"{width} cells, as in the header",
+                    "quote cells that hold commas, and fill missing cells with nothing between commas",
+                )
+            )
+        body.append((row + [""] * width)[:width])
+    if any(finding.code in ("header-blank", "header-twice", "delimiter-wrong") for finding in findings):
+        return None, findings
+    return RawTable(tuple(header), tuple(body), tuple(numbers[1:])), findings
+
+
+def _header_faults(path: str, header: list[str], row: int, delimiter: str) -> list[Finding]:
+    say: Callable[[str, str, str, str], Finding] = lambda code, found, expected, do: Finding(  # noqa: E731
+        code, Severity.STOP, path, Where(path, row), found, expected, do
+    )
+    if len(header) == 1 and any(sign in header[0] for sign in ",;\t|" if sign != delimiter):
+        return [
+            say(
+                "delimiter-wrong",
+                f"a header without the delimiter {delimiter!r}",
+                f"cells separated by {delimiter!r}",
+                f'save the file with commas, or declare the delimiter under [files."{path}"]',
+            )
+        ]
+    findings = []
+    if not all(header):
+        findings.append(say("header-blank", "a blank header cell", "a name in each", "name the column"))
+    for name in sorted({name for name in header if name and header.count(name) > 1}):
+        findings.append(say("header-twice", f"{name} twice", "each column once", "remove one of the two"))
+    return findings

@@ -1,0 +1,144 @@
+"""The project folder as a snapshot: each file read once, hashed, never read again.
+
+What is checked, computed, published and archived is the same bytes, even if a file
+changes while the program runs.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+
+from sitegen.problems import Finding, Severity, Where, WrongUse
+from sitegen.project.schema import ROOT_FOLDERS, SETTINGS_FILE
+
+MAX_FILE_BYTES = 512 * 1024 * 1024
+"""A larger file is refused: project default, no published source."""
+
+
+@dataclass(frozen=True, slots=True)
+class InputFile:
+    """One file of the folder: path below it (posix), SHA-256, and content."""
+
+    path: str
+    sha256: str
+    content: bytes
+
+    @property
+    def size(self) -> int:
+        """Size in bytes."""
+        return len(self.content)
+
+
+@dataclass(frozen=True, slots=True)
+class Folder:
+    """The files of a project folder by path, in path order, and those passed over."""
+
+    files: dict[str, InputFile]
+    passed_over: tuple[str, ...]
+    findings: tuple[Finding, ...]
+
+    def content(self, path: str) -> bytes | None:
+        """Return a file's bytes, or None where it does not exist."""
+        file = self.files.get(path)
+        return file.content if file else None
+
+    def sha256(self, path: str) -> str:
+        """Return a file's SHA-256 in hex, "" where it does not exist."""
+        file = self.files.get(path)
+        return file.sha256 if file else ""
+
+
+def read_folder(root: Path) -> Folder:
+    """Read every file that the format knows below ``root``.
+
+    Raises WrongUse where ``root`` is no folder. Links that lead out of the folder, files
+    that can't be read and files too large are findings and are not read.
+    """
+    if not root.is_dir():
+        raise WrongUse(f"{root} is not a folder")
+    files: dict[str, InputFile] = {}
+    passed_over: list[str] = []
+    findings: list[Finding] = []
+    for path in _walk(root):
+        relative = path.relative_to(root).as_posix()
+        if not belongs(relative):
+            passed_over.append(relative)
+            continue
+        problem = _refusal(path, root, relative)
+        if problem:
+            findings.append(problem)
+            continue
+        try:
+            content = path.read_bytes()
+        except OSError as error:
+            findings.append(_unreadable(relative, error.strerror or "error"))
+            continue
+        files[relative] = InputFile(relative, hashlib.sha256(content).hexdigest(), content)
+    return Folder(files, tuple(passed_over), tuple(findings))
+
+
+def belongs(relative: str) -> bool:
+    """Tell whether a path below the folder is one that the format knows."""
+    parts = PurePosixPath(relative).parts
+    if any(part.startswith(".") for part in parts):
+        return False
+    return relative == SETTINGS_FILE or (len(parts) > 1 and parts[0] in ROOT_FOLDERS)
+
+
+def _walk(root: Path) -> Iterator[Path]:
+    for folder, names, files in os.walk(root):
+        names.sort()
+        for name in [name for name in names if _skipped(Path(folder), name, root)]:
+            names.remove(name)
+        for name in sorted(files):
+            yield Path(folder) / name
+
+
+def _skipped(folder: Path, name: str, root: Path) -> bool:
+    if name.startswith(".") or name == "__pycache__":
+        return True
+    return folder == root and name not in ROOT_FOLDERS
+
+
+def _refusal(path: Path, root: Path, relative: str) -> Finding | None:
+    if path.is_symlink() and not path.resolve().is_relative_to(root.resolve()):
+        return Finding(
+            "link-out-of-folder",
+            Severity.STOP,
+            relative,
+            Where(relative),
+            "a link that leads out of the project folder",
+            "a file inside the folder",
+            "put a copy of the file in its place",
+        )
+    try:
+        size = path.stat().st_size
+    except OSError as error:
+        return _unreadable(relative, error.strerror or "error")
+    if size > MAX_FILE_BYTES:
+        return Finding(
+            "file-too-large",
+            Severity.STOP,
+            relative,
+            Where(relative),
+            f"{size} bytes",
+            f"at most {MAX_FILE_BYTES} bytes",
+            "split the file or keep it elsewhere",
+        )
+    return None
+
+
+def _unreadable(relative: str, reason: str) -> Finding:
+    return Finding(
+        "file-unreadable",
+        Severity.STOP,
+        relative,
+        Where(relative),
+        f"a file that can't be read ({reason})",
+        "a readable file",
+        "check its permissions",
+    )

@@ -1,0 +1,120 @@
+"""The folder format: record types, and the words that more than one table uses.
+
+The tables themselves stand in :mod:`sitegen.project.tables`. Together the two are the
+one place that knows the format; the template, the format page and the data dictionary
+are made from them or tested against them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+
+class Kind(Enum):
+    """What a column holds. ``ID`` and ``IDS`` are text always: leading zeros count."""
+
+    ID = "id"
+    IDS = "list of ids"
+    TEXT = "text"
+    NUMBER = "number"
+    INTEGER = "whole number"
+    TIME = "local time"
+    DATE = "date"
+    FLAG = "yes or no"
+    CHOICE = "choice"
+    PATH = "path"
+    CAS = "CAS number"
+
+
+class Presence(Enum):
+    """Whether a file must be there: required, expected (its absence is told) or optional."""
+
+    REQUIRED = "required"
+    EXPECTED = "expected"
+    OPTIONAL = "optional"
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of a table: name, kind, meaning, and what it may hold.
+
+    ``refers`` is the table whose key the ids come from; ``zone`` is the column of the
+    same row that names the time zone of a time (the project's zone if there is none).
+    """
+
+    name: str
+    kind: Kind
+    meaning: str
+    required: bool = False
+    unit: str = ""
+    choices: tuple[str, ...] = ()
+    refers: str = ""
+    zone: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TableSpec:
+    """One CSV file of the folder. ``key`` columns are unique together, if any."""
+
+    name: str
+    path: str
+    presence: Presence
+    key: tuple[str, ...]
+    meaning: str
+    columns: tuple[Column, ...]
+
+    def column(self, name: str) -> Column:
+        """Return the column called ``name``; KeyError if there is none."""
+        for column in self.columns:
+            if column.name == name:
+                return column
+        raise KeyError(name)
+
+    @property
+    def column_names(self) -> tuple[str, ...]:
+        """The column names, in file order."""
+        return tuple(column.name for column in self.columns)
+
+
+MEDIA = ("soil_gas", "sub_slab", "crawl_space", "indoor_air", "outdoor_air")
+SOIL_MEDIA = ("soil_gas", "sub_slab", "crawl_space")
+AIR_MEDIA = ("indoor_air", "outdoor_air")
+SURFACES = ("soil", "vegetation", "gravel", "asphalt", "concrete", "interior_slab", "other")
+PAVED_SURFACES = ("asphalt", "concrete", "interior_slab")
+CONDITIONS = (
+    "intact",
+    "cap_damaged",
+    "glass_damaged",
+    "water_inside",
+    "soil_inside",
+    "disturbed",
+    "not_recovered",
+)
+FEATURE_KINDS = (
+    "site_boundary",
+    "building",
+    "paved_area",
+    "utility",
+    "tank",
+    "suspected_source",
+    "well",
+    "surface_water",
+    "flow_line",
+    "other",
+)
+QUALIFIERS = ("U", "J", "J+", "J-", "UJ", "R", "E", "B", "NJ")
+SECTIONS = (
+    "summary",
+    "objectives",
+    "setting",
+    "conceptual_model",
+    "earlier_data",
+    "interpretation",
+    "conclusions",
+    "recommendations",
+    "limitations",
+)
+ROOT_FOLDERS = ("locations", "field", "lab", "reference", "text", "review", "photos", "records", "private")
+SETTINGS_FILE = "project.toml"
+FEATURES_FILE = "locations/features.geojson"

@@ -1,0 +1,227 @@
+"""``project.toml`` as frozen records, checked by pydantic, with problems as findings."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from datetime import date
+from difflib import get_close_matches
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+
+from sitegen.problems import Finding, Severity, Where
+from sitegen.project.schema import SETTINGS_FILE
+
+
+class Part(BaseModel):
+    """A table of the settings file. Unknown keys are kept aside, to be told."""
+
+    model_config = ConfigDict(frozen=True, extra="allow", strict=True)
+
+
+class Quantity(Part):
+    """A value with its unit."""
+
+    value: float
+    unit: str
+
+
+class Limit(Part):
+    """A limit that overrides a default: value, unit, source and kind."""
+
+    value: float
+    unit: str = ""
+    source: str = Field(min_length=1)
+    kind: Literal["regulation", "method", "plan", "practice"] = "plan"
+
+
+def _plain_date(value: object) -> object:
+    return date.fromisoformat(value) if isinstance(value, str) else value
+
+
+Day = Annotated[date, BeforeValidator(_plain_date)]
+
+
+class ProjectPart(Part):
+    """Who, what and when."""
+
+    id: str = Field(min_length=1)
+    title: str = Field(min_length=1)
+    site: str = Field(min_length=1)
+    client: str = ""
+    prepared_by: str = ""
+    revision: int = Field(ge=0)
+    status: Literal["draft", "review", "issued", "superseded"] = "draft"
+    report_date: Day
+    work_plan: str = ""
+    time_zone: str
+    previous: str = ""
+    notice: str = ""
+
+
+class SpacePart(Part):
+    """Coordinate reference systems."""
+
+    crs: str
+    map_crs: str = ""
+    foot: Literal["international", "us_survey", ""] = ""
+
+
+class PlanPart(Part):
+    """What the work plan asks for."""
+
+    locations: int | None = Field(default=None, ge=0)
+    duplicate_rate: float = Field(default=0.1, ge=0, le=1)
+    samplers_per_bag: int = Field(default=30, ge=1)
+    depth: Quantity | None = None
+    depth_tolerance: Quantity | None = None
+    exposure_days_min: float = Field(default=7, ge=0)
+    exposure_days_max: float = Field(default=14, ge=0)
+    spacing: Quantity | None = None
+
+
+class RulesPart(Part):
+    """Rules chosen by the project."""
+
+    blank: Literal["five_times_estimate", "five_times_nondetect", "five_ten_times", "mark_only"] = (
+        "five_times_estimate"
+    )
+    nondetect_display: Literal["rl", "mdl"] = "rl"
+    contours: bool = False
+    mean: bool = False
+
+
+class LabPart(Part):
+    """The laboratory and its accreditation."""
+
+    name: str = ""
+    accreditation: str = ""
+    valid_from: Day | None = None
+    valid_to: Day | None = None
+    methods: list[str] = Field(default_factory=list)
+
+
+class PublishPart(Part):
+    """Who may see the output, and how it is set."""
+
+    level: Literal["internal", "client", "public"] = "internal"
+    withhold: list[str] = Field(default_factory=list)
+    paper: Literal["a4", "us-letter"] = "a4"
+
+
+class SignoffPart(Part):
+    """Roles that must sign before issue."""
+
+    roles_required: list[str] = Field(default_factory=list)
+
+
+class FilePart(Part):
+    """How one file departs from UTF-8 with commas."""
+
+    encoding: str = "utf-8"
+    delimiter: Literal[",", ";", "\t", "|"] = ","
+
+
+class Settings(Part):
+    """The whole of ``project.toml``."""
+
+    project: ProjectPart
+    space: SpacePart
+    plan: PlanPart = PlanPart()
+    limits: dict[str, Limit] = Field(default_factory=dict)
+    rules: RulesPart = RulesPart()
+    lab: LabPart = LabPart()
+    publish: PublishPart = PublishPart()
+    signoff: SignoffPart = SignoffPart()
+    files: dict[str, FilePart] = Field(default_factory=dict)
+
+    def unknown_keys(self) -> Iterator[tuple[str, str]]:
+        """Yield (dotted key, nearest known key or "") for keys that the format lacks."""
+        yield from _unknown(self, "")
+
+
+def _unknown(part: Part, prefix: str) -> Iterator[tuple[str, str]]:
+    known = list(type(part).model_fields)
+    for name in part.model_extra or {}:
+        if not name.startswith("x_"):
+            nearest = get_close_matches(name, known, n=1, cutoff=0.6)
+            yield f"{prefix}{name}", f"{prefix}{nearest[0]}" if nearest else ""
+    for name in known:
+        value = getattr(part, name)
+        if isinstance(value, Part):
+            yield from _unknown(value, f"{prefix}{name}.")
+
+
+def read_settings(content: bytes) -> tuple[Settings | None, list[Finding]]:
+    """Read ``project.toml``; return the settings (None if unusable) and findings."""
+    try:
+        text = content.decode("utf-8-sig")
+        data = tomllib.loads(text)
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
+        return None, [_unreadable(error)]
+    try:
+        settings = Settings.model_validate(data)
+    except ValidationError as error:
+        return None, [_invalid(problem, text) for problem in error.errors()]
+    return settings, [_unknown_key(key, near, text) for key, near in settings.unknown_keys()]
+
+
+def _unreadable(error: Exception) -> Finding:
+    line = re.search(r"line (\d+)", str(error))
+    return Finding(
+        "settings-unreadable",
+        Severity.STOP,
+        "project.toml",
+        Where(SETTINGS_FILE, int(line[1]) if line else None),
+        f"text that is not TOML in UTF-8 ({error})",
+        "a TOML 1.0 file",
+        "correct that line",
+    )
+
+
+def _invalid(problem: Mapping[str, Any], text: str) -> Finding:
+    key = ".".join(str(part) for part in problem["loc"])
+    missing = problem["type"] == "missing"
+    found = "nothing" if missing else repr(problem["input"])
+    return Finding(
+        "setting-missing" if missing else "setting-invalid",
+        Severity.STOP,
+        key,
+        Where(SETTINGS_FILE, _line_of(key, text), key),
+        found if len(found) <= 80 else found[:77] + "…",
+        _expected(problem),
+        f"write {key} in {SETTINGS_FILE}" if missing else f"correct {key}",
+    )
+
+
+def _expected(problem: Mapping[str, Any]) -> str:
+    message: str = problem["msg"]
+    return "a value" if problem["type"] == "missing" else message[0].lower() + message[1:]
+
+
+def _unknown_key(key: str, nearest: str, text: str) -> Finding:
+    hint = f"rename it to {nearest}" if nearest else "remove it, or begin its name with x_"
+    return Finding(
+        "setting-unknown",
+        Severity.NOTE,
+        key,
+        Where(SETTINGS_FILE, _line_of(key, text), key),
+        f"the key {key}",
+        "a key of the format",
+        hint,
+    )
+
+
+def _line_of(key: str, text: str) -> int | None:
+    """Find the line of a dotted key, as well as a search can; None if it is not there."""
+    table, _, name = key.rpartition(".")
+    current = ""
+    for number, line in enumerate(text.splitlines(), start=1):
+        header = re.match(r"\s*\[+([^\]]+)\]", line)
+        if header:
+            current = header[1].strip()
+        elif current == table and re.match(rf"\s*\"?{re.escape(name)}\"?\s*=", line):
+            return number
+    return None

@@ -1,0 +1,90 @@
+"""The survey as read: settings, tables, site features and narrative, each with its origin."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+from shapely.geometry.base import BaseGeometry
+
+from sitegen.problems import Where
+from sitegen.project.folder import Folder
+from sitegen.project.schema import TableSpec
+from sitegen.project.settings import Settings
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """The origin of a row: file, row as a spreadsheet counts it, and the file's SHA-256."""
+
+    file: str
+    row: int
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class SurveyTable:
+    """One table: typed columns in ``frame``, the text as received in ``raw``.
+
+    Both have the same index. ``frame`` holds every column of the format, present in the
+    file or not, a ``…_utc`` column (minutes since 1970-01-01T00:00Z) beside each time,
+    and the origin in ``_file`` and ``_row``. Blank text is "", blank numbers are NaN.
+    """
+
+    spec: TableSpec
+    frame: pd.DataFrame
+    raw: pd.DataFrame
+    present: bool
+
+    def where(self, index: int, column: str | None = None) -> Where:
+        """Return the place of a row (and column) for a finding."""
+        row = self.frame.loc[index]
+        return Where(str(row["_file"]), int(row["_row"]), column)
+
+
+@dataclass(frozen=True, slots=True)
+class Feature:
+    """One feature of the site: WGS 84 geometry and what the folder says of it.
+
+    ``number`` is its place in the file, from 1.
+    """
+
+    number: int
+    kind: str
+    name: str
+    public: bool
+    geometry: BaseGeometry
+    properties: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Survey:
+    """Everything that the folder says, and the files that say it."""
+
+    settings: Settings
+    tables: Mapping[str, SurveyTable]
+    features: tuple[Feature, ...]
+    texts: Mapping[str, str]
+    folder: Folder
+    digest: str
+
+    def frame(self, name: str) -> pd.DataFrame:
+        """Return the typed frame of the table called ``name``."""
+        return self.tables[name].frame
+
+    def records(self, name: str) -> list[dict[str, Any]]:
+        """Return the rows of a table as dictionaries, in file order."""
+        rows: list[dict[str, Any]] = self.tables[name].frame.to_dict("records")
+        return rows
+
+    def stamp(self, name: str, index: int) -> Stamp:
+        """Return the origin of a row of a table."""
+        where = self.tables[name].where(index)
+        return Stamp(where.file, where.row or 0, self.folder.sha256(where.file))
+
+    @property
+    def time_zone(self) -> str:
+        """The project's IANA zone."""
+        return self.settings.project.time_zone

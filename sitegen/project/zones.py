@@ -1,0 +1,120 @@
+"""Local wall-clock times to UTC minutes, with the time-zone data of the ``tzdata`` package.
+
+The zone data never come from the machine: the same folder gives the same minutes
+everywhere, and the version of the data can be named in the record.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from functools import lru_cache
+from importlib.resources import files
+from typing import Literal
+from zoneinfo import ZoneInfo
+
+import tzdata
+
+ZONE_DATA_VERSION: str = tzdata.IANA_VERSION
+_TIME = re.compile(r"(\d{4}-\d{2}-\d{2})T(\d{2}:\d{2})(:\d{2})?(Z|[+-]\d{2}:\d{2})?")
+_ZONE_NAME = re.compile(r"[A-Za-z]+(?:[/_+-][A-Za-z0-9]+)*")
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+TimeState = Literal["fine", "unreadable", "does not exist", "occurs twice", "offset disagrees"]
+
+
+@dataclass(frozen=True, slots=True)
+class Instant:
+    """A reading of a local time: minutes since 1970-01-01T00:00Z, and its state.
+
+    ``utc_min`` is None where the text can't be read or the time does not exist. For
+    an hour that occurs twice it is the first occurrence, and the state says so.
+    """
+
+    utc_min: int | None
+    state: TimeState
+
+
+@lru_cache(maxsize=64)
+def zone(name: str) -> ZoneInfo | None:
+    """Return the IANA zone called ``name``, or None if there is no such zone."""
+    if not _ZONE_NAME.fullmatch(name):
+        return None
+    source = files("tzdata").joinpath("zoneinfo", *name.split("/"))
+    if not source.is_file():
+        return None
+    with source.open("rb") as handle:
+        return ZoneInfo.from_file(handle, key=name)
+
+
+@lru_cache(maxsize=1 << 17)
+def read_time(text: str, zone_name: str) -> Instant:
+    """Read ``YYYY-MM-DDThh:mm`` in a zone; an explicit offset settles a doubled hour.
+
+    >>> read_time("2025-11-02T00:30", "America/Chicago").utc_min
+    29367690
+    >>> read_time("2025-11-02T01:30", "America/Chicago").state
+    'occurs twice'
+    >>> read_time("2025-03-09T02:30", "America/Chicago").state
+    'does not exist'
+    """
+    match = _TIME.fullmatch(text)
+    place = zone(zone_name)
+    if match is None or place is None:
+        return Instant(None, "unreadable")
+    try:
+        naive = datetime.fromisoformat(f"{match[1]}T{match[2]}")
+        offset = _offset(match[4])
+    except ValueError:
+        return Instant(None, "unreadable")
+    return _settle(naive, offset, place)
+
+
+def _offset(text: str | None) -> timedelta | None:
+    if text is None:
+        return None
+    if text == "Z":
+        return timedelta(0)
+    hours, minutes = int(text[1:3]), int(text[4:6])
+    if hours > 15 or minutes > 59:
+        raise ValueError(text)
+    size = timedelta(hours=hours, minutes=minutes)
+    return -size if text[0] == "-" else size
+
+
+def _settle(naive: datetime, offset: timedelta | None, place: ZoneInfo) -> Instant:
+    candidates = []
+    for fold in (0, 1):
+        local = naive.replace(tzinfo=place, fold=fold)
+        utc = local.astimezone(UTC)
+        if utc.astimezone(place).replace(tzinfo=None) == naive:
+            candidates.append((local.utcoffset(), _minutes(utc)))
+    distinct = sorted({minutes for _, minutes in candidates})
+    if not distinct:
+        return Instant(None, "does not exist")
+    if offset is not None:
+        stated = _minutes(naive.replace(tzinfo=UTC) - offset)
+        return Instant(stated, "fine" if stated in distinct else "offset disagrees")
+    return Instant(distinct[0], "fine" if len(distinct) == 1 else "occurs twice")
+
+
+def _minutes(moment: datetime) -> int:
+    return int((moment - _EPOCH) // timedelta(minutes=1))
+
+
+def local_text(utc_min: float, zone_name: str) -> str:
+    """Write UTC minutes as local wall-clock time, ``YYYY-MM-DD hh:mm``.
+
+    >>> local_text(29367690, "America/Chicago")
+    '2025-11-02 00:30'
+    """
+    place = zone(zone_name)
+    moment = _EPOCH + timedelta(minutes=utc_min)
+    return moment.astimezone(place or UTC).strftime("%Y-%m-%d %H:%M")
+
+
+def zone_letters(utc_min: float, zone_name: str) -> str:
+    """Return the zone's abbreviation at that moment, such as ``CDT``."""
+    place = zone(zone_name)
+    return (_EPOCH + timedelta(minutes=utc_min)).astimezone(place or UTC).tzname() or "UTC"

@@ -1,0 +1,1 @@
+"""Write the files: site, web map, PDF, exports. These modules know the report, not surveys."""

@@ -1,0 +1,312 @@
+"""The report as records: pages and chapters made of blocks.
+
+Writers (site, PDF) know these records and nothing of a survey. Text fields are
+plain text unless their name ends in ``markdown``; a writer escapes plain text, and
+renders Markdown with raw HTML switched off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple, TypeAlias
+
+
+class Ref(NamedTuple):
+    """A pointer to something that has a page, an anchor or a file of its own.
+
+    Kinds: ``page`` (id is the page's slug), ``location``, ``compound``, ``sampler``,
+    ``bag``, ``shipment``, ``finding``, ``check``, ``term``, ``file`` (id is a path
+    below the output folder), ``map`` (id is a location or compound to open at).
+    A writer that can't resolve a Ref prints the text alone.
+    """
+
+    kind: str
+    id: str
+    anchor: str = ""
+
+
+class Mark(NamedTuple):
+    """A short word that travels with a number, and why.
+
+    ``word`` is at most 12 characters (``trip blank``, ``water``); ``reason`` is a
+    full plain sentence; ``finding`` is the key of the finding behind it.
+    """
+
+    word: str
+    reason: str
+    finding: str = ""
+
+
+class Cell(NamedTuple):
+    """One table cell: text, an optional link, marks and a tone.
+
+    Tones: ``""``, ``nondetect``, ``muted``, ``strong``, ``class0`` … ``class6``
+    (mass classes, lowest to highest, for a heat table), ``yes``, ``partly``, ``no``,
+    and the severities ``stop``, ``hold``, ``flag``, ``note``.
+    ``origin`` names the row behind a number: (file, row, column).
+    """
+
+    text: str
+    ref: Ref | None = None
+    marks: tuple[Mark, ...] = ()
+    tone: str = ""
+    origin: tuple[str, int, str] | None = None
+
+
+class Column(NamedTuple):
+    """A table column. ``kind`` is ``text``, ``number`` (right-aligned) or ``wide`` (long text)."""
+
+    key: str
+    title: str
+    unit: str = ""
+    kind: str = "text"
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table with a caption. The column ``row_header`` heads each row (-1: none).
+
+    ``note`` stands below it. ``empty`` is the sentence shown where there are no rows.
+    ``filters`` names columns (keys) a site reader may filter by. ``landscape`` asks
+    print for a wide page. ``source`` is the line that says which files it came from.
+    """
+
+    id: str
+    caption: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    note: str = ""
+    empty: str = "Nothing recorded."
+    row_header: int = 0
+    filters: tuple[str, ...] = ()
+    landscape: bool = False
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A drawing as SVG text with its caption, alternative text and text twin.
+
+    ``description`` says in sentences what the drawing shows; ``table`` holds its data.
+    """
+
+    id: str
+    svg: str
+    caption: str
+    alt: str
+    description: str = ""
+    table: Table | None = None
+    width: str = "full"
+
+
+@dataclass(frozen=True, slots=True)
+class Photo:
+    """A photograph of the project folder, by its path below it."""
+
+    file: str
+    caption: str
+    alt: str
+    credit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Prose:
+    """Paragraphs and lists in Markdown (CommonMark, raw HTML off)."""
+
+    markdown: str
+
+
+@dataclass(frozen=True, slots=True)
+class Quote:
+    """Words of a field or laboratory record, verbatim, never read as markup."""
+
+    text: str
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """A short list of label and value pairs."""
+
+    rows: tuple[tuple[str, Cell], ...]
+
+
+class Tile(NamedTuple):
+    """A number to see first: ``value`` with its ``label`` and a smaller ``note``."""
+
+    value: str
+    label: str
+    note: str = ""
+    ref: Ref | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Tiles:
+    """A row of tiles at the top of a page."""
+
+    tiles: tuple[Tile, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Callout:
+    """A boxed remark. ``tone`` is a severity, ``caution`` or ``info``."""
+
+    tone: str
+    title: str
+    markdown: str
+    refs: tuple[Cell, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class MapFrame:
+    """The place where the site shows the web map, opened at ``at`` (an id or nothing)."""
+
+    title: str
+    at: str = ""
+    tall: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A heading with blocks under it. ``id`` is the anchor, unique on its page."""
+
+    id: str
+    title: str
+    blocks: tuple[Block, ...]
+
+
+Block: TypeAlias = Table | Figure | Photo | Prose | Quote | Facts | Tiles | Callout | MapFrame | Section
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A page of the site.
+
+    ``group`` is its place in the navigation ("" = reached by links only); ``parent``
+    heads it; ``previous`` and ``following`` step through a series; ``search`` is the
+    plain text that the search index holds for it.
+    """
+
+    ref: Ref
+    title: str
+    lead: str
+    blocks: tuple[Block, ...]
+    group: str = ""
+    parent: Ref | None = None
+    previous: Ref | None = None
+    following: Ref | None = None
+    search: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Chapter:
+    """A chapter of the printed report. ``appendix`` chapters are lettered."""
+
+    id: str
+    title: str
+    blocks: tuple[Block, ...]
+    appendix: bool = False
+
+
+class MapPoint(NamedTuple):
+    """A point on the maps. ``state`` is sampled, lost or not_done."""
+
+    location_id: str
+    label: str
+    lon: float
+    lat: float
+    easting: float
+    northing: float
+    medium: str
+    surface: str
+    state: str
+    marks: tuple[str, ...]
+    detected_sum: str
+
+
+class MapValue(NamedTuple):
+    """One compound at one point. ``size_class``: -1 non-detect, None not analysed."""
+
+    text: str
+    size_class: int | None
+    marks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MapLayer:
+    """A compound's (or group sum's) layer; ``values`` runs parallel to the points."""
+
+    id: str
+    title: str
+    unit: str
+    values: tuple[MapValue, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MapData:
+    """Everything the maps draw. ``class_labels`` says each size class in words."""
+
+    points: tuple[MapPoint, ...]
+    layers: tuple[MapLayer, ...]
+    features: tuple[Mapping[str, Any], ...]
+    class_labels: tuple[str, ...]
+    first_layer: str
+    crs_text: str
+
+
+class ExportField(NamedTuple):
+    """A column of an export: name, type (string, number, integer, boolean), unit, meaning."""
+
+    name: str
+    type: str
+    unit: str
+    meaning: str
+
+
+@dataclass(frozen=True, slots=True)
+class ExportTable:
+    """A data table to download; values are str, int, float, bool or None.
+
+    ``lon``/``lat`` name the fields with WGS 84 coordinates where the rows are places.
+    """
+
+    name: str
+    title: str
+    note: str
+    fields: tuple[ExportField, ...]
+    rows: tuple[tuple[Any, ...], ...]
+    lon: str = ""
+    lat: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Meta:
+    """What stands on every page and on the cover."""
+
+    project_id: str
+    title: str
+    site: str
+    client: str
+    prepared_by: str
+    revision: int
+    status_word: str
+    report_date: str
+    digest: str
+    publish_level: str
+    tool: str
+    notices: tuple[str, ...] = ()
+    paper: str = "a4"
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """The whole report, ready for any writer."""
+
+    meta: Meta
+    pages: tuple[Page, ...]
+    chapters: tuple[Chapter, ...]
+    map: MapData
+    exports: tuple[ExportTable, ...]
+    groups: tuple[str, ...]
+    photos: tuple[str, ...] = field(default=())

@@ -1,0 +1,72 @@
+"""Constants and conversions, each with its source in the same record."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Constant:
+    """A number, its unit, and where it is from."""
+
+    value: float
+    unit: str
+    source: str
+
+
+GAS_CONSTANT = Constant(8.314462618, "J/(mol K)", "CODATA 2018 and 2022, exact by the SI definition of 2019")
+ZERO_CELSIUS = Constant(273.15, "K", "SI Brochure, 9th edition (BIPM 2019)")
+INTERNATIONAL_FOOT = Constant(0.3048, "m", "US Federal Register 24 FR 5348 (1959); exact")
+US_SURVEY_FOOT = Constant(1200 / 3937, "m", "US Federal Register 24 FR 5348 (1959), from the Mendenhall Order (1893)")
+INCH = Constant(0.0254, "m", "US Federal Register 24 FR 5348 (1959); exact")
+STANDARD_PRESSURE = Constant(1013.25, "hPa", "WMO/ISO 2533 standard atmosphere; exact")
+
+LENGTHS: dict[str, Constant] = {
+    "m": Constant(1.0, "m", "SI"),
+    "cm": Constant(0.01, "m", "SI"),
+    "mm": Constant(0.001, "m", "SI"),
+    "ft": INTERNATIONAL_FOOT,
+    "us_ft": US_SURVEY_FOOT,
+    "in": INCH,
+}
+
+
+def to_metres(value: float, unit: str) -> float:
+    """Convert a length to metres. KeyError for a unit not in ``LENGTHS``.
+
+    >>> round(to_metres(3.0, "ft"), 4)
+    0.9144
+    """
+    return value * LENGTHS[unit].value
+
+
+def minutes_to_days(minutes: float) -> float:
+    """Convert minutes to days of 1,440 minutes.
+
+    >>> minutes_to_days(18_780)
+    13.041666666666666
+    """
+    return minutes / 1440.0
+
+
+def molar_volume_l(temperature_c: float, pressure_hpa: float) -> float:
+    """Return the molar volume of an ideal gas in litres.
+
+    V = R T / p, with R from CODATA.
+
+    >>> round(molar_volume_l(25.0, 1013.25), 3)
+    24.465
+    """
+    kelvin = temperature_c + ZERO_CELSIUS.value
+    return GAS_CONSTANT.value * kelvin / (pressure_hpa * 100.0) * 1000.0
+
+
+def ug_m3_to_ppbv(
+    concentration_ug_m3: float, molar_mass_g_mol: float, temperature_c: float, pressure_hpa: float
+) -> float:
+    """Convert µg/m³ to parts per billion by volume at a stated temperature and pressure.
+
+    >>> round(ug_m3_to_ppbv(3190.0, 78.11, 25.0, 1013.25))
+    999
+    """
+    return concentration_ug_m3 * molar_volume_l(temperature_c, pressure_hpa) / molar_mass_g_mol
