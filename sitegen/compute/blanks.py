@@ -13,6 +13,7 @@ import pandas as pd
 
 from sitegen.compute.limits import LimitRecord
 from sitegen.compute.marks import MarkFact
+from sitegen.project.survey import records
 
 KINDS = ("trip_blank", "method_blank", "field_blank")
 
@@ -68,7 +69,9 @@ def blank_rule(name: str, in_force: Mapping[str, LimitRecord]) -> BlankRule:
     return BlankRule(name, five.value, five.value, five.source, "J+")
 
 
-def propose(rule: BlankRule, result: float | None, lod: float, blank: float, *, common: bool = False) -> Proposal:
+def propose(
+    rule: BlankRule, result: float | None, lod: float, blank: float, *, common: bool = False
+) -> Proposal:
     """Return what the rule proposes for a result beside a blank.
 
     ``result`` is the value (None for a non-detect), ``lod`` the limit of detection (the
@@ -112,7 +115,7 @@ def _hits(
     found = store[(store["type"] == kind) & store["detected"] & store["reportable"]]
     samples = store[(store["type"] == "sample") & store["reportable"]]
     sample_groups = groups[samples.index]
-    for row in found.to_dict("records"):
+    for row in records(found):
         index = found.index[found["_row"] == row["_row"]][0]
         group = groups[index]
         members = samples[(sample_groups == group) & (samples["analyte_id"] == row["analyte_id"])]
@@ -134,7 +137,9 @@ def _hits(
         )
 
 
-def blank_marks(hits: tuple[BlankHit, ...], shown: Mapping[str, str]) -> Iterator[tuple[tuple[str, str], MarkFact]]:
+def blank_marks(
+    hits: tuple[BlankHit, ...], shown: Mapping[str, str]
+) -> Iterator[tuple[tuple[str, str], MarkFact]]:
     """Yield a mark for each result that a blank touches. ``shown`` maps compound to its name."""
     for hit in hits:
         code = hit.kind.replace("_", "-") + "-detection"

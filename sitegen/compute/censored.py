@@ -41,7 +41,7 @@ def kaplan_meier(values: NDArray[np.float64], detected: NDArray[np.bool_]) -> St
     ratio = 1.0 - steps / np.maximum(at_risk, 1)
     # P(X < x) is the product of the ratios from x upwards; P(X <= x) that of those above x.
     product = np.cumprod(ratio[::-1])[::-1]
-    cumulative = np.append(product[1:], 1.0) if len(hits) else product
+    cumulative: NDArray[np.float64] = np.append(product[1:], np.ones(min(1, len(hits))))
     return StepFunction(hits, cumulative, float(product[0]) if len(hits) else 1.0)
 
 

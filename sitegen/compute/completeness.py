@@ -29,9 +29,10 @@ class Stages:
 
 @dataclass(frozen=True, slots=True)
 class Completeness:
-    """Stages of the whole survey and by medium, surface, day, bag and batch."""
+    """Stages of the planned points, of those added later, and of all by several keys."""
 
     overall: Stages
+    added: Stages
     by: dict[str, tuple[Stages, ...]]
 
 
@@ -44,7 +45,7 @@ def completeness(
     analysed_samplers = set(store.loc[store["reportable"] & (store["type"] == "sample"), "sampler_id"])
     batches = dict(zip(store["sampler_id"], store["batch_id"], strict=True))
     sets = (
-        frozenset(name for name, row in places.items() if row["design"] != "added"),
+        frozenset(places),
         frozenset(first),
         frozenset(name for name, p in first.items() if p.recovered),
         frozenset(name for name, p in first.items() if p.recovered and p.sampler_id in analysed_samplers),
@@ -61,10 +62,11 @@ def completeness(
         "bag": lambda name: (first[name].bag_id or "none") if name in first else "not placed",
         "batch": lambda name: batches.get(first[name].sampler_id, "none") if name in first else "not placed",
     }
-    known = [name for name in places]
+    added = frozenset(name for name, row in places.items() if row["design"] == "added")
     return Completeness(
-        Stages("all", sets),
-        {title: _split(sets, known, key) for title, key in keys.items()},
+        Stages("planned", tuple(ids - added for ids in sets)),
+        Stages("added", tuple(ids & added for ids in sets)),
+        {title: _split(sets, list(places), key) for title, key in keys.items()},
     )
 
 

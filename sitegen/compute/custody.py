@@ -27,8 +27,20 @@ GAP = "gap"
 OVERLAP = "overlap"
 STATES = (HELD, IN_PLACE, CARRIER, STORED, GAP, OVERLAP)
 
-_TAKES = ("released", "received", "accepted", "lab_received", "retrieved", "removed", "bagged", "sealed", "analysed")
-_RANK = {name: at for at, name in enumerate(("relinquished", "accepted", "received", "lab_received", "retrieved"))}
+_TAKES = (
+    "released",
+    "received",
+    "accepted",
+    "lab_received",
+    "retrieved",
+    "removed",
+    "bagged",
+    "sealed",
+    "analysed",
+)
+_RANK = {
+    name: at for at, name in enumerate(("relinquished", "accepted", "received", "lab_received", "retrieved"))
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,9 +125,7 @@ def custody(survey: Survey, placed: Iterable[Placement]) -> Custody:
     book = _Book(survey, tuple(placed), by_subject, carriers)
     samplers = {row["sampler_id"]: book.sampler_chain(row) for row in survey.records("samplers")}
     bags = {bag: book.chain("bag", bag, book.bag_events(bag)) for bag in book.bags}
-    shipments = {
-        name: book.chain("shipment", name, book.shipment_events(name)) for name in book.shipments
-    }
+    shipments = {name: book.chain("shipment", name, book.shipment_events(name)) for name in book.shipments}
     return Custody(samplers, bags, shipments, carriers, book.bag_of)
 
 
@@ -191,7 +201,9 @@ class _Book:
         row = self.bags.get(name)
         if row is not None:
             if not any(event.kind == "sealed" for event in events) and not math.isnan(row["sealed_at_utc"]):
-                events.append(self._implied("return_bags", row, "sealed_at", "sealed", row["sealed_by"], "bag", name))
+                events.append(
+                    self._implied("return_bags", row, "sealed_at", "sealed", row["sealed_by"], "bag", name)
+                )
             events += self.shipment_events(row["shipment_id"])
         return sorted(events, key=lambda event: event.sort_key)
 
@@ -216,7 +228,11 @@ class _Book:
         """Return placing and retrieving, where the sampler's own events do not record them."""
         own = {event.kind for event in events if event.subject_kind == "sampler"}
         implied = []
-        row = {"_row": placement.row, "placed_at": placement.placed_at, "retrieved_at": placement.retrieved_at}
+        row = {
+            "_row": placement.row,
+            "placed_at": placement.placed_at,
+            "retrieved_at": placement.retrieved_at,
+        }
         row |= {"placed_at_utc": placement.placed_utc, "retrieved_at_utc": placement.retrieved_utc}
         for kind, by in (("placed", placement.placed_by), ("retrieved", placement.retrieved_by)):
             if kind not in own and row[f"{kind}_at_utc"] is not None and placement.placed_utc >= 0:
@@ -284,6 +300,8 @@ def _close(spans: list[Span], now: _State, event: Event) -> None:
 
 def _step(now: _State, event: Event, carriers: frozenset[str], sealed: bool) -> _State | None:
     """Return the state after an event, None where it changes nothing."""
+    if event.kind in _TAKES:
+        return _taken(now, event, carriers, sealed)
     if event.kind == "placed":
         return _State(IN_PLACE, "", event.place, evidence=(event,))
     if event.kind == "disposed":
@@ -292,13 +310,15 @@ def _step(now: _State, event: Event, carriers: frozenset[str], sealed: bool) -> 
         return _released(now, event, carriers, sealed)
     if event.kind == "stored":
         return _State(STORED, event.by or now.holder, event.place, evidence=(event,))
-    if event.kind in _TAKES:
-        if event.by in carriers and event.by:
-            return _State(CARRIER if sealed else GAP, event.by, evidence=(event,), pending=(event.by, ""))
-        if event.kind == "analysed" and not event.by and now.state in (HELD, STORED):
-            return None
-        return _State(HELD, event.by or now.holder or "not recorded", event.place, evidence=(event,))
     return None
+
+
+def _taken(now: _State, event: Event, carriers: frozenset[str], sealed: bool) -> _State | None:
+    if event.by in carriers and event.by:
+        return _State(CARRIER if sealed else GAP, event.by, evidence=(event,), pending=(event.by, ""))
+    if event.kind == "analysed" and not event.by and now.state in (HELD, STORED):
+        return None
+    return _State(HELD, event.by or now.holder or "not recorded", event.place, evidence=(event,))
 
 
 def _released(now: _State, event: Event, carriers: frozenset[str], sealed: bool) -> _State | None:
@@ -306,7 +326,9 @@ def _released(now: _State, event: Event, carriers: frozenset[str], sealed: bool)
         return None
     to_carrier = event.to in carriers or (event.subject_kind == "shipment" and not event.to)
     if to_carrier and event.by not in carriers:
-        return _State(CARRIER if sealed else GAP, event.to or "carrier", evidence=(event,), pending=(event.by, event.to))
+        return _State(
+            CARRIER if sealed else GAP, event.to or "carrier", evidence=(event,), pending=(event.by, event.to)
+        )
     return _State(GAP, "", evidence=(event,), pending=(event.by or now.holder, event.to))
 
 
@@ -331,22 +353,21 @@ def _overlaps(spans: list[Span], events: tuple[Event, ...]) -> list[Span]:
     holder's release is recorded.
     """
     takes = [event for event in events if event.kind in ("accepted", "received", "lab_received")]
-    late = [
-        (take, release)
-        for take in takes
-        for release in events
-        if release.kind == "relinquished"
-        and release.utc > take.utc
-        and release.by != take.by
-        and (release.to in ("", take.by))
-        and release.subject_id == take.subject_id
-        and not any(other.utc > take.utc and other.utc < release.utc and other.by == release.by for other in takes)
-    ]
+    late = [(take, release) for take in takes for release in events if _released_late(take, release, takes)]
     for take, release in late:
         holder = f"{release.by} and {take.by}"
         overlap = Span(take.utc, release.utc, OVERLAP, holder, "", (take, release))
         spans = [part for span in spans for part in _without(span, overlap)] + [overlap]
     return sorted(spans, key=lambda span: span.start)
+
+
+def _released_late(take: Event, release: Event, takes: list[Event]) -> bool:
+    """Tell whether ``release`` is the giving up of what ``take`` took before."""
+    if release.kind != "relinquished" or release.utc <= take.utc or release.subject_id != take.subject_id:
+        return False
+    if release.by == take.by or release.to not in ("", take.by):
+        return False
+    return not any(take.utc < other.utc < release.utc and other.by == release.by for other in takes)
 
 
 def _without(span: Span, hole: Span) -> list[Span]:

@@ -15,6 +15,7 @@ import pandas as pd
 
 from sitegen.compute.exposure import Placement
 from sitegen.compute.limits import LimitRecord
+from sitegen.project.survey import records
 
 AGREES, DIFFERS, NOT_CALCULABLE = "agrees", "differs", "not calculable"
 
@@ -84,10 +85,11 @@ def duplicate_pairs(
     wanted = {p.sampler_id for p in doubles} | {p.duplicate_of for p in doubles}
     rows = store[store["reportable"] & (store["type"] == "sample") & store["sampler_id"].isin(wanted)]
     by_sampler: dict[str, dict[str, dict[str, Any]]] = {}
-    for row in rows.to_dict("records"):
+    for row in records(rows):
         by_sampler.setdefault(row["sampler_id"], {})[row["analyte_id"]] = row
     return tuple(
-        _pair(p, by_sampler.get(p.duplicate_of, {}), by_sampler.get(p.sampler_id, {}), in_force) for p in doubles
+        _pair(p, by_sampler.get(p.duplicate_of, {}), by_sampler.get(p.sampler_id, {}), in_force)
+        for p in doubles
     )
 
 

@@ -42,16 +42,34 @@ DEFAULTS: tuple[LimitRecord, ...] = (
     LimitRecord("depth_tolerance_m", 0.15, "m", "difference of a depth from the plan", OWN),
     LimitRecord("samplers_per_bag", 30, "", "samplers in a return bag, trip blank left out", PRACTICE),
     LimitRecord("duplicate_rate", 0.1, "per location", "duplicates", f"{EPA_325}, 325B 8.3.2", "method"),
-    LimitRecord("duplicate_rpd_pct", 30, "%", "relative percent difference", f"{EPA_325}, 325B 8.3.2", "method"),
+    LimitRecord(
+        "duplicate_rpd_pct", 30, "%", "relative percent difference", f"{EPA_325}, 325B 8.3.2", "method"
+    ),
     LimitRecord("duplicate_rl_multiple", 5, "× RL", "from here on RPD is used", PRACTICE),
     LimitRecord("duplicate_difference_rl", 2, "× RL", "absolute difference below that", PRACTICE),
-    LimitRecord("blank_ratio", 5, "×", "result over blank up to which a blank speaks",
-                "US DoD Data Validation Guidelines, revised table A, 9 February 2022", "method"),
-    LimitRecord("blank_ratio_common", 10, "×", "the same for common laboratory contaminants",
-                "US EPA Risk Assessment Guidance, part A, 1989 (from memory)", "method"),
+    LimitRecord(
+        "blank_ratio",
+        5,
+        "×",
+        "result over blank up to which a blank speaks",
+        "US DoD Data Validation Guidelines, revised table A, 9 February 2022",
+        "method",
+    ),
+    LimitRecord(
+        "blank_ratio_common",
+        10,
+        "×",
+        "the same for common laboratory contaminants",
+        "US EPA Risk Assessment Guidance, part A, 1989 (from memory)",
+        "method",
+    ),
     LimitRecord("hold_days", 30, "d", "end of sampling to analysis", EPA_325, "method"),
-    LimitRecord("surrogate_lower_pct", 70, "%", "surrogate recovery", "California soil-gas advisory, 6.3", "method"),
-    LimitRecord("surrogate_upper_pct", 130, "%", "surrogate recovery", "California soil-gas advisory, 6.3", "method"),
+    LimitRecord(
+        "surrogate_lower_pct", 70, "%", "surrogate recovery", "California soil-gas advisory, 6.3", "method"
+    ),
+    LimitRecord(
+        "surrogate_upper_pct", 130, "%", "surrogate recovery", "California soil-gas advisory, 6.3", "method"
+    ),
     LimitRecord("point_spacing_min_m", 1, "m", "least distance between two points", OWN),
     LimitRecord("utility_distance_m", 1, "m", "least distance of a hole from a mapped utility", OWN),
     LimitRecord("moved_m", 1, "m", "distance between planned and surveyed position", OWN),

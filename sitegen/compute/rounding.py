@@ -37,8 +37,7 @@ def as_reported(value: float) -> str:
     >>> as_reported(10.0), as_reported(2.5), as_reported(12500.0)
     ('10', '2.5', '12,500')
     """
-    text = format(Decimal(repr(value)).normalize(), ",f")
-    return text
+    return format(Decimal(repr(value)).normalize(), ",f")
 
 
 def percent(part: int, whole: int) -> str:

@@ -104,7 +104,9 @@ def summarise(rows: pd.DataFrame, group: str, touched: frozenset[tuple[str, str]
 
 
 def _percentiles(
-    rows: pd.DataFrame, values: np.ndarray[tuple[int], np.dtype[np.float64]], detected: np.ndarray[tuple[int], np.dtype[np.bool_]]
+    rows: pd.DataFrame,
+    values: np.ndarray[tuple[int], np.dtype[np.float64]],
+    detected: np.ndarray[tuple[int], np.dtype[np.bool_]],
 ) -> tuple[Percentile, ...]:
     lods = rows["lod"].to_numpy(dtype=float)
     step = kaplan_meier(np.where(detected, values, lods), detected)
@@ -114,6 +116,8 @@ def _percentiles(
         value = percentile(step, share)
         qualifier = ""
         if value is not None:
-            qualifier = "J" if (rows["lab_qualifier"].str.startswith("J") & (rows["value"] == value)).any() else ""
+            qualifier = (
+                "J" if (rows["lab_qualifier"].str.startswith("J") & (rows["value"] == value)).any() else ""
+            )
         found.append(Percentile(share, value, largest, qualifier))
     return tuple(found)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 import pandas as pd
 from shapely.geometry.base import BaseGeometry
@@ -13,6 +13,11 @@ from sitegen.problems import Where
 from sitegen.project.folder import Folder
 from sitegen.project.schema import TableSpec
 from sitegen.project.settings import Settings
+
+
+def records(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """Return a frame's rows as dictionaries by column name."""
+    return cast("list[dict[str, Any]]", frame.to_dict("records"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,10 +43,10 @@ class SurveyTable:
     raw: pd.DataFrame
     present: bool
 
-    def where(self, index: int, column: str | None = None) -> Where:
-        """Return the place of a row (and column) for a finding."""
-        row = self.frame.loc[index]
-        return Where(str(row["_file"]), int(row["_row"]), column)
+    def where(self, index: Hashable, column: str | None = None) -> Where:
+        """Return the place of a row (and column) for a finding; rows are numbered from 0."""
+        at = cast("int", index)
+        return Where(str(self.frame["_file"].iloc[at]), int(self.frame["_row"].to_numpy()[at]), column)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,8 +81,7 @@ class Survey:
 
     def records(self, name: str) -> list[dict[str, Any]]:
         """Return the rows of a table as dictionaries, in file order."""
-        rows: list[dict[str, Any]] = self.tables[name].frame.to_dict("records")
-        return rows
+        return records(self.tables[name].frame)
 
     def stamp(self, name: str, index: int) -> Stamp:
         """Return the origin of a row of a table."""

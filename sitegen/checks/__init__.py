@@ -1,0 +1,1 @@
+"""Check a survey and what was computed from it; findings out, nothing else."""

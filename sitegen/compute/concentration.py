@@ -1,0 +1,94 @@
+"""Concentrations, where and only where an uptake rate for that very medium is on file.
+
+A mass in nanograms per sampler becomes a concentration in air only through an uptake
+rate for the compound, the sampler type and the medium. There is no other way: a
+:class:`Concentration` can't be made without its rate, and screening takes nothing else.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sitegen.project.survey import Survey
+
+RateKey = tuple[str, str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class UptakeRate:
+    """An uptake rate of one sampler type for one compound in one medium."""
+
+    sampler_type: str
+    analyte_id: str
+    medium: str
+    rate_ml_min: float
+    source: str
+    row: int
+
+
+@dataclass(frozen=True, slots=True)
+class Concentration:
+    """A time-weighted mean concentration in µg/m³; ``detected`` False makes it the limit alone.
+
+    ``rate`` is None only where the laboratory itself reported µg/m³.
+    """
+
+    lab_sample_id: str
+    analyte_id: str
+    medium: str
+    ug_m3: float
+    rl_ug_m3: float
+    detected: bool
+    rate: UptakeRate | None
+
+
+def uptake_rates(survey: Survey) -> dict[RateKey, UptakeRate]:
+    """Return the rates on file by (sampler type, compound, medium)."""
+    return {
+        (row["sampler_type"], row["analyte_id"], row["medium"]): UptakeRate(
+            row["sampler_type"],
+            row["analyte_id"],
+            row["medium"],
+            row["rate_ml_min"],
+            row["source_title"],
+            row["_row"],
+        )
+        for row in survey.records("uptake_rates")
+        if row["rate_ml_min"] > 0
+    }
+
+
+def from_mass(mass_ng: float, rate_ml_min: float, exposure_min: float) -> float:
+    """Return C = 1000 m / (U t) in µg/m³ for m in ng, U in mL/min and t in minutes.
+
+    EPA Method 325B, equation for the mean concentration over the exposure, with the
+    units used here. Raises ValueError where rate or time is not positive.
+
+    >>> round(from_mass(100.0, 0.5, 20_160.0), 3)
+    9.921
+    """
+    if rate_ml_min <= 0 or exposure_min <= 0:
+        raise ValueError("rate and exposure must be positive")
+    return 1000.0 * mass_ng / (rate_ml_min * exposure_min)
+
+
+def concentration(
+    row: Mapping[str, Any], exposure_min: float | None, rates: Mapping[RateKey, UptakeRate]
+) -> Concentration | None:
+    """Return a result's concentration, or None where no rate for its medium is on file."""
+    if row["unit"] == "ug/m3":
+        value = row["value"] if row["detected"] else row["rl"]
+        return Concentration(
+            row["lab_sample_id"], row["analyte_id"], row["medium"], value, row["rl"], row["detected"], None
+        )
+    rate = rates.get((row["sampler_type"], row["analyte_id"], row["medium"]))
+    if rate is None or not exposure_min or math.isnan(row["rl"]):
+        return None
+    limit = from_mass(row["rl"], rate.rate_ml_min, exposure_min)
+    value = from_mass(row["value"], rate.rate_ml_min, exposure_min) if row["detected"] else limit
+    return Concentration(
+        row["lab_sample_id"], row["analyte_id"], row["medium"], value, limit, row["detected"], rate
+    )

@@ -1,0 +1,143 @@
+"""Everything that is computed, in one frozen record."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import pandas as pd
+
+from sitegen.compute.blanks import BlankHit, BlankRule, blank_hits, blank_marks, blank_rule
+from sitegen.compute.completeness import Completeness, completeness
+from sitegen.compute.concentration import Concentration, concentration, uptake_rates
+from sitegen.compute.custody import Custody, custody
+from sitegen.compute.duplicates import Pair, duplicate_pairs
+from sitegen.compute.exposure import Placement, median_exposure_min, placements
+from sitegen.compute.fieldmarks import custody_marks, laboratory_marks, placement_marks
+from sitegen.compute.limits import LimitRecord, limits
+from sitegen.compute.marks import Marks, gather
+from sitegen.compute.place import Point, points
+from sitegen.compute.screening import Comparison, comparisons, levels
+from sitegen.compute.store import primary, result_store
+from sitegen.compute.summary import Summary, summaries
+from sitegen.project.survey import Survey, records
+
+
+@dataclass(frozen=True, slots=True)
+class Compound:
+    """A compound as listed: id, name, CAS, group, molar mass, whether it is mapped."""
+
+    analyte_id: str
+    name: str
+    cas: str
+    group: str
+    molar_mass_g_mol: float | None
+    mapped: bool
+    common_contaminant: bool
+    row: int
+
+
+@dataclass(frozen=True, slots=True)
+class Evaluation:
+    """What was computed from a survey. ``primary`` is the part of ``store`` that stands for points."""
+
+    limits: Mapping[str, LimitRecord]
+    compounds: tuple[Compound, ...]
+    placements: tuple[Placement, ...]
+    median_exposure_min: float | None
+    points: tuple[Point, ...]
+    custody: Custody
+    store: pd.DataFrame
+    primary: pd.DataFrame
+    blank_rule: BlankRule
+    blank_hits: tuple[BlankHit, ...]
+    pairs: tuple[Pair, ...]
+    marks: Marks
+    summaries: Mapping[tuple[str, str], Summary]
+    concentrations: Mapping[tuple[str, str], Concentration]
+    comparisons: tuple[Comparison, ...]
+    completeness: Completeness
+
+
+def evaluate(survey: Survey) -> Evaluation:
+    """Compute everything that the survey supports."""
+    in_force = limits(survey.settings)
+    listed = compounds(survey)
+    placed = placements(survey)
+    median = median_exposure_min(placed)
+    held = custody(survey, placed)
+    store = result_store(survey, placed)
+    rule = blank_rule(survey.settings.rules.blank, in_force)
+    hits = blank_hits(
+        store, _days(placed), frozenset(c.analyte_id for c in listed if c.common_contaminant), rule
+    )
+    pairs = duplicate_pairs(store, placed, in_force)
+    marks = gather(
+        [*placement_marks(placed, survey, in_force, median), *custody_marks(survey, held)],
+        [
+            *blank_marks(hits, {c.analyte_id: c.name for c in listed}),
+            *laboratory_marks(store, survey, pairs, in_force),
+        ],
+    )
+    first = primary(store)
+    touched = frozenset(key for hit in hits for key in hit.touched)
+    found = _concentrations(survey, first, placed)
+    return Evaluation(
+        limits=in_force,
+        compounds=listed,
+        placements=placed,
+        median_exposure_min=median,
+        points=points(survey),
+        custody=held,
+        store=store,
+        primary=first,
+        blank_rule=rule,
+        blank_hits=hits,
+        pairs=pairs,
+        marks=marks,
+        summaries=summaries(first, touched, [c.analyte_id for c in listed]),
+        concentrations=found,
+        comparisons=comparisons(found.values(), levels(survey)),
+        completeness=completeness(survey, placed, store, marks),
+    )
+
+
+def compounds(survey: Survey) -> tuple[Compound, ...]:
+    """Return the compounds in the order that the list asks for, else in file order."""
+    rows = survey.records("analytes")
+    ordered = sorted(
+        rows, key=lambda row: (math.inf if math.isnan(row["order"]) else row["order"], row["_row"])
+    )
+    return tuple(
+        Compound(
+            row["analyte_id"],
+            row["name"],
+            row["cas"],
+            row["group"] or "other",
+            None if math.isnan(row["molar_mass_g_mol"]) else row["molar_mass_g_mol"],
+            row["map"] == "yes",
+            row["common_lab_contaminant"] == "yes",
+            int(row["_row"]),
+        )
+        for row in ordered
+    )
+
+
+def _days(placed: tuple[Placement, ...]) -> dict[str, str]:
+    return {p.sampler_id: p.retrieved_at[:10] for p in placed if p.retrieved_at}
+
+
+def _concentrations(
+    survey: Survey, first: pd.DataFrame, placed: tuple[Placement, ...]
+) -> dict[tuple[str, str], Concentration]:
+    rates = uptake_rates(survey)
+    media = {medium for _, _, medium in rates}
+    rows = first[(first["medium"].isin(media) | (first["unit"] == "ug/m3")) & ~first["rejected"]]
+    exposure = {p.sampler_id: p.exposure_min for p in placed}
+    found = {}
+    for row in records(rows):
+        made = concentration(row, exposure.get(row["sampler_id"]), rates)
+        if made:
+            found[row["lab_sample_id"], row["analyte_id"]] = made
+    return found

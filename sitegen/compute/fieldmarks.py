@@ -1,0 +1,236 @@
+"""Marks from the field, from custody and from the laboratory's quality control."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping
+from typing import TypeAlias
+
+import pandas as pd
+
+from sitegen.compute.custody import GAP, OVERLAP, Custody
+from sitegen.compute.duplicates import DIFFERS, Pair
+from sitegen.compute.exposure import Placement
+from sitegen.compute.limits import LimitRecord
+from sitegen.compute.marks import MarkFact
+from sitegen.project.schema import SOIL_MEDIA
+from sitegen.project.survey import Survey, records
+from sitegen.units import to_metres
+
+CONDITION_CODES: Mapping[str, str] = {
+    "water_inside": "water-in-sampler",
+    "cap_damaged": "cap-damaged",
+    "glass_damaged": "glass-damaged",
+    "soil_inside": "soil-in-sampler",
+    "disturbed": "sampler-disturbed",
+}
+
+
+def placement_marks(
+    placed: Iterable[Placement], survey: Survey, in_force: Mapping[str, LimitRecord], median_min: float | None
+) -> Iterator[tuple[str, MarkFact]]:
+    """Yield the marks of condition, exposure and depth: (sampler_id, mark)."""
+    planned = planned_depth_m(survey)
+    for p in placed:
+        if not p.recovered:
+            continue
+        for code, facts in (
+            *_condition(p),
+            *_exposure(p, in_force, median_min),
+            *_depth(p, planned, depth_tolerance_m(survey, in_force)),
+        ):
+            yield p.sampler_id, MarkFact(code, "sampler", p.sampler_id, facts)
+
+
+_Facts: TypeAlias = tuple[str, tuple[tuple[str, str], ...]]
+
+
+def _condition(p: Placement) -> Iterator[_Facts]:
+    if p.condition in CONDITION_CODES:
+        yield CONDITION_CODES[p.condition], ()
+
+
+def _exposure(
+    p: Placement, in_force: Mapping[str, LimitRecord], median_min: float | None
+) -> Iterator[_Facts]:
+    if p.exposure_days is None or p.exposure_min is None:
+        return
+    low, high = in_force["exposure_days_min"], in_force["exposure_days_max"]
+    days = f"{p.exposure_days:.1f}"
+    if not low.value <= p.exposure_days <= high.value:
+        yield "exposure-out-of-plan", (("days", days), ("low", f"{low.value:g}"), ("high", f"{high.value:g}"))
+    elif (
+        median_min and abs(p.exposure_min / median_min - 1) * 100 > in_force["exposure_from_median_pct"].value
+    ):
+        yield "exposure-off-median", (("days", days), ("median", f"{median_min / 1440:.1f}"))
+
+
+def _depth(p: Placement, planned_m: float | None, tolerance_m: float) -> Iterator[_Facts]:
+    if p.refusal:
+        yield "hole-refused", (("depth", p.depth_text or "not recorded"),)
+    elif _off_plan(p, planned_m, tolerance_m):
+        yield "depth-off-plan", (("depth", p.depth_text), ("planned", f"{planned_m:.2f} m"))
+
+
+def _off_plan(p: Placement, planned_m: float | None, tolerance_m: float) -> bool:
+    if planned_m is None or p.depth_m is None or p.medium != SOIL_MEDIA[0]:
+        return False
+    return abs(p.depth_m - planned_m) > tolerance_m + 1e-9
+
+
+def planned_depth_m(survey: Survey) -> float | None:
+    """Return the planned depth in metres, None where the plan gives none."""
+    depth = survey.settings.plan.depth
+    return to_metres(depth.value, depth.unit) if depth else None
+
+
+def depth_tolerance_m(survey: Survey, in_force: Mapping[str, LimitRecord]) -> float:
+    """Return the tolerance on depth in metres: the plan's, else the default."""
+    tolerance = survey.settings.plan.depth_tolerance
+    return to_metres(tolerance.value, tolerance.unit) if tolerance else in_force["depth_tolerance_m"].value
+
+
+def seal_differences(survey: Survey) -> Iterator[tuple[str, str, str, str, int]]:
+    """Yield (bag or shipment, id, applied, read, row) where a seal was read differently.
+
+    The row is that of the reading: in custody.csv for a bag, in shipments.csv for a shipment.
+    """
+    applied = {row["bag_id"]: row["seal_applied"] for row in survey.records("return_bags")}
+    for row in survey.records("custody"):
+        if row["event"] == "seal_checked" and row["subject_kind"] == "bag" and row["seal_number"]:
+            put_on = applied.get(row["subject_id"], "")
+            if put_on and put_on != row["seal_number"]:
+                yield "bag", row["subject_id"], put_on, row["seal_number"], int(row["_row"])
+    for row in survey.records("shipments"):
+        if row["seal_outer"] and row["seal_received"] and row["seal_outer"] != row["seal_received"]:
+            yield "shipment", row["shipment_id"], row["seal_outer"], row["seal_received"], int(row["_row"])
+
+
+def custody_marks(survey: Survey, held: Custody) -> Iterator[tuple[str, MarkFact]]:
+    """Yield the marks that custody lays on samplers: gaps, overlaps, seals, unsigned hand-overs."""
+    members = _members(survey, held)
+    for kind, chains in (("bag", held.bags), ("shipment", held.shipments)):
+        for name, chain in chains.items():
+            for span in chain.spans:
+                if span.state in (GAP, OVERLAP):
+                    code = "custody-gap" if span.state == GAP else "custody-overlap"
+                    subject_kind, subject = _subject(
+                        span.events[0].subject_kind, span.events[0].subject_id, kind, name
+                    )
+                    facts = (
+                        ("minutes", str(span.minutes)),
+                        ("between", span.holder),
+                        ("what", f"{subject_kind} {subject}"),
+                    )
+                    for sampler in members.get((subject_kind, subject), ()):
+                        yield sampler, MarkFact(code, "chain", f"{subject}+{span.start}", facts)
+    for kind, name, applied, read, _ in seal_differences(survey):
+        facts = (("what", f"{kind} {name}"), ("applied", applied), ("read", read))
+        for sampler in members.get((kind, name), ()):
+            yield sampler, MarkFact("seal-differs", "chain", name, facts)
+    yield from _own_gaps(held)
+    yield from _unsigned(survey, members)
+
+
+def _subject(kind: str, name: str, fallback_kind: str, fallback: str) -> tuple[str, str]:
+    return (kind, name) if kind in ("bag", "shipment") else (fallback_kind, fallback)
+
+
+def _own_gaps(held: Custody) -> Iterator[tuple[str, MarkFact]]:
+    """Gaps that lie between a sampler's own events."""
+    for name, chain in held.samplers.items():
+        for span in chain.spans:
+            if span.state in (GAP, OVERLAP) and span.events[0].subject_kind == "sampler":
+                code = "custody-gap" if span.state == GAP else "custody-overlap"
+                facts = (
+                    ("minutes", str(span.minutes)),
+                    ("between", span.holder),
+                    ("what", f"sampler {name}"),
+                )
+                yield name, MarkFact(code, "chain", f"{name}+{span.start}", facts)
+
+
+def _unsigned(survey: Survey, members: Mapping[tuple[str, str], list[str]]) -> Iterator[tuple[str, MarkFact]]:
+    for row in survey.records("custody"):
+        if row["signature"] == "none" and row["event"] in (
+            "relinquished",
+            "accepted",
+            "received",
+            "lab_received",
+        ):
+            kind, name = row["subject_kind"], row["subject_id"]
+            facts = (
+                ("what", f"{kind} {name}"),
+                ("event", row["event"]),
+                ("by", row["by_role"]),
+                ("at", row["at"]),
+            )
+            for sampler in members.get((kind, name), ()):
+                yield sampler, MarkFact("hand-over-unsigned", "chain", row["event_id"], facts)
+
+
+def _members(survey: Survey, held: Custody) -> dict[tuple[str, str], list[str]]:
+    """Return the samplers in each bag and shipment."""
+    found: dict[tuple[str, str], list[str]] = {}
+    shipment_of_bag = {row["bag_id"]: row["shipment_id"] for row in survey.records("return_bags")}
+    for row in survey.records("samplers"):
+        name = row["sampler_id"]
+        found.setdefault(("sampler", name), []).append(name)
+        if row["shipment_id"]:
+            found.setdefault(("shipment", row["shipment_id"]), []).append(name)
+        bag = held.bag_of.get(name)
+        if bag:
+            found.setdefault(("bag", bag), []).append(name)
+            if shipment_of_bag.get(bag):
+                found.setdefault(("shipment", shipment_of_bag[bag]), []).append(name)
+    return found
+
+
+def laboratory_marks(
+    store: pd.DataFrame, survey: Survey, pairs: Iterable[Pair], in_force: Mapping[str, LimitRecord]
+) -> Iterator[tuple[tuple[str, str], MarkFact]]:
+    """Yield marks of single results: calibration range, surrogate recovery, duplicate pairs."""
+    above = store[store["detected"] & (store["value"] > store["calibration_top"])]
+    for row in records(above):
+        key = (row["lab_sample_id"], row["analyte_id"])
+        facts = (("top", repr(row["calibration_top"])), ("unit", row["unit"]))
+        yield key, MarkFact("above-calibration", "result", "+".join(key), facts)
+    yield from _surrogates(store, survey, in_force)
+    for pair in pairs:
+        for result in pair.results:
+            if result.verdict == DIFFERS:
+                subject = f"{pair.primary_id}+{pair.duplicate_id}"
+                facts = (("first", pair.primary_id), ("second", pair.duplicate_id))
+                mark = MarkFact("duplicate-differs", "result", subject, facts)
+                for one in (result.primary, result.duplicate):
+                    yield (one["lab_sample_id"], result.analyte_id), mark
+
+
+def surrogate_failures(
+    survey: Survey, in_force: Mapping[str, LimitRecord]
+) -> Iterator[tuple[str, str, float, float, float, int]]:
+    """Yield (lab_sample_id, name, recovery, lower, upper, row) of surrogates out of limits."""
+    default = in_force["surrogate_lower_pct"].value, in_force["surrogate_upper_pct"].value
+    for row in survey.records("lab_qc"):
+        if row["qc_type"] != "surrogate" or math.isnan(row["value"]):
+            continue
+        lower = default[0] if math.isnan(row["lower"]) else row["lower"]
+        upper = default[1] if math.isnan(row["upper"]) else row["upper"]
+        if not lower <= row["value"] <= upper:
+            yield row["lab_sample_id"], row["name"], row["value"], lower, upper, int(row["_row"])
+
+
+def _surrogates(
+    store: pd.DataFrame, survey: Survey, in_force: Mapping[str, LimitRecord]
+) -> Iterator[tuple[tuple[str, str], MarkFact]]:
+    failed = list(surrogate_failures(survey, in_force))
+    wanted = {sample for sample, *_ in failed}
+    compounds: dict[str, list[str]] = {}
+    rows = store[store["lab_sample_id"].isin(wanted)]
+    for sample, analyte in zip(rows["lab_sample_id"], rows["analyte_id"], strict=True):
+        compounds.setdefault(sample, []).append(analyte)
+    for sample, name, value, lower, upper, _ in failed:
+        facts = (("name", name), ("value", f"{value:g}"), ("low", f"{lower:g}"), ("high", f"{upper:g}"))
+        mark = MarkFact("surrogate-out", "result", f"{sample}+{name}", facts)
+        for analyte in compounds.get(sample, ()):
+            yield (sample, analyte), mark

@@ -1,0 +1,161 @@
+"""Places: projected coordinates to WGS 84 and back, distances, bearings, neighbours."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+import pyproj
+import shapely
+from numpy.typing import NDArray
+from pyproj.exceptions import CRSError
+from shapely.geometry.base import BaseGeometry
+
+from sitegen.project.survey import Survey
+
+WGS84 = "EPSG:4326"
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A point of the survey, in the map CRS (m) and in WGS 84 degrees.
+
+    ``as_planned`` is True where only the planned position is known. ``planned`` is the
+    planned position in the map CRS, None where the folder gives none.
+    """
+
+    location_id: str
+    label: str
+    medium: str
+    surface: str
+    design: str
+    status: str
+    x: float
+    y: float
+    lon: float
+    lat: float
+    planned: tuple[float, float] | None
+    as_planned: bool
+    off_site: bool
+    row: int
+
+    @property
+    def moved_m(self) -> float | None:
+        """Distance from the planned to the surveyed position in map units."""
+        if self.planned is None or self.as_planned:
+            return None
+        return math.hypot(self.x - self.planned[0], self.y - self.planned[1])
+
+
+@lru_cache(maxsize=16)
+def crs(name: str) -> pyproj.CRS | None:
+    """Return the CRS called ``name`` (such as ``EPSG:32614``), None if there is no such CRS."""
+    try:
+        return pyproj.CRS.from_user_input(name)
+    except CRSError:
+        return None
+
+
+@lru_cache(maxsize=16)
+def _transformer(source: str, target: str) -> pyproj.Transformer:
+    return pyproj.Transformer.from_crs(source, target, always_xy=True)
+
+
+def transform(
+    source: str, target: str, x: NDArray[np.float64], y: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Transform coordinates, x before y (longitude before latitude) on both sides.
+
+    >>> e, n = transform("EPSG:4326", "EPSG:32632", np.array([12.0]), np.array([56.0]))
+    >>> round(float(e[0]), 2), round(float(n[0]), 2)
+    (687071.44, 6210141.33)
+    """
+    if source == target:
+        return x, y
+    out_x, out_y = _transformer(source, target).transform(x, y)
+    return np.asarray(out_x), np.asarray(out_y)
+
+
+def map_crs(survey: Survey) -> str:
+    """Return the projected CRS that distances are measured in."""
+    return survey.settings.space.map_crs or survey.settings.space.crs
+
+
+def points(survey: Survey) -> tuple[Point, ...]:
+    """Return every point that has coordinates, in file order."""
+    rows = survey.records("locations")
+    source = survey.settings.space.crs
+    given = [_given(row, source) for row in rows]
+    kept = [(row, place) for row, place in zip(rows, given, strict=True) if place is not None]
+    if not kept:
+        return ()
+    xs = np.array([place[0] for _, place in kept])
+    ys = np.array([place[1] for _, place in kept])
+    map_x, map_y = transform(source, map_crs(survey), xs, ys)
+    lon, lat = transform(source, WGS84, xs, ys)
+    planned = _planned([row for row, _ in kept], source, map_crs(survey))
+    return tuple(
+        _point(row, place[2], (map_x[i], map_y[i], lon[i], lat[i]), planned[i])
+        for i, (row, place) in enumerate(kept)
+    )
+
+
+def _given(row: Mapping[str, Any], source: str) -> tuple[float, float, bool] | None:
+    """Return the best position of a row in the project CRS, and whether it is only planned."""
+    pairs = [(row["easting"], row["northing"], False), (row["plan_easting"], row["plan_northing"], True)]
+    if source == WGS84:
+        pairs.insert(0, (row["longitude"], row["latitude"], False))
+    return next((p for p in pairs if not (math.isnan(p[0]) or math.isnan(p[1]))), None)
+
+
+def _planned(rows: list[dict[str, Any]], source: str, target: str) -> list[tuple[float, float] | None]:
+    x = np.array([row["plan_easting"] for row in rows], dtype=float)
+    y = np.array([row["plan_northing"] for row in rows], dtype=float)
+    known = ~(np.isnan(x) | np.isnan(y))
+    x[known], y[known] = transform(source, target, x[known], y[known])
+    return [(float(x[i]), float(y[i])) if known[i] else None for i in range(len(rows))]
+
+
+def _point(
+    row: Mapping[str, Any], as_planned: bool, at: tuple[float, ...], planned: tuple[float, float] | None
+) -> Point:
+    return Point(
+        row["location_id"], row["location_id"], row["medium"], row["surface"], row["design"], row["status"],
+        float(at[0]), float(at[1]), round(float(at[2]), 7), round(float(at[3]), 7),
+        planned, as_planned, row["off_site"] == "yes", int(row["_row"]),
+    )  # fmt: skip
+
+
+def on_map(geometry: BaseGeometry, target: str) -> BaseGeometry:
+    """Transform a WGS 84 geometry to the map CRS."""
+
+    def move(xy: NDArray[np.float64]) -> NDArray[np.float64]:
+        x, y = transform(WGS84, target, xy[:, 0], xy[:, 1])
+        return np.column_stack([x, y])
+
+    return shapely.transform(geometry, move)
+
+
+def bearing_deg(from_x: float, from_y: float, to_x: float, to_y: float) -> float:
+    """Return the grid bearing in degrees, 0 north, 90 east.
+
+    >>> bearing_deg(0, 0, 1, 1), bearing_deg(0, 0, -1, 0)
+    (45.0, 270.0)
+    """
+    return math.degrees(math.atan2(to_x - from_x, to_y - from_y)) % 360.0
+
+
+_WORDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+
+
+def direction_word(bearing: float) -> str:
+    """Return the nearest of eight directions in words.
+
+    >>> direction_word(112.4), direction_word(350)
+    ('east', 'north')
+    """
+    return _WORDS[int((bearing + 22.5) % 360 // 45)]

@@ -1,0 +1,206 @@
+"""The ground of a site drawing: frame, grid and site features, drawn once per survey.
+
+matplotlib draws it, without any text; symbols, labels and legends go on top of it as
+SVG. So sixty compound maps share one prepared ground.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+import re
+from dataclasses import dataclass
+
+import matplotlib as mpl
+from matplotlib import style
+from matplotlib.figure import Figure
+from matplotlib.patches import PathPatch
+from matplotlib.path import Path
+from matplotlib.ticker import MaxNLocator
+
+from sitegen.figures.features import FeatureStyle, drawing_rank, style_of
+from sitegen.figures.inputs import PlaceFeature, PlacePoint
+from sitegen.figures.look import MUTED, RULE
+from sitegen.figures.svg import identity
+
+MAP_WIDTH = 356.0
+_MIN_HEIGHT, _MAX_HEIGHT = 200.0, 470.0
+_POINTS_PER_INCH = 72.0
+_TAG = re.compile(r"<[^<>]+>")
+_ID = re.compile(r'(\bid="|"#|\(#)')
+_OWN_ID = re.compile(r'\sid="(?:figure|patch|axes|line2d|LineCollection|matplotlib)[\w.]*"')
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Where metres land on the drawing: the map's box, and its scale.
+
+    ``left`` and ``top`` are drawing units, ``west_m`` and ``north_m`` the coordinates
+    of that corner, ``scale`` drawing units per metre.
+    """
+
+    left: float
+    top: float
+    width: float
+    height: float
+    west_m: float
+    north_m: float
+    scale: float
+
+    def place(self, easting_m: float, northing_m: float) -> tuple[float, float]:
+        """Turn project metres into drawing units, y downwards."""
+        return (
+            self.left + (easting_m - self.west_m) * self.scale,
+            self.top + (self.north_m - northing_m) * self.scale,
+        )
+
+    @property
+    def limits_m(self) -> tuple[float, float, float, float]:
+        """West, east, south and north edge in metres."""
+        east_m = self.west_m + self.width / self.scale
+        return self.west_m, east_m, self.north_m - self.height / self.scale, self.north_m
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """A prepared ground: its frame, its SVG, and what stands on it."""
+
+    frame: Frame
+    body: str
+    points: tuple[PlacePoint, ...]
+    features: tuple[PlaceFeature, ...]
+    crs_text: str
+    ticks_m: tuple[tuple[float, ...], tuple[float, ...]]
+
+    def svg(self, figure_id: str) -> str:
+        """Return the ground's SVG with the ids of one figure."""
+        prefix = identity(figure_id)
+        return _TAG.sub(lambda tag: _ID.sub(rf"\g<1>{prefix}-", tag[0]), self.body)
+
+
+def prepare_ground(
+    points: tuple[PlacePoint, ...], features: tuple[PlaceFeature, ...], crs_text: str
+) -> Ground:
+    """Draw the ground under the points, once for all drawings of a survey.
+
+    Parameters
+    ----------
+    points
+        Locations in project metres; they and the site boundary set the extent.
+    features
+        Site features in project metres; what reaches beyond the extent is cut off.
+    crs_text
+        The name of the coordinate system, printed on every drawing.
+
+    Raises
+    ------
+    ValueError
+        There is neither a point nor a site boundary to draw.
+    """
+    frame = _frame(points, features)
+    west_m, east_m, south_m, north_m = frame.limits_m
+    ticks = (_ticks(west_m, east_m, 4), _ticks(south_m, north_m, 4))
+    ordered = tuple(sorted(features, key=lambda feature: drawing_rank(feature.kind)))
+    return Ground(frame, _draw(frame, ordered, ticks), points, ordered, crs_text, ticks)
+
+
+def _frame(points: tuple[PlacePoint, ...], features: tuple[PlaceFeature, ...]) -> Frame:
+    spots = [(point.easting_m, point.northing_m) for point in points]
+    for feature in features:
+        if feature.kind == "site_boundary":
+            spots += [corner for part in feature.parts for corner in part]
+    if not spots:
+        raise ValueError("neither a point nor a site boundary to draw")
+    eastings, northings = zip(*spots, strict=True)
+    span_e = max(max(eastings) - min(eastings), 10.0) * 1.12
+    span_n = max(max(northings) - min(northings), 10.0) * 1.12
+    height = min(max(MAP_WIDTH * span_n / span_e, _MIN_HEIGHT), _MAX_HEIGHT)
+    scale = min(MAP_WIDTH / span_e, height / span_n)
+    middle_e = (max(eastings) + min(eastings)) / 2
+    middle_n = (max(northings) + min(northings)) / 2
+    west_m, north_m = middle_e - MAP_WIDTH / scale / 2, middle_n + height / scale / 2
+    return Frame(30.0, 10.0, MAP_WIDTH, height, west_m, north_m, scale)
+
+
+def _ticks(low_m: float, high_m: float, count: int) -> tuple[float, ...]:
+    values = MaxNLocator(nbins=count, steps=[1, 2, 2.5, 5, 10], integer=True).tick_values(low_m, high_m)
+    return tuple(float(value) for value in values if low_m < value < high_m)
+
+
+def _draw(
+    frame: Frame, features: tuple[PlaceFeature, ...], ticks: tuple[tuple[float, ...], tuple[float, ...]]
+) -> str:
+    """Draw frame, grid and features with matplotlib and return the SVG inside."""
+    settings = {"svg.hashsalt": "ground", "svg.fonttype": "none", "path.simplify": False}
+    with style.context("default"), mpl.rc_context(settings):
+        width, height = frame.left + frame.width + 10, frame.top + frame.height + 10
+        figure = Figure(figsize=(width / _POINTS_PER_INCH, height / _POINTS_PER_INCH), dpi=72)
+        figure.patch.set_visible(False)
+        box = (frame.left / width, 10 / height, frame.width / width, frame.height / height)
+        axes = figure.add_axes(box, facecolor="none")
+        west_m, east_m, south_m, north_m = frame.limits_m
+        axes.set(xlim=(west_m, east_m), ylim=(south_m, north_m), xticks=[], yticks=[])
+        axes.vlines(ticks[0], south_m, north_m, colors=RULE, linewidths=0.4, zorder=0.1)
+        axes.hlines(ticks[1], west_m, east_m, colors=RULE, linewidths=0.4, zorder=0.1)
+        for spine in axes.spines.values():
+            spine.set(edgecolor=MUTED, linewidth=0.6)
+        for rank, feature in enumerate(features):
+            for patch in _patches(feature, frame.scale):
+                axes.add_patch(patch.set(zorder=1 + rank / 1000) and patch)
+        return _inside(figure)
+
+
+def _patches(feature: PlaceFeature, scale: float) -> list[PathPatch]:
+    look = style_of(feature.kind)
+    if feature.geometry == "point":
+        return [_patch(_mark(*part[0], 3.4 / scale), look, filled=True) for part in feature.parts]
+    closed = feature.geometry == "area"
+    paths = [Path(part, closed=False) for part in feature.parts if len(part) > 1]
+    if not paths:
+        return []
+    patches = [_patch(Path.make_compound_path(*paths), look, filled=closed)]
+    if look.arrow and not closed:
+        patches.append(_patch(_head(feature.parts[-1], 7 / scale), look, filled=True, fill=look.stroke))
+    return patches
+
+
+def _patch(path: Path, look: FeatureStyle, *, filled: bool, fill: str = "") -> PathPatch:
+    colour = fill or look.fill
+    return PathPatch(
+        path,
+        facecolor=mpl.colors.to_rgba(colour, look.fill_opacity) if filled and colour else "none",
+        edgecolor=look.stroke,
+        linewidth=look.width * 0.7,
+        linestyle=(0, tuple(0.7 * length for length in look.dash)) if look.dash else "solid",
+        capstyle="butt",
+        joinstyle="round",
+    )
+
+
+def _mark(easting_m: float, northing_m: float, reach_m: float) -> Path:
+    """Return a triangle standing on its tip, the mark of a well and of other single places."""
+    turns = [math.radians(angle) for angle in (270, 30, 150, 270)]
+    corners = [(easting_m + reach_m * math.cos(t), northing_m + reach_m * math.sin(t)) for t in turns]
+    return Path(corners, closed=False)
+
+
+def _head(part: tuple[tuple[float, float], ...], length_m: float) -> Path:
+    (tail_e, tail_n), (tip_e, tip_n) = part[-2:]
+    angle = math.atan2(tip_n - tail_n, tip_e - tail_e)
+    sides = [
+        (tip_e - length_m * math.cos(angle + side), tip_n - length_m * math.sin(angle + side))
+        for side in (-0.4, 0.4)
+    ]
+    return Path([sides[0], (tip_e, tip_n), sides[1], sides[0]], closed=False)
+
+
+def _inside(figure: Figure) -> str:
+    """Return what matplotlib draws, without its wrapper, style sheet and spare ids."""
+    written = io.StringIO()
+    nothing = dict.fromkeys(("Creator", "Date", "Format", "Type"))
+    figure.savefig(written, format="svg", metadata=nothing)
+    whole = written.getvalue()
+    body = whole[whole.index('<g id="figure_1"') : whole.rindex("</svg>")]
+    body = _OWN_ID.sub("", body)
+    lines = " ".join(part.strip() for part in body.splitlines())
+    return f'<g stroke-linejoin="round" stroke-linecap="butt">{lines}</g>'

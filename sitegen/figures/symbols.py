@@ -1,0 +1,128 @@
+"""The point symbols in SVG: the same grammar as the web map's.
+
+Shape is the surface, size and colour the mass class; hollow is a non-detect, an outer
+ring a mark, a cross a point without a result, a small dot a compound not analysed.
+All shapes have the area of the circle with the same radius.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from sitegen.figures.inputs import PlacePoint, PlaceValue
+from sitegen.figures.look import (
+    AIR_SHAPE,
+    CLASS_COLOURS,
+    CLASS_RADII_PX,
+    INK,
+    MUTED,
+    PAPER,
+    SURFACE_SHAPES,
+    WARN,
+)
+from sitegen.figures.svg import element, number
+
+_CORNERS = {
+    "triangle": (3, -90.0),
+    "square": (4, 45.0),
+    "diamond": (4, 0.0),
+    "hexagon": (6, 0.0),
+    "well": (3, 90.0),
+}
+"""Number of corners and the direction of the first, in degrees clockwise from east."""
+
+PRINT_SCALE = 0.5
+"""Points of print for a pixel of the screen's radii."""
+
+
+class Symbol(NamedTuple):
+    """How a point is drawn. Kinds: class, nondetect, dot, lost, not_done, plan."""
+
+    kind: str
+    shape: str
+    radius: float
+    fill: str = ""
+    ring: bool = False
+
+    @property
+    def reach(self) -> float:
+        """Half the width of what is painted."""
+        body = self.radius * (1 if self.kind in {"dot", "plan"} else stretch(self.shape))
+        return body + (2.5 if self.ring else 0.6)
+
+
+def stretch(shape: str) -> float:
+    """Return corner distance over circle radius for equal area.
+
+    A regular n-gon with corners at R has the area n/2 R² sin(2π/n).
+
+    >>> round(stretch("square") ** 2 * 2, 4) == round(math.pi, 4)
+    True
+    """
+    if shape not in _CORNERS:
+        return 1.0
+    corners, _ = _CORNERS[shape]
+    return math.sqrt(math.pi / (corners / 2 * math.sin(2 * math.pi / corners)))
+
+
+def shape_of(medium: str, surface: str) -> str:
+    """Return the shape that stands for a surface, or for air.
+
+    >>> shape_of("soil_gas", "asphalt"), shape_of("indoor_air", "")
+    ('square', 'hexagon')
+    """
+    return AIR_SHAPE if medium in {"indoor_air", "outdoor_air"} else SURFACE_SHAPES.get(surface, "diamond")
+
+
+def symbol_of(point: PlacePoint, value: PlaceValue) -> Symbol:
+    """Return the symbol of a compound at a point."""
+    shape = shape_of(point.medium, point.surface)
+    if point.state in {"lost", "not_done"}:
+        return Symbol(point.state, shape, 6.5 * PRINT_SCALE, ring=value.marked)
+    if value.size_class is None:
+        return Symbol("dot", shape, 2.5 * PRINT_SCALE, ring=value.marked)
+    if value.size_class < 0:
+        return Symbol("nondetect", shape, 5 * PRINT_SCALE, ring=value.marked)
+    radius = CLASS_RADII_PX[value.size_class] * PRINT_SCALE
+    return Symbol("class", shape, radius, CLASS_COLOURS[value.size_class], value.marked)
+
+
+def outline(shape: str, x: float, y: float, radius: float, **attributes: str | float) -> str:
+    """Write the outline of a shape around a point."""
+    if shape not in _CORNERS:
+        return element("circle", cx=x, cy=y, r=radius, **attributes)
+    corners, first = _CORNERS[shape]
+    reach = radius * stretch(shape)
+    turns = [math.radians(first + 360 * i / corners) for i in range(corners)]
+    path = " ".join(f"{number(x + reach * math.cos(t))},{number(y + reach * math.sin(t))}" for t in turns)
+    return element("polygon", points=path, **attributes)
+
+
+def cross(x: float, y: float, arm: float, *, upright: bool = False, **attributes: str | float) -> str:
+    """Write a cross with arms of that length, leaning unless upright."""
+    long, short = (arm, 0.0) if upright else (arm, arm)
+    strokes = f"M{number(x - long)} {number(y - short)}L{number(x + long)} {number(y + short)}"
+    strokes += f"M{number(x - short)} {number(y + long)}L{number(x + short)} {number(y - long)}"
+    return element("path", d=strokes, fill="none", **attributes)
+
+
+def draw(symbol: Symbol, x: float, y: float) -> str:
+    """Write a symbol at a place of the drawing."""
+    kind, shape, radius, fill, ring = symbol
+    parts = []
+    if ring:
+        at = symbol.reach - 0.5
+        parts.append(element("circle", cx=x, cy=y, r=at, fill=PAPER, stroke=WARN, stroke_width=1.1))
+    if kind == "dot":
+        parts.append(element("circle", cx=x, cy=y, r=radius, fill=MUTED))
+    elif kind == "plan":
+        parts.append(cross(x, y, radius, upright=True, stroke=MUTED, stroke_width=0.7))
+    elif kind == "not_done":
+        parts.append(cross(x, y, radius * 0.8, stroke=INK, stroke_width=1.2))
+    else:
+        width = 0.6 if fill else 1.0
+        parts.append(outline(shape, x, y, radius, fill=fill or PAPER, stroke=INK, stroke_width=width))
+    if kind == "lost":
+        parts.append(cross(x, y, radius * 0.6, stroke=INK, stroke_width=1.0))
+    return "".join(parts)

@@ -1,0 +1,141 @@
+"""Prepare a table of the report for its HTML template: classes, row anchors, marks in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
+
+from markupsafe import Markup, escape
+
+from sitegen.render.targets import Targets, own_anchor
+from sitegen.report.records import Cell, Mark, Table
+
+SHORT_CHARS = 34
+"""A text column whose cells are all at most this long is never wrapped."""
+
+STICKY_ROWS = 20
+"""A table longer than this scrolls within its own frame, under its header row."""
+
+
+class ColumnLook(NamedTuple):
+    """How the cells of a column are written: start of the tag up to the class's value, end tag."""
+
+    start: str
+    end: str
+
+
+class Reason(NamedTuple):
+    """Why a mark stands in a table: its text, its finding's link and the rows it holds for."""
+
+    text: str
+    href: str
+    rows: tuple[str, ...]
+
+
+class MarkWord(NamedTuple):
+    """A mark of a table with its reasons; ``rows`` of a reason are empty where it is the only one."""
+
+    word: str
+    reasons: tuple[Reason, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TableView:
+    """What the template needs beyond the table itself; ``rows`` is the finished body."""
+
+    rows: Markup
+    marks: tuple[MarkWord, ...]
+    filters: str
+    has_origins: bool
+    is_long: bool
+
+
+def view_table(table: Table, targets: Targets, here: str) -> TableView:
+    """Return the view of a table on page ``here``."""
+    keys = [column.key for column in table.columns]
+    return TableView(
+        rows=_rows(table, targets, here),
+        marks=_mark_words(table, targets, here),
+        filters=" ".join(str(keys.index(key)) for key in table.filters if key in keys),
+        has_origins=any(cell.origin is not None for row in table.rows for cell in row),
+        is_long=len(table.rows) > STICKY_ROWS,
+    )
+
+
+def _rows(table: Table, targets: Targets, here: str) -> Markup:
+    """Return the rows as HTML.
+
+    Rows are most of what a site consists of, so they are put together here and not by a
+    template, which takes ten times as long; every text goes through ``_text``.
+    """
+    looks = [_look(table, index) for index in range(len(table.columns))]
+    lines = []
+    for row, row_id in zip(table.rows, _row_ids(table, targets, here), strict=True):
+        cells = (_cell(cell, look, targets, here) for cell, look in zip(row, looks, strict=True))
+        identity = f' id="{_text(row_id)}"' if row_id else ""
+        lines.append(f"<tr{identity}>{''.join(cells)}</tr>\n")
+    return Markup("".join(lines))  # noqa: S704 - made of escaped texts
+
+
+def _look(table: Table, index: int) -> ColumnLook:
+    kind = table.columns[index].kind
+    if kind == "text" and any(len(row[index].text) > SHORT_CHARS for row in table.rows):
+        kind = "long"
+    if index == table.row_header:
+        return ColumnLook(f'<th scope="row" class="{_text(kind)}', "</th>")
+    return ColumnLook(f'<td class="{_text(kind)}', "</td>")
+
+
+def _cell(cell: Cell, look: ColumnLook, targets: Targets, here: str) -> str:
+    text, ref, marks, tone, origin = cell
+    inner = _text(text)
+    href = targets.href(ref, here) if ref else ""
+    if href:
+        inner = f'<a href="{_text(href)}">{inner}</a>'
+    for mark in marks:
+        inner += f' <span class="mark">{_text(mark.word)}</span>'
+    attributes = f' tone-{_text(tone)}"' if tone else '"'
+    if origin:
+        attributes += f' data-origin="{_text(f"{origin[0]}, row {origin[1]}, {origin[2]}")}"'
+    return f"{look.start}{attributes}>{inner}{look.end}"
+
+
+@lru_cache(maxsize=1 << 16)
+def _text(text: str) -> str:
+    return str(escape(text))
+
+
+def _row_ids(table: Table, targets: Targets, here: str) -> tuple[str, ...]:
+    if table.row_header < 0:
+        return ("",) * len(table.rows)
+    known = targets.anchors.get(here, {})
+    names = (own_anchor(row[table.row_header], here) for row in table.rows)
+    return tuple(
+        name if name and known.get(name) == (table.id, index) else "" for index, name in enumerate(names)
+    )
+
+
+def _mark_words(table: Table, targets: Targets, here: str) -> tuple[MarkWord, ...]:
+    """Gather the marks in a table in order of appearance, each with its different reasons."""
+    words: dict[str, dict[Mark, dict[str, None]]] = {}
+    for number, row in enumerate(table.rows, start=1):
+        for cell in row:
+            for mark in cell.marks:
+                rows = words.setdefault(mark.word, {}).setdefault(mark, {})
+                rows[_row_name(table, row, number)] = None
+    return tuple(
+        MarkWord(
+            word, tuple(_reason(mark, rows, len(reasons), targets, here) for mark, rows in reasons.items())
+        )
+        for word, reasons in words.items()
+    )
+
+
+def _row_name(table: Table, row: tuple[Cell, ...], number: int) -> str:
+    return row[table.row_header].text if table.row_header >= 0 else f"row {number}"
+
+
+def _reason(mark: Mark, rows: dict[str, None], of: int, targets: Targets, here: str) -> Reason:
+    href = targets.finding_href(mark.finding, here)
+    return Reason(mark.reason, href, tuple(rows) if of > 1 else ())

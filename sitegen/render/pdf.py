@@ -1,0 +1,216 @@
+"""Write the report as a PDF: PDF/A-3a and PDF/UA-1 in one file, through Typst.
+
+The templates in ``templates/print`` are static; the report reaches them as one JSON
+file, so that text of the record stays text. Nothing is read from the disk but the
+templates and the fonts of installed packages, and nothing depends on the clock: the
+same report, photographs and attachments give the same bytes.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import UTC, date, datetime, time
+from functools import cache
+from importlib import resources
+from io import BytesIO
+from pathlib import Path, PurePosixPath
+from typing import Any
+
+import typst
+from PIL import Image, ImageOps
+
+from sitegen.render import glyphs
+from sitegen.render.print_tree import document_tree
+from sitegen.render.typst_tree import Node
+from sitegen.report.records import Block, Chapter, Photo, Report, Section
+
+STANDARDS = ("a-3a", "ua-1")
+"""The standards that Typst is asked to keep; it refuses to write what breaks its checks of them."""
+
+PHOTO_SIDE_PX = 1600
+PHOTO_QUALITY = 85
+
+_MEDIA_TYPES = {
+    ".csv": "text/csv",
+    ".json": "application/json",
+    ".geojson": "application/geo+json",
+    ".gpkg": "application/geopackage+sqlite3",
+    ".md": "text/markdown",
+    ".toml": "application/toml",
+    ".txt": "text/plain",
+    ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    ".zip": "application/zip",
+}
+_DATA_TYPES = frozenset({".csv", ".json", ".geojson", ".gpkg", ".xlsx", ".zip"})
+
+
+def write_pdf(
+    report: Report, path: Path, files: Mapping[str, bytes], attachments: Mapping[str, bytes] | None = None
+) -> None:
+    """Write the printed report to `path`.
+
+    A character that no font of the report can draw is printed as U+FFFD (�), and a
+    note after the contents lists each such character and where it stands; see
+    `missing_glyphs`. A photograph that is absent from `files` or can't be read is
+    replaced by a sentence that says so; the others are scaled to at most 1600 pixels
+    and lose their embedded camera and position data. The data behind a figure
+    (``Figure.table``) is not printed.
+
+    Parameters
+    ----------
+    report
+        Its ``meta`` and ``chapters`` are printed.
+    path
+        The file to write; its folder must exist.
+    files
+        Photographs by the path that ``Photo.file`` gives.
+    attachments
+        Files to embed, by name: tables and geodata as the data behind the report,
+        others as supplements.
+
+    Raises
+    ------
+    ValueError
+        If the paper is unknown, the report date is not an ISO date, or an
+        attachment's name is not a plain relative path.
+    typst.TypstError
+        If a drawing is not valid SVG.
+    """
+    path.write_bytes(render_pdf(report, files, attachments or {}))
+
+
+def render_pdf(report: Report, files: Mapping[str, bytes], attachments: Mapping[str, bytes]) -> bytes:
+    """Return the bytes that `write_pdf` writes."""
+    photos = _prepared_photos(report, files)
+    names = {file: f"photo-{number}.jpg" for number, file in enumerate(photos)}
+    tree = document_tree(report, names)
+    tree["missing"] = _missing_rows(find_missing(tree))
+    tree["attachments"] = [_attachment_node(name, i) for i, name in enumerate(sorted(attachments))]
+    sources = _templates() | {
+        "data.json": json.dumps(_printable(tree), ensure_ascii=False).encode(),
+        **{names[file]: photo for file, photo in photos.items()},
+        **{f"attached-{i}": attachments[name] for i, name in enumerate(sorted(attachments))},
+    }
+    return _compile(sources, date.fromisoformat(report.meta.report_date))
+
+
+def missing_glyphs(report: Report) -> tuple[tuple[str, str], ...]:
+    """Return each character that print can't draw, with the place where it first stands.
+
+    The places are the cover or a heading and, for tables and figures, a caption.
+    Characters that other texts share are listed once, in order of code point.
+    """
+    return find_missing(document_tree(report))
+
+
+def find_missing(tree: Node) -> tuple[tuple[str, str], ...]:
+    """Return the characters of a print tree that print can't draw, with their places."""
+    found: dict[str, str] = {}
+    for where, text in _placed_strings(tree):
+        for char in glyphs.uncovered(text):
+            found.setdefault(char, where)
+    return tuple(sorted(found.items()))
+
+
+def _placed_strings(tree: Node) -> Iterator[tuple[str, str]]:
+    yield from (("cover", text) for text in _strings(tree["meta"]))
+    for sheet in tree["sheets"]:
+        heading = ""
+        for node in sheet["nodes"]:
+            if node["kind"] == "heading":
+                heading = node["text"]
+            where = f"{heading}: {node['caption']}" if "caption" in node else heading
+            yield from ((where, text) for text in _strings(node))
+
+
+def _strings(value: object) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, Mapping):
+        for item in value.values():
+            yield from _strings(item)
+    elif isinstance(value, Sequence):
+        for item in value:
+            yield from _strings(item)
+
+
+def _printable(value: Any) -> Any:
+    """Return a tree with every string made printable; drawings are text here as well."""
+    if isinstance(value, str):
+        return glyphs.printable(value)
+    if isinstance(value, Mapping):
+        return {key: _printable(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_printable(item) for item in value]
+    return value
+
+
+def _missing_rows(missing: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
+    return [(glyphs.describe(char), where) for char, where in missing]
+
+
+def _attachment_node(name: str, number: int) -> Node:
+    plain = PurePosixPath(name)
+    if plain.is_absolute() or ".." in plain.parts or not plain.parts:
+        raise ValueError(f"attachment name {name!r} is not a plain relative path")
+    kind = plain.suffix.lower()
+    return {
+        "name": name,
+        "opens": f"attached-{number}",
+        "relationship": "data" if kind in _DATA_TYPES else "supplement",
+        "media": _MEDIA_TYPES.get(kind, "application/octet-stream"),
+    }
+
+
+def _prepared_photos(report: Report, files: Mapping[str, bytes]) -> dict[str, bytes]:
+    wanted = (photo.file for chapter in report.chapters for photo in _photos(chapter))
+    made = {file: _prepare_photo(files[file]) for file in dict.fromkeys(wanted) if file in files}
+    return {file: photo for file, photo in made.items() if photo}
+
+
+def _photos(block: Chapter | Block) -> Iterator[Photo]:
+    if isinstance(block, Photo):
+        yield block
+    elif isinstance(block, Chapter | Section):
+        for child in block.blocks:
+            yield from _photos(child)
+
+
+def _prepare_photo(data: bytes) -> bytes | None:
+    """Return a photograph upright, of modest size and without metadata, or None if unreadable."""
+    target = BytesIO()
+    try:
+        with Image.open(BytesIO(data)) as opened:
+            image = ImageOps.exif_transpose(opened).convert("RGB")
+            image.thumbnail((PHOTO_SIDE_PX, PHOTO_SIDE_PX))
+            image.info.clear()
+            image.save(target, format="JPEG", quality=PHOTO_QUALITY)
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
+        return None
+    return target.getvalue()
+
+
+@cache
+def _fonts() -> typst.Fonts:
+    """Return Typst's own fonts and matplotlib's, never what a machine happens to have installed."""
+    folder = str(glyphs.font_folder())
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=True, font_paths=[folder])
+
+
+@cache
+def _templates() -> dict[str, bytes]:
+    folder = resources.files("sitegen") / "templates" / "print"
+    return {item.name: item.read_bytes() for item in folder.iterdir() if item.name.endswith(".typ")}
+
+
+def _compile(sources: dict[str, bytes], day: date) -> bytes:
+    files: Any = sources  # a mapping of file names is accepted, though the type stub leaves it out
+    made = typst.compile(
+        files,
+        font_paths=_fonts(),
+        ignore_system_fonts=True,
+        pdf_standards=list(STANDARDS),
+        timestamp=datetime.combine(day, time(12), UTC),
+    )
+    return bytes(made)

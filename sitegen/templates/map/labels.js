@@ -1,0 +1,133 @@
+/* Labels on a canvas of their own: placed one by one where nothing stands yet, left
+   out (and counted) where there is no room. */
+(function () {
+  "use strict";
+
+  const CELL = 64;
+
+  /* Boxes [x0, y0, x1, y1] in a grid of cells, so that a test looks at neighbours only. */
+  class Room {
+    constructor() {
+      this.cells = new Map();
+    }
+
+    keys(box) {
+      const found = [];
+      for (let i = Math.floor(box[0] / CELL); i <= Math.floor(box[2] / CELL); i += 1) {
+        for (let j = Math.floor(box[1] / CELL); j <= Math.floor(box[3] / CELL); j += 1) {
+          found.push(i + ":" + j);
+        }
+      }
+      return found;
+    }
+
+    take(box, owner) {
+      for (const key of this.keys(box)) {
+        if (!this.cells.has(key)) this.cells.set(key, []);
+        this.cells.get(key).push([box, owner]);
+      }
+    }
+
+    isFree(box, owner) {
+      return this.keys(box).every((key) =>
+        (this.cells.get(key) || []).every(
+          ([other, its]) =>
+            (its !== null && its === owner) ||
+            other[2] <= box[0] || other[0] >= box[2] || other[3] <= box[1] || other[1] >= box[3]
+        )
+      );
+    }
+  }
+
+  /* Boxes a label may take, best first: right, left, above, below its symbol, or on the spot. */
+  function choices(item, width, height) {
+    const { x, y, gap } = item;
+    if (!gap) return [[x - width / 2, y - height / 2, x + width / 2, y + height / 2]];
+    return [
+      [x + gap, y - height / 2, x + gap + width, y + height / 2],
+      [x - gap - width, y - height / 2, x - gap, y + height / 2],
+      [x - width / 2, y - gap - height, x + width / 2, y - gap],
+      [x - width / 2, y + gap, x + width / 2, y + gap + height],
+      [x + gap * 0.8, y - gap * 0.8 - height, x + gap * 0.8 + width, y - gap * 0.8],
+      [x + gap * 0.8, y + gap * 0.8, x + gap * 0.8 + width, y + gap * 0.8 + height],
+    ];
+  }
+
+  function paint(ctx, item, box) {
+    ctx.lineJoin = "round";
+    ctx.lineWidth = 3;
+    ctx.strokeStyle = item.halo;
+    ctx.strokeText(item.text, box[0], (box[1] + box[3]) / 2);
+    ctx.fillStyle = item.colour;
+    ctx.fillText(item.text, box[0], (box[1] + box[3]) / 2);
+  }
+
+  const Labels = L.Layer.extend({
+    initialize: function (source, report) {
+      this._source = source;
+      this._report = report;
+    },
+
+    onAdd: function (map) {
+      const pane = map.getPane("labels") || map.createPane("labels");
+      pane.style.zIndex = 450;
+      pane.style.pointerEvents = "none";
+      this._canvas = L.DomUtil.create("canvas", "label-sheet", pane);
+      this._canvas.setAttribute("aria-hidden", "true");
+      map.on("moveend resize", this.redraw, this);
+      map.on("zoomstart", this._hide, this);
+      this.redraw();
+    },
+
+    onRemove: function (map) {
+      map.off("moveend resize", this.redraw, this);
+      map.off("zoomstart", this._hide, this);
+      this._canvas.remove();
+    },
+
+    _hide: function () {
+      this._canvas.style.visibility = "hidden";
+    },
+
+    redraw: function () {
+      if (!this._map) return;
+      const size = this._map.getSize();
+      const scale = window.devicePixelRatio || 1;
+      const canvas = this._canvas;
+      canvas.width = size.x * scale;
+      canvas.height = size.y * scale;
+      canvas.style.width = size.x + "px";
+      canvas.style.height = size.y + "px";
+      canvas.style.visibility = "visible";
+      L.DomUtil.setPosition(canvas, this._map.containerPointToLayerPoint([0, 0]));
+      const ctx = canvas.getContext("2d");
+      ctx.scale(scale, scale);
+      ctx.textBaseline = "middle";
+      this._report(this._place(ctx, size));
+    },
+
+    /* items: {x, y, gap, text, font, colour, halo, owner}; obstacles: [box, owner]. */
+    _place: function (ctx, size) {
+      const { items, obstacles } = this._source(this._map);
+      const room = new Room();
+      obstacles.forEach(([box, owner]) => room.take(box, owner));
+      const count = { placed: 0, dropped: 0, boxes: [] };
+      for (const item of items) {
+        if (item.x < 0 || item.y < 0 || item.x > size.x || item.y > size.y) continue;
+        ctx.font = item.font;
+        const width = ctx.measureText(item.text).width;
+        const box = choices(item, width, 13).find(
+          (b) => b[0] >= 2 && b[2] <= size.x - 2 && b[1] >= 2 && b[3] <= size.y - 2 && room.isFree(b, item.owner)
+        );
+        count[box ? "placed" : "dropped"] += 1;
+        if (!box) continue;
+        room.take(box, null);
+        count.boxes.push(box);
+        paint(ctx, item, box);
+      }
+      return count;
+    },
+  });
+
+  window.sitegenLabels = { Labels };
+})();

@@ -1,0 +1,322 @@
+/* One map for all compounds: the points are made once, a compound only changes their
+   symbols. The address after "#" is a compound, a point, or compound/point. */
+(function () {
+  "use strict";
+
+  const { element } = sitegenPanel;
+  const NARROW_SCALE = 0.75; // symbols on a phone's width, legend included
+  const STATE_WORDS = {
+    sampled: "sampled",
+    lost: "sampler lost, no result",
+    not_done: "not done, no result",
+  };
+
+  function symbolOf(data, point, value, scale) {
+    const ring = markWords(data, point, value).length > 0;
+    const shape = point[4];
+    if (point[7] === "lost" || point[7] === "not_done") return { kind: point[7], shape, r: 6.5 * scale, ring };
+    if (value[1] === null) return { kind: "dot", shape, r: 2.5, ring };
+    if (value[1] < 0) return { kind: "nondetect", shape, r: 5 * scale, ring };
+    return { kind: "class", shape, r: data.look.radii[value[1]] * scale, fill: data.look.colours[value[1]], ring };
+  }
+
+  function markWords(data, point, value) {
+    return [...new Set([...point[8], ...value[2]])].map((place) => data.marks[place]);
+  }
+
+  function countSymbols(data, symbols, values) {
+    const counts = { classes: data.classes.map(() => 0), nondetect: 0, not_analysed: 0, marked: 0, lost: 0, not_done: 0 };
+    symbols.forEach((symbol, i) => {
+      if (symbol.ring) counts.marked += 1;
+      if (symbol.kind === "class") counts.classes[values[i][1]] += 1;
+      else counts[symbol.kind === "dot" ? "not_analysed" : symbol.kind] += 1;
+    });
+    counts.detected = counts.classes.reduce((a, b) => a + b, 0);
+    return counts;
+  }
+
+  function summaryWords(layer, counts) {
+    const analysed = counts.detected + counts.nondetect;
+    const parts = [`${layer.title}: detected at ${counts.detected} of ${analysed} analysed points`];
+    if (counts.marked) parts.push(`${counts.marked} with a mark`);
+    if (counts.lost) parts.push(`${counts.lost} lost`);
+    if (counts.not_done) parts.push(`${counts.not_done} not done`);
+    return parts.join("; ") + ". Mass in " + layer.unit + ".";
+  }
+
+  function valueWords(point, value, layer) {
+    if (point[7] !== "sampled") return STATE_WORDS[point[7]] || point[7];
+    if (value[1] === null) return value[0] || "not analysed for this compound";
+    return value[0].endsWith(layer.unit) ? value[0] : value[0] + " " + layer.unit;
+  }
+
+  function facts(pairs) {
+    const list = element("dl");
+    for (const [term, words] of pairs) {
+      if (words) list.append(element("dt", { textContent: term }), element("dd", { textContent: words }));
+    }
+    return list;
+  }
+
+  function popupBody(data, point, value, layer) {
+    const marks = markWords(data, point, value);
+    const body = element("div", { className: "point" });
+    body.append(element("h2", { textContent: point[1] || point[0] }));
+    body.append(element("p", { className: "compound", textContent: layer.title }));
+    body.append(element("p", { className: "value", textContent: valueWords(point, value, layer) }));
+    if (marks.length) {
+      body.append(element("ul", { className: "marks" }, ...marks.map((word) => element("li", { textContent: word }))));
+    }
+    body.append(facts([["Medium", point[5]], ["Surface", point[6]], ["Detected compounds, sum", point[9]]]));
+    const link = element("a", { href: point[10], target: "_top", textContent: "Everything about " + (point[1] || point[0]) });
+    body.append(element("p", {}, link));
+    return body;
+  }
+
+  /* Leaflet paths of a GeoJSON feature, drawn on the points' canvas. */
+  function featurePaths(feature, style, canvas, look) {
+    const options = {
+      renderer: canvas,
+      color: style.stroke,
+      weight: style.width,
+      dashArray: style.dash.length ? style.dash.join(" ") : null,
+      fill: Boolean(style.fill),
+      fillColor: style.fill || null,
+      fillOpacity: style.fill_opacity,
+      interactive: feature.kind !== "site_boundary",
+      bubblingMouseEvents: true,
+    };
+    const well = { kind: "well", shape: "well", r: 5, fill: style.fill || style.stroke };
+    const paths = [];
+    const make = L.geoJSON(feature.geometry, {
+      style: () => options,
+      pointToLayer: (_, at) => {
+        const mark = new sitegenSymbols.Symbol(at, { ...options, look: { ...look, ink: style.stroke }, symbol: well });
+        mark.setSymbol(well);
+        return mark;
+      },
+    });
+    make.eachLayer((layer) => {
+      const line = style.arrow && layer instanceof L.Polyline && !(layer instanceof L.Polygon);
+      paths.push(line ? new sitegenSymbols.Arrow(layer.getLatLngs(), options) : layer);
+    });
+    return paths;
+  }
+
+  function tooltipWords(feature, style) {
+    const extra = feature.detail ? " (" + feature.detail + ")" : "";
+    return (feature.name ? feature.name + ": " : "") + style.word + extra;
+  }
+
+  class SiteMap {
+    constructor(map, data) {
+      this.map = map;
+      this.data = data;
+      this.canvas = L.canvas({ padding: 0.3, tolerance: 4 });
+      this.popup = L.popup({ maxWidth: 280, autoPanPadding: [16, 16] });
+      this.shown = { points: true, features: true };
+      this.layerIndex = -1;
+      this.selected = -1;
+      this.layerPlaces = new Map(data.layers.map((layer, i) => [layer.id, i]));
+      this.pointPlaces = new Map(data.points.map((point, i) => [point[0], i]));
+      this.scale = map.getSize().x < 480 ? NARROW_SCALE : 1;
+      this.drawFeatures();
+      this.drawPoints();
+      this.buildControls();
+      this.fit();
+    }
+
+    drawFeatures() {
+      this.kinds = new Map();
+      this.named = [];
+      for (const feature of this.data.features) {
+        const style = this.data.look.features[feature.kind];
+        const paths = featurePaths(feature, style, this.canvas, this.data.look);
+        if (!this.kinds.has(feature.kind)) this.kinds.set(feature.kind, L.featureGroup().addTo(this.map));
+        for (const path of paths) {
+          path.bindTooltip(element("span", { textContent: tooltipWords(feature, style) }), { sticky: true });
+          this.kinds.get(feature.kind).addLayer(path);
+        }
+        if (feature.name && paths.length) this.named.push([feature, style, paths[0]]);
+      }
+    }
+
+    drawPoints() {
+      const blank = { kind: "dot", shape: "circle", r: 2.5 };
+      this.markers = this.data.points.map((point, i) => {
+        const options = { renderer: this.canvas, look: this.data.look, symbol: blank, bubblingMouseEvents: false };
+        const marker = new sitegenSymbols.Symbol([point[2], point[3]], options).addTo(this.map);
+        marker.on("click", () => this.select(i));
+        marker.bindTooltip(element("span", { textContent: point[1] || point[0] }), { direction: "top" });
+        return marker;
+      });
+      this.labels = new sitegenLabels.Labels(() => this.labelItems(), (count) => this.reportLabels(count));
+    }
+
+    buildControls() {
+      const { data } = this;
+      const layerBox = document.getElementById("layer");
+      const placeBox = document.getElementById("place");
+      data.layers.forEach((layer) => layerBox.add(new Option(layer.title, layer.id)));
+      data.points.forEach((point) => placeBox.add(new Option(point[1] || point[0], point[0])));
+      layerBox.addEventListener("change", () => this.show(layerBox.selectedIndex));
+      placeBox.addEventListener("change", () => this.select(placeBox.selectedIndex - 1));
+      this.map.on("popupclose", () => this.deselect());
+      this.parts = sitegenPanel.build(document.getElementById("panel-body"), data, {
+        kind: (kind, on) => this.toggleKind(kind, on),
+        labels: (what, on) => {
+          this.shown[what] = on;
+          this.labels.redraw();
+        },
+      });
+      document.getElementById("panel").open = matchMedia("(min-width: 720px)").matches;
+      document.getElementById("sheet-title").textContent = data.meta.site;
+      const box = this.map.getContainer();
+      box.setAttribute("role", "group");
+      box.setAttribute("aria-label", "Map: arrow keys move it, plus and minus change the scale");
+      document.getElementById("north").textContent = "North is up (true north)";
+    }
+
+    toggleKind(kind, on) {
+      const group = this.kinds.get(kind);
+      if (on) group.addTo(this.map);
+      else group.remove();
+      for (const other of [...this.kinds.values()].reverse()) other.bringToBack();
+      this.labels.redraw();
+    }
+
+    fit() {
+      const bounds = L.latLngBounds(this.data.points.map((point) => [point[2], point[3]]));
+      for (const group of this.kinds.values()) bounds.extend(group.getBounds());
+      if (bounds.isValid()) this.map.fitBounds(bounds, { padding: [28, 28], maxZoom: 20, animate: false });
+      this.fitted = this.map.getSize().x > 0;
+    }
+
+    show(index) {
+      if (index < 0 || index >= this.data.layers.length) return;
+      const { data } = this;
+      this.layerIndex = index;
+      const layer = data.layers[index];
+      const values = layer.v.map((place) => data.values[place]);
+      this.symbols = data.points.map((point, i) => symbolOf(data, point, values[i], this.scale));
+      this.markers.forEach((marker, i) => marker.setSymbol(this.symbols[i]));
+      this.order = this.symbols.map((_, i) => i).sort((a, b) => this.symbols[b].r - this.symbols[a].r || a - b);
+      this.order.forEach((i) => this.markers[i].bringToFront());
+      this.counts = countSymbols(data, this.symbols, values);
+      document.getElementById("layer").selectedIndex = index;
+      document.getElementById("summary").textContent = summaryWords(layer, this.counts);
+      document.documentElement.dataset.layer = layer.id;
+      sitegenPanel.fillLegend(this.parts, data, layer, this.counts, this.scale);
+      if (!this.labels._map) this.labels.addTo(this.map);
+      else this.labels.redraw();
+      if (this.selected >= 0) this.popup.setContent(this.popupContent());
+      this.writeHash();
+    }
+
+    popupContent() {
+      const layer = this.data.layers[this.layerIndex];
+      const value = this.data.values[layer.v[this.selected]];
+      return popupBody(this.data, this.data.points[this.selected], value, layer);
+    }
+
+    select(index) {
+      if (this.layerIndex < 0) return;
+      if (index < 0 || index >= this.data.points.length) {
+        this.map.closePopup(this.popup);
+        return;
+      }
+      this.selected = index;
+      document.getElementById("place").selectedIndex = index + 1;
+      this.popup.setContent(this.popupContent());
+      this.popup.setLatLng(this.markers[index].getLatLng()).openOn(this.map);
+      this.writeHash();
+    }
+
+    deselect() {
+      this.selected = -1;
+      document.getElementById("place").selectedIndex = 0;
+      this.writeHash();
+    }
+
+    writeHash() {
+      const layer = this.data.layers[this.layerIndex];
+      const point = this.selected >= 0 ? "/" + encodeURIComponent(this.data.points[this.selected][0]) : "";
+      history.replaceState(null, "", "#" + encodeURIComponent(layer.id) + point);
+    }
+
+    /* Open what the address names; anything unknown is left alone. */
+    readHash() {
+      let parts = [];
+      try {
+        parts = location.hash.slice(1).split("/").filter(Boolean).map(decodeURIComponent);
+      } catch (error) {
+        parts = [];
+      }
+      const layer = parts.find((part) => this.layerPlaces.has(part));
+      const point = parts.find((part) => part !== layer && this.pointPlaces.has(part));
+      const first = this.layerPlaces.get(this.data.first) || 0;
+      const current = this.layerIndex >= 0 ? this.layerIndex : first;
+      this.show(layer === undefined ? current : this.layerPlaces.get(layer));
+      if (point !== undefined) this.select(this.pointPlaces.get(point));
+    }
+
+    labelItems() {
+      const at = (latlng) => this.map.latLngToContainerPoint(latlng);
+      const { look, points } = this.data;
+      const obstacles = [];
+      const items = [];
+      for (const i of this.order) {
+        const { x, y } = at(this.markers[i].getLatLng());
+        const gap = sitegenSymbols.reach(this.symbols[i]) + 1;
+        obstacles.push([[x - gap + 1, y - gap + 1, x + gap - 1, y + gap - 1], i]);
+        if (!this.shown.points) continue;
+        const font = "600 11px system-ui, sans-serif";
+        items.push({ x, y, gap, text: points[i][1] || points[i][0], font, colour: look.ink, halo: look.paper, owner: i });
+      }
+      for (const [feature, style, path] of this.shown.features ? this.named : []) {
+        if (!this.map.hasLayer(path)) continue;
+        const { x, y } = at(path.getCenter ? path.getCenter() : path.getLatLng());
+        const gap = path.getCenter ? 0 : 9;
+        const font = "italic 11.5px system-ui, sans-serif";
+        const colour = style.fill && feature.kind !== "well" ? "#4b4a44" : style.stroke;
+        items.push({ x, y, gap, text: feature.name, font, colour, halo: look.paper, owner: null });
+      }
+      return { items, obstacles };
+    }
+
+    reportLabels(count) {
+      this.labelCount = count;
+      this.parts.room.textContent = count.dropped
+        ? `${count.dropped} of ${count.placed + count.dropped} labels left out for want of room: zoom in to see them.`
+        : "";
+    }
+
+    /* What the tests look at. */
+    report() {
+      return {
+        layer: this.data.layers.length ? this.data.layers[this.layerIndex].id : "",
+        selected: this.selected >= 0 ? this.data.points[this.selected][0] : "",
+        points: this.markers.length,
+        layers: this.data.layers.length,
+        features: this.data.features.length,
+        counts: this.counts,
+        labels: this.labelCount,
+        readyMs: this.readyMs,
+        pixel: (id) => this.map.latLngToContainerPoint(this.markers[this.pointPlaces.get(id)].getLatLng()),
+      };
+    }
+  }
+
+  window.sitegenStart = function (map, data) {
+    const site = new SiteMap(map, data);
+    window.sitegenMap = { report: () => site.report() };
+    if (!data.layers.length) {
+      document.getElementById("summary").textContent = "No compound is mapped in this project.";
+      return;
+    }
+    site.readHash();
+    window.addEventListener("hashchange", () => site.readHash());
+    map.on("resize", () => site.fitted || site.fit());
+    site.readyMs = performance.now();
+  };
+})();

@@ -1,0 +1,121 @@
+/* The panel beside the map: what is drawn and what the symbols mean, in words. Every
+   string from the data goes in as text, never as markup. */
+(function () {
+  "use strict";
+
+  const SURFACE_WORDS = { "interior slab": "interior slab (sub-slab)" };
+
+  function element(name, properties, ...children) {
+    const node = document.createElement(name);
+    Object.assign(node, properties || {});
+    node.append(...children);
+    return node;
+  }
+
+  function row(symbol, look, words, count) {
+    const item = element("li", {}, sitegenSymbols.swatch(symbol, look), element("span", { textContent: words }));
+    if (count !== undefined) item.append(element("span", { className: "count", textContent: String(count) }));
+    return item;
+  }
+
+  function classRows(data, counts, scale) {
+    const { look, classes } = data;
+    const rows = classes.map((label, i) =>
+      row({ kind: "class", shape: "circle", r: look.radii[i] * scale, fill: look.colours[i] }, look, label, counts.classes[i])
+    );
+    return rows.reverse();
+  }
+
+  function otherRows(data, counts) {
+    const { look } = data;
+    const hollow = { kind: "nondetect", shape: "circle", r: 5 };
+    return [
+      [hollow, "hollow: not detected, below its reporting limit (not the same as absent)", counts.nondetect],
+      [{ kind: "dot", shape: "circle", r: 2.5 }, "small dot: not analysed for this compound", counts.not_analysed],
+      [{ ...hollow, ring: true }, "outer ring: a mark stands beside the value; open the point to read it", counts.marked],
+      [{ ...hollow, r: 6.5, kind: "lost" }, "crossed symbol: sampler lost, no result", counts.lost],
+      [{ ...hollow, r: 6.5, kind: "not_done" }, "bare cross: point not done", counts.not_done],
+    ].map(([symbol, words, count]) => row(symbol, look, words, count));
+  }
+
+  function shapeRows(data) {
+    const found = new Map();
+    for (const point of data.points) {
+      const air = point[4] === "hexagon";
+      const word = air ? point[5] : SURFACE_WORDS[point[6]] || point[6] || "surface not recorded";
+      if (!found.has(point[4])) found.set(point[4], new Set());
+      found.get(point[4]).add(word);
+    }
+    return [...found].map(([shape, words]) =>
+      row({ kind: "class", shape, r: 7, fill: "#d9dedd" }, data.look, [...words].join(", "))
+    );
+  }
+
+  /* The legend's list items for the layer on show. */
+  function fillLegend(parts, data, layer, counts, scale) {
+    parts.title.textContent = layer.title;
+    parts.unit.textContent = "Mass in " + layer.unit + ", by size and colour, with the number of points";
+    parts.classes.replaceChildren(...classRows(data, counts, scale));
+    parts.others.replaceChildren(...otherRows(data, counts));
+  }
+
+  function featureSwatch(style, kind) {
+    const canvas = sitegenSymbols.swatch({ kind: "none", shape: "circle", r: 0 }, { paper: "transparent", ink: "transparent" });
+    const ctx = canvas.getContext("2d");
+    ctx.clearRect(0, 0, 34, 34);
+    ctx.lineWidth = style.width;
+    ctx.strokeStyle = style.stroke;
+    ctx.setLineDash(style.dash);
+    if (kind === "well") return sitegenSymbols.swatch({ kind: "well", shape: "well", r: 5, fill: style.fill }, { paper: "#fff", ink: style.stroke });
+    ctx.beginPath();
+    if (style.fill || kind === "site_boundary") ctx.rect(4, 9, 26, 16);
+    else {
+      ctx.moveTo(3, 17);
+      ctx.lineTo(31, 17);
+    }
+    ctx.globalAlpha = style.fill_opacity;
+    ctx.fillStyle = style.fill || "transparent";
+    ctx.fill();
+    ctx.globalAlpha = 1;
+    ctx.stroke();
+    return canvas;
+  }
+
+  function toggle(id, words, checked, onChange, swatch) {
+    const box = element("input", { type: "checkbox", id, checked });
+    box.addEventListener("change", () => onChange(box.checked));
+    return element("li", {}, element("label", {}, box, swatch || "", element("span", { textContent: words })));
+  }
+
+  function group(title, ...children) {
+    return element("fieldset", {}, element("legend", { textContent: title }), ...children);
+  }
+
+  /* Build the panel; returns the parts that change with the layer. */
+  function build(parent, data, handlers) {
+    const parts = {
+      title: element("h2"),
+      unit: element("p", { className: "unit" }),
+      classes: element("ul", { className: "key" }),
+      others: element("ul", { className: "key" }),
+      room: element("p", { className: "hint", id: "room" }),
+    };
+    const kinds = [...new Set(data.features.map((feature) => feature.kind))];
+    const switches = kinds.map((kind) => {
+      const style = data.look.features[kind];
+      return toggle("kind-" + kind, style.word, true, (on) => handlers.kind(kind, on), featureSwatch(style, kind));
+    });
+    const labels = [
+      toggle("labels-points", "point labels", true, (on) => handlers.labels("points", on)),
+      toggle("labels-features", "names of features", true, (on) => handlers.labels("features", on)),
+    ];
+    parent.append(parts.title, parts.unit, parts.classes, parts.others);
+    parent.append(element("h3", { textContent: "Shape: surface at the point" }));
+    parent.append(element("ul", { className: "key" }, ...shapeRows(data)));
+    if (switches.length) parent.append(group("Site features", element("ul", { className: "key" }, ...switches)));
+    parent.append(group("Labels", element("ul", { className: "key" }, ...labels), parts.room));
+    return parts;
+  }
+
+  window.sitegenPanel = { build, fillLegend, element };
+})();

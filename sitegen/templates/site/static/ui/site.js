@@ -1,0 +1,155 @@
+// Small helps on top of pages that are complete without them.
+
+const MAX_CHOICES = 24;
+
+function element(tag, attributes = {}, ...children) {
+  const made = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
+  made.append(...children);
+  return made;
+}
+
+// Colours: as the system, light or dark.
+function bindColours() {
+  const root = document.documentElement;
+  const current = root.dataset.colours ?? "system";
+  for (const input of document.querySelectorAll("input[name=colours]")) {
+    input.checked = input.value === current;
+    input.addEventListener("change", () => {
+      if (input.value === "system") delete root.dataset.colours;
+      else root.dataset.colours = input.value;
+      try {
+        localStorage.setItem("report-colours", input.value);
+      } catch {
+        // Storage is switched off: the choice holds for this page.
+      }
+    });
+  }
+  const box = document.querySelector(".colours");
+  document.addEventListener("click", (event) => {
+    if (box && !box.contains(event.target)) box.open = false;
+  });
+  box?.addEventListener("keydown", (event) => {
+    if (event.key !== "Escape") return;
+    box.open = false;
+    box.querySelector("summary").focus();
+  });
+}
+
+// Narrow screens: the list of pages opens and closes.
+function bindMenu() {
+  const button = document.querySelector(".menu-button");
+  const nav = document.getElementById("site-nav");
+  if (!button || !nav) return;
+  button.addEventListener("click", () => {
+    const open = nav.classList.toggle("open");
+    button.setAttribute("aria-expanded", String(open));
+    if (open) nav.querySelector("a")?.focus();
+  });
+}
+
+// A click beside the search closes its results.
+function bindSearch() {
+  const box = document.querySelector(".find");
+  const toggle = document.getElementById("__search");
+  document.addEventListener("click", (event) => {
+    if (toggle?.checked && !box.contains(event.target)) toggle.click();
+  });
+}
+
+// Only a table that is too wide for its frame is a stop of the Tab key.
+function fitTables() {
+  for (const region of document.querySelectorAll(".table-region")) {
+    region.classList.remove("fits");
+    const wide = region.scrollWidth > region.clientWidth + 1;
+    region.classList.toggle("fits", !wide);
+    if (wide) {
+      region.setAttribute("role", "region");
+      region.setAttribute("tabindex", "0");
+    } else {
+      region.removeAttribute("role");
+      region.removeAttribute("tabindex");
+    }
+  }
+}
+
+// Filters of a table: a list of what occurs in the column, or a text to look for.
+function textOf(row, column) {
+  return row.cells[column].textContent.trim();
+}
+
+function control(table, column, id, refresh) {
+  const rows = [...table.tBodies[0].rows];
+  const values = [...new Set(rows.map((row) => textOf(row, column)))];
+  const heading = table.tHead.rows[0].cells[column].textContent.trim();
+  const isList = values.length <= MAX_CHOICES;
+  const field = isList ? element("select", { id }) : element("input", { id, type: "search", autocomplete: "off" });
+  if (isList) {
+    field.append(element("option", { value: "" }, "All"));
+    for (const value of values) if (value) field.append(element("option", { value }, value));
+  }
+  field.addEventListener("input", refresh);
+  const matches = (row) => {
+    if (!field.value) return true;
+    const text = textOf(row, column);
+    return isList ? text === field.value : text.toLowerCase().includes(field.value.toLowerCase());
+  };
+  return { label: element("label", { for: id }, heading, field), field, matches };
+}
+
+function bindFilters(table, number) {
+  const rows = [...table.tBodies[0].rows];
+  const state = element("p", { class: "filter-state", role: "status" });
+  const clear = element("button", { type: "button" }, "Show all");
+  const refresh = () => {
+    for (const row of rows) row.hidden = !controls.every(({ matches }) => matches(row));
+    const shown = rows.filter((row) => !row.hidden).length;
+    state.textContent = shown === rows.length ? `${rows.length} rows` : `${shown} of ${rows.length} rows`;
+    clear.disabled = shown === rows.length;
+  };
+  const columns = table.dataset.filters.split(" ").map(Number);
+  const controls = columns.map((column) => control(table, column, `filter-${number}-${column}`, refresh));
+  clear.addEventListener("click", () => {
+    for (const { field } of controls) field.value = "";
+    refresh();
+  });
+  const form = element("div", { class: "filters", role: "group", "aria-label": "Filter the rows" });
+  form.append(...controls.map(({ label }) => label), clear, state);
+  table.closest(".table-region").before(form);
+  refresh();
+}
+
+// The address of the map page may name a place: hand it on to the map.
+function followAddress() {
+  const frame = document.querySelector("iframe[data-follows-address]");
+  if (!frame) return;
+  const file = frame.getAttribute("src").split("#")[0];
+  const follow = () => {
+    if (location.hash) frame.src = file + location.hash;
+  };
+  addEventListener("hashchange", follow);
+  follow();
+}
+
+// Print shows what is folded away on screen.
+function openForPrint() {
+  const folded = () => document.querySelectorAll("article details:not([open])");
+  let opened = [];
+  addEventListener("beforeprint", () => {
+    opened = [...folded()];
+    for (const details of opened) details.open = true;
+  });
+  addEventListener("afterprint", () => {
+    for (const details of opened) details.open = false;
+  });
+}
+
+bindColours();
+bindMenu();
+bindSearch();
+document.querySelectorAll("table[data-filters]").forEach(bindFilters);
+fitTables();
+addEventListener("resize", fitTables);
+document.addEventListener("toggle", fitTables, true);
+followAddress();
+openForPrint();
