@@ -21,13 +21,22 @@ from matplotlib.ticker import MaxNLocator
 from sitegen.figures.features import FeatureStyle, drawing_rank, style_of
 from sitegen.figures.inputs import PlaceFeature, PlacePoint
 from sitegen.figures.look import MUTED, RULE
-from sitegen.figures.svg import identity
+from sitegen.figures.svg import identity, number
 
-MAP_WIDTH = 356.0
-_MIN_HEIGHT, _MAX_HEIGHT = 200.0, 470.0
+SIDE_WIDTH = 356.0
+"""Width of the map where its legend stands beside it: on sites that are taller than wide."""
+
+FULL_WIDTH = 494.0
+"""Width of the map where its legend stands below it."""
+
+_TALL = 1.05
+_MIN_HEIGHT, _MAX_HEIGHT = 150.0, 500.0
+_MARGIN = 1.08
+_TICK_ROOM = 16.0
 _POINTS_PER_INCH = 72.0
 _TAG = re.compile(r"<[^<>]+>")
 _ID = re.compile(r'(\bid="|"#|\(#)')
+_LONG_NUMBER = re.compile(r"\d+\.\d{3,}")
 _OWN_ID = re.compile(r'\sid="(?:figure|patch|axes|line2d|LineCollection|matplotlib)[\w.]*"')
 
 
@@ -75,12 +84,10 @@ class Ground:
     def svg(self, figure_id: str) -> str:
         """Return the ground's SVG with the ids of one figure."""
         prefix = identity(figure_id)
-        return _TAG.sub(lambda tag: _ID.sub(rf"\g<1>{prefix}-", tag[0]), self.body)
+        return _TAG.sub(lambda tag: _ID.sub(rf"\g<1>{prefix}.", tag[0]), self.body)
 
 
-def prepare_ground(
-    points: tuple[PlacePoint, ...], features: tuple[PlaceFeature, ...], crs_text: str
-) -> Ground:
+def prepare_ground(points: tuple[PlacePoint, ...], features: tuple[PlaceFeature, ...], crs_text: str) -> Ground:
     """Draw the ground under the points, once for all drawings of a survey.
 
     Parameters
@@ -99,7 +106,8 @@ def prepare_ground(
     """
     frame = _frame(points, features)
     west_m, east_m, south_m, north_m = frame.limits_m
-    ticks = (_ticks(west_m, east_m, 4), _ticks(south_m, north_m, 4))
+    room_m = _TICK_ROOM / frame.scale
+    ticks = (_ticks(west_m + room_m, east_m - room_m), _ticks(south_m + room_m, north_m - room_m))
     ordered = tuple(sorted(features, key=lambda feature: drawing_rank(feature.kind)))
     return Ground(frame, _draw(frame, ordered, ticks), points, ordered, crs_text, ticks)
 
@@ -112,27 +120,25 @@ def _frame(points: tuple[PlacePoint, ...], features: tuple[PlaceFeature, ...]) -
     if not spots:
         raise ValueError("neither a point nor a site boundary to draw")
     eastings, northings = zip(*spots, strict=True)
-    span_e = max(max(eastings) - min(eastings), 10.0) * 1.12
-    span_n = max(max(northings) - min(northings), 10.0) * 1.12
-    height = min(max(MAP_WIDTH * span_n / span_e, _MIN_HEIGHT), _MAX_HEIGHT)
-    scale = min(MAP_WIDTH / span_e, height / span_n)
+    span_e = max(max(eastings) - min(eastings), 10.0) * _MARGIN
+    span_n = max(max(northings) - min(northings), 10.0) * _MARGIN
+    width = SIDE_WIDTH if span_n > _TALL * span_e else FULL_WIDTH
+    height = min(max(width * span_n / span_e, _MIN_HEIGHT), _MAX_HEIGHT)
+    scale = min(width / span_e, height / span_n)
     middle_e = (max(eastings) + min(eastings)) / 2
     middle_n = (max(northings) + min(northings)) / 2
-    west_m, north_m = middle_e - MAP_WIDTH / scale / 2, middle_n + height / scale / 2
-    return Frame(30.0, 10.0, MAP_WIDTH, height, west_m, north_m, scale)
+    west_m, north_m = middle_e - width / scale / 2, middle_n + height / scale / 2
+    return Frame(30.0, 10.0, width, height, west_m, north_m, scale)
 
 
-def _ticks(low_m: float, high_m: float, count: int) -> tuple[float, ...]:
-    values = MaxNLocator(nbins=count, steps=[1, 2, 2.5, 5, 10], integer=True).tick_values(low_m, high_m)
+def _ticks(low_m: float, high_m: float) -> tuple[float, ...]:
+    values = MaxNLocator(nbins=4, steps=[1, 2, 2.5, 5, 10], integer=True).tick_values(low_m, high_m)
     return tuple(float(value) for value in values if low_m < value < high_m)
 
 
-def _draw(
-    frame: Frame, features: tuple[PlaceFeature, ...], ticks: tuple[tuple[float, ...], tuple[float, ...]]
-) -> str:
+def _draw(frame: Frame, features: tuple[PlaceFeature, ...], ticks: tuple[tuple[float, ...], tuple[float, ...]]) -> str:
     """Draw frame, grid and features with matplotlib and return the SVG inside."""
-    settings = {"svg.hashsalt": "ground", "svg.fonttype": "none", "path.simplify": False}
-    with style.context("default"), mpl.rc_context(settings):
+    with style.context("default"), mpl.rc_context({"svg.hashsalt": "ground", "path.simplify": False}):
         width, height = frame.left + frame.width + 10, frame.top + frame.height + 10
         figure = Figure(figsize=(width / _POINTS_PER_INCH, height / _POINTS_PER_INCH), dpi=72)
         figure.patch.set_visible(False)
@@ -146,14 +152,16 @@ def _draw(
             spine.set(edgecolor=MUTED, linewidth=0.6)
         for rank, feature in enumerate(features):
             for patch in _patches(feature, frame.scale):
-                axes.add_patch(patch.set(zorder=1 + rank / 1000) and patch)
+                patch.set_zorder(1 + rank / 1000)
+                axes.add_patch(patch)
         return _inside(figure)
 
 
 def _patches(feature: PlaceFeature, scale: float) -> list[PathPatch]:
     look = style_of(feature.kind)
     if feature.geometry == "point":
-        return [_patch(_mark(*part[0], 3.4 / scale), look, filled=True) for part in feature.parts]
+        solid = look._replace(dash=(), fill_opacity=1.0)
+        return [_patch(_mark(*part[0], 3.4 / scale), solid, filled=True) for part in feature.parts]
     closed = feature.geometry == "area"
     paths = [Path(part, closed=False) for part in feature.parts if len(part) > 1]
     if not paths:
@@ -188,8 +196,7 @@ def _head(part: tuple[tuple[float, float], ...], length_m: float) -> Path:
     (tail_e, tail_n), (tip_e, tip_n) = part[-2:]
     angle = math.atan2(tip_n - tail_n, tip_e - tail_e)
     sides = [
-        (tip_e - length_m * math.cos(angle + side), tip_n - length_m * math.sin(angle + side))
-        for side in (-0.4, 0.4)
+        (tip_e - length_m * math.cos(angle + side), tip_n - length_m * math.sin(angle + side)) for side in (-0.4, 0.4)
     ]
     return Path([sides[0], (tip_e, tip_n), sides[1], sides[0]], closed=False)
 
@@ -201,6 +208,6 @@ def _inside(figure: Figure) -> str:
     figure.savefig(written, format="svg", metadata=nothing)
     whole = written.getvalue()
     body = whole[whole.index('<g id="figure_1"') : whole.rindex("</svg>")]
-    body = _OWN_ID.sub("", body)
-    lines = " ".join(part.strip() for part in body.splitlines())
-    return f'<g stroke-linejoin="round" stroke-linecap="butt">{lines}</g>'
+    body = _LONG_NUMBER.sub(lambda found: number(float(found[0])), _OWN_ID.sub("", body))
+    lines = "".join(part.strip() + " " * (not part.endswith(">")) for part in body.splitlines())
+    return f'<g stroke-linejoin="round" stroke-linecap="butt" fill-rule="evenodd">{lines}</g>'

@@ -11,8 +11,8 @@ from functools import cache
 from html import escape
 from pathlib import Path
 
-from fontTools.ttLib import TTFont
 from matplotlib import get_data_path
+from matplotlib.ft2font import FT2Font, LoadFlags
 
 from sitegen.figures.look import INK, PAPER, RULE
 
@@ -84,14 +84,19 @@ def rect(x: float, y: float, width: float, height: float, **attributes: str | fl
     return element("rect", x=x, y=y, width=max(width, 0), height=max(height, 0), **attributes)
 
 
-def drawing(width: float, height: float, *body: str, font_size: float = 9) -> str:
-    """Wrap the body into a drawing on a white panel, as wide as its place allows."""
+def drawing(figure_id: str, width: float, height: float, *body: str, font_size: float = 9) -> str:
+    """Wrap the body into a drawing on a white panel, as wide as its place allows.
+
+    ``figure_id`` becomes the drawing's id; ids within are that id, a full stop and a
+    name, so that no two drawings with different ids share one.
+    """
     panel = rect(0, 0, width, height, rx=6, fill=PAPER, stroke=RULE, stroke_width=0.6)
     return element(
         "svg",
         panel,
         *body,
         xmlns="http://www.w3.org/2000/svg",
+        id=identity(figure_id),
         viewBox=f"0 0 {number(width)} {number(height)}",
         width="100%",
         font_family=FONT,
@@ -101,17 +106,15 @@ def drawing(width: float, height: float, *body: str, font_size: float = 9) -> st
 
 
 @cache
-def _font() -> tuple[dict[int, str], dict[str, tuple[int, int]], int]:
-    path = Path(get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf"
-    with TTFont(path) as font:
-        return font.getBestCmap(), dict(font["hmtx"].metrics), font["head"].unitsPerEm
+def _font() -> FT2Font:
+    return FT2Font(str(Path(get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf"))
 
 
 @cache
 def _advance(character: str) -> float:
-    glyphs, metrics, units_per_em = _font()
-    advance: int = metrics[glyphs.get(ord(character), ".notdef")][0]
-    return advance / units_per_em
+    font = _font()
+    glyph = font.load_glyph(font.get_char_index(ord(character)), flags=LoadFlags.NO_SCALE)
+    return glyph.horiAdvance / font.units_per_EM
 
 
 def text_width(content: str, font_size: float, *, bold: bool = False) -> float:
@@ -120,7 +123,7 @@ def text_width(content: str, font_size: float, *, bold: bool = False) -> float:
     Read from the font that matplotlib brings; bold is taken as a tenth wider.
 
     >>> round(text_width("SG-07", 10), 1)
-    37.4
+    30.4
     """
     width = font_size * sum(_advance(character) for character in content)
     return width * 1.1 if bold else width
@@ -130,7 +133,7 @@ def fitted(content: str, font_size: float, room: float) -> str:
     """Return the text, shortened with an ellipsis where it is wider than the room.
 
     >>> fitted("Tetrachloroethene", 10, 60)
-    'Tetrachl…'
+    'Tetrachlo…'
     """
     if text_width(content, font_size) <= room:
         return content

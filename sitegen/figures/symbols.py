@@ -121,7 +121,7 @@ def draw(symbol: Symbol, x: float, y: float) -> str:
     elif kind == "not_done":
         parts.append(cross(x, y, radius * 0.8, stroke=INK, stroke_width=1.2))
     else:
-        width = 0.6 if fill else 1.0
+        width = 0.6 if fill else 1.3
         parts.append(outline(shape, x, y, radius, fill=fill or PAPER, stroke=INK, stroke_width=width))
     if kind == "lost":
         parts.append(cross(x, y, radius * 0.6, stroke=INK, stroke_width=1.0))

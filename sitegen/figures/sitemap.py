@@ -1,0 +1,341 @@
+"""Drawings of the site: planned and actual points, and one compound's masses.
+
+The same grammar as the web map's, on a prepared ground: ``prepare_ground`` once, then
+a drawing per compound. Grid north is up, coordinates are project metres.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterable, Sequence
+
+from sitegen.figures.features import style_of
+from sitegen.figures.ground import FULL_WIDTH, Ground
+from sitegen.figures.inputs import PlaceFeature, PlacePoint, PlaceValue
+from sitegen.figures.labels import Box, Wanted, leader, place_labels
+from sitegen.figures.legend import Row, draw_legend
+from sitegen.figures.look import ACCENT, CLASS_COLOURS, CLASS_RADII_PX, INK, MUTED, PAPER, WARN
+from sitegen.figures.svg import drawing, element, line, number, rect, text, text_width
+from sitegen.figures.symbols import PRINT_SCALE, Symbol, draw, shape_of, symbol_of
+
+WIDTH = 534.0
+_LABEL_SIZE = 6.6
+_NAME_SIZE = 6.4
+_HALO: dict[str, str | float] = {
+    "stroke": PAPER,
+    "stroke_width": 1.8,
+    "paint_order": "stroke",
+    "stroke_linejoin": "round",
+}
+_MOVED_M = 0.5
+
+
+def symbol_map(
+    figure_id: str,
+    ground: Ground,
+    values: Sequence[PlaceValue],
+    class_labels: Sequence[str],
+    unit: str = "ng per sampler",
+    under: str = "",
+) -> str:
+    """Draw one compound: size and colour say the class, shape the surface.
+
+    Parameters
+    ----------
+    figure_id
+        Sets this drawing's ids apart from all others on a page.
+    ground
+        The prepared ground with the points.
+    values
+        One per point, in the points' order.
+    class_labels
+        Words of each mass class, lowest first; all stand in the legend, so that the
+        classes stay comparable from drawing to drawing.
+    unit
+        The unit phrase that heads the legend.
+    under
+        SVG that lies between the ground and the points, such as contour areas.
+
+    Raises
+    ------
+    ValueError
+        There are more or fewer values than points.
+    """
+    pairs = zip(ground.points, values, strict=True)
+    symbols = [symbol_of(point, value) for point, value in pairs]
+    spots = [(point.easting_m, point.northing_m) for point in ground.points]
+    legend = [
+        ("Mass, " + unit, class_rows(class_labels)),
+        ("Other signs", state_rows(symbols)),
+        ("Shape: surface", _shape_rows(ground.points)),
+        ("Site features", _feature_rows(ground)),
+    ]
+    return _sheet(figure_id, ground, list(zip(symbols, spots, strict=True)), legend, under)
+
+
+def location_map(figure_id: str, ground: Ground) -> str:
+    """Draw where each point was planned and where it came to lie.
+
+    A line joins the two where they are more than half a metre apart.
+    """
+    placed = [(_placed(point), (point.easting_m, point.northing_m)) for point in ground.points]
+    drawn = [symbol for symbol, _ in placed]
+    rows = [
+        Row("planned position", symbol=Symbol("plan", "circle", 4.5)),
+        Row("moved from the plan", line=(MUTED, 0.9, ())),
+    ]
+    legend = [
+        ("Points", rows + state_rows(drawn)),
+        ("Shape: surface", _shape_rows(ground.points)),
+        ("Site features", _feature_rows(ground)),
+    ]
+    return _sheet(figure_id, ground, placed, legend, under=_plan_marks(ground))
+
+
+def suggestion_map(figure_id: str, ground: Ground, spots: Sequence[tuple[str, float, float]]) -> str:
+    """Draw the points and, as broad dashed rings, suggested places (label, easting, northing)."""
+    placed = [(_placed(point), (point.easting_m, point.northing_m)) for point in ground.points]
+    rings = []
+    for label, easting_m, northing_m in spots:
+        x, y = ground.frame.place(easting_m, northing_m)
+        rings.append(element("circle", cx=x, cy=y, r=9, fill="none", stroke=WARN, stroke_width=1.6,
+                             stroke_dasharray="3 2"))  # fmt: skip
+        rings.append(text(x, y + 2.6, label, text_anchor="middle", font_weight="bold", fill=WARN))
+    drawn = [symbol for symbol, _ in placed]
+    legend = [
+        ("Points", [Row("suggested place (dashed ring)", line=(WARN, 1.6, (3, 2))), *state_rows(drawn)]),
+        ("Shape: surface", _shape_rows(ground.points)),
+        ("Site features", _feature_rows(ground)),
+    ]  # fmt: skip
+    return _sheet(figure_id, ground, placed, legend, under="".join(rings))
+
+
+def _placed(point: PlacePoint) -> Symbol:
+    kind = "class" if point.state == "sampled" else point.state
+    return Symbol(kind, shape_of(point.medium, point.surface), 3.2, ACCENT if kind == "class" else "")
+
+
+def _plan_marks(ground: Ground) -> str:
+    marks = []
+    for point in ground.points:
+        if point.plan_easting_m is None or point.plan_northing_m is None:
+            continue
+        x, y = ground.frame.place(point.plan_easting_m, point.plan_northing_m)
+        away = (point.plan_easting_m - point.easting_m, point.plan_northing_m - point.northing_m)
+        if away[0] ** 2 + away[1] ** 2 > _MOVED_M**2:
+            at = ground.frame.place(point.easting_m, point.northing_m)
+            marks.append(line(x, y, *at, stroke=MUTED, stroke_width=0.9))
+        marks.append(draw(Symbol("plan", "circle", 4.5), x, y))
+    return "".join(marks)
+
+
+def class_rows(labels: Sequence[str]) -> list[Row]:
+    """Return a legend row for each mass class, highest first."""
+    return [
+        Row(label, symbol=Symbol("class", "circle", CLASS_RADII_PX[i] * PRINT_SCALE, CLASS_COLOURS[i]))
+        for i, label in reversed(list(enumerate(labels)))
+    ]
+
+
+def state_rows(symbols: Iterable[Symbol]) -> list[Row]:
+    """Return rows for the states that occur."""
+    drawn = list(symbols)
+    kinds = {symbol.kind for symbol in drawn}
+    rows = []
+    if "nondetect" in kinds:
+        rows.append(Row("not detected (hollow)", symbol=Symbol("nondetect", "circle", 2.5)))
+    if "dot" in kinds:
+        rows.append(Row("not analysed", symbol=Symbol("dot", "circle", 1.25)))
+    if any(symbol.ring for symbol in drawn):
+        rows.append(Row("with a mark (ring)", symbol=Symbol("nondetect", "circle", 2.5, ring=True)))
+    if "lost" in kinds:
+        rows.append(Row("sampler lost", symbol=Symbol("lost", "circle", 3.25)))
+    if "not_done" in kinds:
+        rows.append(Row("not done", symbol=Symbol("not_done", "circle", 3.25)))
+    return rows
+
+
+def _shape_rows(points: Iterable[PlacePoint]) -> list[Row]:
+    found: dict[str, dict[str, None]] = {}
+    for point in points:
+        shape = shape_of(point.medium, point.surface)
+        word = point.medium if shape == "hexagon" else point.surface or "not recorded"
+        found.setdefault(shape, {})[word.replace("_", " ")] = None
+    return [
+        Row(", ".join(found_words), symbol=Symbol("class", shape, 3.2, "#d9dedd"))
+        for shape, found_words in sorted(found.items())
+    ]
+
+
+def _feature_rows(ground: Ground) -> list[Row]:
+    rows = []
+    for kind in dict.fromkeys(feature.kind for feature in ground.features):
+        look = style_of(kind)
+        dash = tuple(0.7 * length for length in look.dash)
+        if any(feature.geometry == "point" for feature in ground.features if feature.kind == kind):
+            rows.append(Row(look.word, symbol=Symbol("class", "well", 2.6, look.fill or look.stroke)))
+        elif look.fill:
+            rows.append(Row(look.word, area=(look.stroke, look.width * 0.7, dash, look.fill, look.fill_opacity)))
+        else:
+            rows.append(Row(look.word, line=(look.stroke, look.width * 0.7, dash)))
+    return rows
+
+
+def _sheet(
+    figure_id: str,
+    ground: Ground,
+    placed: Sequence[tuple[Symbol, tuple[float, float]]],
+    legend: Sequence[tuple[str, Sequence[Row]]],
+    under: str = "",
+) -> str:
+    """Put ground, symbols, labels, legend and furniture together."""
+    frame = ground.frame
+    spots = [(symbol, frame.place(*at)) for symbol, at in placed]
+    order = sorted(range(len(spots)), key=lambda i: -spots[i][0].radius)
+    symbols = "".join(draw(spots[i][0], *spots[i][1]) for i in order)
+    labels, dropped = _labels(ground, spots, order)
+    key, height = _key(ground, legend)
+    around = (key, _furniture(ground), _axis(ground), _foot(ground, dropped))
+    body = (ground.svg(figure_id), under, symbols, labels, *around)
+    return drawing(figure_id, WIDTH, height, *body, font_size=7)
+
+
+def _key(ground: Ground, legend: Sequence[tuple[str, Sequence[Row]]]) -> tuple[str, float]:
+    """Draw the legend beside a narrow map or in columns below a wide one; return the sheet's height too."""
+    frame = ground.frame
+    foot = frame.top + frame.height + 44
+    if frame.width < FULL_WIDTH:
+        key, bottom = draw_legend(frame.left + frame.width + 14, frame.top + 8, WIDTH, legend)
+        return key, max(foot, bottom + 4)
+    columns = [group for group in legend if group[1]]
+    step = frame.width / max(len(columns), 1)
+    drawn = [
+        draw_legend(frame.left + step * i, foot + 12, frame.left + step * (i + 1), [group])
+        for i, group in enumerate(columns)
+    ]
+    return "".join(svg for svg, _ in drawn), max((bottom for _, bottom in drawn), default=foot)
+
+
+def _labels(
+    ground: Ground, spots: Sequence[tuple[Symbol, tuple[float, float]]], order: Sequence[int]
+) -> tuple[str, int]:
+    """Place point labels, then feature names; return them and how many found no room."""
+    frame = ground.frame
+    obstacles = [Box(x - s.reach, y - s.reach, x + s.reach, y + s.reach) for s, (x, y) in spots]
+    wanted: list[Wanted] = []
+    texts: list[tuple[str, dict[str, str | float]]] = []
+    for i in order:
+        symbol, (x, y) = spots[i]
+        label = ground.points[i].label
+        width = text_width(label, _LABEL_SIZE)
+        wanted.append(Wanted(x, y, width, _LABEL_SIZE * 1.05, symbol.reach + 0.8, i))
+        texts.append((label, {"font_size": _LABEL_SIZE}))
+    for feature in ground.features:
+        first, *others = [frame.place(*spot) for spot in _name_spots(feature)]
+        gap = 4.5 if feature.geometry == "point" else 0
+        own = -1
+        if feature.geometry == "point":
+            own = len(obstacles)
+            obstacles.append(Box(first[0] - 3.5, first[1] - 3.5, first[0] + 3.5, first[1] + 3.5))
+        if feature.name:
+            width = text_width(feature.name, _NAME_SIZE)
+            wanted.append(Wanted(*first, width, _NAME_SIZE * 1.05, gap, own, tuple(others)))
+            texts.append((feature.name, {"font_size": _NAME_SIZE, "font_style": "italic", "fill": "#44504f"}))
+    bounds = Box(frame.left + 1, frame.top + 1, frame.left + frame.width - 1, frame.top + frame.height - 1)
+    boxes = place_labels(wanted, obstacles, bounds)
+    return _written(wanted, texts, boxes), boxes.count(None)
+
+
+def _written(
+    wanted: Sequence[Wanted], texts: Sequence[tuple[str, dict[str, str | float]]], boxes: Sequence[Box | None]
+) -> str:
+    parts = []
+    for wish, (words, attributes), box in zip(wanted, texts, boxes, strict=True):
+        ends = leader(wish, box) if box else None
+        if ends:
+            parts.append(line(*ends, stroke=MUTED, stroke_width=0.5))
+        if box:
+            parts.append(text(box.left, box.bottom - 1.4, words, **{**_HALO, **attributes}))
+    return "".join(parts)
+
+
+def _name_spots(feature: PlaceFeature) -> list[tuple[float, float]]:
+    """Return where a feature's name may stand: the middle first, then along a line or across an area."""
+    corners = feature.parts[0]
+    if feature.geometry == "line":
+        pairs = list(itertools.pairwise(corners))
+        longest = sorted(pairs, key=lambda pair: -math.dist(*pair))
+        shares = (0.5, 0.3, 0.7, 0.15, 0.85)
+        return [
+            (e0 + (e1 - e0) * share, n0 + (n1 - n0) * share) for (e0, n0), (e1, n1) in longest[:3] for share in shares
+        ] or [corners[0]]
+    eastings, northings = zip(*corners, strict=True)
+    west, east, south, north = min(eastings), max(eastings), min(northings), max(northings)
+    if feature.kind == "site_boundary":
+        return [((west + east) / 2, level) for level in (south, north)]
+    return [
+        (west + (east - west) * across, south + (north - south) * up)
+        for up in (0.5, 0.8, 0.2)
+        for across in (0.5, 0.3, 0.7)
+    ]
+
+
+def _furniture(ground: Ground) -> str:
+    """Draw scale bar and north arrow below the map's right corner."""
+    frame = ground.frame
+    right, y = frame.left + frame.width, frame.top + frame.height + 27
+    length_m = _round_length(70 / frame.scale)
+    width = length_m * frame.scale
+    x = right - width - 70
+    parts = (
+        rect(x, y, width / 2, 3, fill=INK),
+        rect(x, y, width, 3, fill="none", stroke=INK, stroke_width=0.6),
+        text(x, y + 11, "0", text_anchor="middle"),
+        text(x + width, y + 11, f"{number(length_m)} m", text_anchor="middle"),
+        element("polygon", points=_needle(right - 20, y - 11), fill=INK),
+        text(right - 20, y + 11, "grid north", text_anchor="middle"),
+    )
+    return element("g", *parts, font_size=6.6)
+
+
+def _needle(x: float, y: float) -> str:
+    corners = ((x, y - 4), (x + 4, y + 14), (x, y + 11), (x - 4, y + 14))
+    return " ".join(f"{number(px)},{number(py)}" for px, py in corners)
+
+
+def _round_length(most_m: float) -> float:
+    """Return the longest of 1, 2 or 5 times a power of ten that fits.
+
+    >>> _round_length(37), _round_length(99), _round_length(0.7)
+    (20.0, 50.0, 0.5)
+    """
+    power = 10.0 ** (len(str(int(most_m))) - 1 if most_m >= 1 else -1)
+    return max(step * power for step in (1, 2, 5) if step * power <= most_m)
+
+
+def _axis(ground: Ground) -> str:
+    frame = ground.frame
+    bottom = frame.top + frame.height
+    labels = []
+    for easting_m in ground.ticks_m[0]:
+        x, _ = frame.place(easting_m, frame.north_m)
+        labels.append(text(x, bottom + 9, number(easting_m), text_anchor="middle"))
+    for northing_m in ground.ticks_m[1]:
+        _, y = frame.place(frame.west_m, northing_m)
+        turned = f"rotate(-90 {number(frame.left - 4)} {number(y)})"
+        labels.append(text(frame.left - 4, y, number(northing_m), text_anchor="middle", transform=turned))
+    middle = frame.top + frame.height / 2
+    turned = f"rotate(-90 {number(frame.left - 15)} {number(middle)})"
+    labels.append(text(frame.left - 15, middle, "northing, m", text_anchor="middle", transform=turned))
+    labels.append(text(frame.left + frame.width / 2, bottom + 19, "easting, m", text_anchor="middle"))
+    return element("g", *labels, fill=MUTED, font_size=6.4)
+
+
+def _foot(ground: Ground, dropped: int) -> str:
+    x, y = ground.frame.left, ground.frame.top + ground.frame.height + 30
+    lines = [ground.crs_text]
+    if dropped:
+        lines.append(f"{dropped} label{'s' if dropped > 1 else ''} left out for want of room")
+    foot = [text(x, y + 9 * i, words) for i, words in enumerate(lines)]
+    return element("g", *foot, fill=MUTED, font_size=6.6)
