@@ -15,7 +15,7 @@ from markupsafe import Markup, escape
 from sitegen.render import prose
 from sitegen.render.html_table import view_table
 from sitegen.render.paths import MAP_PAGE, anchor, page_url, relative, root_of
-from sitegen.render.targets import Targets, gather_targets, own_anchor
+from sitegen.render.targets import Targets, block_id, data_table, gather_targets, own_anchor
 from sitegen.report.records import (
     Block,
     Callout,
@@ -212,12 +212,12 @@ def _section(block: Section, place: Place) -> Markup:
 
 def _table(block: Table, place: Place) -> Markup:
     view = view_table(block, place.targets, place.here)
-    return _render("blocks/table.html", block=block, view=view, link=place.link)
+    return _render("blocks/table.html", block=block, name=block_id(block), view=view, link=place.link)
 
 
 def _figure(block: Figure, place: Place) -> Markup:
-    table = None if block.table is None else _table(block.table, place)
-    return _render("blocks/figure.html", block=block, svg=inline_svg(block), table=table)
+    table = None if block.table is None else _table(data_table(block, block.table), place)
+    return _render("blocks/figure.html", block=block, name=block_id(block), svg=inline_svg(block), table=table)
 
 
 def _photo(block: Photo, place: Place) -> Markup:
@@ -278,7 +278,7 @@ def inline_svg(figure: Figure) -> Markup:
     start = _SVG_START.search(figure.svg)
     if start is None:
         return Markup("")
-    name = anchor(figure.id)
+    name = block_id(figure)
     opening = re.sub(r'\s(?:role|aria-[a-z]+)="[^"]*"', "", start.group())
     words = f' aria-describedby="{name}-words"' if figure.description else ""
     label = f'<svg role="img" aria-label="{escape(figure.alt)}"{words} '
@@ -287,10 +287,10 @@ def inline_svg(figure: Figure) -> Markup:
 
 
 def clean(text: str) -> str:
-    """Replace characters that HTML does not allow, such as control characters.
+    r"""Replace characters that HTML does not allow, such as control characters.
 
-    >>> clean("a\\x00b")
-    'a\\ufffdb'
+    >>> clean("a\x00b") == "a\N{REPLACEMENT CHARACTER}b"
+    True
     """
     return _NOT_FOR_HTML.sub("\ufffd", text)
 

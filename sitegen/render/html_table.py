@@ -111,9 +111,7 @@ def _row_ids(table: Table, targets: Targets, here: str) -> tuple[str, ...]:
         return ("",) * len(table.rows)
     known = targets.anchors.get(here, {})
     names = (own_anchor(row[table.row_header], here) for row in table.rows)
-    return tuple(
-        name if name and known.get(name) == (table.id, index) else "" for index, name in enumerate(names)
-    )
+    return tuple(name if name and known.get(name) == (table.id, index) else "" for index, name in enumerate(names))
 
 
 def _mark_words(table: Table, targets: Targets, here: str) -> tuple[MarkWord, ...]:
@@ -125,9 +123,7 @@ def _mark_words(table: Table, targets: Targets, here: str) -> tuple[MarkWord, ..
                 rows = words.setdefault(mark.word, {}).setdefault(mark, {})
                 rows[_row_name(table, row, number)] = None
     return tuple(
-        MarkWord(
-            word, tuple(_reason(mark, rows, len(reasons), targets, here) for mark, rows in reasons.items())
-        )
+        MarkWord(word, tuple(_reason(mark, rows, len(reasons), targets, here) for mark, rows in reasons.items()))
         for word, reasons in words.items()
     )
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from functools import lru_cache
+from functools import cache
 from pathlib import PurePosixPath
 from urllib.parse import quote
 
@@ -22,6 +22,7 @@ FOLDERS = {
     "sampler": "samplers",
     "bag": "bags",
     "shipment": "shipments",
+    "source": "sources",
 }
 """Kinds of Ref that have a page each, and the folder of those pages."""
 
@@ -46,7 +47,7 @@ def is_plain_name(text: str) -> bool:
     return _PLAIN_NAME.fullmatch(text) is not None and not text.endswith(".") and not is_device
 
 
-@lru_cache(maxsize=None)
+@cache
 def safe_name(text: str) -> str:
     """Return a file name (without its ending) for an id.
 
@@ -73,7 +74,7 @@ def anchor(text: str) -> str:
     return safe_name(text)
 
 
-@lru_cache(maxsize=None)
+@cache
 def page_url(ref: Ref) -> str:
     """Return the URL of a Ref, relative to the output folder.
 

@@ -8,7 +8,7 @@ the theme's files and the search index.
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any, cast
 
@@ -16,6 +16,7 @@ from material.plugins.search.plugin import SearchPlugin
 from mkdocs.commands.build import build
 from mkdocs.config.base import Config
 from mkdocs.config.defaults import MkDocsConfig
+from mkdocs.exceptions import MkDocsException
 from mkdocs.plugins import BasePlugin
 from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.pages import Page as MkdocsPage
@@ -27,15 +28,13 @@ from sitegen.render.paths import checked_file
 from sitegen.report.records import Report
 
 Progress = Callable[[int, int], None]
-"""Called after each page with the number of pages written and of all pages."""
+"""Called after each step with the steps done and all steps; a page takes two, made and written."""
 
 _THEME_FOLDERS = ("assets/", "search/", "ui/")
 _COLOURS = "ui/colours.css"
 
 
-def write_site(
-    report: Report, out: Path, files: Mapping[str, bytes], progress: Progress | None = None
-) -> None:
+def write_site(report: Report, out: Path, files: Mapping[str, bytes], progress: Progress | None = None) -> None:
     """Write the site of a report into the empty folder ``out``.
 
     ``files`` holds further files by their path below ``out`` (photographs, the map,
@@ -43,8 +42,12 @@ def write_site(
     is not empty, a file would leave it, or two things would share a name.
     """
     _check_place(out, files)
-    pages = tuple(finished_pages(report, sorted(files)))
-    build(_config(pages, out, progress))
+    steps = _Steps(2 * len(report.pages), progress)
+    pages = tuple(steps.count(finished_pages(report, sorted(files))))
+    try:
+        build(_config(pages, out, steps))
+    except MkDocsException as error:
+        raise OutputFault(f"the site can't be built: {error}") from error
     for path, content in files.items():
         target = out / path
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -59,7 +62,26 @@ def _check_place(out: Path, files: Iterable[str]) -> None:
             raise OutputFault(f"{path!r} would stand in a folder of the site's own files")
 
 
-def _config(pages: tuple[FinishedPage, ...], out: Path, progress: Progress | None) -> MkDocsConfig:
+class _Steps:
+    """Counts the steps of a build and says how far it is."""
+
+    def __init__(self, total: int, progress: Progress | None) -> None:
+        self.done = 0
+        self.total = total
+        self.progress = progress
+
+    def step(self) -> None:
+        self.done += 1
+        if self.progress is not None:
+            self.progress(self.done, self.total)
+
+    def count(self, pages: Iterable[FinishedPage]) -> Iterator[FinishedPage]:
+        for page in pages:
+            yield page
+            self.step()
+
+
+def _config(pages: tuple[FinishedPage, ...], out: Path, steps: _Steps) -> MkDocsConfig:
     config = MkDocsConfig()
     config.load_dict(
         {
@@ -83,21 +105,20 @@ def _config(pages: tuple[FinishedPage, ...], out: Path, progress: Progress | Non
     errors, warnings = config.validate()
     if errors or warnings:
         raise OutputFault(f"the site's settings are not accepted: {[*errors, *warnings]}")
-    config.plugins["sitegen"] = _Pages(pages, progress)
+    config.plugins["sitegen"] = _Pages(pages, steps)
     return config
 
 
-class _NoSettings(Config):
+class _NoSettings(Config):  # type: ignore[no-untyped-call]
     """The plugin below is made in code and takes no settings."""
 
 
-class _Pages(BasePlugin[_NoSettings]):
+class _Pages(BasePlugin[_NoSettings]):  # type: ignore[no-untyped-call]
     """Hands the finished pages to mkdocs and fills the search index."""
 
-    def __init__(self, pages: tuple[FinishedPage, ...], progress: Progress | None) -> None:
+    def __init__(self, pages: tuple[FinishedPage, ...], steps: _Steps) -> None:
         self.pages = pages
-        self.progress = progress
-        self.written = 0
+        self.steps = steps
 
     def on_config(self, config: MkDocsConfig) -> None:
         """Write no page but ours: no site map (it carries dates), no error page."""
@@ -121,9 +142,7 @@ class _Pages(BasePlugin[_NoSettings]):
 
     def on_post_page(self, output: str, **_: Any) -> str:  # noqa: ANN401 - mkdocs passes more
         """Report progress."""
-        self.written += 1
-        if self.progress is not None:
-            self.progress(self.written, len(self.pages))
+        self.steps.step()
         return output
 
 
@@ -148,4 +167,5 @@ def _virtual_file(made: FinishedPage, config: MkDocsConfig) -> File:
     return file
 
 
+# What mkdocs has to say reaches us as an exception (strict), never the terminal.
 logging.getLogger("mkdocs").addHandler(logging.NullHandler())

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from urllib.parse import unquote
 
 from sitegen.problems import OutputFault
@@ -65,7 +65,7 @@ def _anchors(blocks: Iterable[Block], here: str) -> dict[str, Owner]:
     rows: list[tuple[str, Owner]] = []
     for block in _walk(blocks):
         if isinstance(block, Section | Table | Figure):
-            found.setdefault(anchor(block.id), (block.id, -1))
+            found.setdefault(block_id(block), (block.id, -1))
         rows.extend(_row_anchors(block, here))
     for name, owner in rows:
         found.setdefault(name, owner)
@@ -78,7 +78,18 @@ def _walk(blocks: Iterable[Block]) -> Iterator[Block]:
         if isinstance(block, Section):
             yield from _walk(block.blocks)
         elif isinstance(block, Figure) and block.table is not None:
-            yield block.table
+            yield data_table(block, block.table)
+
+
+def block_id(block: Section | Table | Figure) -> str:
+    """Return the HTML id of a block: a section's own anchor, a prefixed one for the others."""
+    prefix = "" if isinstance(block, Section) else f"{type(block).__name__.lower()}-"
+    return prefix + anchor(block.id)
+
+
+def data_table(figure: Figure, table: Table) -> Table:
+    """Return a figure's data table under an id and caption of its own, as it may stand elsewhere too."""
+    return replace(table, id=f"{figure.id}-data", caption=f"Data: {table.caption}")
 
 
 def _row_anchors(block: Block, here: str) -> Iterator[tuple[str, Owner]]:

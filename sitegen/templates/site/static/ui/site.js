@@ -36,6 +36,13 @@ function bindColours() {
   });
 }
 
+// A long list of pages starts where the reader is.
+function showCurrent() {
+  const nav = document.getElementById("site-nav");
+  const current = nav?.querySelector("[aria-current]");
+  if (current) nav.scrollTop = Math.max(0, current.offsetTop - nav.clientHeight / 2);
+}
+
 // Narrow screens: the list of pages opens and closes.
 function bindMenu() {
   const button = document.querySelector(".menu-button");
@@ -63,12 +70,24 @@ function fitTables() {
     region.classList.remove("fits");
     const wide = region.scrollWidth > region.clientWidth + 1;
     region.classList.toggle("fits", !wide);
-    if (wide) {
-      region.setAttribute("role", "region");
-      region.setAttribute("tabindex", "0");
-    } else {
-      region.removeAttribute("role");
-      region.removeAttribute("tabindex");
+    const caption = region.querySelector("table").getAttribute("aria-labelledby");
+    const roles = { role: "region", tabindex: "0", "aria-labelledby": caption };
+    for (const [name, value] of Object.entries(roles)) {
+      if (wide) region.setAttribute(name, value);
+      else region.removeAttribute(name);
+    }
+  }
+}
+
+// A drawing that is wider than its box can be moved by keyboard too.
+function fitDrawings() {
+  for (const box of document.querySelectorAll(".drawing .paper")) {
+    const wide = box.scrollWidth > box.clientWidth + 1;
+    const caption = box.parentElement.querySelector("figcaption").textContent;
+    const roles = { role: "region", tabindex: "0", "aria-label": caption };
+    for (const [name, value] of Object.entries(roles)) {
+      if (wide) box.setAttribute(name, value);
+      else box.removeAttribute(name);
     }
   }
 }
@@ -88,7 +107,7 @@ function control(table, column, id, refresh) {
     field.append(element("option", { value: "" }, "All"));
     for (const value of values) if (value) field.append(element("option", { value }, value));
   }
-  field.addEventListener("input", refresh);
+  field.addEventListener(isList ? "change" : "input", refresh);
   const matches = (row) => {
     if (!field.value) return true;
     const text = textOf(row, column);
@@ -146,10 +165,14 @@ function openForPrint() {
 
 bindColours();
 bindMenu();
+showCurrent();
 bindSearch();
 document.querySelectorAll("table[data-filters]").forEach(bindFilters);
 fitTables();
+fitDrawings();
 addEventListener("resize", fitTables);
+addEventListener("resize", fitDrawings);
 document.addEventListener("toggle", fitTables, true);
+document.querySelectorAll(".origin-switch").forEach((box) => box.addEventListener("change", fitTables));
 followAddress();
 openForPrint();

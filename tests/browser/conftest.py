@@ -1,0 +1,45 @@
+"""A Chromium with the network cut, and the ways the browser tests use it.
+
+Without a browser the tests are skipped; where ``CI`` is set they fail instead.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+
+import pytest
+from selenium import webdriver
+from selenium.webdriver.chrome.webdriver import WebDriver
+
+ARGUMENTS = (
+    "--headless=new",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-dev-shm-usage",
+    "--disable-background-networking",
+    "--host-resolver-rules=MAP * ~NOTFOUND",
+    "--window-size=1280,900",
+)
+"""No name can be resolved: any request to the network fails and is seen in the log."""
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[WebDriver]:
+    """Start Chromium once for all tests that use it."""
+    program = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    driver = shutil.which("chromedriver")
+    if program is None or driver is None:
+        reason = "chromium and chromedriver are not installed"
+        if os.environ.get("CI"):
+            pytest.fail(reason)
+        pytest.skip(reason)
+    options = webdriver.ChromeOptions()
+    options.binary_location = program
+    for argument in ARGUMENTS:
+        options.add_argument(argument)
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+    started = webdriver.Chrome(options=options, service=webdriver.ChromeService(driver))
+    yield started
+    started.quit()

@@ -1,0 +1,97 @@
+"""The example's report in a browser: opened as files, with the network cut."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from selenium.webdriver.chrome.webdriver import WebDriver
+from selenium.webdriver.common.by import By
+from selenium.webdriver.support.ui import Select, WebDriverWait
+from windows import Window
+
+from sitegen.pipeline import Built
+
+PAGES = (
+    "index",
+    "map",
+    "compounds",
+    "locations",
+    "custody",
+    "findings",
+    "field",
+    "quality",
+    "air",
+    "methods",
+)
+
+
+@pytest.fixture
+def window(browser: WebDriver, built: Built) -> Iterator[Window]:
+    """Show the example's site; every test ends without a console message or an outside request."""
+    shown = Window(browser, built.out / "site")
+    shown.console()
+    shown.outside_requests()
+    yield shown
+    assert shown.console() == []
+    assert shown.outside_requests() == []
+
+
+def settled(driver: WebDriver, script: str) -> None:
+    WebDriverWait(driver, 10).until(lambda page: page.execute_script(f"return Boolean({script})"))
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_a_page_opens_without_noise(window: Window, page: str) -> None:
+    """Each page has one heading and stays within the window's width, at desktop and phone size."""
+    for width in (1280, 390):
+        driver = window.open(f"{page}.html", width=width)
+        assert len(driver.find_elements(By.TAG_NAME, "h1")) == 1
+        wide = driver.execute_script("return document.documentElement.scrollWidth")
+        assert wide <= width, (page, width, wide)
+
+
+def test_a_search_finds_a_sampler_by_its_serial(window: Window) -> None:
+    """Typing a serial with its leading zeros leads to the page of that sampler."""
+    driver = window.open("index.html")
+    field = driver.find_element(By.CSS_SELECTOR, "input[type=search], .md-search__input")
+    field.click()
+    field.send_keys("0047154")
+    WebDriverWait(driver, 15).until(
+        lambda page: any(
+            "0047154" in (hit.text or "")
+            for hit in page.find_elements(By.CSS_SELECTOR, ".md-search-result__item")
+        )
+    )
+
+
+def test_the_map_draws_and_a_point_leads_to_its_page(window: Window) -> None:
+    """Every point is on the map; opening one offers the link to its location page, which opens."""
+    driver = window.open("map/index.html#pce/SG-37")
+    settled(driver, "window.sitegenMap && window.sitegenMap.report().selected === 'SG-37'")
+    assert driver.execute_script("return window.sitegenMap.report().points") == 56
+    WebDriverWait(driver, 10).until(
+        lambda page: page.find_elements(By.CSS_SELECTOR, ".leaflet-popup a[href*='SG-37']")
+    )[0].click()
+    settled(driver, "document.querySelector('h1')")
+    assert driver.find_element(By.TAG_NAME, "h1").text == "SG-37"
+
+
+def test_the_compound_chooser_changes_the_layer(window: Window) -> None:
+    """Choosing another compound redraws the map and says so."""
+    driver = window.open("map/index.html#pce")
+    settled(driver, "document.documentElement.dataset.layer === 'pce'")
+    before = driver.execute_script("return JSON.stringify(window.sitegenMap.report().counts)")
+    Select(driver.find_element(By.ID, "layer")).select_by_visible_text("Toluene")
+    settled(driver, "document.documentElement.dataset.layer === 'toluene'")
+    assert driver.execute_script("return JSON.stringify(window.sitegenMap.report().counts)") != before
+    assert "Toluene" in driver.find_element(By.ID, "summary").text
+
+
+def test_locations_step_one_to_the_next(window: Window) -> None:
+    """Next leads from the first location to the second, previous leads back."""
+    driver = window.open("locations/SG-01.html")
+    driver.find_element(By.CSS_SELECTOR, "a.series-next").click()
+    settled(driver, "document.querySelector('h1').textContent.trim() === 'SG-02'")
+    driver.find_element(By.CSS_SELECTOR, "a.series-previous").click()
+    settled(driver, "document.querySelector('h1').textContent.trim() === 'SG-01'")

@@ -1,0 +1,103 @@
+"""Everything is in sight when the map opens: alone, inside the site's page, on a desk and on a phone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from urllib.parse import quote
+
+import pytest
+from selenium.webdriver.chrome.webdriver import WebDriver
+from selenium.webdriver.support.ui import WebDriverWait
+from synthetic_map import map_data, meta
+from windows import Window
+
+from sitegen.render.webmap import map_files
+from sitegen.report.records import MapData
+
+FRAME = """<!DOCTYPE html><meta name="viewport" content="width=device-width">
+<style>body {{ margin: 0 }} iframe {{ width: {width}; height: {height}; border: 0 }}</style>
+<iframe src="map/index.html{at}" loading="lazy"></iframe>"""
+
+OUT_OF_SIGHT = """
+  const ground = document.getElementById('map_sitegen').getBoundingClientRect();
+  const panel = document.getElementById('panel').getBoundingClientRect();
+  return arguments[0].filter((id) => {
+    const at = sitegenMap.report().pixel(id);
+    const x = ground.left + at.x, y = ground.top + at.y;
+    const underPanel = x > panel.left && x < panel.right && y > panel.top && y < panel.bottom;
+    const within = at.x > 0 && at.y > 0 && at.x < ground.width && at.y < ground.height;
+    return !within || x > document.documentElement.clientWidth || underPanel;
+  });
+"""
+
+
+def wide_site() -> MapData:
+    """Return points over a strip twice as wide as the made-up site, so that width decides the fit."""
+    data = map_data(features=())
+    west = min(point.lon for point in data.points)
+    return map_data(points=tuple(p._replace(lon=west + 2.2 * (p.lon - west)) for p in data.points), features=())
+
+
+IDS = [point.location_id for point in wide_site().points]
+
+
+@pytest.fixture
+def window(browser: WebDriver, tmp_path: Path) -> Window:
+    for name, content in map_files(wide_site(), meta(), lambda i: f"../locations/{quote(i)}.html").items():
+        path = tmp_path / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content)
+    return Window(browser, tmp_path)
+
+
+def ready(driver: WebDriver) -> None:
+    ask = "return Boolean(window.sitegenMap && sitegenMap.report().labels)"
+    WebDriverWait(driver, 10).until(lambda d: d.execute_script(ask))
+    driver.execute_async_script("requestAnimationFrame(() => requestAnimationFrame(arguments[0]))")
+
+
+@pytest.mark.parametrize(("width", "height"), [(1280, 900), (720, 900), (390, 844)])
+def test_all_points_are_in_sight_on_a_map_opened_alone(window: Window, width: int, height: int) -> None:
+    driver = window.open("map/index.html", width, height)
+    ready(driver)
+    assert driver.execute_script(OUT_OF_SIGHT, IDS) == []
+
+
+@pytest.mark.parametrize(("width", "frame"), [(1280, "960px"), (390, "358px")])
+def test_all_points_are_in_sight_inside_a_page(window: Window, tmp_path: Path, width: int, frame: str) -> None:
+    (tmp_path / "page.html").write_text(FRAME.format(width=frame, height="720px", at=""))
+    driver = window.open("page.html", width, 900)
+    driver.switch_to.frame(0)
+    try:
+        ready(driver)
+        assert driver.execute_script(OUT_OF_SIGHT, IDS) == []
+    finally:
+        driver.switch_to.default_content()
+
+
+def test_points_stay_in_sight_when_the_panel_folds_and_the_window_shrinks(window: Window) -> None:
+    driver = window.open("map/index.html", 1280, 900)
+    ready(driver)
+    driver.execute_script("document.getElementById('panel').open = false")
+    ready(driver)
+    wide = driver.execute_script("return sitegenMap.report().pixel(arguments[0]).x", IDS[-1])
+    driver.execute_script("document.getElementById('panel').open = true")
+    size = {"width": 800, "height": 600, "deviceScaleFactor": 1, "mobile": False}
+    driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+    ready(driver)
+    assert driver.execute_script(OUT_OF_SIGHT, IDS) == []
+    assert driver.execute_script("return sitegenMap.report().pixel(arguments[0]).x", IDS[-1]) < wide
+
+
+def test_a_reader_s_own_view_is_left_alone_when_the_window_changes(window: Window) -> None:
+    driver = window.open("map/index.html", 1280, 900)
+    ready(driver)
+    driver.find_element("css selector", ".leaflet-control-zoom-in").click()
+    driver.execute_async_script("setTimeout(arguments[0], 400)")
+    apart = """const [a, b] = [...arguments].map((id) => sitegenMap.report().pixel(id));
+      return Math.round(Math.hypot(a.x - b.x, a.y - b.y))"""
+    before = driver.execute_script(apart, IDS[0], IDS[1])
+    size = {"width": 900, "height": 700, "deviceScaleFactor": 1, "mobile": False}
+    driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+    ready(driver)
+    assert driver.execute_script(apart, IDS[0], IDS[1]) == before
