@@ -11,7 +11,9 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Hashable, Iterable, Mapping
 from importlib import resources
+from pathlib import PurePosixPath
 from typing import Any
+from urllib.parse import urlsplit
 
 import folium
 from branca.element import Figure
@@ -20,7 +22,7 @@ from folium.utilities import JsCode
 
 from sitegen.figures import look
 from sitegen.figures.features import FEATURE_STYLES, drawing_rank
-from sitegen.report.records import MapData, MapLayer, MapPoint, MapValue, Meta
+from sitegen.report.records import MapBackground, MapData, MapLayer, MapPoint, MapValue, Meta
 
 _LEAFLET = resources.files("js_lib_leaflet") / "static" / "js_lib_leaflet"
 _OWN = resources.files("sitegen") / "templates" / "map"
@@ -33,13 +35,13 @@ _LEAFLET_FILES = (
 )
 _OWN_FILES = ("map.css", "symbols.js", "labels.js", "panel.js", "map.js")
 _AIR = frozenset({"indoor_air", "outdoor_air"})
-_MOTION: dict[str, Any] = {
-    "zoom_animation": JsCode("!matchMedia('(prefers-reduced-motion: reduce)').matches")
-}
+_MOTION: dict[str, Any] = {"zoom_animation": JsCode("!matchMedia('(prefers-reduced-motion: reduce)').matches")}
 _FEATURE_DETAILS = ("utility_type", "surface")
 
 
-def map_files(data: MapData, meta: Meta, location_url: Callable[[str], str]) -> dict[str, bytes]:
+def map_files(
+    data: MapData, meta: Meta, location_url: Callable[[str], str], background: bytes = b""
+) -> dict[str, bytes]:
     """Return the map's files by their site-relative path, ``map/index.html`` first.
 
     Parameters
@@ -51,6 +53,8 @@ def map_files(data: MapData, meta: Meta, location_url: Callable[[str], str]) -> 
         Title, status and revision, shown on the map's page.
     location_url
         Gives the address of a location's page as seen from ``map/index.html``.
+    background
+        The bytes of ``data.background``'s picture, where there is one.
 
     Raises
     ------
@@ -62,6 +66,8 @@ def map_files(data: MapData, meta: Meta, location_url: Callable[[str], str]) -> 
     files = {"map/index.html": _page(data, meta, location_url).encode("utf-8")}
     files |= {f"map/{name}": _LEAFLET.joinpath(name).read_bytes() for name in _LEAFLET_FILES}
     files |= {f"map/{name}": _OWN.joinpath(name).read_bytes() for name in _OWN_FILES}
+    if data.background:
+        files[f"map/{_picture_name(data.background)}"] = background
     return files
 
 
@@ -94,6 +100,8 @@ def map_payload(data: MapData, meta: Meta, location_url: Callable[[str], str]) -
             "status": meta.status_word,
             "revision": meta.revision,
             "date": meta.report_date,
+            "digest": meta.digest[:8],
+            "notices": list(meta.notices),
         },
         "points": [_point(point, marks, location_url) for point in data.points],
         "layers": layers,
@@ -104,7 +112,27 @@ def map_payload(data: MapData, meta: Meta, location_url: Callable[[str], str]) -
         "first": data.first_layer,
         "crs": data.crs_text,
         "look": _look(),
+        "under": _under(data),
     }
+
+
+def _picture_name(background: MapBackground) -> str:
+    """Return the picture's name in the map's folder: ours, with the project's ending."""
+    ending = PurePosixPath(background.file).suffix.lower().lstrip(".")
+    return f"background.{ending if ending.isalnum() and ending.isascii() else 'png'}"
+
+
+def _under(data: MapData) -> dict[str, Any]:
+    """Return what lies under the points: a picture of the project's own, or a service of tiles."""
+    picture, tiles = data.background, data.tiles
+    found: dict[str, Any] = {}
+    if picture:
+        edges = [[picture.south, picture.west], [picture.north, picture.east]]
+        found["picture"] = {"file": _picture_name(picture), "edges": edges, "licence": picture.licence}
+    if tiles:
+        host = urlsplit(tiles.url).netloc.replace("{s}.", "")
+        found["tiles"] = {"url": tiles.url, "attribution": tiles.attribution, "host": host}
+    return found
 
 
 class _Pool:
@@ -140,7 +168,8 @@ def _mark_places(words: Iterable[str], marks: _Pool) -> list[int]:
 
 def _layer(layer: MapLayer, values: _Pool, marks: _Pool) -> dict[str, Any]:
     places = [values(value, _value(value, marks)) for value in layer.values]
-    return {"id": layer.id, "title": layer.title, "unit": layer.unit, "v": places}
+    drawn = {"id": layer.id, "title": layer.title, "unit": layer.unit, "group": layer.group}
+    return drawn | {"whole": layer.whole_words, "v": places}
 
 
 def _value(value: MapValue, marks: _Pool) -> list[Any]:
@@ -229,7 +258,7 @@ def _site_map(data: MapData) -> folium.Map:
         control_scale=True,
         zoom_start=17,
         max_zoom=24,
-        zoom_snap=0.25,
+        zoom_snap=0.1,
         zoom_delta=0.5,
         attribution_control=False,
         **_MOTION,

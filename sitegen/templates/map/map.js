@@ -47,7 +47,7 @@
   function valueWords(point, value, layer) {
     if (point[7] !== "sampled") return STATE_WORDS[point[7]] || point[7];
     if (value[1] === null) return value[0] || "not analysed for this compound";
-    return value[0].endsWith(layer.unit) ? value[0] : value[0] + " " + layer.unit;
+    return layer.whole || value[0].endsWith(layer.unit) ? value[0] : value[0] + " " + layer.unit;
   }
 
   function facts(pairs) {
@@ -71,6 +71,22 @@
     const link = element("a", { href: point[10], target: "_top", textContent: "Everything about " + (point[1] || point[0]) });
     body.append(element("p", {}, link));
     return body;
+  }
+
+  /* The chooser's entries under the names of their groups, in the order of the layers. */
+  function addLayers(box, layers) {
+    const groups = new Map();
+    for (const layer of layers) {
+      if (!layer.group) {
+        box.append(new Option(layer.title, layer.id));
+        continue;
+      }
+      if (!groups.has(layer.group)) {
+        groups.set(layer.group, element("optgroup", { label: layer.group }));
+        box.append(groups.get(layer.group));
+      }
+      groups.get(layer.group).append(new Option(layer.title, layer.id));
+    }
   }
 
   /* Leaflet paths of a GeoJSON feature, drawn on the points' canvas. */
@@ -120,10 +136,32 @@
       this.layerPlaces = new Map(data.layers.map((layer, i) => [layer.id, i]));
       this.pointPlaces = new Map(data.points.map((point, i) => [point[0], i]));
       this.scale = map.getSize().x < 480 ? NARROW_SCALE : 1;
+      this.drawUnder();
       this.drawFeatures();
       this.drawPoints();
       this.buildControls();
       this.fit();
+      this.followSize();
+    }
+
+    /* The project's own picture, or tiles where the project asked for them. */
+    drawUnder() {
+      const { picture, tiles } = this.data.under;
+      this.under = new Map();
+      if (tiles) {
+        const layer = L.tileLayer(tiles.url, { maxZoom: 24, maxNativeZoom: 19 });
+        this.under.set("tiles", [layer.addTo(this.map), `map tiles from ${tiles.host}`]);
+      }
+      if (picture) {
+        const layer = L.imageOverlay(picture.file, picture.edges, { pane: "tilePane", zIndex: 2 });
+        this.under.set("picture", [layer.addTo(this.map), "background picture"]);
+      }
+    }
+
+    toggleUnder(name, on) {
+      const [layer] = this.under.get(name);
+      if (on) layer.addTo(this.map);
+      else layer.remove();
     }
 
     drawFeatures() {
@@ -157,24 +195,39 @@
       const { data } = this;
       const layerBox = document.getElementById("layer");
       const placeBox = document.getElementById("place");
-      data.layers.forEach((layer) => layerBox.add(new Option(layer.title, layer.id)));
+      addLayers(layerBox, data.layers);
       data.points.forEach((point) => placeBox.add(new Option(point[1] || point[0], point[0])));
-      layerBox.addEventListener("change", () => this.show(layerBox.selectedIndex));
+      layerBox.addEventListener("change", () => this.show(this.layerPlaces.get(layerBox.value)));
       placeBox.addEventListener("change", () => this.select(placeBox.selectedIndex - 1));
       this.map.on("popupclose", () => this.deselect());
       this.parts = sitegenPanel.build(document.getElementById("panel-body"), data, {
         kind: (kind, on) => this.toggleKind(kind, on),
+        under: (name, on) => this.toggleUnder(name, on),
+        unders: [...this.under].map(([name, [, words]]) => [name, words]),
         labels: (what, on) => {
           this.shown[what] = on;
           this.labels.redraw();
         },
       });
       document.getElementById("panel").open = matchMedia("(min-width: 720px)").matches;
-      document.getElementById("sheet-title").textContent = data.meta.site;
+      this.writeMeta();
       const box = this.map.getContainer();
       box.setAttribute("role", "group");
       box.setAttribute("aria-label", "Map: arrow keys move it, plus and minus change the scale");
       document.getElementById("north").textContent = "North is up (true north)";
+    }
+
+    /* Which issue of the report this is; notices too where no report page stands around the map. */
+    writeMeta() {
+      const { site, status, revision, date, digest, notices } = this.data.meta;
+      document.getElementById("sheet-title").textContent = site;
+      document.getElementById("issue").textContent = `${status} · revision ${revision} · ${date} · ${digest}`;
+      const line = document.getElementById("notices");
+      const { tiles } = this.data.under;
+      const goes = tiles ? [`This map asks ${tiles.host} for its background over the network.`] : [];
+      const said = [...(window.top === window ? notices : []), ...goes];
+      line.textContent = said.join(" ");
+      line.hidden = !said.length;
     }
 
     toggleKind(kind, on) {
@@ -185,11 +238,32 @@
       this.labels.redraw();
     }
 
+    /* Show all points and the site boundary (other features where there is neither). The
+       map's size is read anew: the panel beside it may have opened since the map was made. */
     fit() {
+      this.map.invalidateSize({ animate: false, pan: false });
       const bounds = L.latLngBounds(this.data.points.map((point) => [point[2], point[3]]));
-      for (const group of this.kinds.values()) bounds.extend(group.getBounds());
-      if (bounds.isValid()) this.map.fitBounds(bounds, { padding: [28, 28], maxZoom: 20, animate: false });
-      this.fitted = this.map.getSize().x > 0;
+      const boundary = this.kinds.get("site_boundary");
+      if (boundary) bounds.extend(boundary.getBounds());
+      if (!bounds.isValid()) for (const group of this.kinds.values()) bounds.extend(group.getBounds());
+      if (!bounds.isValid() || !this.map.getSize().x) return;
+      this.fitting = true;
+      this.map.fitBounds(bounds, { padding: [28, 28], maxZoom: 20, animate: false });
+      this.fitting = false;
+    }
+
+    /* Follow the size of the place given to the map: everything stays in sight until the
+       reader moves the map, or opens a point. */
+    followSize() {
+      this.moved = false;
+      this.map.on("movestart", () => {
+        this.moved = this.moved || !this.fitting;
+      });
+      new ResizeObserver(() => {
+        if (this.moved) this.map.invalidateSize({ animate: false, pan: false });
+        else this.fit();
+        if (this.labels._map) this.labels.redraw();
+      }).observe(this.map.getContainer());
     }
 
     show(index) {
@@ -203,7 +277,7 @@
       this.order = this.symbols.map((_, i) => i).sort((a, b) => this.symbols[b].r - this.symbols[a].r || a - b);
       this.order.forEach((i) => this.markers[i].bringToFront());
       this.counts = countSymbols(data, this.symbols, values);
-      document.getElementById("layer").selectedIndex = index;
+      document.getElementById("layer").value = layer.id;
       document.getElementById("summary").textContent = summaryWords(layer, this.counts);
       document.documentElement.dataset.layer = layer.id;
       sitegenPanel.fillLegend(this.parts, data, layer, this.counts, this.scale);
@@ -316,7 +390,6 @@
     }
     site.readHash();
     window.addEventListener("hashchange", () => site.readHash());
-    map.on("resize", () => site.fitted || site.fit());
     site.readyMs = performance.now();
   };
 })();

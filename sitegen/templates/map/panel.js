@@ -91,6 +91,17 @@
     return element("fieldset", {}, element("legend", { textContent: title }), ...children);
   }
 
+  /* What lies under the points, each with its licence or source in words. */
+  function underGroup(data, handlers) {
+    const { picture, tiles } = data.under;
+    const switches = handlers.unders.map(([name, words]) =>
+      toggle("under-" + name, words, true, (on) => handlers.under(name, on))
+    );
+    const sources = [picture && picture.licence, tiles && tiles.attribution].filter(Boolean);
+    const lines = sources.map((words) => element("p", { className: "hint source", textContent: words }));
+    return group("Background", element("ul", { className: "key" }, ...switches), ...lines);
+  }
+
   /* Build the panel; returns the parts that change with the layer. */
   function build(parent, data, handlers) {
     const parts = {
@@ -113,8 +124,17 @@
     parent.append(element("h3", { textContent: "Shape: surface at the point" }));
     parent.append(element("ul", { className: "key" }, ...shapeRows(data)));
     if (switches.length) parent.append(group("Site features", element("ul", { className: "key" }, ...switches)));
+    if (handlers.unders.length) parent.append(underGroup(data, handlers));
     parent.append(group("Labels", element("ul", { className: "key" }, ...labels), parts.room));
+    parent.append(element("p", { className: "hint", textContent: frameWords(data.crs) }));
     return parts;
+  }
+
+  function frameWords(crs) {
+    return (
+      `Coordinates of the project: ${crs}. This map is drawn in web Mercator with true north up; ` +
+      "its scale bar holds for the middle of the map."
+    );
   }
 
   window.sitegenPanel = { build, fillLegend, element };

@@ -61,7 +61,7 @@
     ctx.stroke();
     ctx.fillStyle = symbol.fill || look.paper;
     ctx.fill();
-    ctx.lineWidth = symbol.fill ? 1.1 : 1.8;
+    ctx.lineWidth = symbol.fill ? 1.1 : 2.2;
     ctx.strokeStyle = look.ink;
     ctx.stroke();
   }
