@@ -1,9 +1,10 @@
 """Write the report as a PDF: PDF/A-3a and PDF/UA-1 in one file, through Typst.
 
 The templates in ``templates/print`` are static; the report reaches them as one JSON
-file, so that text of the record stays text. Nothing is read from the disk but the
-templates and the fonts of installed packages, and nothing depends on the clock: the
-same report, photographs and attachments give the same bytes.
+file, so that text of the record stays text. Typst sees a folder that holds only the
+templates and that data, and the fonts of installed packages; nothing depends on the
+clock or on where the folder lies: the same report, photographs and attachments give
+the same bytes.
 """
 
 from __future__ import annotations
@@ -15,17 +16,20 @@ from functools import cache
 from importlib import resources
 from io import BytesIO
 from pathlib import Path, PurePosixPath
-from typing import Any
+from tempfile import TemporaryDirectory
+from typing import Any, Literal
 
 import typst
 from PIL import Image, ImageOps
 
-from sitegen.render import glyphs
-from sitegen.render.print_tree import document_tree
+from sitegen import glyphs
+from sitegen.render.pdf_compact import compacted
+from sitegen.render.print_sheets import flat
+from sitegen.render.print_tree import Picture, document_tree
 from sitegen.render.typst_tree import Node
 from sitegen.report.records import Block, Chapter, Photo, Report, Section
 
-STANDARDS = ("a-3a", "ua-1")
+STANDARDS: tuple[Literal["a-3a"], Literal["ua-1"]] = ("a-3a", "ua-1")
 """The standards that Typst is asked to keep; it refuses to write what breaks its checks of them."""
 
 PHOTO_SIDE_PX = 1600
@@ -55,7 +59,7 @@ def write_pdf(
     `missing_glyphs`. A photograph that is absent from `files` or can't be read is
     replaced by a sentence that says so; the others are scaled to at most 1600 pixels
     and lose their embedded camera and position data. The data behind a figure
-    (``Figure.table``) is not printed.
+    (``Figure.table``) are printed with it where they are short.
 
     Parameters
     ----------
@@ -83,16 +87,22 @@ def write_pdf(
 def render_pdf(report: Report, files: Mapping[str, bytes], attachments: Mapping[str, bytes]) -> bytes:
     """Return the bytes that `write_pdf` writes."""
     photos = _prepared_photos(report, files)
-    names = {file: f"photo-{number}.jpg" for number, file in enumerate(photos)}
-    tree = document_tree(report, names)
-    tree["missing"] = _missing_rows(find_missing(tree))
-    tree["attachments"] = [_attachment_node(name, i) for i, name in enumerate(sorted(attachments))]
+    pictures = {file: Picture(f"photo-{i}.jpg", photos[file][1]) for i, file in enumerate(photos)}
+    attached = {name: f"attached-{i}" for i, name in enumerate(sorted(attachments))}
+    tree = document_tree(report, pictures)
+    tree["attachments"] = [_attachment_node(name, opens) for name, opens in attached.items()]
+    chars = frozenset("".join(_strings(tree)))
+    tree["upright"] = "".join(sorted(glyphs.upright_only() & chars))
+    tree["missing"] = []
+    if not glyphs.is_plain(chars):
+        tree["missing"] = [(glyphs.describe(char), where) for char, where in find_missing(tree)]
+        tree = _printable(tree)
     sources = _templates() | {
-        "data.json": json.dumps(_printable(tree), ensure_ascii=False).encode(),
-        **{names[file]: photo for file, photo in photos.items()},
-        **{f"attached-{i}": attachments[name] for i, name in enumerate(sorted(attachments))},
+        "data.json": json.dumps(tree, ensure_ascii=False).encode(),
+        **{pictures[file].name: data for file, (data, _) in photos.items()},
+        **{opens: attachments[name] for name, opens in attached.items()},
     }
-    return _compile(sources, date.fromisoformat(report.meta.report_date))
+    return compacted(_compile(sources, date.fromisoformat(report.meta.report_date)))
 
 
 def missing_glyphs(report: Report) -> tuple[tuple[str, str], ...]:
@@ -107,21 +117,26 @@ def missing_glyphs(report: Report) -> tuple[tuple[str, str], ...]:
 def find_missing(tree: Node) -> tuple[tuple[str, str], ...]:
     """Return the characters of a print tree that print can't draw, with their places."""
     found: dict[str, str] = {}
-    for where, text in _placed_strings(tree):
-        for char in glyphs.uncovered(text):
+    for where, chars in _placed_characters(tree):
+        for char in chars:
             found.setdefault(char, where)
     return tuple(sorted(found.items()))
 
 
-def _placed_strings(tree: Node) -> Iterator[tuple[str, str]]:
-    yield from (("cover", text) for text in _strings(tree["meta"]))
+def _placed_characters(tree: Node) -> Iterator[tuple[str, frozenset[str]]]:
+    yield "cover", _unprintable_in(tree["meta"])
+    yield "revision history", _unprintable_in(tree["history"])
     for sheet in tree["sheets"]:
         heading = ""
-        for node in sheet["nodes"]:
+        for node in flat(sheet["nodes"]):
             if node["kind"] == "heading":
                 heading = node["text"]
             where = f"{heading}: {node['caption']}" if "caption" in node else heading
-            yield from ((where, text) for text in _strings(node))
+            yield where, _unprintable_in(node) | glyphs.loose_marks(node.get("svg", ""))
+
+
+def _unprintable_in(value: object) -> frozenset[str]:
+    return frozenset[str]().union(*map(glyphs.uncovered, _strings(value)))
 
 
 def _strings(value: object) -> Iterator[str]:
@@ -135,35 +150,32 @@ def _strings(value: object) -> Iterator[str]:
             yield from _strings(item)
 
 
-def _printable(value: Any) -> Any:
-    """Return a tree with every string made printable; drawings are text here as well."""
+def _printable(value: Any, key: str = "") -> Any:  # noqa: ANN401 - a tree of plain data
+    """Return a tree with every string made printable; drawings (``svg``) are text here as well."""
     if isinstance(value, str):
-        return glyphs.printable(value)
+        loose = glyphs.loose_marks(value) if key == "svg" else ()
+        return glyphs.printable(value.translate({ord(char): glyphs.REPLACEMENT for char in loose}))
     if isinstance(value, Mapping):
-        return {key: _printable(item) for key, item in value.items()}
+        return {name: _printable(item, name) for name, item in value.items()}
     if isinstance(value, list | tuple):
         return [_printable(item) for item in value]
     return value
 
 
-def _missing_rows(missing: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
-    return [(glyphs.describe(char), where) for char, where in missing]
-
-
-def _attachment_node(name: str, number: int) -> Node:
+def _attachment_node(name: str, opens: str) -> Node:
     plain = PurePosixPath(name)
     if plain.is_absolute() or ".." in plain.parts or not plain.parts:
         raise ValueError(f"attachment name {name!r} is not a plain relative path")
     kind = plain.suffix.lower()
     return {
         "name": name,
-        "opens": f"attached-{number}",
+        "opens": opens,
         "relationship": "data" if kind in _DATA_TYPES else "supplement",
         "media": _MEDIA_TYPES.get(kind, "application/octet-stream"),
     }
 
 
-def _prepared_photos(report: Report, files: Mapping[str, bytes]) -> dict[str, bytes]:
+def _prepared_photos(report: Report, files: Mapping[str, bytes]) -> dict[str, tuple[bytes, float]]:
     wanted = (photo.file for chapter in report.chapters for photo in _photos(chapter))
     made = {file: _prepare_photo(files[file]) for file in dict.fromkeys(wanted) if file in files}
     return {file: photo for file, photo in made.items() if photo}
@@ -177,8 +189,11 @@ def _photos(block: Chapter | Block) -> Iterator[Photo]:
             yield from _photos(child)
 
 
-def _prepare_photo(data: bytes) -> bytes | None:
-    """Return a photograph upright, of modest size and without metadata, or None if unreadable."""
+def _prepare_photo(data: bytes) -> tuple[bytes, float] | None:
+    """Return a photograph upright, of modest size and without metadata, and its width over height.
+
+    Returns None if the picture can't be read.
+    """
     target = BytesIO()
     try:
         with Image.open(BytesIO(data)) as opened:
@@ -188,7 +203,7 @@ def _prepare_photo(data: bytes) -> bytes | None:
             image.save(target, format="JPEG", quality=PHOTO_QUALITY)
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
         return None
-    return target.getvalue()
+    return target.getvalue(), image.width / image.height
 
 
 @cache
@@ -204,13 +219,17 @@ def _templates() -> dict[str, bytes]:
     return {item.name: item.read_bytes() for item in folder.iterdir() if item.name.endswith(".typ")}
 
 
-def _compile(sources: dict[str, bytes], day: date) -> bytes:
-    files: Any = sources  # a mapping of file names is accepted, though the type stub leaves it out
-    made = typst.compile(
-        files,
-        font_paths=_fonts(),
-        ignore_system_fonts=True,
-        pdf_standards=list(STANDARDS),
-        timestamp=datetime.combine(day, time(12), UTC),
-    )
-    return bytes(made)
+def _compile(sources: Mapping[str, bytes], day: date) -> bytes:
+    """Typeset the sources in a folder of their own, which is also all that Typst may read."""
+    with TemporaryDirectory() as name:
+        folder = Path(name)
+        for file, data in sources.items():
+            (folder / file).write_bytes(data)
+        return typst.compile(
+            folder / "main.typ",
+            root=folder,
+            font_paths=_fonts(),
+            ignore_system_fonts=True,
+            pdf_standards=list(STANDARDS),
+            timestamp=datetime.combine(day, time(12), UTC),
+        )

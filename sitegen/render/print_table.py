@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
 from sitegen.figures.look import CLASS_COLOURS
 from sitegen.render import print_widths as widths
 from sitegen.render.print_targets import Targets
@@ -14,7 +17,13 @@ MARK_SIZE = 0.8
 _WORD_LIMIT_EM = 9.0  # a longer word in a text cell may be broken
 _NUMBER_LIMIT_EM = 14.0  # numbers are not broken below this width
 _LIKED_LIMIT_EM = {"text": 24.0, "number": 16.0, "wide": 60.0}
-_SHORT_ROW_EM = 900.0  # a row with less text than this stays on one page
+_GAP_PT = 2.6  # above and below a cell's text
+_COMPACT_GAP_PT = 2.0
+_FIRST_LINE_EM = 0.7  # from the top of capitals to the baseline
+_LINE_EM = 1.2  # from baseline to baseline, at most
+_TITLE_EM = 6.0  # height of column titles that lie, at most
+_ROUNDED_EM = 0.02  # widths are rounded down to a tenth of a point
+_SHORT_ROW_LINES = 20  # a row of no more lines than this stays on one page
 
 LEADS = {
     "yes": ("●", "yes"),
@@ -64,18 +73,34 @@ def legend(table: Table) -> list[tuple[str, str]]:
     return list(dict.fromkeys((mark.word, mark.reason) for mark in marks))
 
 
-def table_nodes(table: Table, targets: Targets, width_pt: float, label: str) -> list[Node]:
+def lettered(table: Table, letters: Mapping[str, str]) -> Table:
+    """Return a table whose marks are shortened to the letters given for their words."""
+    rows = tuple(
+        tuple(cell._replace(marks=tuple(mark._replace(word=letters[mark.word]) for mark in cell.marks)) for cell in row)
+        for row in table.rows
+    )
+    return replace(table, rows=rows)
+
+
+def table_nodes(table: Table, targets: Targets, width_pt: float, label: str, *, compact: bool = False) -> list[Node]:
     """Return a table as one node, or as several panels where it is too wide for a page.
 
-    Notes, legend and source follow the last panel.
+    Notes, legend and source follow the last panel. A compact table has closer rows.
+    A cell's link is dropped where the heading of its row leads to the same place.
     """
-    head = {"kind": "table", "caption": table.caption, "label": label, "empty": table.empty}
-    tail = {"note": table.note, "source": table.source, "legend": legend(table)}
+    if not table.columns:
+        table = replace(table, columns=(Column("none", "Record"),), rows=())
+    head: Node = {"kind": "table", "caption": table.caption, "label": label, "empty": table.empty}
+    tail: Node = {"note": table.note, "source": table.source, "legend": legend(table)}
+    plain = compact and shared_unit(table) in table.caption
+    if plain:
+        table = replace(table, columns=tuple(column._replace(unit="") for column in table.columns))
     layout = widths.lay_out(
-        [_measure(table, i) for i in range(len(table.columns))], width_pt, table.row_header
+        [_measure(table, i) for i in range(len(table.columns))], width_pt, table.row_header, compact=compact
     )
-    nodes = [head | _panel_node(table, targets, layout, panel) for panel in layout.panels]
-    if layout.upright and (unit := shared_unit(table)):
+    gap = _COMPACT_GAP_PT if compact else _GAP_PT
+    nodes = [head | _panel_node(table, targets, layout, panel, gap) for panel in layout.panels]
+    if layout.upright and (unit := shared_unit(table)) not in table.caption:
         for node in nodes:
             node["caption"] += f", {unit}"
     if len(nodes) > 1:
@@ -86,11 +111,16 @@ def table_nodes(table: Table, targets: Targets, width_pt: float, label: str) -> 
     return nodes
 
 
-def _panel_node(table: Table, targets: Targets, layout: widths.Layout, panel: widths.Panel) -> Node:
+def _panel_node(table: Table, targets: Targets, layout: widths.Layout, panel: widths.Panel, gap_pt: float) -> Node:
     inner_em = [(width - widths.padding_pt(layout.size_pt)) / layout.size_pt for width in panel.widths_pt]
     pairs = list(zip(panel.columns, inner_em, strict=True))
-    rows = [[cell_node(row[i], targets, limit) for i, limit in pairs] for row in table.rows]
+    rows = [_row_cells(table, row, targets, pairs) for row in table.rows]
+    lines = [max(_lines(row[i], limit) for i, limit in pairs) for row in table.rows]
+    title_em = widths.UPRIGHT_EM if layout.upright else _TITLE_EM
+    row_pt = layout.size_pt * (_FIRST_LINE_EM - _LINE_EM) + 2 * gap_pt
     return {
+        "gap": gap_pt,
+        "height": (title_em + _LINE_EM * sum(lines)) * layout.size_pt + row_pt * (len(lines) + 1),
         "size": layout.size_pt,
         "pad": widths.padding_pt(layout.size_pt) / 2,
         "columns": [
@@ -98,8 +128,22 @@ def _panel_node(table: Table, targets: Targets, layout: widths.Layout, panel: wi
             for (i, limit), width in zip(pairs, panel.widths_pt, strict=True)
         ],
         "rows": rows,
-        "long": [_is_long(row) for row in table.rows],
+        "long": [number > _SHORT_ROW_LINES for number in lines],
     }
+
+
+def _row_cells(
+    table: Table, row: tuple[Cell, ...], targets: Targets, pairs: Sequence[tuple[int, float]]
+) -> list[Node | str]:
+    head = row[table.row_header].ref if table.row_header >= 0 else None
+    return [
+        cell_node(
+            row[i] if i == table.row_header or row[i].ref != head else row[i]._replace(ref=None),
+            targets,
+            limit,
+        )
+        for i, limit in pairs
+    ]
 
 
 def shared_unit(table: Table) -> str:
@@ -141,6 +185,7 @@ def _measure(table: Table, index: int) -> widths.Measure:
     upright = _upright_title(table, index)
     return widths.Measure(
         least_em=max(min(least, limit), 1.5),
+        line_em=min(liked, _LIKED_LIMIT_EM.get(column.kind, 24.0)),
         liked_em=min(max(liked, title_line), _LIKED_LIMIT_EM.get(column.kind, 24.0)),
         title_em=min(title_word, _WORD_LIMIT_EM),
         upright_em=widths.upright_em(upright) if upright else 0.0,
@@ -161,5 +206,10 @@ def _boldness(cell: Cell) -> float:
     return widths.BOLD if cell.tone == "strong" else 1.0
 
 
-def _is_long(row: tuple[Cell, ...]) -> bool:
-    return max(widths.width_em(cell.text) for cell in row) > _SHORT_ROW_EM
+def _lines(cell: Cell, limit_em: float) -> float:
+    """Return how many lines a cell's text may take in a column this wide, at worst."""
+    if "\n" not in cell.text and _line(cell) <= limit_em + _ROUNDED_EM:
+        return 1.0
+    filled = limit_em * widths.FILL
+    marks = sum(widths.width_em(mark.word) for mark in cell.marks)
+    return marks / filled + sum(1 + widths.width_em(line) / filled for line in cell.text.split("\n"))

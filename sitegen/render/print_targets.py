@@ -65,9 +65,7 @@ def find_targets(chapters: Sequence[Chapter]) -> Targets:
     return Targets(labels, frozenset(repeated))
 
 
-def _walk(
-    block: Chapter | Block, path: Path, holders: tuple[str, ...]
-) -> Iterator[tuple[tuple[str, ...], Path]]:
+def _walk(block: Chapter | Block, path: Path, holders: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Path]]:
     if isinstance(block, Chapter | Section | Table | Figure):
         yield (*holders, block.id), path
     if isinstance(block, Chapter | Section):

@@ -1,27 +1,26 @@
 """The report as the one tree of plain data that the print templates draw.
 
-The tree holds text, numbers and labels only. Chapters become ``sheets``: runs of
-blocks that begin on a new page and share its direction, so that a wide table takes
-its heading and a short lead-in with it on to the landscape page.
+The tree holds text, numbers and labels only. Each kind of block has a maker that turns
+it into nodes; `print_sheets` then puts the nodes of a chapter on to sheets.
 """
 
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from itertools import groupby
-from operator import itemgetter
+from dataclasses import dataclass, field, replace
+from itertools import chain
+from string import ascii_lowercase
+from typing import NamedTuple
 
-from sitegen.figures import look
-from sitegen.render import print_table
+from sitegen import glyphs
+from sitegen.render import print_sheets, print_table
+from sitegen.render.print_front import MARGIN_PT, look_node, meta_node
 from sitegen.render.print_targets import Path, Targets, find_targets, label_at
-from sitegen.render.print_widths import UPRIGHT_EM, soften
+from sitegen.render.print_widths import soften
 from sitegen.render.typst_tree import Node, markdown_nodes
 from sitegen.report import records
-
-MARGIN_PT = 62.0
-"""Left and right margin of every page (22 mm)."""
 
 PAPERS_PT: Mapping[str, tuple[float, float]] = {"a4": (595.28, 841.89), "us-letter": (612.0, 792.0)}
 """Width and height of the papers that print knows, in points."""
@@ -29,11 +28,24 @@ PAPERS_PT: Mapping[str, tuple[float, float]] = {"a4": (595.28, 841.89), "us-lett
 _PROSE_WORD_EM = 30.0
 _HEADING_WORD_EM = 20.0
 _TILE_WORD_EM = 7.0
+_DRAWING_PART = 0.66  # of the width, where something stands beside a drawing
+_KEY_REASONS = 6  # of one mark
+_SHORT_DATA = 20  # rows of a drawing's data that are printed with it
+_LIST_LINE = 80  # characters of a caption that the lists show whole
+_WHOLE = 0.6  # a table that takes no more than this part of a page is not split
 _FIGURE_HEIGHT = 0.62  # the tallest drawing, as a part of the page's height
-_LEAD_LIMIT = 1200  # characters that may move to a landscape page with the table after them
+_PHOTO_HEIGHT = 0.3
 _TONE_WORDS = {"info": ("●", "for information"), "caution": ("▲", "caution")}
 _VIEW_BOX = re.compile(r"""<svg\b[^>]*?\bviewBox\s*=\s*["']\s*\S+\s+\S+\s+([\d.]+)[\s,]+([\d.]+)""")
+_CHARACTER_REFERENCE = re.compile(r"&#([xX][0-9a-fA-F]{1,6}|\d{1,7});")
 _SIDES = re.compile(r"""<svg\b(?=[^>]*?\bwidth\s*=\s*["']([\d.]+))(?=[^>]*?\bheight\s*=\s*["']([\d.]+))""")
+
+
+class Picture(NamedTuple):
+    """A photograph ready for print: the name that the template opens it by, width over height."""
+
+    name: str
+    aspect: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,17 +56,22 @@ class _Place:
     depth: int
     targets: Targets
     paper_pt: tuple[float, float]
-    photos: Mapping[str, str]
+    photos: Mapping[str, Picture]
+    listed: bool = True
+    letters: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def label(self) -> str:
         return label_at(self.path)
 
+    def height_pt(self, *, wide: bool = False) -> float:
+        return self.paper_pt[0 if wide else 1] - print_sheets.ACROSS_PT
+
     def width_pt(self, *, wide: bool = False) -> float:
         return self.paper_pt[1 if wide else 0] - 2 * MARGIN_PT
 
 
-def document_tree(report: records.Report, photos: Mapping[str, str] | None = None) -> Node:
+def document_tree(report: records.Report, photos: Mapping[str, Picture] | None = None) -> Node:
     """Return the print tree of a report.
 
     Parameters
@@ -62,7 +79,7 @@ def document_tree(report: records.Report, photos: Mapping[str, str] | None = Non
     report
         Its meta data and chapters are printed; pages, map and exports are not.
     photos
-        For each photograph that can be printed, the name that the template opens it by.
+        The photographs that can be printed, by their path in the project.
 
     Raises
     ------
@@ -73,111 +90,99 @@ def document_tree(report: records.Report, photos: Mapping[str, str] | None = Non
     if meta.paper not in PAPERS_PT:
         raise ValueError(f"paper {meta.paper!r} is not known to print; it knows {', '.join(PAPERS_PT)}")
     place = _Place((), 1, find_targets(report.chapters), PAPERS_PT[meta.paper], photos or {})
+    starts = [True, *(chapter.single_page for chapter in report.chapters)]
     sheets = [
         sheet
         for number, chapter in enumerate(report.chapters)
-        for sheet in _sheets(chapter, replace(place, path=(number,)))
+        for sheet in _sheets(chapter, replace(place, path=(number,)), fresh=starts[number])
     ]
-    kinds = {node["kind"] for sheet in sheets for node in sheet["nodes"]}
+    nodes = [node for sheet in sheets for node in print_sheets.flat(sheet["nodes"])]
+    listed = [node for node in nodes if node.get("listed", True)]
+    kinds = {node["kind"] for node in listed}
     return {
-        "meta": _meta_node(meta),
-        "look": _look_node(),
+        "meta": meta_node(meta),
+        "look": look_node(),
+        "history": _table(report.history, replace(place, path=(-1,))) if report.history else [],
         "sheets": sheets,
-        "lists": {"table": "table" in kinds, "image": bool(kinds & {"figure", "photo"})},
-        "missing": [],
+        "lists": {
+            "table": "table" in kinds,
+            "image": bool(kinds & {"figure", "photo"}),
+            "short": {node["label"]: _short(node["caption"]) for node in listed if "caption" in node},
+        },
     }
 
 
-def _meta_node(meta: records.Meta) -> Node:
-    return {
-        "project_id": meta.project_id,
-        "title": meta.title,
-        "cover_title": soften(meta.title, _HEADING_WORD_EM),
-        "short_title": _shorten(meta.title, 60),
-        "site": meta.site,
-        "client": meta.client,
-        "prepared_by": meta.prepared_by,
-        "revision": meta.revision,
-        "status_word": meta.status_word,
-        "report_date": meta.report_date,
-        "digest": soften(meta.digest, 16.0),
-        "digest8": meta.digest[:8],
-        "publish_level": meta.publish_level,
-        "tool": meta.tool,
-        "notices": [soften(notice, _PROSE_WORD_EM) for notice in meta.notices],
-        "paper": meta.paper,
-    }
+def _short(caption: str) -> str:
+    """Return what the lists show of a caption: of a long one, what stands before a colon or full stop.
+
+    >>> _short("Benzene, ng per sampler: size and shade by mass class, shape by surface, a ring for a mark")
+    'Benzene, ng per sampler'
+    """
+    return re.split(r"[:.] ", caption, maxsplit=1)[0] if len(caption) > _LIST_LINE else caption
 
 
-def _shorten(text: str, limit: int) -> str:
-    return text if len(text) <= limit else text[: limit - 1].rstrip() + "…"
+def _sheets(chapter: records.Chapter, place: _Place, *, fresh: bool) -> list[Node]:
+    inner = replace(place, depth=2, listed=chapter.listed, letters=_letters(chapter) if chapter.keyed else {})
+    heading = _heading(chapter.title, place)
+    if chapter.single_page:
+        nodes = _fitted([heading], chapter.blocks, inner)
+    else:
+        nodes = [heading, *_inside(chapter.blocks, inner)]
+    if inner.letters:
+        nodes.append({"kind": "key", "rows": _key(chapter, inner.letters), "wide": nodes[-1].get("wide", False)})
+    starts = fresh or chapter.appendix or chapter.single_page
+    return print_sheets.sheets(nodes, fresh=starts, appendix=chapter.appendix)
 
 
-def _look_node() -> Node:
-    return {
-        "accent": look.ACCENT,
-        "ink": look.INK,
-        "muted": look.MUTED,
-        "rule": look.RULE,
-        "warn": look.WARN,
-        "margin": MARGIN_PT,
-        "mark_size": print_table.MARK_SIZE,
-        "upright": UPRIGHT_EM,
-        "classes": [[colour, _text_on(colour)] for colour in look.CLASS_COLOURS],
-    }
+def _fitted(heading: list[Node], blocks: Sequence[records.Block], place: _Place) -> list[Node]:
+    """Return the nodes of a chapter for one page: what follows its drawing stands beside the drawing."""
+    parts = [_nodes(block, replace(place, path=(*place.path, i))) for i, block in enumerate(blocks)]
+    at = next((i for i, part in enumerate(parts) if part and part[0]["kind"] == "figure"), len(parts))
+    above = _over_full_width([*heading, *chain(*parts[:at])])
+    beside = _over_full_width([*chain(*parts[at + 1 :])])
+    if not beside:
+        return [*above, *chain(*parts[at:])]
+    for node in parts[at]:
+        node["width"] = min(node["width"], round(_DRAWING_PART * place.width_pt(), 1))
+    return [*above, {"kind": "row", "cells": [parts[at], beside], "widths": [parts[at][0]["width"]]}]
 
 
-def _text_on(colour: str) -> str:
-    """Return ink or paper, whichever reads better on a colour (WCAG 2 contrast ratio)."""
-    light, dark = (_luminance(text) for text in (look.PAPER, look.INK))
-    ground = _luminance(colour)
-    on_light = (light + 0.05) / (ground + 0.05)
-    on_dark = (ground + 0.05) / (dark + 0.05)
-    return look.PAPER if on_light > on_dark else look.INK
+def _letters(chapter: records.Chapter) -> dict[str, str]:
+    """Return a letter for each mark's word in a chapter, in order of appearance."""
+    words = dict.fromkeys(mark.word for mark in _marks(chapter))
+    return {word: _letter(number) for number, word in enumerate(words)}
 
 
-def _luminance(colour: str) -> float:
-    """Return relative luminance, 0 to 1 (WCAG 2.2, definition of relative luminance)."""
-    channels = (int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
-    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
-    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+def _letter(number: int) -> str:
+    """Return the letters that stand for a number: a, b and so on, aa after z.
+
+    >>> _letter(0), _letter(25), _letter(26)
+    ('a', 'z', 'aa')
+    """
+    ahead, own = divmod(number, len(ascii_lowercase))
+    return (_letter(ahead - 1) if ahead else "") + ascii_lowercase[own]
 
 
-def _sheets(chapter: records.Chapter, place: _Place) -> list[Node]:
-    nodes = [_heading(chapter.title, place), *_inside(chapter.blocks, replace(place, depth=2))]
-    return [
-        {"wide": wide, "appendix": chapter.appendix, "nodes": [node for _, run in runs for node in run]}
-        for wide, runs in groupby(_runs(nodes), key=itemgetter(0))
-    ]
+def _marks(block: records.Chapter | records.Block) -> Iterator[records.Mark]:
+    if isinstance(block, records.Table):
+        yield from (mark for row in block.rows for cell in row for mark in cell.marks)
+    elif isinstance(block, records.Chapter | records.Section):
+        for child in block.blocks:
+            yield from _marks(child)
 
 
-def _runs(nodes: Sequence[Node]) -> Iterator[tuple[bool, list[Node]]]:
-    """Split nodes into runs of one page direction; yields (is landscape, nodes)."""
-    run: list[Node] = []
-    wide = False
-    for node in nodes:
-        if node.pop("wide", False) == wide:
-            run.append(node)
-            continue
-        keep = _lead_start(run) if not wide else len(run)
-        if run[:keep]:
-            yield wide, run[:keep]
-        run, wide = [*run[keep:], node], not wide
-    if run:
-        yield wide, run
+def _key(chapter: records.Chapter, letters: Mapping[str, str]) -> list[tuple[str, str, str]]:
+    """Return letter, word and reasons of each mark; of many reasons the first few, and how many more."""
+    reasons: dict[str, dict[str, None]] = {word: {} for word in letters}
+    for mark in _marks(chapter):
+        reasons[mark.word][mark.reason] = None
+    return [(letter, word, _several(list(reasons[word]))) for word, letter in letters.items()]
 
 
-def _lead_start(run: Sequence[Node]) -> int:
-    """Return where the headings and short prose begin that introduce what follows a run."""
-    start, length = len(run), 0
-    while start and run[start - 1]["kind"] in {"heading", "prose", "facts"}:
-        length += len(str(run[start - 1]))
-        if length > _LEAD_LIMIT:
-            break
-        start -= 1
-    while start < len(run) and run[start]["kind"] != "heading":
-        start += 1
-    return start
+def _several(reasons: Sequence[str]) -> str:
+    more = len(reasons) - _KEY_REASONS
+    shown = " ".join(reasons[:_KEY_REASONS])
+    return f"{shown} And {more} more, each said beside its number on the site." if more > 0 else shown
 
 
 def _inside(blocks: Iterable[records.Block], place: _Place) -> list[Node]:
@@ -195,29 +200,67 @@ def _nodes(block: records.Block, place: _Place) -> list[Node]:
 
 
 def _heading(title: str, place: _Place) -> Node:
-    text = soften(title, _HEADING_WORD_EM)
-    return {"kind": "heading", "level": min(place.depth, 6), "text": text, "label": place.label}
+    text = soften(title.strip(), _HEADING_WORD_EM) or "(untitled)"
+    level = min(place.depth, 6)
+    return {"kind": "heading", "level": level, "text": text, "label": place.label, "listed": place.listed}
 
 
 def _section(section: records.Section, place: _Place) -> list[Node]:
-    return [_heading(section.title, place), *_inside(section.blocks, replace(place, depth=place.depth + 1))]
+    inside = _inside(section.blocks, replace(place, depth=place.depth + 1))
+    nodes = [_heading(section.title, place), *inside]
+    together = not place.listed and print_sheets.height_pt(nodes, place.width_pt()) <= place.height_pt()
+    if together and not any(node.get("wide") for node in nodes):
+        return [{"kind": "group", "nodes": _over_full_width(nodes)}]
+    return nodes
+
+
+def _over_full_width(nodes: list[Node]) -> list[Node]:
+    """Let prose run over the full width of what holds it."""
+    return [{**node, "full": True} if node["kind"] == "prose" else node for node in nodes]
 
 
 def _table(table: records.Table, place: _Place) -> list[Node]:
-    width = place.width_pt(wide=table.landscape)
-    nodes = print_table.table_nodes(table, place.targets, width, place.label)
-    return [{**node, "wide": table.landscape} for node in nodes]
+    wide = table.landscape
+    shown = print_table.lettered(table, place.letters) if place.letters else table
+    nodes = print_table.table_nodes(
+        shown, place.targets, place.width_pt(wide=wide), place.label, compact=bool(place.letters) or not place.listed
+    )
+    if place.letters:
+        nodes[-1]["legend"] = []
+    limit = _WHOLE * place.height_pt(wide=wide)
+    return [{**node, "wide": wide, "listed": place.listed, "whole": node["height"] <= limit} for node in nodes]
 
 
 def _figure(figure: records.Figure, place: _Place) -> list[Node]:
     full = place.width_pt() * (0.5 if figure.width == "half" else 1.0)
     width = min(full, place.paper_pt[1] * _FIGURE_HEIGHT * _aspect(figure.svg))
-    words = {
-        "caption": figure.caption,
-        "alt": figure.alt or figure.caption,
-        "description": figure.description,
-    }
-    return [{"kind": "figure", "svg": figure.svg, "width": round(width, 1), "label": place.label, **words}]
+    return [
+        {
+            "kind": "figure",
+            "svg": glyphs.bare(_CHARACTER_REFERENCE.sub(_referenced, figure.svg)),
+            "width": round(width, 1),
+            "label": place.label,
+            "caption": figure.caption,
+            "alt": figure.alt or figure.caption or "drawing",
+            "below": soften(_below(figure), _PROSE_WORD_EM),
+            "listed": place.listed,
+        },
+        *_data_of(figure, place),
+    ]
+
+
+def _below(figure: records.Figure) -> str:
+    """Return the words below a drawing; where its data are too long for print they say where they are."""
+    if figure.table is None or len(figure.table.rows) <= _SHORT_DATA:
+        return figure.description
+    return f"{figure.description} The site has the data of this figure as a table.".strip()
+
+
+def _data_of(figure: records.Figure, place: _Place) -> list[Node]:
+    if figure.table is None or len(figure.table.rows) > _SHORT_DATA:
+        return []
+    nodes = _table(figure.table, place)
+    return [{**node, "label": f"{node['label']}-data"} for node in nodes]
 
 
 def _aspect(svg: str) -> float:
@@ -231,16 +274,33 @@ def _aspect(svg: str) -> float:
     return width / height if width and height else 1.0
 
 
+def _referenced(match: re.Match[str]) -> str:
+    """Return the character that a numeric reference names, so that its glyph is checked too."""
+    digits = match[1]
+    code = int(digits[1:], 16) if digits[0] in "xX" else int(digits)
+    return chr(code) if 0xA0 <= code <= sys.maxunicode else match[0]
+
+
 def _photo(photo: records.Photo, place: _Place) -> list[Node]:
-    name = place.photos.get(photo.file, "")
-    words = {"caption": photo.caption, "alt": photo.alt or photo.caption, "credit": photo.credit}
-    return [{"kind": "photo", "file": soften(photo.file, 20), "opens": name, "label": place.label, **words}]
+    picture = place.photos.get(photo.file, Picture("", 1.0))
+    width = min(place.width_pt(), place.paper_pt[1] * _PHOTO_HEIGHT * picture.aspect)
+    return [
+        {
+            "kind": "photo",
+            "file": soften(photo.file, 20),
+            "opens": picture.name,
+            "width": round(width, 1),
+            "label": place.label,
+            "caption": photo.caption,
+            "alt": photo.alt or photo.caption or "photograph",
+            "below": soften(photo.credit, _PROSE_WORD_EM),
+            "listed": place.listed,
+        }
+    ]
 
 
 def _prose(prose: records.Prose, place: _Place) -> list[Node]:
-    return [
-        {"kind": "prose", "level": min(place.depth, 6), "body": _softened(markdown_nodes(prose.markdown))}
-    ]
+    return [{"kind": "prose", "level": min(place.depth, 6), "body": _softened(markdown_nodes(prose.markdown))}]
 
 
 def _softened(nodes: list[Node]) -> list[Node]:
@@ -263,8 +323,7 @@ def _quote(quote: records.Quote, place: _Place) -> list[Node]:  # noqa: ARG001 -
 
 def _facts(facts: records.Facts, place: _Place) -> list[Node]:
     rows = [
-        [soften(label, 9.0), print_table.cell_node(cell, place.targets, _PROSE_WORD_EM)]
-        for label, cell in facts.rows
+        [soften(label, 9.0), print_table.cell_node(cell, place.targets, _PROSE_WORD_EM)] for label, cell in facts.rows
     ]
     legend = list(dict.fromkeys((m.word, m.reason) for _, cell in facts.rows for m in cell.marks))
     return [{"kind": "facts", "rows": rows, "legend": legend}]
@@ -291,7 +350,7 @@ def _callout(callout: records.Callout, place: _Place) -> list[Node]:
             "kind": "callout",
             "tone": callout.tone,
             "shape": shape,
-            "word": word,
+            "word": word[:1].upper() + word[1:],
             "title": soften(callout.title, _PROSE_WORD_EM),
             "level": min(place.depth, 6),
             "body": _softened(markdown_nodes(callout.markdown)),

@@ -38,6 +38,7 @@ BOLD = 1.15
 class Measure:
     """What one column asks for, in em: the least it needs and what it would like.
 
+    ``line_em`` keeps the text of its cells on one line, ``liked_em`` its title as well;
     ``title_em`` is the width of the column title's longest word, ``upright_em`` what the
     title takes when it stands upright (0 where it must not).
     """
@@ -46,6 +47,7 @@ class Measure:
     liked_em: float
     title_em: float
     upright_em: float = 0.0
+    line_em: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,12 +67,14 @@ class Layout:
     panels: tuple[Panel, ...]
 
 
-_STEPS: tuple[tuple[float, bool], ...] = ((8.5, False), (7.5, False), (7.5, True), (6.5, True))
+_COMPACT: tuple[tuple[float, bool], ...] = ((7.5, False), (7.5, True), (6.5, True))
+_STEPS: tuple[tuple[float, bool], ...] = ((8.5, False), *_COMPACT)
 _LINE_EM = 1.2
 UPRIGHT_EM = 13.0
 """Height of the box that an upright column title is set in."""
 
-_FILL = 0.75  # the part of a line that words fill at worst
+FILL = 0.75
+"""The part of a line that words fill, at worst."""
 
 
 @lru_cache(maxsize=50_000)
@@ -126,10 +130,11 @@ def upright_em(title: str) -> float:
     (1.2, 3.6)
     """
     line = width_em(title) * BOLD
-    return _LINE_EM * (1 if line <= UPRIGHT_EM else math.ceil(line / (UPRIGHT_EM * _FILL)))
+    lines = 1 if line <= UPRIGHT_EM else math.ceil(line / (UPRIGHT_EM * FILL))
+    return round(_LINE_EM * lines, 1)
 
 
-def lay_out(measures: Sequence[Measure], width_pt: float, heading: int) -> Layout:
+def lay_out(measures: Sequence[Measure], width_pt: float, heading: int, *, compact: bool = False) -> Layout:
     """Choose type size, title direction and column widths for a table.
 
     Parameters
@@ -140,12 +145,14 @@ def lay_out(measures: Sequence[Measure], width_pt: float, heading: int) -> Layou
         The width of the page's text area, in points.
     heading
         The column that is repeated in every panel, or -1 for none.
+    compact
+        Begin with the smaller type.
 
     >>> lay_out([Measure(3, 6, 4), Measure(2, 3, 3)], 470, 0).panels
-    (Panel(columns=(0, 1), widths_pt=(64.6, 39.1)),)
+    (Panel(columns=(0, 1), widths_pt=(57.8, 36.2)),)
     """
     every = tuple(range(len(measures)))
-    for size, upright in _STEPS:
+    for size, upright in _COMPACT if compact else _STEPS:
         least = _least_pt(measures, size, upright=upright)
         if sum(least) <= width_pt:
             panel = Panel(every, _share(measures, least, size, width_pt))
@@ -162,7 +169,8 @@ def padding_pt(size_pt: float) -> float:
 
 
 def _least_pt(measures: Sequence[Measure], size: float, *, upright: bool) -> list[float]:
-    return [_column_em(m, upright=upright) * size + padding_pt(size) for m in measures]
+    exact = (_column_em(m, upright=upright) * size + padding_pt(size) for m in measures)
+    return [math.ceil(width * 10 + 0.5) / 10 for width in exact]
 
 
 def _column_em(measure: Measure, *, upright: bool) -> float:
@@ -170,14 +178,20 @@ def _column_em(measure: Measure, *, upright: bool) -> float:
     return max(measure.least_em, title)
 
 
-def _share(
-    measures: Sequence[Measure], least: list[float], size: float, width_pt: float
-) -> tuple[float, ...]:
-    """Share what is left over in proportion to what the columns would still like."""
-    liked = [max(m.liked_em * size + padding_pt(size), low) for m, low in zip(measures, least, strict=True)]
-    wanted, spare = sum(liked) - sum(least), width_pt - sum(least)
-    part = min(1.0, spare / wanted) if wanted > 0 else 0.0
-    return tuple(_floor(low + part * (want - low)) for want, low in zip(liked, least, strict=True))
+def _share(measures: Sequence[Measure], least: list[float], size: float, width_pt: float) -> tuple[float, ...]:
+    """Share what is left over: lines of number columns first, then those of others, then titles."""
+    lines = [max(m.line_em * size + padding_pt(size), low) for m, low in zip(measures, least, strict=True)]
+    liked = [max(m.liked_em * size + padding_pt(size), low) for m, low in zip(measures, lines, strict=True)]
+    numbers = [want if m.upright_em else low for m, want, low in zip(measures, lines, least, strict=True)]
+    grown = _grow(_grow(least, numbers, width_pt), lines, width_pt)
+    return tuple(_floor(width) for width in _grow(grown, liked, width_pt))
+
+
+def _grow(widths: list[float], liked: list[float], width_pt: float) -> list[float]:
+    """Widen columns towards what they would like, by the same part of each wish; none gets narrower."""
+    wishes = [max(want - has, 0.0) for has, want in zip(widths, liked, strict=True)]
+    part = max(0.0, min(1.0, (width_pt - sum(widths)) / sum(wishes))) if sum(wishes) > 0 else 0.0
+    return [has + part * wish for has, wish in zip(widths, wishes, strict=True)]
 
 
 def _floor(width_pt: float) -> float:
@@ -185,10 +199,19 @@ def _floor(width_pt: float) -> float:
 
 
 def _groups(least: list[float], width_pt: float, heading: int) -> list[tuple[int, ...]]:
+    """Return columns in as few panels as they need, panels of about equal length."""
+    fewest = len(_filled(least, width_pt, heading, len(least)))
+    even = _filled(least, width_pt, heading, math.ceil((len(least) - (heading >= 0)) / fewest))
+    return even if len(even) == fewest else _filled(least, width_pt, heading, len(least))
+
+
+def _filled(least: list[float], width_pt: float, heading: int, most: int) -> list[tuple[int, ...]]:
+    """Return columns in panels filled one after another, at most so many to a panel."""
     start = [heading] if heading >= 0 else []
     groups, current = [], list(start)
     for index in (i for i in range(len(least)) if i != heading):
-        if len(current) > len(start) and sum(least[i] for i in current) + least[index] > width_pt:
+        filled = len(current) - len(start) >= most or sum(least[i] for i in (*current, index)) > width_pt
+        if len(current) > len(start) and filled:
             groups.append(tuple(current))
             current = list(start)
         current.append(index)

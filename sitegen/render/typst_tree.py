@@ -12,6 +12,8 @@ from typing import Any, TypeAlias
 from markdown_it import MarkdownIt
 from markdown_it.tree import SyntaxTreeNode
 
+from sitegen import glyphs
+
 Node: TypeAlias = dict[str, Any]
 """A node of the print tree: ``kind`` and what that kind needs."""
 
@@ -35,7 +37,12 @@ def markdown_nodes(markdown: str) -> list[Node]:
 
 
 def _blocks(parent: SyntaxTreeNode) -> list[Node]:
-    return [_block(child) for child in parent.children]
+    nodes = [_block(child) for child in parent.children]
+    return [node for node in nodes if node["kind"] != "subheading" or _words(node).strip()]
+
+
+def _words(node: Node) -> str:
+    return str(node.get("text", "")) + "".join(map(_words, node.get("body", [])))
 
 
 def _block(node: SyntaxTreeNode) -> Node:
@@ -67,7 +74,7 @@ def _inlines(parent: SyntaxTreeNode) -> list[Node]:
 def _inline(node: SyntaxTreeNode) -> Node:
     match node.type:
         case "strong" | "em":
-            return {"kind": "emph" if node.type == "em" else "strong", "body": _inlines(node)}
+            return _emphasis(node)
         case "code_inline":
             return {"kind": "mono", "text": node.content}
         case "link":
@@ -78,6 +85,15 @@ def _inline(node: SyntaxTreeNode) -> Node:
             return {"kind": "break"}
         case _:
             return {"kind": "text", "text": node.content}
+
+
+def _emphasis(node: SyntaxTreeNode) -> Node:
+    """Return bold or slanted text; a script without slanted glyphs stays upright."""
+    body = _inlines(node)
+    if node.type == "strong":
+        return {"kind": "strong", "body": body}
+    stays = glyphs.upright_only().intersection("".join(map(_words, body)))
+    return {"kind": "span" if stays else "emph", "body": body}
 
 
 def _link(node: SyntaxTreeNode) -> Node:
