@@ -4,37 +4,33 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from difflib import get_close_matches
-from typing import TypeAlias
 
 from sitegen.problems import Finding, Severity, Where
 from sitegen.project.schema import Column, Kind, TableSpec
+from sitegen.project.textsafe import Problem, lost_zeros, plain, read_cas, read_id, read_ids
 from sitegen.project.zones import read_time, zone
 
 MAX_TOLD = 20
 """At most this many findings of one code in one column are listed; the rest are counted."""
 
 NOT_RECORDED = ("", "NA")
-_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
-_INTEGER = re.compile(r"[+-]?\d{1,12}")
-_CAS = re.compile(r"\d{2,7}-\d{2}-\d")
-_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
-_INVISIBLE = re.compile("[\u00a0\u2007\u202f\u200b\u200c\u200d\u2060\ufeff]")
-_MINUS = str.maketrans(
-    {"\u2010": "-", "\u2011": "-", "\u2012": "-", "\u2013": "-", "\u2014": "-", "\u2212": "-"}
-)
-
-Problem: TypeAlias = tuple[str, Severity, str, str]
-"""Code, severity, expected, do."""
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
+_INTEGER = re.compile(r"[+-]?\d{1,12}", re.ASCII)
+_DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 
 
 class Told:
-    """Gather findings of a table, capping how often one code is told in one column."""
+    """Gather findings of a table, capping how often one code is told in one column.
 
-    def __init__(self, spec: TableSpec) -> None:
+    ``path`` is the file that the rows come from, where it is not the table's own.
+    """
+
+    def __init__(self, spec: TableSpec, path: str = "") -> None:
         self.spec = spec
+        self.path = path or spec.path
         self.findings: list[Finding] = []
         self._counts: dict[tuple[str, str], int] = {}
 
@@ -44,7 +40,7 @@ class Told:
         count = self._counts[code, column] = self._counts.get((code, column), 0) + 1
         if count <= MAX_TOLD:
             shown = found if len(found) <= 60 else found[:57] + "…"
-            where = Where(self.spec.path, row, column)
+            where = Where(self.path, row, column)
             self.findings.append(Finding(code, severity, subject, where, shown, expected, do, self.spec.name))
 
     def close(self) -> list[Finding]:
@@ -56,8 +52,8 @@ class Told:
                     Finding(
                         code,
                         first.severity,
-                        f"{self.spec.path}+{column}",
-                        Where(self.spec.path, None, column),
+                        f"{self.path}+{column}",
+                        Where(self.path, None, column),
                         f"{count - MAX_TOLD} more cells like these",
                         first.expected,
                         first.do,
@@ -71,6 +67,12 @@ def tidy(text: str) -> str:
     """Strip blanks and unseen characters at both ends; ``NA`` becomes ""."""
     text = text.strip().strip("\u00a0\u200b\ufeff").strip()
     return "" if text in NOT_RECORDED else text
+
+
+def tidied(texts: Sequence[str]) -> list[str]:
+    """Tidy many cells, each distinct text once."""
+    changed = {text: neat for text in set(texts) if (neat := tidy(text)) != text}
+    return [changed.get(text, text) for text in texts] if changed else list(texts)
 
 
 def number(text: str) -> float | None:
@@ -99,16 +101,36 @@ def read_column(
         read = _choice_reader(column)
     if read is None:
         return {column.name: list(cells)}
-    memo: dict[str, tuple[object, Problem | None]] = {}
-    values: list[object] = []
+    readings = {text: read(text) for text in dict.fromkeys(cells)}
+    if any(problem for _, problem in readings.values()):
+        _tell(column, cells, rows, readings, told)
+    if column.kind is Kind.ID and (full := dict(lost_zeros(readings))):
+        _tell_lost_zeros(column, cells, rows, full, told)
+    return {column.name: [readings[text][0] for text in cells]}
+
+
+def _tell(
+    column: Column,
+    cells: list[str],
+    rows: Iterable[int],
+    readings: Mapping[str, tuple[object, Problem | None]],
+    told: Told,
+) -> None:
     for text, row in zip(cells, rows, strict=True):
-        if text not in memo:
-            memo[text] = read(text)
-        value, problem = memo[text]
+        problem = readings[text][1]
         if problem is not None:
-            told.add(problem, row, column.name, repr(text), f"{told.spec.path}+{row}")
-        values.append(value)
-    return {column.name: values}
+            told.add(problem, row, column.name, repr(text), f"{told.path}+{row}")
+
+
+def _tell_lost_zeros(
+    column: Column, cells: list[str], rows: Iterable[int], full: Mapping[str, str], told: Told
+) -> None:
+    for text, row in zip(cells, rows, strict=True):
+        if text in full:
+            expected = f"ids of {len(full[text])} digits, as in other rows"
+            do = f"write {full[text]} if that is what its label says: leading zeros count"
+            problem = ("id-zeros-lost", Severity.FLAG, expected, do)
+            told.add(problem, row, column.name, repr(text), f"{column.name}+{text}")
 
 
 def _times(
@@ -123,7 +145,7 @@ def _times(
         minutes.append(instant.utc_min)
         if instant.state != "fine":
             problem = _time_problem(instant.state, place)
-            told.add(problem, row, column.name, repr(text), f"{told.spec.path}+{row}")
+            told.add(problem, row, column.name, repr(text), f"{told.path}+{row}")
     return {column.name: list(cells), f"{column.name}_utc": minutes}
 
 
@@ -164,16 +186,21 @@ def _read_number(text: str) -> tuple[object, Problem | None]:
     value = number(text)
     if value is not None:
         return value, None
-    return None, ("number-unreadable", Severity.STOP, "a plain decimal number", _number_hint(text))
+    return None, ("number-unreadable", Severity.STOP, "a plain decimal number", number_hint(text))
 
 
-def _number_hint(text: str) -> str:
-    plain = _INVISIBLE.sub("", text).translate(_MINUS).strip()
-    if number(plain) is not None:
-        return f"write {plain}: the cell holds a dash or blank of another kind"
-    if number(plain.replace(",", ".")) is not None and plain.count(",") == 1:
+def number_hint(text: str) -> str:
+    """Say what to do about a text that is no plain number.
+
+    >>> number_hint("1,2")
+    'use a point for decimals and nothing between thousands'
+    """
+    simple = plain(text).replace(" ", "")
+    if number(simple) is not None:
+        return f"write {simple}: the cell holds a dash or blank of another kind"
+    if number(simple.replace(",", ".")) is not None and simple.count(",") == 1:
         return "use a point for decimals and nothing between thousands"
-    if plain[:1] in "<>":
+    if simple[:1] in ("<", ">"):
         return "put the sign into result_text, the limit into rl and leave value blank"
     return "write digits with a decimal point, and put units into the column's name"
 
@@ -197,21 +224,6 @@ def _read_date(text: str) -> tuple[object, Problem | None]:
     return "", ("date-unreadable", Severity.STOP, "a date as YYYY-MM-DD", "write the date in that form")
 
 
-def _read_cas(text: str) -> tuple[object, Problem | None]:
-    if not text or _CAS.fullmatch(text):
-        return text, None
-    plain = _INVISIBLE.sub("", text).translate(_MINUS).strip()
-    if _CAS.fullmatch(plain):
-        hint = f"write {plain}: the dashes are of another kind"
-        return plain, ("cas-dashes", Severity.NOTE, "plain hyphens", hint)
-    return text, (
-        "cas-unreadable",
-        Severity.STOP,
-        "a CAS number such as 127-18-4",
-        "restore it from the laboratory's list: spreadsheets turn some CAS numbers into dates",
-    )
-
-
 def _choice_reader(column: Column) -> Callable[[str], tuple[object, Problem | None]]:
     choices = column.choices or ("yes", "no")
 
@@ -229,5 +241,7 @@ _READERS: dict[Kind, Callable[[str], tuple[object, Problem | None]]] = {
     Kind.NUMBER: _read_number,
     Kind.INTEGER: _read_integer,
     Kind.DATE: _read_date,
-    Kind.CAS: _read_cas,
+    Kind.CAS: read_cas,
+    Kind.ID: read_id,
+    Kind.IDS: read_ids,
 }

@@ -18,6 +18,16 @@ MAX_FIELD_CHARS = 200_000
 """A longer cell is refused: project default, no published source."""
 MAX_ROWS = 2_000_000
 """More rows than this are refused: project default, no published source."""
+MAX_TOLD = 20
+"""At most this many rows of the wrong length are listed; the rest are counted."""
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """Rows of text, each with its number; the lengths of the rows may differ."""
+
+    rows: tuple[list[str], ...]
+    numbers: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,12 +42,24 @@ class RawTable:
 def read_csv(
     path: str, content: bytes, *, encoding: str = "utf-8", delimiter: str = ","
 ) -> tuple[RawTable | None, list[Finding]]:
-    """Read CSV bytes as text.
+    r"""Read CSV bytes as text, the first row as the header.
 
     Returns the table (None where it can't be used) and findings: bytes that are not in
     the declared encoding, quotes that do not close, rows of the wrong length, header
     cells that are blank or stand twice.
+
+    >>> table, findings = read_csv("a.csv", b"id,lot\n007,A\n")
+    >>> table.header, table.rows, table.numbers
+    (('id', 'lot'), (['007', 'A'],), (2,))
     """
+    grid, findings = read_grid(path, content, encoding=encoding, delimiter=delimiter)
+    return _shape(path, grid, delimiter) if grid else (None, findings)
+
+
+def read_grid(
+    path: str, content: bytes, *, encoding: str = "utf-8", delimiter: str = ","
+) -> tuple[Grid | None, list[Finding]]:
+    """Read CSV bytes as rows of text of any length, without blank rows and without a header."""
     text, problem = _decode(path, content, encoding)
     if text is None:
         return None, [problem] if problem else []
@@ -46,31 +68,32 @@ def read_csv(
     csv.field_size_limit(MAX_FIELD_CHARS)
     rows: list[list[str]] = []
     numbers: list[int] = []
+    number = 0
     try:
         for number, row in enumerate(reader, start=1):
-            if any(cell.strip() for cell in row):
+            if any(map(str.strip, row)):
                 rows.append(row)
                 numbers.append(number)
             if len(rows) > MAX_ROWS:
                 return None, [_fault(path, number, f"more than {MAX_ROWS} rows", "split the file")]
     except csv.Error as error:
-        number = (numbers[-1] if numbers else 0) + 1
-        return None, [_fault(path, number, f"a row that can't be read as CSV ({error})", "mend its quotes")]
+        found = f"a row that can't be read as CSV ({error})"
+        return None, [_fault(path, number + 1, found, "mend its quotes")]
     if not rows:
         return None, [_fault(path, 1, "an empty file", "write the header row")]
-    return _shape(path, rows, numbers, delimiter)
+    return Grid(tuple(rows), tuple(numbers)), []
 
 
 def _decode(path: str, content: bytes, encoding: str) -> tuple[str | None, Finding | None]:
     try:
         name = codecs.lookup(encoding).name
         text = content.decode("utf-8-sig" if name == "utf-8" else name)
-    except LookupError:
-        return None, _encoding_fault(path, f"the encoding {encoding!r}, which is not known", None)
-    except (UnicodeDecodeError, AttributeError, TypeError) as error:
+    except UnicodeError as error:
         start = getattr(error, "start", 0)
         row = content[:start].count(b"\n") + 1
         return None, _encoding_fault(path, f"bytes that are not {encoding}", row)
+    except (LookupError, ValueError):  # the latter for a name that no codec can have
+        return None, _encoding_fault(path, f"the encoding {encoding!r}, which is not known", None)
     if "\x00" in text:
         row = text[: text.index("\x00")].count("\n") + 1
         return None, _encoding_fault(path, "a NUL character", row)
@@ -93,33 +116,44 @@ def _fault(path: str, row: int, found: str, do: str) -> Finding:
     return Finding("csv-unreadable", Severity.STOP, path, Where(path, row), found, "RFC 4180 CSV", do)
 
 
-def _shape(
-    path: str, rows: list[list[str]], numbers: list[int], delimiter: str
-) -> tuple[RawTable | None, list[Finding]]:
-    header = [name.strip() for name in rows[0]]
+def _shape(path: str, grid: Grid, delimiter: str) -> tuple[RawTable | None, list[Finding]]:
+    header = [name.strip() for name in grid.rows[0]]
     while len(header) > 1 and not header[-1]:
         header.pop()
-    findings = _header_faults(path, header, numbers[0], delimiter)
+    faults = _header_faults(path, header, grid.numbers[0], delimiter)
+    if any(finding.code == "delimiter-wrong" for finding in faults):
+        return None, faults
     width = len(header)
     body: list[list[str]] = []
-    for row, number in zip(rows[1:], numbers[1:], strict=True):
-        extra = [cell for cell in row[width:] if cell.strip()]
-        if extra or len(row) < width:
-            findings.append(
-                Finding(
-                    "row-length",
-                    Severity.STOP,
-                    f"{path}+{number}",
-                    Where(path, number),
-                    f"{len(row)} cells",
-                    f"{width} cells, as in the header",
-                    "quote cells that hold commas, and fill missing cells with nothing between commas",
-                )
-            )
+    wrong: list[tuple[int, int]] = []
+    for row, number in zip(grid.rows[1:], grid.numbers[1:], strict=True):
+        if len(row) == width:
+            body.append(row)
+            continue
+        if len(row) < width or any(map(str.strip, row[width:])):
+            wrong.append((number, len(row)))
         body.append((row + [""] * width)[:width])
-    if any(finding.code in ("header-blank", "header-twice", "delimiter-wrong") for finding in findings):
-        return None, findings
-    return RawTable(tuple(header), tuple(body), tuple(numbers[1:])), findings
+    findings = faults + _row_lengths(path, wrong, width)
+    return None if faults else RawTable(tuple(header), tuple(body), grid.numbers[1:]), findings
+
+
+def _row_lengths(path: str, wrong: list[tuple[int, int]], width: int) -> list[Finding]:
+    told = [(number, f"{length} cells") for number, length in wrong[:MAX_TOLD]]
+    if len(wrong) > MAX_TOLD:
+        more = f"{len(wrong) - MAX_TOLD} more rows of the wrong length, from here on"
+        told.append((wrong[MAX_TOLD][0], more))
+    return [
+        Finding(
+            "row-length",
+            Severity.STOP,
+            f"{path}+{number}",
+            Where(path, number),
+            found,
+            f"{width} cells, as in the header",
+            "quote cells that hold commas, and fill missing cells with nothing between commas",
+        )
+        for number, found in told
+    ]
 
 
 def _header_faults(path: str, header: list[str], row: int, delimiter: str) -> list[Finding]:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 import shapely
-from shapely.errors import GEOSException
+from shapely.errors import ShapelyError
 from shapely.geometry import shape
 from shapely.geometry.base import BaseGeometry
 
@@ -27,9 +27,7 @@ def read_features(content: bytes) -> tuple[tuple[Feature, ...], list[Finding]]:
     except (ValueError, KeyError, TypeError, RecursionError):
         items = None
     if not isinstance(items, list):
-        return (), [
-            _problem(None, "text that is not a FeatureCollection", "GeoJSON (RFC 7946)", "export it again")
-        ]
+        return (), [_problem(None, "text that is not a FeatureCollection", "GeoJSON (RFC 7946)", "export it again")]
     features: list[Feature] = []
     findings: list[Finding] = []
     for number, item in enumerate(items, start=1):
@@ -50,7 +48,7 @@ def _feature(number: int, item: Mapping[str, Any]) -> tuple[Feature | None, Find
         properties = dict(item.get("properties") or {})
         geometry = shape(item["geometry"])
         inside = bool(geometry.bounds) and _in_degrees(geometry)
-    except (AttributeError, KeyError, TypeError, ValueError, IndexError, RecursionError, GEOSException):
+    except (AttributeError, KeyError, TypeError, ValueError, IndexError, OverflowError, RecursionError, ShapelyError):
         return None, _problem(number, "a geometry that can't be read", "a GeoJSON geometry", "draw it again")
     if not inside:
         return None, _problem(
@@ -61,9 +59,7 @@ def _feature(number: int, item: Mapping[str, Any]) -> tuple[Feature | None, Find
         )
     kind = str(properties.get("kind", ""))
     if kind not in FEATURE_KINDS:
-        return None, _problem(
-            number, f"the kind {kind!r}", "one of " + ", ".join(FEATURE_KINDS), "correct the kind"
-        )
+        return None, _problem(number, f"the kind {kind!r}", "one of " + ", ".join(FEATURE_KINDS), "correct the kind")
     return _sound(number, kind, properties, geometry)
 
 
@@ -109,15 +105,11 @@ def _whole(data: dict[str, Any], features: list[Feature]) -> list[Finding]:
         )
     vertices = sum(int(shapely.get_num_coordinates(feature.geometry)) for feature in features)
     if vertices > MAX_VERTICES:
-        findings.append(
-            _problem(None, f"{vertices} vertices", f"at most {MAX_VERTICES}", "simplify the shapes")
-        )
+        findings.append(_problem(None, f"{vertices} vertices", f"at most {MAX_VERTICES}", "simplify the shapes"))
     return findings
 
 
-def _problem(
-    number: int | None, found: str, expected: str, do: str, severity: Severity = Severity.STOP
-) -> Finding:
+def _problem(number: int | None, found: str, expected: str, do: str, severity: Severity = Severity.STOP) -> Finding:
     where = Where(FEATURES_FILE, None, None if number is None else f"feature {number}")
     subject = FEATURES_FILE if number is None else f"feature {number}"
     return Finding(

@@ -3,23 +3,20 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
 from difflib import get_close_matches
 from pathlib import Path, PurePosixPath
-from typing import Any
-
-import pandas as pd
 
 from sitegen import __version__
 from sitegen.problems import Finding, Severity, Where
-from sitegen.project import cells
 from sitegen.project.csvtext import RawTable, read_csv
+from sitegen.project.deliveries import delivered_tables
 from sitegen.project.features import read_features
 from sitegen.project.folder import Folder, read_folder
-from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE, Column, Kind, Presence, TableSpec
+from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE, Presence, TableSpec
 from sitegen.project.settings import FilePart, Settings, read_settings
 from sitegen.project.survey import Feature, Survey, SurveyTable
 from sitegen.project.tables import TABLES
+from sitegen.project.typed import empty_table, type_table
 
 UNDIGESTED = ("review/signoff.csv", "private/")
 """The sign-off can't sign itself; private files are not part of what is signed or archived."""
@@ -31,7 +28,11 @@ def load(root: Path) -> tuple[Survey | None, list[Finding]]:
     Returns the survey, or None where it can't be put together, and all findings.
     Raises WrongUse where ``root`` is no folder.
     """
-    folder = read_folder(root)
+    return load_folder(read_folder(root))
+
+
+def load_folder(folder: Folder) -> tuple[Survey | None, list[Finding]]:
+    """Read a folder that is in memory, as :func:`load` does."""
     findings = list(folder.findings)
     settings, problems = _settings(folder)
     findings += problems
@@ -41,10 +42,15 @@ def load(root: Path) -> tuple[Survey | None, list[Finding]]:
     for spec in TABLES:
         tables[spec.name], problems = read_table(spec, folder, declared.get(spec.path, FilePart()), place)
         findings += problems
+    supplied, sources, problems = delivered_tables(folder, declared, tables)
+    tables |= supplied
+    findings += problems
+    absent = [spec for spec in TABLES if folder.content(spec.path) is None and spec.name not in supplied]
+    findings += [problem for spec in absent for problem in _absent(spec)]
     features, problems = _features(folder)
     findings += problems
     texts, problems = _texts(folder)
-    findings += problems + _passed_over(folder, set(tables))
+    findings += problems + _passed_over(folder, sources)
     if settings is None:
         return None, findings
     return Survey(settings, tables, features, texts, folder, content_digest(folder)), findings
@@ -70,50 +76,13 @@ def read_table(
     """Read one table of the folder; an absent or unusable file gives an empty table."""
     content = folder.content(spec.path)
     if content is None:
-        return _empty(spec), _absent(spec)
+        return empty_table(spec), []
     raw, findings = read_csv(spec.path, content, encoding=declared.encoding, delimiter=declared.delimiter)
     if raw is None:
-        return _empty(spec), findings
+        return empty_table(spec), findings
     findings += _header(spec, raw)
     table, problems = type_table(spec, raw, place)
     return table, findings + problems
-
-
-def type_table(spec: TableSpec, raw: RawTable, place: str) -> tuple[SurveyTable, list[Finding]]:
-    """Turn a table of text into typed columns, and tell what does not fit the format."""
-    told = cells.Told(spec)
-    text = {name: [cells.tidy(row[at]) for row in raw.rows] for at, name in enumerate(raw.header)}
-    blank = [""] * len(raw.rows)
-    zones = [tz or place for tz in text.get("tz", blank)]
-    columns: dict[str, list[Any]] = {}
-    for column in spec.columns:
-        values = text.get(column.name, blank)
-        its_zones = zones if column.zone else [place] * len(blank)
-        columns |= cells.read_column(column, values, raw.numbers, its_zones, told)
-        _blank_cells(column, values, raw, told)
-    columns |= {name: text[name] for name in raw.header if name.startswith("x_")}
-    _duplicate_keys(spec, text, raw, told)
-    frame = _frame(spec, columns, raw)
-    as_received = pd.DataFrame(list(raw.rows), columns=list(raw.header), dtype=object)
-    return SurveyTable(spec, frame, as_received, present=True), told.close()
-
-
-def _frame(spec: TableSpec, columns: Mapping[str, list[Any]], raw: RawTable) -> pd.DataFrame:
-    numeric = {c.name for c in spec.columns if c.kind in (Kind.NUMBER, Kind.INTEGER)}
-    numeric |= {f"{c.name}_utc" for c in spec.columns if c.kind is Kind.TIME}
-    series = {
-        name: pd.Series(values, dtype="float64" if name in numeric else object)
-        for name, values in columns.items()
-    }
-    series["_file"] = pd.Series([spec.path] * len(raw.rows), dtype=object)
-    series["_row"] = pd.Series(list(raw.numbers), dtype="int64")
-    return pd.DataFrame(series)
-
-
-def _empty(spec: TableSpec) -> SurveyTable:
-    raw = RawTable(spec.column_names, (), ())
-    table, _ = type_table(spec, raw, "UTC")
-    return SurveyTable(spec, table.frame, table.raw, present=False)
 
 
 def _absent(spec: TableSpec) -> list[Finding]:
@@ -127,7 +96,7 @@ def _absent(spec: TableSpec) -> list[Finding]:
             spec.path,
             Where(spec.path),
             "no such file",
-            f"a file with the columns {', '.join(c.name for c in spec.columns if c.required)}",
+            f"a file with the columns {', '.join(c.name for c in spec.columns if c.required or c.needed)}",
             f"add {spec.path}: {spec.meaning[0].lower()}{spec.meaning[1:]}",
             "file",
         )
@@ -157,7 +126,7 @@ def _header(spec: TableSpec, raw: RawTable) -> list[Finding]:
             )
         )
     for column in spec.columns:
-        if column.required and column.name in missing:
+        if (column.required or column.needed) and column.name in missing:
             where = Where(spec.path, 1, column.name)
             findings.append(
                 Finding(
@@ -178,32 +147,6 @@ def _missing_hint(name: str, raw: RawTable, known: set[str]) -> str:
     strangers = {other.lower(): other for other in raw.header if other not in known}
     nearest = get_close_matches(name, list(strangers), n=1, cutoff=0.6)
     return f"rename {strangers[nearest[0]]} to {name}" if nearest else f"add the column {name}"
-
-
-def _blank_cells(column: Column, values: list[str], raw: RawTable, told: cells.Told) -> None:
-    if not column.required or column.name not in raw.header:
-        return
-    problem = ("cell-blank", Severity.STOP, f"{column.meaning}", f"fill in {column.name}")
-    for value, row in zip(values, raw.numbers, strict=True):
-        if not value:
-            told.add(problem, row, column.name, "a blank cell", f"{told.spec.path}+{row}")
-
-
-def _duplicate_keys(spec: TableSpec, text: dict[str, list[str]], raw: RawTable, told: cells.Told) -> None:
-    if not spec.key or any(name not in text for name in spec.key):
-        return
-    seen: dict[tuple[str, ...], int] = {}
-    for at, row in enumerate(raw.numbers):
-        key = tuple(text[name][at] for name in spec.key)
-        if key in seen:
-            problem = (
-                "duplicate-key",
-                Severity.STOP,
-                f"each {' + '.join(spec.key)} once",
-                "remove one of the two rows",
-            )
-            told.add(problem, row, spec.key[-1], f"{' + '.join(key)}, as in row {seen[key]}", "+".join(key))
-        seen.setdefault(key, row)
 
 
 def _settings(folder: Folder) -> tuple[Settings | None, list[Finding]]:
@@ -267,14 +210,12 @@ def _texts(folder: Folder) -> tuple[dict[str, str], list[Finding]]:
     return texts, findings
 
 
-def _passed_over(folder: Folder, names: set[str]) -> list[Finding]:
-    known = {spec.path for spec in TABLES if spec.name in names} | {FEATURES_FILE, SETTINGS_FILE}
+def _passed_over(folder: Folder, sources: frozenset[str]) -> list[Finding]:
+    known = {spec.path for spec in TABLES} | {FEATURES_FILE, SETTINGS_FILE}
     findings = []
     for path in folder.files:
         parts = PurePosixPath(path).parts
-        if path in known or parts[0] in ("photos", "records", "private", "text"):
-            continue
-        if parts[0] == "lab" and PurePosixPath(path).suffix in (".toml", ".csv", ".xlsx"):
+        if path in known or path in sources or parts[0] in ("photos", "records", "private", "text"):
             continue
         nearest = get_close_matches(path, sorted(known), n=1, cutoff=0.75)
         do = f"rename it to {nearest[0]}" if nearest else "move it to records/ if it is part of the record"

@@ -39,7 +39,8 @@ class Presence(Enum):
 class Column:
     """One column of a table: name, kind, meaning, and what it may hold.
 
-    ``refers`` is the table whose key the ids come from; ``zone`` is the column of the
+    A required column must be there and filled in; a ``needed`` one must be there, though a
+    cell may be blank. ``refers`` is the table whose key the ids come from; ``zone`` is the column of the
     same row that names the time zone of a time (the project's zone if there is none).
     """
 
@@ -51,6 +52,7 @@ class Column:
     choices: tuple[str, ...] = ()
     refers: str = ""
     zone: str = ""
+    needed: bool = False
 
 
 @dataclass(frozen=True, slots=True)

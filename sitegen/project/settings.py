@@ -85,9 +85,7 @@ class PlanPart(Part):
 class RulesPart(Part):
     """Rules chosen by the project."""
 
-    blank: Literal["five_times_estimate", "five_times_nondetect", "five_ten_times", "mark_only"] = (
-        "five_times_estimate"
-    )
+    blank: Literal["five_times_estimate", "five_times_nondetect", "five_ten_times", "mark_only"] = "five_times_estimate"
     nondetect_display: Literal["rl", "mdl"] = "rl"
     contours: bool = False
     mean: bool = False
@@ -111,10 +109,48 @@ class PublishPart(Part):
     paper: Literal["a4", "us-letter"] = "a4"
 
 
+class BackgroundPart(Part):
+    """A picture under the maps: its file, its edges in WGS 84 degrees, and its licence."""
+
+    file: str = Field(min_length=1)
+    west: float = Field(ge=-180, le=180)
+    south: float = Field(ge=-85, le=85)
+    east: float = Field(ge=-180, le=180)
+    north: float = Field(ge=-85, le=85)
+    licence: str = Field(min_length=1)
+
+
+class TilesPart(Part):
+    """A service of map tiles, asked over the network whenever the map is opened."""
+
+    url: str = Field(pattern=r"^https://[^/{}\s]+/[^\s]*\{z\}[^\s]*$")
+    attribution: str = Field(min_length=1)
+
+
+class MapPart(Part):
+    """What lies under the web map; nothing unless the project asks for it."""
+
+    background: BackgroundPart | None = None
+    tiles: TilesPart | None = None
+
+
 class SignoffPart(Part):
     """Roles that must sign before issue."""
 
     roles_required: list[str] = Field(default_factory=list)
+
+
+class ArchivePart(Part):
+    """How long the archive is kept, when that is looked at again, and who may see it.
+
+    The archive holds every input, so it is internal unless the project says otherwise.
+    ``private_access`` is the word that stands on the separate bag of private files.
+    """
+
+    retention: str = ""
+    review_on: Day | None = None
+    access: Literal["internal", "client", "public"] = "internal"
+    private_access: str = Field(default="restricted", min_length=1)
 
 
 class FilePart(Part):
@@ -134,7 +170,9 @@ class Settings(Part):
     rules: RulesPart = RulesPart()
     lab: LabPart = LabPart()
     publish: PublishPart = PublishPart()
+    map: MapPart = MapPart()
     signoff: SignoffPart = SignoffPart()
+    archive: ArchivePart = ArchivePart()
     files: dict[str, FilePart] = Field(default_factory=dict)
 
     def unknown_keys(self) -> Iterator[tuple[str, str]]:
@@ -159,7 +197,7 @@ def read_settings(content: bytes) -> tuple[Settings | None, list[Finding]]:
     try:
         text = content.decode("utf-8-sig")
         data = tomllib.loads(text)
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:  # not UTF-8, not TOML, or a number of thousands of digits
         return None, [_unreadable(error)]
     try:
         settings = Settings.model_validate(data)
@@ -189,7 +227,7 @@ def _invalid(problem: Mapping[str, Any], text: str) -> Finding:
         "setting-missing" if missing else "setting-invalid",
         Severity.STOP,
         key,
-        Where(SETTINGS_FILE, _line_of(key, text), key),
+        Where(SETTINGS_FILE, line_of(key, text), key),
         found if len(found) <= 80 else found[:77] + "…",
         _expected(problem),
         f"write {key} in {SETTINGS_FILE}" if missing else f"correct {key}",
@@ -207,14 +245,14 @@ def _unknown_key(key: str, nearest: str, text: str) -> Finding:
         "setting-unknown",
         Severity.NOTE,
         key,
-        Where(SETTINGS_FILE, _line_of(key, text), key),
+        Where(SETTINGS_FILE, line_of(key, text), key),
         f"the key {key}",
         "a key of the format",
         hint,
     )
 
 
-def _line_of(key: str, text: str) -> int | None:
+def line_of(key: str, text: str) -> int | None:
     """Find the line of a dotted key, as well as a search can; None if it is not there."""
     table, _, name = key.rpartition(".")
     current = ""

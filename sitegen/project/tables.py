@@ -30,8 +30,8 @@ _SAMPLE_TYPES = ("sample", "trip_blank", "field_blank", "method_blank", "control
 _QC_TYPES = ("surrogate", "internal_standard", "control", "control_duplicate", "calibration_check")
 
 
-def _id(name: str, meaning: str, *, required: bool = False, refers: str = "") -> Column:
-    return Column(name, Kind.ID, meaning, required=required, refers=refers)
+def _id(name: str, meaning: str, *, required: bool = False, refers: str = "", needed: bool = False) -> Column:
+    return Column(name, Kind.ID, meaning, required=required, refers=refers, needed=needed)
 
 
 def _ids(name: str, meaning: str, *, refers: str = "") -> Column:
@@ -42,16 +42,18 @@ def _text(name: str, meaning: str, *, required: bool = False) -> Column:
     return Column(name, Kind.TEXT, meaning, required=required)
 
 
-def _number(name: str, meaning: str, unit: str = "", *, required: bool = False) -> Column:
-    return Column(name, Kind.NUMBER, meaning, required=required, unit=unit)
+def _number(
+    name: str, meaning: str, unit: str = "", *, required: bool = False, needed: bool = False
+) -> Column:
+    return Column(name, Kind.NUMBER, meaning, required=required, unit=unit, needed=needed)
 
 
 def _count(name: str, meaning: str) -> Column:
     return Column(name, Kind.INTEGER, meaning)
 
 
-def _time(name: str, meaning: str, *, required: bool = False, zone: str = "") -> Column:
-    return Column(name, Kind.TIME, meaning, required=required, zone=zone)
+def _time(name: str, meaning: str, *, required: bool = False, zone: str = "", needed: bool = False) -> Column:
+    return Column(name, Kind.TIME, meaning, required=required, zone=zone, needed=needed)
 
 
 def _date(name: str, meaning: str) -> Column:
@@ -136,7 +138,7 @@ DEPLOYMENTS = TableSpec(
         _id("location_id", "the point it was placed at", required=True, refers="locations"),
         _id("duplicate_of", "the primary sampler beside it", refers="samplers"),
         _time("placed_at", "when it went in", required=True, zone="tz"),
-        _time("retrieved_at", "when it came out", zone="tz"),
+        _time("retrieved_at", "when it came out", zone="tz", needed=True),
         _TZ,
         _number("depth_ft", "depth of the sampler", "ft"),
         _number("depth_m", "depth of the sampler", "m"),
@@ -151,7 +153,7 @@ DEPLOYMENTS = TableSpec(
         _text("odour", "odour noticed, if any"),
         _choice("condition", "condition on retrieval", CONDITIONS),
         _flag("individually_bagged", "yes if put in a bag of its own first"),
-        _id("bag_id", "the return bag it went into", refers="return_bags"),
+        _id("bag_id", "the return bag it went into", refers="return_bags", needed=True),
         _choice("hole_restored", "state of the hole afterwards", ("yes", "temporary", "no")),
         _text("placed_by", "role code of the person who placed it"),
         _text("retrieved_by", "role code of the person who retrieved it"),
@@ -326,7 +328,12 @@ LAB_SAMPLES = TableSpec(
     "Laboratory ids, the sampler behind each, batch, receipt and analysis.",
     (
         _id("lab_sample_id", "the laboratory's id", required=True),
-        _id("sampler_id", "the sampler analysed; blank for method blanks and controls", refers="samplers"),
+        _id(
+            "sampler_id",
+            "the sampler analysed; blank for method blanks and controls",
+            refers="samplers",
+            needed=True,
+        ),
         _choice("type", "what it is", _SAMPLE_TYPES, required=True),
         _time("lab_received_at", "receipt at the laboratory", zone="tz"),
         _TZ,
@@ -349,9 +356,9 @@ RESULTS = TableSpec(
         _id("lab_sample_id", "the laboratory's id", required=True, refers="lab_samples"),
         _id("analyte_id", "the compound", required=True, refers="analytes"),
         _text("result_text", "exactly what the laboratory wrote"),
-        _number("value", "the number, blank for a non-detect"),
+        _number("value", "the number, blank for a non-detect", needed=True),
         _choice("unit", "unit of value and limits", ("ng", "ug/m3")),
-        _number("rl", "reporting limit, in the unit of the row"),
+        _number("rl", "reporting limit, in the unit of the row", needed=True),
         _number("mdl", "method detection limit, in the unit of the row"),
         _text("lab_qualifier", "the laboratory's qualifier"),
         _text("validation_qualifier", "a person's qualifier after review"),
@@ -393,6 +400,7 @@ UPTAKE_RATES = TableSpec(
         _number("temperature_c", "temperature of the rate", "°C"),
         _number("days_min", "shortest exposure that it holds for", "d"),
         _number("days_max", "longest exposure that it holds for", "d"),
+        _number("uncertainty_pct", "relative standard uncertainty of the rate", "%"),
         _text("source_title", "source", required=True),
         _date("source_date", "date of the source"),
     ),

@@ -65,10 +65,9 @@ def read_time(text: str, zone_name: str) -> Instant:
         return Instant(None, "unreadable")
     try:
         naive = datetime.fromisoformat(f"{match[1]}T{match[2]}")
-        offset = _offset(match[4])
-    except ValueError:
+        return _settle(naive, _offset(match[4]), place)
+    except (ValueError, OverflowError):  # the latter for the first and last day of the calendar
         return Instant(None, "unreadable")
-    return _settle(naive, offset, place)
 
 
 def _offset(text: str | None) -> timedelta | None:
