@@ -5,45 +5,62 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sitegen.checks.catalogue import find
+from sitegen.checks.rows import first_rows, setting_where
+from sitegen.compute.completeness import STAGES
 from sitegen.compute.duplicates import DIFFERS
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.fieldmarks import surrogate_failures
 from sitegen.compute.rounding import shown
 from sitegen.problems import Finding, Touch, Where
 from sitegen.project.survey import Survey, records
+from sitegen.units import RESULT_UNITS
 
 
 def results_present(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Every recovered sampler and every trip blank has results."""
-    with_results = set(evaluation.store.loc[evaluation.store["reportable"], "sampler_id"])
+    with_results = set(evaluation.store["sampler_id"])
     path = survey.tables["deployments"].spec.path
     for p in evaluation.placements:
         if p.recovered and p.sampler_id not in with_results:
-            yield find(
-                "results-missing", p.sampler_id, Where(path, p.row), "a recovered sampler without results",
-                "results in lab/results.csv", kind="sampler",
-            )  # fmt: skip
+            yield _no_results(p.sampler_id, Where(path, p.row), "a recovered sampler without results")
     bags = survey.tables["return_bags"]
-    for index, row in bags.frame.iterrows():
-        if row["trip_blank_id"] and row["trip_blank_id"] not in with_results:
-            yield find(
-                "results-missing", str(row["trip_blank_id"]), bags.where(int(str(index)), "trip_blank_id"),
-                "a trip blank without results", "results in lab/results.csv", kind="sampler",
-            )  # fmt: skip
+    without = (bags.frame["trip_blank_id"] != "") & ~bags.frame["trip_blank_id"].isin(list(with_results))
+    for at, row in first_rows(bags, without):
+        yield _no_results(
+            row["trip_blank_id"], bags.where(at, "trip_blank_id"), "a trip blank without results"
+        )
 
 
-def calibration(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def _no_results(sampler_id: str, where: Where, found: str) -> Finding:
+    return find("results-missing", sampler_id, where, found, "results in lab/results.csv", kind="sampler")
+
+
+def complete_enough(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """Enough of the planned points are usable without marks."""
+    limit = evaluation.limits["completeness_pct"]
+    counts = dict(zip(STAGES, evaluation.completeness.overall.counts, strict=True))
+    if counts["planned"] and 100.0 * counts["usable"] < limit.value * counts["planned"]:
+        share = 100.0 * counts["usable"] / counts["planned"]
+        yield find(
+            "completeness-low",
+            "survey",
+            setting_where(survey, "plan.locations"),
+            f"{counts['usable']} of {counts['planned']} planned points usable without marks ({share:.1f} %)",
+            f"at least {limit.text}",
+        )
+
+
+def calibration(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Results lie within the calibration."""
     store = evaluation.store
-    path = survey.tables["results"].spec.path
     above = store[store["detected"] & store["reportable"] & (store["value"] > store["calibration_top"])]
     for row in records(above):
         yield find(
             "above-calibration",
             f"{row['lab_sample_id']}+{row['analyte_id']}",
-            Where(path, int(row["_row"]), "value"),
-            f"{shown(row['value'])} {row['unit']}",
-            f"at most {shown(row['calibration_top'])} {row['unit']}",
+            Where(row["_file"], int(row["_row"]), "value"),
+            f"{shown(row['value'])} {RESULT_UNITS.get(row['unit'], row['unit'])}",
+            f"at most {shown(row['calibration_top'])} {RESULT_UNITS.get(row['unit'], row['unit'])}",
             kind="result",
             touches=[Touch(row["sampler_id"], row["analyte_id"])],
         )
@@ -75,8 +92,8 @@ def blanks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             f"{hit.kind.replace('_', '-')}-detection",
             f"{hit.lab_sample_id}+{hit.analyte_id}",
             Where(path, hit.row, "value"),
-            f"{shown(hit.value)} ng of {hit.analyte_id} in {hit.label}, touching {len(hit.touched)} detections",
-            f"less than {hit.rl:g} ng",
+            f"{shown(hit.value)} ng per sampler of {hit.analyte_id} in {hit.label}, touching {len(hit.touched)} detections",
+            f"less than {hit.rl:g} ng per sampler",
             kind="blank",
             touches=[Touch(samplers[sample], analyte) for sample, analyte in hit.touched],
         )
@@ -101,4 +118,4 @@ def duplicates(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             )
 
 
-EVALUATION_RULES = (results_present, calibration, surrogates, blanks, duplicates)
+EVALUATION_RULES = (results_present, complete_enough, calibration, surrogates, blanks, duplicates)

@@ -1,28 +1,159 @@
-"""Review: comments, dispositions, sign-off."""
+"""Review: comments and their answers, sign-off, reasons for changes."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from difflib import get_close_matches
 
 from sitegen.checks.catalogue import find
+from sitegen.checks.rows import first_rows, setting_where, surplus
 from sitegen.problems import Finding
 from sitegen.project.survey import Survey
+
+_TARGETS = {
+    "location": ("locations", "location_id"),
+    "compound": ("analytes", "analyte_id"),
+    "sampler": ("samplers", "sampler_id"),
+    "bag": ("return_bags", "bag_id"),
+    "shipment": ("shipments", "shipment_id"),
+}
 
 
 def must_fix(survey: Survey) -> Iterator[Finding]:
     """No must-fix comment is open."""
     table = survey.tables["comments"]
-    frame = table.frame
-    for index in frame.index[(frame["class"] == "must_fix") & frame["state"].isin(("open", ""))]:
-        row = frame.loc[index]
+    bad = (table.frame["class"] == "must_fix") & table.frame["state"].isin(("open", ""))
+    for at, row in first_rows(table, bad):
         yield find(
             "comment-must-fix",
-            str(row["comment_id"]),
-            table.where(index, "state"),
+            row["comment_id"],
+            table.where(at, "state"),
             f"an open must-fix comment on {row['target'] or 'the report'}",
             "an answer that its author accepts",
             kind="comment",
         )
+    yield from surplus("comment-must-fix", table, bad, "state")
 
 
-RULES = (must_fix,)
+def others_open(survey: Survey) -> Iterator[Finding]:
+    """Every other comment has an answer, and an answered comment says what."""
+    table = survey.tables["comments"]
+    frame = table.frame
+    unanswered = (frame["class"] != "must_fix") & frame["state"].isin(("open", ""))
+    silent = frame["state"].isin(("answered", "accepted")) & (frame["response"] == "")
+    for code, bad, column, found in (
+        ("comment-open", unanswered, "state", "an open comment"),
+        ("comment-without-answer", silent, "response", "no answer in it"),
+    ):
+        for at, row in first_rows(table, bad):
+            where = table.where(at, column)
+            text = f"{found} on {row['target'] or 'the report'}"
+            yield find(code, row["comment_id"], where, text, "an answer", kind="comment")
+        yield from surplus(code, table, bad, column)
+
+
+def own_comments(survey: Survey) -> Iterator[Finding]:
+    """A comment is answered by another role than the one that made it."""
+    table = survey.tables["comments"]
+    frame = table.frame
+    bad = (frame["by_role"] != "") & (frame["by_role"] == frame["responded_by"])
+    for at, row in first_rows(table, bad):
+        yield find(
+            "reviewer-is-author",
+            row["comment_id"],
+            table.where(at, "responded_by"),
+            f"made and answered by {row['by_role']}",
+            "two roles",
+            kind="comment",
+        )
+    yield from surplus("reviewer-is-author", table, bad, "responded_by")
+
+
+def targets_known(survey: Survey) -> Iterator[Finding]:
+    """A comment is about something that exists."""
+    table = survey.tables["comments"]
+    known: Mapping[str, list[str]] = {
+        **{
+            kind: survey.frame(name)[column].tolist()
+            for kind, (name, column) in _TARGETS.items()
+            if survey.tables[name].present
+        },
+        "text": sorted(survey.texts),
+    }
+    for at, row in zip(table.frame.index, table.frame.to_dict("records"), strict=True):
+        kind, _, name = row["target"].partition(":")
+        if kind not in known or not name or name in known[kind]:
+            continue
+        nearest = get_close_matches(name, known[kind], n=1, cutoff=0.6)
+        yield find(
+            "comment-target-unknown",
+            row["comment_id"],
+            table.where(at, "target"),
+            f"the {kind} {name!r}",
+            f"a {kind} of this survey",
+            do=f"write {kind}:{nearest[0]}" if nearest else "",
+            kind="comment",
+        )
+
+
+def signed(survey: Survey) -> Iterator[Finding]:
+    """An issued revision is signed by every role required, and the signatures hold for these inputs."""
+    project = survey.settings.project
+    table = survey.tables["signoff"]
+    mine = table.frame[table.frame["revision"] == project.revision]
+    roles = survey.settings.signoff.roles_required
+    missing = [role for role in roles if role not in set(mine["role"])]
+    if project.status == "issued" and (missing or not len(mine)):
+        who = ", ".join(missing) if missing else "anyone"
+        yield find(
+            "signoff-missing",
+            f"revision {project.revision}",
+            setting_where(survey, "project.status"),
+            f"status issued without a sign-off by {who}",
+            f"rows of {table.spec.path} for revision {project.revision}",
+        )
+    for at, row in zip(mine.index, mine.to_dict("records"), strict=True):
+        if row["content_digest"] != survey.digest:
+            yield find(
+                "signoff-stale",
+                f"revision {project.revision}+{row['role']}",
+                table.where(at, "content_digest"),
+                f"the digest {row['content_digest'][:8] or 'none'}",
+                f"{survey.digest[:8]}…, that of these inputs",
+                kind="signoff",
+            )
+
+
+def signer_independent(survey: Survey) -> Iterator[Finding]:
+    """Who signs as reviewer did not do the field work."""
+    table = survey.tables["signoff"]
+    placed = survey.frame("deployments")
+    crew = {role for name in ("placed_by", "retrieved_by") for role in placed[name]} - {""}
+    mine = table.frame[table.frame["revision"] == survey.settings.project.revision]
+    for at, row in zip(mine.index, mine.to_dict("records"), strict=True):
+        if row["role"] in crew:
+            yield find(
+                "signer-did-field-work",
+                f"revision {survey.settings.project.revision}+{row['role']}",
+                table.where(at, "role"),
+                f"{row['role']}, who placed or retrieved samplers",
+                "a role that did not",
+                kind="signoff",
+            )
+
+
+def revision_explained(survey: Survey) -> Iterator[Finding]:
+    """A later revision says why it differs from the one before."""
+    project = survey.settings.project
+    rows = survey.frame("changes")
+    if project.revision > 1 and not (rows["revision"] == project.revision).any():
+        yield find(
+            "revision-unexplained",
+            f"revision {project.revision}",
+            setting_where(survey, "project.revision"),
+            f"revision {project.revision} without a reason in review/changes.csv",
+            "what changed, and why",
+        )
+
+
+RULES = (must_fix, others_open, own_comments, targets_known, signed, signer_independent, revision_explained)

@@ -2,10 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import TypeAlias
 
-from sitegen.checks import field, identity, quality, review
+from sitegen.checks import (
+    background,
+    bags,
+    comments,
+    compounds,
+    custody,
+    dispositions,
+    field,
+    fieldwork,
+    files,
+    identity,
+    laboratory,
+    narrative,
+    place,
+    privacy,
+    quality,
+    results,
+    review,
+    samplers,
+    screening,
+    space,
+    time,
+    weather,
+)
 from sitegen.compute.evaluate import Evaluation
 from sitegen.problems import Finding, in_order
 from sitegen.project.survey import Survey
@@ -13,8 +36,36 @@ from sitegen.project.survey import Survey
 SurveyRule: TypeAlias = Callable[[Survey], Iterator[Finding]]
 EvaluationRule: TypeAlias = Callable[[Survey, Evaluation], Iterator[Finding]]
 
-SURVEY_RULES: tuple[SurveyRule, ...] = (*identity.RULES, *field.RULES, *review.RULES)
-EVALUATION_RULES: tuple[EvaluationRule, ...] = (*field.EVALUATION_RULES, *quality.EVALUATION_RULES)
+SURVEY_RULES: tuple[SurveyRule, ...] = (
+    *files.RULES,
+    *background.RULES,
+    *identity.RULES,
+    *compounds.RULES,
+    *space.RULES,
+    *time.RULES,
+    *samplers.RULES,
+    *fieldwork.RULES,
+    *comments.RULES,
+    *custody.RULES,
+    *bags.RULES,
+    *results.RULES,
+    *laboratory.RULES,
+    *screening.RULES,
+    *weather.RULES,
+    *narrative.RULES,
+    *privacy.RULES,
+    *review.RULES,
+)
+EVALUATION_RULES: tuple[EvaluationRule, ...] = (
+    *place.EVALUATION_RULES,
+    *time.EVALUATION_RULES,
+    *field.EVALUATION_RULES,
+    *fieldwork.EVALUATION_RULES,
+    *custody.EVALUATION_RULES,
+    *laboratory.EVALUATION_RULES,
+    *quality.EVALUATION_RULES,
+    *screening.EVALUATION_RULES,
+)
 
 
 def check_survey(survey: Survey) -> tuple[Finding, ...]:
@@ -25,3 +76,8 @@ def check_survey(survey: Survey) -> tuple[Finding, ...]:
 def check_evaluation(survey: Survey, evaluation: Evaluation) -> tuple[Finding, ...]:
     """Run the rules about what was computed."""
     return in_order(finding for rule in EVALUATION_RULES for finding in rule(survey, evaluation))
+
+
+def check_decisions(survey: Survey, findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Run the rules about dispositions, which need every other finding first."""
+    return in_order(dispositions.check_dispositions(survey, findings))

@@ -1,0 +1,32 @@
+"""The picture under the maps: it is there, it is a picture, and its edges enclose something."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from sitegen.checks.catalogue import find
+from sitegen.compute.background import background_fault
+from sitegen.problems import Finding, Where
+from sitegen.project.schema import SETTINGS_FILE
+from sitegen.project.survey import Survey
+
+_SAID = {
+    "absent": ("background-missing", "a file of the folder that may be published"),
+    "kind": ("background-missing", "a PNG, JPEG or WebP picture"),
+    "edges": ("background-edges", "west below east and south below north"),
+}
+
+
+def background_picture(survey: Survey) -> Iterator[Finding]:
+    """The background is a picture of the folder that may be published, and its edges enclose something."""
+    stated = survey.settings.map.background
+    fault = background_fault(survey)
+    if stated is None or not fault:
+        return
+    code, expected = _SAID[fault]
+    edges = f"west {stated.west:g}, east {stated.east:g}, south {stated.south:g}, north {stated.north:g}"
+    found = {"absent": stated.file, "kind": f"{stated.file}, no such picture", "edges": edges}[fault]
+    yield find(code, stated.file, Where(SETTINGS_FILE, None, "map.background"), found, expected)
+
+
+RULES = (background_picture,)

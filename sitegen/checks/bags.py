@@ -1,0 +1,194 @@
+"""Bags and shipments: what is in them, how many, and which blank travels along."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+import pandas as pd
+
+from sitegen.checks.catalogue import find
+from sitegen.checks.rows import Mask, counted, first_rows, surplus
+from sitegen.compute.limits import limits
+from sitegen.problems import Finding
+from sitegen.project.survey import Survey
+
+_OPENED = re.compile(r"(?<!un)(?<!not )\bopen(?:ed)?\b", re.IGNORECASE)
+
+
+def every_sampler_bagged(survey: Survey) -> Iterator[Finding]:
+    """A recovered sampler is in a bag, and in one only."""
+    table = survey.tables["deployments"]
+    frame = table.frame
+    back = frame["retrieved_at_utc"].notna() & (frame["condition"] != "not_recovered")
+    bad = back & (frame["bag_id"] == "")
+    for at, row in first_rows(table, bad):
+        where = table.where(at, "bag_id")
+        yield find(
+            "sampler-in-no-bag",
+            row["sampler_id"],
+            where,
+            "a recovered sampler in no return bag",
+            "the bag it went into",
+            kind="sampler",
+        )
+    yield from surplus("sampler-in-no-bag", table, bad, "bag_id")
+    yield from _bagged_elsewhere(survey)
+
+
+def _bagged_elsewhere(survey: Survey) -> Iterator[Finding]:
+    """Find ``bagged`` events of samplers that name another bag than deployments.csv."""
+    table = survey.tables["custody"]
+    bag_of = dict(zip(survey.frame("deployments")["sampler_id"], survey.frame("deployments")["bag_id"], strict=True))
+    bags = set(survey.frame("return_bags")["bag_id"]) - {""}
+    bagged = (table.frame["event"] == "bagged") & (table.frame["subject_kind"] == "sampler")
+    for at, row in zip(table.frame.index[bagged], table.frame[bagged].to_dict("records"), strict=True):
+        named = {word.strip(".,;:()") for word in f"{row['comment']} {row['place']}".split()} & bags
+        stated = bag_of.get(row["subject_id"], "")
+        if named and stated and stated not in named:
+            yield find(
+                "sampler-in-two-bags",
+                row["subject_id"],
+                table.where(at, "comment"),
+                f"bagged into {', '.join(sorted(named))}",
+                f"{stated}, as in deployments.csv",
+                kind="sampler",
+            )
+
+
+def bag_contents(survey: Survey) -> Iterator[Finding]:
+    """A bag holds as many samplers as it declares, and no more than the limit."""
+    table = survey.tables["return_bags"]
+    limit = limits(survey.settings)["samplers_per_bag"]
+    placed = survey.frame("deployments")
+    held = placed[placed["condition"] != "not_recovered"]["bag_id"].value_counts()
+    inside = table.frame["bag_id"].map(held).fillna(0).astype(int)
+    differs = table.frame["count_declared"].notna() & (table.frame["count_declared"] != inside)
+    for at, row in first_rows(table, differs):
+        yield find(
+            "bag-count-differs",
+            row["bag_id"],
+            table.where(at, "count_declared"),
+            f"{row['count_declared']:.0f} declared",
+            f"{inside.iloc[at]}, as deployments.csv puts into it",
+            kind="bag",
+        )
+    for at, row in first_rows(table, inside > limit.value):
+        yield find(
+            "bag-overfull",
+            row["bag_id"],
+            table.where(at, "bag_id"),
+            counted(int(inside.iloc[at]), "sampler"),
+            f"at most {limit.value:g} ({limit.source})",
+            kind="bag",
+        )
+
+
+def trip_blanks(survey: Survey) -> Iterator[Finding]:
+    """Every bag has a trip blank of its own, unopened."""
+    table = survey.tables["return_bags"]
+    frame = table.frame
+    samplers = survey.frame("samplers").drop_duplicates("sampler_id").set_index("sampler_id")
+    kind = frame["trip_blank_id"].map(samplers["kind"]).astype(object).fillna("trip_blank")
+    used = frame["bag_id"].isin(survey.frame("deployments")["bag_id"])
+    cases: tuple[tuple[str, Mask, str, str], ...] = (
+        ("trip-blank-missing", used & (frame["trip_blank_id"] == ""), "no trip blank", "a trip blank in each bag"),
+        (
+            "trip-blank-twice",
+            (frame["trip_blank_id"] != "") & frame.duplicated("trip_blank_id"),
+            "the trip blank of another bag",
+            "a trip blank of its own",
+        ),
+        ("trip-blank-kind", kind != "trip_blank", "a sampler of another kind", "a sampler of the kind trip_blank"),
+    )
+    for code, bad, found, expected in cases:
+        for at, row in first_rows(table, bad):
+            yield find(code, row["bag_id"], table.where(at, "trip_blank_id"), found, expected, kind="bag")
+    yield from _opened(survey)
+
+
+def _opened(survey: Survey) -> Iterator[Finding]:
+    table = survey.tables["samplers"]
+    frame = table.frame
+    events = survey.frame("custody")
+    told = events[events["comment"].str.contains(_OPENED)]["subject_id"]
+    bad = (frame["kind"] == "trip_blank") & (
+        frame["note"].str.contains(_OPENED) | frame["sampler_id"].isin(told)
+    )
+    for at, row in first_rows(table, bad):
+        yield find(
+            "trip-blank-opened",
+            row["sampler_id"],
+            table.where(at, "note"),
+            f"a trip blank that was opened: {row['note'] or 'see custody.csv'}",
+            "a trip blank that stays shut",
+            kind="sampler",
+        )
+
+
+def shipments(survey: Survey) -> Iterator[Finding]:
+    """A shipment holds what it declares, arrives complete, and goes the right way."""
+    table = survey.tables["shipments"]
+    frame = table.frame
+    inside = frame["shipment_id"].map(_contents(survey)).fillna(0)
+    declared, received = frame["items_declared"], frame["items_received"]
+    short = declared.notna() & received.notna() & (declared != received)
+    countable = all(survey.tables[name].present for name in ("samplers", "deployments", "return_bags"))
+    differs = declared.notna() & (declared != inside) & countable
+    missing = (frame["direction"] == "return") & frame["received_at_utc"].isna()
+    for at, row in first_rows(table, short):
+        found = f"{row['items_received']:.0f} items received"
+        where = table.where(at, "items_received")
+        expected = f"{row['items_declared']:.0f}, as declared"
+        yield find("shipment-short", row["shipment_id"], where, found, expected, kind="shipment")
+    for at, row in first_rows(table, differs):
+        found = f"{row['items_declared']:.0f} items declared"
+        where = table.where(at, "items_declared")
+        expected = f"{inside.iloc[at]:.0f}, as the tables put into it"
+        yield find("shipment-count-differs", row["shipment_id"], where, found, expected, kind="shipment")
+    for at, row in first_rows(table, missing):
+        where = table.where(at, "received_at")
+        expected = "when the laboratory received it"
+        yield find("shipment-not-received", row["shipment_id"], where, "no receipt", expected, kind="shipment")
+
+
+def _contents(survey: Survey) -> dict[str, int]:
+    """Return how many samplers the tables put into each shipment.
+
+    Outward: the samplers that name it. Return: those in its bags, their trip blanks, and
+    the samplers returned unused, where there is one return shipment to put them in.
+    """
+    frame = survey.frame("shipments")
+    found = {str(k): int(v) for k, v in survey.frame("samplers")["shipment_id"].value_counts().items() if k}
+    returns = frame.loc[frame["direction"] == "return", "shipment_id"].tolist()
+    placed = survey.frame("deployments")
+    bags = placed[placed["condition"] != "not_recovered"]["bag_id"].value_counts()
+    unused = int((survey.frame("samplers")["outcome"] == "returned_unused").sum())
+    own = survey.frame("return_bags")
+    for name in returns:
+        mine = own[own["shipment_id"] == name]
+        inside = mine["bag_id"].map(bags).fillna(0).sum() + (mine["trip_blank_id"] != "").sum()
+        found[name] = int(inside) + (unused if len(returns) == 1 else 0)
+    return found
+
+
+def directions(survey: Survey) -> Iterator[Finding]:
+    """Samplers come in an outward shipment, bags go in a return shipment."""
+    way = survey.frame("shipments").drop_duplicates("shipment_id").set_index("shipment_id")["direction"]
+    for name, wanted in (("samplers", "out"), ("return_bags", "return")):
+        table = survey.tables[name]
+        went = table.frame["shipment_id"].map(way)
+        bad: pd.Series[bool] = went.isin(("out", "return")) & (went != wanted)
+        for at, row in first_rows(table, bad):
+            yield find(
+                "shipment-direction",
+                row[table.spec.key[0]],
+                table.where(at, "shipment_id"),
+                f"{row['shipment_id']}, of the direction {went.iloc[at]}",
+                f"a shipment of the direction {wanted}",
+                kind=table.spec.key[0].removesuffix("_id"),
+            )
+        yield from surplus("shipment-direction", table, bad, "shipment_id")
+
+
+RULES = (every_sampler_bagged, bag_contents, trip_blanks, shipments, directions)

@@ -1,0 +1,77 @@
+"""Changes from the previous revision: each has a reason before the report is issued."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from pathlib import PurePosixPath
+from typing import Any
+
+from sitegen.checks.catalogue import catalogue, find
+from sitegen.checks.rows import MAX_TOLD, setting_where
+from sitegen.compute.difference import Change, Difference
+from sitegen.problems import Finding, Where
+from sitegen.project.survey import Survey
+
+
+def about_the_survey(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return the findings about the survey itself, those about its review left out."""
+    return tuple(f for f in findings if f.code not in catalogue() or catalogue()[f.code].subject != "review")
+
+
+def reason_for(change: Change, reasons: Iterable[dict[str, Any]]) -> str:
+    """Return the reason recorded for a change, "" where there is none.
+
+    A reason attaches by the change's key, by the path of its file, or by a beginning of
+    the key that ends with a star, such as ``results:04417-*`` for a file that was re-issued.
+    """
+    for row in reasons:
+        key = row["key"]
+        starred = key.endswith("*") and change.key.startswith(key[:-1])
+        if row["reason"] and (starred or key in (change.key, change.path)):
+            return str(row["reason"])
+    return ""
+
+
+def reasons_of(survey: Survey) -> list[dict[str, Any]]:
+    """Return the reasons recorded for this revision."""
+    revision = survey.settings.project.revision
+    return [row for row in survey.records("changes") if row["revision"] == revision]
+
+
+def unexplained(survey: Survey, difference: Difference) -> Iterator[Finding]:
+    """Every change from the previous revision has a reason in review/changes.csv."""
+    reasons = reasons_of(survey)
+    open_changes = {c.key: c for c in difference.changes if not reason_for(c, reasons)}
+    path = survey.tables["changes"].spec.path
+    for key, change in list(open_changes.items())[:MAX_TOLD]:
+        what = f"{change.subject}: {_words(change)}"
+        yield find(
+            "change-without-reason",
+            key,
+            Where(change.path),
+            f"a change without a reason ({what[:200]})",
+            f"a row of {path} with the key {key}",
+        )
+    rest = len(open_changes) - MAX_TOLD
+    if rest > 0:
+        found = f"{rest} more changes without a reason"
+        yield find("change-without-reason", "more", Where(path), found, "a reason for each")
+
+
+def _words(change: Change) -> str:
+    if change.kind in ("added", "removed", "text", "feature", "file"):
+        return f"{change.kind} {change.column}".strip()
+    return f"{change.column or change.kind} {change.old or 'blank'} became {change.new or 'blank'}"
+
+
+def previous_unreadable(survey: Survey, reason: str) -> Finding:
+    """Say that the previous revision, which the settings name, can't be compared with."""
+    named = PurePosixPath(survey.settings.project.previous).name
+    return find(
+        "previous-unreadable",
+        "project.previous",
+        setting_where(survey, "project.previous"),
+        f"{named!r}, which can't be compared with ({reason})",
+        "the folder or archive of the previous revision, as a path from this folder",
+        kind="setting",
+    )

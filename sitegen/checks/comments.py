@@ -1,0 +1,80 @@
+"""Field comments: words in them that a reader of the results should see."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+from sitegen.checks.catalogue import find
+from sitegen.checks.rows import Row, first_rows, surplus
+from sitegen.problems import Finding, Severity, Touch
+from sitegen.project.survey import Survey
+
+
+@dataclass(frozen=True, slots=True)
+class WatchWord:
+    """Words to watch for: a pattern, what they are about, and why they matter."""
+
+    pattern: re.Pattern[str]
+    about: str
+    reason: str
+
+
+@cache
+def watch_words() -> tuple[WatchWord, ...]:
+    """Return the words of ``sitegen/data/watch_words.toml``, those about the sampler first."""
+    text = files("sitegen").joinpath("data/watch_words.toml").read_text("utf-8")
+    return tuple(
+        WatchWord(re.compile(rf"\b(?:{entry['pattern']})\b", re.IGNORECASE), entry["about"], entry["reason"])
+        for entry in tomllib.loads(text)["words"]
+    )
+
+
+def first_word(comment: str) -> tuple[WatchWord, str] | None:
+    """Return the first entry whose words stand in a comment, and those words.
+
+    >>> first_word("Hole flooded overnight.")[1]
+    'flooded'
+    >>> first_word("Unopened, dry.") is None
+    True
+    """
+    for word in watch_words():
+        match = word.pattern.search(comment)
+        if match:
+            return word, match[0]
+    return None
+
+
+def watched(survey: Survey) -> Iterator[Finding]:
+    """A comment that tells of harm stands beside a condition that says so."""
+    table = survey.tables["deployments"]
+    hits = {text: first_word(text) for text in table.frame["comment"].unique()}
+    told = table.frame["comment"].map(lambda text: hits[text] is not None).astype(bool)
+    for at, row in first_rows(table, told):
+        hit = hits[row["comment"]]
+        if hit is not None:
+            yield _watched(survey, row, at, *hit)
+    yield from surplus("comment-watch-word", table, told, "comment")
+
+
+def _watched(survey: Survey, row: Row, at: int, word: WatchWord, words: str) -> Finding:
+    against = word.about == "sampler" and row["condition"] in ("", "intact")
+    quoted = row["comment"] if len(row["comment"]) <= 120 else row["comment"][:117] + "…"
+    return find(
+        "comment-watch-word",
+        row["sampler_id"],
+        survey.tables["deployments"].where(at, "comment"),
+        f"{words!r} in: {quoted}",
+        "a condition that says so" if against else f"a reader who knows: {word.reason}",
+        do="set condition to what was found, or say in the report why it is intact" if against else "",
+        kind="sampler",
+        touches=[Touch(row["sampler_id"])],
+        severity=Severity.FLAG if against else Severity.NOTE,
+    )
+
+
+RULES = (watched,)

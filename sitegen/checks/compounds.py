@@ -1,0 +1,81 @@
+"""Compounds: CAS numbers that stand twice or belong to another, molar masses."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from sitegen.checks.catalogue import find
+from sitegen.checks.rows import first_rows, surplus
+from sitegen.compute.limits import limits
+from sitegen.compute.reference import SOURCE, known_compounds
+from sitegen.problems import Finding
+from sitegen.project.survey import Survey
+
+_NOT_LETTERS = re.compile(r"[^a-z0-9]")
+
+
+def cas_once(survey: Survey) -> Iterator[Finding]:
+    """A CAS number stands for one compound."""
+    table = survey.tables["analytes"]
+    first = table.frame.drop_duplicates("cas").set_index("cas")["analyte_id"]
+    bad = (table.frame["cas"] != "") & table.frame.duplicated("cas")
+    for at, row in first_rows(table, bad):
+        yield find(
+            "cas-twice",
+            row["analyte_id"],
+            table.where(at, "cas"),
+            f"{row['cas']}, also the number of {first[row['cas']]}",
+            "a CAS number of its own",
+            kind="compound",
+        )
+    yield from surplus("cas-twice", table, bad, "cas")
+
+
+def plain(name: str) -> str:
+    """Return a name without case, blanks and signs, for comparing.
+
+    >>> plain("cis-1,2-Dichloroethene")
+    'cis12dichloroethene'
+    """
+    return _NOT_LETTERS.sub("", name.lower())
+
+
+def cas_of_another(survey: Survey) -> Iterator[Finding]:
+    """A CAS number is not known to be another compound's."""
+    known = known_compounds()
+    by_name = {plain(compound.name): compound for compound in known.values()}
+    table = survey.tables["analytes"]
+    for at, row in zip(table.frame.index, table.frame.to_dict("records"), strict=True):
+        own, theirs = by_name.get(plain(row["name"])), known.get(row["cas"])
+        if own is not None and theirs is not None and own.cas != theirs.cas:
+            yield find(
+                "cas-of-another",
+                row["analyte_id"],
+                table.where(at, "cas"),
+                f"{row['cas']}, which is {theirs.name}",
+                f"{own.cas} for {own.name}",
+                kind="compound",
+            )
+
+
+def molar_masses(survey: Survey) -> Iterator[Finding]:
+    """A molar mass is the one that the formula gives."""
+    limit = limits(survey.settings)["molar_mass_g_mol"]
+    known = {cas: compound.molar_mass_g_mol for cas, compound in known_compounds().items()}
+    table = survey.tables["analytes"]
+    theirs = table.frame["cas"].map(known).astype("float64")
+    bad = (table.frame["molar_mass_g_mol"] - theirs).abs() > limit.value
+    for at, row in first_rows(table, bad):
+        yield find(
+            "molar-mass-off",
+            row["analyte_id"],
+            table.where(at, "molar_mass_g_mol"),
+            f"{row['molar_mass_g_mol']:g} g/mol",
+            f"{theirs.iloc[at]:g} g/mol for {known_compounds()[row['cas']].formula} ({SOURCE})",
+            kind="compound",
+        )
+    yield from surplus("molar-mass-off", table, bad, "molar_mass_g_mol")
+
+
+RULES = (cas_once, cas_of_another, molar_masses)

@@ -1,0 +1,212 @@
+"""Field work: depth, paving, holes left open, clearance tickets, departures from the plan."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pandas as pd
+
+from sitegen.checks.catalogue import find
+from sitegen.checks.rows import Mask, counted, first_rows, ids_in, listed, surplus
+from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.exposure import Placement
+from sitegen.problems import Finding, Where
+from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
+from sitegen.project.survey import Survey, SurveyTable
+from sitegen.units import to_metres
+
+DEPTHS_AGREE_M = 0.02
+"""Two depths of one sampler, in feet and metres, agree within this: rounding to 0.05 ft."""
+
+
+def _samplers(code: str, table: SurveyTable, bad: Mask, column: str, found: str, expected: str) -> Iterator[Finding]:
+    for at, row in first_rows(table, bad):
+        where = table.where(at, column)
+        yield find(code, row["sampler_id"], where, found.format_map(row), expected, kind="sampler")
+    yield from surplus(code, table, bad, column)
+
+
+def depths(survey: Survey) -> Iterator[Finding]:
+    """A depth is given once, in the one unit of the survey."""
+    table = survey.tables["deployments"]
+    feet, metres = table.frame["depth_ft"], table.frame["depth_m"]
+    apart = (feet.map(lambda value: to_metres(value, "ft")) - metres).abs()
+    yield from _samplers(
+        "depth-disagrees", table, apart > DEPTHS_AGREE_M, "depth_m",
+        "{depth_ft:g} ft and {depth_m:g} m", "one depth",
+    )  # fmt: skip
+    only_feet, only_metres = feet.notna() & metres.isna(), metres.notna() & feet.isna()
+    if only_feet.any() and only_metres.any():
+        rare, column = (only_metres, "depth_m") if only_metres.sum() <= only_feet.sum() else (only_feet, "depth_ft")
+        at, _ = next(first_rows(table, rare))
+        yield find(
+            "depth-units-mixed",
+            "survey",
+            table.where(at, column),
+            f"{counted(int(rare.sum()), 'depth')} in {column}, {counted(len(feet), 'row')} in all",
+            "one unit throughout",
+        )
+
+
+def ground_rows(survey: Survey) -> pd.DataFrame:
+    """Return deployments with the medium and surface of their points."""
+    places = survey.frame("locations").drop_duplicates("location_id")[["location_id", "medium", "surface", "design"]]
+    return survey.frame("deployments").merge(places, on="location_id", how="left")
+
+
+def holes(survey: Survey) -> Iterator[Finding]:
+    """Depth and condition are noted, paving is sleeved off, and no hole is left open."""
+    table = survey.tables["deployments"]
+    frame = ground_rows(survey)
+    soil, paved = frame["medium"] == SOIL_MEDIA[0], frame["surface"].isin(PAVED_SURFACES)
+    none = frame["depth_ft"].isna() & frame["depth_m"].isna()
+    yield from _samplers("depth-missing", table, soil & none, "depth_ft", "no depth", "the depth of the sampler")
+    back = frame["retrieved_at"] != ""
+    yield from _samplers(
+        "condition-missing", table, back & (frame["condition"] == ""), "condition",
+        "no condition on retrieval", "the condition found",
+    )  # fmt: skip
+    yield from _samplers(
+        "sleeve-missing", table, paved & (frame["sleeve"] == "no"), "sleeve",
+        "no sleeve through paving", "a sleeve, so that the porous sub-base is not sampled",
+    )  # fmt: skip
+    yield from _samplers(
+        "hole-open", table, frame["hole_restored"] == "no", "hole_restored",
+        "a hole that was not restored at {location_id}", "a restored hole",
+    )  # fmt: skip
+
+
+def clearance(survey: Survey) -> Iterator[Finding]:
+    """Every hole was covered by a ticket that was valid when it was made."""
+    table = survey.tables["clearance"]
+    if not table.present:
+        return
+    frame = ground_rows(survey)
+    made = frame[frame["medium"].isin(SOIL_MEDIA) & frame["placed_at_utc"].notna()]
+    holes_at = dict(zip(made["location_id"], made["placed_at_utc"], strict=True))
+    covered: set[str] = set()
+    for at, row in zip(table.frame.index, table.frame.to_dict("records"), strict=True):
+        named = ids_in(row["location_ids"]) or list(holes_at)
+        covered.update(named)
+        early = [n for n in named if holes_at.get(n, row["valid_from_utc"]) < row["valid_from_utc"]]
+        late = [n for n in named if holes_at.get(n, row["valid_to_utc"]) > row["valid_to_utc"]]
+        for column, names in (("valid_from", early), ("valid_to", late)):
+            if names:
+                word = "before" if column == "valid_from" else "after"
+                yield find(
+                    "clearance-not-valid",
+                    f"{row['ticket']}+{column}",
+                    table.where(at, column),
+                    f"{counted(len(names), 'hole')} made {word} {row[column]}: {listed(names)}",
+                    "holes made while the ticket was valid",
+                    kind="ticket",
+                )
+    yield from _uncovered(survey, [name for name in holes_at if name not in covered])
+
+
+def _uncovered(survey: Survey, names: list[str]) -> Iterator[Finding]:
+    table = survey.tables["deployments"]
+    bad = table.frame["location_id"].isin(names) & ~table.frame.duplicated("location_id")
+    for at, row in first_rows(table, bad):
+        yield find(
+            "clearance-missing",
+            row["location_id"],
+            table.where(at, "location_id"),
+            f"a hole at {row['location_id']} that no ticket names",
+            "a utility ticket that covers it",
+            kind="location",
+        )
+    yield from surplus("clearance-missing", table, bad, "location_id")
+
+
+def deviations_recorded(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """What departs from the plan in the data has a row in deviations.csv."""
+    if not survey.tables["deviations"].present:
+        return
+    said = {name for cell in survey.frame("deviations")["affected_ids"] for name in ids_in(cell)}
+    seen: set[tuple[str, str]] = set()
+    for location, sampler, what, where in (*_points(survey, evaluation), *_placements(survey, evaluation)):
+        if location in said or sampler in said or (location, what) in seen:
+            continue
+        seen.add((location, what))
+        yield find(
+            "deviation-unrecorded",
+            f"{location}+{what.split()[0]}",
+            where,
+            f"{location}: {what}",
+            f"a row in {survey.tables['deviations'].spec.path} that names {location}",
+            kind="location",
+        )
+
+
+def _points(survey: Survey, evaluation: Evaluation) -> Iterator[tuple[str, str, str, Where]]:
+    """Yield (location, sampler, what, where) of points moved, added and not done."""
+    table = survey.tables["locations"]
+    limit = evaluation.limits["moved_m"].value
+    moved = {p.location_id for p in evaluation.points if p.moved_m is not None and p.moved_m > limit}
+    for at, row in zip(table.frame.index, table.frame.to_dict("records"), strict=True):
+        name = row["location_id"]
+        if row["status"] in ("not_done", "abandoned"):
+            yield name, "", f"{row['status']} though planned", table.where(at, "status")
+        if row["design"] == "added":
+            yield name, "", "added in the field", table.where(at, "design")
+        if name in moved:
+            yield name, "", "moved from its planned position", table.where(at, "easting")
+
+
+def _placements(survey: Survey, evaluation: Evaluation) -> Iterator[tuple[str, str, str, Where]]:
+    """Yield (location, sampler, what, where) of holes refused, samplers lost, pulled early or late."""
+    path = survey.tables["deployments"].spec.path
+    for p in evaluation.placements:
+        for what, column in _departures(p, evaluation):
+            yield p.location_id, p.sampler_id, what, Where(path, p.row, column)
+
+
+def _departures(p: Placement, evaluation: Evaluation) -> Iterator[tuple[str, str]]:
+    codes = {mark.code for mark in evaluation.marks.by_sampler.get(p.sampler_id, ())}
+    if p.refusal:
+        yield "refused at depth", "refusal"
+    elif "depth-off-plan" in codes:
+        yield "depth off the plan", "depth_ft"
+    if not p.recovered and p.condition == "not_recovered":
+        yield "lost", "condition"
+    if "exposure-out-of-plan" in codes:
+        early = (p.exposure_days or 0.0) < evaluation.limits["exposure_days_min"].value
+        yield ("pulled early" if early else "left too long"), "retrieved_at"
+
+
+def deviations_complete(survey: Survey) -> Iterator[Finding]:
+    """A departure from the plan says its effect and who agreed to it."""
+    table = survey.tables["deviations"]
+    for column, lacks in (("effect", "no effect on the data"), ("agreed_by_role", "no role that agreed")):
+        bad = table.frame[column] == ""
+        for at, row in first_rows(table, bad):
+            yield find(
+                "deviation-incomplete",
+                f"{row['deviation_id']}+{column}",
+                table.where(at, column),
+                lacks,
+                "both the effect and who agreed",
+                kind="deviation",
+            )
+        yield from surplus("deviation-incomplete", table, bad, column)
+
+
+def statuses(survey: Survey) -> Iterator[Finding]:
+    """The status of a point agrees with the samplers placed there."""
+    table = survey.tables["locations"]
+    used = table.frame["location_id"].isin(survey.frame("deployments")["location_id"])
+    without = ~used & (table.frame["status"] == "placed")
+    though = used & table.frame["status"].isin(("planned", "not_done", "abandoned"))
+    for code, bad, found, expected in (
+        ("placed-without-sampler", without, "no sampler placed there", "a row in deployments.csv"),
+        ("placed-though-not-done", though, "a sampler placed there", "the status placed"),
+    ):
+        for at, row in first_rows(table, bad):
+            text = f"status {row['status']} and {found}"
+            yield find(code, row["location_id"], table.where(at, "status"), text, expected, kind="location")
+        yield from surplus(code, table, bad, "status")
+
+
+RULES = (depths, holes, clearance, deviations_complete, statuses)
+EVALUATION_RULES = (deviations_recorded,)

@@ -1,0 +1,122 @@
+"""Files: paths in cells, photographs, empty tables, ids that are nearly alike, public labels."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import PurePosixPath
+
+from sitegen.checks.catalogue import find
+from sitegen.checks.rows import Mask, first_rows, surplus
+from sitegen.problems import Finding, Where
+from sitegen.project.schema import Kind, Presence
+from sitegen.project.survey import Survey, SurveyTable
+
+_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
+_SIGNS = re.compile(r"[\s_-]+")
+_DRIVE = re.compile(r"[A-Za-z]:|~|/|\\")
+
+
+def leaves_folder(path: str) -> bool:
+    """Tell whether a path as written leads out of the project folder, or could on some machine.
+
+    >>> leaves_folder("records/a.pdf"), leaves_folder("../a.pdf"), leaves_folder("C:\\\\a.pdf")
+    (False, True, True)
+    """
+    return bool(_DRIVE.match(path)) or "\\" in path or ".." in PurePosixPath(path).parts
+
+
+def paths_in_cells(survey: Survey) -> Iterator[Finding]:
+    """A file named in a cell is inside the folder, is not private, and exists."""
+    for table in survey.tables.values():
+        for column in table.spec.columns:
+            if column.kind is Kind.PATH:
+                yield from _paths(survey, table, column.name)
+
+
+def _paths(survey: Survey, table: SurveyTable, column: str) -> Iterator[Finding]:
+    cells = table.frame[column]
+    there = set(survey.folder.files)
+    unsafe = cells.map(leaves_folder).astype(bool)
+    private = ~unsafe & cells.str.startswith("private/")
+    absent = ~unsafe & ~private & (cells != "") & ~cells.isin(there)
+    missing = "photo-missing" if table.spec.name == "photos" else "scan-missing"
+    for code, bad, expected in (
+        ("path-unsafe", unsafe, "a path below the project folder"),
+        ("path-private", private, "a file that may be published"),
+        (missing, absent, "a file of the folder"),
+    ):
+        yield from _first_use(code, table, bad, column, expected)
+
+
+def _first_use(code: str, table: SurveyTable, bad: Mask, column: str, expected: str) -> Iterator[Finding]:
+    """Yield one finding for each path, at the first row that names it."""
+    once = bad & ~table.frame[column].where(bad, "").duplicated()
+    for at, row in first_rows(table, once):
+        count = int((bad & (table.frame[column] == row[column])).sum())
+        more = f", named in {count} rows" if count > 1 else ""
+        subject = f"{table.spec.name}+{row[column]}"
+        yield find(code, subject, table.where(at, column), f"{row[column]}{more}", expected, kind="file")
+    yield from surplus(code, table, once, column)
+
+
+def photos(survey: Survey) -> Iterator[Finding]:
+    """A photograph is listed, and one to publish says in words what it shows."""
+    table = survey.tables["photos"]
+    frame = table.frame
+    silent = (frame["publish"] == "yes") & (frame["alt_text"] == "")
+    for at, row in first_rows(table, silent):
+        where = table.where(at, "alt_text")
+        expected = "what the picture shows, in words"
+        yield find("photo-without-words", row["file"], where, "no alternative text", expected, kind="photo")
+    yield from surplus("photo-without-words", table, silent, "alt_text")
+    named = set(frame["file"])
+    for path in survey.folder.files:
+        if path.startswith("photos/") and path not in named:
+            expected = f"a row in {table.spec.path}"
+            yield find("photo-unlisted", path, Where(path), "a photograph that is not listed", expected, kind="file")
+
+
+def tables_filled(survey: Survey) -> Iterator[Finding]:
+    """A required table has rows."""
+    for table in survey.tables.values():
+        if table.spec.presence is Presence.REQUIRED and table.present and table.frame.empty:
+            found = "a header and no rows"
+            yield find("table-empty", table.spec.path, Where(table.spec.path), found, "at least one row", kind="file")
+
+
+def ids_differ(survey: Survey) -> Iterator[Finding]:
+    """No two ids of one table differ by case, leading zeros or signs alone."""
+    for table in survey.tables.values():
+        key = table.spec.key
+        if len(key) != 1 or table.spec.column(key[0]).kind is not Kind.ID or not len(table.frame):
+            continue
+        ids = table.frame[key[0]]
+        alike = ids.map(lambda name: _ZEROS.sub("", _SIGNS.sub("-", name.casefold())))
+        bad = alike.duplicated() & ~ids.duplicated()
+        for at, row in first_rows(table, bad):
+            other = ids[alike == alike.iloc[at]].iloc[0]
+            where = table.where(at, key[0])
+            name = row[key[0]]
+            yield find("ids-alike", f"{table.spec.name}+{name}", where, f"{name}, beside {other}", "ids that differ")
+        yield from surplus("ids-alike", table, bad, key[0])
+
+
+def public_labels(survey: Survey) -> Iterator[Finding]:
+    """At public level every point has a label for the public, and no two the same."""
+    if survey.settings.publish.level != "public":
+        return
+    table = survey.tables["locations"]
+    labels = table.frame["public_label"]
+    for bad, found in (
+        (labels == "", "no public label"),
+        ((labels != "") & labels.duplicated(), "the label of another point"),
+    ):
+        for at, row in first_rows(table, bad):
+            where = table.where(at, "public_label")
+            name = row["location_id"]
+            yield find("public-label", name, where, found, "a label of its own", kind="location")
+        yield from surplus("public-label", table, bad, "public_label")
+
+
+RULES = (paths_in_cells, photos, tables_filled, ids_differ, public_labels)

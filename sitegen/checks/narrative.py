@@ -1,0 +1,145 @@
+"""Narrative: sections, tokens, typed numbers, over-claims, template text, points that do not exist."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from difflib import get_close_matches
+from functools import cache
+from importlib.resources import files
+
+from sitegen.checks.catalogue import find
+from sitegen.checks.rows import setting_where
+from sitegen.compute.tokens import BRACES, TOKEN, token_names
+from sitegen.problems import Finding, Where
+from sitegen.project.survey import Survey
+
+REQUIRED_SECTIONS = ("summary", "conclusions", "limitations")
+_CODE = re.compile(r"`[^`\n]*`")
+_UNITS = (
+    r"ng|µg|μg|ug|mg|kg|ppbv?|ppmv?|ft|feet|foot|inch(?:es)?|m|cm|mm|km|miles?|metres?|meters?|m²|m³|acres?|ha|"
+    r"days?|weeks?|hours?|minutes?|min|h|mL|L|litres?|hPa|mbar|°C|°F|degrees"
+)
+_TYPED = re.compile(rf"(?<![\w.,-])\d[\d,]*(?:\.\d+)?(?:[\s\u00a0-]?(?:{_UNITS})\b|[\s\u00a0]?%|[\s\u00a0]percent\b)")
+_TEMPLATE = re.compile(
+    r"\b(?:TODO|TBD|TBC|FIXME|XXX+|lorem ipsum|replace this|write here|your text|fill in (?:here|this))\b"
+    r"|\[(?:insert|add|describe|your|date|name|client|site)\b[^\]]*\]"
+    r"|<(?!https?:|mailto:)[^<>\s][^<>\n]{1,80}>",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """Words that claim too much, wording that the data can carry, and why."""
+
+    pattern: re.Pattern[str]
+    better: str
+    reason: str
+
+
+@cache
+def claims() -> tuple[Claim, ...]:
+    """Return the entries of ``sitegen/data/claims.toml``."""
+    text = files("sitegen").joinpath("data/claims.toml").read_text("utf-8")
+    return tuple(
+        Claim(re.compile(rf"\b(?:{entry['pattern']})(?!\w)", re.IGNORECASE), entry["better"], entry["reason"])
+        for entry in tomllib.loads(text)["claims"]
+    )
+
+
+def _lines(survey: Survey) -> Iterator[tuple[str, int, str]]:
+    """Yield (section, line number, line) of the narrative, code left out."""
+    for section in sorted(survey.texts):
+        for number, line in enumerate(survey.texts[section].splitlines(), start=1):
+            yield section, number, _CODE.sub(" ", line)
+
+
+def _say(code: str, section: str, line: int, words: str, expected: str, do: str = "") -> Finding:
+    subject = f"{section}+{' '.join(words.lower().split())}"[:120]
+    where = Where(f"text/{section}.md", line)
+    return find(code, subject, where, repr(words), expected, do=do, kind="text")
+
+
+def sections(survey: Survey) -> Iterator[Finding]:
+    """The sections that every report needs are written."""
+    for section in REQUIRED_SECTIONS:
+        text = survey.texts.get(section)
+        if text is None or not text.strip():
+            found = "no such section" if text is None else "an empty section"
+            where = Where(f"text/{section}.md")
+            yield find("section-missing", section, where, found, "at least a few sentences", kind="text")
+
+
+def tokens_known(survey: Survey) -> Iterator[Finding]:
+    """Every token is one of the vocabulary, and its braces are closed."""
+    known = token_names(survey)
+    for section, number, line in _lines(survey):
+        names = [match["name"] for match in TOKEN.finditer(line)]
+        for name in dict.fromkeys(name for name in names if name not in known):
+            nearest = get_close_matches(name, sorted(known), n=1, cutoff=0.6)
+            do = f"write {{{{ {nearest[0]} }}}}" if nearest else ""
+            yield _say("token-unknown", section, number, f"{{{{ {name} }}}}", "a token of the vocabulary", do)
+        if BRACES.search(TOKEN.sub("", line)):
+            do = "close the braces on the same line"
+            yield _say("token-unknown", section, number, line.strip()[:60], "{{ name }} on one line", do)
+
+
+def typed_numbers(survey: Survey) -> Iterator[Finding]:
+    """No number with a unit is typed by hand."""
+    for section, number, line in _lines(survey):
+        for words in dict.fromkeys(match[0] for match in _TYPED.finditer(TOKEN.sub(" ", line))):
+            yield _say("number-typed", section, number, words, "a token, so that the number is that of the data")
+
+
+def over_claims(survey: Survey) -> Iterator[Finding]:
+    """The narrative claims no more than the data can carry."""
+    for section, number, line in _lines(survey):
+        for claim in claims():
+            for words in dict.fromkeys(match[0] for match in claim.pattern.finditer(line)):
+                do = f"write, for example: {claim.better}"
+                yield _say("over-claim", section, number, words, f"other words, since {claim.reason}", do)
+
+
+def template_text(survey: Survey) -> Iterator[Finding]:
+    """No words of the template are left in the narrative or the settings."""
+    for section, number, line in _lines(survey):
+        for words in dict.fromkeys(match[0] for match in _TEMPLATE.finditer(line)):
+            yield _say("template-text", section, number, words, "the survey's own words")
+    for key, value in _settings_text(survey.settings.model_dump(), ""):
+        match = _TEMPLATE.search(value)
+        if match:
+            where = setting_where(survey, key)
+            yield find("settings-template-text", key, where, repr(match[0]), "the project's own words", kind="setting")
+
+
+def _settings_text(value: object, key: str) -> Iterator[tuple[str, str]]:
+    """Yield (dotted key, text) for every text in the settings."""
+    if isinstance(value, str):
+        yield key, value
+    elif isinstance(value, Mapping):
+        for name, inner in value.items():
+            yield from _settings_text(inner, f"{key}.{name}" if key else str(name))
+    elif isinstance(value, list):
+        for inner in value:
+            yield from _settings_text(inner, key)
+
+
+def points_exist(survey: Survey) -> Iterator[Finding]:
+    """A point named in the narrative is one of the survey."""
+    ids = set(survey.frame("locations")["location_id"]) - {""}
+    prefixes = sorted({match[1] for name in ids if (match := re.fullmatch(r"([A-Za-z]+-)\d+\w*", name))})
+    if not prefixes:
+        return
+    pattern = re.compile(rf"\b(?:{'|'.join(map(re.escape, prefixes))})\d+\w*")
+    for section, number, line in _lines(survey):
+        for name in dict.fromkeys(pattern.findall(line)):
+            if name not in ids:
+                nearest = get_close_matches(name, sorted(ids), n=1, cutoff=0.6)
+                do = f"write {nearest[0]}, or another point" if nearest else ""
+                yield _say("point-unknown-in-text", section, number, name, "a point of locations.csv", do)
+
+
+RULES = (sections, tokens_known, typed_numbers, over_claims, template_text, points_exist)

@@ -1,0 +1,202 @@
+"""Places: spacing, moves, ground surface, buildings, utilities, accuracy."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from difflib import get_close_matches
+
+from shapely import STRtree
+from shapely.geometry import Point as Dot
+from shapely.geometry.base import BaseGeometry
+
+from sitegen.checks.catalogue import find
+from sitegen.checks.rows import first_rows, surplus
+from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.place import Point, map_crs, on_map
+from sitegen.problems import Finding, Where
+from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
+from sitegen.project.survey import Feature, Survey
+from sitegen.units import to_metres
+
+EDGE_M = 0.5
+"""So near to the edge of a mapped surface, nothing is said about which side a point is on."""
+
+
+def _where(survey: Survey, point: Point, column: str) -> Where:
+    return Where(survey.tables["locations"].spec.path, point.row, column)
+
+
+def _ground(evaluation: Evaluation) -> list[Point]:
+    """Return the points at which a hole was made."""
+    holes = {p.location_id for p in evaluation.placements if p.medium in SOIL_MEDIA}
+    return [point for point in evaluation.points if point.location_id in holes]
+
+
+def spacing(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """No two points of a kind lie closer than the limit."""
+    limit = evaluation.limits["point_spacing_min_m"]
+    for soil in (True, False):
+        kept = [p for p in evaluation.points if (p.medium in SOIL_MEDIA) is soil]
+        dots = [Dot(p.x, p.y) for p in kept]
+        if len(dots) < 2:
+            continue
+        left, right = STRtree(dots).query(dots, predicate="dwithin", distance=limit.value)
+        for i, j in sorted(zip(left.tolist(), right.tolist(), strict=True)):
+            apart = dots[i].distance(dots[j])
+            if i < j and apart < limit.value:
+                yield find(
+                    "points-too-close",
+                    f"{kept[i].location_id}+{kept[j].location_id}",
+                    _where(survey, kept[j], "easting"),
+                    f"{kept[j].location_id} at {apart:.2f} m from {kept[i].location_id}",
+                    f"at least {limit.text}",
+                    kind="location",
+                )
+
+
+def moved(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """A point stands where it was planned, within the limit."""
+    limit = evaluation.limits["moved_m"]
+    for point in evaluation.points:
+        if point.moved_m is not None and point.moved_m > limit.value:
+            yield find(
+                "point-moved",
+                point.location_id,
+                _where(survey, point, "easting"),
+                f"{point.moved_m:.1f} m from the planned position",
+                f"at most {limit.text}",
+                kind="location",
+            )
+
+
+def moved_as_told(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """The move in the field notes agrees with the coordinates."""
+    limit = evaluation.limits["moved_m"]
+    places = {point.location_id: point for point in evaluation.points}
+    table = survey.tables["deployments"]
+    told = table.frame["moved_ft"].notna()
+    for at, row in zip(table.frame.index[told], table.frame[told].to_dict("records"), strict=True):
+        point = places.get(row["location_id"])
+        metres = to_metres(row["moved_ft"], "ft")
+        if point is None or point.moved_m is None or abs(point.moved_m - metres) <= limit.value:
+            continue
+        yield find(
+            "move-disagrees",
+            row["sampler_id"],
+            table.where(at, "moved_ft"),
+            f"moved {metres:.1f} m by the field notes, {point.moved_m:.1f} m by the coordinates",
+            f"agreement within {limit.text}",
+            kind="sampler",
+        )
+
+
+def surfaces(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """The surface noted at a point is the one mapped there."""
+    grounds = _shapes(survey, "building"), _shapes(survey, "paved_area")
+    for point in _ground(evaluation):
+        expected, name = _mapped(point, *grounds)
+        if expected is None or not point.surface or point.surface in expected:
+            continue
+        yield find(
+            "surface-disagrees",
+            point.location_id,
+            _where(survey, point, "surface"),
+            point.surface,
+            f"{' or '.join(expected)}, since the point lies {name}",
+            kind="location",
+        )
+
+
+def _shapes(survey: Survey, kind: str) -> list[tuple[Feature, BaseGeometry]]:
+    target = map_crs(survey)
+    return [(f, on_map(f.geometry, target)) for f in survey.features if f.kind == kind]
+
+
+def _mapped(
+    point: Point, buildings: list[tuple[Feature, BaseGeometry]], paved: list[tuple[Feature, BaseGeometry]]
+) -> tuple[tuple[str, ...] | None, str]:
+    """Return the surfaces that the map allows at a point (None for any), and where that is."""
+    dot = Dot(point.x, point.y)
+    if any(shape.boundary.distance(dot) < EDGE_M for _, shape in (*buildings, *paved)):
+        return None, ""
+    for feature, shape in buildings:
+        if shape.contains(dot):
+            return ("interior_slab",), f"in the building {feature.name}"
+    for feature, shape in paved:
+        if shape.contains(dot):
+            stated = str(feature.properties.get("surface") or "")
+            return ((stated,) if stated else PAVED_SURFACES), f"on {feature.name}"
+    if point.surface == "interior_slab" and buildings:
+        return ("another surface",), "outside every mapped building"
+    if point.surface in PAVED_SURFACES and paved:
+        return ("soil", "vegetation", "gravel"), "outside every mapped paved area"
+    return None, ""
+
+
+def buildings_known(survey: Survey, _: Evaluation) -> Iterator[Finding]:
+    """A building named at a point is one of the map."""
+    names = [f.name for f in survey.features if f.kind == "building"]
+    table = survey.tables["locations"]
+    bad = (table.frame["building"] != "") & ~table.frame["building"].isin(names)
+    if not names:
+        return
+    for at, row in first_rows(table, bad):
+        nearest = get_close_matches(row["building"], names, n=1, cutoff=0.6)
+        yield find(
+            "building-unknown",
+            row["location_id"],
+            table.where(at, "building"),
+            f"the building {row['building']!r}",
+            "a building of features.geojson",
+            do=f"write {nearest[0]}" if nearest else "",
+            kind="location",
+        )
+    yield from surplus("building-unknown", table, bad, "building")
+
+
+def utilities(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """No hole was made nearer to a mapped utility than the limit."""
+    limit = evaluation.limits["utility_distance_m"]
+    lines = _shapes(survey, "utility")
+    for point in _ground(evaluation):
+        dot = Dot(point.x, point.y)
+        for feature, shape in lines:
+            apart = shape.distance(dot)
+            if apart < limit.value:
+                name = feature.name if feature.public else f"utility {feature.number}"
+                yield find(
+                    "near-utility",
+                    f"{point.location_id}+feature {feature.number}",
+                    _where(survey, point, "easting"),
+                    f"a hole {apart:.2f} m from {name}",
+                    f"at least {limit.text}",
+                    kind="location",
+                )
+
+
+def accuracy(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """Positions are known well enough."""
+    limit = evaluation.limits["accuracy_m"]
+    table = survey.tables["locations"]
+    poor = table.frame["accuracy_m"] > limit.value
+    for at, row in first_rows(table, poor):
+        yield find(
+            "position-inaccurate",
+            row["location_id"],
+            table.where(at, "accuracy_m"),
+            f"{row['accuracy_m']:g} m",
+            f"at most {limit.text}",
+            kind="location",
+        )
+    yield from surplus("position-inaccurate", table, poor, "accuracy_m")
+
+
+EVALUATION_RULES = (
+    spacing,
+    moved,
+    moved_as_told,
+    surfaces,
+    buildings_known,
+    utilities,
+    accuracy,
+)

@@ -1,0 +1,94 @@
+"""Personal data: private words, telephone numbers and e-mail addresses in what is published."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+
+from sitegen.checks.catalogue import find
+from sitegen.checks.rows import MAX_TOLD, listed
+from sitegen.problems import Finding, Severity, Where
+from sitegen.project.csvtext import read_csv
+from sitegen.project.folder import Folder
+from sitegen.project.schema import Kind
+from sitegen.project.survey import Survey, SurveyTable
+
+PRIVATE_COLUMNS = ("name", "surname", "phone", "email", "address")
+MIN_PRIVATE_CHARS = 3
+"""A shorter private word would be found everywhere."""
+NOT_PROSE = ("result_text", "tz", "unit", "sampler_type", "lot", "content_digest", "finding_key", "method")
+_EMAIL = re.compile(r"[\w.+-]+@[\w-]+\.[\w.]+")
+_PHONE = re.compile(r"(?<![\w.:/-])(?:\+\d{1,3}[ .-]?)?(?:\(\d{2,5}\)[ .-]?)?\d{2,5}(?:[ .-]\d{2,5}){1,4}(?![\w:])")
+_NOT_PHONE = re.compile(r"\d{4}-\d{2}-\d{2}|\d{2,7}-\d{2}-\d|\d+\.\d+")
+_PHONE_DIGITS = 7
+
+
+def private_words(folder: Folder) -> tuple[str, ...]:
+    """Return the words below ``private/`` that must not be published, longest first.
+
+    They are the cells of the columns name, surname, phone, email and address of every CSV.
+    """
+    words = set()
+    for path, file in folder.files.items():
+        if path.startswith("private/") and path.endswith(".csv"):
+            table, _ = read_csv(path, file.content)
+            columns = [name.strip().lower() for name in table.header] if table else []
+            wanted = [at for at, name in enumerate(columns) if name in PRIVATE_COLUMNS]
+            words |= {row[at].strip() for row in (table.rows if table else ()) for at in wanted}
+    return tuple(sorted((w for w in words if len(w) >= MIN_PRIVATE_CHARS), key=lambda word: (-len(word), word)))
+
+
+def personal(text: str, private: Iterable[str]) -> list[str]:
+    """Return what in a text is or looks like personal data.
+
+    >>> personal("Rang Ms Example on 555-0142, 2025-10-23, 1634-04-4.", ["Example"])
+    ['Example', '555-0142']
+    """
+    found = [word for word in private if re.search(rf"(?<!\w){re.escape(word)}(?!\w)", text, re.IGNORECASE)]
+    found += _EMAIL.findall(text)
+    for match in _PHONE.finditer(text):
+        digits = sum(sign.isdigit() for sign in match[0])
+        if digits >= _PHONE_DIGITS and not _NOT_PHONE.fullmatch(match[0]) and match[0] not in found:
+            found.append(match[0])
+    return found
+
+
+def nothing_personal(survey: Survey) -> Iterator[Finding]:
+    """Nothing that is published holds personal data."""
+    severity = Severity.FLAG if survey.settings.publish.level == "internal" else Severity.STOP
+    private = private_words(survey.folder)
+    for table in survey.tables.values():
+        yield from _cells(table, private, severity)
+    for section, text in sorted(survey.texts.items()):
+        for number, line in enumerate(text.splitlines(), start=1):
+            words = personal(line, private)
+            if words:
+                yield _say(f"text+{section}+{number}", Where(f"text/{section}.md", number), words, severity, "text")
+
+
+def _cells(table: SurveyTable, private: tuple[str, ...], severity: Severity) -> Iterator[Finding]:
+    for column in table.spec.columns:
+        if column.kind is not Kind.TEXT or column.name in NOT_PROSE:
+            continue
+        cells = table.frame[column.name]
+        words = {text: personal(text, private) for text in cells.unique() if text}
+        told = cells.map(lambda text, words=words: bool(words.get(text))).astype(bool)
+        for at in cells.index[told][:MAX_TOLD]:
+            key = "+".join(str(table.frame.at[at, name]) for name in table.spec.key) or str(at)
+            subject = f"{table.spec.name}+{key}+{column.name}"
+            yield _say(subject, table.where(at, column.name), words[cells[at]], severity, table.spec.name)
+
+
+def _say(subject: str, where: Where, words: list[str], severity: Severity, kind: str) -> Finding:
+    return find(
+        "personal-data",
+        subject,
+        where,
+        f"what looks like personal data ({listed(words)})",
+        "roles instead of names, no numbers or addresses",
+        kind=kind,
+        severity=severity,
+    )
+
+
+RULES = (nothing_personal,)

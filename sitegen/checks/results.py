@@ -1,0 +1,251 @@
+"""Results row by row: value, limits, the text as received, units, qualifiers."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping
+
+import numpy as np
+import pandas as pd
+
+from sitegen.checks.catalogue import find
+from sitegen.checks.rows import Mask, Row, counted, first_rows, listed, surplus
+from sitegen.compute.rounding import as_reported
+from sitegen.compute.store import NONDETECT_QUALIFIERS, stated_detection
+from sitegen.problems import Finding
+from sitegen.project.cells import number
+from sitegen.project.schema import QUALIFIERS, SOIL_MEDIA
+from sitegen.project.survey import Survey
+from sitegen.units import RESULT_UNITS
+
+_TEXT = re.compile(r"(?P<less><|≤)?\s*(?P<number>[+-]?[\d.]+(?:[eE][+-]?\d+)?)\s*(?P<marks>[A-Z][A-Z+-]*)?")
+_NONDETECT = re.compile(r"(?:n\.?d\.?|u|not detected|non-?detect|<\s*(?:rl|mdl|lod))", re.IGNORECASE)
+_SPLIT = re.compile(r"[,;/\s]+")
+
+Says = Callable[[Row], str]
+
+
+def _rows(
+    survey: Survey, code: str, bad: Mask, column: str, found: Says, expected: Says
+) -> Iterator[Finding]:
+    """Yield one finding for each masked row of the results, and one for the surplus."""
+    table = survey.tables["results"]
+    for at, row in first_rows(table, bad):
+        subject = f"{row['lab_sample_id']}+{row['analyte_id']}"
+        yield find(code, subject, table.where(at, column), found(row), expected(row), kind="result")
+    yield from surplus(code, table, bad, column)
+
+
+def detections(survey: Survey) -> Iterator[Finding]:
+    """A detection has a value, a non-detect a limit, and neither has the other's."""
+    frame = survey.frame("results")
+    detected = stated_detection(frame)
+    no_value = (frame["detected"] == "yes") & frame["value"].isna()
+    with_value = (frame["detected"] == "no") & frame["value"].notna()
+    no_limit = ~detected & ~no_value & frame["rl"].isna()
+    yield from _rows(
+        survey,
+        "value-missing",
+        no_value,
+        "value",
+        lambda _: "a detection without a value",
+        lambda _: "its value",
+    )
+    yield from _rows(
+        survey, "value-for-nondetect", with_value, "value",
+        lambda row: f"the value {row['value']:g} for a non-detect", lambda _: "no value, and the limit in rl",
+    )  # fmt: skip
+    yield from _rows(
+        survey, "limit-missing", no_limit, "rl",
+        lambda _: "a non-detect without a reporting limit", lambda _: "the reporting limit",
+    )  # fmt: skip
+
+
+def limits_in_order(survey: Survey) -> Iterator[Finding]:
+    """A detection limit lies below the reporting limit, and a detection above the detection limit."""
+    frame = survey.frame("results")
+    yield from _rows(
+        survey, "mdl-above-rl", frame["mdl"] > frame["rl"], "mdl",
+        lambda row: f"MDL {as_reported(row['mdl'])} above RL {as_reported(row['rl'])}",
+        lambda _: "an MDL at or below the RL",
+    )  # fmt: skip
+    low = stated_detection(frame) & (frame["value"] < frame["mdl"]) & (frame["value"] > 0)
+    yield from _rows(
+        survey, "detected-below-mdl", low, "value",
+        lambda row: f"a detection of {as_reported(row['value'])} {RESULT_UNITS.get(row['unit'], row['unit'])}",
+        lambda row: f"at least the MDL, {as_reported(row['mdl'])}",
+    )  # fmt: skip
+
+
+def read_text(text: str) -> tuple[str, float | None]:
+    """Return what a laboratory's text says: ``value``, ``nondetect`` or "", and its number.
+
+    >>> read_text("1.2E+03"), read_text("<10"), read_text("ND"), read_text("10 U"), read_text("see note")
+    (('value', 1200.0), ('nondetect', 10.0), ('nondetect', None), ('nondetect', 10.0), ('', None))
+    """
+    if _NONDETECT.fullmatch(text):
+        return "nondetect", None
+    match = _TEXT.fullmatch(text)
+    value = number(match["number"]) if match else None
+    if match is None or value is None:
+        return "", None
+    below = match["less"] or (match["marks"] or "") in NONDETECT_QUALIFIERS
+    return ("nondetect" if below else "value"), value
+
+
+def text_agrees(survey: Survey) -> Iterator[Finding]:
+    """What the laboratory wrote says the same as value, limit and detection."""
+    table = survey.tables["results"]
+    frame = table.frame
+    codes, texts = pd.factorize(frame["result_text"])
+    read = [read_text(text) for text in texts]
+    says = np.array([kind for kind, _ in read] or [""], dtype=object)[codes]
+    figure = np.array([np.nan if value is None else value for _, value in read] or [np.nan])[codes]
+    own = (frame["_file"] == table.spec.path) & (frame["result_text"] != "")
+    detected = stated_detection(frame)
+    value_says = own & (says == "value")
+    below_says = own & (says == "nondetect")
+    against = (value_says & ~detected) | (below_says & detected)
+    against |= value_says & frame["value"].notna() & ~np.isclose(figure, frame["value"], rtol=1e-9, atol=0.0)
+    limit = np.isclose(figure, frame["rl"], rtol=1e-9, atol=0.0)
+    limit |= np.isclose(figure, frame["mdl"], rtol=1e-9, atol=0.0)
+    against |= below_says & np.isfinite(figure) & frame["rl"].notna() & ~limit
+    yield from _rows(
+        survey, "text-disagrees", against, "result_text",
+        lambda row: repr(row["result_text"]), _stated,
+    )  # fmt: skip
+
+
+def _stated(row: Row) -> str:
+    if row["detected"] == "no" or np.isnan(row["value"]):
+        return f"a non-detect below {row['rl']:g}, as the other columns have it"
+    return f"{row['value']:g}, as value has it"
+
+
+def impossible_numbers(survey: Survey) -> Iterator[Finding]:
+    """No mass, limit, rate, level, depth or count is negative, and none that divides is zero."""
+    for name, column, zero in (
+        ("results", "value", False),
+        ("results", "rl", False),
+        ("results", "mdl", True),
+        ("lab_samples", "dilution", False),
+        ("analytes", "molar_mass_g_mol", False),
+        ("uptake_rates", "rate_ml_min", False),
+        ("screening_levels", "value", False),
+        ("deployments", "depth_ft", True),
+        ("deployments", "depth_m", True),
+        ("locations", "accuracy_m", True),
+    ):
+        table = survey.tables[name]
+        cells = table.frame[column]
+        bad = (cells < 0) if zero else (cells <= 0)
+        for at, row in first_rows(table, bad):
+            key = "+".join(str(row[part]) for part in table.spec.key)
+            yield find(
+                "number-impossible",
+                f"{name}+{column}+{key}",
+                table.where(at, column),
+                f"{row[column]:g}",
+                "zero or more" if zero else "more than zero",
+                kind=name,
+            )
+        yield from surplus("number-impossible", table, bad, column)
+
+
+def _media(survey: Survey) -> pd.Series[str]:
+    """Return the medium behind each result, "" where there is none."""
+    place = dict(
+        zip(
+            survey.frame("deployments")["sampler_id"], survey.frame("deployments")["location_id"], strict=True
+        )
+    )
+    medium = dict(
+        zip(survey.frame("locations")["location_id"], survey.frame("locations")["medium"], strict=True)
+    )
+    samples = survey.frame("lab_samples")
+    of = {
+        sample: medium.get(place.get(sampler, ""), "")
+        for sample, sampler in zip(samples["lab_sample_id"], samples["sampler_id"], strict=True)
+    }
+    return survey.frame("results")["lab_sample_id"].map(of).astype(object).fillna("")
+
+
+def units(survey: Survey) -> Iterator[Finding]:
+    """Soil results are masses; the results of one medium are in one unit; none is without."""
+    table = survey.tables["results"]
+    unit, medium = table.frame["unit"], _media(survey)
+    per_volume = medium.isin(SOIL_MEDIA) & (unit == "ug/m3")
+    yield from _rows(
+        survey, "soil-result-per-volume", per_volume, "unit",
+        lambda _: "ug/m3 for a soil-gas sampler", lambda _: "ng: a mass is not a concentration",
+    )  # fmt: skip
+    yield from _rows(
+        survey, "unit-missing", unit == "", "unit", lambda _: "no unit", lambda _: "ng, or ug/m3"
+    )
+    kept = ~per_volume & (unit != "")
+    for name in sorted(set(medium) - {""}):
+        counts = unit[kept & (medium == name)].value_counts().sort_index()
+        if len(counts) > 1:
+            rare = counts.idxmin()
+            at, _ = next(first_rows(table, kept & (medium == name) & (unit == rare)))
+            parts = (f"{counted(int(count), 'result')} in {text}" for text, count in counts.items())
+            yield find("units-mixed", name, table.where(at, "unit"), listed(parts), "one unit", kind="medium")
+
+
+def split_qualifiers(text: str) -> list[str]:
+    """Return the qualifiers of a cell.
+
+    >>> split_qualifiers("J, B"), split_qualifiers("")
+    (['J', 'B'], [])
+    """
+    return [part for part in _SPLIT.split(text) if part]
+
+
+def _having(cells: pd.Series[str], wanted: Callable[[list[str]], bool]) -> Mask:
+    """Return where the qualifiers of a cell meet a condition, each text looked at once."""
+    memo: Mapping[str, bool] = {text: wanted(split_qualifiers(text)) for text in cells.unique()}
+    return cells.map(memo).astype(bool)
+
+
+def qualifiers(survey: Survey) -> Iterator[Finding]:
+    """Qualifiers are known, and a person's qualifier has a reason."""
+    frame = survey.frame("results")
+    for column in ("lab_qualifier", "validation_qualifier"):
+        unknown = _having(frame[column], lambda marks: any(mark not in QUALIFIERS for mark in marks))
+        yield from _rows(
+            survey, "qualifier-unknown", unknown, column,
+            lambda row, column=column: repr(row[column]), lambda _: "of " + ", ".join(QUALIFIERS),
+        )  # type: ignore[misc] # fmt: skip
+    no_reason = (frame["validation_qualifier"] != "") & (frame["validation_reason"] == "")
+    yield from _rows(
+        survey, "validation-unexplained", no_reason, "validation_reason",
+        lambda row: f"{row['validation_qualifier']} without a reason", lambda _: "why a person changed it",
+    )  # fmt: skip
+
+
+def estimates(survey: Survey) -> Iterator[Finding]:
+    """J marks what lies between the limits, E what lies above the calibration."""
+    frame = survey.frame("results")
+    detected = stated_detection(frame)
+    estimated = _having(frame["lab_qualifier"], lambda marks: any(m[0] in "JN" or m == "E" for m in marks))
+    estimated |= frame["validation_qualifier"] != ""
+    low = detected & (frame["value"] < frame["rl"]) & ~(frame["value"] < frame["mdl"]) & ~estimated
+    yield from _rows(
+        survey, "j-missing", low, "lab_qualifier",
+        lambda row: f"{as_reported(row['value'])} between the MDL and the RL {as_reported(row['rl'])}, without J",
+        lambda _: "J: an estimate",
+    )  # fmt: skip
+    marked = _having(frame["lab_qualifier"], lambda marks: "E" in marks)
+    above = detected & (frame["value"] > frame["calibration_top"])
+    yield from _rows(
+        survey, "e-missing", above & ~marked, "lab_qualifier",
+        lambda row: f"{as_reported(row['value'])} above the calibration, without E",
+        lambda row: f"E above {as_reported(row['calibration_top'])}",
+    )  # fmt: skip
+    yield from _rows(
+        survey, "e-without-cause", marked & ~above & frame["calibration_top"].notna(), "lab_qualifier",
+        lambda row: f"E at {row['value']:g}", lambda row: f"E above {as_reported(row['calibration_top'])} alone",
+    )  # fmt: skip
+
+
+RULES = (detections, limits_in_order, text_agrees, impossible_numbers, units, qualifiers, estimates)

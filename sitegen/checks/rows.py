@@ -1,0 +1,93 @@
+"""Rows behind findings: the first of them by name, the rest by number, and what they touch."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, TypeAlias, cast
+
+import numpy as np
+import pandas as pd
+
+from sitegen.checks.catalogue import find
+from sitegen.compute.evaluate import Evaluation
+from sitegen.problems import Finding, Touch, Where
+from sitegen.project.schema import SETTINGS_FILE
+from sitegen.project.settings import line_of
+from sitegen.project.survey import Survey, SurveyTable
+
+MAX_TOLD = 20
+"""At most this many findings of one check are listed for one table; the rest are counted."""
+
+Mask: TypeAlias = "pd.Series[bool]"
+Row: TypeAlias = dict[str, Any]
+
+
+def first_rows(table: SurveyTable, mask: Mask) -> Iterator[tuple[int, Row]]:
+    """Yield (index, row) for the first rows where ``mask`` is True, at most ``MAX_TOLD``."""
+    at = np.flatnonzero(mask.to_numpy(dtype=bool))[:MAX_TOLD]
+    if len(at):
+        rows = table.frame.iloc[at].to_dict("records")
+        yield from zip((int(i) for i in at), cast("list[Row]", rows), strict=True)
+
+
+def surplus(code: str, table: SurveyTable, mask: Mask, column: str) -> Iterator[Finding]:
+    """Yield one finding for the rows that :func:`first_rows` left out, if there are any."""
+    at = np.flatnonzero(mask.to_numpy(dtype=bool))[MAX_TOLD:]
+    if len(at):
+        yield find(
+            code,
+            f"{table.spec.name}+{column}+more",
+            table.where(int(at[0]), column),
+            f"{len(at)} more rows like these, from here on",
+            "none",
+            kind=table.spec.name,
+        )
+
+
+def listed(names: Iterable[str], most: int = 6) -> str:
+    """Write names one after another, the first few of many.
+
+    >>> listed(["b", "a"]), listed("abcdefgh", most=2)
+    ('b, a', 'a, b and 6 more')
+    """
+    every: Sequence[str] = list(names)
+    text = ", ".join(every[:most])
+    return f"{text} and {len(every) - most} more" if len(every) > most else text
+
+
+def counted(number: int, noun: str, plural: str = "") -> str:
+    """Write a number of things.
+
+    >>> counted(1, "sampler"), counted(3, "sampler"), counted(2, "analysis", "analyses")
+    ('1 sampler', '3 samplers', '2 analyses')
+    """
+    return f"{number} {noun}" if number == 1 else f"{number} {plural or noun + 's'}"
+
+
+def setting_where(survey: Survey, key: str) -> Where:
+    """Return the place of a setting such as ``space.crs`` in project.toml."""
+    content = survey.folder.content(SETTINGS_FILE) or b""
+    return Where(SETTINGS_FILE, line_of(key, content.decode("utf-8-sig", "replace")), key)
+
+
+def touched_samplers(evaluation: Evaluation) -> dict[str, tuple[Touch, ...]]:
+    """Return, for each finding key, the samplers whose numbers carry its mark."""
+    found: dict[str, list[Touch]] = {}
+    for sampler_id, marks in evaluation.marks.by_sampler.items():
+        for mark in marks:
+            found.setdefault(mark.key, []).append(Touch(sampler_id))
+    return {key: tuple(touches) for key, touches in found.items()}
+
+
+def is_blank(cells: pd.Series[Any]) -> Mask:
+    """Return where text cells are blank."""
+    return cells == ""
+
+
+def ids_in(cell: str) -> list[str]:
+    """Return the ids of a list cell.
+
+    >>> ids_in("SG-01; SG-02;")
+    ['SG-01', 'SG-02']
+    """
+    return [part.strip() for part in cell.split(";") if part.strip()]

@@ -1,0 +1,129 @@
+"""Screening: age and source of levels, what they can be compared with, uptake rates."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+
+from sitegen.checks.catalogue import find
+from sitegen.checks.rows import counted, first_rows, listed, surplus
+from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.limits import limits
+from sitegen.problems import Finding, Touch, Where
+from sitegen.project.schema import SOIL_MEDIA
+from sitegen.project.survey import Survey
+
+
+def editions(survey: Survey) -> Iterator[Finding]:
+    """A set of levels says its edition, and is not old."""
+    limit = limits(survey.settings)["screening_age_years"]
+    report = survey.settings.project.report_date
+    table = survey.tables["screening_levels"]
+    for name, rows in table.frame.groupby("level_set", sort=True):
+        where = table.where(rows.index[0], "edition_date")
+        undated = rows[rows["edition_date"] == ""]
+        if len(undated):
+            first = table.where(undated.index[0], "edition_date")
+            found = f"{counted(len(undated), 'level')} of {name} without an edition"
+            yield find("level-undated", str(name), first, found, "the date of the edition", kind="level_set")
+        dates = sorted(set(rows["edition_date"]) - {""})
+        if dates and (report - date.fromisoformat(dates[0])).days > limit.value * 365.25:
+            found = f"an edition of {dates[0]}"
+            wanted = f"at most {limit.text} before {report}"
+            yield find("level-old", str(name), where, found, wanted, kind="level_set")
+
+
+def soil_levels(survey: Survey) -> Iterator[Finding]:
+    """Levels for soil media are never compared with a mass."""
+    table = survey.tables["screening_levels"]
+    rows = table.frame[table.frame["medium"].isin(SOIL_MEDIA)]
+    for (name, medium), group in rows.groupby(["level_set", "medium"], sort=True):
+        yield find(
+            "level-not-comparable",
+            f"{name}+{medium}",
+            table.where(group.index[0], "medium"),
+            f"{counted(len(group), 'level')} for {medium} in {name}",
+            "levels of media whose concentration is known: a mass per sampler has none",
+            kind="level_set",
+        )
+
+
+def attenuation(survey: Survey) -> Iterator[Finding]:
+    """An attenuation factor has a source."""
+    table = survey.tables["screening_levels"]
+    bad = table.frame["attenuation_factor"].notna() & (table.frame["attenuation_source"] == "")
+    for at, row in first_rows(table, bad):
+        yield find(
+            "attenuation-unsourced",
+            "+".join(row[part] for part in table.spec.key),
+            table.where(at, "attenuation_source"),
+            f"the factor {row['attenuation_factor']:g} without a source",
+            "where the factor is from",
+            kind="level_set",
+        )
+    yield from surplus("attenuation-unsourced", table, bad, "attenuation_source")
+
+
+def rate_sources(survey: Survey) -> Iterator[Finding]:
+    """An uptake rate says how old it is, and for which exposures it holds."""
+    table = survey.tables["uptake_rates"]
+    for column, lacks in (("source_date", "a date of its source"), ("days_max", "the exposures it holds for")):
+        blank = (table.frame[column] == "") if column == "source_date" else table.frame[column].isna()
+        for at, row in first_rows(table, blank):
+            yield find(
+                "rate-incomplete",
+                f"{'+'.join(row[part] for part in table.spec.key)}+{column}",
+                table.where(at, column),
+                f"a rate without {lacks}",
+                lacks,
+                kind="rate",
+            )
+        yield from surplus("rate-incomplete", table, blank, column)
+
+
+def rate_exposures(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """A rate is used for the exposures that it holds for."""
+    path = survey.tables["deployments"].spec.path
+    rates = dict(iter(survey.frame("uptake_rates").groupby(["sampler_type", "medium"])))
+    for p in evaluation.placements:
+        mine = rates.get((p.sampler_type, p.medium))
+        if p.exposure_days is None or not p.recovered or mine is None:
+            continue
+        out = mine[(mine["days_min"] > p.exposure_days) | (mine["days_max"] < p.exposure_days)]
+        if len(out):
+            first = out.iloc[0]
+            yield find(
+                "rate-out-of-range",
+                p.sampler_id,
+                Where(path, p.row, "retrieved_at"),
+                f"{p.exposure_days:.1f} days, with {counted(len(out), 'uptake rate')} for other exposures "
+                f"({listed(out['analyte_id'])})",
+                f"{first['days_min']:g} to {first['days_max']:g} days, as uptake_rates.csv has it",
+                kind="sampler",
+                touches=[Touch(p.sampler_id, name) for name in out["analyte_id"]],
+            )
+
+
+def rates_for_levels(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """A compound with a level for an air medium has an uptake rate, so that it can be compared."""
+    media = {p.medium for p in evaluation.placements if p.recovered}
+    table = survey.tables["screening_levels"]
+    rates = survey.frame("uptake_rates")
+    rated = set(zip(rates["analyte_id"], rates["medium"], strict=True))
+    air = table.frame[table.frame["medium"].isin(media - set(SOIL_MEDIA)) & (table.frame["unit"] == "ug/m3")]
+    given = {m for m, unit in zip(evaluation.primary["medium"], evaluation.primary["unit"], strict=True) if unit != "ng"}
+    for (name, medium), group in air.groupby(["level_set", "medium"], sort=True):
+        without = group[[(a, medium) not in rated for a in group["analyte_id"]]].drop_duplicates("analyte_id")
+        if len(without) and medium not in given:
+            yield find(
+                "level-without-rate",
+                f"{name}+{medium}",
+                table.where(without.index[0], "analyte_id"),
+                f"{counted(len(without), 'compound')} with a level and no uptake rate: {listed(without['analyte_id'])}",
+                f"an uptake rate for {medium}",
+                kind="level_set",
+            )
+
+
+RULES = (editions, soil_levels, attenuation, rate_sources)
+EVALUATION_RULES = (rate_exposures, rates_for_levels)

@@ -1,0 +1,268 @@
+"""Coordinates: the reference system, feet, axes, the site boundary, two kinds of coordinates."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from sitegen.checks.catalogue import find
+from sitegen.checks.rows import MAX_TOLD, counted, first_rows, listed, setting_where, surplus
+from sitegen.compute.limits import limits
+from sitegen.compute.place import WGS84, crs, map_crs, on_map, transform
+from sitegen.problems import Finding
+from sitegen.project.survey import Survey
+from sitegen.units import INTERNATIONAL_FOOT, US_SURVEY_FOOT
+
+Coordinates = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+_UTM = re.compile(r"EPSG:(326|327)(\d\d)")
+NEAR_SITE_M = 500.0
+"""A point that lies this near to the boundary is not taken for one with swapped axes."""
+
+
+def crs_usable(survey: Survey) -> Iterator[Finding]:
+    """The coordinate systems exist, and distances can be measured in metres."""
+    space = survey.settings.space
+    unknown = [key for key in ("crs", "map_crs") if getattr(space, key) and crs(getattr(space, key)) is None]
+    for key in unknown:
+        yield find(
+            "crs-unknown",
+            f"space.{key}",
+            setting_where(survey, f"space.{key}"),
+            repr(getattr(space, key)),
+            "a coordinate reference system such as EPSG:32614",
+            kind="setting",
+        )
+    system = crs(map_crs(survey))
+    if unknown or system is None:
+        return
+    where = setting_where(survey, "space.map_crs" if space.map_crs else "space.crs")
+    if not system.is_projected:
+        wanted = "a projected system in crs, or in map_crs where crs is EPSG:4326"
+        yield find("crs-not-projected", "space.crs", where, f"{system.name}, in degrees", wanted)
+    elif system.axis_info[0].unit_conversion_factor != 1.0:
+        unit = system.axis_info[0].unit_name
+        wanted = "a map_crs in metres, which distances are measured in"
+        yield find("crs-not-metric", "space.map_crs", where, f"{system.name}, in units of {unit}", wanted)
+
+
+def usable(survey: Survey) -> bool:
+    """Tell whether positions can be computed from the declared coordinate systems."""
+    system = crs(map_crs(survey))
+    return crs(survey.settings.space.crs) is not None and system is not None and system.is_projected
+
+
+def foot_declared(survey: Survey) -> Iterator[Finding]:
+    """A system in feet says which foot, and rightly so."""
+    system = crs(survey.settings.space.crs)
+    unit = system.axis_info[0].unit_name if system is not None and system.is_projected else ""
+    if "foot" not in unit:
+        return
+    real = "us_survey" if "US survey" in unit else "international"
+    stated = survey.settings.space.foot
+    x, y = given_xy(survey)
+    largest = max((float(np.nanmax(np.abs(v))) for v in (x, y) if not np.isnan(v).all()), default=0.0)
+    shift = f"the other foot moves points by {foot_shift_m(largest):.1f} m"
+    where = setting_where(survey, "space.foot" if stated else "space.crs")
+    if not stated:
+        yield find("foot-undeclared", "space.foot", where, f"no kind of foot; {shift}", f'foot = "{real}"')
+    elif stated != real:
+        yield find("foot-disagrees", "space.foot", where, f"{stated}; {shift}", f"{real}, as the CRS has it")
+
+
+def foot_shift_m(coordinate_ft: float) -> float:
+    """Return how far a coordinate moves when the two kinds of foot are mixed up, in metres.
+
+    >>> round(foot_shift_m(2_000_000), 2)
+    1.22
+    """
+    return abs(coordinate_ft) * (US_SURVEY_FOOT.value - INTERNATIONAL_FOOT.value)
+
+
+def given_xy(survey: Survey) -> tuple[Coordinates, Coordinates]:
+    """Return each location's best position in the project CRS: surveyed, else planned, else NaN."""
+    frame = survey.frame("locations")
+    pairs = [("easting", "northing"), ("plan_easting", "plan_northing")]
+    if survey.settings.space.crs == WGS84:
+        pairs.insert(0, ("longitude", "latitude"))
+    x = np.full(len(frame), np.nan)
+    y = np.full(len(frame), np.nan)
+    for name_x, name_y in reversed(pairs):
+        known = (frame[name_x].notna() & frame[name_y].notna()).to_numpy()
+        x = np.where(known, frame[name_x].to_numpy(dtype=float), x)
+        y = np.where(known, frame[name_y].to_numpy(dtype=float), y)
+    return x, y
+
+
+def boundary(survey: Survey) -> BaseGeometry | None:
+    """Return the site boundary in the map CRS, None where there is none."""
+    shapes = [f.geometry for f in survey.features if f.kind == "site_boundary"]
+    return on_map(shapely.union_all(shapes), map_crs(survey)) if shapes else None
+
+
+def within(survey: Survey, shape: BaseGeometry, x: Coordinates, y: Coordinates, source: str = "") -> Flags:
+    """Tell which positions of ``source`` (the project CRS) lie in a shape of the map CRS."""
+    map_x, map_y = transform(source or survey.settings.space.crs, map_crs(survey), x, y)
+    known = np.isfinite(map_x) & np.isfinite(map_y)
+    found = np.zeros(len(x), dtype=bool)
+    found[known] = shapely.contains_xy(shape, map_x[known], map_y[known])
+    return found
+
+
+def points_and_boundary(survey: Survey) -> Iterator[Finding]:
+    """Axes are not swapped, and points lie within the boundary or are said not to."""
+    site = boundary(survey) if usable(survey) else None
+    x, y = given_xy(survey)
+    known = ~np.isnan(x)
+    if site is None or not known.any():
+        return
+    inside = within(survey, site, x, y)
+    swapped = known & ~inside & within(survey, site.buffer(NEAR_SITE_M), y, x)
+    near = within(survey, site.buffer(NEAR_SITE_M), x, y)
+    meant_inside = known & (survey.frame("locations")["off_site"] != "yes").to_numpy()
+    outside = meant_inside & ~inside
+    if swapped.any() and not (near & known).any():
+        yield _all_swapped(survey, int(swapped.sum()))
+    elif meant_inside.sum() > 2 and outside.sum() == meant_inside.sum():
+        yield _all_outside(survey, site, x, y, outside)
+    else:
+        yield from _swapped_points(survey, swapped & ~near, x, y)
+        yield from _outside_points(survey, site, outside & ~(swapped & ~near), x, y)
+
+
+def _all_swapped(survey: Survey, count: int) -> Finding:
+    table = survey.tables["locations"]
+    found = f"{counted(count, 'point')} that lie on the site when easting and northing change places"
+    return find("axes-swapped", "all", table.where(0, "easting"), found, "easting, then northing")
+
+
+def _all_outside(survey: Survey, site: BaseGeometry, x: Coordinates, y: Coordinates, outside: Flags) -> Finding:
+    zones = _zones_that_fit(survey, site, x[outside], y[outside])
+    hint = f"in {zones[0]} they would lie on the site" if zones else "none lies inside"
+    return find(
+        "points-outside-all",
+        "all",
+        setting_where(survey, "space.crs"),
+        f"{counted(int(outside.sum()), 'point')}, every one outside the site boundary; {hint}",
+        f"points within the boundary in {survey.settings.space.crs}",
+        do=f"check whether crs should be {zones[0]}" if zones else "",
+    )
+
+
+def _zones_that_fit(survey: Survey, site: BaseGeometry, x: Coordinates, y: Coordinates) -> list[str]:
+    """Return the neighbouring UTM zones in which most points lie on the site."""
+    match = _UTM.fullmatch(survey.settings.space.crs)
+    if match is None:
+        return []
+    number = int(match[2])
+    others = [f"EPSG:{match[1]}{zone:02d}" for zone in (number - 1, number + 1) if 1 <= zone <= 60]
+    return [name for name in others if 2 * within(survey, site, x, y, name).sum() > len(x)]
+
+
+def _swapped_points(survey: Survey, swapped: Flags, x: Coordinates, y: Coordinates) -> Iterator[Finding]:
+    table = survey.tables["locations"]
+    for at in np.flatnonzero(swapped)[:MAX_TOLD]:
+        yield find(
+            "axes-swapped",
+            str(table.frame["location_id"].iloc[at]),
+            table.where(int(at), "easting"),
+            f"easting {x[at]:.2f} and northing {y[at]:.2f}, which lie on the site when they change places",
+            "easting, then northing",
+            kind="location",
+        )
+
+
+def _outside_points(
+    survey: Survey, site: BaseGeometry, outside: Flags, x: Coordinates, y: Coordinates
+) -> Iterator[Finding]:
+    table = survey.tables["locations"]
+    map_x, map_y = transform(survey.settings.space.crs, map_crs(survey), x, y)
+    for at in np.flatnonzero(outside)[:MAX_TOLD]:
+        finite = np.isfinite(map_x[at]) and np.isfinite(map_y[at])
+        away = f"{site.distance(shapely.Point(map_x[at], map_y[at])):,.1f} m" if finite else "far"
+        yield find(
+            "point-outside",
+            str(table.frame["location_id"].iloc[at]),
+            table.where(int(at), "easting"),
+            f"a point {away} outside the site boundary",
+            "a point within it, or off_site = yes",
+            kind="location",
+        )
+
+
+def coordinates_agree(survey: Survey) -> Iterator[Finding]:
+    """Projected and geographic coordinates of one point agree."""
+    table = survey.tables["locations"]
+    frame = table.frame
+    columns = ["easting", "northing", "longitude", "latitude"]
+    both = frame[columns].notna().all(axis=1)
+    if not usable(survey) or not both.any():
+        return
+    source = map_crs(survey) if survey.settings.space.crs == WGS84 else survey.settings.space.crs
+    e, n, lon, lat = (frame[name].to_numpy(dtype=float) for name in columns)
+    x1, y1 = transform(source, map_crs(survey), e, n)
+    x2, y2 = transform(WGS84, map_crs(survey), lon, lat)
+    apart = np.hypot(x1 - x2, y1 - y2)
+    limit = limits(survey.settings)["coordinates_agree_m"]
+    bad = both & ~(apart <= limit.value)
+    for at, row in first_rows(table, bad):
+        yield find(
+            "coordinates-disagree",
+            row["location_id"],
+            table.where(at, "longitude"),
+            f"easting and northing {apart[at]:,.1f} m from longitude and latitude",
+            f"at most {limit.text}",
+            kind="location",
+        )
+    yield from surplus("coordinates-disagree", table, bad, "longitude")
+
+
+def coordinates_present(survey: Survey) -> Iterator[Finding]:
+    """Every point that was used has a surveyed position."""
+    table = survey.tables["locations"]
+    frame = table.frame
+    x, _ = given_xy(survey)
+    used = frame["location_id"].isin(survey.frame("deployments")["location_id"])
+    surveyed = frame["easting"].notna() & frame["northing"].notna()
+    surveyed |= frame["longitude"].notna() & frame["latitude"].notna()
+    nowhere = used & np.isnan(x)
+    planned = used & ~np.isnan(x) & ~surveyed
+    for code, mask, found in (
+        ("coordinates-missing", nowhere, "a point that was used and has no coordinates"),
+        ("position-not-surveyed", planned, "a point known by its planned position alone"),
+    ):
+        for at, row in first_rows(table, mask):
+            where = table.where(at, "easting")
+            yield find(code, row["location_id"], where, found, "a surveyed position", kind="location")
+        yield from surplus(code, table, mask, "easting")
+
+
+def plan_counts(survey: Survey) -> Iterator[Finding]:
+    """As many points are listed as the plan asks for, points added in the field aside."""
+    planned = survey.settings.plan.locations
+    frame = survey.frame("locations")
+    rows = frame[frame["design"] != "added"]
+    if planned is not None and len(rows) != planned:
+        last = listed(rows["location_id"].tolist()[-2:])
+        yield find(
+            "plan-count-differs",
+            "plan.locations",
+            setting_where(survey, "plan.locations"),
+            f"{counted(len(rows), 'planned point')} in locations.csv (the last are {last})",
+            f"{planned}, as planned",
+        )
+
+
+RULES = (
+    crs_usable,
+    foot_declared,
+    points_and_boundary,
+    coordinates_agree,
+    coordinates_present,
+    plan_counts,
+)

@@ -1,0 +1,87 @@
+"""Weather: readings that cover the exposure, without gaps, of one kind, within what weather does."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from sitegen.checks.catalogue import find
+from sitegen.checks.rows import first_rows, surplus
+from sitegen.compute.limits import limits
+from sitegen.problems import Finding
+from sitegen.project.survey import Survey
+from sitegen.project.zones import local_text
+
+WORLD = {"temperature_c": (-90.0, 60.0), "pressure_hpa": (500.0, 1090.0), "rain_mm": (0.0, 500.0)}
+"""Readings outside these bounds have not been seen on land, or are not of this unit: project default,
+no published source."""
+
+
+def covers_exposure(survey: Survey) -> Iterator[Finding]:
+    """Readings run from the first placing to the last retrieval, without gaps."""
+    table = survey.tables["weather"]
+    limit = limits(survey.settings)["weather_gap_h"]
+    placed = survey.frame("deployments")
+    order = np.argsort(table.frame["at_utc"].to_numpy(), kind="stable")
+    at = table.frame["at_utc"].to_numpy()[order]
+    at = at[~np.isnan(at)]
+    start, end = placed["placed_at_utc"].min(), placed["retrieved_at_utc"].max()
+    if not len(at) or np.isnan(start) or np.isnan(end):
+        return
+    reach = limit.value * 60
+    if at[0] > start + reach or at[-1] < end - reach:
+        first, last = (local_text(minutes, survey.time_zone) for minutes in (at[0], at[-1]))
+        row = order[0] if at[0] > start + reach else order[len(at) - 1]
+        span = f"{local_text(start, survey.time_zone)} to {local_text(end, survey.time_zone)}"
+        yield find("weather-short", "survey", table.where(row, "at"), f"{first} to {last}", span)
+    for i in np.flatnonzero(np.diff(at) > reach):
+        if at[i + 1] > start and at[i] < end:
+            since = local_text(at[i], survey.time_zone)
+            where = table.where(order[i + 1], "at")
+            found = f"{(at[i + 1] - at[i]) / 60:.0f} h without a reading from {since}"
+            yield find("weather-gap", since.replace(" ", "T"), where, found, f"at most {limit.text}")
+
+
+def plausible(survey: Survey) -> Iterator[Finding]:
+    """Readings are ones that weather gives, in the units of their columns."""
+    table = survey.tables["weather"]
+    for column, (low, high) in WORLD.items():
+        bad = (table.frame[column] < low) | (table.frame[column] > high)
+        for at, row in first_rows(table, bad):
+            yield find(
+                "weather-implausible",
+                f"{row['at']}+{column}",
+                table.where(at, column),
+                f"{row[column]:g}",
+                f"{low:g} to {high:g}",
+            )
+        yield from surplus("weather-implausible", table, bad, column)
+
+
+def one_pressure(survey: Survey) -> Iterator[Finding]:
+    """Pressures are all of one kind, and said to be."""
+    table = survey.tables["weather"]
+    kinds = table.frame.loc[table.frame["pressure_hpa"].notna(), "pressure_kind"]
+    counts = kinds.value_counts().sort_index()
+    if len(counts) > 1 or (counts.index == "").any():
+        rare = counts.idxmin()
+        at = int(np.flatnonzero((table.frame["pressure_kind"] == rare).to_numpy())[0])
+        found = " and ".join(f"{count} {kind or 'unsaid'}" for kind, count in counts.items())
+        where = table.where(at, "pressure_kind")
+        yield find("pressure-kinds-mixed", "survey", where, found, "station or sea_level, throughout")
+
+
+def station_near(survey: Survey) -> Iterator[Finding]:
+    """The station stands near enough."""
+    limit = limits(survey.settings)["station_distance_km"]
+    table = survey.tables["weather"]
+    far = table.frame["distance_km"] > limit.value
+    if far.any():
+        at = int(np.flatnonzero(far.to_numpy())[0])
+        found = f"a station {table.frame['distance_km'].iloc[at]:g} km away"
+        where = table.where(at, "distance_km")
+        yield find("weather-far", "survey", where, found, f"at most {limit.text}")
+
+
+RULES = (covers_exposure, plausible, one_pressure, station_near)

@@ -1,0 +1,72 @@
+"""A defect gives exactly its own finding: code, severity, file and row, and nothing beside it."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+import defects
+import defects_lab
+from builders import EXAMPLE, changed, example_findings, new_findings, read_folder, survey_findings, write
+from defects import Defect
+
+from sitegen.problems import Finding
+
+DEFECTS: tuple[Defect, ...] = (
+    *defects.FILES,
+    *defects.IDENTITY,
+    *defects.PLACE,
+    *defects.TIME,
+    *defects.FIELD,
+    *defects.CUSTODY_DEFECTS,
+    *defects_lab.ALL,
+)
+
+
+def as_expected(finding: Finding) -> tuple[str, str, str, int | None]:
+    """Return what a defect foretells of a finding."""
+    return finding.code, finding.severity.value, finding.where.file, finding.where.row
+
+
+def says_all(finding: Finding) -> bool:
+    """Tell whether a finding says what was found, what is expected and what to do, on one line."""
+    parts = (finding.found, finding.expected, finding.do)
+    return all(parts) and len(finding.line()) < 700 and "\n" not in finding.line()
+
+
+def test_there_are_many_defects_with_names_of_their_own() -> None:
+    assert len(DEFECTS) >= 60
+    assert len({defect.name for defect in DEFECTS}) == len(DEFECTS)
+
+
+@pytest.mark.parametrize("defect", DEFECTS, ids=lambda defect: defect.name)
+def test_a_defect_gives_its_own_findings_and_no_other(defect: Defect) -> None:
+    found = new_findings(changed(*defect.changes))
+    assert sorted(map(as_expected, found)) == sorted(defect.expected), [f.line() for f in found]
+    assert all(says_all(finding) for finding in found)
+
+
+def test_a_defect_with_more_than_one_finding_says_why() -> None:
+    assert all(bool(defect.because) == (len(defect.expected) > 1) for defect in DEFECTS)
+
+
+@pytest.mark.parametrize("defect", DEFECTS[::25], ids=lambda defect: defect.name)
+def test_a_folder_on_disk_gives_the_same_findings_as_one_in_memory(defect: Defect, tmp_path: Path) -> None:
+    folder = changed(*defect.changes)
+    assert survey_findings(read_folder(write(folder, tmp_path))) == survey_findings(folder)
+
+
+def test_every_finding_of_the_example_can_be_acted_on() -> None:
+    assert all(says_all(finding) for finding in example_findings())
+
+
+def test_the_example_has_the_findings_that_its_readme_tells_of() -> None:
+    readme = (EXAMPLE / "README.md").read_text("utf-8")
+    keys = {finding.key for finding in example_findings() if finding.severity.value in ("stop", "hold")}
+    assert keys == {"comment-must-fix:C-1", "seal-differs:RB-1"}
+    assert "**no row in `deviations.csv`**" in readme
+    assert "deviation-unrecorded:SG-16+refused" in {finding.key for finding in example_findings()}
