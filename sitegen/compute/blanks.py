@@ -110,7 +110,7 @@ def _hits(
     groups = {
         "trip_blank": store["bag_id"],
         "method_blank": store["batch_id"],
-        "field_blank": store["sampler_id"].map(days).fillna(""),
+        "field_blank": store["sampler_id"].map(days).astype(object).fillna(""),
     }[kind]
     found = store[(store["type"] == kind) & store["detected"] & store["reportable"]]
     samples = store[(store["type"] == "sample") & store["reportable"]]

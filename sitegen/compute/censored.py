@@ -58,10 +58,39 @@ def percentile(step: StepFunction, share: float) -> float | None:
     return float(step.values[min(at, len(step.values) - 1)])
 
 
-def mean(step: StepFunction) -> float:
-    """Return the Kaplan–Meier mean, the share below the lowest detection placed at that detection.
+def mean(step: StepFunction, tail: float) -> float:
+    """Return the Kaplan–Meier mean, with the share below the lowest detection placed at ``tail``.
 
-    The convention for the tail (Efron's) is part of the number and must be printed with it.
+    The estimate says nothing of where that share lies. The convention (see
+    :func:`lowest`) is part of the number and must be printed with it. ValueError where
+    nothing was detected.
+
+    >>> step = kaplan_meier(np.array([1.0, 2.0, 3.0, 4.0]), np.array([False, True, True, True]))
+    >>> mean(step, 1.0), mean(step, 2.0)
+    (2.5, 2.75)
     """
-    shares = np.diff(np.concatenate(([step.below], step.cumulative)))
-    return float(np.sum(step.values * shares) + step.below * step.values[0])
+    values, shares = _masses(step, tail)
+    return float(np.sum(values * shares))
+
+
+def spread(step: StepFunction, tail: float) -> float:
+    """Return the Kaplan–Meier standard deviation (population form), with the same tail."""
+    values, shares = _masses(step, tail)
+    centre = np.sum(values * shares)
+    return float(np.sqrt(np.sum(shares * (values - centre) ** 2)))
+
+
+def lowest(values: NDArray[np.float64]) -> float:
+    """Return where the tail of a mean is placed: at the lowest of all detections and limits.
+
+    US EPA 530/R-09-007 (2009), example 15-1, places it at the lowest limit; where a
+    detection lies lower still, no share is left below it.
+    """
+    return float(np.min(values))
+
+
+def _masses(step: StepFunction, tail: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    if not len(step.values):
+        raise ValueError("no detection to estimate from")
+    values = np.concatenate(([tail], step.values))
+    return values, np.diff(np.concatenate(([0.0, step.below], step.cumulative)))

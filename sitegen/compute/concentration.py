@@ -19,7 +19,10 @@ RateKey = tuple[str, str, str]
 
 @dataclass(frozen=True, slots=True)
 class UptakeRate:
-    """An uptake rate of one sampler type for one compound in one medium."""
+    """An uptake rate of one sampler type for one compound in one medium.
+
+    Temperature and relative standard uncertainty are None where the table gives none.
+    """
 
     sampler_type: str
     analyte_id: str
@@ -27,6 +30,8 @@ class UptakeRate:
     rate_ml_min: float
     source: str
     row: int
+    temperature_c: float | None = None
+    uncertainty_pct: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,10 +60,16 @@ def uptake_rates(survey: Survey) -> dict[RateKey, UptakeRate]:
             row["rate_ml_min"],
             row["source_title"],
             row["_row"],
+            _known(row["temperature_c"]),
+            _known(row["uncertainty_pct"]),
         )
         for row in survey.records("uptake_rates")
         if row["rate_ml_min"] > 0
     }
+
+
+def _known(value: float) -> float | None:
+    return None if math.isnan(value) else value
 
 
 def from_mass(mass_ng: float, rate_ml_min: float, exposure_min: float) -> float:
@@ -89,6 +100,4 @@ def concentration(
         return None
     limit = from_mass(row["rl"], rate.rate_ml_min, exposure_min)
     value = from_mass(row["value"], rate.rate_ml_min, exposure_min) if row["detected"] else limit
-    return Concentration(
-        row["lab_sample_id"], row["analyte_id"], row["medium"], value, limit, row["detected"], rate
-    )
+    return Concentration(row["lab_sample_id"], row["analyte_id"], row["medium"], value, limit, row["detected"], rate)

@@ -322,7 +322,8 @@ def _taken(now: _State, event: Event, carriers: frozenset[str], sealed: bool) ->
 
 
 def _released(now: _State, event: Event, carriers: frozenset[str], sealed: bool) -> _State | None:
-    if now.state == GAP:
+    already_there = now.state == HELD and event.to != "" and event.to == now.holder
+    if now.state == GAP or already_there:
         return None
     to_carrier = event.to in carriers or (event.subject_kind == "shipment" and not event.to)
     if to_carrier and event.by not in carriers:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from sitegen.compute.air import AirPair, ByVolume, air_pairs, by_volume
 from sitegen.compute.blanks import BlankHit, BlankRule, blank_hits, blank_marks, blank_rule
 from sitegen.compute.completeness import Completeness, completeness
 from sitegen.compute.concentration import Concentration, concentration, uptake_rates
@@ -16,11 +17,14 @@ from sitegen.compute.duplicates import Pair, duplicate_pairs
 from sitegen.compute.exposure import Placement, median_exposure_min, placements
 from sitegen.compute.fieldmarks import custody_marks, laboratory_marks, placement_marks
 from sitegen.compute.limits import LimitRecord, limits
+from sitegen.compute.locallow import LocalLow, local_lows
 from sitegen.compute.marks import Marks, gather
 from sitegen.compute.place import Point, points
+from sitegen.compute.relate import Listed, Related, relate
 from sitegen.compute.screening import Comparison, comparisons, levels
 from sitegen.compute.store import primary, result_store
 from sitegen.compute.summary import Summary, summaries
+from sitegen.compute.totals import DetectedSum, detected_sums, soil_sum
 from sitegen.project.survey import Survey, records
 
 
@@ -40,7 +44,10 @@ class Compound:
 
 @dataclass(frozen=True, slots=True)
 class Evaluation:
-    """What was computed from a survey. ``primary`` is the part of ``store`` that stands for points."""
+    """What was computed from a survey. ``primary`` is the part of ``store`` that stands for points.
+
+    ``concentrations`` and ``by_volume`` go by (lab_sample_id, analyte_id), ``sums`` by point.
+    """
 
     limits: Mapping[str, LimitRecord]
     compounds: tuple[Compound, ...]
@@ -57,6 +64,12 @@ class Evaluation:
     summaries: Mapping[tuple[str, str], Summary]
     concentrations: Mapping[tuple[str, str], Concentration]
     comparisons: tuple[Comparison, ...]
+    by_volume: Mapping[tuple[str, str], ByVolume]
+    air_pairs: tuple[AirPair, ...]
+    related: Related
+    local_lows: tuple[LocalLow, ...]
+    sums: Mapping[str, DetectedSum]
+    soil_sum: DetectedSum
     completeness: Completeness
 
 
@@ -69,9 +82,7 @@ def evaluate(survey: Survey) -> Evaluation:
     held = custody(survey, placed)
     store = result_store(survey, placed)
     rule = blank_rule(survey.settings.rules.blank, in_force)
-    hits = blank_hits(
-        store, _days(placed), frozenset(c.analyte_id for c in listed if c.common_contaminant), rule
-    )
+    hits = blank_hits(store, _days(placed), frozenset(c.analyte_id for c in listed if c.common_contaminant), rule)
     pairs = duplicate_pairs(store, placed, in_force)
     marks = gather(
         [*placement_marks(placed, survey, in_force, median), *custody_marks(survey, held)],
@@ -83,12 +94,13 @@ def evaluate(survey: Survey) -> Evaluation:
     first = primary(store)
     touched = frozenset(key for hit in hits for key in hit.touched)
     found = _concentrations(survey, first, placed)
+    where = points(survey)
     return Evaluation(
         limits=in_force,
         compounds=listed,
         placements=placed,
         median_exposure_min=median,
-        points=points(survey),
+        points=where,
         custody=held,
         store=store,
         primary=first,
@@ -96,9 +108,15 @@ def evaluate(survey: Survey) -> Evaluation:
         blank_hits=hits,
         pairs=pairs,
         marks=marks,
-        summaries=summaries(first, touched, [c.analyte_id for c in listed]),
+        summaries=summaries(first, touched, [c.analyte_id for c in listed], with_means=survey.settings.rules.mean),
         concentrations=found,
         comparisons=comparisons(found.values(), levels(survey)),
+        by_volume=_by_volume(found, listed),
+        air_pairs=air_pairs(found.values(), dict(zip(first["lab_sample_id"], first["location_id"], strict=True))),
+        related=relate(survey, first, where, _listed(listed), in_force),
+        local_lows=local_lows(first, where, marks, in_force),
+        sums=detected_sums(first, touched),
+        soil_sum=soil_sum(first, touched),
         completeness=completeness(survey, placed, store, marks),
     )
 
@@ -106,9 +124,7 @@ def evaluate(survey: Survey) -> Evaluation:
 def compounds(survey: Survey) -> tuple[Compound, ...]:
     """Return the compounds in the order that the list asks for, else in file order."""
     rows = survey.records("analytes")
-    ordered = sorted(
-        rows, key=lambda row: (math.inf if math.isnan(row["order"]) else row["order"], row["_row"])
-    )
+    ordered = sorted(rows, key=lambda row: (math.inf if math.isnan(row["order"]) else row["order"], row["_row"]))
     return tuple(
         Compound(
             row["analyte_id"],
@@ -141,3 +157,14 @@ def _concentrations(
         if made:
             found[row["lab_sample_id"], row["analyte_id"]] = made
     return found
+
+
+def _by_volume(
+    found: Mapping[tuple[str, str], Concentration], listed: tuple[Compound, ...]
+) -> dict[tuple[str, str], ByVolume]:
+    molar = {c.analyte_id: c.molar_mass_g_mol for c in listed}
+    return {key: by_volume(item, mass) for key, item in found.items() if (mass := molar.get(item.analyte_id))}
+
+
+def _listed(compounds: tuple[Compound, ...]) -> tuple[Listed, ...]:
+    return tuple(Listed(c.analyte_id, c.cas, c.molar_mass_g_mol, c.mapped) for c in compounds)

@@ -16,8 +16,8 @@ RULE = "two figures, three from 1,000, half to even; reporting limits as reporte
 def shown(value: float) -> str:
     """Show a number to 2 figures, 3 from 1,000, with commas between thousands.
 
-    >>> shown(12345), shown(999.6), shown(0.0347), shown(25), shown(8.04)
-    ('12,300', '1,000', '0.035', '25', '8.0')
+    >>> shown(12345), shown(999.6), shown(0.0347), shown(25), shown(8.04), shown(9.96)
+    ('12,300', '1,000', '0.035', '25', '8.0', '10')
     """
     if value == 0:
         return "0"
@@ -25,6 +25,8 @@ def shown(value: float) -> str:
     figures = 3 if abs(number) >= 1000 else 2
     place = number.adjusted() - figures + 1
     rounded = number.quantize(Decimal(1).scaleb(place), rounding=ROUND_HALF_EVEN)
+    if rounded.adjusted() > number.adjusted():
+        place += 1  # 9.96 became 10.0, a figure too many
     if rounded.adjusted() >= 3:
         return f"{int(rounded):,}"
     return f"{rounded:,.{max(0, -place)}f}"
@@ -47,3 +49,12 @@ def percent(part: int, whole: int) -> str:
     ('67 %', '–')
     """
     return f"{Decimal(100 * part / whole).quantize(Decimal(1), rounding=ROUND_HALF_EVEN)} %" if whole else "–"
+
+
+def whole_percent(share: float) -> str:
+    """Show a share from 0 to 1 as a whole percentage, without the sign.
+
+    >>> whole_percent(0.6688), whole_percent(0.0)
+    ('67', '0')
+    """
+    return str(Decimal(repr(100 * share)).quantize(Decimal(1), rounding=ROUND_HALF_EVEN))

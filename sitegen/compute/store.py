@@ -70,7 +70,7 @@ def _with_placements(frame: pd.DataFrame, survey: Survey, placed: Iterable[Place
             rows[bag["trip_blank_id"]][4] = bag["bag_id"]
     side = pd.DataFrame.from_dict(rows, orient="index", columns=list(_PLACEMENT_COLUMNS), dtype=object)
     joined = frame.merge(side, left_on="sampler_id", right_index=True, how="left")
-    joined[list(_PLACEMENT_COLUMNS)] = joined[list(_PLACEMENT_COLUMNS)].fillna("")
+    joined[list(_PLACEMENT_COLUMNS)] = joined[list(_PLACEMENT_COLUMNS)].astype(object).fillna("")
     return joined
 
 

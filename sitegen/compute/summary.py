@@ -7,8 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from sitegen.compute.censored import kaplan_meier, percentile
+from sitegen.compute.statistics import Interval, Mean, means, share_interval
 from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
 
 PERCENTILES = (0.5, 0.75, 0.9)
@@ -29,7 +31,8 @@ class Summary:
     """One compound over one group of points; masses in the unit of the results.
 
     ``unblanked`` counts the detections that no blank touches. ``lowest`` and ``highest``
-    are of detections. ``rl_low`` and ``rl_high`` are over all results.
+    are of detections. ``rl_low`` and ``rl_high`` are over all results. ``frequency`` is
+    the interval of the detection frequency, and ``means`` is empty unless asked for.
     """
 
     analyte_id: str
@@ -45,6 +48,8 @@ class Summary:
     percentiles: tuple[Percentile, ...]
     rl_low: float
     rl_high: float
+    frequency: Interval
+    means: tuple[Mean, ...] = ()
 
 
 def groups(frame: pd.DataFrame) -> Mapping[str, pd.Series[bool]]:
@@ -61,7 +66,11 @@ def groups(frame: pd.DataFrame) -> Mapping[str, pd.Series[bool]]:
 
 
 def summaries(
-    primary: pd.DataFrame, touched: frozenset[tuple[str, str]], order: Iterable[str]
+    primary: pd.DataFrame,
+    touched: frozenset[tuple[str, str]],
+    order: Iterable[str],
+    *,
+    with_means: bool = False,
 ) -> dict[tuple[str, str], Summary]:
     """Summarise each compound in each group that has results.
 
@@ -74,18 +83,21 @@ def summaries(
         part = dict(iter(usable[mask].groupby("analyte_id", sort=False)))
         for analyte_id in order:
             if analyte_id in part:
-                found[analyte_id, name] = summarise(part[analyte_id], name, touched)
+                found[analyte_id, name] = summarise(part[analyte_id], name, touched, with_means=with_means)
     return found
 
 
-def summarise(rows: pd.DataFrame, group: str, touched: frozenset[tuple[str, str]]) -> Summary:
+def summarise(
+    rows: pd.DataFrame, group: str, touched: frozenset[tuple[str, str]], *, with_means: bool = False
+) -> Summary:
     """Summarise the results of one compound."""
     detected = rows["detected"].to_numpy(dtype=bool)
     values = rows["value"].to_numpy(dtype=float)
     hits = rows[detected]
     keys = zip(hits["lab_sample_id"], hits["analyte_id"], strict=True)
-    highest = int(np.nanargmax(values)) if detected.any() else None
+    highest = _highest(values, rows["location_id"].to_numpy()) if detected.any() else None
     first = rows.iloc[0]
+    ordered = np.where(detected, values, rows["lod"].to_numpy(dtype=float))
     return Summary(
         str(first["analyte_id"]),
         group,
@@ -97,27 +109,31 @@ def summarise(rows: pd.DataFrame, group: str, touched: frozenset[tuple[str, str]
         float(values[highest]) if highest is not None else None,
         str(rows["location_id"].iloc[highest]) if highest is not None else "",
         int(rows["_row"].iloc[highest]) if highest is not None else 0,
-        _percentiles(rows, values, detected),
+        _percentiles(rows, ordered, detected),
         float(rows["rl"].min()),
         float(rows["rl"].max()),
+        share_interval(int(detected.sum()), len(rows)),
+        means(ordered, detected) if with_means else (),
     )
 
 
+def _highest(values: NDArray[np.float64], points: NDArray[np.object_]) -> int:
+    """Return where the highest value stands; of equal ones that at the first point by id."""
+    top = np.flatnonzero(values == np.nanmax(values))
+    return int(min(top, key=lambda at: str(points[at])))
+
+
 def _percentiles(
-    rows: pd.DataFrame,
-    values: np.ndarray[tuple[int], np.dtype[np.float64]],
-    detected: np.ndarray[tuple[int], np.dtype[np.bool_]],
+    rows: pd.DataFrame, ordered: NDArray[np.float64], detected: NDArray[np.bool_]
 ) -> tuple[Percentile, ...]:
-    lods = rows["lod"].to_numpy(dtype=float)
-    step = kaplan_meier(np.where(detected, values, lods), detected)
+    step = kaplan_meier(ordered, detected)
     largest = float(rows["rl"].to_numpy(dtype=float)[~detected].max()) if (~detected).any() else 0.0
     found = []
     for share in PERCENTILES:
         value = percentile(step, share)
         qualifier = ""
         if value is not None:
-            qualifier = (
-                "J" if (rows["lab_qualifier"].str.startswith("J") & (rows["value"] == value)).any() else ""
-            )
+            at_value = rows.loc[detected & (ordered == value), "lab_qualifier"]
+            qualifier = "J" if at_value.str.startswith("J").any() else ""
         found.append(Percentile(share, value, largest, qualifier))
     return tuple(found)

@@ -1,0 +1,184 @@
+"""Points that stand out from their neighbours: far too low, or off by a factor of units.
+
+A local low may be true ground, a wet vial or a hole that leaked: the detector asks, and
+the record and the field notes answer. A unit slip is a value about a thousand times its
+neighbours', as when µg were written as ng.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from sitegen.compute.limits import LimitRecord
+from sitegen.compute.marks import Marks
+from sitegen.compute.neighbours import neighbours
+from sitegen.compute.place import Point
+from sitegen.project.schema import SOIL_MEDIA
+from sitegen.project.survey import records
+
+NEIGHBOURS = 3
+LEAST_COMPOUNDS = 2
+NEAR_RATIO = 0.5
+"""A slip shows as about the ratio of two units: from half of it to twice."""
+
+
+@dataclass(frozen=True, slots=True)
+class LowCompound:
+    """A compound far below its surroundings: this point's value or limit, and the lowest neighbour's."""
+
+    analyte_id: str
+    at_most_ng: float
+    detected: bool
+    lowest_neighbour_ng: float
+
+
+@dataclass(frozen=True, slots=True)
+class LocalLow:
+    """A point that is low in at least two compounds, with the neighbours it is low against.
+
+    ``marked`` tells whether the sampler carries a mark that may explain it.
+    """
+
+    location_id: str
+    sampler_id: str
+    neighbours: tuple[str, ...]
+    compounds: tuple[LowCompound, ...]
+    marked: bool
+
+
+@dataclass(frozen=True, slots=True)
+class UnitSlip:
+    """A value about ``ratio`` times its neighbours' highest, upwards or (below 1) downwards."""
+
+    location_id: str
+    sampler_id: str
+    lab_sample_id: str
+    analyte_id: str
+    value_ng: float
+    neighbour_ng: float
+    ratio: float
+    row: int
+
+
+class _Cell(NamedTuple):
+    """One compound at one point: the value, or a non-detect's limit."""
+
+    value: float
+    detected: bool
+    rl: float
+
+
+_SLIP_COLUMNS = ("location_id", "sampler_id", "lab_sample_id", "analyte_id", "value", "_row")
+_Grid = Mapping[str, Mapping[str, _Cell]]
+
+
+def local_lows(
+    primary: pd.DataFrame, points: tuple[Point, ...], marks: Marks, in_force: Mapping[str, LimitRecord]
+) -> tuple[LocalLow, ...]:
+    """Find the points far below all of their nearest unmarked neighbours, in file order of points.
+
+    For at least two compounds each of the three nearest neighbours without a mark of
+    its sampler holds at least ``local_low_rl_multiple`` × RL, and this point holds less
+    than ``local_low_share`` of the lowest of them. A non-detect counts by its limit.
+    """
+    grid, samplers = _grid(primary)
+    soil = tuple(p for p in points if p.location_id in grid)
+    sound = tuple(p for p in soil if marks.unmarked(samplers[p.location_id]))
+    names = frozenset(p.location_id for p in sound)
+    places = np.array([(p.x, p.y) for p in sound]).reshape(-1, 2)
+    ids = np.array([p.location_id for p in sound])
+    found = []
+    for point in soil:
+        around = _nearest(point, places, ids)
+        low = tuple(_lows(grid, point.location_id, around, in_force)) if len(around) == NEIGHBOURS else ()
+        if len(low) >= LEAST_COMPOUNDS:
+            sampler = samplers[point.location_id]
+            found.append(LocalLow(point.location_id, sampler, around, low, point.location_id not in names))
+    return tuple(found)
+
+
+def unit_slips(
+    primary: pd.DataFrame, points: tuple[Point, ...], in_force: Mapping[str, LimitRecord]
+) -> tuple[UnitSlip, ...]:
+    """Find detections about ``unit_slip_ratio`` times those of their nearest neighbours, or one over it.
+
+    At least two of the three nearest points must have detected the compound. Upwards the
+    ratio is to the highest of them, downwards to the lowest.
+    """
+    wanted = in_force["unit_slip_ratio"].value
+    rows = primary.loc[primary["detected"] & primary["medium"].isin(SOIL_MEDIA), list(_SLIP_COLUMNS)]
+    values = dict(zip(zip(rows["location_id"], rows["analyte_id"], strict=True), rows["value"], strict=True))
+    soil = tuple(p for p in points if p.medium in SOIL_MEDIA)
+    near = {name: [n.location_id for n in found] for name, found in neighbours(soil, NEIGHBOURS).items()}
+    suspects = records(_suspects(rows, wanted))
+    return tuple(slip for row in suspects if (slip := _slip(row, near, values, wanted)))
+
+
+def _suspects(rows: pd.DataFrame, wanted: float) -> pd.DataFrame:
+    """Return the results that can be slips: their compound spans the ratio somewhere."""
+    span = rows.groupby("analyte_id")["value"].agg(["min", "max"])
+    wide = span.index[span["max"] >= NEAR_RATIO * wanted * span["min"]]
+    return rows[rows["analyte_id"].isin(wide)]
+
+
+def _slip(
+    row: Mapping[str, Any],
+    near: Mapping[str, list[str]],
+    values: Mapping[tuple[str, str], float],
+    wanted: float,
+) -> UnitSlip | None:
+    beside = [values.get((name, row["analyte_id"])) for name in near.get(row["location_id"], ())]
+    known = [value for value in beside if value is not None]
+    if len(known) < 2:
+        return None
+    against = max(known) if row["value"] > max(known) else min(known)
+    ratio = row["value"] / against
+    size = max(ratio, 1 / ratio)
+    if not NEAR_RATIO * wanted <= size <= wanted / NEAR_RATIO:
+        return None
+    return UnitSlip(
+        row["location_id"], row["sampler_id"], row["lab_sample_id"], row["analyte_id"],
+        row["value"], against, ratio, int(row["_row"]),
+    )  # fmt: skip
+
+
+def _nearest(point: Point, places: NDArray[np.float64], ids: NDArray[np.str_]) -> tuple[str, ...]:
+    """Return the ids of the nearest other points, nearest first; ties in id order."""
+    away = np.hypot(places[:, 0] - point.x, places[:, 1] - point.y).round(6)
+    away[ids == point.location_id] = np.inf
+    if np.isfinite(away).sum() < NEIGHBOURS:
+        return ()
+    reach = np.partition(away, NEIGHBOURS - 1)[NEIGHBOURS - 1]
+    ranked = sorted((float(away[i]), str(ids[i])) for i in np.flatnonzero(away <= reach))
+    return tuple(name for _, name in ranked[:NEIGHBOURS])
+
+
+def _lows(
+    grid: _Grid, here: str, around: tuple[str, ...], in_force: Mapping[str, LimitRecord]
+) -> Iterator[LowCompound]:
+    multiple = in_force["local_low_rl_multiple"].value
+    share = in_force["local_low_share"].value
+    for analyte_id, cell in sorted(grid[here].items()):
+        beside = [grid[name].get(analyte_id) for name in around]
+        high = [c.value for c in beside if c is not None and c.detected and c.value >= multiple * c.rl]
+        if len(high) == len(around) and cell.value < share * min(high):
+            yield LowCompound(analyte_id, cell.value, cell.detected, min(high))
+
+
+def _grid(primary: pd.DataFrame) -> tuple[_Grid, Mapping[str, str]]:
+    """Return results by point and compound, and each point's sampler, soil points alone."""
+    rows = primary[primary["medium"].isin(SOIL_MEDIA) & (primary["unit"] == "ng") & ~primary["rejected"]]
+    grid: dict[str, dict[str, _Cell]] = {}
+    samplers: dict[str, str] = {}
+    columns = (rows[name] for name in ("location_id", "sampler_id", "analyte_id", "detected", "value", "rl"))
+    for location_id, sampler_id, analyte_id, detected, value, rl in zip(*columns, strict=True):
+        cell = _Cell(value if detected else rl, bool(detected), rl)
+        grid.setdefault(location_id, {}).setdefault(analyte_id, cell)
+        samplers.setdefault(location_id, sampler_id)
+    return grid, samplers
