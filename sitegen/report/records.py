@@ -201,12 +201,22 @@ class Page:
 
 @dataclass(frozen=True, slots=True)
 class Chapter:
-    """A chapter of the printed report. ``appendix`` chapters are lettered."""
+    """A chapter of the printed report.
+
+    ``appendix`` chapters are lettered and begin on a new page. Of a chapter that is not
+    ``listed`` the contents name the title alone; its sections are set close together and
+    kept whole. In a ``keyed`` chapter letters stand for the marks, and a key at its end
+    explains each once. A ``single_page`` chapter asks print to fit it on a page of its own:
+    what follows its drawing stands beside the drawing.
+    """
 
     id: str
     title: str
     blocks: tuple[Block, ...]
     appendix: bool = False
+    listed: bool = True
+    keyed: bool = False
+    single_page: bool = False
 
 
 class MapPoint(NamedTuple):
@@ -235,12 +245,36 @@ class MapValue(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class MapLayer:
-    """A compound's (or group sum's) layer; ``values`` runs parallel to the points."""
+    """A compound's (or group sum's) layer; ``values`` runs parallel to the points.
+
+    ``group`` heads it in the chooser, "" for none. ``whole_words`` says that the values'
+    texts hold their unit already, as the sums of a group do.
+    """
 
     id: str
     title: str
     unit: str
     values: tuple[MapValue, ...]
+    group: str = ""
+    whole_words: bool = False
+
+
+class MapBackground(NamedTuple):
+    """A picture of the project folder under the map: its edges in WGS 84 degrees, its licence."""
+
+    file: str
+    west: float
+    south: float
+    east: float
+    north: float
+    licence: str
+
+
+class MapTiles(NamedTuple):
+    """A service of map tiles that the project asked for; opening the map asks it over the network."""
+
+    url: str
+    attribution: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,6 +287,8 @@ class MapData:
     class_labels: tuple[str, ...]
     first_layer: str
     crs_text: str
+    background: MapBackground | None = None
+    tiles: MapTiles | None = None
 
 
 class ExportField(NamedTuple):
@@ -268,7 +304,8 @@ class ExportField(NamedTuple):
 class ExportTable:
     """A data table to download; values are str, int, float, bool or None.
 
-    ``lon``/``lat`` name the fields with WGS 84 coordinates where the rows are places.
+    ``lon``/``lat`` name the fields with WGS 84 coordinates where the rows are places;
+    ``shapes`` holds a GeoJSON geometry for each row where the rows are lines or areas.
     """
 
     name: str
@@ -278,11 +315,38 @@ class ExportTable:
     rows: tuple[tuple[Any, ...], ...]
     lon: str = ""
     lat: str = ""
+    shapes: tuple[Mapping[str, Any], ...] = ()
+
+
+class PrintedValue(NamedTuple):
+    """A number in a table: its page, table, row (heading and number from 1), column, text and origin.
+
+    ``origin`` is (file, row, column) where one row is behind it; else ``source`` is the line
+    under the table that names the files it is computed from.
+    """
+
+    page: Ref
+    table: str
+    row: str
+    number: int
+    column: str
+    text: str
+    origin: tuple[str, int, str] | None
+    source: str
+
+    @property
+    def name(self) -> str:
+        """The value's name, the same in every build of the same content."""
+        return f"{self.page.kind}:{self.page.id}/{self.table}/{self.number}/{self.column}"
 
 
 @dataclass(frozen=True, slots=True)
 class Meta:
-    """What stands on every page and on the cover."""
+    """What stands on every page and on the cover.
+
+    ``distribution`` says in words who may have the report; ``withheld`` names the classes
+    of information that are left out of it; ``signature`` says whether the content is signed.
+    """
 
     project_id: str
     title: str
@@ -297,11 +361,24 @@ class Meta:
     tool: str
     notices: tuple[str, ...] = ()
     paper: str = "a4"
+    work_plan: str = ""
+    distribution: str = ""
+    withheld: tuple[str, ...] = ()
+    signature: str = ""
+
+    @property
+    def state(self) -> str:
+        """The status with the signature, as it stands on every page."""
+        return f"{self.status_word}, {self.signature}" if self.signature else self.status_word
 
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """The whole report, ready for any writer."""
+    """The whole report, ready for any writer. ``history`` gives the reasons for each revision.
+
+    ``values`` are the numbers that its tables print, ``sample`` those drawn for a reviewer,
+    ``hashes`` the SHA-256 of each input file that a number leads to.
+    """
 
     meta: Meta
     pages: tuple[Page, ...]
@@ -310,3 +387,7 @@ class Report:
     exports: tuple[ExportTable, ...]
     groups: tuple[str, ...]
     photos: tuple[str, ...] = field(default=())
+    history: Table | None = None
+    values: tuple[PrintedValue, ...] = ()
+    sample: tuple[PrintedValue, ...] = ()
+    hashes: Mapping[str, str] = field(default_factory=dict)

@@ -1,0 +1,190 @@
+"""Air results apart from soil: concentrations, levels, and indoors beside outdoors."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sitegen.compute.air import ByVolume, rate_uncertainty_ug_m3
+from sitegen.compute.concentration import Concentration
+from sitegen.compute.rounding import shown
+from sitegen.compute.screening import levels
+from sitegen.project.schema import AIR_MEDIA
+from sitegen.report.context import Context, location_ref
+from sitegen.report.records import Block, Callout, Cell, Column, Mark, Ref, Section, Table
+from sitegen.report.values import origin_of, value_cell
+from sitegen.report.words import markdown, say, word
+
+
+def air_blocks(context: Context) -> tuple[Block, ...]:
+    """Return the air results and their comparison with levels for air."""
+    rows = [r for name in context.by_location for r in context.by_location[name] if r["medium"] in AIR_MEDIA]
+    if not rows:
+        return ()
+    blocks: list[Block] = [
+        Callout("caution", "People first", markdown("field.vapour_caution")),
+        Section("screening", "Beside screening levels", (screening_table(context), not_compared_table(context))),
+    ]
+    if context.evaluation.air_pairs:
+        blocks.append(Section("pairs", "Indoors beside outdoors", (pairs_table(context),)))
+    return (*blocks, Section("results", "Results", (results_table(context, rows),)))
+
+
+def results_table(context: Context, rows: list[dict[str, Any]]) -> Table:
+    """Return mass, concentration by mass and by volume of each air result.
+
+    The column of the rate's uncertainty stands only where a rate gives one.
+    """
+    ev = context.evaluation
+    sources = sorted({c.rate.source for c in ev.concentrations.values() if c.rate})
+    unsure = any(rate_uncertainty_ug_m3(c) is not None for c in ev.concentrations.values())
+    columns = (
+        Column("point", "Point"),
+        Column("medium", "Medium"),
+        Column("compound", "Compound"),
+        Column("mass", "Mass", "ng per sampler", "number"),
+        Column("air", "Concentration", "µg/m³", "number"),
+        *((Column("u", "± from the rate", "µg/m³", "number"),) if unsure else ()),
+        Column("ppbv", "By volume", "ppbv", "number"),
+    )
+    body = tuple(_result_cells(context, row, unsure=unsure) for row in rows)
+    note = say("air.note", sources="; ".join(sources) or "none on file", states=_states(context))
+    return Table("air", say("air.caption"), columns, body, note=note, filters=("point", "compound"))
+
+
+def _result_cells(context: Context, row: Mapping[str, Any], *, unsure: bool) -> tuple[Cell, ...]:
+    key = (row["lab_sample_id"], row["analyte_id"])
+    found = context.evaluation.concentrations.get(key)
+    volume = context.evaluation.by_volume.get(key)
+    marks = context.marks(row)
+    tone = "" if found and found.detected else "nondetect"
+    unsure_cell = (Cell(_uncertainty_text(found)),) if unsure else ()
+    origin = origin_of(row) if found else None
+    return (
+        Cell(row["location_id"], location_ref(row["location_id"])),
+        Cell(word("medium", row["medium"])),
+        Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
+        value_cell(row, context.display, marks),
+        Cell(concentration_text(found), None, marks if found else (), tone, origin),
+        *unsure_cell,
+        Cell(_volume_text(volume), None, marks if volume else (), tone, origin),
+    )
+
+
+def _states(context: Context) -> str:
+    """Write each temperature and pressure at which ppbv stand."""
+    found = {(v.temperature_c, v.pressure_hpa) for v in context.evaluation.by_volume.values()}
+    return "; ".join(f"{celsius:g} °C and {hpa:,g} hPa" for celsius, hpa in sorted(found)) or "–"
+
+
+def concentration_text(found: Concentration | None) -> str:
+    """Write a concentration, its limit for a non-detect, or that no rate is on file."""
+    if found is None:
+        return "no rate on file"
+    return shown(found.ug_m3) if found.detected else f"<{shown(found.rl_ug_m3)}"
+
+
+def _volume_text(found: ByVolume | None) -> str:
+    if found is None:
+        return "–"
+    return shown(found.ppbv) if found.detected else f"<{shown(found.rl_ppbv)}"
+
+
+def _uncertainty_text(found: Concentration | None) -> str:
+    made = rate_uncertainty_ug_m3(found) if found else None
+    return "–" if made is None else shown(made)
+
+
+def _row_marks(context: Context, found: Concentration) -> tuple[Mark, ...]:
+    rows = context.by_compound.get(found.analyte_id, [])
+    return next((context.marks(row) for row in rows if row["lab_sample_id"] == found.lab_sample_id), ())
+
+
+def _found_cell(context: Context, found: Concentration) -> Cell:
+    tone = "" if found.detected else "nondetect"
+    return Cell(concentration_text(found), marks=_row_marks(context, found), tone=tone)
+
+
+def pairs_table(context: Context) -> Table:
+    """Return each compound indoors beside outdoors, in words."""
+    columns = (
+        Column("compound", "Compound"),
+        Column("inside", "Indoor point"),
+        Column("indoor", "Indoors", "µg/m³", "number"),
+        Column("outside", "Outdoor point"),
+        Column("outdoor", "Outdoors", "µg/m³", "number"),
+        Column("answer", "Answer"),
+        Column("ratio", "Ratio", kind="number"),
+    )
+    rows = tuple(
+        (
+            Cell(context.name(pair.analyte_id), Ref("compound", pair.analyte_id)),
+            Cell(pair.indoor_at, location_ref(pair.indoor_at)),
+            _found_cell(context, pair.indoor),
+            Cell(pair.outdoor_at, location_ref(pair.outdoor_at)),
+            _found_cell(context, pair.outdoor),
+            Cell(pair.answer),
+            Cell(shown(pair.ratio) if pair.ratio is not None else "–"),
+        )
+        for pair in context.evaluation.air_pairs
+    )
+    caption, note = say("air.pairs_caption"), say("air.pairs_note")
+    return Table("air-pairs", caption, columns, rows, note=note, filters=("compound", "answer"))
+
+
+def screening_table(context: Context) -> Table:
+    """Return each comparison in one of the four answers."""
+    at = {r["lab_sample_id"]: r["location_id"] for rows in context.by_location.values() for r in rows[:1]}
+    columns = (
+        Column("point", "Point"),
+        Column("compound", "Compound"),
+        Column("found", "Concentration", "µg/m³", "number"),
+        Column("level", "Level", "µg/m³", "number"),
+        Column("use", "Land use"),
+        Column("answer", "Answer"),
+        Column("ratio", "Ratio", kind="number"),
+    )
+    found = context.evaluation.comparisons
+    rows = tuple(
+        (
+            Cell(
+                at.get(c.concentration.lab_sample_id, "–"),
+                location_ref(at.get(c.concentration.lab_sample_id, "")),
+            ),
+            Cell(context.name(c.level.analyte_id), Ref("compound", c.level.analyte_id)),
+            _found_cell(context, c.concentration),
+            Cell(shown(c.level.ug_m3)),
+            Cell(c.level.land_use or "–"),
+            Cell(c.answer, tone={"above": "flag", "at or below": ""}.get(c.answer, "partly")),
+            Cell(shown(c.ratio) if c.ratio is not None else "–"),
+        )
+        for c in found
+    )
+    sources = sorted({f"{c.level.source}, edition of {c.level.edition_date or 'unknown date'}" for c in found})
+    note = say("field.screening_note", sources="; ".join(sources) or "none on file")
+    return Table("screening", say("field.screening_caption"), columns, rows, note=note, filters=("point", "answer"))
+
+
+def not_compared_table(context: Context) -> Table:
+    """Return the levels that nothing was compared with, and why."""
+    used = {(c.level.analyte_id, c.level.medium) for c in context.evaluation.comparisons}
+    media = {r["medium"] for rows in context.by_location.values() for r in rows[:1]}
+    columns = (
+        Column("compound", "Compound"),
+        Column("medium", "Medium"),
+        Column("level", "Level", "µg/m³", "number"),
+        Column("use", "Land use"),
+        Column("reason", "Reason", kind="wide"),
+    )
+    rows = tuple(
+        (
+            Cell(context.name(level.analyte_id), Ref("compound", level.analyte_id)),
+            Cell(word("medium", level.medium)),
+            Cell(shown(level.ug_m3)),
+            Cell(level.land_use or "–"),
+            Cell(say("field.reason_mass" if level.medium in media else "field.reason_none")),
+        )
+        for level in levels(context.survey)
+        if (level.analyte_id, level.medium) not in used
+    )
+    return Table("not-compared", say("field.notcompared_caption"), columns, rows, empty=say("quality.nothing_found"))

@@ -1,0 +1,174 @@
+"""Put the report together: pages for the site, chapters for print, data to download."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+
+from sitegen import __version__
+from sitegen.compute.difference import Difference
+from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.neighbours import neighbours
+from sitegen.compute.pattern import falls
+from sitegen.compute.weather import weather
+from sitegen.figures.ground import Ground
+from sitegen.problems import Finding
+from sitegen.project.survey import Survey
+from sitegen.report.calculation import calculation_page
+from sitegen.report.changes import changes_page
+from sitegen.report.chapters import chapters, history_table
+from sitegen.report.compound import compound_pages
+from sitegen.report.context import Context
+from sitegen.report.custody import custody_pages
+from sitegen.report.exporting import export_tables
+from sitegen.report.fieldwork import field_pages
+from sitegen.report.front import front_pages
+from sitegen.report.ledger import ledger_page
+from sitegen.report.location import location_pages
+from sitegen.report.mapdata import ground, map_data
+from sitegen.report.methods import methods_page
+from sitegen.report.patterns import gap_pages, pattern_pages
+from sitegen.report.printed import printed_values, with_sources
+from sitegen.report.publish import published_findings, relabelled, substitutes, withheld
+from sitegen.report.quality import quality_page
+from sitegen.report.records import ExportTable, MapData, Meta, Page, PrintedValue, Report
+from sitegen.report.relations import relations_page
+from sitegen.report.remarks import by_target, with_comments
+from sitegen.report.reviewing import review_pages
+from sitegen.report.sources import count_values, source_files, source_pages, sources_page
+from sitegen.report.words import word
+from sitegen.report.working import sample, working_page
+
+GROUPS = ("Report", "Results", "Field record", "Quality", "Methods", "Data")
+
+
+def assemble(
+    survey: Survey,
+    evaluation: Evaluation,
+    findings: tuple[Finding, ...],
+    tokens: Mapping[str, str],
+    *,
+    issue: bool = False,
+    difference: Difference | None = None,
+) -> Report:
+    """Decide what the report says, in order; what its publish level does not allow is left out.
+
+    ``survey``, ``evaluation`` and ``tokens`` are those of the published part of the folder.
+    """
+    shown = published_findings(findings, survey.settings.publish)
+    context = Context(survey, evaluation, shown, tokens, falls(evaluation.primary, evaluation.points))
+    meta = _meta(survey, issue=issue)
+    data = map_data(context)
+    drawn = ground(context)
+    exports = export_tables(context)
+    pages, values, ticks = _pages(context, meta, data, drawn, exports, difference)
+    files = source_files(context)
+    made = chapters(context, drawn, weather(survey), meta)
+    report = Report(
+        meta,
+        pages,
+        tuple(replace(chapter, blocks=with_sources(chapter.blocks, files)) for chapter in made),
+        data,
+        exports,
+        GROUPS,
+        tuple(row["file"] for row in survey.records("photos") if context.may_show(row)),
+        history_table(context),
+        values,
+        ticks,
+        {path: file.sha256 for path, file in survey.folder.files.items()},
+    )
+    return relabelled(report, substitutes(survey))
+
+
+def _pages(
+    context: Context,
+    meta: Meta,
+    data: MapData,
+    drawn: Ground | None,
+    exports: tuple[ExportTable, ...],
+    difference: Difference | None,
+) -> tuple[tuple[Page, ...], tuple[PrintedValue, ...], tuple[PrintedValue, ...]]:
+    """Return every page, the numbers that they print, and those drawn for a reviewer."""
+    survey = context.survey
+    comments = by_target(survey.records("comments"))
+    files = source_files(context)
+    made = [*_record_pages(context, meta, data, drawn), *review_pages(context, exports, survey.digest, meta.tool)]
+    made += [changes_page(context, difference)] if difference else []
+    made.append(ledger_page(context, difference))
+    told = [with_comments(page, comments) for page in made]
+    pages = [replace(page, blocks=with_sources(page.blocks, files)) for page in told]
+    values = tuple(printed_values(pages))
+    ticks = sample(context, values)
+    pages += [
+        working_page(context, pages, ticks),
+        sources_page(context, count_values(values, survey.folder.files)),
+        *source_pages(context),
+    ]
+    return tuple(pages), values, ticks
+
+
+def _record_pages(context: Context, meta: Meta, data: MapData, drawn: Ground | None) -> Iterator[Page]:
+    yield from front_pages(context, data, drawn)
+    yield from compound_pages(context, drawn)
+    yield relations_page(context)
+    yield from pattern_pages(context, drawn)
+    yield from location_pages(context, neighbours(context.evaluation.points))
+    yield from field_pages(context, drawn, weather(context.survey))
+    yield from custody_pages(context)
+    yield quality_page(context)
+    yield from gap_pages(context, drawn)
+    yield methods_page(context, meta.tool)
+    yield calculation_page(context)
+
+
+def _meta(survey: Survey, *, issue: bool) -> Meta:
+    project = survey.settings.project
+    notices = (project.notice,) if project.notice else ()
+    return Meta(
+        project.id,
+        project.title,
+        project.site,
+        project.client,
+        project.prepared_by,
+        project.revision,
+        status_word(survey, issue=issue),
+        project.report_date.isoformat(),
+        survey.digest,
+        survey.settings.publish.level,
+        f"sitegen {__version__}",
+        notices,
+        survey.settings.publish.paper,
+        project.work_plan,
+        word("distribution", survey.settings.publish.level),
+        tuple(word("withheld", name) for name in withheld(survey.settings.publish)),
+        word("signature", signature_state(survey)),
+    )
+
+
+def status_word(survey: Survey, *, issue: bool) -> str:
+    """Return the status that every page shows: computed, never typed.
+
+    A report is ``issued`` only where it was built for issue, the settings say so, and every
+    required role has signed this very content.
+    """
+    project = survey.settings.project
+    if project.status == "superseded":
+        return "superseded"
+    if issue and signature_state(survey) == "whole" and project.status == "issued":
+        return "issued"
+    return "for review" if project.status in ("review", "issued") else "draft"
+
+
+def signature_state(survey: Survey) -> str:
+    """Return how this revision's signatures stand to this very content.
+
+    ``none``: nobody signed; ``stale``: a signature is for other content; ``part``: a required
+    role has yet to sign; ``whole``: every required role signed what is here.
+    """
+    rows = [r for r in survey.records("signoff") if r["revision"] == survey.settings.project.revision]
+    if not rows:
+        return "none"
+    if any(row["content_digest"] != survey.digest for row in rows):
+        return "stale"
+    required = set(survey.settings.signoff.roles_required)
+    return "whole" if required <= {row["role"] for row in rows} else "part"

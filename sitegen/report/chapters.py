@@ -1,0 +1,194 @@
+"""The printed report: the same blocks as the site, in the order of a bound volume."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from sitegen.compute.rounding import RULE
+from sitegen.compute.weather import Weather
+from sitegen.figures.ground import Ground
+from sitegen.project.schema import AIR_MEDIA
+from sitegen.report.air import air_blocks
+from sitegen.report.calculation import calculation_blocks
+from sitegen.report.compound import blank_callout, index_table, map_figure, summary_row_table
+from sitegen.report.context import Context, location_ref
+from sitegen.report.contouring import contour_section
+from sitegen.report.custody import (
+    bags_table,
+    counts_table,
+    register_table,
+    shipments_table,
+    survey_figure,
+    trouble_table,
+)
+from sitegen.report.fieldwork import (
+    clearance_table,
+    deviations_table,
+    location_figure,
+    log_table,
+    weather_figure,
+)
+from sitegen.report.fieldwork import lead as field_lead
+from sitegen.report.front import how_sure, narrative_blocks, open_callout, tiles
+from sitegen.report.front import lead as start_lead
+from sitegen.report.location import lead as location_lead
+from sitegen.report.location import locations_table, results_table
+from sitegen.report.methods import methods_blocks
+from sitegen.report.narrative import section_text
+from sitegen.report.patterns import pattern_blocks
+from sitegen.report.quality import quality_blocks
+from sitegen.report.records import Block, Callout, Cell, Chapter, Column, Meta, Prose, Section, Table, Tiles
+from sitegen.report.relations import relations_blocks
+from sitegen.report.reviewing import findings_table, glossary_table, limits_table
+from sitegen.report.values import mark_words, value_cell
+from sitegen.report.words import markdown, prose, say
+
+MOST_SHEETS = 200
+"""Above this number of points the per-location tables are left to the matrix and the site."""
+
+
+def chapters(context: Context, ground: Ground | None, seen: Weather, meta: Meta) -> tuple[Chapter, ...]:
+    """Return the printed report, chapter by chapter."""
+    found = [
+        Chapter("summary", "Summary", _summary(context, ground), single_page=True),
+        Chapter("glance", say("chapter.glance_title"), (summary_row_table(context),)),
+        Chapter("reading", "How to read this report", (Prose(markdown("front.howto")),)),
+        Chapter("interpretation", "Objectives, setting and interpretation", narrative_blocks(context)),
+        Chapter("results", "Results in soil gas", _results(context, ground)),
+    ]
+    if any(row["medium"] in AIR_MEDIA for row in context.locations):
+        found.append(Chapter("air", "Results in air", air_blocks(context)))
+    found.append(Chapter("relations", "Compound relations", relations_blocks(context)))
+    found += [
+        Chapter("field", "Field work", _field(context, ground, seen)),
+        Chapter("custody", "Custody", _custody(context)),
+        Chapter("quality", "Quality review", quality_blocks(context)),
+        Chapter("methods", "Methods", methods_blocks(context, meta.tool)),
+        Chapter("deviations", "Departures from the plan", (deviations_table(context),)),
+        Chapter("findings", "Findings and dispositions", (findings_table(context),)),
+        Chapter(
+            "matrix", "Results by point and compound", (matrix_table(context),), appendix=True, keyed=True
+        ),
+    ]
+    if len(context.locations) <= MOST_SHEETS:
+        found.append(Chapter("sheets", "Location sheets", _sheets(context), appendix=True, listed=False))
+    found += [
+        Chapter(
+            "limits", "Limits and their sources", (limits_table(context, own_only=False),), appendix=True
+        ),
+        Chapter("calculation", "Calculation sheet", calculation_blocks(context), appendix=True),
+        Chapter("glossary", "Glossary", (glossary_table(),), appendix=True),
+    ]
+    return tuple(found)
+
+
+def _summary(context: Context, ground: Ground | None) -> tuple[Block, ...]:
+    text = section_text(context, "summary")
+    blocks: list[Block] = [Prose(markdown("chapter.plain", text=start_lead(context))), Tiles(tiles(context))]
+    if text:
+        blocks.append(text)
+    first = next((compound for compound in context.evaluation.compounds if compound.mapped), None)
+    if ground and first:
+        drawn = map_figure(context, first, ground)
+        blocks.append(replace(drawn, id="summary-map", description="", table=None))
+    blocks.append(Section("summary-sure", say("front.howsure_title"), (how_sure(context),)))
+    blocks.append(open_callout(context))
+    return tuple(blocks)
+
+
+def _results(context: Context, ground: Ground | None) -> tuple[Block, ...]:
+    blocks: list[Block] = [index_table(context), *pattern_blocks(context, ground)]
+    for compound in context.evaluation.compounds:
+        if not compound.mapped or ground is None or not context.by_compound.get(compound.analyte_id):
+            continue
+        callout = blank_callout(context, compound)
+        parts: tuple[Block, ...] = (callout,) if callout else ()
+        interpolated = contour_section(context, compound, ground)
+        after = interpolated.blocks if interpolated else ()
+        drawn = map_figure(context, compound, ground)
+        blocks.append(Section(f"map-{compound.analyte_id}", compound.name, (*parts, drawn, *after)))
+    return tuple(blocks)
+
+
+def _field(context: Context, ground: Ground | None, seen: Weather) -> tuple[Block, ...]:
+    blocks: list[Block] = [Prose(markdown("chapter.plain", text=field_lead(context)))]
+    if ground:
+        blocks.append(location_figure(context, ground))
+    blocks.append(locations_table(context))
+    drawn = weather_figure(context, seen)
+    if drawn:
+        blocks.append(drawn)
+    blocks.append(Callout("caution", "Before any hole", markdown("field.caution")))
+    return (*blocks, clearance_table(context), log_table(context))
+
+
+def _custody(context: Context) -> tuple[Block, ...]:
+    drawn = survey_figure(context)
+    blocks: list[Block] = [
+        prose("custody.how"),
+        trouble_table(context),
+        counts_table(context),
+        register_table(context),
+    ]
+    blocks += [bags_table(context), shipments_table(context)]
+    return (*blocks, drawn) if drawn else tuple(blocks)
+
+
+def matrix_table(context: Context) -> Table:
+    """Return every point by every compound, marks carried."""
+    compounds = context.evaluation.compounds
+    columns = (Column("point", "Point"), *(Column(c.analyte_id, c.name, "ng", "number") for c in compounds))
+    rows = []
+    for name, results in context.by_location.items():
+        by_compound = {row["analyte_id"]: row for row in results}
+        cells = [
+            value_cell(by_compound[c.analyte_id], context.display, context.ringed(by_compound[c.analyte_id]))
+            if c.analyte_id in by_compound
+            else Cell("–", tone="muted")
+            for c in compounds
+        ]
+        rows.append((Cell(name, location_ref(name)), *cells))
+    return Table(
+        "matrix",
+        say("chapter.matrix_caption"),
+        columns,
+        tuple(rows),
+        note=say("chapter.matrix_note", rule=RULE),
+        landscape=True,
+    )
+
+
+def _sheets(context: Context) -> tuple[Block, ...]:
+    sections: list[Block] = [Prose(markdown("chapter.sheets"))]
+    for row in context.locations:
+        name = row["location_id"]
+        results = context.by_location.get(name, [])
+        placement = context.primary_at(name)
+        blocks: list[Block] = [Prose(markdown("chapter.plain", text=location_lead(context, row)))]
+        if placement and not results:
+            marks = mark_words(context.evaluation.marks.by_sampler.get(placement.sampler_id, ()))
+            if marks:
+                text = markdown("chapter.marks", marks=marks)
+                blocks.append(Callout("flag", "What bears on every number here", text))
+        if results:
+            blocks.append(replace(results_table(context, name, results), note=""))
+        sections.append(Section(f"location-{name}", name, tuple(blocks)))
+    return tuple(sections)
+
+
+def history_table(context: Context) -> Table | None:
+    """Return the reasons recorded for each revision, or None where there are none."""
+    rows = context.survey.records("changes")
+    if not rows:
+        return None
+    return Table(
+        "history",
+        say("chapter.history_caption"),
+        (
+            Column("revision", "Revision", kind="number"),
+            Column("key", "Changed"),
+            Column("reason", "Reason", kind="wide"),
+        ),
+        tuple((Cell(str(row["revision"])), Cell(row["key"]), Cell(row["reason"] or "–")) for row in rows),
+        source="review/changes.csv",
+    )

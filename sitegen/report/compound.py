@@ -1,0 +1,362 @@
+"""Compound pages: where a compound was found, how often, how high, and how sure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from sitegen.compute.blanks import BlankHit
+from sitegen.compute.classes import size_class
+from sitegen.compute.evaluate import Compound
+from sitegen.compute.rounding import percent, shown
+from sitegen.compute.summary import Summary
+from sitegen.figures.bars import ranked_bars
+from sitegen.figures.ground import Ground
+from sitegen.figures.inputs import ResultBar
+from sitegen.figures.sitemap import symbol_map
+from sitegen.project.schema import SOIL_MEDIA
+from sitegen.report.context import Context, location_ref
+from sitegen.report.contouring import contour_section
+from sitegen.report.mapdata import place_values
+from sitegen.report.records import Block, Callout, Cell, Column, Facts, Figure, Page, Ref, Section, Table
+from sitegen.report.values import (
+    UNIT_TEXT,
+    interval_text,
+    limits_text,
+    percentile_text,
+    range_text,
+    value_cell,
+    value_text,
+)
+from sitegen.report.words import markdown, say, word
+
+INDEX = Ref("page", "compounds")
+
+
+def compound_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
+    """Yield the list of compounds, then a page for each, linked one to the next."""
+    listed = context.evaluation.compounds
+    found = sum(bool(s.detected) for (_, group), s in context.evaluation.summaries.items() if group == "soil")
+    yield Page(
+        INDEX,
+        "Compounds",
+        say("compound.index_lead", count=len(listed), found=found),
+        (index_table(context),),
+        group="Results",
+        search=" ".join(compound.name for compound in listed),
+    )
+    for at, compound in enumerate(listed):
+        yield Page(
+            compound_ref(compound),
+            compound.name,
+            lead(context, compound),
+            compound_blocks(context, compound, ground),
+            parent=INDEX,
+            previous=compound_ref(listed[at - 1]) if at else None,
+            following=compound_ref(listed[at + 1]) if at + 1 < len(listed) else None,
+            search=f"{compound.name} {compound.cas} {compound.analyte_id}",
+        )
+
+
+def compound_ref(compound: Compound) -> Ref:
+    """Return the pointer to a compound's page."""
+    return Ref("compound", compound.analyte_id)
+
+
+def _soil(context: Context, compound: Compound) -> Summary | None:
+    return context.evaluation.summaries.get((compound.analyte_id, "soil"))
+
+
+def lead(context: Context, compound: Compound) -> str:
+    """Return the sentence that opens a compound's page."""
+    soil = _soil(context, compound)
+    if soil is None:
+        return say("compound.lead", analysed=0)
+    return say(
+        "compound.lead",
+        name=compound.name,
+        analysed=soil.analysed,
+        detected=soil.detected,
+        unblanked=soil.unblanked,
+        touched=soil.detected - soil.unblanked,
+        share=percent(soil.detected, soil.analysed),
+        limits=limits_text(soil.rl_low, soil.rl_high),
+        highest=shown(soil.highest) if soil.highest is not None else "",
+        where=soil.highest_at,
+        unit=UNIT_TEXT[soil.unit],
+    )
+
+
+def compound_blocks(context: Context, compound: Compound, ground: Ground | None) -> tuple[Block, ...]:
+    """Return everything about one compound."""
+    blocks: list[Block] = []
+    callout = blank_callout(context, compound)
+    if callout:
+        blocks.append(callout)
+    rows = soil_rows(context, compound)
+    blocks.append(Section("summary", "Summary", (_facts(context, compound), summary_table(context, compound))))
+    if rows:
+        drawings: list[Block] = []
+        if compound.mapped and ground:
+            drawings.append(map_figure(context, compound, ground))
+        drawings.append(_ranked(context, compound, rows))
+        blocks.append(Section("pattern", "Where it was found", tuple(drawings)))
+        interpolated = contour_section(context, compound, ground)
+        if interpolated:
+            blocks.append(interpolated)
+        blocks.append(Section("points", "Every point", (points_table(context, compound, rows),)))
+    return tuple(blocks)
+
+
+def soil_rows(context: Context, compound: Compound) -> list[dict[str, Any]]:
+    """Return the results at soil points, highest first, then non-detects by point."""
+    rows = [r for r in context.by_compound.get(compound.analyte_id, []) if r["medium"] in SOIL_MEDIA]
+    return sorted(rows, key=lambda r: (not r["detected"], -(r["value"] if r["detected"] else 0), r["location_id"]))
+
+
+def blank_callout(context: Context, compound: Compound) -> Callout | None:
+    """Say what blanks do to this compound; None where they do nothing."""
+    hits = [hit for hit in context.evaluation.blank_hits if hit.analyte_id == compound.analyte_id]
+    soil = _soil(context, compound)
+    if not hits or soil is None or soil.detected == soil.unblanked:
+        return None
+    touched = soil.detected - soil.unblanked
+    half = context.evaluation.limits["blank_share_pct"].value <= 100 * touched / soil.detected
+    text = markdown(
+        "compound.blank_text",
+        hits=[_hit(hit) for hit in hits],
+        name=compound.name,
+        half=half,
+        rule=word("rule", context.evaluation.blank_rule.name),
+    )
+    refs = tuple(Cell(say("compound.hit_link", blank=hit.label), _hit_ref(hit)) for hit in hits)
+    title = say("compound.blank_title", touched=touched, detected=soil.detected)
+    return Callout("flag", title, text, refs)
+
+
+def _hit(hit: BlankHit) -> dict[str, Any]:
+    return {
+        "blank": hit.label,
+        "kind": word("blank", hit.kind),
+        "group": hit.group,
+        "value": shown(hit.value),
+        "members": hit.members,
+        "touched": len(hit.touched),
+    }
+
+
+def _hit_ref(hit: BlankHit) -> Ref:
+    code = f"{hit.kind.replace('_', '-')}-detection"
+    return Ref("finding", f"{code}:{hit.lab_sample_id}+{hit.analyte_id}")
+
+
+def _facts(context: Context, compound: Compound) -> Facts:
+    at_map = Ref("map", compound.analyte_id) if context.by_compound.get(compound.analyte_id) else None
+    mass = f"{compound.molar_mass_g_mol:g} g/mol" if compound.molar_mass_g_mol is not None else "–"
+    return Facts(
+        (
+            ("CAS number", Cell(compound.cas)),
+            ("Group", Cell(word("compound_group", compound.group))),
+            ("Molar mass", Cell(mass)),
+            ("On the map", Cell(say("figures.open_map", name=compound.name), at_map)),
+        )
+    )
+
+
+_SUMMARY_COLUMNS = (
+    Column("analysed", "Analysed", kind="number"),
+    Column("detected", "Detected", kind="number"),
+    Column("after", "After the blank rule", kind="number"),
+    Column("range", "Range of detections", "ng per sampler", "number"),
+    Column("p50", "Median", "ng per sampler", "number"),
+    Column("p90", "90th percentile", "ng per sampler", "number"),
+    Column("where", "Highest at"),
+    Column("limits", "Reporting limits", "ng per sampler", "number"),
+)
+
+
+def _summary_cells(summary: Summary) -> tuple[Cell, ...]:
+    return (
+        Cell(str(summary.analysed)),
+        Cell(f"{summary.detected} ({percent(summary.detected, summary.analysed)})"),
+        Cell(
+            f"{summary.unblanked} ({percent(summary.unblanked, summary.analysed)})",
+            tone="flag" if summary.unblanked != summary.detected else "",
+        ),
+        Cell(range_text(summary.lowest, summary.highest)),
+        Cell(percentile_text(summary.percentiles[0])),
+        Cell(percentile_text(summary.percentiles[2])),
+        Cell(summary.highest_at or "–", location_ref(summary.highest_at) if summary.highest_at else None),
+        Cell(limits_text(summary.rl_low, summary.rl_high)),
+    )
+
+
+def summary_table(context: Context, compound: Compound) -> Table:
+    """Return a compound's summary for soil points, paved and unpaved apart."""
+    found = context.evaluation.summaries
+    groups = [g for g in ("soil", "paved", "unpaved") if (compound.analyte_id, g) in found]
+    rows = tuple(
+        (Cell(word("group", g)), *_summary_cells(made), Cell(interval_text(made.frequency)))
+        for g in groups
+        for made in (found[compound.analyte_id, g],)
+    )
+    return Table(
+        f"summary-{compound.analyte_id}",
+        say("compound.summary_caption", name=compound.name),
+        (Column("group", "Points"), *_SUMMARY_COLUMNS, Column("interval", "Frequency, 95 % interval", "%", "number")),
+        rows,
+        note=say("compound.summary_note"),
+    )
+
+
+def means_table(context: Context, compound: Compound) -> Table | None:
+    """Return the means that the project asked for, or why each is refused; None unless asked."""
+    soil = _soil(context, compound)
+    if soil is None or not soil.means:
+        return None
+    columns = (
+        Column("estimator", "Estimator"),
+        Column("mean", "Mean", UNIT_TEXT[soil.unit], "number"),
+        Column("tail", "Tail placed at", UNIT_TEXT[soil.unit], "number"),
+        Column("demand", "Demanded of the data", kind="wide"),
+    )
+    rows = tuple(
+        (
+            Cell(word("estimator", mean.demand.estimator)),
+            Cell(shown(mean.value) if mean.value is not None else say("compound.refused", why=mean.refusal)),
+            Cell(shown(mean.tail) if mean.tail is not None else "–"),
+            Cell(
+                say(
+                    "compound.demand",
+                    least=mean.demand.least_results,
+                    most=f"{mean.demand.most_nondetect_pct:g}",
+                    source=mean.demand.source,
+                )
+            ),
+        )
+        for mean in soil.means
+    )
+    caption = say("compound.means_caption", name=compound.name)
+    return Table(f"means-{compound.analyte_id}", caption, columns, rows, note=say("compound.means_note"))
+
+
+def index_table(context: Context) -> Table:
+    """Return one row per compound over all soil points."""
+    rows = []
+    for compound in context.evaluation.compounds:
+        soil = _soil(context, compound)
+        head = (
+            Cell(compound.name, compound_ref(compound)),
+            Cell(word("compound_group", compound.group)),
+        )
+        rows.append((*head, *(_summary_cells(soil) if soil else (Cell("–"),) * len(_SUMMARY_COLUMNS))))
+    return Table(
+        "compounds",
+        say("compound.index_caption"),
+        (Column("compound", "Compound"), Column("group", "Group"), *_SUMMARY_COLUMNS),
+        tuple(rows),
+        note=say("compound.index_note"),
+        filters=("group",),
+        landscape=True,
+    )
+
+
+def map_figure(context: Context, compound: Compound, ground: Ground) -> Figure:
+    """Draw a compound on the map of the site."""
+    values = place_values(context, compound.analyte_id)
+    soil = _soil(context, compound)
+    rows = soil_rows(context, compound)
+    hits = [row for row in rows if row["detected"]]
+    facts = {
+        "name": compound.name,
+        "unit": UNIT_TEXT["ng"],
+        "analysed": len(rows),
+        "nondetects": len(rows) - len(hits),
+        "where": soil.highest_at if soil else "",
+        "top": "; ".join(f"{r['location_id']} ({value_text(r, context.display)})" for r in hits[:3]),
+        "direction": context.falls.get(compound.analyte_id, ""),
+        "marked": sum(bool(context.ringed(row)) for row in rows),
+    }
+    return Figure(
+        f"map-{compound.analyte_id}",
+        symbol_map(f"map-{compound.analyte_id}", ground, values, context.class_labels),
+        say("compound.map_caption", **facts),
+        say("compound.map_alt", **facts),
+        say("compound.map_words", **facts),
+    )
+
+
+def _ranked(context: Context, compound: Compound, rows: list[dict[str, Any]]) -> Figure:
+    items = tuple(
+        ResultBar(
+            row["location_id"],
+            value_text(row, context.display),
+            row["value"] if row["detected"] else None,
+            row["rl"] if row["rl"] == row["rl"] else None,
+            size_class(row["value"]) if row["detected"] else None,
+            bool(context.ringed(row)),
+        )
+        for row in rows[:MOST_BARS]
+    )
+    soil = _soil(context, compound)
+    facts = {
+        "name": compound.name,
+        "unit": UNIT_TEXT["ng"],
+        "detected": soil.detected if soil else 0,
+        "where": soil.highest_at if soil else "",
+    }
+    return Figure(
+        f"ranked-{compound.analyte_id}",
+        ranked_bars(f"ranked-{compound.analyte_id}", items),
+        say("compound.ranked_caption", **facts),
+        say("compound.ranked_alt", **facts),
+    )
+
+
+MOST_BARS = 60
+"""More bars than this make no readable figure; the table below holds every point."""
+
+
+def points_table(context: Context, compound: Compound, rows: list[dict[str, Any]]) -> Table:
+    """Return a compound's result at every soil point, highest first."""
+    unit = UNIT_TEXT["ng"]
+    columns = (
+        Column("point", "Point"),
+        Column("result", "Result", unit, "number"),
+        Column("surface", "Surface"),
+        Column("sampler", "Sampler"),
+        Column("source", "Row in file"),
+    )
+    body = tuple(
+        (
+            Cell(row["location_id"], location_ref(row["location_id"])),
+            value_cell(row, context.display, context.marks(row)),
+            Cell(word("surface", row["surface"])),
+            Cell(row["sampler_id"], Ref("sampler", row["sampler_id"])),
+            Cell(f"{row['_file']}, row {row['_row']}"),
+        )
+        for row in rows
+    )
+    return Table(
+        f"points-{compound.analyte_id}",
+        say("compound.table_caption", name=compound.name, unit=unit),
+        columns,
+        body,
+        filters=("surface",),
+    )
+
+
+def summary_row_table(context: Context) -> Table:
+    """Return the mapped compounds at a glance."""
+    rows = []
+    for compound in context.evaluation.compounds:
+        soil = _soil(context, compound)
+        if compound.mapped and soil:
+            rows.append((Cell(compound.name, compound_ref(compound)), *_summary_cells(soil)))
+    return Table(
+        "glance",
+        say("front.top_caption"),
+        (Column("compound", "Compound"), *_SUMMARY_COLUMNS),
+        tuple(rows),
+        note=say("compound.index_note"),
+    )

@@ -1,0 +1,168 @@
+"""What every page is written from: the survey, what was computed, and the findings."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from sitegen.compute.classes import class_labels, size_class
+from sitegen.compute.contours import Pattern, Refused, patterns, planned_spacing_m
+from sitegen.compute.evaluate import Compound, Evaluation
+from sitegen.compute.exposure import Placement
+from sitegen.compute.groupsums import GroupSum, group_sums
+from sitegen.compute.place import Point, crs, map_crs
+from sitegen.compute.reconcile import Step, reconcile
+from sitegen.problems import Finding
+from sitegen.project.survey import Survey, records
+from sitegen.project.zones import local_text, read_time, zone_letters
+from sitegen.report.records import Mark, Ref
+from sitegen.report.values import mark_words
+from sitegen.units import minutes_to_days
+
+
+@dataclass(frozen=True)
+class Context:
+    """Lookups over a survey, made once. Rows are dictionaries by column name."""
+
+    survey: Survey
+    evaluation: Evaluation
+    findings: tuple[Finding, ...]
+    tokens: Mapping[str, str]
+    falls: Mapping[str, str]
+    locations: tuple[dict[str, Any], ...] = field(init=False)
+    compounds: Mapping[str, Compound] = field(init=False)
+    points: Mapping[str, Point] = field(init=False)
+    placed: Mapping[str, Placement] = field(init=False)
+    placed_at: Mapping[str, tuple[Placement, ...]] = field(init=False)
+    by_location: Mapping[str, list[dict[str, Any]]] = field(init=False)
+    by_compound: Mapping[str, list[dict[str, Any]]] = field(init=False)
+    by_sampler: Mapping[str, list[dict[str, Any]]] = field(init=False)
+    runs: Mapping[str, list[dict[str, Any]]] = field(init=False)
+    group_sums: Mapping[str, Mapping[str, GroupSum]] = field(init=False)
+    patterns: Mapping[str, Pattern | Refused] = field(init=False)
+    reconciled: tuple[Step, ...] = field(init=False)
+    dispositions: Mapping[str, dict[str, Any]] = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Fill the lookups."""
+        put = object.__setattr__
+        ev = self.evaluation
+        put(self, "locations", tuple(self.survey.records("locations")))
+        put(self, "compounds", {compound.analyte_id: compound for compound in ev.compounds})
+        put(self, "points", {point.location_id: point for point in ev.points})
+        put(self, "placed", {p.sampler_id: p for p in ev.placements})
+        put(self, "placed_at", _grouped(ev.placements))
+        order = {compound.analyte_id: at for at, compound in enumerate(ev.compounds)}
+        first = records(ev.primary)
+        put(self, "by_location", _by(first, "location_id", order))
+        put(self, "by_compound", _by(first, "analyte_id", order))
+        reportable = records(ev.store[ev.store["reportable"]])
+        put(self, "by_sampler", _by(reportable, "sampler_id", order))
+        put(self, "runs", _by(self.survey.records("lab_samples"), "sampler_id", {}))
+        put(self, "group_sums", group_sums(ev.primary, {c.analyte_id: c.group for c in ev.compounds}))
+        wanted = self.survey.settings.rules.contours
+        put(self, "patterns", patterns(ev, planned_spacing_m(self.survey.settings)) if wanted else {})
+        put(self, "reconciled", reconcile(self.survey, ev.placements, ev.store))
+        put(self, "dispositions", {row["finding_key"]: row for row in self.survey.records("dispositions")})
+
+    @property
+    def display(self) -> str:
+        """The limit that non-detects are shown at: ``rl`` or ``mdl``."""
+        return self.survey.settings.rules.nondetect_display
+
+    def marks(self, row: Mapping[str, Any]) -> tuple[Mark, ...]:
+        """Return the marks of a result in words."""
+        return mark_words(
+            self.evaluation.marks.of(row["sampler_id"], row["lab_sample_id"], row["analyte_id"])
+        )
+
+    def ringed(self, row: Mapping[str, Any]) -> tuple[Mark, ...]:
+        """Return the marks that a map shows by a ring, in words."""
+        return mark_words(
+            self.evaluation.marks.ringed(row["sampler_id"], row["lab_sample_id"], row["analyte_id"])
+        )
+
+    def primary_at(self, location_id: str) -> Placement | None:
+        """Return the placement that stands for a point, None where nothing was placed."""
+        return next((p for p in self.placed_at.get(location_id, ()) if not p.duplicate_of), None)
+
+    def when(self, utc_min: float) -> str:
+        """Write a moment as local time in the project's zone, with the zone's letters."""
+        zone_name = self.survey.time_zone
+        return f"{local_text(utc_min, zone_name)} {zone_letters(utc_min, zone_name)}"
+
+    def local_midnight(self, day: str) -> int | None:
+        """Return the UTC minute of a local midnight, None where clocks skipped it."""
+        return read_time(f"{day}T00:00", self.survey.time_zone).utc_min
+
+    def path(self, table: str) -> str:
+        """Return the path of a table's file."""
+        return self.survey.tables[table].spec.path
+
+    @property
+    def crs(self) -> str:
+        """The CRS that positions are printed in."""
+        return map_crs(self.survey)
+
+    @property
+    def crs_name(self) -> str:
+        """The CRS with its name, such as ``EPSG:32614 (WGS 84 / UTM zone 14N)``."""
+        found = crs(self.crs)
+        return f"{self.crs} ({found.name})" if found else self.crs
+
+    @property
+    def class_labels(self) -> tuple[str, ...]:
+        """The mass classes of the legends: the survey's highest and one more, the same on every map."""
+        values = self.evaluation.primary["value"].dropna()
+        return class_labels(size_class(float(values.max())) if len(values) else 0)
+
+    def may_show(self, photo: Mapping[str, Any]) -> bool:
+        """Tell whether a photograph is there to be shown; those not cleared are not listed here."""
+        return photo["file"] in self.survey.folder.files
+
+    @staticmethod
+    def days_text(minutes: float) -> str:
+        """Write minutes as days with one decimal."""
+        return f"{minutes_to_days(minutes):.1f}"
+
+    def name(self, analyte_id: str) -> str:
+        """Return a compound's printed name."""
+        compound = self.compounds.get(analyte_id)
+        return compound.name if compound else analyte_id
+
+    def about(self, *subjects: str) -> tuple[Finding, ...]:
+        """Return the findings about any of the ids, or touching them as samplers."""
+        wanted = set(subjects)
+        return tuple(
+            f
+            for f in self.findings
+            if f.subject in wanted or any(touch.sampler_id in wanted for touch in f.touches)
+        )
+
+
+def location_ref(location_id: str) -> Ref:
+    """Return the pointer to a location's page."""
+    return Ref("location", location_id)
+
+
+def row_ref(table: str, row: int) -> Ref:
+    """Return the pointer to a row of one of our own files, as received."""
+    return Ref("source", f"file-{table}", f"row-{row}")
+
+
+def _grouped(placements: tuple[Placement, ...]) -> dict[str, tuple[Placement, ...]]:
+    found: dict[str, list[Placement]] = {}
+    for placement in placements:
+        found.setdefault(placement.location_id, []).append(placement)
+    return {name: tuple(items) for name, items in found.items()}
+
+
+def _by(rows: list[dict[str, Any]], key: str, order: Mapping[str, int]) -> dict[str, list[dict[str, Any]]]:
+    found: dict[str, list[dict[str, Any]]] = {}
+    for row in rows:
+        found.setdefault(row[key], []).append(row)
+    if order and key != "analyte_id":
+        for group in found.values():
+            group.sort(key=lambda row: order.get(row["analyte_id"], len(order)))
+    return found

@@ -1,0 +1,263 @@
+"""Field pages: placements, weather, clearance, departures, and air."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import isnan
+
+from sitegen.compute.weather import Weather
+from sitegen.figures.ground import Ground
+from sitegen.figures.inputs import ExposureWindow, WeatherRow
+from sitegen.figures.sitemap import location_map
+from sitegen.figures.weather import exposure_weather
+from sitegen.project.schema import AIR_MEDIA
+from sitegen.report.air import air_blocks
+from sitegen.report.context import Context, location_ref
+from sitegen.report.custodyview import day_ticks
+from sitegen.report.records import Block, Callout, Cell, Column, Figure, Page, Ref, Section, Table
+from sitegen.report.values import mark_words
+from sitegen.report.words import markdown, say, word
+
+FIELD = Ref("page", "field")
+DEVIATIONS = Ref("page", "deviations")
+AIR = Ref("page", "air")
+
+
+def field_pages(context: Context, ground: Ground | None, seen: Weather) -> Iterator[Page]:
+    """Yield the pages on field work, departures and air."""
+    yield Page(FIELD, "Field work", lead(context), field_blocks(context, ground, seen), group="Field record")
+    rows = context.survey.records("deviations")
+    yield Page(
+        DEVIATIONS,
+        "Departures from the plan",
+        say("field.deviations_lead", count=len(rows)),
+        (deviations_table(context),),
+        group="Field record",
+    )
+    air = [row for row in context.locations if row["medium"] in AIR_MEDIA]
+    yield Page(
+        AIR, "Air results", say("field.air_lead", count=len(air)), air_blocks(context), group="Results"
+    )
+
+
+def lead(context: Context) -> str:
+    """Return the sentence that opens the page on field work."""
+    placed = context.evaluation.placements
+    days = sorted(p.exposure_days for p in placed if p.recovered and p.exposure_days)
+    median = context.evaluation.median_exposure_min
+    return say(
+        "field.lead",
+        placed=len(placed),
+        points=len(context.placed_at),
+        first=min((p.placed_at[:10] for p in placed if p.placed_at), default="–"),
+        last=max((p.placed_at[:10] for p in placed if p.placed_at), default="–"),
+        recovered=sum(p.recovered for p in placed),
+        median=context.days_text(median) if median else "–",
+        shortest=f"{days[0]:.1f}" if days else "–",
+        longest=f"{days[-1]:.1f}" if days else "–",
+    )
+
+
+def field_blocks(context: Context, ground: Ground | None, seen: Weather) -> tuple[Block, ...]:
+    """Return field work: where, when, over which weather."""
+    blocks: list[Block] = []
+    if ground:
+        blocks.append(Section("points", "Where the points lie", (location_figure(context, ground),)))
+    drawn = weather_figure(context, seen)
+    if drawn:
+        blocks.append(Section("weather", "Weather over the exposure", (drawn,)))
+    blocks.append(Section("log", "Placements", (log_table(context),)))
+    blocks.append(
+        Section(
+            "clearance",
+            "Clearance and cautions",
+            (Callout("caution", "Before any hole", markdown("field.caution")), clearance_table(context)),
+        )
+    )
+    return tuple(blocks)
+
+
+def location_figure(context: Context, ground: Ground) -> Figure:
+    """Draw the points as planned and as surveyed."""
+    limit = context.evaluation.limits["moved_m"].value
+    moved = [p for p in context.evaluation.points if p.moved_m is not None and p.moved_m > limit]
+    return Figure(
+        "location-map",
+        location_map("location-map", ground),
+        say("field.map_caption"),
+        say("field.map_alt", count=len(context.evaluation.points), moved=len(moved), limit=f"{limit:g}"),
+    )
+
+
+def weather_figure(context: Context, seen: Weather) -> Figure | None:
+    """Draw the exposure of each sampler over rain and pressure."""
+    windows = _windows(context)
+    rows = context.survey.records("weather")
+    readings = tuple(
+        WeatherRow(int(r["at_utc"]), _known(r["rain_mm"]), _known(r["pressure_hpa"]))
+        for r in rows
+        if r["at_utc"] == r["at_utc"]
+    )
+    if not windows or not readings:
+        return None
+    start = min(readings[0].at_min, *(w.start_min for w in windows))
+    end = max(readings[-1].at_min, *(w.end_min for w in windows))
+    wettest = max(seen.days, key=lambda day: day.rain_mm)
+    facts = {
+        "count": len(windows),
+        "rain": f"{seen.rain_mm:.1f}",
+        "low": f"{seen.pressure_low:g}" if seen.pressure_low is not None else "–",
+        "high": f"{seen.pressure_high:g}" if seen.pressure_high is not None else "–",
+        "first": seen.days[0].day,
+        "last": seen.days[-1].day,
+        "wettest": wettest.day,
+        "wettest_mm": f"{wettest.rain_mm:.1f}",
+        "lowest_at": seen.lowest_at.replace("T", " "),
+        "source": "; ".join(seen.sources) or "not recorded",
+    }
+    svg = exposure_weather("weather", windows, readings, start, end, day_ticks(context, start, end))
+    return Figure(
+        "weather",
+        svg,
+        say("field.weather_caption"),
+        say("field.weather_alt", **facts),
+        say("field.weather_words", **facts),
+        table=_days_table(seen),
+    )
+
+
+def _windows(context: Context) -> tuple[ExposureWindow, ...]:
+    marked = ("exposure-out-of-plan", "exposure-off-median")
+    return tuple(
+        ExposureWindow(
+            p.location_id,
+            p.placed_utc,
+            p.retrieved_utc,
+            any(m.code in marked for m in context.evaluation.marks.by_sampler.get(p.sampler_id, ())),
+        )
+        for p in context.evaluation.placements
+        if p.retrieved_utc is not None and not p.duplicate_of
+    )
+
+
+def _known(value: float) -> float | None:
+    return None if isnan(value) else value
+
+
+def _days_table(seen: Weather) -> Table:
+    columns = (
+        Column("day", "Day"),
+        Column("rain", "Rain", "mm", "number"),
+        Column("temperature", "Temperature", "°C", "number"),
+        Column("pressure", "Pressure", "hPa", "number"),
+    )
+    rows = tuple(
+        (Cell(d.day), Cell(f"{d.rain_mm:.1f}"), Cell(_span(d.temperature_c)), Cell(_span(d.pressure_hpa)))
+        for d in seen.days
+    )
+    return Table("weather-days", say("field.weather_days_caption"), columns, rows)
+
+
+def _span(limits: tuple[float, float] | None) -> str:
+    return f"{limits[0]:g} to {limits[1]:g}" if limits else "–"
+
+
+def log_table(context: Context) -> Table:
+    """Return every placement."""
+    columns = (
+        Column("point", "Point"),
+        Column("sampler", "Sampler"),
+        Column("placed", "Placed"),
+        Column("retrieved", "Retrieved"),
+        Column("days", "Exposure", "days", "number"),
+        Column("depth", "Depth", kind="number"),
+        Column("surface", "Surface"),
+        Column("condition", "Condition"),
+        Column("by", "Placed by / retrieved by"),
+    )
+    rows = []
+    for p in context.evaluation.placements:
+        own = mark_words(
+            m for m in context.evaluation.marks.by_sampler.get(p.sampler_id, ()) if m.scope == "sampler"
+        )
+        rows.append(
+            (
+                Cell(p.location_id, location_ref(p.location_id)),
+                Cell(p.sampler_id, Ref("sampler", p.sampler_id)),
+                Cell(p.placed_at.replace("T", " ")),
+                Cell(p.retrieved_at.replace("T", " ") or "not recovered"),
+                Cell(f"{p.exposure_days:.2f}" if p.exposure_days else "–", marks=own),
+                Cell(p.depth_text or "–"),
+                Cell(word("surface", p.surface) if p.surface else "–"),
+                Cell((p.condition or "–").replace("_", " ")),
+                Cell(f"{p.placed_by or '–'} / {p.retrieved_by or '–'}"),
+            )
+        )
+    return Table(
+        "placements",
+        say("field.log_caption"),
+        columns,
+        tuple(rows),
+        note=say("field.log_note"),
+        filters=("surface", "condition"),
+        landscape=True,
+        source=context.path("deployments"),
+    )
+
+
+def clearance_table(context: Context) -> Table:
+    """Return the utility tickets with their validity."""
+    columns = (
+        Column("ticket", "Ticket"),
+        Column("from", "Valid from"),
+        Column("to", "Valid to"),
+        Column("scope", "Covers", kind="wide"),
+        Column("points", "Points", kind="wide"),
+    )
+    rows = tuple(
+        (
+            Cell(row["ticket"]),
+            Cell(row["valid_from"].replace("T", " ")),
+            Cell(row["valid_to"].replace("T", " ")),
+            Cell(row["scope"] or "–"),
+            Cell(row["location_ids"].replace(";", "; ") or "all"),
+        )
+        for row in context.survey.records("clearance")
+    )
+    return Table("clearance", say("field.clearance_caption"), columns, rows)
+
+
+def deviations_table(context: Context) -> Table:
+    """Return the departures from the plan."""
+    columns = (
+        Column("id", "No."),
+        Column("date", "Date"),
+        Column("plan", "Plan"),
+        Column("what", "What", kind="wide"),
+        Column("why", "Why", kind="wide"),
+        Column("effect", "Effect on the data", kind="wide"),
+        Column("affected", "Affects"),
+        Column("agreed", "Agreed"),
+    )
+    rows = tuple(
+        (
+            Cell(row["deviation_id"]),
+            Cell(row["date"] or "–"),
+            Cell(row["plan_ref"] or "–"),
+            Cell(row["what"]),
+            Cell(row["why"] or "–"),
+            Cell(row["effect"] or "–"),
+            _affected(context, row["affected_ids"]),
+            Cell(" ".join(part for part in (row["agreed_by_role"], row["agreed_on"]) if part) or "–"),
+        )
+        for row in context.survey.records("deviations")
+    )
+    return Table(
+        "deviations", say("field.deviations_caption"), columns, rows, source=context.path("deviations")
+    )
+
+
+def _affected(context: Context, ids: str) -> Cell:
+    names = [name.strip() for name in ids.split(";") if name.strip()]
+    first = next((name for name in names if name in context.placed_at or name in context.points), "")
+    return Cell("; ".join(names) or "–", location_ref(first) if first else None)

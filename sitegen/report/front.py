@@ -1,0 +1,221 @@
+"""The start page, the map page and the narrative."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from sitegen.compute.duplicates import DIFFERS
+from sitegen.compute.rounding import shown
+from sitegen.figures.ground import Ground
+from sitegen.problems import Severity
+from sitegen.project.schema import SECTIONS
+from sitegen.report.compound import map_figure, summary_row_table
+from sitegen.report.context import Context
+from sitegen.report.narrative import other_sections, section_text
+from sitegen.report.publish import withheld
+from sitegen.report.records import (
+    Block,
+    Callout,
+    Cell,
+    Column,
+    MapData,
+    MapFrame,
+    Page,
+    Prose,
+    Ref,
+    Section,
+    Table,
+    Tile,
+    Tiles,
+)
+from sitegen.report.reviewing import limits_table
+from sitegen.report.values import origin_of, source_ref
+from sitegen.report.words import markdown, say, word
+
+START = Ref("page", "start")
+MAP = Ref("page", "map")
+REPORT = Ref("page", "report")
+
+
+def front_pages(context: Context, data: MapData, ground: Ground | None) -> Iterator[Page]:
+    """Yield the start page, the map page and the page with the narrative."""
+    yield Page(
+        START,
+        "Summary",
+        lead(context),
+        start_blocks(context, ground),
+        group="Report",
+    )
+    yield Page(REPORT, "Interpretation", say("front.report_lead"), narrative_blocks(context), group="Report")
+    yield Page(MAP, "Map", say("front.map_lead"), map_blocks(context, data), group="Results")
+
+
+def lead(context: Context) -> str:
+    """Return the sentences that open the report."""
+    done = context.evaluation.completeness.overall
+    return say(
+        "front.lead",
+        sampled=done.counts[3],
+        planned=done.counts[0],
+        compounds=len(context.evaluation.compounds),
+        top=_top(context),
+    )
+
+
+def _top(context: Context) -> str:
+    """Return the highest mapped compound of each group, at most three."""
+    best: dict[str, str] = {}
+    for compound in context.evaluation.compounds:
+        soil = context.evaluation.summaries.get((compound.analyte_id, "soil"))
+        if compound.mapped and soil and soil.highest is not None and compound.group not in best:
+            best[compound.group] = (
+                f"{compound.name} {shown(soil.highest)} ng per sampler at {soil.highest_at}"
+            )
+    return "; ".join(list(best.values())[:3])
+
+
+def start_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
+    """Return the summary: what and where, how sure, what next."""
+    blocks: list[Block] = [Tiles(tiles(context)), open_callout(context)]
+    text = section_text(context, "summary")
+    if text:
+        blocks.append(Section("summary", "Summary", (text,)))
+    blocks.append(Section("found", "What was found, and where", found_blocks(context, ground)))
+    blocks.append(Section("sure", say("front.howsure_title"), (how_sure(context),)))
+    blocks.append(Section("reading", "How to read this report", (Prose(markdown("front.howto")),)))
+    left_out = [word("withheld", name) for name in withheld(context.survey.settings.publish)]
+    if left_out:
+        text_out = Prose(markdown("publish.text", names=left_out))
+        blocks.append(Section("withheld", say("publish.title"), (text_out,)))
+    own = limits_table(context, own_only=True)
+    if own.rows:
+        blocks.append(Section("own-limits", "Limits the project set", (own,)))
+    return tuple(blocks)
+
+
+def tiles(context: Context) -> tuple[Tile, ...]:
+    """Return the numbers to see first."""
+    ev = context.evaluation
+    counts = ev.completeness.overall.counts
+    soil = [s for (_, group), s in ev.summaries.items() if group == "soil"]
+    detected, analysed = sum(s.detected for s in soil), sum(s.analysed for s in soil)
+    median = ev.median_exposure_min
+    holds = sum(f.severity is Severity.HOLD for f in context.findings)
+    flags = sum(f.severity is Severity.FLAG for f in context.findings)
+    return (
+        Tile(
+            f"{counts[3]} of {counts[0]}",
+            "planned points with results",
+            f"{counts[4]} without a mark",
+            Ref("page", "locations"),
+        ),
+        Tile(
+            f"{detected:,} of {analysed:,}",
+            "soil results detected",
+            f"{len(ev.compounds)} compounds",
+            Ref("page", "compounds"),
+        ),
+        Tile(context.days_text(median) if median else "–", "days, median exposure", "", Ref("page", "field")),
+        Tile(str(holds + flags), "findings to know", f"{holds} hold the issue", Ref("page", "findings")),
+    )
+
+
+def open_callout(context: Context) -> Callout:
+    """Say what stands between this report and its issue."""
+    holds = sum(f.severity is Severity.HOLD for f in context.findings)
+    undisposed = sum(
+        f.severity is Severity.FLAG and f.key not in context.dispositions for f in context.findings
+    )
+    tone = "hold" if holds or undisposed else "info"
+    refs = (Cell("Findings", Ref("page", "findings")), Cell("Review", Ref("page", "review")))
+    return Callout(
+        tone, say("front.next_title"), markdown("front.next_text", holds=holds, undisposed=undisposed), refs
+    )
+
+
+def found_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
+    """Return the one map and the mapped compounds at a glance."""
+    blocks: list[Block] = []
+    first = next((c for c in context.evaluation.compounds if c.mapped), None)
+    if ground and first:
+        blocks.append(map_figure(context, first, ground))
+    blocks.append(summary_row_table(context))
+    return tuple(blocks)
+
+
+def how_sure(context: Context) -> Prose:
+    """Say how sure the pattern is, in plain counts."""
+    ev = context.evaluation
+    codes = [finding.code for finding in context.findings]
+    share = ev.limits["blank_share_pct"].value
+    halved = [
+        context.name(analyte)
+        for (analyte, group), s in ev.summaries.items()
+        if group == "soil" and s.detected and 100 * (s.detected - s.unblanked) >= share * s.detected
+    ]
+    return Prose(
+        markdown(
+            "front.howsure_text",
+            usable=ev.completeness.overall.counts[4],
+            planned=ev.completeness.overall.counts[0],
+            touched=len({key for hit in ev.blank_hits for key in hit.touched}),
+            compounds_halved=len(halved),
+            halved=", ".join(halved),
+            differ=sum(bool(pair.count(DIFFERS)) for pair in ev.pairs),
+            pairs=len(ev.pairs),
+            gaps=codes.count("custody-gap"),
+            seals=codes.count("seal-differs"),
+            unsigned=codes.count("hand-over-unsigned"),
+        )
+    )
+
+
+def narrative_blocks(context: Context) -> tuple[Block, ...]:
+    """Return the project's own sections, in the order of the format, others after by name."""
+    blocks = []
+    for name in (*SECTIONS, *other_sections(context)):
+        text = section_text(context, name)
+        if text and name != "summary":
+            blocks.append(Section(f"text-{name}", word("section", name).capitalize(), (text,)))
+    return tuple(blocks)
+
+
+def map_blocks(context: Context, data: MapData) -> tuple[Block, ...]:
+    """Return the web map and its table twin."""
+    return (
+        MapFrame("Map of all points", tall=True),
+        Section("twin", "The map as a table", (map_table(context, data),)),
+    )
+
+
+def map_table(context: Context, data: MapData) -> Table:
+    """Return a row per point with the mapped compounds, as the map draws them."""
+    mapped = {compound.analyte_id for compound in context.evaluation.compounds if compound.mapped}
+    layers = [layer for layer in data.layers if layer.id in mapped] or list(data.layers[:1])
+    columns = (
+        Column("point", "Point"),
+        Column("surface", "Surface"),
+        Column("state", "State"),
+        *(Column(layer.id, layer.title, "ng per sampler", "number") for layer in layers),
+    )
+    rows = []
+    for at, point in enumerate(data.points):
+        cells = [_map_cell(context, point.location_id, layer.id, layer.values[at].text) for layer in layers]
+        rows.append(
+            (
+                Cell(point.location_id, Ref("location", point.location_id)),
+                Cell(word("surface", point.surface) if point.surface else word("medium", point.medium)),
+                Cell(point.state.replace("_", " ")),
+                *cells,
+            )
+        )
+    caption = say("front.map_table_caption")
+    return Table("map-twin", caption, columns, tuple(rows), filters=("surface", "state"))
+
+
+def _map_cell(context: Context, location_id: str, analyte_id: str, text: str) -> Cell:
+    row = next((r for r in context.by_location.get(location_id, []) if r["analyte_id"] == analyte_id), None)
+    if row is None:
+        return Cell("–", tone="muted")
+    tone = "" if row["detected"] else "nondetect"
+    return Cell(text, source_ref(row), context.marks(row), tone, origin_of(row))

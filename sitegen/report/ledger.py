@@ -1,0 +1,123 @@
+"""The claim ledger: each sentence of the conclusions, and what it leans on."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from sitegen.compute.difference import Difference
+from sitegen.compute.tokens import TOKEN, fill
+from sitegen.report.context import Context, location_ref
+from sitegen.report.records import Cell, Column, Page, Ref, Table
+from sitegen.report.words import say
+
+LEDGER = Ref("page", "claims")
+CLAIMING = ("conclusions",)
+_BULLET = re.compile(r"^\s*(?:[*+-]|\d+[.)])\s+", re.MULTILINE)
+_HEADING = re.compile(r"^#+ .*$", re.MULTILINE)
+_END = re.compile(r"(?<=[.!?])\s+(?=[^\s\d])")
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """A sentence of the narrative: section, sentence, tokens, and the compounds and points it names."""
+
+    section: str
+    text: str
+    tokens: tuple[str, ...]
+    compounds: tuple[str, ...]
+    points: tuple[str, ...]
+
+
+def sentences(text: str) -> Iterator[str]:
+    r"""Yield the sentences of a Markdown text, list items apart.
+
+    >>> list(sentences("* One of\n  two. Three.\n* Four"))
+    ['One of two.', 'Three.', 'Four']
+    """
+    body = _BULLET.sub("\n\n", _HEADING.sub("", text.replace("\r\n", "\n")))
+    for paragraph in re.split(r"\n\s*\n", body):
+        words = " ".join(paragraph.split())
+        yield from (part for part in _END.split(words) if part)
+
+
+def claims(context: Context) -> tuple[Claim, ...]:
+    """Return every sentence of the conclusions with what it names."""
+    names = {
+        row["analyte_id"]: [name.strip() for name in (row["name"], *row["synonyms"].split(";")) if name.strip()]
+        for row in context.survey.records("analytes")
+    }
+    patterns = {key: _any_of(words) for key, words in names.items()}
+    points = _any_of([row["location_id"] for row in context.locations])
+    return tuple(
+        _claim(section, text, patterns, points)
+        for section in CLAIMING
+        for text in sentences(context.survey.texts.get(section, ""))
+    )
+
+
+def _any_of(words: list[str]) -> re.Pattern[str]:
+    every = "|".join(re.escape(word) for word in sorted(words, key=len, reverse=True))
+    return re.compile(rf"(?<![\w-])(?:{every or '(?!)'})(?![\w-])", re.IGNORECASE)
+
+
+def _claim(section: str, text: str, patterns: Mapping[str, re.Pattern[str]], points: re.Pattern[str]) -> Claim:
+    found = tuple(dict.fromkeys(match["name"] for match in TOKEN.finditer(text)))
+    by_token = {name.partition(".")[2] for name in found}
+    plain = TOKEN.sub(" ", text)
+    compounds = tuple(key for key, pattern in patterns.items() if key in by_token or pattern.search(plain))
+    return Claim(section, text, found, compounds, tuple(dict.fromkeys(points.findall(plain))))
+
+
+def ledger_page(context: Context, difference: Difference | None) -> Page:
+    """Return the page that lists every claim with its values, its figures and whether one changed."""
+    found = claims(context)
+    columns = (
+        Column("number", "No."),
+        Column("claim", "Sentence", kind="wide"),
+        Column("values", "Values in it", kind="wide"),
+        Column("map", "Map and values of"),
+        Column("point", "Point"),
+        Column("state", "Since the previous revision"),
+    )
+    rows = tuple(row for at, claim in enumerate(found, start=1) for row in _rows(context, claim, at, difference))
+    table = Table("claims", say("ledger.caption"), columns, rows, note=say("ledger.note"), row_header=-1)
+    lead = say("ledger.lead", claims=len(found), bare=sum(not _leans(claim) for claim in found))
+    return Page(LEDGER, "Claim ledger", lead, (table,), group="Quality")
+
+
+def _leans(claim: Claim) -> bool:
+    return bool(claim.tokens or claim.compounds or claim.points)
+
+
+def _rows(context: Context, claim: Claim, number: int, difference: Difference | None) -> Iterator[tuple[Cell, ...]]:
+    """Yield a row for the sentence, and further rows for each other compound or point it names."""
+    compounds = [Cell(context.name(key), Ref("compound", key)) for key in claim.compounds]
+    points = [Cell(name, location_ref(name)) for name in claim.points]
+    values = "; ".join(f"{name}: {context.tokens.get(name, '–')}" for name in claim.tokens)
+    text = fill(claim.text, _Printed(context.tokens))
+    state = _state(claim, difference)
+    for at in range(max(1, len(compounds), len(points))):
+        more = (compounds[at : at + 1] or [Cell("")])[0], (points[at : at + 1] or [Cell("")])[0]
+        head = (Cell(str(number)), Cell(text), Cell(values or "–")) if at == 0 else (Cell(""),) * 3
+        yield (*head, *more, state if at == 0 else Cell(""))
+
+
+class _Printed(dict[str, str]):
+    """Token texts; an unknown token stays as it is written."""
+
+    def __missing__(self, name: str) -> str:
+        return f"{{{{ {name} }}}}"
+
+
+def _state(claim: Claim, difference: Difference | None) -> Cell:
+    if difference is None:
+        return Cell(say("ledger.no_previous"), tone="muted")
+    changed = [name for name in claim.tokens if name in difference.changed_tokens]
+    named = {change.key.rpartition("+")[2] for change in difference.values} & set(claim.compounds)
+    at = set(claim.points) & set(difference.points)
+    if changed or named or at:
+        what = [*changed, *(name for name in claim.compounds if name in named), *(p for p in claim.points if p in at)]
+        return Cell(say("ledger.changed", what="; ".join(what)), tone="flag")
+    return Cell(say("ledger.same"))

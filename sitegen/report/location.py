@@ -1,0 +1,412 @@
+"""Location pages: everything about one point, and the list of them all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from sitegen.compute.classes import size_class
+from sitegen.compute.duplicates import Pair
+from sitegen.compute.exposure import Placement
+from sitegen.compute.neighbours import Neighbour
+from sitegen.compute.rounding import shown
+from sitegen.figures.bars import result_bars
+from sitegen.figures.inputs import ResultBar
+from sitegen.report.context import Context, location_ref, row_ref
+from sitegen.report.custodyview import chain_figure, spans_table
+from sitegen.report.records import (
+    Block,
+    Callout,
+    Cell,
+    Column,
+    Facts,
+    Figure,
+    Page,
+    Photo,
+    Quote,
+    Ref,
+    Section,
+    Table,
+)
+from sitegen.report.values import UNIT_TEXT, limit_cell, mark_words, origin_of, value_cell, value_text
+from sitegen.report.words import escape_markdown, say, word
+
+LIST = Ref("page", "locations")
+
+
+def location_pages(context: Context, near: dict[str, tuple[Neighbour, ...]]) -> Iterator[Page]:
+    """Yield the list of locations, then a page for each, linked one to the next."""
+    names = [row["location_id"] for row in context.locations]
+    yield Page(
+        LIST,
+        "Locations",
+        say("location.list_lead", count=len(names)),
+        (locations_table(context),),
+        group="Results",
+        search=" ".join(names),
+    )
+    for at, row in enumerate(context.locations):
+        yield Page(
+            location_ref(names[at]),
+            names[at],
+            lead(context, row),
+            location_blocks(context, row, near.get(names[at], ())),
+            parent=LIST,
+            previous=location_ref(names[at - 1]) if at else None,
+            following=location_ref(names[at + 1]) if at + 1 < len(names) else None,
+            search=_search(context, row),
+        )
+
+
+def state_of(context: Context, row: dict[str, Any]) -> str:
+    """Return ``sampled``, ``lost`` or ``not_done`` for a point."""
+    placement = context.primary_at(row["location_id"])
+    if placement is None:
+        return "not_done"
+    return "sampled" if placement.recovered else "lost"
+
+
+def lead(context: Context, row: dict[str, Any]) -> str:
+    """Return the sentence that opens a location's page."""
+    results = context.by_location.get(row["location_id"], [])
+    placement = context.primary_at(row["location_id"])
+    facts = _headline(context, results)
+    return say(
+        "location.lead",
+        medium=word("medium", row["medium"]),
+        surface=word("surface", row["surface"]) if row["surface"] else "",
+        building=row["building"],
+        state=state_of(context, row),
+        placed=placement.placed_at.replace("T", " ") if placement else "",
+        days=f"{placement.exposure_days:.1f}"
+        if placement and placement.exposure_days
+        else "an unknown number of",
+        **facts,
+    )
+
+
+def _headline(context: Context, results: list[dict[str, Any]]) -> dict[str, Any]:
+    found = sorted((r for r in results if r["detected"]), key=lambda r: -r["value"])
+    top = found[0] if found else None
+    return {
+        "analysed": len(results),
+        "detected": len(found),
+        "top_name": context.name(top["analyte_id"]) if top else "",
+        "top_value": value_text(top, context.display) if top else "",
+        "unit": _unit(results),
+        "top": "; ".join(
+            f"{context.name(r['analyte_id'])} {value_text(r, context.display)} {UNIT_TEXT[r['unit']]}"
+            for r in found[:3]
+        ),
+    }
+
+
+def _unit(results: list[dict[str, Any]]) -> str:
+    return UNIT_TEXT.get(results[0]["unit"], "") if results else UNIT_TEXT["ng"]
+
+
+def _search(context: Context, row: dict[str, Any]) -> str:
+    placements = context.placed_at.get(row["location_id"], ())
+    words = [row["location_id"], word("medium", row["medium"]), row["surface"], row["rationale"]]
+    for placement in placements:
+        words += [placement.sampler_id, placement.label, placement.comment]
+    return " ".join(part for part in words if part)
+
+
+def location_blocks(context: Context, row: dict[str, Any], near: tuple[Neighbour, ...]) -> tuple[Block, ...]:
+    """Return everything about one point, the numbers first."""
+    name = row["location_id"]
+    placement = context.primary_at(name)
+    blocks: list[Block] = []
+    remarks = _remarks(context, placement)
+    if remarks:
+        blocks.append(remarks)
+    blocks += _results(context, name)
+    blocks.append(Section("record", "Field record", _record(context, row, placement)))
+    if placement:
+        blocks.append(Section("custody", "Custody", _custody(context, placement)))
+    if near:
+        blocks.append(Section("near", "Nearest points", (_near_table(context, name, near),)))
+    photos = _photos(context, name)
+    if photos:
+        blocks.append(Section("photos", "Photographs", photos))
+    return tuple(blocks)
+
+
+def _remarks(context: Context, placement: Placement | None) -> Callout | None:
+    """Say what bears on every number of the point."""
+    if placement is None:
+        return None
+    marks = mark_words(context.evaluation.marks.by_sampler.get(placement.sampler_id, ()))
+    if not marks:
+        return None
+    lines = "\n".join(f"* **{escape_markdown(mark.word)}**: {escape_markdown(mark.reason)}" for mark in marks)
+    return Callout("flag", say("location.marks_intro").rstrip(":"), lines)
+
+
+def _results(context: Context, name: str) -> list[Block]:
+    results = context.by_location.get(name, [])
+    if not results:
+        return []
+    blocks: list[Block] = [
+        Section("results", "Results", (results_table(context, name, results), _bars(context, name, results)))
+    ]
+    blocks += [
+        Section("duplicate", "Duplicate", (duplicate_table(context, pair),))
+        for pair in context.evaluation.pairs
+        if pair.location_id == name
+    ]
+    return blocks
+
+
+def results_table(context: Context, name: str, results: list[dict[str, Any]]) -> Table:
+    """Return every result of a point with limits, qualifiers and marks."""
+    unit = _unit(results)
+    air = [context.evaluation.concentrations.get((r["lab_sample_id"], r["analyte_id"])) for r in results]
+    with_air = any(item and item.rate for item in air)
+    columns = [
+        Column("compound", "Compound"),
+        Column("result", "Result", unit, "number"),
+        Column("rl", "Reporting limit", unit, "number"),
+        Column("mdl", "Detection limit", unit, "number"),
+        Column("lab", "Laboratory's qualifier"),
+        Column("review", "Reviewer's qualifier"),
+    ]
+    if with_air:
+        columns.insert(2, Column("air", "In air", "µg/m³", "number"))
+    rows = []
+    for row, item in zip(results, air, strict=True):
+        cells = [
+            Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
+            value_cell(row, context.display, context.marks(row)),
+            limit_cell(row, "rl"),
+            limit_cell(row, "mdl"),
+            Cell(row["lab_qualifier"] or "–"),
+            Cell(_review(row)),
+        ]
+        if with_air:
+            text = (
+                "–" if item is None else (shown(item.ug_m3) if item.detected else f"<{shown(item.rl_ug_m3)}")
+            )
+            tone = "" if item and item.detected else "nondetect"
+            cells.insert(2, Cell(text, tone=tone, origin=origin_of(row) if item else None))
+        rows.append(tuple(cells))
+    display = "reporting limit" if context.display == "rl" else "detection limit"
+    return Table(
+        f"results-{name}",
+        say("location.results_caption", location=name, unit=unit),
+        tuple(columns),
+        tuple(rows),
+        note=say("location.results_note", unit=unit, display=display),
+        source=f"{results[0]['_file']}, laboratory sample {results[0]['lab_sample_id']}",
+    )
+
+
+def _review(row: dict[str, Any]) -> str:
+    if not row["validation_qualifier"]:
+        return "–"
+    reason = f" ({row['validation_reason']})" if row["validation_reason"] else ""
+    return f"{row['validation_qualifier']}{reason}"
+
+
+def _bars(context: Context, name: str, results: list[dict[str, Any]]) -> Figure:
+    items = tuple(
+        ResultBar(
+            context.name(row["analyte_id"]),
+            value_text(row, context.display),
+            row["value"] if row["detected"] else None,
+            row["rl"] if row["rl"] == row["rl"] else None,
+            size_class(row["value"]) if row["detected"] else None,
+            bool(context.ringed(row)),
+        )
+        for row in results
+    )
+    facts = _headline(context, results) | {"location": name}
+    return Figure(
+        f"bars-{name}",
+        result_bars(f"bars-{name}", items),
+        say("location.bars_caption", **facts),
+        say("location.bars_alt", **facts),
+        say("location.bars_words", **facts),
+    )
+
+
+def duplicate_table(context: Context, pair: Pair) -> Table:
+    """Return a duplicate pair compound by compound, those with a figure first."""
+    unit = UNIT_TEXT[pair.results[0].primary["unit"]] if pair.results else UNIT_TEXT["ng"]
+    rows = tuple(
+        (
+            Cell(context.name(result.analyte_id), Ref("compound", result.analyte_id)),
+            value_cell(result.primary, context.display, ()),
+            value_cell(result.duplicate, context.display, ()),
+            Cell(word("measure", result.measure)),
+            Cell(_figure(result.measure, result.figure)),
+            Cell(result.verdict, tone="flag" if result.verdict == "differs" else ""),
+        )
+        for result in sorted(pair.results, key=lambda result: result.figure is None)
+    )
+    columns = (
+        Column("compound", "Compound"),
+        Column("primary", f"Primary {pair.primary_id}", unit, "number"),
+        Column("duplicate", f"Duplicate {pair.duplicate_id}", unit, "number"),
+        Column("measure", "Compared by"),
+        Column("figure", "Figure", kind="number"),
+        Column("verdict", "Outcome"),
+    )
+    caption = say(
+        "location.duplicate_caption",
+        location=pair.location_id,
+        primary=pair.primary_id,
+        duplicate=pair.duplicate_id,
+        unit=unit,
+    )
+    return Table(f"duplicate-{pair.duplicate_id}", caption, columns, rows)
+
+
+def _figure(measure: str, figure: float | None) -> str:
+    if figure is None:
+        return "–"
+    return f"{figure:.0f} %" if measure == "rpd" else shown(figure)
+
+
+def _record(context: Context, row: dict[str, Any], placement: Placement | None) -> tuple[Block, ...]:
+    point = context.points.get(row["location_id"])
+    facts: list[tuple[str, Cell]] = [
+        ("Medium", Cell(word("medium", row["medium"]))),
+        ("Surface", Cell(word("surface", row["surface"]))),
+        ("Design", Cell(word("design", row["design"]) or "–")),
+        ("Rationale", Cell(row["rationale"] or "–")),
+        ("Row of the point", row_cell(context, "locations", row["_row"])),
+    ]
+    if point:
+        where = "planned position" if point.as_planned else "surveyed position"
+        position = f"{point.x:.2f} E, {point.y:.2f} N ({context.crs}; {where})"
+        facts.append(("Position", Cell(position, Ref("map", row["location_id"]))))
+        if point.moved_m is not None:
+            facts.append(("Distance from plan", Cell(f"{point.moved_m:.2f} m")))
+    if placement:
+        facts += _placement_facts(context, placement)
+    blocks: list[Block] = [Facts(tuple(facts))]
+    if row["comment"]:
+        blocks.append(Quote(row["comment"], f"{context.path('locations')}, row {row['_row']}"))
+    blocks += [
+        Quote(p.comment, f"{context.path('deployments')}, row {p.row} (sampler {p.sampler_id})")
+        for p in context.placed_at.get(row["location_id"], ())
+        if p.comment
+    ]
+    return tuple(blocks)
+
+
+def row_cell(context: Context, table: str, row: int) -> Cell:
+    """Return the place of a row in one of our own files, leading to the row as received."""
+    return Cell(say("sources.place", file=context.path(table), row=row), row_ref(table, row))
+
+
+def _placement_facts(context: Context, placement: Placement) -> list[tuple[str, Cell]]:
+    exposure = "–"
+    if placement.exposure_min is not None and placement.exposure_days is not None:
+        exposure = f"{placement.exposure_days:.2f} days ({placement.exposure_min:,} min)"
+    retrieved = (
+        context.when(placement.retrieved_utc) if placement.retrieved_utc is not None else "not recovered"
+    )
+    return [
+        ("Sampler", Cell(placement.sampler_id, Ref("sampler", placement.sampler_id))),
+        ("Row of the placement", row_cell(context, "deployments", placement.row)),
+        (
+            "Placed",
+            Cell(f"{context.when(placement.placed_utc)}, {placement.placed_by or 'role not recorded'}"),
+        ),
+        (
+            "Retrieved",
+            Cell(f"{retrieved}, {placement.retrieved_by}" if placement.retrieved_by else retrieved),
+        ),
+        ("In the ground" if "air" not in placement.medium else "In place", Cell(exposure)),
+        ("Depth", Cell(placement.depth_text or "–")),
+        ("Condition", Cell((placement.condition or "not recorded").replace("_", " "))),
+        (
+            "Return bag",
+            Cell(placement.bag_id or "–", Ref("bag", placement.bag_id) if placement.bag_id else None),
+        ),
+    ]
+
+
+def _custody(context: Context, placement: Placement) -> tuple[Block, ...]:
+    chain = context.evaluation.custody.samplers.get(placement.sampler_id)
+    if chain is None:
+        return ()
+    name = placement.sampler_id
+    drawn = chain_figure(context, f"chain-{name}", name, chain, "sampler")
+    table = spans_table(context, f"spans-{name}", chain, say("location.custody_caption", sampler=name))
+    return (drawn, table) if drawn else (table,)
+
+
+def _near_table(context: Context, name: str, near: tuple[Neighbour, ...]) -> Table:
+    columns = (
+        Column("point", "Point"),
+        Column("distance", "Distance", "m", "number"),
+        Column("direction", "Direction"),
+        Column("detected", "Compounds detected", kind="number"),
+    )
+    rows = tuple(
+        (
+            Cell(n.location_id, location_ref(n.location_id)),
+            Cell(f"{n.distance_m:.1f}"),
+            Cell(n.direction),
+            Cell(detected_text(context, n.location_id)),
+        )
+        for n in near
+    )
+    return Table(f"near-{name}", say("location.neighbours_caption"), columns, rows)
+
+
+def detected_text(context: Context, location_id: str) -> str:
+    """Return ``n of m`` compounds detected at a point, a dash where nothing was analysed."""
+    results = context.by_location.get(location_id, [])
+    return f"{sum(row['detected'] for row in results)} of {len(results)}" if results else "–"
+
+
+def _photos(context: Context, name: str) -> tuple[Block, ...]:
+    return tuple(
+        Photo(
+            row["file"], row["caption"] or name, row["alt_text"] or row["caption"] or f"Photograph at {name}"
+        )
+        for row in context.survey.records("photos")
+        if row["location_id"] == name and context.may_show(row)
+    )
+
+
+def locations_table(context: Context) -> Table:
+    """Return every point with its surface, state and number of detections."""
+    columns = (
+        Column("point", "Point"),
+        Column("medium", "Medium"),
+        Column("surface", "Surface"),
+        Column("design", "Design"),
+        Column("state", "State"),
+        Column("days", "Exposure", "days", "number"),
+        Column("detected", "Compounds detected", kind="number"),
+    )
+    rows = []
+    for row in context.locations:
+        placement = context.primary_at(row["location_id"])
+        marks = context.evaluation.marks.by_sampler.get(placement.sampler_id, ()) if placement else ()
+        own = mark_words(mark for mark in marks if mark.scope == "sampler")
+        days = f"{placement.exposure_days:.1f}" if placement and placement.exposure_days else "–"
+        rows.append(
+            (
+                Cell(row["location_id"], location_ref(row["location_id"])),
+                Cell(word("medium", row["medium"])),
+                Cell(word("surface", row["surface"]) if row["surface"] else "–"),
+                Cell(word("design", row["design"]) or "–"),
+                Cell(state_of(context, row).replace("_", " ")),
+                Cell(days, marks=own),
+                Cell(detected_text(context, row["location_id"])),
+            )
+        )
+    return Table(
+        "locations",
+        say("location.list_caption"),
+        columns,
+        tuple(rows),
+        filters=("medium", "surface", "state"),
+    )

@@ -1,0 +1,172 @@
+"""Publish levels: the one place that says what an output may show, by allow-list.
+
+A class of information is shown where its level allows it and the project does not
+withhold it. What is not allowed is taken out before the report is put together
+(:func:`published`), or replaced in all of it (:func:`relabelled`), so that no page has to
+think of it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import fields, is_dataclass, replace
+from typing import Any, TypeVar
+
+from sitegen.problems import Finding, Where
+from sitegen.project.settings import PublishPart
+from sitegen.project.survey import Survey, SurveyTable, records
+from sitegen.report.words import say
+
+CLASSES = (
+    "private_features",
+    "uncleared_photos",
+    "photo_metadata",
+    "unknown_columns",
+    "review_comments",
+    "field_comments",
+    "role_codes",
+    "location_ids",
+)
+ALLOWED: Mapping[str, frozenset[str]] = {
+    "internal": frozenset(CLASSES),
+    "client": frozenset({"field_comments", "role_codes", "location_ids"}),
+    "public": frozenset(),
+}
+FIELD_COMMENTS: Mapping[str, tuple[str, ...]] = {
+    "locations": ("comment",),
+    "samplers": ("note",),
+    "deployments": ("comment",),
+    "return_bags": ("note",),
+    "shipments": ("receipt_note",),
+    "custody": ("comment",),
+}
+ROLE_COLUMNS = (
+    "by_role", "to_role", "placed_by", "retrieved_by", "sealed_by", "agreed_by_role", "responded_by", "role",
+)  # fmt: skip
+MIN_GUARDED_CHARS = 12
+"""A withheld comment shorter than this would be found in other sentences."""
+
+T = TypeVar("T")
+
+
+def allowed(stated: PublishPart) -> frozenset[str]:
+    """Return the classes of information that an output may show."""
+    return ALLOWED[stated.level] - frozenset(stated.withhold)
+
+
+def withheld(stated: PublishPart) -> tuple[str, ...]:
+    """Return the classes that are left out, and whatever else the project withholds by name."""
+    shows = allowed(stated)
+    return (*(name for name in CLASSES if name not in shows), *(n for n in stated.withhold if n not in CLASSES))
+
+
+def published(survey: Survey) -> Survey:
+    """Return the survey as far as its output may show it; the same one where all may be shown.
+
+    The content digest stays that of the whole folder.
+    """
+    shows = allowed(survey.settings.publish)
+    if shows == frozenset(CLASSES):
+        return survey
+    tables = dict(survey.tables)
+    if "field_comments" not in shows:
+        for name, columns in FIELD_COMMENTS.items():
+            tables[name] = _blanked(tables[name], columns)
+    if "review_comments" not in shows:
+        tables["comments"] = _kept(tables["comments"], lambda _: False)
+    if "uncleared_photos" not in shows:
+        tables["photos"] = _kept(tables["photos"], lambda row: row["publish"] == "yes")
+    features = survey.features
+    if "private_features" not in shows:
+        features = tuple(feature for feature in features if feature.public)
+    return replace(survey, tables=tables, features=features)
+
+
+def _blanked(table: SurveyTable, columns: tuple[str, ...]) -> SurveyTable:
+    def blank(name: str) -> Any:  # noqa: ANN401 - a frame of any columns
+        frame = getattr(table, name)
+        return frame.assign(**{column: "" for column in columns if column in frame})
+
+    return replace(table, frame=blank("frame"), raw=blank("raw"))
+
+
+def _kept(table: SurveyTable, keep: Callable[[Mapping[str, Any]], bool]) -> SurveyTable:
+    mask = [keep(row) for row in records(table.frame)]
+    frame, raw = (part[mask].reset_index(drop=True) for part in (table.frame, table.raw))
+    return replace(table, frame=frame, raw=raw)
+
+
+def published_findings(findings: tuple[Finding, ...], stated: PublishPart) -> tuple[Finding, ...]:
+    """Return the findings without the words of withheld comments that they quote."""
+    shows = allowed(stated)
+    found = findings
+    if "field_comments" not in shows:
+        columns = {column for names in FIELD_COMMENTS.values() for column in names}
+        found = tuple(_unquoted(f) if f.where.column in columns else f for f in found)
+    if "review_comments" not in shows:
+        found = tuple(_unquoted(f) if f.where.file.endswith("comments.csv") else f for f in found)
+    return found
+
+
+def _unquoted(finding: Finding) -> Finding:
+    where = Where(finding.where.file, finding.where.row, finding.where.column)
+    return replace(finding, where=where, found=say("publish.unquoted"))
+
+
+def guarded(survey: Survey) -> tuple[str, ...]:
+    """Return the texts of the record that no file of the output may hold: comments withheld."""
+    shows = allowed(survey.settings.publish)
+    texts: set[str] = set()
+    if "field_comments" not in shows:
+        for name, columns in FIELD_COMMENTS.items():
+            texts |= {text for column in columns for text in survey.frame(name)[column]}
+    if "review_comments" not in shows:
+        texts |= {text for column in ("text", "response") for text in survey.frame("comments")[column]}
+    return tuple(sorted(text for text in texts if len(text) >= MIN_GUARDED_CHARS))
+
+
+def substitutes(survey: Survey) -> dict[str, str]:
+    """Return what is printed instead: a word for each role's code, the public label for a point's id."""
+    shows = allowed(survey.settings.publish)
+    found: dict[str, str] = {}
+    if "role_codes" not in shows:
+        codes = set(survey.settings.signoff.roles_required)
+        for table in survey.tables.values():
+            for column in ROLE_COLUMNS:
+                if column in table.frame:
+                    codes |= set(table.frame[column])
+        found |= {code: say("publish.role") for code in codes if code}
+    if "location_ids" not in shows:
+        rows = survey.records("locations")
+        found |= {r["location_id"]: r["public_label"] for r in rows if r["public_label"]}
+    return {old: new for old, new in sorted(found.items()) if old != new}
+
+
+def relabelled(value: T, instead: Mapping[str, str]) -> T:
+    """Replace whole words in every text of a record, in all that it holds.
+
+    >>> relabelled(("SG-1 by FS-1", 3, "SG-12"), {"SG-1": "P 1", "FS-1": "a role"})
+    ('P 1 by a role', 3, 'SG-12')
+    """
+    if not instead:
+        return value
+    words = "|".join(re.escape(word) for word in sorted(instead, key=len, reverse=True))
+    pattern = re.compile(rf"(?<![\w-])(?:{words})(?![\w-])")
+    done: T = _walked(value, lambda text: pattern.sub(lambda match: instead[match[0]], text))
+    return done
+
+
+def _walked(value: Any, change: Callable[[str], str]) -> Any:  # noqa: ANN401 - a record of any kind
+    if isinstance(value, str):
+        return change(value)
+    if isinstance(value, tuple):
+        parts = [_walked(part, change) for part in value]
+        return type(value)(*parts) if hasattr(value, "_fields") else tuple(parts)
+    if isinstance(value, Mapping):
+        return {_walked(key, change): _walked(inner, change) for key, inner in value.items()}
+    if isinstance(value, list):
+        return [_walked(part, change) for part in value]
+    if is_dataclass(value) and not isinstance(value, type):
+        return replace(value, **{f.name: _walked(getattr(value, f.name), change) for f in fields(value)})
+    return value

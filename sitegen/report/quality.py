@@ -1,0 +1,292 @@
+"""The page on quality: completeness, blanks, duplicates, surrogates, calibration."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sitegen.compute.blanks import BlankHit
+from sitegen.compute.completeness import STAGES, Stages
+from sitegen.compute.duplicates import AGREES, DIFFERS, NOT_CALCULABLE
+from sitegen.compute.fieldmarks import surrogate_failures
+from sitegen.compute.rounding import as_reported, percent, shown
+from sitegen.report.context import Context, location_ref
+from sitegen.report.location import duplicate_table
+from sitegen.report.qualityfigures import before_after_figure, duplicates_figure
+from sitegen.report.records import Block, Cell, Column, Page, Ref, Section, Table
+from sitegen.report.values import value_cell
+from sitegen.report.words import prose, say, word
+
+PAGE = Ref("page", "quality")
+
+
+def quality_page(context: Context) -> Page:
+    """Return the page on quality."""
+    return Page(PAGE, "Quality review", lead(context), quality_blocks(context), group="Quality")
+
+
+def lead(context: Context) -> str:
+    """Return the sentences that open the page on quality."""
+    ev = context.evaluation
+    codes = [finding.code for finding in context.findings]
+    overall = ev.completeness.overall
+    return say(
+        "quality.lead",
+        usable=overall.counts[4],
+        planned=overall.counts[0],
+        blanks=len(ev.blank_hits),
+        touched=len({key for hit in ev.blank_hits for key in hit.touched}),
+        pairs=len(ev.pairs),
+        pairs_differ=sum(bool(pair.count(DIFFERS)) for pair in ev.pairs),
+        surrogates=codes.count("surrogate-out"),
+        over=codes.count("above-calibration"),
+    )
+
+
+def quality_blocks(context: Context) -> tuple[Block, ...]:
+    """Return the quality review in the order in which a reviewer asks."""
+    counts = before_after_table(context)
+    blanks = (blanks_table(context), *(before_after_figure(context, counts) or (counts,)))
+    return (
+        prose("quality.how"),
+        Section("completeness", "Completeness", completeness_tables(context)),
+        Section("blanks", "Blanks", blanks),
+        Section(
+            "duplicates",
+            "Duplicates",
+            (pairs_table(context), *duplicates_figure(context), *_pair_tables(context)),
+        ),
+        Section(
+            "surrogates", "Surrogates and controls", (surrogates_table(context), controls_table(context))
+        ),
+        Section("calibration", "Calibration range", (over_table(context),)),
+    )
+
+
+def completeness_tables(context: Context) -> tuple[Table, ...]:
+    """Return completeness of the whole survey, then by medium, surface, day, bag and batch."""
+    done = context.evaluation.completeness
+    whole = _stages_table("completeness", say("quality.stages_caption"), (done.overall, done.added), "Points")
+    parts = tuple(
+        _stages_table(
+            f"completeness-{key}", say("quality.stages_by_caption", key=key), groups, key.capitalize()
+        )
+        for key, groups in done.by.items()
+    )
+    return (whole, *parts)
+
+
+def _stages_table(table_id: str, caption: str, groups: tuple[Stages, ...], head: str) -> Table:
+    columns = (Column("group", head), *(Column(s, word("stage", s), kind="number") for s in STAGES))
+    rows = []
+    for group in groups:
+        counts = group.counts
+        cells = [Cell(str(counts[0]))] + [Cell(f"{n} ({percent(n, counts[0])})") for n in counts[1:]]
+        label = word("medium", group.group).replace("_", " ")
+        rows.append((Cell(label), *cells))
+    return Table(table_id, caption, columns, tuple(rows), note=say("quality.stages_note"))
+
+
+def blanks_table(context: Context) -> Table:
+    """Return every detection in a blank with what it touches."""
+    rule = context.evaluation.blank_rule
+    columns = (
+        Column("kind", "Blank"),
+        Column("label", "Sample"),
+        Column("group", "Speaks for"),
+        Column("compound", "Compound"),
+        Column("value", "Found", "ng", "number"),
+        Column("rl", "Reporting limit", "ng", "number"),
+        Column("members", "Samples it speaks for", kind="number"),
+        Column("touched", "Detections touched", kind="number"),
+    )
+    rows = tuple(_blank_row(context, hit) for hit in context.evaluation.blank_hits)
+    return Table(
+        "blanks",
+        say("quality.blanks_caption", rule=word("rule", rule.name)),
+        columns,
+        rows,
+        note=say("quality.blanks_note", source=rule.source),
+        empty=say("quality.nothing_found"),
+    )
+
+
+def _blank_row(context: Context, hit: BlankHit) -> tuple[Cell, ...]:
+    code = f"{hit.kind.replace('_', '-')}-detection"
+    origin = (context.path("results"), hit.row, "result_text")
+    return (
+        Cell(word("blank", hit.kind), Ref("finding", f"{code}:{hit.lab_sample_id}+{hit.analyte_id}")),
+        Cell(hit.label),
+        Cell(hit.group, Ref("bag", hit.group) if hit.kind == "trip_blank" else None),
+        Cell(context.name(hit.analyte_id), Ref("compound", hit.analyte_id)),
+        Cell(shown(hit.value), origin=origin),
+        Cell(as_reported(hit.rl)),
+        Cell(str(hit.members)),
+        Cell(str(len(hit.touched))),
+    )
+
+
+def before_after_table(context: Context) -> Table:
+    """Return detection frequency before and after the blank rule, where they differ."""
+    columns = (
+        Column("compound", "Compound"),
+        Column("analysed", "Analysed", kind="number"),
+        Column("before", "Detected", kind="number"),
+        Column("after", "After the blank rule", kind="number"),
+    )
+    rows = tuple(
+        (
+            Cell(context.name(analyte), Ref("compound", analyte)),
+            Cell(str(s.analysed)),
+            Cell(f"{s.detected} ({percent(s.detected, s.analysed)})"),
+            Cell(f"{s.unblanked} ({percent(s.unblanked, s.analysed)})", tone="flag"),
+        )
+        for (analyte, group), s in context.evaluation.summaries.items()
+        if group == "soil" and s.unblanked != s.detected
+    )
+    return Table(
+        "before-after", say("quality.beforeafter_caption"), columns, rows, empty=say("quality.nothing_found")
+    )
+
+
+def pairs_table(context: Context) -> Table:
+    """Return the duplicate pairs with the number of compounds by outcome."""
+    limits = context.evaluation.limits
+    columns = (
+        Column("point", "Point"),
+        Column("primary", "Primary"),
+        Column("duplicate", "Duplicate"),
+        Column("agrees", "Agree", kind="number"),
+        Column("differs", "Differ", kind="number"),
+        Column("none", "Not calculable", kind="number"),
+        Column("which", "Compounds that differ", kind="wide"),
+    )
+    rows = tuple(
+        (
+            Cell(pair.location_id, location_ref(pair.location_id)),
+            Cell(pair.primary_id, Ref("sampler", pair.primary_id)),
+            Cell(pair.duplicate_id, Ref("sampler", pair.duplicate_id)),
+            Cell(str(pair.count(AGREES))),
+            Cell(str(pair.count(DIFFERS)), tone="flag" if pair.count(DIFFERS) else ""),
+            Cell(str(pair.count(NOT_CALCULABLE))),
+            Cell(", ".join(context.name(r.analyte_id) for r in pair.results if r.verdict == DIFFERS) or "–"),
+        )
+        for pair in context.evaluation.pairs
+    )
+    note = say(
+        "quality.pairs_note",
+        multiple=f"{limits['duplicate_rl_multiple'].value:g}",
+        rpd=f"{limits['duplicate_rpd_pct'].value:g}",
+        difference=f"{limits['duplicate_difference_rl'].value:g}",
+        source=limits["duplicate_rpd_pct"].source,
+        planned_rate=limits["duplicate_rate"].text,
+        achieved=sum(bool(pair.results) for pair in context.evaluation.pairs),
+        points=context.evaluation.completeness.overall.counts[2],
+    )
+    return Table("pairs", say("quality.pairs_caption"), columns, rows, note=note)
+
+
+def _pair_tables(context: Context) -> tuple[Table, ...]:
+    return tuple(duplicate_table(context, pair) for pair in context.evaluation.pairs)
+
+
+def surrogates_table(context: Context) -> Table:
+    """Return the surrogate recoveries that lie out of limits."""
+    samplers = {r["lab_sample_id"]: r["sampler_id"] for rows in context.by_sampler.values() for r in rows[:1]}
+    columns = (
+        Column("sample", "Laboratory sample"),
+        Column("sampler", "Sampler"),
+        Column("name", "Surrogate"),
+        Column("value", "Recovery", "%", "number"),
+        Column("limits", "Limits", "%", "number"),
+        Column("source", "Row in file"),
+    )
+    path = context.path("lab_qc")
+    rows = tuple(
+        (
+            Cell(sample),
+            Cell(
+                samplers.get(sample) or "–",
+                Ref("sampler", samplers[sample]) if samplers.get(sample) else None,
+            ),
+            Cell(name),
+            Cell(f"{value:g}", tone="flag", origin=(path, row, "value")),
+            Cell(f"{lower:g} to {upper:g}"),
+            Cell(f"{path}, row {row}"),
+        )
+        for sample, name, value, lower, upper, row in surrogate_failures(
+            context.survey, context.evaluation.limits
+        )
+    )
+    return Table(
+        "surrogates", say("quality.surrogates_caption"), columns, rows, empty=say("quality.nothing_found")
+    )
+
+
+def controls_table(context: Context) -> Table:
+    """Return control samples and calibration checks."""
+    columns = (
+        Column("sample", "Laboratory sample"),
+        Column("type", "What"),
+        Column("name", "Compound"),
+        Column("value", "Found", kind="number"),
+        Column("limits", "Limits", kind="number"),
+        Column("verdict", "Within limits"),
+    )
+    rows = tuple(
+        _control_row(row)
+        for row in context.survey.records("lab_qc")
+        if row["qc_type"] in ("control", "control_duplicate", "calibration_check")
+        and row["value"] == row["value"]
+    )
+    return Table("controls", say("quality.controls_caption"), columns, rows, filters=("type", "verdict"))
+
+
+def _control_row(row: dict[str, Any]) -> tuple[Cell, ...]:
+    stated = row["lower"] == row["lower"] and row["upper"] == row["upper"]
+    within = stated and row["lower"] <= row["value"] <= row["upper"]
+    verdict = (
+        Cell("no limits given")
+        if not stated
+        else Cell("yes" if within else "no", tone="yes" if within else "flag")
+    )
+    limits = f"{row['lower']:g} to {row['upper']:g}" if stated else "–"
+    return (
+        Cell(row["lab_sample_id"]),
+        Cell(row["qc_type"].replace("_", " ")),
+        Cell(row["name"] or "–"),
+        Cell(f"{row['value']:g} {row['unit']}".strip()),
+        Cell(limits),
+        verdict,
+    )
+
+
+def over_table(context: Context) -> Table:
+    """Return the results that lie above the calibration."""
+    store = context.by_sampler
+    rows = [
+        row
+        for rows in store.values()
+        for row in rows
+        if row["detected"]
+        and row["calibration_top"] == row["calibration_top"]
+        and row["value"] > row["calibration_top"]
+    ]
+    columns = (
+        Column("point", "Point"),
+        Column("compound", "Compound"),
+        Column("result", "Result", "ng per sampler", "number"),
+        Column("top", "Top of calibration", "ng", "number"),
+    )
+    body = tuple(
+        (
+            Cell(
+                row["location_id"] or row["label"],
+                location_ref(row["location_id"]) if row["location_id"] else None,
+            ),
+            Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
+            value_cell(row, context.display, context.marks(row)),
+            Cell(shown(row["calibration_top"])),
+        )
+        for row in rows
+    )
+    return Table("over-range", say("quality.over_caption"), columns, body, empty=say("quality.nothing_found"))

@@ -1,0 +1,358 @@
+"""Pages for the reviewer: findings, checks, limits, comments, glossary, files, downloads."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from sitegen.checks.catalogue import catalogue
+from sitegen.problems import Finding, Severity
+from sitegen.project.zones import ZONE_DATA_VERSION
+from sitegen.report.context import Context
+from sitegen.report.records import Cell, Column, ExportTable, Page, Ref, Section, Table
+from sitegen.report.words import lexicon, prose, say, word
+
+_KIND_REFS = {
+    "sampler": "sampler",
+    "location": "location",
+    "bag": "bag",
+    "shipment": "shipment",
+    "compound": "compound",
+}
+
+
+def review_pages(context: Context, exports: Sequence[ExportTable], digest: str, tool: str) -> Iterator[Page]:
+    """Yield the pages that a reviewer and a records manager ask for."""
+    yield findings_page(context)
+    yield comments_page(context, digest)
+    yield checks_page()
+    yield limits_page(context)
+    yield Page(
+        Ref("page", "glossary"), "Glossary", say("review.glossary_lead"), (glossary_table(),), group="Methods"
+    )
+    yield Page(
+        Ref("page", "downloads"),
+        "Downloads",
+        say("review.downloads_lead"),
+        (downloads_table(exports),),
+        group="Data",
+    )
+    yield Page(
+        Ref("page", "files"),
+        "Input files",
+        say("review.files_lead", digest=digest[:8]),
+        (prose("review.files_how", tool=tool, zones=ZONE_DATA_VERSION), files_table(context)),
+        group="Data",
+    )
+
+
+def findings_page(context: Context) -> Page:
+    """Return the page on findings."""
+    count = {s: sum(f.severity is s for f in context.findings) for s in Severity}
+    lead = say(
+        "review.findings_lead",
+        total=len(context.findings),
+        holds=count[Severity.HOLD],
+        flags=count[Severity.FLAG],
+        notes=count[Severity.NOTE],
+        disposed=sum(f.key in context.dispositions for f in context.findings),
+    )
+    return Page(Ref("page", "findings"), "Findings", lead, (findings_table(context),), group="Quality")
+
+
+def findings_table(context: Context) -> Table:
+    """Return every finding with its disposition, worst first."""
+    columns = (
+        Column("severity", "Severity"),
+        Column("subject", "Subject"),
+        Column("about", "About"),
+        Column("found", "Found, and what was expected", kind="wide"),
+        Column("do", "What to do", kind="wide"),
+        Column("disposition", "Disposition"),
+    )
+    rows = tuple(_finding_row(context, finding) for finding in context.findings)
+    return Table(
+        "findings",
+        say("review.findings_caption"),
+        columns,
+        rows,
+        empty=say("quality.nothing_found"),
+        filters=("severity", "subject"),
+        landscape=True,
+    )
+
+
+def _finding_row(context: Context, finding: Finding) -> tuple[Cell, ...]:
+    check = catalogue()[finding.code]
+    where = finding.where
+    found = say("review.found", found=finding.found, expected=finding.expected, where=where)
+    return (
+        Cell(
+            word("severity", finding.severity.value),
+            tone=finding.severity.value,
+            ref=Ref("finding", finding.key),
+        ),
+        Cell(word("subject", check.subject), Ref("check", finding.code)),
+        Cell(about_text(context, finding), subject_ref(context, finding)),
+        Cell(found, origin=(where.file, where.row or 0, where.column or "")),
+        Cell(finding.do),
+        Cell(disposition_text(context, finding)),
+    )
+
+
+def about_text(context: Context, finding: Finding) -> str:
+    """Say in words what a finding is about."""
+    placed = {t.sampler_id for t in finding.touches if t.sampler_id in context.placed}
+    compounds = {t.analyte_id for t in finding.touches if t.analyte_id}
+    if finding.subject_kind in ("bag", "shipment"):
+        return f"{finding.subject_kind} {finding.subject.partition('+')[0]}"
+    if len(placed) == 1:
+        point = context.placed[placed.pop()].location_id
+        return f"{point}, {context.name(compounds.pop())}" if len(compounds) == 1 else point
+    if finding.subject_kind == "sampler" and finding.subject in context.placed:
+        return context.placed[finding.subject].location_id
+    if finding.subject_kind == "blank":
+        return context.name(finding.subject.rpartition("+")[2])
+    return finding.subject.replace("+", " and ")
+
+
+def subject_ref(context: Context, finding: Finding) -> Ref | None:
+    """Return the page of what a finding is about, None where it has none."""
+    kind = _KIND_REFS.get(finding.subject_kind)
+    subject = finding.subject.split("+")[0]
+    if kind == "sampler" and subject in context.placed:
+        return Ref("location", context.placed[subject].location_id)
+    if kind:
+        return Ref(kind, subject)
+    touched = [touch.sampler_id for touch in finding.touches if touch.sampler_id in context.placed]
+    return Ref("location", context.placed[touched[0]].location_id) if len(set(touched)) == 1 else None
+
+
+def disposition_text(context: Context, finding: Finding) -> str:
+    """Return what was decided about a finding, by whom and why."""
+    row = context.dispositions.get(finding.key)
+    if row is None:
+        return "none yet" if finding.severity in (Severity.HOLD, Severity.FLAG) else "–"
+    who = " ".join(part for part in (row["by_role"], row["on"]) if part)
+    return f"{row['disposition']}: {row['reason']} ({who})"
+
+
+def comments_page(context: Context, digest: str) -> Page:
+    """Return the page on review: comments and sign-off."""
+    comments = context.survey.records("comments")
+    columns = (
+        Column("id", "No."),
+        Column("class", "Class"),
+        Column("state", "State"),
+        Column("target", "About"),
+        Column("text", "Comment", kind="wide"),
+        Column("by", "By"),
+        Column("response", "Answer", kind="wide"),
+    )
+    rows = tuple(
+        (
+            Cell(row["comment_id"]),
+            Cell(row["class"].replace("_", " "), tone="hold" if _blocks(row) else ""),
+            Cell(row["state"] or "open"),
+            Cell(row["target"] or "–", target_ref(row["target"])),
+            Cell(row["text"]),
+            Cell(" ".join(part for part in (row["by_role"], row["raised_on"]) if part) or "–"),
+            Cell(f"{row['response']} ({row['responded_by']})" if row["response"] else "–"),
+        )
+        for row in comments
+    )
+    table = Table("comments", say("review.comments_caption"), columns, rows, filters=("class", "state"))
+    lead = say("review.review_lead", comments=len(comments), open=sum(_is_open(row) for row in comments))
+    blocks = (
+        Section("comments", "Comments", (table,)),
+        Section("signoff", "Sign-off", (signoff_table(context, digest),)),
+    )
+    return Page(Ref("page", "review"), "Review", lead, blocks, group="Quality")
+
+
+def _is_open(row: dict[str, str]) -> bool:
+    return row["state"] in ("open", "")
+
+
+def _blocks(row: dict[str, str]) -> bool:
+    return row["class"] == "must_fix" and _is_open(row)
+
+
+def target_ref(target: str) -> Ref | None:
+    """Return the page that a comment is about, as far as its target says."""
+    kind, _, name = target.partition(":")
+    if kind in ("location", "compound", "bag", "shipment", "sampler") and name:
+        return Ref(kind, name)
+    return Ref("page", "report") if kind == "text" else None
+
+
+def signoff_table(context: Context, digest: str) -> Table:
+    """Return the sign-off records."""
+    columns = (
+        Column("role", "Role"),
+        Column("statement", "Statement", kind="wide"),
+        Column("at", "Signed"),
+        Column("revision", "Revision", kind="number"),
+        Column("digest", "Digest signed"),
+        Column("state", "State"),
+    )
+    required = context.survey.settings.signoff.roles_required
+    rows = []
+    by_role = {row["role"]: row for row in context.survey.records("signoff")}
+    for role in dict.fromkeys([*required, *by_role]):
+        row = by_role.get(role)
+        if row is None or not row["signed_at"]:
+            rows.append((Cell(role), Cell("–"), Cell("–"), Cell("–"), Cell("–"), Cell("not signed")))
+            continue
+        fits = row["content_digest"] == digest
+        rows.append(
+            (
+                Cell(role),
+                Cell(row["statement"] or "–"),
+                Cell(row["signed_at"].replace("T", " ")),
+                Cell(f"{row['revision']:.0f}"),
+                Cell(row["content_digest"][:8]),
+                Cell("signed" if fits else "signed other content", tone="" if fits else "hold"),
+            )
+        )
+    return Table(
+        "signoff",
+        say("review.signoff_caption"),
+        columns,
+        tuple(rows),
+        note=say("review.signoff_note", digest=digest[:8]),
+    )
+
+
+def checks_page() -> Page:
+    """Return the check catalogue."""
+    found = catalogue()
+    columns = (
+        Column("check", "Check"),
+        Column("severity", "Severity"),
+        Column("subject", "Subject"),
+        Column("rule", "Rule", kind="wide"),
+        Column("do", "What to do", kind="wide"),
+        Column("limits", "Limit"),
+        Column("source", "Source", kind="wide"),
+    )
+    rows = tuple(
+        (
+            Cell(check.code, Ref("check", check.code)),
+            Cell(word("severity", check.severity.value), tone=check.severity.value),
+            Cell(word("subject", check.subject)),
+            Cell(check.rule),
+            Cell(check.do),
+            Cell(", ".join(check.limits) or "–"),
+            Cell(check.source),
+        )
+        for check in found.values()
+    )
+    table = Table("checks", say("review.checks_caption"), columns, rows, filters=("severity", "subject"))
+    return Page(
+        Ref("page", "checks"),
+        "Check catalogue",
+        say("review.checks_lead", count=len(found)),
+        (table,),
+        group="Methods",
+    )
+
+
+def limits_page(context: Context) -> Page:
+    """Return every limit in force with its source."""
+    return Page(
+        Ref("page", "limits"),
+        "Limits and sources",
+        say("review.limits_lead"),
+        (limits_table(context, own_only=False),),
+        group="Methods",
+    )
+
+
+def limits_table(context: Context, *, own_only: bool) -> Table:
+    """Return limits with their sources: all, or those that the project set."""
+    columns = (
+        Column("name", "Limit"),
+        Column("meaning", "What it limits"),
+        Column("value", "Value", kind="number"),
+        Column("by", "Set by"),
+        Column("source", "Source", kind="wide"),
+    )
+    rows = tuple(
+        (
+            Cell(limit.name),
+            Cell(limit.meaning),
+            Cell(limit.text),
+            Cell("the project" if limit.from_project else "default"),
+            Cell(limit.source),
+        )
+        for limit in context.evaluation.limits.values()
+        if limit.from_project or not own_only
+    )
+    name = "limits-own" if own_only else "limits"
+    caption = say("front.overrides_caption") if own_only else say("review.limits_caption")
+    return Table(name, caption, columns, rows)
+
+
+def glossary_table() -> Table:
+    """Return the terms with their meanings."""
+    rows = tuple(
+        (Cell(term, Ref("term", term)), Cell(meaning)) for term, meaning in lexicon("glossary").items()
+    )
+    return Table(
+        "glossary",
+        say("review.glossary_caption"),
+        (Column("term", "Term"), Column("meaning", "Meaning", kind="wide")),
+        rows,
+    )
+
+
+def downloads_table(exports: Sequence[ExportTable]) -> Table:
+    """Return the files to download with what they hold."""
+    columns = (
+        Column("file", "File"),
+        Column("what", "What it holds", kind="wide"),
+        Column("rows", "Rows", kind="number"),
+    )
+    rows = [
+        (
+            Cell("report.pdf", Ref("file", "downloads/report.pdf")),
+            Cell("The whole report, to print or to seal"),
+            Cell("–"),
+        )
+    ]
+    for table in exports:
+        rows.append(
+            (
+                Cell(f"{table.name}.csv", Ref("file", f"downloads/{table.name}.csv")),
+                Cell(f"{table.title}. {table.note}"),
+                Cell(f"{len(table.rows):,}"),
+            )
+        )
+        if table.lon:
+            path = f"downloads/{table.name}.geojson"
+            rows.append(
+                (
+                    Cell(f"{table.name}.geojson", Ref("file", path)),
+                    Cell(f"{table.title}, WGS 84"),
+                    Cell(f"{len(table.rows):,}"),
+                )
+            )
+    for name in ("values", "tick_sheet"):
+        file = Ref("file", f"downloads/{name}.csv")
+        rows.append((Cell(f"{name}.csv", file), Cell(say(f"review.{name}_file")), Cell("–")))
+    return Table("downloads", say("review.downloads_caption"), columns, tuple(rows))
+
+
+def files_table(context: Context) -> Table:
+    """Return the input files with size and SHA-256; private files are not listed."""
+    columns = (
+        Column("path", "File"),
+        Column("size", "Size", "bytes", "number"),
+        Column("sha", "SHA-256", kind="wide"),
+    )
+    rows = tuple(
+        (Cell(file.path), Cell(f"{file.size:,}"), Cell(file.sha256))
+        for path, file in sorted(context.survey.folder.files.items())
+        if not path.startswith("private/")
+    )
+    return Table("files", say("review.files_caption"), columns, rows)

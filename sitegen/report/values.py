@@ -1,0 +1,117 @@
+"""How a result is written: its number or its limit, its qualifiers, its marks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from math import isnan
+from typing import Any
+
+from sitegen.compute.classes import size_class
+from sitegen.compute.marks import MarkFact
+from sitegen.compute.rounding import as_reported, shown, whole_percent
+from sitegen.compute.statistics import Interval
+from sitegen.compute.summary import Percentile
+from sitegen.report.records import Cell, Mark, Ref
+from sitegen.report.words import lexicon
+from sitegen.units import RESULT_UNITS
+
+UNIT_TEXT: Mapping[str, str] = RESULT_UNITS
+_ROUNDED = ("value", "top")
+
+
+def qualifier(row: Mapping[str, Any]) -> str:
+    """Return the qualifier that prints: a person's before the laboratory's; ``<`` stands for U."""
+    stated: str = row["validation_qualifier"] or row["lab_qualifier"]
+    return "" if stated == "U" and not row["by_person"] else stated
+
+
+def limit_of(row: Mapping[str, Any], display: str) -> float:
+    """Return the limit that a non-detect is shown at, as the project chose."""
+    limit: float = row["mdl"] if display == "mdl" and row["mdl"] == row["mdl"] and not row["by_person"] else row["rl"]
+    return limit
+
+
+def value_text(row: Mapping[str, Any], display: str = "rl") -> str:
+    """Write a result: ``1,250 J``, ``<10``, or ``rejected``. The unit stands in the heading."""
+    if row["rejected"]:
+        return "rejected"
+    number = shown(row["value"]) if row["detected"] else f"<{as_reported(limit_of(row, display))}"
+    return f"{number} {qualifier(row)}".strip()
+
+
+def value_cell(row: Mapping[str, Any], display: str, marks: tuple[Mark, ...], ref: Ref | None = None) -> Cell:
+    """Return a table cell for a result, with its marks and its origin; it leads to its row unless told."""
+    tone = "" if row["detected"] else "nondetect"
+    return Cell(value_text(row, display), ref or source_ref(row), marks, tone, origin_of(row))
+
+
+def source_ref(row: Mapping[str, Any]) -> Ref:
+    """Return the pointer to a result's row as received."""
+    return Ref("source", row["lab_sample_id"], row["analyte_id"])
+
+
+def origin_of(row: Mapping[str, Any], column: str = "result_text") -> tuple[str, int, str]:
+    """Return file, row and column of a result; a laboratory's own file names its own column."""
+    return (row["_file"], int(row["_row"]), row.get("_column") or column)
+
+
+def limit_cell(row: Mapping[str, Any], column: str) -> Cell:
+    """Return a table cell for a limit of a result (``rl`` or ``mdl``), as reported."""
+    limit = row[column]
+    return Cell("–") if isnan(limit) else Cell(as_reported(limit), origin=origin_of(row, column))
+
+
+def class_tone(row: Mapping[str, Any]) -> str:
+    """Return the tone of a heat-table cell."""
+    return f"class{size_class(row['value'])}" if row["detected"] else "nondetect"
+
+
+def mark_words(facts: Iterable[MarkFact]) -> tuple[Mark, ...]:
+    """Turn marks as facts into the words that are printed."""
+    return tuple(mark_word(fact) for fact in facts)
+
+
+def mark_word(fact: MarkFact) -> Mark:
+    """Turn one mark into its word and its sentence."""
+    entry = lexicon("marks")[fact.code]
+    values = {name: _fact(name, text) for name, text in fact.facts}
+    return Mark(entry["word"], entry["reason"].format_map(values), fact.key)
+
+
+def _fact(name: str, text: str) -> str:
+    """Write one fact of a mark: numbers rounded, units in full."""
+    if name == "unit":
+        return UNIT_TEXT.get(text, text)
+    return shown(float(text)) if name in _ROUNDED and _is_number(text) else text
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
+
+
+def percentile_text(percentile: Percentile) -> str:
+    """Write a percentile: a number with its qualifier, or ``<`` the largest limit below it."""
+    if percentile.value is None:
+        return f"<{as_reported(percentile.limit)}"
+    return f"{shown(percentile.value)} {percentile.qualifier}".strip()
+
+
+def range_text(low: float | None, high: float | None) -> str:
+    """Write the range of detections, ``none`` where there are none."""
+    if low is None or high is None:
+        return "none"
+    return shown(low) if low == high else f"{shown(low)} to {shown(high)}"
+
+
+def interval_text(interval: Interval) -> str:
+    """Write an interval of a share in whole percent, ``67 to 90``."""
+    return f"{whole_percent(interval.low)} to {whole_percent(interval.high)}"
+
+
+def limits_text(low: float, high: float) -> str:
+    """Write a range of reporting limits, as reported."""
+    return as_reported(low) if low == high else f"{as_reported(low)} to {as_reported(high)}"

@@ -1,0 +1,203 @@
+"""The reviewer's working set: what to decide, what to read, what to check against its row."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+
+from sitegen.checks.dispositions import dispositions, open_findings
+from sitegen.compute.sample import drawn
+from sitegen.report.context import Context
+from sitegen.report.records import (
+    Block,
+    Callout,
+    Cell,
+    Column,
+    Facts,
+    Figure,
+    Page,
+    PrintedValue,
+    Prose,
+    Quote,
+    Ref,
+    Section,
+    Table,
+)
+from sitegen.report.remarks import OPEN
+from sitegen.report.reviewing import about_text, subject_ref, target_ref
+from sitegen.report.sources import NOT_LISTED
+from sitegen.report.words import lexicon, markdown, say, word
+
+WORKING = Ref("page", "working-set")
+SHARE = 0.1
+"""Part of the reported values that a reviewer checks against their rows: project default, no published source."""
+MOST_TICKS = 300
+"""More rows than this make no readable page; the file for download holds all of them."""
+_WORD = re.compile(r"[^\s;,()]+")
+
+
+def sample(context: Context, values: Iterable[PrintedValue]) -> tuple[PrintedValue, ...]:
+    """Draw a tenth of the reported values, each by the first place that prints it."""
+    first: dict[tuple[str, int, str], PrintedValue] = {}
+    for value in values:
+        if value.origin and value.origin[2] not in ("rl", "mdl"):
+            first.setdefault((value.origin[0], value.origin[1], value.origin[2]), value)
+    by_name = {value.name: value for value in first.values()}
+    return tuple(by_name[name] for name in drawn(by_name, context.survey.settings.project.id, SHARE))
+
+
+def working_page(context: Context, pages: Sequence[Page], ticks: tuple[PrintedValue, ...]) -> Page:
+    """Return the page that a reviewer works from."""
+    waiting = _findings_table(context)
+    comments = _comments_table(context)
+    silent = _columns_table(context, pages)
+    blocks: tuple[Block, ...] = (
+        Section("decide", "Findings to decide", (waiting,)),
+        Section("comments", "Comments to read", (comments,)),
+        Section("sample", "Values to compare with their rows", (_tick_table(ticks),)),
+        Section("formulas", "Formulas", (Prose(markdown("working.formulas")), _formula_facts())),
+        Section("columns", "Columns that no page prints", (silent,)),
+    )
+    lead = say(
+        "working.lead",
+        findings=len(waiting.rows),
+        comments=len(comments.rows),
+        ticks=len(ticks),
+        columns=len(silent.rows),
+    )
+    return Page(WORKING, "Reviewer's working set", lead, blocks, group="Quality")
+
+
+def _findings_table(context: Context) -> Table:
+    columns = (
+        Column("severity", "Severity"),
+        Column("about", "About"),
+        Column("key", "Key for dispositions.csv"),
+        Column("found", "Found", kind="wide"),
+    )
+    rows = tuple(
+        (
+            Cell(word("severity", f.severity.value), Ref("finding", f.key), tone=f.severity.value),
+            Cell(about_text(context, f), subject_ref(context, f)),
+            Cell(f.key),
+            Cell(f.found),
+        )
+        for f in open_findings(context.findings, dispositions(context.survey))
+    )
+    empty = say("working.nothing")
+    return Table("to-decide", say("working.findings_caption"), columns, rows, empty=empty, filters=("severity",))
+
+
+def _comments_table(context: Context) -> Table:
+    columns = (
+        Column("id", "No."),
+        Column("state", "State"),
+        Column("target", "About"),
+        Column("text", "Comment", kind="wide"),
+        Column("response", "Answer", kind="wide"),
+    )
+    rows = tuple(
+        (
+            Cell(row["comment_id"]),
+            Cell(row["state"] or "open", tone="hold" if row["class"] == "must_fix" and row["state"] in OPEN else ""),
+            Cell(row["target"] or "–", target_ref(row["target"])),
+            Cell(row["text"]),
+            Cell(row["response"] or "–"),
+        )
+        for row in context.survey.records("comments")
+        if row["state"] in (*OPEN, "answered")
+    )
+    return Table("to-read", say("working.comments_caption"), columns, rows, empty=say("working.nothing"))
+
+
+def _tick_table(ticks: tuple[PrintedValue, ...]) -> Table:
+    columns = (
+        Column("tick", "Tick"),
+        Column("value", "Printed"),
+        Column("where", "On the page"),
+        Column("row", "Of"),
+        Column("origin", "Row to compare", kind="wide"),
+    )
+    rows = tuple(
+        (
+            Cell("☐"),
+            Cell(value.text),
+            Cell(value.page.id, Ref(value.page.kind, value.page.id, f"table-{value.table}")),
+            Cell(value.row),
+            Cell(_origin_text(value)),
+        )
+        for value in ticks[:MOST_TICKS]
+    )
+    note = say("working.ticks_note", shown=len(rows), all=len(ticks))
+    return Table("ticks", say("working.ticks_caption"), columns, rows, note=note, row_header=-1)
+
+
+def _origin_text(value: PrintedValue) -> str:
+    file, row, column = value.origin or ("", 0, "")
+    return say("working.origin", file=file, row=row, column=column)
+
+
+def _formula_facts() -> Facts:
+    sheet = Cell(say("working.sheet"), Ref("page", "calculation"))
+    return Facts((("Worked examples", sheet), ("Limits in force", Cell("Limits and sources", Ref("page", "limits")))))
+
+
+def _columns_table(context: Context, pages: Sequence[Page]) -> Table:
+    columns = (Column("file", "File"), Column("column", "Column"), Column("meaning", "Meaning", kind="wide"))
+    rows = tuple(
+        (Cell(file, Ref("source", f"file-{table}")), Cell(column), Cell(meaning))
+        for table, file, column, meaning in silent_columns(context, pages)
+    )
+    return Table("silent-columns", say("working.columns_caption"), columns, rows, note=say("working.columns_note"))
+
+
+def silent_columns(context: Context, pages: Sequence[Page]) -> list[tuple[str, str, str, str]]:
+    """Return (table, file, column, meaning) of filled columns of which no cell stands word for word on a page."""
+    seen = _seen(pages)
+    found = []
+    for name, table in context.survey.tables.items():
+        if name in NOT_LISTED:
+            continue
+        for column in table.spec.columns:
+            filled = [text for text in table.raw[column.name].unique() if text] if column.name in table.raw else []
+            stated = [text for text in filled if text != "NA"]
+            if stated and not any(form in seen for text in stated for form in _forms(text)):
+                found.append((name, table.spec.path, column.name, column.meaning))
+    return found
+
+
+def _forms(text: str) -> tuple[str, ...]:
+    """Return the ways in which a page may write a cell."""
+    words = (entries[text] for entries in lexicon("labels").values() if text in entries)
+    return (text, text.replace("T", " "), text.replace("_", " "), *words)
+
+
+def _seen(pages: Sequence[Page]) -> frozenset[str]:
+    """Return every text, and every word of a text, that the pages print; rows as received aside."""
+    texts: set[str] = set()
+    for page in pages:
+        if page.ref.kind != "source":
+            texts.add(page.lead)
+            for block in page.blocks:
+                _gather(block, texts)
+    words = {found for text in texts for found in _WORD.findall(text)}
+    return frozenset(texts | words)
+
+
+def _gather(block: Block, texts: set[str]) -> None:
+    match block:
+        case Section():
+            for inner in block.blocks:
+                _gather(inner, texts)
+        case Table():
+            texts.update(cell.text for row in block.rows for cell in row)
+        case Facts():
+            texts.update(cell.text for _, cell in block.rows)
+        case Figure() if block.table is not None:
+            _gather(block.table, texts)
+        case Quote():
+            texts.add(block.text)
+        case Prose() | Callout():
+            texts.add(block.markdown.replace("\\", ""))
+        case _:
+            pass
