@@ -33,6 +33,10 @@ LENGTHS: dict[str, Constant] = {
 }
 
 
+RESULT_UNITS: dict[str, str] = {"ng": "ng per sampler", "ug/m3": "µg/m³"}
+"""How the units of laboratory results are written wherever a reader meets them."""
+
+
 def to_metres(value: float, unit: str) -> float:
     """Convert a length to metres. KeyError for a unit not in ``LENGTHS``.
 

@@ -1,0 +1,5 @@
+"""Run as ``python -m sitegen``."""
+
+from sitegen.cli import main
+
+main()

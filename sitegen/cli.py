@@ -1,0 +1,276 @@
+"""The command line: the only room that prints.
+
+Exit codes: 0 done, 1 findings stop it, 2 wrong use, 3 the output could not be written.
+"""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from collections.abc import Callable, Sequence
+from importlib.resources import as_file, files
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+from rich.console import Console
+from rich.markup import escape
+from rich.progress import Progress, SpinnerColumn, TextColumn
+from rich.table import Table
+
+from sitegen import __version__
+from sitegen.problems import Finding, OutputFault, Severity, Stopped, WrongUse
+
+if TYPE_CHECKING:
+    from sitegen.compute.difference import Change
+
+app = typer.Typer(
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    help="Turn a passive soil-gas survey's project folder into a checked report.",
+)
+_STYLES = {"stop": "bold red", "hold": "bold yellow", "flag": "cyan", "note": "dim"}
+_STEPS = {
+    "read": "reading the folder",
+    "check": "checking the record",
+    "compute": "computing",
+    "compare": "comparing with the previous revision",
+    "assemble": "putting the report together",
+    "map": "drawing the map",
+    "data": "writing data files",
+    "print": "setting the PDF",
+    "pages": "writing pages",
+    "links": "checking links",
+    "again": "building it a second time",
+    "scan": "looking for private words",
+    "close": "writing digests",
+    "fixity": "reading every file",
+}
+
+
+def _console(*, error: bool = False) -> Console:
+    stream = sys.stderr if error else sys.stdout
+    narrow = not stream.isatty()
+    return Console(file=stream, width=120 if narrow else None, highlight=False)
+
+
+@app.callback(invoke_without_command=True)
+def root(
+    version: Annotated[bool, typer.Option("--version", help="Print the version and stop.")] = False,
+) -> None:
+    """Turn a passive soil-gas survey's project folder into a checked report."""
+    if version:
+        _console().print(f"sitegen {__version__}")
+        raise typer.Exit
+
+
+@app.command()
+def new(folder: Annotated[Path, typer.Argument(help="The folder to make.")]) -> None:
+    """Make an empty project folder with every file of the format."""
+    if folder.exists() and any(folder.iterdir() if folder.is_dir() else [folder]):
+        raise WrongUse(f"{folder} is there already and not empty")
+    with as_file(template_folder()) as source:
+        shutil.copytree(source, folder, dirs_exist_ok=True)
+    _console().print(f"made {escape(str(folder))}; begin with {escape(str(folder / 'README.md'))}")
+
+
+def template_folder() -> Path:
+    """Return the template folder: in a checkout beside the package, else inside it."""
+    beside = Path(__file__).resolve().parent.parent / "project_template"
+    return beside if beside.is_dir() else Path(str(files("sitegen").joinpath("project_template")))
+
+
+@app.command()
+def check(
+    folder: Annotated[Path, typer.Argument(help="The project folder.")],
+    json_file: Annotated[Path | None, typer.Option("--json", help="Also write the findings as JSON.")] = None,
+    csv_file: Annotated[Path | None, typer.Option("--csv", help="Also write the findings as CSV.")] = None,
+    notes: Annotated[bool, typer.Option("--notes", help="Show notes too.")] = False,
+) -> None:
+    """Check a project folder and tell every finding."""
+    from sitegen.pipeline import check as run_check
+    from sitegen.render.findings import findings_csv, findings_json
+
+    with _progress() as say:
+        checked = run_check(folder, say)
+    if json_file:
+        json_file.write_bytes(findings_json(checked.findings))
+    if csv_file:
+        csv_file.write_bytes(findings_csv(checked.findings))
+    _tell(checked.findings, notes=notes)
+    if checked.stopped:
+        raise typer.Exit(1)
+
+
+@app.command()
+def build(
+    folder: Annotated[Path, typer.Argument(help="The project folder.")],
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Where the report goes; FOLDER-report by default.")
+    ] = None,
+    issue: Annotated[bool, typer.Option("--issue", help="Refuse while any finding holds the issue.")] = False,
+) -> None:
+    """Build the report: site, PDF and data."""
+    from sitegen.pipeline import build as run_build
+
+    target = out or folder.resolve().with_name(f"{folder.resolve().name}-report")
+    with _progress() as say:
+        built = run_build(folder, target, issue=issue, progress=say)
+    _tell(built.findings, notes=False, brief=True)
+    console = _console()
+    console.print(f"site  {escape(str(built.start_page))}", soft_wrap=True)
+    console.print(f"PDF   {escape(str(built.pdf))}", soft_wrap=True)
+
+
+@app.command()
+def archive(
+    folder: Annotated[Path, typer.Argument(help="The project folder.")],
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Where archives are kept; FOLDER-archive by default.")
+    ] = None,
+    zipped: Annotated[bool, typer.Option("--zip", help="Write a zip file instead of a folder.")] = False,
+    issue: Annotated[bool, typer.Option("--issue", help="Refuse while any finding holds the issue.")] = False,
+) -> None:
+    """Write an archive that proves itself: inputs, report and what made it."""
+    from sitegen.archive.make import archive as run_archive
+
+    target = out or folder.resolve().with_name(f"{folder.resolve().name}-archive")
+    with _progress() as say:
+        made = run_archive(folder, target, issue=issue, zipped=zipped, progress=say)
+    _tell(made.findings, notes=False, brief=True)
+    console = _console()
+    if made.personal:
+        console.print(f"private words stand in {len(made.personal)} file(s); this archive is for internal use:")
+        console.print(escape(_visible("\n".join(f"  {name}" for name in made.personal))), soft_wrap=True)
+    console.print(f"archive  {escape(str(made.bag))}", soft_wrap=True)
+    if made.private_bag:
+        console.print(f"private  {escape(str(made.private_bag))}", soft_wrap=True)
+    console.print(f"built twice, same digest  {made.output_digest}", soft_wrap=True)
+    console.print(f"keep elsewhere: SHA-512 of tagmanifest-sha512.txt  {made.seal}", soft_wrap=True)
+
+
+@app.command()
+def verify(
+    bag: Annotated[Path, typer.Argument(help="The archive: a folder or a zip file.")],
+    rebuild: Annotated[
+        bool, typer.Option("--rebuild/--no-rebuild", help="Build the report anew and compare every byte.")
+    ] = True,
+) -> None:
+    """Prove an archive: complete, unchanged, and what its own inputs give."""
+    from sitegen.archive.verify import verify as run_verify
+
+    with _progress() as say:
+        verdict = run_verify(bag, rebuild=rebuild, progress=say)
+    _console().print(escape(_visible("\n".join(verdict.lines()))), soft_wrap=True)
+    if not verdict.holds:
+        raise typer.Exit(1)
+
+
+@app.command()
+def compare(
+    old: Annotated[Path, typer.Argument(help="The earlier revision: a project folder or an archive.")],
+    new: Annotated[Path, typer.Argument(help="The later revision: a project folder or an archive.")],
+) -> None:
+    """Tell what changed from one revision to the next, by key."""
+    from sitegen.pipeline import compare as run_compare
+    from sitegen.report.changes import headline
+
+    with _progress() as say:
+        found = run_compare(old, new, say)
+    console = _console()
+    console.print(escape(headline(found)))
+    if found.changes:
+        console.print(_changes_table(found.changes))
+    for state, findings in (("opened", found.opened), ("closed", found.closed)):
+        for finding in findings:
+            console.print(escape(_visible(f"finding {state}: {finding.key}: {finding.found}")), soft_wrap=True)
+    if found.tools[0] != found.tools[1]:
+        console.print(escape(_visible(f"tool: {found.tools[0]}, now {found.tools[1]}")))
+
+
+def _changes_table(changes: Sequence[Change]) -> Table:
+    from sitegen.report.changes import changed_to, extent
+    from sitegen.report.words import word
+
+    table = Table(show_lines=True, expand=True)
+    for title in ("About", "Kind", "Before", "Now", "Extent", "Key"):
+        table.add_column(title, overflow="fold")
+    for change in changes:
+        kind = f"{word('change', change.kind)} {change.column}".strip()
+        summary = " (in the summary)" if change.in_summary else ""
+        cells = (change.subject + summary, kind, *changed_to(change), extent(change), change.key)
+        table.add_row(*(escape(_visible(cell)) for cell in cells))
+    return table
+
+
+def _tell(findings: Sequence[Finding], *, notes: bool, brief: bool = False) -> None:
+    """Print findings as a table (or, brief, their counts)."""
+    console = _console()
+    counts = {s: sum(f.severity is s for f in findings) for s in Severity}
+    shown = [f for f in findings if notes or f.severity is not Severity.NOTE]
+    if not brief:
+        if shown:
+            console.print(_table(shown))
+        hidden = len(findings) - len(shown)
+        if hidden:
+            console.print(f"{hidden} note(s) not shown; --notes shows them")
+    words = ", ".join(f"{count} {severity.value}" for severity, count in counts.items())
+    console.print(f"findings: {words}")
+
+
+def _table(findings: Sequence[Finding]) -> Table:
+    table = Table(show_lines=True, expand=True)
+    for title in ("", "Where", "Found", "Expected", "What to do"):
+        table.add_column(title, overflow="fold", no_wrap=title == "")
+    for finding in findings:
+        severity = finding.severity.value
+        check_name = f"[{_STYLES[severity]}]{severity}[/]\n[dim]{escape(finding.code)}[/]"
+        cells = (str(finding.where), finding.found, finding.expected, finding.do)
+        table.add_row(check_name, *(escape(_visible(cell)) for cell in cells))
+    return table
+
+
+def _visible(text: str) -> str:
+    """Replace control characters, so that text from a file can't steer the terminal."""
+    return "".join(char if char.isprintable() or char == "\n" else "\ufffd" for char in text)
+
+
+class _progress:  # noqa: N801 - used as a plain word in a with statement
+    """Show the step at hand on a terminal; say nothing where there is none."""
+
+    def __init__(self) -> None:
+        self._bar = Progress(
+            SpinnerColumn(), TextColumn("{task.description}"), TextColumn("{task.fields[count]}"),
+            console=_console(error=True), transient=True, disable=not sys.stderr.isatty(),
+        )  # fmt: skip
+
+    def __enter__(self) -> Callable[[str, int, int], None]:
+        self._bar.start()
+        self._task = self._bar.add_task("starting", count="", total=None)
+
+        def say(step: str, done: int, whole: int) -> None:
+            count = f"{done} of {whole}" if whole > 1 else ""
+            self._bar.update(self._task, description=_STEPS.get(step, step), count=count)
+
+        return say
+
+    def __exit__(self, *_: object) -> None:
+        self._bar.stop()
+
+
+def main() -> None:
+    """Run the command line and turn problems into plain words and an exit code."""
+    try:
+        app(standalone_mode=True)
+    except Stopped as stopped:
+        console = _console(error=True)
+        console.print(_table(stopped.findings))
+        console.print(f"{escape(str(stopped))}; nothing was written")
+        raise SystemExit(1) from None
+    except WrongUse as error:
+        _console(error=True).print(f"sitegen: {escape(str(error))}", soft_wrap=True)
+        raise SystemExit(2) from None
+    except OutputFault as error:
+        _console(error=True).print(f"sitegen: {escape(str(error))}", soft_wrap=True)
+        raise SystemExit(3) from None

@@ -1,0 +1,256 @@
+"""From a project folder to a report: load, check, compute, check results, assemble, render."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+from typing import Any
+
+from sitegen import __version__
+from sitegen.checks.changes import about_the_survey, previous_unreadable, unexplained
+from sitegen.checks.privacy import private_words
+from sitegen.checks.run import check_decisions, check_evaluation, check_survey
+from sitegen.compute.difference import Difference, Revision, difference
+from sitegen.compute.evaluate import Evaluation, evaluate
+from sitegen.compute.tokens import tokens
+from sitegen.problems import Finding, OutputFault, Severity, Stopped, WrongUse, in_order
+from sitegen.project.folder import Folder, read_folder
+from sitegen.project.load import load_folder
+from sitegen.project.revisions import Opened, open_revision
+from sitegen.project.survey import Survey
+from sitegen.project.zones import ZONE_DATA_VERSION
+from sitegen.render.exports import export_files
+from sitegen.render.fixity import fixities_below, tree_digest
+from sitegen.render.linkcheck import check_links
+from sitegen.render.paths import page_url
+from sitegen.render.pdf import write_pdf
+from sitegen.render.pictures import without_metadata
+from sitegen.render.scan import leaks
+from sitegen.render.site import write_site
+from sitegen.render.swap import MARK, refuse_bad_place, swapped_in
+from sitegen.render.values import value_files
+from sitegen.render.webmap import map_files
+from sitegen.report.assemble import assemble
+from sitegen.report.publish import allowed, guarded, published
+from sitegen.report.records import Ref, Report
+
+TOOL = f"sitegen {__version__}"
+
+Progress = Callable[[str, int, int], None]
+"""Called with the name of a step, how much of it is done, and how much there is."""
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """A folder as read, computed and checked. ``evaluation`` is None where findings stop it.
+
+    ``difference`` is that from the previous revision, where the settings name one.
+    """
+
+    survey: Survey | None
+    evaluation: Evaluation | None
+    findings: tuple[Finding, ...]
+    difference: Difference | None = None
+
+    @property
+    def stopped(self) -> bool:
+        """Whether any finding is a stop."""
+        return any(finding.severity is Severity.STOP for finding in self.findings)
+
+
+@dataclass(frozen=True, slots=True)
+class Built:
+    """A finished build: where it lies, and what was found on the way."""
+
+    out: Path
+    start_page: Path
+    pdf: Path
+    report: Report
+    findings: tuple[Finding, ...]
+
+
+def check(folder: Path, progress: Progress | None = None) -> Checked:
+    """Read a folder, compute, compare with its previous revision, and gather every finding.
+
+    What needs a sound record is computed only where nothing stops it. Raises WrongUse
+    where ``folder`` is no folder.
+    """
+    (progress or _silent)("read", 0, 1)
+    return with_previous(check_snapshot(read_folder(folder), progress), folder, progress)
+
+
+def check_snapshot(snapshot: Folder, progress: Progress | None = None) -> Checked:
+    """Do what :func:`check` does for a folder that is in memory, the previous revision aside."""
+    say = progress or _silent
+    survey, found = load_folder(snapshot)
+    if survey is None:
+        return Checked(None, None, in_order(found))
+    say("check", 0, 1)
+    found += check_survey(survey)
+    if any(finding.severity is Severity.STOP for finding in found):
+        return Checked(survey, None, in_order(found))
+    say("compute", 0, 1)
+    evaluation = evaluate(survey)
+    found += check_evaluation(survey, evaluation)
+    found += check_decisions(survey, found)
+    return Checked(survey, evaluation, in_order(found))
+
+
+def with_previous(checked: Checked, folder: Path, progress: Progress | None = None) -> Checked:
+    """Compare with the previous revision, which the settings name by its way from ``folder``.
+
+    Nothing is compared where none is named or findings stop the build. One that can't be
+    read is a finding.
+    """
+    survey, evaluation = checked.survey, checked.evaluation
+    if survey is None or evaluation is None or not survey.settings.project.previous:
+        return checked
+    (progress or _silent)("compare", 0, 1)
+    try:
+        old = _revision(open_revision(folder / survey.settings.project.previous))
+    except (WrongUse, Stopped) as error:
+        reason = "it stops the program" if isinstance(error, Stopped) else "no project is there"
+        findings = (*checked.findings, previous_unreadable(survey, reason))
+        return Checked(survey, evaluation, in_order(findings))
+    new = Revision(survey, evaluation, about_the_survey(checked.findings), TOOL)
+    found = difference(old, new)
+    findings = (*checked.findings, *unexplained(survey, found))
+    return Checked(survey, evaluation, in_order(findings), found)
+
+
+def compare(old: Path, new: Path, progress: Progress | None = None) -> Difference:
+    """Compare two revisions, each a project folder, an archive folder or a zipped archive.
+
+    Raises WrongUse where one of them is none, Stopped where findings stop one of them.
+    """
+    say = progress or _silent
+    say("read", 0, 1)
+    before = _revision(open_revision(old), say)
+    after = _revision(open_revision(new), say)
+    say("compare", 0, 1)
+    return difference(before, after)
+
+
+def _revision(opened: Opened, progress: Progress | None = None) -> Revision:
+    checked = check_snapshot(opened.folder, progress)
+    if checked.survey is None or checked.evaluation is None:
+        raise Stopped(checked.findings)
+    findings = about_the_survey(checked.findings)
+    return Revision(checked.survey, checked.evaluation, findings, opened.tool or TOOL)
+
+
+def build(folder: Path, out: Path, *, issue: bool = False, progress: Progress | None = None) -> Built:
+    """Build the report of a project folder into ``out``.
+
+    Raises Stopped where findings stop it (with ``issue``: where any finding holds it),
+    WrongUse for a bad place, OutputFault where writing fails. In each case the folder and
+    the last good output stay as they were.
+    """
+    refuse_bad_place(out, folder)
+    survey, report, findings = compose(check(folder, progress), issue=issue, progress=progress)
+    with swapped_in(out) as aside:
+        render(report, survey, aside, progress or _silent)
+    pdf = out / "site/downloads/report.pdf"
+    return Built(out, out / "site/index.html", pdf, report, findings)
+
+
+def compose(
+    checked: Checked, *, issue: bool = False, progress: Progress | None = None
+) -> tuple[Survey, Report, tuple[Finding, ...]]:
+    """Return the survey, its report and the findings, all in memory.
+
+    Raises Stopped where findings stop it (with ``issue``: where any finding holds it).
+    """
+    survey, evaluation = checked.survey, checked.evaluation
+    if survey is None or evaluation is None or checked.stopped:
+        raise Stopped(checked.findings)
+    if issue:
+        _require_issuable(survey, checked.findings)
+    (progress or _silent)("assemble", 0, 1)
+    shown = published(survey)
+    if shown is not survey:
+        evaluation = evaluate(shown)
+    facts = tokens(shown, evaluation)
+    report = assemble(shown, evaluation, checked.findings, facts, issue=issue, difference=checked.difference)
+    return survey, report, checked.findings
+
+
+def render(report: Report, survey: Survey, out: Path, say: Progress) -> None:
+    """Write every file of a report below the empty folder ``out``."""
+    photos = {file: _picture(survey, file) for file in report.photos}
+    files: dict[str, bytes] = dict(photos)
+    say("map", 0, 1)
+    picture = _picture(survey, report.map.background.file) if report.map.background else None
+    files |= map_files(
+        report.map, report.meta, lambda name: f"../{page_url(Ref('location', name))}", picture or b""
+    )
+    say("data", 0, 1)
+    exports = export_files(report) | value_files(report)
+    files |= exports
+    say("print", 0, 1)
+    attached = {PurePosixPath(name).name: content for name, content in exports.items()}
+    write_pdf(report, out / "report.pdf", photos, attached)
+    files["downloads/report.pdf"] = (out / "report.pdf").read_bytes()
+    (out / "report.pdf").unlink()
+    site = out / "site"
+    site.mkdir()
+    write_site(report, site, files, lambda done, whole: say("pages", done, whole))
+    say("links", 0, 1)
+    _require_sound_links(site)
+    _require_nothing_private(survey, site, say)
+    (out / MARK).write_bytes(_record(report, site))
+
+
+def _picture(survey: Survey, file: str) -> bytes:
+    """Return a picture of the folder, without what the camera wrote where that may not be shown."""
+    content = survey.folder.files[file].content
+    keeps = "photo_metadata" in allowed(survey.settings.publish)
+    return content if keeps else without_metadata(file, content)
+
+
+def _require_nothing_private(survey: Survey, site: Path, say: Progress) -> None:
+    """Raise OutputFault where a file that leaves the house holds what must stay inside."""
+    if survey.settings.publish.level == "internal":
+        return
+    say("scan", 0, 1)
+    found = leaks(site, (*private_words(survey.folder), *guarded(survey)), pictures="photos/")
+    if found:
+        raise OutputFault(f"{len(found)} private text(s) in the output: {'; '.join(found[:5])}")
+
+
+def _require_sound_links(site: Path) -> None:
+    broken = check_links(site)
+    if broken:
+        raise OutputFault(f"{len(broken)} link(s) lead nowhere: {'; '.join(broken[:5])}")
+
+
+def _require_issuable(survey: Survey, findings: tuple[Finding, ...]) -> None:
+    from sitegen.checks.dispositions import issue_blockers
+
+    blockers = issue_blockers(findings, survey)
+    if blockers:
+        raise Stopped(blockers, f"{len(blockers)} finding(s) keep the report from being issued")
+
+
+def _record(report: Report, site: Path) -> bytes:
+    """Return the build record: what was built, from what, by what, and the digest of what came out."""
+    written = fixities_below(site)
+    record: Mapping[str, Any] = {
+        "project": report.meta.project_id,
+        "revision": report.meta.revision,
+        "status": report.meta.status_word,
+        "content_digest": report.meta.digest,
+        "tool": TOOL,
+        "time_zone_data": ZONE_DATA_VERSION,
+        "pages": len(report.pages),
+        "files": len(written),
+        "bytes": sum(fixity.size for fixity in written.values()),
+        "output_digest": tree_digest(written),
+    }
+    return (json.dumps(record, indent=1) + "\n").encode()
+
+
+def _silent(step: str, done: int, whole: int) -> None:
+    """Say nothing."""

@@ -1,0 +1,76 @@
+"""Which file names an archive may hold: those that mean the same file on every system."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Iterator
+from pathlib import PurePosixPath
+
+MAX_PATH_CHARS = 220
+"""Longer paths can't be unpacked below a usual folder where a path ends at 260 characters."""
+
+_DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])", re.IGNORECASE)
+_DRIVE = re.compile(r"[A-Za-z]:")
+_FORBIDDEN = re.compile(r'[<>:"|?*%\x00-\x1f\x7f]')
+
+
+def path_fault(path: str) -> str:
+    """Say why a path (posix, below the archive) is not safe; return "" where it is.
+
+    >>> path_fault("data/site/index.html")
+    ''
+    >>> path_fault("data/../../etc/passwd")
+    'it leads out of the archive (..)'
+    >>> path_fault("C:/data")
+    'it begins with a drive letter'
+    """
+    if path.startswith(("/", "\\", "~")):
+        return "it is not relative to the archive"
+    if _DRIVE.match(path):
+        return "it begins with a drive letter"
+    if "\\" in path:
+        return "it holds a backslash"
+    parts = path.split("/")
+    if ".." in parts:
+        return "it leads out of the archive (..)"
+    if len(path) > MAX_PATH_CHARS:
+        return f"it is longer than {MAX_PATH_CHARS} characters"
+    return next((fault for part in parts if (fault := _part_fault(part))), "")
+
+
+def _part_fault(part: str) -> str:
+    if part in {"", "."}:
+        return "it has an empty step"
+    if any(0xD800 <= ord(char) <= 0xDFFF for char in part):
+        return "it is not Unicode"
+    if _FORBIDDEN.search(part):
+        return "it holds a character that not every system or checker can read"
+    if part[-1] in ". ":
+        return "a name in it ends with a dot or a blank"
+    if _DEVICES.fullmatch(part.split(".", 1)[0].rstrip(" ")):
+        return "a name in it is kept for a device on Windows"
+    return ""
+
+
+def unsafe_paths(paths: Iterable[str]) -> Iterator[tuple[str, str]]:
+    """Yield (path, reason) for each path that is unsafe, or that another could be taken for.
+
+    >>> list(unsafe_paths(["a/B.txt", "a/b.txt"]))
+    [('a/b.txt', 'it differs from a/B.txt by letter case or Unicode form alone')]
+    """
+    seen: dict[str, str] = {}
+    for path in sorted(paths):
+        fault = path_fault(path)
+        if fault:
+            yield path, fault
+            continue
+        for step in (path, *map(str, PurePosixPath(path).parents)):
+            first = seen.setdefault(_folded(step), step)
+            if first != step:
+                yield path, f"it differs from {first} by letter case or Unicode form alone"
+                break
+
+
+def _folded(path: str) -> str:
+    return unicodedata.normalize("NFC", unicodedata.normalize("NFC", path).casefold())

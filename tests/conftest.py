@@ -1,0 +1,29 @@
+"""What tests share: the example folder, and one build of it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from sitegen.pipeline import Built, Checked, build, check
+
+EXAMPLE = Path(__file__).resolve().parent.parent / "example_project"
+
+
+@pytest.fixture(scope="session")
+def example() -> Path:
+    """Return the folder of the invented example survey."""
+    return EXAMPLE
+
+
+@pytest.fixture(scope="session")
+def checked() -> Checked:
+    """Return the example as read, computed and checked."""
+    return check(EXAMPLE)
+
+
+@pytest.fixture(scope="session")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Built:
+    """Return the example's report, built once for all tests."""
+    return build(EXAMPLE, tmp_path_factory.mktemp("report") / "out")

@@ -1,0 +1,70 @@
+"""The command line: exit codes, plain words, no traceback."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+
+def run(*args: str | Path, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "sitegen", *map(str, args)],
+        capture_output=True, text=True, encoding="utf-8", cwd=cwd, env=os.environ | {"PYTHONUTF8": "1"}, check=False,
+    )  # fmt: skip
+
+
+def test_check_tells_findings_and_writes_them(example: Path, tmp_path: Path) -> None:
+    """Check ends with 0 where nothing stops, prints the table, and writes JSON and CSV."""
+    done = run("check", example, "--json", tmp_path / "f.json", "--csv", tmp_path / "f.csv")
+    assert done.returncode == 0, done.stderr
+    assert "seal-differs" in done.stdout
+    listed = json.loads((tmp_path / "f.json").read_text("utf-8"))
+    assert any(f["key"] == "seal-differs:RB-1" for f in listed)
+    assert (tmp_path / "f.csv").read_text("utf-8").count("\n") == len(listed) + 1
+
+
+def test_findings_that_stop_end_with_1(example: Path, tmp_path: Path) -> None:
+    """A stop gives exit code 1 for check and for build, and nothing is written."""
+    folder = tmp_path / "survey"
+    shutil.copytree(example, folder)
+    (folder / "lab/results.csv").unlink()
+    for command in ("check", "build"):
+        done = run(command, folder)
+        assert done.returncode == 1
+        assert "lab/results.csv" in done.stdout + done.stderr
+        assert "Traceback" not in done.stderr
+    assert [path.name for path in tmp_path.iterdir()] == ["survey"]
+
+
+def test_an_issue_is_refused_while_findings_hold_it(example: Path, tmp_path: Path) -> None:
+    """--issue ends with 1 and names what holds it; no report appears."""
+    done = run("build", example, "--issue", "--out", tmp_path / "out")
+    assert done.returncode == 1
+    assert "comment-must-fix" in done.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_wrong_use_ends_with_2(tmp_path: Path) -> None:
+    """A folder that is not there, an unknown command and a missing argument end with 2."""
+    for args in (("check", tmp_path / "nowhere"), ("knit",), ("build",)):
+        done = run(*args)
+        assert done.returncode == 2, args
+        assert "Traceback" not in done.stderr
+
+
+def test_new_makes_a_folder_and_never_overwrites(tmp_path: Path) -> None:
+    """A new folder holds the settings and the tables; a folder with files in it is refused."""
+    done = run("new", tmp_path / "mine")
+    assert done.returncode == 0, done.stderr
+    assert (tmp_path / "mine/project.toml").is_file()
+    assert (tmp_path / "mine/field/deployments.csv").is_file()
+    assert run("new", tmp_path / "mine").returncode == 2
+
+
+def test_the_version_is_told() -> None:
+    """--version prints one line."""
+    assert run("--version").stdout.startswith("sitegen ")

@@ -1,0 +1,76 @@
+"""Rooms import downwards only, and a few rooms keep what they know to themselves."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import sitegen
+
+ROOT = Path(sitegen.__file__).parent
+ROOMS = (
+    ("__main__",),
+    ("cli",),
+    ("archive",),
+    ("pipeline",),
+    ("render",),
+    ("report",),
+    ("figures",),
+    ("checks",),
+    ("compute",),
+    ("project",),
+    ("units", "problems", "glyphs"),
+)
+LEVEL = {room: level for level, rooms in enumerate(ROOMS) for room in rooms}
+MODULES = sorted(path for path in ROOT.rglob("*.py") if path != ROOT / "__init__.py")
+
+
+def room_of(path: Path) -> str:
+    return path.relative_to(ROOT).parts[0].removesuffix(".py")
+
+
+def imports(path: Path) -> Iterator[str]:
+    """Yield every module that a file imports, those inside functions included."""
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            yield node.module
+            yield from (f"{node.module}.{alias.name}" for alias in node.names)
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_a_room_imports_only_from_rooms_below_it(path: Path) -> None:
+    """Every import of our own leads to the same room or to a lower one."""
+    own = LEVEL[room_of(path)]
+    for name in imports(path):
+        parts = name.split(".")
+        if parts[0] == "sitegen" and len(parts) > 1 and parts[1] in LEVEL:
+            assert parts[1] == room_of(path) or LEVEL[parts[1]] > own, f"{path.name} imports {name}"
+
+
+def test_only_the_site_writer_imports_mkdocs() -> None:
+    """The static-site generator stays behind one module."""
+    users = {p.name for p in MODULES if any(n.split(".")[0] in ("mkdocs", "material") for n in imports(p))}
+    assert users == {"site.py"}
+
+
+def test_only_the_command_line_prints() -> None:
+    """No other module calls print or imports rich or typer."""
+    for path in MODULES:
+        if path.name == "cli.py":
+            continue
+        calls = [n for n in ast.walk(ast.parse(path.read_text("utf-8"))) if isinstance(n, ast.Call)]
+        assert not [c for c in calls if isinstance(c.func, ast.Name) and c.func.id == "print"], path
+        assert not {n.split(".")[0] for n in imports(path)} & {"rich", "typer"}, path
+
+
+def test_writers_know_the_report_and_no_survey() -> None:
+    """The render room imports nothing of project, compute or checks."""
+    for path in MODULES:
+        if room_of(path) == "render":
+            rooms = {n.split(".")[1] for n in imports(path) if n.startswith("sitegen.")}
+            assert not rooms & {"project", "compute", "checks", "figures"} - {"figures"}, path

@@ -1,0 +1,155 @@
+"""What must stay inside stays inside: planted private things never reach an output that leaves the house."""
+
+from __future__ import annotations
+
+import re
+import zipfile
+from collections.abc import Iterator
+from html import unescape
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from builders import Change, cell, cells, changed, content, feature_added, removed, setting, text, write
+from PIL import Image
+from PIL.ExifTags import GPS, IFD
+from pypdf import PdfReader
+
+from sitegen.pipeline import build
+from sitegen.problems import OutputFault, Stopped
+from sitegen.project.settings import PublishPart
+from sitegen.report.publish import ALLOWED, CLASSES, allowed, relabelled, withheld
+
+PHONE, OWNER, ROLE = "555-0142", "Varnhollow", "FS-1"
+REMARK = "Cover stone put back by hand, two metres east of the gate post."
+CAMERA = "PlantedCamera77"
+PHOTO = "photos/sg-35.png"
+JPEG = "photos/sg-36.jpg"
+
+
+def photo_with_position() -> bytes:
+    """Return a JPEG whose camera data hold a position and a maker."""
+    exif = Image.Exif()
+    exif[0x010F] = CAMERA
+    place = exif.get_ifd(IFD.GPSInfo)
+    place[GPS.GPSLatitudeRef], place[GPS.GPSLatitude] = "N", (43.0, 4.0, 58.765)
+    out = BytesIO()
+    Image.new("RGB", (40, 30), "grey").save(out, "JPEG", exif=exif)
+    return out.getvalue()
+
+
+def planted(level: str) -> tuple[Change, ...]:
+    """Plant a phone number, a name, a position and a remark where the format has room for them."""
+    gate = {"type": "Point", "coordinates": [-99.3675, 43.0825]}
+    return (
+        setting('level = "internal"', f'level = "{level}"'),
+        cell("field/deployments.csv", "0047102", "comment", REMARK),
+        cells("field/deployments.csv", "0047103", x_called=f"{OWNER} on {PHONE}"),
+        cells("lab/results.csv", "04417-005+pce", x_asked=f"asked {OWNER}"),
+        feature_added(gate, kind="other", name=f"Gate of {OWNER}, {PHONE}", public="no"),
+        content("records/note.txt", f"Rang {OWNER}, {PHONE}".encode()),
+        content(JPEG, photo_with_position()),
+        cells("field/photos.csv", PHOTO, caption="Loading pad"),
+        text("field/photos.csv", "photos/sg-37.png,", f"{JPEG},SG-36,2025-10-23T10:58,N,Pad,Grey ground,yes\nphotos/sg-37.png,"),
+    )  # fmt: skip
+
+
+def texts_of(path: Path) -> Iterator[str]:
+    """Yield all that a reader can get out of a file, PDF text and attachments included."""
+    data = path.read_bytes()
+    yield path.name
+    yield data.decode("utf-8", "replace")
+    yield data.decode("latin-1")
+    if path.suffix == ".html":
+        yield unescape(re.sub(r"<[^>]+>", "", data.decode("utf-8")))
+    if path.suffix == ".pdf":
+        reader = PdfReader(BytesIO(data))
+        yield from (page.extract_text() for page in reader.pages)
+        yield str(reader.metadata)
+        yield from (part.decode("utf-8", "replace") for parts in reader.attachments.values() for part in parts)
+    if path.suffix in (".xlsx", ".zip"):
+        with zipfile.ZipFile(path) as packed:
+            yield from (packed.read(name).decode("utf-8", "replace") for name in packed.namelist())
+
+
+@pytest.mark.parametrize("level", ["client", "public"])
+def test_what_was_planted_reaches_no_file_of_the_output(level: str, tmp_path: Path) -> None:
+    """No file holds the phone number, the owner's name, the camera or its position; public: no remark, no role."""
+    folder = write(changed(*planted(level)), tmp_path / "survey")
+    out = build(folder, tmp_path / "out").out
+    wrong = [PHONE, OWNER, CAMERA, *([REMARK] if level == "public" else [])]
+    files = [path for path in out.rglob("*") if path.is_file()]
+    assert len(files) > 200
+    remark_seen = False
+    for path in files:
+        for found in texts_of(path):
+            assert not [word for word in wrong if word.casefold() in found.casefold()], path
+            remark_seen = remark_seen or REMARK in found
+            if level == "public" and path.suffix in (".html", ".csv", ".json"):
+                assert not re.search(rf"(?<![\w-]){ROLE}(?![\w-])", found), path
+    assert remark_seen is (level == "client")
+    for path in (out / "site/photos").iterdir():
+        with Image.open(path) as opened:
+            assert not opened.getexif(), path
+            assert set(opened.info) <= {"jfif", "jfif_version", "jfif_unit", "jfif_density", "dpi", "transparency"}
+    assert (out / "site" / JPEG).is_file()
+
+
+def test_the_report_says_what_it_leaves_out(tmp_path: Path) -> None:
+    """Start page and cover of a public report list the classes withheld."""
+    folder = write(changed(*planted("public")), tmp_path / "survey")
+    built = build(folder, tmp_path / "out")
+    start = (built.out / "site/index.html").read_text("utf-8")
+    for words in ("review comments and their answers", "codes of the roles", "photographs that are not cleared"):
+        assert words in start
+        assert any(words in name for name in built.report.meta.withheld)
+
+
+@pytest.mark.parametrize(
+    ("where", "change"),
+    [
+        ("a feature for all to see", feature_added({"type": "Point", "coordinates": [-99.3675, 43.0825]}, kind="other", name=f"Gate of {OWNER}", public="yes")),
+        ("the project's own title", setting("Passive soil-gas survey, Former", f"{OWNER} survey, Former")),
+    ],
+)  # fmt: skip
+def test_a_private_word_in_an_output_stops_it_before_it_stands(where: str, change: Change, tmp_path: Path) -> None:
+    """A name of private/ that no check reads is found in what was written; the last output stays."""
+    folder = write(changed(*planted("client"), change), tmp_path / "survey")
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "build.json").write_text("{}")
+    (out / "kept.html").write_text("the last good site")
+    with pytest.raises((OutputFault, Stopped)) as refused:
+        build(folder, out)
+    assert OWNER.casefold() in str(refused.value).casefold(), where
+    assert (out / "kept.html").read_text() == "the last good site"
+
+
+def test_a_private_detail_in_the_record_itself_stops_a_client_build(tmp_path: Path) -> None:
+    """The example as it is holds a name and a number in a field comment: no client build."""
+    folder = write(changed(setting('level = "internal"', 'level = "client"')), tmp_path / "survey")
+    with pytest.raises(Stopped) as stopped:
+        build(folder, tmp_path / "out")
+    assert "personal-data" in {finding.code for finding in stopped.value.findings}
+
+
+def test_a_photograph_that_can_t_be_read_is_not_published_as_it_is(tmp_path: Path) -> None:
+    """A file that is no picture stops a client build: its camera data can't be taken out."""
+    broken = (*planted("client"), removed(JPEG), content(JPEG, b"\xff\xd8\xff\xe0 not a picture"))
+    with pytest.raises(OutputFault, match=r"sg-36\.jpg"):
+        build(write(changed(*broken), tmp_path / "survey"), tmp_path / "out")
+
+
+def test_levels_are_allow_lists_that_only_narrow() -> None:
+    """What the public may see the client may see, and what the client may see the team may see."""
+    assert ALLOWED["public"] <= ALLOWED["client"] <= ALLOWED["internal"] == frozenset(CLASSES)
+    assert allowed(PublishPart(level="internal", withhold=["role_codes"])) == frozenset(CLASSES) - {"role_codes"}
+    assert withheld(PublishPart(level="internal", withhold=["cost figures"])) == ("cost figures",)
+
+
+def test_labels_are_replaced_as_whole_words_and_at_once() -> None:
+    """An id that is part of another stays, and two labels may be exchanged."""
+    assert relabelled(("SG-1, SG-10, XSG-1", {"SG-1": "SG-2"}), {"SG-1": "SG-2", "SG-2": "SG-1"}) == (
+        "SG-2, SG-10, XSG-1",
+        {"SG-2": "SG-1"},
+    )
