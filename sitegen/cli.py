@@ -110,13 +110,16 @@ def build(
         Path | None, typer.Option("--out", help="Where the report goes; FOLDER-report by default.")
     ] = None,
     issue: Annotated[bool, typer.Option("--issue", help="Refuse while any finding holds the issue.")] = False,
+    previous: Annotated[
+        Path | None, typer.Option("--previous", help="Where the previous revision lies, if it was moved.")
+    ] = None,
 ) -> None:
     """Build the report: site, PDF and data."""
     from sitegen.pipeline import build as run_build
 
     target = out or folder.resolve().with_name(f"{folder.resolve().name}-report")
     with _progress() as say:
-        built = run_build(folder, target, issue=issue, progress=say)
+        built = run_build(folder, target, issue=issue, previous=previous, progress=say)
     _tell(built.findings, notes=False, brief=True)
     console = _console()
     console.print(f"site  {escape(str(built.start_page))}", soft_wrap=True)

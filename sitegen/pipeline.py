@@ -71,14 +71,16 @@ class Built:
     findings: tuple[Finding, ...]
 
 
-def check(folder: Path, progress: Progress | None = None) -> Checked:
+def check(folder: Path, progress: Progress | None = None, previous: Path | None = None) -> Checked:
     """Read a folder, compute, compare with its previous revision, and gather every finding.
 
-    What needs a sound record is computed only where nothing stops it. Raises WrongUse
-    where ``folder`` is no folder.
+    What needs a sound record is computed only where nothing stops it. ``previous`` says
+    where the previous revision lies, if not where the settings say. Raises WrongUse where
+    ``folder`` is no folder.
     """
     (progress or _silent)("read", 0, 1)
-    return with_previous(check_snapshot(read_folder(folder), progress), folder, progress)
+    checked = check_snapshot(read_folder(folder), progress)
+    return with_previous(checked, open_previous(checked, folder, previous), progress)
 
 
 def check_snapshot(snapshot: Folder, progress: Progress | None = None) -> Checked:
@@ -98,8 +100,21 @@ def check_snapshot(snapshot: Folder, progress: Progress | None = None) -> Checke
     return Checked(survey, evaluation, in_order(found))
 
 
-def with_previous(checked: Checked, folder: Path, progress: Progress | None = None) -> Checked:
-    """Compare with the previous revision, which the settings name by its way from ``folder``.
+def open_previous(checked: Checked, folder: Path, previous: Path | None = None) -> Opened | None:
+    """Read the previous revision, which the settings name by its way from ``folder``.
+
+    None where none is named or none is there. ``previous`` overrides the place.
+    """
+    if checked.survey is None or not checked.survey.settings.project.previous:
+        return None
+    try:
+        return open_revision(previous or folder / checked.survey.settings.project.previous)
+    except WrongUse:
+        return None
+
+
+def with_previous(checked: Checked, opened: Opened | None, progress: Progress | None = None) -> Checked:
+    """Compare with the previous revision, if the settings name one.
 
     Nothing is compared where none is named or findings stop the build. One that can't be
     read is a finding.
@@ -109,9 +124,11 @@ def with_previous(checked: Checked, folder: Path, progress: Progress | None = No
         return checked
     (progress or _silent)("compare", 0, 1)
     try:
-        old = _revision(open_revision(folder / survey.settings.project.previous))
-    except (WrongUse, Stopped) as error:
-        reason = "it stops the program" if isinstance(error, Stopped) else "no project is there"
+        old = _revision(opened) if opened else None
+        reason = "no project is there"
+    except Stopped:
+        old, reason = None, "it stops the program"
+    if old is None:
         findings = (*checked.findings, previous_unreadable(survey, reason))
         return Checked(survey, evaluation, in_order(findings))
     new = Revision(survey, evaluation, about_the_survey(checked.findings), TOOL)
@@ -141,15 +158,24 @@ def _revision(opened: Opened, progress: Progress | None = None) -> Revision:
     return Revision(checked.survey, checked.evaluation, findings, opened.tool or TOOL)
 
 
-def build(folder: Path, out: Path, *, issue: bool = False, progress: Progress | None = None) -> Built:
+def build(
+    folder: Path,
+    out: Path,
+    *,
+    issue: bool = False,
+    previous: Path | None = None,
+    progress: Progress | None = None,
+) -> Built:
     """Build the report of a project folder into ``out``.
+
+    ``previous`` says where the previous revision lies, if not where the settings say.
 
     Raises Stopped where findings stop it (with ``issue``: where any finding holds it),
     WrongUse for a bad place, OutputFault where writing fails. In each case the folder and
     the last good output stay as they were.
     """
     refuse_bad_place(out, folder)
-    survey, report, findings = compose(check(folder, progress), issue=issue, progress=progress)
+    survey, report, findings = compose(check(folder, progress, previous), issue=issue, progress=progress)
     with swapped_in(out) as aside:
         render(report, survey, aside, progress or _silent)
     pdf = out / "site/downloads/report.pdf"

@@ -177,9 +177,7 @@ def test_a_report_that_its_inputs_do_not_give_is_named(made: Archived, tmp_path:
     assert "the report in the archive is not what its inputs give" in "\n".join(verdict.lines())
 
 
-def test_another_version_is_not_called_damage(
-    made: Archived, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_another_version_is_not_called_damage(made: Archived, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Where versions differ, a difference is put down to them by name."""
 
     def change(root: Path) -> None:
@@ -190,7 +188,9 @@ def test_another_version_is_not_called_damage(
         path.write_text(json.dumps(record), "utf-8")
 
     bag = resealed(made.bag, tmp_path / "older", change)
-    same = {name: f for name, f in fixities_below(made.bag / "data").items() if name.startswith(("site/", "build", "find"))}
+    same = {
+        name: f for name, f in fixities_below(made.bag / "data").items() if name.startswith(("site/", "build", "find"))
+    }
     monkeypatch.setattr(verifying, "build", lambda *_, **__: None)
     monkeypatch.setattr(verifying, "_made", lambda _: {f"data/{name}": f for name, f in same.items()})
     verdict = verify(bag)

@@ -62,7 +62,7 @@ def test_every_printed_value_of_the_example_is_traced(built: Built) -> None:
         row = cells_of(file, number)
         assert column in row, value
         rowed += 1
-        if column in ("rl", "mdl"):
+        if value.column in ("rl", "mdl"):
             assert float(row[column]) == float(value.text.replace(",", "")), value
         elif value.column in RESULT_COLUMNS or value.table in ("matrix", "map-twin"):
             assert agrees(value.text, row), (value, row)
@@ -74,7 +74,7 @@ def test_every_printed_value_of_the_example_is_traced(built: Built) -> None:
 def test_the_counter_finds_no_number_without_a_source(built: Built) -> None:
     """The page on sources counts as many numbers as the sidecar lists, and none that is lost."""
     page = (built.out / "site/sources.html").read_text("utf-8")
-    counts = dict(re.findall(r'<th scope="row" class="text">([^<]+)</th><td class="text">([\d,]+)</td>', page))
+    counts = dict(re.findall(r'<th scope="row" class="\w+">([^<]+)</th><td class="\w+">([\d,]+)</td>', page))
     assert counts["Leading nowhere"] == "0"
     assert counts["Printed"] == f"{len(built.report.values):,}"
 

@@ -28,12 +28,14 @@ from sitegen.archive.provenance import (
 from sitegen.archive.scan import private_places
 from sitegen.archive.words import check_page, private_readme, readme
 from sitegen.checks.privacy import private_words
-from sitegen.pipeline import Progress, check_snapshot, compose, render
+from sitegen.pipeline import Progress, check_snapshot, compose, open_previous, render, with_previous
 from sitegen.problems import Finding, OutputFault, Stopped, WrongUse
 from sitegen.project.folder import Folder, InputFile, read_folder
-from sitegen.project.settings import Settings
+from sitegen.project.revisions import Opened
+from sitegen.project.schema import SETTINGS_FILE
+from sitegen.project.settings import Settings, read_settings
 from sitegen.project.survey import Survey
-from sitegen.render.bag import Label, close_bag, refuse_unsafe, zip_bag
+from sitegen.render.bag import Label, close_bag, info_bytes, refuse_unsafe, zip_bag
 from sitegen.render.findings import findings_csv, findings_json
 from sitegen.render.fixity import fixities_below, tree_digest
 from sitegen.render.paths import safe_name
@@ -41,6 +43,7 @@ from sitegen.render.swap import put_in_place, refuse_bad_place, scratch_beside
 from sitegen.report.records import Report
 
 PRIVATE = "private/"
+PROJECT, PREVIOUS = "data/project/", "data/previous/"
 NOT_STATED = "not stated"
 _WIDTH = {"internal": 0, "client": 1, "public": 2}
 _MAX_TOLD = 10
@@ -73,6 +76,7 @@ class _Composed:
     findings: tuple[Finding, ...]
     words: tuple[str, ...]
     private: Folder
+    previous: Opened | None
     issue: bool
 
     @property
@@ -92,12 +96,11 @@ def archive(
     project and the last good archive stay as they were.
     """
     say = progress or _silent
-    composed = _compose(read_folder(folder), issue=issue, progress=say)
-    stem = f"{safe_name(composed.settings.project.id)}-r{composed.settings.project.revision}"
-    ending = ".zip" if zipped else ""
-    bag, private_bag = out / f"{stem}{ending}", out / f"{stem}-private{ending}"
-    for target in (bag, private_bag):
-        _refuse_bad_target(target, folder, zipped=zipped)
+    say("read", 0, 1)
+    snapshot = read_folder(folder)
+    bag, private_bag = _targets(snapshot, folder, out, ".zip" if zipped else "")
+    stem = bag.name.removesuffix(".zip")
+    composed = _compose(snapshot, folder, issue=issue, progress=say)
     with scratch_beside(bag) as scratch:
         root = scratch / stem
         digests, personal = _fill(root, scratch, composed, say)
@@ -113,16 +116,31 @@ def archive(
     return Archived(bag, kept_apart, personal, composed.findings, digests[0], seal)
 
 
-def _compose(snapshot: Folder, *, issue: bool, progress: Progress) -> _Composed:
+def _targets(snapshot: Folder, folder: Path, out: Path, ending: str) -> tuple[Path, Path]:
+    """Return the places of both bags; refuse what can be refused before any work is done."""
+    settings, _ = read_settings(snapshot.content(SETTINGS_FILE) or b"")
+    if settings is None:
+        raise Stopped(check_snapshot(snapshot).findings)
+    _refuse_wide_access(settings)
+    refuse_unsafe(f"{PROJECT}{path}" for path in snapshot.files)
+    stem = f"{safe_name(settings.project.id)}-r{settings.project.revision}"
+    bag, private_bag = out / f"{stem}{ending}", out / f"{stem}-private{ending}"
+    for target in (bag, private_bag):
+        _refuse_bad_target(target, folder, zipped=bool(ending))
+    return bag, private_bag
+
+
+def _compose(snapshot: Folder, folder: Path, *, issue: bool, progress: Progress) -> _Composed:
+    """Check the whole folder, then put together the report of its inputs without private files."""
     whole = check_snapshot(snapshot, progress)
     if whole.stopped or whole.survey is None:
         raise Stopped(whole.findings)
-    _refuse_wide_access(whole.survey.settings)
-    inputs = _part(snapshot, private=False)
-    refuse_unsafe(f"data/project/{path}" for path in inputs.files)
-    survey, report, findings = compose(check_snapshot(inputs, progress), issue=issue, progress=progress)
+    opened = open_previous(whole, folder)
+    previous = opened and Opened(_part(opened.folder, private=False), opened.tool)
+    inputs = check_snapshot(_part(snapshot, private=False), progress)
+    survey, report, findings = compose(with_previous(inputs, previous, progress), issue=issue, progress=progress)
     private = _part(snapshot, private=True)
-    return _Composed(survey, report, findings, private_words(snapshot), private, issue)
+    return _Composed(survey, report, findings, private_words(snapshot), private, previous, issue)
 
 
 def _part(snapshot: Folder, *, private: bool) -> Folder:
@@ -150,20 +168,18 @@ def _refuse_bad_target(target: Path, folder: Path, *, zipped: bool) -> None:
         raise WrongUse(f"{target} is not an archive of {PROGRAM}; name another place with --out")
 
 
-def _fill(
-    root: Path, scratch: Path, composed: _Composed, say: Progress
-) -> tuple[tuple[str, str], tuple[str, ...]]:
+def _fill(root: Path, scratch: Path, composed: _Composed, say: Progress) -> tuple[tuple[str, str], tuple[str, ...]]:
     """Write the main bag into ``root``; return the digests of both builds and the personal files."""
     data = root / "data"
     data.mkdir(parents=True)
-    _write_inputs(data / "project", "", composed.survey.folder)
+    _write_inputs(root / PROJECT, "", composed.survey.folder)
+    if composed.previous:
+        _write_previous(root / PREVIOUS, composed.previous)
     render(composed.report, composed.survey, data, say)
     digests = _built_twice(data, scratch / "again", composed, say)
     (data / "findings.json").write_bytes(findings_json(composed.findings))
     (data / "findings.csv").write_bytes(findings_csv(composed.findings))
-    making = Making(
-        composed.survey.folder, composed.settings, composed.survey.digest, digests, composed.issue
-    )
+    making = Making(composed.survey.folder, composed.settings, composed.survey.digest, digests, composed.issue)
     (root / PROVENANCE).write_bytes(provenance_json(making))
     (root / DEPENDENCIES).write_bytes(dependency_lock())
     say("scan", 0, 1)
@@ -185,6 +201,15 @@ def _write_inputs(target: Path, leave_off: str, folder: Folder) -> None:
         _write(path, file)
 
 
+def _write_previous(target: Path, opened: Opened) -> None:
+    """Write the inputs of the previous revision, as a folder or with the tool that archived it."""
+    if not opened.tool:
+        _write_inputs(target, "", opened.folder)
+        return
+    _write_inputs(target / PROJECT, "", opened.folder)
+    (target / "bag-info.txt").write_bytes(info_bytes([Label("Bag-Software-Agent", opened.tool)]))
+
+
 def _write(path: Path, file: InputFile) -> None:
     path.write_bytes(file.content)
 
@@ -196,6 +221,7 @@ def _built_twice(data: Path, again: Path, composed: _Composed, say: Progress) ->
     """
     say("again", 0, 1)
     command = [sys.executable, "-m", PROGRAM, "build", str(data / "project"), "--out", str(again)]
+    command += ["--previous", str(data / "previous")] if composed.settings.project.previous else []
     run = subprocess.run(  # noqa: S603 - our own program with paths of our own making
         [*command, *(["--issue"] if composed.issue else [])],
         env=os.environ | _OTHER_RUN, capture_output=True, text=True, encoding="utf-8", errors="replace",
@@ -255,7 +281,7 @@ def _facts(composed: _Composed, digests: tuple[str, str], personal: int) -> dict
         "content_digest": composed.survey.digest,
         "private_files": len(composed.private.files),
         "personal": personal,
-        "previous": composed.settings.project.previous,
+        "previous": composed.previous is not None,
     }
 
 

@@ -109,9 +109,7 @@ def provenance_json(making: Making) -> bytes:
         "entity": {**_inputs(making.inputs), **_outputs(making)},
         "activity": {run: _run(making) for run in _runs(making)},
         "agent": {f"this:{name}": _agent(is_at) for name, is_at in versions().items()},
-        "used": {
-            f"_:u{at}": {"prov:activity": run, "prov:entity": "this:project"} for at, run in _at(making)
-        },
+        "used": {f"_:u{at}": {"prov:activity": run, "prov:entity": "this:project"} for at, run in _at(making)},
         "wasGeneratedBy": {
             f"_:g{at}": {"prov:entity": f"this:site-{at}", "prov:activity": run} for at, run in _at(making)
         },
@@ -178,9 +176,7 @@ def read_provenance(content: bytes) -> Told:
     try:
         record = json.loads(content)
         runs = [run["this:issue"] for run in record["activity"].values()]
-        agents = {
-            name.removeprefix("this:"): agent["this:version"] for name, agent in record["agent"].items()
-        }
+        agents = {name.removeprefix("this:"): agent["this:version"] for name, agent in record["agent"].items()}
         return Told(bool(runs[0]), {str(name): str(is_at) for name, is_at in agents.items()})
     except (LookupError, TypeError, AttributeError, UnicodeDecodeError, RecursionError) as error:
         raise ValueError(f"not a provenance record of sitegen: {error}") from error

@@ -21,7 +21,7 @@ from sitegen.render.bag import zip_bag
 from sitegen.render.findings import findings_csv, findings_json
 from sitegen.render.fixity import Fixity, fixities_below
 
-PROJECT = "data/project/"
+PROJECT, PREVIOUS = "data/project/", "data/previous/"
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,9 +76,7 @@ def _proved(verdict: Verdict, bag: Bag, fixities: Mapping[str, Fixity], progress
     except (KeyError, OSError, ValueError) as error:
         return replace(verdict, faults=(Fault("form", PROVENANCE, str(error)),))
     compared, differences = _rebuild(bag, told, fixities, progress)
-    return replace(
-        verdict, rebuilt=compared, differences=differences, versions=_other_versions(told.versions)
-    )
+    return replace(verdict, rebuilt=compared, differences=differences, versions=_other_versions(told.versions))
 
 
 def _rebuild(
@@ -87,18 +85,18 @@ def _rebuild(
     """Build from the bag's inputs in a folder of its own; return files compared and differences."""
     with TemporaryDirectory(prefix="sitegen-verify-") as name:
         folder, out = Path(name) / "project", Path(name) / "report"
+        previous = Path(name) / "previous"
         _unpack(bag, PROJECT, folder)
+        _unpack(bag, PREVIOUS, previous)
         try:
-            built = build(folder, out, issue=told.issue, progress=progress)
+            built = build(folder, out, issue=told.issue, previous=previous, progress=progress)
         except Stopped as stopped:
             reasons = "; ".join(finding.line() for finding in stopped.findings[:3])
             return 0, (Fault("rebuilt", PROJECT, f"it can't be built anew: {stopped} ({reasons})"),)
         except OutputFault as error:
             return 0, (Fault("rebuilt", PROJECT, f"it can't be built anew: {error}"),)
         made = _made(built)
-    kept = {
-        name: fixity for name, fixity in fixities.items() if name in made or name.startswith("data/site/")
-    }
+    kept = {name: fixity for name, fixity in fixities.items() if name in made or name.startswith("data/site/")}
     names = sorted(made.keys() | kept.keys())
     faults = (_difference(name, made.get(name), kept.get(name)) for name in names)
     return len(names), tuple(fault for fault in faults if fault)

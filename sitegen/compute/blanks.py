@@ -69,9 +69,7 @@ def blank_rule(name: str, in_force: Mapping[str, LimitRecord]) -> BlankRule:
     return BlankRule(name, five.value, five.value, five.source, "J+")
 
 
-def propose(
-    rule: BlankRule, result: float | None, lod: float, blank: float, *, common: bool = False
-) -> Proposal:
+def propose(rule: BlankRule, result: float | None, lod: float, blank: float, *, common: bool = False) -> Proposal:
     """Return what the rule proposes for a result beside a blank.
 
     ``result`` is the value (None for a non-detect), ``lod`` the limit of detection (the
@@ -137,9 +135,7 @@ def _hits(
         )
 
 
-def blank_marks(
-    hits: tuple[BlankHit, ...], shown: Mapping[str, str]
-) -> Iterator[tuple[tuple[str, str], MarkFact]]:
+def blank_marks(hits: tuple[BlankHit, ...], shown: Mapping[str, str]) -> Iterator[tuple[tuple[str, str], MarkFact]]:
     """Yield a mark for each result that a blank touches. ``shown`` maps compound to its name."""
     for hit in hits:
         code = hit.kind.replace("_", "-") + "-detection"

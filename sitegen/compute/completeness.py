@@ -36,9 +36,7 @@ class Completeness:
     by: dict[str, tuple[Stages, ...]]
 
 
-def completeness(
-    survey: Survey, placed: Iterable[Placement], store: pd.DataFrame, marks: Marks
-) -> Completeness:
+def completeness(survey: Survey, placed: Iterable[Placement], store: pd.DataFrame, marks: Marks) -> Completeness:
     """Count points at each stage. A duplicate does not stand for its point."""
     first = {p.location_id: p for p in placed if not p.duplicate_of}
     places = {row["location_id"]: row for row in survey.records("locations")}
@@ -70,9 +68,7 @@ def completeness(
     )
 
 
-def _split(
-    sets: tuple[frozenset[str], ...], known: list[str], key: Callable[[str], str]
-) -> tuple[Stages, ...]:
+def _split(sets: tuple[frozenset[str], ...], known: list[str], key: Callable[[str], str]) -> tuple[Stages, ...]:
     groups: dict[str, set[str]] = {}
     for name in known:
         groups.setdefault(key(name), set()).add(name)

@@ -38,9 +38,7 @@ _TAKES = (
     "sealed",
     "analysed",
 )
-_RANK = {
-    name: at for at, name in enumerate(("relinquished", "accepted", "received", "lab_received", "retrieved"))
-}
+_RANK = {name: at for at, name in enumerate(("relinquished", "accepted", "received", "lab_received", "retrieved"))}
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,9 +199,7 @@ class _Book:
         row = self.bags.get(name)
         if row is not None:
             if not any(event.kind == "sealed" for event in events) and not math.isnan(row["sealed_at_utc"]):
-                events.append(
-                    self._implied("return_bags", row, "sealed_at", "sealed", row["sealed_by"], "bag", name)
-                )
+                events.append(self._implied("return_bags", row, "sealed_at", "sealed", row["sealed_by"], "bag", name))
             events += self.shipment_events(row["shipment_id"])
         return sorted(events, key=lambda event: event.sort_key)
 
@@ -241,9 +237,7 @@ class _Book:
                 )
         return implied
 
-    def _implied(
-        self, table: str, row: Mapping[str, Any], column: str, kind: str, by: str, *subject: str
-    ) -> Event:
+    def _implied(self, table: str, row: Mapping[str, Any], column: str, kind: str, by: str, *subject: str) -> Event:
         return Event(
             int(row[f"{column}_utc"]), row[column], kind, by, "", "", subject[0], subject[1], "", "", "", "", "",
             self.paths[table], int(row["_row"]),
@@ -252,7 +246,7 @@ class _Book:
     def chain(self, kind: str, name: str, events: list[Event]) -> Chain:
         """Turn events into a chain of spans."""
         ordered = tuple(sorted(events, key=lambda event: event.sort_key))
-        return Chain(kind, name, tuple(_walk(ordered, self.carriers, self._sealed(ordered))), ordered)
+        return Chain(kind, name, tuple(walk(ordered, self.carriers, self._sealed(ordered))), ordered)
 
     def _sealed(self, events: Iterable[Event]) -> bool:
         return any(event.kind == "sealed" or event.seal_number for event in events) or any(
@@ -270,8 +264,12 @@ class _State:
     evidence: tuple[Event, ...] = ()
 
 
-def _walk(events: tuple[Event, ...], carriers: frozenset[str], sealed: bool) -> list[Span]:
-    """Walk the events in order and close a span at each change of state."""
+def walk(events: tuple[Event, ...], carriers: frozenset[str], sealed: bool) -> list[Span]:
+    """Turn events in time order into spans: one is closed at each change of state.
+
+    ``carriers`` are the roles that carry; ``sealed`` tells whether what they carry is under
+    a seal, without which their holding it is a gap.
+    """
     spans: list[Span] = []
     now = _State()
     for event in events:

@@ -217,9 +217,7 @@ class _Naming:
         self._ends = [_ends(revision.evaluation) for revision in (old, new)]
         self._places = {p.sampler_id: p.location_id for r in (old, new) for p in r.evaluation.placements}
 
-    def change(
-        self, kind: str, table: str, key: str, *, column: str = "", old: str = "", new: str = ""
-    ) -> Change:
+    def change(self, kind: str, table: str, key: str, *, column: str = "", old: str = "", new: str = "") -> Change:
         """Make the change of a row or a cell."""
         subject, point = self._about(table, key)
         return Change(kind, f"{table}:{key}", TABLE[table].path, subject, column, old, new, location_id=point)

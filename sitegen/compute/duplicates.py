@@ -88,8 +88,7 @@ def duplicate_pairs(
     for row in records(rows):
         by_sampler.setdefault(row["sampler_id"], {})[row["analyte_id"]] = row
     return tuple(
-        _pair(p, by_sampler.get(p.duplicate_of, {}), by_sampler.get(p.sampler_id, {}), in_force)
-        for p in doubles
+        _pair(p, by_sampler.get(p.duplicate_of, {}), by_sampler.get(p.sampler_id, {}), in_force) for p in doubles
     )
 
 

@@ -21,6 +21,7 @@ from sitegen.compute.locallow import LocalLow, local_lows
 from sitegen.compute.marks import Marks, gather
 from sitegen.compute.place import Point, points
 from sitegen.compute.relate import Listed, Related, relate
+from sitegen.compute.proposals import Proposed, proposals
 from sitegen.compute.screening import Comparison, comparisons, levels
 from sitegen.compute.store import primary, result_store
 from sitegen.compute.summary import Summary, summaries
@@ -61,6 +62,7 @@ class Evaluation:
     blank_hits: tuple[BlankHit, ...]
     pairs: tuple[Pair, ...]
     marks: Marks
+    proposed: tuple[Proposed, ...]
     summaries: Mapping[tuple[str, str], Summary]
     concentrations: Mapping[tuple[str, str], Concentration]
     comparisons: tuple[Comparison, ...]
@@ -82,7 +84,8 @@ def evaluate(survey: Survey) -> Evaluation:
     held = custody(survey, placed)
     store = result_store(survey, placed)
     rule = blank_rule(survey.settings.rules.blank, in_force)
-    hits = blank_hits(store, _days(placed), frozenset(c.analyte_id for c in listed if c.common_contaminant), rule)
+    common = frozenset(c.analyte_id for c in listed if c.common_contaminant)
+    hits = blank_hits(store, _days(placed), common, rule)
     pairs = duplicate_pairs(store, placed, in_force)
     marks = gather(
         [*placement_marks(placed, survey, in_force, median), *custody_marks(survey, held)],
@@ -108,6 +111,7 @@ def evaluate(survey: Survey) -> Evaluation:
         blank_hits=hits,
         pairs=pairs,
         marks=marks,
+        proposed=_proposals(store, hits, rule, common, marks),
         summaries=summaries(first, touched, [c.analyte_id for c in listed], with_means=survey.settings.rules.mean),
         concentrations=found,
         comparisons=comparisons(found.values(), levels(survey)),
@@ -119,6 +123,16 @@ def evaluate(survey: Survey) -> Evaluation:
         soil_sum=soil_sum(first, touched),
         completeness=completeness(survey, placed, store, marks),
     )
+
+
+def _proposals(
+    store: pd.DataFrame, hits: tuple[BlankHit, ...], rule: BlankRule, common: frozenset[str], marks: Marks
+) -> tuple[Proposed, ...]:
+    wanted = {key for hit in hits for key in hit.touched} | set(marks.by_result)
+    keys = zip(store["lab_sample_id"], store["analyte_id"], strict=True)
+    rows = records(store[[key in wanted for key in keys]])
+    by_key = {(row["lab_sample_id"], row["analyte_id"]): row for row in rows}
+    return proposals(by_key, hits, rule, common, marks)
 
 
 def compounds(survey: Survey) -> tuple[Compound, ...]:

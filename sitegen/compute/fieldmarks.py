@@ -50,18 +50,14 @@ def _condition(p: Placement) -> Iterator[_Facts]:
         yield CONDITION_CODES[p.condition], ()
 
 
-def _exposure(
-    p: Placement, in_force: Mapping[str, LimitRecord], median_min: float | None
-) -> Iterator[_Facts]:
+def _exposure(p: Placement, in_force: Mapping[str, LimitRecord], median_min: float | None) -> Iterator[_Facts]:
     if p.exposure_days is None or p.exposure_min is None:
         return
     low, high = in_force["exposure_days_min"], in_force["exposure_days_max"]
     days = f"{p.exposure_days:.1f}"
     if not low.value <= p.exposure_days <= high.value:
         yield "exposure-out-of-plan", (("days", days), ("low", f"{low.value:g}"), ("high", f"{high.value:g}"))
-    elif (
-        median_min and abs(p.exposure_min / median_min - 1) * 100 > in_force["exposure_from_median_pct"].value
-    ):
+    elif median_min and abs(p.exposure_min / median_min - 1) * 100 > in_force["exposure_from_median_pct"].value:
         yield "exposure-off-median", (("days", days), ("median", f"{median_min / 1440:.1f}"))
 
 
@@ -114,9 +110,7 @@ def custody_marks(survey: Survey, held: Custody) -> Iterator[tuple[str, MarkFact
             for span in chain.spans:
                 if span.state in (GAP, OVERLAP):
                     code = "custody-gap" if span.state == GAP else "custody-overlap"
-                    subject_kind, subject = _subject(
-                        span.events[0].subject_kind, span.events[0].subject_id, kind, name
-                    )
+                    subject_kind, subject = _subject(span.events[0].subject_kind, span.events[0].subject_id, kind, name)
                     facts = (
                         ("minutes", str(span.minutes)),
                         ("between", span.holder),

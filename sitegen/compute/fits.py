@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize
 from scipy.special import log_ndtr, ndtri
 
 Floats = NDArray[np.float64]
@@ -155,6 +154,8 @@ def lognormal_fit(values: Floats, detected: Flags) -> LognormalFit:
     ValueError
         Fewer than two different detections.
     """
+    from scipy.optimize import minimize  # noqa: PLC0415 - slow to import, and seldom asked for
+
     logs = np.log(values)
     hits, misses = logs[detected], logs[~detected]
     if len(np.unique(hits)) < 2:

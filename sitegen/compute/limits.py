@@ -42,9 +42,7 @@ DEFAULTS: tuple[LimitRecord, ...] = (
     LimitRecord("depth_tolerance_m", 0.15, "m", "difference of a depth from the plan", OWN),
     LimitRecord("samplers_per_bag", 30, "", "samplers in a return bag, trip blank left out", PRACTICE),
     LimitRecord("duplicate_rate", 0.1, "per location", "duplicates", f"{EPA_325}, 325B 8.3.2", "method"),
-    LimitRecord(
-        "duplicate_rpd_pct", 30, "%", "relative percent difference", f"{EPA_325}, 325B 8.3.2", "method"
-    ),
+    LimitRecord("duplicate_rpd_pct", 30, "%", "relative percent difference", f"{EPA_325}, 325B 8.3.2", "method"),
     LimitRecord("duplicate_rl_multiple", 5, "× RL", "from here on RPD is used", PRACTICE),
     LimitRecord("duplicate_difference_rl", 2, "× RL", "absolute difference below that", PRACTICE),
     LimitRecord(
@@ -64,12 +62,8 @@ DEFAULTS: tuple[LimitRecord, ...] = (
         "method",
     ),
     LimitRecord("hold_days", 30, "d", "end of sampling to analysis", EPA_325, "method"),
-    LimitRecord(
-        "surrogate_lower_pct", 70, "%", "surrogate recovery", "California soil-gas advisory, 6.3", "method"
-    ),
-    LimitRecord(
-        "surrogate_upper_pct", 130, "%", "surrogate recovery", "California soil-gas advisory, 6.3", "method"
-    ),
+    LimitRecord("surrogate_lower_pct", 70, "%", "surrogate recovery", "California soil-gas advisory, 6.3", "method"),
+    LimitRecord("surrogate_upper_pct", 130, "%", "surrogate recovery", "California soil-gas advisory, 6.3", "method"),
     LimitRecord("point_spacing_min_m", 1, "m", "least distance between two points", OWN),
     LimitRecord("utility_distance_m", 1, "m", "least distance of a hole from a mapped utility", OWN),
     LimitRecord("coordinates_agree_m", 2, "m", "projected against geographic position of one point", OWN),

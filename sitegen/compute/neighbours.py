@@ -53,6 +53,4 @@ def _reach(xy: np.ndarray[tuple[int, ...], np.dtype[np.float64]], count: int) ->
 
 
 def _neighbour(point: Point, other: Point, distance: float) -> Neighbour:
-    return Neighbour(
-        other.location_id, distance, direction_word(bearing_deg(point.x, point.y, other.x, other.y))
-    )
+    return Neighbour(other.location_id, distance, direction_word(bearing_deg(point.x, point.y, other.x, other.y)))

@@ -32,7 +32,11 @@ def _direction(part: pd.DataFrame, places: Mapping[str, Point]) -> str:
     top = places.get(str(ranked["location_id"].iloc[0]))
     others = ranked.iloc[1:]
     others = others[others["value"] >= _SHARE * float(ranked["value"].iloc[0])]
-    near = [(places[name], mass) for name, mass in zip(others["location_id"], others["value"], strict=True) if name in places]
+    near = [
+        (places[name], mass)
+        for name, mass in zip(others["location_id"], others["value"], strict=True)
+        if name in places
+    ]
     if top is None or not near:
         return ""
     total = sum(mass for _, mass in near)

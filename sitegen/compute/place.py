@@ -99,8 +99,7 @@ def points(survey: Survey) -> tuple[Point, ...]:
     lon, lat = transform(source, WGS84, xs, ys)
     planned = _planned([row for row, _ in kept], source, map_crs(survey))
     return tuple(
-        _point(row, place[2], (map_x[i], map_y[i], lon[i], lat[i]), planned[i])
-        for i, (row, place) in enumerate(kept)
+        _point(row, place[2], (map_x[i], map_y[i], lon[i], lat[i]), planned[i]) for i, (row, place) in enumerate(kept)
     )
 
 

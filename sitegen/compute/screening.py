@@ -72,6 +72,4 @@ def comparisons(found: Iterable[Concentration], on_file: tuple[Level, ...]) -> t
     by_key: dict[tuple[str, str], list[Level]] = {}
     for level in on_file:
         by_key.setdefault((level.analyte_id, level.medium), []).append(level)
-    return tuple(
-        compare(item, level) for item in found for level in by_key.get((item.analyte_id, item.medium), ())
-    )
+    return tuple(compare(item, level) for item in found for level in by_key.get((item.analyte_id, item.medium), ()))

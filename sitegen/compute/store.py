@@ -51,9 +51,7 @@ def stated_detection(results: pd.DataFrame) -> pd.Series[bool]:
 
 
 def _with_samples(frame: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFrame:
-    wanted = samples[
-        ["lab_sample_id", "sampler_id", "type", "batch_id", "analysed_at_utc", "dilution", "reportable"]
-    ]
+    wanted = samples[["lab_sample_id", "sampler_id", "type", "batch_id", "analysed_at_utc", "dilution", "reportable"]]
     joined = frame.merge(wanted.drop_duplicates("lab_sample_id"), on="lab_sample_id", how="left")
     joined["reportable"] = joined["reportable"] != "no"
     return joined

@@ -50,10 +50,7 @@ MONTHS = (
 _FIXED = (
     *(f"count.locations.{stage}" for stage in STAGES),
     "count.locations.added",
-    *(
-        f"count.samplers.{what}"
-        for what in ("listed", "placed", "recovered", "lost", "duplicates", "blanks", "spares")
-    ),
+    *(f"count.samplers.{what}" for what in ("listed", "placed", "recovered", "lost", "duplicates", "blanks", "spares")),
     "count.results",
     "count.detections",
     "count.compounds",

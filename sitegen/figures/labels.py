@@ -22,6 +22,8 @@ _FAR = (4.0, 8.0, 13.0, 19.0, 26.0)
 _TURNS = tuple(2 * math.pi * i / 16 for i in (0, 8, 4, 12, 2, 6, 10, 14, 1, 3, 5, 7, 9, 11, 13, 15))
 _STEPS = np.linspace(0.15, 0.85, 5)
 _SHORTEST_LEADER = 2.5
+_MOST_LED = 80
+"""With more labels than this in want of room, lines to all of them would hide the map: none is led to."""
 
 
 class Box(NamedTuple):
@@ -62,20 +64,32 @@ class _Room:
         left, top, right, bottom = self.bounds
         inside = (boxes[:, 0] >= left) & (boxes[:, 1] >= top) & (boxes[:, 2] <= right) & (boxes[:, 3] <= bottom)
         boxes = boxes[inside]
-        boxes = boxes[~self._hit(boxes, label.own)]
-        for row in boxes:
+        if not len(boxes):
+            return None
+        around = self._around(label, boxes)
+        for row in boxes[~_hit(boxes, around)]:
             way = _way(label, row) if led else np.empty((0, 4))
-            if not len(way) or not self._hit(way, label.own).any():
+            if not len(way) or not _hit(way, around).any():
                 self.taken = np.vstack([self.taken, row, way])
                 return Box(*(float(edge) for edge in row))
         return None
 
-    def _hit(self, boxes: Boxes, own: int) -> NDArray[np.bool_]:
-        a, b = boxes[:, None, :], self.taken[None, :, :]
-        hits = (b[..., 0] < a[..., 2]) & (b[..., 2] > a[..., 0]) & (b[..., 1] < a[..., 3]) & (b[..., 3] > a[..., 1])
-        if own >= 0:
-            hits[:, own] = False
-        return np.asarray(hits.any(axis=1))
+    def _around(self, label: Wanted, boxes: Boxes) -> Boxes:
+        """Return what is taken where a label may go or be led through, its own symbol left out."""
+        left, top = np.minimum(boxes[:, :2].min(axis=0), (label.x, label.y))
+        right, bottom = np.maximum(boxes[:, 2:].max(axis=0), (label.x, label.y))
+        taken = self.taken
+        near = (taken[:, 0] < right) & (taken[:, 2] > left) & (taken[:, 1] < bottom) & (taken[:, 3] > top)
+        if label.own >= 0:
+            near[label.own] = False
+        return np.asarray(taken[near], dtype=np.float64)
+
+
+def _hit(boxes: Boxes, taken: Boxes) -> NDArray[np.bool_]:
+    """Tell for each box whether it touches anything that is taken."""
+    a, b = boxes[:, None, :], taken[None, :, :]
+    hits = (b[..., 0] < a[..., 2]) & (b[..., 2] > a[..., 0]) & (b[..., 1] < a[..., 3]) & (b[..., 3] > a[..., 1])
+    return np.asarray(np.any(hits, axis=1))
 
 
 def place_labels(wanted: Sequence[Wanted], obstacles: Sequence[Box], bounds: Box) -> tuple[Box | None, ...]:
@@ -105,6 +119,8 @@ def place_labels(wanted: Sequence[Wanted], obstacles: Sequence[Box], bounds: Box
     placed: list[Box | None] = [None] * len(wanted)
     rounds: tuple[tuple[Callable[[Wanted], Boxes], bool], ...] = ((_near, False), (_far, True))
     for choices, led in rounds:
+        if led and placed.count(None) > _MOST_LED:
+            break
         for i, label in enumerate(wanted):
             if placed[i] is None:
                 placed[i] = room.first_free(label, choices(label), led=led)

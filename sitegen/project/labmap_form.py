@@ -39,7 +39,8 @@ A mapping file says how a laboratory's own CSV or XLSX file maps on to ``results
     a word of ``qc_column`` = ``result``, ``skip`` or one of our kinds of QC rows.
 ``[control]``
     ``rows``, ``detected_rows`` and ``sum_detected`` (in the laboratory's own unit), typed
-    by a person from the laboratory's signed report: of the rows that become results.
+    by a person from the laboratory's signed report: of the rows (cells, in a cross-tab)
+    that become results.
 """
 
 from __future__ import annotations

@@ -22,6 +22,9 @@ UNDIGESTED = ("review/signoff.csv", "private/")
 """The sign-off can't sign itself; private files are not part of what is signed or archived."""
 
 
+_OR_MAPPED = {"results": " Or map the laboratory's own file with lab/<name>.map.toml."}
+
+
 def load(root: Path) -> tuple[Survey | None, list[Finding]]:
     """Read the folder at ``root``.
 
@@ -97,7 +100,7 @@ def _absent(spec: TableSpec) -> list[Finding]:
             Where(spec.path),
             "no such file",
             f"a file with the columns {', '.join(c.name for c in spec.columns if c.required or c.needed)}",
-            f"add {spec.path}: {spec.meaning[0].lower()}{spec.meaning[1:]}",
+            f"add {spec.path}: {spec.meaning[0].lower()}{spec.meaning[1:]}{_OR_MAPPED.get(spec.name, '')}",
             "file",
         )
     ]

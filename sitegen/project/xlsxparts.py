@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 import posixpath
+import re
 import struct
 import zipfile
 import zlib
@@ -26,8 +27,12 @@ MAX_PARTS = 5_000
 """A file of more parts is refused: project default, no published source."""
 MAX_CELLS = 5_000_000
 """A sheet that spans more cells is refused: project default, no published source."""
-MAX_ELEMENTS = 20_000_000
-"""A sheet of more XML elements is refused: project default, no published source."""
+MAX_TAGS = 30_000_000
+"""A part of more XML tags is refused: project default, no published source."""
+MAX_FRAME_BYTES = 16 * 1024 * 1024
+"""A larger list of sheets, relations or styles is refused: project default, no published source."""
+MAX_UNFILLED = 100_000
+"""A sheet of more cells without a value is refused: project default, no published source."""
 MAX_ROW, MAX_COLUMN = 1_048_576, 16_384
 """The last row and column that a sheet can have (ECMA-376)."""
 
@@ -50,6 +55,9 @@ _BROKEN = (
     RuntimeError,  # a part under a password; NotImplementedError is one of its kind
     ValueError,
 )
+
+_INSIDE = frozenset(("v", "is", "t"))
+_LETTERS = re.compile("[A-Z]{1,3}")
 
 Attributes: TypeAlias = dict[str, str]
 Handler: TypeAlias = Callable[[str, Attributes], None]
@@ -90,13 +98,14 @@ class Package:
 class SheetState:
     """What a sheet's XML says beside the values; rows and columns count from 1.
 
+    ``hidden_columns`` are (first, last), and no more than the first thousand of them.
     ``formats`` holds the number format of numbers shown in another than the general one,
     ``unfilled`` the formulas without a stored value and the cells that hold an error such as
     ``#N/A``; both by (row, column).
     """
 
     hidden_rows: list[int] = field(default_factory=list)
-    hidden_columns: list[int] = field(default_factory=list)
+    hidden_columns: list[tuple[int, int]] = field(default_factory=list)
     unfilled: set[tuple[int, int]] = field(default_factory=set)
     formats: dict[tuple[int, int], str] = field(default_factory=dict)
 
@@ -127,30 +136,46 @@ def _unpack(package: zipfile.ZipFile) -> Iterator[tuple[str, bytes]]:
         if entry.filename in _SHARED_PARTS or entry.filename.startswith(_SHEETS):
             if entry.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
                 raise Unsafe("a part packed in another way than XLSX allows")
-            # Asking for the declared size bounds what is unpacked; ZipFile.read does not.
-            with package.open(entry) as part:
-                yield entry.filename, part.read(entry.file_size)
+            yield entry.filename, _content(package, entry)
+
+
+def _content(package: zipfile.ZipFile, entry: zipfile.ZipInfo) -> bytes:
+    # Asking for the declared size bounds what is unpacked; ZipFile.read does not.
+    with package.open(entry) as part:
+        content = part.read(entry.file_size)
+    if content.count(b"<") > MAX_TAGS:
+        raise Unsafe(f"a part of more than {MAX_TAGS} XML tags")
+    if entry.filename in (_WORKBOOK, _RELATIONS, _STYLES) and len(content) > MAX_FRAME_BYTES:
+        raise Unsafe(f"a list of sheets, relations or styles of {len(content)} bytes")
+    return content
 
 
 def _parse(part: bytes, start: Handler, end: Callable[[str], None] | None = None) -> None:
     """Run handlers over a part's elements; names come without their prefix."""
-    _read_through(_parser(start, end), part)
+    parser = _parser()
+    parser.StartElementHandler = lambda name, attributes: start(_bare(name), attributes)
+    if end is not None:
+        parser.EndElementHandler = lambda name: end(_bare(name))
+    _read_through(parser, part)
 
 
-def _parser(start: Handler, end: Callable[[str], None] | None = None) -> expat.XMLParserType:
+def _bare(name: str) -> str:
+    return name.rpartition(":")[2]
+
+
+def _parser() -> expat.XMLParserType:
+    """Return a parser that refuses document types, and encodings that XLSX does not have."""
     parser = expat.ParserCreate()
-    local: dict[str, str] = {}
-
-    def bare(name: str) -> str:
-        return local.get(name) or local.setdefault(name, name.rpartition(":")[2])
 
     def refuse(*_: object) -> None:
         raise Unsafe("XML with a document type")
 
+    def declared(_version: str, encoding: str | None, _standalone: int) -> None:
+        if encoding and encoding.lower() not in ("utf-8", "utf-16"):
+            raise Unsafe(f"XML in the encoding {encoding[:20]!r}")
+
     parser.StartDoctypeDeclHandler = refuse
-    parser.StartElementHandler = lambda name, attributes: start(bare(name), attributes)
-    if end is not None:
-        parser.EndElementHandler = lambda name: end(bare(name))
+    parser.XmlDeclHandler = declared
     return parser
 
 
@@ -220,38 +245,48 @@ def scan_sheet(part: bytes, formats: tuple[str, ...]) -> SheetState:
 
 
 class _Scan:
-    """Walks over a sheet's rows and cells, as expat meets them."""
+    """Walks over a sheet's rows and cells, as expat meets them.
+
+    It is called for every element of a sheet, so it asks for cells first, and listens to
+    text and ends only inside a formula's cell.
+    """
 
     def __init__(self, formats: tuple[str, ...]) -> None:
         self.state = SheetState()
-        self.parser = _parser(self._start, self._end)
+        self.parser = _parser()
+        self.parser.StartElementHandler = self._start
         self._formats = formats
-        self._row = self._column = self._last_row = self._last_column = self._count = self._elements = 0
-        self._formula = self._filled = False
+        self._row = self._column = self._rows = self._count = self._last_row = self._last_column = 0
+        self._filled = False
 
     def _start(self, name: str, attributes: Attributes) -> None:
-        self._elements += 1
-        if self._elements > MAX_ELEMENTS:
-            raise Unsafe(f"a sheet of more than {MAX_ELEMENTS} XML elements")
         if name == "c":
             self._cell(attributes)
-        elif name == "f":
-            self._formula = True
-        elif name == "v" and self._formula:
+            return
+        if name in _INSIDE and self.parser.EndElementHandler is None:
+            return
+        bare = _bare(name)
+        if bare == "f":
+            self._filled = False
+            self.parser.EndElementHandler = self._end
+        elif bare == "v" and self.parser.EndElementHandler is not None:
             self.parser.CharacterDataHandler = self._text
-        elif name == "row":
+        elif bare == "row":
             self._begin_row(attributes)
-        elif name == "col" and _truth(attributes.get("hidden")):
+        elif bare == "col" and _truth(attributes.get("hidden")) and len(self.state.hidden_columns) < 1000:
             first, last = _whole(attributes.get("min"), 1), _whole(attributes.get("max"), 1)
-            self.state.hidden_columns.extend(range(first, min(last, MAX_COLUMN) + 1))
+            self.state.hidden_columns.append((first, last))
+        elif bare == "c":
+            self._cell(attributes)
 
     def _end(self, name: str) -> None:
-        if name == "v" and self._formula:
+        bare = _bare(name)
+        if bare == "v":
             self.parser.CharacterDataHandler = None
-        elif name == "c" and self._formula:
+        elif bare == "c":
+            self.parser.EndElementHandler = None
             if not self._filled:
-                self.state.unfilled.add((self._row, self._column))
-            self._formula = self._filled = False
+                self._unfilled()
 
     def _text(self, _: str) -> None:
         self._filled = True
@@ -259,26 +294,39 @@ class _Scan:
     def _begin_row(self, attributes: Attributes) -> None:
         self._row = _whole(attributes.get("r"), self._row + 1)
         self._column = 0
+        self._rows += 1
+        if self._rows > MAX_ROW:
+            raise Unsafe(f"a sheet of more than {MAX_ROW} rows")
         if _truth(attributes.get("hidden")):
             self.state.hidden_rows.append(self._row)
 
     def _cell(self, attributes: Attributes) -> None:
-        if "r" in attributes:
-            self._row, self._column = _place(attributes["r"])
-        else:
+        address = attributes.get("r")
+        if address is None:
             self._column += 1
+        else:
+            self._row, self._column = _place(address)
         self._count += 1
+        if self._row > self._last_row or self._column > self._last_column or self._count > MAX_CELLS:
+            self._grow()
+        kind = attributes.get("t", "n")
+        if kind == "e":
+            self._unfilled()
+        elif kind == "n" and (style := _whole(attributes.get("s"), 0)):
+            shown = self._formats[style] if style < len(self._formats) else GENERAL
+            if shown != GENERAL:
+                self.state.formats[self._row, self._column] = shown
+
+    def _grow(self) -> None:
         self._last_row = max(self._last_row, self._row)
         self._last_column = max(self._last_column, self._column)
         if self._count > MAX_CELLS or self._last_row * self._last_column > MAX_CELLS:
             raise Unsafe(f"a sheet of more than {MAX_CELLS} cells")
-        if attributes.get("t") == "e":
-            self.state.unfilled.add((self._row, self._column))
-        style = _whole(attributes.get("s"), 0)
-        if 0 < style < len(self._formats) and attributes.get("t", "n") == "n":
-            shown = self._formats[style]
-            if shown != GENERAL:
-                self.state.formats[self._row, self._column] = shown
+
+    def _unfilled(self) -> None:
+        self.state.unfilled.add((self._row, self._column))
+        if len(self.state.unfilled) > MAX_UNFILLED:
+            raise Unsafe(f"a sheet of more than {MAX_UNFILLED} formulas without a value")
 
 
 def _truth(text: str | None) -> bool:
@@ -293,7 +341,6 @@ def _whole(text: str | None, otherwise: int) -> int:
     return int(text)
 
 
-@lru_cache(maxsize=MAX_COLUMN)
 def column_number(letters: str) -> int:
     """Return the number of a spreadsheet column, from 1.
 
@@ -322,9 +369,13 @@ def column_letters(number: int) -> str:
 def _place(address: str) -> tuple[int, int]:
     letters = address.rstrip("0123456789")
     digits = address[len(letters) :]
-    if not (0 < len(letters) < 4 and letters.isascii() and letters.isalpha() and 0 < len(digits) < 8):
+    column = _column(letters)
+    if not (column and 0 < len(digits) < 8 and 0 < int(digits) <= MAX_ROW):
         raise Unsafe(f"the cell address {address[:20]!r}")
-    row, column = int(digits), column_number(letters.upper())
-    if not (0 < row <= MAX_ROW and column <= MAX_COLUMN):
-        raise Unsafe(f"the cell address {address!r}")
-    return row, column
+    return int(digits), column
+
+
+@lru_cache(maxsize=MAX_COLUMN)
+def _column(letters: str) -> int:
+    number = column_number(letters) if _LETTERS.fullmatch(letters) else 0
+    return number if number <= MAX_COLUMN else 0

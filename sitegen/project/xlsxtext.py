@@ -189,7 +189,8 @@ def _unreadable(path: str, found: str) -> Finding:
 
 
 def _which_sheet(path: str, package: Package, sheet: str) -> Finding:
-    names = ", ".join(repr(part.name) + (" (hidden)" if part.hidden else "") for part in package.sheets)
+    sheets = package.sheets[:20]
+    names = ", ".join(repr(part.name[:40]) + (" (hidden)" if part.hidden else "") for part in sheets)
     return Finding(
         "sheet-unclear",
         Severity.STOP,
@@ -207,7 +208,7 @@ def _hidden(path: str, package: Package, part: SheetPart, state: SheetState) -> 
     parts = [
         _several("sheet", [repr(name) for name in sheets]),
         _several("row", [str(row) for row in sorted(state.hidden_rows)]),
-        _several("column", [column_letters(column) for column in sorted(state.hidden_columns)]),
+        _several("column", _column_names(state.hidden_columns)),
     ]
     if not any(parts):
         return []
@@ -230,4 +231,12 @@ def _several(noun: str, names: list[str]) -> str:
     if not names:
         return ""
     more = f" and {len(names) - 8} more" if len(names) > 8 else ""
-    return f"{noun}{'s' if len(names) > 1 else ''} {', '.join(names[:8])}{more}"
+    return f"{noun}{'s' if len(names) > 1 else ''} {', '.join(name[:40] for name in names[:8])}{more}"
+
+
+def _column_names(ranges: list[tuple[int, int]]) -> list[str]:
+    """Name columns by their letters: ``B`` or ``D to F``."""
+    return [
+        column_letters(first) if first == last else f"{column_letters(first)} to {column_letters(last)}"
+        for first, last in sorted(ranges)
+    ]

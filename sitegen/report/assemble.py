@@ -20,6 +20,7 @@ from sitegen.report.chapters import chapters, history_table
 from sitegen.report.compound import compound_pages
 from sitegen.report.context import Context
 from sitegen.report.custody import custody_pages
+from sitegen.report.defence import defence_pages
 from sitegen.report.exporting import export_tables
 from sitegen.report.fieldwork import field_pages
 from sitegen.report.front import front_pages
@@ -116,6 +117,7 @@ def _record_pages(context: Context, meta: Meta, data: MapData, drawn: Ground | N
     yield from field_pages(context, drawn, weather(context.survey))
     yield from custody_pages(context)
     yield quality_page(context)
+    yield from defence_pages(context)
     yield from gap_pages(context, drawn)
     yield methods_page(context, meta.tool)
     yield calculation_page(context)

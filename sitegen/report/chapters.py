@@ -21,6 +21,7 @@ from sitegen.report.custody import (
     survey_figure,
     trouble_table,
 )
+from sitegen.report.defence import defence_table
 from sitegen.report.fieldwork import (
     clearance_table,
     deviations_table,
@@ -63,19 +64,16 @@ def chapters(context: Context, ground: Ground | None, seen: Weather, meta: Meta)
         Chapter("field", "Field work", _field(context, ground, seen)),
         Chapter("custody", "Custody", _custody(context)),
         Chapter("quality", "Quality review", quality_blocks(context)),
+        Chapter("defensibility", "Defensibility sheet", (defence_table(context),)),
         Chapter("methods", "Methods", methods_blocks(context, meta.tool)),
         Chapter("deviations", "Departures from the plan", (deviations_table(context),)),
         Chapter("findings", "Findings and dispositions", (findings_table(context),)),
-        Chapter(
-            "matrix", "Results by point and compound", (matrix_table(context),), appendix=True, keyed=True
-        ),
+        Chapter("matrix", "Results by point and compound", (matrix_table(context),), appendix=True, keyed=True),
     ]
     if len(context.locations) <= MOST_SHEETS:
         found.append(Chapter("sheets", "Location sheets", _sheets(context), appendix=True, listed=False))
     found += [
-        Chapter(
-            "limits", "Limits and their sources", (limits_table(context, own_only=False),), appendix=True
-        ),
+        Chapter("limits", "Limits and their sources", (limits_table(context, own_only=False),), appendix=True),
         Chapter("calculation", "Calculation sheet", calculation_blocks(context), appendix=True),
         Chapter("glossary", "Glossary", (glossary_table(),), appendix=True),
     ]

@@ -38,6 +38,8 @@ class Context:
     by_location: Mapping[str, list[dict[str, Any]]] = field(init=False)
     by_compound: Mapping[str, list[dict[str, Any]]] = field(init=False)
     by_sampler: Mapping[str, list[dict[str, Any]]] = field(init=False)
+    by_key: Mapping[tuple[str, str], dict[str, Any]] = field(init=False)
+    proposed: Mapping[tuple[str, str], tuple[str, ...]] = field(init=False)
     runs: Mapping[str, list[dict[str, Any]]] = field(init=False)
     group_sums: Mapping[str, Mapping[str, GroupSum]] = field(init=False)
     patterns: Mapping[str, Pattern | Refused] = field(init=False)
@@ -59,6 +61,8 @@ class Context:
         put(self, "by_compound", _by(first, "analyte_id", order))
         reportable = records(ev.store[ev.store["reportable"]])
         put(self, "by_sampler", _by(reportable, "sampler_id", order))
+        put(self, "by_key", {(row["lab_sample_id"], row["analyte_id"]): row for row in reportable})
+        put(self, "proposed", _proposed(ev))
         put(self, "runs", _by(self.survey.records("lab_samples"), "sampler_id", {}))
         put(self, "group_sums", group_sums(ev.primary, {c.analyte_id: c.group for c in ev.compounds}))
         wanted = self.survey.settings.rules.contours
@@ -73,15 +77,11 @@ class Context:
 
     def marks(self, row: Mapping[str, Any]) -> tuple[Mark, ...]:
         """Return the marks of a result in words."""
-        return mark_words(
-            self.evaluation.marks.of(row["sampler_id"], row["lab_sample_id"], row["analyte_id"])
-        )
+        return mark_words(self.evaluation.marks.of(row["sampler_id"], row["lab_sample_id"], row["analyte_id"]))
 
     def ringed(self, row: Mapping[str, Any]) -> tuple[Mark, ...]:
         """Return the marks that a map shows by a ring, in words."""
-        return mark_words(
-            self.evaluation.marks.ringed(row["sampler_id"], row["lab_sample_id"], row["analyte_id"])
-        )
+        return mark_words(self.evaluation.marks.ringed(row["sampler_id"], row["lab_sample_id"], row["analyte_id"]))
 
     def primary_at(self, location_id: str) -> Placement | None:
         """Return the placement that stands for a point, None where nothing was placed."""
@@ -135,9 +135,7 @@ class Context:
         """Return the findings about any of the ids, or touching them as samplers."""
         wanted = set(subjects)
         return tuple(
-            f
-            for f in self.findings
-            if f.subject in wanted or any(touch.sampler_id in wanted for touch in f.touches)
+            f for f in self.findings if f.subject in wanted or any(touch.sampler_id in wanted for touch in f.touches)
         )
 
 
@@ -149,6 +147,13 @@ def location_ref(location_id: str) -> Ref:
 def row_ref(table: str, row: int) -> Ref:
     """Return the pointer to a row of one of our own files, as received."""
     return Ref("source", f"file-{table}", f"row-{row}")
+
+
+def _proposed(evaluation: Evaluation) -> dict[tuple[str, str], tuple[str, ...]]:
+    found: dict[tuple[str, str], dict[str, None]] = {}
+    for one in evaluation.proposed:
+        found.setdefault((one.lab_sample_id, one.analyte_id), {})[one.qualifier] = None
+    return {key: tuple(qualifiers) for key, qualifiers in found.items()}
 
 
 def _grouped(placements: tuple[Placement, ...]) -> dict[str, tuple[Placement, ...]]:

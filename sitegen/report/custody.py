@@ -80,9 +80,7 @@ def trouble_table(context: Context) -> Table:
     rows = tuple(
         (
             Cell(f.severity.value, tone=f.severity.value),
-            Cell(
-                say("review.found", found=f.found, expected=f.expected, where=f.where), Ref("finding", f.key)
-            ),
+            Cell(say("review.found", found=f.found, expected=f.expected, where=f.where), Ref("finding", f.key)),
             Cell(_subject_text(f.subject_kind, f.subject), _subject_ref(f.subject_kind, f.subject)),
             Cell(str(len({touch.sampler_id for touch in f.touches}))),
         )
@@ -130,8 +128,7 @@ def register_table(context: Context) -> Table:
         kinds[row["kind"]][outcome] += 1
     columns = (Column("kind", "Kind"), *(Column(o, o.replace("_", " "), kind="number") for o in outcomes))
     rows = tuple(
-        (Cell(word("kind", kind)), *(Cell(str(found.get(o, 0))) for o in outcomes))
-        for kind, found in kinds.items()
+        (Cell(word("kind", kind)), *(Cell(str(found.get(o, 0))) for o in outcomes)) for kind, found in kinds.items()
     )
     return Table("sampler-register", say("custody.register_caption"), columns, rows)
 
@@ -227,9 +224,7 @@ def survey_figure(context: Context) -> Figure | None:
         return None
     start = min(chain.spans[0].start for chain in chains.values())
     end = max(chain.spans[-1].end for chain in chains.values())
-    labels = {
-        row["sampler_id"]: row["label"] or row["sampler_id"] for row in context.survey.records("samplers")
-    }
+    labels = {row["sampler_id"]: row["label"] or row["sampler_id"] for row in context.survey.records("samplers")}
     rows = tuple(timeline_row(labels.get(name, name), chain) for name, chain in chains.items())
     gaps = sum(any(span.state == "gap" for span in chain.spans) for chain in chains.values())
     return Figure(
@@ -250,10 +245,7 @@ def _state_table(chains: dict[str, Chain], labels: dict[str, str]) -> Table:
         (
             Cell(name, Ref("sampler", name)),
             Cell(labels.get(name, name)),
-            *(
-                Cell(minutes_text(chain.minutes_in(state)) if chain.minutes_in(state) else "–")
-                for state in STATES
-            ),
+            *(Cell(minutes_text(chain.minutes_in(state)) if chain.minutes_in(state) else "–") for state in STATES),
         )
         for name, chain in chains.items()
     )
@@ -331,15 +323,11 @@ def biography(context: Context, row: dict[str, Any]) -> tuple[Block, ...]:
         ("Prepared on", Cell(row["prepared_on"] or "–")),
         (
             "Outward shipment",
-            Cell(
-                row["shipment_id"] or "–", Ref("shipment", row["shipment_id"]) if row["shipment_id"] else None
-            ),
+            Cell(row["shipment_id"] or "–", Ref("shipment", row["shipment_id"]) if row["shipment_id"] else None),
         ),
         (
             "Point",
-            Cell(placement.location_id, location_ref(placement.location_id))
-            if placement
-            else Cell("not placed"),
+            Cell(placement.location_id, location_ref(placement.location_id)) if placement else Cell("not placed"),
         ),
         ("Return bag", Cell(bag or "–", Ref("bag", bag) if bag else None)),
         (
@@ -354,9 +342,7 @@ def biography(context: Context, row: dict[str, Any]) -> tuple[Block, ...]:
     chain = context.evaluation.custody.samplers.get(name)
     if chain:
         drawn = chain_figure(context, f"life-{name}", name, chain, "sampler")
-        spans = spans_table(
-            context, f"held-{name}", chain, say("custody.spans_caption", kind="sampler", name=name)
-        )
+        spans = spans_table(context, f"held-{name}", chain, say("custody.spans_caption", kind="sampler", name=name))
         events = events_table(
             context, f"events-{name}", chain.events, say("custody.sampler_events_caption", sampler=name)
         )
@@ -369,9 +355,7 @@ def biography(context: Context, row: dict[str, Any]) -> tuple[Block, ...]:
 def _bag_pages(context: Context) -> Iterator[Page]:
     for row in context.survey.records("return_bags"):
         name = row["bag_id"]
-        hits = [
-            hit for hit in context.evaluation.blank_hits if hit.kind == "trip_blank" and hit.group == name
-        ]
+        hits = [hit for hit in context.evaluation.blank_hits if hit.kind == "trip_blank" and hit.group == name]
         members = [p for p in context.evaluation.placements if p.bag_id == name]
         chain = context.evaluation.custody.bags[name]
         yield Page(
@@ -385,15 +369,9 @@ def _bag_pages(context: Context) -> Iterator[Page]:
                 touched=sum(len(hit.touched) for hit in hits),
             ),
             (
-                *(
-                    (Quote(row["note"], f"{context.path('return_bags')}, row {row['_row']}"),)
-                    if row["note"]
-                    else ()
-                ),
+                *((Quote(row["note"], f"{context.path('return_bags')}, row {row['_row']}"),) if row["note"] else ()),
                 *_chain_sections(context, "bag", name, chain),
-                Section(
-                    "touched", "Results that its trip blank touches", (_touched_table(context, name, hits),)
-                ),
+                Section("touched", "Results that its trip blank touches", (_touched_table(context, name, hits),)),
                 Section("members", "Samplers in the bag", (_members_table(context, name, members),)),
             ),
             parent=PAGE,
@@ -404,9 +382,7 @@ def _bag_pages(context: Context) -> Iterator[Page]:
 def _chain_sections(context: Context, kind: str, name: str, chain: Chain) -> tuple[Section, ...]:
     drawn = chain_figure(context, f"{kind}-{name}", name, chain, kind)
     spans = spans_table(context, f"held-{name}", chain, say("custody.spans_caption", kind=kind, name=name))
-    events = events_table(
-        context, f"events-{name}", chain.events, say("custody.events_caption", kind=kind, name=name)
-    )
+    events = events_table(context, f"events-{name}", chain.events, say("custody.events_caption", kind=kind, name=name))
     parts: tuple[Block, ...] = (drawn, spans) if drawn else (spans,)
     return Section("held", "Who held it", parts), Section("events", "Every event", (events,))
 
@@ -470,9 +446,7 @@ def _shipment_pages(context: Context) -> Iterator[Page]:
     bags = context.survey.records("return_bags")
     for row in context.survey.records("shipments"):
         name = row["shipment_id"]
-        inside = [
-            (b["bag_id"], Ref("bag", b["bag_id"]), "return bag") for b in bags if b["shipment_id"] == name
-        ]
+        inside = [(b["bag_id"], Ref("bag", b["bag_id"]), "return bag") for b in bags if b["shipment_id"] == name]
         inside += [
             (s["sampler_id"], Ref("sampler", s["sampler_id"]), word("kind", s["kind"]))
             for s in context.survey.records("samplers")

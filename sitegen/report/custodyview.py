@@ -55,9 +55,7 @@ def chain_figure(context: Context, figure_id: str, label: str, chain: Chain, kin
     if not chain.spans:
         return None
     start, end = chain.spans[0].start, chain.spans[-1].end
-    svg = custody_timeline(
-        figure_id, (timeline_row(label, chain),), start, end, day_ticks(context, start, end)
-    )
+    svg = custody_timeline(figure_id, (timeline_row(label, chain),), start, end, day_ticks(context, start, end))
     states = "; ".join(f"{span.state} {minutes_text(span.minutes)}" for span in chain.spans)
     facts = {"what": f"{kind} {label}", "states": states, "spans": len(chain.spans)}
     return Figure(
@@ -79,9 +77,7 @@ def spans_table(context: Context, table_id: str, chain: Chain, caption: str) -> 
         Column("place", "Place", kind="wide"),
         Column("evidence", "Recorded in"),
     )
-    return Table(
-        table_id, caption, columns, tuple(_span_row(context, span) for span in chain.spans), row_header=-1
-    )
+    return Table(table_id, caption, columns, tuple(_span_row(context, span) for span in chain.spans), row_header=-1)
 
 
 def _span_row(context: Context, span: Span) -> tuple[Cell, ...]:
@@ -111,9 +107,7 @@ def events_table(context: Context, table_id: str, events: tuple[Event, ...], cap
         Column("place", "Place and remark", kind="wide"),
         Column("evidence", "Recorded in"),
     )
-    return Table(
-        table_id, caption, columns, tuple(_event_row(context, event) for event in events), row_header=-1
-    )
+    return Table(table_id, caption, columns, tuple(_event_row(context, event) for event in events), row_header=-1)
 
 
 def _event_row(context: Context, event: Event) -> tuple[Cell, ...]:

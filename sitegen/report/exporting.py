@@ -134,9 +134,7 @@ def locations_export(context: Context) -> ExportTable:
             )
         )
     note = say("export.locations_note")
-    return ExportTable(
-        "locations", "All points", note, _LOCATION_FIELDS, tuple(rows), "longitude", "latitude"
-    )
+    return ExportTable("locations", "All points", note, _LOCATION_FIELDS, tuple(rows), "longitude", "latitude")
 
 
 _COMPOUND_FIELDS = (
@@ -180,9 +178,7 @@ def compounds_export(context: Context) -> ExportTable:
         )
         for s in context.evaluation.summaries.values()
     )
-    return ExportTable(
-        "compounds", "Summaries by compound", say("export.results_note"), _COMPOUND_FIELDS, rows
-    )
+    return ExportTable("compounds", "Summaries by compound", say("export.results_note"), _COMPOUND_FIELDS, rows)
 
 
 _FINDING_FIELDS = (

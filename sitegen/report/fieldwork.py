@@ -14,6 +14,7 @@ from sitegen.project.schema import AIR_MEDIA
 from sitegen.report.air import air_blocks
 from sitegen.report.context import Context, location_ref
 from sitegen.report.custodyview import day_ticks
+from sitegen.report.positions import location_words, positions_table
 from sitegen.report.records import Block, Callout, Cell, Column, Figure, Page, Ref, Section, Table
 from sitegen.report.values import mark_words
 from sitegen.report.words import markdown, say, word
@@ -35,9 +36,7 @@ def field_pages(context: Context, ground: Ground | None, seen: Weather) -> Itera
         group="Field record",
     )
     air = [row for row in context.locations if row["medium"] in AIR_MEDIA]
-    yield Page(
-        AIR, "Air results", say("field.air_lead", count=len(air)), air_blocks(context), group="Results"
-    )
+    yield Page(AIR, "Air results", say("field.air_lead", count=len(air)), air_blocks(context), group="Results")
 
 
 def lead(context: Context) -> str:
@@ -81,11 +80,14 @@ def location_figure(context: Context, ground: Ground) -> Figure:
     """Draw the points as planned and as surveyed."""
     limit = context.evaluation.limits["moved_m"].value
     moved = [p for p in context.evaluation.points if p.moved_m is not None and p.moved_m > limit]
+    facts = {"count": len(context.evaluation.points), "moved": len(moved), "limit": f"{limit:g}"}
     return Figure(
         "location-map",
         location_map("location-map", ground),
         say("field.map_caption"),
-        say("field.map_alt", count=len(context.evaluation.points), moved=len(moved), limit=f"{limit:g}"),
+        say("field.map_alt", **facts),
+        location_words(context, moved),
+        positions_table(context),
     )
 
 
@@ -177,9 +179,7 @@ def log_table(context: Context) -> Table:
     )
     rows = []
     for p in context.evaluation.placements:
-        own = mark_words(
-            m for m in context.evaluation.marks.by_sampler.get(p.sampler_id, ()) if m.scope == "sampler"
-        )
+        own = mark_words(m for m in context.evaluation.marks.by_sampler.get(p.sampler_id, ()) if m.scope == "sampler")
         rows.append(
             (
                 Cell(p.location_id, location_ref(p.location_id)),
@@ -252,9 +252,7 @@ def deviations_table(context: Context) -> Table:
         )
         for row in context.survey.records("deviations")
     )
-    return Table(
-        "deviations", say("field.deviations_caption"), columns, rows, source=context.path("deviations")
-    )
+    return Table("deviations", say("field.deviations_caption"), columns, rows, source=context.path("deviations"))
 
 
 def _affected(context: Context, ids: str) -> Cell:

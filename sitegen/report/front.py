@@ -68,9 +68,7 @@ def _top(context: Context) -> str:
     for compound in context.evaluation.compounds:
         soil = context.evaluation.summaries.get((compound.analyte_id, "soil"))
         if compound.mapped and soil and soil.highest is not None and compound.group not in best:
-            best[compound.group] = (
-                f"{compound.name} {shown(soil.highest)} ng per sampler at {soil.highest_at}"
-            )
+            best[compound.group] = f"{compound.name} {shown(soil.highest)} ng per sampler at {soil.highest_at}"
     return "; ".join(list(best.values())[:3])
 
 
@@ -123,14 +121,10 @@ def tiles(context: Context) -> tuple[Tile, ...]:
 def open_callout(context: Context) -> Callout:
     """Say what stands between this report and its issue."""
     holds = sum(f.severity is Severity.HOLD for f in context.findings)
-    undisposed = sum(
-        f.severity is Severity.FLAG and f.key not in context.dispositions for f in context.findings
-    )
+    undisposed = sum(f.severity is Severity.FLAG and f.key not in context.dispositions for f in context.findings)
     tone = "hold" if holds or undisposed else "info"
     refs = (Cell("Findings", Ref("page", "findings")), Cell("Review", Ref("page", "review")))
-    return Callout(
-        tone, say("front.next_title"), markdown("front.next_text", holds=holds, undisposed=undisposed), refs
-    )
+    return Callout(tone, say("front.next_title"), markdown("front.next_text", holds=holds, undisposed=undisposed), refs)
 
 
 def found_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:

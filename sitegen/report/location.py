@@ -78,9 +78,7 @@ def lead(context: Context, row: dict[str, Any]) -> str:
         building=row["building"],
         state=state_of(context, row),
         placed=placement.placed_at.replace("T", " ") if placement else "",
-        days=f"{placement.exposure_days:.1f}"
-        if placement and placement.exposure_days
-        else "an unknown number of",
+        days=f"{placement.exposure_days:.1f}" if placement and placement.exposure_days else "an unknown number of",
         **facts,
     )
 
@@ -171,6 +169,7 @@ def results_table(context: Context, name: str, results: list[dict[str, Any]]) ->
         Column("mdl", "Detection limit", unit, "number"),
         Column("lab", "Laboratory's qualifier"),
         Column("review", "Reviewer's qualifier"),
+        Column("proposed", "Proposed by rule"),
     ]
     if with_air:
         columns.insert(2, Column("air", "In air", "µg/m³", "number"))
@@ -183,11 +182,10 @@ def results_table(context: Context, name: str, results: list[dict[str, Any]]) ->
             limit_cell(row, "mdl"),
             Cell(row["lab_qualifier"] or "–"),
             Cell(_review(row)),
+            Cell(", ".join(context.proposed.get((row["lab_sample_id"], row["analyte_id"]), ())) or "–"),
         ]
         if with_air:
-            text = (
-                "–" if item is None else (shown(item.ug_m3) if item.detected else f"<{shown(item.rl_ug_m3)}")
-            )
+            text = "–" if item is None else (shown(item.ug_m3) if item.detected else f"<{shown(item.rl_ug_m3)}")
             tone = "" if item and item.detected else "nondetect"
             cells.insert(2, Cell(text, tone=tone, origin=origin_of(row) if item else None))
         rows.append(tuple(cells))
@@ -306,9 +304,7 @@ def _placement_facts(context: Context, placement: Placement) -> list[tuple[str, 
     exposure = "–"
     if placement.exposure_min is not None and placement.exposure_days is not None:
         exposure = f"{placement.exposure_days:.2f} days ({placement.exposure_min:,} min)"
-    retrieved = (
-        context.when(placement.retrieved_utc) if placement.retrieved_utc is not None else "not recovered"
-    )
+    retrieved = context.when(placement.retrieved_utc) if placement.retrieved_utc is not None else "not recovered"
     return [
         ("Sampler", Cell(placement.sampler_id, Ref("sampler", placement.sampler_id))),
         ("Row of the placement", row_cell(context, "deployments", placement.row)),
@@ -367,9 +363,7 @@ def detected_text(context: Context, location_id: str) -> str:
 
 def _photos(context: Context, name: str) -> tuple[Block, ...]:
     return tuple(
-        Photo(
-            row["file"], row["caption"] or name, row["alt_text"] or row["caption"] or f"Photograph at {name}"
-        )
+        Photo(row["file"], row["caption"] or name, row["alt_text"] or row["caption"] or f"Photograph at {name}")
         for row in context.survey.records("photos")
         if row["location_id"] == name and context.may_show(row)
     )

@@ -31,7 +31,13 @@ def methods_blocks(context: Context, tool: str) -> tuple[Block, ...]:
     if len(context.evaluation.store):
         sections.append(Section("analysis", "Laboratory analysis", (_analysis(context, facts),)))
     sections.append(Section("quality", "Quality control", (_quality(facts),)))
-    sections.append(Section("statistics", "Statistics and numbers", (prose("methods.statistics", rounding=RULE),)))
+    sections.append(
+        Section(
+            "statistics",
+            "Statistics and numbers",
+            (prose("methods.statistics", rounding=RULE, means=context.survey.settings.rules.mean),),
+        )
+    )
     if context.evaluation.concentrations:
         media = {c.medium for c in context.evaluation.concentrations.values()}
         sections.append(

@@ -16,7 +16,7 @@ from typing import Any, TypeVar
 from sitegen.problems import Finding, Where
 from sitegen.project.settings import PublishPart
 from sitegen.project.survey import Survey, SurveyTable, records
-from sitegen.report.words import say
+from sitegen.report.words import escape_markdown, say
 
 CLASSES = (
     "private_features",
@@ -144,16 +144,17 @@ def substitutes(survey: Survey) -> dict[str, str]:
 
 
 def relabelled(value: T, instead: Mapping[str, str]) -> T:
-    """Replace whole words in every text of a record, in all that it holds.
+    """Replace whole words in every text of a record, in all that it holds, escaped Markdown included.
 
     >>> relabelled(("SG-1 by FS-1", 3, "SG-12"), {"SG-1": "P 1", "FS-1": "a role"})
     ('P 1 by a role', 3, 'SG-12')
     """
     if not instead:
         return value
-    words = "|".join(re.escape(word) for word in sorted(instead, key=len, reverse=True))
+    forms = dict(instead) | {escape_markdown(old): escape_markdown(new) for old, new in instead.items()}
+    words = "|".join(re.escape(word) for word in sorted(forms, key=len, reverse=True))
     pattern = re.compile(rf"(?<![\w-])(?:{words})(?![\w-])")
-    done: T = _walked(value, lambda text: pattern.sub(lambda match: instead[match[0]], text))
+    done: T = _walked(value, lambda text: pattern.sub(lambda match: forms[match[0]], text))
     return done
 
 

@@ -10,6 +10,7 @@ from sitegen.compute.duplicates import AGREES, DIFFERS, NOT_CALCULABLE
 from sitegen.compute.fieldmarks import surrogate_failures
 from sitegen.compute.rounding import as_reported, percent, shown
 from sitegen.report.context import Context, location_ref
+from sitegen.report.defence import batches_table, proposed_table
 from sitegen.report.location import duplicate_table
 from sitegen.report.qualityfigures import before_after_figure, duplicates_figure
 from sitegen.report.records import Block, Cell, Column, Page, Ref, Section, Table
@@ -55,10 +56,10 @@ def quality_blocks(context: Context) -> tuple[Block, ...]:
             "Duplicates",
             (pairs_table(context), *duplicates_figure(context), *_pair_tables(context)),
         ),
-        Section(
-            "surrogates", "Surrogates and controls", (surrogates_table(context), controls_table(context))
-        ),
+        Section("surrogates", "Surrogates and controls", (surrogates_table(context), controls_table(context))),
         Section("calibration", "Calibration range", (over_table(context),)),
+        Section("batches", "Batches", (batches_table(context),)),
+        Section("proposed", "Qualifiers proposed by rule", (proposed_table(context),)),
     )
 
 
@@ -67,9 +68,7 @@ def completeness_tables(context: Context) -> tuple[Table, ...]:
     done = context.evaluation.completeness
     whole = _stages_table("completeness", say("quality.stages_caption"), (done.overall, done.added), "Points")
     parts = tuple(
-        _stages_table(
-            f"completeness-{key}", say("quality.stages_by_caption", key=key), groups, key.capitalize()
-        )
+        _stages_table(f"completeness-{key}", say("quality.stages_by_caption", key=key), groups, key.capitalize())
         for key, groups in done.by.items()
     )
     return (whole, *parts)
@@ -143,9 +142,7 @@ def before_after_table(context: Context) -> Table:
         for (analyte, group), s in context.evaluation.summaries.items()
         if group == "soil" and s.unblanked != s.detected
     )
-    return Table(
-        "before-after", say("quality.beforeafter_caption"), columns, rows, empty=say("quality.nothing_found")
-    )
+    return Table("before-after", say("quality.beforeafter_caption"), columns, rows, empty=say("quality.nothing_found"))
 
 
 def pairs_table(context: Context) -> Table:
@@ -213,13 +210,9 @@ def surrogates_table(context: Context) -> Table:
             Cell(f"{lower:g} to {upper:g}"),
             Cell(f"{path}, row {row}"),
         )
-        for sample, name, value, lower, upper, row in surrogate_failures(
-            context.survey, context.evaluation.limits
-        )
+        for sample, name, value, lower, upper, row in surrogate_failures(context.survey, context.evaluation.limits)
     )
-    return Table(
-        "surrogates", say("quality.surrogates_caption"), columns, rows, empty=say("quality.nothing_found")
-    )
+    return Table("surrogates", say("quality.surrogates_caption"), columns, rows, empty=say("quality.nothing_found"))
 
 
 def controls_table(context: Context) -> Table:
@@ -235,8 +228,7 @@ def controls_table(context: Context) -> Table:
     rows = tuple(
         _control_row(row)
         for row in context.survey.records("lab_qc")
-        if row["qc_type"] in ("control", "control_duplicate", "calibration_check")
-        and row["value"] == row["value"]
+        if row["qc_type"] in ("control", "control_duplicate", "calibration_check") and row["value"] == row["value"]
     )
     return Table("controls", say("quality.controls_caption"), columns, rows, filters=("type", "verdict"))
 
@@ -245,9 +237,7 @@ def _control_row(row: dict[str, Any]) -> tuple[Cell, ...]:
     stated = row["lower"] == row["lower"] and row["upper"] == row["upper"]
     within = stated and row["lower"] <= row["value"] <= row["upper"]
     verdict = (
-        Cell("no limits given")
-        if not stated
-        else Cell("yes" if within else "no", tone="yes" if within else "flag")
+        Cell("no limits given") if not stated else Cell("yes" if within else "no", tone="yes" if within else "flag")
     )
     limits = f"{row['lower']:g} to {row['upper']:g}" if stated else "–"
     return (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from sitegen.compute.relate import FlowPath
-from sitegen.compute.relations import Makeup, Relation, Share
+from sitegen.compute.relations import Along, Makeup, Relation, Share
 from sitegen.compute.rounding import shown
 from sitegen.figures.shares import ShareBar, share_bars
 from sitegen.project.schema import SOIL_MEDIA
@@ -109,29 +109,9 @@ def flow_figure(context: Context, flow: FlowPath) -> Figure | None:
     near = [along for along in flow.points if along.location_id in held]
     if len(near) < 2 or not (internal or flow.public):
         return None
-    bars = [
-        ShareBar(
-            along.location_id,
-            f"{along.along_m:.0f} m",
-            tuple(share.low or 0.0 for share in held[along.location_id].shares),
-            bool(_marks(context, along.location_id, family.analyte_ids)),
-        )
-        for along in near
-    ]
-    first, last = bars[0], bars[-1]
-    facts = {
-        "name": flow.name,
-        "count": len(near),
-        "reach": context.evaluation.limits["flow_line_reach_m"].text,
-        "first": first.label,
-        "first_along": first.note,
-        "first_share": f"{shown(first.shares[0])} %",
-        "last": last.label,
-        "last_along": last.note,
-        "last_share": f"{shown(last.shares[0])} %",
-        "parent": context.name(family.analyte_ids[0]),
-    }
+    bars = [_bar(context, along, held[along.location_id]) for along in near]
     number = context.evaluation.related.flows.index(flow) + 1
+    facts = _flow_facts(context, flow, bars)
     return Figure(
         f"flow-{number}",
         share_bars(f"flow-{number}", [context.name(name) for name in family.analyte_ids], bars),
@@ -140,6 +120,29 @@ def flow_figure(context: Context, flow: FlowPath) -> Figure | None:
         say("relations.flow_words", **facts),
         _flow_table(context, flow, number),
     )
+
+
+def _bar(context: Context, along: Along, makeup: Makeup) -> ShareBar:
+    family = context.evaluation.related.ethenes
+    marked = bool(_marks(context, along.location_id, family.analyte_ids))
+    shares = tuple(share.low or 0.0 for share in makeup.shares)
+    return ShareBar(along.location_id, f"{along.along_m:.0f} m", shares, marked)
+
+
+def _flow_facts(context: Context, flow: FlowPath, bars: list[ShareBar]) -> dict[str, object]:
+    first, last = bars[0], bars[-1]
+    return {
+        "name": flow.name,
+        "count": len(bars),
+        "reach": context.evaluation.limits["flow_line_reach_m"].text,
+        "first": first.label,
+        "first_along": first.note,
+        "first_share": f"{shown(first.shares[0])} %",
+        "last": last.label,
+        "last_along": last.note,
+        "last_share": f"{shown(last.shares[0])} %",
+        "parent": context.name(context.evaluation.related.ethenes.analyte_ids[0]),
+    }
 
 
 def _flow_table(context: Context, flow: FlowPath, number: int) -> Table:

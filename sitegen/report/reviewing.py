@@ -26,9 +26,7 @@ def review_pages(context: Context, exports: Sequence[ExportTable], digest: str, 
     yield comments_page(context, digest)
     yield checks_page()
     yield limits_page(context)
-    yield Page(
-        Ref("page", "glossary"), "Glossary", say("review.glossary_lead"), (glossary_table(),), group="Methods"
-    )
+    yield Page(Ref("page", "glossary"), "Glossary", say("review.glossary_lead"), (glossary_table(),), group="Methods")
     yield Page(
         Ref("page", "downloads"),
         "Downloads",
@@ -295,9 +293,7 @@ def limits_table(context: Context, *, own_only: bool) -> Table:
 
 def glossary_table() -> Table:
     """Return the terms with their meanings."""
-    rows = tuple(
-        (Cell(term, Ref("term", term)), Cell(meaning)) for term, meaning in lexicon("glossary").items()
-    )
+    rows = tuple((Cell(term, Ref("term", term)), Cell(meaning)) for term, meaning in lexicon("glossary").items())
     return Table(
         "glossary",
         say("review.glossary_caption"),

@@ -56,9 +56,13 @@ def origin_of(row: Mapping[str, Any], column: str = "result_text") -> tuple[str,
 
 
 def limit_cell(row: Mapping[str, Any], column: str) -> Cell:
-    """Return a table cell for a limit of a result (``rl`` or ``mdl``), as reported."""
+    """Return a table cell for a limit of a result (``rl`` or ``mdl``), as reported.
+
+    Where a person made a non-detect of a detection, its value is the limit.
+    """
     limit = row[column]
-    return Cell("–") if isnan(limit) else Cell(as_reported(limit), origin=origin_of(row, column))
+    behind = "value" if column == "rl" and row["by_person"] else column
+    return Cell("–") if isnan(limit) else Cell(as_reported(limit), origin=origin_of(row, behind))
 
 
 def class_tone(row: Mapping[str, Any]) -> str:

@@ -37,6 +37,7 @@ def _environment(*, markdown: bool) -> Environment:
         loader=PackageLoader("sitegen", "templates/words"),
         finalize=finalize,
         undefined=StrictUndefined,
+        auto_reload=False,
         trim_blocks=markdown,
         lstrip_blocks=markdown,
         autoescape=False,  # noqa: S701 - plain text and escaped Markdown, never HTML

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from sitegen.checks.dispositions import dispositions, open_findings
 from sitegen.compute.sample import drawn
+from sitegen.project.schema import Column as SpecColumn
 from sitegen.report.context import Context
 from sitegen.report.records import (
     Block,
@@ -16,6 +17,7 @@ from sitegen.report.records import (
     Facts,
     Figure,
     Page,
+    Photo,
     PrintedValue,
     Prose,
     Quote,
@@ -33,6 +35,9 @@ SHARE = 0.1
 """Part of the reported values that a reviewer checks against their rows: project default, no published source."""
 MOST_TICKS = 300
 """More rows than this make no readable page; the file for download holds all of them."""
+MOST_SEARCHED = 100
+"""Cells of several words looked for inside longer texts, per column."""
+_SHORT = re.compile(r"yes|no|[-+]?\d{1,2}(?:\.0*)?")
 _WORD = re.compile(r"[^\s;,()]+")
 
 
@@ -143,27 +148,50 @@ def _formula_facts() -> Facts:
 
 
 def _columns_table(context: Context, pages: Sequence[Page]) -> Table:
-    columns = (Column("file", "File"), Column("column", "Column"), Column("meaning", "Meaning", kind="wide"))
+    columns = (
+        Column("file", "File"),
+        Column("column", "Column"),
+        Column("meaning", "Meaning", kind="wide"),
+        Column("why", "Why it is listed"),
+    )
     rows = tuple(
-        (Cell(file, Ref("source", f"file-{table}")), Cell(column), Cell(meaning))
-        for table, file, column, meaning in silent_columns(context, pages)
+        (
+            Cell(file, Ref("source", f"file-{table}")),
+            Cell(column.name),
+            Cell(column.meaning),
+            Cell(say(f"working.{why}")),
+        )
+        for table, file, column, why in silent_columns(context, pages)
     )
     return Table("silent-columns", say("working.columns_caption"), columns, rows, note=say("working.columns_note"))
 
 
-def silent_columns(context: Context, pages: Sequence[Page]) -> list[tuple[str, str, str, str]]:
-    """Return (table, file, column, meaning) of filled columns of which no cell stands word for word on a page."""
-    seen = _seen(pages)
+def silent_columns(context: Context, pages: Sequence[Page]) -> list[tuple[str, str, SpecColumn, str]]:
+    """Return (table, file, column, ``silent`` or ``short``) of filled columns that no page shows to print.
+
+    ``silent``: no cell stands word for word on a page. ``short``: its cells (yes, no, a digit)
+    stand on pages for other reasons too, so that nothing can be told.
+    """
+    texts, seen = _seen(pages)
+    whole = "\n".join(sorted(texts))
     found = []
     for name, table in context.survey.tables.items():
-        if name in NOT_LISTED:
-            continue
-        for column in table.spec.columns:
-            filled = [text for text in table.raw[column.name].unique() if text] if column.name in table.raw else []
-            stated = [text for text in filled if text != "NA"]
-            if stated and not any(form in seen for text in stated for form in _forms(text)):
-                found.append((name, table.spec.path, column.name, column.meaning))
+        for column in table.spec.columns if name not in NOT_LISTED else ():
+            filled = table.raw[column.name].unique() if column.name in table.raw else ()
+            stated = [text for text in filled if text not in ("", "NA")]
+            telling = [text for text in stated if not _SHORT.fullmatch(text)]
+            if stated and not telling:
+                found.append((name, table.spec.path, column, "short"))
+            elif stated and not _is_printed(telling, seen, whole):
+                found.append((name, table.spec.path, column, "silent"))
     return found
+
+
+def _is_printed(cells: Sequence[str], seen: frozenset[str], whole: str) -> bool:
+    forms = [form for text in cells for form in _forms(text)]
+    if any(form in seen for form in forms):
+        return True
+    return any(" " in form and form in whole for form in forms[:MOST_SEARCHED])
 
 
 def _forms(text: str) -> tuple[str, ...]:
@@ -172,8 +200,8 @@ def _forms(text: str) -> tuple[str, ...]:
     return (text, text.replace("T", " "), text.replace("_", " "), *words)
 
 
-def _seen(pages: Sequence[Page]) -> frozenset[str]:
-    """Return every text, and every word of a text, that the pages print; rows as received aside."""
+def _seen(pages: Sequence[Page]) -> tuple[set[str], frozenset[str]]:
+    """Return every text that the pages print, and these with their words; rows as received aside."""
     texts: set[str] = set()
     for page in pages:
         if page.ref.kind != "source":
@@ -181,7 +209,7 @@ def _seen(pages: Sequence[Page]) -> frozenset[str]:
             for block in page.blocks:
                 _gather(block, texts)
     words = {found for text in texts for found in _WORD.findall(text)}
-    return frozenset(texts | words)
+    return texts, frozenset(texts | words)
 
 
 def _gather(block: Block, texts: set[str]) -> None:
@@ -197,6 +225,8 @@ def _gather(block: Block, texts: set[str]) -> None:
             _gather(block.table, texts)
         case Quote():
             texts.add(block.text)
+        case Photo():
+            texts.update((block.file, block.caption, block.alt))
         case Prose() | Callout():
             texts.add(block.markdown.replace("\\", ""))
         case _:

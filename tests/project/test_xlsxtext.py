@@ -42,10 +42,12 @@ def repacked(content: bytes, changes: dict[str, bytes]) -> bytes:
     return buffer.getvalue()
 
 
-def refused(content: bytes) -> str:
-    """Return what was found in a workbook that is refused."""
-    sheet, (finding,) = read_sheet("lab/a.xlsx", content)
+def refused(content: bytes, but: int = 0) -> str:
+    """Return what was found in a workbook that is refused, after ``but`` notes."""
+    sheet, findings = read_sheet("lab/a.xlsx", content)
     assert sheet is None
+    assert len(findings) == but + 1
+    finding = findings[-1]
     assert (finding.code, finding.severity) == ("workbook-unreadable", Severity.STOP)
     return finding.found
 
@@ -219,6 +221,18 @@ def test_a_zip_that_lies_about_its_sizes_is_not_unpacked_beyond_them() -> None:
     assert peak < 20 * 1024 * 1024
 
 
+def test_other_extremes_are_refused() -> None:
+    sound = xlsx_bytes([HEADER])
+    huge = b"<styleSheet>" + b" " * (xlsxparts.MAX_FRAME_BYTES + 1) + b"</styleSheet>"
+    assert "styles of" in refused(repacked(sound, {"xl/styles.xml": huge}))
+    foreign = b'<?xml version="1.0" encoding="cp037"?>'
+    assert "encoding" in refused(repacked(sound, {"xl/worksheets/sheet1.xml": foreign}))
+    errors = b"<row>" + b'<c t="e"/>' * 16_000 + b"</row>"
+    assert "without a value" in refused(repacked(sound, {"xl/worksheets/sheet1.xml": SHEET % (errors * 8)}))
+    many = b"<cols>" + b'<col min="1" max="16384" hidden="1"/>' * 5000 + b"</cols><sheetData/></worksheet>"
+    assert "empty" in refused(repacked(sound, {"xl/worksheets/sheet1.xml": b"<worksheet>" + many}), but=1)
+
+
 def test_a_part_packed_with_an_unbounded_method_is_refused() -> None:
     buffer = io.BytesIO()
     with zipfile.ZipFile(buffer, "w", zipfile.ZIP_BZIP2) as made:
@@ -226,16 +240,17 @@ def test_a_part_packed_with_an_unbounded_method_is_refused() -> None:
     assert "another way" in refused(buffer.getvalue())
 
 
-@pytest.mark.parametrize("rows", [b"<row>" + b"<c/>" * 400 + b"</row>", b"<x/>" * 500])
+@pytest.mark.parametrize("rows", [b"<row>" + b"<c/>" * 400 + b"</row>", b"<x/>" * 500, b"<row/>" * 500])
 def test_a_sheet_of_too_many_cells_or_elements_is_refused_on_the_way(
     rows: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(xlsxparts, "MAX_CELLS", 10_000)
-    monkeypatch.setattr(xlsxparts, "MAX_ELEMENTS", 20_000)
+    monkeypatch.setattr(xlsxparts, "MAX_ROW", 10_000)
+    monkeypatch.setattr(xlsxparts, "MAX_TAGS", 1_700_000)
     content = repacked(xlsx_bytes([HEADER]), {"xl/worksheets/sheet1.xml": SHEET % (rows * 4000)})
     assert len(content) < 200_000
     found, seconds, _ = measured(content)
-    assert "a sheet of more than" in found
+    assert " of more than " in found
     assert seconds < 2
 
 

@@ -50,7 +50,16 @@ def figures(report: Report) -> dict[str, Figure]:
     return {block.id: block for found in report.pages for block in inside(found.blocks) if isinstance(block, Figure)}
 
 
-OURS = ("multiples-", "transect-", "widest-gaps", "before-after", "duplicate-scatter", "contour-", "variogram-")
+OURS = (
+    "location-map",
+    "multiples-",
+    "transect-",
+    "widest-gaps",
+    "before-after",
+    "duplicate-scatter",
+    "contour-",
+    "variogram-",
+)
 
 
 def test_every_figure_has_caption_and_alternative_text() -> None:
@@ -229,3 +238,15 @@ def test_rejected_results_and_air_have_no_class_on_a_soil_map() -> None:
     for point, value in zip(context.evaluation.points, values, strict=True):
         if point.medium not in SOIL_MEDIA:
             assert value.size_class is None
+
+
+def test_the_location_map_s_table_has_every_point_and_says_how_far_it_moved() -> None:
+    report, context = built()
+    figure = figures(report)["location-map"]
+    assert figure.table is not None
+    found = {row[0].text: row[-1].text for row in figure.table.rows}
+    assert list(found) == [point.location_id for point in context.evaluation.points]
+    for point in context.evaluation.points:
+        if point.moved_m is not None and point.moved_m > context.evaluation.limits["moved_m"].value:
+            assert point.location_id in figure.description
+            assert float(found[point.location_id]) == pytest.approx(point.moved_m, abs=0.05)

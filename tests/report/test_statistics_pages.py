@@ -13,7 +13,7 @@ from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.calculation import calculation_blocks
 from sitegen.report.compound import means_table, summary_table
 from sitegen.report.context import Context
-from sitegen.report.methods import checked_table
+from sitegen.report.methods import checked_table, methods_blocks
 from sitegen.report.records import Section
 from sitegen.report.relations import both_text, ethenes_table, flow_figure, low_table, relations_blocks
 
@@ -42,6 +42,8 @@ def test_no_mean_stands_unless_the_project_asks(plain: Context) -> None:
     listed = plain.evaluation.compounds
     assert all(means_table(plain, compound) is None for compound in listed)
     asked = context(edited(b"[rules]\n", b"[rules]\nmean = true\n"))
+    assert "No mean is given" in str(methods_blocks(plain, "tool"))
+    assert "No mean is given" not in str(methods_blocks(asked, "tool"))
     tables = {c.analyte_id: means_table(asked, c) for c in listed}
     pce, toluene = tables["pce"], tables["toluene"]
     assert pce is not None

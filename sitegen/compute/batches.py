@@ -1,0 +1,31 @@
+"""Analysis batches: which samples were analysed together, and which blanks speak for them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from sitegen.project.survey import Survey
+
+QC_TYPES = ("method_blank", "control", "control_duplicate")
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """A batch with its laboratory samples (rows of lab_samples.csv) by type, in file order."""
+
+    batch_id: str
+    samples: tuple[dict[str, Any], ...]
+
+    def of_type(self, *types: str) -> tuple[dict[str, Any], ...]:
+        """Return the samples of given types."""
+        return tuple(row for row in self.samples if row["type"] in types)
+
+
+def batches(survey: Survey) -> tuple[Batch, ...]:
+    """Return every batch that laboratory samples name, in order of first mention."""
+    found: dict[str, list[dict[str, Any]]] = {}
+    for row in survey.records("lab_samples"):
+        if row["batch_id"]:
+            found.setdefault(row["batch_id"], []).append(row)
+    return tuple(Batch(name, tuple(rows)) for name, rows in found.items())

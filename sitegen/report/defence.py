@@ -1,0 +1,192 @@
+"""The defensibility sheet, the proposed qualifiers, and the analysis batches."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from sitegen.compute.batches import QC_TYPES, Batch, batches
+from sitegen.compute.blanks import BlankHit
+from sitegen.compute.defence import NO, PARTLY, YES, defence
+from sitegen.compute.proposals import Proposed
+from sitegen.report.context import Context, location_ref
+from sitegen.report.records import Cell, Column, Page, Ref, Section, Table
+from sitegen.report.values import value_cell
+from sitegen.report.words import lexicon, say, word
+
+PAGE = Ref("page", "defensibility")
+QUALITY = Ref("page", "quality")
+
+
+def defence_pages(context: Context) -> Iterator[Page]:
+    """Yield the defensibility sheet and a page for each batch."""
+    answers = [answer.answer for answer in defence(context.findings)]
+    counts = {name: answers.count(name) for name in (YES, PARTLY, NO)}
+    yield Page(PAGE, "Defensibility sheet", say("defence.lead", **counts), (defence_table(context),), group="Quality")
+    for batch in batches(context.survey):
+        yield _batch_page(context, batch)
+
+
+def defence_table(context: Context) -> Table:
+    """Return the statements with their answers and the evidence."""
+    columns = (
+        Column("statement", "Statement", kind="wide"),
+        Column("answer", "Answer"),
+        Column("against", "What speaks against it", kind="wide"),
+    )
+    rows = tuple(
+        (
+            Cell(answer.statement.text, Ref("page", answer.statement.page)),
+            Cell(answer.answer, tone=answer.answer),
+            Cell(
+                "; ".join(dict.fromkeys(f"{f.code} ({f.found})" for f in answer.against)) or say("defence.nothing"),
+                Ref("finding", answer.against[0].key) if answer.against else None,
+            ),
+        )
+        for answer in defence(context.findings)
+    )
+    return Table("defensibility", say("defence.caption"), columns, rows, note=say("defence.note"))
+
+
+def proposed_table(context: Context) -> Table:
+    """Return every proposed qualifier beside the others."""
+    columns = (
+        Column("point", "Point"),
+        Column("compound", "Compound"),
+        Column("result", "Result", "ng per sampler", "number"),
+        Column("lab", "Laboratory's"),
+        Column("review", "Reviewer's"),
+        Column("proposed", "Proposed"),
+        Column("why", "Why"),
+    )
+    rows = tuple(
+        row for proposed in context.evaluation.proposed if (row := _proposed_row(context, proposed)) is not None
+    )
+    rule = context.evaluation.blank_rule
+    return Table(
+        "proposed",
+        say("defence.proposed_caption"),
+        columns,
+        rows,
+        note=say("defence.proposed_note", rule=word("rule", rule.name), source=rule.source),
+        empty=say("quality.nothing_found"),
+        filters=("compound", "why"),
+    )
+
+
+def _proposed_row(context: Context, proposed: Proposed) -> tuple[Cell, ...] | None:
+    row = context.by_key.get((proposed.lab_sample_id, proposed.analyte_id))
+    if row is None:
+        return None
+    code = proposed.key.partition(":")[0]
+    place = row["location_id"]
+    return (
+        Cell(place or row["label"], location_ref(place) if place else None),
+        Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
+        value_cell(row, context.display, ()),
+        Cell(row["lab_qualifier"] or "–"),
+        Cell(row["validation_qualifier"] or "–"),
+        Cell(proposed.qualifier),
+        Cell(lexicon("marks")[code]["word"], Ref("finding", proposed.key)),
+    )
+
+
+def batches_table(context: Context) -> Table:
+    """Return the batches with what was analysed in each."""
+    columns = (
+        Column("batch", "Batch"),
+        Column("samples", "Samples", kind="number"),
+        Column("blanks", "Method blanks", kind="number"),
+        Column("controls", "Controls", kind="number"),
+        Column("touched", "Detections touched", kind="number"),
+    )
+    rows = tuple(
+        (
+            Cell(batch.batch_id, batch_ref(batch.batch_id)),
+            Cell(str(len(batch.samples) - len(batch.of_type(*QC_TYPES)))),
+            Cell(str(len(batch.of_type("method_blank")))),
+            Cell(str(len(batch.of_type("control", "control_duplicate")))),
+            Cell(str(len({key for hit in _hits(context, batch) for key in hit.touched}))),
+        )
+        for batch in batches(context.survey)
+    )
+    return Table("batches", say("defence.batches_caption"), columns, rows)
+
+
+def batch_ref(batch_id: str) -> Ref:
+    """Return the pointer to a batch's page."""
+    return Ref("page", f"batch-{batch_id}")
+
+
+def _hits(context: Context, batch: Batch) -> list[BlankHit]:
+    hits = context.evaluation.blank_hits
+    return [hit for hit in hits if hit.kind == "method_blank" and hit.group == batch.batch_id]
+
+
+def _batch_page(context: Context, batch: Batch) -> Page:
+    hits = _hits(context, batch)
+    touched = {key for hit in hits for key in hit.touched}
+    lead = say(
+        "defence.batch_lead",
+        samples=len(batch.samples) - len(batch.of_type(*QC_TYPES)),
+        blanks=len(batch.of_type("method_blank")),
+        controls=len(batch.of_type("control", "control_duplicate")),
+        hits=len(hits),
+        touched=len(touched),
+    )
+    blocks = (
+        Section("touched", "Results that its method blank touches", (_touched_table(context, batch, touched),)),
+        Section("members", "Samples of the batch", (_members_table(context, batch),)),
+    )
+    return Page(
+        batch_ref(batch.batch_id), f"Batch {batch.batch_id}", lead, blocks, parent=QUALITY, search=batch.batch_id
+    )
+
+
+def _touched_table(context: Context, batch: Batch, touched: set[tuple[str, str]]) -> Table:
+    columns = (
+        Column("point", "Point"),
+        Column("compound", "Compound"),
+        Column("result", "Result", "ng per sampler", "number"),
+    )
+    rows = tuple(
+        (
+            Cell(row["location_id"] or row["label"], location_ref(row["location_id"]) if row["location_id"] else None),
+            Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
+            value_cell(row, context.display, context.marks(row)),
+        )
+        for key, row in context.by_key.items()
+        if key in touched
+    )
+    caption = say("defence.batch_touched_caption", batch=batch.batch_id)
+    return Table(f"touched-{batch.batch_id}", caption, columns, rows, empty=say("quality.nothing_found"))
+
+
+def _members_table(context: Context, batch: Batch) -> Table:
+    columns = (
+        Column("sample", "Laboratory sample"),
+        Column("type", "Type"),
+        Column("sampler", "Sampler"),
+        Column("point", "Point"),
+        Column("analysed", "Analysed"),
+    )
+    rows = tuple(_member_row(context, row) for row in batch.samples)
+    return Table(
+        f"members-{batch.batch_id}",
+        say("defence.batch_members_caption", batch=batch.batch_id),
+        columns,
+        rows,
+        source=context.path("lab_samples"),
+    )
+
+
+def _member_row(context: Context, row: dict[str, Any]) -> tuple[Cell, ...]:
+    sampler = row["sampler_id"]
+    placement = context.placed.get(sampler)
+    return (
+        Cell(row["lab_sample_id"]),
+        Cell(row["type"].replace("_", " ")),
+        Cell(sampler or "–", Ref("sampler", sampler) if sampler else None),
+        Cell(placement.location_id, location_ref(placement.location_id)) if placement else Cell("–"),
+        Cell(row["analysed_at"].replace("T", " ") or "–"),
+    )

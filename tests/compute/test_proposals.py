@@ -1,0 +1,54 @@
+"""Proposed qualifiers and the defensibility sheet follow from findings, and change no number."""
+
+from __future__ import annotations
+
+from sitegen.checks.catalogue import catalogue
+from sitegen.compute.defence import NO, PARTLY, YES, defence, statements
+from sitegen.pipeline import Checked
+from sitegen.problems import Finding, Severity, Where
+
+
+def test_each_kind_of_proposal_is_made(checked: Checked) -> None:
+    """Toluene of bag RB-2 gets J+, a result above the calibration J, a non-detect of a failed surrogate UJ."""
+    ev = checked.evaluation
+    assert ev is not None
+    by_code: dict[str, set[str]] = {}
+    for proposed in ev.proposed:
+        by_code.setdefault(proposed.key.partition(":")[0], set()).add(proposed.qualifier)
+    assert by_code["trip-blank-detection"] == {"J+"}
+    assert by_code["above-calibration"] == {"J"}
+    assert by_code["surrogate-out"] == {"J", "UJ"}
+    assert by_code["duplicate-differs"] == {"J"}
+
+
+def test_proposals_change_no_number(checked: Checked) -> None:
+    """Every result with a proposal is still what the laboratory stated."""
+    ev = checked.evaluation
+    assert ev is not None
+    store = ev.store.set_index(["lab_sample_id", "analyte_id"])
+    for proposed in ev.proposed:
+        row = store.loc[(proposed.lab_sample_id, proposed.analyte_id)]
+        assert proposed.qualifier not in (row["lab_qualifier"] or "-",) or proposed.qualifier in ("J", "UJ")
+        assert bool(row["detected"]) == (row["result_text"][0] not in "<N")
+
+
+def test_there_are_twelve_statements_resting_on_known_checks() -> None:
+    """Each statement names checks of the catalogue and a page."""
+    assert len(statements()) == 12
+    for statement in statements():
+        assert set(statement.codes) <= set(catalogue()), statement.text
+        assert statement.page
+
+
+def told(code: str, severity: Severity) -> Finding:
+    return Finding(code, severity, "x", Where("f"), "found", "expected", "do")
+
+
+def test_answers_follow_from_the_worst_finding() -> None:
+    """Nothing against it: yes; a flag: partly; a hold: no; a note counts for nothing."""
+    answers = {
+        a.statement.page + a.statement.text[:20]: a.answer
+        for a in defence([told("custody-gap", Severity.FLAG), told("seal-differs", Severity.HOLD)])
+    }
+    assert sorted(answers.values()) == sorted([PARTLY, NO, *[YES] * 10])
+    assert {a.answer for a in defence([told("sampler-lost", Severity.NOTE)])} == {YES}

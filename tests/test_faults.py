@@ -1,0 +1,298 @@
+"""Faults of the machine: whatever happens, the last good output and the inputs stay whole."""
+
+from __future__ import annotations
+
+import os
+import random
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from small_survey import small_survey
+
+from sitegen.pipeline import build
+from sitegen.problems import OutputFault, WrongUse
+from sitegen.project.folder import read_folder
+from sitegen.render import swap
+from sitegen.render.fixity import fixities_below, tree_digest
+from sitegen.render.swap import put_in_place, scratch_beside, swapped_in
+
+
+def digest(folder: Path) -> str:
+    return tree_digest(fixities_below(folder))
+
+
+@pytest.fixture(scope="module")
+def survey(example: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a small survey that builds in a second or two."""
+    return small_survey(example, tmp_path_factory.mktemp("survey") / "survey")
+
+
+@pytest.fixture(scope="module")
+def good(survey: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a finished report of the small survey."""
+    return build(survey, tmp_path_factory.mktemp("good") / "out").out
+
+
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Path]:
+    """Mount a disk of a few megabytes; only the superuser of a Linux can."""
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    command = ["mount", "-t", "tmpfs", "-o", "size=4m", "sitegen-test", str(disk)]
+    if not shutil.which("mount") or subprocess.run(command, capture_output=True, check=False).returncode:
+        pytest.skip("a small disk can't be mounted here (not the superuser of a Linux)")
+    yield disk
+    subprocess.run(["umount", "-l", str(disk)], check=True)
+
+
+def an_old_output(out: Path) -> str:
+    """Write an earlier output and return its digest."""
+    out.mkdir()
+    (out / "build.json").write_bytes(b"{}")
+    (out / "old.html").write_bytes(b"the last good report")
+    return digest(out)
+
+
+def test_a_full_disk_leaves_the_last_output(survey: Path, small_disk: Path) -> None:
+    """A build that fills a real disk ends with a plain message; the old output is whole, scratch is gone."""
+    out = small_disk / "out"
+    before, inputs = an_old_output(out), digest(survey)
+    (small_disk / "ballast").write_bytes(bytes(2_500_000))
+    with pytest.raises(OutputFault, match="No space left on device; what was there before is as it was"):
+        build(survey, out)
+    assert digest(out) == before
+    assert sorted(path.name for path in small_disk.iterdir()) == ["ballast", "out"]
+    assert digest(survey) == inputs
+
+
+def test_a_read_only_place_is_told(survey: Path, small_disk: Path) -> None:
+    """Where nothing can be written the message says so, the command ends with 3, and nothing changes."""
+    before = an_old_output(small_disk / "out")
+    subprocess.run(["mount", "-o", "remount,ro", str(small_disk)], check=True)
+    command = [sys.executable, "-m", "sitegen", "build", str(survey), "--out", str(small_disk / "out")]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 3, done.stderr
+    assert "Read-only file system" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert digest(small_disk / "out") == before
+
+
+def test_inputs_may_be_read_only(survey: Path, good: Path, small_disk: Path, tmp_path: Path) -> None:
+    """A project on a read-only disk is built as any other: nothing is written into it."""
+    shutil.copytree(survey, small_disk / "survey")
+    subprocess.run(["mount", "-o", "remount,ro", str(small_disk)], check=True)
+    assert digest(build(small_disk / "survey", tmp_path / "out").out) == digest(good)
+
+
+RUNS = """
+import sys, time
+from pathlib import Path
+from sitegen.render.swap import swapped_in
+out, rounds = Path(sys.argv[1]), int(sys.argv[2])
+for number in range(rounds):
+    with swapped_in(out) as new:
+        for at in range(30):
+            (new / f"{at}.txt").write_text(f"{sys.argv[3]}-{number}")
+        (new / "build.json").write_text(f"{sys.argv[3]}-{number}")
+print("done", flush=True)
+"""
+
+
+def is_whole(out: Path) -> bool:
+    """Tell whether all 31 files of an output are of one round of one run."""
+    texts = [path.read_text() for path in out.iterdir()]
+    return len(texts) == 31 and len(set(texts)) == 1
+
+
+def test_kills_at_any_moment_leave_a_whole_output(tmp_path: Path) -> None:
+    """Sixty processes that do nothing but write and swap are killed; the output is always there and whole."""
+    out, rng = tmp_path / "out", random.Random(5)
+    command = [sys.executable, "-c", RUNS, str(out), "100000"]
+    subprocess.run([sys.executable, "-c", RUNS, str(out), "1", "first"], check=True, capture_output=True)
+    for number in range(60):
+        run = subprocess.Popen([*command, str(number)])
+        time.sleep(0.05 + rng.random() * 0.15)
+        run.send_signal(signal.SIGKILL)
+        run.wait()
+        assert is_whole(out), number
+    subprocess.run([sys.executable, "-c", RUNS, str(out), "1", "last"], check=True, capture_output=True)
+    assert (out / "build.json").read_text() == "last-0"
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+def test_a_killed_build_leaves_the_last_output(survey: Path, good: Path, tmp_path: Path) -> None:
+    """A real build is killed while it writes; the last report stays, and the next build tidies up."""
+    out = tmp_path / "out"
+    shutil.copytree(good, out)
+    (out / "site/index.html").write_bytes(b"the last good report")
+    before, inputs = digest(out), digest(survey)
+    run = subprocess.Popen(
+        [sys.executable, "-m", "sitegen", "build", str(survey), "--out", str(out)], stdout=subprocess.DEVNULL
+    )
+    while not list(tmp_path.glob(".out.new-*/new/site")) and run.poll() is None:
+        time.sleep(0.002)
+    run.send_signal(signal.SIGKILL)
+    assert run.wait() == -signal.SIGKILL
+    assert list(tmp_path.glob(".out.new-*"))
+    assert (digest(out), digest(survey)) == (before, inputs)
+    build(survey, out)
+    assert digest(out) == digest(good)
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+def test_two_runs_at_once_leave_one_whole_output(tmp_path: Path) -> None:
+    """Four processes that write to one place at once all end well; the output is whole at every look."""
+    out = tmp_path / "out"
+    subprocess.run([sys.executable, "-c", RUNS, str(out), "1", "first"], check=True, capture_output=True)
+    runs = [
+        subprocess.Popen(
+            [sys.executable, "-c", RUNS, str(out), "60", f"run{number}"],
+            stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+        )
+        for number in range(4)
+    ]  # fmt: skip
+    for run in runs:
+        _, said = run.communicate()
+        assert run.returncode == 0, said.decode()
+        assert is_whole(out)
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+def test_two_builds_at_once_both_end_well(survey: Path, good: Path, tmp_path: Path) -> None:
+    """Two real builds of one survey into one place, at once, give the one whole report."""
+    command = [sys.executable, "-m", "sitegen", "build", str(survey), "--out", str(tmp_path / "out")]
+    runs = [subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE) for _ in range(2)]
+    for run in runs:
+        _, said = run.communicate()
+        assert run.returncode == 0, said.decode()
+    assert digest(tmp_path / "out") == digest(good)
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+def test_scratch_in_use_is_left_alone(tmp_path: Path) -> None:
+    """A run tidies what a dead run left, and never the scratch of one that is at work."""
+    out = tmp_path / "out"
+    (tmp_path / ".out.new-dead").mkdir()
+    with scratch_beside(out) as first, scratch_beside(out) as second:
+        assert first.is_dir()
+        assert second.is_dir()
+        assert not (tmp_path / ".out.new-dead").exists()
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_an_interrupted_pair_of_renames_is_put_right(tmp_path: Path) -> None:
+    """Where names can't be exchanged, an output left aside between two renames comes back."""
+    left = tmp_path / ".out.new-dead/replaced"
+    left.mkdir(parents=True)
+    (left / "build.json").write_bytes(b"{}")
+    out = tmp_path / "out"
+    with pytest.raises(OutputFault, match="disk trouble"), swapped_in(out):
+        raise OSError("disk trouble")
+    assert (out / "build.json").read_bytes() == b"{}"
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+def test_two_renames_serve_where_names_cannot_be_exchanged(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without the one-step exchange the new output takes the place; a failing rename puts the old one back."""
+    monkeypatch.setattr(swap, "_exchanged", lambda *_: False)
+    out = tmp_path / "out"
+    before = an_old_output(out)
+    with scratch_beside(out) as scratch, pytest.raises(OSError, match="refused"):
+        new = scratch / "new"
+        new.mkdir()
+        rename = Path.rename
+        refuse = OSError("refused")
+
+        def only_the_old(self: Path, target: Path) -> Path:
+            if self == new:
+                raise refuse
+            return rename(self, target)
+
+        monkeypatch.setattr(Path, "rename", only_the_old)
+        put_in_place(new, out)
+    monkeypatch.undo()
+    monkeypatch.setattr(swap, "_exchanged", lambda *_: False)
+    assert digest(out) == before
+    with swapped_in(out) as new:
+        (new / "build.json").write_bytes(b"new")
+    assert [path.name for path in out.iterdir()] == ["build.json"]
+
+
+def test_files_put_in_the_place_meanwhile_are_kept(tmp_path: Path) -> None:
+    """A folder of someone else's that appears at the place during a build is not replaced."""
+    out = tmp_path / "out"
+    with pytest.raises(WrongUse, match="did not write"), swapped_in(out) as new:
+        (new / "build.json").write_bytes(b"{}")
+        out.mkdir()
+        (out / "thesis.txt").write_bytes(b"mine")
+    assert (out / "thesis.txt").read_bytes() == b"mine"
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+def test_output_inside_input_is_refused_behind_a_link(survey: Path, tmp_path: Path) -> None:
+    """A link that leads into the project folder is seen through."""
+    (tmp_path / "way").symlink_to(survey, target_is_directory=True)
+    inputs = digest(survey)
+    for out in (tmp_path / "way" / "out", tmp_path / "way", survey / "field"):
+        with pytest.raises(WrongUse):
+            build(survey, out)
+    assert digest(survey) == inputs
+
+
+def test_each_input_file_is_opened_once(
+    survey: Path, good: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No input file is opened twice; one that changes after it was read changes nothing in the report."""
+    folder = tmp_path / "survey"
+    shutil.copytree(survey, folder)
+    opened: list[str] = []
+    read = Path.read_bytes
+
+    def then_change(self: Path) -> bytes:
+        content = read(self)
+        if self.is_relative_to(folder):
+            opened.append(self.relative_to(folder).as_posix())
+            self.write_bytes(b"changed since")
+        return content
+
+    monkeypatch.setattr(Path, "read_bytes", then_change)
+    sys.addaudithook(lambda event, args: _note(event, args, folder, opened))
+    report = build(folder, tmp_path / "out").out
+    monkeypatch.undo()
+    assert len(opened) == len(set(opened))
+    assert set(opened) == set(read_folder(survey).files)
+    assert digest(report) == digest(good)
+
+
+def _note(event: str, args: tuple[object, ...], folder: Path, opened: list[str]) -> None:
+    """Note a file below the folder that is opened by other means than those watched."""
+    if event == "open" and isinstance(args[0], str) and args[1] in ("r", "rb"):
+        path = Path(args[0])
+        caller = sys._getframe(2).f_code.co_name
+        if path.is_relative_to(folder) and caller != "read_bytes" and "then_change" not in caller:
+            opened.append(f"again: {path}")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
+def test_an_interrupt_tidies_up(survey: Path, tmp_path: Path) -> None:
+    """Ctrl-C during a build leaves nothing aside."""
+    out = tmp_path / "out"
+    before = an_old_output(out)
+    run = subprocess.Popen(
+        [sys.executable, "-m", "sitegen", "build", str(survey), "--out", str(out)],
+        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
+    )  # fmt: skip
+    while not list(tmp_path.glob(".out.new-*/new")) and run.poll() is None:
+        time.sleep(0.002)
+    run.send_signal(signal.SIGINT)
+    _, said = run.communicate()
+    assert run.returncode != 0
+    assert b"Traceback" not in said
+    assert digest(out) == before
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
