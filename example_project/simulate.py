@@ -18,7 +18,7 @@ from simulate_base import write_table, write_text
 from simulate_ground import features_text, location_rows
 
 HERE = Path(__file__).resolve().parent
-HAND_WRITTEN = ("project.toml", "README.md", "text/*.md", "review/*.csv", "private/*.csv")
+HAND_WRITTEN = ("project.toml", "README.md", "field/products.csv", "text/*.md", "review/*.csv", "private/*.csv")
 
 
 def main(folder: Path) -> None:

@@ -118,8 +118,11 @@ def bare(drawing: str) -> str:
     >>> bare("e\u0301 a\u00adb\u200d")
     'é ab'
     """
+    if drawing.isascii():
+        return drawing
     composed = re.sub("[^<>]+", lambda match: unicodedata.normalize("NFC", match[0]), drawing)
-    return "".join(char for char in composed if char == "\n" or unicodedata.category(char) != "Cf")
+    invisible = {ord(char): None for char in set(composed) if unicodedata.category(char) == "Cf"}
+    return composed.translate(invisible) if invisible else composed
 
 
 def loose_marks(drawing: str) -> frozenset[str]:

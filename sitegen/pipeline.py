@@ -10,6 +10,7 @@ from typing import Any
 
 from sitegen import __version__
 from sitegen.checks.changes import about_the_survey, previous_unreadable, unexplained
+from sitegen.checks.dispositions import issue_blockers
 from sitegen.checks.privacy import private_words
 from sitegen.checks.run import check_decisions, check_evaluation, check_survey
 from sitegen.compute.difference import Difference, Revision, difference
@@ -225,7 +226,7 @@ def render(report: Report, survey: Survey, out: Path, say: Progress) -> None:
     write_site(report, site, files, lambda done, whole: say("pages", done, whole))
     say("links", 0, 1)
     _require_sound_links(site)
-    _require_nothing_private(survey, site, say)
+    _require_nothing_private(survey, report, site, say)
     (out / MARK).write_bytes(_record(report, site))
 
 
@@ -236,12 +237,12 @@ def _picture(survey: Survey, file: str) -> bytes:
     return content if keeps else without_metadata(file, content)
 
 
-def _require_nothing_private(survey: Survey, site: Path, say: Progress) -> None:
+def _require_nothing_private(survey: Survey, report: Report, site: Path, say: Progress) -> None:
     """Raise OutputFault where a file that leaves the house holds what must stay inside."""
     if survey.settings.publish.level == "internal":
         return
     say("scan", 0, 1)
-    found = leaks(site, (*private_words(survey.folder), *guarded(survey)), pictures="photos/")
+    found = leaks(site, report, (*private_words(survey.folder), *guarded(survey)), pictures="photos/")
     if found:
         raise OutputFault(f"{len(found)} private text(s) in the output: {'; '.join(found[:5])}")
 
@@ -253,8 +254,6 @@ def _require_sound_links(site: Path) -> None:
 
 
 def _require_issuable(survey: Survey, findings: tuple[Finding, ...]) -> None:
-    from sitegen.checks.dispositions import issue_blockers
-
     blockers = issue_blockers(findings, survey)
     if blockers:
         raise Stopped(blockers, f"{len(blockers)} finding(s) keep the report from being issued")

@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from builders import changed, write
+from hostile_texts import planted
 
 from sitegen.pipeline import Built, Checked, build, check
 
@@ -27,3 +29,15 @@ def checked() -> Checked:
 def built(tmp_path_factory: pytest.TempPathFactory) -> Built:
     """Return the example's report, built once for all tests."""
     return build(EXAMPLE, tmp_path_factory.mktemp("report") / "out")
+
+
+@pytest.fixture(scope="session")
+def hostile_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the example with hostile words wherever it takes free text."""
+    return write(changed(*planted()), tmp_path_factory.mktemp("hostile") / "survey")
+
+
+@pytest.fixture(scope="session")
+def hostile(hostile_folder: Path) -> Built:
+    """Return the report of the hostile survey, built once for all tests."""
+    return build(hostile_folder, hostile_folder.parent / "out")

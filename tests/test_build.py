@@ -85,15 +85,34 @@ def repeated(path: str, row: int) -> Callable[[Path], None]:
 BAD = {
     "a missing file": (removed("field/samplers.csv"), "file-missing", "field/samplers.csv", None, None),
     "a missing column": (
-        replaced("lab/lab_samples.csv", "sampler_id", "x_other"), "column-missing", "lab/lab_samples.csv", 1, "sampler_id"),
+        replaced("lab/lab_samples.csv", "sampler_id", "x_other"),
+        "column-missing",
+        "lab/lab_samples.csv",
+        1,
+        "sampler_id",
+    ),
     "an unreadable date": (
-        replaced("field/deployments.csv", "2025-10-23T08:11", "23.10.2025 8:11"), "time-unreadable",
-        "field/deployments.csv", 2, "placed_at"),
+        replaced("field/deployments.csv", "2025-10-23T08:11", "23.10.2025 8:11"),
+        "time-unreadable",
+        "field/deployments.csv",
+        2,
+        "placed_at",
+    ),
     "an unknown sampler": (
-        replaced("field/deployments.csv", "\n0047102,", "\n0047902,"), "unknown-id", "field/deployments.csv", 2, "sampler_id"),
+        replaced("field/deployments.csv", "\n0047102,", "\n0047902,"),
+        "unknown-id",
+        "field/deployments.csv",
+        2,
+        "sampler_id",
+    ),
     "a duplicate key": (
-        repeated("locations/locations.csv", 5), "duplicate-key", "locations/locations.csv", 58, "location_id"),
-}  # fmt: skip
+        repeated("locations/locations.csv", 5),
+        "duplicate-key",
+        "locations/locations.csv",
+        58,
+        "location_id",
+    ),
+}
 
 
 def found(findings: tuple[Finding, ...], code: str, file: str) -> Finding:

@@ -20,9 +20,9 @@ def table_rows(built: Built, page: str, table: str) -> list[list[str]]:
     block = text[text.index(f'id="table-{table}"') :]
     body = block[block.index("<table") : block.index("</table>")]
     rows = []
-    for row in re.findall(r"<tr.*?>(.*?)</tr>", body, flags=re.S):
+    for row in re.findall(r"<tr.*?>(.*?)</tr>", body, flags=re.DOTALL):
         cells = re.findall(
-            r"<t[hd].*?>(.*?)</t[hd]>", re.sub(r'<span class="mark.*?</span>', "", row), flags=re.S
+            r"<t[hd].*?>(.*?)</t[hd]>", re.sub(r'<span class="mark.*?</span>', "", row), flags=re.DOTALL
         )
         rows.append([unescape(re.sub(r"<.*?>", "", cell)).strip() for cell in cells])
     return rows
@@ -85,14 +85,14 @@ def test_masses_in_sentences_carry_their_unit(built: Built) -> None:
     """No sentence of the site leaves a mass at ng without saying per sampler."""
     bare = re.compile(r"\d ng(?! per sampler)\b[^<]*")
     for path in sorted((built.out / "site").rglob("*.html")):
-        text = re.sub(r"<script.*?</script>|<style.*?</style>", "", path.read_text("utf-8"), flags=re.S)
+        text = re.sub(r"<script.*?</script>|<style.*?</style>", "", path.read_text("utf-8"), flags=re.DOTALL)
         assert not bare.search(text), (path.name, bare.search(text))
 
 
 def test_no_mass_is_called_a_concentration(built: Built) -> None:
     """The words concentration of, exceeds and clean stand beside no mass."""
     wrong = re.compile(
-        r"concentration of [\d,.]+ ng|ng per sampler exceeds|exceed\w* the screening level", re.I
+        r"concentration of [\d,.]+ ng|ng per sampler exceeds|exceed\w* the screening level", re.IGNORECASE
     )
     for path in sorted((built.out / "site").rglob("*.html")):
         assert not wrong.search(path.read_text("utf-8")), path.name

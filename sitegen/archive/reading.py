@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, Any, NamedTuple, cast
+from typing import IO, Any, NamedTuple
 
 from sitegen.problems import WrongUse
 from sitegen.render.bagpaths import unsafe_paths
@@ -102,7 +102,7 @@ def _zip_bag(pack: zipfile.ZipFile) -> Bag:
         return Bag((), tuple(sorted(faults)) or (said,), _nothing)
     top = tops.pop()
     names = tuple(sorted(name.removeprefix(f"{top}/") for name in listed))
-    return Bag(names, (), lambda name: cast("IO[bytes]", pack.open(f"{top}/{name}")), top)
+    return Bag(names, (), lambda name: pack.open(f"{top}/{name}"), top)
 
 
 def _entry_fault(entry: zipfile.ZipInfo) -> Fault | None:

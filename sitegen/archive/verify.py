@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
@@ -16,12 +17,12 @@ from sitegen.archive.words import verdict_lines
 from sitegen.pipeline import Built, Progress, build
 from sitegen.problems import OutputFault, Stopped
 from sitegen.project.schema import SETTINGS_FILE
-from sitegen.project.settings import read_settings
 from sitegen.render.bag import zip_bag
 from sitegen.render.findings import findings_csv, findings_json
 from sitegen.render.fixity import Fixity, fixities_below
 
 PROJECT, PREVIOUS = "data/project/", "data/previous/"
+_DATE = re.compile(rb"^Bagging-Date: *(\d{4}-\d\d-\d\d)\r?$", re.MULTILINE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,10 +64,10 @@ def verify(path: Path, *, rebuild: bool = True, progress: Progress | None = None
         verdict = Verdict(len(bag.names), checked.faults)
         if checked.faults:
             return verdict
-        if f"{PROJECT}{SETTINGS_FILE}" not in bag.names:
-            return replace(verdict, notes=("it holds no project to build anew",))
         if path.is_file():
             verdict = replace(verdict, notes=_as_packed(bag, path))
+        if f"{PROJECT}{SETTINGS_FILE}" not in bag.names:
+            return replace(verdict, notes=(*verdict.notes, "it holds no project to build anew"))
         return _proved(verdict, bag, checked.fixities, progress) if rebuild else verdict
 
 
@@ -137,8 +138,11 @@ def _other_versions(told: Mapping[str, str]) -> tuple[tuple[str, str, str], ...]
 
 def _as_packed(bag: Bag, path: Path) -> tuple[str, ...]:
     """Tell where a zip file as such is not what would be written, though the bag in it is whole."""
-    settings, _ = read_settings(bag.read(f"{PROJECT}{SETTINGS_FILE}"))
-    day = settings.project.report_date if settings else date.min
+    told = _DATE.search(bag.read("bag-info.txt"))
+    try:
+        day = date.fromisoformat(told[1].decode("ascii")) if told else date.min
+    except ValueError:
+        day = date.min
     with TemporaryDirectory(prefix="sitegen-verify-") as name:
         root, again = Path(name) / "bag", Path(name) / "again.zip"
         _unpack(bag, "", root)

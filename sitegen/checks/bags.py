@@ -112,9 +112,7 @@ def _opened(survey: Survey) -> Iterator[Finding]:
     frame = table.frame
     events = survey.frame("custody")
     told = events[events["comment"].str.contains(_OPENED)]["subject_id"]
-    bad = (frame["kind"] == "trip_blank") & (
-        frame["note"].str.contains(_OPENED) | frame["sampler_id"].isin(told)
-    )
+    bad = (frame["kind"] == "trip_blank") & (frame["note"].str.contains(_OPENED) | frame["sampler_id"].isin(told))
     for at, row in first_rows(table, bad):
         yield find(
             "trip-blank-opened",

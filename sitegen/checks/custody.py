@@ -51,7 +51,7 @@ def events_agree(survey: Survey) -> Iterator[Finding]:
         bad = own & (table.frame["event"] == event) & (stated != table.frame["at_utc"])
         for at, row in first_rows(table, bad):
             known = row["subject_id"] in placed.index
-            written = placed.at[row["subject_id"], f"{event}_at"] if known else "not placed"
+            written = str(placed.at[row["subject_id"], f"{event}_at"]) if known else "not placed"
             yield find(
                 "custody-disagrees",
                 row["event_id"],

@@ -42,15 +42,12 @@ def dispositions(survey: Survey) -> dict[str, Disposition]:
     }
 
 
-def open_findings(
-    findings: Iterable[Finding], decided: Mapping[str, Disposition]
-) -> tuple[Finding, ...]:
+def open_findings(findings: Iterable[Finding], decided: Mapping[str, Disposition]) -> tuple[Finding, ...]:
     """Return the stops, holds and flags that no complete disposition is about."""
     return tuple(
         finding
         for finding in findings
-        if finding.severity is not Severity.NOTE
-        and not (finding.key in decided and decided[finding.key].is_complete)
+        if finding.severity is not Severity.NOTE and not (finding.key in decided and decided[finding.key].is_complete)
     )
 
 
@@ -73,9 +70,7 @@ def overrides(findings: Iterable[Finding], survey: Survey) -> tuple[tuple[Findin
     return tuple(
         (finding, decided[finding.key])
         for finding in in_order(findings)
-        if finding.severity is Severity.HOLD
-        and finding.key in decided
-        and decided[finding.key].is_complete
+        if finding.severity is Severity.HOLD and finding.key in decided and decided[finding.key].is_complete
     )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from sitegen.checks.catalogue import find
 from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.exposure import Placement
 from sitegen.compute.fieldmarks import depth_tolerance_m, planned_depth_m
 from sitegen.problems import Finding, Touch, Where
 from sitegen.project.survey import Survey
@@ -17,27 +18,30 @@ def sampler_marks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     expected = _expectations(survey, evaluation)
     for p in evaluation.placements:
         for mark in evaluation.marks.by_sampler.get(p.sampler_id, ()):
-            if mark.scope != "sampler":
-                continue
-            column, wanted = expected[mark.code]
-            found = {"condition": p.condition, "depth": p.depth_text or "no depth"}.get(column)
-            if column == "depth":
-                column = "depth_m" if p.depth_text.endswith(" m") else "depth_ft"
-            days = p.exposure_days or 0.0
-            yield find(
-                mark.code,
-                p.sampler_id,
-                Where(path, p.row, column),
-                found or f"{days:.1f} days in the ground",
-                wanted,
-                kind="sampler",
-                touches=[Touch(p.sampler_id)],
-            )
+            if mark.scope == "sampler":
+                about, wanted = expected[mark.code]
+                column, found = _as_found(p, about)
+                where = Where(path, p.row, column)
+                touches = [Touch(p.sampler_id)]
+                yield find(mark.code, p.sampler_id, where, found, wanted, kind="sampler", touches=touches)
+
+
+def _as_found(p: Placement, about: str) -> tuple[str, str]:
+    """Return the column behind a mark and what it holds."""
+    if about == "depth":
+        return ("depth_m" if p.depth_text.endswith(" m") else "depth_ft"), p.depth_text or "no depth"
+    if about == "condition":
+        return about, p.condition
+    return about, f"{p.exposure_days or 0.0:.1f} days in the ground"
+
+
+def lost(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """Every sampler placed is recovered."""
+    path = survey.tables["deployments"].spec.path
+    for p in evaluation.placements:
         if not p.recovered:
             found = p.condition or "no time of retrieval"
-            yield find(
-                "sampler-lost", p.sampler_id, Where(path, p.row), found, "a recovered sampler", kind="sampler"
-            )
+            yield find("sampler-lost", p.sampler_id, Where(path, p.row), found, "a recovered sampler", kind="sampler")
 
 
 def _expectations(survey: Survey, evaluation: Evaluation) -> dict[str, tuple[str, str]]:
@@ -63,4 +67,4 @@ def _expectations(survey: Survey, evaluation: Evaluation) -> dict[str, tuple[str
     }
 
 
-EVALUATION_RULES = (sampler_marks,)
+EVALUATION_RULES = (sampler_marks, lost)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import pandas as pd
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Mask, counted, first_rows, ids_in, listed, surplus
+from sitegen.checks.rows import Mask, Row, counted, first_rows, ids_in, listed, surplus
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.exposure import Placement
 from sitegen.problems import Finding, Where
@@ -78,35 +78,51 @@ def holes(survey: Survey) -> Iterator[Finding]:
 
 def clearance(survey: Survey) -> Iterator[Finding]:
     """Every hole was covered by a ticket that was valid when it was made."""
-    table = survey.tables["clearance"]
-    if not table.present:
+    if not survey.tables["clearance"].present:
         return
     frame = ground_rows(survey)
     made = frame[frame["medium"].isin(SOIL_MEDIA) & frame["placed_at_utc"].notna()]
     holes_at = dict(zip(made["location_id"], made["placed_at_utc"], strict=True))
-    covered: set[str] = set()
-    for at, row in zip(table.frame.index, table.frame.to_dict("records"), strict=True):
-        named = ids_in(row["location_ids"]) or list(holes_at)
-        covered.update(named)
-        early = [n for n in named if holes_at.get(n, row["valid_from_utc"]) < row["valid_from_utc"]]
-        late = [n for n in named if holes_at.get(n, row["valid_to_utc"]) > row["valid_to_utc"]]
-        for column, names in (("valid_from", early), ("valid_to", late)):
-            if names:
-                word = "before" if column == "valid_from" else "after"
-                yield find(
-                    "clearance-not-valid",
-                    f"{row['ticket']}+{column}",
-                    table.where(at, column),
-                    f"{counted(len(names), 'hole')} made {word} {row[column]}: {listed(names)}",
-                    "holes made while the ticket was valid",
-                    kind="ticket",
-                )
-    yield from _uncovered(survey, [name for name in holes_at if name not in covered])
+    tickets = [_ticket(row, holes_at) for row in survey.records("clearance")]
+    valid = {name for covered in tickets for name, beyond in covered.items() if not beyond}
+    for at, covered in enumerate(tickets):
+        for column in ("valid_from", "valid_to"):
+            names = [name for name, beyond in covered.items() if beyond == column and name not in valid]
+            yield from _not_valid(survey, at, column, names)
+    yield from _uncovered(survey, set(holes_at).difference(*tickets))
 
 
-def _uncovered(survey: Survey, names: list[str]) -> Iterator[Finding]:
+def _ticket(ticket: Row, holes_at: Mapping[str, float]) -> dict[str, str]:
+    """Return the holes that a ticket covers, each with what :func:`_outside` says of it."""
+    named = ids_in(ticket["location_ids"]) or holes_at
+    return {name: _outside(ticket, holes_at[name]) for name in named if name in holes_at}
+
+
+def _not_valid(survey: Survey, at: int, column: str, names: list[str]) -> Iterator[Finding]:
+    table = survey.tables["clearance"]
+    if names:
+        ticket, limit = table.frame["ticket"].iloc[at], table.frame[column].iloc[at]
+        word = "before" if column == "valid_from" else "after"
+        yield find(
+            "clearance-not-valid",
+            f"{ticket}+{column}",
+            table.where(at, column),
+            f"{counted(len(names), 'hole')} made {word} {limit}: {listed(names)}",
+            "holes made while a ticket for them was valid",
+            kind="ticket",
+        )
+
+
+def _outside(ticket: Row, placed_utc: float) -> str:
+    """Return the end of a ticket's validity that a hole lies beyond, "" where it lies within."""
+    if placed_utc < ticket["valid_from_utc"]:
+        return "valid_from"
+    return "valid_to" if placed_utc > ticket["valid_to_utc"] else ""
+
+
+def _uncovered(survey: Survey, names: set[str]) -> Iterator[Finding]:
     table = survey.tables["deployments"]
-    bad = table.frame["location_id"].isin(names) & ~table.frame.duplicated("location_id")
+    bad = table.frame["location_id"].isin(list(names)) & ~table.frame.duplicated("location_id")
     for at, row in first_rows(table, bad):
         yield find(
             "clearance-missing",

@@ -9,6 +9,7 @@ from pathlib import PurePosixPath
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, first_rows, surplus
 from sitegen.problems import Finding, Where
+from sitegen.project.pictures import MAX_PIXELS, picture_size
 from sitegen.project.schema import Kind, Presence
 from sitegen.project.survey import Survey, SurveyTable
 
@@ -20,7 +21,7 @@ _DRIVE = re.compile(r"[A-Za-z]:|~|/|\\")
 def leaves_folder(path: str) -> bool:
     """Tell whether a path as written leads out of the project folder, or could on some machine.
 
-    >>> leaves_folder("records/a.pdf"), leaves_folder("../a.pdf"), leaves_folder("C:\\\\a.pdf")
+    >>> leaves_folder("records/a.pdf"), leaves_folder("../a.pdf"), leaves_folder("C:/a.pdf")
     (False, True, True)
     """
     return bool(_DRIVE.match(path)) or "\\" in path or ".." in PurePosixPath(path).parts
@@ -77,6 +78,17 @@ def photos(survey: Survey) -> Iterator[Finding]:
             yield find("photo-unlisted", path, Where(path), "a photograph that is not listed", expected, kind="file")
 
 
+def picture_sizes(survey: Survey) -> Iterator[Finding]:
+    """No picture that a report would show has more pixels than the program opens."""
+    background = survey.settings.map.background
+    shown = background.file if background else ""
+    for path, file in survey.folder.files.items():
+        width, height = picture_size(file.content) if path.startswith("photos/") or path == shown else (0, 0)
+        if width * height > MAX_PIXELS:
+            expected = f"at most {MAX_PIXELS} pixels"
+            yield find("photo-too-large", path, Where(path), f"{width} by {height} pixels", expected, kind="file")
+
+
 def tables_filled(survey: Survey) -> Iterator[Finding]:
     """A required table has rows."""
     for table in survey.tables.values():
@@ -119,4 +131,4 @@ def public_labels(survey: Survey) -> Iterator[Finding]:
         yield from surplus("public-label", table, bad, "public_label")
 
 
-RULES = (paths_in_cells, photos, tables_filled, ids_differ, public_labels)
+RULES = (paths_in_cells, photos, picture_sizes, tables_filled, ids_differ, public_labels)

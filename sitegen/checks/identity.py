@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pandas as pd
 
 from sitegen.checks.catalogue import find
+from sitegen.checks.rows import Mask, first_rows, ids_in, surplus
 from sitegen.problems import Finding
 from sitegen.project.schema import Column, Kind
 from sitegen.project.survey import Survey, SurveyTable
-
-MAX_TOLD = 20
+from sitegen.project.textsafe import cas_agrees, cas_digit
 
 
 def ids_resolve(survey: Survey) -> Iterator[Finding]:
@@ -24,47 +27,39 @@ def ids_resolve(survey: Survey) -> Iterator[Finding]:
 def _unresolved(table: SurveyTable, column: Column, target: SurveyTable) -> Iterator[Finding]:
     known = set(target.frame[target.spec.key[0]])
     cells = table.frame[column.name]
-    if column.kind is Kind.IDS:
-        cells = cells.str.split(";")
-        bad = [i for i, ids in cells.items() if any(x.strip() and x.strip() not in known for x in ids)]
-    else:
-        bad = list(cells.index[(cells != "") & ~cells.isin(known)])
+    bad = ~_all_known(cells, known) if column.kind is Kind.IDS else (cells != "") & ~cells.isin(known)
     noun = target.spec.key[0].removesuffix("_id")
-    for index in bad[:MAX_TOLD]:
-        value = table.frame.at[index, column.name]
-        key = "+".join(str(table.frame.at[index, name]) for name in table.spec.key) or str(index)
+    for at, row in first_rows(table, bad):
+        key = "+".join(str(row[name]) for name in table.spec.key) or str(at)
         yield find(
             "unknown-id",
             f"{table.spec.name}+{key}+{column.name}",
-            table.where(index, column.name),
-            f"the {noun} {value!r}",
+            table.where(at, column.name),
+            f"the {noun} {row[column.name]!r}",
             f"a {noun} that {target.spec.path} lists",
-            do=_hint(str(value), known, target.spec.path),
+            do=_hint(str(row[column.name]), known, target.spec.path),
             kind=table.spec.name,
         )
-    if len(bad) > MAX_TOLD:
-        yield find(
-            "unknown-id",
-            f"{table.spec.name}+{column.name}+more",
-            table.where(bad[MAX_TOLD], column.name),
-            f"{len(bad) - MAX_TOLD} more cells like these, from here on",
-            f"a {noun} that {target.spec.path} lists",
-            kind=table.spec.name,
-        )
+    yield from surplus("unknown-id", table, bad, column.name)
+
+
+def _all_known(cells: pd.Series[Any], known: set[str]) -> Mask:
+    """Return where every id of a list cell is known."""
+    return cells.map(lambda cell: set(ids_in(cell)) <= known).astype(bool)
 
 
 def _hint(value: str, known: set[str], path: str) -> str:
     """Say what the id may have been meant to be."""
     plain = value.strip().lstrip("0")
-    zeros = sorted(other for other in known if other.lstrip("0") == plain and plain)
-    if zeros:
-        return f"write {zeros[0]}: leading zeros count"
-    swapped = sorted(other for other in known if _transposed(value, other))
-    if swapped:
-        return f"look it up: {swapped[0]} differs by two digits that changed places"
-    case = sorted(other for other in known if other.casefold() == value.casefold())
-    if case:
-        return f"write {case[0]}"
+    likely: tuple[tuple[Callable[[str], bool], str], ...] = (
+        (lambda other: plain != "" and other.lstrip("0") == plain, "write {}: leading zeros count"),
+        (lambda other: _transposed(value, other), "look it up: {} differs by two digits that changed places"),
+        (lambda other: other.casefold() == value.casefold(), "write {}"),
+    )
+    for fits, words in likely:
+        nearest = min(filter(fits, known), default=None)
+        if nearest is not None:
+            return words.format(nearest)
     return f"correct it, or add its row to {path}"
 
 
@@ -90,27 +85,6 @@ def cas_check_digits(survey: Survey) -> Iterator[Finding]:
                 f"the check digit {cas_digit(digits[:-1])}",
                 kind="compound",
             )
-
-
-def cas_digit(digits: str) -> int:
-    """Return the check digit for the digits before it.
-
-    The sum of each digit times its position from the right, modulo 10 (CAS).
-
-    >>> cas_digit("773218")
-    5
-    """
-    return sum(int(digit) * place for place, digit in enumerate(reversed(digits), start=1)) % 10
-
-
-def cas_agrees(cas: str) -> bool:
-    """Tell whether a CAS number's check digit is right.
-
-    >>> cas_agrees("127-18-4"), cas_agrees("127-18-5")
-    (True, False)
-    """
-    digits = cas.replace("-", "")
-    return int(digits[-1]) == cas_digit(digits[:-1])
 
 
 RULES = (ids_resolve, cas_check_digits)

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import MAX_TOLD, counted, first_rows, listed, setting_where, surplus
+from sitegen.checks.rows import MAX_TOLD, Row, counted, first_rows, listed, setting_where, surplus
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.neighbours import Neighbour, neighbours
 from sitegen.compute.rounding import shown
@@ -19,6 +19,7 @@ from sitegen.units import RESULT_UNITS
 OUTLIER_MIN_DETECTIONS = 4
 """With fewer detections than this, a highest value is not compared with the next."""
 NEIGHBOURS = 4
+_ODD_COLUMNS = ["location_id", "medium", "sampler_id", "lab_sample_id", "analyte_id", "value", "unit", "_file", "_row"]
 UNIT_SLIP_SPREAD = 2.0
 """A unit slip shows as about the ratio: from half of it upwards."""
 
@@ -104,9 +105,7 @@ def accreditation(survey: Survey) -> Iterator[Finding]:
         for method in sorted(table.frame.loc[strange, "method"].unique()):
             at = int(np.flatnonzero((table.frame["method"] == method).to_numpy())[0])
             where = table.where(at, "method")
-            yield find(
-                "method-not-listed", method, where, f"the method {method!r}", "a method of lab.methods"
-            )
+            yield find("method-not-listed", method, where, f"the method {method!r}", "a method of lab.methods")
 
 
 QC_CODES = {
@@ -166,44 +165,28 @@ def surrogates_measured(survey: Survey) -> Iterator[Finding]:
 
 def odd_values(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """No value stands far above all others, or about a thousand times above its neighbours."""
-    primary = evaluation.primary
-    columns = [
-        "location_id",
-        "medium",
-        "sampler_id",
-        "lab_sample_id",
-        "analyte_id",
-        "value",
-        "unit",
-        "_file",
-        "_row",
-    ]
-    rows = primary.loc[primary["detected"], columns]
+    rows = evaluation.primary.loc[evaluation.primary["detected"], _ODD_COLUMNS]
+    slips = list(_unit_slips(evaluation, rows))
+    yield from slips
+    named = {finding.subject for finding in slips}
+    yield from (finding for finding in _outliers(evaluation, rows) if finding.subject not in named)
+
+
+def _outliers(evaluation: Evaluation, rows: pd.DataFrame) -> Iterator[Finding]:
+    """Find the highest value of a compound in a medium where it stands far above the next."""
     ratio = evaluation.limits["outlier_ratio"]
-    slips = set()
-    for finding in _unit_slips(evaluation, rows):
-        slips.add(finding.subject)
-        yield finding
-    for (_, analyte), group in rows.groupby(["medium", "analyte_id"], sort=True):
+    for _, group in rows.groupby(["medium", "analyte_id"], sort=True):
         values = np.sort(group["value"].to_numpy())[::-1]
-        if len(values) < OUTLIER_MIN_DETECTIONS or values[0] < ratio.value * values[1]:
-            continue
-        row = records(group[group["value"] == values[0]])[0]
-        subject = f"{row['lab_sample_id']}+{analyte}"
-        if subject not in slips:
-            yield find(
-                "value-outlier",
-                subject,
-                Where(row["_file"], int(row["_row"]), "value"),
-                f"{shown(row['value'])} {RESULT_UNITS.get(row['unit'], row['unit'])}, the next highest {shown(float(values[1]))}",
-                f"less than {ratio.text} the next highest",
-                kind="result",
-                touches=[Touch(row["sampler_id"], str(analyte))],
-            )
+        if len(values) >= OUTLIER_MIN_DETECTIONS and values[0] >= ratio.value * values[1]:
+            row = records(group[group["value"] == values[0]])[0]
+            beside = f"the next highest {shown(float(values[1]))}"
+            yield _odd("value-outlier", row, beside, f"less than {ratio.text} the next highest")
 
 
 def _unit_slips(evaluation: Evaluation, rows: pd.DataFrame) -> Iterator[Finding]:
-    ratio = evaluation.limits["unit_slip_ratio"].value / UNIT_SLIP_SPREAD
+    """Find values about a thousand times their neighbours'."""
+    limit = evaluation.limits["unit_slip_ratio"]
+    ratio = limit.value / UNIT_SLIP_SPREAD
     lowest = rows.groupby("analyte_id")["value"].transform("min")
     suspects = rows[rows["value"] >= ratio * lowest]
     near = neighbours(evaluation.points, NEIGHBOURS) if len(suspects) else {}
@@ -214,15 +197,21 @@ def _unit_slips(evaluation: Evaluation, rows: pd.DataFrame) -> Iterator[Finding]
         known = [value for value in beside if value is not None]
         if told < MAX_TOLD and len(known) > 1 and row["value"] >= ratio * max(known):
             told += 1
-            yield find(
-                "unit-slip",
-                f"{row['lab_sample_id']}+{row['analyte_id']}",
-                Where(row["_file"], int(row["_row"]), "value"),
-                f"{shown(row['value'])} {RESULT_UNITS.get(row['unit'], row['unit'])}, {row['value'] / max(known):,.0f} × its highest neighbour",
-                f"less than about {evaluation.limits['unit_slip_ratio'].text} the neighbours",
-                kind="result",
-                touches=[Touch(row["sampler_id"], row["analyte_id"])],
-            )
+            times = f"{row['value'] / max(known):,.0f} × its highest neighbour"
+            yield _odd("unit-slip", row, times, f"less than about {limit.text} the neighbours")
+
+
+def _odd(code: str, row: Row, beside: str, expected: str) -> Finding:
+    """Make a finding about one odd value."""
+    return find(
+        code,
+        f"{row['lab_sample_id']}+{row['analyte_id']}",
+        Where(row["_file"], int(row["_row"]), "value"),
+        f"{shown(row['value'])} {RESULT_UNITS.get(row['unit'], row['unit'])}, {beside}",
+        expected,
+        kind="result",
+        touches=[Touch(row["sampler_id"], row["analyte_id"])],
+    )
 
 
 def _values_beside(

@@ -119,16 +119,20 @@ def _mapped(
     dot = Dot(point.x, point.y)
     if any(shape.boundary.distance(dot) < EDGE_M for _, shape in (*buildings, *paved)):
         return None, ""
-    for feature, shape in buildings:
-        if shape.contains(dot):
-            return ("interior_slab",), f"in the building {feature.name}"
-    for feature, shape in paved:
-        if shape.contains(dot):
-            stated = str(feature.properties.get("surface") or "")
-            return ((stated,) if stated else PAVED_SURFACES), f"on {feature.name}"
-    if point.surface == "interior_slab" and buildings:
+    inside = next((feature for feature, shape in (*buildings, *paved) if shape.contains(dot)), None)
+    if inside is None:
+        return _unmapped(point.surface, bool(buildings), bool(paved))
+    if inside.kind == "building":
+        return ("interior_slab",), f"in the building {inside.name}"
+    stated = str(inside.properties.get("surface") or "")
+    return ((stated,) if stated else PAVED_SURFACES), f"on {inside.name}"
+
+
+def _unmapped(surface: str, has_buildings: bool, has_paving: bool) -> tuple[tuple[str, ...] | None, str]:
+    """Return the surfaces allowed where nothing is mapped, on a map that has buildings or paving."""
+    if surface == "interior_slab" and has_buildings:
         return ("another surface",), "outside every mapped building"
-    if point.surface in PAVED_SURFACES and paved:
+    if surface in PAVED_SURFACES and has_paving:
         return ("soil", "vegetation", "gravel"), "outside every mapped paved area"
     return None, ""
 

@@ -28,14 +28,38 @@ def private_words(folder: Folder) -> tuple[str, ...]:
 
     They are the cells of the columns name, surname, phone, email and address of every CSV.
     """
-    words = set()
-    for path, file in folder.files.items():
-        if path.startswith("private/") and path.endswith(".csv"):
-            table, _ = read_csv(path, file.content)
-            columns = [name.strip().lower() for name in table.header] if table else []
-            wanted = [at for at, name in enumerate(columns) if name in PRIVATE_COLUMNS]
-            words |= {row[at].strip() for row in (table.rows if table else ()) for at in wanted}
+    words = {word for path, file in folder.files.items() if _is_private(path) for word in _words(path, file.content)}
     return tuple(sorted((w for w in words if len(w) >= MIN_PRIVATE_CHARS), key=lambda word: (-len(word), word)))
+
+
+def _is_private(path: str) -> bool:
+    return path.startswith("private/") and path.endswith(".csv")
+
+
+def _words(path: str, content: bytes) -> Iterator[str]:
+    table, _ = read_csv(path, content)
+    if table is None:
+        return
+    columns = [at for at, name in enumerate(table.header) if name.strip().lower() in PRIVATE_COLUMNS]
+    for row in table.rows:
+        yield from (row[at].strip() for at in columns)
+
+
+def private_readable(survey: Survey) -> Iterator[Finding]:
+    """Every private table can be read, so that its words are known."""
+    severity = _severity(survey)
+    for path, file in survey.folder.files.items():
+        if _is_private(path):
+            table, problems = read_csv(path, file.content)
+            if table is None:
+                found = problems[0].found if problems else "a file that can't be read"
+                wanted = "a table whose words can be kept out of the report"
+                yield find("private-unreadable", path, Where(path), found, wanted, kind="file", severity=severity)
+
+
+def _severity(survey: Survey) -> Severity:
+    """Return the severity of what must not leave the house, by who may see the output."""
+    return Severity.FLAG if survey.settings.publish.level == "internal" else Severity.STOP
 
 
 def personal(text: str, private: Iterable[str]) -> list[str]:
@@ -55,7 +79,7 @@ def personal(text: str, private: Iterable[str]) -> list[str]:
 
 def nothing_personal(survey: Survey) -> Iterator[Finding]:
     """Nothing that is published holds personal data."""
-    severity = Severity.FLAG if survey.settings.publish.level == "internal" else Severity.STOP
+    severity = _severity(survey)
     private = private_words(survey.folder)
     for table in survey.tables.values():
         yield from _cells(table, private, severity)
@@ -91,4 +115,4 @@ def _say(subject: str, where: Where, words: list[str], severity: Severity, kind:
     )
 
 
-RULES = (nothing_personal,)
+RULES = (nothing_personal, private_readable)

@@ -26,9 +26,7 @@ def results_present(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]
     bags = survey.tables["return_bags"]
     without = (bags.frame["trip_blank_id"] != "") & ~bags.frame["trip_blank_id"].isin(list(with_results))
     for at, row in first_rows(bags, without):
-        yield _no_results(
-            row["trip_blank_id"], bags.where(at, "trip_blank_id"), "a trip blank without results"
-        )
+        yield _no_results(row["trip_blank_id"], bags.where(at, "trip_blank_id"), "a trip blank without results")
 
 
 def _no_results(sampler_id: str, where: Where, found: str) -> Finding:
@@ -69,30 +67,29 @@ def calibration(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
 def surrogates(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Surrogates are recovered within their limits."""
     samplers = dict(zip(evaluation.store["lab_sample_id"], evaluation.store["sampler_id"], strict=True))
-    path = survey.tables["lab_qc"].spec.path
-    for sample, name, value, lower, upper, row in surrogate_failures(survey, evaluation.limits):
-        sampler = samplers.get(sample, "")
+    for one in surrogate_failures(survey, evaluation.limits):
+        sampler = samplers.get(one.lab_sample_id, "")
         yield find(
             "surrogate-out",
-            f"{sample}+{name}",
-            Where(path, row, "value"),
-            f"{value:g} % of {name}",
-            f"{lower:g} to {upper:g} %",
+            f"{one.lab_sample_id}+{one.name}",
+            Where(one.file, one.row, "value"),
+            f"{one.recovery:g} % of {one.name}",
+            f"{one.lower:g} to {one.upper:g} %",
             kind="lab_sample",
             touches=[Touch(sampler)] if sampler else (),
         )
 
 
-def blanks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def blanks(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Blanks hold nothing that their own samples hold at like mass."""
-    path = survey.tables["results"].spec.path
     samplers = dict(zip(evaluation.store["lab_sample_id"], evaluation.store["sampler_id"], strict=True))
     for hit in evaluation.blank_hits:
         yield find(
             f"{hit.kind.replace('_', '-')}-detection",
             f"{hit.lab_sample_id}+{hit.analyte_id}",
-            Where(path, hit.row, "value"),
-            f"{shown(hit.value)} ng per sampler of {hit.analyte_id} in {hit.label}, touching {len(hit.touched)} detections",
+            Where(hit.file, hit.row, "value"),
+            f"{shown(hit.value)} ng per sampler of {hit.analyte_id} in {hit.label}, "
+            f"touching {len(hit.touched)} detections",
             f"less than {hit.rl:g} ng per sampler",
             kind="blank",
             touches=[Touch(samplers[sample], analyte) for sample, analyte in hit.touched],

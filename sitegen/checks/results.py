@@ -25,9 +25,7 @@ _SPLIT = re.compile(r"[,;/\s]+")
 Says = Callable[[Row], str]
 
 
-def _rows(
-    survey: Survey, code: str, bad: Mask, column: str, found: Says, expected: Says
-) -> Iterator[Finding]:
+def _rows(survey: Survey, code: str, bad: Mask, column: str, found: Says, expected: Says) -> Iterator[Finding]:
     """Yield one finding for each masked row of the results, and one for the surplus."""
     table = survey.tables["results"]
     for at, row in first_rows(table, bad):
@@ -155,13 +153,9 @@ def impossible_numbers(survey: Survey) -> Iterator[Finding]:
 def _media(survey: Survey) -> pd.Series[str]:
     """Return the medium behind each result, "" where there is none."""
     place = dict(
-        zip(
-            survey.frame("deployments")["sampler_id"], survey.frame("deployments")["location_id"], strict=True
-        )
+        zip(survey.frame("deployments")["sampler_id"], survey.frame("deployments")["location_id"], strict=True)
     )
-    medium = dict(
-        zip(survey.frame("locations")["location_id"], survey.frame("locations")["medium"], strict=True)
-    )
+    medium = dict(zip(survey.frame("locations")["location_id"], survey.frame("locations")["medium"], strict=True))
     samples = survey.frame("lab_samples")
     of = {
         sample: medium.get(place.get(sampler, ""), "")
@@ -179,9 +173,7 @@ def units(survey: Survey) -> Iterator[Finding]:
         survey, "soil-result-per-volume", per_volume, "unit",
         lambda _: "ug/m3 for a soil-gas sampler", lambda _: "ng: a mass is not a concentration",
     )  # fmt: skip
-    yield from _rows(
-        survey, "unit-missing", unit == "", "unit", lambda _: "no unit", lambda _: "ng, or ug/m3"
-    )
+    yield from _rows(survey, "unit-missing", unit == "", "unit", lambda _: "no unit", lambda _: "ng, or ug/m3")
     kept = ~per_volume & (unit != "")
     for name in sorted(set(medium) - {""}):
         counts = unit[kept & (medium == name)].value_counts().sort_index()
@@ -207,6 +199,10 @@ def _having(cells: pd.Series[str], wanted: Callable[[list[str]], bool]) -> Mask:
     return cells.map(memo).astype(bool)
 
 
+def _quoting(column: str) -> Says:
+    return lambda row: repr(row[column])
+
+
 def qualifiers(survey: Survey) -> Iterator[Finding]:
     """Qualifiers are known, and a person's qualifier has a reason."""
     frame = survey.frame("results")
@@ -214,8 +210,8 @@ def qualifiers(survey: Survey) -> Iterator[Finding]:
         unknown = _having(frame[column], lambda marks: any(mark not in QUALIFIERS for mark in marks))
         yield from _rows(
             survey, "qualifier-unknown", unknown, column,
-            lambda row, column=column: repr(row[column]), lambda _: "of " + ", ".join(QUALIFIERS),
-        )  # type: ignore[misc] # fmt: skip
+            _quoting(column), lambda _: "of " + ", ".join(QUALIFIERS),
+        )  # fmt: skip
     no_reason = (frame["validation_qualifier"] != "") & (frame["validation_reason"] == "")
     yield from _rows(
         survey, "validation-unexplained", no_reason, "validation_reason",

@@ -97,31 +97,35 @@ def targets_known(survey: Survey) -> Iterator[Finding]:
 
 
 def signed(survey: Survey) -> Iterator[Finding]:
-    """An issued revision is signed by every role required, and the signatures hold for these inputs."""
+    """An issued revision is signed by every role required."""
     project = survey.settings.project
     table = survey.tables["signoff"]
-    mine = table.frame[table.frame["revision"] == project.revision]
-    roles = survey.settings.signoff.roles_required
-    missing = [role for role in roles if role not in set(mine["role"])]
-    if project.status == "issued" and (missing or not len(mine)):
-        who = ", ".join(missing) if missing else "anyone"
+    roles = set(table.frame.loc[table.frame["revision"] == project.revision, "role"])
+    missing = [role for role in survey.settings.signoff.roles_required if role not in roles]
+    if project.status == "issued" and (missing or not roles):
         yield find(
             "signoff-missing",
             f"revision {project.revision}",
             setting_where(survey, "project.status"),
-            f"status issued without a sign-off by {who}",
+            f"status issued without a sign-off by {', '.join(missing) or 'anyone'}",
             f"rows of {table.spec.path} for revision {project.revision}",
         )
-    for at, row in zip(mine.index, mine.to_dict("records"), strict=True):
-        if row["content_digest"] != survey.digest:
-            yield find(
-                "signoff-stale",
-                f"revision {project.revision}+{row['role']}",
-                table.where(at, "content_digest"),
-                f"the digest {row['content_digest'][:8] or 'none'}",
-                f"{survey.digest[:8]}…, that of these inputs",
-                kind="signoff",
-            )
+
+
+def signatures_hold(survey: Survey) -> Iterator[Finding]:
+    """A signature of this revision holds for these very inputs."""
+    revision = survey.settings.project.revision
+    table = survey.tables["signoff"]
+    stale = (table.frame["revision"] == revision) & (table.frame["content_digest"] != survey.digest)
+    for at, row in first_rows(table, stale):
+        yield find(
+            "signoff-stale",
+            f"revision {revision}+{row['role']}",
+            table.where(at, "content_digest"),
+            f"the digest {row['content_digest'][:8] or 'none'}",
+            f"{survey.digest[:8]}…, that of these inputs",
+            kind="signoff",
+        )
 
 
 def signer_independent(survey: Survey) -> Iterator[Finding]:
@@ -156,4 +160,13 @@ def revision_explained(survey: Survey) -> Iterator[Finding]:
         )
 
 
-RULES = (must_fix, others_open, own_comments, targets_known, signed, signer_independent, revision_explained)
+RULES = (
+    must_fix,
+    others_open,
+    own_comments,
+    targets_known,
+    signed,
+    signatures_hold,
+    signer_independent,
+    revision_explained,
+)

@@ -10,7 +10,7 @@ from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, Row, counted, first_rows, listed, surplus
 from sitegen.compute.limits import limits
 from sitegen.problems import Finding, Touch
-from sitegen.project.survey import Survey, SurveyTable
+from sitegen.project.survey import Survey, SurveyTable, records
 
 BLANK_KINDS = ("trip_blank", "field_blank")
 TYPE_OF_KIND = {
@@ -195,7 +195,7 @@ def results_of_the_lost(survey: Survey) -> Iterator[Finding]:
 
 def _states(survey: Survey) -> dict[str, str]:
     """Return ``recovered``, ``lost`` or ``in the ground`` for each sampler placed."""
-    return {row["sampler_id"]: _state(row) for row in _joined(survey).to_dict("records")}
+    return {row["sampler_id"]: _state(row) for row in records(_joined(survey))}
 
 
 def _state(row: Row) -> str:

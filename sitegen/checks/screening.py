@@ -111,7 +111,9 @@ def rates_for_levels(survey: Survey, evaluation: Evaluation) -> Iterator[Finding
     rates = survey.frame("uptake_rates")
     rated = set(zip(rates["analyte_id"], rates["medium"], strict=True))
     air = table.frame[table.frame["medium"].isin(media - set(SOIL_MEDIA)) & (table.frame["unit"] == "ug/m3")]
-    given = {m for m, unit in zip(evaluation.primary["medium"], evaluation.primary["unit"], strict=True) if unit != "ng"}
+    given = {
+        m for m, unit in zip(evaluation.primary["medium"], evaluation.primary["unit"], strict=True) if unit != "ng"
+    }
     for (name, medium), group in air.groupby(["level_set", "medium"], sort=True):
         without = group[[(a, medium) not in rated for a in group["analyte_id"]]].drop_duplicates("analyte_id")
         if len(without) and medium not in given:

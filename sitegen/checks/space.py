@@ -25,23 +25,22 @@ NEAR_SITE_M = 500.0
 """A point that lies this near to the boundary is not taken for one with swapped axes."""
 
 
-def crs_usable(survey: Survey) -> Iterator[Finding]:
-    """The coordinate systems exist, and distances can be measured in metres."""
-    space = survey.settings.space
-    unknown = [key for key in ("crs", "map_crs") if getattr(space, key) and crs(getattr(space, key)) is None]
-    for key in unknown:
-        yield find(
-            "crs-unknown",
-            f"space.{key}",
-            setting_where(survey, f"space.{key}"),
-            repr(getattr(space, key)),
-            "a coordinate reference system such as EPSG:32614",
-            kind="setting",
-        )
+def crs_known(survey: Survey) -> Iterator[Finding]:
+    """The coordinate systems exist."""
+    for key in ("crs", "map_crs"):
+        name = getattr(survey.settings.space, key)
+        if name and crs(name) is None:
+            where = setting_where(survey, f"space.{key}")
+            wanted = "a coordinate reference system such as EPSG:32614"
+            yield find("crs-unknown", f"space.{key}", where, repr(name), wanted, kind="setting")
+
+
+def crs_metric(survey: Survey) -> Iterator[Finding]:
+    """Distances can be measured in metres."""
     system = crs(map_crs(survey))
-    if unknown or system is None:
+    if system is None:
         return
-    where = setting_where(survey, "space.map_crs" if space.map_crs else "space.crs")
+    where = setting_where(survey, "space.map_crs" if survey.settings.space.map_crs else "space.crs")
     if not system.is_projected:
         wanted = "a projected system in crs, or in map_crs where crs is EPSG:4326"
         yield find("crs-not-projected", "space.crs", where, f"{system.name}, in degrees", wanted)
@@ -60,18 +59,17 @@ def usable(survey: Survey) -> bool:
 def foot_declared(survey: Survey) -> Iterator[Finding]:
     """A system in feet says which foot, and rightly so."""
     system = crs(survey.settings.space.crs)
-    unit = system.axis_info[0].unit_name if system is not None and system.is_projected else ""
-    if "foot" not in unit:
-        return
+    unit = system.axis_info[0].unit_name if system is not None else ""
     real = "us_survey" if "US survey" in unit else "international"
     stated = survey.settings.space.foot
-    x, y = given_xy(survey)
-    largest = max((float(np.nanmax(np.abs(v))) for v in (x, y) if not np.isnan(v).all()), default=0.0)
-    shift = f"the other foot moves points by {foot_shift_m(largest):.1f} m"
+    if "foot" not in unit or stated == real:
+        return
+    largest = max((np.nanmax(np.abs(v)) for v in given_xy(survey) if not np.isnan(v).all()), default=0.0)
+    shift = f"the other foot moves points by {foot_shift_m(float(largest)):.1f} m"
     where = setting_where(survey, "space.foot" if stated else "space.crs")
     if not stated:
         yield find("foot-undeclared", "space.foot", where, f"no kind of foot; {shift}", f'foot = "{real}"')
-    elif stated != real:
+    else:
         yield find("foot-disagrees", "space.foot", where, f"{stated}; {shift}", f"{real}, as the CRS has it")
 
 
@@ -259,7 +257,8 @@ def plan_counts(survey: Survey) -> Iterator[Finding]:
 
 
 RULES = (
-    crs_usable,
+    crs_known,
+    crs_metric,
     foot_declared,
     points_and_boundary,
     coordinates_agree,

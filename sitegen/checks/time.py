@@ -94,7 +94,9 @@ def _child(survey: Survey, order: Order) -> SurveyTable:
         return table
     samplers = survey.frame("samplers").drop_duplicates("sampler_id")
     came = dict(zip(samplers["sampler_id"], samplers["shipment_id"], strict=True))
-    return replace(table, frame=table.frame.assign(outward=table.frame["sampler_id"].map(came).astype(object).fillna("")))
+    return replace(
+        table, frame=table.frame.assign(outward=table.frame["sampler_id"].map(came).astype(object).fillna(""))
+    )
 
 
 def _disordered(order: Order, child: SurveyTable, parent: SurveyTable, bad: Mask) -> Iterator[Finding]:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import first_rows, surplus
 from sitegen.compute.limits import limits
 from sitegen.problems import Finding
-from sitegen.project.survey import Survey
+from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.zones import local_text
 
 WORLD = {"temperature_c": (-90.0, 60.0), "pressure_hpa": (500.0, 1090.0), "rain_mm": (0.0, 500.0)}
@@ -19,28 +20,41 @@ no published source."""
 
 
 def covers_exposure(survey: Survey) -> Iterator[Finding]:
-    """Readings run from the first placing to the last retrieval, without gaps."""
-    table = survey.tables["weather"]
-    limit = limits(survey.settings)["weather_gap_h"]
-    placed = survey.frame("deployments")
-    order = np.argsort(table.frame["at_utc"].to_numpy(), kind="stable")
-    at = table.frame["at_utc"].to_numpy()[order]
-    at = at[~np.isnan(at)]
-    start, end = placed["placed_at_utc"].min(), placed["retrieved_at_utc"].max()
-    if not len(at) or np.isnan(start) or np.isnan(end):
+    """Readings run from the first placing to the last retrieval."""
+    table, order, at, reach = _readings(survey)
+    start, end = _exposure(survey)
+    if not len(at) or np.isnan(start + end):
         return
-    reach = limit.value * 60
     if at[0] > start + reach or at[-1] < end - reach:
-        first, last = (local_text(minutes, survey.time_zone) for minutes in (at[0], at[-1]))
-        row = order[0] if at[0] > start + reach else order[len(at) - 1]
-        span = f"{local_text(start, survey.time_zone)} to {local_text(end, survey.time_zone)}"
-        yield find("weather-short", "survey", table.where(row, "at"), f"{first} to {last}", span)
-    for i in np.flatnonzero(np.diff(at) > reach):
-        if at[i + 1] > start and at[i] < end:
-            since = local_text(at[i], survey.time_zone)
-            where = table.where(order[i + 1], "at")
-            found = f"{(at[i + 1] - at[i]) / 60:.0f} h without a reading from {since}"
-            yield find("weather-gap", since.replace(" ", "T"), where, found, f"at most {limit.text}")
+        first, last, placed, retrieved = (local_text(float(t), survey.time_zone) for t in (at[0], at[-1], start, end))
+        row = order[0] if at[0] > start + reach else order[-1]
+        found, wanted = f"{first} to {last}", f"{placed} to {retrieved}"
+        yield find("weather-short", "survey", table.where(row, "at"), found, wanted)
+
+
+def no_gaps(survey: Survey) -> Iterator[Finding]:
+    """Readings have no gaps while samplers are in place."""
+    table, order, at, reach = _readings(survey)
+    start, end = _exposure(survey)
+    for i in np.flatnonzero((np.diff(at) > reach) & (at[1:] > start) & (at[:-1] < end)):
+        since = local_text(float(at[i]), survey.time_zone)
+        found = f"{(at[i + 1] - at[i]) / 60:.0f} h without a reading from {since}"
+        where = table.where(order[i + 1], "at")
+        yield find("weather-gap", since.replace(" ", "T"), where, found, f"at most {reach / 60:g} h")
+
+
+def _readings(survey: Survey) -> tuple[SurveyTable, NDArray[np.int_], NDArray[np.float64], float]:
+    """Return the table, rows in order of time, their times in UTC minutes, and the longest gap in minutes."""
+    table = survey.tables["weather"]
+    times = table.frame["at_utc"].to_numpy(dtype=float)
+    order = np.argsort(times, kind="stable")[: int((~np.isnan(times)).sum())]
+    return table, order, times[order], limits(survey.settings)["weather_gap_h"].value * 60
+
+
+def _exposure(survey: Survey) -> tuple[float, float]:
+    """Return the first placing and the last retrieval in UTC minutes, NaN where there is none."""
+    placed = survey.frame("deployments")
+    return float(placed["placed_at_utc"].min()), float(placed["retrieved_at_utc"].max())
 
 
 def plausible(survey: Survey) -> Iterator[Finding]:
@@ -84,4 +98,4 @@ def station_near(survey: Survey) -> Iterator[Finding]:
         yield find("weather-far", "survey", where, found, f"at most {limit.text}")
 
 
-RULES = (covers_exposure, plausible, one_pressure, station_near)
+RULES = (covers_exposure, no_gaps, plausible, one_pressure, station_near)

@@ -33,6 +33,7 @@ class BlankHit:
     analyte_id: str
     value: float
     rl: float
+    file: str
     row: int
     touched: tuple[tuple[str, str], ...]
     members: int
@@ -129,6 +130,7 @@ def _hits(
             row["analyte_id"],
             row["value"],
             row["rl"],
+            row["_file"],
             int(row["_row"]),
             tuple(zip(touched["lab_sample_id"], touched["analyte_id"], strict=True)),
             len(members),

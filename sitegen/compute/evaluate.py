@@ -20,8 +20,8 @@ from sitegen.compute.limits import LimitRecord, limits
 from sitegen.compute.locallow import LocalLow, local_lows
 from sitegen.compute.marks import Marks, gather
 from sitegen.compute.place import Point, points
-from sitegen.compute.relate import Listed, Related, relate
 from sitegen.compute.proposals import Proposed, proposals
+from sitegen.compute.relate import Listed, Related, relate
 from sitegen.compute.screening import Comparison, comparisons, levels
 from sitegen.compute.store import primary, result_store
 from sitegen.compute.summary import Summary, summaries

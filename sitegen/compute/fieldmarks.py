@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from typing import TypeAlias
 
 import pandas as pd
@@ -200,10 +201,21 @@ def laboratory_marks(
                     yield (one["lab_sample_id"], result.analyte_id), mark
 
 
-def surrogate_failures(
-    survey: Survey, in_force: Mapping[str, LimitRecord]
-) -> Iterator[tuple[str, str, float, float, float, int]]:
-    """Yield (lab_sample_id, name, recovery, lower, upper, row) of surrogates out of limits."""
+@dataclass(frozen=True, slots=True)
+class SurrogateFailure:
+    """A surrogate recovered outside its limits (all in %), with the row that says so."""
+
+    lab_sample_id: str
+    name: str
+    recovery: float
+    lower: float
+    upper: float
+    file: str
+    row: int
+
+
+def surrogate_failures(survey: Survey, in_force: Mapping[str, LimitRecord]) -> Iterator[SurrogateFailure]:
+    """Yield every surrogate recovery out of its own limits, else out of the default ones."""
     default = in_force["surrogate_lower_pct"].value, in_force["surrogate_upper_pct"].value
     for row in survey.records("lab_qc"):
         if row["qc_type"] != "surrogate" or math.isnan(row["value"]):
@@ -211,20 +223,22 @@ def surrogate_failures(
         lower = default[0] if math.isnan(row["lower"]) else row["lower"]
         upper = default[1] if math.isnan(row["upper"]) else row["upper"]
         if not lower <= row["value"] <= upper:
-            yield row["lab_sample_id"], row["name"], row["value"], lower, upper, int(row["_row"])
+            where = row["_file"], int(row["_row"])
+            yield SurrogateFailure(row["lab_sample_id"], row["name"], row["value"], lower, upper, *where)
 
 
 def _surrogates(
     store: pd.DataFrame, survey: Survey, in_force: Mapping[str, LimitRecord]
 ) -> Iterator[tuple[tuple[str, str], MarkFact]]:
     failed = list(surrogate_failures(survey, in_force))
-    wanted = {sample for sample, *_ in failed}
+    wanted = {failure.lab_sample_id for failure in failed}
     compounds: dict[str, list[str]] = {}
     rows = store[store["lab_sample_id"].isin(wanted)]
     for sample, analyte in zip(rows["lab_sample_id"], rows["analyte_id"], strict=True):
         compounds.setdefault(sample, []).append(analyte)
-    for sample, name, value, lower, upper, _ in failed:
-        facts = (("name", name), ("value", f"{value:g}"), ("low", f"{lower:g}"), ("high", f"{upper:g}"))
-        mark = MarkFact("surrogate-out", "result", f"{sample}+{name}", facts)
-        for analyte in compounds.get(sample, ()):
-            yield (sample, analyte), mark
+    for one in failed:
+        limits = (("low", f"{one.lower:g}"), ("high", f"{one.upper:g}"))
+        facts = (("name", one.name), ("value", f"{one.recovery:g}"), *limits)
+        mark = MarkFact("surrogate-out", "result", f"{one.lab_sample_id}+{one.name}", facts)
+        for analyte in compounds.get(one.lab_sample_id, ()):
+            yield (one.lab_sample_id, analyte), mark

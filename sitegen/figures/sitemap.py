@@ -21,6 +21,7 @@ from sitegen.figures.symbols import PRINT_SCALE, Symbol, draw, shape_of, symbol_
 
 WIDTH = 534.0
 _LABEL_SIZE = 6.6
+_MOST_LABELLED = 200  # more would neither find room on a page nor be looked for there
 _NAME_SIZE = 6.4
 _HALO: dict[str, str | float] = {
     "stroke": PAPER,
@@ -225,7 +226,8 @@ def _labels(
     obstacles = [Box(x - s.reach, y - s.reach, x + s.reach, y + s.reach) for s, (x, y) in spots]
     wanted: list[Wanted] = []
     texts: list[tuple[str, dict[str, str | float]]] = []
-    for i in order:
+    labelled = order[:_MOST_LABELLED]
+    for i in labelled:
         symbol, (x, y) = spots[i]
         label = ground.points[i].label
         width = text_width(label, _LABEL_SIZE)
@@ -244,7 +246,7 @@ def _labels(
             texts.append((feature.name, {"font_size": _NAME_SIZE, "font_style": "italic", "fill": "#44504f"}))
     bounds = Box(frame.left + 1, frame.top + 1, frame.left + frame.width - 1, frame.top + frame.height - 1)
     boxes = place_labels(wanted, obstacles, bounds)
-    return _written(wanted, texts, boxes), boxes.count(None)
+    return _written(wanted, texts, boxes), boxes.count(None) + len(order) - len(labelled)
 
 
 def _written(

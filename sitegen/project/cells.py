@@ -133,9 +133,7 @@ def _tell_lost_zeros(
             told.add(problem, row, column.name, repr(text), f"{column.name}+{text}")
 
 
-def _times(
-    column: Column, cells: list[str], rows: list[int], zones: list[str], told: Told
-) -> dict[str, list[object]]:
+def _times(column: Column, cells: list[str], rows: list[int], zones: list[str], told: Told) -> dict[str, list[object]]:
     minutes: list[object] = []
     for text, row, place in zip(cells, rows, zones, strict=True):
         if not text:

@@ -65,6 +65,9 @@ def read_folder(root: Path) -> Folder:
     findings: list[Finding] = []
     for path in _walk(root):
         relative = path.relative_to(root).as_posix()
+        if path.is_symlink() and path.is_dir():
+            findings.append(_folder_link(path, root, relative))
+            continue
         if not belongs(relative):
             passed_over.append(relative)
             continue
@@ -90,12 +93,11 @@ def belongs(relative: str) -> bool:
 
 
 def _walk(root: Path) -> Iterator[Path]:
+    """Yield every file, and every link to a folder: links to folders are not followed."""
     for folder, names, files in os.walk(root):
-        names.sort()
-        for name in [name for name in names if _skipped(Path(folder), name, root)]:
-            names.remove(name)
-        for name in sorted(files):
-            yield Path(folder) / name
+        names[:] = sorted(name for name in names if not _skipped(Path(folder), name, root))
+        yield from (path for path in map(Path(folder).joinpath, names) if path.is_symlink())
+        yield from map(Path(folder).joinpath, sorted(files))
 
 
 def _skipped(folder: Path, name: str, root: Path) -> bool:
@@ -104,17 +106,26 @@ def _skipped(folder: Path, name: str, root: Path) -> bool:
     return folder == root and name not in ROOT_FOLDERS
 
 
+def _leads_out(path: Path, root: Path) -> bool:
+    # realpath, for a link that leads to itself is an error of Path.resolve.
+    return path.is_symlink() and not Path(os.path.realpath(path)).is_relative_to(root.resolve())
+
+
+def _folder_link(path: Path, root: Path, relative: str) -> Finding:
+    """Tell of a link to a folder: what lies behind it is never read, wherever it leads."""
+    out = _leads_out(path, root)
+    found = "a link to a folder" + (" that leads out of the project folder" if out else ", which is not followed")
+    return _link(relative, found, "a folder with its files")
+
+
+def _link(relative: str, found: str, expected: str) -> Finding:
+    do = "put a copy in its place"
+    return Finding("link-out-of-folder", Severity.STOP, relative, Where(relative), found, expected, do)
+
+
 def _refusal(path: Path, root: Path, relative: str) -> Finding | None:
-    if path.is_symlink() and not path.resolve().is_relative_to(root.resolve()):
-        return Finding(
-            "link-out-of-folder",
-            Severity.STOP,
-            relative,
-            Where(relative),
-            "a link that leads out of the project folder",
-            "a file inside the folder",
-            "put a copy of the file in its place",
-        )
+    if _leads_out(path, root):
+        return _link(relative, "a link that leads out of the project folder", "a file inside the folder")
     try:
         size = path.stat().st_size
     except OSError as error:

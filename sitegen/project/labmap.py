@@ -71,9 +71,7 @@ class Delivery:
 def mapping_files(folder: Folder) -> list[str]:
     """Return the paths of the folder's mapping files, in order."""
     return [
-        path
-        for path in folder.files
-        if path.endswith(SUFFIX) and PurePosixPath(path).parent == PurePosixPath("lab")
+        path for path in folder.files if path.endswith(SUFFIX) and PurePosixPath(path).parent == PurePosixPath("lab")
     ]
 
 
@@ -145,9 +143,7 @@ def _sheet(form: MappingForm, content: bytes, declared: FilePart) -> tuple[Sheet
 class _Mapped:
     """Turns lifted entries into rows of our tables, telling what can't be turned."""
 
-    def __init__(
-        self, form: MappingForm, compounds: Compounds, samples: Mapping[str, str], teller: Teller
-    ) -> None:
+    def __init__(self, form: MappingForm, compounds: Compounds, samples: Mapping[str, str], teller: Teller) -> None:
         self.results = MappedRows(RESULT_COLUMNS)
         self.qc = MappedRows(QC_COLUMNS)
         self.totals = Totals()

@@ -169,9 +169,7 @@ def read_form(path: str, content: bytes) -> tuple[MappingForm | None, list[Findi
         line = re.search(r"line (\d+)", str(error))
         where = Where(path, int(line[1]) if line else None)
         found = f"text that is not TOML in UTF-8 ({error})"
-        return None, [
-            _finding("mapping-unreadable", path, where, found, "a TOML 1.0 file", "correct that line")
-        ]
+        return None, [_finding("mapping-unreadable", path, where, found, "a TOML 1.0 file", "correct that line")]
     try:
         form = MappingForm.model_validate(data)
     except ValidationError as error:

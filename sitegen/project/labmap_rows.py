@@ -127,9 +127,7 @@ class _Pick:
         """Return the places of the columns that a cross-tab has across."""
         ignored = {plain(name) for name in self.form.crosstab.ignore}
         free = [
-            at
-            for at, name in enumerate(self.header)
-            if name and name not in ignored and at not in self.side.values()
+            at for at, name in enumerate(self.header) if name and name not in ignored and at not in self.side.values()
         ]
         suffixes = [plain(suffix) for suffix in self.form.crosstab.suffixes.values()]
         heads = {self.header[at] for at in free}

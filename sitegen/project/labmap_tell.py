@@ -69,9 +69,7 @@ class Teller:
                 last, subject = self._last[code], f"{self.file}+{code}+more"
                 found = f"{count - MAX_TOLD} more cells like these, up to this one"
                 where = Where(self.file, last.where.row, last.where.column)
-                told.append(
-                    Finding(code, last.severity, subject, where, found, last.expected, last.do, "file")
-                )
+                told.append(Finding(code, last.severity, subject, where, found, last.expected, last.do, "file"))
         return told
 
     def unknown(self, table: str, spelling: str, row: int) -> None:
@@ -83,9 +81,8 @@ class Teller:
     def _unknowns(self) -> Iterator[Finding]:
         for table, met in self._unknown.items():
             code, noun, expected, do = _UNKNOWN[table]
-            listed = ", ".join(
-                f"{text!r} ({count})" for text, (_, count) in list(met.items())[:MAX_SPELLINGS]
-            )
+            first = list(met.items())[:MAX_SPELLINGS]
+            listed = ", ".join(f"{text[:60]!r} ({count})" for text, (_, count) in first)
             more = f" and {len(met) - MAX_SPELLINGS} more" if len(met) > MAX_SPELLINGS else ""
             where = Where(self.file, min(row for row, _ in met.values()))
             found = f"{noun} {listed}{more}"

@@ -31,9 +31,7 @@ MEASURED = (
 )
 """The texts that one reading needs, in the order in which :meth:`Reader.read` takes them."""
 
-_NUMBER_FIRST = re.compile(
-    r"(?P<number>[+-]?(?:\d[\d., ']*|\.\d+)(?:[eE][+-]?\d{1,3})?)(?P<rest>.*)", re.ASCII
-)
+_NUMBER_FIRST = re.compile(r"(?P<number>[+-]?(?:\d[\d., ']*|\.\d+)(?:[eE][+-]?\d{1,3})?)(?P<rest>.*)", re.ASCII)
 _BETWEEN = re.compile(r"[\s,;/]+")
 _RANGE = re.compile(r"(?P<lower>[\d.]+)\s*(?:-|to)\s*(?P<upper>[\d.]+)\s*%?", re.ASCII)
 _YES, _NO = ("yes", "y", "true"), ("no", "n", "false")
@@ -242,9 +240,7 @@ class _One:
             return ""
         scaled = float(number * unit.factor)
         if not math.isfinite(scaled):
-            self._fault(
-                name, "number-unreadable", str(number), "a number of usual size", "correct the factor"
-            )
+            self._fault(name, "number-unreadable", str(number), "a number of usual size", "correct the factor")
             return ""
         return repr(scaled)
 
@@ -267,9 +263,7 @@ def qc_texts(reader: Reader, row: Mapping[str, str]) -> tuple[dict[str, str], li
     return {"value": "" if number is None else str(number), "unit": unit, **limits}, faults
 
 
-def _qc_limits(
-    reader: Reader, row: Mapping[str, str], tell: Callable[[Fault], None]
-) -> Iterator[tuple[str, str]]:
+def _qc_limits(reader: Reader, row: Mapping[str, str], tell: Callable[[Fault], None]) -> Iterator[tuple[str, str]]:
     for name in ("lower", "upper"):
         text = plain(tidy(row.get(name, "")))
         both = _RANGE.fullmatch(text)

@@ -73,9 +73,7 @@ def content_digest(folder: Folder) -> str:
     return hashlib.sha256("".join(lines).encode()).hexdigest()
 
 
-def read_table(
-    spec: TableSpec, folder: Folder, declared: FilePart, place: str
-) -> tuple[SurveyTable, list[Finding]]:
+def read_table(spec: TableSpec, folder: Folder, declared: FilePart, place: str) -> tuple[SurveyTable, list[Finding]]:
     """Read one table of the folder; an absent or unusable file gives an empty table."""
     content = folder.content(spec.path)
     if content is None:

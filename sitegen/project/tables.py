@@ -42,9 +42,7 @@ def _text(name: str, meaning: str, *, required: bool = False) -> Column:
     return Column(name, Kind.TEXT, meaning, required=required)
 
 
-def _number(
-    name: str, meaning: str, unit: str = "", *, required: bool = False, needed: bool = False
-) -> Column:
+def _number(name: str, meaning: str, unit: str = "", *, required: bool = False, needed: bool = False) -> Column:
     return Column(name, Kind.NUMBER, meaning, required=required, unit=unit, needed=needed)
 
 
@@ -189,9 +187,7 @@ SHIPMENTS = TableSpec(
     "Outward and return shipments with seals and counts.",
     (
         _id("shipment_id", "the shipment's id", required=True),
-        _choice(
-            "direction", "out to the field or return to the laboratory", ("out", "return"), required=True
-        ),
+        _choice("direction", "out to the field or return to the laboratory", ("out", "return"), required=True),
         _id("carrier_ref", "the carrier's reference"),
         _time("packed_at", "when it was packed"),
         _id("seal_outer", "seal number on the outside"),
@@ -281,6 +277,23 @@ WEATHER = TableSpec(
         _text("source", "where the reading is from"),
         _text("station", "station name"),
         _number("distance_km", "distance of the station from the site", "km"),
+    ),
+)
+
+PRODUCTS = TableSpec(
+    "products",
+    "field/products.csv",
+    Presence.OPTIONAL,
+    ("product_id",),
+    "Household and workplace products found where air was sampled.",
+    (
+        _id("product_id", "a number for the product", required=True),
+        _id("location_id", "the air point it stood near", required=True, refers="locations"),
+        _text("product", "what it is, in plain words; no brand", required=True),
+        _ids("analyte_ids", "compounds that its label names", refers="analytes"),
+        _choice("state", "as found", ("closed", "open", "in_use", "removed_before")),
+        _time("noted_at", "when it was noted"),
+        _text("comment", "remark"),
     ),
 )
 
@@ -502,6 +515,7 @@ TABLES: tuple[TableSpec, ...] = (
     CLEARANCE,
     DEVIATIONS,
     WEATHER,
+    PRODUCTS,
     PHOTOS,
     ANALYTES,
     LAB_SAMPLES,

@@ -14,9 +14,7 @@ from sitegen.project.schema import Column, Kind, TableSpec
 from sitegen.project.survey import SurveyTable
 
 
-def type_table(
-    spec: TableSpec, raw: RawTable, place: str, path: str = ""
-) -> tuple[SurveyTable, list[Finding]]:
+def type_table(spec: TableSpec, raw: RawTable, place: str, path: str = "") -> tuple[SurveyTable, list[Finding]]:
     """Turn a table of text into typed columns, and tell what does not fit the format.
 
     ``path`` is the file that the rows come from, where it is not the table's own.
@@ -49,8 +47,7 @@ def _frame(spec: TableSpec, columns: Mapping[str, list[Any]], raw: RawTable, pat
     numeric = {c.name for c in spec.columns if c.kind in (Kind.NUMBER, Kind.INTEGER)}
     numeric |= {f"{c.name}_utc" for c in spec.columns if c.kind is Kind.TIME}
     series = {
-        name: pd.Series(values, dtype="float64" if name in numeric else object)
-        for name, values in columns.items()
+        name: pd.Series(values, dtype="float64" if name in numeric else object) for name, values in columns.items()
     }
     series["_file"] = pd.Series([path] * len(raw.rows), dtype=object)
     series["_row"] = pd.Series(list(raw.numbers), dtype="int64")
@@ -66,9 +63,7 @@ def _blank_cells(column: Column, values: list[str], raw: RawTable, told: cells.T
             told.add(problem, row, column.name, "a blank cell", f"{told.path}+{row}")
 
 
-def _duplicate_keys(
-    spec: TableSpec, columns: Mapping[str, list[str]], raw: RawTable, told: cells.Told
-) -> None:
+def _duplicate_keys(spec: TableSpec, columns: Mapping[str, list[str]], raw: RawTable, told: cells.Told) -> None:
     if not spec.key or any(name not in raw.header for name in spec.key):
         return
     keys = list(zip(*(columns[name] for name in spec.key), strict=True))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from functools import lru_cache
+from functools import cache
 from html import unescape
 from pathlib import Path
 from posixpath import dirname, join, normpath
@@ -36,13 +36,23 @@ def check_links(out: Path) -> list[str]:
     }
     marked = {name: frozenset(map(unescape, _ID.findall(text))) for name, text in texts.items()}
     names = frozenset(paths)
+
+    @cache
+    def problem(base: str, address: str) -> str:
+        return _problem(base, address, names, marked)
+
     problems = {
-        f"{name}: {address}: {problem}"
+        f"{name}: {address}: {found}"
         for name, text in texts.items()
         for address in frozenset(_addresses(name, text))
-        if (problem := _problem(name, address, names, marked))
+        if (found := problem(_base(name, address), address))
     }
     return sorted(problems)
+
+
+def _base(name: str, address: str) -> str:
+    """Return what an address is read from: files of one folder share it, but for their own anchors."""
+    return name if address.startswith(("#", "?")) or not address else f"{dirname(name)}/".lstrip("/")
 
 
 def _addresses(name: str, text: str) -> Iterator[str]:
@@ -55,7 +65,6 @@ def _addresses(name: str, text: str) -> Iterator[str]:
         yield "srcset:"
 
 
-@lru_cache(maxsize=1 << 14)
 def _target(name: str, path: str) -> str:
     return normpath(join(dirname(name), unquote(path))) if path else name
 

@@ -4,28 +4,29 @@ from __future__ import annotations
 
 import re
 import zipfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from html import unescape
 from io import BytesIO
 from pathlib import Path
 
-from pypdf import PdfReader
-from pypdf.errors import PyPdfError
-
 from sitegen.render.pictures import has_metadata
+from sitegen.render.print_tree import document_tree
+from sitegen.report.records import Report
 
+PDF = "downloads/report.pdf"
 _TAG = re.compile(r"<[^>]*>")
 _PACKED = (".xlsx", ".zip")
 _PICTURES = (".png", ".jpg", ".jpeg", ".webp", ".tif", ".tiff")
 _ESCAPED = re.compile(r"\\u([0-9a-fA-F]{4})")
 
 
-def leaks(folder: Path, words: Iterable[str], *, pictures: str = "") -> list[str]:
+def leaks(folder: Path, report: Report, words: Iterable[str], *, pictures: str = "") -> list[str]:
     """Return what must not be in a folder's files, one line for each file and word, sorted.
 
     Words are looked for as whole words, letter case and line breaks aside, in names and
-    contents of all files: HTML without its escapes, PDF by its text, its properties and its
-    attachments, workbooks by their parts. Pictures below ``pictures`` must carry no data of
+    contents of all files: HTML without its escapes, workbooks by their parts. The text of the
+    report's PDF is compressed; it is searched as the text that it was set from, and what is
+    attached to it are files of the folder. Pictures below ``pictures`` must carry no data of
     a camera.
     """
     wanted = {word: _compact(word) for word in words if word.strip()}
@@ -33,7 +34,8 @@ def leaks(folder: Path, words: Iterable[str], *, pictures: str = "") -> list[str
     for path in sorted(path for path in folder.rglob("*") if path.is_file()):
         name = path.relative_to(folder).as_posix()
         content = path.read_bytes()
-        text = _compact(" ".join((name, *texts(name, content))))
+        printed = _strings(document_tree(report)) if name == PDF else texts(name, content)
+        text = _compact(" ".join((name, *printed)))
         found += [f"{name}: {word!r}" for word, plain in wanted.items() if _holds(text, plain)]
         if pictures and name.startswith(pictures) and name.endswith(_PICTURES) and has_metadata(content):
             found.append(f"{name}: data of a camera")
@@ -53,9 +55,7 @@ def _holds(text: str, word: str) -> bool:
 def texts(name: str, content: bytes) -> Iterator[str]:
     """Yield the texts that a file holds, by the ending of its name; others are read as UTF-8."""
     lower = name.lower()
-    if lower.endswith(".pdf"):
-        yield from _pdf_texts(content)
-    elif lower.endswith(_PACKED):
+    if lower.endswith(_PACKED):
         with zipfile.ZipFile(BytesIO(content)) as packed:
             for member in packed.namelist():
                 yield member
@@ -70,16 +70,13 @@ def texts(name: str, content: bytes) -> Iterator[str]:
             yield _ESCAPED.sub(lambda match: chr(int(match[1], 16)), text)
 
 
-def _pdf_texts(content: bytes) -> Iterator[str]:
-    try:
-        reader = PdfReader(BytesIO(content))
-        for page in reader.pages:
-            text = page.extract_text()
-            yield text
-            yield text.replace("-\n", "").replace("\n", "")
-        yield from map(str, (reader.metadata or {}).values())
-        for name, parts in reader.attachments.items():
-            for part in parts:
-                yield from texts(name, part)
-    except PyPdfError as error:
-        yield f"unreadable PDF: {error}"
+def _strings(value: object) -> Iterator[str]:
+    """Yield every text of a print tree."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, Mapping):
+        for inner in value.values():
+            yield from _strings(inner)
+    elif isinstance(value, Sequence):
+        for inner in value:
+            yield from _strings(inner)

@@ -27,7 +27,33 @@ def air_blocks(context: Context) -> tuple[Block, ...]:
     ]
     if context.evaluation.air_pairs:
         blocks.append(Section("pairs", "Indoors beside outdoors", (pairs_table(context),)))
+    if context.survey.tables["products"].present:
+        blocks.append(Section("products", "Products noted indoors", (products_table(context),)))
     return (*blocks, Section("results", "Results", (results_table(context, rows),)))
+
+
+def products_table(context: Context) -> Table:
+    """Return the products noted near air points, with the compounds that their labels name."""
+    columns = (
+        Column("point", "Point"),
+        Column("product", "Product", kind="wide"),
+        Column("compounds", "Compounds on its label", kind="wide"),
+        Column("state", "As found"),
+        Column("comment", "Remark", kind="wide"),
+    )
+    rows = tuple(
+        (
+            Cell(row["location_id"], location_ref(row["location_id"])),
+            Cell(row["product"]),
+            Cell(
+                ", ".join(context.name(name.strip()) for name in row["analyte_ids"].split(";") if name.strip()) or "–"
+            ),
+            Cell(row["state"].replace("_", " ") or "–"),
+            Cell(row["comment"] or "–"),
+        )
+        for row in context.survey.records("products")
+    )
+    return Table("products", say("air.products_caption"), columns, rows, note=say("air.products_note"))
 
 
 def results_table(context: Context, rows: list[dict[str, Any]]) -> Table:

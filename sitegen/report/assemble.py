@@ -27,6 +27,7 @@ from sitegen.report.front import front_pages
 from sitegen.report.ledger import ledger_page
 from sitegen.report.location import location_pages
 from sitegen.report.mapdata import ground, map_data
+from sitegen.report.mapping import mapping_pages
 from sitegen.report.methods import methods_page
 from sitegen.report.patterns import gap_pages, pattern_pages
 from sitegen.report.printed import printed_values, with_sources
@@ -118,6 +119,7 @@ def _record_pages(context: Context, meta: Meta, data: MapData, drawn: Ground | N
     yield from custody_pages(context)
     yield quality_page(context)
     yield from defence_pages(context)
+    yield from mapping_pages(context)
     yield from gap_pages(context, drawn)
     yield methods_page(context, meta.tool)
     yield calculation_page(context)

@@ -262,7 +262,13 @@ def index_table(context: Context) -> Table:
 
 
 def map_figure(context: Context, compound: Compound, ground: Ground) -> Figure:
-    """Draw a compound on the map of the site."""
+    """Return a compound on the map of the site: drawn once, shown on its page and in print."""
+    if compound.analyte_id not in context.maps:
+        context.maps[compound.analyte_id] = _map_figure(context, compound, ground)
+    return context.maps[compound.analyte_id]
+
+
+def _map_figure(context: Context, compound: Compound, ground: Ground) -> Figure:
     values = place_values(context, compound.analyte_id)
     soil = _soil(context, compound)
     rows = soil_rows(context, compound)

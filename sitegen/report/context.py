@@ -16,7 +16,7 @@ from sitegen.compute.reconcile import Step, reconcile
 from sitegen.problems import Finding
 from sitegen.project.survey import Survey, records
 from sitegen.project.zones import local_text, read_time, zone_letters
-from sitegen.report.records import Mark, Ref
+from sitegen.report.records import Figure, Mark, Ref
 from sitegen.report.values import mark_words
 from sitegen.units import minutes_to_days
 
@@ -45,6 +45,8 @@ class Context:
     patterns: Mapping[str, Pattern | Refused] = field(init=False)
     reconciled: tuple[Step, ...] = field(init=False)
     dispositions: Mapping[str, dict[str, Any]] = field(init=False)
+    maps: dict[str, Figure] = field(init=False)
+    """Maps drawn so far by compound: the site and the printed report show the same drawing."""
 
     def __post_init__(self) -> None:
         """Fill the lookups."""
@@ -68,6 +70,7 @@ class Context:
         wanted = self.survey.settings.rules.contours
         put(self, "patterns", patterns(ev, planned_spacing_m(self.survey.settings)) if wanted else {})
         put(self, "reconciled", reconcile(self.survey, ev.placements, ev.store))
+        put(self, "maps", {})
         put(self, "dispositions", {row["finding_key"]: row for row in self.survey.records("dispositions")})
 
     @property

@@ -111,7 +111,7 @@ def blanks_table(context: Context) -> Table:
 
 def _blank_row(context: Context, hit: BlankHit) -> tuple[Cell, ...]:
     code = f"{hit.kind.replace('_', '-')}-detection"
-    origin = (context.path("results"), hit.row, "result_text")
+    origin = (hit.file, hit.row, "result_text")
     return (
         Cell(word("blank", hit.kind), Ref("finding", f"{code}:{hit.lab_sample_id}+{hit.analyte_id}")),
         Cell(hit.label),
@@ -197,22 +197,22 @@ def surrogates_table(context: Context) -> Table:
         Column("limits", "Limits", "%", "number"),
         Column("source", "Row in file"),
     )
-    path = context.path("lab_qc")
     rows = tuple(
         (
-            Cell(sample),
-            Cell(
-                samplers.get(sample) or "–",
-                Ref("sampler", samplers[sample]) if samplers.get(sample) else None,
-            ),
-            Cell(name),
-            Cell(f"{value:g}", tone="flag", origin=(path, row, "value")),
-            Cell(f"{lower:g} to {upper:g}"),
-            Cell(f"{path}, row {row}"),
+            Cell(one.lab_sample_id),
+            _sampler_cell(samplers.get(one.lab_sample_id, "")),
+            Cell(one.name),
+            Cell(f"{one.recovery:g}", tone="flag", origin=(one.file, one.row, "value")),
+            Cell(f"{one.lower:g} to {one.upper:g}"),
+            Cell(f"{one.file}, row {one.row}"),
         )
-        for sample, name, value, lower, upper, row in surrogate_failures(context.survey, context.evaluation.limits)
+        for one in surrogate_failures(context.survey, context.evaluation.limits)
     )
     return Table("surrogates", say("quality.surrogates_caption"), columns, rows, empty=say("quality.nothing_found"))
+
+
+def _sampler_cell(sampler: str) -> Cell:
+    return Cell(sampler, Ref("sampler", sampler)) if sampler else Cell("–")
 
 
 def controls_table(context: Context) -> Table:

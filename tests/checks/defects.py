@@ -11,7 +11,6 @@ from builders import (
     Change,
     Row,
     cell,
-    cell_at,
     cells,
     column_renamed,
     content,
@@ -19,11 +18,9 @@ from builders import (
     feature_added,
     removed,
     row_added,
-    sentence,
     setting,
     text,
     without,
-    without_rows,
 )
 
 LOCATIONS = "locations/locations.csv"
@@ -47,6 +44,9 @@ COMMENTS = "review/comments.csv"
 DECISIONS = "review/dispositions.csv"
 SIGNOFF = "review/signoff.csv"
 SETTINGS = "project.toml"
+
+HUGE_PNG = b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR" + (60_000).to_bytes(4, "big") * 2 + b"\x08\0\0\0\0"
+"""The header of a picture of 3,600 million pixels, in a few bytes."""
 
 Expected = tuple[str, str, str, int | None]
 """Code, severity, file, row."""
@@ -97,14 +97,26 @@ FILES = (
     one("settings-unreadable", "stop", SETTINGS, 5, setting('id = "KD-2025-01"', 'id = "KD-2025-01')),
     one("setting-missing", "stop", SETTINGS, None, setting("time_zone =", "x_time_zone =")),
     one("setting-invalid", "stop", SETTINGS, 10, setting("revision = 1", 'revision = "one"')),
-    one("setting-unknown", "note", SETTINGS, 31, setting("[limits.duplicate", "exposure_day_min = 6\n\n[limits.duplicate")),
+    one(
+        "setting-unknown",
+        "note",
+        SETTINGS,
+        31,
+        setting("[limits.duplicate", "exposure_day_min = 6\n\n[limits.duplicate"),
+    ),
     one("csv-unreadable", "stop", BAGS, 2, text(BAGS, "RB-1,", '"RB-1,')),
     one("delimiter-wrong", "stop", "review/changes.csv", 1, content("review/changes.csv", b"revision;key;reason\n")),
-    one("row-length", "stop", BAGS, 3, text(BAGS, "beside the fuel can\"", "beside the fuel can\",extra")),
+    one("row-length", "stop", BAGS, 3, text(BAGS, 'beside the fuel can"', 'beside the fuel can",extra')),
     one("header-twice", "stop", "review/changes.csv", 1, content("review/changes.csv", b"revision,key,key\n")),
     one("header-blank", "stop", "review/changes.csv", 1, content("review/changes.csv", b"revision,,reason\n")),
-    one("encoding-wrong", "stop", DECISIONS, 2, text(DECISIONS, "kept", "k\u00e9pt"), Change(
-        DECISIONS, lambda old: old.decode().encode("latin-1"))),
+    one(
+        "encoding-wrong",
+        "stop",
+        DECISIONS,
+        2,
+        text(DECISIONS, "kept", "k\u00e9pt"),
+        Change(DECISIONS, lambda old: old.decode().encode("latin-1")),
+    ),
     one("column-missing", "stop", SIGNOFF, 1, content(SIGNOFF, b"revision,statement\n")),
     one("column-unknown", "note", WEATHER, 1, column_renamed(WEATHER, "station", "statoin")),
     one("cell-blank", "stop", COMMENTS, 4, cell(COMMENTS, "C-3", "text", "")),
@@ -116,8 +128,9 @@ FILES = (
     one("path-private", "stop", SHIPMENTS, 3, cell(SHIPMENTS, "SH-R1", "scan_file", "private/contacts.csv")),
     one("photo-missing", "hold", PHOTOS, 3, removed("photos/sg-37.png")),
     one("photo-unlisted", "note", "photos/sg-99.png", None, content("photos/sg-99.png", b"\x89PNG")),
+    one("photo-too-large", "stop", "photos/sg-35.png", None, content("photos/sg-35.png", HUGE_PNG)),
     one("photo-without-words", "hold", PHOTOS, 2, cell(PHOTOS, "photos/sg-35.png", "alt_text", "")),
-)  # fmt: skip
+)
 
 IDENTITY = (
     one("duplicate-key", "stop", COMMENTS, 7, row_added(COMMENTS, comment_id="C-1", text="again", state="withdrawn")),
@@ -125,7 +138,13 @@ IDENTITY = (
     one("cas-unreadable", "stop", ANALYTES, 2, cell(ANALYTES, "pce", "cas", "see list")),
     one("cas-dashes", "note", ANALYTES, 2, cell(ANALYTES, "pce", "cas", "127\u201318\u20134")),
     one("cas-check-digit", "stop", ANALYTES, 2, cell(ANALYTES, "pce", "cas", "127-18-5")),
-    one("cas-twice", "stop", ANALYTES, 21, cells(ANALYTES, "undecane", name="Solvent", cas="127-18-4", molar_mass_g_mol="165.83")),
+    one(
+        "cas-twice",
+        "stop",
+        ANALYTES,
+        21,
+        cells(ANALYTES, "undecane", name="Solvent", cas="127-18-4", molar_mass_g_mol="165.83"),
+    ),
     one("cas-of-another", "stop", ANALYTES, 16, cell(ANALYTES, "mxylene", "cas", "106-42-3")),
     one("molar-mass-off", "flag", ANALYTES, 3, cell(ANALYTES, "tce", "molar_mass_g_mol", "113.38")),
     one("ids-alike", "hold", COMMENTS, 7, row_added(COMMENTS, comment_id="c-01", text="again", state="withdrawn")),
@@ -136,13 +155,21 @@ IDENTITY = (
     one("duplicate-elsewhere", "stop", DEPLOYMENTS, 8, cell(DEPLOYMENTS, "0047108", "duplicate_of", "0047102")),
     one("duplicate-half-said", "stop", DEPLOYMENTS, 8, cell(SAMPLERS, "0047108", "kind", "sample")),
     one("outcome-disagrees", "stop", DEPLOYMENTS, 59, cell(SAMPLERS, "0047159", "outcome", "used")),
-    one("lost-and-retrieved", "stop", DEPLOYMENTS, 59, cell(DEPLOYMENTS, "0047159", "retrieved_at", "2025-11-06T13:20")),
+    one(
+        "lost-and-retrieved", "stop", DEPLOYMENTS, 59, cell(DEPLOYMENTS, "0047159", "retrieved_at", "2025-11-06T13:20")
+    ),
     one("result-for-lost", "stop", LAB, 5, cell(LAB, "04417-001", "sampler_id", "0047159")),
     one("result-for-buried", "stop", LAB, 6, cell(DEPLOYMENTS, "0047103", "retrieved_at", "NA")),
     one("result-for-unplaced", "stop", LAB, 5, cell(LAB, "04417-001", "sampler_id", "0047160")),
     one("type-disagrees", "stop", LAB, 5, cell(LAB, "04417-001", "type", "trip_blank")),
     one("sample-without-sampler", "stop", LAB, 5, cell(LAB, "04417-001", "sampler_id", "")),
-    one("sampler-unaccounted", "hold", SAMPLERS, 65, row_added(SAMPLERS, sampler_id="0047164", label="SG-53", kind="sample")),
+    one(
+        "sampler-unaccounted",
+        "hold",
+        SAMPLERS,
+        65,
+        row_added(SAMPLERS, sampler_id="0047164", label="SG-53", kind="sample"),
+    ),
     one("sampler-types-mixed", "flag", DEPLOYMENTS, 3, cell(SAMPLERS, "0047103", "sampler_type", "T2")),
     one("placed-without-sampler", "hold", LOCATIONS, 8, cell(LOCATIONS, "SG-07", "status", "placed")),
     one("placed-though-not-done", "stop", LOCATIONS, 9, cell(LOCATIONS, "SG-08", "status", "not_done")),
@@ -153,28 +180,61 @@ IDENTITY = (
         (("windows-overlap", "stop", DEPLOYMENTS, 4), ("placed-without-sampler", "hold", LOCATIONS, 29)),
         cell(DEPLOYMENTS, "0047103", "location_id", "SG-29"),
     ),
-)  # fmt: skip
+)
 
 PLACE = (
     one("crs-unknown", "stop", SETTINGS, 17, setting("EPSG:32614", "EPSG:99999")),
     one("crs-not-projected", "stop", SETTINGS, 17, setting("EPSG:32614", "EPSG:4269")),
     one("points-outside-all", "stop", SETTINGS, 17, setting("EPSG:32614", "EPSG:32615")),
     one("axes-swapped", "stop", LOCATIONS, 25, cells(LOCATIONS, "SG-24", easting="4770074.09", northing="470073.99")),
-    one("axes-swapped", "stop", LOCATIONS, 2, every(LOCATIONS, lambda row: {
-        "easting": row["northing"], "northing": row["easting"],
-        "plan_easting": row["plan_northing"], "plan_northing": row["plan_easting"],
-    }), name="axes-swapped-throughout"),
+    one(
+        "axes-swapped",
+        "stop",
+        LOCATIONS,
+        2,
+        every(
+            LOCATIONS,
+            lambda row: {
+                "easting": row["northing"],
+                "northing": row["easting"],
+                "plan_easting": row["plan_northing"],
+                "plan_northing": row["plan_easting"],
+            },
+        ),
+        name="axes-swapped-throughout",
+    ),
     one("point-outside", "flag", LOCATIONS, 51, cell(LOCATIONS, "SG-50", "off_site", "no")),
-    one("coordinates-disagree", "stop", LOCATIONS, 9, cells(LOCATIONS, "SG-08", longitude="-99.3687", latitude="43.0825")),
-    one("coordinates-missing", "hold", LOCATIONS, 9, cells(LOCATIONS, "SG-08", plan_easting="", plan_northing="", easting="", northing="")),
+    one(
+        "coordinates-disagree",
+        "stop",
+        LOCATIONS,
+        9,
+        cells(LOCATIONS, "SG-08", longitude="-99.3687", latitude="43.0825"),
+    ),
+    one(
+        "coordinates-missing",
+        "hold",
+        LOCATIONS,
+        9,
+        cells(LOCATIONS, "SG-08", plan_easting="", plan_northing="", easting="", northing=""),
+    ),
     one("position-not-surveyed", "flag", LOCATIONS, 9, cells(LOCATIONS, "SG-08", easting="", northing="")),
     one("position-inaccurate", "flag", LOCATIONS, 9, cell(LOCATIONS, "SG-08", "accuracy_m", "8")),
     one("plan-count-differs", "flag", SETTINGS, 22, setting("locations = 55", "locations = 56")),
-    one("points-too-close", "flag", LOCATIONS, 53, cells(LOCATIONS, "SG-52", easting="470044.54", northing="4770045.95")),
+    one(
+        "points-too-close", "flag", LOCATIONS, 53, cells(LOCATIONS, "SG-52", easting="470044.54", northing="4770045.95")
+    ),
     one("move-disagrees", "flag", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "moved_ft", "12")),
     one("surface-disagrees", "flag", LOCATIONS, 32, cell(LOCATIONS, "SG-31", "surface", "soil")),
-    one("surface-disagrees", "flag", LOCATIONS, 25, cell(LOCATIONS, "SG-24", "surface", "concrete"),
-        cell(DEPLOYMENTS, "0047117", "sleeve", "yes"), name="paving-not-mapped"),
+    one(
+        "surface-disagrees",
+        "flag",
+        LOCATIONS,
+        25,
+        cell(LOCATIONS, "SG-24", "surface", "concrete"),
+        cell(DEPLOYMENTS, "0047117", "sleeve", "yes"),
+        name="paving-not-mapped",
+    ),
     one("building-unknown", "flag", LOCATIONS, 54, cell(LOCATIONS, "SS-01", "building", "Laundrey")),
     one("near-utility", "flag", LOCATIONS, 25, feature_added(BESIDE_SG_24, kind="utility", name="Gas pipe")),
     one("feature-doubtful", "hold", FEATURES, None, feature_added(SQUARE, kind="site_boundary")),
@@ -189,37 +249,74 @@ PLACE = (
         ),
         cell(LOCATIONS, "SG-08", "northing", "4770029.09"),
     ),
-)  # fmt: skip
+)
 
 TIME = (
     one("time-unreadable", "stop", CLEARANCE, 2, cell(CLEARANCE, "OB-25-10417", "requested_at", "17.10.2025 09:12")),
-    one("time-does-not-exist", "stop", CLEARANCE, 2, cell(CLEARANCE, "OB-25-10417", "requested_at", "2025-03-09T02:30")),
+    one(
+        "time-does-not-exist", "stop", CLEARANCE, 2, cell(CLEARANCE, "OB-25-10417", "requested_at", "2025-03-09T02:30")
+    ),
     one("time-occurs-twice", "flag", CLEARANCE, 2, cell(CLEARANCE, "OB-25-10417", "requested_at", "2024-11-03T01:30")),
-    one("offset-disagrees", "stop", CLEARANCE, 2, cell(CLEARANCE, "OB-25-10417", "requested_at", "2025-10-17T09:12-09:00")),
+    one(
+        "offset-disagrees",
+        "stop",
+        CLEARANCE,
+        2,
+        cell(CLEARANCE, "OB-25-10417", "requested_at", "2025-10-17T09:12-09:00"),
+    ),
     one("zone-unknown", "stop", CUSTODY, 59, cell(CUSTODY, "E-0058", "tz", "America/Dever")),
-    one("retrieved-before-placed", "stop", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "retrieved_at", "2025-10-05T08:30")),
+    one(
+        "retrieved-before-placed",
+        "stop",
+        DEPLOYMENTS,
+        3,
+        cell(DEPLOYMENTS, "0047103", "retrieved_at", "2025-10-05T08:30"),
+    ),
     one("shipped-before-prepared", "stop", SAMPLERS, 3, cell(SAMPLERS, "0047102", "prepared_on", "2025-10-27")),
-    one("shipped-before-prepared", "stop", SHIPMENTS, 2, cell(SHIPMENTS, "SH-O1", "packed_at", "2025-10-10T15:12"), name="shipped-before-all-prepared"),
+    one(
+        "shipped-before-prepared",
+        "stop",
+        SHIPMENTS,
+        2,
+        cell(SHIPMENTS, "SH-O1", "packed_at", "2025-10-10T15:12"),
+        name="shipped-before-all-prepared",
+    ),
     one("placed-before-received", "stop", DEPLOYMENTS, 2, cell(SHIPMENTS, "SH-O1", "received_at", "2025-10-23T08:20")),
     one("sealed-before-retrieved", "stop", BAGS, 2, cell(BAGS, "RB-1", "sealed_at", "2025-11-05T10:17")),
-    one("sealed-before-retrieved", "stop", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "retrieved_at", "2025-11-05T18:30"), name="retrieved-after-sealing"),
+    one(
+        "sealed-before-retrieved",
+        "stop",
+        DEPLOYMENTS,
+        3,
+        cell(DEPLOYMENTS, "0047103", "retrieved_at", "2025-11-05T18:30"),
+        name="retrieved-after-sealing",
+    ),
     one("packed-before-sealed", "stop", BAGS, 3, cell(SHIPMENTS, "SH-R1", "packed_at", "2025-11-06T09:14")),
     one("received-before-packed", "stop", SHIPMENTS, 3, cell(SHIPMENTS, "SH-R1", "received_at", "2025-11-01T09:32")),
     one("analysed-before-received", "stop", LAB, 5, cell(LAB, "04417-001", "analysed_at", "2025-11-07T09:10")),
     one("laboratory-before-retrieval", "stop", LAB, 5, cell(LAB, "04417-001", "lab_received_at", "2025-11-01T09:32")),
-    one("clearance-reversed", "stop", CLEARANCE, 4, row_added(
-        CLEARANCE, ticket="OB-3", valid_from="2025-10-22T08:00", valid_to="2025-10-02T08:00", location_ids="SG-07")),
+    one(
+        "clearance-reversed",
+        "stop",
+        CLEARANCE,
+        4,
+        row_added(
+            CLEARANCE, ticket="OB-3", valid_from="2025-10-22T08:00", valid_to="2025-10-02T08:00", location_ids="SG-07"
+        ),
+    ),
     one("later-than-report", "stop", CUSTODY, 57, cell(CUSTODY, "E-0056", "at", "2025-12-19T14:20")),
     one("times-rounded", "flag", DEPLOYMENTS, 2, every(DEPLOYMENTS, _to_the_half_hour)),
     one("hold-time-exceeded", "flag", LAB, 5, cell(LAB, "04417-001", "analysed_at", "2025-12-08T09:10")),
-    one("exposure-off-median", "flag", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "retrieved_at", "2025-11-03T08:30")),
+    one(
+        "exposure-off-median", "flag", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "retrieved_at", "2025-11-03T08:30")
+    ),
     several(
         "exposure-out-of-plan",
         "a sampler pulled early is a departure from the plan too",
         (("exposure-out-of-plan", "flag", DEPLOYMENTS, 3), ("deviation-unrecorded", "flag", DEPLOYMENTS, 3)),
         cell(DEPLOYMENTS, "0047103", "retrieved_at", "2025-10-28T08:30"),
     ),
-)  # fmt: skip
+)
 
 FIELD = (
     one("depth-disagrees", "stop", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "depth_m", "1.31")),
@@ -231,8 +328,17 @@ FIELD = (
     one("sampler-disturbed", "flag", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "condition", "disturbed")),
     one("sleeve-missing", "flag", DEPLOYMENTS, 6, cell(DEPLOYMENTS, "0047106", "sleeve", "no")),
     one("hole-open", "flag", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "hole_restored", "no")),
-    one("comment-watch-word", "flag", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "comment", "Cap cracked on lifting.")),
-    one("comment-watch-word", "note", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "comment", "Diesel spill beside the hole."), name="comment-ground"),
+    one(
+        "comment-watch-word", "flag", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "comment", "Cap cracked on lifting.")
+    ),
+    one(
+        "comment-watch-word",
+        "note",
+        DEPLOYMENTS,
+        3,
+        cell(DEPLOYMENTS, "0047103", "comment", "Diesel spill beside the hole."),
+        name="comment-ground",
+    ),
     one("clearance-not-valid", "flag", CLEARANCE, 3, cell(CLEARANCE, "OB-25-10436", "valid_from", "2025-10-27T08:00")),
     one("clearance-missing", "flag", DEPLOYMENTS, 24, text(CLEARANCE, ";SG-51;", ";")),
     one("deviation-unrecorded", "flag", DEPLOYMENTS, 59, without(DEVIATIONS, "DV-7")),
@@ -243,7 +349,7 @@ FIELD = (
         (("depth-off-plan", "flag", DEPLOYMENTS, 3), ("deviation-unrecorded", "flag", DEPLOYMENTS, 3)),
         cell(DEPLOYMENTS, "0047103", "depth_ft", "4.1"),
     ),
-)  # fmt: skip
+)
 
 CUSTODY_DEFECTS = (
     one("custody-gap", "flag", CUSTODY, 26, cell(CUSTODY, "E-0025", "at", "2025-11-06T07:11")),
@@ -262,7 +368,13 @@ CUSTODY_DEFECTS = (
     one("trip-blank-twice", "stop", BAGS, 3, cell(BAGS, "RB-2", "trip_blank_id", "0047101")),
     one("trip-blank-opened", "flag", SAMPLERS, 2, cell(SAMPLERS, "0047101", "note", "Opened by mistake.")),
     one("shipment-short", "hold", SHIPMENTS, 3, cell(SHIPMENTS, "SH-R1", "items_received", "61")),
-    one("shipment-count-differs", "hold", SHIPMENTS, 2, cells(SHIPMENTS, "SH-O1", items_declared="64", items_received="64")),
+    one(
+        "shipment-count-differs",
+        "hold",
+        SHIPMENTS,
+        2,
+        cells(SHIPMENTS, "SH-O1", items_declared="64", items_received="64"),
+    ),
     one("shipment-not-received", "hold", SHIPMENTS, 3, cell(SHIPMENTS, "SH-R1", "received_at", "")),
     several(
         "shipment-direction",
@@ -292,4 +404,4 @@ CUSTODY_DEFECTS = (
         (("trip-blank-missing", "flag", BAGS, 2), ("shipment-count-differs", "hold", SHIPMENTS, 3)),
         cell(BAGS, "RB-1", "trip_blank_id", ""),
     ),
-)  # fmt: skip
+)

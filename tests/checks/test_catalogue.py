@@ -12,6 +12,8 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 
+import itertools
+
 import defects
 import defects_lab
 
@@ -56,7 +58,7 @@ def severities_in_project() -> Iterator[tuple[str, str]]:
     for path in sorted((ROOT / "sitegen/project").glob("*.py")):
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
             parts = node.args if isinstance(node, ast.Call) else getattr(node, "elts", [])
-            for code, severity in zip(parts, parts[1:], strict=False):
+            for code, severity in itertools.pairwise(parts):
                 if not (isinstance(code, ast.Constant) and isinstance(severity, ast.Attribute)):
                     continue
                 if isinstance(severity.value, ast.Name) and severity.value.id == "Severity":

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 
 from sitegen.compute.custody import CARRIER, GAP, HELD, IN_PLACE, OVERLAP, STORED, Event, Span, walk
@@ -149,6 +151,6 @@ def test_the_example_answers_who_held_a_sampler_at_noon(checked: Checked) -> Non
 
 def test_the_example_chain_has_no_holes(chain: tuple[Span, ...]) -> None:
     """Each span begins where the one before ended, and the gap of the bag lies in it."""
-    for one, other in zip(chain, chain[1:], strict=False):
+    for one, other in pairwise(chain):
         assert one.end == other.start
     assert [span.minutes for span in chain if span.state == GAP] == [130]

@@ -1,0 +1,33 @@
+"""Hostile words for every place of the format that takes free text."""
+
+from __future__ import annotations
+
+from builders import Change, cell, cells, feature_added, sentence
+
+HTML = "<script>alert(1)</script><img src=x onerror=alert(2)> & \"quoted\" 'marks'"
+TYPST = '#read("/etc/passwd") #panic("no") $x^2$ @ref <label> \\ `raw`'
+MARKDOWN = "[words](javascript:alert(3)) ![p](http://example.invalid/p.png) **bold** <b>x</b>"
+TEMPLATE = "{{ 7*7 }} {% for x in y %} {# note #} ${7*7}"
+PATHS = "../../etc/passwd C:\\Windows\\x file:///etc/passwd"
+FORMULA = '=HYPERLINK("http://example.invalid","click")'
+SCRIPTS = "עברית العربية 地下气体 ガス 🧪"
+LONG = "word " * 399 + "end."
+LONG_NAME = "1,1,1,2,3,3,3-heptafluoro-2-propanyl methyl ether"[:48]
+COMMENTS = (HTML, TYPST, MARKDOWN, TEMPLATE, PATHS, FORMULA, SCRIPTS, LONG)
+SAMPLERS = ("0047102", "0047103", "0047104", "0047105", "0047106", "0047107", "0047108", "0047109")
+GATE = {"type": "Point", "coordinates": [-99.3675, 43.0825]}
+
+
+def planted() -> tuple[Change, ...]:
+    """Put each hostile text where free text goes: comments, names, captions, narrative, settings."""
+    placed = zip(SAMPLERS, COMMENTS, strict=True)
+    return (
+        *(cell("field/deployments.csv", sampler, "comment", words) for sampler, words in placed),
+        cell("lab/analytes.csv", "pce", "name", LONG_NAME),
+        cell("lab/analytes.csv", "toluene", "name", "<i>Toluene</i> {{ 7*7 }}"),
+        cell("lab/results.csv", "04417-005+pce", "validation_reason", FORMULA),
+        cell("locations/locations.csv", "SG-37", "rationale", HTML),
+        cells("field/photos.csv", "photos/sg-35.png", caption=HTML, alt_text=TEMPLATE),
+        feature_added(GATE, kind="other", name="</script><script>alert(4)</script>", public="yes"),
+        sentence("interpretation", f"Seen: {MARKDOWN} and {TYPST}"),
+    )

@@ -1,0 +1,209 @@
+"""Hostile text and files: correct text everywhere or a clear finding, bounded, and nothing runs.
+
+One survey carries hostile words wherever the format takes free text; it is built once
+and looked at in every form in which it leaves the house.
+"""
+
+from __future__ import annotations
+
+import csv
+import html
+import io
+import json
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from builders import cell, changed, content, rows_of, write
+from hostile_texts import COMMENTS, LONG_NAME, SAMPLERS
+from PIL import Image
+from pypdf import PdfReader
+
+from sitegen.pipeline import Built, check
+from sitegen.problems import Severity
+from sitegen.project.csvtext import MAX_ROWS
+from sitegen.project.features import read_features
+from sitegen.project.folder import read_folder
+from sitegen.project.pictures import picture_size
+
+
+def page_words(hostile: Built) -> dict[str, str]:
+    """Return the source of every page by its path."""
+    site = hostile.out / "site"
+    return {path.relative_to(site).as_posix(): path.read_text("utf-8") for path in site.rglob("*.html")}
+
+
+@pytest.mark.parametrize(("sampler", "words"), list(zip(SAMPLERS, COMMENTS, strict=True)))
+def test_a_comment_stands_on_its_page_as_it_was_written(
+    hostile: Built, hostile_folder: Path, sampler: str, words: str
+) -> None:
+    """The location's page quotes the comment in full, escaped, whatever it holds."""
+    rows = rows_of((hostile_folder / "field/deployments.csv").read_bytes())[1]
+    place = next(row["location_id"] for row in rows if row["sampler_id"] == sampler)
+    page = page_words(hostile)[f"locations/{place}.html"]
+    assert words.strip() in html.unescape(page)
+
+
+def test_no_hostile_word_is_markup(hostile: Built) -> None:
+    """No page holds an element, an attribute or an address that came from the texts."""
+    for page, words in page_words(hostile).items():
+        for markup in ("<script>alert", "<img src=x", "<i>Toluene", 'href="javascript:', 'src="http', "<b>x</b>"):
+            assert markup not in words, (page, markup)
+
+
+def test_the_search_index_and_the_map_hold_text_alone(hostile: Built) -> None:
+    """The index is JSON whose markup is escaped; the map's data can't end their script element."""
+    index = (hostile.out / "site/search/search_index.json").read_text("utf-8")
+    assert "<script>alert" not in index
+    assert json.loads(index)["docs"]
+    page = (hostile.out / "site/map/index.html").read_text("utf-8")
+    data = page.split('id="map-data">')[1].split("</script>")[0]
+    assert "</script><script>alert(4)</script>" in json.dumps(json.loads(data), ensure_ascii=False)
+
+
+def test_exports_hold_the_text_and_no_formula(hostile: Built) -> None:
+    """No cell of a CSV export begins as a formula; GeoJSON is valid and keeps the words."""
+    downloads = hostile.out / "site/downloads"
+    tables, shapes = sorted(downloads.rglob("*.csv")), sorted(downloads.rglob("*.geojson"))
+    assert tables
+    assert shapes
+    for path in tables:
+        for row in csv.reader(io.StringIO(path.read_text("utf-8-sig"), newline="")):
+            assert not any(text.startswith(("=", "@", "+cmd")) for text in row), (path.name, row)
+    for path in shapes:
+        json.loads(path.read_text("utf-8"))
+
+
+def test_the_pdf_prints_the_words_and_runs_none(hostile: Built) -> None:
+    """Typst's own language in a comment is printed, and no file of the machine is."""
+    reader = PdfReader(hostile.pdf)
+    text = "".join("".join(page.extract_text().split()) for page in reader.pages)
+    assert "#read(" in text
+    assert "root:x:0" not in text
+    assert "".join(LONG_NAME.split()) in text.replace("\u00ad", "")
+
+
+def test_control_characters_are_told_or_dropped(tmp_path: Path) -> None:
+    """A bell and an escape in a comment reach no page: the text is cleaned or the build is stopped."""
+    bad = changed(cell("field/deployments.csv", "0047102", "comment", "a\x07b\x1b[31mc\u202ed"))
+    found = check(write(bad, tmp_path / "survey"))
+    told = {finding.code for finding in found.findings if "0047102" in finding.subject}
+    survey = found.survey
+    assert survey is not None
+    frame = survey.tables["deployments"].frame
+    comment = frame.loc[frame["sampler_id"] == "0047102", "comment"].iloc[0]
+    assert told or not any(ord(sign) < 32 for sign in comment)
+
+
+# --- files ---------------------------------------------------------------------------------
+
+
+def test_links_out_of_the_folder_are_told_and_not_read(tmp_path: Path) -> None:
+    """A link to a file and one to a folder outside, and one to itself, are findings; nothing is read through them."""
+    root, outside = write(changed(), tmp_path / "survey"), tmp_path / "outside"
+    outside.mkdir()
+    (outside / "secret.txt").write_text("not for the report", encoding="utf-8")
+    (root / "records/file.txt").symlink_to(outside / "secret.txt")
+    (root / "records/folder").symlink_to(outside, target_is_directory=True)
+    (root / "records/inner").symlink_to(root / "photos", target_is_directory=True)
+    (root / "records/itself").symlink_to(root / "records/itself")
+    read = read_folder(root)
+    told = {finding.subject: finding.code for finding in read.findings}
+    assert told == {
+        "records/file.txt": "link-out-of-folder",
+        "records/folder": "link-out-of-folder",
+        "records/inner": "link-out-of-folder",
+        "records/itself": "file-unreadable",
+    }
+    assert all(finding.severity is Severity.STOP for finding in read.findings)
+    assert not any(b"not for the report" in file.content for file in read.files.values())
+
+
+LIMITED = """
+import sys, time
+from sitegen.project.csvtext import read_csv
+content = b"id,value,note\\n" + b"0001,12.5,seen\\n" * int(sys.argv[1])
+start = time.process_time()
+table, findings = read_csv("a.csv", content)
+print(len(table.rows) if table else findings[0].code, round(time.process_time() - start, 2))
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="memory can't be bounded this way there")
+@pytest.mark.parametrize(("rows", "answer"), [(1_000_000, "1000000"), (MAX_ROWS + 2, "csv-unreadable")])
+def test_a_huge_table_is_read_or_refused_in_bounded_memory(rows: int, answer: str) -> None:
+    """A million rows are read in under 2 GB; above the declared number they are refused."""
+    import resource  # noqa: PLC0415 - there is none on Windows
+
+    limit = 2 * 1024**3
+    bound = lambda: resource.setrlimit(resource.RLIMIT_AS, (limit, limit))  # noqa: E731
+    done = subprocess.run(
+        [sys.executable, "-c", LIMITED, str(rows)],
+        capture_output=True, text=True, check=True, timeout=120, preexec_fn=bound,
+    )  # fmt: skip
+    said, seconds = done.stdout.split()
+    assert said == answer
+    assert float(seconds) < 30
+
+
+def features(*geometries: dict[str, object]) -> bytes:
+    made = [{"type": "Feature", "properties": {"kind": "other"}, "geometry": one} for one in geometries]
+    return json.dumps({"type": "FeatureCollection", "features": made}).encode()
+
+
+def test_shapes_with_holes_and_crossings_are_used_or_told() -> None:
+    """A hole is kept; a shape that crosses itself is told and mended to the area it covers."""
+    ring = [[0, 0], [4, 0], [4, 4], [0, 4], [0, 0]]
+    hole = [[1, 1], [1, 2], [2, 2], [2, 1], [1, 1]]
+    bow = [[0, 0], [2, 2], [2, 0], [0, 2], [0, 0]]
+    found, told = read_features(
+        features({"type": "Polygon", "coordinates": [ring, hole]}, {"type": "Polygon", "coordinates": [bow]})
+    )
+    assert [round(one.geometry.area, 9) for one in found] == [15, 2]
+    assert [one.code for one in told if one.subject == "feature 2"] == ["feature-doubtful"]
+
+
+def test_a_hundred_thousand_vertices_are_read_and_more_refused() -> None:
+    """A line of 10^5 vertices is read within seconds; a file of more than the declared number stops."""
+
+    def line(count: int) -> dict[str, object]:
+        return {"type": "LineString", "coordinates": [[at / count, at % 2] for at in range(count)]}
+
+    start = time.process_time()
+    found, told = read_features(features(line(100_000)))
+    assert len(found) == 1
+    assert "feature-unusable" not in {one.code for one in told}
+    assert time.process_time() - start < 10
+    _, told = read_features(features(line(200_001)))
+    assert "feature-unusable" in {one.code for one in told}
+
+
+@pytest.mark.parametrize("kind", ["PNG", "JPEG", "WEBP"])
+def test_a_picture_tells_its_size_without_being_decoded(kind: str) -> None:
+    """The size read from the header is that with which the picture was written."""
+    out = io.BytesIO()
+    Image.new("RGB", (301, 47), "grey").save(out, kind)
+    assert picture_size(out.getvalue()) == (301, 47)
+    assert picture_size(out.getvalue()[:15]) == (0, 0)
+
+
+def test_a_picture_of_huge_dimensions_stops_before_it_is_opened(tmp_path: Path) -> None:
+    """A few kilobytes that would unfold to gigabytes are a finding with the dimensions."""
+    out = io.BytesIO()
+    Image.new("1", (30_000, 3_000)).save(out, "PNG")
+    assert len(out.getvalue()) < 100_000
+    found = check(write(changed(content("photos/sg-35.png", out.getvalue())), tmp_path / "survey"))
+    told = [finding for finding in found.findings if finding.code == "photo-too-large"]
+    assert [finding.found for finding in told] == ["30000 by 3000 pixels"]
+    assert found.stopped
+
+
+@pytest.mark.parametrize("name", ["CON", "aux.txt", "lpt1.csv", "a" * 200 + ".pdf", "x/" * 40 + "deep.pdf"])
+def test_reserved_and_very_long_names_are_read_as_any_other(tmp_path: Path, name: str) -> None:
+    """A name that another system reserves, or a very long one, is read and never ends the program."""
+    path = tmp_path / "survey/records" / name
+    path.parent.mkdir(parents=True)
+    path.write_bytes(b"x")
+    assert f"records/{name}" in read_folder(tmp_path / "survey").files
