@@ -116,8 +116,7 @@ def _records(folder: Path, clock: Clock) -> Report:
     del evaluation
     checked = check(folder)
     with clock("assemble"):
-        report = composed(checked)[1]
-    return report
+        return composed(checked)[1]
 
 
 def _data(report: Report, clock: Clock) -> dict[str, bytes]:

@@ -7,7 +7,7 @@ and in Typst, and one drawing in a page can't restyle another.
 from __future__ import annotations
 
 import re
-from functools import cache
+from functools import cache, lru_cache
 from html import escape
 from pathlib import Path
 
@@ -31,6 +31,7 @@ def number(value: float) -> str:
     return "0" if text == "-0" else text
 
 
+@lru_cache(maxsize=1 << 14)
 def words(value: str) -> str:
     """Escape text for XML; characters that XML forbids become U+FFFD.
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -20,6 +21,9 @@ MAX_ROWS = 2_000_000
 """More rows than this are refused: project default, no published source."""
 MAX_TOLD = 20
 """At most this many rows of the wrong length are listed; the rest are counted."""
+
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+"""Signs that steer a terminal or a printer and have no place in a table; tab and line breaks are let through."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,9 +98,10 @@ def _decode(path: str, content: bytes, encoding: str) -> tuple[str | None, Findi
         return None, _encoding_fault(path, f"bytes that are not {encoding}", row)
     except (LookupError, ValueError):  # the latter for a name that no codec can have
         return None, _encoding_fault(path, f"the encoding {encoding!r}, which is not known", None)
-    if "\x00" in text:
-        row = text[: text.index("\x00")].count("\n") + 1
-        return None, _encoding_fault(path, "a NUL character", row)
+    if control := _CONTROL.search(text):
+        row = text[: control.start()].count("\n") + 1
+        sign = "a NUL character" if control[0] == "\x00" else f"a control character (U+{ord(control[0]):04X})"
+        return None, _encoding_fault(path, sign, row)
     return text, None
 
 

@@ -6,6 +6,7 @@ changes while the program runs.
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import os
 from collections.abc import Iterator
@@ -76,12 +77,22 @@ def read_folder(root: Path) -> Folder:
             findings.append(problem)
             continue
         try:
-            content = path.read_bytes()
+            content = _steady(path)
         except OSError as error:
             findings.append(_unreadable(relative, error.strerror or "error"))
             continue
         files[relative] = InputFile(relative, hashlib.sha256(content).hexdigest(), content)
     return Folder(files, tuple(passed_over), tuple(findings))
+
+
+def _steady(path: Path) -> bytes:
+    """Read a file; raise OSError where it changed while it was read."""
+    before = path.stat()
+    content = path.read_bytes()
+    after = path.stat()
+    if (before.st_mtime_ns, before.st_size) != (after.st_mtime_ns, after.st_size) or len(content) != after.st_size:
+        raise OSError(errno.EBUSY, "it changed while it was read; close the program that writes it")
+    return content
 
 
 def belongs(relative: str) -> bool:

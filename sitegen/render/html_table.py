@@ -11,7 +11,7 @@ from markupsafe import Markup, escape
 from sitegen.render.targets import Targets, own_anchor
 from sitegen.report.records import Cell, Mark, Table
 
-SHORT_CHARS = 34
+SHORT_CHARS = 20
 """A text column whose cells are all at most this long is never wrapped."""
 
 STICKY_ROWS = 20

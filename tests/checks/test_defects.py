@@ -10,6 +10,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 
 import defects
+import defects_field
 import defects_lab
 from builders import EXAMPLE, changed, example_findings, new_findings, read_folder, survey_findings, write
 from defects import Defect
@@ -21,8 +22,8 @@ DEFECTS: tuple[Defect, ...] = (
     *defects.IDENTITY,
     *defects.PLACE,
     *defects.TIME,
-    *defects.FIELD,
-    *defects.CUSTODY_DEFECTS,
+    *defects_field.FIELD,
+    *defects_field.CUSTODY_DEFECTS,
     *defects_lab.ALL,
 )
 

@@ -1,0 +1,75 @@
+"""A disposition explains and never hides; an issue waits for holds and undecided flags."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from builders import Row, changed, example, example_findings, load, row_added, survey_findings, table
+
+from sitegen.checks.dispositions import dispositions, issue_blockers, open_findings, overrides
+from sitegen.problems import Finding, Severity
+from sitegen.project.survey import Survey
+
+DECISIONS = "review/dispositions.csv"
+
+
+def decided(*findings: Finding, **missing: str) -> Survey:
+    """Return the example with dispositions of findings; ``missing`` blanks a column of each."""
+
+    def edit(rows: list[Row]) -> list[Row]:
+        kept = [row for row in rows if row["finding_key"] not in {finding.key for finding in findings}]
+        made = {"disposition": "accepted", "reason": "looked into", "by_role": "LR-1", "on": "2025-12-11"} | missing
+        return [*kept, *({"finding_key": finding.key} | made for finding in findings)]
+
+    return load(changed(table(DECISIONS, edit)))
+
+
+def of(severity: Severity) -> list[Finding]:
+    """Return the example's findings of a severity."""
+    return [finding for finding in example_findings() if finding.severity is severity]
+
+
+def test_the_example_waits_for_its_holds_and_for_every_undecided_flag() -> None:
+    blockers = issue_blockers(example_findings(), load(example()))
+    assert [f.key for f in blockers if f.code != "flag-undecided"] == [f.key for f in of(Severity.HOLD)]
+    undecided = {f.subject for f in blockers if f.code == "flag-undecided"}
+    assert undecided == {f.key for f in of(Severity.FLAG)} - {"water-in-sampler:0047154"}
+    assert all(f.severity is Severity.HOLD for f in blockers)
+
+
+def test_a_note_never_keeps_an_issue_back() -> None:
+    assert of(Severity.NOTE)
+    assert issue_blockers(of(Severity.NOTE), load(example())) == ()
+
+
+def test_with_every_hold_and_flag_decided_the_issue_may_go() -> None:
+    both = [*of(Severity.HOLD), *of(Severity.FLAG)]
+    survey = decided(*both)
+    assert issue_blockers(example_findings(), survey) == ()
+    assert [finding.key for finding, _ in overrides(example_findings(), survey)] == [f.key for f in of(Severity.HOLD)]
+
+
+def test_a_disposition_without_a_reason_decides_nothing() -> None:
+    flag = of(Severity.FLAG)[0]
+    survey = decided(flag, reason="")
+    assert flag in open_findings([flag], dispositions(survey))
+    assert [f.code for f in issue_blockers([flag], survey)] == ["flag-undecided"]
+
+
+def test_a_stop_cannot_be_disposed_of() -> None:
+    stop = replace(of(Severity.FLAG)[0], severity=Severity.STOP)
+    assert issue_blockers([stop], decided(stop)) == (stop,)
+
+
+def test_a_disposition_hides_no_finding() -> None:
+    flag = of(Severity.FLAG)[0]
+    words = {"disposition": "accepted", "reason": "looked into", "by_role": "LR-1"}
+    found = survey_findings(changed(row_added(DECISIONS, finding_key=flag.key, **words)))
+    assert flag in found
+
+
+def test_a_key_mistyped_is_told_with_the_nearest() -> None:
+    words = {"disposition": "accepted", "reason": "looked into", "by_role": "LR-1"}
+    found = survey_findings(changed(row_added(DECISIONS, finding_key="cap-damaged:0047151", **words)))
+    (unmatched,) = [finding for finding in found if finding.code == "disposition-unmatched"]
+    assert unmatched.do == "write cap-damaged:0047115"

@@ -1,0 +1,174 @@
+"""Rules that a single cell can't show: kinds of foot, tickets that follow one another, custody without a holder."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from builders import (
+    Change,
+    cell,
+    cells,
+    changed,
+    content,
+    every,
+    new_findings,
+    removed,
+    row_added,
+    setting,
+    text,
+    without_rows,
+)
+
+from sitegen.checks.comments import first_word
+from sitegen.checks.files import leaves_folder
+from sitegen.checks.narrative import claims
+from sitegen.checks.results import read_text
+from sitegen.checks.rows import MAX_TOLD
+from sitegen.compute.place import transform
+
+LOCATIONS = "locations/locations.csv"
+DEPLOYMENTS = "field/deployments.csv"
+CLEARANCE = "field/clearance.csv"
+SOUTH_DAKOTA_FT = "EPSG:3455"
+"""NAD83 / South Dakota South in US survey feet, which holds the example's open grassland."""
+
+
+def in_feet(row: dict[str, str]) -> dict[str, str]:
+    """Return a point's positions in the system in feet."""
+    found = {}
+    for x, y in (("easting", "northing"), ("plan_easting", "plan_northing")):
+        if row[x] not in ("", "NA"):
+            e, n = transform("EPSG:32614", SOUTH_DAKOTA_FT, np.array([float(row[x])]), np.array([float(row[y])]))
+            found |= {x: f"{e[0]:.3f}", y: f"{n[0]:.3f}"}
+    return found
+
+
+def feet(foot: str, map_crs: str = "EPSG:32614") -> tuple[Change, ...]:
+    """Return the changes that put the example into a system in feet."""
+    return (
+        every(LOCATIONS, in_feet),
+        setting('crs = "EPSG:32614"', f'crs = "{SOUTH_DAKOTA_FT}"\nmap_crs = "{map_crs}"'),
+        setting('foot = "international"', f'foot = "{foot}"'),
+    )
+
+
+def test_a_survey_in_us_survey_feet_that_says_so_is_fine() -> None:
+    assert new_findings(changed(*feet("us_survey"))) == []
+
+
+@pytest.mark.parametrize(("foot", "code"), [("", "foot-undeclared"), ("international", "foot-disagrees")])
+def test_a_system_in_feet_needs_the_right_foot_and_says_what_the_wrong_one_does(foot: str, code: str) -> None:
+    (finding,) = new_findings(changed(*feet(foot)))
+    assert (finding.code, finding.severity.value) == (code, "stop")
+    largest = max(float(v) for v in in_feet({"easting": "470146", "northing": "4770098", "plan_easting": ""}).values())
+    assert f"{largest * (1200 / 3937 - 0.3048):.1f} m" in finding.found
+
+
+def test_distances_are_not_measured_in_feet() -> None:
+    codes = [finding.code for finding in new_findings(changed(*feet("us_survey", SOUTH_DAKOTA_FT)))]
+    assert codes == ["crs-not-metric"]
+
+
+def test_a_hole_is_covered_where_any_ticket_for_it_was_valid() -> None:
+    late = cell(CLEARANCE, "OB-25-10436", "valid_from", "2025-10-27T08:00")
+    earlier = row_added(
+        CLEARANCE,
+        ticket="OB-25-10400",
+        valid_from="2025-10-20T08:00",
+        valid_to="2025-10-26T08:00",
+        location_ids="SG-52",
+    )
+    assert [finding.code for finding in new_findings(changed(late))] == ["clearance-not-valid"]
+    assert new_findings(changed(late, earlier)) == []
+
+
+def test_a_sampler_that_nobody_held_holds_the_issue() -> None:
+    alone = cells(DEPLOYMENTS, "0047103", bag_id="", retrieved_by="")
+    codes = {finding.code for finding in new_findings(changed(alone))}
+    assert "custody-none" in codes
+
+
+def test_a_table_with_no_rows_is_told() -> None:
+    empty = without_rows("field/return_bags.csv", lambda _: True)
+    codes = {finding.code for finding in new_findings(changed(empty))}
+    assert "table-empty" in codes
+
+
+def test_a_flood_of_like_findings_is_cut_short_and_counted() -> None:
+    found = new_findings(changed(every("lab/results.csv", lambda _: {"lab_qualifier": "Z"})))
+    mine = [finding for finding in found if finding.code == "qualifier-unknown"]
+    assert len(mine) == MAX_TOLD + 1
+    assert sum(finding.found.startswith("1366 more rows") for finding in mine) == 1
+
+
+@pytest.mark.parametrize(
+    "missing",
+    ["field/shipments.csv", "field/deployments.csv", "lab/results.csv", "lab/analytes.csv", LOCATIONS],
+)
+def test_without_a_required_table_the_rules_still_run(missing: str) -> None:
+    found = new_findings(changed(removed(missing)))
+    assert "file-missing" in {finding.code for finding in found}
+
+
+def test_a_private_table_that_cannot_be_read_is_told_and_stops_what_leaves_the_house() -> None:
+    garbled = content("private/contacts.csv", b"role;name\nkeeper;\xe9\n")
+    (finding,) = new_findings(changed(garbled))
+    assert (finding.code, finding.severity.value) == ("private-unreadable", "flag")
+    outward = changed(garbled, setting('level = "internal"', 'level = "client"'))
+    assert ("private-unreadable", "stop") in {(f.code, f.severity.value) for f in new_findings(outward)}
+
+
+def test_a_private_word_is_found_wherever_it_stands() -> None:
+    word = text("text/setting.md", "The depot served", "VARNHOLLOW's depot served")
+    (finding,) = new_findings(changed(word))
+    assert (finding.code, finding.where.file) == ("personal-data", "text/setting.md")
+    assert "Varnhollow" in finding.found
+
+
+@pytest.mark.parametrize("comment", ["Unopened, dry.", "Gate locked.", "On the fence under a rain hood.", ""])
+def test_plain_comments_hold_no_watch_word(comment: str) -> None:
+    assert first_word(comment) is None
+
+
+@pytest.mark.parametrize(
+    ("comment", "about"),
+    [
+        ("Hole flooded overnight", "sampler"),
+        ("glass CRACKED at the neck", "sampler"),
+        ("Diesel spill on the pad", "ground"),
+        ("slight odour, grey stain", "ground"),
+        ("found disturbed by gophers", "sampler"),
+    ],
+)
+def test_words_of_harm_are_found_whatever_their_case(comment: str, about: str) -> None:
+    hit = first_word(comment)
+    assert hit is not None
+    assert hit[0].about == about
+
+
+@pytest.mark.parametrize(
+    ("written", "says"),
+    [
+        ("12", ("value", 12.0)),
+        ("12 J", ("value", 12.0)),
+        ("1.2E+03", ("value", 1200.0)),
+        ("< 10", ("nondetect", 10.0)),
+        ("10 U", ("nondetect", 10.0)),
+        ("N.D.", ("nondetect", None)),
+        ("not detected", ("nondetect", None)),
+        ("see note 3", ("", None)),
+        ("1.2.3", ("", None)),
+    ],
+)
+def test_what_a_laboratory_wrote_is_read_or_left_alone(written: str, says: tuple[str, float | None]) -> None:
+    assert read_text(written) == says
+
+
+@pytest.mark.parametrize("path", ["../a", "a/../../b", "/etc/passwd", "C:\\a", "~/a", "a\\b"])
+def test_paths_that_lead_out_are_found(path: str) -> None:
+    assert leaves_folder(path)
+
+
+def test_the_wording_offered_for_a_claim_is_no_claim_itself() -> None:
+    for claim in claims():
+        assert not any(other.pattern.search(claim.better) for other in claims()), claim.better
