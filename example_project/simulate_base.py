@@ -32,9 +32,7 @@ COLUMNS: dict[str, str] = {
         "condition individually_bagged bag_id hole_restored placed_by retrieved_by scan_file "
         "scan_page comment"
     ),
-    "field/return_bags.csv": (
-        "bag_id trip_blank_id seal_applied sealed_at sealed_by count_declared shipment_id note"
-    ),
+    "field/return_bags.csv": ("bag_id trip_blank_id seal_applied sealed_at sealed_by count_declared shipment_id note"),
     "field/shipments.csv": (
         "shipment_id direction carrier_ref packed_at seal_outer items_declared received_at tz "
         "items_received seal_received seal_condition receipt_note scan_file"
@@ -44,17 +42,12 @@ COLUMNS: dict[str, str] = {
         "seal_number seal_condition place scan_file comment"
     ),
     "field/clearance.csv": "ticket requested_at valid_from valid_to scope location_ids",
-    "field/deviations.csv": (
-        "deviation_id date plan_ref what why effect affected_ids agreed_by_role agreed_on"
-    ),
+    "field/deviations.csv": ("deviation_id date plan_ref what why effect affected_ids agreed_by_role agreed_on"),
     "field/weather.csv": ("at rain_mm temperature_c pressure_hpa pressure_kind source station distance_km"),
     "field/photos.csv": "file location_id taken_at direction caption alt_text publish",
-    "lab/analytes.csv": (
-        "analyte_id name cas group molar_mass_g_mol map order synonyms common_lab_contaminant"
-    ),
+    "lab/analytes.csv": ("analyte_id name cas group molar_mass_g_mol map order synonyms common_lab_contaminant"),
     "lab/lab_samples.csv": (
-        "lab_sample_id sampler_id type lab_received_at tz analysed_at batch_id method "
-        "modification dilution reportable"
+        "lab_sample_id sampler_id type lab_received_at tz analysed_at batch_id method modification dilution reportable"
     ),
     "lab/results.csv": (
         "lab_sample_id analyte_id result_text value unit rl mdl lab_qualifier "

@@ -106,9 +106,7 @@ def check(
 @app.command()
 def build(
     folder: Annotated[Path, typer.Argument(help="The project folder.")],
-    out: Annotated[
-        Path | None, typer.Option("--out", help="Where the report goes; FOLDER-report by default.")
-    ] = None,
+    out: Annotated[Path | None, typer.Option("--out", help="Where the report goes; FOLDER-report by default.")] = None,
     issue: Annotated[bool, typer.Option("--issue", help="Refuse while any finding holds the issue.")] = False,
     previous: Annotated[
         Path | None, typer.Option("--previous", help="Where the previous revision lies, if it was moved.")

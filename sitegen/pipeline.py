@@ -210,9 +210,7 @@ def render(report: Report, survey: Survey, out: Path, say: Progress) -> None:
     files: dict[str, bytes] = dict(photos)
     say("map", 0, 1)
     picture = _picture(survey, report.map.background.file) if report.map.background else None
-    files |= map_files(
-        report.map, report.meta, lambda name: f"../{page_url(Ref('location', name))}", picture or b""
-    )
+    files |= map_files(report.map, report.meta, lambda name: f"../{page_url(Ref('location', name))}", picture or b"")
     say("data", 0, 1)
     exports = export_files(report) | value_files(report)
     files |= exports

@@ -17,9 +17,7 @@ class Constant:
 GAS_CONSTANT = Constant(8.314462618, "J/(mol K)", "CODATA 2018 and 2022, exact by the SI definition of 2019")
 ZERO_CELSIUS = Constant(273.15, "K", "SI Brochure, 9th edition (BIPM 2019)")
 INTERNATIONAL_FOOT = Constant(0.3048, "m", "US Federal Register 24 FR 5348 (1959); exact")
-US_SURVEY_FOOT = Constant(
-    1200 / 3937, "m", "US Federal Register 24 FR 5348 (1959), from the Mendenhall Order (1893)"
-)
+US_SURVEY_FOOT = Constant(1200 / 3937, "m", "US Federal Register 24 FR 5348 (1959), from the Mendenhall Order (1893)")
 INCH = Constant(0.0254, "m", "US Federal Register 24 FR 5348 (1959); exact")
 STANDARD_PRESSURE = Constant(1013.25, "hPa", "WMO/ISO 2533 standard atmosphere; exact")
 

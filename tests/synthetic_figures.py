@@ -49,9 +49,7 @@ def place_points(count: int = 57) -> tuple[PlacePoint, ...]:
         moved = 4.0 if i == 16 else 0.2
         plan = (point.easting + moved, point.northing - 0.3)
         made.append(
-            PlacePoint(
-                point.label, point.easting, point.northing, *plan, point.medium, point.surface, point.state
-            )
+            PlacePoint(point.label, point.easting, point.northing, *plan, point.medium, point.surface, point.state)
         )
     return tuple(made)
 

@@ -59,9 +59,7 @@ def map_data(count: int = 57, compounds: int = 3, **changes: object) -> MapData:
         medium = "indoor_air" if i in (30, 31) else "soil_gas"
         surface = "" if medium == "indoor_air" else SURFACES[i * 5 % len(SURFACES)]
         marks = ("water",) if i == 25 else ()
-        made.append(
-            MapPoint(name, name, lon, lat, EASTING0 + x_m, NORTHING0 + y_m, medium, surface, state, marks, "")
-        )
+        made.append(MapPoint(name, name, lon, lat, EASTING0 + x_m, NORTHING0 + y_m, medium, surface, state, marks, ""))
     drawn = [
         MapLayer(
             f"c{k:02d}",
@@ -102,9 +100,7 @@ def features() -> tuple[dict[str, Any], ...]:
     line = [list(lon_lat(*at)) for at in ((20, 20), (60, 55), (135, 62))]
     flow = [list(lon_lat(*at)) for at in ((75, 95), (150, 60))]
     return (
-        feature(
-            "site_boundary", "Depot boundary", "Polygon", ring((-12, -12), (170, -12), (182, 140), (0, 146))
-        ),
+        feature("site_boundary", "Depot boundary", "Polygon", ring((-12, -12), (170, -12), (182, 140), (0, 146))),
         feature("building", "Laundry", "Polygon", ring((50, 62), (88, 62), (88, 92), (50, 92))),
         feature("paved_area", "Yard", "Polygon", ring((92, 30), (160, 30), (160, 110), (92, 110))),
         feature("suspected_source", "Floor sump", "Polygon", ring((66, 70), (74, 70), (74, 78), (66, 78))),

@@ -21,9 +21,7 @@ def table_rows(built: Built, page: str, table: str) -> list[list[str]]:
     body = block[block.index("<table") : block.index("</table>")]
     rows = []
     for row in re.findall(r"<tr.*?>(.*?)</tr>", body, flags=re.DOTALL):
-        cells = re.findall(
-            r"<t[hd].*?>(.*?)</t[hd]>", re.sub(r'<span class="mark.*?</span>', "", row), flags=re.DOTALL
-        )
+        cells = re.findall(r"<t[hd].*?>(.*?)</t[hd]>", re.sub(r'<span class="mark.*?</span>', "", row), flags=re.DOTALL)
         rows.append([unescape(re.sub(r"<.*?>", "", cell)).strip() for cell in cells])
     return rows
 

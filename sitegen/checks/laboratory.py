@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
 import pandas as pd
@@ -10,7 +10,7 @@ import pandas as pd
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import MAX_TOLD, Row, counted, first_rows, listed, setting_where, surplus
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.neighbours import Neighbour, neighbours
+from sitegen.compute.place import Point
 from sitegen.compute.rounding import shown
 from sitegen.problems import Finding, Touch, Where
 from sitegen.project.survey import Survey, records
@@ -189,11 +189,11 @@ def _unit_slips(evaluation: Evaluation, rows: pd.DataFrame) -> Iterator[Finding]
     ratio = limit.value / UNIT_SLIP_SPREAD
     lowest = rows.groupby("analyte_id")["value"].transform("min")
     suspects = rows[rows["value"] >= ratio * lowest]
-    near = neighbours(evaluation.points, NEIGHBOURS) if len(suspects) else {}
+    near = _nearest(evaluation.points, suspects["location_id"].unique())
     values = _values_beside(rows, suspects, near)
     told = 0
     for row in records(suspects):
-        beside = [values.get((n.location_id, row["analyte_id"])) for n in near.get(row["location_id"], ())]
+        beside = [values.get((name, row["analyte_id"])) for name in near.get(row["location_id"], ())]
         known = [value for value in beside if value is not None]
         if told < MAX_TOLD and len(known) > 1 and row["value"] >= ratio * max(known):
             told += 1
@@ -214,11 +214,25 @@ def _odd(code: str, row: Row, beside: str, expected: str) -> Finding:
     )
 
 
+def _nearest(points: Sequence[Point], wanted: Iterable[str]) -> dict[str, list[str]]:
+    """Return the ids of the nearest points of each wanted point, nearest first, ties in file order."""
+    names = np.array([point.location_id for point in points], dtype=object)
+    xy = np.array([(point.x, point.y) for point in points]).reshape(-1, 2)
+    at = {name: i for i, name in enumerate(names)}
+    found = {}
+    for name in wanted:
+        if name in at:
+            distance = np.hypot(*(xy - xy[at[name]]).T)
+            distance[at[name]] = np.inf
+            found[name] = names[np.argsort(distance, kind="stable")[:NEIGHBOURS]].tolist()
+    return found
+
+
 def _values_beside(
-    rows: pd.DataFrame, suspects: pd.DataFrame, near: Mapping[str, tuple[Neighbour, ...]]
+    rows: pd.DataFrame, suspects: pd.DataFrame, near: Mapping[str, Sequence[str]]
 ) -> dict[tuple[str, str], float]:
     """Return the detections at the neighbours of suspect values, by point and compound."""
-    places = {n.location_id for name in suspects["location_id"].unique() for n in near.get(name, ())}
+    places = {name for names in near.values() for name in names}
     wanted = rows[rows["location_id"].isin(places) & rows["analyte_id"].isin(suspects["analyte_id"].unique())]
     keys = zip(wanted["location_id"], wanted["analyte_id"], strict=True)
     return dict(zip(keys, wanted["value"], strict=True))

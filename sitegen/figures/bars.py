@@ -47,9 +47,7 @@ def result_bars(figure_id: str, items: Sequence[ResultBar], unit: str = "ng per 
     return _bars(figure_id, items, unit, 20.0, "")
 
 
-def ranked_bars(
-    figure_id: str, items: Sequence[ResultBar], unit: str = "ng per sampler", most: int = 40
-) -> str:
+def ranked_bars(figure_id: str, items: Sequence[ResultBar], unit: str = "ng per sampler", most: int = 40) -> str:
     """Draw one compound's locations: detections by falling mass, then non-detects.
 
     Where all limits are the same, one line says so across the drawing. At most

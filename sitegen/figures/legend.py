@@ -27,9 +27,7 @@ class Row(NamedTuple):
     area: AreaLook | None = None
 
 
-def draw_legend(
-    x: float, y: float, right: float, groups: Sequence[tuple[str, Sequence[Row]]]
-) -> tuple[str, float]:
+def draw_legend(x: float, y: float, right: float, groups: Sequence[tuple[str, Sequence[Row]]]) -> tuple[str, float]:
     """Draw groups of rows from (x, y) down; return the SVG and its lower edge.
 
     Words that are wider than the column up to ``right`` go on to further lines.

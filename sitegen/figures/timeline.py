@@ -104,9 +104,7 @@ def _patterns(figure_id: str) -> str:
     }
     name = identity(figure_id)
     tile: dict[str, str | float] = {"patternUnits": "userSpaceOnUse", "width": 6, "height": 6}
-    return element(
-        "defs", *[element("pattern", motif, id=f"{name}.{key}", **tile) for key, motif in motifs.items()]
-    )
+    return element("defs", *[element("pattern", motif, id=f"{name}.{key}", **tile) for key, motif in motifs.items()])
 
 
 def _bars(figure_id: str, boxes: Iterable[tuple[str, _Box]]) -> str:

@@ -66,8 +66,7 @@ def exposure_weather(
     rain = stay._replace(top=stay.top + stay.height + _GAP, height=_PANEL)
     air = rain._replace(top=rain.top + rain.height + _GAP)
     body = [
-        _strip(panel, ticks, name)
-        for panel, name in ((stay, "in place"), (rain, "rain, mm"), (air, "pressure, hPa"))
+        _strip(panel, ticks, name) for panel, name in ((stay, "in place"), (rain, "rain, mm"), (air, "pressure, hPa"))
     ]
     body += [_ticks(stay, ticks), _stays(windows, stay, step), _rain(rows, rain), _pressure(rows, air)]
     return drawing(figure_id, WIDTH, air.top + air.height + 14, *body, font_size=_FONT)
@@ -146,9 +145,7 @@ def _line_through(rows: Sequence[WeatherRow], panel: _Panel) -> str:
     if len(places) == 1:
         return element("circle", cx=places[0][0], cy=places[0][1], r=1.4, fill=INK)
     path = " ".join(f"{number(x)},{number(y)}" for x, y in places)
-    return element(
-        "polyline", points=path, fill="none", stroke=INK, stroke_width=1.4, stroke_linejoin="round"
-    )
+    return element("polyline", points=path, fill="none", stroke=INK, stroke_width=1.4, stroke_linejoin="round")
 
 
 def _side(panel: _Panel, values: Sequence[float]) -> str:
@@ -159,9 +156,7 @@ def _side(panel: _Panel, values: Sequence[float]) -> str:
 
 
 def _nothing(panel: _Panel, said: str) -> str:
-    return text(
-        (_LEFT + _RIGHT) / 2, panel.top + panel.height / 2 + 4, said, text_anchor="middle", fill=MUTED
-    )
+    return text((_LEFT + _RIGHT) / 2, panel.top + panel.height / 2 + 4, said, text_anchor="middle", fill=MUTED)
 
 
 def _round_up(value: float) -> float:

@@ -59,8 +59,7 @@ def test_a_search_finds_a_sampler_by_its_serial(window: Window) -> None:
     field.send_keys("0047154")
     WebDriverWait(driver, 15).until(
         lambda page: any(
-            "0047154" in (hit.text or "")
-            for hit in page.find_elements(By.CSS_SELECTOR, ".md-search-result__item")
+            "0047154" in (hit.text or "") for hit in page.find_elements(By.CSS_SELECTOR, ".md-search-result__item")
         )
     )
 

@@ -104,11 +104,7 @@ def test_it_draws_the_first_layer_and_counts_every_point(opened: Opener) -> None
 def test_nothing_is_asked_of_the_network(opened: Opener) -> None:
     browser = opened(map_data(), "#SG-07")
     events = [json.loads(entry["message"])["message"] for entry in browser.get_log("performance")]
-    asked = [
-        event["params"]["request"]["url"]
-        for event in events
-        if event["method"] == "Network.requestWillBeSent"
-    ]
+    asked = [event["params"]["request"]["url"] for event in events if event["method"] == "Network.requestWillBeSent"]
     assert asked
     assert [address for address in asked if not address.startswith(("file:", "data:", "about:"))] == []
 
@@ -279,9 +275,7 @@ def test_the_map_opened_alone_shows_the_issue_and_its_notices(opened: Opener) ->
     assert text_of(browser, "#notices") == "All data are invented."
 
 
-def test_inside_a_page_it_works_the_same_and_leaves_the_notices_to_the_page(
-    opened: Opener, tmp_path: Path
-) -> None:
+def test_inside_a_page_it_works_the_same_and_leaves_the_notices_to_the_page(opened: Opener, tmp_path: Path) -> None:
     browser = opened(map_data())
     (tmp_path / "page.html").write_text(
         '<!DOCTYPE html><title>p</title><iframe src="map/index.html#c01/SG-07" width=900 height=500></iframe>'

@@ -96,9 +96,7 @@ def test_only_tables_that_are_too_wide_are_tab_stops(window: Window) -> None:
 
 def test_filters_narrow_the_rows_and_say_how_many_are_left(window: Window) -> None:
     driver = window.open("findings.html")
-    Select(driver.find_element(By.XPATH, "//label[starts-with(., 'Severity')]/select")).select_by_value(
-        "Flag"
-    )
+    Select(driver.find_element(By.XPATH, "//label[starts-with(., 'Severity')]/select")).select_by_value("Flag")
     shown = [row for row in driver.find_elements(By.CSS_SELECTOR, "tbody tr") if row.is_displayed()]
     assert len(shown) == 2
     assert driver.find_element(By.CSS_SELECTOR, ".filter-state").text == "2 of 3 rows"

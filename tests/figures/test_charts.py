@@ -98,18 +98,14 @@ def test_no_leader_runs_through_an_event_s_name() -> None:
 def test_sixty_rows_stand_twenty_two_apart() -> None:
     rows = [custody_row(i) for i in range(60)]
     svg = custody_timeline("x", rows, 0, 24 * DAY, TICKS)
-    places = [
-        float(item.attrib["y"]) for item in found(svg, "text") if re.fullmatch(r"SG-\d\d", item.text or "")
-    ]
+    places = [float(item.attrib["y"]) for item in found(svg, "text") if re.fullmatch(r"SG-\d\d", item.text or "")]
     assert len(places) == 60
     assert {round(b - a, 2) for a, b in pairwise(places)} == {22}
 
 
 def test_a_decade_has_one_length() -> None:
     items = [ResultBar(str(mass), str(mass), mass, None, 0) for mass in (10, 100, 1000)]
-    bars = [
-        float(bar.attrib["width"]) for bar in found(result_bars("f", items), "rect") if "stroke" in bar.attrib
-    ][1:4]
+    bars = [float(bar.attrib["width"]) for bar in found(result_bars("f", items), "rect") if "stroke" in bar.attrib][1:4]
     assert bars[1] - bars[0] == pytest.approx(bars[2] - bars[1], abs=0.02)
 
 

@@ -199,13 +199,9 @@ def findings_page(hostile: str) -> Page:
         )
         for key, tone in keys
     )
-    table = Table(
-        "findings", "All findings", columns, rows, filters=("severity", "what"), source="every table"
-    )
+    table = Table("findings", "All findings", columns, rows, filters=("severity", "what"), source="every table")
     empty = Table("closed", "Closed findings", columns, (), empty="No finding is closed.")
-    return Page(
-        Ref("page", "findings"), "Findings", "What the checks have to say.", (table, empty), group="Quality"
-    )
+    return Page(Ref("page", "findings"), "Findings", "What the checks have to say.", (table, empty), group="Quality")
 
 
 def checks_page() -> Page:
@@ -218,9 +214,7 @@ def checks_page() -> Page:
         )
         for code, ok in (("trip-blank-hit", "no"), ("seal-differs", "partly"), ("count-differs", "yes"))
     )
-    return Page(
-        Ref("page", "checks"), "Checks", "", (Table("checks", "Checks", columns, rows),), group="Quality"
-    )
+    return Page(Ref("page", "checks"), "Checks", "", (Table("checks", "Checks", columns, rows),), group="Quality")
 
 
 def glossary_page() -> Page:
@@ -291,9 +285,7 @@ def results_table(table_id: str, caption: str, names: list[str], hostile: str, r
             Cell("25", origin=origin),
             Cell("" if detected else "U"),
         )
-        made.append(
-            (*cells, Cell(names[number % len(names)], Ref("location", names[number % len(names)])), remark)
-        )
+        made.append((*cells, Cell(names[number % len(names)], Ref("location", names[number % len(names)])), remark))
     return Table(
         table_id, caption, columns, tuple(made), note="“<” means not detected at the limit shown.",
         filters=("compound", "q"), source="lab/results.csv, field/deployments.csv",
@@ -327,13 +319,9 @@ def location_page(index: int, names: list[str], hostile: str) -> Page:
             "custody",
             "Custody",
             (
-                Figure(
-                    "custody", SVG, "Who held the sampler", "Timeline of S-0007", "In place, then held by CR."
-                ),
+                Figure("custody", SVG, "Who held the sampler", "Timeline of S-0007", "In place, then held by CR."),
                 Figure("again", SVG, "The same drawing again", "Timeline", width="half"),
-                Photo(
-                    "photos/hole 1.png", f"The hole after coring{hostile}", "A round hole in a slab", "FS-2"
-                ),
+                Photo("photos/hole 1.png", f"The hole after coring{hostile}", "A round hole in a slab", "FS-2"),
                 Photo("photos/private.png", "Withheld", "A second hole"),
             ),
         ),
@@ -373,7 +361,5 @@ def sample_map(names: list[str]) -> MapData:
         )
         for at, name in enumerate(names)
     )
-    layer = MapLayer(
-        "pce", "Tetrachloroethene", "ng per sampler", tuple(MapValue("12", 1, ()) for _ in names)
-    )
+    layer = MapLayer("pce", "Tetrachloroethene", "ng per sampler", tuple(MapValue("12", 1, ()) for _ in names))
     return MapData(points, (layer,), (), ("up to 10", "10 to 100"), "pce", "EPSG:26915")

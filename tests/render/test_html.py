@@ -228,10 +228,7 @@ def test_prose_keeps_known_links_and_prints_other_addresses() -> None:
             "[bad](javascript:alert) [gone](nowhere.html) <i>x</i>"
         )
     )
-    assert (
-        '<a href="compounds/pce.html">in</a> out (https://example.org/) p (https://example.org/p.png)'
-        in article
-    )
+    assert '<a href="compounds/pce.html">in</a> out (https://example.org/) p (https://example.org/p.png)' in article
     assert "gone &lt;i&gt;x&lt;/i&gt;" in article
     assert article.count("<a ") == 1
     assert "<img" not in article
@@ -261,17 +258,13 @@ def test_figures_are_one_image_with_words_and_own_ids() -> None:
 
 
 def test_photos_that_are_not_published_are_described_only() -> None:
-    article = one_page(
-        Photo("photos/a.png", "C", "A hole"), Photo("photos/b.png", "C", "Two"), files=("photos/a.png",)
-    )
+    article = one_page(Photo("photos/a.png", "C", "A hole"), Photo("photos/b.png", "C", "Two"), files=("photos/a.png",))
     assert '<img src="photos/a.png" alt="A hole"' in article
     assert "not part of this publication. It shows: Two" in article
 
 
 def test_the_map_is_framed_at_its_place_or_left_out() -> None:
-    assert 'src="map/index.html#pce/SG%2001"' in one_page(
-        MapFrame("Map", "pce/SG 01"), files=("map/index.html",)
-    )
+    assert 'src="map/index.html#pce/SG%2001"' in one_page(MapFrame("Map", "pce/SG 01"), files=("map/index.html",))
     assert "<iframe" not in one_page(MapFrame("Map"))
 
 

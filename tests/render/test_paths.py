@@ -58,9 +58,7 @@ def test_different_ids_never_share_a_name(texts: set[str]) -> None:
     assert len({safe_name(text) for text in texts}) == len(texts)
 
 
-@pytest.mark.parametrize(
-    "text", ["../../etc", "a/b", "a\\b", "CON", "nul.txt", "x" * 200, "Ä", "", ".", "a.", "wäß"]
-)
+@pytest.mark.parametrize("text", ["../../etc", "a/b", "a\\b", "CON", "nul.txt", "x" * 200, "Ä", "", ".", "a.", "wäß"])
 def test_ids_that_can_not_be_file_names_are_changed_and_hashed(text: str) -> None:
     assert re.search(r"-[0-9a-f]{8}$", safe_name(text))
 

@@ -105,9 +105,7 @@ def full_report() -> Report:
     summary = (
         Tiles((Tile("58 of 60", "locations sampled", "two lost", Ref("location", "L-01")),)),
         Callout("hold", "Seals differ", "Read *again*.", (Cell("L-01", Ref("location", "L-01")),)),
-        Prose(
-            "# Found\n\n* one\n  1. two\n\n[web](https://example.org/a) [gone](other.html) `code`\n\n> quoted"
-        ),
+        Prose("# Found\n\n* one\n  1. two\n\n[web](https://example.org/a) [gone](other.html) `code`\n\n> quoted"),
         Figure("map", SVG, "Where the samplers stood", "Map of three points", "Three points in a row."),
         MapFrame("Web map"),
     )
@@ -119,18 +117,14 @@ def full_report() -> Report:
     return a_report(
         chapters=(
             Chapter("summary", "Summary", summary),
-            Chapter(
-                "compounds", "Compounds", (Section("compound-cfc113", LONG_NAME, (Prose("A solvent."),)),)
-            ),
+            Chapter("compounds", "Compounds", (Section("compound-cfc113", LONG_NAME, (Prose("A solvent."),)),)),
             Chapter("annex", "Matrix annex", (Prose("Every mass."), matrix), appendix=True),
             Chapter("sheets", "Location sheets", (Section("location-L-01", "L-01", sheet),), appendix=True),
         )
     )
 
 
-def render(
-    report: Report, files: dict[str, bytes] | None = None, attached: dict[str, bytes] | None = None
-) -> bytes:
+def render(report: Report, files: dict[str, bytes] | None = None, attached: dict[str, bytes] | None = None) -> bytes:
     return pdf.render_pdf(report, files or {}, attached or {})
 
 
@@ -354,11 +348,7 @@ def test_long_tables_repeat_their_header_row_on_every_page() -> None:
 
 def test_an_empty_table_says_so() -> None:
     shown = text_of(
-        render(
-            a_report(
-                Table("t", "Tickets", COLUMNS, (), empty="No ticket is recorded."), Table("u", "U", (), ())
-            )
-        )
+        render(a_report(Table("t", "Tickets", COLUMNS, (), empty="No ticket is recorded."), Table("u", "U", (), ())))
     )
     assert "No ticket is recorded." in shown
     assert "Nothing recorded." in " ".join(shown.split())
@@ -386,9 +376,7 @@ def test_links_lead_to_places_in_print_and_nowhere_else() -> None:
 
 
 def test_anchor_used_on_several_pages_is_found_in_the_right_one() -> None:
-    inner = tuple(
-        Section(f"location-L-{i}", f"L-{i}", (Section("results", "Results", ()),)) for i in range(3)
-    )
+    inner = tuple(Section(f"location-L-{i}", f"L-{i}", (Section("results", "Results", ()),)) for i in range(3))
     targets = find_targets((Chapter("sheets", "Sheets", inner),))
     assert targets.resolve(Ref("location", "L-2", "results")) == "at-0-2-0"
     assert targets.resolve(Ref("location", "L-1", "custody")) == "at-0-1"
@@ -396,9 +384,7 @@ def test_anchor_used_on_several_pages_is_found_in_the_right_one() -> None:
 
 
 def _links(page: dict) -> list[dict]:  # type: ignore[type-arg]
-    return [
-        item.get_object() for item in page.get("/Annots", []) if item.get_object().get("/Subtype") == "/Link"
-    ]
+    return [item.get_object() for item in page.get("/Annots", []) if item.get_object().get("/Subtype") == "/Link"]
 
 
 ATTACKS = (
@@ -433,9 +419,7 @@ def test_markdown_keeps_raw_html_and_typst_as_text() -> None:
 
 def test_characters_without_a_glyph_are_replaced_counted_and_placed() -> None:
     table = Table("t", "Serials", (Column("a", "A"),), ((Cell("水\x07"),),))
-    report = a_report(
-        Section("s", "Field", (table, Prose("right to left: שלום العربية 😀 e\u0301 µg/m³ ≥ ₂")))
-    )
+    report = a_report(Section("s", "Field", (table, Prose("right to left: שלום العربية 😀 e\u0301 µg/m³ ≥ ₂"))))
     assert pdf.missing_glyphs(report) == (("\x07", "Field: Serials"), ("水", "Field: Serials"))
     shown = text_of(render(report))
     assert "U+6C34 CJK UNIFIED IDEOGRAPH-6C34 · first in: Field: Serials" in shown
@@ -454,9 +438,7 @@ def test_characters_inside_a_drawing_are_checked_too(drawn: str) -> None:
 def test_combining_marks_in_a_drawing_are_composed_or_reported() -> None:
     composed = a_report(Figure("f", SVG.replace("axis", "e\u0301\u00ad\u200d"), "Drawing", "alt"))
     assert pdf.missing_glyphs(composed) == ()
-    loose = a_report(
-        Figure("f", SVG.replace("axis", "\u0338\U0001f469\u0338\ufe0f\u0eb3\u07eb"), "Drawing", "alt")
-    )
+    loose = a_report(Figure("f", SVG.replace("axis", "\u0338\U0001f469\u0338\ufe0f\u0eb3\u07eb"), "Drawing", "alt"))
     assert "\u0338" in dict(pdf.missing_glyphs(loose))
     assert render(composed)
     assert render(loose)
@@ -493,9 +475,7 @@ def test_a_script_without_slanted_glyphs_stays_upright() -> None:
 
 def test_hostile_sample_report_is_written_whole(tmp_path: Path) -> None:
     sample = sample_report(HOSTILE + "水\ud800")
-    chapters = tuple(
-        Chapter(f"{page.ref.kind}-{page.ref.id}", page.title, page.blocks) for page in sample.pages
-    )
+    chapters = tuple(Chapter(f"{page.ref.kind}-{page.ref.id}", page.title, page.blocks) for page in sample.pages)
     report = Report(sample.meta, (), chapters, sample.map, (), ())
     pdf.write_pdf(report, tmp_path / "report.pdf", sample_files())
     shown = squeezed((tmp_path / "report.pdf").read_bytes())
