@@ -275,6 +275,8 @@ def main() -> int:
         example = ROOT / "example_project"
         root = small_survey(example, Path(place) / "small") if told.base == "small" else example
         base = read_folder(root)
+    if check_snapshot(base).stopped:
+        raise SystemExit("the unchanged base is stopped by its own findings: nothing behind the checks would be tried")
     counts, crashes = checked(base, range(told.seed, told.seed + told.folders), until)
     print(f"in memory: {dict(counts)}, tracebacks {crashes.total()}")
     for crash, times in crashes.most_common():

@@ -17,7 +17,9 @@ Row = dict[str, str]
 
 def small_survey(example: Path, target: Path) -> Path:
     """Write the small survey into the new folder ``target``; its findings hold and stop nothing."""
-    left_out = shutil.ignore_patterns("*.md", "*.py", "photos", "photos.csv", "__pycache__", "comments.csv")
+    left_out = shutil.ignore_patterns(
+        "*.md", "*.py", "photos", "photos.csv", "products.csv", "__pycache__", "comments.csv"
+    )
     shutil.copytree(example, target, ignore=left_out)
     samplers = BLANKS | {
         row["sampler_id"] for row in _rows(target / "field/deployments.csv") if row["location_id"] in POINTS

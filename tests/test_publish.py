@@ -15,10 +15,19 @@ from PIL import Image
 from PIL.ExifTags import GPS, IFD
 from pypdf import PdfReader
 
-from sitegen.pipeline import Built, build
+from sitegen.pipeline import Built, build, check, compose
 from sitegen.problems import OutputFault, Stopped
 from sitegen.project.settings import PublishPart
-from sitegen.report.publish import ALLOWED, CLASSES, allowed, relabelled, withheld
+from sitegen.project.tables import TABLES
+from sitegen.report.publish import (
+    ALLOWED,
+    CLASSES,
+    FIELD_COMMENTS,
+    ROLE_COLUMNS,
+    allowed,
+    relabelled,
+    withheld,
+)
 
 PHONE, OWNER, ROLE = "555-0142", "Varnhollow", "FS-1"
 REMARK = "Cover stone put back by hand, two metres east of the gate post."
@@ -150,6 +159,27 @@ def test_levels_are_allow_lists_that_only_narrow() -> None:
     assert ALLOWED["public"] <= ALLOWED["client"] <= ALLOWED["internal"] == frozenset(CLASSES)
     assert allowed(PublishPart(level="internal", withhold=["role_codes"])) == frozenset(CLASSES) - {"role_codes"}
     assert withheld(PublishPart(level="internal", withhold=["cost figures"])) == ("cost figures",)
+
+
+def test_every_remark_and_every_role_of_the_format_is_under_a_class() -> None:
+    """No column of remarks or of roles can be added to the format without a publish level."""
+    for spec in TABLES:
+        names = spec.column_names
+        remarks = {n for n in names if n in ("comment", "note", "remark", "receipt_note")}
+        assert remarks == set(FIELD_COMMENTS.get(spec.name, ())), spec.name
+        assert {n for n in names if n.endswith(("role", "_by"))} <= set(ROLE_COLUMNS), spec.name
+
+
+def test_the_comparison_with_earlier_revisions_stays_inside(tmp_path: Path) -> None:
+    """A remark of the previous revision, taken out since, is on no page and in no finding of a public report."""
+    gone = "Owner's dog kept the crew from the yard until noon."
+    write(changed(*planted("public"), cell("field/deployments.csv", "0047102", "comment", gone)), tmp_path / "first")
+    new = (*planted("public"), setting("revision = 1", 'revision = 2\nprevious = "../first"'))
+    folder = write(changed(*new), tmp_path / "second")
+    _, report, _ = compose(check(folder))
+    assert gone not in repr(report)
+    assert REMARK not in repr(report)
+    assert "changes" not in {page.ref.id for page in report.pages}
 
 
 def test_labels_are_replaced_as_whole_words_and_at_once() -> None:

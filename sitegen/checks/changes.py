@@ -48,7 +48,7 @@ def unexplained(survey: Survey, difference: Difference) -> Iterator[Finding]:
         yield find(
             "change-without-reason",
             key,
-            Where(change.path),
+            Where(change.path, None, change.column or None),
             f"a change without a reason ({what[:200]})",
             f"a row of {path} with the key {key}",
         )

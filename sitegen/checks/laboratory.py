@@ -224,7 +224,7 @@ def _nearest(points: Sequence[Point], wanted: Iterable[str]) -> dict[str, list[s
         if name in at:
             distance = np.hypot(*(xy - xy[at[name]]).T)
             distance[at[name]] = np.inf
-            found[name] = names[np.argsort(distance, kind="stable")[:NEIGHBOURS]].tolist()
+            found[name] = names[np.argsort(distance, kind="stable")[: min(NEIGHBOURS, len(names) - 1)]].tolist()
     return found
 
 

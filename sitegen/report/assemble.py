@@ -31,7 +31,7 @@ from sitegen.report.mapping import mapping_pages
 from sitegen.report.methods import methods_page
 from sitegen.report.patterns import gap_pages, pattern_pages
 from sitegen.report.printed import printed_values, with_sources
-from sitegen.report.publish import published_findings, relabelled, substitutes, withheld
+from sitegen.report.publish import allowed, published_findings, relabelled, substitutes, withheld
 from sitegen.report.quality import quality_page
 from sitegen.report.records import ExportTable, MapData, Meta, Page, PrintedValue, Report
 from sitegen.report.relations import relations_page
@@ -95,7 +95,8 @@ def _pages(
     comments = by_target(survey.records("comments"))
     files = source_files(context)
     made = [*_record_pages(context, meta, data, drawn), *review_pages(context, exports, survey.digest, meta.tool)]
-    made += [changes_page(context, difference)] if difference else []
+    if difference and "revision_changes" in allowed(survey.settings.publish):
+        made.append(changes_page(context, difference))
     made.append(ledger_page(context, difference))
     told = [with_comments(page, comments) for page in made]
     pages = [replace(page, blocks=with_sources(page.blocks, files)) for page in told]

@@ -24,6 +24,7 @@ CLASSES = (
     "photo_metadata",
     "unknown_columns",
     "review_comments",
+    "revision_changes",
     "field_comments",
     "role_codes",
     "location_ids",
@@ -40,6 +41,7 @@ FIELD_COMMENTS: Mapping[str, tuple[str, ...]] = {
     "return_bags": ("note",),
     "shipments": ("receipt_note",),
     "custody": ("comment",),
+    "products": ("comment",),
 }
 ROLE_COLUMNS = (
     "by_role", "to_role", "placed_by", "retrieved_by", "sealed_by", "agreed_by_role", "responded_by", "role",
