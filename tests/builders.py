@@ -88,11 +88,14 @@ def survey_findings(folder: Folder) -> tuple[Finding, ...]:
 _EVALUATIONS: dict[str, Evaluation] = {}
 
 
+_NO_PART = ("text/", "review/", "photos/", "private/", "records/", "field/weather.csv", "field/clearance.csv")
+"""Files that nothing is computed from."""
+
+
 def _evaluated(survey: Survey) -> Evaluation:
-    """Return what is computed from a survey; narrative and review files have no part in it."""
+    """Return what is computed from a survey, once for each set of the files that it is computed from."""
     files = survey.folder.files.values()
-    shas = (f"{file.path} {file.sha256}" for file in files if not file.path.startswith(("text/", "review/")))
-    key = "\n".join(shas)
+    key = "\n".join(f"{file.path} {file.sha256}" for file in files if not file.path.startswith(_NO_PART))
     if key not in _EVALUATIONS:
         _EVALUATIONS[key] = evaluate(survey)
     return _EVALUATIONS[key]

@@ -5,10 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 from builders import changed, write
 from hostile_texts import planted
 
 from sitegen.pipeline import Built, Checked, build, check
+
+# A busy machine must not fail a property: what is tested is never a time.
+settings.register_profile("steady", deadline=None)
+settings.load_profile("steady")
 
 EXAMPLE = Path(__file__).resolve().parent.parent / "example_project"
 

@@ -16,7 +16,8 @@ import pytest
 from small_survey import small_survey
 
 from sitegen.pipeline import build
-from sitegen.problems import OutputFault, WrongUse
+from sitegen.problems import OutputFault, Stopped, WrongUse
+from sitegen.project import folder as reading
 from sitegen.project.folder import read_folder
 from sitegen.render import swap
 from sitegen.render.fixity import fixities_below, tree_digest
@@ -249,21 +250,44 @@ def test_each_input_file_is_opened_once(
     folder = tmp_path / "survey"
     shutil.copytree(survey, folder)
     opened: list[str] = []
-    read = Path.read_bytes
+    read = reading._steady
 
-    def then_change(self: Path) -> bytes:
-        content = read(self)
-        if self.is_relative_to(folder):
-            opened.append(self.relative_to(folder).as_posix())
-            self.write_bytes(b"changed since")
+    def then_change(path: Path) -> bytes:
+        content = read(path)
+        opened.append(path.relative_to(folder).as_posix())
+        path.write_bytes(b"changed since")
         return content
 
-    monkeypatch.setattr(Path, "read_bytes", then_change)
+    monkeypatch.setattr(reading, "_steady", then_change)
     report = build(folder, tmp_path / "out").out
     monkeypatch.undo()
     assert len(opened) == len(set(opened))
     assert set(opened) == set(read_folder(survey).files)
     assert digest(report) == digest(good)
+
+
+def test_a_file_that_changes_while_it_is_read_stops_the_build(
+    survey: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file written to during the reading is told, with what to do, and nothing is written."""
+    folder = tmp_path / "survey"
+    shutil.copytree(survey, folder)
+    read = Path.read_bytes
+
+    def while_changing(self: Path) -> bytes:
+        content = read(self)
+        if self == folder / "lab/results.csv":
+            self.write_bytes(content + b"\n")
+        return content
+
+    monkeypatch.setattr(Path, "read_bytes", while_changing)
+    with pytest.raises(Stopped) as stopped:
+        build(folder, tmp_path / "out")
+    monkeypatch.undo()
+    told = [f for f in stopped.value.findings if f.code == "file-unreadable"]
+    assert [f.where.file for f in told] == ["lab/results.csv"]
+    assert "changed while it was read" in told[0].found
+    assert not (tmp_path / "out").exists()
 
 
 @pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")

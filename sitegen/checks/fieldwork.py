@@ -80,16 +80,24 @@ def clearance(survey: Survey) -> Iterator[Finding]:
     """Every hole was covered by a ticket that was valid when it was made."""
     if not survey.tables["clearance"].present:
         return
-    frame = ground_rows(survey)
-    made = frame[frame["medium"].isin(SOIL_MEDIA) & frame["placed_at_utc"].notna()]
-    holes_at = dict(zip(made["location_id"], made["placed_at_utc"], strict=True))
+    holes_at = _holes_at(survey)
     tickets = [_ticket(row, holes_at) for row in survey.records("clearance")]
-    valid = {name for covered in tickets for name, beyond in covered.items() if not beyond}
+    valid: set[str] = set().union(*(_within(covered) for covered in tickets))
     for at, covered in enumerate(tickets):
         for column in ("valid_from", "valid_to"):
-            names = [name for name, beyond in covered.items() if beyond == column and name not in valid]
-            yield from _not_valid(survey, at, column, names)
+            yield from _not_valid(survey, at, column, [n for n in covered if covered[n] == column and n not in valid])
     yield from _uncovered(survey, set(holes_at).difference(*tickets))
+
+
+def _holes_at(survey: Survey) -> dict[str, float]:
+    """Return when each hole was made, in UTC minutes, by point."""
+    frame = ground_rows(survey)
+    made = frame[frame["medium"].isin(SOIL_MEDIA) & frame["placed_at_utc"].notna()]
+    return dict(zip(made["location_id"], made["placed_at_utc"], strict=True))
+
+
+def _within(covered: Mapping[str, str]) -> set[str]:
+    return {name for name, beyond in covered.items() if not beyond}
 
 
 def _ticket(ticket: Row, holes_at: Mapping[str, float]) -> dict[str, str]:
