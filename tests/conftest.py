@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from hypothesis import settings
 from builders import changed, write
 from hostile_texts import planted
+from hypothesis import settings
 
 from sitegen.pipeline import Built, Checked, build, check
 
