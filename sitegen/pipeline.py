@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
@@ -38,6 +39,9 @@ from sitegen.report.publish import allowed, guarded, published
 from sitegen.report.records import Ref, Report
 
 TOOL = f"sitegen {__version__}"
+
+PRINTED = "downloads/report.pdf"
+"""Where the printed report stands in the site."""
 
 Progress = Callable[[str, int, int], None]
 """Called with the name of a step, how much of it is done, and how much there is."""
@@ -214,14 +218,16 @@ def render(report: Report, survey: Survey, out: Path, say: Progress) -> None:
     say("data", 0, 1)
     exports = export_files(report) | value_files(report)
     files |= exports
-    say("print", 0, 1)
     attached = {PurePosixPath(name).name: content for name, content in exports.items()}
-    write_pdf(report, out / "report.pdf", photos, attached)
-    files["downloads/report.pdf"] = (out / "report.pdf").read_bytes()
-    (out / "report.pdf").unlink()
     site = out / "site"
     site.mkdir()
-    write_site(report, site, files, lambda done, whole: say("pages", done, whole))
+    # Typesetting leaves the interpreter free, so the pages are written beside it.
+    with ThreadPoolExecutor(max_workers=1) as aside:
+        printed = aside.submit(write_pdf, report, out / "report.pdf", photos, attached)
+        write_site(report, site, files | {PRINTED: b""}, lambda done, whole: say("pages", done, whole))
+        say("print", 0, 1)
+        printed.result()
+    (out / "report.pdf").replace(site / PRINTED)
     say("links", 0, 1)
     _require_sound_links(site)
     _require_nothing_private(survey, report, site, say)
