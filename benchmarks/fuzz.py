@@ -27,7 +27,7 @@ from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 
-from sitegen.pipeline import check_snapshot
+from sitegen.checking import check_snapshot
 from sitegen.project.folder import Folder, InputFile, read_folder
 
 ROOT = Path(__file__).parents[1]

@@ -12,7 +12,7 @@ import resource
 import sys
 import time
 
-from sitegen.render.pdf import render_pdf
+from sitegen.render.pdf import print_sources, typeset
 from sitegen.report.records import Cell, Chapter, Column, MapData, Mark, Meta, Report, Table
 
 CUSTODY = Mark("custody", "No holder is recorded for 130 min.")
@@ -51,7 +51,7 @@ def main() -> None:
     )
     report = Report(meta, (), (chapter,), MapData((), (), (), (), "", ""), (), ())
     began, cpu = time.perf_counter(), time.process_time()
-    size = len(render_pdf(report, {}, {}))
+    size = len(typeset(print_sources(report, {}, {})))
     took, cpu = time.perf_counter() - began, time.process_time() - cpu
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024**2
     print(f"{points} points x {compounds} compounds: {took:.1f} s, {cpu:.1f} s CPU, {peak:.2f} GiB, {size:,} bytes")

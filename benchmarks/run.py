@@ -30,9 +30,9 @@ from mkdocs.config.defaults import MkDocsConfig
 from synthetic import write_folder
 
 from sitegen.archive.make import archive
+from sitegen.checking import check
 from sitegen.checks.run import check_decisions, check_evaluation, check_survey
 from sitegen.compute.evaluate import evaluate
-from sitegen.pipeline import check
 from sitegen.pipeline import compose as composed
 from sitegen.project.folder import read_folder
 from sitegen.project.load import load_folder

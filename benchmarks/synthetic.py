@@ -46,7 +46,7 @@ client = "Ostrel Bend Redevelopment Board (invented)"
 prepared_by = "Example Field Group (invented)"
 revision = 1
 status = "draft"
-report_date = 2025-12-12
+report_date = 2026-01-30
 work_plan = "Work plan KD-WP-2, section 4 (invented)"
 time_zone = "America/Chicago"
 
@@ -401,7 +401,7 @@ def _lab_samples(plan: Plan) -> Iterator[Row]:
     received = last_day(plan) + timedelta(days=3, hours=2)
     for batch, runs in _batches(plan):
         for n, (lab_id, serial, kind) in enumerate(runs):
-            at = received + timedelta(days=1, hours=(batch - 1) * 10, minutes=25 * n)
+            at = received + timedelta(days=1, hours=(batch - 1) * 3, minutes=25 * n)
             got = _time(received) if serial else "NA"
             modification = "passive sampler, mass per sampler"
             yield lab_id, serial, kind, got, "", _time(at), f"B{batch}", METHOD, modification, 1, "yes"

@@ -5,6 +5,7 @@ Exit codes: 0 done, 1 findings stop it, 2 wrong use, 3 the output could not be w
 
 from __future__ import annotations
 
+import gc
 import shutil
 import sys
 from collections.abc import Callable, Sequence
@@ -89,7 +90,7 @@ def check(
     notes: Annotated[bool, typer.Option("--notes", help="Show notes too.")] = False,
 ) -> None:
     """Check a project folder and tell every finding."""
-    from sitegen.pipeline import check as run_check
+    from sitegen.checking import check as run_check
     from sitegen.render.findings import findings_csv, findings_json
 
     with _progress() as say:
@@ -174,7 +175,7 @@ def compare(
     new: Annotated[Path, typer.Argument(help="The later revision: a project folder or an archive.")],
 ) -> None:
     """Tell what changed from one revision to the next, by key."""
-    from sitegen.pipeline import compare as run_compare
+    from sitegen.checking import compare as run_compare
     from sitegen.report.changes import headline
 
     with _progress() as say:
@@ -262,6 +263,9 @@ class _progress:  # noqa: N801 - used as a plain word in a with statement
 
 def main() -> None:
     """Run the command line and turn problems into plain words and an exit code."""
+    # A survey is held in memory whole, in millions of small objects that live to the end:
+    # looking for dead cycles at Python's usual pace takes a fifth of the time and finds few.
+    gc.set_threshold(200_000, 20, 100)
     try:
         app(standalone_mode=True)
     except Stopped as stopped:

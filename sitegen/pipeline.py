@@ -3,31 +3,25 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
 
-from sitegen import __version__
-from sitegen.checks.changes import about_the_survey, previous_unreadable, unexplained
+from sitegen.checking import TOOL, Checked, Progress, check, silent
 from sitegen.checks.dispositions import issue_blockers
 from sitegen.checks.privacy import private_words
-from sitegen.checks.run import check_decisions, check_evaluation, check_survey
-from sitegen.compute.difference import Difference, Revision, difference
-from sitegen.compute.evaluate import Evaluation, evaluate
+from sitegen.compute.evaluate import evaluate
 from sitegen.compute.tokens import tokens
-from sitegen.problems import Finding, OutputFault, Severity, Stopped, WrongUse, in_order
-from sitegen.project.folder import Folder, read_folder
-from sitegen.project.load import load_folder
-from sitegen.project.revisions import Opened, open_revision
+from sitegen.problems import Finding, OutputFault, Stopped
 from sitegen.project.survey import Survey
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.render.exports import export_files
 from sitegen.render.fixity import fixities_below, tree_digest
 from sitegen.render.linkcheck import check_links
 from sitegen.render.paths import page_url
-from sitegen.render.pdf import write_pdf
+from sitegen.render.pdf import print_sources, typeset
 from sitegen.render.pictures import without_metadata
 from sitegen.render.scan import leaks
 from sitegen.render.site import write_site
@@ -38,31 +32,8 @@ from sitegen.report.assemble import assemble
 from sitegen.report.publish import allowed, guarded, published
 from sitegen.report.records import Ref, Report
 
-TOOL = f"sitegen {__version__}"
-
 PRINTED = "downloads/report.pdf"
 """Where the printed report stands in the site."""
-
-Progress = Callable[[str, int, int], None]
-"""Called with the name of a step, how much of it is done, and how much there is."""
-
-
-@dataclass(frozen=True, slots=True)
-class Checked:
-    """A folder as read, computed and checked. ``evaluation`` is None where findings stop it.
-
-    ``difference`` is that from the previous revision, where the settings name one.
-    """
-
-    survey: Survey | None
-    evaluation: Evaluation | None
-    findings: tuple[Finding, ...]
-    difference: Difference | None = None
-
-    @property
-    def stopped(self) -> bool:
-        """Whether any finding is a stop."""
-        return any(finding.severity is Severity.STOP for finding in self.findings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,93 +45,6 @@ class Built:
     pdf: Path
     report: Report
     findings: tuple[Finding, ...]
-
-
-def check(folder: Path, progress: Progress | None = None, previous: Path | None = None) -> Checked:
-    """Read a folder, compute, compare with its previous revision, and gather every finding.
-
-    What needs a sound record is computed only where nothing stops it. ``previous`` says
-    where the previous revision lies, if not where the settings say. Raises WrongUse where
-    ``folder`` is no folder.
-    """
-    (progress or _silent)("read", 0, 1)
-    checked = check_snapshot(read_folder(folder), progress)
-    return with_previous(checked, open_previous(checked, folder, previous), progress)
-
-
-def check_snapshot(snapshot: Folder, progress: Progress | None = None) -> Checked:
-    """Do what :func:`check` does for a folder that is in memory, the previous revision aside."""
-    say = progress or _silent
-    survey, found = load_folder(snapshot)
-    if survey is None:
-        return Checked(None, None, in_order(found))
-    say("check", 0, 1)
-    found += check_survey(survey)
-    if any(finding.severity is Severity.STOP for finding in found):
-        return Checked(survey, None, in_order(found))
-    say("compute", 0, 1)
-    evaluation = evaluate(survey)
-    found += check_evaluation(survey, evaluation)
-    found += check_decisions(survey, found)
-    return Checked(survey, evaluation, in_order(found))
-
-
-def open_previous(checked: Checked, folder: Path, previous: Path | None = None) -> Opened | None:
-    """Read the previous revision, which the settings name by its way from ``folder``.
-
-    None where none is named or none is there. ``previous`` overrides the place.
-    """
-    if checked.survey is None or not checked.survey.settings.project.previous:
-        return None
-    try:
-        return open_revision(previous or folder / checked.survey.settings.project.previous)
-    except WrongUse:
-        return None
-
-
-def with_previous(checked: Checked, opened: Opened | None, progress: Progress | None = None) -> Checked:
-    """Compare with the previous revision, if the settings name one.
-
-    Nothing is compared where none is named or findings stop the build. One that can't be
-    read is a finding.
-    """
-    survey, evaluation = checked.survey, checked.evaluation
-    if survey is None or evaluation is None or not survey.settings.project.previous:
-        return checked
-    (progress or _silent)("compare", 0, 1)
-    try:
-        old = _revision(opened) if opened else None
-        reason = "no project is there"
-    except Stopped:
-        old, reason = None, "it stops the program"
-    if old is None:
-        findings = (*checked.findings, previous_unreadable(survey, reason))
-        return Checked(survey, evaluation, in_order(findings))
-    new = Revision(survey, evaluation, about_the_survey(checked.findings), TOOL)
-    found = difference(old, new)
-    findings = (*checked.findings, *unexplained(survey, found))
-    return Checked(survey, evaluation, in_order(findings), found)
-
-
-def compare(old: Path, new: Path, progress: Progress | None = None) -> Difference:
-    """Compare two revisions, each a project folder, an archive folder or a zipped archive.
-
-    Raises WrongUse where one of them is none, Stopped where findings stop one of them.
-    """
-    say = progress or _silent
-    say("read", 0, 1)
-    before = _revision(open_revision(old), say)
-    after = _revision(open_revision(new), say)
-    say("compare", 0, 1)
-    return difference(before, after)
-
-
-def _revision(opened: Opened, progress: Progress | None = None) -> Revision:
-    checked = check_snapshot(opened.folder, progress)
-    if checked.survey is None or checked.evaluation is None:
-        raise Stopped(checked.findings)
-    findings = about_the_survey(checked.findings)
-    return Revision(checked.survey, checked.evaluation, findings, opened.tool or TOOL)
 
 
 def build(
@@ -182,7 +66,7 @@ def build(
     refuse_bad_place(out, folder)
     survey, report, findings = compose(check(folder, progress, previous), issue=issue, progress=progress)
     with swapped_in(out) as aside:
-        render(report, survey, aside, progress or _silent)
+        render(report, survey, aside, progress or silent)
     pdf = out / "site/downloads/report.pdf"
     return Built(out, out / "site/index.html", pdf, report, findings)
 
@@ -199,7 +83,7 @@ def compose(
         raise Stopped(checked.findings)
     if issue:
         _require_issuable(survey, checked.findings)
-    (progress or _silent)("assemble", 0, 1)
+    (progress or silent)("assemble", 0, 1)
     shown = published(survey)
     if shown is not survey:
         evaluation = evaluate(shown)
@@ -221,15 +105,14 @@ def render(report: Report, survey: Survey, out: Path, say: Progress) -> None:
     attached = {PurePosixPath(name).name: content for name, content in exports.items()}
     site = out / "site"
     site.mkdir()
-    # Typesetting leaves the interpreter free, so the pages are written beside it.
+    # Typesetting leaves the interpreter free, so the pages are written and checked beside it.
     with ThreadPoolExecutor(max_workers=1) as aside:
-        printed = aside.submit(write_pdf, report, out / "report.pdf", photos, attached)
+        printed = aside.submit(typeset, print_sources(report, photos, attached))
         write_site(report, site, files | {PRINTED: b""}, lambda done, whole: say("pages", done, whole))
+        say("links", 0, 1)
+        _require_sound_links(site)
         say("print", 0, 1)
-        printed.result()
-    (out / "report.pdf").replace(site / PRINTED)
-    say("links", 0, 1)
-    _require_sound_links(site)
+        (site / PRINTED).write_bytes(printed.result())
     _require_nothing_private(survey, report, site, say)
     (out / MARK).write_bytes(_record(report, site))
 
@@ -279,7 +162,3 @@ def _record(report: Report, site: Path) -> bytes:
         "output_digest": tree_digest(written),
     }
     return (json.dumps(record, indent=1) + "\n").encode()
-
-
-def _silent(step: str, done: int, whole: int) -> None:
-    """Say nothing."""

@@ -9,7 +9,8 @@ from builders import changed, write
 from hostile_texts import planted
 from hypothesis import settings
 
-from sitegen.pipeline import Built, Checked, build, check
+from sitegen.checking import Checked, check
+from sitegen.pipeline import Built, build
 
 # A busy machine must not fail a property: what is tested is never a time.
 settings.register_profile("steady", deadline=None)

@@ -13,7 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from sitegen.pipeline import Built, build, check
+from sitegen.checking import check
+from sitegen.pipeline import Built, build
 from sitegen.problems import Finding, Severity, Stopped, WrongUse
 
 

@@ -27,12 +27,12 @@ from builders import (
     write,
 )
 
+from sitegen.checking import check, compare
 from sitegen.checks.changes import about_the_survey
 from sitegen.compute.difference import Difference, Revision, difference
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.pattern import falls
 from sitegen.compute.tokens import tokens
-from sitegen.pipeline import check, compare
 from sitegen.problems import WrongUse
 from sitegen.project.folder import Folder
 from sitegen.project.tables import TABLES

@@ -8,7 +8,7 @@ import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from sitegen.pipeline import Checked
+from sitegen.checking import Checked
 
 # US clocks go back from 02:00 CDT (UTC-5) to 01:00 CST (UTC-6) on the first Sunday of
 # November: 2 November 2025 (Energy Policy Act of 2005, section 110).

@@ -21,7 +21,8 @@ from hostile_texts import COMMENTS, LONG_NAME, SAMPLERS
 from PIL import Image
 from pypdf import PdfReader
 
-from sitegen.pipeline import Built, check
+from sitegen.checking import check
+from sitegen.pipeline import Built
 from sitegen.problems import Severity
 from sitegen.project.csvtext import MAX_ROWS, read_csv
 from sitegen.project.features import read_features

@@ -19,6 +19,7 @@ ROOMS = (
     ("render",),
     ("report",),
     ("figures",),
+    ("checking",),
     ("checks",),
     ("compute",),
     ("project",),

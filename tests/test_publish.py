@@ -15,7 +15,8 @@ from PIL import Image
 from PIL.ExifTags import GPS, IFD
 from pypdf import PdfReader
 
-from sitegen.pipeline import Built, build, check, compose
+from sitegen.checking import check
+from sitegen.pipeline import Built, build, compose
 from sitegen.problems import OutputFault, Stopped
 from sitegen.project.settings import PublishPart
 from sitegen.project.tables import TABLES

@@ -7,7 +7,8 @@ from html import unescape
 
 import pytest
 
-from sitegen.pipeline import Built, Checked
+from sitegen.checking import Checked
+from sitegen.pipeline import Built
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import records
 from sitegen.report.records import Page, Section, Table

@@ -27,8 +27,9 @@ from sitegen.archive.provenance import (
 )
 from sitegen.archive.scan import private_places
 from sitegen.archive.words import check_page, private_readme, readme
+from sitegen.checking import Progress, check_snapshot, open_previous, with_previous
 from sitegen.checks.privacy import private_words
-from sitegen.pipeline import Progress, check_snapshot, compose, open_previous, render, with_previous
+from sitegen.pipeline import compose, render
 from sitegen.problems import Finding, OutputFault, Stopped, WrongUse
 from sitegen.project.folder import Folder, InputFile, read_folder
 from sitegen.project.revisions import Opened

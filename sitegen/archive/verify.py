@@ -14,7 +14,8 @@ from sitegen.archive.fixity import check_fixity
 from sitegen.archive.provenance import PROVENANCE, Told, read_provenance, versions
 from sitegen.archive.reading import Bag, Fault, opened_bag
 from sitegen.archive.words import verdict_lines
-from sitegen.pipeline import Built, Progress, build
+from sitegen.checking import Progress
+from sitegen.pipeline import Built, build
 from sitegen.problems import OutputFault, Stopped
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.render.bag import zip_bag

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from difflib import get_close_matches
 
 from shapely import STRtree
@@ -20,6 +21,15 @@ from sitegen.units import to_metres
 
 EDGE_M = 0.5
 """So near to the edge of a mapped surface, nothing is said about which side a point is on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """A site feature in map metres, with its outline."""
+
+    feature: Feature
+    ground: BaseGeometry
+    edge: BaseGeometry
 
 
 def _where(survey: Survey, point: Point, column: str) -> Where:
@@ -107,19 +117,19 @@ def surfaces(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
         )
 
 
-def _shapes(survey: Survey, kind: str) -> list[tuple[Feature, BaseGeometry]]:
+def _shapes(survey: Survey, kind: str) -> list[Shape]:
     target = map_crs(survey)
-    return [(f, on_map(f.geometry, target)) for f in survey.features if f.kind == kind]
+    placed = [(f, on_map(f.geometry, target)) for f in survey.features if f.kind == kind]
+    return [Shape(feature, ground, ground.boundary) for feature, ground in placed]
 
 
-def _mapped(
-    point: Point, buildings: list[tuple[Feature, BaseGeometry]], paved: list[tuple[Feature, BaseGeometry]]
-) -> tuple[tuple[str, ...] | None, str]:
+def _mapped(point: Point, buildings: list[Shape], paved: list[Shape]) -> tuple[tuple[str, ...] | None, str]:
     """Return the surfaces that the map allows at a point (None for any), and where that is."""
     dot = Dot(point.x, point.y)
-    if any(shape.boundary.distance(dot) < EDGE_M for _, shape in (*buildings, *paved)):
+    shapes = (*buildings, *paved)
+    if any(shape.edge.distance(dot) < EDGE_M for shape in shapes):
         return None, ""
-    inside = next((feature for feature, shape in (*buildings, *paved) if shape.contains(dot)), None)
+    inside = next((shape.feature for shape in shapes if shape.ground.contains(dot)), None)
     if inside is None:
         return _unmapped(point.surface, bool(buildings), bool(paved))
     if inside.kind == "building":
@@ -164,9 +174,10 @@ def utilities(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     lines = _shapes(survey, "utility")
     for point in _ground(evaluation):
         dot = Dot(point.x, point.y)
-        for feature, shape in lines:
-            apart = shape.distance(dot)
+        for line in lines:
+            apart = line.ground.distance(dot)
             if apart < limit.value:
+                feature = line.feature
                 name = feature.name if feature.public else f"utility {feature.number}"
                 yield find(
                     "near-utility",

@@ -95,9 +95,8 @@ def _cells(table: SurveyTable, private: tuple[str, ...], severity: Severity) -> 
         if column.kind is not Kind.TEXT or column.name in NOT_PROSE:
             continue
         cells = table.frame[column.name]
-        words = {text: personal(text, private) for text in cells.unique() if text}
-        told = cells.map(lambda text, words=words: bool(words.get(text))).astype(bool)
-        for at in cells.index[told][:MAX_TOLD]:
+        words = {text: found for text in cells.unique() if text and (found := personal(text, private))}
+        for at in cells.index[cells.isin(words)][:MAX_TOLD] if words else ():
             key = "+".join(str(table.frame.at[at, name]) for name in table.spec.key) or str(at)
             subject = f"{table.spec.name}+{key}+{column.name}"
             yield _say(subject, table.where(at, column.name), words[cells[at]], severity, table.spec.name)

@@ -160,6 +160,8 @@ class _Book:
         carriers: frozenset[str],
     ) -> None:
         self.by_subject = by_subject
+        self._of_shipment: dict[str, list[Event]] = {}
+        self._of_bag: dict[str, list[Event]] = {}
         self.carriers = carriers
         self.bags = {row["bag_id"]: row for row in survey.records("return_bags")}
         self.shipments = {row["shipment_id"]: row for row in survey.records("shipments")}
@@ -183,6 +185,11 @@ class _Book:
 
     def shipment_events(self, name: str) -> list[Event]:
         """Return a shipment's events; its receipt stands in where no event records it."""
+        if name not in self._of_shipment:
+            self._of_shipment[name] = self._shipment_events(name)
+        return self._of_shipment[name]
+
+    def _shipment_events(self, name: str) -> list[Event]:
         events = self.own("shipment", name)
         row = self.shipments.get(name)
         if row is None:
@@ -195,6 +202,11 @@ class _Book:
 
     def bag_events(self, name: str) -> list[Event]:
         """Return a bag's events with those of its shipment from the moment it was packed."""
+        if name not in self._of_bag:
+            self._of_bag[name] = self._bag_events(name)
+        return self._of_bag[name]
+
+    def _bag_events(self, name: str) -> list[Event]:
         events = self.own("bag", name)
         row = self.bags.get(name)
         if row is not None:
@@ -352,7 +364,8 @@ def _overlaps(spans: list[Span], events: tuple[Event, ...]) -> list[Span]:
     holder's release is recorded.
     """
     takes = [event for event in events if event.kind in ("accepted", "received", "lab_received")]
-    late = [(take, release) for take in takes for release in events if _released_late(take, release, takes)]
+    releases = [event for event in events if event.kind == "relinquished"]
+    late = [(take, release) for take in takes for release in releases if _released_late(take, release, takes)]
     for take, release in late:
         holder = f"{release.by} and {take.by}"
         overlap = Span(take.utc, release.utc, OVERLAP, holder, "", (take, release))
@@ -362,7 +375,7 @@ def _overlaps(spans: list[Span], events: tuple[Event, ...]) -> list[Span]:
 
 def _released_late(take: Event, release: Event, takes: list[Event]) -> bool:
     """Tell whether ``release`` is the giving up of what ``take`` took before."""
-    if release.kind != "relinquished" or release.utc <= take.utc or release.subject_id != take.subject_id:
+    if release.utc <= take.utc or release.subject_id != take.subject_id:
         return False
     if release.by == take.by or release.to not in ("", take.by):
         return False

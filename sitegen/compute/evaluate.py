@@ -1,10 +1,11 @@
-"""Everything that is computed, in one frozen record."""
+"""Everything that is computed, in one record."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import pandas as pd
 
@@ -43,86 +44,151 @@ class Compound:
     row: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Evaluation:
-    """What was computed from a survey. ``primary`` is the part of ``store`` that stands for points.
+    """What a survey supports; each part is computed when it is first asked for, and once.
 
-    ``concentrations`` and ``by_volume`` go by (lab_sample_id, analyte_id), ``sums`` by point.
+    So a check of a large survey doesn't wait for what only the report shows.
     """
 
-    limits: Mapping[str, LimitRecord]
-    compounds: tuple[Compound, ...]
-    placements: tuple[Placement, ...]
-    median_exposure_min: float | None
-    points: tuple[Point, ...]
-    custody: Custody
-    store: pd.DataFrame
-    primary: pd.DataFrame
-    blank_rule: BlankRule
-    blank_hits: tuple[BlankHit, ...]
-    pairs: tuple[Pair, ...]
-    marks: Marks
-    proposed: tuple[Proposed, ...]
-    summaries: Mapping[tuple[str, str], Summary]
-    concentrations: Mapping[tuple[str, str], Concentration]
-    comparisons: tuple[Comparison, ...]
-    by_volume: Mapping[tuple[str, str], ByVolume]
-    air_pairs: tuple[AirPair, ...]
-    related: Related
-    local_lows: tuple[LocalLow, ...]
-    sums: Mapping[str, DetectedSum]
-    soil_sum: DetectedSum
-    completeness: Completeness
+    survey: Survey
+
+    @cached_property
+    def limits(self) -> Mapping[str, LimitRecord]:
+        """The limits in force, by name."""
+        return limits(self.survey.settings)
+
+    @cached_property
+    def compounds(self) -> tuple[Compound, ...]:
+        """The compounds as listed, in the order that the list asks for."""
+        return compounds(self.survey)
+
+    @cached_property
+    def placements(self) -> tuple[Placement, ...]:
+        """Every placement of a sampler, with its exposure."""
+        return placements(self.survey)
+
+    @cached_property
+    def median_exposure_min(self) -> float | None:
+        """The median of the exposures in minutes, None where there is none."""
+        return median_exposure_min(self.placements)
+
+    @cached_property
+    def points(self) -> tuple[Point, ...]:
+        """Every point with its place on the map."""
+        return points(self.survey)
+
+    @cached_property
+    def custody(self) -> Custody:
+        """The chains of samplers, bags and shipments."""
+        return custody(self.survey, self.placements)
+
+    @cached_property
+    def store(self) -> pd.DataFrame:
+        """Every result with what is known of its sampler."""
+        return result_store(self.survey, self.placements)
+
+    @cached_property
+    def primary(self) -> pd.DataFrame:
+        """The part of the store that stands for points."""
+        return primary(self.store)
+
+    @cached_property
+    def blank_rule(self) -> BlankRule:
+        """The blank rule in force."""
+        return blank_rule(self.survey.settings.rules.blank, self.limits)
+
+    @cached_property
+    def blank_hits(self) -> tuple[BlankHit, ...]:
+        """Detections in blanks, each with the results that it touches."""
+        days = {p.sampler_id: p.retrieved_at[:10] for p in self.placements if p.retrieved_at}
+        return blank_hits(self.store, days, self._common, self.blank_rule)
+
+    @cached_property
+    def pairs(self) -> tuple[Pair, ...]:
+        """Results beside those of their field duplicates."""
+        return duplicate_pairs(self.store, self.placements, self.limits)
+
+    @cached_property
+    def marks(self) -> Marks:
+        """Every mark, by sampler and by result."""
+        names = {c.analyte_id: c.name for c in self.compounds}
+        of_samplers = placement_marks(self.placements, self.survey, self.limits, self.median_exposure_min)
+        of_results = laboratory_marks(self.store, self.survey, self.pairs, self.limits)
+        return gather(
+            [*of_samplers, *custody_marks(self.survey, self.custody)],
+            [*blank_marks(self.blank_hits, names), *of_results],
+        )
+
+    @cached_property
+    def proposed(self) -> tuple[Proposed, ...]:
+        """The qualifiers that the rules propose."""
+        return _proposals(self.store, self.blank_hits, self.blank_rule, self._common, self.marks)
+
+    @cached_property
+    def summaries(self) -> Mapping[tuple[str, str], Summary]:
+        """Summaries by compound and group of points."""
+        listed = [c.analyte_id for c in self.compounds]
+        return summaries(self.primary, self._touched, listed, with_means=self.survey.settings.rules.mean)
+
+    @cached_property
+    def concentrations(self) -> Mapping[tuple[str, str], Concentration]:
+        """Concentrations where the rules allow them, by (lab_sample_id, analyte_id)."""
+        return _concentrations(self.survey, self.primary, self.placements)
+
+    @cached_property
+    def comparisons(self) -> tuple[Comparison, ...]:
+        """Concentrations beside screening levels."""
+        return comparisons(self.concentrations.values(), levels(self.survey))
+
+    @cached_property
+    def by_volume(self) -> Mapping[tuple[str, str], ByVolume]:
+        """Concentrations by volume, by (lab_sample_id, analyte_id)."""
+        return _by_volume(self.concentrations, self.compounds)
+
+    @cached_property
+    def air_pairs(self) -> tuple[AirPair, ...]:
+        """Indoor concentrations beside outdoor ones."""
+        places = dict(zip(self.primary["lab_sample_id"], self.primary["location_id"], strict=True))
+        return air_pairs(self.concentrations.values(), places)
+
+    @cached_property
+    def related(self) -> Related:
+        """What compounds say of each other and of the flow."""
+        return relate(self.survey, self.primary, self.points, _listed(self.compounds), self.limits)
+
+    @cached_property
+    def local_lows(self) -> tuple[LocalLow, ...]:
+        """Points far below all of their neighbours."""
+        return local_lows(self.primary, self.points, self.marks, self.limits)
+
+    @cached_property
+    def sums(self) -> Mapping[str, DetectedSum]:
+        """Sums of detected masses, by point."""
+        return detected_sums(self.primary, self._touched)
+
+    @cached_property
+    def soil_sum(self) -> DetectedSum:
+        """The sum of detected masses over the soil points."""
+        return soil_sum(self.primary, self._touched)
+
+    @cached_property
+    def completeness(self) -> Completeness:
+        """Planned, placed, recovered, analysed, usable without marks."""
+        return completeness(self.survey, self.placements, self.store, self.marks)
+
+    @cached_property
+    def _common(self) -> frozenset[str]:
+        return frozenset(c.analyte_id for c in self.compounds if c.common_contaminant)
+
+    @cached_property
+    def _touched(self) -> frozenset[tuple[str, str]]:
+        return frozenset(key for hit in self.blank_hits for key in hit.touched)
 
 
 def evaluate(survey: Survey) -> Evaluation:
-    """Compute everything that the survey supports."""
-    in_force = limits(survey.settings)
-    listed = compounds(survey)
-    placed = placements(survey)
-    median = median_exposure_min(placed)
-    held = custody(survey, placed)
-    store = result_store(survey, placed)
-    rule = blank_rule(survey.settings.rules.blank, in_force)
-    common = frozenset(c.analyte_id for c in listed if c.common_contaminant)
-    hits = blank_hits(store, _days(placed), common, rule)
-    pairs = duplicate_pairs(store, placed, in_force)
-    marks = gather(
-        [*placement_marks(placed, survey, in_force, median), *custody_marks(survey, held)],
-        [
-            *blank_marks(hits, {c.analyte_id: c.name for c in listed}),
-            *laboratory_marks(store, survey, pairs, in_force),
-        ],
-    )
-    first = primary(store)
-    touched = frozenset(key for hit in hits for key in hit.touched)
-    found = _concentrations(survey, first, placed)
-    where = points(survey)
-    return Evaluation(
-        limits=in_force,
-        compounds=listed,
-        placements=placed,
-        median_exposure_min=median,
-        points=where,
-        custody=held,
-        store=store,
-        primary=first,
-        blank_rule=rule,
-        blank_hits=hits,
-        pairs=pairs,
-        marks=marks,
-        proposed=_proposals(store, hits, rule, common, marks),
-        summaries=summaries(first, touched, [c.analyte_id for c in listed], with_means=survey.settings.rules.mean),
-        concentrations=found,
-        comparisons=comparisons(found.values(), levels(survey)),
-        by_volume=_by_volume(found, listed),
-        air_pairs=air_pairs(found.values(), dict(zip(first["lab_sample_id"], first["location_id"], strict=True))),
-        related=relate(survey, first, where, _listed(listed), in_force),
-        local_lows=local_lows(first, where, marks, in_force),
-        sums=detected_sums(first, touched),
-        soil_sum=soil_sum(first, touched),
-        completeness=completeness(survey, placed, store, marks),
-    )
+    """Compute what the survey supports, each part when it is first asked for."""
+    return Evaluation(survey)
 
 
 def _proposals(
@@ -152,10 +218,6 @@ def compounds(survey: Survey) -> tuple[Compound, ...]:
         )
         for row in ordered
     )
-
-
-def _days(placed: tuple[Placement, ...]) -> dict[str, str]:
-    return {p.sampler_id: p.retrieved_at[:10] for p in placed if p.retrieved_at}
 
 
 def _concentrations(

@@ -37,7 +37,7 @@ from sitegen.compute.completeness import STAGES
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.rounding import as_reported, shown
 from sitegen.compute.summary import Summary
-from sitegen.project.survey import Survey
+from sitegen.project.survey import Survey, records
 from sitegen.units import minutes_to_days
 
 TOKEN = re.compile(r"\{\{\s*(?P<name>[^{}]*?)\s*\}\}")
@@ -180,7 +180,7 @@ def _marks(evaluation: Evaluation, summary: Summary) -> Iterator[str]:
     """Yield the qualifiers of the highest result, and ``blank`` where a blank touches it."""
     primary = evaluation.primary
     at = primary[(primary["_row"] == summary.highest_row) & (primary["analyte_id"] == summary.analyte_id)]
-    for row in at.to_dict("records"):
+    for row in records(at):
         yield from _once((row["lab_qualifier"], row["validation_qualifier"]))
         key = (row["lab_sample_id"], row["analyte_id"])
         if any(key in hit.touched for hit in evaluation.blank_hits):

@@ -106,7 +106,8 @@ def read_column(
         _tell(column, cells, rows, readings, told)
     if column.kind is Kind.ID and (full := dict(lost_zeros(readings))):
         _tell_lost_zeros(column, cells, rows, full, told)
-    return {column.name: [readings[text][0] for text in cells]}
+    values = {text: value for text, (value, _) in readings.items()}
+    return {column.name: [values[text] for text in cells]}
 
 
 def _tell(

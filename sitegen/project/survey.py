@@ -17,7 +17,8 @@ from sitegen.project.settings import Settings
 
 def records(frame: pd.DataFrame) -> list[dict[str, Any]]:
     """Return a frame's rows as dictionaries by column name."""
-    return cast("list[dict[str, Any]]", frame.to_dict("records"))
+    names = tuple(map(str, frame.columns))
+    return [dict(zip(names, row, strict=True)) for row in zip(*(frame[name].tolist() for name in names), strict=True)]
 
 
 @dataclass(frozen=True, slots=True)

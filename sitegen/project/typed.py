@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import repeat
 from typing import Any
 
 import pandas as pd
@@ -20,7 +21,8 @@ def type_table(spec: TableSpec, raw: RawTable, place: str, path: str = "") -> tu
     ``path`` is the file that the rows come from, where it is not the table's own.
     """
     told = cells.Told(spec, path)
-    received = {name: [row[at] for row in raw.rows] for at, name in enumerate(raw.header)}
+    turned = zip(*raw.rows, strict=True) if raw.rows else repeat(())
+    received = {name: list(values) for name, values in zip(raw.header, turned, strict=False)}
     text = {name: cells.tidied(values) for name, values in received.items()}
     blank = [""] * len(raw.rows)
     columns: dict[str, list[Any]] = {}
@@ -66,9 +68,9 @@ def _blank_cells(column: Column, values: list[str], raw: RawTable, told: cells.T
 def _duplicate_keys(spec: TableSpec, columns: Mapping[str, list[str]], raw: RawTable, told: cells.Told) -> None:
     if not spec.key or any(name not in raw.header for name in spec.key):
         return
-    keys = list(zip(*(columns[name] for name in spec.key), strict=True))
-    if len(set(keys)) == len(keys):
+    if len(set(zip(*(columns[name] for name in spec.key), strict=True))) == len(raw.rows):
         return
+    keys = zip(*(columns[name] for name in spec.key), strict=True)
     expected = f"each {' + '.join(spec.key)} once"
     problem = ("duplicate-key", Severity.STOP, expected, "remove one of the two rows")
     seen: dict[tuple[str, ...], int] = {}

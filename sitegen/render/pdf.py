@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from functools import cache
 from importlib import resources
@@ -81,11 +82,19 @@ def write_pdf(
     typst.TypstError
         If a drawing is not valid SVG.
     """
-    path.write_bytes(render_pdf(report, files, attachments or {}))
+    path.write_bytes(typeset(print_sources(report, files, attachments or {})))
 
 
-def render_pdf(report: Report, files: Mapping[str, bytes], attachments: Mapping[str, bytes]) -> bytes:
-    """Return the bytes that `write_pdf` writes."""
+@dataclass(frozen=True, slots=True)
+class PrintSources:
+    """What Typst reads: files by name, and the day that the document bears."""
+
+    files: Mapping[str, bytes]
+    day: date
+
+
+def print_sources(report: Report, files: Mapping[str, bytes], attachments: Mapping[str, bytes]) -> PrintSources:
+    """Return what `typeset` sets, for the arguments of `write_pdf` and with its errors."""
     photos = _prepared_photos(report, files)
     pictures = {file: Picture(f"photo-{i}.jpg", photos[file][1]) for i, file in enumerate(photos)}
     attached = {name: f"attached-{i}" for i, name in enumerate(sorted(attachments))}
@@ -102,7 +111,12 @@ def render_pdf(report: Report, files: Mapping[str, bytes], attachments: Mapping[
         **{pictures[file].name: data for file, (data, _) in photos.items()},
         **{opens: attachments[name] for name, opens in attached.items()},
     }
-    return compacted(_compile(sources, date.fromisoformat(report.meta.report_date)))
+    return PrintSources(sources, date.fromisoformat(report.meta.report_date))
+
+
+def typeset(sources: PrintSources) -> bytes:
+    """Return the finished PDF. Other threads run meanwhile: nearly all of it is outside the interpreter."""
+    return compacted(_compile(sources.files, sources.day))
 
 
 def missing_glyphs(report: Report) -> tuple[tuple[str, str], ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from sitegen.compute.classes import class_labels, size_class
@@ -47,6 +48,8 @@ class Context:
     dispositions: Mapping[str, dict[str, Any]] = field(init=False)
     maps: dict[str, Figure] = field(init=False)
     """Maps drawn so far by compound: the site and the printed report show the same drawing."""
+    chains: dict[str, Figure | None] = field(init=False)
+    """Custody drawn so far by sampler: its own page and its location's show the same drawing."""
 
     def __post_init__(self) -> None:
         """Fill the lookups."""
@@ -71,6 +74,7 @@ class Context:
         put(self, "patterns", patterns(ev, planned_spacing_m(self.survey.settings)) if wanted else {})
         put(self, "reconciled", reconcile(self.survey, ev.placements, ev.store))
         put(self, "maps", {})
+        put(self, "chains", {})
         put(self, "dispositions", {row["finding_key"]: row for row in self.survey.records("dispositions")})
 
     @property
@@ -92,8 +96,7 @@ class Context:
 
     def when(self, utc_min: float) -> str:
         """Write a moment as local time in the project's zone, with the zone's letters."""
-        zone_name = self.survey.time_zone
-        return f"{local_text(utc_min, zone_name)} {zone_letters(utc_min, zone_name)}"
+        return _when(utc_min, self.survey.time_zone)
 
     def local_midnight(self, day: str) -> int | None:
         """Return the UTC minute of a local midnight, None where clocks skipped it."""
@@ -140,6 +143,11 @@ class Context:
         return tuple(
             f for f in self.findings if f.subject in wanted or any(touch.sampler_id in wanted for touch in f.touches)
         )
+
+
+@lru_cache(maxsize=1 << 14)
+def _when(utc_min: float, zone_name: str) -> str:
+    return f"{local_text(utc_min, zone_name)} {zone_letters(utc_min, zone_name)}"
 
 
 def location_ref(location_id: str) -> Ref:

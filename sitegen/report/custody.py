@@ -14,6 +14,7 @@ from sitegen.report.custodyview import (
     day_ticks,
     events_table,
     minutes_text,
+    sampler_figure,
     spans_table,
     timeline_row,
 )
@@ -341,7 +342,7 @@ def biography(context: Context, row: dict[str, Any]) -> tuple[Block, ...]:
         blocks.append(Quote(row["note"], f"{context.path('samplers')}, row {row['_row']}"))
     chain = context.evaluation.custody.samplers.get(name)
     if chain:
-        drawn = chain_figure(context, f"life-{name}", name, chain, "sampler")
+        drawn = sampler_figure(context, name, chain)
         spans = spans_table(context, f"held-{name}", chain, say("custody.spans_caption", kind="sampler", name=name))
         events = events_table(
             context, f"events-{name}", chain.events, say("custody.sampler_events_caption", sampler=name)

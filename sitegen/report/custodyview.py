@@ -66,6 +66,13 @@ def chain_figure(context: Context, figure_id: str, label: str, chain: Chain, kin
     )
 
 
+def sampler_figure(context: Context, sampler_id: str, chain: Chain) -> Figure | None:
+    """Draw a sampler's chain, once for every page that shows it."""
+    if sampler_id not in context.chains:
+        context.chains[sampler_id] = chain_figure(context, f"chain-{sampler_id}", sampler_id, chain, "sampler")
+    return context.chains[sampler_id]
+
+
 def spans_table(context: Context, table_id: str, chain: Chain, caption: str) -> Table:
     """Return who held it, from when to when."""
     columns = (

@@ -13,7 +13,7 @@ from sitegen.compute.rounding import shown
 from sitegen.figures.bars import result_bars
 from sitegen.figures.inputs import ResultBar
 from sitegen.report.context import Context, location_ref, row_ref
-from sitegen.report.custodyview import chain_figure, spans_table
+from sitegen.report.custodyview import sampler_figure, spans_table
 from sitegen.report.records import (
     Block,
     Callout,
@@ -331,7 +331,7 @@ def _custody(context: Context, placement: Placement) -> tuple[Block, ...]:
     if chain is None:
         return ()
     name = placement.sampler_id
-    drawn = chain_figure(context, f"chain-{name}", name, chain, "sampler")
+    drawn = sampler_figure(context, name, chain)
     table = spans_table(context, f"spans-{name}", chain, say("location.custody_caption", sampler=name))
     return (drawn, table) if drawn else (table,)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 from math import isnan
 from typing import Any
 
@@ -75,6 +76,7 @@ def mark_words(facts: Iterable[MarkFact]) -> tuple[Mark, ...]:
     return tuple(mark_word(fact) for fact in facts)
 
 
+@lru_cache(maxsize=1 << 14)
 def mark_word(fact: MarkFact) -> Mark:
     """Turn one mark into its word and its sentence."""
     entry = lexicon("marks")[fact.code]

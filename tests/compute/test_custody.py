@@ -6,8 +6,8 @@ from itertools import pairwise
 
 import pytest
 
+from sitegen.checking import Checked
 from sitegen.compute.custody import CARRIER, GAP, HELD, IN_PLACE, OVERLAP, STORED, Event, Span, walk
-from sitegen.pipeline import Checked
 from sitegen.project.zones import read_time
 
 CHICAGO, DENVER = "America/Chicago", "America/Denver"

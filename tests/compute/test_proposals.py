@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from sitegen.checking import Checked
 from sitegen.checks.catalogue import catalogue
 from sitegen.compute.defence import NO, PARTLY, YES, defence, statements
-from sitegen.pipeline import Checked
 from sitegen.problems import Finding, Severity, Where
 
 

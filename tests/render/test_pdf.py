@@ -125,7 +125,7 @@ def full_report() -> Report:
 
 
 def render(report: Report, files: dict[str, bytes] | None = None, attached: dict[str, bytes] | None = None) -> bytes:
-    return pdf.render_pdf(report, files or {}, attached or {})
+    return pdf.typeset(pdf.print_sources(report, files or {}, attached or {}))
 
 
 @cache

@@ -1,0 +1,135 @@
+"""From a project folder to what is known of it: load, check, compute, check results, compare revisions.
+
+Nothing here knows how a report looks, so a check doesn't load what draws one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from sitegen import __version__
+from sitegen.checks.changes import about_the_survey, previous_unreadable, unexplained
+from sitegen.checks.run import check_decisions, check_evaluation, check_survey
+from sitegen.compute.difference import Difference, Revision, difference
+from sitegen.compute.evaluate import Evaluation, evaluate
+from sitegen.problems import Finding, Severity, Stopped, WrongUse, in_order
+from sitegen.project.folder import Folder, read_folder
+from sitegen.project.load import load_folder
+from sitegen.project.revisions import Opened, open_revision
+from sitegen.project.survey import Survey
+
+TOOL = f"sitegen {__version__}"
+
+Progress = Callable[[str, int, int], None]
+"""Called with the name of a step, how much of it is done, and how much there is."""
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """A folder as read, computed and checked. ``evaluation`` is None where findings stop it.
+
+    ``difference`` is that from the previous revision, where the settings name one.
+    """
+
+    survey: Survey | None
+    evaluation: Evaluation | None
+    findings: tuple[Finding, ...]
+    difference: Difference | None = None
+
+    @property
+    def stopped(self) -> bool:
+        """Whether any finding is a stop."""
+        return any(finding.severity is Severity.STOP for finding in self.findings)
+
+
+def check(folder: Path, progress: Progress | None = None, previous: Path | None = None) -> Checked:
+    """Read a folder, compute, compare with its previous revision, and gather every finding.
+
+    What needs a sound record is computed only where nothing stops it. ``previous`` says
+    where the previous revision lies, if not where the settings say. Raises WrongUse where
+    ``folder`` is no folder.
+    """
+    (progress or silent)("read", 0, 1)
+    checked = check_snapshot(read_folder(folder), progress)
+    return with_previous(checked, open_previous(checked, folder, previous), progress)
+
+
+def check_snapshot(snapshot: Folder, progress: Progress | None = None) -> Checked:
+    """Do what :func:`check` does for a folder that is in memory, the previous revision aside."""
+    say = progress or silent
+    survey, found = load_folder(snapshot)
+    if survey is None:
+        return Checked(None, None, in_order(found))
+    say("check", 0, 1)
+    found += check_survey(survey)
+    if any(finding.severity is Severity.STOP for finding in found):
+        return Checked(survey, None, in_order(found))
+    say("compute", 0, 1)
+    evaluation = evaluate(survey)
+    found += check_evaluation(survey, evaluation)
+    found += check_decisions(survey, found)
+    return Checked(survey, evaluation, in_order(found))
+
+
+def open_previous(checked: Checked, folder: Path, previous: Path | None = None) -> Opened | None:
+    """Read the previous revision, which the settings name by its way from ``folder``.
+
+    None where none is named or none is there. ``previous`` overrides the place.
+    """
+    if checked.survey is None or not checked.survey.settings.project.previous:
+        return None
+    try:
+        return open_revision(previous or folder / checked.survey.settings.project.previous)
+    except WrongUse:
+        return None
+
+
+def with_previous(checked: Checked, opened: Opened | None, progress: Progress | None = None) -> Checked:
+    """Compare with the previous revision, if the settings name one.
+
+    Nothing is compared where none is named or findings stop the build. One that can't be
+    read is a finding.
+    """
+    survey, evaluation = checked.survey, checked.evaluation
+    if survey is None or evaluation is None or not survey.settings.project.previous:
+        return checked
+    (progress or silent)("compare", 0, 1)
+    try:
+        old = _revision(opened) if opened else None
+        reason = "no project is there"
+    except Stopped:
+        old, reason = None, "it stops the program"
+    if old is None:
+        findings = (*checked.findings, previous_unreadable(survey, reason))
+        return Checked(survey, evaluation, in_order(findings))
+    new = Revision(survey, evaluation, about_the_survey(checked.findings), TOOL)
+    found = difference(old, new)
+    findings = (*checked.findings, *unexplained(survey, found))
+    return Checked(survey, evaluation, in_order(findings), found)
+
+
+def compare(old: Path, new: Path, progress: Progress | None = None) -> Difference:
+    """Compare two revisions, each a project folder, an archive folder or a zipped archive.
+
+    Raises WrongUse where one of them is none, Stopped where findings stop one of them.
+    """
+    say = progress or silent
+    say("read", 0, 1)
+    before = _revision(open_revision(old), say)
+    after = _revision(open_revision(new), say)
+    say("compare", 0, 1)
+    return difference(before, after)
+
+
+def _revision(opened: Opened, progress: Progress | None = None) -> Revision:
+    checked = check_snapshot(opened.folder, progress)
+    if checked.survey is None or checked.evaluation is None:
+        raise Stopped(checked.findings)
+    findings = about_the_survey(checked.findings)
+    return Revision(checked.survey, checked.evaluation, findings, opened.tool or TOOL)
+
+
+def silent(step: str, done: int, whole: int) -> None:
+    """Say nothing."""
