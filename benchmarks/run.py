@@ -22,7 +22,7 @@ import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 
 from jinja2 import Environment
 from mkdocs.commands.build import build as mkdocs_build
@@ -36,13 +36,12 @@ from sitegen.compute.evaluate import evaluate
 from sitegen.pipeline import compose as composed
 from sitegen.project.folder import read_folder
 from sitegen.project.load import load_folder
-from sitegen.render.exports import export_files
+from sitegen.render.downloads import attachments, download_files
 from sitegen.render.html import FinishedPage, finished_pages
 from sitegen.render.linkcheck import check_links
 from sitegen.render.paths import page_url
 from sitegen.render.pdf import write_pdf
 from sitegen.render.site import write_site
-from sitegen.render.values import value_files
 from sitegen.render.webmap import map_files
 from sitegen.report.records import Ref, Report
 
@@ -93,11 +92,15 @@ def one_size(points: int, place: Path, *, with_print: bool, with_archive: bool) 
     _beside(report, files, place, clock)
     if with_print:
         with clock("pdf"):
-            write_pdf(report, place / "report.pdf", {}, {PurePosixPath(n).name: c for n, c in files.items()})
+            write_pdf(report, place / "report.pdf", {}, _attached(files))
     if with_archive:
         with clock("archive"):
             archive(folder, place / "archive")
     return told | {"seconds": clock.seconds, "peak_mb": max(clock.peak_mb.values())}
+
+
+def _attached(files: dict[str, bytes]) -> dict[str, bytes]:
+    return attachments({name: content for name, content in files.items() if name.startswith("downloads/")})
 
 
 def _records(folder: Path, clock: Clock) -> Report:
@@ -123,7 +126,7 @@ def _data(report: Report, clock: Clock) -> dict[str, bytes]:
     with clock("map"):
         files = map_files(report.map, report.meta, lambda name: f"../{page_url(Ref('location', name))}", b"")
     with clock("exports"):
-        files |= export_files(report) | value_files(report)
+        files |= download_files(report)
     return files
 
 

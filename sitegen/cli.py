@@ -43,6 +43,7 @@ _STEPS = {
     "print": "setting the PDF",
     "pages": "writing pages",
     "links": "checking links",
+    "readback": "reading all of it again",
     "again": "building it a second time",
     "scan": "looking for private words",
     "close": "writing digests",

@@ -6,7 +6,7 @@ import json
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 from typing import Any
 
 from sitegen.checking import TOOL, Checked, Progress, check, silent
@@ -17,23 +17,20 @@ from sitegen.compute.tokens import tokens
 from sitegen.problems import Finding, OutputFault, Stopped
 from sitegen.project.survey import Survey
 from sitegen.project.zones import ZONE_DATA_VERSION
-from sitegen.render.exports import export_files
+from sitegen.render.downloads import PRINTED, attachments, download_files, with_sizes
 from sitegen.render.fixity import fixities_below, tree_digest
 from sitegen.render.linkcheck import check_links
 from sitegen.render.paths import page_url
 from sitegen.render.pdf import print_sources, typeset
 from sitegen.render.pictures import without_metadata
+from sitegen.render.readback import require_same_data, require_same_print
 from sitegen.render.scan import leaks
 from sitegen.render.site import write_site
 from sitegen.render.swap import MARK, refuse_bad_place, swapped_in
-from sitegen.render.values import value_files
 from sitegen.render.webmap import map_files
 from sitegen.report.assemble import assemble
 from sitegen.report.publish import allowed, guarded, published
 from sitegen.report.records import Ref, Report
-
-PRINTED = "downloads/report.pdf"
-"""Where the printed report stands in the site."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,19 +97,23 @@ def render(report: Report, survey: Survey, out: Path, say: Progress) -> None:
     picture = _picture(survey, report.map.background.file) if report.map.background else None
     files |= map_files(report.map, report.meta, lambda name: f"../{page_url(Ref('location', name))}", picture or b"")
     say("data", 0, 1)
-    exports = export_files(report) | value_files(report)
-    files |= exports
-    attached = {PurePosixPath(name).name: content for name, content in exports.items()}
+    downloads = download_files(report)
+    files |= downloads
+    report = with_sizes(report, downloads)
     site = out / "site"
     site.mkdir()
     # Typesetting leaves the interpreter free, so the pages are written and checked beside it.
     with ThreadPoolExecutor(max_workers=1) as aside:
-        printed = aside.submit(typeset, print_sources(report, photos, attached))
+        sources = print_sources(report, photos, attachments(downloads))
+        printed = aside.submit(typeset, sources)
         write_site(report, site, files | {PRINTED: b""}, lambda done, whole: say("pages", done, whole))
         say("links", 0, 1)
         _require_sound_links(site)
+        say("readback", 0, 1)
+        require_same_data(site, report)
         say("print", 0, 1)
         (site / PRINTED).write_bytes(printed.result())
+    require_same_print(site / PRINTED, sources)
     _require_nothing_private(survey, report, site, say)
     (out / MARK).write_bytes(_record(report, site))
 

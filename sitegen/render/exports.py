@@ -8,19 +8,19 @@ import json
 from collections.abc import Iterator
 from typing import Any
 
-from sitegen.report.records import ExportTable, Report
+from sitegen.report.exported import ExportTable
+from sitegen.report.records import Report
 
 _RISKY = ("=", "+", "-", "@", "\t", "\r")
 
 
 def export_files(report: Report) -> dict[str, bytes]:
-    """Return every data file by its site-relative path."""
+    """Return every table as CSV, those of places as GeoJSON as well, by site-relative path."""
     files: dict[str, bytes] = {}
     for table in report.exports:
         files[f"downloads/{table.name}.csv"] = csv_bytes(table)
         if table.shapes or (table.lon and table.lat):
             files[f"downloads/{table.name}.geojson"] = geojson_bytes(table)
-    files["downloads/fields.json"] = fields_bytes(report)
     return files
 
 
@@ -70,17 +70,3 @@ def _features(table: ExportTable) -> Iterator[dict[str, Any]]:
         values = dict(zip(names, row, strict=True))
         point = [values.pop(table.lon), values.pop(table.lat)]
         yield {"type": "Feature", "geometry": {"type": "Point", "coordinates": point}, "properties": values}
-
-
-def fields_bytes(report: Report) -> bytes:
-    """Write what each column of each table means, with its type and unit."""
-    described = [
-        {
-            "table": table.name,
-            "title": table.title,
-            "note": table.note,
-            "fields": [field._asdict() for field in table.fields],
-        }
-        for table in report.exports
-    ]
-    return (json.dumps(described, ensure_ascii=False, indent=1) + "\n").encode()

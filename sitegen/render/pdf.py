@@ -10,7 +10,7 @@ the same bytes.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from functools import cache
@@ -27,6 +27,7 @@ from sitegen import glyphs
 from sitegen.render.pdf_compact import compacted
 from sitegen.render.print_sheets import flat
 from sitegen.render.print_tree import Picture, document_tree
+from sitegen.render.strings import strings
 from sitegen.render.typst_tree import Node
 from sitegen.report.records import Block, Chapter, Photo, Report, Section
 
@@ -100,7 +101,7 @@ def print_sources(report: Report, files: Mapping[str, bytes], attachments: Mappi
     attached = {name: f"attached-{i}" for i, name in enumerate(sorted(attachments))}
     tree = document_tree(report, pictures)
     tree["attachments"] = [_attachment_node(name, opens) for name, opens in attached.items()]
-    chars = frozenset("".join(_strings(tree)))
+    chars = frozenset("".join(strings(tree)))
     tree["upright"] = "".join(sorted(glyphs.upright_only() & chars))
     tree["missing"] = []
     if not glyphs.is_plain(chars):
@@ -150,18 +151,7 @@ def _placed_characters(tree: Node) -> Iterator[tuple[str, frozenset[str]]]:
 
 
 def _unprintable_in(value: object) -> frozenset[str]:
-    return frozenset[str]().union(*map(glyphs.uncovered, _strings(value)))
-
-
-def _strings(value: object) -> Iterator[str]:
-    if isinstance(value, str):
-        yield value
-    elif isinstance(value, Mapping):
-        for item in value.values():
-            yield from _strings(item)
-    elif isinstance(value, Sequence):
-        for item in value:
-            yield from _strings(item)
+    return frozenset[str]().union(*map(glyphs.uncovered, strings(value)))
 
 
 def _printable(value: Any, key: str = "") -> Any:  # noqa: ANN401 - a tree of plain data

@@ -30,7 +30,6 @@ _HEADING_WORD_EM = 20.0
 _TILE_WORD_EM = 7.0
 _DRAWING_PART = 0.66  # of the width, where something stands beside a drawing
 _KEY_REASONS = 6  # of one mark
-_SHORT_DATA = 20  # rows of a drawing's data that are printed with it
 _LIST_LINE = 80  # characters of a caption that the lists show whole
 _WHOLE = 0.6  # a table that takes no more than this part of a page is not split
 _FIGURE_HEIGHT = 0.62  # the tallest drawing, as a part of the page's height
@@ -251,13 +250,13 @@ def _figure(figure: records.Figure, place: _Place) -> list[Node]:
 
 def _below(figure: records.Figure) -> str:
     """Return the words below a drawing; where its data are too long for print they say where they are."""
-    if figure.table is None or len(figure.table.rows) <= _SHORT_DATA:
+    if figure.table is None or len(figure.table.rows) <= records.SHORT_DATA:
         return figure.description
     return f"{figure.description} The site has the data of this figure as a table.".strip()
 
 
 def _data_of(figure: records.Figure, place: _Place) -> list[Node]:
-    if figure.table is None or len(figure.table.rows) > _SHORT_DATA:
+    if figure.table is None or len(figure.table.rows) > records.SHORT_DATA:
         return []
     nodes = _table(figure.table, place)
     return [{**node, "label": f"{node['label']}-data"} for node in nodes]

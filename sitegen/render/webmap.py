@@ -97,7 +97,7 @@ def map_payload(data: MapData, meta: Meta, location_url: Callable[[str], str]) -
     return {
         "meta": {
             "site": meta.site,
-            "status": meta.status_word,
+            "status": meta.state,
             "revision": meta.revision,
             "date": meta.report_date,
             "digest": meta.digest[:8],

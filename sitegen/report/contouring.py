@@ -16,8 +16,9 @@ from sitegen.figures.contour import Area, LagDot, contour_layer, variogram
 from sitegen.figures.ground import Ground
 from sitegen.figures.sitemap import symbol_map
 from sitegen.report.context import Context
+from sitegen.report.exported import ExportField, ExportTable
 from sitegen.report.mapdata import place_values
-from sitegen.report.records import Block, Callout, Cell, Column, ExportField, ExportTable, Figure, Section, Table
+from sitegen.report.records import Block, Callout, Cell, Column, Figure, Section, Table
 from sitegen.report.values import UNIT_TEXT
 from sitegen.report.words import markdown, prose, say
 

@@ -2,60 +2,118 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from math import isnan
 from typing import Any
 
+from sitegen.problems import Severity
+from sitegen.project.schema import AIR_MEDIA, SOIL_MEDIA
 from sitegen.project.survey import records
+from sitegen.project.tables import TABLE
 from sitegen.report.context import Context
 from sitegen.report.contouring import contours_export
+from sitegen.report.exported import CELL_CHARS, SHEET_ROWS, ExportField, ExportLink, ExportTable
 from sitegen.report.location import state_of
-from sitegen.report.records import ExportField, ExportTable
-from sitegen.report.values import UNIT_TEXT, qualifier, value_text
+from sitegen.report.records import Meta
+from sitegen.report.values import UNIT_TEXT, origin_of, qualifier, value_text
 from sitegen.report.words import say
 
 _TEXT, _NUMBER, _INTEGER, _BOOLEAN = "string", "number", "integer", "boolean"
+_MEDIA = (*SOIL_MEDIA, *AIR_MEDIA)
+_TO_LOCATIONS = ExportLink("location_id", "locations", "location_id")
+_TO_COMPOUNDS = ExportLink("analyte_id", "compounds", "analyte_id")
 
 
-def export_tables(context: Context) -> tuple[ExportTable, ...]:
-    """Return the tables to download."""
-    return (
+def export_tables(context: Context, meta: Meta) -> tuple[ExportTable, ...]:
+    """Return the tables to download, first the one that explains the others."""
+    tables = (
         results_export(context),
         locations_export(context),
         compounds_export(context),
         findings_export(context),
         *contours_export(context),
     )
+    return (notes_export(tables, meta), *tables)
+
+
+_NOTE_FIELDS = (
+    ExportField("about", _TEXT, "", "the report, all files, or a table", required=True),
+    ExportField("column", _TEXT, "", "column of that table; empty where the line is about all of it"),
+    ExportField("unit", _TEXT, "", "unit of the column"),
+    ExportField("meaning", _TEXT, "", "what it is", required=True),
+)
+
+
+def notes_export(tables: Iterable[ExportTable], meta: Meta) -> ExportTable:
+    """Return what a reader of the tables must know: report, units, non-detects, every column."""
+    title, note = say("export.notes_title"), say("export.notes_note")
+    rows = [
+        *((about, "", "", text) for about, text in _about_report(meta)),
+        *(row for table in tables for row in _about_table(table)),
+    ]
+    return ExportTable("notes", title, note, _NOTE_FIELDS, tuple(rows))
+
+
+def _about_report(meta: Meta) -> Iterator[tuple[str, str]]:
+    report, files = say("export.about_report"), say("export.about_files")
+    yield report, say("export.report", meta=meta)
+    yield report, say("export.state", meta=meta)
+    for notice in meta.notices:
+        yield report, notice
+    for name in ("mass", "nondetects", "marks", "text", "formulas", "places"):
+        yield files, say(f"export.{name}", most=CELL_CHARS)
+
+
+def _about_table(table: ExportTable) -> Iterator[tuple[str, str, str, str]]:
+    rows = len(table.rows)
+    told = say("export.table", title=table.title, note=table.note, rows=rows, held=rows <= SHEET_ROWS)
+    yield table.name, "", "", told
+    for field in table.fields:
+        yield table.name, field.name, field.unit, field.meaning
 
 
 _RESULT_FIELDS = (
-    ExportField("location_id", _TEXT, "", "point"),
+    ExportField("location_id", _TEXT, "", "point; empty for a blank"),
     ExportField("sampler_id", _TEXT, "", "serial of the sampler; leading zeros count"),
-    ExportField("kind", _TEXT, "", "sample, field duplicate or blank"),
-    ExportField("medium", _TEXT, "", "medium"),
-    ExportField("lab_sample_id", _TEXT, "", "laboratory sample"),
+    ExportField(
+        "kind", _TEXT, "", "sample, field duplicate or blank",
+        choices=(*TABLE["samplers"].column("kind").choices, *TABLE["lab_samples"].column("type").choices),
+    ),
+    ExportField("medium", _TEXT, "", "medium; empty for a blank", choices=_MEDIA),
+    ExportField("lab_sample_id", _TEXT, "", "laboratory sample", required=True),
     ExportField("batch_id", _TEXT, "", "batch"),
-    ExportField("analyte_id", _TEXT, "", "compound"),
+    ExportField("analyte_id", _TEXT, "", "compound", required=True),
     ExportField("compound", _TEXT, "", "name of the compound"),
-    ExportField("detected", _BOOLEAN, "", "false for a non-detect"),
+    ExportField("detected", _BOOLEAN, "", "false for a non-detect and for a rejected result", required=True),
     ExportField("value", _NUMBER, "as in unit", "empty for a non-detect: a non-detect is not a number"),
-    ExportField("unit", _TEXT, "", "unit of value and limits"),
+    ExportField("unit", _TEXT, "", "unit of value and limits", required=True, choices=tuple(UNIT_TEXT.values())),
     ExportField("rl", _NUMBER, "as in unit", "reporting limit"),
     ExportField("mdl", _NUMBER, "as in unit", "detection limit"),
     ExportField("shown", _TEXT, "", "as the report shows it"),
     ExportField("result_text", _TEXT, "", "as the laboratory wrote it"),
     ExportField("qualifier", _TEXT, "", "the qualifier in force: a person's before the laboratory's"),
     ExportField("marks", _TEXT, "", "marks, separated by a semicolon"),
-    ExportField("reportable", _BOOLEAN, "", "false for a run replaced by another"),
-    ExportField("source_file", _TEXT, "", "file that the row came from"),
-    ExportField("source_row", _INTEGER, "", "row in that file; the header is row 1"),
-    ExportField("source_sha256", _TEXT, "", "SHA-256 of that file"),
-)
+    ExportField("reportable", _BOOLEAN, "", "false for a run replaced by another", required=True),
+    ExportField("source_file", _TEXT, "", "file that the row came from", required=True),
+    ExportField("source_row", _INTEGER, "", "row in that file; the header is row 1", required=True),
+    ExportField("source_column", _TEXT, "", "column of the result in that file", required=True),
+    ExportField("source_sha256", _TEXT, "", "SHA-256 of that file", required=True),
+)  # fmt: skip
 
 
 def results_export(context: Context) -> ExportTable:
     """Return every result, blanks and re-runs included."""
     rows = tuple(_result_row(context, row) for row in records(context.evaluation.store))
-    return ExportTable("results", "All results", say("export.results_note"), _RESULT_FIELDS, rows)
+    return ExportTable(
+        "results",
+        say("export.results_title"),
+        say("export.results_note"),
+        _RESULT_FIELDS,
+        rows,
+        key=("lab_sample_id", "analyte_id"),
+        links=(_TO_LOCATIONS, _TO_COMPOUNDS),
+        apart="unit",
+    )
 
 
 def _result_row(context: Context, row: dict[str, Any]) -> tuple[Any, ...]:
@@ -78,8 +136,7 @@ def _result_row(context: Context, row: dict[str, Any]) -> tuple[Any, ...]:
         qualifier(row),
         "; ".join(mark.word for mark in context.marks(row)),
         bool(row["reportable"]),
-        row["_file"],
-        int(row["_row"]),
+        *origin_of(row),
         context.survey.folder.sha256(row["_file"]),
     )
 
@@ -89,21 +146,23 @@ def _known(value: float) -> float | None:
 
 
 _LOCATION_FIELDS = (
-    ExportField("location_id", _TEXT, "", "point"),
-    ExportField("medium", _TEXT, "", "medium"),
-    ExportField("surface", _TEXT, "", "surface"),
-    ExportField("design", _TEXT, "", "why it stands in the plan"),
-    ExportField("state", _TEXT, "", "sampled, lost or not done"),
-    ExportField("x", _NUMBER, "m", "easting on the map grid"),
-    ExportField("y", _NUMBER, "m", "northing on the map grid"),
-    ExportField("crs", _TEXT, "", "coordinate reference system of x and y"),
-    ExportField("longitude", _NUMBER, "degrees", "WGS 84"),
-    ExportField("latitude", _NUMBER, "degrees", "WGS 84"),
+    ExportField("location_id", _TEXT, "", "point", required=True),
+    ExportField("medium", _TEXT, "", "medium", choices=_MEDIA),
+    ExportField("surface", _TEXT, "", "surface", choices=TABLE["locations"].column("surface").choices),
+    ExportField("design", _TEXT, "", "why it stands in the plan", choices=TABLE["locations"].column("design").choices),
+    ExportField(
+        "state", _TEXT, "", "sampled, lost or not done", required=True, choices=("sampled", "lost", "not_done")
+    ),
+    ExportField("x", _NUMBER, "m", "easting on the map grid", required=True),
+    ExportField("y", _NUMBER, "m", "northing on the map grid", required=True),
+    ExportField("crs", _TEXT, "", "coordinate reference system of x and y", required=True),
+    ExportField("longitude", _NUMBER, "degrees", "WGS 84", required=True),
+    ExportField("latitude", _NUMBER, "degrees", "WGS 84", required=True),
     ExportField("sampler_id", _TEXT, "", "primary sampler"),
     ExportField("exposure_min", _INTEGER, "min", "exposure in UTC minutes"),
     ExportField("depth_m", _NUMBER, "m", "depth of the sampler"),
-    ExportField("compounds_detected", _INTEGER, "", "number of compounds detected"),
-    ExportField("compounds_analysed", _INTEGER, "", "number of compounds analysed"),
+    ExportField("compounds_detected", _INTEGER, "", "number of compounds detected", required=True),
+    ExportField("compounds_analysed", _INTEGER, "", "number of compounds analysed", required=True),
 )
 
 
@@ -133,18 +192,29 @@ def locations_export(context: Context) -> ExportTable:
                 len(results),
             )
         )
-    note = say("export.locations_note")
-    return ExportTable("locations", "All points", note, _LOCATION_FIELDS, tuple(rows), "longitude", "latitude")
+    return ExportTable(
+        "locations",
+        say("export.locations_title"),
+        say("export.locations_note"),
+        _LOCATION_FIELDS,
+        tuple(rows),
+        "longitude",
+        "latitude",
+        x="x",
+        y="y",
+        crs=context.crs,
+        key=("location_id",),
+    )
 
 
 _COMPOUND_FIELDS = (
-    ExportField("analyte_id", _TEXT, "", "compound"),
+    ExportField("analyte_id", _TEXT, "", "compound", required=True),
     ExportField("compound", _TEXT, "", "name"),
     ExportField("cas", _TEXT, "", "CAS number"),
-    ExportField("group", _TEXT, "", "points summarised: soil, paved, unpaved, indoor_air, outdoor_air"),
-    ExportField("analysed", _INTEGER, "", "results"),
-    ExportField("detected", _INTEGER, "", "detections"),
-    ExportField("after_blank_rule", _INTEGER, "", "detections that no blank touches"),
+    ExportField("group", _TEXT, "", "points summarised: soil, paved, unpaved, indoor_air, outdoor_air", required=True),
+    ExportField("analysed", _INTEGER, "", "results", required=True),
+    ExportField("detected", _INTEGER, "", "detections", required=True),
+    ExportField("after_blank_rule", _INTEGER, "", "detections that no blank touches", required=True),
     ExportField("lowest", _NUMBER, "as in unit", "lowest detection"),
     ExportField("highest", _NUMBER, "as in unit", "highest detection"),
     ExportField("highest_at", _TEXT, "", "point of the highest detection"),
@@ -152,7 +222,7 @@ _COMPOUND_FIELDS = (
     ExportField("p90", _NUMBER, "as in unit", "Kaplan-Meier; empty where it falls among non-detects"),
     ExportField("rl_low", _NUMBER, "as in unit", "lowest reporting limit"),
     ExportField("rl_high", _NUMBER, "as in unit", "highest reporting limit"),
-    ExportField("unit", _TEXT, "", "unit"),
+    ExportField("unit", _TEXT, "", "unit", required=True, choices=tuple(UNIT_TEXT.values())),
 )
 
 
@@ -172,19 +242,28 @@ def compounds_export(context: Context) -> ExportTable:
             s.highest_at,
             s.percentiles[0].value,
             s.percentiles[2].value,
-            s.rl_low,
-            s.rl_high,
+            _known(s.rl_low),
+            _known(s.rl_high),
             UNIT_TEXT.get(s.unit, s.unit),
         )
         for s in context.evaluation.summaries.values()
     )
-    return ExportTable("compounds", "Summaries by compound", say("export.results_note"), _COMPOUND_FIELDS, rows)
+    return ExportTable(
+        "compounds",
+        say("export.compounds_title"),
+        say("export.compounds_note"),
+        _COMPOUND_FIELDS,
+        rows,
+        key=("analyte_id", "group"),
+    )
 
 
 _FINDING_FIELDS = (
-    ExportField("key", _TEXT, "", "stable key of the finding"),
-    ExportField("severity", _TEXT, "", "stop, hold, flag or note"),
-    ExportField("code", _TEXT, "", "check"),
+    ExportField("key", _TEXT, "", "stable key of the finding", required=True),
+    ExportField(
+        "severity", _TEXT, "", "stop, hold, flag or note", required=True, choices=tuple(one.value for one in Severity)
+    ),
+    ExportField("code", _TEXT, "", "check", required=True),
     ExportField("subject", _TEXT, "", "what it is about"),
     ExportField("file", _TEXT, "", "file"),
     ExportField("row", _INTEGER, "", "row"),
@@ -205,4 +284,12 @@ def findings_export(context: Context) -> ExportTable:
         )
         for f in context.findings
     )  # fmt: skip
-    return ExportTable("findings", "Findings", say("export.findings_note"), _FINDING_FIELDS, rows)
+    return ExportTable(
+        "findings",
+        say("export.findings_title"),
+        say("export.findings_note"),
+        _FINDING_FIELDS,
+        rows,
+        key=("key",),
+        links=(ExportLink("file", "files", "file"),),
+    )

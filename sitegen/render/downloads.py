@@ -1,0 +1,66 @@
+"""All files to download beside the printed report, and the page that lists them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from sitegen.render.datapackage import package_bytes
+from sitegen.render.exports import export_files
+from sitegen.render.geopackage import geopackage_bytes
+from sitegen.render.maplayers import map_layers
+from sitegen.render.values import value_files
+from sitegen.render.workbook import workbook_bytes
+from sitegen.report.records import Block, Cell, Page, Ref, Report, Section, Table
+
+PRINTED = "downloads/report.pdf"
+"""Where the printed report stands in the site."""
+
+WORKBOOK = "downloads/tables.xlsx"
+GEOPACKAGE = "downloads/survey.gpkg"
+PACKAGE = "downloads/datapackage.json"
+LIST, SIZE = "downloads", "size"
+"""The table of files, and its column that waits for their sizes."""
+
+
+def download_files(report: Report) -> dict[str, bytes]:
+    """Return every data file by its site-relative path."""
+    return export_files(report) | {
+        WORKBOOK: workbook_bytes(report.exports, report.meta),
+        GEOPACKAGE: geopackage_bytes(map_layers(report), report.meta),
+        PACKAGE: package_bytes(report),
+        **value_files(report),
+    }
+
+
+def attachments(files: Mapping[str, bytes]) -> dict[str, bytes]:
+    """Return what the printed report carries, by name: all but the map data.
+
+    A GeoPackage is large and says what the tables say; what is missing from them, the site's
+    features, print shows.
+    """
+    return {path.rpartition("/")[2]: content for path, content in files.items() if path != GEOPACKAGE}
+
+
+def with_sizes(report: Report, files: Mapping[str, bytes]) -> Report:
+    """Return the report whose list of files says how large each is."""
+    sizes = {Ref("file", path): f"{len(content):,}" for path, content in files.items()}
+    pages = (_page_with_sizes(page, sizes) if page.ref == Ref("page", LIST) else page for page in report.pages)
+    return replace(report, pages=tuple(pages))
+
+
+def _page_with_sizes(page: Page, sizes: Mapping[Ref, str]) -> Page:
+    return replace(page, blocks=tuple(_block_with_sizes(block, sizes) for block in page.blocks))
+
+
+def _block_with_sizes(block: Block, sizes: Mapping[Ref, str]) -> Block:
+    if isinstance(block, Section):
+        return replace(block, blocks=tuple(_block_with_sizes(inner, sizes) for inner in block.blocks))
+    if not isinstance(block, Table) or block.id != LIST:
+        return block
+    at = [column.key for column in block.columns].index(SIZE)
+    rows = (
+        (*row[:at], Cell(sizes.get(row[0].ref, row[at].text)) if row[0].ref else row[at], *row[at + 1 :])
+        for row in block.rows
+    )
+    return replace(block, rows=tuple(rows))

@@ -1,0 +1,82 @@
+"""Read the printed report again: the numbers of its tables in their order, and what is attached."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from itertools import groupby
+from pathlib import Path
+
+import pikepdf
+
+from sitegen.render.pdf import PrintSources
+from sitegen.render.pdf_text import Document, read_pdf, squeezed
+from sitegen.render.print_sheets import flat
+from sitegen.render.typst_tree import Node
+
+_PLAIN = re.compile("[\x20-\u02af\u0370-\u04ff\u2000-\u206f\u2070-\u22ff\u2500-\u27bf\u00ad]*")
+"""Texts whose signs are drawn one by one in the order in which they are written."""
+
+
+def print_differences(path: Path, sources: PrintSources) -> Iterator[str]:
+    """Yield what differs between a PDF and what it was set from."""
+    try:
+        document = read_pdf(path.read_bytes())
+    except (pikepdf.PdfError, ValueError) as error:
+        yield f"{path.name} can't be read: {error}"
+        return
+    tree = json.loads(sources.files["data.json"])
+    yield from _attachment_differences(path.name, document, tree, sources)
+    at = 0
+    for sheet in tree["sheets"]:
+        for node in flat(sheet["nodes"]):
+            for run in _runs(_cells(node)):
+                found = document.text.find(run, at)
+                if found < 0:
+                    yield f"{path.name}: {_name(node)} is not there as it was set: {run[:80]!r}"
+                    return
+                at = found + len(run)
+
+
+def _attachment_differences(file: str, document: Document, tree: Node, sources: PrintSources) -> Iterator[str]:
+    meant = {one["name"]: sources.files[one["opens"]] for one in tree["attachments"]}
+    for name in sorted(meant.keys() | document.attachments.keys()):
+        if meant.get(name) != document.attachments.get(name):
+            yield f"{file}, attached {name}: not the file that was given"
+
+
+def _name(node: Node) -> str:
+    return f"{node['kind']} {node['caption']!r}" if "caption" in node else f"a list ({node['kind']})"
+
+
+def _cells(node: Node) -> Iterator[str]:
+    """Yield the texts of a table, a list of facts or tiles, in the order in which print shows them."""
+    match node["kind"]:
+        case "table":
+            for row in node["rows"]:
+                yield from map(_cell_text, row)
+        case "facts":
+            for label, cell in node["rows"]:
+                yield label
+                yield _cell_text(cell)
+        case "tiles":
+            for tile in node["tiles"]:
+                yield from (tile["value"], tile["label"], tile["note"])
+        case _:
+            return
+
+
+def _cell_text(cell: str | Node) -> str:
+    if isinstance(cell, str):
+        return cell
+    text: str = cell["text"]
+    return text + ", ".join(cell.get("marks", ()))
+
+
+def _runs(cells: Iterator[str]) -> Iterator[str]:
+    """Join neighbouring texts that can be compared, so that each is found in its place."""
+    for plain, some in groupby(cells, key=lambda text: _PLAIN.fullmatch(text) is not None):
+        run = squeezed("".join(some)) if plain else ""
+        if run:
+            yield run

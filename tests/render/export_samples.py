@@ -1,0 +1,109 @@
+"""A small report that only exports: hostile texts, ids with leading zeros, non-detects, places of every kind."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from sample_report import sample_meta, sample_report
+
+from sitegen.report.exported import ExportField, ExportLink, ExportTable
+from sitegen.report.records import Report
+
+HOSTILE = (
+    "=cmd|'/c calc'!A1",
+    "+1+1",
+    "@SUM(A1)",
+    "-2",
+    "{{ 7*7 }} {% for x in y %}",
+    '<script>alert(1)</script> & "quoted"',
+    "עברית العربية",
+    "地下气体 ガス 🧪",
+    "_x0041_ and _x000D_",
+    "  blanks around  ",
+    "two\r\nlines",
+    "00047",
+    "7782-50-5",
+    "1E5",
+    "TRUE",
+)
+CRS = "EPSG:32614"
+X, Y, LON, LAT = 470_020.125, 4_770_040.25, -99.3678912, 43.0812345
+AREA = {"type": "Polygon", "coordinates": [[[-99.37, 43.08], [-99.36, 43.08], [-99.36, 43.09], [-99.37, 43.08]]]}
+NOTES = ExportTable(
+    "notes",
+    "Notes",
+    "What holds for all files",
+    (ExportField("about", "string", "", "file"), ExportField("column", "string", "", "column"),
+     ExportField("unit", "string", "", "unit"), ExportField("meaning", "string", "", "what it is")),
+    (("all files", "", "", "A non-detect has no value."), ("results", "value", "as in unit", "empty for a non-detect")),
+)  # fmt: skip
+LOCATIONS = ExportTable(
+    "locations",
+    "All points",
+    "Positions",
+    (
+        ExportField("location_id", "string", "", "point", required=True),
+        ExportField("x", "number", "m", "easting"),
+        ExportField("y", "number", "m", "northing"),
+        ExportField("lon", "number", "degrees", "longitude"),
+        ExportField("lat", "number", "degrees", "latitude"),
+    ),
+    (("SG-01", X, Y, LON, LAT), ("=SG-02", X + 20, Y, LON + 0.0002, LAT)),
+    "lon",
+    "lat",
+    x="x",
+    y="y",
+    crs=CRS,
+    key=("location_id",),
+)
+_RESULT_FIELDS = (
+    ExportField("location_id", "string", "", "point"),
+    ExportField("sampler_id", "string", "", "serial", required=True),
+    ExportField("text", "string", "", "free text"),
+    ExportField("detected", "boolean", "", "whether detected", required=True),
+    ExportField("value", "number", "as in unit", "empty for a non-detect"),
+    ExportField("unit", "string", "", "unit", required=True, choices=("ng per sampler", "µg/m³")),
+    ExportField("row", "integer", "", "row in the file", required=True),
+)
+
+
+def _result_rows() -> tuple[tuple[Any, ...], ...]:
+    hostile = ((("SG-01", "=SG-02", "")[at % 3], f"{at:07d}", text, False, None) for at, text in enumerate(HOSTILE))
+    plain = (
+        ("SG-01", "0047101", "", True, 0.1 + 0.2),
+        ("=SG-02", "0047102", "", True, 1250.0),
+        ("", "0047103", "", True, 1e-12),
+    )
+    rows = [(*row, "ng per sampler" if at % 4 else "µg/m³", at + 2) for at, row in enumerate((*hostile, *plain))]
+    return tuple(rows)
+
+
+RESULTS = ExportTable(
+    "results",
+    "All results",
+    "Masses in ng per sampler; a non-detect has no value",
+    _RESULT_FIELDS,
+    _result_rows(),
+    key=("sampler_id",),
+    links=(ExportLink("location_id", "locations", "location_id"),),
+    apart="unit",
+)
+AREAS = ExportTable(
+    "contours", "Pattern", "Interpolated pattern of mass", (ExportField("name", "string", "", "class"),),
+    (("10 to 100",),), shapes=(AREA,),
+)  # fmt: skip
+FEATURES = (
+    {"type": "Feature", "geometry": AREA, "properties": {"kind": "building", "name": "=Laundry", "depth_ft": 3}},
+    {
+        "type": "Feature",
+        "geometry": {"type": "LineString", "coordinates": [[-99.37, 43.08], [-99.36, 43.09]]},
+        "properties": {"kind": "utility", "name": "", "utility_type": "<water>"},
+    },
+)
+
+
+def export_report(*tables: ExportTable) -> Report:
+    """Return a report with these tables, or with all of this module."""
+    report = sample_report(exports=tables or (NOTES, RESULTS, LOCATIONS, AREAS))
+    return replace(report, map=replace(report.map, features=FEATURES), meta=sample_meta())

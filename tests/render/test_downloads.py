@@ -1,0 +1,44 @@
+"""All data files together: the same bytes wherever they are made."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+from export_samples import export_report
+
+from sitegen.render.downloads import download_files
+
+ELSEWHERE = """
+import hashlib, json
+from export_samples import export_report
+from sitegen.render.downloads import download_files
+files = download_files(export_report())
+print(json.dumps({name: hashlib.sha256(content).hexdigest() for name, content in files.items()}))
+"""
+
+
+def test_another_zone_locale_and_hash_seed_give_the_same_bytes(tmp_path: Path) -> None:
+    """Workbook and GeoPackage too depend on nothing but the report."""
+    here = Path(__file__).parent
+    env = {"TZ": "Pacific/Chatham", "LC_ALL": "C", "LANG": "tr_TR.UTF-8", "PYTHONHASHSEED": "77"}
+    done = subprocess.run(
+        [sys.executable, "-c", ELSEWHERE],
+        check=True, capture_output=True, text=True, cwd=tmp_path, env=os.environ | env | {"PYTHONPATH": str(here)},
+    )  # fmt: skip
+    mine = {name: hashlib.sha256(content).hexdigest() for name, content in download_files(export_report()).items()}
+    assert json.loads(done.stdout) == mine
+    assert {"downloads/tables.xlsx", "downloads/survey.gpkg", "downloads/datapackage.json"} <= mine.keys()
+
+
+def test_every_table_is_in_every_form() -> None:
+    """Each table is a CSV; those of places are GeoJSON as well."""
+    names = {Path(name).name for name in download_files(export_report())}
+    assert names == {
+        "notes.csv", "results.csv", "locations.csv", "locations.geojson", "contours.csv", "contours.geojson",
+        "tables.xlsx", "survey.gpkg", "datapackage.json", "values.csv", "files.csv", "tick_sheet.csv",
+    }  # fmt: skip

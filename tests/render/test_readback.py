@@ -1,0 +1,300 @@
+"""Reading back: a number that was written wrong stops the build, whatever file it stands in."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from dataclasses import replace
+from functools import cache
+from io import BytesIO
+from pathlib import Path
+
+import pikepdf
+import pytest
+from export_samples import LOCATIONS, RESULTS, export_report
+from sample_report import sample_files, sample_report
+
+from sitegen import pipeline
+from sitegen.pipeline import Built, build
+from sitegen.problems import OutputFault
+from sitegen.render.downloads import download_files
+from sitegen.render.exports import csv_bytes
+from sitegen.render.pdf import PrintSources, print_sources, typeset
+from sitegen.render.readback import require_same_data, require_same_print
+from sitegen.render.readback_map import geojson_differences, geopackage_differences
+from sitegen.render.readback_pages import page_differences, store_differences
+from sitegen.render.readback_print import print_differences
+from sitegen.render.readback_tables import csv_differences, workbook_differences
+from sitegen.render.site import write_site
+from sitegen.render.workbook import workbook_bytes
+from sitegen.report.exported import ExportTable
+from sitegen.report.records import Cell, Chapter, Column, Mark, Report, Section, Table
+
+REPORT = export_report()
+HOSTILE = '<b>&amp;</b> =1+1 {{ 7*7 }} עברית 水 #read("x") \\ (a(b)'
+
+
+@pytest.fixture
+def site(tmp_path: Path) -> Path:
+    for name, content in download_files(REPORT).items():
+        path = tmp_path / name
+        path.parent.mkdir(exist_ok=True)
+        path.write_bytes(content)
+    return tmp_path
+
+
+def with_value(table: ExportTable, row: int, field: str, value: object) -> ExportTable:
+    """Return a table with one other cell."""
+    rows = [list(one) for one in table.rows]
+    rows[row][table.at(field)] = value
+    return replace(table, rows=tuple(map(tuple, rows)))
+
+
+def test_what_was_written_is_what_is_read(site: Path) -> None:
+    """Hostile texts, long fractions, blanks and places of every kind come back as they are."""
+    downloads = site / "downloads"
+    for table in REPORT.exports:
+        assert list(csv_differences(downloads / f"{table.name}.csv", table)) == []
+    for name in ("locations", "contours"):
+        table = next(one for one in REPORT.exports if one.name == name)
+        assert list(geojson_differences(downloads / f"{name}.geojson", table)) == []
+    assert list(workbook_differences(downloads / "tables.xlsx", REPORT.exports)) == []
+    assert list(geopackage_differences(downloads / "survey.gpkg", REPORT)) == []
+
+
+WRONG = [
+    (-2, "value", 1250.0000001),
+    (0, "value", 0.0),
+    (-1, "value", None),
+    (0, "detected", True),
+    (0, "row", 3),
+    (11, "text", "47"),
+    (3, "text", "2"),
+    (1, "sampler_id", "1"),
+]
+
+
+@pytest.mark.parametrize(("row", "field", "value"), WRONG)
+def test_another_cell_in_csv_or_workbook_is_told_with_its_place(
+    site: Path, row: int, field: str, value: object
+) -> None:
+    """A number in place of a non-detect, a lost zero, another row: each is named."""
+    other = with_value(RESULTS, row, field, value)
+    at = row % len(RESULTS.rows) + 1
+    path = site / "downloads/results.csv"
+    path.write_bytes(csv_bytes(other))
+    told = list(csv_differences(path, RESULTS))
+    assert [line.partition(":")[0] for line in told] == [f"results.csv, row {at}, {field}"]
+    book = site / "downloads/tables.xlsx"
+    book.write_bytes(workbook_bytes([other], REPORT.meta))
+    told = list(workbook_differences(book, [RESULTS]))
+    assert [line.partition(":")[0] for line in told] == [f"tables.xlsx, sheet results, row {at}, {field}"]
+
+
+@pytest.mark.parametrize("rows", [RESULTS.rows[:-1], (*RESULTS.rows, RESULTS.rows[0]), ()])
+def test_rows_too_few_or_too_many_are_told(site: Path, rows: tuple[tuple[object, ...], ...]) -> None:
+    """A file that ends early or goes on is not the table."""
+    other = replace(RESULTS, rows=rows)
+    path, book = site / "downloads/results.csv", site / "downloads/tables.xlsx"
+    path.write_bytes(csv_bytes(other))
+    book.write_bytes(workbook_bytes([other], REPORT.meta))
+    for told in (list(csv_differences(path, RESULTS)), list(workbook_differences(book, [RESULTS]))):
+        assert told[-1].endswith(f"{len(rows)} rows instead of {len(RESULTS.rows)}")
+
+
+def test_columns_sheets_and_broken_files_are_told(site: Path) -> None:
+    """Another header, a line cut short, a missing sheet and a file that is no workbook are differences."""
+    path, book = site / "downloads/results.csv", site / "downloads/tables.xlsx"
+    lines = path.read_bytes().split(b"\r\n")
+    path.write_bytes(b"\r\n".join([lines[0].replace(b"value", b"concentration"), *lines[1:]]))
+    assert list(csv_differences(path, RESULTS)) == ["results.csv: other columns"]
+    path.write_bytes(b"\r\n".join([*lines[:2], lines[2].rpartition(b",")[0], *lines[3:]]))
+    assert list(csv_differences(path, RESULTS)) == ["results.csv: rows of another length from row 1 on"]
+    assert list(workbook_differences(book, REPORT.exports[:-1])) == ["tables.xlsx: other sheets"]
+    book.write_bytes(b"PK")
+    assert "can't be read" in next(workbook_differences(book, REPORT.exports))
+
+
+@pytest.mark.parametrize(("old", "new"), [('"x": 470020.125', '"x": 470020.126'), ("43.0812345", "43.0812346")])
+def test_another_number_or_place_in_geojson_is_told(site: Path, old: str, new: str) -> None:
+    """Properties and positions are compared alike."""
+    path = site / "downloads/locations.geojson"
+    assert old in path.read_text("utf-8")
+    path.write_text(path.read_text("utf-8").replace(old, new), "utf-8")
+    assert list(geojson_differences(path, LOCATIONS)) == ["locations.geojson, feature 1"]
+
+
+GEOPACKAGE = [
+    ("UPDATE results_ng_per_sampler SET value = 0 WHERE value IS NULL", "layer results_ng_per_sampler, row 1, value"),
+    ("UPDATE results_ug_m3 SET sampler_id = '47'", "layer results_ug_m3, row 1, sampler_id"),
+    ("DELETE FROM results_ug_m3 WHERE fid = 1", "layer results_ug_m3"),
+    ("UPDATE locations SET geom = (SELECT geom FROM locations WHERE fid = 2)", "layer locations, row 1: another place"),
+    ("UPDATE results_ng_per_sampler SET geom = NULL", "layer results_ng_per_sampler, row"),
+    ("UPDATE features_building SET name = 'x'", "layer features_building, row 1, name"),
+    ("UPDATE contours SET geom = (SELECT geom FROM features_utility)", "layer contours, row 1: another place"),
+    ("UPDATE gpkg_geometry_columns SET srs_id = 4326", "the coordinate system is ('EPSG:4326',) instead"),
+    ("DROP TABLE notes", "can't be read"),
+]
+
+
+@pytest.mark.parametrize(("change", "words"), GEOPACKAGE)
+def test_another_row_place_or_system_in_the_geopackage_is_told(site: Path, change: str, words: str) -> None:
+    """A number, an id, a geometry, a system or a table that is not the report's is named."""
+    path = site / "downloads/survey.gpkg"
+    with closing(sqlite3.connect(path)) as base:
+        base.execute(change)
+        base.commit()
+    assert any(words in line for line in geopackage_differences(path, REPORT))
+
+
+# --- pages ---------------------------------------------------------------------------------
+
+MARKED = Mark("trip blank", "The trip blank holds it.")
+RESULT_TABLE = Table(
+    "results-SG-01",
+    "Results",
+    (Column("compound", "Compound"), Column("result", "Result", "ng per sampler", "number")),
+    (
+        (Cell(f"Benzene {HOSTILE}"), Cell("1,250 J", marks=(MARKED,), origin=("lab/results.csv", 2, "result_text"))),
+        (Cell("Toluene"), Cell("<10", tone="nondetect", origin=("lab/results.csv", 3, "result_text"))),
+    ),
+)
+
+
+@cache
+def paged() -> Report:
+    report = sample_report(HOSTILE)
+    pages = (replace(report.pages[0], blocks=(Section("results", "Results", (RESULT_TABLE,)),)), *report.pages[1:])
+    return replace(report, pages=pages)
+
+
+@pytest.fixture(scope="module")
+def pages(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    out = tmp_path_factory.mktemp("pages") / "site"
+    out.mkdir()
+    write_site(paged(), out, sample_files())
+    return out
+
+
+def test_pages_say_what_the_report_says(pages: Path) -> None:
+    """Every cell of every table, hostile texts and all, is read as it was meant."""
+    assert list(page_differences(pages, paged())) == []
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        (">1,250 J ", ">1,205 J ", "row 1, result: '1,205 J "),
+        ("&lt;10</", "10</", "row 2, result: '10 '"),
+        (' <span class="mark">trip blank</span>', "", "row 1, result: '1,250 J '"),
+        ('<th scope="row" class="long">Toluene</th>', "", "3 cells instead of 4"),
+        ("<tbody>\n", "<tbody>", "tables instead of"),
+    ],
+)
+def test_another_number_on_a_page_is_told(pages: Path, old: str, new: str, words: str) -> None:
+    """A number with swapped digits, a lost limit sign, a lost mark, a lost cell: each is named."""
+    path = pages / "index.html"
+    before = path.read_text("utf-8")
+    assert old in before
+    path.write_text(before.replace(old, new, 1), "utf-8")
+    told = list(page_differences(pages, paged()))
+    path.write_text(before, "utf-8")
+    assert any(words in line for line in told), told
+
+
+def test_a_result_that_is_not_the_stores_is_told() -> None:
+    """Pages and print may show a result only as the table of all results has it."""
+    names = ("source_file", "source_row", "source_column", "shown")
+    fields = tuple(RESULTS.fields[0]._replace(name=name) for name in names)
+    rows = (("lab/results.csv", 2, "result_text", "1,250 J"), ("lab/results.csv", 3, "result_text", "<20"))
+    store = ExportTable("results", "", "", fields, rows)
+    report = replace(paged(), exports=(store,), chapters=(Chapter("sheets", "Sheets", (RESULT_TABLE,)),))
+    told = list(store_differences(report))
+    assert told == [
+        "index.html, table results-SG-01: '<10' for '<20' of the store",
+        "chapter sheets, table results-SG-01: '<10' for '<20' of the store",
+    ]
+
+
+# --- print ---------------------------------------------------------------------------------
+
+
+@cache
+def printed() -> tuple[PrintSources, bytes]:
+    report = replace(paged(), chapters=(Chapter("sheets", "Sheets", (RESULT_TABLE, *sample_report().pages[0].blocks)),))
+    sources = print_sources(report, {}, {"results.csv": b"a,b\r\n1,2\r\n"})
+    return sources, typeset(sources)
+
+
+def test_print_says_what_it_was_set_from(tmp_path: Path) -> None:
+    """Numbers are found in the PDF in their order, and attachments byte for byte."""
+    sources, content = printed()
+    (tmp_path / "report.pdf").write_bytes(content)
+    require_same_print(tmp_path / "report.pdf", sources)
+
+
+@pytest.mark.parametrize(
+    ("old", "new"), [("1,250 J", "1,205 J"), ("<10", "10"), ("trip blank", "method blank"), ("61 %", "16 %")]
+)
+def test_another_number_in_print_stops_it(tmp_path: Path, old: str, new: str) -> None:
+    """A number, a limit's sign, a mark or a tile that the PDF does not have is told."""
+    sources, content = printed()
+    tree = json.dumps(json.loads(sources.files["data.json"]), ensure_ascii=False)
+    assert f'"{old}"' in tree
+    meant = replace(sources, files={**sources.files, "data.json": tree.replace(f'"{old}"', f'"{new}"').encode()})
+    (tmp_path / "report.pdf").write_bytes(content)
+    with pytest.raises(OutputFault, match="is not there as it was set"):
+        require_same_print(tmp_path / "report.pdf", meant)
+
+
+def test_another_attachment_or_a_broken_pdf_is_told(tmp_path: Path) -> None:
+    """What is attached must be the file that was given; a PDF that can't be opened is told as such."""
+    sources, content = printed()
+    path = tmp_path / "report.pdf"
+    with pikepdf.open(BytesIO(content)) as document:
+        document.attachments["results.csv"] = b"a,b\r\n1,3\r\n"
+        document.save(path)
+    assert list(print_differences(path, sources)) == ["report.pdf, attached results.csv: not the file that was given"]
+    path.write_bytes(content[:1000])
+    assert "can't be read" in next(print_differences(path, sources))
+
+
+# --- the build -----------------------------------------------------------------------------
+
+
+def tampered(change: Callable[[dict[str, bytes]], None]) -> Callable[[Report], dict[str, bytes]]:
+    """Return a writer of data files that gets something wrong."""
+
+    def write(report: Report) -> dict[str, bytes]:
+        files = download_files(report)
+        change(files)
+        return files
+
+    return write
+
+
+def test_a_difference_ends_the_build_and_the_last_report_stays(
+    built: Built, example: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One other digit in one CSV: the build stops, says where, and replaces nothing."""
+
+    def change(files: dict[str, bytes]) -> None:
+        name = "downloads/results.csv"
+        files[name] = files[name].replace(b",ng per sampler,10,", b",ng per sampler,11,", 1)
+
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "build.json").write_bytes((built.out / "build.json").read_bytes())
+    (out / "kept.txt").write_text("the last good report", "utf-8")
+    monkeypatch.setattr(pipeline, "download_files", tampered(change))
+    with pytest.raises(OutputFault, match=r"results\.csv, row \d+, rl: '11'"):
+        build(example, out)
+    assert (out / "kept.txt").read_text("utf-8") == "the last good report"
+
+
+def test_the_example_as_built_is_read_back_without_a_difference(built: Built) -> None:
+    """The data files and pages of a finished build hold what its report holds, sizes of files aside."""
+    listed = [page for page in built.report.pages if page.ref.id != "downloads"]
+    require_same_data(built.out / "site", replace(built.report, pages=tuple(listed)))
