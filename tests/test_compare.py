@@ -109,6 +109,32 @@ def test_another_way_to_write_the_same_is_no_change(name: str) -> None:
     assert changes(*NEUTRAL[name]).changes == ()
 
 
+def delivered(heading: str) -> tuple[Change, ...]:
+    """Return changes that give the results as a laboratory's own file, in which ``heading`` heads the results."""
+    head, _, rest = example().files[RESULTS].content.decode().partition("\n")
+    theirs = {ours: heading if ours == "result_text" else f"Their {ours}" for ours in head.strip().split(",")}
+    columns = "\n".join(f'{ours} = "{name}"' for ours, name in theirs.items())
+    mapping = f'[source]\nfile = "lab/report.csv"\nlayout = "long"\n[columns]\n{columns}\n'
+    mapping += '[units]\nng = 1\n[nondetect]\ntokens = ["ND"]\nless_than_prefix = "<"\n'
+    report = ",".join(theirs.values()) + "\n" + rest
+    return (
+        removed(RESULTS),
+        content("lab/report.csv", report.encode()),
+        content("lab/report.map.toml", mapping.encode()),
+    )
+
+
+def test_a_renamed_column_of_a_laboratory_is_no_change() -> None:
+    """The laboratory heads its results otherwise, the mapping follows: no value changes, one that did is found."""
+    old = revision(changed(*delivered("Result")))
+    assert len(old.survey.records("results")) == len(first().survey.records("results"))
+    assert not [f for f in survey_findings(changed(*delivered("Result"))) if f.severity.value == "stop"]
+    assert difference(old, revision(changed(*delivered("Reported amount")))).changes == ()
+    again = Change("lab/report.csv", lambda old: old.replace(b"04417-005,pce,7.0,7.0", b"04417-005,pce,8.0,8.0"))
+    found = difference(old, revision(changed(*delivered("Reported amount"), again)))
+    assert [(change.kind, change.key) for change in found.changes] == [("value", "results:04417-005+pce")]
+
+
 KINDS = {
     "detection": cells(RESULTS, "04417-005+pce", result_text="ND", value="", detected="no", lab_qualifier="U"),
     "qualifier": cell(RESULTS, "04417-005+pce", "validation_qualifier", "J+"),

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+import sqlite3
 import zipfile
 from collections.abc import Iterator
+from contextlib import closing
 from html import unescape
 from io import BytesIO
 from pathlib import Path
@@ -15,7 +17,7 @@ from PIL import Image
 from PIL.ExifTags import GPS, IFD
 from pypdf import PdfReader
 
-from sitegen.checking import check
+from sitegen.checking import check, check_snapshot
 from sitegen.pipeline import Built, build, compose
 from sitegen.problems import OutputFault, Stopped
 from sitegen.project.settings import PublishPart
@@ -77,6 +79,12 @@ def texts_of(path: Path) -> Iterator[str]:
         yield from (page.extract_text() for page in reader.pages)
         yield str(reader.metadata)
         yield from (part.decode("utf-8", "replace") for parts in reader.attachments.values() for part in parts)
+    if path.suffix == ".gpkg":
+        with closing(sqlite3.connect(path)) as base:
+            names = [name for (name,) in base.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+            plain = [name for name in names if not name.startswith("rtree_")]
+            rows = (row for name in plain for row in base.execute(f'SELECT * FROM "{name}"'))  # noqa: S608
+            yield from (str(cell) for row in rows for cell in row)
     if path.suffix in (".xlsx", ".zip"):
         with zipfile.ZipFile(path) as packed:
             yield from (packed.read(name).decode("utf-8", "replace") for name in packed.namelist())
@@ -101,7 +109,7 @@ def test_what_was_planted_reaches_no_file_of_the_output(outside: Built) -> None:
         for found in texts_of(path):
             assert not [word for word in wrong if word.casefold() in found.casefold()], path
             remark_seen = remark_seen or REMARK in found
-            if public and path.suffix in (".html", ".csv", ".json", ".pdf"):
+            if public and path.suffix in (".html", ".csv", ".json", ".geojson", ".pdf", ".xlsx", ".gpkg"):
                 assert not role.search(found), path
     assert remark_seen is not public
 
@@ -181,6 +189,17 @@ def test_the_comparison_with_earlier_revisions_stays_inside(tmp_path: Path) -> N
     assert gone not in repr(report)
     assert REMARK not in repr(report)
     assert "changes" not in {page.ref.id for page in report.pages}
+
+
+@pytest.mark.parametrize("withheld_too", [False, True])
+def test_a_class_withheld_is_left_out_at_the_internal_level_too(withheld_too: bool) -> None:
+    """Columns beside the format stand on the pages of rows as received, unless the project withholds them."""
+    note = "Beside the format, for us alone"
+    setting_of = setting("withhold = []", 'withhold = ["unknown_columns"]')
+    made = (cells("field/deployments.csv", "0047103", x_called=note), *((setting_of,) if withheld_too else ()))
+    _, report, _ = compose(check_snapshot(changed(*made)))
+    shown = {page.ref.id for page in report.pages if note in repr(page)}
+    assert shown == (set() if withheld_too else {"file-deployments"})
 
 
 def test_labels_are_replaced_as_whole_words_and_at_once() -> None:

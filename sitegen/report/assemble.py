@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from sitegen import __version__
@@ -21,6 +21,7 @@ from sitegen.report.compound import compound_pages
 from sitegen.report.context import Context
 from sitegen.report.custody import custody_pages
 from sitegen.report.defence import defence_pages
+from sitegen.report.exported import ExportTable
 from sitegen.report.exporting import export_tables
 from sitegen.report.fieldwork import field_pages
 from sitegen.report.front import front_pages
@@ -30,14 +31,14 @@ from sitegen.report.mapdata import ground, map_data
 from sitegen.report.mapping import mapping_pages
 from sitegen.report.methods import methods_page
 from sitegen.report.patterns import gap_pages, pattern_pages
-from sitegen.report.printed import printed_values, with_sources
+from sitegen.report.printed import with_sources
 from sitegen.report.publish import allowed, published_findings, relabelled, substitutes, withheld
 from sitegen.report.quality import quality_page
-from sitegen.report.records import ExportTable, MapData, Meta, Page, PrintedValue, Report
+from sitegen.report.records import MapData, Meta, Page, PrintedValue, Report
 from sitegen.report.relations import relations_page
 from sitegen.report.remarks import by_target, with_comments
 from sitegen.report.reviewing import review_pages
-from sitegen.report.sources import count_values, source_files, source_pages, sources_page
+from sitegen.report.sources import all_values, count_values, source_files, source_pages, sources_page
 from sitegen.report.words import word
 from sitegen.report.working import sample, working_page
 
@@ -62,14 +63,20 @@ def assemble(
     meta = _meta(survey, issue=issue)
     data = map_data(context)
     drawn = ground(context)
-    exports = export_tables(context)
-    pages, values, ticks = _pages(context, meta, data, drawn, exports, difference)
+    exports = export_tables(context, meta)
     files = source_files(context)
-    made = chapters(context, drawn, weather(survey), meta)
+    made = _record_pages(context, meta, data, drawn, exports, difference)
+    bare = [replace(page, blocks=with_sources(page.blocks, files)) for page in made]
+    printed = tuple(
+        replace(chapter, blocks=with_sources(chapter.blocks, files))
+        for chapter in chapters(context, drawn, weather(survey), meta)
+    )
+    values = all_values(context, bare, printed)
+    ticks = sample(context, values)
     report = Report(
         meta,
-        pages,
-        tuple(replace(chapter, blocks=with_sources(chapter.blocks, files)) for chapter in made),
+        (*bare, *_pages_about(context, bare, values, ticks)),
+        printed,
         data,
         exports,
         GROUPS,
@@ -77,40 +84,39 @@ def assemble(
         history_table(context),
         values,
         ticks,
-        {path: file.sha256 for path, file in survey.folder.files.items()},
+        {path: file.sha256 for path, file in survey.folder.files.items() if not path.startswith("private/")},
     )
     return relabelled(report, substitutes(survey))
 
 
-def _pages(
+def _record_pages(
     context: Context,
     meta: Meta,
     data: MapData,
     drawn: Ground | None,
     exports: tuple[ExportTable, ...],
     difference: Difference | None,
-) -> tuple[tuple[Page, ...], tuple[PrintedValue, ...], tuple[PrintedValue, ...]]:
-    """Return every page, the numbers that they print, and those drawn for a reviewer."""
+) -> Iterator[Page]:
+    """Yield the pages on the survey and on its review, with the comments about them."""
     survey = context.survey
     comments = by_target(survey.records("comments"))
-    files = source_files(context)
-    made = [*_record_pages(context, meta, data, drawn), *review_pages(context, exports, survey.digest, meta.tool)]
+    made = [*_survey_pages(context, meta, data, drawn), *review_pages(context, exports, survey.digest, meta.tool)]
     if difference and "revision_changes" in allowed(survey.settings.publish):
         made.append(changes_page(context, difference))
     made.append(ledger_page(context, difference))
-    told = [with_comments(page, comments) for page in made]
-    pages = [replace(page, blocks=with_sources(page.blocks, files)) for page in told]
-    values = tuple(printed_values(pages))
-    ticks = sample(context, values)
-    pages += [
-        working_page(context, pages, ticks),
-        sources_page(context, count_values(values, survey.folder.files)),
-        *source_pages(context),
-    ]
-    return tuple(pages), values, ticks
+    yield from (with_comments(page, comments) for page in made)
 
 
-def _record_pages(context: Context, meta: Meta, data: MapData, drawn: Ground | None) -> Iterator[Page]:
+def _pages_about(
+    context: Context, pages: Sequence[Page], values: Sequence[PrintedValue], ticks: tuple[PrintedValue, ...]
+) -> Iterator[Page]:
+    """Yield the pages about what the others print: what to check of it, and where it comes from."""
+    yield working_page(context, pages, ticks)
+    yield sources_page(context, count_values(values, context.survey.folder.files))
+    yield from source_pages(context)
+
+
+def _survey_pages(context: Context, meta: Meta, data: MapData, drawn: Ground | None) -> Iterator[Page]:
     yield from front_pages(context, data, drawn)
     yield from compound_pages(context, drawn)
     yield relations_page(context)

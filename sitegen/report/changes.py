@@ -55,11 +55,12 @@ def changes_table(found: Difference, kinds: Iterable[str], name: str, reasons: I
     columns = (
         Column("about", "About"),
         Column("kind", "Kind"),
-        Column("column", "Column"),
+        Column("column", "Column of the file"),
         Column("old", "Before", kind="wide"),
         Column("new", "Now", kind="wide"),
         Column("factor", "Factor or distance"),
-        Column("summary", "In the summary"),
+        Column("summary", "Printed in the summary"),
+        Column("key", "Key for changes.csv"),
         Column("reason", "Reason", kind="wide"),
     )
     given = tuple(reasons)
@@ -69,6 +70,7 @@ def changes_table(found: Difference, kinds: Iterable[str], name: str, reasons: I
         say(f"changes.{name}_caption"),
         columns,
         rows,
+        note=say("changes.reasons_note") if rows else "",
         empty=say("changes.none"),
         filters=("kind",),
         landscape=True,
@@ -83,6 +85,7 @@ def _row(change: Change, reason: str) -> tuple[Cell, ...]:
         *map(Cell, changed_to(change)),
         Cell(extent(change)),
         Cell("yes" if change.in_summary else "–"),
+        Cell(change.key),
         Cell(reason or "none yet", tone="" if reason else "hold"),
     )
 
@@ -104,12 +107,14 @@ def _text_table(found: Difference, reasons: Iterable[dict[str, Any]]) -> Table:
     columns = (
         Column("section", "Section"),
         Column("words", "Words, [-taken out-] and {+put in+}", kind="wide"),
+        Column("key", "Key for changes.csv"),
         Column("reason", "Reason", kind="wide"),
     )
     rows = tuple(
         (
             Cell(word("section", change.subject), Ref("page", "report", f"text-{change.subject}")),
             Cell(marked_words(change)),
+            Cell(change.key),
             Cell(reason_for(change, given) or "none yet", tone="" if reason_for(change, given) else "hold"),
         )
         for change in found.changes

@@ -8,9 +8,19 @@ from sitegen.compute.custody import Chain, Event, Span
 from sitegen.figures.inputs import CustodyRow, CustodySegment, Tick
 from sitegen.figures.timeline import custody_timeline
 from sitegen.report.context import Context
+from sitegen.report.printed import record_ref
 from sitegen.report.records import Cell, Column, Figure, Ref, Table
 from sitegen.report.words import say
 
+_IMPLIED_BY = {
+    "placed": "placed_at",
+    "retrieved": "retrieved_at",
+    "sealed": "sealed_at",
+    "received": "received_at",
+    "lab_received": "received_at",
+    "analysed": "analysed_at",
+}
+"""The column of the record that implies an event, where no custody row records it."""
 _KINDS = {"sampler": "sampler", "bag": "bag", "shipment": "shipment"}
 
 
@@ -73,12 +83,18 @@ def sampler_figure(context: Context, sampler_id: str, chain: Chain) -> Figure | 
     return context.chains[sampler_id]
 
 
+def _origin(context: Context, event: Event) -> tuple[str, int, str]:
+    """Return file, row and column of an event's time: its own row, or the record that implies it."""
+    column = "at" if event.file == context.path("custody") else _IMPLIED_BY.get(event.kind, "at")
+    return (event.file, event.row, column)
+
+
 def spans_table(context: Context, table_id: str, chain: Chain, caption: str) -> Table:
     """Return who held it, from when to when."""
     columns = (
         Column("from", "From"),
         Column("to", "To"),
-        Column("time", "Time"),
+        Column("time", "Time", kind="number"),
         Column("state", "State"),
         Column("holder", "Holder"),
         Column("place", "Place", kind="wide"),
@@ -93,11 +109,11 @@ def _span_row(context: Context, span: Span) -> tuple[Cell, ...]:
     return (
         Cell(context.when(span.start)),
         Cell(context.when(span.end)),
-        Cell(minutes_text(span.minutes)),
+        Cell(minutes_text(span.minutes), origin=_origin(context, first)),
         Cell(span.state, tone=tone),
         Cell(span.holder or "–"),
         Cell(span.place or "–"),
-        Cell(f"{first.file}, row {first.row}", origin=(first.file, first.row, "at")),
+        Cell(f"{first.file}, row {first.row}", record_ref(first.file, first.row)),
     )
 
 
@@ -133,5 +149,5 @@ def _event_row(context: Context, event: Event) -> tuple[Cell, ...]:
         Cell("not signed" if unsigned else event.signature or "–", tone="flag" if unsigned else ""),
         Cell(event.seal_number or "–"),
         Cell(remark or "–"),
-        Cell(evidence, origin=(event.file, event.row, "at")),
+        Cell(evidence, record_ref(event.file, event.row), origin=_origin(context, event)),
     )

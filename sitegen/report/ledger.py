@@ -10,13 +10,11 @@ from sitegen.compute.difference import Difference
 from sitegen.compute.tokens import TOKEN, fill
 from sitegen.report.context import Context, location_ref
 from sitegen.report.records import Cell, Column, Page, Ref, Table
+from sitegen.report.sentences import sentences
 from sitegen.report.words import say
 
 LEDGER = Ref("page", "claims")
 CLAIMING = ("conclusions",)
-_BULLET = re.compile(r"^\s*(?:[*+-]|\d+[.)])\s+", re.MULTILINE)
-_HEADING = re.compile(r"^#+ .*$", re.MULTILINE)
-_END = re.compile(r"(?<=[.!?])\s+(?=[^\s\d])")
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,18 +26,6 @@ class Claim:
     tokens: tuple[str, ...]
     compounds: tuple[str, ...]
     points: tuple[str, ...]
-
-
-def sentences(text: str) -> Iterator[str]:
-    r"""Yield the sentences of a Markdown text, list items apart.
-
-    >>> list(sentences("* One of\n  two. Three.\n* Four"))
-    ['One of two.', 'Three.', 'Four']
-    """
-    body = _BULLET.sub("\n\n", _HEADING.sub("", text.replace("\r\n", "\n")))
-    for paragraph in re.split(r"\n\s*\n", body):
-        words = " ".join(paragraph.split())
-        yield from (part for part in _END.split(words) if part)
 
 
 def claims(context: Context) -> tuple[Claim, ...]:
@@ -79,10 +65,11 @@ def ledger_page(context: Context, difference: Difference | None) -> Page:
         Column("values", "Values in it", kind="wide"),
         Column("map", "Map and values of"),
         Column("point", "Point"),
-        Column("state", "Since the previous revision"),
+        *((Column("state", "Since the previous revision"),) if difference else ()),
     )
     rows = tuple(row for at, claim in enumerate(found, start=1) for row in _rows(context, claim, at, difference))
-    table = Table("claims", say("ledger.caption"), columns, rows, note=say("ledger.note"), row_header=-1)
+    note = say("ledger.note", compared=difference is not None)
+    table = Table("claims", say("ledger.caption"), columns, rows, note=note, row_header=-1)
     lead = say("ledger.lead", claims=len(found), bare=sum(not _leans(claim) for claim in found))
     return Page(LEDGER, "Claim ledger", lead, (table,), group="Quality")
 
@@ -97,11 +84,13 @@ def _rows(context: Context, claim: Claim, number: int, difference: Difference | 
     points = [Cell(name, location_ref(name)) for name in claim.points]
     values = "; ".join(f"{name}: {context.tokens.get(name, '–')}" for name in claim.tokens)
     text = fill(claim.text, _Printed(context.tokens))
-    state = _state(claim, difference)
+    state = (_state(claim, difference),) if difference else ()
     for at in range(max(1, len(compounds), len(points))):
         more = (compounds[at : at + 1] or [Cell("")])[0], (points[at : at + 1] or [Cell("")])[0]
-        head = (Cell(str(number)), Cell(text), Cell(values or "–")) if at == 0 else (Cell(""),) * 3
-        yield (*head, *more, state if at == 0 else Cell(""))
+        if at == 0:
+            yield (Cell(str(number)), Cell(text), Cell(values or "none"), *more, *state)
+        else:
+            yield (*(Cell(""),) * 3, *more, *(Cell("") for _ in state))
 
 
 class _Printed(dict[str, str]):
@@ -111,9 +100,7 @@ class _Printed(dict[str, str]):
         return f"{{{{ {name} }}}}"
 
 
-def _state(claim: Claim, difference: Difference | None) -> Cell:
-    if difference is None:
-        return Cell(say("ledger.no_previous"), tone="muted")
+def _state(claim: Claim, difference: Difference) -> Cell:
     changed = [name for name in claim.tokens if name in difference.changed_tokens]
     named = {change.key.rpartition("+")[2] for change in difference.values} & set(claim.compounds)
     at = set(claim.points) & set(difference.points)

@@ -17,6 +17,7 @@ from sitegen.figures.transect import Profile, Station, transect
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.context import Context, location_ref
 from sitegen.report.mapdata import place_values, sum_text
+from sitegen.report.publish import allowed
 from sitegen.report.records import Block, Callout, Cell, Column, Figure, Page, Ref, Section, Table
 from sitegen.report.values import UNIT_TEXT, class_tone, value_cell
 from sitegen.report.words import markdown, say, word
@@ -262,8 +263,8 @@ def _transect_table(
 
 
 def next_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
-    """Return the widest gaps for the reviewer; nothing outside internal builds."""
-    if context.survey.settings.publish.level != "internal" or ground is None:
+    """Return the widest gaps for the reviewer; nothing where the publish level leaves them out."""
+    if "next_points" not in allowed(context.survey.settings.publish) or ground is None:
         return ()
     found = gaps(context.survey, context.evaluation)
     if not found:

@@ -25,6 +25,7 @@ CLASSES = (
     "unknown_columns",
     "review_comments",
     "revision_changes",
+    "next_points",
     "field_comments",
     "role_codes",
     "location_ids",

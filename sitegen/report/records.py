@@ -11,6 +11,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple, TypeAlias
 
+from sitegen.report.exported import ExportTable
+
+SHORT_DATA = 20
+"""The most rows of a figure's data that print shows with it; the site shows all."""
+
 
 class Ref(NamedTuple):
     """A pointer to something that has a page, an anchor or a file of its own.
@@ -291,53 +296,31 @@ class MapData:
     tiles: MapTiles | None = None
 
 
-class ExportField(NamedTuple):
-    """A column of an export: name, type (string, number, integer, boolean), unit, meaning."""
-
-    name: str
-    type: str
-    unit: str
-    meaning: str
-
-
-@dataclass(frozen=True, slots=True)
-class ExportTable:
-    """A data table to download; values are str, int, float, bool or None.
-
-    ``lon``/``lat`` name the fields with WGS 84 coordinates where the rows are places;
-    ``shapes`` holds a GeoJSON geometry for each row where the rows are lines or areas.
-    """
-
-    name: str
-    title: str
-    note: str
-    fields: tuple[ExportField, ...]
-    rows: tuple[tuple[Any, ...], ...]
-    lon: str = ""
-    lat: str = ""
-    shapes: tuple[Mapping[str, Any], ...] = ()
-
-
 class PrintedValue(NamedTuple):
-    """A number in a table: its page, table, row (heading and number from 1), column, text and origin.
+    """A number that is printed: its page, its block there, row, column, text and origin.
 
-    ``origin`` is (file, row, column) where one row is behind it; else ``source`` is the line
-    under the table that names the files it is computed from.
+    ``kind`` and ``id`` name the block that holds it: ``table``, ``figure`` or ``section``, ""
+    where it stands in none. ``row`` is the row's heading, ``number`` counts rows from 1.
+    ``origin`` is (file, row, column) where one row is behind it; else ``source`` names the
+    files it is computed from. ``in_print`` is the way to it in print (chapter / section), ""
+    where print does not show it; the page of what only print shows is the PDF.
     """
 
     page: Ref
-    table: str
+    kind: str
+    id: str
     row: str
     number: int
     column: str
     text: str
     origin: tuple[str, int, str] | None
     source: str
+    in_print: str = ""
 
     @property
     def name(self) -> str:
         """The value's name, the same in every build of the same content."""
-        return f"{self.page.kind}:{self.page.id}/{self.table}/{self.number}/{self.column}"
+        return f"{self.page.kind}:{self.page.id}/{self.id}/{self.number}/{self.column}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,9 +6,13 @@ from collections.abc import Iterator, Sequence
 
 from sitegen.checks.catalogue import catalogue
 from sitegen.problems import Finding, Severity
+from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.report.context import Context
-from sitegen.report.records import Cell, Column, ExportTable, Page, Ref, Section, Table
+from sitegen.report.exported import ExportTable
+from sitegen.report.printed import record_ref
+from sitegen.report.records import Cell, Column, Page, Ref, Section, Table
+from sitegen.report.sources import LISTED_ELSEWHERE
 from sitegen.report.words import lexicon, prose, say, word
 
 _KIND_REFS = {
@@ -108,21 +112,36 @@ def about_text(context: Context, finding: Finding) -> str:
         return f"{point}, {context.name(compounds.pop())}" if len(compounds) == 1 else point
     if finding.subject_kind == "sampler" and finding.subject in context.placed:
         return context.placed[finding.subject].location_id
-    if finding.subject_kind == "blank":
+    return _named(context, finding)
+
+
+def _named(context: Context, finding: Finding) -> str:
+    """Name a finding's subject by what it is: a file and row for a cell, kind and id for a record."""
+    kind, where = finding.subject_kind, finding.where
+    first, _, last = finding.subject.partition("+")
+    if kind in context.survey.tables and where.row:
+        return say("sources.place", file=where.file, row=where.row)
+    if kind == "blank":
         return context.name(finding.subject.rpartition("+")[2])
-    return finding.subject.replace("+", " and ")
+    if kind in ("location", "compound"):
+        return context.name(first)
+    words = finding.subject.replace("+", " and ") if last else first
+    return f"{kind.replace('_', ' ')} {words}".strip()
 
 
 def subject_ref(context: Context, finding: Finding) -> Ref | None:
-    """Return the page of what a finding is about, None where it has none."""
+    """Return the page of what a finding is about, else its row as received; a writer leaves out what is not there."""
     kind = _KIND_REFS.get(finding.subject_kind)
     subject = finding.subject.split("+")[0]
     if kind == "sampler" and subject in context.placed:
         return Ref("location", context.placed[subject].location_id)
     if kind:
         return Ref(kind, subject)
-    touched = [touch.sampler_id for touch in finding.touches if touch.sampler_id in context.placed]
-    return Ref("location", context.placed[touched[0]].location_id) if len(set(touched)) == 1 else None
+    touched = {context.placed[t.sampler_id].location_id for t in finding.touches if t.sampler_id in context.placed}
+    if len(touched) == 1:
+        return Ref("location", touched.pop())
+    where = finding.where
+    return LISTED_ELSEWHERE["comments"] if finding.subject_kind == "comment" else record_ref(where.file, where.row or 0)
 
 
 def disposition_text(context: Context, finding: Finding) -> str:
@@ -146,25 +165,35 @@ def comments_page(context: Context, digest: str) -> Page:
         Column("by", "By"),
         Column("response", "Answer", kind="wide"),
     )
-    rows = tuple(
-        (
-            Cell(row["comment_id"]),
-            Cell(row["class"].replace("_", " "), tone="hold" if _blocks(row) else ""),
-            Cell(row["state"] or "open"),
-            Cell(row["target"] or "–", target_ref(row["target"])),
-            Cell(row["text"]),
-            Cell(" ".join(part for part in (row["by_role"], row["raised_on"]) if part) or "–"),
-            Cell(f"{row['response']} ({row['responded_by']})" if row["response"] else "–"),
-        )
-        for row in comments
-    )
+    rows = tuple(_comment_row(context, row) for row in comments)
     table = Table("comments", say("review.comments_caption"), columns, rows, filters=("class", "state"))
-    lead = say("review.review_lead", comments=len(comments), open=sum(_is_open(row) for row in comments))
+    roles = set(context.survey.settings.signoff.roles_required)
+    fitting = {row["role"] for row in context.survey.records("signoff") if row["content_digest"] == digest}
+    lead = say(
+        "review.review_lead",
+        comments=len(comments),
+        open=sum(_is_open(row) for row in comments),
+        blocking=sum(_blocks(row) for row in comments),
+        signed=len(fitting & roles),
+        roles=len(roles),
+    )
     blocks = (
         Section("comments", "Comments", (table,)),
         Section("signoff", "Sign-off", (signoff_table(context, digest),)),
     )
     return Page(Ref("page", "review"), "Review", lead, blocks, group="Quality")
+
+
+def _comment_row(context: Context, row: dict[str, str]) -> tuple[Cell, ...]:
+    return (
+        Cell(row["comment_id"]),
+        Cell(row["class"].replace("_", " "), tone="hold" if _blocks(row) else ""),
+        Cell(row["state"] or "open"),
+        Cell(target_text(context, row["target"]), target_ref(context, row["target"])),
+        Cell(row["text"]),
+        Cell(" ".join(part for part in (row["by_role"], row["raised_on"]) if part) or "–"),
+        Cell(f"{row['response']} ({row['responded_by']})" if row["response"] else "–"),
+    )
 
 
 def _is_open(row: dict[str, str]) -> bool:
@@ -175,12 +204,29 @@ def _blocks(row: dict[str, str]) -> bool:
     return row["class"] == "must_fix" and _is_open(row)
 
 
-def target_ref(target: str) -> Ref | None:
-    """Return the page that a comment is about, as far as its target says."""
+def target_text(context: Context, target: str) -> str:
+    """Say in words what a comment is about.
+
+    Kinds are those of the format: ``text:limitations`` is the section, ``compound:pce`` the compound.
+    """
+    kind, _, name = target.partition(":")
+    if not name:
+        return target or "–"
+    if kind == "text":
+        return say("review.about_text", section=word("section", name))
+    return context.name(name) if kind in ("location", "compound") else f"{kind.replace('_', ' ')} {name}"
+
+
+def target_ref(context: Context, target: str) -> Ref | None:
+    """Return the page, or the section of the text, that a comment is about, as far as its target says."""
     kind, _, name = target.partition(":")
     if kind in ("location", "compound", "bag", "shipment", "sampler") and name:
         return Ref(kind, name)
-    return Ref("page", "report") if kind == "text" else None
+    if kind != "text":
+        return None
+    if name == "summary":
+        return Ref("page", "start")
+    return Ref("page", "report", f"text-{name}" if name in context.survey.texts else "")
 
 
 def signoff_table(context: Context, digest: str) -> Table:
@@ -217,7 +263,7 @@ def signoff_table(context: Context, digest: str) -> Table:
         say("review.signoff_caption"),
         columns,
         tuple(rows),
-        note=say("review.signoff_note", digest=digest[:8]),
+        note=say("review.signoff_note", digest=digest, revision=context.survey.settings.project.revision),
     )
 
 
@@ -275,6 +321,7 @@ def limits_table(context: Context, *, own_only: bool) -> Table:
         Column("by", "Set by"),
         Column("source", "Source", kind="wide"),
     )
+    shown = [limit for limit in context.evaluation.limits.values() if limit.from_project or not own_only]
     rows = tuple(
         (
             Cell(limit.name),
@@ -283,12 +330,12 @@ def limits_table(context: Context, *, own_only: bool) -> Table:
             Cell("the project" if limit.from_project else "default"),
             Cell(limit.source),
         )
-        for limit in context.evaluation.limits.values()
-        if limit.from_project or not own_only
+        for limit in shown
     )
     name = "limits-own" if own_only else "limits"
     caption = say("front.overrides_caption") if own_only else say("review.limits_caption")
-    return Table(name, caption, columns, rows)
+    ours = () if all(limit.from_project for limit in shown) else (say("sources.program"),)
+    return Table(name, caption, columns, rows, source="; ".join((SETTINGS_FILE, *ours)))
 
 
 def glossary_table() -> Table:
@@ -303,40 +350,31 @@ def glossary_table() -> Table:
 
 
 def downloads_table(exports: Sequence[ExportTable]) -> Table:
-    """Return the files to download with what they hold."""
+    """Return the files to download with what they hold; their writer fills in the sizes."""
     columns = (
         Column("file", "File"),
         Column("what", "What it holds", kind="wide"),
         Column("rows", "Rows", kind="number"),
+        Column("size", "Size", "bytes", "number"),
     )
     rows = [
-        (
-            Cell("report.pdf", Ref("file", "downloads/report.pdf")),
-            Cell("The whole report, to print or to seal"),
-            Cell("–"),
-        )
+        _file_row("report.pdf", say("export.pdf_file")),
+        _file_row("tables.xlsx", say("export.workbook_file")),
+        _file_row("survey.gpkg", say("export.geopackage_file")),
+        _file_row("datapackage.json", say("export.package_file")),
     ]
     for table in exports:
-        rows.append(
-            (
-                Cell(f"{table.name}.csv", Ref("file", f"downloads/{table.name}.csv")),
-                Cell(f"{table.title}. {table.note}"),
-                Cell(f"{len(table.rows):,}"),
-            )
-        )
-        if table.lon:
-            path = f"downloads/{table.name}.geojson"
-            rows.append(
-                (
-                    Cell(f"{table.name}.geojson", Ref("file", path)),
-                    Cell(f"{table.title}, WGS 84"),
-                    Cell(f"{len(table.rows):,}"),
-                )
-            )
-    for name in ("values", "tick_sheet"):
-        file = Ref("file", f"downloads/{name}.csv")
-        rows.append((Cell(f"{name}.csv", file), Cell(say(f"review.{name}_file")), Cell("–")))
+        words, count = f"{table.title}. {table.note}", f"{len(table.rows):,}"
+        rows.append(_file_row(f"{table.name}.csv", words, count))
+        if table.lon or table.shapes:
+            rows.append(_file_row(f"{table.name}.geojson", say("export.geojson_file", title=table.title), count))
+    for name in ("values", "files", "tick_sheet"):
+        rows.append(_file_row(f"{name}.csv", say(f"review.{name}_file")))
     return Table("downloads", say("review.downloads_caption"), columns, tuple(rows))
+
+
+def _file_row(name: str, words: str, count: str = "–") -> tuple[Cell, ...]:
+    return Cell(name, Ref("file", f"downloads/{name}")), Cell(words), Cell(count), Cell("–")
 
 
 def files_table(context: Context) -> Table:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import isnan
 from typing import Any
@@ -11,21 +11,42 @@ from sitegen.compute.rounding import RULE, as_reported, shown
 from sitegen.project.originals import Original, delivered_files, received_columns, received_rows, row_text
 from sitegen.project.survey import records
 from sitegen.report.context import Context, location_ref, row_ref
-from sitegen.report.printed import own_files
-from sitegen.report.records import Block, Cell, Column, Facts, Page, PrintedValue, Prose, Ref, Section, Table
+from sitegen.report.printed import mark_values, own_files, printed_values
+from sitegen.report.publish import allowed
+from sitegen.report.records import (
+    Block,
+    Cell,
+    Chapter,
+    Column,
+    Facts,
+    Page,
+    PrintedValue,
+    Prose,
+    Ref,
+    Section,
+    Table,
+)
 from sitegen.report.values import UNIT_TEXT, limit_of, qualifier, source_ref, value_text
 from sitegen.report.words import lexicon, markdown, say
 
 SOURCES = Ref("page", "sources")
-NOT_LISTED = ("results", "comments", "dispositions", "changes", "signoff")
+LISTED_ELSEWHERE = {
+    "results": Ref("page", "sources", "samples"),
+    "comments": Ref("page", "review", "comments"),
+    "dispositions": Ref("page", "findings"),
+    "changes": Ref("page", "changes"),
+    "signoff": Ref("page", "review", "signoff"),
+}
 """Results have a page for each laboratory sample; the review has pages of its own."""
+NOT_LISTED = tuple(LISTED_ELSEWHERE)
 
 
 @dataclass(frozen=True, slots=True)
 class Count:
-    """How many numbers are printed, and how many lead to a row, to files, and nowhere."""
+    """How many numbers are printed, how many of them on paper, and how many lead to a row, to files, and nowhere."""
 
     printed: int
+    paper: int
     rowed: int
     filed: int
 
@@ -35,28 +56,42 @@ class Count:
         return self.printed - self.rowed - self.filed
 
 
-def count_values(values: Iterable[PrintedValue], files: Mapping[str, Any]) -> Count:
-    """Count printed numbers by where they lead; a row counts only where its file is an input file."""
-    printed = rowed = filed = 0
-    for value in values:
-        printed += 1
-        if value.origin:
-            rowed += value.origin[0] in files and value.origin[1] > 0
-        else:
-            filed += bool(value.source)
-    return Count(printed, rowed, filed)
+def count_values(values: Sequence[PrintedValue], files: Container[str]) -> Count:
+    """Count printed numbers by where they lead; only rows and names of input files count."""
+    rowed = sum(value.origin is not None and value.origin[0] in files and value.origin[1] > 0 for value in values)
+    known = {line: _all_there(line, files) for line in {value.source for value in values if not value.origin}}
+    filed = sum(known[value.source] for value in values if not value.origin)
+    return Count(len(values), sum(value.in_print != "" for value in values), rowed, filed)
+
+
+def _all_there(line: str, files: Container[str]) -> bool:
+    """Say whether a source line names files (``path`` or ``path, which part``), all of them input files.
+
+    The program's own defaults count as well: each stands beside its source.
+    """
+    own = say("sources.program")
+    return all(part == own or part in files or part.rpartition(", ")[0] in files for part in line.split("; "))
+
+
+def all_values(context: Context, pages: Sequence[Page], chapters: Sequence[Chapter]) -> tuple[PrintedValue, ...]:
+    """Return every number that the report prints: of pages and chapters, and the reasons of marks."""
+    rows = {f.key: (f.where.file, f.where.row or 0, f.where.column or "") for f in context.findings}
+    return (*printed_values(pages, chapters, source_files(context)), *mark_values(pages, rows))
 
 
 def source_files(context: Context) -> dict[str, str]:
-    """Return the printed name of the file or files of each table of the format."""
-    results = context.survey.frame("results")
+    """Return the printed name of the file or files of each table of the format, and of each text, that is there."""
+    survey = context.survey
+    results = survey.frame("results")
+    own = {name: path for name, path in own_files().items() if path in survey.folder.files}
+    texts = {f"text-{name}": f"text/{name}.md" for name in survey.texts}
     named = "; ".join(dict.fromkeys(results["_file"])) if len(results) else ""
-    return own_files() | ({"results": named} if named else {})
+    return own | texts | ({"results": named} if named else {})
 
 
 def sources_page(context: Context, count: Count) -> Page:
     """Return the page that says where numbers lead, and lists the rows as received."""
-    facts = {"printed": count.printed, "rowed": count.rowed, "filed": count.filed, "lost": count.lost}
+    facts = {name: getattr(count, name) for name in ("printed", "paper", "rowed", "filed", "lost")}
     counted = {name: f"{number:,}" for name, number in facts.items()}
     blocks: tuple[Block, ...] = (
         Prose(markdown("sources.how", sheet="Calculation sheet")),
@@ -70,20 +105,20 @@ def sources_page(context: Context, count: Count) -> Page:
 def _counter(counted: Mapping[str, str]) -> Table:
     names = lexicon("labels")["counter"]
     rows = tuple((Cell(names[key]), Cell(number)) for key, number in counted.items())
-    columns = (Column("what", "Numbers in tables"), Column("count", "Count"))
+    columns = (Column("what", "Numbers"), Column("count", "Count", kind="number"))
     return Table("counter", say("sources.counter_caption"), columns, rows)
 
 
 def _files_table(context: Context) -> Table:
     columns = (
         Column("file", "File"),
-        Column("rows", "Rows"),
+        Column("rows", "Rows", kind="number"),
         Column("sha", "SHA-256", kind="wide"),
     )
     rows = []
     for name, table in context.survey.tables.items():
         for file, part in table.frame.groupby("_file", sort=True):
-            ref = None if name in NOT_LISTED else Ref("source", f"file-{name}")
+            ref = LISTED_ELSEWHERE.get(name) or Ref("source", f"file-{name}")
             sha = context.survey.folder.sha256(str(file))
             rows.append((Cell(str(file), ref), Cell(f"{len(part):,}"), Cell(sha)))
     return Table("source-files", say("sources.files_caption"), columns, tuple(rows))
@@ -111,7 +146,7 @@ def _samples_table(context: Context) -> Table:
 
 def source_pages(context: Context) -> Iterator[Page]:
     """Yield a page of rows as received for each laboratory sample and for each other file."""
-    every = context.survey.settings.publish.level == "internal"
+    every = "unknown_columns" in allowed(context.survey.settings.publish)
     files = delivered_files(context.survey) if every else {}
     texts = received_rows(context.survey.tables["results"], every=every)
     samples: dict[str, list[tuple[dict[str, Any], str]]] = {}
@@ -137,8 +172,11 @@ def _sample_page(
     first = rows[0][0]
     facts = {"sample": name, "sampler": first["sampler_id"], "location": first["location_id"]}
     blocks: tuple[Block, ...] = (
-        *(_file_facts(context, file, files.get(file)) for file in dict.fromkeys(r["_file"] for r, _ in rows)),
-        _rows_table(context, name, rows, _header(context, first, files, every=every)),
+        *(
+            _file_facts(context, file, files.get(file), _header(context, file, files, every=every))
+            for file in dict.fromkeys(r["_file"] for r, _ in rows)
+        ),
+        _rows_table(context, name, rows),
     )
     return Page(
         Ref("source", name),
@@ -150,25 +188,26 @@ def _sample_page(
     )
 
 
-def _header(context: Context, row: dict[str, Any], files: Mapping[str, Original], *, every: bool) -> str:
-    original = files.get(row["_file"])
+def _header(context: Context, file: str, files: Mapping[str, Original], *, every: bool) -> str:
+    original = files.get(file)
     if original:
         return original.header
     return row_text(received_columns(context.survey.tables["results"], every=every))
 
 
-def _file_facts(context: Context, file: str, original: Original | None) -> Facts:
+def _file_facts(context: Context, file: str, original: Original | None, header: str) -> Facts:
     step = say("sources.mapped", mapping=original.mapping, sheet=original.sheet) if original else say("sources.own")
     return Facts(
         (
             ("File", Cell(file, Ref("page", "files"))),
             ("SHA-256", Cell(context.survey.folder.sha256(file))),
             ("Mapping step", Cell(step)),
+            ("Columns as received", Cell(header)),
         )
     )
 
 
-def _rows_table(context: Context, name: str, rows: list[tuple[dict[str, Any], str]], header: str) -> Table:
+def _rows_table(context: Context, name: str, rows: list[tuple[dict[str, Any], str]]) -> Table:
     columns = (
         Column("compound", "Compound"),
         Column("row", "Row"),
@@ -186,7 +225,7 @@ def _rows_table(context: Context, name: str, rows: list[tuple[dict[str, Any], st
         )
         for row, text in rows
     )
-    note = f"{say('sources.header', header=header)} {say('sources.sample_note', rule=RULE)}"
+    note = say("sources.sample_note", rule=RULE)
     return Table(f"rows-{name}", say("sources.sample_caption", sample=name), columns, body, note=note)
 
 
@@ -226,14 +265,14 @@ def _file_page(context: Context, name: str, *, every: bool) -> Page:
         for number, text in zip(table.frame["_row"], received_rows(table, every=every), strict=True)
     )
     columns = (Column("row", "Row"), Column("received", "As received", kind="wide"))
-    header = say("sources.header", header=row_text(received_columns(table, every=every)))
-    note = header if every else f"{header} {say('sources.some_columns')}"
+    header = row_text(received_columns(table, every=every))
+    note = "" if every else say("sources.some_columns")
     return Page(
         Ref("source", f"file-{name}"),
         file,
         say("sources.file_lead", file=file),
         (
-            _file_facts(context, file, None),
+            _file_facts(context, file, None, header),
             Table(f"rows-{name}", say("sources.file_caption", file=file), columns, rows, note=note),
         ),
         parent=SOURCES,

@@ -26,13 +26,15 @@ from sitegen.report.records import (
     Table,
 )
 from sitegen.report.remarks import OPEN
-from sitegen.report.reviewing import about_text, subject_ref, target_ref
+from sitegen.report.reviewing import about_text, subject_ref, target_ref, target_text
 from sitegen.report.sources import NOT_LISTED
 from sitegen.report.words import lexicon, markdown, say, word
 
 WORKING = Ref("page", "working-set")
 SHARE = 0.1
 """Part of the reported values that a reviewer checks against their rows: project default, no published source."""
+NO_RESULT = ("rl", "mdl", "found", "against", "mark")
+"""Columns of limits, and of words about a result."""
 MOST_TICKS = 300
 """More rows than this make no readable page; the file for download holds all of them."""
 MOST_SEARCHED = 100
@@ -42,12 +44,18 @@ _WORD = re.compile(r"[^\s;,()]+")
 
 
 def sample(context: Context, values: Iterable[PrintedValue]) -> tuple[PrintedValue, ...]:
-    """Draw a tenth of the reported values, each by the first place that prints it."""
-    first: dict[tuple[str, int, str], PrintedValue] = {}
+    """Draw a tenth of the reported results, each as its point's page prints it, else as the first page that does.
+
+    They are ordered as the laboratory's files have them.
+    """
+    files = frozenset(context.survey.frame("results")["_file"])
+    found: dict[tuple[str, int, str], PrintedValue] = {}
     for value in values:
-        if value.origin and value.origin[2] not in ("rl", "mdl"):
-            first.setdefault((value.origin[0], value.origin[1], value.origin[2]), value)
-    by_name = {value.name: value for value in first.values()}
+        if value.origin and value.origin[0] in files and value.column not in NO_RESULT:
+            known = found.setdefault(value.origin, value)
+            if known.page.kind != "location" and value.page.kind == "location":
+                found[value.origin] = value
+    by_name = {found[origin].name: found[origin] for origin in sorted(found)}
     return tuple(by_name[name] for name in drawn(by_name, context.survey.settings.project.id, SHARE))
 
 
@@ -105,7 +113,7 @@ def _comments_table(context: Context) -> Table:
         (
             Cell(row["comment_id"]),
             Cell(row["state"] or "open", tone="hold" if row["class"] == "must_fix" and row["state"] in OPEN else ""),
-            Cell(row["target"] or "–", target_ref(row["target"])),
+            Cell(target_text(context, row["target"]), target_ref(context, row["target"])),
             Cell(row["text"]),
             Cell(row["response"] or "–"),
         )
@@ -118,17 +126,19 @@ def _comments_table(context: Context) -> Table:
 def _tick_table(ticks: tuple[PrintedValue, ...]) -> Table:
     columns = (
         Column("tick", "Tick"),
-        Column("value", "Printed"),
-        Column("where", "On the page"),
+        Column("value", "Printed", kind="number"),
         Column("row", "Of"),
+        Column("where", "On the page of"),
+        Column("print", "In the PDF", kind="wide"),
         Column("origin", "Row to compare", kind="wide"),
     )
     rows = tuple(
         (
             Cell("☐"),
             Cell(value.text),
-            Cell(value.page.id, Ref(value.page.kind, value.page.id, f"table-{value.table}")),
             Cell(value.row),
+            Cell(value.page.id, Ref(value.page.kind, value.page.id, f"table-{value.id}")),
+            Cell(value.in_print or "–"),
             Cell(_origin_text(value)),
         )
         for value in ticks[:MOST_TICKS]

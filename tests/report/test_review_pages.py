@@ -1,0 +1,97 @@
+"""What a reviewer reads says where to go and what to write: words for targets, keys, the digest to sign."""
+
+from __future__ import annotations
+
+from functools import cache
+
+from builders import cells, changed, load, setting
+
+from sitegen.checking import Checked, check_snapshot
+from sitegen.compute.difference import Revision, difference
+from sitegen.compute.evaluate import evaluate
+from sitegen.compute.pattern import falls
+from sitegen.compute.tokens import tokens
+from sitegen.project.folder import Folder
+from sitegen.report.changes import changes_page
+from sitegen.report.context import Context
+from sitegen.report.ledger import ledger_page
+from sitegen.report.printed import tables_in
+from sitegen.report.records import Page, Ref, Table
+from sitegen.report.reviewing import comments_page, findings_page
+
+CHANGED = cells("lab/results.csv", "04417-005+toluene", result_text="600", value="600")
+
+
+@cache
+def checked() -> Checked:
+    return check_snapshot(changed())
+
+
+def context() -> Context:
+    """Return the example's context."""
+    survey, evaluation = checked().survey, checked().evaluation
+    assert survey is not None
+    assert evaluation is not None
+    facts = tokens(survey, evaluation)
+    return Context(survey, evaluation, checked().findings, facts, falls(evaluation.primary, evaluation.points))
+
+
+def revision(folder: Folder) -> Revision:
+    survey = load(folder)
+    return Revision(survey, evaluate(survey), (), "sitegen 1")
+
+
+def table(page: Page, name: str) -> Table:
+    return next(table for table in tables_in(page.blocks) if table.id == name)
+
+
+def test_comments_name_what_they_are_about_in_words_and_lead_there() -> None:
+    """A section by its heading, a compound by its name, each linked to its page or section."""
+    found = context()
+    rows = table(comments_page(found, found.survey.digest), "comments").rows
+    about = {row[0].text: (row[3].text, row[3].ref) for row in rows}
+    assert about["C-1"] == ("section Limitations", Ref("page", "report", "text-limitations"))
+    assert about["C-2"] == ("Toluene", Ref("compound", "toluene"))
+    assert about["C-3"] == ("bag RB-2", Ref("bag", "RB-2"))
+
+
+def test_the_page_on_review_says_what_to_sign() -> None:
+    """The whole digest stands there to be copied, and how many required signatures fit it."""
+    found = context()
+    page = comments_page(found, found.survey.digest)
+    assert found.survey.digest in table(page, "signoff").note
+    assert "0 of 2 required signatures" in page.lead
+    assert "1 of these must be answered" in page.lead
+
+
+def test_findings_are_about_records_and_lead_to_them() -> None:
+    """No bare key: a pair, an event, a cell of a file, each with a page or its row as received."""
+    rows = table(findings_page(context()), "findings").rows
+    about = {row[0].ref.id: row[2] for row in rows if row[0].ref}
+    assert about["duplicate-differs:0047143+0047144"].text == "pair 0047143 and 0047144"
+    assert about["deviation-unrecorded:SG-16+refused"].text == "SG-16"
+    assert about["hand-over-unsigned:E-0024"].ref == Ref("source", "file-custody", "row-25")
+    assert about["personal-data:deployments+0047102+comment"].text == "field/deployments.csv, row 2"
+
+
+def test_the_ledger_speaks_of_a_previous_revision_only_where_there_is_one() -> None:
+    """Without one the column is left out; with one a sentence on a changed compound is marked."""
+    found = context()
+    assert "state" not in {column.key for column in table(ledger_page(found, None), "claims").columns}
+    new = difference(revision(changed(CHANGED)), revision(changed()))
+    claims = table(ledger_page(found, new), "claims")
+    states = {row[1].text: row[-1] for row in claims.rows if row[1].text}
+    marked = [text for text, state in states.items() if state.tone == "flag"]
+    assert len(marked) == 1
+    assert marked[0].startswith("Toluene and m-xylene")
+
+
+def test_each_change_shows_the_key_that_a_reason_needs() -> None:
+    """The key of changes.csv stands beside the change, a setting's as well."""
+    new = difference(
+        revision(changed(CHANGED, setting("duplicate_rate = 0.05", "duplicate_rate = 0.1"))), revision(changed())
+    )
+    page = changes_page(context(), new)
+    keys = {row[7].text for name in ("values", "settings") for row in table(page, f"changes-{name}").rows}
+    assert keys == {change.key for change in new.changes}
+    assert "review/changes.csv" in table(page, "changes-values").note
