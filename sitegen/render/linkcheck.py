@@ -56,7 +56,8 @@ def _attributes(text: str) -> tuple[frozenset[str], frozenset[str]]:
     """Return the anchors of an HTML or SVG file and the addresses in it."""
     if "<script" in text or "<script" in text.lower():
         text = _SCRIPT.sub(r"\1</script>", text)
-    anchors, addresses = set(), set()
+    anchors: set[str] = set()
+    addresses: set[str] = set()
     for kind, double, single in _ATTRIBUTE.findall(text):
         (anchors if kind == "id" else addresses).add("srcset:" if kind == "srcset" else double or single)
     return frozenset(map(unescape, anchors)), frozenset(map(unescape, addresses))

@@ -47,7 +47,7 @@ class Context:
     reconciled: tuple[Step, ...] = field(init=False)
     dispositions: Mapping[str, dict[str, Any]] = field(init=False)
     maps: dict[str, Figure] = field(init=False)
-    """Maps drawn so far by compound: the site and the printed report show the same drawing."""
+    """Maps drawn so far by compound, small ones by sheet: the site and the printed report show the same drawing."""
     chains: dict[str, Figure | None] = field(init=False)
     """Custody drawn so far by sampler: its own page and its location's show the same drawing."""
 
@@ -61,10 +61,11 @@ class Context:
         put(self, "placed", {p.sampler_id: p for p in ev.placements})
         put(self, "placed_at", _grouped(ev.placements))
         order = {compound.analyte_id: at for at, compound in enumerate(ev.compounds)}
-        first = records(ev.primary)
+        reportable = records(ev.store[ev.store["reportable"]])
+        stands = ev.store.index[ev.store["reportable"]].isin(ev.primary.index)
+        first = [row for row, there in zip(reportable, stands, strict=True) if there]
         put(self, "by_location", _by(first, "location_id", order))
         put(self, "by_compound", _by(first, "analyte_id", order))
-        reportable = records(ev.store[ev.store["reportable"]])
         put(self, "by_sampler", _by(reportable, "sampler_id", order))
         put(self, "by_key", {(row["lab_sample_id"], row["analyte_id"]): row for row in reportable})
         put(self, "proposed", _proposed(ev))

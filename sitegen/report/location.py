@@ -10,7 +10,7 @@ from sitegen.compute.duplicates import Pair
 from sitegen.compute.exposure import Placement
 from sitegen.compute.neighbours import Neighbour
 from sitegen.compute.rounding import shown
-from sitegen.figures.bars import result_bars
+from sitegen.figures.bars import ranked_bars
 from sitegen.figures.inputs import ResultBar
 from sitegen.report.context import Context, location_ref, row_ref
 from sitegen.report.custodyview import sampler_figure, spans_table
@@ -32,6 +32,8 @@ from sitegen.report.values import UNIT_TEXT, limit_cell, mark_words, origin_of, 
 from sitegen.report.words import escape_markdown, say, word
 
 LIST = Ref("page", "locations")
+MOST_BARS = 25
+"""The most detections that a point's drawing shows; its table shows all."""
 
 
 def location_pages(context: Context, near: dict[str, tuple[Neighbour, ...]]) -> Iterator[Page]:
@@ -147,7 +149,7 @@ def _results(context: Context, name: str) -> list[Block]:
     if not results:
         return []
     blocks: list[Block] = [
-        Section("results", "Results", (results_table(context, name, results), _bars(context, name, results)))
+        Section("results", "Results", (results_table(context, name, results), *_bars(context, name, results)))
     ]
     blocks += [
         Section("duplicate", "Duplicate", (duplicate_table(context, pair),))
@@ -207,26 +209,29 @@ def _review(row: dict[str, Any]) -> str:
     return f"{row['validation_qualifier']}{reason}"
 
 
-def _bars(context: Context, name: str, results: list[dict[str, Any]]) -> Figure:
+def _bars(context: Context, name: str, results: list[dict[str, Any]]) -> Iterator[Figure]:
+    """Draw what was detected, the highest first; nothing where nothing was."""
     items = tuple(
         ResultBar(
             context.name(row["analyte_id"]),
             value_text(row, context.display),
-            row["value"] if row["detected"] else None,
+            row["value"],
             row["rl"] if row["rl"] == row["rl"] else None,
-            size_class(row["value"]) if row["detected"] else None,
+            size_class(row["value"]),
             bool(context.ringed(row)),
         )
         for row in results
+        if row["detected"]
     )
-    facts = _headline(context, results) | {"location": name}
-    return Figure(
-        f"bars-{name}",
-        result_bars(f"bars-{name}", items),
-        say("location.bars_caption", **facts),
-        say("location.bars_alt", **facts),
-        say("location.bars_words", **facts),
-    )
+    if items:
+        facts = _headline(context, results) | {"location": name}
+        yield Figure(
+            f"bars-{name}",
+            ranked_bars(f"bars-{name}", items, most=MOST_BARS),
+            say("location.bars_caption", **facts),
+            say("location.bars_alt", **facts),
+            say("location.bars_words", **facts),
+        )
 
 
 def duplicate_table(context: Context, pair: Pair) -> Table:
