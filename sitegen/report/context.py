@@ -41,6 +41,7 @@ class Context:
     by_sampler: Mapping[str, list[dict[str, Any]]] = field(init=False)
     by_key: Mapping[tuple[str, str], dict[str, Any]] = field(init=False)
     proposed: Mapping[tuple[str, str], tuple[str, ...]] = field(init=False)
+    photos: Mapping[str, list[dict[str, Any]]] = field(init=False)
     runs: Mapping[str, list[dict[str, Any]]] = field(init=False)
     group_sums: Mapping[str, Mapping[str, GroupSum]] = field(init=False)
     patterns: Mapping[str, Pattern | Refused] = field(init=False)
@@ -70,6 +71,7 @@ class Context:
         put(self, "by_key", {(row["lab_sample_id"], row["analyte_id"]): row for row in reportable})
         put(self, "proposed", _proposed(ev))
         put(self, "runs", _by(self.survey.records("lab_samples"), "sampler_id", {}))
+        put(self, "photos", _by(self.survey.records("photos"), "location_id", {}))
         put(self, "group_sums", group_sums(ev.primary, {c.analyte_id: c.group for c in ev.compounds}))
         wanted = self.survey.settings.rules.contours
         put(self, "patterns", patterns(ev, planned_spacing_m(self.survey.settings)) if wanted else {})

@@ -369,8 +369,8 @@ def detected_text(context: Context, location_id: str) -> str:
 def _photos(context: Context, name: str) -> tuple[Block, ...]:
     return tuple(
         Photo(row["file"], row["caption"] or name, row["alt_text"] or row["caption"] or f"Photograph at {name}")
-        for row in context.survey.records("photos")
-        if row["location_id"] == name and context.may_show(row)
+        for row in context.photos.get(name, ())
+        if context.may_show(row)
     )
 
 
