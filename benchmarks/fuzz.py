@@ -4,9 +4,10 @@
 
 Each folder is the example (or its small cut) with one to four files changed at random: bytes,
 cells, columns, rows, settings, geometry. Every folder is loaded and checked in memory, as
-``sitegen check`` does, and where nothing stops it, its report is put together; the first ``--builds`` of them are also written to disk and built by
-the program, which must end with a known exit code and leave the last good output whole or
-replace it as a whole. The seed of each folder stands in its report, to repeat it alone.
+``sitegen check`` does, and where nothing stops it, its report is put together. The first
+``--builds`` of them are also written to disk and built by the program, which must end with a
+known exit code and leave the last good output whole or replace it as a whole. The seed of
+each folder stands in its report, to repeat it alone.
 """
 
 from __future__ import annotations
