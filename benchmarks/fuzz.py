@@ -4,9 +4,10 @@
 
 Each folder is the example (or its small cut) with one to four files changed at random: bytes,
 cells, columns, rows, settings, geometry. Every folder is loaded and checked in memory, as
-``sitegen check`` does; the first ``--builds`` of them are also written to disk and built by
-the program, which must end with a known exit code and leave the last good output whole or
-replace it as a whole. The seed of each folder stands in its report, to repeat it alone.
+``sitegen check`` does, and where nothing stops it, its report is put together. The first
+``--builds`` of them are also written to disk and built by the program, which must end with a
+known exit code and leave the last good output whole or replace it as a whole. The seed of
+each folder stands in its report, to repeat it alone.
 """
 
 from __future__ import annotations
@@ -28,6 +29,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from sitegen.checking import check_snapshot
+from sitegen.pipeline import compose
+from sitegen.problems import OutputFault, Stopped
 from sitegen.project.folder import Folder, InputFile, read_folder
 
 ROOT = Path(__file__).parents[1]
@@ -228,13 +231,17 @@ def checked(base: Folder, seeds: range, until: float) -> tuple[Counter[str], Cou
         told["files"] += changed
         try:
             found = check_snapshot(folder)
+            if not found.stopped:
+                compose(found)
+        except (Stopped, OutputFault):
+            told["refused"] += 1
         except Exception:  # noqa: BLE001 - any escape is what is looked for
             lines = traceback.format_exc().strip().splitlines()
             where = [line.strip() for line in lines if "/sitegen/" in line][-1:]
             crashes[f"{where} {lines[-1][:160]}"] += 1
             print(f"seed {seed}: {where} {lines[-1][:200]}", flush=True)
         else:
-            told["stopped" if found.stopped else "computed"] += 1
+            told["stopped" if found.stopped else "put together"] += 1
     return told, crashes
 
 

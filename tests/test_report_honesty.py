@@ -110,3 +110,14 @@ def test_marks_stand_beside_numbers(built: Built, word: str) -> None:
         if m.word == word
     }
     assert {"location", "compound"} <= pages
+
+
+def test_no_sentence_runs_into_the_next(built: Built) -> None:
+    """Between a full stop and the next sentence's first word stands a blank, in everything that is said."""
+    said = [text for page in built.report.pages for text in (page.lead, *captions(page))]
+    assert len(said) > 300
+    assert [text for text in said if re.search(r"[a-z0-9)]{2}[.;:][A-Z][a-z]", text)] == []
+
+
+def captions(page: Page) -> list[str]:
+    return [text for table in tables_of(page) for text in (table.caption, table.note)]

@@ -17,6 +17,7 @@ from sitegen.checks import (
     files,
     identity,
     laboratory,
+    lettering,
     narrative,
     place,
     privacy,
@@ -54,6 +55,7 @@ SURVEY_RULES: tuple[SurveyRule, ...] = (
     *weather.RULES,
     *narrative.RULES,
     *privacy.RULES,
+    *lettering.RULES,
     *review.RULES,
 )
 EVALUATION_RULES: tuple[EvaluationRule, ...] = (

@@ -85,16 +85,17 @@ def widest(ground: BaseGeometry, used: Mapping[str, tuple[float, float]], count:
     spots = _grid(ground)
     names, places = list(used), np.array(list(used.values()), dtype=float)
     found: list[Gap] = []
+    away = _least(spots, places)
     for number in range(1, count + 1):
         if not len(spots):
             break
-        away = _least(spots, places)
         at = int(np.argmax(np.round(away, 6)))
         x, y = (float(value) for value in spots[at])
         nearest = int(np.argmin(distances(spots[at : at + 1], places)[0]))
         found.append(Gap(number, x, y, float(away[at]), names[nearest]))
         names.append(str(number))
         places = np.vstack([places, spots[at]])
+        away = np.minimum(away, distances(spots, places[-1:])[:, 0])
     return tuple(found)
 
 
@@ -110,7 +111,8 @@ def _grid(ground: BaseGeometry) -> Floats:
 
 
 def _least(spots: Floats, places: Floats) -> Floats:
+    """Return each spot's distance to the nearest place."""
     parts: Sequence[Floats] = [
         distances(spots[start : start + 2048], places).min(axis=1) for start in range(0, len(spots), 2048)
     ]
-    return np.concatenate(parts)
+    return np.concatenate(parts) if parts else np.empty(0)

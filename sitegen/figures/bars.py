@@ -17,6 +17,7 @@ from sitegen.figures.svg import drawing, element, fitted, line, number, rect, te
 WIDTH = 720.0
 _FONT = 11.0
 _TOP = 14.0
+_ROW_HEIGHT = 16.0
 _MOST_LABEL = 250.0
 
 
@@ -34,24 +35,12 @@ class _Decades(NamedTuple):
         return self.left + (self.right - self.left) * min(max(share, 0.0), 1.0)
 
 
-def result_bars(figure_id: str, items: Sequence[ResultBar], unit: str = "ng per sampler") -> str:
-    """Draw one location's results, in the order given.
-
-    ``unit`` stands at the axis. Masses and limits are nanograms above zero.
-
-    Raises
-    ------
-    ValueError
-        A mass or a limit is not above zero.
-    """
-    return _bars(figure_id, items, unit, 20.0, "")
-
-
 def ranked_bars(figure_id: str, items: Sequence[ResultBar], unit: str = "ng per sampler", most: int = 40) -> str:
-    """Draw one compound's locations: detections by falling mass, then non-detects.
+    """Draw a compound's locations or a location's compounds: detections by falling mass, then non-detects.
 
-    Where all limits are the same, one line says so across the drawing. At most
-    ``most`` rows are drawn; the foot counts the rest.
+    ``unit`` stands at the axis. Masses and limits are nanograms above zero. Where all limits
+    are the same, one line says so across the drawing. At most ``most`` rows are drawn; the
+    foot counts the rest.
 
     Raises
     ------
@@ -64,7 +53,7 @@ def ranked_bars(figure_id: str, items: Sequence[ResultBar], unit: str = "ng per 
     if rest:
         hidden = sum(item.mass_ng is not None for item in rest)
         note = f"{len(rest)} more not drawn ({hidden} detected): see the table."
-    return _bars(figure_id, ranked[:most], unit, 16.0, note)
+    return _bars(figure_id, ranked[:most], unit, note)
 
 
 def _rank(item: ResultBar) -> tuple[bool, float, str]:
@@ -72,16 +61,16 @@ def _rank(item: ResultBar) -> tuple[bool, float, str]:
     return item.mass_ng is None, -value, item.label
 
 
-def _bars(figure_id: str, items: Sequence[ResultBar], unit: str, row_height: float, note: str) -> str:
+def _bars(figure_id: str, items: Sequence[ResultBar], unit: str, note: str) -> str:
     decades = _decades(items)
-    bottom = _TOP + row_height * len(items)
+    bottom = _TOP + _ROW_HEIGHT * len(items)
     limits = {item.limit_ng for item in items}
     body = [_grid(decades, bottom, unit)]
     if len(limits) == 1 and len(items) > 1 and None not in limits:
         x = decades.at(limits.pop() or 1.0)
         body.append(line(x, _TOP - 4, x, bottom, stroke=WARN, stroke_width=1, stroke_dasharray="4 3"))
     for i, item in enumerate(items):
-        body.append(_row(item, decades, _TOP + row_height * (i + 0.5), row_height))
+        body.append(_row(item, decades, _TOP + _ROW_HEIGHT * (i + 0.5)))
     key, bottom = _legend(items, bottom + 46, note)
     return drawing(figure_id, WIDTH, bottom, *body, key, font_size=_FONT)
 
@@ -109,19 +98,19 @@ def _grid(decades: _Decades, bottom: float, unit: str) -> str:
     return "".join(parts)
 
 
-def _row(item: ResultBar, decades: _Decades, y: float, row_height: float) -> str:
+def _row(item: ResultBar, decades: _Decades, y: float) -> str:
     baseline = y + _FONT * 0.36
     label = fitted(item.label, _FONT, _MOST_LABEL)
     parts = [text(decades.left - 8, baseline, label, text_anchor="end")]
     if item.mass_ng is not None:
-        half = row_height * 0.32
+        half = _ROW_HEIGHT * 0.32
         fill = ACCENT if item.size_class is None else CLASS_COLOURS[max(item.size_class, 0)]
         width = max(decades.at(item.mass_ng) - decades.left, 1.5)
         parts.append(rect(decades.left, y - half, width, 2 * half, fill=fill, stroke=INK, stroke_width=0.6))
     elif item.limit_ng is not None:
         parts.append(_angle(decades.at(item.limit_ng), y))
     if item.limit_ng is not None:
-        parts.append(_limit(decades.at(item.limit_ng), y, row_height * 0.42))
+        parts.append(_limit(decades.at(item.limit_ng), y, _ROW_HEIGHT * 0.42))
     tone = MUTED if item.mass_ng is None else INK
     parts.append(text(WIDTH - 24, baseline, fitted(item.text, _FONT, 140), text_anchor="end", fill=tone))
     if item.marked:

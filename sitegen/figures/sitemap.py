@@ -21,7 +21,7 @@ from sitegen.figures.symbols import PRINT_SCALE, Symbol, draw, shape_of, symbol_
 
 WIDTH = 534.0
 _LABEL_SIZE = 6.6
-_MOST_LABELLED = 200  # more would neither find room on a page nor be looked for there
+_MOST_LABELLED = 100  # more would neither find room on a page nor be looked for there
 _NAME_SIZE = 6.4
 _HALO: dict[str, str | float] = {
     "stroke": PAPER,

@@ -58,12 +58,15 @@ def element(name: str, *children: str, **attributes: str | float) -> str:
     >>> element("line", x1=0, stroke_width=1.5)
     '<line x1="0" stroke-width="1.5"/>'
     """
-    pairs = [
-        f' {key.replace("_", "-")}="{words(value) if isinstance(value, str) else number(value)}"'
-        for key, value in attributes.items()
-    ]
-    start = f"<{name}{''.join(pairs)}"
+    start = f"<{name}"
+    for key, value in attributes.items():
+        start += f'{_attribute(key)}{words(value) if isinstance(value, str) else number(value)}"'
     return f"{start}>{''.join(children)}</{name}>" if children else f"{start}/>"
+
+
+@cache
+def _attribute(key: str) -> str:
+    return f' {key.replace("_", "-")}="'
 
 
 def text(x: float, y: float, content: str, **attributes: str | float) -> str:

@@ -8,6 +8,7 @@ All shapes have the area of the circle with the same radius.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import NamedTuple
 
 from sitegen.figures.inputs import PlacePoint, PlaceValue
@@ -92,11 +93,17 @@ def outline(shape: str, x: float, y: float, radius: float, **attributes: str | f
     """Write the outline of a shape around a point."""
     if shape not in _CORNERS:
         return element("circle", cx=x, cy=y, r=radius, **attributes)
+    path = " ".join(f"{number(x + dx)},{number(y + dy)}" for dx, dy in _corners(shape, radius))
+    return element("polygon", points=path, **attributes)
+
+
+@lru_cache(maxsize=256)
+def _corners(shape: str, radius: float) -> tuple[tuple[float, float], ...]:
+    """Return the corners of a shape around (0, 0)."""
     corners, first = _CORNERS[shape]
     reach = radius * stretch(shape)
     turns = [math.radians(first + 360 * i / corners) for i in range(corners)]
-    path = " ".join(f"{number(x + reach * math.cos(t))},{number(y + reach * math.sin(t))}" for t in turns)
-    return element("polygon", points=path, **attributes)
+    return tuple((reach * math.cos(turn), reach * math.sin(turn)) for turn in turns)
 
 
 def cross(x: float, y: float, arm: float, *, upright: bool = False, **attributes: str | float) -> str:

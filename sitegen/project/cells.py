@@ -11,7 +11,7 @@ from difflib import get_close_matches
 from sitegen.problems import Finding, Severity, Where
 from sitegen.project.schema import Column, Kind, TableSpec
 from sitegen.project.textsafe import Problem, lost_zeros, plain, read_cas, read_id, read_ids
-from sitegen.project.zones import read_time, zone
+from sitegen.project.zones import YEARS, read_time, zone
 
 MAX_TOLD = 20
 """At most this many findings of one code in one column are listed; the rest are counted."""
@@ -155,7 +155,7 @@ def _time_problem(state: str, place: str) -> Problem:
         "unreadable": (
             "time-unreadable",
             Severity.STOP,
-            "a local time as YYYY-MM-DDThh:mm",
+            f"a local time as YYYY-MM-DDThh:mm, in the years {YEARS[0]} to {YEARS[-1]}",
             "write the time in that form",
         ),
         "does not exist": (

@@ -48,6 +48,10 @@ def zone(name: str) -> ZoneInfo | None:
         return ZoneInfo.from_file(handle, key=name)
 
 
+YEARS = range(1900, 2200)
+"""Years that a time is read in: others are slips, and the calendar's ends can't be shown in every zone."""
+
+
 @lru_cache(maxsize=1 << 17)
 def read_time(text: str, zone_name: str) -> Instant:
     """Read ``YYYY-MM-DDThh:mm`` in a zone; an explicit offset settles a doubled hour.
@@ -65,9 +69,10 @@ def read_time(text: str, zone_name: str) -> Instant:
         return Instant(None, "unreadable")
     try:
         naive = datetime.fromisoformat(f"{match[1]}T{match[2]}")
-        return _settle(naive, _offset(match[4]), place)
-    except (ValueError, OverflowError):  # the latter for the first and last day of the calendar
+        offset = _offset(match[4])
+    except ValueError:
         return Instant(None, "unreadable")
+    return _settle(naive, offset, place) if naive.year in YEARS else Instant(None, "unreadable")
 
 
 def _offset(text: str | None) -> timedelta | None:

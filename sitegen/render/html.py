@@ -109,6 +109,7 @@ def environment() -> Environment:
         loader=PackageLoader("sitegen", "templates/site"),
         autoescape=True,
         undefined=StrictUndefined,
+        auto_reload=False,
         trim_blocks=True,
         lstrip_blocks=True,
     )
@@ -121,10 +122,10 @@ def environment() -> Environment:
 def finished_pages(report: Report, files: Sequence[str]) -> Iterator[FinishedPage]:
     """Render every page of the report, in its order; ``files`` are the extra files' paths."""
     targets = gather_targets(report.pages, files)
-    groups = navigation(report)
+    frames = Frames(report.meta, navigation(report))
     parents = {page_url(page.ref): page.parent for page in report.pages}
     for page in report.pages:
-        yield _finish(page, report.meta, groups, parents, targets)
+        yield _finish(page, frames, parents, targets)
 
 
 def navigation(report: Report) -> tuple[tuple[str, tuple[NavItem, ...]], ...]:
@@ -136,25 +137,38 @@ def navigation(report: Report) -> tuple[tuple[str, tuple[NavItem, ...]], ...]:
     return tuple((group, tuple(pages)) for group, pages in items.items() if pages)
 
 
-def _finish(
-    page: Page,
-    meta: Meta,
-    groups: tuple[tuple[str, tuple[NavItem, ...]], ...],
-    parents: Mapping[str, Ref | None],
-    targets: Targets,
-) -> FinishedPage:
+class Frames:
+    """What stands around every page; pages of one folder that the navigation doesn't list share theirs."""
+
+    def __init__(self, meta: Meta, groups: tuple[tuple[str, tuple[NavItem, ...]], ...]) -> None:
+        self.meta = meta
+        self.strip = clean(_render("strip.html", meta=meta))
+        self.footer = clean(_render("footer.html", meta=meta))
+        self._groups = groups
+        self._listed = frozenset(item.url for _, items in groups for item in items)
+        self._written: dict[tuple[str, str], str] = {}
+
+    def navigation(self, url: str) -> str:
+        """Return the navigation as it stands on a page."""
+        key = (root_of(url), url if url in self._listed else "")
+        if key not in self._written:
+            self._written[key] = clean(_render("navigation.html", root=key[0], here=key[1], groups=self._groups))
+        return self._written[key]
+
+
+def _finish(page: Page, frames: Frames, parents: Mapping[str, Ref | None], targets: Targets) -> FinishedPage:
     url = page_url(page.ref)
     place = Place(url, 2, targets)
-    frame: dict[str, Any] = {"meta": meta, "root": root_of(url), "here": url}
+    meta = frames.meta
     title = meta.title if page.title == meta.title else f"{page.title} – {meta.title}"
     return FinishedPage(
         url=url,
         head_title=_escaped(title),
         site_title=_escaped(meta.title),
-        navigation=clean(_render("navigation.html", **frame, groups=groups)),
-        strip=clean(_render("strip.html", **frame)),
+        navigation=frames.navigation(url),
+        strip=frames.strip,
         article=clean(_article(page, place, _trail(url, parents, targets))),
-        footer=clean(_render("footer.html", **frame)),
+        footer=frames.footer,
         previous=place.link(page.previous),
         following=place.link(page.following),
         search=tuple(_search_entries(page, url)),

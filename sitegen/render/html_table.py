@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import NamedTuple
 
 from markupsafe import Markup, escape
 
 from sitegen.render.targets import Targets, own_anchor
 from sitegen.report.records import Cell, Mark, Table
+
+_SPECIAL = re.compile("[&<>\"']")
 
 SHORT_CHARS = 20
 """A text column whose cells are all at most this long is never wrapped."""
@@ -90,8 +92,7 @@ def _look(table: Table, index: int) -> ColumnLook:
 def _cell(cell: Cell, look: ColumnLook, targets: Targets, here: str) -> str:
     text, ref, marks, tone, origin = cell
     inner = _text(text)
-    href = targets.href(ref, here) if ref else ""
-    if href:
+    if ref and (href := targets.href(ref, here)):
         inner = f'<a href="{_text(href)}">{inner}</a>'
     for mark in marks:
         inner += f' <span class="mark">{_text(mark.word)}</span>'
@@ -101,9 +102,9 @@ def _cell(cell: Cell, look: ColumnLook, targets: Targets, here: str) -> str:
     return f"{look.start}{attributes}>{inner}{look.end}"
 
 
-@lru_cache(maxsize=1 << 16)
 def _text(text: str) -> str:
-    return str(escape(text))
+    """Escape a text; most of a table's hold nothing to escape."""
+    return str(escape(text)) if _SPECIAL.search(text) else text
 
 
 def _row_ids(table: Table, targets: Targets, here: str) -> tuple[str, ...]:

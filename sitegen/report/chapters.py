@@ -33,10 +33,11 @@ from sitegen.report.fieldwork import lead as field_lead
 from sitegen.report.front import how_sure, narrative_blocks, open_callout, tiles
 from sitegen.report.front import lead as start_lead
 from sitegen.report.location import lead as location_lead
-from sitegen.report.location import locations_table, results_table
+from sitegen.report.location import locations_table
 from sitegen.report.methods import methods_blocks
 from sitegen.report.narrative import section_text
 from sitegen.report.patterns import pattern_blocks
+from sitegen.report.pointresults import results_table
 from sitegen.report.quality import quality_blocks
 from sitegen.report.records import Block, Callout, Cell, Chapter, Column, Meta, Prose, Section, Table, Tiles
 from sitegen.report.relations import relations_blocks

@@ -41,13 +41,14 @@ class Context:
     by_sampler: Mapping[str, list[dict[str, Any]]] = field(init=False)
     by_key: Mapping[tuple[str, str], dict[str, Any]] = field(init=False)
     proposed: Mapping[tuple[str, str], tuple[str, ...]] = field(init=False)
+    photos: Mapping[str, list[dict[str, Any]]] = field(init=False)
     runs: Mapping[str, list[dict[str, Any]]] = field(init=False)
     group_sums: Mapping[str, Mapping[str, GroupSum]] = field(init=False)
     patterns: Mapping[str, Pattern | Refused] = field(init=False)
     reconciled: tuple[Step, ...] = field(init=False)
     dispositions: Mapping[str, dict[str, Any]] = field(init=False)
     maps: dict[str, Figure] = field(init=False)
-    """Maps drawn so far by compound: the site and the printed report show the same drawing."""
+    """Maps drawn so far by compound, small ones by sheet: the site and the printed report show the same drawing."""
     chains: dict[str, Figure | None] = field(init=False)
     """Custody drawn so far by sampler: its own page and its location's show the same drawing."""
 
@@ -61,14 +62,16 @@ class Context:
         put(self, "placed", {p.sampler_id: p for p in ev.placements})
         put(self, "placed_at", _grouped(ev.placements))
         order = {compound.analyte_id: at for at, compound in enumerate(ev.compounds)}
-        first = records(ev.primary)
+        reportable = records(ev.store[ev.store["reportable"]])
+        stands = ev.store.index[ev.store["reportable"]].isin(ev.primary.index)
+        first = [row for row, there in zip(reportable, stands, strict=True) if there]
         put(self, "by_location", _by(first, "location_id", order))
         put(self, "by_compound", _by(first, "analyte_id", order))
-        reportable = records(ev.store[ev.store["reportable"]])
         put(self, "by_sampler", _by(reportable, "sampler_id", order))
         put(self, "by_key", {(row["lab_sample_id"], row["analyte_id"]): row for row in reportable})
         put(self, "proposed", _proposed(ev))
         put(self, "runs", _by(self.survey.records("lab_samples"), "sampler_id", {}))
+        put(self, "photos", _by(self.survey.records("photos"), "location_id", {}))
         put(self, "group_sums", group_sums(ev.primary, {c.analyte_id: c.group for c in ev.compounds}))
         wanted = self.survey.settings.rules.contours
         put(self, "patterns", patterns(ev, planned_spacing_m(self.survey.settings)) if wanted else {})

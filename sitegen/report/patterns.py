@@ -109,7 +109,15 @@ def multiples_figures(context: Context, ground: Ground) -> tuple[Figure, ...]:
     """Return the mapped compounds as small maps, some to a sheet."""
     listed = mapped(context)
     parts = [listed[at : at + PER_SHEET] for at in range(0, len(listed), PER_SHEET)]
-    return tuple(_sheet(context, ground, part, at + 1, len(parts)) for at, part in enumerate(parts))
+    return tuple(_sheet_once(context, ground, part, at + 1, len(parts)) for at, part in enumerate(parts))
+
+
+def _sheet_once(context: Context, ground: Ground, part: list[Compound], number: int, count: int) -> Figure:
+    """Return a sheet of small maps, drawn once for the site and for print."""
+    name = f"multiples-{number}"
+    if name not in context.maps:
+        context.maps[name] = _sheet(context, ground, part, number, count)
+    return context.maps[name]
 
 
 def _sheet(context: Context, ground: Ground, part: list[Compound], number: int, count: int) -> Figure:

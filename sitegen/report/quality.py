@@ -11,7 +11,7 @@ from sitegen.compute.fieldmarks import surrogate_failures
 from sitegen.compute.rounding import as_reported, percent, shown
 from sitegen.report.context import Context, location_ref
 from sitegen.report.defence import batches_table, proposed_table
-from sitegen.report.location import duplicate_table
+from sitegen.report.pointresults import duplicate_table
 from sitegen.report.qualityfigures import before_after_figure, duplicates_figure
 from sitegen.report.records import Block, Cell, Column, Page, Ref, Section, Table
 from sitegen.report.values import value_cell

@@ -9,17 +9,14 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Callable
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context
-from jinja2.runtime import Context
+from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from sitegen.report.records import Prose
-
-_MARKDOWN = "as markdown"
-"""Among the facts, whether they are written as Markdown; no template can name it."""
 
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>()#+\-.!|~&=:\"'$%@^/])")
 
@@ -34,15 +31,15 @@ def escape_markdown(text: object) -> str:
 
 
 @cache
-def _environment() -> Environment:
-    """Return the one environment: a template is compiled once for plain text and Markdown alike."""
+def _environment(*, markdown: bool) -> Environment:
+    finalize: Callable[[object], object] | None = escape_markdown if markdown else None
     made = Environment(
         loader=PackageLoader("sitegen", "templates/words"),
-        finalize=_written,
+        finalize=finalize,
         undefined=StrictUndefined,
         auto_reload=False,
-        trim_blocks=True,
-        lstrip_blocks=True,
+        trim_blocks=markdown,
+        lstrip_blocks=markdown,
         autoescape=False,  # noqa: S701 - plain text and escaped Markdown, never HTML
     )
     made.filters["of"] = counted
@@ -59,16 +56,10 @@ def counted(number: int, one: str, many: str = "") -> str:
     return f"{number:,} {noun}" if number else f"no {noun}"
 
 
-@pass_context
-def _written(context: Context, value: object) -> object:
-    """Write a fact: escaped where the sentences become Markdown."""
-    return escape_markdown(value) if context.parent[_MARKDOWN] else value
-
-
 def _fill(name: str, facts: dict[str, Any], *, markdown: bool) -> str:
     file, _, block = name.partition(".")
-    template = _environment().get_template(f"{file}.j2")
-    return "".join(template.blocks[block](template.new_context({**facts, _MARKDOWN: markdown})))
+    template = _environment(markdown=markdown).get_template(f"{file}.j2")
+    return "".join(template.blocks[block](template.new_context(facts)))
 
 
 def say(name: str, /, **facts: object) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 from selenium.webdriver.chrome.webdriver import WebDriver
+from selenium.webdriver.chromium.webdriver import ChromiumDriver
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support.ui import Select, WebDriverWait
 from windows import Window
@@ -94,3 +95,21 @@ def test_locations_step_one_to_the_next(window: Window) -> None:
     settled(driver, "document.querySelector('h1').textContent.trim() === 'SG-02'")
     driver.find_element(By.CSS_SELECTOR, "a.series-previous").click()
     settled(driver, "document.querySelector('h1').textContent.trim() === 'SG-01'")
+
+
+@pytest.mark.parametrize("page", ["compounds/benzene", "map", "custody", "locations/SG-18"])
+def test_a_printed_page_keeps_its_columns_readable(window: Window, page: str) -> None:
+    """Printed on Letter (188 mm between the margins), no column shrinks to single letters and none is cut off."""
+    driver = window.open(f"{page}.html", width=711)
+    assert isinstance(driver, ChromiumDriver)
+    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    try:
+        narrow = driver.execute_script(
+            "return [...document.querySelectorAll('.data thead th')].filter(cell => cell.offsetWidth"
+            " && cell.offsetWidth < 20).map(cell => cell.textContent)"
+        )
+        wide = driver.execute_script("return document.documentElement.scrollWidth")
+    finally:
+        driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+    assert narrow == []
+    assert wide <= 711

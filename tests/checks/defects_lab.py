@@ -223,6 +223,15 @@ REVIEW = (
 )
 
 OUTPUT = (
+    one("character-not-printable", "flag", COMMENTS, 4, cell(COMMENTS, "C-3", "response", "Bag \u6c34 was wet.")),
+    one(
+        "character-not-printable",
+        "flag",
+        "text/setting.md",
+        14,
+        sentence("setting", "Water (\u6c34) stood in the pit."),
+        name="not-printable-in-text",
+    ),
     one("personal-data", "flag", COMMENTS, 4, cell(COMMENTS, "C-3", "response", "Ask gate.keeper@example.org.")),
     one(
         "personal-data",

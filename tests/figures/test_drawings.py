@@ -26,7 +26,7 @@ from synthetic_figures import (
     weather_rows,
 )
 
-from sitegen.figures.bars import ranked_bars, result_bars
+from sitegen.figures.bars import ranked_bars
 from sitegen.figures.ground import prepare_ground
 from sitegen.figures.inputs import CustodyRow, CustodySegment, ExposureWindow, ResultBar, Tick
 from sitegen.figures.sitemap import location_map, symbol_map
@@ -51,7 +51,7 @@ def all_drawings(word: str = "SG-01") -> dict[str, str]:
         "symbol": symbol_map("symbol", site, place_values()[:9], (word,) * 5, word),
         "location": location_map("location", site),
         "timeline": custody_timeline("timeline", [row], 0, 20 * DAY, days),
-        "bars": result_bars("bars", bars, word),
+        "bars": ranked_bars("bars", bars, word),
         "ranked": ranked_bars("ranked", bars, word, 1),
         "weather": exposure_weather("weather", [stay], weather_rows(), 0, 20 * DAY, days),
     }
@@ -100,7 +100,7 @@ def test_ids_are_each_figure_s_own_and_every_reference_is_met() -> None:
         custody_timeline("custody", [custody_row(4)], 0, 24 * DAY, TICKS),
         custody_timeline("custody/2", [custody_row(4)], 0, 24 * DAY, TICKS),
         custody_timeline("custody.dots", [custody_row(4)], 0, 24 * DAY, TICKS),
-        result_bars("custody-dots", result_items()),
+        ranked_bars("custody-dots", result_items()),
     ]
     whole = "".join(drawn)
     ids = re.findall(r'\bid="([^"]+)"', whole)
@@ -149,7 +149,7 @@ def test_fonts_are_named_so_that_text_stays_text() -> None:
         lambda: prepare_ground((), (), CRS_TEXT),
         lambda: custody_timeline("x", [], 5, 5, ()),
         lambda: custody_timeline("x", [CustodyRow("a", (CustodySegment(0, 1, "lent"),))], 0, 5, ()),
-        lambda: result_bars("f", [ResultBar("a", "0", 0.0, None)]),
+        lambda: ranked_bars("f", [ResultBar("a", "0", 0.0, None)]),
         lambda: exposure_weather("f", [], [], 5, 5, ()),
     ],
 )
@@ -160,7 +160,7 @@ def test_what_can_t_be_drawn_is_refused(call: Callable[[], object]) -> None:
 
 def test_empty_records_give_a_drawing_all_the_same() -> None:
     for svg in (
-        result_bars("f", []),
+        ranked_bars("f", []),
         ranked_bars("f", []),
         custody_timeline("x", [], 0, 9, ()),
         exposure_weather("f", [], [], 0, 9, ()),
@@ -172,5 +172,5 @@ def test_the_survey_s_drawings_stay_light() -> None:
     assert len(symbol_map("pce", ground(60), place_values(60), LABELS)) < 80_000
     rows = [custody_row(i) for i in range(60)]
     assert len(custody_timeline("all", rows, 0, 24 * DAY, TICKS)) < 80_000
-    assert len(result_bars("f", result_items())) < 8_000
+    assert len(ranked_bars("f", result_items())) < 8_000
     assert len(exposure_weather("f", exposure_windows(60), weather_rows(), 0, 24 * DAY, TICKS)) < 40_000

@@ -1,0 +1,153 @@
+"""The results of one point: its table, its drawing, its duplicate."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from sitegen.compute.classes import size_class
+from sitegen.compute.duplicates import Pair
+from sitegen.compute.rounding import shown
+from sitegen.figures.bars import ranked_bars
+from sitegen.figures.inputs import ResultBar
+from sitegen.report.context import Context
+from sitegen.report.records import Cell, Column, Figure, Ref, Table
+from sitegen.report.values import UNIT_TEXT, limit_cell, origin_of, value_cell, value_text
+from sitegen.report.words import say, word
+
+MOST_BARS = 25
+"""The most detections that a point's drawing shows; its table shows all."""
+
+
+def headline(context: Context, results: list[dict[str, Any]]) -> dict[str, Any]:
+    """Return what the sentences about a point's results say: counts, and the highest masses."""
+    found = sorted((r for r in results if r["detected"]), key=lambda r: -r["value"])
+    top = found[0] if found else None
+    return {
+        "analysed": len(results),
+        "detected": len(found),
+        "top_name": context.name(top["analyte_id"]) if top else "",
+        "top_value": value_text(top, context.display) if top else "",
+        "unit": _unit(results),
+        "top": "; ".join(
+            f"{context.name(r['analyte_id'])} {value_text(r, context.display)} {UNIT_TEXT[r['unit']]}"
+            for r in found[:3]
+        ),
+    }
+
+
+def _unit(results: list[dict[str, Any]]) -> str:
+    return UNIT_TEXT.get(results[0]["unit"], "") if results else UNIT_TEXT["ng"]
+
+
+def results_table(context: Context, name: str, results: list[dict[str, Any]]) -> Table:
+    """Return every result of a point with limits, qualifiers and marks."""
+    unit = _unit(results)
+    air = [context.evaluation.concentrations.get((r["lab_sample_id"], r["analyte_id"])) for r in results]
+    with_air = any(item and item.rate for item in air)
+    columns = [
+        Column("compound", "Compound"),
+        Column("result", "Result", unit, "number"),
+        Column("rl", "Reporting limit", unit, "number"),
+        Column("mdl", "Detection limit", unit, "number"),
+        Column("lab", "Laboratory's qualifier"),
+        Column("review", "Reviewer's qualifier"),
+        Column("proposed", "Proposed by rule"),
+    ]
+    if with_air:
+        columns.insert(2, Column("air", "In air", "µg/m³", "number"))
+    rows = []
+    for row, item in zip(results, air, strict=True):
+        cells = [
+            Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
+            value_cell(row, context.display, context.marks(row)),
+            limit_cell(row, "rl"),
+            limit_cell(row, "mdl"),
+            Cell(row["lab_qualifier"] or "–"),
+            Cell(_review(row)),
+            Cell(", ".join(context.proposed.get((row["lab_sample_id"], row["analyte_id"]), ())) or "–"),
+        ]
+        if with_air:
+            text = "–" if item is None else (shown(item.ug_m3) if item.detected else f"<{shown(item.rl_ug_m3)}")
+            tone = "" if item and item.detected else "nondetect"
+            cells.insert(2, Cell(text, tone=tone, origin=origin_of(row) if item else None))
+        rows.append(tuple(cells))
+    display = "reporting limit" if context.display == "rl" else "detection limit"
+    return Table(
+        f"results-{name}",
+        say("location.results_caption", location=name, unit=unit),
+        tuple(columns),
+        tuple(rows),
+        note=say("location.results_note", unit=unit, display=display),
+        source=f"{results[0]['_file']}, laboratory sample {results[0]['lab_sample_id']}",
+    )
+
+
+def _review(row: dict[str, Any]) -> str:
+    if not row["validation_qualifier"]:
+        return "–"
+    reason = f" ({row['validation_reason']})" if row["validation_reason"] else ""
+    return f"{row['validation_qualifier']}{reason}"
+
+
+def result_figures(context: Context, name: str, results: list[dict[str, Any]]) -> Iterator[Figure]:
+    """Draw what was detected, the highest first; nothing where nothing was."""
+    items = tuple(
+        ResultBar(
+            context.name(row["analyte_id"]),
+            value_text(row, context.display),
+            row["value"],
+            row["rl"] if row["rl"] == row["rl"] else None,
+            size_class(row["value"]),
+            bool(context.ringed(row)),
+        )
+        for row in results
+        if row["detected"]
+    )
+    if items:
+        facts = headline(context, results) | {"location": name}
+        yield Figure(
+            f"bars-{name}",
+            ranked_bars(f"bars-{name}", items, most=MOST_BARS),
+            say("location.bars_caption", **facts),
+            say("location.bars_alt", **facts),
+            say("location.bars_words", **facts),
+        )
+
+
+def duplicate_table(context: Context, pair: Pair) -> Table:
+    """Return a duplicate pair compound by compound, those with a figure first."""
+    unit = UNIT_TEXT[pair.results[0].primary["unit"]] if pair.results else UNIT_TEXT["ng"]
+    rows = tuple(
+        (
+            Cell(context.name(result.analyte_id), Ref("compound", result.analyte_id)),
+            value_cell(result.primary, context.display, ()),
+            value_cell(result.duplicate, context.display, ()),
+            Cell(word("measure", result.measure)),
+            Cell(_figure(result.measure, result.figure)),
+            Cell(result.verdict, tone="flag" if result.verdict == "differs" else ""),
+        )
+        for result in sorted(pair.results, key=lambda result: result.figure is None)
+    )
+    columns = (
+        Column("compound", "Compound"),
+        Column("primary", f"Primary {pair.primary_id}", unit, "number"),
+        Column("duplicate", f"Duplicate {pair.duplicate_id}", unit, "number"),
+        Column("measure", "Compared by"),
+        Column("figure", "Figure", kind="number"),
+        Column("verdict", "Outcome"),
+    )
+    caption = say(
+        "location.duplicate_caption",
+        location=pair.location_id,
+        primary=pair.primary_id,
+        duplicate=pair.duplicate_id,
+        unit=unit,
+    )
+    return Table(f"duplicate-{pair.duplicate_id}", caption, columns, rows)
+
+
+def _figure(measure: str, figure: float | None) -> str:
+    if figure is None:
+        return "–"
+    return f"{figure:.0f} %" if measure == "rpd" else shown(figure)
