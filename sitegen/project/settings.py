@@ -9,10 +9,11 @@ from datetime import date
 from difflib import get_close_matches
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
 from sitegen.problems import Finding, Severity, Where
 from sitegen.project.schema import SETTINGS_FILE
+from sitegen.units import LENGTHS
 
 
 class Part(BaseModel):
@@ -21,11 +22,17 @@ class Part(BaseModel):
     model_config = ConfigDict(frozen=True, extra="allow", strict=True)
 
 
-class Quantity(Part):
-    """A value with its unit."""
+def _known_length(unit: str) -> str:
+    if unit not in LENGTHS:
+        raise ValueError(f"the unit of a length, one of {', '.join(LENGTHS)}")
+    return unit
+
+
+class Length(Part):
+    """A length with its unit."""
 
     value: float
-    unit: str
+    unit: Annotated[str, AfterValidator(_known_length)]
 
 
 class Limit(Part):
@@ -75,11 +82,11 @@ class PlanPart(Part):
     locations: int | None = Field(default=None, ge=0)
     duplicate_rate: float = Field(default=0.1, ge=0, le=1)
     samplers_per_bag: int = Field(default=30, ge=1)
-    depth: Quantity | None = None
-    depth_tolerance: Quantity | None = None
+    depth: Length | None = None
+    depth_tolerance: Length | None = None
     exposure_days_min: float = Field(default=7, ge=0)
     exposure_days_max: float = Field(default=14, ge=0)
-    spacing: Quantity | None = None
+    spacing: Length | None = None
 
 
 class RulesPart(Part):
@@ -235,7 +242,7 @@ def _invalid(problem: Mapping[str, Any], text: str) -> Finding:
 
 
 def _expected(problem: Mapping[str, Any]) -> str:
-    message: str = problem["msg"]
+    message: str = problem["msg"].removeprefix("Value error, ")
     return "a value" if problem["type"] == "missing" else message[0].lower() + message[1:]
 
 

@@ -97,6 +97,14 @@ FILES = (
     one("setting-missing", "stop", SETTINGS, None, setting("time_zone =", "x_time_zone =")),
     one("setting-invalid", "stop", SETTINGS, 10, setting("revision = 1", 'revision = "one"')),
     one(
+        "setting-invalid",
+        "stop",
+        SETTINGS,
+        25,
+        setting('depth = { value = 3.0, unit = "ft" }', 'depth = { value = 3.0, unit = "yd" }'),
+        name="unit-of-depth-unknown",
+    ),
+    one(
         "setting-unknown",
         "note",
         SETTINGS,

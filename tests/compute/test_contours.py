@@ -14,7 +14,7 @@ from sitegen.compute.contours import Pattern, Refused, pattern, planned_spacing_
 from sitegen.compute.limits import DEFAULTS
 from sitegen.compute.place import Point
 from sitegen.compute.summary import Summary
-from sitegen.project.settings import Quantity, Settings
+from sitegen.project.settings import Length, Settings
 
 LIMITS = {record.name: record for record in DEFAULTS}
 STEP_M = 20.0
@@ -150,7 +150,7 @@ def test_planned_spacing_is_read_in_metres() -> None:
             "project": {"id": "a", "title": "a", "site": "a", "revision": 0, "report_date": "2025-01-01",
                         "time_zone": "UTC"},
             "space": {"crs": "EPSG:32614"},
-            "plan": {"spacing": Quantity(value=80.0, unit="ft").model_dump()},
+            "plan": {"spacing": Length(value=80.0, unit="ft").model_dump()},
         }
     )  # fmt: skip
     assert planned_spacing_m(settings) == pytest.approx(24.384)
