@@ -25,9 +25,7 @@ from sitegen.render.pdf import print_sources, typeset
 from sitegen.render.pictures import without_metadata
 from sitegen.render.readback import require_same_data, require_same_print
 from sitegen.render.scan import leaks
-from sitegen.render.site import write_site
 from sitegen.render.swap import MARK, refuse_bad_place, swapped_in
-from sitegen.render.webmap import map_files
 from sitegen.report.assemble import assemble
 from sitegen.report.publish import allowed, guarded, published
 from sitegen.report.records import Ref, Report
@@ -92,21 +90,21 @@ def compose(
 def render(report: Report, survey: Survey, out: Path, say: Progress) -> None:
     """Write every file of a report below the empty folder ``out``."""
     photos = {file: _picture(survey, file) for file in report.photos}
-    files: dict[str, bytes] = dict(photos)
-    say("map", 0, 1)
-    picture = _picture(survey, report.map.background.file) if report.map.background else None
-    files |= map_files(report.map, report.meta, lambda name: f"../{page_url(Ref('location', name))}", picture or b"")
     say("data", 0, 1)
     downloads = download_files(report)
-    files |= downloads
     report = with_sizes(report, downloads)
     site = out / "site"
     site.mkdir()
-    # Typesetting leaves the interpreter free, so the pages are written and checked beside it.
+    # Typesetting leaves the interpreter free, so the pages are written and checked beside it,
+    # and what only they need (mkdocs, folium) is loaded then.
     with ThreadPoolExecutor(max_workers=1) as aside:
         sources = print_sources(report, photos, attachments(downloads))
         printed = aside.submit(typeset, sources)
-        write_site(report, site, files | {PRINTED: b""}, lambda done, whole: say("pages", done, whole))
+        from sitegen.render.site import write_site
+
+        say("map", 0, 1)
+        files = photos | _map_files(report, survey) | downloads | {PRINTED: b""}
+        write_site(report, site, files, lambda done, whole: say("pages", done, whole))
         say("links", 0, 1)
         _require_sound_links(site)
         say("readback", 0, 1)
@@ -116,6 +114,13 @@ def render(report: Report, survey: Survey, out: Path, say: Progress) -> None:
     require_same_print(site / PRINTED, sources)
     _require_nothing_private(survey, report, site, say)
     (out / MARK).write_bytes(_record(report, site))
+
+
+def _map_files(report: Report, survey: Survey) -> dict[str, bytes]:
+    from sitegen.render.webmap import map_files
+
+    picture = _picture(survey, report.map.background.file) if report.map.background else b""
+    return map_files(report.map, report.meta, lambda name: f"../{page_url(Ref('location', name))}", picture)
 
 
 def _picture(survey: Survey, file: str) -> bytes:

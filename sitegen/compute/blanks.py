@@ -100,19 +100,29 @@ def blank_hits(
     ``days`` maps sampler to day of retrieval, for field blanks; ``common`` holds the
     compounds that are common laboratory contaminants.
     """
-    return tuple(hit for kind in KINDS for hit in _hits(store, kind, days, common, rule))
+    samples = store[(store["type"] == "sample") & store["reportable"]]
+    return tuple(hit for kind in KINDS for hit in _hits(store, samples, kind, days, common, rule))
+
+
+def _groups(store: pd.DataFrame, kind: str, days: Mapping[str, str]) -> pd.Series[str]:
+    """Return what a kind of blank speaks for: each result's bag, batch or day of retrieval."""
+    if kind == "field_blank":
+        return store["sampler_id"].map(days).astype(object).fillna("")
+    return store["bag_id" if kind == "trip_blank" else "batch_id"]
 
 
 def _hits(
-    store: pd.DataFrame, kind: str, days: Mapping[str, str], common: frozenset[str], rule: BlankRule
+    store: pd.DataFrame,
+    samples: pd.DataFrame,
+    kind: str,
+    days: Mapping[str, str],
+    common: frozenset[str],
+    rule: BlankRule,
 ) -> Iterator[BlankHit]:
-    groups = {
-        "trip_blank": store["bag_id"],
-        "method_blank": store["batch_id"],
-        "field_blank": store["sampler_id"].map(days).astype(object).fillna(""),
-    }[kind]
     found = store[(store["type"] == kind) & store["detected"] & store["reportable"]]
-    samples = store[(store["type"] == "sample") & store["reportable"]]
+    if found.empty:
+        return
+    groups = _groups(store, kind, days)
     sample_groups = groups[samples.index]
     for row in records(found):
         index = found.index[found["_row"] == row["_row"]][0]
