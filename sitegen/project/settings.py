@@ -260,7 +260,7 @@ def _unknown_key(key: str, nearest: str, text: str) -> Finding:
 
 
 def line_of(key: str, text: str) -> int | None:
-    """Find the line of a dotted key, as well as a search can; None if it is not there."""
+    """Find the line of a dotted key, or of the inline table that holds it; None if it is not there."""
     table, _, name = key.rpartition(".")
     current = ""
     for number, line in enumerate(text.splitlines(), start=1):
@@ -269,4 +269,4 @@ def line_of(key: str, text: str) -> int | None:
             current = header[1].strip()
         elif current == table and re.match(rf"\s*\"?{re.escape(name)}\"?\s*=", line):
             return number
-    return None
+    return line_of(table, text) if "." in table else None
