@@ -11,7 +11,7 @@ from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, counted, first_rows, surplus
 from sitegen.compute.limits import limits
 from sitegen.problems import Finding
-from sitegen.project.survey import Survey
+from sitegen.project.survey import Survey, records
 
 _OPENED = re.compile(r"(?<!un)(?<!not )\bopen(?:ed)?\b", re.IGNORECASE)
 
@@ -42,7 +42,7 @@ def _bagged_elsewhere(survey: Survey) -> Iterator[Finding]:
     bag_of = dict(zip(survey.frame("deployments")["sampler_id"], survey.frame("deployments")["bag_id"], strict=True))
     bags = set(survey.frame("return_bags")["bag_id"]) - {""}
     bagged = (table.frame["event"] == "bagged") & (table.frame["subject_kind"] == "sampler")
-    for at, row in zip(table.frame.index[bagged], table.frame[bagged].to_dict("records"), strict=True):
+    for at, row in zip(table.frame.index[bagged], records(table.frame[bagged]), strict=True):
         named = {word.strip(".,;:()") for word in f"{row['comment']} {row['place']}".split()} & bags
         stated = bag_of.get(row["subject_id"], "")
         if named and stated and stated not in named:

@@ -10,7 +10,7 @@ from sitegen.checks.rows import first_rows, surplus
 from sitegen.compute.limits import limits
 from sitegen.compute.reference import SOURCE, known_compounds
 from sitegen.problems import Finding
-from sitegen.project.survey import Survey
+from sitegen.project.survey import Survey, records
 
 _NOT_LETTERS = re.compile(r"[^a-z0-9]")
 
@@ -46,7 +46,7 @@ def cas_of_another(survey: Survey) -> Iterator[Finding]:
     known = known_compounds()
     by_name = {plain(compound.name): compound for compound in known.values()}
     table = survey.tables["analytes"]
-    for at, row in zip(table.frame.index, table.frame.to_dict("records"), strict=True):
+    for at, row in zip(table.frame.index, records(table.frame), strict=True):
         own, theirs = by_name.get(plain(row["name"])), known.get(row["cas"])
         if own is not None and theirs is not None and own.cas != theirs.cas:
             yield find(

@@ -11,7 +11,7 @@ from difflib import get_close_matches
 
 from sitegen.checks.catalogue import find
 from sitegen.problems import Finding, Severity, Where, in_order
-from sitegen.project.survey import Survey
+from sitegen.project.survey import Survey, records
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +38,7 @@ def dispositions(survey: Survey) -> dict[str, Disposition]:
         row["finding_key"]: Disposition(
             row["finding_key"], row["disposition"], row["reason"], row["by_role"], row["on"], table.where(at)
         )
-        for at, row in zip(table.frame.index, table.frame.to_dict("records"), strict=True)
+        for at, row in zip(table.frame.index, records(table.frame), strict=True)
     }
 
 

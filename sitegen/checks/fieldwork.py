@@ -12,7 +12,7 @@ from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.exposure import Placement
 from sitegen.problems import Finding, Where
 from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
-from sitegen.project.survey import Survey, SurveyTable
+from sitegen.project.survey import Survey, SurveyTable, records
 from sitegen.units import to_metres
 
 DEPTHS_AGREE_M = 0.02
@@ -168,7 +168,7 @@ def _points(survey: Survey, evaluation: Evaluation) -> Iterator[tuple[str, str, 
     table = survey.tables["locations"]
     limit = evaluation.limits["moved_m"].value
     moved = {p.location_id for p in evaluation.points if p.moved_m is not None and p.moved_m > limit}
-    for at, row in zip(table.frame.index, table.frame.to_dict("records"), strict=True):
+    for at, row in zip(table.frame.index, records(table.frame), strict=True):
         name = row["location_id"]
         if row["status"] in ("not_done", "abandoned"):
             yield name, "", f"{row['status']} though planned", table.where(at, "status")

@@ -16,7 +16,7 @@ from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.place import Point, map_crs, on_map
 from sitegen.problems import Finding, Where
 from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
-from sitegen.project.survey import Feature, Survey
+from sitegen.project.survey import Feature, Survey, records
 from sitegen.units import to_metres
 
 EDGE_M = 0.5
@@ -85,7 +85,7 @@ def moved_as_told(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     places = {point.location_id: point for point in evaluation.points}
     table = survey.tables["deployments"]
     told = table.frame["moved_ft"].notna()
-    for at, row in zip(table.frame.index[told], table.frame[told].to_dict("records"), strict=True):
+    for at, row in zip(table.frame.index[told], records(table.frame[told]), strict=True):
         point = places.get(row["location_id"])
         metres = to_metres(row["moved_ft"], "ft")
         if point is None or point.moved_m is None or abs(point.moved_m - metres) <= limit.value:

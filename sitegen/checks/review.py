@@ -8,7 +8,7 @@ from difflib import get_close_matches
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import first_rows, setting_where, surplus
 from sitegen.problems import Finding
-from sitegen.project.survey import Survey
+from sitegen.project.survey import Survey, records
 
 _TARGETS = {
     "location": ("locations", "location_id"),
@@ -80,7 +80,7 @@ def targets_known(survey: Survey) -> Iterator[Finding]:
         },
         "text": sorted(survey.texts),
     }
-    for at, row in zip(table.frame.index, table.frame.to_dict("records"), strict=True):
+    for at, row in zip(table.frame.index, records(table.frame), strict=True):
         kind, _, name = row["target"].partition(":")
         if kind not in known or not name or name in known[kind]:
             continue
@@ -134,7 +134,7 @@ def signer_independent(survey: Survey) -> Iterator[Finding]:
     placed = survey.frame("deployments")
     crew = {role for name in ("placed_by", "retrieved_by") for role in placed[name]} - {""}
     mine = table.frame[table.frame["revision"] == survey.settings.project.revision]
-    for at, row in zip(mine.index, mine.to_dict("records"), strict=True):
+    for at, row in zip(mine.index, records(mine), strict=True):
         if row["role"] in crew:
             yield find(
                 "signer-did-field-work",

@@ -93,7 +93,7 @@ def one_primary(survey: Survey) -> Iterator[Finding]:
     for location, rows in shared.sort_values("placed_at_utc", kind="stable").groupby("location_id"):
         end = float("-inf")
         before = ""
-        for at, row in zip(rows.index, rows.to_dict("records"), strict=True):
+        for at, row in zip(rows.index, records(rows), strict=True):
             if row["placed_at_utc"] < end:
                 yield find(
                     "windows-overlap",

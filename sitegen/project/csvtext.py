@@ -75,11 +75,11 @@ def read_grid(
     number = 0
     try:
         for number, row in enumerate(reader, start=1):
-            if any(map(str.strip, row)):
+            if (row and row[0] and not row[0].isspace()) or any(map(str.strip, row)):
                 rows.append(row)
                 numbers.append(number)
-            if len(rows) > MAX_ROWS:
-                return None, [_fault(path, number, f"more than {MAX_ROWS} rows", "split the file")]
+                if number > MAX_ROWS:
+                    return None, [_fault(path, number, f"more than {MAX_ROWS} rows", "split the file")]
     except csv.Error as error:
         found = f"a row that can't be read as CSV ({error})"
         return None, [_fault(path, number + 1, found, "mend its quotes")]
@@ -129,6 +129,8 @@ def _shape(path: str, grid: Grid, delimiter: str) -> tuple[RawTable | None, list
     if any(finding.code == "delimiter-wrong" for finding in faults):
         return None, faults
     width = len(header)
+    if not faults and set(map(len, grid.rows)) == {width}:
+        return RawTable(tuple(header), grid.rows[1:], grid.numbers[1:]), faults
     body: list[list[str]] = []
     wrong: list[tuple[int, int]] = []
     for row, number in zip(grid.rows[1:], grid.numbers[1:], strict=True):

@@ -29,7 +29,9 @@ def type_table(spec: TableSpec, raw: RawTable, place: str, path: str = "") -> tu
     columns: dict[str, list[Any]] = {}
     for column in spec.columns:
         values = text.get(column.name, blank)
-        zones = [tz or place for tz in text.get("tz", blank)] if column.zone else [place] * len(blank)
+        zones: list[str] = []
+        if column.kind is Kind.TIME:
+            zones = [tz or place for tz in text.get("tz", blank)] if column.zone else [place] * len(blank)
         columns |= cells.read_column(column, values, raw.numbers, zones, told)
         _blank_cells(column, values, raw, told)
     columns |= {name: text[name] for name in raw.header if name.startswith("x_")}
