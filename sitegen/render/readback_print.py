@@ -21,20 +21,25 @@ _PLAIN = re.compile("[\x20-\u02af\u0370-\u04ff\u2000-\u206f\u2070-\u22ff\u2500-\
 
 def print_differences(path: Path, sources: PrintSources) -> Iterator[str]:
     """Yield what differs between a PDF and what it was set from."""
-    try:
-        document = read_pdf(path.read_bytes())
-    except (pikepdf.PdfError, ValueError) as error:
-        yield f"{path.name} can't be read: {error}"
-        return
     tree = json.loads(sources.files["data.json"])
-    yield from _attachment_differences(path.name, document, tree, sources)
+    try:
+        found = list(_differences(path.name, read_pdf(path.read_bytes()), tree, sources))
+        if found:  # the quick reader may have been led astray
+            found = list(_differences(path.name, read_pdf(path.read_bytes(), parsed=True), tree, sources))
+    except (pikepdf.PdfError, ValueError) as error:
+        found = [f"{path.name} can't be read: {error}"]
+    yield from found
+
+
+def _differences(file: str, document: Document, tree: Node, sources: PrintSources) -> Iterator[str]:
+    yield from _attachment_differences(file, document, tree, sources)
     at = 0
     for sheet in tree["sheets"]:
         for node in flat(sheet["nodes"]):
             for run in _runs(_cells(node)):
                 found = document.text.find(run, at)
                 if found < 0:
-                    yield f"{path.name}: {_name(node)} is not there as it was set: {run[:80]!r}"
+                    yield f"{file}: {_name(node)} is not there as it was set: {run[:80]!r}"
                     return
                 at = found + len(run)
 

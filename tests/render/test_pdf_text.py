@@ -43,6 +43,27 @@ def test_running_heads_and_drawings_are_left_out(content: bytes) -> None:
     assert text.count(squeezed(sample_report().meta.title)) <= 2
 
 
+def test_codes_that_look_like_the_start_of_a_text_do_not_lead_the_parser_astray() -> None:
+    """The two codes 4254 and 2041 are the bytes of ``BT A``: the quick reader loses them, the parser does not."""
+    made = pikepdf.new()
+    page = made.add_blank_page()
+    table = made.make_stream(b"2 beginbfchar\n<4254> <0037>\n<2041> <0035>\nendbfchar")
+    font = pikepdf.Dictionary(Encoding=pikepdf.Name("/Identity-H"), ToUnicode=table)
+    page.obj.Resources = pikepdf.Dictionary(Font=pikepdf.Dictionary(F1=made.make_indirect(font)))
+    page.obj.Contents = made.make_stream(b"BT /F1 12 Tf (BT A) Tj\nET\n/Artifact BMC BT /F1 12 Tf (BT A) Tj\nET EMC")
+    target = BytesIO()
+    made.save(target)
+    assert read_pdf(target.getvalue(), parsed=True).text == "75"
+    assert read_pdf(target.getvalue()).text != "75"
+
+
+def test_both_readers_find_what_was_set(content: bytes) -> None:
+    """Numbers and words of the page come out of the parser as out of the quick reader."""
+    parsed = read_pdf(content, parsed=True)
+    assert squeezed(WORDS.replace("\\\\", "\\").replace("ﬁ", "fi")) in parsed.text.replace("ﬁ", "fi")
+    assert parsed.attachments == read_pdf(content).attachments
+
+
 def test_attachments_are_read_whole(content: bytes) -> None:
     """Each attached file comes back byte for byte."""
     assert dict(read_pdf(content).attachments) == {"a.csv": b"x\r\n"}
