@@ -62,7 +62,7 @@ def build(
     survey, report, findings = compose(check(folder, progress, previous), issue=issue, progress=progress)
     with swapped_in(out) as aside:
         render(report, survey, aside, progress or silent)
-    pdf = out / "site/downloads/report.pdf"
+    pdf = out / "site" / PRINTED
     return Built(out, out / "site/index.html", pdf, report, findings)
 
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from sitegen.render.downloads import PRINTED
 from sitegen.render.strings import Words, held
 from sitegen.report.records import Report
 
 THIRD_PARTY = ("data/site/assets/",)
 """Scripts and style sheets of installed packages, the same for every project."""
 
-REPORT_PDF = "data/site/downloads/report.pdf"
+REPORT_PDF = f"data/site/{PRINTED}"
 
 
 def private_places(root: Path, report: Report, words: Sequence[str]) -> tuple[str, ...]:

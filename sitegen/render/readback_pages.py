@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from html import unescape
 from pathlib import Path
 
 from sitegen.render.html import clean
 from sitegen.render.paths import page_url
-from sitegen.report.records import Block, Cell, Column, Figure, Page, Report, Section, Table
+from sitegen.report.printed import tables_in
+from sitegen.report.records import Block, Cell, Column, Page, Report, Table
 
 _BODY = re.compile(r"<tbody>\n(.*?)</tbody>", re.DOTALL)
 _CELL = re.compile(
@@ -32,7 +33,7 @@ def page_differences(site: Path, report: Report) -> Iterator[str]:
 
 
 def _page_differences(url: str, html: str, page: Page) -> Iterator[str]:
-    meant = [table for table in _tables(page.blocks) if table.rows]
+    meant = [table for table in tables_in(page.blocks) if table.rows]
     bodies = _BODY.findall(html)
     if len(bodies) != len(meant):
         yield f"{url}: {len(bodies)} tables instead of {len(meant)}"
@@ -74,17 +75,6 @@ def _text(html: str) -> str:
     return unescape(html)
 
 
-def _tables(blocks: Iterable[Block]) -> Iterator[Table]:
-    """Yield the tables of blocks in the order in which a page shows them."""
-    for block in blocks:
-        if isinstance(block, Table):
-            yield block
-        elif isinstance(block, Section):
-            yield from _tables(block.blocks)
-        elif isinstance(block, Figure) and block.table is not None:
-            yield block.table
-
-
 def store_differences(report: Report) -> Iterator[str]:
     """Yield the results shown by pages and print that are not those of the table of all results."""
     results = next((table for table in report.exports if table.name == "results"), None)
@@ -94,7 +84,7 @@ def store_differences(report: Report) -> Iterator[str]:
     shown = results.at("shown")
     store: Mapping[Origin, str] = {(row[at[0]], row[at[1]], row[at[2]]): row[shown] for row in results.rows}
     for where, blocks in _all_blocks(report):
-        for table in _tables(blocks):
+        for table in tables_in(blocks):
             wanted = [number for number, column in enumerate(table.columns) if _holds_results(table, column)]
             for cell in (row[number] for row in table.rows for number in wanted):
                 if cell.origin and store.get(cell.origin, cell.text) != cell.text:

@@ -124,7 +124,7 @@ def blank_callout(context: Context, compound: Compound) -> Callout | None:
     half = context.evaluation.limits["blank_share_pct"].value <= 100 * touched / soil.detected
     text = markdown(
         "compound.blank_text",
-        hits=[_hit(hit) for hit in hits],
+        hits=[_hit(context, hit) for hit in hits],
         name=compound.name,
         half=half,
         rule=word("rule", context.evaluation.blank_rule.name),
@@ -134,12 +134,12 @@ def blank_callout(context: Context, compound: Compound) -> Callout | None:
     return Callout("flag", title, text, refs)
 
 
-def _hit(hit: BlankHit) -> dict[str, Any]:
+def _hit(context: Context, hit: BlankHit) -> dict[str, Any]:
     return {
         "blank": hit.label,
         "kind": word("blank", hit.kind),
         "group": hit.group,
-        "value": shown(hit.value),
+        "value": value_text(context.by_key[hit.lab_sample_id, hit.analyte_id], context.display),
         "members": hit.members,
         "touched": len(hit.touched),
     }

@@ -111,13 +111,12 @@ def blanks_table(context: Context) -> Table:
 
 def _blank_row(context: Context, hit: BlankHit) -> tuple[Cell, ...]:
     code = f"{hit.kind.replace('_', '-')}-detection"
-    origin = (hit.file, hit.row, "result_text")
     return (
         Cell(word("blank", hit.kind), Ref("finding", f"{code}:{hit.lab_sample_id}+{hit.analyte_id}")),
         Cell(hit.label),
         Cell(hit.group, Ref("bag", hit.group) if hit.kind == "trip_blank" else None),
         Cell(context.name(hit.analyte_id), Ref("compound", hit.analyte_id)),
-        Cell(shown(hit.value), origin=origin),
+        value_cell(context.by_key[hit.lab_sample_id, hit.analyte_id], context.display, ()),
         Cell(as_reported(hit.rl)),
         Cell(str(hit.members)),
         Cell(str(len(hit.touched))),
