@@ -10,6 +10,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -103,9 +104,29 @@ print("done", flush=True)
 
 
 def is_whole(out: Path) -> bool:
-    """Tell whether all 31 files of an output are of one round of one run."""
-    texts = [path.read_text() for path in out.iterdir()]
-    return len(texts) == 31 and len(set(texts)) == 1
+    """Tell whether all 31 files of an output are of one round of one run.
+
+    Another run may swap the output while it is looked at; the name then stands for another
+    folder than the one that was opened, and it is looked at again.
+    """
+    for _ in range(1000):
+        folder = os.open(out, os.O_RDONLY | os.O_DIRECTORY)
+        try:
+            texts = [_text(entry.name, folder) for entry in os.scandir(folder)]
+            if out.stat().st_ino == os.fstat(folder).st_ino:
+                return len(texts) == 31 and len(set(texts)) == 1
+        finally:
+            os.close(folder)
+    raise AssertionError("the output was swapped at each of 1000 looks")
+
+
+def _text(name: str, folder: int) -> str | None:
+    """Return the text of a file in an open folder, or None where it went away meanwhile."""
+    try:
+        with open(name, encoding="utf-8", opener=partial(os.open, dir_fd=folder)) as file:
+            return file.read()
+    except FileNotFoundError:
+        return None
 
 
 def test_kills_at_any_moment_leave_a_whole_output(tmp_path: Path) -> None:
@@ -155,10 +176,15 @@ def test_two_runs_at_once_leave_one_whole_output(tmp_path: Path) -> None:
         )
         for number in range(4)
     ]  # fmt: skip
-    for run in runs:
-        _, said = run.communicate()
-        assert run.returncode == 0, said.decode()
-        assert is_whole(out)
+    try:
+        for run in runs:
+            _, said = run.communicate()
+            assert run.returncode == 0, said.decode()
+            assert is_whole(out)
+    finally:
+        for run in runs:
+            run.kill()
+            run.communicate()
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
