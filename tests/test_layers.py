@@ -23,7 +23,7 @@ ROOMS = (
     ("checks",),
     ("compute",),
     ("project",),
-    ("units", "problems", "glyphs"),
+    ("units", "problems", "glyphs", "kept"),
 )
 LEVEL = {room: level for level, rooms in enumerate(ROOMS) for room in rooms}
 MODULES = sorted(path for path in ROOT.rglob("*.py") if path != ROOT / "__init__.py")

@@ -12,6 +12,7 @@ from urllib.parse import quote
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
+from sitegen.kept import kept
 from sitegen.render import prose
 from sitegen.render.html_table import view_table
 from sitegen.render.paths import MAP_PAGE, anchor, page_url, relative, root_of
@@ -107,6 +108,7 @@ def environment() -> Environment:
     """Return the template environment: escaping on, unknown names are errors."""
     made = Environment(
         loader=PackageLoader("sitegen", "templates/site"),
+        bytecode_cache=kept("site"),
         autoescape=True,
         undefined=StrictUndefined,
         auto_reload=False,

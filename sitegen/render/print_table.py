@@ -82,6 +82,28 @@ def lettered(table: Table, letters: Mapping[str, str]) -> Table:
     return replace(table, rows=rows)
 
 
+def joined(table: Table) -> Table:
+    """Return a table in which rows that differ in their heads alone are one row, after the others.
+
+    >>> rows = [[Cell("Benzene"), Cell("<10")], [Cell("Toluene"), Cell("12")], [Cell("o-Xylene"), Cell("<10")]]
+    >>> columns = (Column("compound", "Compound"), Column("result", "Result"))
+    >>> [row[0].text for row in joined(Table("t", "Results", columns, tuple(map(tuple, rows)))).rows]
+    ['Toluene', 'Benzene; o-Xylene']
+    """
+    groups: dict[tuple[object, ...], list[tuple[Cell, ...]]] = {}
+    for row in table.rows:
+        said = tuple((cell.text, cell.marks, cell.tone) for i, cell in enumerate(row) if i != table.row_header)
+        groups.setdefault(said, []).append(row)
+    alone = [rows[0] for rows in groups.values() if len(rows) == 1]
+    together = [_one_row(rows, table.row_header) for rows in groups.values() if len(rows) > 1]
+    return replace(table, rows=(*alone, *together))
+
+
+def _one_row(rows: Sequence[tuple[Cell, ...]], head: int) -> tuple[Cell, ...]:
+    heads = Cell("; ".join(row[head].text for row in rows))
+    return (*rows[0][:head], heads, *rows[0][head + 1 :])
+
+
 def table_nodes(table: Table, targets: Targets, width_pt: float, label: str, *, compact: bool = False) -> list[Node]:
     """Return a table as one node, or as several panels where it is too wide for a page.
 
@@ -90,6 +112,8 @@ def table_nodes(table: Table, targets: Targets, width_pt: float, label: str, *, 
     """
     if not table.columns:
         table = replace(table, columns=(Column("none", "Record"),), rows=())
+    if table.joined:
+        table = joined(table)
     head: Node = {"kind": "table", "caption": table.caption, "label": label, "empty": table.empty}
     tail: Node = {"note": table.note, "source": table.source, "legend": legend(table)}
     plain = compact and shared_unit(table) in table.caption

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any, cast
 
+from jinja2 import Environment
 from material.plugins.search.plugin import SearchPlugin
 from mkdocs.commands.build import build
 from mkdocs.config.base import Config
@@ -21,6 +22,7 @@ from mkdocs.plugins import BasePlugin
 from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.pages import Page as MkdocsPage
 
+from sitegen.kept import kept
 from sitegen.problems import OutputFault
 from sitegen.render.assets import SITE_TEMPLATES, colour_css, is_needed, theme_files
 from sitegen.render.html import FinishedPage, finished_pages
@@ -139,6 +141,11 @@ class _Pages(BasePlugin[_NoSettings]):  # type: ignore[no-untyped-call]
         """Put our entries into the search index, in the order of the pages."""
         search = cast("SearchPlugin", config.plugins["material/search"])
         search.search_index.entries.extend(entry._asdict() for page in self.pages for entry in page.search)
+
+    def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:  # noqa: ARG002 - as above
+        """Keep the theme's compiled templates."""
+        env.bytecode_cache = kept("theme")
+        return env
 
     def on_post_page(self, output: str, **_: Any) -> str:  # noqa: ANN401 - mkdocs passes more
         """Report progress."""

@@ -19,6 +19,7 @@ from xml.sax.saxutils import escape
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from sitegen.kept import kept
 from sitegen.report.exported import CELL_CHARS, SHEET_ROWS, ExportTable
 from sitegen.report.records import Meta
 
@@ -109,7 +110,9 @@ def _put(package: zipfile.ZipFile, name: str, pieces: Iterable[str]) -> None:
 @cache
 def _environment() -> Environment:
     loader = PackageLoader("sitegen", "templates/workbook")
-    made = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True)
+    made = Environment(
+        loader=loader, bytecode_cache=kept("workbook"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
+    )
     made.filters["clean"] = lambda text: _NOT_FOR_XML.sub("", text)
     return made
 

@@ -173,7 +173,7 @@ def _sheets(context: Context) -> tuple[Block, ...]:
                 text = markdown("chapter.marks", marks=marks)
                 blocks.append(Callout("flag", "What bears on every number here", text))
         if results:
-            blocks.append(replace(results_table(context, name, results), note=""))
+            blocks.append(replace(results_table(context, name, results), note="", joined=True))
         sections.append(Section(f"location-{name}", name, tuple(blocks)))
     return tuple(sections)
 

@@ -74,7 +74,8 @@ class Table:
 
     ``note`` stands below it. ``empty`` is the sentence shown where there are no rows.
     ``filters`` names columns (keys) a site reader may filter by. ``landscape`` asks
-    print for a wide page. ``source`` is the line that says which files it came from.
+    print for a wide page. ``joined`` asks print to give rows that say the same of several
+    heads one row, after the others. ``source`` is the line that says which files it came from.
     """
 
     id: str
@@ -86,6 +87,7 @@ class Table:
     row_header: int = 0
     filters: tuple[str, ...] = ()
     landscape: bool = False
+    joined: bool = False
     source: str = ""
 
 

@@ -16,6 +16,7 @@ from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from sitegen.kept import kept
 from sitegen.report.records import Prose
 
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>()#+\-.!|~&=:\"'$%@^/])")
@@ -35,6 +36,7 @@ def _environment(*, markdown: bool) -> Environment:
     finalize: Callable[[object], object] | None = escape_markdown if markdown else None
     made = Environment(
         loader=PackageLoader("sitegen", "templates/words"),
+        bytecode_cache=kept("markdown" if markdown else "words"),
         finalize=finalize,
         undefined=StrictUndefined,
         auto_reload=False,
