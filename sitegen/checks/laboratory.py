@@ -224,7 +224,9 @@ def _nearest(points: Sequence[Point], wanted: Iterable[str]) -> dict[str, list[s
         if name in at:
             distance = np.hypot(*(xy - xy[at[name]]).T)
             distance[at[name]] = np.inf
-            found[name] = names[np.argsort(distance, kind="stable")[: min(NEIGHBOURS, len(names) - 1)]].tolist()
+            wanted_here = min(NEIGHBOURS, len(names) - 1)
+            near = np.flatnonzero(distance <= np.partition(distance, wanted_here)[wanted_here])
+            found[name] = names[near[np.argsort(distance[near], kind="stable")][:wanted_here]].tolist()
     return found
 
 

@@ -13,8 +13,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import dataclass
+from typing import Any, NamedTuple
 
 from sitegen.compute.exposure import Placement
 from sitegen.project.survey import Survey
@@ -41,8 +41,7 @@ _TAKES = (
 _RANK = {name: at for at, name in enumerate(("relinquished", "accepted", "received", "lab_received", "retrieved"))}
 
 
-@dataclass(frozen=True, slots=True)
-class Event:
+class Event(NamedTuple):
     """One event of a chain, with the row that records it."""
 
     utc: int
@@ -67,8 +66,7 @@ class Event:
         return (self.utc, _RANK.get(self.kind, len(_RANK)), self.file, self.row)
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(NamedTuple):
     """A stretch of a chain in one state, from and to in UTC minutes."""
 
     start: int
@@ -351,7 +349,7 @@ def _merged(spans: list[Span]) -> list[Span]:
         same = last and (last.state, last.holder, last.place) == (span.state, span.holder, span.place)
         if last and same and last.end == span.start:
             extra = tuple(event for event in span.events if event not in last.events)
-            joined[-1] = replace(last, end=span.end, events=last.events + extra)
+            joined[-1] = last._replace(end=span.end, events=last.events + extra)
         else:
             joined.append(span)
     return joined
@@ -385,7 +383,7 @@ def _released_late(take: Event, release: Event, takes: list[Event]) -> bool:
 def _without(span: Span, hole: Span) -> list[Span]:
     parts = []
     if span.start < hole.start:
-        parts.append(replace(span, end=min(span.end, hole.start)))
+        parts.append(span._replace(end=min(span.end, hole.start)))
     if span.end > hole.end:
-        parts.append(replace(span, start=max(span.start, hole.end)))
+        parts.append(span._replace(start=max(span.start, hole.end)))
     return parts

@@ -12,6 +12,7 @@ import io
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import islice
 
 from sitegen.problems import Finding, Severity, Where
 
@@ -71,21 +72,23 @@ def read_grid(
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     csv.field_size_limit(MAX_FIELD_CHARS)
     rows: list[list[str]] = []
-    numbers: list[int] = []
-    number = 0
     try:
-        for number, row in enumerate(reader, start=1):
-            if (row and row[0] and not row[0].isspace()) or any(map(str.strip, row)):
-                rows.append(row)
-                numbers.append(number)
-                if number > MAX_ROWS:
-                    return None, [_fault(path, number, f"more than {MAX_ROWS} rows", "split the file")]
+        rows.extend(islice(reader, MAX_ROWS + 1))
     except csv.Error as error:
         found = f"a row that can't be read as CSV ({error})"
-        return None, [_fault(path, number + 1, found, "mend its quotes")]
-    if not rows:
+        return None, [_fault(path, len(rows) + 1, found, "mend its quotes")]
+    if len(rows) > MAX_ROWS:
+        return None, [_fault(path, len(rows), f"more than {MAX_ROWS} rows", "split the file")]
+    numbers = [number for number, row in enumerate(rows, start=1) if _is_filled(row)]
+    if not numbers:
         return None, [_fault(path, 1, "an empty file", "write the header row")]
-    return Grid(tuple(rows), tuple(numbers)), []
+    filled = rows if len(numbers) == len(rows) else [rows[number - 1] for number in numbers]
+    return Grid(tuple(filled), tuple(numbers)), []
+
+
+def _is_filled(row: list[str]) -> bool:
+    """Tell whether a row holds more than blanks; most show it in their first cell."""
+    return bool(row) and (bool(row[0] and not row[0].isspace()) or any(map(str.strip, row)))
 
 
 def _decode(path: str, content: bytes, encoding: str) -> tuple[str | None, Finding | None]:

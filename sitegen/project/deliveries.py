@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import repeat
 
 import pandas as pd
 
@@ -50,7 +51,8 @@ def _typed(spec: TableSpec, delivery: Delivery, mapped: MappedRows) -> tuple[Sur
     table, problems = type_table(spec, raw, "UTC", delivery.file)
     frame = table.frame.assign(_sheet=delivery.sheet.name, _column=mapped.columns)
     frame = frame.astype({"_sheet": object, "_column": object})
-    received = pd.DataFrame(mapped.received, columns=list(mapped.header), dtype=object)
+    turned = zip(*mapped.received, strict=True) if mapped.received else repeat(())
+    received = dict(zip(mapped.header, turned, strict=False))
     # A key that one file gives twice is told with those of different files.
     return SurveyTable(spec, frame, received, present=True), [
         problem for problem in problems if problem.code != "duplicate-key"
@@ -62,7 +64,8 @@ def _joined(parts: list[SurveyTable]) -> SurveyTable:
     frame = pd.concat([part.frame for part in filled], ignore_index=True)
     for name in ("_sheet", "_column"):
         frame[name] = frame[name].fillna("") if name in frame else ""
-    received = pd.concat([part.raw for part in filled], ignore_index=True).fillna("")
+    raw = pd.concat([part.raw for part in filled], ignore_index=True).fillna("")
+    received = {str(name): raw[name].tolist() for name in raw}
     return SurveyTable(parts[0].spec, frame, received, present=any(part.present for part in parts))
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, cast
 
 import pandas as pd
@@ -30,19 +31,24 @@ class Stamp:
     sha256: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SurveyTable:
-    """One table: typed columns in ``frame``, the text as received in ``raw``.
+    """One table: typed columns in ``frame``, the text as received in ``received``.
 
-    Both have the same index. ``frame`` holds every column of the format, present in the
+    Both have the same rows. ``frame`` holds every column of the format, present in the
     file or not, a ``…_utc`` column (minutes since 1970-01-01T00:00Z) beside each time,
     and the origin in ``_file`` and ``_row``. Blank text is "", blank numbers are NaN.
     """
 
     spec: TableSpec
     frame: pd.DataFrame
-    raw: pd.DataFrame
+    received: Mapping[str, Sequence[str]]
     present: bool
+
+    @cached_property
+    def raw(self) -> pd.DataFrame:
+        """The text as received, with the index of ``frame``."""
+        return pd.DataFrame(self.received, index=self.frame.index, dtype=object)
 
     def where(self, index: Hashable, column: str | None = None) -> Where:
         """Return the place of a row (and column) for a finding; rows are numbered from 0."""

@@ -23,7 +23,7 @@ def type_table(spec: TableSpec, raw: RawTable, place: str, path: str = "") -> tu
     """
     told = cells.Told(spec, path)
     turned = zip(*raw.rows, strict=True) if raw.rows else repeat(())
-    received = {name: list(values) for name, values in zip(raw.header, turned, strict=False)}
+    received = dict(zip(raw.header, turned, strict=False))
     text = {name: cells.tidied(values) for name, values in received.items()}
     blank = [""] * len(raw.rows)
     columns: dict[str, list[Any]] = {}
@@ -37,15 +37,14 @@ def type_table(spec: TableSpec, raw: RawTable, place: str, path: str = "") -> tu
     columns |= {name: text[name] for name in raw.header if name.startswith("x_")}
     ids = {column.name: columns[column.name] for column in spec.columns if column.kind is Kind.ID}
     _duplicate_keys(spec, text | ids, raw, told)
-    as_received = pd.DataFrame(received, dtype=object)
-    return SurveyTable(spec, _frame(spec, columns, raw, told.path), as_received, present=True), told.close()
+    return SurveyTable(spec, _frame(spec, columns, raw, told.path), received, present=True), told.close()
 
 
 def empty_table(spec: TableSpec) -> SurveyTable:
     """Return the table of a file that is absent or can't be used: every column, no row."""
     raw = RawTable(spec.column_names, (), ())
     table, _ = type_table(spec, raw, "UTC")
-    return SurveyTable(spec, table.frame, table.raw, present=False)
+    return SurveyTable(spec, table.frame, table.received, present=False)
 
 
 def _frame(spec: TableSpec, columns: Mapping[str, list[Any]], raw: RawTable, path: str) -> pd.DataFrame:

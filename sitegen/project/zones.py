@@ -88,15 +88,11 @@ def _offset(text: str | None) -> timedelta | None:
 
 
 def _settle(naive: datetime, offset: timedelta | None, place: ZoneInfo) -> Instant:
-    candidates = []
-    for fold in (0, 1):
-        local = naive.replace(tzinfo=place, fold=fold)
-        utc = local.astimezone(UTC)
-        if utc.astimezone(place).replace(tzinfo=None) == naive:
-            candidates.append((local.utcoffset(), _minutes(utc)))
-    distinct = sorted({minutes for _, minutes in candidates})
-    if not distinct:
+    """Find the moment that a wall clock showed; its two readings differ where clocks were changed (PEP 495)."""
+    first, second = (place.utcoffset(naive.replace(tzinfo=place, fold=fold)) for fold in (0, 1))
+    if first is None or second is None or first < second:
         return Instant(None, "does not exist")
+    distinct = sorted({_minutes(naive.replace(tzinfo=UTC) - shift) for shift in (first, second)})
     if offset is not None:
         stated = _minutes(naive.replace(tzinfo=UTC) - offset)
         return Instant(stated, "fine" if stated in distinct else "offset disagrees")

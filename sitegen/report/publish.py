@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import fields, is_dataclass, replace
+from itertools import compress
 from typing import Any, TypeVar
 
 from sitegen.problems import Finding, Where
@@ -87,17 +88,16 @@ def published(survey: Survey) -> Survey:
 
 
 def _blanked(table: SurveyTable, columns: tuple[str, ...]) -> SurveyTable:
-    def blank(name: str) -> Any:  # noqa: ANN401 - a frame of any columns
-        frame = getattr(table, name)
-        return frame.assign(**{column: "" for column in columns if column in frame})
-
-    return replace(table, frame=blank("frame"), raw=blank("raw"))
+    nothing = [""] * len(table.frame)
+    frame = table.frame.assign(**{column: "" for column in columns if column in table.frame})
+    received = {name: nothing if name in columns else cells for name, cells in table.received.items()}
+    return replace(table, frame=frame, received=received)
 
 
 def _kept(table: SurveyTable, keep: Callable[[Mapping[str, Any]], bool]) -> SurveyTable:
     mask = [keep(row) for row in records(table.frame)]
-    frame, raw = (part[mask].reset_index(drop=True) for part in (table.frame, table.raw))
-    return replace(table, frame=frame, raw=raw)
+    received = {name: list(compress(cells, mask)) for name, cells in table.received.items()}
+    return replace(table, frame=table.frame[mask].reset_index(drop=True), received=received)
 
 
 def published_findings(findings: tuple[Finding, ...], stated: PublishPart) -> tuple[Finding, ...]:
