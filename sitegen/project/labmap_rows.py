@@ -148,25 +148,26 @@ def _lift_long(pick: _Pick, body: list[tuple[int, list[str]]], lifted: Lifted) -
 def _lift_crosstab(pick: _Pick, body: list[tuple[int, list[str]]], sheet: Sheet, lifted: Lifted) -> None:
     across = pick.across()
     _unnamed(pick, body)
-    rows = frozenset(number for number, _ in body)
     named = "lab_sample_id" if pick.form.crosstab.across == "samples" else "analyte_id"
-    parts: dict[str, list[int]] = {RESULT: across}
-    for ours, suffix in pick.form.crosstab.suffixes.items():
-        parts[ours] = [pick.find(ours, [pick.header[at] + plain(suffix)]) for at in across]
-    held = {ours: _held(pick, ours, number, sheet) for ours, number in pick.form.crosstab.rows.items()}
     lifted.rows = [number for number, _ in body for _ in across]
     lifted.columns = [pick.header[at] for _ in body for at in across]
     lifted.texts[named] = list(lifted.columns)
-    for ours, at in pick.side.items():
-        lifted.texts[ours] = [row[at] for _, row in body for _ in across]
-        lifted.places.append((ours, at + 1, rows))
+    lifted.places += [(named, at + 1, frozenset({pick.form.source.header_row})) for at in across]
+    _lift_cells(pick, body, across, lifted)
+    for ours, number in pick.form.crosstab.rows.items():
+        cells = _held(pick, ours, number, sheet)
+        lifted.texts[ours] = [cells[at] for _ in body for at in across]
+
+
+def _lift_cells(pick: _Pick, body: list[tuple[int, list[str]]], across: list[int], lifted: Lifted) -> None:
+    """Lift each row's side columns once for each column across, and the columns that belong to that."""
+    parts = {ours: [at] * len(across) for ours, at in pick.side.items()} | {RESULT: across}
+    for ours, suffix in pick.form.crosstab.suffixes.items():
+        parts[ours] = [pick.find(ours, [pick.header[at] + plain(suffix)]) for at in across]
+    rows = frozenset(number for number, _ in body)
     for ours, places in parts.items():
         lifted.texts[ours] = [row[at] for _, row in body for at in places]
-        lifted.places += [(ours, at + 1, rows) for at in places]
-    for ours, cells in held.items():
-        lifted.texts[ours] = [cells[at] for _ in body for at in across]
-    header_rows = frozenset({pick.form.source.header_row})
-    lifted.places += [(named, at + 1, header_rows) for at in across]
+        lifted.places += [(ours, at + 1, rows) for at in dict.fromkeys(places)]
 
 
 def _held(pick: _Pick, ours: str, number: int, sheet: Sheet) -> list[str]:
