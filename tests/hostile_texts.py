@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from builders import Change, cell, cells, feature_added, sentence
+from builders import Change, cell, cells, feature_added, sentence, setting
 
 HTML = "<script>alert(1)</script><img src=x onerror=alert(2)> & \"quoted\" 'marks'"
 TYPST = '#read("/etc/passwd") #panic("no") $x^2$ @ref <label> \\ `raw`'
@@ -29,5 +29,6 @@ def planted() -> tuple[Change, ...]:
         cell("locations/locations.csv", "SG-37", "rationale", HTML),
         cells("field/photos.csv", "photos/sg-35.png", caption=HTML, alt_text=TEMPLATE),
         feature_added(GATE, kind="other", name="</script><script>alert(4)</script>", public="yes"),
+        setting("withhold = []", "withhold = []\nnarrative_docx = true"),
         sentence("interpretation", f"Seen: {MARKDOWN} and {TYPST}"),
     )

@@ -17,6 +17,8 @@ from pathlib import Path
 
 import pytest
 from builders import changed, content, rows_of, write
+from docx import Document
+from docx.oxml.ns import qn
 from hostile_texts import COMMENTS, LONG_NAME, SAMPLERS
 from PIL import Image
 from pypdf import PdfReader
@@ -87,6 +89,14 @@ def test_the_pdf_prints_the_words_and_runs_none(hostile: Built) -> None:
             break
     assert sought == set()
     assert "root:x:0" not in seen
+
+
+def test_the_copy_for_comments_holds_the_words_as_text(hostile: Built) -> None:
+    """Narrative with markup of every kind is paragraphs of text, without a link or a field of its own."""
+    document = Document(str(hostile.out / "site/downloads/narrative.docx"))
+    seen = next(one.text for one in document.paragraphs if one.text.startswith("Seen: "))
+    assert '[words](javascript:alert(3)) p bold <b>x</b> and #read("/etc/passwd")' in seen
+    assert not [*document.element.iter(qn("w:hyperlink"), qn("w:fldSimple"), qn("w:instrText"))]
 
 
 @pytest.mark.parametrize("sign", ["\x00", "\x07", "\x1b", "\x7f"])

@@ -54,7 +54,7 @@ def planted(level: str) -> tuple[Change, ...]:
     """Plant a phone number, a name, a position and a remark where the format has room for them."""
     gate = {"type": "Point", "coordinates": [-99.3675, 43.0825]}
     return (
-        setting('level = "internal"', f'level = "{level}"'),
+        setting('level = "internal"', f'level = "{level}"\nnarrative_docx = true'),
         cell("field/deployments.csv", "0047102", "comment", REMARK),
         cells("field/deployments.csv", "0047103", x_called=f"{OWNER} on {PHONE}"),
         cells("lab/results.csv", "04417-005+pce", x_asked=f"asked {OWNER}"),
@@ -85,7 +85,7 @@ def texts_of(path: Path) -> Iterator[str]:
             plain = [name for name in names if not name.startswith("rtree_")]
             rows = (row for name in plain for row in base.execute(f'SELECT * FROM "{name}"'))  # noqa: S608
             yield from (str(cell) for row in rows for cell in row)
-    if path.suffix in (".xlsx", ".zip"):
+    if path.suffix in (".xlsx", ".docx", ".zip"):
         with zipfile.ZipFile(path) as packed:
             yield from (packed.read(name).decode("utf-8", "replace") for name in packed.namelist())
 
@@ -109,7 +109,7 @@ def test_what_was_planted_reaches_no_file_of_the_output(outside: Built) -> None:
         for found in texts_of(path):
             assert not [word for word in wrong if word.casefold() in found.casefold()], path
             remark_seen = remark_seen or REMARK in found
-            if public and path.suffix in (".html", ".csv", ".json", ".geojson", ".pdf", ".xlsx", ".gpkg"):
+            if public and path.suffix in (".html", ".csv", ".json", ".geojson", ".pdf", ".xlsx", ".docx", ".gpkg"):
                 assert not role.search(found), path
     assert remark_seen is not public
 

@@ -109,11 +109,12 @@ class LabPart(Part):
 
 
 class PublishPart(Part):
-    """Who may see the output, and how it is set."""
+    """Who may see the output, how it is set, and whether a copy for comments goes with it."""
 
     level: Literal["internal", "client", "public"] = "internal"
     withhold: list[str] = Field(default_factory=list)
     paper: Literal["a4", "us-letter"] = "a4"
+    narrative_docx: bool = False
 
 
 class BackgroundPart(Part):

@@ -19,6 +19,9 @@ PRINTED = "downloads/report.pdf"
 WORKBOOK = "downloads/tables.xlsx"
 GEOPACKAGE = "downloads/survey.gpkg"
 PACKAGE = "downloads/datapackage.json"
+COPY = "downloads/narrative.docx"
+"""The copy for comments, where the project asks for one."""
+
 LIST, SIZE = "downloads", "size"
 """The table of files, and its column that waits for their sizes."""
 
@@ -30,16 +33,25 @@ def download_files(report: Report) -> dict[str, bytes]:
         GEOPACKAGE: geopackage_bytes(map_layers(report), report.meta),
         PACKAGE: package_bytes(report),
         **value_files(report),
+        **_copy_file(report),
     }
 
 
+def _copy_file(report: Report) -> dict[str, bytes]:
+    if report.comment_copy is None:
+        return {}
+    from sitegen.render.copy_docx import docx_bytes
+
+    return {COPY: docx_bytes(report.comment_copy, report.meta)}
+
+
 def attachments(files: Mapping[str, bytes]) -> dict[str, bytes]:
-    """Return what the printed report carries, by name: all but the map data.
+    """Return what the printed report carries, by name: all but the map data and the copy for comments.
 
     A GeoPackage is large and says what the tables say; what is missing from them, the site's
-    features, print shows.
+    features, print shows. A report that is signed carries no file that is there to be changed.
     """
-    return {path.rpartition("/")[2]: content for path, content in files.items() if path != GEOPACKAGE}
+    return {path.rpartition("/")[2]: content for path, content in files.items() if path not in (GEOPACKAGE, COPY)}
 
 
 def with_sizes(report: Report, files: Mapping[str, bytes]) -> Report:

@@ -2,6 +2,7 @@
 
 What is compared: every cell of every exported table in CSV, workbook, GeoJSON and GeoPackage,
 with its place on the map; every cell of every table of the site's pages, with its marks; every
+paragraph and cell of the copy for comments, in their order; every
 number of every table, fact list and row of tiles in print, in their order; what is attached to
 the PDF, byte for byte; and the results that pages and print show against those of the store.
 What is not: numbers in sentences, drawings and the web map, the lists of printed numbers, and in
@@ -15,8 +16,9 @@ from itertools import islice
 from pathlib import Path
 
 from sitegen.problems import OutputFault
-from sitegen.render.downloads import GEOPACKAGE, WORKBOOK
+from sitegen.render.downloads import COPY, GEOPACKAGE, WORKBOOK
 from sitegen.render.pdf import PrintSources
+from sitegen.render.readback_copy import copy_differences
 from sitegen.render.readback_map import geojson_differences, geopackage_differences
 from sitegen.render.readback_pages import page_differences, store_differences
 from sitegen.render.readback_print import print_differences
@@ -52,4 +54,6 @@ def data_differences(site: Path, report: Report) -> Iterator[str]:
             yield from geojson_differences(downloads / f"{table.name}.geojson", table)
     yield from workbook_differences(site / WORKBOOK, report.exports)
     yield from geopackage_differences(site / GEOPACKAGE, report)
+    if report.comment_copy:
+        yield from copy_differences(site / COPY, report.comment_copy, report.meta)
     yield from page_differences(site, report)

@@ -17,6 +17,7 @@ from sitegen.project.survey import Survey
 from sitegen.report.calculation import calculation_page
 from sitegen.report.changes import changes_page
 from sitegen.report.chapters import chapters, history_table
+from sitegen.report.commenting import comment_copy
 from sitegen.report.compound import compound_pages
 from sitegen.report.context import Context
 from sitegen.report.custody import custody_pages
@@ -85,6 +86,7 @@ def assemble(
         values,
         ticks,
         {path: file.sha256 for path, file in survey.folder.files.items() if not path.startswith("private/")},
+        comment_copy(context, printed, meta),
     )
     return relabelled(report, substitutes(survey))
 

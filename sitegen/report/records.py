@@ -358,11 +358,24 @@ class Meta:
 
 
 @dataclass(frozen=True, slots=True)
+class CommentCopy:
+    """Chapters of the printed report once more, as a file that others may write in.
+
+    ``notices`` open it and say what it is and what it is not; ``running`` stands on every page.
+    """
+
+    notices: tuple[str, ...]
+    running: str
+    chapters: tuple[Chapter, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Report:
     """The whole report, ready for any writer. ``history`` gives the reasons for each revision.
 
     ``values`` are the numbers that its tables print, ``sample`` those drawn for a reviewer,
-    ``hashes`` the SHA-256 of each input file that a number leads to.
+    ``hashes`` the SHA-256 of each input file that a number leads to. ``comment_copy`` is
+    there where the project asks for one.
     """
 
     meta: Meta
@@ -376,3 +389,4 @@ class Report:
     values: tuple[PrintedValue, ...] = ()
     sample: tuple[PrintedValue, ...] = ()
     hashes: Mapping[str, str] = field(default_factory=dict)
+    comment_copy: CommentCopy | None = None

@@ -35,7 +35,7 @@ def review_pages(context: Context, exports: Sequence[ExportTable], digest: str, 
         Ref("page", "downloads"),
         "Downloads",
         say("review.downloads_lead"),
-        (downloads_table(exports),),
+        (downloads_table(exports, with_copy=context.survey.settings.publish.narrative_docx),),
         group="Data",
     )
     yield Page(
@@ -349,7 +349,7 @@ def glossary_table() -> Table:
     )
 
 
-def downloads_table(exports: Sequence[ExportTable]) -> Table:
+def downloads_table(exports: Sequence[ExportTable], *, with_copy: bool) -> Table:
     """Return the files to download with what they hold; their writer fills in the sizes."""
     columns = (
         Column("file", "File"),
@@ -359,6 +359,7 @@ def downloads_table(exports: Sequence[ExportTable]) -> Table:
     )
     rows = [
         _file_row("report.pdf", say("export.pdf_file")),
+        *([_file_row("narrative.docx", say("export.copy_file"))] if with_copy else ()),
         _file_row("tables.xlsx", say("export.workbook_file")),
         _file_row("survey.gpkg", say("export.geopackage_file")),
         _file_row("datapackage.json", say("export.package_file")),

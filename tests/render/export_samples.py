@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from copy_samples import sample_copy
 from sample_report import sample_meta, sample_report
 
 from sitegen.report.exported import ExportField, ExportLink, ExportTable
@@ -104,6 +105,8 @@ FEATURES = (
 
 
 def export_report(*tables: ExportTable) -> Report:
-    """Return a report with these tables, or with all of this module."""
+    """Return a report with these tables, or with all of this module, and with a copy for comments."""
     report = sample_report(exports=tables or (NOTES, RESULTS, LOCATIONS, AREAS))
-    return replace(report, map=replace(report.map, features=FEATURES), meta=sample_meta())
+    return replace(
+        report, map=replace(report.map, features=FEATURES), meta=sample_meta(), comment_copy=sample_copy(HOSTILE[5])
+    )

@@ -112,9 +112,9 @@ def test_the_notes_explain_every_column_of_the_example(built: Built) -> None:
 
 
 def test_print_carries_all_but_the_map_data() -> None:
-    """The GeoPackage is left to the folder of downloads."""
+    """The GeoPackage, and a copy for comments, are left to the folder of downloads."""
     files = download_files(export_report())
-    assert set(attachments(files)) == {Path(name).name for name in files} - {"survey.gpkg"}
+    assert set(attachments(files)) == {Path(name).name for name in files} - {"survey.gpkg", "narrative.docx"}
 
 
 def test_sizes_are_filled_in_on_the_page_of_downloads_alone(built: Built) -> None:

@@ -23,7 +23,7 @@ print(json.dumps({name: hashlib.sha256(content).hexdigest() for name, content in
 
 
 def test_another_zone_locale_and_hash_seed_give_the_same_bytes(tmp_path: Path) -> None:
-    """Workbook and GeoPackage too depend on nothing but the report."""
+    """Workbook, GeoPackage and copy for comments too depend on nothing but the report."""
     here = Path(__file__).parent
     env = {"TZ": "Pacific/Chatham", "LC_ALL": "C", "LANG": "tr_TR.UTF-8", "PYTHONHASHSEED": "77"}
     done = subprocess.run(
@@ -32,7 +32,12 @@ def test_another_zone_locale_and_hash_seed_give_the_same_bytes(tmp_path: Path) -
     )  # fmt: skip
     mine = {name: hashlib.sha256(content).hexdigest() for name, content in download_files(export_report()).items()}
     assert json.loads(done.stdout) == mine
-    assert {"downloads/tables.xlsx", "downloads/survey.gpkg", "downloads/datapackage.json"} <= mine.keys()
+    assert {
+        "downloads/tables.xlsx",
+        "downloads/survey.gpkg",
+        "downloads/datapackage.json",
+        "downloads/narrative.docx",
+    } <= mine.keys()
 
 
 def test_every_table_is_in_every_form() -> None:
@@ -41,4 +46,5 @@ def test_every_table_is_in_every_form() -> None:
     assert names == {
         "notes.csv", "results.csv", "locations.csv", "locations.geojson", "contours.csv", "contours.geojson",
         "tables.xlsx", "survey.gpkg", "datapackage.json", "values.csv", "files.csv", "tick_sheet.csv",
+        "narrative.docx",
     }  # fmt: skip
