@@ -84,7 +84,7 @@ def read_grid(
         found = f"a row that can't be read as CSV ({error})"
         return None, [_fault(path, number + 1, found, "mend its quotes")]
     if not rows:
-        return None, [_fault(path, 1, "an empty file", "write the header row")]
+        return None, [_fault(path, 1, "an empty file", "copy the header row of the template into it, or remove it")]
     return Grid(tuple(rows), tuple(numbers)), []
 
 
