@@ -9,6 +9,7 @@ import pytest
 
 from sitegen.cli import template_folder
 from sitegen.problems import Severity
+from sitegen.project.guide import columns_guide
 from sitegen.project.load import load
 from sitegen.project.schema import Presence, TableSpec
 from sitegen.project.settings import read_settings
@@ -39,6 +40,23 @@ def test_the_readme_names_every_file_and_whether_it_is_needed() -> None:
     words = {Presence.REQUIRED: "required", Presence.EXPECTED: "expected", Presence.OPTIONAL: "optional"}
     for spec in TABLES:
         assert f"| `{spec.path}` | {words[spec.presence]} | {spec.meaning} |" in text
+
+
+def test_the_guide_to_the_columns_is_the_formats() -> None:
+    """COLUMNS.md is what ``python -m sitegen.project.guide`` prints."""
+    assert (template_folder() / "COLUMNS.md").read_text("utf-8") == columns_guide()
+
+
+def test_every_column_stands_in_the_guide_with_its_words() -> None:
+    """Nobody has to guess a column's name, its need or a word that it may hold."""
+    text = (template_folder() / "COLUMNS.md").read_text("utf-8")
+    for spec in TABLES:
+        section = text.split(f"## `{spec.path}`")[1].split("\n## ")[0]
+        for column in spec.columns:
+            starts = (f"| `{column.name}`", f"| **`{column.name}`**")
+            line = next(line for line in section.splitlines() if line.startswith(starts))
+            assert all(f"`{choice}`" in line for choice in column.choices)
+            assert line.startswith("| **") == column.required
 
 
 def test_loading_the_template_stops_nothing() -> None:

@@ -70,7 +70,7 @@ def bag_contents(survey: Survey) -> Iterator[Finding]:
             row["bag_id"],
             table.where(at, "count_declared"),
             f"{row['count_declared']:.0f} declared",
-            f"{inside.iloc[at]}, as deployments.csv puts into it",
+            f"{inside.iloc[at]}, as deployments.csv puts into it, the trip blank not counted",
             kind="bag",
         )
     for at, row in first_rows(table, inside > limit.value):
@@ -133,7 +133,7 @@ def shipments(survey: Survey) -> Iterator[Finding]:
     short = declared.notna() & received.notna() & (declared != received)
     countable = all(survey.tables[name].present for name in ("samplers", "deployments", "return_bags"))
     differs = declared.notna() & (declared != inside) & countable
-    missing = (frame["direction"] == "return") & frame["received_at_utc"].isna()
+    missing = (frame["direction"] == "return") & (frame["received_at"] == "")
     for at, row in first_rows(table, short):
         found = f"{row['items_received']:.0f} items received"
         where = table.where(at, "items_received")

@@ -191,7 +191,7 @@ def _departures(p: Placement, evaluation: Evaluation) -> Iterator[tuple[str, str
     if p.refusal:
         yield "refused at depth", "refusal"
     elif "depth-off-plan" in codes:
-        yield "depth off the plan", "depth_ft"
+        yield "depth off the plan", "depth_m" if p.depth_text.endswith(" m") else "depth_ft"
     if not p.recovered and p.condition == "not_recovered":
         yield "lost", "condition"
     if "exposure-out-of-plan" in codes:

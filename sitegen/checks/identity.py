@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -36,7 +37,7 @@ def _unresolved(table: SurveyTable, column: Column, target: SurveyTable) -> Iter
             f"{table.spec.name}+{key}+{column.name}",
             table.where(at, column.name),
             f"the {noun} {row[column.name]!r}",
-            f"a {noun} that {target.spec.path} lists",
+            f"{'an' if noun[0] in 'aeiou' else 'a'} {noun} that {target.spec.path} lists",
             do=_hint(str(row[column.name]), known, target.spec.path),
             kind=table.spec.name,
         )
@@ -51,16 +52,28 @@ def _all_known(cells: pd.Series[Any], known: set[str]) -> Mask:
 def _hint(value: str, known: set[str], path: str) -> str:
     """Say what the id may have been meant to be."""
     plain = value.strip().lstrip("0")
+    zeros = f"write {value} in {path} if that is what its label says: leading zeros count"
     likely: tuple[tuple[Callable[[str], bool], str], ...] = (
+        (lambda other: plain != "" and other == plain and other != value, zeros),
         (lambda other: plain != "" and other.lstrip("0") == plain, "write {}: leading zeros count"),
         (lambda other: _transposed(value, other), "look it up: {} differs by two digits that changed places"),
         (lambda other: other.casefold() == value.casefold(), "write {}"),
+        (lambda other: _bare(other) == _bare(value), "write {} if that is the one meant"),
     )
     for fits, words in likely:
         nearest = min(filter(fits, known), default=None)
         if nearest is not None:
             return words.format(nearest)
     return f"correct it, or add its row to {path}"
+
+
+def _bare(value: str) -> str:
+    """Return an id without its punctuation, case and leading zeros.
+
+    >>> _bare("SG-03") == _bare("sg3") == _bare("SG_003")
+    True
+    """
+    return "-".join(part.lstrip("0") for part in re.findall(r"\d+|[^\W\d_]+", value.casefold()))
 
 
 def _transposed(one: str, other: str) -> bool:

@@ -13,13 +13,14 @@ from sitegen.checks.rows import Mask, Row, counted, first_rows, listed, surplus
 from sitegen.compute.rounding import as_reported
 from sitegen.compute.store import NONDETECT_QUALIFIERS, stated_detection
 from sitegen.problems import Finding
-from sitegen.project.cells import number
+from sitegen.project.cells import number, tidy
 from sitegen.project.schema import QUALIFIERS, SOIL_MEDIA
-from sitegen.project.survey import Survey
+from sitegen.project.survey import Survey, SurveyTable
 from sitegen.units import RESULT_UNITS
 
 _TEXT = re.compile(r"(?P<less><|≤)?\s*(?P<number>[+-]?[\d.]+(?:[eE][+-]?\d+)?)\s*(?P<marks>[A-Z][A-Z+-]*)?")
 _NONDETECT = re.compile(r"(?:n\.?d\.?|u|not detected|non-?detect|<\s*(?:rl|mdl|lod))", re.IGNORECASE)
+_NO_ZERO = "for a non-detect leave value blank, with detected = no and the limit in rl; else correct it from its source"
 _SPLIT = re.compile(r"[,;/\s]+")
 
 Says = Callable[[Row], str]
@@ -145,6 +146,7 @@ def impossible_numbers(survey: Survey) -> Iterator[Finding]:
                 table.where(at, column),
                 f"{row[column]:g}",
                 "zero or more" if zero else "more than zero",
+                do=_NO_ZERO if (name, column) == ("results", "value") and row[column] == 0 else "",
                 kind=name,
             )
         yield from surplus("number-impossible", table, bad, column)
@@ -164,6 +166,13 @@ def _media(survey: Survey) -> pd.Series[str]:
     return survey.frame("results")["lab_sample_id"].map(of).astype(object).fillna("")
 
 
+def _received_blank(table: SurveyTable, column: str) -> Mask:
+    """Return where a column held nothing; text that could not be read was told when it was read."""
+    if column not in table.raw:
+        return pd.Series(data=True, index=table.frame.index)
+    return table.raw[column].map(lambda text: tidy(str(text)) == "").astype(bool)
+
+
 def units(survey: Survey) -> Iterator[Finding]:
     """Soil results are masses; the results of one medium are in one unit; none is without."""
     table = survey.tables["results"]
@@ -173,7 +182,8 @@ def units(survey: Survey) -> Iterator[Finding]:
         survey, "soil-result-per-volume", per_volume, "unit",
         lambda _: "ug/m3 for a soil-gas sampler", lambda _: "ng: a mass is not a concentration",
     )  # fmt: skip
-    yield from _rows(survey, "unit-missing", unit == "", "unit", lambda _: "no unit", lambda _: "ng, or ug/m3")
+    blank = (unit == "") & _received_blank(table, "unit")
+    yield from _rows(survey, "unit-missing", blank, "unit", lambda _: "no unit", lambda _: "ng, or ug/m3")
     kept = ~per_volume & (unit != "")
     for name in sorted(set(medium) - {""}):
         counts = unit[kept & (medium == name)].value_counts().sort_index()

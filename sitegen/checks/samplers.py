@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pandas as pd
 
@@ -115,8 +116,9 @@ def outcomes(survey: Survey) -> Iterator[Finding]:
     against = (back & (frame["outcome"] == "lost")) | (frame["outcome"] == "returned_unused")
     against |= ~back & (frame["condition"] == "not_recovered") & (frame["outcome"] == "used")
     yield from _told(
-        "outcome-disagrees", table, against, "retrieved_at",
-        "retrieved_at {retrieved_at!r}, condition {condition!r}", "the outcome in samplers.csv",
+        "outcome-disagrees", replace(table, frame=frame), against, "retrieved_at",
+        "retrieved_at {retrieved_at!r}, condition {condition!r}",
+        "what fits the outcome {outcome!r} of {sampler_id} in samplers.csv",
     )  # fmt: skip
     contradicts = (frame["condition"] == "not_recovered") & frame["retrieved_at_utc"].notna()
     yield from _told(
@@ -178,7 +180,7 @@ def results_of_the_lost(survey: Survey) -> Iterator[Finding]:
     mask = with_results & (table.frame["type"] == "sample") & (table.frame["sampler_id"] != "")
     state = table.frame["sampler_id"].map(_states(survey)).astype(object).fillna("never placed")
     known = table.frame["sampler_id"].isin(survey.frame("samplers")["sampler_id"])
-    mask &= known & (state != "recovered")
+    mask &= known & (state != "recovered") & survey.tables["deployments"].present
     code = {"lost": "result-for-lost", "in the ground": "result-for-buried"}
     for at, row in first_rows(table, mask):
         yield find(
@@ -201,7 +203,7 @@ def _states(survey: Survey) -> dict[str, str]:
 def _state(row: Row) -> str:
     if row["condition"] == "not_recovered" or row["outcome"] == "lost":
         return "lost"
-    return "in the ground" if pd.isna(row["retrieved_at_utc"]) else "recovered"
+    return "recovered" if row["retrieved_at"] else "in the ground"
 
 
 def one_type(survey: Survey) -> Iterator[Finding]:

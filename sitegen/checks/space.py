@@ -245,7 +245,7 @@ def plan_counts(survey: Survey) -> Iterator[Finding]:
     planned = survey.settings.plan.locations
     frame = survey.frame("locations")
     rows = frame[frame["design"] != "added"]
-    if planned is not None and len(rows) != planned:
+    if planned is not None and len(rows) != planned and survey.tables["locations"].present:
         last = listed(rows["location_id"].tolist()[-2:])
         yield find(
             "plan-count-differs",

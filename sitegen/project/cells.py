@@ -142,15 +142,22 @@ def _times(column: Column, cells: list[str], rows: list[int], zones: list[str], 
             continue
         instant = read_time(text, place)
         minutes.append(instant.utc_min)
-        if instant.state != "fine":
+        if instant.state != "fine" and zone(place) is not None:
             problem = _time_problem(instant.state, place)
             told.add(problem, row, column.name, repr(text), f"{told.path}+{row}")
     return {column.name: list(cells), f"{column.name}_utc": minutes}
 
 
+def tell_zones(zones: Sequence[str], rows: Iterable[int], told: Told) -> None:
+    """Tell of the rows whose column ``tz`` names no zone, each once; their times can't be read."""
+    do = "write a name such as America/Chicago, or leave tz blank for the project's zone"
+    problem = ("zone-unknown", Severity.STOP, "the name of an IANA time zone", do)
+    for name, row in zip(zones, rows, strict=True):
+        if name and zone(name) is None:
+            told.add(problem, row, "tz", repr(name), f"{told.path}+{row}")
+
+
 def _time_problem(state: str, place: str) -> Problem:
-    if zone(place) is None:
-        return ("zone-unknown", Severity.STOP, f"an IANA time zone, not {place!r}", "correct the zone's name")
     return {
         "unreadable": (
             "time-unreadable",
@@ -229,11 +236,25 @@ def _choice_reader(column: Column) -> Callable[[str], tuple[object, Problem | No
     def read(text: str) -> tuple[object, Problem | None]:
         if not text or text in choices:
             return text, None
-        nearest = get_close_matches(text.lower().replace(" ", "_"), choices, n=1, cutoff=0.6)
-        hint = f"write {nearest[0]}" if nearest else "use one of these words"
-        return "", ("word-unknown", Severity.STOP, "one of " + ", ".join(choices), hint)
+        return "", ("word-unknown", Severity.STOP, "one of " + ", ".join(choices), _word_hint(text, choices))
 
     return read
+
+
+def _word_hint(text: str, choices: Sequence[str]) -> str:
+    """Name the word that was surely meant; of words that only look alike, another may be right.
+
+    >>> _word_hint("Trip blank", ("sample", "trip_blank"))
+    'write trip_blank'
+    >>> _word_hint("returned", ("used", "returned_unused"))
+    'use the one that is true; returned_unused is the nearest in spelling'
+    """
+    spelt = re.sub(r"[\s-]+", "_", text.lower())
+    abbreviated = [choice for choice in choices if choice[0] == spelt]
+    if spelt in choices or len(abbreviated) == 1:
+        return f"write {spelt if spelt in choices else abbreviated[0]}"
+    nearest = get_close_matches(spelt, choices, n=1, cutoff=0.6)
+    return f"use the one that is true; {nearest[0]} is the nearest in spelling" if nearest else "use one of these words"
 
 
 _READERS: dict[Kind, Callable[[str], tuple[object, Problem | None]]] = {

@@ -81,7 +81,7 @@ def read_grid(
         return None, [_fault(path, len(rows), f"more than {MAX_ROWS} rows", "split the file")]
     numbers = [number for number, row in enumerate(rows, start=1) if _is_filled(row)]
     if not numbers:
-        return None, [_fault(path, 1, "an empty file", "write the header row")]
+        return None, [_fault(path, 1, "an empty file", "copy the header row of the template into it, or remove it")]
     filled = rows if len(numbers) == len(rows) else [rows[number - 1] for number in numbers]
     return Grid(tuple(filled), tuple(numbers)), []
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from difflib import get_close_matches
 from pathlib import Path, PurePosixPath
 
@@ -111,8 +112,7 @@ def _header(spec: TableSpec, raw: RawTable) -> list[Finding]:
     for name in raw.header:
         if name in known or name.startswith("x_"):
             continue
-        nearest = get_close_matches(name.lower(), missing, n=1, cutoff=0.6)
-        do = f"rename it to {nearest[0]}" if nearest else "begin its name with x_ to carry it along"
+        do = f"{_rename_hint(name, missing)}; to carry it along as it is, begin its name with x_"
         where = Where(spec.path, 1, name)
         findings.append(
             Finding(
@@ -142,6 +142,20 @@ def _header(spec: TableSpec, raw: RawTable) -> list[Finding]:
                 )
             )
     return findings
+
+
+def _rename_hint(name: str, missing: list[str]) -> str:
+    """Say which column may be meant: all of one quantity, since only the person knows the unit.
+
+    >>> _rename_hint("Depth", ["depth_ft", "depth_m", "sleeve"])
+    'its values are not read; rename it to depth_ft or depth_m, whichever its values are in'
+    """
+    plain = re.sub(r"[\W_]+", "_", name.lower())
+    alike = sorted(other for other in missing if other.rpartition("_")[0] == plain)
+    if len(alike) > 1:
+        return f"its values are not read; rename it to {' or '.join(alike)}, whichever its values are in"
+    nearest = alike or get_close_matches(plain, missing, n=1, cutoff=0.6)
+    return f"its values are not read; rename it to {nearest[0]}" if nearest else "its values are not read"
 
 
 def _missing_hint(name: str, raw: RawTable, known: set[str]) -> str:

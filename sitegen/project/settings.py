@@ -13,7 +13,19 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 
 from sitegen.problems import Finding, Severity, Where
 from sitegen.project.schema import SETTINGS_FILE
+from sitegen.project.zones import zone
 from sitegen.units import LENGTHS
+
+_FORMS = {
+    "date_type": "a date as 2025-12-31, without quotes",
+    "model_type": 'a table such as { value = 3.0, unit = "ft" }',
+    "list_type": 'a list, as in ["one", "two"]',
+    "string_type": 'text in quotes, as in "text"',
+    "int_type": "a whole number without quotes",
+    "float_type": "a number without quotes, with a point for decimals",
+    "bool_type": "true or false, without quotes",
+}
+"""What a setting of each type looks like, by the type of pydantic's error."""
 
 
 class Part(BaseModel):
@@ -45,10 +57,19 @@ class Limit(Part):
 
 
 def _plain_date(value: object) -> object:
-    return date.fromisoformat(value) if isinstance(value, str) else value
+    try:
+        return date.fromisoformat(value) if isinstance(value, str) else value
+    except ValueError:
+        raise ValueError(_FORMS["date_type"]) from None
 
 
 Day = Annotated[date, BeforeValidator(_plain_date)]
+
+
+def _known_zone(name: str) -> str:
+    if zone(name) is None:
+        raise ValueError("the name of an IANA time zone, such as America/Chicago")
+    return name
 
 
 class ProjectPart(Part):
@@ -63,7 +84,7 @@ class ProjectPart(Part):
     status: Literal["draft", "review", "issued", "superseded"] = "draft"
     report_date: Day
     work_plan: str = ""
-    time_zone: str
+    time_zone: Annotated[str, AfterValidator(_known_zone)]
     previous: str = ""
     notice: str = ""
 
@@ -243,6 +264,8 @@ def _invalid(problem: Mapping[str, Any], text: str) -> Finding:
 
 
 def _expected(problem: Mapping[str, Any]) -> str:
+    if problem["type"] in _FORMS:
+        return _FORMS[problem["type"]]
     message: str = problem["msg"].removeprefix("Value error, ")
     return "a value" if problem["type"] == "missing" else message[0].lower() + message[1:]
 

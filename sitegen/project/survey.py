@@ -38,6 +38,7 @@ class SurveyTable:
     Both have the same rows. ``frame`` holds every column of the format, present in the
     file or not, a ``…_utc`` column (minutes since 1970-01-01T00:00Z) beside each time,
     and the origin in ``_file`` and ``_row``. Blank text is "", blank numbers are NaN.
+    ``present`` is False where the file is absent, unreadable or lacks a key column.
     """
 
     spec: TableSpec

@@ -34,10 +34,12 @@ def type_table(spec: TableSpec, raw: RawTable, place: str, path: str = "") -> tu
             zones = [tz or place for tz in text.get("tz", blank)] if column.zone else [place] * len(blank)
         columns |= cells.read_column(column, values, raw.numbers, zones, told)
         _blank_cells(column, values, raw, told)
+    cells.tell_zones(text.get("tz", blank), raw.numbers, told)
     columns |= {name: text[name] for name in raw.header if name.startswith("x_")}
     ids = {column.name: columns[column.name] for column in spec.columns if column.kind is Kind.ID}
     _duplicate_keys(spec, text | ids, raw, told)
-    return SurveyTable(spec, _frame(spec, columns, raw, told.path), received, present=True), told.close()
+    present = all(name in raw.header for name in spec.key)
+    return SurveyTable(spec, _frame(spec, columns, raw, told.path), received, present=present), told.close()
 
 
 def empty_table(spec: TableSpec) -> SurveyTable:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from builders import Change, Row, cells, changed, every, example, load, rows_of, text
 
+from sitegen.cli import template_folder
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.tokens import TOKEN, fill, token_names, tokens
 
@@ -26,6 +29,15 @@ def example_tokens() -> dict[str, str]:
 def test_every_name_of_the_vocabulary_has_a_text_and_no_other(example_tokens: dict[str, str]) -> None:
     assert set(example_tokens) == token_names(load(example()))
     assert all(example_tokens.values())
+
+
+def test_the_templates_readme_lists_the_vocabulary() -> None:
+    guide = (template_folder() / "README.md").read_text("utf-8")
+    section = guide.split("## Numbers in the text")[1].split("| what | tokens |")[1].split("\n\n")[0]
+    listed = set(re.findall(r"`([a-z_.]+)`", section)) - {"analyte_id", "project.toml"}
+    compounds = load(example()).frame("analytes")["analyte_id"]
+    others = {name for name in token_names(load(example())) if name.rpartition(".")[2] in set(compounds) - {"pce"}}
+    assert listed == token_names(load(example())) - others
 
 
 def test_counts_are_those_of_the_files(example_tokens: dict[str, str]) -> None:

@@ -1,0 +1,82 @@
+"""The guide to the columns, for the person who fills the folder in, made from the format.
+
+``python -m sitegen.project.guide`` prints ``project_template/COLUMNS.md``.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+
+from sitegen.project.schema import FEATURE_KINDS, Column, Kind, Presence, TableSpec
+from sitegen.project.tables import TABLES
+
+_LEAD = """# Every column of every table
+
+Made from the program's own list, so that it can't differ from what is read. **Bold**
+columns must be there and filled in; those marked *column needed* must be there, though a
+cell may be blank. The order of columns is free. A column that is not listed here is not
+read (a note tells so: `sitegen check FOLDER --notes`), unless its name begins with `x_`.
+Words are written exactly as here. A unit stands in the column's name, never in a cell.
+"""
+
+_FORMS = {
+    Kind.ID: "id, as text",
+    Kind.IDS: "ids with `;` between",
+    Kind.TEXT: "text",
+    Kind.NUMBER: "number, `12.5`",
+    Kind.INTEGER: "whole number",
+    Kind.TIME: "`2025-10-23T08:11`",
+    Kind.DATE: "`2025-10-23`",
+    Kind.FLAG: "`yes` or `no`",
+    Kind.PATH: "path inside the folder",
+    Kind.CAS: "CAS number, `127-18-4`",
+}
+
+
+def columns_guide() -> str:
+    """Return the guide as Markdown: each table with its columns, then the features of the site.
+
+    >>> "| **`sampler_id`** | id, as text | the serial on the sampler |" in columns_guide()
+    True
+    """
+    return "\n".join((_LEAD, *(line for spec in TABLES for line in _table(spec)), *_features()))
+
+
+def _table(spec: TableSpec) -> Iterator[str]:
+    need = "" if spec.presence is Presence.OPTIONAL else f" ({spec.presence.value})"
+    yield f"## `{spec.path}`{need}\n"
+    once = f" Each {' + '.join(f'`{name}`' for name in spec.key)} stands once." if spec.key else ""
+    yield f"{spec.meaning}{once}\n"
+    yield "| column | holds | meaning |\n| --- | --- | --- |"
+    yield from (f"| {_name(column)} | {_holds(column)} | {column.meaning} |" for column in spec.columns)
+    yield ""
+
+
+def _name(column: Column) -> str:
+    name = f"`{column.name}`"
+    return f"**{name}**" if column.required else f"{name} *column needed*" if column.needed else name
+
+
+def _holds(column: Column) -> str:
+    if column.kind is Kind.CHOICE:
+        return "one of " + ", ".join(f"`{choice}`" for choice in column.choices)
+    unit = f" ({column.unit})" if column.unit else ""
+    path = next((spec.path for spec in TABLES if spec.name == column.refers), "")
+    listed = f", listed in `{path}`" if path else ""
+    return f"{_FORMS[column.kind]}{unit}{listed}"
+
+
+def _features() -> Iterator[str]:
+    yield "## `locations/features.geojson` (expected)\n"
+    yield "GeoJSON in WGS 84 degrees, longitude first. Properties of each feature:\n"
+    yield "| property | holds | meaning |\n| --- | --- | --- |"
+    kinds = ", ".join(f"`{kind}`" for kind in FEATURE_KINDS)
+    yield f"| **`kind`** | one of {kinds} | what it is; one `site_boundary` in all |"
+    yield "| `name` | text | the name on the maps |"
+    yield "| `public` | `yes` or `no` | `no` keeps it out of reports for others |"
+    yield "| `surface` | as in `locations/locations.csv` | what paving is made of |\n"
+
+
+if __name__ == "__main__":
+    sys.stdout.write(columns_guide())
