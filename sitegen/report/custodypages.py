@@ -72,6 +72,7 @@ def biography(context: Context, row: dict[str, Any]) -> tuple[Block, ...]:
             "Laboratory samples",
             Cell("; ".join(f"{r['lab_sample_id']} (batch {r['batch_id'] or '–'})" for r in runs) or "–"),
         ),
+        *_holding(context, runs),
         ("Outcome", Cell((row["outcome"] or "not recorded").replace("_", " "))),
     ]
     blocks: list[Block] = [Facts(tuple(facts))]
@@ -88,6 +89,17 @@ def biography(context: Context, row: dict[str, Any]) -> tuple[Block, ...]:
         blocks.append(Section("held", "Who held it", parts))
         blocks.append(Section("events", "Every event", (events,)))
     return tuple(blocks)
+
+
+def _holding(context: Context, runs: list[dict[str, Any]]) -> Iterator[tuple[str, Cell]]:
+    """Yield the days from retrieval to analysis of a sampler's reportable runs, beside the limit."""
+    limit = context.evaluation.limits["hold_days"]
+    for run in runs:
+        held = context.evaluation.holding.get(run["lab_sample_id"])
+        if held:
+            over = held.days > limit.value
+            words = say("custody.held_days", days=f"{held.days:.1f}", limit=limit.text, over=over)
+            yield say("custody.held_title"), Cell(words, Ref("page", "quality", "holding"), tone="flag" if over else "")
 
 
 def bag_pages(context: Context) -> Iterator[Page]:

@@ -8,9 +8,10 @@ from sitegen.compute.blanks import BlankHit
 from sitegen.compute.completeness import STAGES, Stages
 from sitegen.compute.duplicates import AGREES, DIFFERS, NOT_CALCULABLE
 from sitegen.compute.fieldmarks import surrogate_failures
+from sitegen.compute.holding import batch_holds
 from sitegen.compute.rounding import as_reported, percent, shown
 from sitegen.report.context import Context, location_ref
-from sitegen.report.defence import batches_table, proposed_table
+from sitegen.report.defence import batch_ref, batches_table, proposed_table
 from sitegen.report.pointresults import duplicate_table
 from sitegen.report.qualityfigures import before_after_figure, duplicates_figure
 from sitegen.report.records import Block, Cell, Column, Page, Ref, Section, Table
@@ -59,6 +60,7 @@ def quality_blocks(context: Context) -> tuple[Block, ...]:
         Section("surrogates", "Surrogates and controls", (surrogates_table(context), controls_table(context))),
         Section("calibration", "Calibration range", (over_table(context),)),
         Section("batches", "Batches", (batches_table(context),)),
+        Section("holding", "Holding times", (holding_table(context),)),
         Section("proposed", "Qualifiers proposed by rule", (proposed_table(context),)),
     )
 
@@ -247,6 +249,34 @@ def _control_row(row: dict[str, Any]) -> tuple[Cell, ...]:
         Cell(limits),
         verdict,
     )
+
+
+def holding_table(context: Context) -> Table:
+    """Return the days from the end of sampling to analysis, batch by batch, beside the limit."""
+    limit = context.evaluation.limits["hold_days"]
+    columns = (
+        Column("batch", "Batch"),
+        Column("samples", "Samples", kind="number"),
+        Column("shortest", "Shortest", "days", "number"),
+        Column("longest", "Longest", "days", "number"),
+        Column("limit", "Limit", "days", "number"),
+        Column("over", "Over the limit", kind="number"),
+        Column("which", "Which", kind="wide"),
+    )
+    rows = tuple(
+        (
+            Cell(hold.batch_id or "none", batch_ref(hold.batch_id) if hold.batch_id else None),
+            Cell(str(hold.samples)),
+            Cell(f"{hold.shortest_days:.1f}"),
+            Cell(f"{hold.longest_days:.1f}", tone="flag" if hold.over else ""),
+            Cell(f"{limit.value:g}"),
+            Cell(str(len(hold.over)), tone="flag" if hold.over else ""),
+            Cell("; ".join(hold.over) or "–"),
+        )
+        for hold in batch_holds(context.evaluation.holding.values(), limit.value)
+    )
+    note = say("quality.holding_note", source=limit.source)
+    return Table("holding", say("quality.holding_caption"), columns, rows, note=note)
 
 
 def over_table(context: Context) -> Table:
