@@ -48,9 +48,7 @@ def held_days(lab_samples: pd.DataFrame, placed: Iterable[Placement]) -> pd.Seri
 def holding_times(survey: Survey, placed: Iterable[Placement]) -> Mapping[str, Held]:
     """Return the holding time of each laboratory sample that has one, by its id, in file order."""
     frame = survey.frame("lab_samples")
-    columns = zip(
-        frame["lab_sample_id"], frame["sampler_id"], frame["batch_id"], held_days(frame, placed), strict=True
-    )
+    columns = zip(frame["lab_sample_id"], frame["sampler_id"], frame["batch_id"], held_days(frame, placed), strict=True)
     return {name: Held(name, *rest) for name, *rest in columns if rest[-1] == rest[-1]}
 
 
