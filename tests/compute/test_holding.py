@@ -40,7 +40,7 @@ def test_the_limit_itself_is_not_over() -> None:
 
 def test_table_and_finding_name_the_same_sample() -> None:
     """Analysed on 6 December at 09:00 in Denver, 31 days and 96 minutes after retrieval: one finding, one row over."""
-    late = [run for run in load(changed()).records("lab_samples") if run["sampler_id"] == "0047102"][0]
+    late = next(run for run in load(changed()).records("lab_samples") if run["sampler_id"] == "0047102")
     folder = changed(cells("lab/lab_samples.csv", late["lab_sample_id"], analysed_at="2025-12-06T09:00"))
     found = [f for f in survey_findings(folder) if f.code == "hold-time-exceeded"]
     assert [f.subject for f in found] == [late["lab_sample_id"]]
