@@ -252,7 +252,7 @@ def signoff_table(context: Context, digest: str) -> Table:
             (
                 Cell(role),
                 Cell(row["statement"] or "–"),
-                Cell(row["signed_at"].replace("T", " ")),
+                Cell(context.moment(row["signed_at_utc"])),
                 Cell(f"{row['revision']:.0f}"),
                 Cell(row["content_digest"][:8]),
                 Cell("signed" if fits else "signed other content", tone="" if fits else "hold"),
