@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from sitegen.compute.blanks import BlankHit
@@ -69,6 +70,7 @@ def completeness_tables(context: Context) -> tuple[Table, ...]:
     """Return completeness of the whole survey, then by medium, surface, day, bag and batch."""
     done = context.evaluation.completeness
     whole = _stages_table("completeness", say("quality.stages_caption"), (done.overall, done.added), "Points")
+    whole = replace(whole, note=say("quality.stages_note"))
     parts = tuple(
         _stages_table(f"completeness-{key}", say("quality.stages_by_caption", key=key), groups, key.capitalize())
         for key, groups in done.by.items()
@@ -84,7 +86,7 @@ def _stages_table(table_id: str, caption: str, groups: tuple[Stages, ...], head:
         cells = [Cell(str(counts[0]))] + [Cell(f"{n} ({percent(n, counts[0])})") for n in counts[1:]]
         label = word("medium", group.group).replace("_", " ")
         rows.append((Cell(label), *cells))
-    return Table(table_id, caption, columns, tuple(rows), note=say("quality.stages_note"))
+    return Table(table_id, caption, columns, tuple(rows))
 
 
 def blanks_table(context: Context) -> Table:
