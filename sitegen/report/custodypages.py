@@ -27,6 +27,10 @@ def whole(value: float) -> str:
     return "–" if isnan(value) else f"{value:.0f}"
 
 
+def _search(*words: str) -> str:
+    return " ".join(word.replace("_", " ") for word in words if word)
+
+
 def sampler_pages(context: Context, rows: list[dict[str, Any]]) -> Iterator[Page]:
     """Yield a page for each sampler, one after the other."""
     names = [row["sampler_id"] for row in rows]
@@ -47,7 +51,9 @@ def sampler_pages(context: Context, rows: list[dict[str, Any]]) -> Iterator[Page
             parent=SAMPLERS,
             previous=Ref("sampler", names[at - 1]) if at else None,
             following=Ref("sampler", names[at + 1]) if at + 1 < len(names) else None,
-            search=f"{names[at]} {row['label']} {placement.location_id if placement else ''}",
+            search=_search(
+                names[at], row["label"], placement.location_id if placement else "", row["outcome"], row["note"]
+            ),
         )
 
 
@@ -126,7 +132,7 @@ def bag_pages(context: Context) -> Iterator[Page]:
                 Section("members", "Samplers in the bag", (_members_table(context, name, members),)),
             ),
             parent=PAGE,
-            search=f"{name} {row['trip_blank_id']} {row['seal_applied']}",
+            search=_search(name, row["trip_blank_id"], row["seal_applied"], row["note"]),
         )
 
 
@@ -225,5 +231,5 @@ def shipment_pages(context: Context) -> Iterator[Page]:
                 Section("inside", "What is in it", (table,)),
             ),
             parent=PAGE,
-            search=f"{name} {row['carrier_ref']} {row['seal_outer']}",
+            search=_search(name, row["carrier_ref"], row["seal_outer"], row["receipt_note"]),
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from sitegen.report.context import Context, location_ref, row_ref
@@ -23,12 +23,17 @@ def notes_table(context: Context) -> Table | None:
         Column("note", "Note", kind="wide"),
         Column("evidence", "Recorded in"),
     )
-    rows = tuple(row for at in context.locations for row in _of_point(context, at))
-    rows += tuple(_of_samplers(context)) + tuple(_of_bags(context))
+    said = {row["sampler_id"]: row for row in context.survey.records("samplers") if row["note"]}
+    rows = tuple(row for at in context.locations for row in _of_point(context, at, said))
+    rows += tuple(_of_sampler(context, row) for name, row in said.items() if name not in context.placed)
+    rows += tuple(_of_bags(context))
     return Table("notes", say("field.notes_caption"), columns, rows, note=say("field.notes_note"))
 
 
-def _of_point(context: Context, point: dict[str, Any]) -> Iterator[tuple[Cell, ...]]:
+def _of_point(
+    context: Context, point: dict[str, Any], said: Mapping[str, dict[str, Any]]
+) -> Iterator[tuple[Cell, ...]]:
+    """Yield what was noted about a point, its placements and their samplers."""
     name = point["location_id"]
     here = Cell(name, location_ref(name))
     if point["comment"]:
@@ -44,18 +49,16 @@ def _of_point(context: Context, point: dict[str, Any]) -> Iterator[tuple[Cell, .
                 Cell(p.comment),
                 _row(context, "deployments", p.row),
             )
+        if p.sampler_id in said:
+            yield _of_sampler(context, said[p.sampler_id])
 
 
-def _of_samplers(context: Context) -> Iterator[tuple[Cell, ...]]:
-    for row in context.survey.records("samplers"):
-        if row["note"]:
-            name = row["sampler_id"]
-            place = context.placed.get(name)
-            about = (
-                Cell(place.location_id, location_ref(place.location_id)) if place else Cell(word("kind", row["kind"]))
-            )
-            sampler, note = Cell(name, Ref("sampler", name)), Cell(row["note"])
-            yield (about, sampler, Cell("–"), Cell("–"), note, _row(context, "samplers", row["_row"]))
+def _of_sampler(context: Context, row: dict[str, Any]) -> tuple[Cell, ...]:
+    name = row["sampler_id"]
+    place = context.placed.get(name)
+    about = Cell(place.location_id, location_ref(place.location_id)) if place else Cell(word("kind", row["kind"]))
+    sampler, note = Cell(name, Ref("sampler", name)), Cell(row["note"])
+    return (about, sampler, Cell("–"), Cell("–"), note, _row(context, "samplers", row["_row"]))
 
 
 def _of_bags(context: Context) -> Iterator[tuple[Cell, ...]]:
@@ -87,10 +90,10 @@ def sheet_facts(context: Context, row: dict[str, Any]) -> Facts:
     point = context.points.get(name)
     if point:
         facts.append(("Position", position_text(context, name)))
-    if placed and placed.placed_utc >= 0:
-        facts.append(("Placed", _by(context.when(placed.placed_utc), placed.placed_by)))
-    if placed and placed.retrieved_utc is not None:
-        facts.append(("Retrieved", _by(context.when(placed.retrieved_utc), placed.retrieved_by)))
+    if placed:
+        out = context.moment(placed.retrieved_utc) if placed.retrieved_utc is not None else "not recovered"
+        times = (_by(context.moment(placed.placed_utc), placed.placed_by), _by(out, placed.retrieved_by))
+        facts.append(("Placed; retrieved", "; ".join(times)))
     hole = (placed.depth_text if placed else "", word("surface", row["surface"]) if row["surface"] else "")
     if any(hole):
         facts.append(("Depth and surface", ", ".join(part for part in hole if part)))

@@ -24,7 +24,7 @@ from sitegen.report.records import (
     Section,
     Table,
 )
-from sitegen.report.values import mark_words
+from sitegen.report.values import mark_words, value_text
 from sitegen.report.words import escape_markdown, say, word
 
 LIST = Ref("page", "locations")
@@ -81,10 +81,14 @@ def lead(context: Context, row: dict[str, Any]) -> str:
 
 def _search(context: Context, row: dict[str, Any]) -> str:
     placements = context.placed_at.get(row["location_id"], ())
-    words = [row["location_id"], word("medium", row["medium"]), row["surface"], row["rationale"]]
+    state = state_of(context, row).replace("_", " ")
+    words = [row["location_id"], word("medium", row["medium"]), row["surface"], state, row["rationale"], row["comment"]]
     for placement in placements:
         words += [placement.sampler_id, placement.label, placement.comment]
-    return " ".join(part for part in words if part)
+        words += [mark.word for mark in mark_words(context.evaluation.marks.by_sampler.get(placement.sampler_id, ()))]
+    results = context.by_location.get(row["location_id"], [])
+    words += [value_text(result, context.display) for result in results if result["detected"]]
+    return " ".join(dict.fromkeys(part for part in words if part))
 
 
 def location_blocks(context: Context, row: dict[str, Any], near: tuple[Neighbour, ...]) -> tuple[Block, ...]:
