@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from sitegen.checks.catalogue import find
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.exposure import Placement
-from sitegen.compute.fieldmarks import depth_tolerance_m, planned_depth_m
+from sitegen.compute.fieldmarks import planned_depth_m
 from sitegen.problems import Finding, Touch, Where
 from sitegen.project.survey import Survey
 
@@ -49,7 +49,7 @@ def _expectations(survey: Survey, evaluation: Evaluation) -> dict[str, tuple[str
     limits = evaluation.limits
     low, high = limits["exposure_days_min"].value, limits["exposure_days_max"].value
     depth = planned_depth_m(survey)
-    tolerance = depth_tolerance_m(survey, limits)
+    tolerance = limits["depth_tolerance_m"].value
     planned = f"{depth:.2f} m ± {tolerance:.2f} m" if depth is not None else "the planned depth"
     median = (evaluation.median_exposure_min or 0.0) / 1440
     share = limits["exposure_from_median_pct"].value

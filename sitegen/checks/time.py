@@ -11,6 +11,7 @@ import pandas as pd
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, counted, first_rows, listed, surplus
 from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.holding import held_days
 from sitegen.compute.limits import limits
 from sitegen.problems import Finding, Touch
 from sitegen.project.survey import Survey, SurveyTable
@@ -205,9 +206,8 @@ def holding(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """A sampler is analysed within the holding time."""
     limit = evaluation.limits["hold_days"]
     table = survey.tables["lab_samples"]
-    out = {p.sampler_id: p.retrieved_utc for p in evaluation.placements if p.retrieved_utc is not None}
-    days = (table.frame["analysed_at_utc"] - table.frame["sampler_id"].map(out).astype("float64")) / 1440
-    bad = (days > limit.value) & (table.frame["reportable"] != "no")
+    days = held_days(table.frame, evaluation.placements)
+    bad = days > limit.value
     for at, row in first_rows(table, bad):
         yield find(
             "hold-time-exceeded",

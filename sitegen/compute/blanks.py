@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from sitegen.compute.limits import LimitRecord
+from sitegen.compute.limits import COMMON_RATIO_RULE, LimitRecord
 from sitegen.compute.marks import MarkFact
 from sitegen.project.survey import records
 
@@ -60,8 +60,9 @@ class BlankRule:
 
 def blank_rule(name: str, in_force: Mapping[str, LimitRecord]) -> BlankRule:
     """Return the rule that the project chose."""
-    five, ten = in_force["blank_ratio"], in_force["blank_ratio_common"]
-    if name == "five_ten_times":
+    five = in_force["blank_ratio"]
+    if name == COMMON_RATIO_RULE:
+        ten = in_force["blank_ratio_common"]
         return BlankRule(name, five.value, ten.value, ten.source, "U")
     if name == "five_times_nondetect":
         return BlankRule(name, five.value, five.value, "common practice, no source", "U")

@@ -95,6 +95,18 @@ class Chain:
         """Return the minutes spent in a state."""
         return sum(span.minutes for span in self.spans if span.state == state)
 
+    @property
+    def drawn_to(self) -> int:
+        """The moment up to which a drawing shows the chain: its last analysis, else its end.
+
+        What is kept after its analysis waits for disposal, which words tell. A gap or an
+        overlap after the analysis is drawn.
+        """
+        end = self.spans[-1].end
+        analysed = max((event.utc for event in self.events if event.kind == "analysed"), default=end)
+        later = any(span.end > analysed and span.state in (GAP, OVERLAP) for span in self.spans)
+        return end if later or analysed <= self.spans[0].start else min(analysed, end)
+
     def at(self, utc: int) -> Span | None:
         """Return the span that holds a moment, None outside the chain."""
         return next((span for span in self.spans if span.start <= utc < span.end), None)

@@ -17,6 +17,7 @@ from sitegen.compute.custody import Custody, custody
 from sitegen.compute.duplicates import Pair, duplicate_pairs
 from sitegen.compute.exposure import Placement, median_exposure_min, placements
 from sitegen.compute.fieldmarks import custody_marks, laboratory_marks, placement_marks
+from sitegen.compute.holding import Held, holding_times
 from sitegen.compute.limits import LimitRecord, limits
 from sitegen.compute.locallow import LocalLow, local_lows
 from sitegen.compute.marks import Marks, gather
@@ -72,6 +73,11 @@ class Evaluation:
     def median_exposure_min(self) -> float | None:
         """The median of the exposures in minutes, None where there is none."""
         return median_exposure_min(self.placements)
+
+    @cached_property
+    def holding(self) -> Mapping[str, Held]:
+        """Days from the end of sampling to analysis, by laboratory sample."""
+        return holding_times(self.survey, self.placements)
 
     @cached_property
     def points(self) -> tuple[Point, ...]:

@@ -38,7 +38,7 @@ def placement_marks(
         for code, facts in (
             *_condition(p),
             *_exposure(p, in_force, median_min),
-            *_depth(p, planned, depth_tolerance_m(survey, in_force)),
+            *_depth(p, planned, in_force["depth_tolerance_m"].value),
         ):
             yield p.sampler_id, MarkFact(code, "sampler", p.sampler_id, facts)
 
@@ -79,12 +79,6 @@ def planned_depth_m(survey: Survey) -> float | None:
     """Return the planned depth in metres, None where the plan gives none."""
     depth = survey.settings.plan.depth
     return to_metres(depth.value, depth.unit) if depth else None
-
-
-def depth_tolerance_m(survey: Survey, in_force: Mapping[str, LimitRecord]) -> float:
-    """Return the tolerance on depth in metres: the plan's, else the default."""
-    tolerance = survey.settings.plan.depth_tolerance
-    return to_metres(tolerance.value, tolerance.unit) if tolerance else in_force["depth_tolerance_m"].value
 
 
 def seal_differences(survey: Survey) -> Iterator[tuple[str, str, str, str, int]]:

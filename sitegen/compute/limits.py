@@ -6,13 +6,16 @@ says that we chose it; ``common practice, no source`` says that the trade does.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from sitegen.project.settings import Settings
+from sitegen.project.settings import PlanPart, Settings
+from sitegen.units import to_metres
 
 OWN = "project default, no published source"
 PRACTICE = "common practice, no source"
+COMMON_RATIO_RULE = "five_ten_times"
+"""The blank rule with a ratio of its own for common laboratory contaminants."""
 EPA_325 = "US EPA Methods 325A/B (40 CFR 63, appendix A)"
 
 
@@ -96,23 +99,35 @@ DEFAULTS: tuple[LimitRecord, ...] = (
 
 
 def limits(settings: Settings) -> Mapping[str, LimitRecord]:
-    """Return every limit in force, by name: the project's own before the default."""
+    """Return every limit in force, by name: the project's own before the default.
+
+    What the plan states is the project's, even where it states what the default says. The
+    ratio for common laboratory contaminants is in force under the one rule that uses it.
+    """
     found = {record.name: record for record in DEFAULTS}
-    plan = settings.plan
-    stated = {
-        "exposure_days_min": plan.exposure_days_min,
-        "exposure_days_max": plan.exposure_days_max,
-        "samplers_per_bag": float(plan.samplers_per_bag),
-        "duplicate_rate": plan.duplicate_rate,
-    }
-    for name, value in stated.items():
-        if value != found[name].value:
-            found[name] = _own(found[name], value, found[name].unit, "the project's plan", "plan")
+    for name, value in _planned(settings.plan):
+        found[name] = _own(found[name], value, found[name].unit, _plan_source(settings), "plan")
     for name, limit in settings.limits.items():
         if name in found:
             unit = limit.unit or found[name].unit
             found[name] = _own(found[name], limit.value, unit, limit.source, limit.kind)
+    if settings.rules.blank != COMMON_RATIO_RULE:
+        del found["blank_ratio_common"]
     return found
+
+
+def _planned(plan: PlanPart) -> Iterator[tuple[str, float]]:
+    """Yield the limits that the plan states, in the unit of the default."""
+    stated = plan.model_fields_set
+    for name in ("exposure_days_min", "exposure_days_max", "samplers_per_bag", "duplicate_rate"):
+        if name in stated:
+            yield name, float(getattr(plan, name))
+    if plan.depth_tolerance:
+        yield "depth_tolerance_m", to_metres(plan.depth_tolerance.value, plan.depth_tolerance.unit)
+
+
+def _plan_source(settings: Settings) -> str:
+    return f"the project's plan: {settings.project.work_plan}" if settings.project.work_plan else "the project's plan"
 
 
 def _own(base: LimitRecord, value: float, unit: str, source: str, kind: str) -> LimitRecord:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import pandas as pd
@@ -36,3 +37,48 @@ def reconcile(survey: Survey, placed: tuple[Placement, ...], store: pd.DataFrame
         Step("items counted at receipt", int(back["items_received"].fillna(0).sum()), path["shipments"]),
         Step("analysed, trip blanks included", len(analysed), path["lab_samples"]),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Returned:
+    """What became of the samplers sent out, each counted once.
+
+    ``bagged`` and ``trip_blanks`` came back in return bags, ``outside`` (counts by kind) beside
+    them; of ``unknown`` no return is on record.
+    """
+
+    sent: int
+    bagged: int
+    trip_blanks: int
+    outside: Mapping[str, int]
+    lost: int
+    destroyed: int
+    unknown: int
+
+    @property
+    def back(self) -> int:
+        """How many came back."""
+        return self.bagged + self.trip_blanks + sum(self.outside.values())
+
+
+def returned(survey: Survey, bag_of: Mapping[str, str]) -> Returned:
+    """Count the samplers sent by what became of them; ``bag_of`` names each one's return bag.
+
+    A sampler that is in no bag came back where its outcome says so, or where the laboratory had it.
+    """
+    seen = set(survey.frame("lab_samples")["sampler_id"])
+    blanks = set(survey.frame("return_bags")["trip_blank_id"])
+    outside: dict[str, int] = {}
+    counts = dict.fromkeys(("bagged", "trip_blanks", "lost", "destroyed", "unknown"), 0)
+    rows = survey.records("samplers")
+    for row in rows:
+        name, outcome = row["sampler_id"], row["outcome"]
+        if name in bag_of:
+            counts["trip_blanks" if name in blanks else "bagged"] += 1
+        elif outcome in ("lost", "destroyed"):
+            counts[outcome] += 1
+        elif outcome == "returned_unused" or name in seen:
+            outside[row["kind"]] = outside.get(row["kind"], 0) + 1
+        else:
+            counts["unknown"] += 1
+    return Returned(sent=len(rows), outside=outside, **counts)

@@ -15,7 +15,7 @@ from sitegen.render.values import FIELDS
 from sitegen.report.exported import ExportField, ExportLink, ExportTable
 from sitegen.report.records import Report
 
-NOTES = "notes"
+COLUMNS = "columns"
 """The table whose lines without a column say what holds for all files."""
 
 _PROFILE = "https://datapackage.org/profiles/2.0/datapackage.json"
@@ -43,8 +43,8 @@ def package_bytes(report: Report) -> bytes:
 
 
 def _general(tables: Mapping[str, ExportTable]) -> Iterator[str]:
-    """Yield what the notes say about report and files as a whole."""
-    for about, column, _, meaning in tables[NOTES].rows if NOTES in tables else ():
+    """Yield what the table of columns says about report and files as a whole."""
+    for about, column, _, meaning in tables[COLUMNS].rows if COLUMNS in tables else ():
         if not column and about not in tables:
             yield meaning
 

@@ -16,6 +16,7 @@ from sitegen.kept import kept
 from sitegen.render import prose
 from sitegen.render.html_table import view_table
 from sitegen.render.paths import MAP_PAGE, anchor, page_url, relative, root_of
+from sitegen.render.searching import search_words
 from sitegen.render.targets import Targets, block_id, data_table, gather_targets, own_anchor
 from sitegen.report.records import (
     Block,
@@ -210,10 +211,9 @@ def _trail(url: str, parents: Mapping[str, Ref | None], targets: Targets) -> lis
 
 
 def _search_entries(page: Page, url: str) -> Iterator[SearchEntry]:
-    yield SearchEntry(url, _escaped(page.title), _escaped(page.search or page.lead))
-    sections = [block for block in page.blocks if isinstance(block, Section)] if page.group else []
-    for section in sections:
-        yield SearchEntry(f"{url}#{anchor(section.id)}", _escaped(section.title), _escaped(page.title))
+    for found in search_words(page):
+        where = f"{url}#{found.section}" if found.section else url
+        yield SearchEntry(where, _escaped(found.title), _escaped(found.text))
 
 
 def render_blocks(blocks: Sequence[Block], place: Place) -> Markup:

@@ -23,6 +23,7 @@ _LETTER_PT = 4.5  # a letter of prose with its share of the line's empty end
 _SMALL_PT = 4.8
 _HEADING_PT = 7.5
 _INDENT_PT = 14.0
+_LABEL_PT = 130.0  # the column of labels in a list of facts, with the space after it
 _LINE_PT = 13.0
 _LEADS_IN = frozenset({"callout", "prose"})
 _SHOWS = frozenset({"figure", "table", "photo"})
@@ -80,6 +81,8 @@ def _node_height(node: Node, width_pt: float) -> float:
         case "callout":
             lines = bool(node["refs"]) + math.ceil(len(node["title"]) * _HEADING_PT / width_pt)
             return 55.0 + _LINE_PT * (lines + _text_lines(node["body"], width_pt))
+        case "facts" if not node["legend"]:
+            return 20.0 + sum(_fact_height(cell, width_pt) for _, cell in node["rows"])
         case "table":
             tail = [f"{word}: {reason}" for word, reason in node.get("legend", ())]
             tail += [node["caption"], node.get("note", ""), node.get("source", "")]
@@ -87,6 +90,11 @@ def _node_height(node: Node, width_pt: float) -> float:
             return 40.0 + 12.0 * lines + float(node["height"])
         case _:
             return math.inf
+
+
+def _fact_height(cell: Node | str, width_pt: float) -> float:
+    text = cell if isinstance(cell, str) else str(cell["text"])
+    return 6.0 + _LINE_PT * max(1, math.ceil(len(text) * _SMALL_PT / (width_pt - _LABEL_PT)))
 
 
 def _text_lines(body: Sequence[Node], width_pt: float) -> float:

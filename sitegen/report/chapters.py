@@ -22,6 +22,7 @@ from sitegen.report.custody import (
     trouble_table,
 )
 from sitegen.report.defence import defence_table
+from sitegen.report.fieldnotes import notes_table, sheet_facts
 from sitegen.report.fieldwork import (
     clearance_table,
     deviations_table,
@@ -121,7 +122,8 @@ def _field(context: Context, ground: Ground | None, seen: Weather) -> tuple[Bloc
     if drawn:
         blocks.append(drawn)
     blocks.append(Callout("caution", "Before any hole", markdown("field.caution")))
-    return (*blocks, clearance_table(context), log_table(context))
+    notes = notes_table(context)
+    return (*blocks, clearance_table(context), log_table(context), *((notes,) if notes else ()))
 
 
 def _custody(context: Context) -> tuple[Block, ...]:
@@ -141,7 +143,7 @@ def matrix_table(context: Context) -> Table:
     compounds = context.evaluation.compounds
     columns = (Column("point", "Point"), *(Column(c.analyte_id, c.name, "ng", "number") for c in compounds))
     rows = []
-    for name, results in context.by_location.items():
+    for name, results in context.in_order(context.by_location.items()):
         by_compound = {row["analyte_id"]: row for row in results}
         cells = [
             value_cell(by_compound[c.analyte_id], context.display, context.ringed(by_compound[c.analyte_id]))
@@ -166,7 +168,8 @@ def _sheets(context: Context) -> tuple[Block, ...]:
         name = row["location_id"]
         results = context.by_location.get(name, [])
         placement = context.primary_at(name)
-        blocks: list[Block] = [Prose(markdown("chapter.plain", text=location_lead(context, row)))]
+        lead = Prose(markdown("chapter.plain", text=location_lead(context, row)))
+        blocks: list[Block] = [lead, sheet_facts(context, row)]
         if placement and not results:
             marks = mark_words(context.evaluation.marks.by_sampler.get(placement.sampler_id, ()))
             if marks:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import Any
+from math import isnan
+from typing import Any, TypeVar
 
 from sitegen.compute.classes import class_labels, size_class
 from sitegen.compute.contours import Pattern, Refused, patterns, planned_spacing_m
@@ -20,6 +21,8 @@ from sitegen.project.zones import local_text, read_time, zone_letters
 from sitegen.report.records import Figure, Mark, Ref
 from sitegen.report.values import mark_words
 from sitegen.units import minutes_to_days
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -97,9 +100,18 @@ class Context:
         """Return the placement that stands for a point, None where nothing was placed."""
         return next((p for p in self.placed_at.get(location_id, ()) if not p.duplicate_of), None)
 
+    def in_order(self, items: Iterable[tuple[str, T]]) -> list[tuple[str, T]]:
+        """Return (point, what is there) pairs in the order of the points in locations.csv."""
+        at = {row["location_id"]: number for number, row in enumerate(self.locations)}
+        return sorted(items, key=lambda item: at.get(item[0], len(at)))
+
     def when(self, utc_min: float) -> str:
         """Write a moment as local time in the project's zone, with the zone's letters."""
         return _when(utc_min, self.survey.time_zone)
+
+    def moment(self, utc_min: float | None) -> str:
+        """Write a moment as ``when`` does, a dash where none is recorded."""
+        return "–" if utc_min is None or isnan(utc_min) or utc_min < 0 else self.when(utc_min)
 
     def local_midnight(self, day: str) -> int | None:
         """Return the UTC minute of a local midnight, None where clocks skipped it."""

@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import isnan
 from typing import Any
 
 from sitegen.compute.custody import STATES, Chain
+from sitegen.compute.reconcile import returned
 from sitegen.figures.timeline import custody_timeline
 from sitegen.report.context import Context, location_ref
 from sitegen.report.custodypages import PAGE, SAMPLERS, bag_pages, sampler_pages, sampler_ref, shipment_pages, whole
 from sitegen.report.custodyview import (
+    after_analysis,
     day_ticks,
     minutes_text,
     timeline_row,
 )
 from sitegen.report.records import Block, Cell, Column, Figure, Page, Ref, Section, Table
-from sitegen.report.words import prose, say, word
+from sitegen.report.words import counted, prose, say, word
 
 TROUBLE = ("custody-gap", "custody-overlap", "seal-differs", "hand-over-unsigned")
 
@@ -41,9 +42,12 @@ def lead(context: Context) -> str:
     """Return the sentence that opens the page on custody."""
     codes = [finding.code for finding in context.findings]
     shipments = context.survey.records("shipments")
+    found = returned(context.survey, context.evaluation.custody.bag_of)
     return say(
         "custody.lead",
-        samplers=len(context.survey.records("samplers")),
+        samplers=found.sent,
+        found=found,
+        outside=[counted(number, word("kind", kind)) for kind, number in found.outside.items()],
         shipments=len(shipments),
         out=sum(row["direction"] == "out" for row in shipments),
         bags=len(context.survey.records("return_bags")),
@@ -186,8 +190,8 @@ def shipments_table(context: Context) -> Table:
         (
             Cell(row["shipment_id"], Ref("shipment", row["shipment_id"])),
             Cell(row["direction"]),
-            Cell(row["packed_at"].replace("T", " ") or "–"),
-            Cell(_received(context, row)),
+            Cell(context.moment(row["packed_at_utc"])),
+            Cell(context.moment(row["received_at_utc"])),
             Cell(whole(row["items_declared"])),
             Cell(whole(row["items_received"])),
             Cell(row["seal_outer"] or "–"),
@@ -199,18 +203,13 @@ def shipments_table(context: Context) -> Table:
     return Table("shipments", say("custody.shipments_caption"), columns, rows)
 
 
-def _received(context: Context, row: dict[str, Any]) -> str:
-    at = row["received_at_utc"]
-    return "–" if isnan(at) else context.when(at)
-
-
 def survey_figure(context: Context) -> Figure | None:
     """Draw every sampler's chain, one line each."""
     chains = {name: c for name, c in context.evaluation.custody.samplers.items() if c.spans}
     if not chains or len(chains) > MOST_LINES:
         return None
     start = min(chain.spans[0].start for chain in chains.values())
-    end = max(chain.spans[-1].end for chain in chains.values())
+    end = max(chain.drawn_to for chain in chains.values())
     labels = {row["sampler_id"]: row["label"] or row["sampler_id"] for row in context.survey.records("samplers")}
     rows = tuple(timeline_row(labels.get(name, name), chain) for name, chain in chains.items())
     gaps = sum(any(span.state == "gap" for span in chain.spans) for chain in chains.values())
@@ -219,8 +218,19 @@ def survey_figure(context: Context) -> Figure | None:
         custody_timeline("custody-survey", rows, start, end, day_ticks(context, start, end)),
         say("custody.survey_caption"),
         say("custody.survey_alt", count=len(rows), gaps=gaps),
+        say("custody.survey_words", kept=_kept_beyond(context, chains, labels)),
         table=_state_table(chains, labels),
     )
+
+
+def _kept_beyond(context: Context, chains: dict[str, Chain], labels: dict[str, str]) -> list[str]:
+    """Say of what was kept after its analysis when that came to its end, samplers of one moment together."""
+    found: dict[str, list[str]] = {}
+    for name, chain in chains.items():
+        later = after_analysis(context, chain)
+        if later:
+            found.setdefault(later, []).append(labels.get(name, name))
+    return [f"{', '.join(names)}: {later}" for later, names in found.items()]
 
 
 MOST_LINES = 400

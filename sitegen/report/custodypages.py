@@ -27,6 +27,10 @@ def whole(value: float) -> str:
     return "–" if isnan(value) else f"{value:.0f}"
 
 
+def _search(*words: str) -> str:
+    return " ".join(word.replace("_", " ") for word in words if word)
+
+
 def sampler_pages(context: Context, rows: list[dict[str, Any]]) -> Iterator[Page]:
     """Yield a page for each sampler, one after the other."""
     names = [row["sampler_id"] for row in rows]
@@ -47,7 +51,9 @@ def sampler_pages(context: Context, rows: list[dict[str, Any]]) -> Iterator[Page
             parent=SAMPLERS,
             previous=Ref("sampler", names[at - 1]) if at else None,
             following=Ref("sampler", names[at + 1]) if at + 1 < len(names) else None,
-            search=f"{names[at]} {row['label']} {placement.location_id if placement else ''}",
+            search=_search(
+                names[at], row["label"], placement.location_id if placement else "", row["outcome"], row["note"]
+            ),
         )
 
 
@@ -72,6 +78,7 @@ def biography(context: Context, row: dict[str, Any]) -> tuple[Block, ...]:
             "Laboratory samples",
             Cell("; ".join(f"{r['lab_sample_id']} (batch {r['batch_id'] or '–'})" for r in runs) or "–"),
         ),
+        *_holding(context, runs),
         ("Outcome", Cell((row["outcome"] or "not recorded").replace("_", " "))),
     ]
     blocks: list[Block] = [Facts(tuple(facts))]
@@ -88,6 +95,17 @@ def biography(context: Context, row: dict[str, Any]) -> tuple[Block, ...]:
         blocks.append(Section("held", "Who held it", parts))
         blocks.append(Section("events", "Every event", (events,)))
     return tuple(blocks)
+
+
+def _holding(context: Context, runs: list[dict[str, Any]]) -> Iterator[tuple[str, Cell]]:
+    """Yield the days from retrieval to analysis of a sampler's reportable runs, beside the limit."""
+    limit = context.evaluation.limits["hold_days"]
+    for run in runs:
+        held = context.evaluation.holding.get(run["lab_sample_id"])
+        if held:
+            over = held.days > limit.value
+            words = say("custody.held_days", days=f"{held.days:.1f}", limit=limit.text, over=over)
+            yield say("custody.held_title"), Cell(words, Ref("page", "quality", "holding"), tone="flag" if over else "")
 
 
 def bag_pages(context: Context) -> Iterator[Page]:
@@ -114,7 +132,7 @@ def bag_pages(context: Context) -> Iterator[Page]:
                 Section("members", "Samplers in the bag", (_members_table(context, name, members),)),
             ),
             parent=PAGE,
-            search=f"{name} {row['trip_blank_id']} {row['seal_applied']}",
+            search=_search(name, row["trip_blank_id"], row["seal_applied"], row["note"]),
         )
 
 
@@ -213,5 +231,5 @@ def shipment_pages(context: Context) -> Iterator[Page]:
                 Section("inside", "What is in it", (table,)),
             ),
             parent=PAGE,
-            search=f"{name} {row['carrier_ref']} {row['seal_outer']}",
+            search=_search(name, row["carrier_ref"], row["seal_outer"], row["receipt_note"]),
         )

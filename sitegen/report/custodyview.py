@@ -37,9 +37,20 @@ def minutes_text(minutes: int) -> str:
 
 
 def timeline_row(label: str, chain: Chain) -> CustodyRow:
-    """Return a chain as a row of a time line."""
-    segments = tuple(CustodySegment(s.start, s.end, s.state, s.holder) for s in chain.spans)
-    return CustodyRow(label, segments)
+    """Return a chain as a row of a time line, up to where it is drawn, its analyses ticked."""
+    end = chain.drawn_to
+    segments = tuple(CustodySegment(s.start, min(s.end, end), s.state, s.holder) for s in chain.spans if s.start < end)
+    analysed = tuple(Tick(event.utc, "analysed") for event in chain.events if event.kind == "analysed")
+    return CustodyRow(label, segments, analysed)
+
+
+def after_analysis(context: Context, chain: Chain) -> str:
+    """Return in words what became of a sampler that was kept after its analysis, "" where nothing is on record."""
+    end = chain.spans[-1].end
+    if end <= chain.drawn_to:
+        return ""
+    disposed = any(event.kind == "disposed" and event.utc == end for event in chain.events)
+    return say("custody.after_analysis", when=context.when(end), disposed=disposed)
 
 
 def day_ticks(context: Context, start: int, end: int) -> tuple[Tick, ...]:
@@ -64,7 +75,7 @@ def chain_figure(context: Context, figure_id: str, label: str, chain: Chain, kin
     """Draw one chain with its holders; None where nothing is recorded."""
     if not chain.spans:
         return None
-    start, end = chain.spans[0].start, chain.spans[-1].end
+    start, end = chain.spans[0].start, chain.drawn_to
     svg = custody_timeline(figure_id, (timeline_row(label, chain),), start, end, day_ticks(context, start, end))
     states = "; ".join(f"{span.state} {minutes_text(span.minutes)}" for span in chain.spans)
     facts = {"what": f"{kind} {label}", "states": states, "spans": len(chain.spans)}
@@ -73,6 +84,7 @@ def chain_figure(context: Context, figure_id: str, label: str, chain: Chain, kin
         svg,
         say("custody.chain_caption", **facts),
         say("custody.chain_alt", **facts),
+        say("custody.line_ends", later=after_analysis(context, chain)) if chain.spans[-1].end > end else "",
     )
 
 

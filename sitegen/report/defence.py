@@ -188,5 +188,5 @@ def _member_row(context: Context, row: dict[str, Any]) -> tuple[Cell, ...]:
         Cell(row["type"].replace("_", " ")),
         Cell(sampler or "–", Ref("sampler", sampler) if sampler else None),
         Cell(placement.location_id, location_ref(placement.location_id)) if placement else Cell("–"),
-        Cell(row["analysed_at"].replace("T", " ") or "–"),
+        Cell(context.moment(row["analysed_at_utc"])),
     )

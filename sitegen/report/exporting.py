@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from math import isnan
 from typing import Any
 
@@ -13,6 +13,7 @@ from sitegen.project.tables import TABLE
 from sitegen.report.context import Context
 from sitegen.report.contouring import contours_export
 from sitegen.report.exported import CELL_CHARS, SHEET_ROWS, ExportField, ExportLink, ExportTable
+from sitegen.report.exportrecords import record_exports
 from sitegen.report.location import state_of
 from sitegen.report.records import Meta
 from sitegen.report.values import UNIT_TEXT, origin_of, qualifier, value_text
@@ -31,12 +32,13 @@ def export_tables(context: Context, meta: Meta) -> tuple[ExportTable, ...]:
         locations_export(context),
         compounds_export(context),
         findings_export(context),
+        *record_exports(context),
         *contours_export(context),
     )
-    return (notes_export(tables, meta), *tables)
+    return (columns_export(tables, meta), *tables)
 
 
-_NOTE_FIELDS = (
+_COLUMN_FIELDS = (
     ExportField("about", _TEXT, "", "the report, all files, or a table", required=True),
     ExportField("column", _TEXT, "", "column of that table; empty where the line is about all of it"),
     ExportField("unit", _TEXT, "", "unit of the column"),
@@ -44,24 +46,29 @@ _NOTE_FIELDS = (
 )
 
 
-def notes_export(tables: Iterable[ExportTable], meta: Meta) -> ExportTable:
+def columns_export(tables: Sequence[ExportTable], meta: Meta) -> ExportTable:
     """Return what a reader of the tables must know: report, units, non-detects, every column."""
-    title, note = say("export.notes_title"), say("export.notes_note")
+    title, note = say("export.columns_title"), say("export.columns_note")
     rows = [
-        *((about, "", "", text) for about, text in _about_report(meta)),
+        *((about, "", "", text) for about, text in _about_report(meta, contours=has_contours(tables))),
         *(row for table in tables for row in _about_table(table)),
     ]
-    return ExportTable("notes", title, note, _NOTE_FIELDS, tuple(rows))
+    return ExportTable("columns", title, note, _COLUMN_FIELDS, tuple(rows))
 
 
-def _about_report(meta: Meta) -> Iterator[tuple[str, str]]:
+def has_contours(tables: Iterable[ExportTable]) -> bool:
+    """Tell whether contour areas are among the tables: lines or areas come from nowhere else."""
+    return any(table.shapes for table in tables)
+
+
+def _about_report(meta: Meta, *, contours: bool) -> Iterator[tuple[str, str]]:
     report, files = say("export.about_report"), say("export.about_files")
     yield report, say("export.report", meta=meta)
     yield report, say("export.state", meta=meta)
     for notice in meta.notices:
         yield report, notice
     for name in ("mass", "nondetects", "marks", "text", "formulas", "places"):
-        yield files, say(f"export.{name}", most=CELL_CHARS)
+        yield files, say(f"export.{name}", most=CELL_CHARS, contours=contours)
 
 
 def _about_table(table: ExportTable) -> Iterator[tuple[str, str, str, str]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import isnan
 
+from sitegen.compute.idranges import id_ranges
 from sitegen.compute.weather import Weather
 from sitegen.figures.ground import Ground
 from sitegen.figures.inputs import ExposureWindow, WeatherRow
@@ -14,7 +15,9 @@ from sitegen.project.schema import AIR_MEDIA
 from sitegen.report.air import air_blocks
 from sitegen.report.context import Context, location_ref
 from sitegen.report.custodyview import day_ticks
+from sitegen.report.fieldnotes import notes_table
 from sitegen.report.positions import location_words, positions_table
+from sitegen.report.publish import allowed
 from sitegen.report.records import Block, Callout, Cell, Column, Figure, Page, Ref, Section, Table
 from sitegen.report.values import mark_words
 from sitegen.report.words import markdown, say, word
@@ -66,6 +69,9 @@ def field_blocks(context: Context, ground: Ground | None, seen: Weather) -> tupl
     if drawn:
         blocks.append(Section("weather", "Weather over the exposure", (drawn,)))
     blocks.append(Section("log", "Placements", (log_table(context),)))
+    notes = notes_table(context)
+    if notes:
+        blocks.append(Section("notes", "Field notes", (notes,)))
     blocks.append(
         Section(
             "clearance",
@@ -114,7 +120,7 @@ def weather_figure(context: Context, seen: Weather) -> Figure | None:
         "last": seen.days[-1].day,
         "wettest": wettest.day,
         "wettest_mm": f"{wettest.rain_mm:.1f}",
-        "lowest_at": seen.lowest_at.replace("T", " "),
+        "lowest_at": next((context.moment(r["at_utc"]) for r in rows if r["at"] == seen.lowest_at), "–"),
         "source": "; ".join(seen.sources) or "not recorded",
     }
     svg = exposure_weather("weather", windows, readings, start, end, day_ticks(context, start, end))
@@ -178,14 +184,14 @@ def log_table(context: Context) -> Table:
         Column("by", "Placed by / retrieved by"),
     )
     rows = []
-    for p in context.evaluation.placements:
+    for _, p in context.in_order((p.location_id, p) for p in context.evaluation.placements):
         own = mark_words(m for m in context.evaluation.marks.by_sampler.get(p.sampler_id, ()) if m.scope == "sampler")
         rows.append(
             (
                 Cell(p.location_id, location_ref(p.location_id)),
                 Cell(p.sampler_id, Ref("sampler", p.sampler_id)),
-                Cell(p.placed_at.replace("T", " ")),
-                Cell(p.retrieved_at.replace("T", " ") or "not recovered"),
+                Cell(context.moment(p.placed_utc)),
+                Cell(context.moment(p.retrieved_utc) if p.retrieved_utc is not None else "not recovered"),
                 Cell(f"{p.exposure_days:.2f}" if p.exposure_days else "–", marks=own),
                 Cell(p.depth_text or "–"),
                 Cell(word("surface", p.surface) if p.surface else "–"),
@@ -217,14 +223,20 @@ def clearance_table(context: Context) -> Table:
     rows = tuple(
         (
             Cell(row["ticket"]),
-            Cell(row["valid_from"].replace("T", " ")),
-            Cell(row["valid_to"].replace("T", " ")),
+            Cell(context.moment(row["valid_from_utc"])),
+            Cell(context.moment(row["valid_to_utc"])),
             Cell(row["scope"] or "–"),
-            Cell(row["location_ids"].replace(";", "; ") or "all"),
+            Cell("; ".join(_points(context, row["location_ids"])) or "all"),
         )
         for row in context.survey.records("clearance")
     )
     return Table("clearance", say("field.clearance_caption"), columns, rows)
+
+
+def _points(context: Context, listed: str) -> tuple[str, ...]:
+    """Return the points of a ticket, as ranges where they stand under their own ids."""
+    names = tuple(name.strip() for name in listed.split(";") if name.strip())
+    return id_ranges(names) if "location_ids" in allowed(context.survey.settings.publish) else names
 
 
 def deviations_table(context: Context) -> Table:

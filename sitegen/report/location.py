@@ -9,6 +9,7 @@ from sitegen.compute.exposure import Placement
 from sitegen.compute.neighbours import Neighbour
 from sitegen.report.context import Context, location_ref, row_ref
 from sitegen.report.custodyview import sampler_figure, spans_table
+from sitegen.report.fieldnotes import position_text
 from sitegen.report.pointresults import duplicate_table, headline, result_figures, results_table
 from sitegen.report.records import (
     Block,
@@ -23,7 +24,7 @@ from sitegen.report.records import (
     Section,
     Table,
 )
-from sitegen.report.values import mark_words
+from sitegen.report.values import mark_words, value_text
 from sitegen.report.words import escape_markdown, say, word
 
 LIST = Ref("page", "locations")
@@ -72,7 +73,7 @@ def lead(context: Context, row: dict[str, Any]) -> str:
         surface=word("surface", row["surface"]) if row["surface"] else "",
         building=row["building"],
         state=state_of(context, row),
-        placed=placement.placed_at.replace("T", " ") if placement else "",
+        placed=context.moment(placement.placed_utc) if placement else "",
         days=f"{placement.exposure_days:.1f}" if placement and placement.exposure_days else "an unknown number of",
         **facts,
     )
@@ -80,10 +81,14 @@ def lead(context: Context, row: dict[str, Any]) -> str:
 
 def _search(context: Context, row: dict[str, Any]) -> str:
     placements = context.placed_at.get(row["location_id"], ())
-    words = [row["location_id"], word("medium", row["medium"]), row["surface"], row["rationale"]]
+    state = state_of(context, row).replace("_", " ")
+    words = [row["location_id"], word("medium", row["medium"]), row["surface"], state, row["rationale"], row["comment"]]
     for placement in placements:
         words += [placement.sampler_id, placement.label, placement.comment]
-    return " ".join(part for part in words if part)
+        words += [mark.word for mark in mark_words(context.evaluation.marks.by_sampler.get(placement.sampler_id, ()))]
+    results = context.by_location.get(row["location_id"], [])
+    words += [value_text(result, context.display) for result in results if result["detected"]]
+    return " ".join(dict.fromkeys(part for part in words if part))
 
 
 def location_blocks(context: Context, row: dict[str, Any], near: tuple[Neighbour, ...]) -> tuple[Block, ...]:
@@ -142,9 +147,7 @@ def _record(context: Context, row: dict[str, Any], placement: Placement | None) 
         ("Row of the point", row_cell(context, "locations", row["_row"])),
     ]
     if point:
-        where = "planned position" if point.as_planned else "surveyed position"
-        position = f"{point.x:.2f} E, {point.y:.2f} N ({context.crs}; {where})"
-        facts.append(("Position", Cell(position, Ref("map", row["location_id"]))))
+        facts.append(("Position", Cell(position_text(context, row["location_id"]), Ref("map", row["location_id"]))))
         if point.moved_m is not None:
             facts.append(("Distance from plan", Cell(f"{point.moved_m:.2f} m")))
     if placement:

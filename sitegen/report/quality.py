@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from sitegen.compute.blanks import BlankHit
 from sitegen.compute.completeness import STAGES, Stages
 from sitegen.compute.duplicates import AGREES, DIFFERS, NOT_CALCULABLE
 from sitegen.compute.fieldmarks import surrogate_failures
+from sitegen.compute.holding import batch_holds
 from sitegen.compute.rounding import as_reported, percent, shown
 from sitegen.report.context import Context, location_ref
-from sitegen.report.defence import batches_table, proposed_table
+from sitegen.report.defence import batch_ref, batches_table, proposed_table
 from sitegen.report.pointresults import duplicate_table
 from sitegen.report.qualityfigures import before_after_figure, duplicates_figure
 from sitegen.report.records import Block, Cell, Column, Page, Ref, Section, Table
@@ -59,6 +61,7 @@ def quality_blocks(context: Context) -> tuple[Block, ...]:
         Section("surrogates", "Surrogates and controls", (surrogates_table(context), controls_table(context))),
         Section("calibration", "Calibration range", (over_table(context),)),
         Section("batches", "Batches", (batches_table(context),)),
+        Section("holding", "Holding times", (holding_table(context),)),
         Section("proposed", "Qualifiers proposed by rule", (proposed_table(context),)),
     )
 
@@ -67,6 +70,7 @@ def completeness_tables(context: Context) -> tuple[Table, ...]:
     """Return completeness of the whole survey, then by medium, surface, day, bag and batch."""
     done = context.evaluation.completeness
     whole = _stages_table("completeness", say("quality.stages_caption"), (done.overall, done.added), "Points")
+    whole = replace(whole, note=say("quality.stages_note"))
     parts = tuple(
         _stages_table(f"completeness-{key}", say("quality.stages_by_caption", key=key), groups, key.capitalize())
         for key, groups in done.by.items()
@@ -82,7 +86,7 @@ def _stages_table(table_id: str, caption: str, groups: tuple[Stages, ...], head:
         cells = [Cell(str(counts[0]))] + [Cell(f"{n} ({percent(n, counts[0])})") for n in counts[1:]]
         label = word("medium", group.group).replace("_", " ")
         rows.append((Cell(label), *cells))
-    return Table(table_id, caption, columns, tuple(rows), note=say("quality.stages_note"))
+    return Table(table_id, caption, columns, tuple(rows))
 
 
 def blanks_table(context: Context) -> Table:
@@ -247,6 +251,34 @@ def _control_row(row: dict[str, Any]) -> tuple[Cell, ...]:
         Cell(limits),
         verdict,
     )
+
+
+def holding_table(context: Context) -> Table:
+    """Return the days from the end of sampling to analysis, batch by batch, beside the limit."""
+    limit = context.evaluation.limits["hold_days"]
+    columns = (
+        Column("batch", "Batch"),
+        Column("samples", "Samples", kind="number"),
+        Column("shortest", "Shortest", "days", "number"),
+        Column("longest", "Longest", "days", "number"),
+        Column("limit", "Limit", "days", "number"),
+        Column("over", "Over the limit", kind="number"),
+        Column("which", "Which", kind="wide"),
+    )
+    rows = tuple(
+        (
+            Cell(hold.batch_id or "none", batch_ref(hold.batch_id) if hold.batch_id else None),
+            Cell(str(hold.samples)),
+            Cell(f"{hold.shortest_days:.1f}"),
+            Cell(f"{hold.longest_days:.1f}", tone="flag" if hold.over else ""),
+            Cell(f"{limit.value:g}"),
+            Cell(str(len(hold.over)), tone="flag" if hold.over else ""),
+            Cell("; ".join(hold.over) or "–"),
+        )
+        for hold in batch_holds(context.evaluation.holding.values(), limit.value)
+    )
+    note = say("quality.holding_note", source=limit.source)
+    return Table("holding", say("quality.holding_caption"), columns, rows, note=note)
 
 
 def over_table(context: Context) -> Table:

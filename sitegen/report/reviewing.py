@@ -9,6 +9,7 @@ from sitegen.problems import Finding, Severity
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.report.context import Context
+from sitegen.report.downloads import downloads_page
 from sitegen.report.exported import ExportTable
 from sitegen.report.printed import record_ref
 from sitegen.report.records import Cell, Column, Page, Ref, Section, Table
@@ -31,13 +32,7 @@ def review_pages(context: Context, exports: Sequence[ExportTable], digest: str, 
     yield checks_page()
     yield limits_page(context)
     yield Page(Ref("page", "glossary"), "Glossary", say("review.glossary_lead"), (glossary_table(),), group="Methods")
-    yield Page(
-        Ref("page", "downloads"),
-        "Downloads",
-        say("review.downloads_lead"),
-        (downloads_table(exports, with_copy=context.survey.settings.publish.narrative_docx),),
-        group="Data",
-    )
+    yield downloads_page(context, exports)
     yield Page(
         Ref("page", "files"),
         "Input files",
@@ -252,7 +247,7 @@ def signoff_table(context: Context, digest: str) -> Table:
             (
                 Cell(role),
                 Cell(row["statement"] or "–"),
-                Cell(row["signed_at"].replace("T", " ")),
+                Cell(context.moment(row["signed_at_utc"])),
                 Cell(f"{row['revision']:.0f}"),
                 Cell(row["content_digest"][:8]),
                 Cell("signed" if fits else "signed other content", tone="" if fits else "hold"),
@@ -347,35 +342,6 @@ def glossary_table() -> Table:
         (Column("term", "Term"), Column("meaning", "Meaning", kind="wide")),
         rows,
     )
-
-
-def downloads_table(exports: Sequence[ExportTable], *, with_copy: bool) -> Table:
-    """Return the files to download with what they hold; their writer fills in the sizes."""
-    columns = (
-        Column("file", "File"),
-        Column("what", "What it holds", kind="wide"),
-        Column("rows", "Rows", kind="number"),
-        Column("size", "Size", "bytes", "number"),
-    )
-    rows = [
-        _file_row("report.pdf", say("export.pdf_file")),
-        *([_file_row("narrative.docx", say("export.copy_file"))] if with_copy else ()),
-        _file_row("tables.xlsx", say("export.workbook_file")),
-        _file_row("survey.gpkg", say("export.geopackage_file")),
-        _file_row("datapackage.json", say("export.package_file")),
-    ]
-    for table in exports:
-        words, count = f"{table.title}. {table.note}", f"{len(table.rows):,}"
-        rows.append(_file_row(f"{table.name}.csv", words, count))
-        if table.lon or table.shapes:
-            rows.append(_file_row(f"{table.name}.geojson", say("export.geojson_file", title=table.title), count))
-    for name in ("values", "files", "tick_sheet"):
-        rows.append(_file_row(f"{name}.csv", say(f"review.{name}_file")))
-    return Table("downloads", say("review.downloads_caption"), columns, tuple(rows))
-
-
-def _file_row(name: str, words: str, count: str = "–") -> tuple[Cell, ...]:
-    return Cell(name, Ref("file", f"downloads/{name}")), Cell(words), Cell(count), Cell("–")
 
 
 def files_table(context: Context) -> Table:

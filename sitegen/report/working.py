@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from sitegen.checks.dispositions import dispositions, open_findings
 from sitegen.compute.sample import drawn
 from sitegen.project.schema import Column as SpecColumn
+from sitegen.project.survey import SurveyTable
 from sitegen.report.context import Context
 from sitegen.report.records import (
     Block,
@@ -190,11 +191,19 @@ def silent_columns(context: Context, pages: Sequence[Page]) -> list[tuple[str, s
             filled = table.raw[column.name].unique() if column.name in table.raw else ()
             stated = [text for text in filled if text not in ("", "NA")]
             telling = [text for text in stated if not _SHORT.fullmatch(text)]
+            telling += _moments(context, table, column.name)
             if stated and not telling:
                 found.append((name, table.spec.path, column, "short"))
             elif stated and not _is_printed(telling, seen, whole):
                 found.append((name, table.spec.path, column, "silent"))
     return found
+
+
+def _moments(context: Context, table: SurveyTable, column: str) -> list[str]:
+    """Return a column's times as pages write them: in the project's zone, with its letters."""
+    name = f"{column}_utc"
+    utc = table.frame[name].dropna().unique() if name in table.frame else ()
+    return [context.when(at) for at in utc]
 
 
 def _is_printed(cells: Sequence[str], seen: frozenset[str], whole: str) -> bool:

@@ -7,7 +7,7 @@ from itertools import pairwise
 import pytest
 
 from sitegen.checking import Checked
-from sitegen.compute.custody import CARRIER, GAP, HELD, IN_PLACE, OVERLAP, STORED, Event, Span, walk
+from sitegen.compute.custody import CARRIER, GAP, HELD, IN_PLACE, OVERLAP, STORED, Chain, Event, Span, walk
 from sitegen.project.zones import read_time
 
 CHICAGO, DENVER = "America/Chicago", "America/Denver"
@@ -154,3 +154,36 @@ def test_the_example_chain_has_no_holes(chain: tuple[Span, ...]) -> None:
     for one, other in pairwise(chain):
         assert one.end == other.start
     assert [span.minutes for span in chain if span.state == GAP] == [130]
+
+
+def chain_of(*events: Event) -> Chain:
+    """Put a chain together from events."""
+    ordered = tuple(sorted(events, key=lambda e: e.sort_key))
+    return Chain("sampler", "1", tuple(walk(ordered, frozenset({"CR"}), sealed=True)), ordered)
+
+
+def test_a_chain_is_drawn_to_its_last_analysis() -> None:
+    """Two analyses, then three weeks in the laboratory's hands: the second analysis ends the line."""
+    kept = chain_of(
+        event("2025-06-02T08:00", "lab_received", "LB-2"),
+        event("2025-06-03T08:00", "analysed"),
+        event("2025-06-04T08:00", "analysed"),
+        event("2025-06-25T08:00", "disposed", "LB-2"),
+    )
+    assert kept.drawn_to - kept.spans[0].start == 2 * 1440
+    assert kept.spans[-1].end - kept.spans[0].start == 23 * 1440
+
+
+def test_a_chain_without_an_analysis_and_one_with_a_gap_after_it_are_drawn_whole() -> None:
+    """A spare ends at its last record; a gap after the analysis must not fall off the drawing."""
+    spare = chain_of(event("2025-06-02T08:00", "received", "FS-1"), event("2025-06-09T08:00", "disposed", "FS-1"))
+    assert spare.drawn_to == spare.spans[-1].end
+    lent = chain_of(
+        event("2025-06-02T08:00", "lab_received", "LB-2"),
+        event("2025-06-03T08:00", "analysed"),
+        event("2025-06-04T08:00", "relinquished", "LB-2", "LB-1"),
+        event("2025-06-05T08:00", "accepted", "LB-1"),
+        event("2025-06-06T08:00", "disposed", "LB-1"),
+    )
+    assert any(span.state == GAP for span in lent.spans)
+    assert lent.drawn_to == lent.spans[-1].end

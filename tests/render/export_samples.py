@@ -32,8 +32,8 @@ CRS = "EPSG:32614"
 X, Y, LON, LAT = 470_020.125, 4_770_040.25, -99.3678912, 43.0812345
 AREA = {"type": "Polygon", "coordinates": [[[-99.37, 43.08], [-99.36, 43.08], [-99.36, 43.09], [-99.37, 43.08]]]}
 NOTES = ExportTable(
-    "notes",
-    "Notes",
+    "columns",
+    "Columns",
     "What holds for all files",
     (ExportField("about", "string", "", "file"), ExportField("column", "string", "", "column"),
      ExportField("unit", "string", "", "unit"), ExportField("meaning", "string", "", "what it is")),

@@ -101,11 +101,11 @@ def test_the_list_of_files_links_each_with_its_size(built: Built) -> None:
 
 def test_the_notes_explain_every_column_of_the_example(built: Built) -> None:
     """Every column of every table has a line with its meaning; report, units and non-detects come first."""
-    with built.pdf.with_name("notes.csv").open(encoding="utf-8", newline="") as opened:
+    with built.pdf.with_name("columns.csv").open(encoding="utf-8", newline="") as opened:
         rows = list(csv.DictReader(opened))
     told = {(row["about"], row["column"]) for row in rows if row["meaning"]}
     assert {(table.name, field.name) for table in built.report.exports[1:] for field in table.fields} <= told
-    assert built.report.exports[0].name == "notes"
+    assert built.report.exports[0].name == "columns"
     general = " ".join(row["meaning"] for row in rows if not row["column"])
     for words in (built.report.meta.state, "revision 1", "not a concentration", "Nothing stands in for it"):
         assert words in general

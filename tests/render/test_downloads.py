@@ -44,7 +44,7 @@ def test_every_table_is_in_every_form() -> None:
     """Each table is a CSV; those of places are GeoJSON as well."""
     names = {Path(name).name for name in download_files(export_report())}
     assert names == {
-        "notes.csv", "results.csv", "locations.csv", "locations.geojson", "contours.csv", "contours.geojson",
+        "columns.csv", "results.csv", "locations.csv", "locations.geojson", "contours.csv", "contours.geojson",
         "tables.xlsx", "survey.gpkg", "datapackage.json", "values.csv", "files.csv", "tick_sheet.csv",
         "narrative.docx",
     }  # fmt: skip

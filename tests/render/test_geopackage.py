@@ -65,7 +65,7 @@ def test_points_areas_and_features_stand_in_both_systems_and_units_apart() -> No
     for name in ("locations", "contours", "features_building", "features_utility"):
         assert {name, f"{name}_wgs84"} <= set(NAMES)
     assert [name for name in NAMES if name.startswith("results")] == ["results_ug_m3", "results_ng_per_sampler"]
-    assert "notes" in NAMES
+    assert "columns" in NAMES
 
 
 def test_every_column_says_its_meaning_and_unit(base: sqlite3.Connection) -> None:

@@ -135,7 +135,7 @@ GEOPACKAGE = [
     ("UPDATE features_building SET name = 'x'", "layer features_building, row 1, name"),
     ("UPDATE contours SET geom = (SELECT geom FROM features_utility)", "layer contours, row 1: another place"),
     ("UPDATE gpkg_geometry_columns SET srs_id = 4326", "the coordinate system is ('EPSG:4326',) instead"),
-    ("DROP TABLE notes", "can't be read"),
+    ("DROP TABLE columns", "can't be read"),
 ]
 
 

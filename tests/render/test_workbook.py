@@ -68,7 +68,7 @@ def test_sheets_have_a_frozen_header_and_a_filter_and_the_notes_come_first() -> 
 
 def test_a_table_without_rows_is_a_sheet_with_its_header() -> None:
     """Nothing found is a header alone, not a broken file."""
-    assert [[cell.value for cell in row] for row in opened(replace(NOTES, rows=()))["notes"].iter_rows()] == [
+    assert [[cell.value for cell in row] for row in opened(replace(NOTES, rows=()))["columns"].iter_rows()] == [
         [field.name for field in NOTES.fields]
     ]
 
@@ -76,7 +76,7 @@ def test_a_table_without_rows_is_a_sheet_with_its_header() -> None:
 def test_a_text_too_long_for_a_cell_is_cut_and_says_so() -> None:
     """What a cell can't hold ends in an ellipsis, and reading back knows it."""
     table = replace(NOTES, rows=(("a", "", "", "🧪" * (CELL_CHARS + 1)),))
-    cell = opened(table)["notes"]["D2"].value
+    cell = opened(table)["columns"]["D2"].value
     assert len(cell) == CELL_CHARS
     assert cell.endswith("🧪…")
 
