@@ -11,7 +11,8 @@ from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.report.context import Context
 from sitegen.report.exported import ExportTable
 from sitegen.report.printed import record_ref
-from sitegen.report.records import Cell, Column, Page, Ref, Section, Table
+from sitegen.report.records import Cell, Column, Page, Ref, Section, Table, Volume
+from sitegen.report.sheets import file_name, volume_words
 from sitegen.report.sources import LISTED_ELSEWHERE
 from sitegen.report.words import lexicon, prose, say, word
 
@@ -24,7 +25,9 @@ _KIND_REFS = {
 }
 
 
-def review_pages(context: Context, exports: Sequence[ExportTable], digest: str, tool: str) -> Iterator[Page]:
+def review_pages(
+    context: Context, exports: Sequence[ExportTable], digest: str, tool: str, volumes: Sequence[Volume] = ()
+) -> Iterator[Page]:
     """Yield the pages that a reviewer and a records manager ask for."""
     yield findings_page(context)
     yield comments_page(context, digest)
@@ -35,13 +38,13 @@ def review_pages(context: Context, exports: Sequence[ExportTable], digest: str, 
         Ref("page", "downloads"),
         "Downloads",
         say("review.downloads_lead"),
-        (downloads_table(exports, with_copy=context.survey.settings.publish.narrative_docx),),
+        (downloads_table(exports, volumes, with_copy=context.survey.settings.publish.narrative_docx),),
         group="Data",
     )
     yield Page(
         Ref("page", "files"),
         "Input files",
-        say("review.files_lead", digest=digest[:8]),
+        say("review.files_lead", digest=digest[:8], volumes=bool(volumes)),
         (prose("review.files_how", tool=tool, zones=ZONE_DATA_VERSION), files_table(context)),
         group="Data",
     )
@@ -349,7 +352,7 @@ def glossary_table() -> Table:
     )
 
 
-def downloads_table(exports: Sequence[ExportTable], *, with_copy: bool) -> Table:
+def downloads_table(exports: Sequence[ExportTable], volumes: Sequence[Volume], *, with_copy: bool) -> Table:
     """Return the files to download with what they hold; their writer fills in the sizes."""
     columns = (
         Column("file", "File"),
@@ -359,6 +362,7 @@ def downloads_table(exports: Sequence[ExportTable], *, with_copy: bool) -> Table
     )
     rows = [
         _file_row("report.pdf", say("export.pdf_file")),
+        *(_file_row(file_name(volume), volume_words(volume)) for volume in volumes),
         *([_file_row("narrative.docx", say("export.copy_file"))] if with_copy else ()),
         _file_row("tables.xlsx", say("export.workbook_file")),
         _file_row("survey.gpkg", say("export.geopackage_file")),
@@ -370,7 +374,7 @@ def downloads_table(exports: Sequence[ExportTable], *, with_copy: bool) -> Table
         if table.lon or table.shapes:
             rows.append(_file_row(f"{table.name}.geojson", say("export.geojson_file", title=table.title), count))
     for name in ("values", "files", "tick_sheet"):
-        rows.append(_file_row(f"{name}.csv", say(f"review.{name}_file")))
+        rows.append(_file_row(f"{name}.csv", say(f"review.{name}_file", volumes=bool(volumes))))
     return Table("downloads", say("review.downloads_caption"), columns, tuple(rows))
 
 
