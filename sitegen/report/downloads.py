@@ -12,11 +12,13 @@ from sitegen.report.sheets import file_name, volume_words
 from sitegen.report.words import prose, say
 
 PAGE = Ref("page", "downloads")
+_COPY = "DOCX"
 _FORMATS = (
     ("PDF", "PDF/A-3a (ISO 19005-3), PDF/UA-1 (ISO 14289-1)", "pdf", "pdf_checked"),
     ("CSV", "RFC 4180", "csv", "read_again"),
     ("JSON", "Data Package 2.0, Table Schema (datapackage.org)", "package", "package_checked"),
     ("XLSX", "Office Open XML SpreadsheetML (ECMA-376)", "xlsx", "read_again"),
+    (_COPY, "Office Open XML WordprocessingML (ECMA-376)", "docx", "docx_checked"),
     ("GeoJSON", "RFC 7946", "geojson", "read_again"),
     ("GPKG", "OGC GeoPackage (SQLite)", "gpkg", "read_again"),
     ("HTML", "HTML, CSS and SVG", "html", "html_checked"),
@@ -28,15 +30,16 @@ def downloads_page(context: Context, exports: Sequence[ExportTable], volumes: Se
     """Return the page of files to download."""
     kept = context.survey.settings.archive
     verify = prose("downloads.verify", retention=kept.retention, review_on=kept.review_on)
+    with_copy = context.survey.settings.publish.narrative_docx
     blocks = (
-        downloads_table(exports, volumes, with_copy=context.survey.settings.publish.narrative_docx),
-        Section("formats", say("downloads.formats_title"), (formats_table(),)),
+        downloads_table(exports, volumes, with_copy=with_copy),
+        Section("formats", say("downloads.formats_title"), (formats_table(with_copy=with_copy),)),
         Section("verify", say("downloads.verify_title"), (verify,)),
     )
     return Page(PAGE, "Downloads", say("downloads.lead"), blocks, group="Data")
 
 
-def formats_table() -> Table:
+def formats_table(*, with_copy: bool) -> Table:
     """Return each format with its standard, and how far files of it were checked."""
     columns = (
         Column("format", "Format"),
@@ -47,6 +50,7 @@ def formats_table() -> Table:
     rows = tuple(
         (Cell(name), Cell(standard), Cell(say(f"downloads.{what}")), Cell(say(f"downloads.{checked}")))
         for name, standard, what, checked in _FORMATS
+        if name != _COPY or with_copy
     )
     return Table("formats", say("downloads.formats_caption"), columns, rows, note=say("downloads.formats_note"))
 

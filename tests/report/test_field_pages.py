@@ -12,7 +12,7 @@ import pytest
 from export_samples import AREAS, LOCATIONS, NOTES, RESULTS
 
 from sitegen.pipeline import Built
-from sitegen.report.downloads import downloads_table
+from sitegen.report.downloads import downloads_table, formats_table
 from sitegen.report.printed import tables_in
 from sitegen.report.records import Block, Chapter, Facts, Page, Section, Table
 
@@ -153,8 +153,9 @@ def test_custody_lines_end_at_the_last_analysis(built: Built) -> None:
 
 def test_contours_are_claimed_only_where_there_are_some(built: Built) -> None:
     """The GeoPackage's line and the general remarks follow the tables that are in it."""
-    without = {row[0].text: row[1].text for row in downloads_table((NOTES, RESULTS, LOCATIONS)).rows}
-    with_some = {row[0].text: row[1].text for row in downloads_table((NOTES, RESULTS, LOCATIONS, AREAS)).rows}
+    some = (NOTES, RESULTS, LOCATIONS)
+    without = {row[0].text: row[1].text for row in downloads_table(some, (), with_copy=False).rows}
+    with_some = {row[0].text: row[1].text for row in downloads_table((*some, AREAS), (), with_copy=False).rows}
     assert "points and site features" in without["survey.gpkg"]
     assert "no contours" in without["survey.gpkg"]
     assert "points, contours and site features" in with_some["survey.gpkg"]
@@ -198,3 +199,9 @@ def test_the_page_of_downloads_says_what_was_not_validated(built: Built) -> None
     """The claim of PDF/A stands with its limit: no independent validator was run."""
     checked = texts(table_of(page_of(built, "downloads").blocks, "formats"), "checked")
     assert any("No independent PDF/A or PDF/UA validator was run" in text for text in checked)
+
+
+def test_the_copy_for_comments_is_named_only_where_it_is_made() -> None:
+    """The list of formats has a line for it, or none."""
+    assert "DOCX" in texts(formats_table(with_copy=True), "format")
+    assert "DOCX" not in texts(formats_table(with_copy=False), "format")
