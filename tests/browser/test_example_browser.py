@@ -52,6 +52,38 @@ def test_a_page_opens_without_noise(window: Window, page: str) -> None:
         assert wide <= width, (page, width, wide)
 
 
+def test_the_whole_list_of_pages_fits_a_window_of_900_px(window: Window) -> None:
+    """No group of the navigation is out of sight, and each link is at least 24 px high (WCAG 2.2, 2.5.8)."""
+    driver = window.open("locations.html", 1280, 900)
+    size = "const nav = document.getElementById('site-nav'); return [nav.scrollHeight, nav.clientHeight]"
+    inner, outer = driver.execute_script(size)
+    assert inner <= outer
+    links = driver.find_elements(By.CSS_SELECTOR, "#site-nav a")
+    assert min(link.size["height"] for link in links) >= 24
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+def test_names_of_compounds_break_at_their_hyphens_alone(window: Window, width: int) -> None:
+    """The longest unhyphenated name stands on one line wherever it heads a row or is told of."""
+    driver = window.open("findings.html", width)
+    texts = [cell.text for cell in driver.find_elements(By.CSS_SELECTOR, "tbody td a")]
+    lines = [line for text in texts for line in text.splitlines()]
+    assert any("Tetrachloroethene" in line for line in lines)
+    script = """
+      const range = document.createRange();
+      return [...document.querySelectorAll('tbody a')].filter(({ textContent }) => /chloroethene/.test(textContent))
+        .map(({ firstChild: text }) => {
+          const at = text.data.search(/[A-Z][a-z]+chloroethene/);
+          range.setStart(text, at);
+          range.setEnd(text, text.data.indexOf('chloroethene') + 'chloroethene'.length);
+          return range.getClientRects().length;
+        });
+    """
+    counts = driver.execute_script(script)
+    assert counts
+    assert set(counts) == {1}
+
+
 def test_a_search_finds_a_sampler_by_its_serial(window: Window) -> None:
     """Typing a serial with its leading zeros leads to the page of that sampler."""
     driver = window.open("index.html")
