@@ -358,7 +358,7 @@ def downloads_table(exports: Sequence[ExportTable]) -> Table:
         Column("size", "Size", "bytes", "number"),
     )
     rows = [
-        _file_row("report.pdf", say("export.pdf_file")),
+        (*_file_row("report.pdf", say("export.pdf_file"))[:-1], Cell(say("export.no_size"))),
         _file_row("tables.xlsx", say("export.workbook_file")),
         _file_row("survey.gpkg", say("export.geopackage_file")),
         _file_row("datapackage.json", say("export.package_file")),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 import pytest
@@ -82,6 +83,26 @@ def test_names_of_compounds_break_at_their_hyphens_alone(window: Window, width: 
     counts = driver.execute_script(script)
     assert counts
     assert set(counts) == {1}
+
+
+def test_nearly_every_point_is_named_on_the_map(window: Window) -> None:
+    """Among crowded symbols a name stands further off at the end of a line: two points at most have none."""
+    driver = window.open("map/index.html", 1280, 900)
+    settled(driver, "window.sitegenMap && window.sitegenMap.report().labels")
+    without = driver.execute_script("return window.sitegenMap.report().labels.without")
+    assert len([name for name in without if re.fullmatch(r"[A-Z]{2}-\d\d", name)]) <= 2, without
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+def test_a_tile_s_number_stands_on_one_line(window: Window, width: int) -> None:
+    """Counts such as "392 of 1,122" are not broken."""
+    driver = window.open("index.html", width)
+    heights = driver.execute_script("""
+      return [...document.querySelectorAll('.tile-value')].map((one) =>
+        one.getBoundingClientRect().height / parseFloat(getComputedStyle(one).lineHeight));
+    """)
+    assert heights
+    assert max(heights) < 1.5
 
 
 def test_a_search_finds_a_sampler_by_its_serial(window: Window) -> None:

@@ -9,7 +9,8 @@ from functools import cache
 
 import pytest
 import shapely
-from builders import Change, cell, changed, content, load, setting, settings_added
+from builders import Change, changed, content, load, setting, settings_added
+from builders import cell as with_cell
 
 from sitegen.compute.classes import size_class
 from sitegen.compute.evaluate import evaluate
@@ -261,7 +262,7 @@ def test_a_point_never_placed_is_told_apart_from_one_without_a_surveyed_position
     words = figures(built()[0])["location-map"].description
     assert "Never placed, and drawn where planned: SG-07." in words
     assert "no surveyed position" not in words
-    lost = [cell("locations/locations.csv", "SG-02", name, "") for name in ("easting", "northing")]
+    lost = [with_cell("locations/locations.csv", "SG-02", name, "") for name in ("easting", "northing")]
     words = figures(built(*lost)[0])["location-map"].description
     assert "drawn where planned: SG-07." in words
     assert "no surveyed position is recorded: SG-02." in words
