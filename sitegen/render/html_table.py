@@ -12,19 +12,25 @@ from sitegen.render.targets import Targets, own_anchor
 from sitegen.report.records import Cell, Mark, Table
 
 _SPECIAL = re.compile("[&<>\"']")
+_UNBROKEN = re.compile(r"[^\s/_-]+")
+_JOINT = re.compile(r"(?<=\w)([/_]|\.(?=[a-z]))(?=\w)")
 
 SHORT_CHARS = 20
 """A text column whose cells are all at most this long is never wrapped."""
+
+LONGEST_WORD = 28
+"""A column with a longer word (a digest, a key, a path) may break it anywhere; no compound's name is that long."""
 
 STICKY_ROWS = 20
 """A table longer than this scrolls within its own frame, under its header row."""
 
 
 class ColumnLook(NamedTuple):
-    """How the cells of a column are written: start of the tag up to the class's value, end tag."""
+    """How a column's cells are written: start of the tag up to the class's value, end tag, breaks within paths."""
 
     start: str
     end: str
+    joints: bool
 
 
 class Reason(NamedTuple):
@@ -44,13 +50,19 @@ class MarkWord(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class TableView:
-    """What the template needs beyond the table itself; ``rows`` is the finished body."""
+    """What the template needs beyond the table itself; ``rows`` is the finished body.
+
+    ``stacks`` holds for a table with long text: on a phone each of its rows becomes a block
+    of values under their column's titles. Its cells carry title and role for that, since a
+    browser takes rows that are laid out as blocks for no table.
+    """
 
     rows: Markup
     marks: tuple[MarkWord, ...]
     filters: str
     has_origins: bool
     is_long: bool
+    stacks: bool
 
 
 def view_table(table: Table, targets: Targets, here: str) -> TableView:
@@ -62,7 +74,12 @@ def view_table(table: Table, targets: Targets, here: str) -> TableView:
         filters=" ".join(str(keys.index(key)) for key in table.filters if key in keys),
         has_origins=any(cell.origin is not None for row in table.rows for cell in row),
         is_long=len(table.rows) > STICKY_ROWS,
+        stacks=_stacks(table),
     )
+
+
+def _stacks(table: Table) -> bool:
+    return any(column.kind == "wide" for column in table.columns)
 
 
 def _rows(table: Table, targets: Targets, here: str) -> Markup:
@@ -72,26 +89,37 @@ def _rows(table: Table, targets: Targets, here: str) -> Markup:
     template, which takes ten times as long; every text goes through ``_text``.
     """
     looks = [_look(table, index) for index in range(len(table.columns))]
+    role = ' role="row"' if _stacks(table) else ""
     lines = []
     for row, row_id in zip(table.rows, _row_ids(table, targets, here), strict=True):
         cells = (_cell(cell, look, targets, here) for cell, look in zip(row, looks, strict=True))
         identity = f' id="{_text(row_id)}"' if row_id else ""
-        lines.append(f"<tr{identity}>{''.join(cells)}</tr>\n")
+        lines.append(f"<tr{identity}{role}>{''.join(cells)}</tr>\n")
     return Markup("".join(lines))  # noqa: S704 - made of escaped texts
 
 
 def _look(table: Table, index: int) -> ColumnLook:
-    kind = table.columns[index].kind
+    column = table.columns[index]
+    kind = column.kind
     if kind == "text" and any(len(row[index].text) > SHORT_CHARS for row in table.rows):
         kind = "long"
-    if index == table.row_header:
-        return ColumnLook(f'<th scope="row" class="{_text(kind)}', "</th>")
-    return ColumnLook(f'<td class="{_text(kind)}', "</td>")
+    if kind in ("long", "wide") and any(_has_long_word(row[index].text) for row in table.rows):
+        kind += " breaks"
+    heads = index == table.row_header
+    role = "rowheader" if heads else "cell"
+    title = ", ".join(filter(None, (column.title, column.unit)))
+    stacked = f'role="{role}" data-title="{_text(title)}" ' if _stacks(table) else ""
+    tag = 'th scope="row"' if heads else "td"
+    return ColumnLook(f'<{tag} {stacked}class="{_text(kind)}', f"</{tag[:2]}>", kind not in ("text", "number"))
+
+
+def _has_long_word(text: str) -> bool:
+    return len(text) > LONGEST_WORD and any(len(word) > LONGEST_WORD for word in _UNBROKEN.findall(text))
 
 
 def _cell(cell: Cell, look: ColumnLook, targets: Targets, here: str) -> str:
     text, ref, marks, tone, origin = cell
-    inner = _text(text)
+    inner = _JOINT.sub(r"\1<wbr>", _text(text)) if look.joints else _text(text)
     if ref and (href := targets.href(ref, here)):
         inner = f'<a href="{_text(href)}">{inner}</a>'
     for mark in marks:

@@ -13,6 +13,7 @@ MARGIN_PT = 62.0
 
 _PROSE_WORD_EM = 30.0
 _HEADING_WORD_EM = 20.0
+_RUNNING_TITLE = 80  # characters of a title that fit the running head beside project and status
 
 
 def meta_node(meta: Meta) -> Node:
@@ -22,7 +23,7 @@ def meta_node(meta: Meta) -> Node:
         "project_id": meta.project_id,
         "title": meta.title + volume,
         "cover_title": soften(meta.title + volume, _HEADING_WORD_EM),
-        "short_title": _shorten(meta.title, 60) + volume,
+        "short_title": _shorten(meta.title, _RUNNING_TITLE) + volume,
         "site": meta.site,
         "prepared_by": meta.prepared_by,
         "revision": meta.revision,

@@ -13,9 +13,9 @@ from sitegen.render.paths import page_url
 from sitegen.report.printed import tables_in
 from sitegen.report.records import Block, Cell, Column, Page, Report, Table
 
-_BODY = re.compile(r"<tbody>\n(.*?)</tbody>", re.DOTALL)
+_BODY = re.compile(r"<tbody[^>]*>\n(.*?)</tbody>", re.DOTALL)
 _CELL = re.compile(
-    r"""<t[dh] [^>]*>(?:<a href=[^>]*>)?([^<]*)(?:</a>)?((?: <span class="mark">[^<]*</span>)*)</t[dh]>"""
+    r"""<t[dh] [^>]*>(?:<a href=[^>]*>)?((?:[^<]|<wbr>)*)(?:</a>)?((?: <span class="mark">[^<]*</span>)*)</t[dh]>"""
 )
 _MARK = re.compile(r'<span class="mark">([^<]*)</span>')
 _RESULT = "result"
@@ -72,7 +72,7 @@ def _words(cell: Cell) -> list[str]:
 
 @lru_cache(maxsize=1 << 14)
 def _text(html: str) -> str:
-    return unescape(html)
+    return unescape(html.replace("<wbr>", ""))
 
 
 def store_differences(report: Report) -> Iterator[str]:

@@ -257,7 +257,6 @@ def index_table(context: Context) -> Table:
         tuple(rows),
         note=say("compound.index_note"),
         filters=("group",),
-        landscape=True,
     )
 
 

@@ -65,8 +65,8 @@ def downloads_table(exports: Sequence[ExportTable], volumes: Sequence[Volume], *
     )
     sheets = [table.name for table in exports if len(table.rows) <= SHEET_ROWS]
     rows = [
-        _file_row("report.pdf", say("export.pdf_file")),
-        *(_file_row(file_name(volume), volume_words(volume)) for volume in volumes),
+        _printed_row("report.pdf", say("export.pdf_file")),
+        *(_printed_row(file_name(volume), volume_words(volume)) for volume in volumes),
         *([_file_row("narrative.docx", say("export.copy_file"))] if with_copy else ()),
         _file_row("tables.xlsx", say("export.workbook_file", sheets=sheets)),
         _file_row("survey.gpkg", say("export.geopackage_file", contours=has_contours(exports))),
@@ -84,3 +84,8 @@ def downloads_table(exports: Sequence[ExportTable], volumes: Sequence[Volume], *
 
 def _file_row(name: str, words: str, count: str = "–") -> tuple[Cell, ...]:
     return Cell(name, Ref("file", f"downloads/{name}")), Cell(words), Cell(count), Cell("–")
+
+
+def _printed_row(name: str, words: str) -> tuple[Cell, ...]:
+    """Return the row of a PDF, which is finished after the pages."""
+    return (*_file_row(name, words)[:-1], Cell(say("export.no_size")))

@@ -207,7 +207,6 @@ def log_table(context: Context) -> Table:
         tuple(rows),
         note=say("field.log_note"),
         filters=("surface", "condition"),
-        landscape=True,
         source=context.path("deployments"),
     )
 

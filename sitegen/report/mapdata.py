@@ -133,10 +133,11 @@ def _sum(context: Context, found: GroupSum | None) -> MapValue:
     return MapValue(text, size_class(found.mass_ng), words)
 
 
-def sum_text(found: GroupSum) -> str:
-    """Write a group's sum with its unit and how many compounds it is made of."""
+def sum_text(found: GroupSum, words: str = "sum_value") -> str:
+    """Write a group's sum with how many compounds it is made of; ``sum_short`` leaves the unit to a column's head."""
     mass = shown(found.mass_ng) if found.mass_ng is not None else ""
-    return say("figures.sum_value", mass=mass, unit=UNIT_TEXT["ng"], detected=found.detected, analysed=found.analysed)
+    unit = UNIT_TEXT["ng"]
+    return say(f"figures.{words}", mass=mass, unit=unit, detected=found.detected, analysed=found.analysed)
 
 
 def _value(context: Context, row: dict[str, Any] | None) -> MapValue:

@@ -169,12 +169,15 @@ def sums_table(context: Context) -> Table:
     groups = list(context.group_sums)
     columns = (
         Column("point", "Point"),
-        *(Column(f"sum-{g}", say("figures.sum_title", group=word("compound_group", g))) for g in groups),
+        *(
+            Column(f"sum-{g}", say("figures.sum_title", group=word("compound_group", g)), UNIT_TEXT["ng"], "number")
+            for g in groups
+        ),
     )
     rows = []
     for point in context.evaluation.points:
         sums = [context.group_sums[group].get(point.location_id) for group in groups]
-        cells = [Cell(sum_text(s)) if s else Cell("–", tone="muted") for s in sums]
+        cells = [Cell(sum_text(s, "sum_short")) if s else Cell("–", tone="muted") for s in sums]
         rows.append((Cell(point.location_id, location_ref(point.location_id)), *cells))
     note = say("figures.sums_note")
     return Table("group-sums", say("figures.sums_caption"), columns, tuple(rows), note=note)

@@ -14,6 +14,7 @@ from sitegen.report.words import say
 def location_words(context: Context, moved: Sequence[Point]) -> str:
     """Return the location map in words: how many points, and which lie away from their plan."""
     points = context.evaluation.points
+    as_planned = [point.location_id for point in points if point.as_planned]
     furthest = max(moved, key=lambda point: (point.moved_m or 0.0, point.location_id), default=None)
     return say(
         "figures.location_words",
@@ -23,7 +24,8 @@ def location_words(context: Context, moved: Sequence[Point]) -> str:
         limit=context.evaluation.limits["moved_m"].text,
         furthest=furthest.location_id if furthest else "",
         away=f"{furthest.moved_m:.1f}" if furthest and furthest.moved_m is not None else "",
-        unplaced=sum(point.as_planned for point in points),
+        undone=", ".join(name for name in as_planned if name not in context.placed_at),
+        unsurveyed=", ".join(name for name in as_planned if name in context.placed_at),
     )
 
 

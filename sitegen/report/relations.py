@@ -183,7 +183,9 @@ def correlation_table(context: Context) -> Table:
         cells = (Cell(f"{pair.tau:.2f}".replace("-", "−")) if pair else Cell("") for pair in pairs)
         rows.append((Cell(context.name(second), Ref("compound", second)), *cells))
     note = say("relations.tau_note")
-    return Table("correlations", say("relations.tau_caption"), columns, tuple(rows), note=note, landscape=True)
+    return Table(
+        "correlations", say("relations.tau_caption"), columns, tuple(rows), note=note, landscape=len(columns) > 10
+    )
 
 
 def low_table(context: Context) -> Table:

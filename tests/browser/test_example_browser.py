@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 import pytest
@@ -50,6 +51,58 @@ def test_a_page_opens_without_noise(window: Window, page: str) -> None:
         assert len(driver.find_elements(By.TAG_NAME, "h1")) == 1
         wide = driver.execute_script("return document.documentElement.scrollWidth")
         assert wide <= width, (page, width, wide)
+
+
+def test_the_whole_list_of_pages_fits_a_window_of_900_px(window: Window) -> None:
+    """No group of the navigation is out of sight, and each link is at least 24 px high (WCAG 2.2, 2.5.8)."""
+    driver = window.open("locations.html", 1280, 900)
+    size = "const nav = document.getElementById('site-nav'); return [nav.scrollHeight, nav.clientHeight]"
+    inner, outer = driver.execute_script(size)
+    assert inner <= outer
+    links = driver.find_elements(By.CSS_SELECTOR, "#site-nav a")
+    assert min(link.size["height"] for link in links) >= 24
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+def test_names_of_compounds_break_at_their_hyphens_alone(window: Window, width: int) -> None:
+    """The longest unhyphenated name stands on one line wherever it heads a row or is told of."""
+    driver = window.open("findings.html", width)
+    texts = [cell.text for cell in driver.find_elements(By.CSS_SELECTOR, "tbody td a")]
+    lines = [line for text in texts for line in text.splitlines()]
+    assert any("Tetrachloroethene" in line for line in lines)
+    script = """
+      const range = document.createRange();
+      return [...document.querySelectorAll('tbody a')].filter(({ textContent }) => /chloroethene/.test(textContent))
+        .map(({ firstChild: text }) => {
+          const at = text.data.search(/[A-Z][a-z]+chloroethene/);
+          range.setStart(text, at);
+          range.setEnd(text, text.data.indexOf('chloroethene') + 'chloroethene'.length);
+          return range.getClientRects().length;
+        });
+    """
+    counts = driver.execute_script(script)
+    assert counts
+    assert set(counts) == {1}
+
+
+def test_nearly_every_point_is_named_on_the_map(window: Window) -> None:
+    """Among crowded symbols a name stands further off at the end of a line: two points at most have none."""
+    driver = window.open("map/index.html", 1280, 900)
+    settled(driver, "window.sitegenMap && window.sitegenMap.report().labels")
+    without = driver.execute_script("return window.sitegenMap.report().labels.without")
+    assert len([name for name in without if re.fullmatch(r"[A-Z]{2}-\d\d", name)]) <= 2, without
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+def test_a_tile_s_number_stands_on_one_line(window: Window, width: int) -> None:
+    """Counts such as "392 of 1,122" are not broken."""
+    driver = window.open("index.html", width)
+    heights = driver.execute_script("""
+      return [...document.querySelectorAll('.tile-value')].map((one) =>
+        one.getBoundingClientRect().height / parseFloat(getComputedStyle(one).lineHeight));
+    """)
+    assert heights
+    assert max(heights) < 1.5
 
 
 def test_a_search_finds_a_sampler_by_its_serial(window: Window) -> None:

@@ -91,7 +91,26 @@ def test_narrow_pages_never_scroll_sideways(window: Window, page: str, width: in
 def test_only_tables_that_are_too_wide_are_tab_stops(window: Window) -> None:
     count = "return document.querySelectorAll('.table-region[role=region][tabindex=\"0\"]').length"
     assert window.open("findings.html").execute_script(count) == 0
-    assert window.open("findings.html", 320, 800).execute_script(count) == 1
+    assert window.open("findings.html", 320, 800).execute_script(count) == 0
+    assert window.open("compounds/pce.html", 320, 800).execute_script(count) == 2
+    hints = window.driver.find_elements(By.CSS_SELECTOR, ".table-block:has(> [role=region]) > .table-hint")
+    assert [hint.is_displayed() for hint in hints] == [False, True], "the first is folded away with its table"
+
+
+def test_long_texts_stand_in_blocks_on_a_phone(window: Window) -> None:
+    """A row's cells stand below each other under their titles, and a filter still hides rows."""
+    driver = window.open("findings.html", 390, 800)
+    row = driver.find_element(By.CSS_SELECTOR, "tbody tr")
+    found = row.find_element(By.CSS_SELECTOR, "[data-title^=Found]")
+    assert found.location["x"] < 60
+    assert found.size["width"] > 250
+    title = "return getComputedStyle(arguments[0], '::before').content"
+    assert "Found" in driver.execute_script(title, found)
+    assert row.aria_role == "row"
+    assert found.aria_role == "cell"
+    Select(driver.find_element(By.XPATH, "//label[starts-with(., 'Severity')]/select")).select_by_value("Flag")
+    assert sum(one.is_displayed() for one in driver.find_elements(By.CSS_SELECTOR, "tbody tr")) == 2
+    assert driver.execute_script(title, window.open("findings.html").find_element(By.CSS_SELECTOR, ".wide")) == "none"
 
 
 def test_filters_narrow_the_rows_and_say_how_many_are_left(window: Window) -> None:

@@ -190,6 +190,27 @@ def test_numbers_are_right_aligned_with_the_unit_in_the_header_and_rows_have_hea
     assert 'role="region" tabindex="0" aria-labelledby="table-t-caption"' in article
 
 
+def test_rows_of_long_text_carry_titles_and_roles_for_phones() -> None:
+    """A table with long text can be stacked: each cell has its column's title, and all parts have a table's roles."""
+    number = Column("mass", "Mass", "ng per sampler", "number")
+    columns = (Column("what", "What"), number, Column("why", "Why", "", "wide"))
+    rows = ((Cell("PCE"), Cell("<25"), Cell("see field/return_bags.csv")), (Cell("TCE"), Cell("12"), Cell("")))
+    article = one_page(Table("t", "Caption", columns, rows))
+    assert article.count('role="rowheader" data-title="What"') == 2
+    assert article.count('role="cell" data-title="Mass, ng per sampler"') == 2
+    assert [article.count(f' role="{role}"') for role in ("table", "rowgroup", "row", "columnheader")] == [1, 2, 3, 3]
+    assert "see field/<wbr>return_<wbr>bags.<wbr>csv" in article
+    plain = one_page(table((Cell("field/return_bags.csv"), Cell("12"))))
+    assert "data-title" not in plain
+    assert 'role="cell"' not in plain
+
+
+def test_only_words_longer_than_any_name_may_break_anywhere() -> None:
+    """A compound's name of many letters stays whole; a digest need not."""
+    for text, breaks in (("1,1,2-Trichlorotrifluoroethane", False), ("1a" * 32, True)):
+        assert ('class="long breaks"' in one_page(table((Cell(text), Cell("12"))))) is breaks
+
+
 def test_a_number_carries_its_source_row() -> None:
     article = one_page(table((Cell("PCE"), Cell("12", origin=("lab/results.csv", 7, "value")))))
     assert 'data-origin="lab/results.csv, row 7, value"' in article
@@ -216,7 +237,7 @@ def test_links_that_lead_nowhere_are_plain_text() -> None:
 
 def test_a_heading_cell_that_points_to_its_own_page_is_the_anchor() -> None:
     pages = {page.url: page.article for page in made()}
-    assert '<tr id="seal-differs">' in pages["checks.html"]
+    assert '<tr id="seal-differs" role="row">' in pages["checks.html"]
     assert re.search(r'<div id="trip-blank-[0-9a-f]{8}">', pages["glossary.html"])
     assert pages["findings.html"].count("<tr id=") == 3
 

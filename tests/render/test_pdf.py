@@ -134,7 +134,8 @@ def full_bytes() -> bytes:
 
 
 def pages_of(data: bytes) -> list[str]:
-    return [page.extract_text().replace(print_widths.BREAK, "") for page in PdfReader(io.BytesIO(data)).pages]
+    unseen = str.maketrans("", "", print_widths.BREAK + "\u2060")
+    return [page.extract_text().translate(unseen) for page in PdfReader(io.BytesIO(data)).pages]
 
 
 def text_of(data: bytes) -> str:

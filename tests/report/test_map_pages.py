@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 from functools import cache
 
 import pytest
 import shapely
 from builders import Change, changed, content, load, setting, settings_added
+from builders import cell as with_cell
 
 from sitegen.compute.classes import size_class
 from sitegen.compute.evaluate import evaluate
@@ -126,9 +128,12 @@ def test_each_group_of_several_compounds_has_a_layer_of_sums() -> None:
             assert (value.size_class or 0) < 0 or value.size_class is None or "ng per sampler" in said
     blocks = inside(page(report, "page", "patterns").blocks)
     table = next(b for b in blocks if isinstance(b, Table) and b.id == "group-sums")
-    assert [row[1].text for row in table.rows if row[1].tone != "muted"] == [
-        value.text for value in sums[0].values if value.size_class is not None
-    ]
+    told = [value.text for value in sums[0].values if value.size_class is not None]
+    short = [re.sub(r"^(none) of (\d+) detected", r"\1 (0 of \2)", text) for text in told]
+    short = [re.sub(r" ng per sampler, (\d+ of \d+) detected", r" (\1)", text) for text in short]
+    assert [row[1].text for row in table.rows if row[1].tone != "muted"] == short
+    assert {column.unit for column in table.columns[1:]} == {"ng per sampler"}
+    assert all(re.fullmatch(r"(none|[\d,.]+) \(\d+ of \d+\)", text) for text in short)
 
 
 def test_compounds_stand_under_their_groups() -> None:
@@ -250,3 +255,14 @@ def test_the_location_map_s_table_has_every_point_and_says_how_far_it_moved() ->
         if point.moved_m is not None and point.moved_m > context.evaluation.limits["moved_m"].value:
             assert point.location_id in figure.description
             assert float(found[point.location_id]) == pytest.approx(point.moved_m, abs=0.05)
+
+
+def test_a_point_never_placed_is_told_apart_from_one_without_a_surveyed_position() -> None:
+    """SG-07 was not done; a point that was placed and lacks its survey is another thing."""
+    words = figures(built()[0])["location-map"].description
+    assert "Never placed, and drawn where planned: SG-07." in words
+    assert "no surveyed position" not in words
+    lost = [with_cell("locations/locations.csv", "SG-02", name, "") for name in ("easting", "northing")]
+    words = figures(built(*lost)[0])["location-map"].description
+    assert "drawn where planned: SG-07." in words
+    assert "no surveyed position is recorded: SG-02." in words

@@ -39,21 +39,43 @@
     }
   }
 
-  /* Boxes a label may take, best first: right, left, above, below its symbol, or on the spot. */
+  /* A box beside a symbol: its middle lies in a direction (each of -1, 0, 1), clear of the symbol by the gap. */
+  function beside({ x, y }, gap, [right, down], width, height) {
+    const reach = right && down ? gap * 0.8 : gap;
+    const left = x + right * reach + ((right - 1) / 2) * width;
+    const top = y + down * reach + ((down - 1) / 2) * height;
+    return [left, top, left + width, top + height];
+  }
+
+  const SIDES = [[1, 0], [-1, 0], [0, -1], [0, 1], [1, -1], [1, 1], [-1, -1], [-1, 1]];
+  const STEPS_AWAY = [12, 24, 36, 48];
+
+  /* Boxes a label may take, best first: right, left, above, below its symbol, at its corners, or on
+     the spot; the name of a point may also stand further off, at the end of a line. */
   function choices(item, width, height) {
     const { x, y, gap } = item;
     if (!gap) return [[x - width / 2, y - height / 2, x + width / 2, y + height / 2]];
-    return [
-      [x + gap, y - height / 2, x + gap + width, y + height / 2],
-      [x - gap - width, y - height / 2, x - gap, y + height / 2],
-      [x - width / 2, y - gap - height, x + width / 2, y - gap],
-      [x - width / 2, y + gap, x + width / 2, y + gap + height],
-      [x + gap * 0.8, y - gap * 0.8 - height, x + gap * 0.8 + width, y - gap * 0.8],
-      [x + gap * 0.8, y + gap * 0.8, x + gap * 0.8 + width, y + gap * 0.8 + height],
-    ];
+    const near = SIDES.map((side) => beside(item, gap, side, width, height));
+    if (item.owner === null) return near;
+    const far = STEPS_AWAY.flatMap((step) => SIDES.map((side) => beside(item, gap + step, side, width, height)));
+    return [...near, ...far];
+  }
+
+  /* A thin line from a symbol's edge to a label that stands away from it. */
+  function lead(ctx, { x, y, gap, colour }, [x0, y0, x1, y1]) {
+    const end = [Math.min(Math.max(x, x0), x1), Math.min(Math.max(y, y0), y1)];
+    const away = Math.hypot(end[0] - x, end[1] - y);
+    if (away < gap + 6) return;
+    ctx.lineWidth = 1;
+    ctx.strokeStyle = colour;
+    ctx.beginPath();
+    ctx.moveTo(x + ((end[0] - x) * gap) / away, y + ((end[1] - y) * gap) / away);
+    ctx.lineTo(...end);
+    ctx.stroke();
   }
 
   function paint(ctx, item, box) {
+    if (item.gap && item.owner !== null) lead(ctx, item, box);
     ctx.lineJoin = "round";
     ctx.lineWidth = 3;
     ctx.strokeStyle = item.halo;
@@ -111,7 +133,7 @@
       const { items, obstacles } = this._source(this._map);
       const room = new Room();
       obstacles.forEach(([box, owner]) => room.take(box, owner));
-      const count = { placed: 0, dropped: 0, boxes: [] };
+      const count = { placed: 0, dropped: 0, boxes: [], without: [] };
       for (const item of items) {
         if (item.x < 0 || item.y < 0 || item.x > size.x || item.y > size.y) continue;
         ctx.font = item.font;
@@ -120,7 +142,10 @@
           (b) => b[0] >= 2 && b[2] <= size.x - 2 && b[1] >= 2 && b[3] <= size.y - 2 && room.isFree(b, item.owner)
         );
         count[box ? "placed" : "dropped"] += 1;
-        if (!box) continue;
+        if (!box) {
+          count.without.push(item.text);
+          continue;
+        }
         room.take(box, null);
         count.boxes.push(box);
         paint(ctx, item, box);
