@@ -52,6 +52,7 @@ def made_up(locations: int, compounds: int) -> tuple[pd.DataFrame, tuple[Point, 
             "lab_qualifier": np.where(rng.random(count) < 0.1, "J", ""),
             "medium": "soil_gas",
             "surface": np.repeat(rng.choice(["soil", "asphalt"], locations), compounds),
+            "_file": "lab/results.csv",
             "_row": np.arange(2, count + 2),
         }
     )

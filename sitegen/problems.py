@@ -71,7 +71,7 @@ class Finding:
 
     ``subject`` is the id (or the ids joined by ``+``) the finding is about. The
     key, code and subject, stays the same from one revision to the next, so that a
-    disposition written once still attaches.
+    disposition written once still attaches. Of one severity the lowest ``order`` comes first.
     """
 
     code: str
@@ -91,10 +91,11 @@ class Finding:
         return f"{self.code}:{self.subject}"
 
     @property
-    def sort_key(self) -> tuple[int, str, str, int, str, str]:
-        """Worst first, then by code, file, row and subject."""
+    def sort_key(self) -> tuple[int, int, str, str, int, str, str]:
+        """Worst first, then by order, code, file, row and subject."""
         return (
             self.severity.rank,
+            self.order,
             self.code,
             self.where.file,
             self.where.row or 0,

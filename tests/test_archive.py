@@ -95,6 +95,8 @@ def test_private_files_are_in_a_bag_of_their_own(made: Archived) -> None:
     assert list(contents(made.private_bag / "data/private")) == ["contacts.csv"]
     assert "data/project/field/deployments.csv" in made.personal
     assert "data/site/downloads/report.pdf" in made.personal
+    listed = (made.bag / "README.txt").read_text("utf-8")
+    assert [name for name in made.personal if f"\n  {name}\n" not in listed] == []
     for name, content in contents(made.bag).items():
         if name not in made.personal:
             assert not any(word.encode() in content for word in PRIVATE_WORDS), name

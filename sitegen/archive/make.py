@@ -25,7 +25,7 @@ from sitegen.archive.provenance import (
     dependency_lock,
     provenance_json,
 )
-from sitegen.archive.scan import private_places
+from sitegen.archive.scan import plain_paths, private_places
 from sitegen.archive.words import check_page, private_readme, readme
 from sitegen.checking import Progress, check_snapshot, open_previous, with_previous
 from sitegen.checks.privacy import private_words
@@ -187,7 +187,7 @@ def _fill(root: Path, scratch: Path, composed: _Composed, say: Progress) -> tupl
     personal = private_places(root, composed.report, composed.words)
     _refuse_personal(personal, composed.settings)
     (root / "verify.html").write_bytes(check_page())
-    (root / "README.txt").write_bytes(readme(_facts(composed, digests, len(personal))))
+    (root / "README.txt").write_bytes(readme(_facts(composed, digests, personal)))
     labels = _labels(composed, composed.settings.archive.access)
     digest_label = Label("Output-Digest", digests[0])
     say("close", 0, 1)
@@ -251,7 +251,7 @@ def _fill_private(root: Path, composed: _Composed) -> None:
     archive_part = composed.settings.archive
     making = Making(composed.private, composed.settings, composed.survey.digest, (), composed.issue)
     (root / PROVENANCE).write_bytes(provenance_json(making))
-    (root / "README.txt").write_bytes(private_readme(_facts(composed, ("", ""), 0)))
+    (root / "README.txt").write_bytes(private_readme(_facts(composed, ("", ""), ())))
     close_bag(root, _labels(composed, archive_part.private_access), composed.settings.project.report_date)
 
 
@@ -263,7 +263,7 @@ def _packed(root: Path, settings: Settings, *, zipped: bool) -> Path:
     return target
 
 
-def _facts(composed: _Composed, digests: tuple[str, str], personal: int) -> dict[str, object]:
+def _facts(composed: _Composed, digests: tuple[str, str], personal: tuple[str, ...]) -> dict[str, object]:
     meta, part = composed.report.meta, composed.settings.archive
     return {
         "title": meta.title,
@@ -281,7 +281,8 @@ def _facts(composed: _Composed, digests: tuple[str, str], personal: int) -> dict
         "digests": digests,
         "content_digest": composed.survey.digest,
         "private_files": len(composed.private.files),
-        "personal": personal,
+        "personal": len(personal),
+        "personal_paths": plain_paths(personal, composed.words),
         "previous": composed.previous is not None,
     }
 

@@ -20,3 +20,13 @@ def private_places(root: Path, report: Report, words: Sequence[str]) -> tuple[st
     wanted = Words(words)
     found = held(root, wanted, printed_reports(report, SITE), THIRD_PARTY) if wanted else ()
     return tuple(dict.fromkeys(name for name, _ in found))
+
+
+def plain_paths(paths: Sequence[str], words: Sequence[str]) -> tuple[str, ...]:
+    """Return the paths that hold none of ``words`` themselves, so that a text may list them.
+
+    >>> plain_paths(["data/a.csv", "data/Varnhollow.jpg"], ["Varnhollow"])
+    ('data/a.csv',)
+    """
+    wanted = Words(words)
+    return tuple(path for path in paths if not list(wanted.found_in([path])))

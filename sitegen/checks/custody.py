@@ -150,8 +150,8 @@ def seals(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "seal-differs",
             name,
             Where(survey.tables[table].spec.path, row, column),
-            f"{read} read at receipt{hint}",
-            f"{applied}, as applied",
+            f"seal {read} read at receipt{hint}",
+            f"seal {applied}, as applied",
             kind=kind,
             touches=touches.get(f"seal-differs:{name}", ()),
         )
@@ -168,8 +168,8 @@ def seals_whole(survey: Survey) -> Iterator[Finding]:
                 "seal-not-whole",
                 row[key],
                 table.where(at, "seal_condition"),
-                f"{row['seal_condition']} on {about}",
-                "intact",
+                f"seal {row['seal_condition']} on {about}",
+                "a seal that is intact",
                 kind=key.removesuffix("_id"),
             )
         yield from surplus("seal-not-whole", table, bad, "seal_condition")

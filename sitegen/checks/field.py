@@ -2,46 +2,79 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
-from sitegen.checks.catalogue import find
+from sitegen.checks.catalogue import catalogue, find
+from sitegen.checks.rows import departures
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.exposure import Placement
 from sitegen.compute.fieldmarks import planned_depth_m
 from sitegen.problems import Finding, Touch, Where
 from sitegen.project.survey import Survey
 
+_DECIDE = "decide whether that is enough, and write a disposition"
+_ON_RECORD: Mapping[str, str] = {
+    "exposure-out-of-plan": _DECIDE,
+    "hole-refused": f"compare this point with others with care, {_DECIDE}",
+    "depth-off-plan": _DECIDE,
+}
+"""What is left to do once a departure says the effect; other findings ask for the same as before."""
+
 
 def sampler_marks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Condition, exposure and depth of each recovered sampler."""
     path = survey.tables["deployments"].spec.path
     expected = _expectations(survey, evaluation)
+    said = departures(survey)
     for p in evaluation.placements:
         for mark in evaluation.marks.by_sampler.get(p.sampler_id, ()):
             if mark.scope == "sampler":
                 about, wanted = expected[mark.code]
                 column, found = _as_found(p, about)
                 where = Where(path, p.row, column)
-                touches = [Touch(p.sampler_id)]
-                yield find(mark.code, p.sampler_id, where, found, wanted, kind="sampler", touches=touches)
+                touches, do = [Touch(p.sampler_id)], _to_do(mark.code, p, said)
+                yield find(mark.code, p.sampler_id, where, found, wanted, do=do, kind="sampler", touches=touches)
+
+
+def _to_do(code: str, p: Placement, said: Mapping[str, str]) -> str:
+    """Return what to do where a departure is on record, "" where the catalogue's words hold."""
+    known = said.get(p.sampler_id) or said.get(p.location_id)
+    return f"{known}; {_ON_RECORD.get(code) or _remedy(code)}" if known else ""
+
+
+def _remedy(code: str) -> str:
+    text = catalogue()[code].do
+    return text[0].lower() + text[1:].rstrip(".")
 
 
 def _as_found(p: Placement, about: str) -> tuple[str, str]:
     """Return the column behind a mark and what it holds."""
     if about == "depth":
-        return ("depth_m" if p.depth_text.endswith(" m") else "depth_ft"), p.depth_text or "no depth"
+        return ("depth_m" if p.depth_text.endswith(" m") else "depth_ft"), _depth(p)
     if about == "condition":
-        return about, p.condition
+        return about, p.condition.replace("_", " ")
     return about, f"{p.exposure_days or 0.0:.1f} days in the ground"
+
+
+def _depth(p: Placement) -> str:
+    """Write a depth in metres, as the plan is compared in, with the depth as received.
+
+    Feet are told beside metres, metres alone once.
+    """
+    if p.depth_m is None:
+        return p.depth_text or "no depth"
+    return p.depth_text if p.depth_text.endswith(" m") else f"{p.depth_m:.2f} m ({p.depth_text} as received)"
 
 
 def lost(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Every sampler placed is recovered."""
     path = survey.tables["deployments"].spec.path
+    said = departures(survey)
     for p in evaluation.placements:
         if not p.recovered:
-            found = p.condition or "no time of retrieval"
-            yield find("sampler-lost", p.sampler_id, Where(path, p.row), found, "a recovered sampler", kind="sampler")
+            found, do = p.condition.replace("_", " ") or "no time of retrieval", _to_do("sampler-lost", p, said)
+            where, wanted = Where(path, p.row), "a recovered sampler"
+            yield find("sampler-lost", p.sampler_id, where, found, wanted, do=do, kind="sampler")
 
 
 def _expectations(survey: Survey, evaluation: Evaluation) -> dict[str, tuple[str, str]]:
@@ -50,7 +83,7 @@ def _expectations(survey: Survey, evaluation: Evaluation) -> dict[str, tuple[str
     low, high = limits["exposure_days_min"].value, limits["exposure_days_max"].value
     depth = planned_depth_m(survey)
     tolerance = limits["depth_tolerance_m"].value
-    planned = f"{depth:.2f} m ± {tolerance:.2f} m" if depth is not None else "the planned depth"
+    planned = f"{depth:.2f} m ± {tolerance:.2f} m{_as_planned(survey)}" if depth is not None else "the planned depth"
     median = (evaluation.median_exposure_min or 0.0) / 1440
     share = limits["exposure_from_median_pct"].value
     intact = ("condition", "intact")
@@ -65,6 +98,13 @@ def _expectations(survey: Survey, evaluation: Evaluation) -> dict[str, tuple[str
         "hole-refused": ("depth", planned),
         "depth-off-plan": ("depth", planned),
     }
+
+
+def _as_planned(survey: Survey) -> str:
+    """Return the plan's depth and tolerance in their own units, "" where these are metres."""
+    stated = [q for q in (survey.settings.plan.depth, survey.settings.plan.depth_tolerance) if q is not None]
+    own = " ± ".join(f"{quantity.value:g} {quantity.unit}" for quantity in stated)
+    return f" ({own} in the plan)" if any(quantity.unit != "m" for quantity in stated) else ""
 
 
 EVALUATION_RULES = (sampler_marks, lost)

@@ -157,7 +157,7 @@ def deviations_recorded(survey: Survey, evaluation: Evaluation) -> Iterator[Find
             "deviation-unrecorded",
             f"{location}+{what.split()[0]}",
             where,
-            f"{location}: {what}",
+            what.replace("_", " "),
             f"a row in {survey.tables['deviations'].spec.path} that names {location}",
             kind="location",
         )
@@ -227,7 +227,7 @@ def statuses(survey: Survey) -> Iterator[Finding]:
         ("placed-though-not-done", though, "a sampler placed there", "the status placed"),
     ):
         for at, row in first_rows(table, bad):
-            text = f"status {row['status']} and {found}"
+            text = f"status {row['status'].replace('_', ' ')} and {found}"
             yield find(code, row["location_id"], table.where(at, "status"), text, expected, kind="location")
         yield from surplus(code, table, bad, "status")
 

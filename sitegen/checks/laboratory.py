@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator
 
 import numpy as np
 import pandas as pd
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import MAX_TOLD, Row, counted, first_rows, listed, setting_where, surplus
+from sitegen.checks.rows import MAX_TOLD, Row, compound_names, counted, first_rows, listed, setting_where, surplus
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.place import Point
+from sitegen.compute.locallow import unit_slips
 from sitegen.compute.rounding import shown
 from sitegen.problems import Finding, Touch, Where
 from sitegen.project.survey import Survey, records
@@ -18,16 +18,14 @@ from sitegen.units import RESULT_UNITS
 
 OUTLIER_MIN_DETECTIONS = 4
 """With fewer detections than this, a highest value is not compared with the next."""
-NEIGHBOURS = 4
 _ODD_COLUMNS = ["location_id", "medium", "sampler_id", "lab_sample_id", "analyte_id", "value", "unit", "_file", "_row"]
-UNIT_SLIP_SPREAD = 2.0
-"""A unit slip shows as about the ratio: from half of it upwards."""
 
 
 def compounds_complete(survey: Survey) -> Iterator[Finding]:
     """A sample that has results has one for every listed compound."""
     table = survey.tables["lab_samples"]
     results = survey.frame("results")
+    names = compound_names(survey)
     every = survey.frame("analytes")["analyte_id"].tolist()
     listed_rows = results[results["analyte_id"].isin(every)]
     counts = listed_rows.groupby("lab_sample_id")["analyte_id"].nunique()
@@ -40,7 +38,7 @@ def compounds_complete(survey: Survey) -> Iterator[Finding]:
             "compound-missing",
             row["lab_sample_id"],
             table.where(at),
-            f"no result for {listed(absent)}",
+            f"no result for {listed(names[name] for name in absent)}",
             f"all {len(every)} compounds of lab/analytes.csv",
             kind="lab_sample",
         )
@@ -51,6 +49,7 @@ def one_reportable(survey: Survey) -> Iterator[Finding]:
     """Of several runs of one sampler, exactly one is reported for each compound."""
     table = survey.tables["lab_samples"]
     frame = table.frame
+    names = compound_names(survey)
     runs = frame[(frame["sampler_id"] != "") & frame.duplicated("sampler_id", keep=False)]
     results = survey.frame("results")
     results = results[results["lab_sample_id"].isin(runs["lab_sample_id"])]
@@ -64,7 +63,7 @@ def one_reportable(survey: Survey) -> Iterator[Finding]:
             found = f"{counted(len(group), 'run')} of sampler {sampler}, none of them reportable"
             yield find("run-none-reportable", str(sampler), where, found, wanted, kind="sampler")
         elif len(twice):
-            found = f"two reportable results of sampler {sampler} for {listed(twice)}"
+            found = f"two reportable results of sampler {sampler} for {listed(names.get(name, name) for name in twice)}"
             yield find("run-twice-reportable", str(sampler), where, found, wanted, kind="sampler")
 
 
@@ -164,9 +163,9 @@ def surrogates_measured(survey: Survey) -> Iterator[Finding]:
 
 
 def odd_values(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
-    """No value stands far above all others, or about a thousand times above its neighbours."""
+    """No value stands far above all others, or a thousand times above or below its neighbours."""
     rows = evaluation.primary.loc[evaluation.primary["detected"], _ODD_COLUMNS]
-    slips = list(_unit_slips(evaluation, rows))
+    slips = list(_unit_slips(evaluation))
     yield from slips
     named = {finding.subject for finding in slips}
     yield from (finding for finding in _outliers(evaluation, rows) if finding.subject not in named)
@@ -183,22 +182,23 @@ def _outliers(evaluation: Evaluation, rows: pd.DataFrame) -> Iterator[Finding]:
             yield _odd("value-outlier", row, beside, f"less than {ratio.text} the next highest")
 
 
-def _unit_slips(evaluation: Evaluation, rows: pd.DataFrame) -> Iterator[Finding]:
-    """Find values about a thousand times their neighbours'."""
+def _unit_slips(evaluation: Evaluation) -> Iterator[Finding]:
+    """Find values about a thousand times their neighbours', or a thousandth of them."""
     limit = evaluation.limits["unit_slip_ratio"]
-    ratio = limit.value / UNIT_SLIP_SPREAD
-    lowest = rows.groupby("analyte_id")["value"].transform("min")
-    suspects = rows[rows["value"] >= ratio * lowest]
-    near = _nearest(evaluation.points, suspects["location_id"].unique())
-    values = _values_beside(rows, suspects, near)
-    told = 0
-    for row in records(suspects):
-        beside = [values.get((name, row["analyte_id"])) for name in near.get(row["location_id"], ())]
-        known = [value for value in beside if value is not None]
-        if told < MAX_TOLD and len(known) > 1 and row["value"] >= ratio * max(known):
-            told += 1
-            times = f"{row['value'] / max(known):,.0f} × its highest neighbour"
-            yield _odd("unit-slip", row, times, f"less than about {limit.text} the neighbours")
+    slips = unit_slips(evaluation.primary, evaluation.points, evaluation.limits)
+    for slip in slips[:MAX_TOLD]:
+        unit = RESULT_UNITS.get(slip.unit, slip.unit)
+        up = slip.ratio > 1
+        times = f"{slip.ratio:,.0f} × its highest" if up else f"1/{1 / slip.ratio:,.0f} of its lowest"
+        yield find(
+            "unit-slip",
+            f"{slip.lab_sample_id}+{slip.analyte_id}",
+            Where(slip.file, slip.row, "value"),
+            f"{shown(slip.value)} {unit}, {times} neighbour",
+            f"less than about {limit.text} the neighbours" if up else f"more than about 1/{limit.value:g} of them",
+            kind="result",
+            touches=[Touch(slip.sampler_id, slip.analyte_id)],
+        )
 
 
 def _odd(code: str, row: Row, beside: str, expected: str) -> Finding:
@@ -212,32 +212,6 @@ def _odd(code: str, row: Row, beside: str, expected: str) -> Finding:
         kind="result",
         touches=[Touch(row["sampler_id"], row["analyte_id"])],
     )
-
-
-def _nearest(points: Sequence[Point], wanted: Iterable[str]) -> dict[str, list[str]]:
-    """Return the ids of the nearest points of each wanted point, nearest first, ties in file order."""
-    names = np.array([point.location_id for point in points], dtype=object)
-    xy = np.array([(point.x, point.y) for point in points]).reshape(-1, 2)
-    at = {name: i for i, name in enumerate(names)}
-    found = {}
-    for name in wanted:
-        if name in at:
-            distance = np.hypot(*(xy - xy[at[name]]).T)
-            distance[at[name]] = np.inf
-            wanted_here = min(NEIGHBOURS, len(names) - 1)
-            near = np.flatnonzero(distance <= np.partition(distance, wanted_here)[wanted_here])
-            found[name] = names[near[np.argsort(distance[near], kind="stable")][:wanted_here]].tolist()
-    return found
-
-
-def _values_beside(
-    rows: pd.DataFrame, suspects: pd.DataFrame, near: Mapping[str, Sequence[str]]
-) -> dict[tuple[str, str], float]:
-    """Return the detections at the neighbours of suspect values, by point and compound."""
-    places = {name for names in near.values() for name in names}
-    wanted = rows[rows["location_id"].isin(places) & rows["analyte_id"].isin(suspects["analyte_id"].unique())]
-    keys = zip(wanted["location_id"], wanted["analyte_id"], strict=True)
-    return dict(zip(keys, wanted["value"], strict=True))
 
 
 RULES = (compounds_complete, one_reportable, batches, accreditation, surrogates_measured)

@@ -11,7 +11,7 @@ from shapely.geometry import Point as Dot
 from shapely.geometry.base import BaseGeometry
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import first_rows, surplus
+from sitegen.checks.rows import departures, first_rows, surplus
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.place import Point, map_crs, on_map
 from sitegen.problems import Finding, Where
@@ -67,7 +67,9 @@ def spacing(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
 def moved(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """A point stands where it was planned, within the limit."""
     limit = evaluation.limits["moved_m"]
+    said = departures(survey)
     for point in evaluation.points:
+        known = said.get(point.location_id)
         if point.moved_m is not None and point.moved_m > limit.value:
             yield find(
                 "point-moved",
@@ -75,6 +77,7 @@ def moved(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                 _where(survey, point, "easting"),
                 f"{point.moved_m:.1f} m from the planned position",
                 f"at most {limit.text}",
+                do=f"{known}; decide whether that is enough, and write a disposition" if known else "",
                 kind="location",
             )
 
@@ -111,8 +114,8 @@ def surfaces(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "surface-disagrees",
             point.location_id,
             _where(survey, point, "surface"),
-            point.surface,
-            f"{' or '.join(expected)}, since the point lies {name}",
+            point.surface.replace("_", " "),
+            f"{' or '.join(expected).replace('_', ' ')}, since the point lies {name}",
             kind="location",
         )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import MAX_TOLD, listed
@@ -90,6 +91,38 @@ def nothing_personal(survey: Survey) -> Iterator[Finding]:
                 yield _say(f"text+{section}+{number}", Where(f"text/{section}.md", number), words, severity, "text")
 
 
+def masked(words: str) -> str:
+    """Write personal data so that they are known by whoever has the cell, and by nobody else.
+
+    >>> masked("Varnhollow"), masked("555-0142")
+    ('V…', '5…')
+    """
+    return f"{words[0]}…"
+
+
+def without_quotes(survey: Survey, findings: Iterable[Finding]) -> Iterator[Finding]:
+    """Yield the findings, personal data masked where they quote a cell or a text."""
+    private = private_words(survey.folder)
+    prose = {
+        (table.spec.path, column.name)
+        for table in survey.tables.values()
+        for column in table.spec.columns
+        if column.kind is Kind.TEXT and column.name not in NOT_PROSE
+    }
+    for finding in findings:
+        where = finding.where
+        if (where.file, where.column) in prose or where.file.startswith("text/"):
+            yield replace(finding, found=_masked_in(finding.found, private))
+        else:
+            yield finding
+
+
+def _masked_in(text: str, private: Iterable[str]) -> str:
+    for words in personal(text, private):
+        text = re.sub(rf"(?<!\w){re.escape(words)}(?!\w)", lambda match: masked(match[0]), text, flags=re.IGNORECASE)
+    return text
+
+
 def _cells(table: SurveyTable, private: tuple[str, ...], severity: Severity) -> Iterator[Finding]:
     for column in table.spec.columns:
         if column.kind is not Kind.TEXT or column.name in NOT_PROSE:
@@ -103,15 +136,23 @@ def _cells(table: SurveyTable, private: tuple[str, ...], severity: Severity) -> 
 
 
 def _say(subject: str, where: Where, words: list[str], severity: Severity, kind: str) -> Finding:
-    return find(
+    """Make the finding, which never repeats what it found and stands before others of its severity."""
+    place = f"in the column {where.column}" if where.column else "in the text"
+    told = find(
         "personal-data",
         subject,
         where,
-        f"what looks like personal data ({listed(words)})",
+        f"what looks like personal data {place}: {listed(map(_described, words))}",
         "roles instead of names, no numbers or addresses",
         kind=kind,
         severity=severity,
     )
+    return replace(told, order=-1)
+
+
+def _described(words: str) -> str:
+    kind = "an address" if "@" in words else "a number" if sum(map(str.isdigit, words)) >= _PHONE_DIGITS else "a name"
+    return f"{kind} ({masked(words)})"
 
 
 RULES = (nothing_personal, private_readable)

@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import first_rows, setting_where
+from sitegen.checks.rows import Row, compound_names, counted, first_rows, listed, setting_where
 from sitegen.compute.completeness import STAGES
 from sitegen.compute.duplicates import DIFFERS
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.fieldmarks import surrogate_failures
 from sitegen.compute.rounding import shown
+from sitegen.compute.store import is_within, other_runs
 from sitegen.problems import Finding, Touch, Where
 from sitegen.project.survey import Survey, records
 from sitegen.units import RESULT_UNITS
+
+_COMPARE = "read it as an estimate beside {runs}; a reviewer decides whether the reported run can stand"
 
 
 def results_present(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -49,19 +52,32 @@ def complete_enough(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]
 
 
 def calibration(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
-    """Results lie within the calibration."""
+    """Results lie within the calibration; another run of the sampler that does is named, and nothing decided."""
     store = evaluation.store
     above = store[store["detected"] & store["reportable"] & (store["value"] > store["calibration_top"])]
+    others = other_runs(store)
     for row in records(above):
+        within = [run for run in others.get((row["sampler_id"], row["analyte_id"]), ()) if is_within(run)]
         yield find(
             "above-calibration",
             f"{row['lab_sample_id']}+{row['analyte_id']}",
             Where(row["_file"], int(row["_row"]), "value"),
-            f"{shown(row['value'])} {RESULT_UNITS.get(row['unit'], row['unit'])}",
+            "; ".join([_mass(row), *map(_on_file, within)]),
             f"at most {shown(row['calibration_top'])} {RESULT_UNITS.get(row['unit'], row['unit'])}",
+            do=_COMPARE.format(runs=listed(run["lab_sample_id"] for run in within)) if within else "",
             kind="result",
             touches=[Touch(row["sampler_id"], row["analyte_id"])],
         )
+
+
+def _mass(row: Row) -> str:
+    """Write a detection with its qualifier, a person's before the laboratory's, and its unit."""
+    mark = row["validation_qualifier"] or row["lab_qualifier"]
+    return " ".join(part for part in (shown(row["value"]), mark, RESULT_UNITS.get(row["unit"], row["unit"])) if part)
+
+
+def _on_file(run: Row) -> str:
+    return f"run {run['lab_sample_id']} on file, not reported: {_mass(run)}, within its range"
 
 
 def surrogates(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -80,16 +96,17 @@ def surrogates(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
         )
 
 
-def blanks(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def blanks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Blanks hold nothing that their own samples hold at like mass."""
+    names = compound_names(survey)
     samplers = dict(zip(evaluation.store["lab_sample_id"], evaluation.store["sampler_id"], strict=True))
     for hit in evaluation.blank_hits:
         yield find(
             f"{hit.kind.replace('_', '-')}-detection",
             f"{hit.lab_sample_id}+{hit.analyte_id}",
             Where(hit.file, hit.row, "value"),
-            f"{shown(hit.value)} ng per sampler of {hit.analyte_id} in {hit.label}, "
-            f"touching {len(hit.touched)} detections",
+            f"{shown(hit.value)} ng per sampler of {names.get(hit.analyte_id, hit.analyte_id)} in {hit.label}, "
+            f"touching {counted(len(hit.touched), 'detection')}",
             f"less than {hit.rl:g} ng per sampler",
             kind="blank",
             touches=[Touch(samplers[sample], analyte) for sample, analyte in hit.touched],
@@ -100,15 +117,16 @@ def duplicates(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Duplicates agree with their primaries."""
     path = survey.tables["deployments"].spec.path
     rows = {p.sampler_id: p.row for p in evaluation.placements}
+    called = compound_names(survey)
     for pair in evaluation.pairs:
         worst = [result for result in pair.results if result.verdict == DIFFERS]
         if worst:
-            names = ", ".join(result.analyte_id for result in worst)
+            names = ", ".join(called.get(result.analyte_id, result.analyte_id) for result in worst)
             yield find(
                 "duplicate-differs",
                 f"{pair.primary_id}+{pair.duplicate_id}",
                 Where(path, rows[pair.duplicate_id], "duplicate_of"),
-                f"{len(worst)} compounds that differ: {names}",
+                f"{counted(len(worst), 'compound')} outside the limits: {names}",
                 "agreement within the limits",
                 kind="pair",
                 touches=[Touch(s, r.analyte_id) for r in worst for s in (pair.primary_id, pair.duplicate_id)],

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from difflib import get_close_matches
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import first_rows, setting_where, surplus
+from sitegen.checks.rows import compound_names, first_rows, setting_where, surplus
 from sitegen.problems import Finding
 from sitegen.project.survey import Survey, records
 
@@ -28,11 +28,21 @@ def must_fix(survey: Survey) -> Iterator[Finding]:
             "comment-must-fix",
             row["comment_id"],
             table.where(at, "state"),
-            f"an open must-fix comment on {row['target'] or 'the report'}",
+            f"an open must-fix comment on {_about(survey, row['target'])}",
             "an answer that its author accepts",
             kind="comment",
         )
     yield from surplus("comment-must-fix", table, bad, "state")
+
+
+def _about(survey: Survey, target: str) -> str:
+    """Say in words what a comment is about: a section, a compound by its name, anything else by its id."""
+    kind, _, name = target.partition(":")
+    if kind == "text" and name:
+        return f"the section {name.replace('_', ' ').capitalize()}"
+    if kind == "compound":
+        name = compound_names(survey).get(name, name)
+    return f"{kind.replace('_', ' ')} {name}" if name else target or "the report"
 
 
 def others_open(survey: Survey) -> Iterator[Finding]:
@@ -47,7 +57,7 @@ def others_open(survey: Survey) -> Iterator[Finding]:
     ):
         for at, row in first_rows(table, bad):
             where = table.where(at, column)
-            text = f"{found} on {row['target'] or 'the report'}"
+            text = f"{found} on {_about(survey, row['target'])}"
             yield find(code, row["comment_id"], where, text, "an answer", kind="comment")
         yield from surplus(code, table, bad, column)
 

@@ -84,6 +84,26 @@ def is_blank(cells: pd.Series[Any]) -> Mask:
     return cells == ""
 
 
+def compound_names(survey: Survey) -> dict[str, str]:
+    """Return the printed name of each listed compound."""
+    rows = survey.records("analytes")
+    return {row["analyte_id"]: row["name"] or row["analyte_id"] for row in rows}
+
+
+def departures(survey: Survey) -> dict[str, str]:
+    """Return, for each point and sampler that a departure names, what is on record about it.
+
+    Only rows that say the effect and who agreed count; the first row stands for an id.
+    """
+    found: dict[str, str] = {}
+    for row in survey.records("deviations"):
+        if row["effect"] and row["agreed_by_role"]:
+            said = f"{row['deviation_id']} says the effect ({row['effect']}), agreed by {row['agreed_by_role']}"
+            for name in ids_in(row["affected_ids"]):
+                found.setdefault(name, said)
+    return found
+
+
 def ids_in(cell: str) -> list[str]:
     """Return the ids of a list cell.
 

@@ -72,7 +72,8 @@ EVALUATION_RULES: tuple[EvaluationRule, ...] = (
 
 def check_survey(survey: Survey) -> tuple[Finding, ...]:
     """Run the rules that must hold before anything is computed."""
-    return in_order(finding for rule in SURVEY_RULES for finding in rule(survey))
+    found = (finding for rule in SURVEY_RULES for finding in rule(survey))
+    return in_order(privacy.without_quotes(survey, found))
 
 
 def check_evaluation(survey: Survey, evaluation: Evaluation) -> tuple[Finding, ...]:

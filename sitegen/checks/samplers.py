@@ -123,7 +123,7 @@ def outcomes(survey: Survey) -> Iterator[Finding]:
     contradicts = (frame["condition"] == "not_recovered") & frame["retrieved_at_utc"].notna()
     yield from _told(
         "lost-and-retrieved", table, contradicts, "condition",
-        "not_recovered, retrieved {retrieved_at}", "one of the two",
+        "not recovered, yet retrieved {retrieved_at}", "one of the two",
     )  # fmt: skip
     samplers = survey.tables["samplers"]
     open_end = samplers.frame["kind"].isin(("sample", "field_duplicate"))

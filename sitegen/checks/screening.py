@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import counted, first_rows, listed, surplus
+from sitegen.checks.rows import compound_names, counted, first_rows, listed, surplus
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.limits import limits
 from sitegen.problems import Finding, Touch, Where
@@ -42,7 +42,7 @@ def soil_levels(survey: Survey) -> Iterator[Finding]:
             "level-not-comparable",
             f"{name}+{medium}",
             table.where(group.index[0], "medium"),
-            f"{counted(len(group), 'level')} for {medium} in {name}",
+            f"{counted(len(group), 'level')} for {str(medium).replace('_', ' ')} in {name}",
             "levels of media whose concentration is known: a mass per sampler has none",
             kind="level_set",
         )
@@ -84,6 +84,7 @@ def rate_sources(survey: Survey) -> Iterator[Finding]:
 def rate_exposures(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """A rate is used for the exposures that it holds for."""
     path = survey.tables["deployments"].spec.path
+    names = compound_names(survey)
     rates = dict(iter(survey.frame("uptake_rates").groupby(["sampler_type", "medium"])))
     for p in evaluation.placements:
         mine = rates.get((p.sampler_type, p.medium))
@@ -97,7 +98,7 @@ def rate_exposures(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                 p.sampler_id,
                 Where(path, p.row, "retrieved_at"),
                 f"{p.exposure_days:.1f} days, with {counted(len(out), 'uptake rate')} for other exposures "
-                f"({listed(out['analyte_id'])})",
+                f"({listed(names.get(analyte, analyte) for analyte in out['analyte_id'])})",
                 f"{first['days_min']:g} to {first['days_max']:g} days, as uptake_rates.csv has it",
                 kind="sampler",
                 touches=[Touch(p.sampler_id, name) for name in out["analyte_id"]],
@@ -109,6 +110,7 @@ def rates_for_levels(survey: Survey, evaluation: Evaluation) -> Iterator[Finding
     media = {p.medium for p in evaluation.placements if p.recovered}
     table = survey.tables["screening_levels"]
     rates = survey.frame("uptake_rates")
+    names = compound_names(survey)
     rated = set(zip(rates["analyte_id"], rates["medium"], strict=True))
     air = table.frame[table.frame["medium"].isin(media - set(SOIL_MEDIA)) & (table.frame["unit"] == "ug/m3")]
     given = {
@@ -117,12 +119,13 @@ def rates_for_levels(survey: Survey, evaluation: Evaluation) -> Iterator[Finding
     for (name, medium), group in air.groupby(["level_set", "medium"], sort=True):
         without = group[[(a, medium) not in rated for a in group["analyte_id"]]].drop_duplicates("analyte_id")
         if len(without) and medium not in given:
+            told = listed(names.get(analyte, analyte) for analyte in without["analyte_id"])
             yield find(
                 "level-without-rate",
                 f"{name}+{medium}",
                 table.where(without.index[0], "analyte_id"),
-                f"{counted(len(without), 'compound')} with a level and no uptake rate: {listed(without['analyte_id'])}",
-                f"an uptake rate for {medium}",
+                f"{counted(len(without), 'compound')} with a level and no uptake rate: {told}",
+                f"an uptake rate for {str(medium).replace('_', ' ')}",
                 kind="level_set",
             )
 

@@ -7,7 +7,7 @@ neighbours', as when µg were written as ng.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -17,13 +17,13 @@ from numpy.typing import NDArray
 
 from sitegen.compute.limits import LimitRecord
 from sitegen.compute.marks import Marks
-from sitegen.compute.neighbours import neighbours
 from sitegen.compute.place import Point
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import records
 
 NEIGHBOURS = 3
 LEAST_COMPOUNDS = 2
+LEAST_BESIDE = 2
 NEAR_RATIO = 0.5
 """A slip shows as about the ratio of two units: from half of it to twice."""
 
@@ -54,15 +54,20 @@ class LocalLow:
 
 @dataclass(frozen=True, slots=True)
 class UnitSlip:
-    """A value about ``ratio`` times its neighbours' highest, upwards or (below 1) downwards."""
+    """A value about ``ratio`` times its neighbours' highest, or (below 1) their lowest, all in ``unit``.
+
+    ``file`` and ``row`` say where the value stands.
+    """
 
     location_id: str
     sampler_id: str
     lab_sample_id: str
     analyte_id: str
-    value_ng: float
-    neighbour_ng: float
+    value: float
+    neighbour: float
+    unit: str
     ratio: float
+    file: str
     row: int
 
 
@@ -74,7 +79,7 @@ class _Cell(NamedTuple):
     rl: float
 
 
-_SLIP_COLUMNS = ("location_id", "sampler_id", "lab_sample_id", "analyte_id", "value", "_row")
+_SLIP_COLUMNS = ("location_id", "sampler_id", "lab_sample_id", "analyte_id", "value", "unit", "_file", "_row")
 _Grid = Mapping[str, Mapping[str, _Cell]]
 
 
@@ -108,55 +113,69 @@ def unit_slips(
 ) -> tuple[UnitSlip, ...]:
     """Find detections about ``unit_slip_ratio`` times those of their nearest neighbours, or one over it.
 
-    At least two of the three nearest points must have detected the compound. Upwards the
-    ratio is to the highest of them, downwards to the lowest.
+    At least two of the three nearest points must have detected the compound in the same
+    unit. Upwards the ratio is to the highest of them, downwards to the lowest. Points in
+    soil are measured against soil, points in air against air.
     """
     wanted = in_force["unit_slip_ratio"].value
-    rows = primary.loc[primary["detected"] & primary["medium"].isin(SOIL_MEDIA), list(_SLIP_COLUMNS)]
-    values = dict(zip(zip(rows["location_id"], rows["analyte_id"], strict=True), rows["value"], strict=True))
-    soil = tuple(p for p in points if p.medium in SOIL_MEDIA)
-    near = {name: [n.location_id for n in found] for name, found in neighbours(soil, NEIGHBOURS).items()}
-    suspects = records(_suspects(rows, wanted))
-    return tuple(slip for row in suspects if (slip := _slip(row, near, values, wanted)))
+    detected = primary.loc[primary["detected"], [*_SLIP_COLUMNS, "medium"]]
+    soil = detected["medium"].isin(SOIL_MEDIA)
+    return tuple(
+        slip
+        for is_soil in (True, False)
+        for slip in _slips(
+            detected[soil == is_soil], [p for p in points if (p.medium in SOIL_MEDIA) == is_soil], wanted
+        )
+    )
+
+
+def _slips(rows: pd.DataFrame, points: Sequence[Point], wanted: float) -> Iterator[UnitSlip]:
+    suspects = _suspects(rows, wanted)
+    places = np.array([(p.x, p.y) for p in points]).reshape(-1, 2)
+    ids = np.array([p.location_id for p in points])
+    named = set(suspects["location_id"])
+    near = {p.location_id: _nearest(p, places, ids) for p in points if p.location_id in named}
+    keys = zip(rows["location_id"], rows["analyte_id"], rows["unit"], strict=True)
+    values = dict(zip(keys, rows["value"], strict=True))
+    for row in records(suspects):
+        beside = [values.get((name, row["analyte_id"], row["unit"])) for name in near.get(row["location_id"], ())]
+        slip = _slip(row, [value for value in beside if value is not None], wanted)
+        if slip:
+            yield slip
 
 
 def _suspects(rows: pd.DataFrame, wanted: float) -> pd.DataFrame:
-    """Return the results that can be slips: their compound spans the ratio somewhere."""
-    span = rows.groupby("analyte_id")["value"].agg(["min", "max"])
-    wide = span.index[span["max"] >= NEAR_RATIO * wanted * span["min"]]
-    return rows[rows["analyte_id"].isin(wide)]
+    """Return the results that can be slips: so far above the compound's lowest, or below its highest."""
+    by_compound = rows.groupby("analyte_id")["value"]
+    least = NEAR_RATIO * wanted
+    high = rows["value"] >= least * by_compound.transform("min")
+    return rows[high | (least * rows["value"] <= by_compound.transform("max"))]
 
 
-def _slip(
-    row: Mapping[str, Any],
-    near: Mapping[str, list[str]],
-    values: Mapping[tuple[str, str], float],
-    wanted: float,
-) -> UnitSlip | None:
-    beside = [values.get((name, row["analyte_id"])) for name in near.get(row["location_id"], ())]
-    known = [value for value in beside if value is not None]
-    if len(known) < 2:
+def _slip(row: Mapping[str, Any], beside: Sequence[float], wanted: float) -> UnitSlip | None:
+    if len(beside) < LEAST_BESIDE or min(beside) <= row["value"] <= max(beside):
         return None
-    against = max(known) if row["value"] > max(known) else min(known)
+    against = max(beside) if row["value"] > max(beside) else min(beside)
     ratio = row["value"] / against
     size = max(ratio, 1 / ratio)
     if not NEAR_RATIO * wanted <= size <= wanted / NEAR_RATIO:
         return None
     return UnitSlip(
         row["location_id"], row["sampler_id"], row["lab_sample_id"], row["analyte_id"],
-        row["value"], against, ratio, int(row["_row"]),
+        row["value"], against, row["unit"], ratio, row["_file"], int(row["_row"]),
     )  # fmt: skip
 
 
 def _nearest(point: Point, places: NDArray[np.float64], ids: NDArray[np.str_]) -> tuple[str, ...]:
-    """Return the ids of the nearest other points, nearest first; ties in id order."""
+    """Return the ids of the nearest other points, at most three, nearest first; ties in id order."""
     away = np.hypot(places[:, 0] - point.x, places[:, 1] - point.y).round(6)
     away[ids == point.location_id] = np.inf
-    if np.isfinite(away).sum() < NEIGHBOURS:
+    count = min(NEIGHBOURS, int(np.isfinite(away).sum()))
+    if not count:
         return ()
-    reach = np.partition(away, NEIGHBOURS - 1)[NEIGHBOURS - 1]
+    reach = np.partition(away, count - 1)[count - 1]
     ranked = sorted((float(away[i]), str(ids[i])) for i in np.flatnonzero(away <= reach))
-    return tuple(name for _, name in ranked[:NEIGHBOURS])
+    return tuple(name for _, name in ranked[:count])
 
 
 def _lows(

@@ -6,13 +6,14 @@ Every number that the report prints comes from here. A non-detect has no number:
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from sitegen.compute.exposure import Placement
-from sitegen.project.survey import Survey
+from sitegen.project.survey import Survey, records
 
 NONDETECT_QUALIFIERS = ("U", "UJ")
 REJECTED = "R"
@@ -70,6 +71,25 @@ def _with_placements(frame: pd.DataFrame, survey: Survey, placed: Iterable[Place
     joined = frame.merge(side, left_on="sampler_id", right_index=True, how="left")
     joined[list(_PLACEMENT_COLUMNS)] = joined[list(_PLACEMENT_COLUMNS)].astype(object).fillna("")
     return joined
+
+
+def other_runs(store: pd.DataFrame) -> dict[tuple[str, str], list[dict[str, Any]]]:
+    """Return the results on file that are not reported, by sampler and compound, in file order."""
+    found: dict[tuple[str, str], list[dict[str, Any]]] = {}
+    for row in records(store[~store["reportable"] & (store["sampler_id"] != "")]):
+        found.setdefault((row["sampler_id"], row["analyte_id"]), []).append(row)
+    return found
+
+
+def is_within(row: Mapping[str, Any]) -> bool:
+    """Tell whether a result is a detection at or below the top of its calibration; False where no top is given.
+
+    >>> is_within({"detected": True, "value": 49600.0, "calibration_top": 100000.0})
+    True
+    >>> is_within({"detected": True, "value": 53300.0, "calibration_top": 10000.0})
+    False
+    """
+    return bool(row["detected"]) and bool(row["value"] <= row["calibration_top"])
 
 
 def primary(store: pd.DataFrame) -> pd.DataFrame:

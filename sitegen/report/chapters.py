@@ -26,7 +26,7 @@ from sitegen.report.defence import defence_table
 from sitegen.report.fieldnotes import notes_table
 from sitegen.report.fieldwork import (
     clearance_table,
-    deviations_table,
+    deviation_blocks,
     location_figure,
     log_table,
     weather_figure,
@@ -70,8 +70,8 @@ def chapters(
         Chapter("quality", "Quality review", quality_blocks(context)),
         Chapter("defensibility", "Defensibility sheet", (defence_table(context),)),
         Chapter("methods", "Methods", methods_blocks(context, meta.tool)),
-        Chapter("deviations", "Departures from the plan", (deviations_table(context),)),
-        Chapter("findings", "Findings and dispositions", (findings_table(context),)),
+        Chapter("deviations", "Departures from the plan", deviation_blocks(context)),
+        Chapter("findings", "Findings and dispositions", (findings_table(context, with_place=True),)),
         Chapter("matrix", "Results by point and compound", (matrix_table(context),), appendix=True, keyed=True),
         sheets_chapter(context, volumes),
         Chapter("limits", "Limits and their sources", (limits_table(context, own_only=False),), appendix=True),

@@ -15,6 +15,7 @@ from sitegen.compute.exposure import Placement
 from sitegen.compute.groupsums import GroupSum, group_sums
 from sitegen.compute.place import Point, crs, map_crs
 from sitegen.compute.reconcile import Step, reconcile
+from sitegen.compute.store import other_runs
 from sitegen.problems import Finding
 from sitegen.project.survey import Survey, records
 from sitegen.project.zones import local_text, read_time, zone_letters
@@ -46,6 +47,7 @@ class Context:
     proposed: Mapping[tuple[str, str], tuple[str, ...]] = field(init=False)
     photos: Mapping[str, list[dict[str, Any]]] = field(init=False)
     runs: Mapping[str, list[dict[str, Any]]] = field(init=False)
+    other_runs: Mapping[tuple[str, str], list[dict[str, Any]]] = field(init=False)
     group_sums: Mapping[str, Mapping[str, GroupSum]] = field(init=False)
     patterns: Mapping[str, Pattern | Refused] = field(init=False)
     reconciled: tuple[Step, ...] = field(init=False)
@@ -74,6 +76,7 @@ class Context:
         put(self, "by_key", {(row["lab_sample_id"], row["analyte_id"]): row for row in reportable})
         put(self, "proposed", _proposed(ev))
         put(self, "runs", _by(self.survey.records("lab_samples"), "sampler_id", {}))
+        put(self, "other_runs", other_runs(ev.store))
         put(self, "photos", _by(self.survey.records("photos"), "location_id", {}))
         put(self, "group_sums", group_sums(ev.primary, {c.analyte_id: c.group for c in ev.compounds}))
         wanted = self.survey.settings.rules.contours

@@ -79,7 +79,11 @@ def trouble_table(context: Context) -> Table:
     rows = tuple(
         (
             Cell(f.severity.value, tone=f.severity.value),
-            Cell(say("review.found", found=f.found, expected=f.expected, where=f.where), Ref("finding", f.key)),
+            Cell(
+                say("review.found", found=f.found, expected=f.expected, where=""),
+                Ref("finding", f.key),
+                origin=(f.where.file, f.where.row or 0, f.where.column or ""),
+            ),
             Cell(_subject_text(f.subject_kind, f.subject), _subject_ref(f.subject_kind, f.subject)),
             Cell(str(len({touch.sampler_id for touch in f.touches}))),
         )

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from sitegen.compute.batches import QC_TYPES, Batch, batches
 from sitegen.compute.blanks import BlankHit
 from sitegen.compute.defence import NO, PARTLY, YES, defence
 from sitegen.compute.proposals import Proposed
+from sitegen.problems import Finding
 from sitegen.report.context import Context, location_ref
 from sitegen.report.records import Cell, Column, Page, Ref, Section, Table
+from sitegen.report.reviewing import about_text
 from sitegen.report.values import value_cell
 from sitegen.report.words import lexicon, say, word
 
@@ -39,13 +41,21 @@ def defence_table(context: Context) -> Table:
             Cell(answer.statement.text, Ref("page", answer.statement.page)),
             Cell(answer.answer, tone=answer.answer),
             Cell(
-                "; ".join(dict.fromkeys(f"{f.code} ({f.found})" for f in answer.against)) or say("defence.nothing"),
+                "; ".join(_against(context, answer.against)) or say("defence.nothing"),
                 Ref("finding", answer.against[0].key) if answer.against else None,
             ),
         )
         for answer in defence(context.findings)
     )
     return Table("defensibility", say("defence.caption"), columns, rows, note=say("defence.note"))
+
+
+def _against(context: Context, findings: Iterable[Finding]) -> Iterable[str]:
+    """Say what each finding is about, where it does not say so itself, and what it found; each once."""
+    told = ((about_text(context, f), f.found) for f in findings)
+    return dict.fromkeys(
+        found if about in found else say("defence.against", about=about, found=found) for about, found in told
+    )
 
 
 def proposed_table(context: Context) -> Table:

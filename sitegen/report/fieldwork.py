@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from math import isnan
 
@@ -11,6 +12,7 @@ from sitegen.figures.ground import Ground
 from sitegen.figures.inputs import ExposureWindow, WeatherRow
 from sitegen.figures.sitemap import location_map
 from sitegen.figures.weather import exposure_weather
+from sitegen.problems import Finding
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.report.air import air_blocks
 from sitegen.report.context import Context, location_ref
@@ -19,6 +21,7 @@ from sitegen.report.fieldnotes import notes_table
 from sitegen.report.positions import location_words, positions_table
 from sitegen.report.publish import allowed
 from sitegen.report.records import Block, Callout, Cell, Column, Figure, Page, Ref, Section, Table
+from sitegen.report.remarks import OPEN
 from sitegen.report.values import mark_words
 from sitegen.report.words import markdown, say, word
 
@@ -30,12 +33,12 @@ AIR = Ref("page", "air")
 def field_pages(context: Context, ground: Ground | None, seen: Weather) -> Iterator[Page]:
     """Yield the pages on field work, departures and air."""
     yield Page(FIELD, "Field work", lead(context), field_blocks(context, ground, seen), group="Field record")
-    rows = context.survey.records("deviations")
+    count, unrecorded = len(context.survey.records("deviations")), len(_unrecorded(context))
     yield Page(
         DEVIATIONS,
         "Departures from the plan",
-        say("field.deviations_lead", count=len(rows)),
-        (deviations_table(context),),
+        say("field.deviations_lead", count=count, unrecorded=unrecorded),
+        deviation_blocks(context),
         group="Field record",
     )
     air = [row for row in context.locations if row["medium"] in AIR_MEDIA]
@@ -239,6 +242,42 @@ def _points(context: Context, listed: str) -> tuple[str, ...]:
     return id_ranges(names) if "location_ids" in allowed(context.survey.settings.publish) else names
 
 
+def deviation_blocks(context: Context) -> tuple[Block, ...]:
+    """Return the departures: those on record, and those that the checks found beside them."""
+    table = deviations_table(context)
+    return (table, unrecorded_table(context)) if _unrecorded(context) else (table,)
+
+
+def _unrecorded(context: Context) -> tuple[Finding, ...]:
+    return tuple(f for f in context.findings if f.code == "deviation-unrecorded")
+
+
+def unrecorded_table(context: Context) -> Table:
+    """Return what departs from the plan in the data and has no row, with open comments that name the point."""
+    columns = (
+        Column("point", "Point"),
+        Column("finding", "What", kind="wide"),
+        Column("comment", "Open review comment that names it", kind="wide"),
+        Column("do", "What to do", kind="wide"),
+    )
+    waiting = [row for row in context.survey.records("comments") if row["state"] in OPEN]
+    rows = []
+    for f in _unrecorded(context):
+        name, _, _ = f.subject.rpartition("+")
+        named = re.compile(rf"(?<![\w-]){re.escape(name)}(?![\w-])")
+        said = [row for row in waiting if named.search(f"{row['target']} {row['text']}")]
+        words = "; ".join(f"{row['comment_id']}, {row['class'].replace('_', ' ')}" for row in said)
+        rows.append(
+            (
+                Cell(name, location_ref(name)),
+                Cell(f.found, Ref("finding", f.key)),
+                Cell(words or "–", Ref("page", "review") if said else None),
+                Cell(f.do),
+            )
+        )
+    return Table("unrecorded", say("field.unrecorded_caption"), columns, tuple(rows))
+
+
 def deviations_table(context: Context) -> Table:
     """Return the departures from the plan."""
     columns = (
@@ -253,7 +292,7 @@ def deviations_table(context: Context) -> Table:
     )
     rows = tuple(
         (
-            Cell(row["deviation_id"]),
+            Cell(row["deviation_id"], Ref("page", "deviations", row["deviation_id"])),
             Cell(row["date"] or "–"),
             Cell(row["plan_ref"] or "–"),
             Cell(row["what"]),

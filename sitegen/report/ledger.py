@@ -88,9 +88,10 @@ def _rows(context: Context, claim: Claim, number: int, difference: Difference | 
     for at in range(max(1, len(compounds), len(points))):
         more = (compounds[at : at + 1] or [Cell("")])[0], (points[at : at + 1] or [Cell("")])[0]
         if at == 0:
-            yield (Cell(str(number)), Cell(text), Cell(values or "none"), *more, *state)
+            yield (Cell(str(number)), Cell(text), Cell(values or say("ledger.no_value")), *more, *state)
         else:
-            yield (*(Cell(""),) * 3, *more, *(Cell("") for _ in state))
+            again = Cell(str(number)), Cell(say("ledger.again"), tone="muted"), Cell("")
+            yield (*again, *more, *(Cell("") for _ in state))
 
 
 class _Printed(dict[str, str]):

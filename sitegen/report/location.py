@@ -10,7 +10,7 @@ from sitegen.compute.neighbours import Neighbour
 from sitegen.report.context import Context, location_ref, row_ref
 from sitegen.report.custodyview import sampler_figure, spans_table
 from sitegen.report.fieldnotes import position_text
-from sitegen.report.pointresults import duplicate_table, headline, result_figures, results_table
+from sitegen.report.pointresults import duplicate_table, headline, result_figures, results_table, runs_table
 from sitegen.report.records import (
     Block,
     Callout,
@@ -24,7 +24,7 @@ from sitegen.report.records import (
     Section,
     Table,
 )
-from sitegen.report.values import mark_words, value_text
+from sitegen.report.values import UNIT_TEXT, mark_words, value_text
 from sitegen.report.words import escape_markdown, say, word
 
 LIST = Ref("page", "locations")
@@ -101,6 +101,9 @@ def location_blocks(context: Context, row: dict[str, Any], near: tuple[Neighbour
         blocks.append(remarks)
     blocks += _results(context, name)
     blocks.append(Section("record", "Field record", _record(context, row, placement)))
+    departures = _departures(context, row)
+    if departures:
+        blocks.append(Section("departures", "Departures from the plan", (departures,)))
     if placement:
         blocks.append(Section("custody", "Custody", _custody(context, placement)))
     if near:
@@ -129,12 +132,44 @@ def _results(context: Context, name: str) -> list[Block]:
     blocks: list[Block] = [
         Section("results", "Results", (results_table(context, name, results), *result_figures(context, name, results)))
     ]
+    runs = _runs(context, name)
+    blocks += [Section("runs", "Other runs on file", (runs,))] if runs else []
     blocks += [
         Section("duplicate", "Duplicate", (duplicate_table(context, pair),))
         for pair in context.evaluation.pairs
         if pair.location_id == name
     ]
     return blocks
+
+
+def _runs(context: Context, name: str) -> Table | None:
+    """Return the other runs of every sampler at a point, duplicates with it."""
+    results = [row for p in context.placed_at.get(name, ()) for row in context.by_sampler.get(p.sampler_id, ())]
+    unit = UNIT_TEXT.get(results[0]["unit"], "") if results else ""
+    return runs_table(context, f"runs-{name}", say("location.runs_caption", location=name, unit=unit), results)
+
+
+def _departures(context: Context, row: dict[str, Any]) -> Table | None:
+    """Return the departures on record that name a point or a sampler there."""
+    names = {row["location_id"], *(p.sampler_id for p in context.placed_at.get(row["location_id"], ()))}
+    found = tuple(
+        (
+            Cell(said["deviation_id"], Ref("page", "deviations", said["deviation_id"])),
+            Cell(said["what"]),
+            Cell(said["effect"] or "–"),
+            Cell(" ".join(part for part in (said["agreed_by_role"], said["agreed_on"]) if part) or "–"),
+        )
+        for said in context.survey.records("deviations")
+        if names & {part.strip() for part in said["affected_ids"].split(";")}
+    )
+    columns = (
+        Column("id", "No."),
+        Column("what", "What", kind="wide"),
+        Column("effect", "Effect on the data", kind="wide"),
+        Column("agreed", "Agreed"),
+    )
+    caption = say("location.departures_caption", location=row["location_id"])
+    return Table(f"departures-{row['location_id']}", caption, columns, found) if found else None
 
 
 def _record(context: Context, row: dict[str, Any], placement: Placement | None) -> tuple[Block, ...]:

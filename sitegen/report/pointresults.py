@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from math import isnan
 from typing import Any
 
 from sitegen.compute.classes import size_class
 from sitegen.compute.duplicates import Pair
 from sitegen.compute.rounding import shown
+from sitegen.compute.store import is_within
 from sitegen.figures.bars import ranked_bars
 from sitegen.figures.inputs import ResultBar
-from sitegen.report.context import Context
+from sitegen.report.context import Context, location_ref
 from sitegen.report.records import Cell, Column, Figure, Ref, Table
 from sitegen.report.values import UNIT_TEXT, limit_cell, origin_of, value_cell, value_text
 from sitegen.report.words import say, word
@@ -113,6 +115,52 @@ def result_figures(context: Context, name: str, results: list[dict[str, Any]]) -
             say("location.bars_alt", **facts),
             say("location.bars_words", **facts),
         )
+
+
+def runs_table(
+    context: Context, table_id: str, caption: str, results: Iterable[dict[str, Any]], *, with_point: bool = False
+) -> Table | None:
+    """Return the other runs on file of reported results, beside them; None where there are none.
+
+    Nothing is chosen: each run has its value, its own range and what the laboratory says of it.
+    """
+    pairs = [
+        (row, run) for row in results for run in context.other_runs.get((row["sampler_id"], row["analyte_id"]), ())
+    ]
+    rows = [_run_cells(context, row, run, with_point=with_point) for row, run in pairs]
+    unit = " or ".join(dict.fromkeys(UNIT_TEXT.get(run["unit"], run["unit"]) for _, run in pairs))
+    columns = (
+        *((Column("point", "Point"),) if with_point else ()),
+        Column("compound", "Compound"),
+        Column("result", "Reported", unit, "number"),
+        Column("other", "Other run", unit, "number"),
+        Column("top", "Top of its calibration", unit, "number"),
+        Column("range", "In its range"),
+        Column("run", "Laboratory sample"),
+        Column("why", "What the record says of it", kind="wide"),
+    )
+    return Table(table_id, caption, columns, tuple(rows), note=say("location.runs_note")) if rows else None
+
+
+def _run_cells(context: Context, row: dict[str, Any], run: dict[str, Any], *, with_point: bool) -> tuple[Cell, ...]:
+    top = run["calibration_top"]
+    where = "not detected" if not run["detected"] else "no top given" if isnan(top) else _range_word(run)
+    said = {sample["lab_sample_id"]: sample["modification"] for sample in context.runs.get(row["sampler_id"], ())}
+    point = row["location_id"] or row["label"]
+    return (
+        *((Cell(point, location_ref(point) if row["location_id"] else None),) if with_point else ()),
+        Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
+        value_cell(row, context.display, context.marks(row)),
+        value_cell(run, context.display, context.marks(run)),
+        Cell("–" if isnan(top) else shown(top)),
+        Cell(where),
+        Cell(run["lab_sample_id"], Ref("source", run["lab_sample_id"])),
+        Cell(said.get(run["lab_sample_id"]) or "no reason recorded"),
+    )
+
+
+def _range_word(run: dict[str, Any]) -> str:
+    return "within" if is_within(run) else "above"
 
 
 def duplicate_table(context: Context, pair: Pair) -> Table:

@@ -13,7 +13,7 @@ from sitegen.compute.holding import batch_holds
 from sitegen.compute.rounding import as_reported, percent, shown
 from sitegen.report.context import Context, location_ref
 from sitegen.report.defence import batch_ref, batches_table, proposed_table
-from sitegen.report.pointresults import duplicate_table
+from sitegen.report.pointresults import duplicate_table, runs_table
 from sitegen.report.qualityfigures import before_after_figure, duplicates_figure
 from sitegen.report.records import Block, Cell, Column, Page, Ref, Section, Table
 from sitegen.report.values import value_cell
@@ -59,7 +59,7 @@ def quality_blocks(context: Context) -> tuple[Block, ...]:
             (pairs_table(context), *duplicates_figure(context), *_pair_tables(context)),
         ),
         Section("surrogates", "Surrogates and controls", (surrogates_table(context), controls_table(context))),
-        Section("calibration", "Calibration range", (over_table(context),)),
+        Section("calibration", "Calibration range", calibration_tables(context)),
         Section("batches", "Batches", (batches_table(context),)),
         Section("holding", "Holding times", (holding_table(context),)),
         Section("proposed", "Qualifiers proposed by rule", (proposed_table(context),)),
@@ -281,17 +281,26 @@ def holding_table(context: Context) -> Table:
     return Table("holding", say("quality.holding_caption"), columns, rows, note=note)
 
 
+def calibration_tables(context: Context) -> tuple[Table, ...]:
+    """Return the results above the calibration, then other runs of the same samplers where they are on file."""
+    rows = _over(context)
+    runs = runs_table(context, "runs-over", say("quality.runs_caption"), rows, with_point=True)
+    return (over_table(context), runs) if runs else (over_table(context),)
+
+
+def _over(context: Context) -> list[dict[str, Any]]:
+    """Return the reported results that lie above the top of their calibration."""
+    return [
+        row
+        for rows in context.by_sampler.values()
+        for row in rows
+        if row["detected"] and row["value"] > row["calibration_top"]
+    ]
+
+
 def over_table(context: Context) -> Table:
     """Return the results that lie above the calibration."""
-    store = context.by_sampler
-    rows = [
-        row
-        for rows in store.values()
-        for row in rows
-        if row["detected"]
-        and row["calibration_top"] == row["calibration_top"]
-        and row["value"] > row["calibration_top"]
-    ]
+    rows = _over(context)
     columns = (
         Column("point", "Point"),
         Column("compound", "Compound"),

@@ -58,8 +58,11 @@ def findings_page(context: Context) -> Page:
     return Page(Ref("page", "findings"), "Findings", lead, (findings_table(context),), group="Quality")
 
 
-def findings_table(context: Context) -> Table:
-    """Return every finding with its disposition, worst first."""
+def findings_table(context: Context, *, with_place: bool = False) -> Table:
+    """Return every finding with its disposition, worst first.
+
+    ``with_place`` writes file, row and column out, for print: a page shows them where asked to.
+    """
     columns = (
         Column("severity", "Severity"),
         Column("subject", "Subject"),
@@ -68,7 +71,7 @@ def findings_table(context: Context) -> Table:
         Column("do", "What to do", kind="wide"),
         Column("disposition", "Disposition"),
     )
-    rows = tuple(_finding_row(context, finding) for finding in context.findings)
+    rows = tuple(_finding_row(context, finding, with_place=with_place) for finding in context.findings)
     return Table(
         "findings",
         say("review.findings_caption"),
@@ -80,10 +83,11 @@ def findings_table(context: Context) -> Table:
     )
 
 
-def _finding_row(context: Context, finding: Finding) -> tuple[Cell, ...]:
+def _finding_row(context: Context, finding: Finding, *, with_place: bool) -> tuple[Cell, ...]:
     check = catalogue()[finding.code]
     where = finding.where
-    found = say("review.found", found=finding.found, expected=finding.expected, where=where)
+    place = where if with_place else ""
+    found = say("review.found", found=finding.found, expected=finding.expected, where=place)
     return (
         Cell(
             word("severity", finding.severity.value),
@@ -93,9 +97,16 @@ def _finding_row(context: Context, finding: Finding) -> tuple[Cell, ...]:
         Cell(word("subject", check.subject), Ref("check", finding.code)),
         Cell(about_text(context, finding), subject_ref(context, finding)),
         Cell(found, origin=(where.file, where.row or 0, where.column or "")),
-        Cell(finding.do),
+        Cell(finding.do, departure_ref(context, finding.do)),
         Cell(disposition_text(context, finding)),
     )
+
+
+def departure_ref(context: Context, do: str) -> Ref | None:
+    """Return the row of the departure that an advice begins with, None where it names none."""
+    known = {row["deviation_id"] for row in context.survey.records("deviations")}
+    name = do.partition(" says ")[0]
+    return Ref("page", "deviations", name) if name in known else None
 
 
 def about_text(context: Context, finding: Finding) -> str:
@@ -105,11 +116,19 @@ def about_text(context: Context, finding: Finding) -> str:
     if finding.subject_kind in ("bag", "shipment"):
         return f"{finding.subject_kind} {finding.subject.partition('+')[0]}"
     if len(placed) == 1:
-        point = context.placed[placed.pop()].location_id
+        point = _point_text(context, placed.pop())
         return f"{point}, {context.name(compounds.pop())}" if len(compounds) == 1 else point
     if finding.subject_kind == "sampler" and finding.subject in context.placed:
-        return context.placed[finding.subject].location_id
+        return _point_text(context, finding.subject)
     return _named(context, finding)
+
+
+def _point_text(context: Context, sampler: str) -> str:
+    """Name a point by its id; a duplicate's sampler by its own label, for other numbers are the point's."""
+    placement = context.placed[sampler]
+    if not placement.duplicate_of:
+        return placement.location_id
+    return say("review.duplicate", label=placement.label or sampler, point=placement.location_id)
 
 
 def _named(context: Context, finding: Finding) -> str:

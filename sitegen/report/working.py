@@ -34,8 +34,8 @@ from sitegen.report.words import lexicon, markdown, say, word
 WORKING = Ref("page", "working-set")
 SHARE = 0.1
 """Part of the reported values that a reviewer checks against their rows: project default, no published source."""
-NO_RESULT = ("rl", "mdl", "found", "against", "mark")
-"""Columns of limits, and of words about a result."""
+NO_RESULT = ("rl", "mdl", "found", "against", "mark", "other")
+"""Columns of limits, of words about a result, and of runs that are on file and not reported."""
 MOST_TICKS = 300
 """More rows than this make no readable page; the file for download holds all of them."""
 MOST_SEARCHED = 100
@@ -94,7 +94,7 @@ def _findings_table(context: Context) -> Table:
             Cell(word("severity", f.severity.value), Ref("finding", f.key), tone=f.severity.value),
             Cell(about_text(context, f), subject_ref(context, f)),
             Cell(f.key),
-            Cell(f.found),
+            Cell(f.found, origin=(f.where.file, f.where.row or 0, f.where.column or "")),
         )
         for f in open_findings(context.findings, dispositions(context.survey))
     )

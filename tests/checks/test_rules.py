@@ -11,10 +11,12 @@ from builders import (
     changed,
     content,
     every,
+    example_findings,
     new_findings,
     removed,
     row_added,
     setting,
+    survey_findings,
     text,
     without_rows,
 )
@@ -25,6 +27,7 @@ from sitegen.checks.narrative import claims
 from sitegen.checks.results import read_text
 from sitegen.checks.rows import MAX_TOLD
 from sitegen.compute.place import transform
+from sitegen.problems import Severity
 
 LOCATIONS = "locations/locations.csv"
 DEPLOYMENTS = "field/deployments.csv"
@@ -122,7 +125,74 @@ def test_a_private_word_is_found_wherever_it_stands() -> None:
     word = text("text/setting.md", "The depot served", "VARNHOLLOW's depot served")
     (finding,) = new_findings(changed(word))
     assert (finding.code, finding.where.file) == ("personal-data", "text/setting.md")
-    assert "Varnhollow" in finding.found
+    assert "varnhollow" not in finding.found.lower()
+    assert finding.found == "what looks like personal data in the text: a name (V…)"
+
+
+def test_a_note_that_is_quoted_holds_no_private_word() -> None:
+    """A watch word and a name in one note: the finding about the one does not print the other."""
+    note = cell(DEPLOYMENTS, "0047103", "comment", "Ground wet, Varnhollow rang from 555-0142.")
+    found = {finding.code: finding.found for finding in new_findings(changed(note))}
+    assert "“Ground wet, V… rang from 5….”" in found["comment-watch-word"]
+    assert found["personal-data"].endswith("a name (V…), a number (5…)")
+    printed = " ".join(f"{f.found} {f.expected} {f.do}" for f in new_findings(changed(note)))
+    assert "Varnhollow" not in printed
+    assert "555-0142" not in printed
+
+
+def test_personal_data_come_first_of_their_severity() -> None:
+    flags = [finding.code for finding in example_findings() if finding.severity is Severity.FLAG]
+    assert flags[0] == "personal-data"
+    assert flags[1:] == sorted(flags[1:]), "the rest by code"
+
+
+def told(key: str) -> str:
+    """Return what to do about a finding of the example."""
+    return next(finding.do for finding in example_findings() if finding.key == key)
+
+
+def test_a_departure_on_record_is_cited_and_not_asked_for() -> None:
+    """SG-30's early end is in DV-4 and SG-27's move in DV-1; SG-16's refusal is in no row."""
+    assert told("exposure-out-of-plan:0047105").startswith("DV-4 says the effect (less mass than a full exposure")
+    assert told("point-moved:SG-27").startswith("DV-1 says the effect (none expected), agreed by PM-1;")
+    assert told("hole-refused:0047148").endswith("say the effect in deviations.csv")
+    assert "read its masses as low estimates" in told("water-in-sampler:0047154"), "the rest of the advice stays"
+
+
+def test_a_departure_that_says_no_effect_or_that_nobody_agreed_to_is_not_cited() -> None:
+    for column in ("effect", "agreed_by_role"):
+        folder = changed(cell("field/deviations.csv", "DV-1", column, ""))
+        (advice,) = (f.do for f in survey_findings(folder) if f.key == "point-moved:SG-27")
+        assert advice == "say the effect in deviations.csv"
+
+
+def test_a_run_within_range_is_named_where_one_is_on_file() -> None:
+    """04417-019R reads 49,600 of at most 100,000; a run above its own top, or a non-detect, is none."""
+    key = "above-calibration:04417-019+pce"
+    (finding,) = (f for f in example_findings() if f.key == key)
+    assert "04417-019R on file, not reported: 49,600 ng per sampler" in finding.found
+    assert "ask for a dilution" not in finding.do
+    run = "04417-019R+pce"
+    above = cells("lab/results.csv", run, calibration_top="40000", lab_qualifier="E")
+    nothing = cells("lab/results.csv", run, result_text="ND", value="", detected="no", lab_qualifier="U")
+    for change in (above, nothing):
+        (advice,) = (f.do for f in survey_findings(changed(change)) if f.key == key)
+        assert advice == "read it as an estimate; ask for a dilution"
+
+
+def test_depths_are_compared_in_one_unit_and_told_as_received() -> None:
+    """1.6 ft = 0.488 m; 3 ft = 0.914 m; 0.5 ft = 0.152 m."""
+    (finding,) = (f for f in example_findings() if f.code == "hole-refused")
+    assert finding.found == "0.49 m (1.6 ft as received)"
+    assert finding.expected == "0.91 m ± 0.15 m (3 ft ± 0.5 ft in the plan)"
+
+
+def test_findings_speak_in_words() -> None:
+    """No word of the folder format, no compound's id, in what the example's findings say."""
+    said = " ".join(f"{f.found} {f.expected}" for f in example_findings())
+    for code in ("cap_damaged", "water_inside", "not_recovered", "soil_gas", "text:", "cis12dce", "mecl2", "mxylene"):
+        assert code not in said
+    assert "Tetrachloroethene, Trichloroethene, cis-1,2-Dichloroethene" in said
 
 
 @pytest.mark.parametrize("comment", ["Unopened, dry.", "Gate locked.", "On the fence under a rain hood.", ""])

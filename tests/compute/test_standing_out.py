@@ -7,7 +7,9 @@ import pandas as pd
 import pytest
 
 from sitegen.compute.evaluate import Evaluation, evaluate
+from sitegen.compute.limits import DEFAULTS
 from sitegen.compute.locallow import unit_slips
+from sitegen.compute.place import Point
 from sitegen.compute.totals import detected_sums, soil_sum
 from sitegen.project.schema import SOIL_MEDIA
 
@@ -75,6 +77,35 @@ def test_a_value_a_thousand_times_too_high_is_named(plain: Evaluation) -> None:
     found = unit_slips(after.primary, after.points, after.limits)
     assert [(s.location_id, s.analyte_id) for s in found] == [("SG-18", "tce")]
     assert 500 <= found[0].ratio <= 2000
+
+
+@pytest.mark.parametrize(
+    ("factor", "named"),
+    [(1000.0, 1000.0), (499.0, None), (2001.0, None), (1 / 1000, 1 / 1000), (1 / 499, None)],
+)
+def test_a_slip_is_about_a_thousand_times_or_a_thousandth(factor: float, named: float | None) -> None:
+    """Neighbours at 20 and 10, a fourth point without a detection: the ratio is to 20 upwards, to 10 downwards.
+
+    The point at 10, which lies between its neighbours at 20 and a thousandth, is no slip.
+    """
+    value = factor * (20.0 if factor > 1 else 10.0)
+    frame = pd.DataFrame(
+        {
+            "location_id": ["A", "B", "C", "D"], "sampler_id": ["a", "b", "c", "d"], "medium": "soil_gas",
+            "lab_sample_id": ["LA", "LB", "LC", "LD"], "analyte_id": "x", "unit": "ng", "_file": "f.csv",
+            "_row": [2, 3, 4, 5], "value": [value, 20.0, 10.0, float("nan")], "detected": [True, True, True, False],
+        }
+    )  # fmt: skip
+    points = tuple(
+        Point(n, n, "soil_gas", "soil", "grid", "placed", x, 0.0, 0.0, 0.0, None, False, False, 2)
+        for n, x in (("A", 0.0), ("B", 1.0), ("C", 2.0), ("D", 3.0))
+    )
+    found = unit_slips(frame, points, {record.name: record for record in DEFAULTS})
+    if named is None:
+        assert found == ()
+    else:
+        assert [(slip.location_id, slip.row) for slip in found] == [("A", 2)]
+        assert found[0].ratio == pytest.approx(named)
 
 
 def test_sums_leave_nondetects_out_and_count_them(plain: Evaluation) -> None:

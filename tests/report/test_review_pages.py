@@ -11,13 +11,18 @@ from sitegen.compute.difference import Revision, difference
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.pattern import falls
 from sitegen.compute.tokens import tokens
+from sitegen.compute.weather import weather
 from sitegen.project.folder import Folder
 from sitegen.report.changes import changes_page
 from sitegen.report.context import Context
+from sitegen.report.defence import defence_table
+from sitegen.report.fieldwork import deviations_table, field_pages
 from sitegen.report.ledger import ledger_page
+from sitegen.report.location import location_pages
 from sitegen.report.printed import tables_in
-from sitegen.report.records import Page, Ref, Table
-from sitegen.report.reviewing import comments_page, findings_page
+from sitegen.report.quality import calibration_tables
+from sitegen.report.records import Cell, Page, Ref, Table
+from sitegen.report.reviewing import comments_page, findings_page, findings_table
 
 CHANGED = cells("lab/results.csv", "04417-005+toluene", result_text="600", value="600")
 
@@ -72,6 +77,69 @@ def test_findings_are_about_records_and_lead_to_them() -> None:
     assert about["deviation-unrecorded:SG-16+refused"].text == "SG-16"
     assert about["hand-over-unsigned:E-0024"].ref == Ref("source", "file-custody", "row-25")
     assert about["personal-data:deployments+0047102+comment"].text == "field/deployments.csv, row 2"
+
+
+def test_a_finding_about_a_duplicate_names_its_sampler() -> None:
+    """10,100 is the duplicate's; the map and the point's page show 8,630 for SG-45 itself."""
+    rows = table(findings_page(context()), "findings").rows
+    about = {row[0].ref.id: row[2] for row in rows if row[0].ref}
+    assert about["above-calibration:04417-007+124tmb"].text == "SG-45-D, duplicate at SG-45, 1,2,4-Trimethylbenzene"
+
+
+def test_a_finding_leads_to_the_departure_that_it_cites() -> None:
+    """The link goes to the row of DV-4, which has an anchor of its own; print writes the place out."""
+    rows = table(findings_page(context()), "findings").rows
+    cited = {row[4].ref for row in rows if row[4].ref}
+    assert Ref("page", "deviations", "DV-4") in cited
+    heads = {row[0].ref for row in deviations_table(context()).rows}
+    assert cited <= heads
+    assert not any("field/deployments.csv" in row[3].text for row in rows)
+    assert any("(field/deployments.csv, row 5, column" in row[3].text for row in printed_rows())
+
+
+def printed_rows() -> tuple[tuple[Cell, ...], ...]:
+    return findings_table(context(), with_place=True).rows
+
+
+def test_departures_name_what_is_not_on_record() -> None:
+    """SG-16's refusal, with its finding and the comment that asks for it; nothing once it is on record."""
+    page = next(page for page in field_pages(context(), None, weather(context().survey)) if page.ref.id == "deviations")
+    ((point, what, comment, _),) = table(page, "unrecorded").rows
+    assert (point.text, what.text, what.ref) == (
+        "SG-16", "refused at depth", Ref("finding", "deviation-unrecorded:SG-16+refused"),
+    )  # fmt: skip
+    assert (comment.text, comment.ref) == ("C-1, must fix", Ref("page", "review"))
+    assert page.lead.startswith("7 departures from the work plan are on record. 1 more was found by the checks")
+
+
+def test_other_runs_stand_beside_the_reported_result() -> None:
+    """SS-01 in PCE: 53,300 reported, 49,600 on file and within its range, each leading to its row."""
+    found = context()
+    page = next(page for page in location_pages(found, {}) if page.ref.id == "SS-01")
+    row = next(row for row in table(page, "runs-SS-01").rows if row[0].text == "Tetrachloroethene")
+    assert [cell.text for cell in row[1:6]] == [
+        "53,300 E", "49,600", "100,000", "within", "04417-019R",
+    ]  # fmt: skip
+    assert row[2].ref == Ref("source", "04417-019R", "pce")
+    assert "first run is reported" in row[6].text
+    _, runs = calibration_tables(found)
+    assert [(row[0].text, row[3].text) for row in runs.rows] == [("SS-01", "49,600")]
+
+
+def test_a_point_leads_to_its_departures() -> None:
+    found = context()
+    pages = {page.ref.id: page for page in location_pages(found, {})}
+    (row,) = table(pages["SG-30"], "departures-SG-30").rows
+    assert (row[0].text, row[0].ref) == ("DV-4", Ref("page", "deviations", "DV-4"))
+    assert "departures-SG-16" not in {table.id for table in tables_in(pages["SG-16"].blocks)}
+
+
+def test_the_defensibility_sheet_speaks_of_points_not_of_checks() -> None:
+    """What speaks against a statement names point and fact, and no check's code."""
+    found = context()
+    against = " ".join(row[2].text for row in defence_table(found).rows)
+    assert "SG-27: 1.8 m from the planned position" in against
+    assert not [finding.code for finding in found.findings if f"{finding.code} (" in against]
 
 
 def test_the_ledger_speaks_of_a_previous_revision_only_where_there_is_one() -> None:
