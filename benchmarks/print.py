@@ -13,7 +13,8 @@ import sys
 import time
 
 from sitegen.render.pdf import print_sources, typeset
-from sitegen.report.records import Cell, Chapter, Column, MapData, Mark, Meta, Report, Table
+from sitegen.report.maprecords import MapData
+from sitegen.report.records import Cell, Chapter, Column, Mark, Meta, Report, Table
 
 CUSTODY = Mark("custody", "No holder is recorded for 130 min.")
 

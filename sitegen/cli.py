@@ -124,6 +124,8 @@ def build(
     console = _console()
     console.print(f"site  {escape(str(built.start_page))}", soft_wrap=True)
     console.print(f"PDF   {escape(str(built.pdf))}", soft_wrap=True)
+    for volume in built.report.volumes:
+        console.print(f"      {escape(str(built.out / 'site' / volume.file))}", soft_wrap=True)
 
 
 @app.command()

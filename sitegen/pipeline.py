@@ -23,6 +23,7 @@ from sitegen.render.linkcheck import check_links
 from sitegen.render.paths import page_url
 from sitegen.render.pdf import print_sources, typeset
 from sitegen.render.pictures import without_metadata
+from sitegen.render.print_volumes import set_volumes, volume_sources, with_hashes
 from sitegen.render.readback import require_same_data, require_same_print
 from sitegen.render.scan import leaks
 from sitegen.render.swap import MARK, refuse_bad_place, swapped_in
@@ -90,9 +91,11 @@ def compose(
 def render(report: Report, survey: Survey, out: Path, say: Progress) -> None:
     """Write every file of a report below the empty folder ``out``."""
     photos = {file: _picture(survey, file) for file in report.photos}
+    volumes = set_volumes(report)
+    report = with_hashes(report, volumes)
     say("data", 0, 1)
     downloads = download_files(report)
-    report = with_sizes(report, downloads)
+    report = with_sizes(report, downloads | volumes)
     site = out / "site"
     site.mkdir()
     # Typesetting leaves the interpreter free, so the pages are written and checked beside it,
@@ -103,7 +106,7 @@ def render(report: Report, survey: Survey, out: Path, say: Progress) -> None:
         from sitegen.render.site import write_site
 
         say("map", 0, 1)
-        files = photos | _map_files(report, survey) | downloads | {PRINTED: b""}
+        files = photos | _map_files(report, survey) | downloads | volumes | {PRINTED: b""}
         write_site(report, site, files, lambda done, whole: say("pages", done, whole))
         say("links", 0, 1)
         _require_sound_links(site)
@@ -112,6 +115,8 @@ def render(report: Report, survey: Survey, out: Path, say: Progress) -> None:
         say("print", 0, 1)
         (site / PRINTED).write_bytes(printed.result())
     require_same_print(site / PRINTED, sources)
+    for volume in report.volumes:
+        require_same_print(site / volume.file, volume_sources(report, volume))
     _require_nothing_private(survey, report, site, say)
     (out / MARK).write_bytes(_record(report, site))
 

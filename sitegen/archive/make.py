@@ -283,6 +283,7 @@ def _facts(composed: _Composed, digests: tuple[str, str], personal: int) -> dict
         "private_files": len(composed.private.files),
         "personal": personal,
         "previous": composed.previous is not None,
+        "volumes": composed.report.volumes,
     }
 
 

@@ -9,7 +9,9 @@ from __future__ import annotations
 import io
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import matplotlib as mpl
 from matplotlib import style
@@ -30,7 +32,9 @@ FULL_WIDTH = 494.0
 """Width of the map where its legend stands below it."""
 
 _TALL = 1.05
-_MIN_HEIGHT, _MAX_HEIGHT = 150.0, 500.0
+_LEFT, _TOP = 30.0, 10.0
+_LEGEND_GAP = 14.0
+_TIGHTEST = 0.6  # of the room's width, where a map gives way to the words beside it
 _MARGIN = 1.08
 _TICK_ROOM = 16.0
 _POINTS_PER_INCH = 72.0
@@ -38,6 +42,28 @@ _TAG = re.compile(r"<[^<>]+>")
 _ID = re.compile(r'(\bid="|"#|\(#)')
 _LONG_NUMBER = re.compile(r"\d+\.\d{3,}")
 _OWN_ID = re.compile(r'\sid="(?:figure|patch|axes|line2d|LineCollection|matplotlib)[\w.]*"')
+
+
+class Room(NamedTuple):
+    """How large the drawings of a site may be, in drawing units.
+
+    ``placing`` is the word by which a writer knows where they belong. A map is ``side`` wide
+    where its legend stands beside it and ``below`` where the legend stands below it; with
+    ``below`` 0 it never does, and a map of a tall site gives way to what stands beside it.
+    ``least`` and ``most`` bound a map's height, ``labels`` the labels tried on it.
+    """
+
+    placing: str
+    width: float
+    side: float
+    below: float
+    least: float
+    most: float
+    labels: int
+
+
+PAGE = Room("full", 534.0, SIDE_WIDTH, FULL_WIDTH, 150.0, 500.0, 100)
+"""The room on an ordinary page; more labels would neither fit there nor be looked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +106,22 @@ class Ground:
     features: tuple[PlaceFeature, ...]
     crs_text: str
     ticks_m: tuple[tuple[float, ...], tuple[float, ...]]
+    room: Room = PAGE
+
+    @property
+    def keyed_beside(self) -> bool:
+        """Whether a legend stands beside the map."""
+        return self.frame.width != self.room.below
+
+    @property
+    def key_left(self) -> float:
+        """Where a legend beside the map begins."""
+        return self.frame.left + self.frame.width + _LEGEND_GAP
+
+    @property
+    def width(self) -> float:
+        """The width of a whole drawing; a map that gave way takes less than there is."""
+        return self.room.width - (0 if self.room.below else self.room.side - self.frame.width)
 
     def svg(self, figure_id: str) -> str:
         """Return the ground's SVG with the ids of one figure."""
@@ -87,7 +129,12 @@ class Ground:
         return _TAG.sub(lambda tag: _ID.sub(rf"\g<1>{prefix}.", tag[0]), self.body)
 
 
-def prepare_ground(points: tuple[PlacePoint, ...], features: tuple[PlaceFeature, ...], crs_text: str) -> Ground:
+def prepare_ground(
+    points: tuple[PlacePoint, ...],
+    features: tuple[PlaceFeature, ...],
+    crs_text: str,
+    rooms: Sequence[Room] = (PAGE,),
+) -> Ground:
     """Draw the ground under the points, once for all drawings of a survey.
 
     Parameters
@@ -98,21 +145,24 @@ def prepare_ground(points: tuple[PlacePoint, ...], features: tuple[PlaceFeature,
         Site features in project metres; what reaches beyond the extent is cut off.
     crs_text
         The name of the coordinate system, printed on every drawing.
+    rooms
+        How large the drawings may be; of several the one that shows the site largest.
 
     Raises
     ------
     ValueError
         There is neither a point nor a site boundary to draw.
     """
-    frame = _frame(points, features)
+    frames = [(_frame(points, features, room), room) for room in rooms]
+    frame, room = max(frames, key=lambda found: found[0].scale)
     west_m, east_m, south_m, north_m = frame.limits_m
     room_m = _TICK_ROOM / frame.scale
     ticks = (_ticks(west_m + room_m, east_m - room_m), _ticks(south_m + room_m, north_m - room_m))
     ordered = tuple(sorted(features, key=lambda feature: drawing_rank(feature.kind)))
-    return Ground(frame, _draw(frame, ordered, ticks), points, ordered, crs_text, ticks)
+    return Ground(frame, _draw(frame, ordered, ticks), points, ordered, crs_text, ticks, room)
 
 
-def _frame(points: tuple[PlacePoint, ...], features: tuple[PlaceFeature, ...]) -> Frame:
+def _frame(points: tuple[PlacePoint, ...], features: tuple[PlaceFeature, ...], room: Room) -> Frame:
     spots = [(point.easting_m, point.northing_m) for point in points]
     for feature in features:
         if feature.kind == "site_boundary":
@@ -122,13 +172,15 @@ def _frame(points: tuple[PlacePoint, ...], features: tuple[PlaceFeature, ...]) -
     eastings, northings = zip(*spots, strict=True)
     span_e = max(max(eastings) - min(eastings), 10.0) * _MARGIN
     span_n = max(max(northings) - min(northings), 10.0) * _MARGIN
-    width = SIDE_WIDTH if span_n > _TALL * span_e else FULL_WIDTH
-    height = min(max(width * span_n / span_e, _MIN_HEIGHT), _MAX_HEIGHT)
+    width = room.below if room.below and span_n <= _TALL * span_e else room.side
+    if not room.below:
+        width = min(max(room.most * span_e / span_n, _TIGHTEST * width), width)
+    height = min(max(width * span_n / span_e, room.least), room.most)
     scale = min(width / span_e, height / span_n)
     middle_e = (max(eastings) + min(eastings)) / 2
     middle_n = (max(northings) + min(northings)) / 2
     west_m, north_m = middle_e - width / scale / 2, middle_n + height / scale / 2
-    return Frame(30.0, 10.0, width, height, west_m, north_m, scale)
+    return Frame(_LEFT, _TOP, width, height, west_m, north_m, scale)
 
 
 def _ticks(low_m: float, high_m: float) -> tuple[float, ...]:

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 from sitegen.figures.ground import Ground
 from sitegen.figures.inputs import PlaceValue
-from sitegen.figures.legend import draw_legend
+from sitegen.figures.legend import Row, draw_legend, wrap
 from sitegen.figures.look import MUTED, RULE
-from sitegen.figures.sitemap import WIDTH, class_rows, state_rows
+from sitegen.figures.sitemap import class_rows, state_rows
 from sitegen.figures.svg import drawing, element, fitted, identity, number, rect, text
 from sitegen.figures.symbols import Symbol, draw, symbol_of
 
 COLUMNS = 3
 _MARGIN, _GAP, _TITLE = 12.0, 10.0, 22.0
+_KEY, _KEY_GAP = 150.0, 4.0
+_FOOT = 56.0  # what a large map needs below its frame, and small ones do not
+_MOST_COLUMNS = 6
 _SHRINK = 0.62
+_NOTE = "Symbols are smaller here than in the legend."
 
 
 class Panel(NamedTuple):
@@ -33,37 +37,68 @@ def small_multiples(
     class_labels: Sequence[str],
     unit: str = "ng per sampler",
 ) -> str:
-    """Draw one small map for each panel, three to a row, with one legend for all.
+    """Draw one small map for each panel, with one legend for all.
+
+    On an ordinary page three stand in a row and the legend below; on a ground made for a larger
+    sheet as many as make them largest, the legend beside.
 
     Raises
     ------
     ValueError
         A panel has more or fewer values than there are points.
     """
-    wide = (WIDTH - 2 * _MARGIN - (COLUMNS - 1) * _GAP) / COLUMNS
+    wide, count = _grid(ground, len(panels))
     scale = wide / ground.frame.width
     high = ground.frame.height * scale
     base = identity(f"{figure_id}.ground")
     parts = [element("defs", element("g", ground.svg(figure_id), id=base))]
     drawn: list[Symbol] = []
     for i, panel in enumerate(panels):
-        row, column = divmod(i, COLUMNS)
+        row, column = divmod(i, count)
         x = _MARGIN + column * (wide + _GAP)
         y = _MARGIN + row * (high + _TITLE + _GAP)
         symbols = [symbol_of(point, value) for point, value in zip(ground.points, panel.values, strict=True)]
         drawn += symbols
         parts += [_panel(panel, ground, symbols, base, (x, y, wide, scale))]
-    rows = -(-len(panels) // COLUMNS)
-    bottom = _MARGIN + rows * (high + _TITLE + _GAP)
-    columns = (("Mass, " + unit, class_rows(class_labels)), ("Other signs", state_rows(drawn)))
+    bottom = _MARGIN + -(-len(panels) // count) * (high + _TITLE + _GAP)
+    legend = (("Mass, " + unit, class_rows(class_labels)), ("Other signs", state_rows(drawn)))
+    if ground.room.below:
+        width, (keys, end) = ground.room.width, _keys_below(ground.room.width, bottom, legend)
+    else:
+        left = _MARGIN + count * (wide + _GAP) + _KEY_GAP
+        width, (keys, end) = left + _KEY, _keys_beside(left, left + _KEY, legend)
+    return drawing(figure_id, width, max(end, 0 if ground.room.below else bottom), *parts, keys, font_size=7)
+
+
+Legend: TypeAlias = Sequence[tuple[str, Sequence[Row]]]
+
+
+def _grid(ground: Ground, panels: int) -> tuple[float, int]:
+    """Return the width of a small map and how many stand in a row."""
+    if ground.room.below:
+        return (ground.room.width - 2 * _MARGIN - (COLUMNS - 1) * _GAP) / COLUMNS, COLUMNS
+    region, most = ground.room.width - _MARGIN - _KEY_GAP - _KEY, ground.room.most + _FOOT
+    aspect = ground.frame.width / ground.frame.height
+    sizes = []
+    for count in range(1, min(_MOST_COLUMNS, max(panels, 1)) + 1):
+        high = (most - _MARGIN) / -(-max(panels, 1) // count) - _TITLE - _GAP
+        sizes.append((min(region / count - _GAP, high * aspect), count))
+    return max(sizes)
+
+
+def _keys_below(width: float, bottom: float, legend: Legend) -> tuple[str, float]:
     keys = [
-        draw_legend(_MARGIN + i * WIDTH / 3, bottom + 14, _MARGIN + (i + 1) * WIDTH / 3, [column])
-        for i, column in enumerate(columns)
+        draw_legend(_MARGIN + i * width / 3, bottom + 14, _MARGIN + (i + 1) * width / 3, [column])
+        for i, column in enumerate(legend)
     ]
-    parts += [svg for svg, _ in keys]
-    note = "Symbols are smaller here than in the legend."
-    parts.append(text(_MARGIN + 2 * WIDTH / 3 - 8, bottom + 16, note, fill=MUTED, font_size=6.4))
-    return drawing(figure_id, WIDTH, max(end for _, end in keys), *parts, font_size=7)
+    note = text(_MARGIN + 2 * width / 3 - 8, bottom + 16, _NOTE, fill=MUTED, font_size=6.4)
+    return "".join([*(svg for svg, _ in keys), note]), max(end for _, end in keys)
+
+
+def _keys_beside(left: float, right: float, legend: Legend) -> tuple[str, float]:
+    keys, end = draw_legend(left, _MARGIN + _TITLE + 6, right, legend)
+    lines = [text(left, end + 8 + 9 * i, words) for i, words in enumerate(wrap(_NOTE, right - left - 8))]
+    return keys + element("g", *lines, fill=MUTED, font_size=6.4), end + 9 * len(lines) + 8
 
 
 def _panel(

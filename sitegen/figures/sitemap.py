@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterable, Sequence
 
 from sitegen.figures.features import style_of
-from sitegen.figures.ground import FULL_WIDTH, Ground
+from sitegen.figures.ground import Ground
 from sitegen.figures.inputs import PlaceFeature, PlacePoint, PlaceValue
 from sitegen.figures.labels import Box, Wanted, leader, place_labels
 from sitegen.figures.legend import Row, draw_legend
@@ -19,9 +19,7 @@ from sitegen.figures.look import ACCENT, CLASS_COLOURS, CLASS_RADII_PX, INK, MUT
 from sitegen.figures.svg import drawing, element, line, number, rect, text, text_width
 from sitegen.figures.symbols import PRINT_SCALE, Symbol, draw, shape_of, symbol_of
 
-WIDTH = 534.0
 _LABEL_SIZE = 6.6
-_MOST_LABELLED = 100  # more would neither find room on a page nor be looked for there
 _NAME_SIZE = 6.4
 _HALO: dict[str, str | float] = {
     "stroke": PAPER,
@@ -199,15 +197,15 @@ def _sheet(
     key, height = _key(ground, legend)
     around = (key, _furniture(ground), _axis(ground), _foot(ground, dropped))
     body = (ground.svg(figure_id), under, symbols, labels, *around)
-    return drawing(figure_id, WIDTH, height, *body, font_size=7)
+    return drawing(figure_id, ground.width, height, *body, font_size=7)
 
 
 def _key(ground: Ground, legend: Sequence[tuple[str, Sequence[Row]]]) -> tuple[str, float]:
     """Draw the legend beside a narrow map or in columns below a wide one; return the sheet's height too."""
     frame = ground.frame
     foot = frame.top + frame.height + 44
-    if frame.width < FULL_WIDTH:
-        key, bottom = draw_legend(frame.left + frame.width + 14, frame.top + 8, WIDTH, legend)
+    if ground.keyed_beside:
+        key, bottom = draw_legend(ground.key_left, frame.top + 8, ground.width, legend)
         return key, max(foot, bottom + 4)
     columns = [group for group in legend if group[1]]
     step = frame.width / max(len(columns), 1)
@@ -226,7 +224,7 @@ def _labels(
     obstacles = [Box(x - s.reach, y - s.reach, x + s.reach, y + s.reach) for s, (x, y) in spots]
     wanted: list[Wanted] = []
     texts: list[tuple[str, dict[str, str | float]]] = []
-    labelled = order[:_MOST_LABELLED]
+    labelled = order[: ground.room.labels]
     for i in labelled:
         symbol, (x, y) = spots[i]
         label = ground.points[i].label

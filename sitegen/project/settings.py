@@ -136,6 +136,9 @@ class PublishPart(Part):
     withhold: list[str] = Field(default_factory=list)
     paper: Literal["a4", "us-letter"] = "a4"
     narrative_docx: bool = False
+    fold_out_maps: bool = False
+    sheets_in_report: int = Field(default=250, ge=0)
+    sheets_per_volume: int = Field(default=100, ge=1)
 
 
 class BackgroundPart(Part):

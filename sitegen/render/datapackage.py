@@ -53,8 +53,9 @@ def _sidecars(report: Report) -> tuple[ExportTable, ...]:
     """Return the tables beside the exports; the rows of printed numbers promise nothing, so none are given."""
     ours = tuple(ExportField(n, "integer" if n in _INTEGERS else "string", "", text) for n, text in FIELDS.items())
     ticks = (ExportField("tick", "string", "", "for the reviewer"), ExportField("remark", "string", "", "as well"))
+    listed = "path of an input file, or of a volume below the site" if report.volumes else "path of an input file"
     files = (
-        ExportField("file", "string", "", "path of an input file", required=True),
+        ExportField("file", "string", "", listed, required=True),
         ExportField("sha256", "string", "", "SHA-256 of the file", required=True),
     )
     known = tuple(sorted(report.hashes.items()))

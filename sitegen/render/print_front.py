@@ -17,11 +17,12 @@ _HEADING_WORD_EM = 20.0
 
 def meta_node(meta: Meta) -> Node:
     """Return what the cover, the running lines and the file's own description say."""
+    volume = f", volume {meta.volume}" if meta.volume else ""
     return {
         "project_id": meta.project_id,
-        "title": meta.title,
-        "cover_title": soften(meta.title, _HEADING_WORD_EM),
-        "short_title": _shorten(meta.title, 60),
+        "title": meta.title + volume,
+        "cover_title": soften(meta.title + volume, _HEADING_WORD_EM),
+        "short_title": _shorten(meta.title, 60) + volume,
         "site": meta.site,
         "prepared_by": meta.prepared_by,
         "revision": meta.revision,

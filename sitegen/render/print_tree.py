@@ -15,7 +15,8 @@ from string import ascii_lowercase
 from typing import NamedTuple
 
 from sitegen import glyphs
-from sitegen.render import print_sheets, print_table
+from sitegen.figures.foldout import PLACING
+from sitegen.render import print_fold, print_sheets, print_table
 from sitegen.render.print_front import MARGIN_PT, look_node, meta_node
 from sitegen.render.print_targets import Path, Targets, find_targets, label_at
 from sitegen.render.print_widths import soften
@@ -54,14 +55,19 @@ class _Place:
     path: Path
     depth: int
     targets: Targets
-    paper_pt: tuple[float, float]
+    paper: str
     photos: Mapping[str, Picture]
     listed: bool = True
+    indexed: bool = False
     letters: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def label(self) -> str:
         return label_at(self.path)
+
+    @property
+    def paper_pt(self) -> tuple[float, float]:
+        return PAPERS_PT[self.paper]
 
     def height_pt(self, *, wide: bool = False) -> float:
         return self.paper_pt[0 if wide else 1] - print_sheets.ACROSS_PT
@@ -88,7 +94,7 @@ def document_tree(report: records.Report, photos: Mapping[str, Picture] | None =
     meta = report.meta
     if meta.paper not in PAPERS_PT:
         raise ValueError(f"paper {meta.paper!r} is not known to print; it knows {', '.join(PAPERS_PT)}")
-    place = _Place((), 1, find_targets(report.chapters), PAPERS_PT[meta.paper], photos or {})
+    place = _Place((), 1, find_targets(report.chapters), meta.paper, photos or {})
     starts = [True, *(chapter.single_page for chapter in report.chapters)]
     sheets = [
         sheet
@@ -121,7 +127,8 @@ def _short(caption: str) -> str:
 
 
 def _sheets(chapter: records.Chapter, place: _Place, *, fresh: bool) -> list[Node]:
-    inner = replace(place, depth=2, listed=chapter.listed, letters=_letters(chapter) if chapter.keyed else {})
+    letters = _letters(chapter) if chapter.keyed else {}
+    inner = replace(place, depth=2, listed=chapter.listed, indexed=chapter.indexed, letters=letters)
     heading = _heading(chapter.title, place)
     if chapter.single_page:
         nodes = _fitted([heading], chapter.blocks, inner)
@@ -130,7 +137,7 @@ def _sheets(chapter: records.Chapter, place: _Place, *, fresh: bool) -> list[Nod
     if inner.letters:
         nodes.append({"kind": "key", "rows": _key(chapter, inner.letters), "wide": nodes[-1].get("wide", False)})
     starts = fresh or chapter.appendix or chapter.single_page
-    return print_sheets.sheets(nodes, fresh=starts, appendix=chapter.appendix)
+    return print_fold.sheets(nodes, paper=place.paper, fresh=starts, appendix=chapter.appendix)
 
 
 def _fitted(heading: list[Node], blocks: Sequence[records.Block], place: _Place) -> list[Node]:
@@ -201,7 +208,13 @@ def _nodes(block: records.Block, place: _Place) -> list[Node]:
 def _heading(title: str, place: _Place) -> Node:
     text = soften(title.strip(), _HEADING_WORD_EM) or "(untitled)"
     level = min(place.depth, 6)
-    return {"kind": "heading", "level": level, "text": text, "label": place.label, "listed": place.listed}
+    return {
+        "kind": "heading",
+        "level": level,
+        "text": text,
+        "label": place.label,
+        "listed": place.listed or place.indexed,
+    }
 
 
 def _section(section: records.Section, place: _Place) -> list[Node]:
@@ -233,19 +246,18 @@ def _table(table: records.Table, place: _Place) -> list[Node]:
 def _figure(figure: records.Figure, place: _Place) -> list[Node]:
     full = place.width_pt() * (0.5 if figure.width == "half" else 1.0)
     width = min(full, place.paper_pt[1] * _FIGURE_HEIGHT * _aspect(figure.svg))
-    return [
-        {
-            "kind": "figure",
-            "svg": glyphs.bare(_CHARACTER_REFERENCE.sub(_referenced, figure.svg)),
-            "width": round(width, 1),
-            "label": place.label,
-            "caption": figure.caption,
-            "alt": figure.alt or figure.caption or "drawing",
-            "below": soften(_below(figure), _PROSE_WORD_EM),
-            "listed": place.listed,
-        },
-        *_data_of(figure, place),
-    ]
+    node = {
+        "kind": "figure",
+        "svg": glyphs.bare(_CHARACTER_REFERENCE.sub(_referenced, figure.svg)),
+        "width": round(width, 1),
+        "label": place.label,
+        "caption": figure.caption,
+        "alt": figure.alt or figure.caption or "drawing",
+        "below": soften(_below(figure), _PROSE_WORD_EM),
+        "listed": place.listed,
+    }
+    made = print_fold.folded(node, _size(figure.svg)) if figure.width == PLACING else node
+    return [made, *_data_of(figure, place)]
 
 
 def _below(figure: records.Figure) -> str:
@@ -268,9 +280,15 @@ def _aspect(svg: str) -> float:
     >>> _aspect('<svg viewBox="0 0 200 50">')
     4.0
     """
+    width, height = _size(svg)
+    return width / height
+
+
+def _size(svg: str) -> tuple[float, float]:
+    """Return width and height of a drawing in its own units; 1 and 1 where it doesn't say."""
     found = _VIEW_BOX.search(svg) or _SIDES.search(svg)
     width, height = map(float, found.groups()) if found else (1.0, 1.0)
-    return width / height if width and height else 1.0
+    return (width, height) if width and height else (1.0, 1.0)
 
 
 def _referenced(match: re.Match[str]) -> str:

@@ -94,6 +94,7 @@ def store_differences(report: Report) -> Iterator[str]:
 def _all_blocks(report: Report) -> Iterator[tuple[str, tuple[Block, ...]]]:
     yield from ((page_url(page.ref), page.blocks) for page in report.pages)
     yield from ((f"chapter {chapter.id}", chapter.blocks) for chapter in report.chapters)
+    yield from ((volume.file, chapter.blocks) for volume in report.volumes for chapter in volume.chapters)
 
 
 def _holds_results(table: Table, column: Column) -> bool:

@@ -73,18 +73,19 @@ class Words:
 
 
 def held(
-    root: Path, report: Report, words: Words, pdf: str, passed_over: tuple[str, ...] = ()
+    root: Path, words: Words, printed: Mapping[str, Report], passed_over: tuple[str, ...] = ()
 ) -> Iterator[tuple[str, str]]:
     """Yield (path, word) for each file below ``root`` whose name or content holds a word, in path order.
 
-    The text of the report's own PDF, the file ``pdf``, is compressed: it is searched as the
-    text that it was set from, and what is attached to it are files of the folder. Pictures,
+    The text of the report's own PDFs, ``printed`` by their paths, is compressed: it is searched
+    as the text that each was set from, and what is attached are files of the folder. Pictures,
     scans and other PDFs can't be searched. Paths that begin with one of ``passed_over`` are not.
     """
     paths = {path.relative_to(root).as_posix(): path for path in root.rglob("*") if path.is_file()}
     for name, path in sorted(paths.items()):
         if not name.startswith(passed_over):
-            texts = strings(document_tree(report)) if name == pdf else texts_of(name, path.read_bytes())
+            own = printed.get(name)
+            texts = strings(document_tree(own)) if own else texts_of(name, path.read_bytes())
             yield from ((name, word) for word in words.found_in((name, *texts)))
 
 

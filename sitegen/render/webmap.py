@@ -22,7 +22,8 @@ from folium.utilities import JsCode
 
 from sitegen.figures import look
 from sitegen.figures.features import FEATURE_STYLES, drawing_rank
-from sitegen.report.records import MapBackground, MapData, MapLayer, MapPoint, MapValue, Meta
+from sitegen.report.maprecords import MapBackground, MapData, MapLayer, MapPoint, MapValue
+from sitegen.report.records import Meta
 
 _LEAFLET = resources.files("js_lib_leaflet") / "static" / "js_lib_leaflet"
 _OWN = resources.files("sitegen") / "templates" / "map"

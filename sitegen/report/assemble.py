@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 from sitegen import __version__
 from sitegen.compute.difference import Difference
@@ -30,15 +31,17 @@ from sitegen.report.ledger import ledger_page
 from sitegen.report.location import location_pages
 from sitegen.report.mapdata import ground, map_data
 from sitegen.report.mapping import mapping_pages
+from sitegen.report.maprecords import MapData
 from sitegen.report.methods import methods_page
 from sitegen.report.patterns import gap_pages, pattern_pages
 from sitegen.report.printed import with_sources
 from sitegen.report.publish import allowed, published_findings, relabelled, substitutes, withheld
 from sitegen.report.quality import quality_page
-from sitegen.report.records import MapData, Meta, Page, PrintedValue, Report
+from sitegen.report.records import Chapter, Meta, Page, PrintedValue, Report, Volume
 from sitegen.report.relations import relations_page
 from sitegen.report.remarks import by_target, with_comments
 from sitegen.report.reviewing import review_pages
+from sitegen.report.sheets import numbered, sheet_volumes
 from sitegen.report.sources import all_values, count_values, source_files, source_pages, sources_page
 from sitegen.report.words import word
 from sitegen.report.working import sample, working_page
@@ -66,16 +69,15 @@ def assemble(
     drawn = ground(context)
     exports = export_tables(context, meta)
     files = source_files(context)
-    made = _record_pages(context, meta, data, drawn, exports, difference)
+    volumes = sheet_volumes(context)
+    made = _record_pages(context, meta, data, drawn, _Beside(exports, volumes), difference)
     bare = [replace(page, blocks=with_sources(page.blocks, files)) for page in made]
-    printed = tuple(
-        replace(chapter, blocks=with_sources(chapter.blocks, files))
-        for chapter in chapters(context, drawn, weather(survey), meta)
-    )
-    values = all_values(context, bare, printed)
+    printed = _sourced(chapters(context, drawn, weather(survey), meta, volumes), files)
+    volumes = tuple(replace(volume, chapters=_sourced(volume.chapters, files)) for volume in volumes)
+    values = all_values(context, bare, printed, volumes)
     ticks = sample(context, values)
     report = Report(
-        meta,
+        numbered(meta, volumes),
         (*bare, *_pages_about(context, bare, values, ticks)),
         printed,
         data,
@@ -87,8 +89,20 @@ def assemble(
         ticks,
         {path: file.sha256 for path, file in survey.folder.files.items() if not path.startswith("private/")},
         comment_copy(context, printed, meta),
+        volumes,
     )
     return relabelled(report, substitutes(survey))
+
+
+def _sourced(made: Iterable[Chapter], files: Mapping[str, str]) -> tuple[Chapter, ...]:
+    return tuple(replace(chapter, blocks=with_sources(chapter.blocks, files)) for chapter in made)
+
+
+class _Beside(NamedTuple):
+    """What is written beside the pages and the report, and listed on a page."""
+
+    exports: tuple[ExportTable, ...]
+    volumes: tuple[Volume, ...]
 
 
 def _record_pages(
@@ -96,13 +110,14 @@ def _record_pages(
     meta: Meta,
     data: MapData,
     drawn: Ground | None,
-    exports: tuple[ExportTable, ...],
+    beside: _Beside,
     difference: Difference | None,
 ) -> Iterator[Page]:
     """Yield the pages on the survey and on its review, with the comments about them."""
     survey = context.survey
     comments = by_target(survey.records("comments"))
-    made = [*_survey_pages(context, meta, data, drawn), *review_pages(context, exports, survey.digest, meta.tool)]
+    made = [*_survey_pages(context, meta, data, drawn)]
+    made += review_pages(context, beside.exports, survey.digest, meta.tool, beside.volumes)
     if difference and "revision_changes" in allowed(survey.settings.publish):
         made.append(changes_page(context, difference))
     made.append(ledger_page(context, difference))

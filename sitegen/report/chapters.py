@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from sitegen.compute.rounding import RULE
 from sitegen.compute.weather import Weather
+from sitegen.figures.foldout import MANY_WORDS_PT
 from sitegen.figures.ground import Ground
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.report.air import air_blocks
@@ -22,7 +23,7 @@ from sitegen.report.custody import (
     trouble_table,
 )
 from sitegen.report.defence import defence_table
-from sitegen.report.fieldnotes import notes_table, sheet_facts
+from sitegen.report.fieldnotes import notes_table
 from sitegen.report.fieldwork import (
     clearance_table,
     deviations_table,
@@ -33,40 +34,38 @@ from sitegen.report.fieldwork import (
 from sitegen.report.fieldwork import lead as field_lead
 from sitegen.report.front import how_sure, narrative_blocks, open_callout, tiles
 from sitegen.report.front import lead as start_lead
-from sitegen.report.location import lead as location_lead
 from sitegen.report.location import locations_table
+from sitegen.report.mapdata import fold_out_ground
 from sitegen.report.methods import methods_blocks
 from sitegen.report.narrative import section_text
 from sitegen.report.patterns import pattern_blocks
-from sitegen.report.pointresults import results_table
 from sitegen.report.quality import quality_blocks
-from sitegen.report.records import Block, Callout, Cell, Chapter, Column, Meta, Prose, Section, Table, Tiles
+from sitegen.report.records import Block, Callout, Cell, Chapter, Column, Meta, Prose, Section, Table, Tiles, Volume
 from sitegen.report.relations import relations_blocks
 from sitegen.report.reviewing import findings_table, glossary_table, limits_table
-from sitegen.report.values import mark_words, value_cell
+from sitegen.report.sheets import sheets_chapter
+from sitegen.report.values import value_cell
 from sitegen.report.words import markdown, prose, say
 
-MOST_SHEET_ROWS = 6_000
-"""Above this number of results the per-location tables are left to the matrix and the site.
 
-Measured: 13,200 of them took 2.1 GB to typeset. 6,000 are 90 points with 60 compounds or 250 with 22.
-"""
-
-
-def chapters(context: Context, ground: Ground | None, seen: Weather, meta: Meta) -> tuple[Chapter, ...]:
-    """Return the printed report, chapter by chapter."""
+def chapters(
+    context: Context, ground: Ground | None, seen: Weather, meta: Meta, volumes: tuple[Volume, ...] = ()
+) -> tuple[Chapter, ...]:
+    """Return the printed report, chapter by chapter; ``volumes`` hold the location sheets that it has no room for."""
+    large = fold_out_ground(context) or ground
+    worded = fold_out_ground(context, MANY_WORDS_PT) or ground
     found = [
         Chapter("summary", "Summary", _summary(context, ground), single_page=True),
         Chapter("glance", say("chapter.glance_title"), (summary_row_table(context),)),
         Chapter("reading", "How to read this report", (Prose(markdown("front.howto")),)),
         Chapter("interpretation", "Objectives, setting and interpretation", narrative_blocks(context)),
-        Chapter("results", "Results in soil gas", _results(context, ground)),
+        Chapter("results", "Results in soil gas", _results(context, large, worded)),
     ]
     if any(row["medium"] in AIR_MEDIA for row in context.locations):
         found.append(Chapter("air", "Results in air", air_blocks(context)))
     found.append(Chapter("relations", "Compound relations", relations_blocks(context)))
     found += [
-        Chapter("field", "Field work", _field(context, ground, seen)),
+        Chapter("field", "Field work", _field(context, large, seen)),
         Chapter("custody", "Custody", _custody(context)),
         Chapter("quality", "Quality review", quality_blocks(context)),
         Chapter("defensibility", "Defensibility sheet", (defence_table(context),)),
@@ -74,10 +73,7 @@ def chapters(context: Context, ground: Ground | None, seen: Weather, meta: Meta)
         Chapter("deviations", "Departures from the plan", (deviations_table(context),)),
         Chapter("findings", "Findings and dispositions", (findings_table(context),)),
         Chapter("matrix", "Results by point and compound", (matrix_table(context),), appendix=True, keyed=True),
-    ]
-    if len(context.by_key) <= MOST_SHEET_ROWS:
-        found.append(Chapter("sheets", "Location sheets", _sheets(context), appendix=True, listed=False))
-    found += [
+        sheets_chapter(context, volumes),
         Chapter("limits", "Limits and their sources", (limits_table(context, own_only=False),), appendix=True),
         Chapter("calculation", "Calculation sheet", calculation_blocks(context), appendix=True),
         Chapter("glossary", "Glossary", (glossary_table(),), appendix=True),
@@ -99,16 +95,17 @@ def _summary(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
-def _results(context: Context, ground: Ground | None) -> tuple[Block, ...]:
+def _results(context: Context, ground: Ground | None, worded: Ground | None) -> tuple[Block, ...]:
+    """Return the results; on the ground ``worded`` stand the maps that more words belong to."""
     blocks: list[Block] = [index_table(context), *pattern_blocks(context, ground)]
     for compound in context.evaluation.compounds:
-        if not compound.mapped or ground is None or not context.by_compound.get(compound.analyte_id):
+        if not compound.mapped or ground is None or worded is None or not context.by_compound.get(compound.analyte_id):
             continue
         callout = blank_callout(context, compound)
         parts: tuple[Block, ...] = (callout,) if callout else ()
-        interpolated = contour_section(context, compound, ground)
+        interpolated = contour_section(context, compound, worded)
         after = interpolated.blocks if interpolated else ()
-        drawn = map_figure(context, compound, ground)
+        drawn = map_figure(context, compound, worded if parts else ground)
         blocks.append(Section(f"map-{compound.analyte_id}", compound.name, (*parts, drawn, *after)))
     return tuple(blocks)
 
@@ -160,25 +157,6 @@ def matrix_table(context: Context) -> Table:
         note=say("chapter.matrix_note", rule=RULE),
         landscape=True,
     )
-
-
-def _sheets(context: Context) -> tuple[Block, ...]:
-    sections: list[Block] = [Prose(markdown("chapter.sheets"))]
-    for row in context.locations:
-        name = row["location_id"]
-        results = context.by_location.get(name, [])
-        placement = context.primary_at(name)
-        lead = Prose(markdown("chapter.plain", text=location_lead(context, row)))
-        blocks: list[Block] = [lead, sheet_facts(context, row)]
-        if placement and not results:
-            marks = mark_words(context.evaluation.marks.by_sampler.get(placement.sampler_id, ()))
-            if marks:
-                text = markdown("chapter.marks", marks=marks)
-                blocks.append(Callout("flag", "What bears on every number here", text))
-        if results:
-            blocks.append(replace(results_table(context, name, results), note="", joined=True))
-        sections.append(Section(f"location-{name}", name, tuple(blocks)))
-    return tuple(sections)
 
 
 def history_table(context: Context) -> Table | None:

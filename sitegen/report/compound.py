@@ -263,9 +263,10 @@ def index_table(context: Context) -> Table:
 
 def map_figure(context: Context, compound: Compound, ground: Ground) -> Figure:
     """Return a compound on the map of the site: drawn once, shown on its page and in print."""
-    if compound.analyte_id not in context.maps:
-        context.maps[compound.analyte_id] = _map_figure(context, compound, ground)
-    return context.maps[compound.analyte_id]
+    key = compound.analyte_id, ground.room.placing
+    if key not in context.maps:
+        context.maps[key] = _map_figure(context, compound, ground)
+    return context.maps[key]
 
 
 def _map_figure(context: Context, compound: Compound, ground: Ground) -> Figure:
@@ -289,6 +290,7 @@ def _map_figure(context: Context, compound: Compound, ground: Ground) -> Figure:
         say("compound.map_caption", **facts),
         say("compound.map_alt", **facts),
         say("compound.map_words", **facts),
+        width=ground.room.placing,
     )
 
 

@@ -50,8 +50,8 @@ class Context:
     patterns: Mapping[str, Pattern | Refused] = field(init=False)
     reconciled: tuple[Step, ...] = field(init=False)
     dispositions: Mapping[str, dict[str, Any]] = field(init=False)
-    maps: dict[str, Figure] = field(init=False)
-    """Maps drawn so far by compound, small ones by sheet: the site and the printed report show the same drawing."""
+    maps: dict[tuple[str, str], Figure] = field(init=False)
+    """Maps drawn so far, by compound (small ones: sheet) and placing: site and print show the same drawing."""
     chains: dict[str, Figure | None] = field(init=False)
     """Custody drawn so far by sampler: its own page and its location's show the same drawing."""
 

@@ -76,6 +76,7 @@ def _figure(context: Context, compound: Compound, found: Pattern, ground: Ground
         say("figures.contour_alt", **facts),
         say("figures.contour_words", **facts),
         areas_table(context, compound, found),
+        ground.room.placing,
     )
 
 

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from sitegen.report.context import Context
 from sitegen.report.exported import SHEET_ROWS, ExportTable
 from sitegen.report.exporting import has_contours
-from sitegen.report.records import Cell, Column, Page, Ref, Section, Table
+from sitegen.report.records import Cell, Column, Page, Ref, Section, Table, Volume
+from sitegen.report.sheets import file_name, volume_words
 from sitegen.report.words import prose, say
 
 PAGE = Ref("page", "downloads")
@@ -23,12 +24,12 @@ _FORMATS = (
 """Format, its standard, and the words for what it is and how it was checked."""
 
 
-def downloads_page(context: Context, exports: Sequence[ExportTable]) -> Page:
+def downloads_page(context: Context, exports: Sequence[ExportTable], volumes: Sequence[Volume] = ()) -> Page:
     """Return the page of files to download."""
     kept = context.survey.settings.archive
     verify = prose("downloads.verify", retention=kept.retention, review_on=kept.review_on)
     blocks = (
-        downloads_table(exports, with_copy=context.survey.settings.publish.narrative_docx),
+        downloads_table(exports, volumes, with_copy=context.survey.settings.publish.narrative_docx),
         Section("formats", say("downloads.formats_title"), (formats_table(),)),
         Section("verify", say("downloads.verify_title"), (verify,)),
     )
@@ -50,7 +51,7 @@ def formats_table() -> Table:
     return Table("formats", say("downloads.formats_caption"), columns, rows, note=say("downloads.formats_note"))
 
 
-def downloads_table(exports: Sequence[ExportTable], *, with_copy: bool) -> Table:
+def downloads_table(exports: Sequence[ExportTable], volumes: Sequence[Volume], *, with_copy: bool) -> Table:
     """Return the files to download with what they hold; their writer fills in the sizes."""
     columns = (
         Column("file", "File"),
@@ -61,6 +62,7 @@ def downloads_table(exports: Sequence[ExportTable], *, with_copy: bool) -> Table
     sheets = [table.name for table in exports if len(table.rows) <= SHEET_ROWS]
     rows = [
         _file_row("report.pdf", say("export.pdf_file")),
+        *(_file_row(file_name(volume), volume_words(volume)) for volume in volumes),
         *([_file_row("narrative.docx", say("export.copy_file"))] if with_copy else ()),
         _file_row("tables.xlsx", say("export.workbook_file", sheets=sheets)),
         _file_row("survey.gpkg", say("export.geopackage_file", contours=has_contours(exports))),
@@ -72,7 +74,7 @@ def downloads_table(exports: Sequence[ExportTable], *, with_copy: bool) -> Table
         if table.lon or table.shapes:
             rows.append(_file_row(f"{table.name}.geojson", say("export.geojson_file", title=table.title), count))
     for name in ("values", "files", "tick_sheet"):
-        rows.append(_file_row(f"{name}.csv", say(f"review.{name}_file")))
+        rows.append(_file_row(f"{name}.csv", say(f"review.{name}_file", volumes=bool(volumes))))
     return Table("downloads", say("review.downloads_caption"), columns, tuple(rows))
 
 

@@ -94,6 +94,7 @@ def location_figure(context: Context, ground: Ground) -> Figure:
         say("field.map_alt", **facts),
         location_words(context, moved),
         positions_table(context),
+        ground.room.placing,
     )
 
 

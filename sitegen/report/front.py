@@ -11,6 +11,7 @@ from sitegen.problems import Severity
 from sitegen.project.schema import SECTIONS
 from sitegen.report.compound import map_figure, summary_row_table
 from sitegen.report.context import Context
+from sitegen.report.maprecords import MapData
 from sitegen.report.narrative import other_sections, section_text
 from sitegen.report.publish import withheld
 from sitegen.report.records import (
@@ -18,7 +19,6 @@ from sitegen.report.records import (
     Callout,
     Cell,
     Column,
-    MapData,
     MapFrame,
     Page,
     Prose,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import shapely
@@ -13,13 +14,14 @@ from sitegen.compute.evaluate import Compound
 from sitegen.compute.groupsums import GroupSum
 from sitegen.compute.place import on_map
 from sitegen.compute.rounding import shown
-from sitegen.figures.ground import Ground, prepare_ground
+from sitegen.figures.foldout import FEW_WORDS_PT, fold_rooms
+from sitegen.figures.ground import PAGE, Ground, Room, prepare_ground
 from sitegen.figures.inputs import PlaceFeature, PlacePoint, PlaceValue
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Feature
 from sitegen.report.context import Context
 from sitegen.report.location import detected_text, state_of
-from sitegen.report.records import MapBackground, MapData, MapLayer, MapPoint, MapTiles, MapValue
+from sitegen.report.maprecords import MapBackground, MapData, MapLayer, MapPoint, MapTiles, MapValue
 from sitegen.report.values import UNIT_TEXT, mark_words, value_text
 from sitegen.report.words import say, word
 
@@ -158,7 +160,7 @@ def _as_geojson(feature: Feature) -> dict[str, Any]:
     }
 
 
-def ground(context: Context) -> Ground | None:
+def ground(context: Context, rooms: Sequence[Room] = (PAGE,)) -> Ground | None:
     """Prepare the ground of the printed maps, None where there is nothing to draw."""
     rows = {row["location_id"]: row for row in context.locations}
     points = tuple(
@@ -180,7 +182,13 @@ def ground(context: Context) -> Ground | None:
     )
     if not points and not any(feature.kind == "site_boundary" for feature in features):
         return None
-    return prepare_ground(points, features, context.crs_name)
+    return prepare_ground(points, features, context.crs_name, rooms)
+
+
+def fold_out_ground(context: Context, words_pt: float = FEW_WORDS_PT) -> Ground | None:
+    """Prepare the ground of maps on fold-out sheets with words below them, None where the project asks for none."""
+    stated = context.survey.settings.publish
+    return ground(context, fold_rooms(stated.paper, words_pt)) if stated.fold_out_maps else None
 
 
 def _parts(geometry: BaseGeometry) -> tuple[str, tuple[tuple[tuple[float, float], ...], ...]]:

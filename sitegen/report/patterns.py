@@ -115,9 +115,10 @@ def multiples_figures(context: Context, ground: Ground) -> tuple[Figure, ...]:
 def _sheet_once(context: Context, ground: Ground, part: list[Compound], number: int, count: int) -> Figure:
     """Return a sheet of small maps, drawn once for the site and for print."""
     name = f"multiples-{number}"
-    if name not in context.maps:
-        context.maps[name] = _sheet(context, ground, part, number, count)
-    return context.maps[name]
+    key = name, ground.room.placing
+    if key not in context.maps:
+        context.maps[key] = _sheet(context, ground, part, number, count)
+    return context.maps[key]
 
 
 def _sheet(context: Context, ground: Ground, part: list[Compound], number: int, count: int) -> Figure:
@@ -136,6 +137,7 @@ def _sheet(context: Context, ground: Ground, part: list[Compound], number: int, 
         say("figures.multiples_alt", **facts),
         say("figures.multiples_words", tops=tops),
         data,
+        ground.room.placing,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
+from itertools import chain
 
 from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE
 from sitegen.project.tables import TABLE
@@ -25,6 +26,7 @@ from sitegen.report.records import (
     Section,
     Table,
     Tiles,
+    Volume,
 )
 from sitegen.report.sentences import numbered_sentences, tells_number
 from sitegen.report.words import lexicon, say
@@ -59,7 +61,7 @@ class _Place:
 
 
 def printed_values(
-    pages: Iterable[Page], chapters: Iterable[Chapter], files: Mapping[str, str]
+    pages: Iterable[Page], chapters: Iterable[Chapter], files: Mapping[str, str], volumes: Iterable[Volume] = ()
 ) -> Iterator[PrintedValue]:
     """Yield every number of the pages and then those that only print shows.
 
@@ -72,8 +74,9 @@ def printed_values(
     first: dict[tuple[object, ...], int] = {}
     for at, value in enumerate(values):
         first.setdefault(_same(value), at)
-    for chapter in chapters:
-        for value in _of_chapter(chapter, files):
+    apart = ((Ref("file", volume.file), chapter) for volume in volumes for chapter in volume.chapters)
+    for document, chapter in chain(((PDF, chapter) for chapter in chapters), apart):
+        for value in _of_chapter(chapter, files, document):
             known = first.pop(_same(value), None)
             if known is None:
                 values.append(value)
@@ -90,10 +93,10 @@ def _of_page(page: Page, files: Mapping[str, str]) -> Iterator[PrintedValue]:
         yield from _numbers(page.blocks, place)
 
 
-def _of_chapter(chapter: Chapter, files: Mapping[str, str]) -> Iterator[PrintedValue]:
+def _of_chapter(chapter: Chapter, files: Mapping[str, str], document: Ref) -> Iterator[PrintedValue]:
     if chapter.id not in ABOUT_ITSELF:
         source = _line(tables_behind(chapter.id, "places"), files)
-        yield from _numbers(chapter.blocks, _Place(PDF, files, source, way=(chapter.title,)))
+        yield from _numbers(chapter.blocks, _Place(document, files, source, way=(chapter.title,)))
 
 
 def _same(value: PrintedValue) -> tuple[object, ...]:

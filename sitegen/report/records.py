@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, NamedTuple, TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from sitegen.report.exported import ExportTable
+from sitegen.report.maprecords import MapData
 
 SHORT_DATA = 20
 """The most rows of a figure's data that print shows with it; the site shows all."""
@@ -95,7 +96,8 @@ class Table:
 class Figure:
     """A drawing as SVG text with its caption, alternative text and text twin.
 
-    ``description`` says in sentences what the drawing shows; ``table`` holds its data.
+    ``description`` says in sentences what the drawing shows; ``table`` holds its data. ``width``
+    is ``full``, ``half``, or ``fold`` for a drawing made for a fold-out sheet of print.
     """
 
     id: str
@@ -211,10 +213,10 @@ class Chapter:
     """A chapter of the printed report.
 
     ``appendix`` chapters are lettered and begin on a new page. Of a chapter that is not
-    ``listed`` the contents name the title alone; its sections are set close together and
-    kept whole. In a ``keyed`` chapter letters stand for the marks, and a key at its end
-    explains each once. A ``single_page`` chapter asks print to fit it on a page of its own:
-    what follows its drawing stands beside the drawing.
+    ``listed`` the contents name the title alone, or its sections as well where it is
+    ``indexed``; its sections are set close together and kept whole. In a ``keyed`` chapter
+    letters stand for the marks, and a key at its end explains each once. A ``single_page``
+    chapter asks print to fit it on a page of its own: what follows its drawing stands beside it.
     """
 
     id: str
@@ -224,78 +226,20 @@ class Chapter:
     listed: bool = True
     keyed: bool = False
     single_page: bool = False
-
-
-class MapPoint(NamedTuple):
-    """A point on the maps. ``state`` is sampled, lost or not_done."""
-
-    location_id: str
-    label: str
-    lon: float
-    lat: float
-    easting: float
-    northing: float
-    medium: str
-    surface: str
-    state: str
-    marks: tuple[str, ...]
-    detected_sum: str
-
-
-class MapValue(NamedTuple):
-    """One compound at one point. ``size_class``: -1 non-detect, None not analysed."""
-
-    text: str
-    size_class: int | None
-    marks: tuple[str, ...]
+    indexed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
-class MapLayer:
-    """A compound's (or group sum's) layer; ``values`` runs parallel to the points.
+class Volume:
+    """Chapters of the printed report that are bound apart: ``file`` is their PDF's path below the site.
 
-    ``group`` heads it in the chooser, "" for none. ``whole_words`` says that the values'
-    texts hold their unit already, as the sums of a group do.
+    The report itself is volume 1. ``locations`` are the points whose sheets are in this one.
     """
 
-    id: str
-    title: str
-    unit: str
-    values: tuple[MapValue, ...]
-    group: str = ""
-    whole_words: bool = False
-
-
-class MapBackground(NamedTuple):
-    """A picture of the project folder under the map: its edges in WGS 84 degrees, its licence."""
-
+    number: int
     file: str
-    west: float
-    south: float
-    east: float
-    north: float
-    licence: str
-
-
-class MapTiles(NamedTuple):
-    """A service of map tiles that the project asked for; opening the map asks it over the network."""
-
-    url: str
-    attribution: str
-
-
-@dataclass(frozen=True, slots=True)
-class MapData:
-    """Everything the maps draw. ``class_labels`` says each size class in words."""
-
-    points: tuple[MapPoint, ...]
-    layers: tuple[MapLayer, ...]
-    features: tuple[Mapping[str, Any], ...]
-    class_labels: tuple[str, ...]
-    first_layer: str
-    crs_text: str
-    background: MapBackground | None = None
-    tiles: MapTiles | None = None
+    locations: tuple[str, ...]
+    chapters: tuple[Chapter, ...]
 
 
 class PrintedValue(NamedTuple):
@@ -330,7 +274,8 @@ class Meta:
     """What stands on every page and on the cover.
 
     ``distribution`` says in words who may have the report; ``withheld`` names the classes
-    of information that are left out of it; ``signature`` says whether the content is signed.
+    of information that are left out of it; ``signature`` says whether the content is signed;
+    ``volume`` says which volume of how many this is (``2 of 4``), "" where there is but one.
     """
 
     project_id: str
@@ -350,6 +295,7 @@ class Meta:
     distribution: str = ""
     withheld: tuple[str, ...] = ()
     signature: str = ""
+    volume: str = ""
 
     @property
     def state(self) -> str:
@@ -374,8 +320,9 @@ class Report:
     """The whole report, ready for any writer. ``history`` gives the reasons for each revision.
 
     ``values`` are the numbers that its tables print, ``sample`` those drawn for a reviewer,
-    ``hashes`` the SHA-256 of each input file that a number leads to. ``comment_copy`` is
-    there where the project asks for one.
+    ``hashes`` the SHA-256 of each input file that a number leads to, and of each of the ``volumes``
+    that hold what the printed report has no room for. ``comment_copy`` is there where the project
+    asks for one.
     """
 
     meta: Meta
@@ -390,3 +337,4 @@ class Report:
     sample: tuple[PrintedValue, ...] = ()
     hashes: Mapping[str, str] = field(default_factory=dict)
     comment_copy: CommentCopy | None = None
+    volumes: tuple[Volume, ...] = ()

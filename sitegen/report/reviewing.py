@@ -12,7 +12,7 @@ from sitegen.report.context import Context
 from sitegen.report.downloads import downloads_page
 from sitegen.report.exported import ExportTable
 from sitegen.report.printed import record_ref
-from sitegen.report.records import Cell, Column, Page, Ref, Section, Table
+from sitegen.report.records import Cell, Column, Page, Ref, Section, Table, Volume
 from sitegen.report.sources import LISTED_ELSEWHERE
 from sitegen.report.words import lexicon, prose, say, word
 
@@ -25,18 +25,20 @@ _KIND_REFS = {
 }
 
 
-def review_pages(context: Context, exports: Sequence[ExportTable], digest: str, tool: str) -> Iterator[Page]:
+def review_pages(
+    context: Context, exports: Sequence[ExportTable], digest: str, tool: str, volumes: Sequence[Volume] = ()
+) -> Iterator[Page]:
     """Yield the pages that a reviewer and a records manager ask for."""
     yield findings_page(context)
     yield comments_page(context, digest)
     yield checks_page()
     yield limits_page(context)
     yield Page(Ref("page", "glossary"), "Glossary", say("review.glossary_lead"), (glossary_table(),), group="Methods")
-    yield downloads_page(context, exports)
+    yield downloads_page(context, exports, volumes)
     yield Page(
         Ref("page", "files"),
         "Input files",
-        say("review.files_lead", digest=digest[:8]),
+        say("review.files_lead", digest=digest[:8], volumes=bool(volumes)),
         (prose("review.files_how", tool=tool, zones=ZONE_DATA_VERSION), files_table(context)),
         group="Data",
     )

@@ -25,6 +25,7 @@ from sitegen.report.records import (
     Ref,
     Section,
     Table,
+    Volume,
 )
 from sitegen.report.values import UNIT_TEXT, limit_of, qualifier, source_ref, value_text
 from sitegen.report.words import lexicon, markdown, say
@@ -73,10 +74,12 @@ def _all_there(line: str, files: Container[str]) -> bool:
     return all(part == own or part in files or part.rpartition(", ")[0] in files for part in line.split("; "))
 
 
-def all_values(context: Context, pages: Sequence[Page], chapters: Sequence[Chapter]) -> tuple[PrintedValue, ...]:
-    """Return every number that the report prints: of pages and chapters, and the reasons of marks."""
+def all_values(
+    context: Context, pages: Sequence[Page], chapters: Sequence[Chapter], volumes: Sequence[Volume] = ()
+) -> tuple[PrintedValue, ...]:
+    """Return every number that the report prints: of pages, chapters and volumes, and the reasons of marks."""
     rows = {f.key: (f.where.file, f.where.row or 0, f.where.column or "") for f in context.findings}
-    return (*printed_values(pages, chapters, source_files(context)), *mark_values(pages, rows))
+    return (*printed_values(pages, chapters, source_files(context), volumes), *mark_values(pages, rows))
 
 
 def source_files(context: Context) -> dict[str, str]:

@@ -16,7 +16,7 @@ from selenium.webdriver.chrome.webdriver import WebDriver
 from synthetic_map import feature, lon_lat, map_data, meta
 
 from sitegen.render.webmap import map_files
-from sitegen.report.records import MapData, MapLayer, MapValue
+from sitegen.report.maprecords import MapData, MapLayer, MapValue
 
 HOSTILE = "<img src=x onerror=\"document.title='broken in'\">"
 OFFLINE = "--host-resolver-rules=MAP * ~NOTFOUND"

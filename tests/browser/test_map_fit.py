@@ -12,7 +12,7 @@ from synthetic_map import map_data, meta
 from windows import Window
 
 from sitegen.render.webmap import map_files
-from sitegen.report.records import MapData
+from sitegen.report.maprecords import MapData
 
 FRAME = """<!DOCTYPE html><meta name="viewport" content="width=device-width">
 <style>body {{ margin: 0 }} iframe {{ width: {width}; height: {height}; border: 0 }}</style>

@@ -15,7 +15,7 @@ from synthetic_map import map_data, meta
 from windows import Window
 
 from sitegen.render.webmap import map_files
-from sitegen.report.records import MapBackground, MapData, MapLayer, MapTiles, MapValue
+from sitegen.report.maprecords import MapBackground, MapData, MapLayer, MapTiles, MapValue
 
 
 def png(width: int = 4, height: int = 4) -> bytes:

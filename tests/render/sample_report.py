@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from sitegen.report.maprecords import MapData, MapLayer, MapPoint, MapValue
 from sitegen.report.records import (
     Block,
     Callout,
@@ -12,11 +13,7 @@ from sitegen.report.records import (
     Column,
     Facts,
     Figure,
-    MapData,
     MapFrame,
-    MapLayer,
-    MapPoint,
-    MapValue,
     Mark,
     Meta,
     Page,

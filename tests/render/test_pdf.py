@@ -24,6 +24,7 @@ from sitegen import glyphs
 from sitegen.render import pdf, print_table, print_widths
 from sitegen.render.print_targets import find_targets
 from sitegen.render.print_tree import document_tree
+from sitegen.report.maprecords import MapData
 from sitegen.report.records import (
     Block,
     Callout,
@@ -32,7 +33,6 @@ from sitegen.report.records import (
     Column,
     Facts,
     Figure,
-    MapData,
     MapFrame,
     Mark,
     Meta,

@@ -1,0 +1,79 @@
+"""What the maps of the site draw, as records."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+
+class MapPoint(NamedTuple):
+    """A point on the maps. ``state`` is sampled, lost or not_done."""
+
+    location_id: str
+    label: str
+    lon: float
+    lat: float
+    easting: float
+    northing: float
+    medium: str
+    surface: str
+    state: str
+    marks: tuple[str, ...]
+    detected_sum: str
+
+
+class MapValue(NamedTuple):
+    """One compound at one point. ``size_class``: -1 non-detect, None not analysed."""
+
+    text: str
+    size_class: int | None
+    marks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MapLayer:
+    """A compound's (or group sum's) layer; ``values`` runs parallel to the points.
+
+    ``group`` heads it in the chooser, "" for none. ``whole_words`` says that the values'
+    texts hold their unit already, as the sums of a group do.
+    """
+
+    id: str
+    title: str
+    unit: str
+    values: tuple[MapValue, ...]
+    group: str = ""
+    whole_words: bool = False
+
+
+class MapBackground(NamedTuple):
+    """A picture of the project folder under the map: its edges in WGS 84 degrees, its licence."""
+
+    file: str
+    west: float
+    south: float
+    east: float
+    north: float
+    licence: str
+
+
+class MapTiles(NamedTuple):
+    """A service of map tiles that the project asked for; opening the map asks it over the network."""
+
+    url: str
+    attribution: str
+
+
+@dataclass(frozen=True, slots=True)
+class MapData:
+    """Everything the maps draw. ``class_labels`` says each size class in words."""
+
+    points: tuple[MapPoint, ...]
+    layers: tuple[MapLayer, ...]
+    features: tuple[Mapping[str, Any], ...]
+    class_labels: tuple[str, ...]
+    first_layer: str
+    crs_text: str
+    background: MapBackground | None = None
+    tiles: MapTiles | None = None
