@@ -284,6 +284,7 @@ def _facts(composed: _Composed, digests: tuple[str, str], personal: tuple[str, .
         "personal": len(personal),
         "personal_paths": plain_paths(personal, composed.words),
         "previous": composed.previous is not None,
+        "volumes": composed.report.volumes,
     }
 
 

@@ -15,7 +15,7 @@ from sitegen.figures.symbols import Symbol, draw, symbol_of
 
 COLUMNS = 3
 _MARGIN, _GAP, _TITLE = 12.0, 10.0, 22.0
-_KEY = 150.0
+_KEY, _KEY_GAP = 150.0, 4.0
 _FOOT = 56.0  # what a large map needs below its frame, and small ones do not
 _MOST_COLUMNS = 6
 _SHRINK = 0.62
@@ -65,7 +65,7 @@ def small_multiples(
     if ground.room.below:
         width, (keys, end) = ground.room.width, _keys_below(ground.room.width, bottom, legend)
     else:
-        left = _MARGIN + count * (wide + _GAP) + 4
+        left = _MARGIN + count * (wide + _GAP) + _KEY_GAP
         width, (keys, end) = left + _KEY, _keys_beside(left, left + _KEY, legend)
     return drawing(figure_id, width, max(end, 0 if ground.room.below else bottom), *parts, keys, font_size=7)
 
@@ -77,7 +77,7 @@ def _grid(ground: Ground, panels: int) -> tuple[float, int]:
     """Return the width of a small map and how many stand in a row."""
     if ground.room.below:
         return (ground.room.width - 2 * _MARGIN - (COLUMNS - 1) * _GAP) / COLUMNS, COLUMNS
-    region, most = ground.room.width - _KEY - _MARGIN, ground.room.most + _FOOT
+    region, most = ground.room.width - _MARGIN - _KEY_GAP - _KEY, ground.room.most + _FOOT
     aspect = ground.frame.width / ground.frame.height
     sizes = []
     for count in range(1, min(_MOST_COLUMNS, max(panels, 1)) + 1):

@@ -34,6 +34,9 @@ from sitegen.report.records import Block, Chapter, Photo, Report, Section
 STANDARDS: tuple[Literal["a-3a"], Literal["ua-1"]] = ("a-3a", "ua-1")
 """The standards that Typst is asked to keep; it refuses to write what breaks its checks of them."""
 
+_KEPT_FOR = 10
+"""Compiles for which Typst keeps a result that none of them uses (seen in typst 0.15)."""
+
 PHOTO_SIDE_PX = 1600
 PHOTO_QUALITY = 85
 
@@ -118,6 +121,12 @@ def print_sources(report: Report, files: Mapping[str, bytes], attachments: Mappi
 def typeset(sources: PrintSources) -> bytes:
     """Return the finished PDF. Other threads run meanwhile: nearly all of it is outside the interpreter."""
     return compacted(_compile(sources.files, sources.day))
+
+
+def forget() -> None:
+    """Let Typst drop what it has worked out: it keeps that until ten compiles have not asked for it."""
+    for _ in range(_KEPT_FOR + 1):
+        typst.compile(b"", font_paths=_fonts(), ignore_system_fonts=True)
 
 
 def missing_glyphs(report: Report) -> tuple[tuple[str, str], ...]:

@@ -1,8 +1,8 @@
 """The volumes of the printed report: which report each is set from, and their bytes.
 
 Volume 1 is the report itself. The others have cover, status, running heads and outline of
-their own from the same templates, and nothing attached. They are set one after the other, so
-that no more than one is in Typst's memory.
+their own from the same templates, and nothing attached. They are set one after the other, and Typst
+forgets each before the next, so that no more than one is in memory.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from sitegen.render.downloads import PRINTED
-from sitegen.render.pdf import PrintSources, print_sources, typeset
+from sitegen.render.pdf import PrintSources, forget, print_sources, typeset
 from sitegen.report.records import Report, Volume
 
 
@@ -36,7 +36,11 @@ def volume_sources(report: Report, volume: Volume) -> PrintSources:
 
 def set_volumes(report: Report) -> dict[str, bytes]:
     """Return the finished PDF of each volume by its path below the site, set one after the other."""
-    return {volume.file: typeset(volume_sources(report, volume)) for volume in report.volumes}
+    made: dict[str, bytes] = {}
+    for volume in report.volumes:
+        made[volume.file] = typeset(volume_sources(report, volume))
+        forget()
+    return made
 
 
 def with_hashes(report: Report, files: Mapping[str, bytes]) -> Report:

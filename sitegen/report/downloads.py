@@ -66,7 +66,7 @@ def downloads_table(exports: Sequence[ExportTable], volumes: Sequence[Volume], *
     sheets = [table.name for table in exports if len(table.rows) <= SHEET_ROWS]
     rows = [
         _printed_row("report.pdf", say("export.pdf_file")),
-        *(_printed_row(file_name(volume), volume_words(volume)) for volume in volumes),
+        *(_file_row(file_name(volume), volume_words(volume)) for volume in volumes),
         *([_file_row("narrative.docx", say("export.copy_file"))] if with_copy else ()),
         _file_row("tables.xlsx", say("export.workbook_file", sheets=sheets)),
         _file_row("survey.gpkg", say("export.geopackage_file", contours=has_contours(exports))),
