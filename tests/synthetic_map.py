@@ -6,13 +6,15 @@ import math
 from typing import Any
 
 from sitegen.figures.look import CLASS_RADII_PX
-from sitegen.report.maprecords import MapData, MapLayer, MapPoint, MapValue
+from sitegen.report.maprecords import MapData, MapLayer, MapMark, MapPoint, MapValue
 from sitegen.report.records import Meta
 
 LON0, LAT0 = -99.3700, 43.0800
 EASTING0, NORTHING0 = 470000.0, 4770000.0
 METRES_PER_DEGREE_LAT = 111_132.0
 SURFACES = ("soil", "vegetation", "gravel", "asphalt", "concrete", "interior_slab")
+TRIP_BLANK, WATER = MapMark("trip blank"), MapMark("water", "Water was inside.")
+CUSTODY = MapMark("custody", "No holder is recorded.", ring=False)
 CLASS_LABELS = ("under 10", "10 to 99", "100 to 999", "1,000 to 9,999", "10,000 and over")
 
 
@@ -43,7 +45,7 @@ def value_at(i: int, x_m: float, y_m: float, layer: int) -> MapValue:
     if (i + layer) % 29 == 28:
         return MapValue("", None, ())
     mass = mass_ng(x_m, y_m, layer)
-    marks = ("trip blank",) if (i + layer) % 17 == 3 else ()
+    marks = (TRIP_BLANK,) if (i + layer) % 17 == 3 else ()
     if mass < 1:
         return MapValue("<10", -1, marks)
     return MapValue(f"{mass:,.0f}" if mass >= 10 else "6 J", min(4, int(math.log10(mass))), marks)
@@ -59,7 +61,7 @@ def map_data(count: int = 57, compounds: int = 3, **changes: object) -> MapData:
         state = {11: "lost", 23: "not_done"}.get(i, "sampled")
         medium = "indoor_air" if i in (30, 31) else "soil_gas"
         surface = "" if medium == "indoor_air" else SURFACES[i * 5 % len(SURFACES)]
-        marks = ("water",) if i == 25 else ()
+        marks = (WATER,) if i == 25 else ()
         made.append(MapPoint(name, name, lon, lat, EASTING0 + x_m, NORTHING0 + y_m, medium, surface, state, marks, ""))
     drawn = [
         MapLayer(

@@ -46,7 +46,8 @@ def complete_enough(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]
             "completeness-low",
             "survey",
             setting_where(survey, "plan.locations"),
-            f"{counts['usable']} of {counts['planned']} planned points usable without marks ({share:.1f} %)",
+            f"{counts['usable']} of {counts['planned']} planned points usable without marks of their own "
+            f"({share:.1f} %)",
             f"at least {limit.text}",
         )
 

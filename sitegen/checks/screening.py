@@ -9,9 +9,11 @@ from sitegen.checks.catalogue import find
 from sitegen.checks.rows import compound_names, counted, first_rows, listed, surplus
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.limits import limits
+from sitegen.compute.rounding import shown
+from sitegen.compute.screening import ABOVE, Comparison, by_result
 from sitegen.problems import Finding, Touch, Where
 from sitegen.project.schema import SOIL_MEDIA
-from sitegen.project.survey import Survey
+from sitegen.project.survey import Survey, records
 
 
 def editions(survey: Survey) -> Iterator[Finding]:
@@ -130,5 +132,28 @@ def rates_for_levels(survey: Survey, evaluation: Evaluation) -> Iterator[Finding
             )
 
 
+def above_levels(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """A concentration lies at or below the levels on file for its compound and medium."""
+    rows = {(row["lab_sample_id"], row["analyte_id"]): row for row in records(evaluation.primary)}
+    for over in by_result(evaluation.comparisons, ABOVE):
+        found = over[0].concentration
+        row = rows[found.lab_sample_id, found.analyte_id]
+        yield find(
+            "above-screening-level",
+            f"{row['location_id']}+{found.analyte_id}",
+            Where(row["_file"], int(row["_row"]), "value"),
+            f"a mean concentration of {shown(found.ug_m3)} µg/m³ in {found.medium.replace('_', ' ')}",
+            f"at most {'; '.join(map(_level_text, over))}",
+            kind="location",
+            touches=[Touch(row["sampler_id"], found.analyte_id)],
+        )
+
+
+def _level_text(one: Comparison) -> str:
+    """Write a level with what it is for: ``8.0 µg/m³ (EX-1, residential)``."""
+    level = one.level
+    return f"{shown(level.ug_m3)} µg/m³ ({', '.join(part for part in (level.level_set, level.land_use) if part)})"
+
+
 RULES = (editions, soil_levels, attenuation, rate_sources)
-EVALUATION_RULES = (rate_exposures, rates_for_levels)
+EVALUATION_RULES = (rate_exposures, rates_for_levels, above_levels)

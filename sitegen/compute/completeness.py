@@ -1,4 +1,9 @@
-"""Completeness at five stages: planned, placed, recovered, analysed, usable without marks."""
+"""Completeness at five stages: planned, placed, recovered, analysed, usable without marks.
+
+Points of the plan and points added in the field are counted apart; together they are all
+points. *Usable without marks* looks at marks of the sampler's own: those of custody and seal,
+which a sampler shares with its whole bag or shipment, are counted beside it (``chained``).
+"""
 
 from __future__ import annotations
 
@@ -29,11 +34,27 @@ class Stages:
 
 @dataclass(frozen=True, slots=True)
 class Completeness:
-    """Stages of the planned points, of those added later, and of all by several keys."""
+    """Stages of the planned points, of those added later, of all, and of all by several keys.
+
+    The groups of each key add up to ``every``. ``chained`` holds the usable points whose
+    sampler carries a mark of custody or seal.
+    """
 
     overall: Stages
     added: Stages
+    every: Stages
     by: dict[str, tuple[Stages, ...]]
+    chained: frozenset[str]
+
+    @property
+    def chained_planned(self) -> int:
+        """Number of planned points that are usable but for a mark of custody or seal."""
+        return len(self.chained & self.overall.ids[-1])
+
+    @property
+    def not_placed(self) -> int:
+        """Number of points where no sampler was placed."""
+        return self.every.counts[0] - self.every.counts[1]
 
 
 def completeness(survey: Survey, placed: Iterable[Placement], store: pd.DataFrame, marks: Marks) -> Completeness:
@@ -64,7 +85,9 @@ def completeness(survey: Survey, placed: Iterable[Placement], store: pd.DataFram
     return Completeness(
         Stages("planned", tuple(ids - added for ids in sets)),
         Stages("added", tuple(ids & added for ids in sets)),
+        Stages("every", sets),
         {title: _split(sets, list(places), key) for title, key in keys.items()},
+        frozenset(name for name in sets[-1] if marks.chained(first[name].sampler_id)),
     )
 
 

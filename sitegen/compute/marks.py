@@ -49,8 +49,12 @@ class Marks:
         return tuple(m for m in self.of(sampler_id, lab_sample_id, analyte_id) if m.scope != "chain")
 
     def unmarked(self, sampler_id: str) -> bool:
-        """Tell whether the sampler carries no mark of its own (custody marks aside)."""
+        """Tell whether the sampler carries no mark of its own (custody marks of whole bags aside)."""
         return not any(mark.scope == "sampler" for mark in self.by_sampler.get(sampler_id, ()))
+
+    def chained(self, sampler_id: str) -> bool:
+        """Tell whether the sampler carries a mark of custody or seal, which it shares with its bag or shipment."""
+        return any(mark.scope == "chain" for mark in self.by_sampler.get(sampler_id, ()))
 
 
 def gather(

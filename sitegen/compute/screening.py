@@ -73,3 +73,16 @@ def comparisons(found: Iterable[Concentration], on_file: tuple[Level, ...]) -> t
     for level in on_file:
         by_key.setdefault((level.analyte_id, level.medium), []).append(level)
     return tuple(compare(item, level) for item in found for level in by_key.get((item.analyte_id, item.medium), ()))
+
+
+def by_result(found: Iterable[Comparison], answer: str) -> tuple[tuple[Comparison, ...], ...]:
+    """Gather the comparisons with an answer by the result that they are about, in the order given.
+
+    One result may lie above several levels, such as those of two land uses.
+    """
+    gathered: dict[tuple[str, str], list[Comparison]] = {}
+    for one in found:
+        if one.answer == answer:
+            key = (one.concentration.lab_sample_id, one.concentration.analyte_id)
+            gathered.setdefault(key, []).append(one)
+    return tuple(map(tuple, gathered.values()))

@@ -31,8 +31,9 @@ class Summary:
     """One compound over one group of points; masses in the unit of the results.
 
     ``unblanked`` counts the detections that no blank touches. ``lowest`` and ``highest``
-    are of detections. ``rl_low`` and ``rl_high`` are over all results. ``frequency`` is
-    the interval of the detection frequency, and ``means`` is empty unless asked for.
+    are of detections, each with the qualifier that it prints. ``rl_low`` and ``rl_high``
+    are over all results. ``frequency`` is the interval of the detection frequency, and
+    ``means`` is empty unless asked for.
     """
 
     analyte_id: str
@@ -43,6 +44,8 @@ class Summary:
     unblanked: int
     lowest: float | None
     highest: float | None
+    lowest_qualifier: str
+    highest_qualifier: str
     highest_at: str
     highest_row: int
     percentiles: tuple[Percentile, ...]
@@ -54,7 +57,7 @@ class Summary:
 
 _COLUMNS = [
     "lab_sample_id", "analyte_id", "location_id", "medium", "surface", "unit", "detected", "value", "rl", "lod",
-    "lab_qualifier", "_row",
+    "lab_qualifier", "validation_qualifier", "_row",
 ]  # fmt: skip
 """What a summary needs: fewer columns make lighter groups."""
 
@@ -102,7 +105,9 @@ def summarise(
     values = rows["value"].to_numpy(dtype=float)
     analyte_id = str(rows["analyte_id"].iloc[0])
     samples = rows["lab_sample_id"].to_numpy()[detected]
-    highest = _highest(values, rows["location_id"].to_numpy()) if detected.any() else None
+    points = rows["location_id"].to_numpy()
+    highest = _first_at(values, np.nanmax(values), points) if detected.any() else None
+    lowest = _first_at(values, np.nanmin(values), points) if detected.any() else None
     ordered = np.where(detected, values, rows["lod"].to_numpy(dtype=float))
     return Summary(
         analyte_id,
@@ -111,9 +116,11 @@ def summarise(
         len(rows),
         int(detected.sum()),
         sum((sample, analyte_id) not in touched for sample in samples),
-        float(np.nanmin(values)) if detected.any() else None,
+        float(values[lowest]) if lowest is not None else None,
         float(values[highest]) if highest is not None else None,
-        str(rows["location_id"].iloc[highest]) if highest is not None else "",
+        _qualifier(rows, lowest),
+        _qualifier(rows, highest),
+        str(points[highest]) if highest is not None else "",
         int(rows["_row"].iloc[highest]) if highest is not None else 0,
         _percentiles(rows, ordered, detected),
         float(rows["rl"].min()),
@@ -123,10 +130,17 @@ def summarise(
     )
 
 
-def _highest(values: NDArray[np.float64], points: NDArray[np.object_]) -> int:
-    """Return where the highest value stands; of equal ones that at the first point by id."""
-    top = np.flatnonzero(values == np.nanmax(values))
-    return int(min(top, key=lambda at: str(points[at])))
+def _first_at(values: NDArray[np.float64], value: float, points: NDArray[np.object_]) -> int:
+    """Return where a value stands; of equal ones that at the first point by id."""
+    return int(min(np.flatnonzero(values == value), key=lambda at: str(points[at])))
+
+
+def _qualifier(rows: pd.DataFrame, at: int | None) -> str:
+    """Return the qualifier that a detection prints: a person's before the laboratory's."""
+    if at is None:
+        return ""
+    stated = str(rows["validation_qualifier"].iloc[at] or rows["lab_qualifier"].iloc[at])
+    return "" if stated == "U" else stated
 
 
 def _percentiles(
@@ -139,7 +153,8 @@ def _percentiles(
         value = percentile(step, share)
         qualifier = ""
         if value is not None:
-            at_value = rows["lab_qualifier"].to_numpy()[detected & (ordered == value)]
-            qualifier = "J" if any(mark.startswith("J") for mark in at_value) else ""
+            there = np.flatnonzero(detected & (ordered == value))
+            stated = [mark for at in there if (mark := _qualifier(rows, int(at)))]
+            qualifier = next((mark for mark in stated if mark.startswith("J")), next(iter(stated), ""))
         found.append(Percentile(share, value, largest, qualifier))
     return tuple(found)

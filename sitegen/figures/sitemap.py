@@ -17,7 +17,7 @@ from sitegen.figures.labels import Box, Wanted, leader, place_labels
 from sitegen.figures.legend import Row, draw_legend
 from sitegen.figures.look import ACCENT, CLASS_COLOURS, CLASS_RADII_PX, INK, MUTED, PAPER, WARN
 from sitegen.figures.svg import drawing, element, line, number, rect, text, text_width
-from sitegen.figures.symbols import PRINT_SCALE, Symbol, draw, shape_of, symbol_of
+from sitegen.figures.symbols import AIR_SYMBOL, PRINT_SCALE, Symbol, draw, shape_of, symbol_of
 
 _LABEL_SIZE = 6.6
 _NAME_SIZE = 6.4
@@ -146,8 +146,12 @@ def state_rows(symbols: Iterable[Symbol]) -> list[Row]:
         rows.append(Row("not detected (hollow)", symbol=Symbol("nondetect", "circle", 2.5)))
     if "dot" in kinds:
         rows.append(Row("not analysed", symbol=Symbol("dot", "circle", 1.25)))
+    if "air" in kinds:
+        rows.append(Row("air point, see Air results", symbol=AIR_SYMBOL))
     if any(symbol.ring for symbol in drawn):
-        rows.append(Row("with a mark (ring)", symbol=Symbol("nondetect", "circle", 2.5, ring=True)))
+        rows.append(
+            Row("mark of the sampler or the result (ring)", symbol=Symbol("nondetect", "circle", 2.5, ring=True))
+        )
     if "lost" in kinds:
         rows.append(Row("sampler lost", symbol=Symbol("lost", "circle", 3.25)))
     if "not_done" in kinds:

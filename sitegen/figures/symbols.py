@@ -1,7 +1,8 @@
 """The point symbols in SVG: the same grammar as the web map's.
 
 Shape is the surface, size and colour the mass class; hollow is a non-detect, an outer
-ring a mark, a cross a point without a result, a small dot a compound not analysed.
+ring a mark, a cross a point without a result, a small dot a compound not analysed. An
+air point is a hexagon with a dot in it: its results are no masses in soil.
 All shapes have the area of the circle with the same radius.
 """
 
@@ -38,7 +39,7 @@ PRINT_SCALE = 0.5
 
 
 class Symbol(NamedTuple):
-    """How a point is drawn. Kinds: class, nondetect, dot, lost, not_done, plan."""
+    """How a point is drawn. Kinds: class, nondetect, dot, air, lost, not_done, plan."""
 
     kind: str
     shape: str
@@ -76,11 +77,17 @@ def shape_of(medium: str, surface: str) -> str:
     return AIR_SHAPE if medium in {"indoor_air", "outdoor_air"} else SURFACE_SHAPES.get(surface, "diamond")
 
 
+AIR_SYMBOL = Symbol("air", AIR_SHAPE, 6 * PRINT_SCALE)
+"""A sampled air point on a map of soil results: no class and no ring, since it is apart from them."""
+
+
 def symbol_of(point: PlacePoint, value: PlaceValue) -> Symbol:
     """Return the symbol of a compound at a point."""
     shape = shape_of(point.medium, point.surface)
     if point.state in {"lost", "not_done"}:
         return Symbol(point.state, shape, 6.5 * PRINT_SCALE, ring=value.marked)
+    if shape == AIR_SHAPE:
+        return AIR_SYMBOL
     if value.size_class is None:
         return Symbol("dot", shape, 2.5 * PRINT_SCALE, ring=value.marked)
     if value.size_class < 0:
@@ -130,6 +137,8 @@ def draw(symbol: Symbol, x: float, y: float) -> str:
     else:
         width = 0.6 if fill else 1.3
         parts.append(outline(shape, x, y, radius, fill=fill or PAPER, stroke=INK, stroke_width=width))
+    if kind == "air":
+        parts.append(element("circle", cx=x, cy=y, r=radius * 0.35, fill=INK))
     if kind == "lost":
         parts.append(cross(x, y, radius * 0.6, stroke=INK, stroke_width=1.0))
     return "".join(parts)

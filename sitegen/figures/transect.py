@@ -16,13 +16,17 @@ _LEFT, _RIGHT, _HIGH, _GAP = 78.0, 700.0, 92.0, 30.0
 
 
 class Station(NamedTuple):
-    """A point along the line: how far along, its mass in ng (None for a non-detect) or its limit."""
+    """A point along the line: how far along, its mass in ng (None for a non-detect) or its limit.
+
+    ``text`` is the value as shown, with its qualifiers.
+    """
 
     label: str
     along_m: float
     mass_ng: float | None
     limit_ng: float
     marked: bool = False
+    text: str = ""
 
 
 class Profile(NamedTuple):

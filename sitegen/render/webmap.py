@@ -22,7 +22,7 @@ from folium.utilities import JsCode
 
 from sitegen.figures import look
 from sitegen.figures.features import FEATURE_STYLES, drawing_rank
-from sitegen.report.maprecords import MapBackground, MapData, MapLayer, MapPoint, MapValue
+from sitegen.report.maprecords import MapBackground, MapData, MapLayer, MapMark, MapPoint, MapValue
 from sitegen.report.records import Meta
 
 _LEAFLET = resources.files("js_lib_leaflet") / "static" / "js_lib_leaflet"
@@ -34,7 +34,7 @@ _LEAFLET_FILES = (
     "images/layers-2x.png",
     "images/marker-icon.png",
 )
-_OWN_FILES = ("map.css", "symbols.js", "labels.js", "panel.js", "map.js")
+_OWN_FILES = ("map.css", "symbols.js", "labels.js", "panel.js", "popup.js", "map.js")
 _AIR = frozenset({"indoor_air", "outdoor_air"})
 _MOTION: dict[str, Any] = {"zoom_animation": JsCode("!matchMedia('(prefers-reduced-motion: reduce)').matches")}
 _FEATURE_DETAILS = ("utility_type", "surface")
@@ -87,9 +87,10 @@ def script_safe_json(value: object) -> str:
 def map_payload(data: MapData, meta: Meta, location_url: Callable[[str], str]) -> dict[str, Any]:
     """Return what the page's script reads: points once, values shared by all layers.
 
-    A point is ``[id, label, lat, lon, shape, medium, surface, state, marks, sum, url]``;
+    A point is ``[id, label, lat, lon, shape, medium, surface, state, marks, detected, url]``;
     a value is ``[text, class, marks]`` with class null for "not analysed" and -1 for a
-    non-detect; ``marks`` are places in the list of mark words. A layer's ``v`` holds
+    non-detect; ``marks`` are places in the list of marks, each ``[word, reason, ring]`` with
+    ring 1 where the mark draws one. A layer's ``v`` holds
     one place in the list of values per point.
     """
     marks = _Pool()
@@ -163,8 +164,8 @@ def _require_whole(data: MapData) -> None:
             raise ValueError(f"layer {layer.id} is given twice")
 
 
-def _mark_places(words: Iterable[str], marks: _Pool) -> list[int]:
-    return [marks(word, word) for word in dict.fromkeys(words)]
+def _mark_places(found: Iterable[MapMark], marks: _Pool) -> list[int]:
+    return [marks(mark, [mark.word, mark.reason, int(mark.ring)]) for mark in dict.fromkeys(found)]
 
 
 def _layer(layer: MapLayer, values: _Pool, marks: _Pool) -> dict[str, Any]:
@@ -189,7 +190,7 @@ def _point(point: MapPoint, marks: _Pool, location_url: Callable[[str], str]) ->
         point.surface.replace("_", " "),
         point.state,
         _mark_places(point.marks, marks),
-        point.detected_sum,
+        point.detected,
         location_url(point.location_id),
     ]
 

@@ -11,8 +11,8 @@ from sitegen.compute.rounding import shown
 from sitegen.compute.screening import levels
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.report.context import Context, location_ref
-from sitegen.report.records import Block, Callout, Cell, Column, Mark, Ref, Section, Table
-from sitegen.report.values import origin_of, value_cell
+from sitegen.report.records import Block, Callout, Cell, Column, Ref, Section, Table
+from sitegen.report.values import origin_of, qualifier, value_cell
 from sitegen.report.words import markdown, say, word
 
 
@@ -91,9 +91,9 @@ def _result_cells(context: Context, row: Mapping[str, Any], *, unsure: bool) -> 
         Cell(word("medium", row["medium"])),
         Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
         value_cell(row, context.display, marks),
-        Cell(concentration_text(found), None, marks if found else (), tone, origin),
+        Cell(concentration_text(found, qualifier(row)), None, marks if found else (), tone, origin),
         *unsure_cell,
-        Cell(_volume_text(volume), None, marks if volume else (), tone, origin),
+        Cell(_volume_text(volume, qualifier(row)), None, marks if volume else (), tone, origin),
     )
 
 
@@ -103,17 +103,19 @@ def _states(context: Context) -> str:
     return "; ".join(f"{celsius:g} °C and {hpa:,g} hPa" for celsius, hpa in sorted(found)) or "–"
 
 
-def concentration_text(found: Concentration | None) -> str:
-    """Write a concentration, its limit for a non-detect, or that no rate is on file."""
+def concentration_text(found: Concentration | None, stated: str) -> str:
+    """Write a concentration or the limit of a non-detect with its result's qualifier, or that no rate is on file."""
     if found is None:
         return "no rate on file"
-    return shown(found.ug_m3) if found.detected else f"<{shown(found.rl_ug_m3)}"
+    number = shown(found.ug_m3) if found.detected else f"<{shown(found.rl_ug_m3)}"
+    return f"{number} {stated}".strip()
 
 
-def _volume_text(found: ByVolume | None) -> str:
+def _volume_text(found: ByVolume | None, stated: str) -> str:
     if found is None:
         return "–"
-    return shown(found.ppbv) if found.detected else f"<{shown(found.rl_ppbv)}"
+    number = shown(found.ppbv) if found.detected else f"<{shown(found.rl_ppbv)}"
+    return f"{number} {stated}".strip()
 
 
 def _uncertainty_text(found: Concentration | None) -> str:
@@ -121,14 +123,11 @@ def _uncertainty_text(found: Concentration | None) -> str:
     return "–" if made is None else shown(made)
 
 
-def _row_marks(context: Context, found: Concentration) -> tuple[Mark, ...]:
-    rows = context.by_compound.get(found.analyte_id, [])
-    return next((context.marks(row) for row in rows if row["lab_sample_id"] == found.lab_sample_id), ())
-
-
-def _found_cell(context: Context, found: Concentration) -> Cell:
+def found_cell(context: Context, found: Concentration) -> Cell:
+    """Return a concentration with the qualifier and the marks of the result behind it."""
+    row = context.by_key[found.lab_sample_id, found.analyte_id]
     tone = "" if found.detected else "nondetect"
-    return Cell(concentration_text(found), marks=_row_marks(context, found), tone=tone)
+    return Cell(concentration_text(found, qualifier(row)), marks=context.marks(row), tone=tone)
 
 
 def pairs_table(context: Context) -> Table:
@@ -146,9 +145,9 @@ def pairs_table(context: Context) -> Table:
         (
             Cell(context.name(pair.analyte_id), Ref("compound", pair.analyte_id)),
             Cell(pair.indoor_at, location_ref(pair.indoor_at)),
-            _found_cell(context, pair.indoor),
+            found_cell(context, pair.indoor),
             Cell(pair.outdoor_at, location_ref(pair.outdoor_at)),
-            _found_cell(context, pair.outdoor),
+            found_cell(context, pair.outdoor),
             Cell(pair.answer),
             Cell(shown(pair.ratio) if pair.ratio is not None else "–"),
         )
@@ -178,7 +177,7 @@ def screening_table(context: Context) -> Table:
                 location_ref(at.get(c.concentration.lab_sample_id, "")),
             ),
             Cell(context.name(c.level.analyte_id), Ref("compound", c.level.analyte_id)),
-            _found_cell(context, c.concentration),
+            found_cell(context, c.concentration),
             Cell(shown(c.level.ug_m3)),
             Cell(c.level.land_use or "–"),
             Cell(c.answer, tone={"above": "flag", "at or below": ""}.get(c.answer, "partly")),

@@ -32,13 +32,14 @@ from sitegen.report.fieldwork import (
     weather_figure,
 )
 from sitegen.report.fieldwork import lead as field_lead
-from sitegen.report.front import how_sure, narrative_blocks, open_callout, tiles
+from sitegen.report.front import how_sure, narrative_blocks, tiles
 from sitegen.report.front import lead as start_lead
 from sitegen.report.location import locations_table
 from sitegen.report.mapdata import fold_out_ground
 from sitegen.report.methods import methods_blocks
 from sitegen.report.narrative import section_text
 from sitegen.report.patterns import pattern_blocks
+from sitegen.report.pressing import bag_marks_text, levels_callout, open_callout
 from sitegen.report.quality import quality_blocks
 from sitegen.report.records import Block, Callout, Cell, Chapter, Column, Meta, Prose, Section, Table, Tiles, Volume
 from sitegen.report.relations import relations_blocks
@@ -55,8 +56,8 @@ def chapters(
     large = fold_out_ground(context) or ground
     worded = fold_out_ground(context, MANY_WORDS_PT) or ground
     found = [
-        Chapter("summary", "Summary", _summary(context, ground), single_page=True),
-        Chapter("glance", say("chapter.glance_title"), (summary_row_table(context),)),
+        Chapter("summary", "Summary", _summary(context), single_page=True),
+        Chapter("glance", say("chapter.glance_title"), _glance(context, ground)),
         Chapter("reading", "How to read this report", (Prose(markdown("front.howto")),)),
         Chapter("interpretation", "Objectives, setting and interpretation", narrative_blocks(context)),
         Chapter("results", "Results in soil gas", _results(context, large, worded)),
@@ -81,18 +82,25 @@ def chapters(
     return tuple(found)
 
 
-def _summary(context: Context, ground: Ground | None) -> tuple[Block, ...]:
+def _summary(context: Context) -> tuple[Block, ...]:
     text = section_text(context, "summary")
-    blocks: list[Block] = [Prose(markdown("chapter.plain", text=start_lead(context))), Tiles(tiles(context))]
+    blocks: list[Block] = [Prose(markdown("chapter.plain", text=start_lead(context)))]
+    blocks += [*levels_callout(context), Tiles(tiles(context))]
     if text:
         blocks.append(text)
-    first = next((compound for compound in context.evaluation.compounds if compound.mapped), None)
-    if ground and first:
-        drawn = map_figure(context, first, ground)
-        blocks.append(replace(drawn, id="summary-map", description="", table=None))
     blocks.append(Section("summary-sure", say("front.howsure_title"), (how_sure(context),)))
     blocks.append(open_callout(context))
     return tuple(blocks)
+
+
+def _glance(context: Context, ground: Ground | None) -> tuple[Block, ...]:
+    """Return the one map and the mapped compounds, on the page that faces the summary."""
+    table = summary_row_table(context)
+    first = next((compound for compound in context.evaluation.compounds if compound.mapped), None)
+    if not ground or not first:
+        return (table,)
+    drawn = map_figure(context, first, ground)
+    return (replace(drawn, id="summary-map", description="", table=None), table)
 
 
 def _results(context: Context, ground: Ground | None, worded: Ground | None) -> tuple[Block, ...]:
@@ -154,7 +162,7 @@ def matrix_table(context: Context) -> Table:
         say("chapter.matrix_caption"),
         columns,
         tuple(rows),
-        note=say("chapter.matrix_note", rule=RULE),
+        note=say("chapter.matrix_note", rule=RULE, bags=bag_marks_text(context)),
         landscape=True,
     )
 

@@ -21,6 +21,7 @@ from sitegen.report.mapdata import place_values
 from sitegen.report.records import Block, Callout, Cell, Column, Facts, Figure, Page, Ref, Section, Table
 from sitegen.report.values import (
     UNIT_TEXT,
+    highest_text,
     interval_text,
     limits_text,
     percentile_text,
@@ -81,9 +82,21 @@ def lead(context: Context, compound: Compound) -> str:
         touched=soil.detected - soil.unblanked,
         share=percent(soil.detected, soil.analysed),
         limits=limits_text(soil.rl_low, soil.rl_high),
-        highest=shown(soil.highest) if soil.highest is not None else "",
-        where=soil.highest_at,
+        highest=highest_marked(context, soil),
         unit=UNIT_TEXT[soil.unit],
+    )
+
+
+def highest_marked(context: Context, soil: Summary) -> str:
+    """Write the highest mass with qualifier, unit, point and marks: ``600 ng per sampler at SG-46 (custody)``."""
+    rows = context.by_compound.get(soil.analyte_id, [])
+    row = next((r for r in rows if r["_row"] == soil.highest_row and r["location_id"] == soil.highest_at), None)
+    return say(
+        "compound.highest",
+        value=highest_text(soil),
+        unit=UNIT_TEXT[soil.unit],
+        where=soil.highest_at,
+        marks=dict.fromkeys(mark.word for mark in context.marks(row)) if row else (),
     )
 
 
@@ -183,7 +196,7 @@ def _summary_cells(summary: Summary) -> tuple[Cell, ...]:
             f"{summary.unblanked} ({percent(summary.unblanked, summary.analysed)})",
             tone="flag" if summary.unblanked != summary.detected else "",
         ),
-        Cell(range_text(summary.lowest, summary.highest)),
+        Cell(range_text(summary)),
         Cell(percentile_text(summary.percentiles[0])),
         Cell(percentile_text(summary.percentiles[2])),
         Cell(summary.highest_at or "–", location_ref(summary.highest_at) if summary.highest_at else None),

@@ -102,7 +102,7 @@ def _air_cells(context: Context, row: dict[str, Any], found: Concentration) -> t
         float(found.ug_m3) if found.detected else None,
         _known(found.rl_ug_m3),
         UNIT_TEXT["ug/m3"],
-        concentration_text(found),
+        concentration_text(found, qualifier(row)),
         qualifier(row),
         "; ".join(mark.word for mark in context.marks(row)),
         found.rate.source if found.rate else "",

@@ -5,18 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sitegen.compute.duplicates import DIFFERS
-from sitegen.compute.rounding import shown
 from sitegen.figures.ground import Ground
 from sitegen.problems import Severity
 from sitegen.project.schema import SECTIONS
-from sitegen.report.compound import map_figure, summary_row_table
+from sitegen.report.compound import highest_marked, map_figure, summary_row_table
 from sitegen.report.context import Context
 from sitegen.report.maprecords import MapData
 from sitegen.report.narrative import other_sections, section_text
+from sitegen.report.pressing import PAGES, levels_callout, levels_tile, open_callout
 from sitegen.report.publish import withheld
 from sitegen.report.records import (
     Block,
-    Callout,
     Cell,
     Column,
     MapFrame,
@@ -52,11 +51,12 @@ def front_pages(context: Context, data: MapData, ground: Ground | None) -> Itera
 
 def lead(context: Context) -> str:
     """Return the sentences that open the report."""
-    done = context.evaluation.completeness.overall
+    done = context.evaluation.completeness
     return say(
         "front.lead",
-        sampled=done.counts[3],
-        planned=done.counts[0],
+        sampled=done.overall.counts[3],
+        planned=done.overall.counts[0],
+        added=done.added.counts[3],
         compounds=len(context.evaluation.compounds),
         top=_top(context),
     )
@@ -68,13 +68,15 @@ def _top(context: Context) -> str:
     for compound in context.evaluation.compounds:
         soil = context.evaluation.summaries.get((compound.analyte_id, "soil"))
         if compound.mapped and soil and soil.highest is not None and compound.group not in best:
-            best[compound.group] = f"{compound.name} {shown(soil.highest)} ng per sampler at {soil.highest_at}"
+            best[compound.group] = f"{compound.name} {highest_marked(context, soil)}"
     return "; ".join(list(best.values())[:3])
 
 
 def start_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     """Return the summary: what and where, how sure, what next."""
-    blocks: list[Block] = [Tiles(tiles(context)), open_callout(context)]
+    seen = (*tiles(context), *levels_tile(context))
+    blocks: list[Block] = [*levels_callout(context), Prose(markdown("front.printed")), Tiles(seen)]
+    blocks.append(open_callout(context, more=PAGES))
     text = section_text(context, "summary")
     if text:
         blocks.append(Section("summary", "Summary", (text,)))
@@ -104,7 +106,7 @@ def tiles(context: Context) -> tuple[Tile, ...]:
         Tile(
             f"{counts[3]} of {counts[0]}",
             "planned points with results",
-            f"{counts[4]} without a mark",
+            say("front.tile_usable", usable=counts[4]),
             Ref("page", "locations"),
         ),
         Tile(
@@ -116,15 +118,6 @@ def tiles(context: Context) -> tuple[Tile, ...]:
         Tile(context.days_text(median) if median else "–", "days, median exposure", "", Ref("page", "field")),
         Tile(str(holds + flags), "findings to know", f"{holds} hold the issue", Ref("page", "findings")),
     )
-
-
-def open_callout(context: Context) -> Callout:
-    """Say what stands between this report and its issue."""
-    holds = sum(f.severity is Severity.HOLD for f in context.findings)
-    undisposed = sum(f.severity is Severity.FLAG and f.key not in context.dispositions for f in context.findings)
-    tone = "hold" if holds or undisposed else "info"
-    refs = (Cell("Findings", Ref("page", "findings")), Cell("Review", Ref("page", "review")))
-    return Callout(tone, say("front.next_title"), markdown("front.next_text", holds=holds, undisposed=undisposed), refs)
 
 
 def found_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
@@ -140,6 +133,7 @@ def found_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
 def how_sure(context: Context) -> Prose:
     """Say how sure the pattern is, in plain counts."""
     ev = context.evaluation
+    done = ev.completeness
     codes = [finding.code for finding in context.findings]
     share = ev.limits["blank_share_pct"].value
     halved = [
@@ -150,8 +144,13 @@ def how_sure(context: Context) -> Prose:
     return Prose(
         markdown(
             "front.howsure_text",
-            usable=ev.completeness.overall.counts[4],
-            planned=ev.completeness.overall.counts[0],
+            usable=done.overall.counts[4],
+            planned=done.overall.counts[0],
+            added=done.added.counts[0],
+            not_done=done.not_placed,
+            placed=done.every.counts[1],
+            recovered=done.every.counts[2],
+            chained=done.chained_planned,
             touched=len({key for hit in ev.blank_hits for key in hit.touched}),
             compounds_halved=len(halved),
             halved=", ".join(halved),

@@ -33,10 +33,11 @@ LIST = Ref("page", "locations")
 def location_pages(context: Context, near: dict[str, tuple[Neighbour, ...]]) -> Iterator[Page]:
     """Yield the list of locations, then a page for each, linked one to the next."""
     names = [row["location_id"] for row in context.locations]
+    done = context.evaluation.completeness
     yield Page(
         LIST,
         "Locations",
-        say("location.list_lead", count=len(names)),
+        say("location.list_lead", count=len(names), planned=done.overall.counts[0], added=done.added.counts[0]),
         (locations_table(context),),
         group="Results",
         search=" ".join(names),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import shapely
@@ -12,6 +12,7 @@ from sitegen.compute.background import background_fault
 from sitegen.compute.classes import class_labels, size_class
 from sitegen.compute.evaluate import Compound
 from sitegen.compute.groupsums import GroupSum
+from sitegen.compute.marks import MarkFact
 from sitegen.compute.place import on_map
 from sitegen.compute.rounding import shown
 from sitegen.figures.foldout import FEW_WORDS_PT, fold_rooms
@@ -21,7 +22,7 @@ from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Feature
 from sitegen.report.context import Context
 from sitegen.report.location import detected_text, state_of
-from sitegen.report.maprecords import MapBackground, MapData, MapLayer, MapPoint, MapTiles, MapValue
+from sitegen.report.maprecords import MapBackground, MapData, MapLayer, MapMark, MapPoint, MapTiles, MapValue
 from sitegen.report.values import UNIT_TEXT, mark_words, value_text
 from sitegen.report.words import say, word
 
@@ -61,7 +62,7 @@ def _points(context: Context) -> tuple[MapPoint, ...]:
             p.medium,
             p.surface,
             state_of(context, rows[p.location_id]),
-            _own_marks(context, p.location_id),
+            _sampler_marks(context, p.location_id),
             detected_text(context, p.location_id),
         )
         for p in context.evaluation.points
@@ -85,10 +86,14 @@ def _labels(layers: tuple[MapLayer, ...]) -> tuple[str, ...]:
     return class_labels(max((v.size_class or 0 for layer in layers for v in layer.values), default=0))
 
 
-def _own_marks(context: Context, location_id: str) -> tuple[str, ...]:
+def _sampler_marks(context: Context, location_id: str) -> tuple[MapMark, ...]:
     placement = context.primary_at(location_id)
-    marks = context.evaluation.marks.by_sampler.get(placement.sampler_id, ()) if placement else ()
-    return tuple(m.word for m in mark_words(mark for mark in marks if mark.scope == "sampler"))
+    return _map_marks(context.evaluation.marks.by_sampler.get(placement.sampler_id, ())) if placement else ()
+
+
+def _map_marks(facts: Iterable[MarkFact]) -> tuple[MapMark, ...]:
+    made = (MapMark(word.word, word.reason, fact.scope != "chain") for fact in facts for word in mark_words((fact,)))
+    return tuple(dict.fromkeys(made))
 
 
 def _layer(context: Context, compound: Compound) -> MapLayer:
@@ -128,9 +133,9 @@ def _sum(context: Context, found: GroupSum | None) -> MapValue:
     text = sum_text(found)
     if found.mass_ng is None:
         return MapValue(text, -1, ())
-    marks = [mark for key in found.detections for mark in context.evaluation.marks.ringed(*key)]
-    words = tuple(dict.fromkeys(mark.word for mark in mark_words(marks)))
-    return MapValue(text, size_class(found.mass_ng), words)
+    by_result = context.evaluation.marks.by_result
+    marks = [mark for _, sample, analyte in found.detections for mark in by_result.get((sample, analyte), ())]
+    return MapValue(text, size_class(found.mass_ng), _map_marks(marks))
 
 
 def sum_text(found: GroupSum, words: str = "sum_value") -> str:
@@ -143,8 +148,9 @@ def sum_text(found: GroupSum, words: str = "sum_value") -> str:
 def _value(context: Context, row: dict[str, Any] | None) -> MapValue:
     if row is None or row["rejected"]:
         return MapValue("not analysed" if row is None else "rejected", None, ())
-    words = tuple(dict.fromkeys(mark.word for mark in context.ringed(row)))
-    return MapValue(value_text(row, context.display), size_class(row["value"]) if row["detected"] else -1, words)
+    own = context.evaluation.marks.by_result.get((row["lab_sample_id"], row["analyte_id"]), ())
+    found = size_class(row["value"]) if row["detected"] else -1
+    return MapValue(value_text(row, context.display), found, _map_marks(own))
 
 
 def shown_features(context: Context) -> tuple[Feature, ...]:

@@ -7,8 +7,20 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 
+class MapMark(NamedTuple):
+    """A mark on the map: its word and why. ``ring`` says whether it draws one; marks of a whole bag don't."""
+
+    word: str
+    reason: str = ""
+    ring: bool = True
+
+
 class MapPoint(NamedTuple):
-    """A point on the maps. ``state`` is sampled, lost or not_done."""
+    """A point on the maps. ``state`` is sampled, lost or not_done.
+
+    ``marks`` are the sampler's, those that it shares with its bag included; ``detected``
+    says how many compounds were detected of how many.
+    """
 
     location_id: str
     label: str
@@ -19,16 +31,19 @@ class MapPoint(NamedTuple):
     medium: str
     surface: str
     state: str
-    marks: tuple[str, ...]
-    detected_sum: str
+    marks: tuple[MapMark, ...]
+    detected: str
 
 
 class MapValue(NamedTuple):
-    """One compound at one point. ``size_class``: -1 non-detect, None not analysed."""
+    """One compound at one point, with the marks of the result itself.
+
+    ``size_class``: -1 non-detect, None not analysed.
+    """
 
     text: str
     size_class: int | None
-    marks: tuple[str, ...]
+    marks: tuple[MapMark, ...]
 
 
 @dataclass(frozen=True, slots=True)

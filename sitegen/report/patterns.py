@@ -8,7 +8,6 @@ from typing import Any
 
 from sitegen.compute.evaluate import Compound
 from sitegen.compute.relate import FlowPath
-from sitegen.compute.rounding import shown
 from sitegen.compute.suggest import Gap, gaps
 from sitegen.figures.ground import Ground
 from sitegen.figures.multiples import Panel, small_multiples
@@ -17,9 +16,10 @@ from sitegen.figures.transect import Profile, Station, transect
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.context import Context, location_ref
 from sitegen.report.mapdata import place_values, sum_text
+from sitegen.report.pressing import bag_marks_text
 from sitegen.report.publish import allowed
 from sitegen.report.records import Block, Callout, Cell, Column, Figure, Page, Ref, Section, Table
-from sitegen.report.values import UNIT_TEXT, class_tone, value_cell
+from sitegen.report.values import UNIT_TEXT, class_tone, highest_text, value_cell, value_text
 from sitegen.report.words import markdown, say, word
 
 HEAT = Ref("page", "heat")
@@ -94,7 +94,7 @@ def heat_table(context: Context) -> Table:
         cells = [_heat_cell(context, results.get(compound.analyte_id)) for compound in compounds]
         rows.append((Cell(name, location_ref(name)), *cells))
     caption = say("figures.heat_caption", unit=unit, whole=whole)
-    note = say("figures.heat_note")
+    note = say("figures.heat_note", bags=bag_marks_text(context))
     return Table("heat", caption, columns, tuple(rows), note=note, landscape=True)
 
 
@@ -149,7 +149,7 @@ def _sheet_table(context: Context, part: list[Compound], name: str) -> Table:
         cells = (
             Cell(compound.name, Ref("compound", compound.analyte_id)),
             Cell(say("figures.panel_note", detected=soil.detected, analysed=soil.analysed) if soil else ""),
-            Cell(shown(soil.highest) if soil and soil.highest is not None else "–"),
+            Cell(highest_text(soil) if soil else "–"),
             Cell(where or "–", location_ref(where) if where else None),
             Cell(context.falls.get(compound.analyte_id, "") or "–"),
         )
@@ -241,14 +241,16 @@ def _profile(
         if row is not None:
             mass = row["value"] if row["detected"] else None
             marked = bool(context.ringed(row))
-            stations.append(Station(point.location_id, point.along_m, mass, row["rl"], marked))
+            stations.append(
+                Station(point.location_id, point.along_m, mass, row["rl"], marked, value_text(row, context.display))
+            )
     return Profile(compound.name, stations)
 
 
 def _top_along(profile: Profile) -> str:
     hits = [station for station in profile.stations if station.mass_ng is not None]
     top = max(hits, key=lambda station: station.mass_ng or 0.0)
-    return f"{profile.title} {shown(top.mass_ng or 0.0)} at {top.label}, {top.along_m:.0f} m along"
+    return f"{profile.title} {top.text} at {top.label}, {top.along_m:.0f} m along"
 
 
 def _transect_table(

@@ -122,9 +122,10 @@ def _numbers(blocks: Iterable[Block], place: _Place) -> Iterator[PrintedValue]:
             case Prose():
                 yield from _sentences(block.markdown, place)
             case Callout():
-                said = any(cell.ref == Ref("page", "review") for cell in block.refs)
+                said = bool(block.refs) and all(cell.ref == Ref("page", "review") for cell in block.refs)
                 source = _line(("comments",), place.files) if said else place.source
-                yield from _sentences(block.markdown, replace(place, source=source))
+                for text in (block.markdown, *(cell.text for cell in block.refs)):
+                    yield from _sentences(text, replace(place, source=source))
             case _:
                 pass
 

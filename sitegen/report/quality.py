@@ -69,8 +69,10 @@ def quality_blocks(context: Context) -> tuple[Block, ...]:
 def completeness_tables(context: Context) -> tuple[Table, ...]:
     """Return completeness of the whole survey, then by medium, surface, day, bag and batch."""
     done = context.evaluation.completeness
-    whole = _stages_table("completeness", say("quality.stages_caption"), (done.overall, done.added), "Points")
-    whole = replace(whole, note=say("quality.stages_note"))
+    whole = _stages_table(
+        "completeness", say("quality.stages_caption"), (done.overall, done.added, done.every), "Points"
+    )
+    whole = replace(whole, note=say("quality.stages_note", chained=len(done.chained), usable=done.every.counts[-1]))
     parts = tuple(
         _stages_table(f"completeness-{key}", say("quality.stages_by_caption", key=key), groups, key.capitalize())
         for key, groups in done.by.items()
@@ -79,12 +81,15 @@ def completeness_tables(context: Context) -> tuple[Table, ...]:
 
 
 def _stages_table(table_id: str, caption: str, groups: tuple[Stages, ...], head: str) -> Table:
-    columns = (Column("group", head), *(Column(s, word("stage", s), kind="number") for s in STAGES))
+    columns = (
+        Column("group", head),
+        *(Column(s, say("quality.stage_all") if s == STAGES[0] else word("stage", s), kind="number") for s in STAGES),
+    )
     rows = []
     for group in groups:
         counts = group.counts
         cells = [Cell(str(counts[0]))] + [Cell(f"{n} ({percent(n, counts[0])})") for n in counts[1:]]
-        label = word("medium", group.group).replace("_", " ")
+        label = word("points", group.group) if table_id == "completeness" else word("medium", group.group)
         rows.append((Cell(label), *cells))
     return Table(table_id, caption, columns, tuple(rows))
 

@@ -331,20 +331,20 @@ def limits_page(context: Context) -> Page:
 def limits_table(context: Context, *, own_only: bool) -> Table:
     """Return limits with their sources: all, or those that the project set."""
     columns = (
-        Column("name", "Limit"),
         Column("meaning", "What it limits"),
         Column("value", "Value", kind="number"),
         Column("by", "Set by"),
         Column("source", "Source", kind="wide"),
+        Column("name", "Key in the settings"),
     )
     shown = [limit for limit in context.evaluation.limits.values() if limit.from_project or not own_only]
     rows = tuple(
         (
-            Cell(limit.name),
-            Cell(limit.meaning),
+            Cell(limit.meaning[:1].upper() + limit.meaning[1:]),
             Cell(limit.text),
             Cell("the project" if limit.from_project else "default"),
             Cell(limit.source),
+            Cell(limit.name, tone="muted"),
         )
         for limit in shown
     )

@@ -11,7 +11,7 @@ from sitegen.compute.classes import size_class
 from sitegen.compute.marks import MarkFact
 from sitegen.compute.rounding import as_reported, shown, whole_percent
 from sitegen.compute.statistics import Interval
-from sitegen.compute.summary import Percentile
+from sitegen.compute.summary import Percentile, Summary
 from sitegen.report.records import Cell, Mark, Ref
 from sitegen.report.words import lexicon
 from sitegen.units import RESULT_UNITS
@@ -106,11 +106,17 @@ def percentile_text(percentile: Percentile) -> str:
     return f"{shown(percentile.value)} {percentile.qualifier}".strip()
 
 
-def range_text(low: float | None, high: float | None) -> str:
-    """Write the range of detections, ``none`` where there are none."""
-    if low is None or high is None:
+def range_text(summary: Summary) -> str:
+    """Write the range of detections with their qualifiers, ``none`` where there are none."""
+    if summary.lowest is None or summary.highest is None:
         return "none"
-    return shown(low) if low == high else f"{shown(low)} to {shown(high)}"
+    low = f"{shown(summary.lowest)} {summary.lowest_qualifier}".strip()
+    return low if summary.lowest == summary.highest else f"{low} to {highest_text(summary)}"
+
+
+def highest_text(summary: Summary) -> str:
+    """Write the highest detection with its qualifier, ``53,300 E``; a dash where there is none."""
+    return "–" if summary.highest is None else f"{shown(summary.highest)} {summary.highest_qualifier}".strip()
 
 
 def interval_text(interval: Interval) -> str:

@@ -16,6 +16,7 @@ from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from sitegen.compute.rounding import shown
 from sitegen.kept import kept
 from sitegen.report.records import Prose
 
@@ -45,6 +46,7 @@ def _environment(*, markdown: bool) -> Environment:
         autoescape=False,  # noqa: S701 - plain text and escaped Markdown, never HTML
     )
     made.filters["of"] = counted
+    made.filters["shown"] = shown
     return made
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import os
 import shutil
@@ -13,10 +14,10 @@ from urllib.parse import quote
 import pytest
 from selenium import webdriver
 from selenium.webdriver.chrome.webdriver import WebDriver
-from synthetic_map import feature, lon_lat, map_data, meta
+from synthetic_map import CUSTODY, feature, lon_lat, map_data, meta
 
 from sitegen.render.webmap import map_files
-from sitegen.report.maprecords import MapData, MapLayer, MapValue
+from sitegen.report.maprecords import MapData, MapLayer, MapMark, MapValue
 
 HOSTILE = "<img src=x onerror=\"document.title='broken in'\">"
 OFFLINE = "--host-resolver-rules=MAP * ~NOTFOUND"
@@ -95,7 +96,7 @@ def test_it_draws_the_first_layer_and_counts_every_point(opened: Opener) -> None
     browser = opened(data)
     found = report(browser)
     counts = found["counts"]
-    kinds = ("detected", "nondetect", "not_analysed", "lost", "not_done")
+    kinds = ("detected", "nondetect", "not_analysed", "air", "lost", "not_done")
     assert browser.execute_script("return document.documentElement.dataset.layer") == "c00"
     assert found["points"] == len(data.points) == sum(counts[kind] for kind in kinds)
     assert found["features"] == len(data.features)
@@ -149,10 +150,32 @@ def test_a_popup_says_value_unit_and_marks_and_links_to_the_location(opened: Ope
     browser = opened(data, "#c01/SG-26")
     value = data.layers[1].values[25].text
     assert text_of(browser, ".point .value") == f"{value} ng per sampler"
-    assert text_of(browser, ".point .marks") == "water"
+    assert text_of(browser, ".point .marks") == "water Water was inside."
     link = browser.find_element("css selector", ".point a")
     assert link.get_attribute("href").endswith("/locations/SG-26.html")
     assert link.get_attribute("target") == "_top"
+
+
+def test_a_mark_of_a_whole_bag_is_told_in_the_popup_and_draws_no_ring(opened: Opener) -> None:
+    data = map_data(3, compounds=1, features=())
+    marked = tuple(point._replace(marks=(CUSTODY,)) for point in data.points)
+    browser = opened(dataclasses.replace(data, points=marked), "#c00/SG-02")
+    assert text_of(browser, ".point .marks") == "custody No holder is recorded."
+    assert report(browser)["counts"]["marked"] == 0
+
+
+def test_air_points_are_counted_apart_and_have_no_class(opened: Opener) -> None:
+    data = map_data()
+    browser = opened(data, "#c00/SG-31")
+    counts = report(browser)["counts"]
+    sampled = [v for p, v in zip(data.points, data.layers[0].values, strict=True) if p.state == "sampled"
+               and p.medium == "soil_gas"]  # fmt: skip
+    assert counts["air"] == 2
+    assert counts["detected"] == sum(v.size_class is not None and v.size_class >= 0 for v in sampled)
+    assert sum(counts["classes"]) + counts["nondetect"] + counts["not_analysed"] == len(sampled)
+    assert "2 air points apart" in text_of(browser, "#summary")
+    assert "See Air results" in text_of(browser, ".point")
+    assert "hexagon with a dot" in text_of(browser, "#panel .key:nth-of-type(2)")
 
 
 def test_a_click_on_a_point_opens_it(opened: Opener) -> None:
@@ -195,7 +218,9 @@ def test_words_from_the_data_are_shown_and_never_run(opened: Opener) -> None:
     point = (
         map_data(1)
         .points[0]
-        ._replace(location_id=HOSTILE, label=HOSTILE, marks=(HOSTILE,), surface=HOSTILE, detected_sum=HOSTILE)
+        ._replace(
+            location_id=HOSTILE, label=HOSTILE, marks=(MapMark(HOSTILE, HOSTILE),), surface=HOSTILE, detected=HOSTILE
+        )
     )
     layer = MapLayer(HOSTILE, HOSTILE, "ng per sampler", (MapValue(HOSTILE, 0, ()),))
     well = feature("well", HOSTILE, "Point", list(lon_lat(5, 5)))

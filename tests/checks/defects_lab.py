@@ -145,6 +145,13 @@ SCREENING = (
             edition_date="2025-05-01",
         ),
     ),
+    one(
+        "above-screening-level",
+        "flag",
+        RESULTS,
+        663,
+        cell(LEVELS, "EX-1+tce+indoor_air+residential", "value", "1.2"),
+    ),
     one("rate-incomplete", "flag", RATES, 2, cell(RATES, "T1+pce+indoor_air", "source_date", "")),
     one("rate-out-of-range", "flag", "field/deployments.csv", 27, cell(RATES, "T1+pce+outdoor_air", "days_max", "12")),
     one("number-impossible", "stop", RATES, 2, cell(RATES, "T1+pce+indoor_air", "rate_ml_min", "0"), name="rate-zero"),

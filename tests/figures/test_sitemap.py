@@ -17,7 +17,7 @@ from sitegen.figures.labels import Box, Wanted, leader, place_labels
 from sitegen.figures.look import CLASS_COLOURS
 from sitegen.figures.sitemap import location_map, symbol_map
 from sitegen.figures.svg import text_width
-from sitegen.figures.symbols import Symbol, draw, stretch, symbol_of
+from sitegen.figures.symbols import AIR_SYMBOL, Symbol, draw, stretch, symbol_of
 
 SVG = "{http://www.w3.org/2000/svg}"
 POINT = PlacePoint("SG-01", 470010, 4770010, None, None, "soil_gas", "soil", "sampled")
@@ -89,6 +89,17 @@ def test_a_value_s_sign(state: str, size_class: int | None, kind: str) -> None:
     assert (symbol.fill in CLASS_COLOURS) == (kind == "class")
 
 
+def test_an_air_point_has_a_sign_of_its_own_whatever_its_value() -> None:
+    air = POINT._replace(medium="indoor_air", surface="")
+    signs = {symbol_of(air, PlaceValue(size_class, marked)) for size_class in (None, -1, 4) for marked in (True, False)}
+    assert signs == {AIR_SYMBOL}
+    assert symbol_of(air._replace(state="lost"), PlaceValue(None)).kind == "lost"
+    drawn = draw(AIR_SYMBOL, 0, 0)
+    assert "<polygon" in drawn
+    assert "<circle" in drawn
+    assert not [colour for colour in CLASS_COLOURS if colour in drawn]
+
+
 def test_only_a_detection_is_filled_with_a_class_colour() -> None:
     assert CLASS_COLOURS[2] in draw(Symbol("class", "square", 4, CLASS_COLOURS[2]), 0, 0)
     assert 'fill="#ffffff"' in draw(Symbol("nondetect", "square", 4), 0, 0)
@@ -114,7 +125,7 @@ def test_as_many_filled_symbols_as_detections() -> None:
         sampled = [
             value
             for value, point in zip(values, place_points(), strict=True)
-            if value.size_class == size_class and point.state == "sampled"
+            if value.size_class == size_class and point.state == "sampled" and point.medium == "soil_gas"
         ]
         in_legend = 1
         assert svg.count(f'fill="{CLASS_COLOURS[size_class]}"') == len(sampled) + in_legend
@@ -124,12 +135,15 @@ def test_the_legend_says_the_unit_every_class_and_the_signs_that_occur() -> None
     said = texts(symbol_map("pce", ground(), place_values(), LABELS))
     assert "Mass, ng per sampler" in said
     assert [words for words in said if words in LABELS] == list(reversed(LABELS))
-    assert {"not detected (hollow)", "not analysed", "with a mark (ring)", "sampler lost", "not done"} <= set(said)
+    assert {"not detected (hollow)", "not analysed", "sampler lost", "not done"} <= set(said)
+    assert {"air point, see Air results"} <= set(said)
+    assert "mark of the sampler or the result (ring)" in " ".join(said)
 
 
 def test_the_legend_keeps_quiet_about_signs_that_do_not_occur() -> None:
     said = texts(symbol_map("x", square_ground(POINT), [PlaceValue(1)], LABELS))
-    assert not {"not detected (hollow)", "sampler lost", "not done", "with a mark (ring)"} & set(said)
+    assert not {"not detected (hollow)", "sampler lost", "not done", "air point, see Air results"} & set(said)
+    assert "ring" not in " ".join(said)
 
 
 def test_every_drawing_names_the_coordinate_system_and_grid_north() -> None:

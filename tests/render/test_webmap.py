@@ -12,7 +12,7 @@ from synthetic_map import feature, lon_lat, map_data, meta, places, value_at
 from sitegen.figures.features import FEATURE_STYLES
 from sitegen.figures.look import CLASS_COLOURS, SURFACE_SHAPES
 from sitegen.render.webmap import map_files, map_payload, script_safe_json
-from sitegen.report.maprecords import MapBackground, MapData, MapLayer, MapPoint, MapTiles, MapValue
+from sitegen.report.maprecords import MapBackground, MapData, MapLayer, MapMark, MapPoint, MapTiles, MapValue
 
 HOSTILE = "</script><img src=x onerror=alert(1)>&\u2028'\"{{ 7*7 }}"
 
@@ -74,7 +74,7 @@ def test_every_picture_the_styles_name_is_among_the_files() -> None:
 def test_our_own_files_name_no_address_outside() -> None:
     files = map_files(map_data(), meta(), url)
     own = [name for name in files if not name.startswith(("map/leaflet", "map/images"))]
-    assert len(own) == 6
+    assert len(own) == 7
     assert not [name for name in own if re.search(rb"https?://|//[a-z]+\.", files[name])]
 
 
@@ -96,12 +96,12 @@ def test_points_stand_once_and_in_order_and_values_lead_back_to_the_data() -> No
         for value, place in zip(layer.values, drawn["v"], strict=True):
             text, size_class, marks = found["values"][place]
             assert (text, size_class) == (value.text, value.size_class)
-            assert tuple(found["marks"][mark] for mark in marks) == value.marks
+            assert tuple(MapMark(*found["marks"][mark]) for mark in marks) == value.marks
 
 
 def test_a_value_that_differs_only_in_its_marks_is_a_value_of_its_own() -> None:
     points = map_data(2).points
-    values = (MapValue("12", 1, ()), MapValue("12", 1, ("trip blank",)))
+    values = (MapValue("12", 1, ()), MapValue("12", 1, (MapMark("trip blank"),)))
     layers = (MapLayer("a", "A", "ng per sampler", values),)
     found = map_payload(map_data(2, points=points, layers=layers), meta(), url)
     assert found["layers"][0]["v"] == [0, 1]
@@ -111,9 +111,11 @@ def test_hostile_words_come_back_as_written_and_open_no_tag() -> None:
     point = (
         map_data(1)
         .points[0]
-        ._replace(location_id="SG/1", label=HOSTILE, surface=HOSTILE, marks=(HOSTILE,), detected_sum=HOSTILE)
+        ._replace(
+            location_id="SG/1", label=HOSTILE, surface=HOSTILE, marks=(MapMark(HOSTILE, HOSTILE),), detected=HOSTILE
+        )
     )
-    layer = MapLayer(HOSTILE, HOSTILE, "ng per sampler", (MapValue(HOSTILE, 0, (HOSTILE,)),))
+    layer = MapLayer(HOSTILE, HOSTILE, "ng per sampler", (MapValue(HOSTILE, 0, (MapMark(HOSTILE),)),))
     well = feature("well", HOSTILE, "Point", list(lon_lat(5, 5)))
     data = map_data(points=(point,), layers=(layer,), features=(well,), crs_text=HOSTILE)
     page = map_files(data, meta(site=HOSTILE), url)["map/index.html"].decode()

@@ -4,28 +4,22 @@
   "use strict";
 
   const { element } = sitegenPanel;
+  const { marksOf, isAir, popupBody } = sitegenPopup;
   const NARROW_SCALE = 0.75; // symbols on a phone's width, legend included
-  const STATE_WORDS = {
-    sampled: "sampled",
-    lost: "sampler lost, no result",
-    not_done: "not done, no result",
-  };
 
   function symbolOf(data, point, value, scale) {
-    const ring = markWords(data, point, value).length > 0;
     const shape = point[4];
+    const ring = marksOf(data, point, value).some((mark) => mark[2]);
     if (point[7] === "lost" || point[7] === "not_done") return { kind: point[7], shape, r: 6.5 * scale, ring };
+    if (isAir(point)) return { kind: "air", shape, r: 6 * scale, ring: false };
     if (value[1] === null) return { kind: "dot", shape, r: 2.5, ring };
     if (value[1] < 0) return { kind: "nondetect", shape, r: 5 * scale, ring };
     return { kind: "class", shape, r: data.look.radii[value[1]] * scale, fill: data.look.colours[value[1]], ring };
   }
 
-  function markWords(data, point, value) {
-    return [...new Set([...point[8], ...value[2]])].map((place) => data.marks[place]);
-  }
-
   function countSymbols(data, symbols, values) {
-    const counts = { classes: data.classes.map(() => 0), nondetect: 0, not_analysed: 0, marked: 0, lost: 0, not_done: 0 };
+    const none = { nondetect: 0, not_analysed: 0, air: 0, marked: 0, lost: 0, not_done: 0 };
+    const counts = { classes: data.classes.map(() => 0), ...none };
     symbols.forEach((symbol, i) => {
       if (symbol.ring) counts.marked += 1;
       if (symbol.kind === "class") counts.classes[values[i][1]] += 1;
@@ -37,40 +31,12 @@
 
   function summaryWords(layer, counts) {
     const analysed = counts.detected + counts.nondetect;
-    const parts = [`${layer.title}: detected at ${counts.detected} of ${analysed} analysed points`];
-    if (counts.marked) parts.push(`${counts.marked} with a mark`);
+    const parts = [`${layer.title}: detected at ${counts.detected} of ${analysed} analysed soil points`];
+    if (counts.marked) parts.push(`${counts.marked} with a mark of their own`);
     if (counts.lost) parts.push(`${counts.lost} lost`);
     if (counts.not_done) parts.push(`${counts.not_done} not done`);
+    if (counts.air) parts.push(`${counts.air} air point${counts.air > 1 ? "s" : ""} apart`);
     return parts.join("; ") + ". Mass in " + layer.unit + ".";
-  }
-
-  function valueWords(point, value, layer) {
-    if (point[7] !== "sampled") return STATE_WORDS[point[7]] || point[7];
-    if (value[1] === null) return value[0] || "not analysed for this compound";
-    return layer.whole || value[0].endsWith(layer.unit) ? value[0] : value[0] + " " + layer.unit;
-  }
-
-  function facts(pairs) {
-    const list = element("dl");
-    for (const [term, words] of pairs) {
-      if (words) list.append(element("dt", { textContent: term }), element("dd", { textContent: words }));
-    }
-    return list;
-  }
-
-  function popupBody(data, point, value, layer) {
-    const marks = markWords(data, point, value);
-    const body = element("div", { className: "point" });
-    body.append(element("h2", { textContent: point[1] || point[0] }));
-    body.append(element("p", { className: "compound", textContent: layer.title }));
-    body.append(element("p", { className: "value", textContent: valueWords(point, value, layer) }));
-    if (marks.length) {
-      body.append(element("ul", { className: "marks" }, ...marks.map((word) => element("li", { textContent: word }))));
-    }
-    body.append(facts([["Medium", point[5]], ["Surface", point[6]], ["Detected compounds, sum", point[9]]]));
-    const link = element("a", { href: point[10], target: "_top", textContent: "Everything about " + (point[1] || point[0]) });
-    body.append(element("p", {}, link));
-    return body;
   }
 
   /* The chooser's entries under the names of their groups, in the order of the layers. */
@@ -129,7 +95,8 @@
       this.map = map;
       this.data = data;
       this.canvas = L.canvas({ padding: 0.3, tolerance: 4 });
-      this.popup = L.popup({ maxWidth: 280, autoPanPadding: [16, 16] });
+      const narrow = map.getSize().x < 480;
+      this.popup = L.popup({ maxWidth: narrow ? 240 : 280, maxHeight: 340, autoPanPadding: [16, 16] });
       this.shown = { points: true, features: true };
       this.layerIndex = -1;
       this.selected = -1;

@@ -32,10 +32,13 @@
     return [
       [hollow, "hollow: not detected, below its reporting limit (not the same as absent)", counts.nondetect],
       [{ kind: "dot", shape: "circle", r: 2.5 }, "small dot: not analysed for this compound", counts.not_analysed],
-      [{ ...hollow, ring: true }, "outer ring: a mark stands beside the value; open the point to read it", counts.marked],
+      [{ ...hollow, ring: true }, "outer ring: a mark of the sampler or of the result (condition, exposure, blank, calibration …); marks of a whole bag (custody, seal) draw none; open the point to read all", counts.marked],
+      [{ kind: "air", shape: "hexagon", r: 6 }, "hexagon with a dot: air point, see Air results", counts.air],
       [{ ...hollow, r: 6.5, kind: "lost" }, "crossed symbol: sampler lost, no result", counts.lost],
       [{ ...hollow, r: 6.5, kind: "not_done" }, "bare cross: point not done", counts.not_done],
-    ].map(([symbol, words, count]) => row(symbol, look, words, count));
+    ]
+      .filter(([symbol, , count]) => symbol.kind !== "air" || count)
+      .map(([symbol, words, count]) => row(symbol, look, words, count));
   }
 
   function shapeRows(data) {

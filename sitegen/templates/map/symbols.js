@@ -1,5 +1,5 @@
 /* Symbols on canvas. Shape is the surface, size and colour the mass class; hollow is a
-   non-detect, an outer ring a mark, a cross a point without a sampler to analyse. */
+   non-detect, an outer ring a mark, a hexagon with a dot an air point, a cross a point without a sampler to analyse. */
 (function () {
   "use strict";
 
@@ -83,7 +83,7 @@
     }
   }
 
-  /* symbol: {kind: class | nondetect | dot | lost | not_done | well, shape, r, fill, ring} */
+  /* symbol: {kind: class | nondetect | dot | air | lost | not_done | well, shape, r, fill, ring} */
   function draw(ctx, x, y, symbol, look) {
     ctx.save();
     ctx.globalAlpha = 1;
@@ -91,6 +91,7 @@
     if (symbol.ring) ring(ctx, x, y, reach(symbol) - 1.5, look.ring, look.paper);
     if (symbol.kind === "dot") dot(ctx, x, y, symbol.r, look);
     else if (symbol.kind !== "not_done") body(ctx, x, y, symbol, look);
+    if (symbol.kind === "air") dot(ctx, x, y, symbol.r * 0.35, { muted: look.ink });
     if (symbol.kind === "lost") cross(ctx, x, y, symbol.r * 0.6, look.ink, "");
     if (symbol.kind === "not_done") cross(ctx, x, y, symbol.r * 0.8, look.ink, look.paper);
     ctx.restore();

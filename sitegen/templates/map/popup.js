@@ -1,0 +1,58 @@
+/* What opens at a point: the value with its unit and every mark, each with its reason. Every
+   string from the data goes in as text, never as markup. */
+(function () {
+  "use strict";
+
+  const { element } = sitegenPanel;
+  const STATE_WORDS = {
+    sampled: "sampled",
+    lost: "sampler lost, no result",
+    not_done: "not done, no result",
+  };
+  const AIR_WORDS = "Air point, apart from soil gas: no mass class on this map. See Air results for concentrations.";
+
+  function isAir(point) {
+    return point[4] === "hexagon";
+  }
+
+  /* The sampler's marks, then the result's, each [word, reason, ring]. */
+  function marksOf(data, point, value) {
+    return [...new Set([...point[8], ...value[2]])].map((place) => data.marks[place]);
+  }
+
+  function valueWords(point, value, layer) {
+    if (point[7] !== "sampled") return STATE_WORDS[point[7]] || point[7];
+    if (value[1] === null) return value[0] || "not analysed for this compound";
+    return layer.whole || value[0].endsWith(layer.unit) ? value[0] : value[0] + " " + layer.unit;
+  }
+
+  function facts(pairs) {
+    const list = element("dl");
+    for (const [term, words] of pairs) {
+      if (words) list.append(element("dt", { textContent: term }), element("dd", { textContent: words }));
+    }
+    return list;
+  }
+
+  function markItem([word, reason]) {
+    const item = element("li", {}, element("span", { className: "mark", textContent: word }));
+    if (reason) item.append(" ", reason);
+    return item;
+  }
+
+  function popupBody(data, point, value, layer) {
+    const marks = marksOf(data, point, value);
+    const body = element("div", { className: "point" });
+    body.append(element("h2", { textContent: point[1] || point[0] }));
+    body.append(element("p", { className: "compound", textContent: layer.title }));
+    body.append(element("p", { className: "value", textContent: valueWords(point, value, layer) }));
+    if (marks.length) body.append(element("ul", { className: "marks" }, ...marks.map(markItem)));
+    if (isAir(point)) body.append(element("p", { textContent: AIR_WORDS }));
+    body.append(facts([["Medium", point[5]], ["Surface", point[6]], ["Compounds detected", point[9]]]));
+    const link = element("a", { href: point[10], target: "_top", textContent: "Everything about " + (point[1] || point[0]) });
+    body.append(element("p", {}, link));
+    return body;
+  }
+
+  window.sitegenPopup = { marksOf, isAir, popupBody };
+})();

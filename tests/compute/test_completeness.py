@@ -1,0 +1,90 @@
+"""Points are counted once: planned and added make all, groups add up, custody marks stand beside."""
+
+from __future__ import annotations
+
+import builders
+import pandas as pd
+import pytest
+
+from sitegen.compute.completeness import Completeness
+from sitegen.compute.evaluate import evaluate
+from sitegen.compute.marks import MarkFact, Marks
+from sitegen.compute.summary import summarise
+
+
+def of_example(*changes: builders.Change) -> Completeness:
+    return evaluate(builders.load(builders.changed(*changes))).completeness
+
+
+def test_planned_and_added_points_make_all_and_each_key_adds_up_to_all() -> None:
+    """55 planned + 1 added - 1 not done (SG-07) = 55 placed; SG-21 is lost: 54 recovered, 53 of them planned."""
+    done = of_example()
+    assert done.overall.counts[:4] == (55, 54, 53, 53)
+    assert done.added.counts == (1, 1, 1, 1, 1)
+    assert done.every.counts[:4] == (56, 55, 54, 54)
+    assert done.not_placed == 1
+    for groups in done.by.values():
+        assert tuple(map(sum, zip(*(group.counts for group in groups), strict=True))) == done.every.counts
+
+
+def test_a_mark_of_the_bag_does_not_make_a_point_unusable_and_is_counted_beside() -> None:
+    """Four planned points have a mark of their own: SG-16, SG-26, SG-30, SG-37. The rest carry their bag's alone."""
+    done = of_example()
+    lost = {"SG-21"}
+    assert done.every.ids[2] - done.every.ids[4] == {"SG-16", "SG-26", "SG-30", "SG-37"} - lost
+    assert done.chained == done.every.ids[4]
+    assert done.chained_planned == done.overall.counts[4] == 49
+
+
+def test_without_the_gap_of_one_bag_only_the_other_bag_is_counted() -> None:
+    """RB-2's gap is closed when its bag is accepted at the minute at which it was handed over."""
+
+    def closed(rows: list[builders.Row]) -> list[builders.Row]:
+        for row in rows:
+            if row["subject_id"] == "RB-2" and row["event"] == "accepted" and row["at"] == "2025-11-06T19:30":
+                row["at"] = "2025-11-06T17:20"
+        return rows
+
+    done = of_example(builders.table("field/custody.csv", closed))
+    _, rows = builders.rows_of(builders.example().files["field/deployments.csv"].content)
+    first = {row["location_id"] for row in rows if row["bag_id"] == "RB-1" and row["duplicate_of"] == "NA"}
+    assert done.chained == done.every.ids[4] & first
+    assert 0 < len(done.chained) < len(done.every.ids[4])
+
+
+@pytest.mark.parametrize(
+    ("scopes", "unmarked", "chained"),
+    [((), True, False), (("chain",), True, True), (("sampler",), False, False), (("sampler", "chain"), False, True)],
+)
+def test_own_marks_and_marks_of_a_bag_are_told_apart(scopes: tuple[str, ...], unmarked: bool, chained: bool) -> None:
+    """Only a mark of the sampler's own makes it marked; only one of custody makes it chained."""
+    marks = Marks({"S": tuple(MarkFact("x", scope, "S") for scope in scopes)}, {})  # type: ignore[arg-type]
+    assert (marks.unmarked("S"), marks.chained("S")) == (unmarked, chained)
+
+
+def result(point: str, value: float | None, lab: str = "", person: str = "") -> dict[str, object]:
+    detected = value is not None
+    return {
+        "lab_sample_id": point, "analyte_id": "pce", "location_id": point, "unit": "ng", "detected": detected,
+        "value": float("nan") if value is None else value, "rl": 10.0, "lod": 5.0, "lab_qualifier": lab,
+        "validation_qualifier": person, "_row": 2,
+    }  # fmt: skip
+
+
+def test_lowest_and_highest_keep_the_qualifier_that_prints() -> None:
+    """A person's qualifier before the laboratory's; of equal values that of the first point by id."""
+    rows = [result("B", 6.0, "J"), result("A", 53_300.0, "E"), result("C", 40.0), result("D", None, "U")]
+    made = summarise(pd.DataFrame(rows), "soil", frozenset())
+    assert (made.lowest, made.lowest_qualifier, made.highest, made.highest_qualifier) == (6.0, "J", 53_300.0, "E")
+    judged = summarise(pd.DataFrame([*rows, result("E", 60_000.0, "E", "J+")]), "soil", frozenset())
+    assert (judged.highest_qualifier, judged.highest_at) == ("J+", "E")
+    equal = summarise(pd.DataFrame([result("Z", 7.0, "J"), result("Y", 7.0)]), "soil", frozenset())
+    assert (equal.lowest_qualifier, equal.highest_qualifier, equal.highest_at) == ("", "", "Y")
+    none = summarise(pd.DataFrame([result("D", None, "U")]), "soil", frozenset())
+    assert (none.lowest_qualifier, none.highest_qualifier) == ("", "")
+
+
+def test_a_percentile_on_an_estimate_keeps_its_qualifier() -> None:
+    """The median of three detections is the middle one, over the range and said so."""
+    rows = [result("A", 20.0), result("B", 900.0, "E"), result("C", 1_000.0)]
+    assert summarise(pd.DataFrame(rows), "soil", frozenset()).percentiles[0].qualifier == "E"
