@@ -150,6 +150,7 @@ def _readings(text: str) -> Iterator[str]:
     """Yield a text as it is, and as a reader of HTML or JSON would see it."""
     yield text
     if "&" in text or "<" in text:
+        text = text.replace("<wbr>", "")
         yield unescape(text)
         yield unescape(_TAG.sub("", text))
         yield unescape(_TAG.sub(" ", text))

@@ -62,6 +62,12 @@ def test_a_name_is_found_in_every_kind_of_file(name: str, tmp_path: Path) -> Non
     assert leaks(tmp_path, sample_report(), [NAME]) == [f"{name}: {NAME!r}"]
 
 
+def test_a_word_is_found_across_a_place_where_a_page_may_break_it() -> None:
+    """A cell's address may be broken after a dot, and its neighbours stand close: it is one word all the same."""
+    row = "<tr><td>SG-01</td><td>see e_<wbr>varn@ostrel.<wbr>example</td><td>none yet</td></tr>"
+    assert list(Words(["e_varn@ostrel.example"]).found_in([row])) == ["e_varn@ostrel.example"]
+
+
 def test_cells_of_a_database_are_read_one_by_one() -> None:
     """In the bytes of a row neighbours run together, so that a whole word is not seen there."""
     content = database("SG01", "Varnhollow", "555")
