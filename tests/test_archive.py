@@ -95,7 +95,7 @@ def test_private_files_are_in_a_bag_of_their_own(made: Archived) -> None:
     assert list(contents(made.private_bag / "data/private")) == ["contacts.csv"]
     assert "data/project/field/deployments.csv" in made.personal
     assert "data/site/locations/SG-50.html" in made.personal, "the note itself, as the publish level allows"
-    told = ("data/site/downloads/report.pdf", "data/site/findings.html", "data/findings.csv", "data/findings.json")
+    told = ("data/site/findings.html", "data/findings.csv", "data/findings.json")
     assert not set(told) & set(made.personal), "a finding repeats nothing of what it found"
     listed = (made.bag / "README.txt").read_text("utf-8")
     assert [name for name in made.personal if f"\n  {name}\n" not in listed] == []

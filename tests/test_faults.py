@@ -329,7 +329,7 @@ def test_an_interrupt_tidies_up(survey: Path, tmp_path: Path) -> None:
         time.sleep(0.002)
     run.send_signal(signal.SIGINT)
     _, said = run.communicate()
-    assert run.returncode != 0
+    assert run.returncode != 0, said.decode()
     assert b"Traceback" not in said
     assert digest(out) == before
     assert [path.name for path in tmp_path.iterdir()] == ["out"]

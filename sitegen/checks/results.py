@@ -168,9 +168,11 @@ def _media(survey: Survey) -> pd.Series[str]:
 
 def _received_blank(table: SurveyTable, column: str) -> Mask:
     """Return where a column held nothing; text that could not be read was told when it was read."""
-    if column not in table.raw:
+    received = table.received.get(column)
+    if received is None:
         return pd.Series(data=True, index=table.frame.index)
-    return table.raw[column].map(lambda text: tidy(str(text)) == "").astype(bool)
+    blank = {text for text in set(received) if not tidy(text)}
+    return pd.Series([text in blank for text in received], index=table.frame.index, dtype=bool)
 
 
 def units(survey: Survey) -> Iterator[Finding]:

@@ -134,8 +134,10 @@ def rates_for_levels(survey: Survey, evaluation: Evaluation) -> Iterator[Finding
 
 def above_levels(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """A concentration lies at or below the levels on file for its compound and medium."""
-    rows = {(row["lab_sample_id"], row["analyte_id"]): row for row in records(evaluation.primary)}
-    for over in by_result(evaluation.comparisons, ABOVE):
+    above = tuple(by_result(evaluation.comparisons, ABOVE))
+    told = evaluation.primary["lab_sample_id"].isin({over[0].concentration.lab_sample_id for over in above})
+    rows = {(row["lab_sample_id"], row["analyte_id"]): row for row in records(evaluation.primary[told])}
+    for over in above:
         found = over[0].concentration
         row = rows[found.lab_sample_id, found.analyte_id]
         yield find(

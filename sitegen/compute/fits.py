@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import log_ndtr, ndtri
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -124,6 +123,8 @@ def order_fit(values: Floats, detected: Flags, constant: float = 0.0) -> OrderFi
     """
     if len(np.unique(values[detected])) < 2:
         raise ValueError("a line needs two different detections")
+    from scipy.special import ndtri  # noqa: PLC0415 - slow to import, and a check asks for no fit
+
     scores = ndtri(plotting_positions(values, detected, constant))
     logs = np.log(values[detected])
     centred = scores[detected] - np.mean(scores[detected])
@@ -155,6 +156,7 @@ def lognormal_fit(values: Floats, detected: Flags) -> LognormalFit:
         Fewer than two different detections.
     """
     from scipy.optimize import minimize  # noqa: PLC0415 - slow to import, and seldom asked for
+    from scipy.special import log_ndtr  # noqa: PLC0415 - as above
 
     logs = np.log(values)
     hits, misses = logs[detected], logs[~detected]

@@ -97,7 +97,7 @@ def local_lows(
     sound = tuple(p for p in soil if marks.unmarked(samplers[p.location_id]))
     names = frozenset(p.location_id for p in sound)
     places = np.array([(p.x, p.y) for p in sound]).reshape(-1, 2)
-    ids = np.array([p.location_id for p in sound])
+    ids = tuple(p.location_id for p in sound)
     found = []
     for point in soil:
         around = _nearest(point, places, ids)
@@ -132,11 +132,13 @@ def unit_slips(
 def _slips(rows: pd.DataFrame, points: Sequence[Point], wanted: float) -> Iterator[UnitSlip]:
     suspects = _suspects(rows, wanted)
     places = np.array([(p.x, p.y) for p in points]).reshape(-1, 2)
-    ids = np.array([p.location_id for p in points])
+    ids = tuple(p.location_id for p in points)
     named = set(suspects["location_id"])
     near = {p.location_id: _nearest(p, places, ids) for p in points if p.location_id in named}
-    keys = zip(rows["location_id"], rows["analyte_id"], rows["unit"], strict=True)
-    values = dict(zip(keys, rows["value"], strict=True))
+    beside_any = rows["location_id"].isin({name for names in near.values() for name in names})
+    known = rows[beside_any & rows["analyte_id"].isin(suspects["analyte_id"].unique())]
+    keys = zip(known["location_id"], known["analyte_id"], known["unit"], strict=True)
+    values = dict(zip(keys, known["value"], strict=True))
     for row in records(suspects):
         beside = [values.get((name, row["analyte_id"], row["unit"])) for name in near.get(row["location_id"], ())]
         slip = _slip(row, [value for value in beside if value is not None], wanted)
@@ -166,15 +168,16 @@ def _slip(row: Mapping[str, Any], beside: Sequence[float], wanted: float) -> Uni
     )  # fmt: skip
 
 
-def _nearest(point: Point, places: NDArray[np.float64], ids: NDArray[np.str_]) -> tuple[str, ...]:
+def _nearest(point: Point, places: NDArray[np.float64], ids: tuple[str, ...]) -> tuple[str, ...]:
     """Return the ids of the nearest other points, at most three, nearest first; ties in id order."""
     away = np.hypot(places[:, 0] - point.x, places[:, 1] - point.y).round(6)
-    away[ids == point.location_id] = np.inf
+    if point.location_id in ids:
+        away[ids.index(point.location_id)] = np.inf
     count = min(NEIGHBOURS, int(np.isfinite(away).sum()))
     if not count:
         return ()
     reach = np.partition(away, count - 1)[count - 1]
-    ranked = sorted((float(away[i]), str(ids[i])) for i in np.flatnonzero(away <= reach))
+    ranked = sorted((float(away[i]), ids[i]) for i in np.flatnonzero(away <= reach))
     return tuple(name for _, name in ranked[:count])
 
 

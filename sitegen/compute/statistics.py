@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.special import betaincinv
 
 from sitegen.compute.censored import kaplan_meier, lowest, mean
 from sitegen.compute.fits import Flags, Floats, lognormal_fit, order_fit
@@ -42,6 +41,8 @@ def share_interval(found: int, of: int, confidence: float = CONFIDENCE) -> Inter
     """
     if not 0 <= found <= of or of == 0:
         raise ValueError("a share needs 0 ≤ found ≤ of, and something counted")
+    from scipy.special import betaincinv  # noqa: PLC0415 - slow to import, and a check asks for no share
+
     tail = (1 - confidence) / 2
     low = float(betaincinv(found, of - found + 1, tail)) if found else 0.0
     high = float(betaincinv(found + 1, of - found, 1 - tail)) if found < of else 1.0
