@@ -321,10 +321,13 @@ def test_an_interrupt_tidies_up(survey: Path, tmp_path: Path) -> None:
     """Ctrl-C during a build leaves nothing aside."""
     out = tmp_path / "out"
     before = an_old_output(out)
+    # A run in the background of a shell is born deaf to the interrupt, and so are its children.
+    kept = signal.signal(signal.SIGINT, signal.default_int_handler)
     run = subprocess.Popen(
         [sys.executable, "-m", "sitegen", "build", str(survey), "--out", str(out)],
         stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
     )  # fmt: skip
+    signal.signal(signal.SIGINT, kept)
     while not list(tmp_path.glob(".out.new-*/new")) and run.poll() is None:
         time.sleep(0.002)
     run.send_signal(signal.SIGINT)
