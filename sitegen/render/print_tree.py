@@ -32,6 +32,7 @@ _TILE_WORD_EM = 7.0
 _DRAWING_PART = 0.66  # of the width, where something stands beside a drawing
 _KEY_REASONS = 6  # of one mark
 _LIST_LINE = 80  # characters of a caption that the lists show whole
+_SHORT_CELLS = 150  # a table of numbers with no more cells keeps its links
 _WHOLE = 0.6  # a table that takes no more than this part of a page is not split
 _FIGURE_HEIGHT = 0.62  # the tallest drawing, as a part of the page's height
 _PHOTO_HEIGHT = 0.3
@@ -232,10 +233,21 @@ def _over_full_width(nodes: list[Node]) -> list[Node]:
 
 
 def _table(table: records.Table, place: _Place) -> list[Node]:
+    """Return a table. Cells lead on in tables of words, in short ones and in the annex of every point.
+
+    Typst lays a table that holds a link out anew in each of its passes, so longer tables of
+    numbers hold none: their points and compounds stand in the annex and in the contents.
+    """
     wide = table.landscape
+    short = len(table.rows) * len(table.columns) <= _SHORT_CELLS
+    leads = short or bool(place.letters) or any(column.kind == "wide" for column in table.columns)
     shown = print_table.lettered(table, place.letters) if place.letters else table
     nodes = print_table.table_nodes(
-        shown, place.targets, place.width_pt(wide=wide), place.label, compact=bool(place.letters) or not place.listed
+        shown,
+        place.targets if leads else Targets({}, frozenset()),
+        place.width_pt(wide=wide),
+        place.label,
+        compact=bool(place.letters) or not place.listed,
     )
     if place.letters:
         nodes[-1]["legend"] = []
