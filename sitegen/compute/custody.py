@@ -1,9 +1,9 @@
 """Custody: who held a sampler, minute by minute.
 
-A sampler's chain is put together from its own events, its placement and retrieval, the
-events of the outward shipment until it was placed, those of its return bag from the
-moment it went in, and those of the return shipment. In the ground it is neither held
-nor lost: *in place, unattended*.
+A sampler's chain is put together from its own events, its placement and retrieval, the events
+of the outward shipment until it was placed, those of its return bag from the moment it went
+in, and those of the return shipment. In the ground it is neither held nor lost: *in place,
+unattended*.
 
 Held means: in a person's hands or view, locked up, or under a seal (US EPA Region 5
 manual 905R78115, 1978).
@@ -99,8 +99,7 @@ class Chain:
     def drawn_to(self) -> int:
         """The moment up to which a drawing shows the chain: its last analysis, else its end.
 
-        What is kept after its analysis waits for disposal, which words tell. A gap or an
-        overlap after the analysis is drawn.
+        What is kept after it waits for disposal, which words tell; a later gap or overlap is drawn.
         """
         end = self.spans[-1].end
         analysed = max((event.utc for event in self.events if event.kind == "analysed"), default=end)

@@ -242,13 +242,9 @@ def _table(table: records.Table, place: _Place) -> list[Node]:
     short = len(table.rows) * len(table.columns) <= _SHORT_CELLS
     leads = short or bool(place.letters) or any(column.kind == "wide" for column in table.columns)
     shown = print_table.lettered(table, place.letters) if place.letters else table
-    nodes = print_table.table_nodes(
-        shown,
-        place.targets if leads else Targets({}, frozenset()),
-        place.width_pt(wide=wide),
-        place.label,
-        compact=bool(place.letters) or not place.listed,
-    )
+    targets = place.targets if leads else Targets({}, frozenset())
+    compact = bool(place.letters) or not place.listed
+    nodes = print_table.table_nodes(shown, targets, place.width_pt(wide=wide), place.label, compact=compact)
     if place.letters:
         nodes[-1]["legend"] = []
     limit = _WHOLE * place.height_pt(wide=wide)
