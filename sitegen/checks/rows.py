@@ -79,11 +79,6 @@ def touched_samplers(evaluation: Evaluation) -> dict[str, tuple[Touch, ...]]:
     return {key: tuple(touches) for key, touches in found.items()}
 
 
-def is_blank(cells: pd.Series[Any]) -> Mask:
-    """Return where text cells are blank."""
-    return cells == ""
-
-
 def compound_names(survey: Survey) -> dict[str, str]:
     """Return the printed name of each listed compound."""
     rows = survey.records("analytes")

@@ -64,7 +64,6 @@ EXTRA_COLUMNS = ("cas", "reportable", "sampler_id", "lower", "upper", "limit_sou
 """What may be mapped beside the columns of ``results``."""
 OUR_COLUMNS = (*TABLE["results"].column_names, *EXTRA_COLUMNS)
 QC_TYPES = TABLE["lab_qc"].column("qc_type").choices
-UNITS = TABLE["results"].column("unit").choices
 _PER_VOLUME = re.compile(r"(/|per )\s*[cdmµu]?(l\b|\^?3|³)|m(-3|⁻³)|pp[bmt]")
 
 

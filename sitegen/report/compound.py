@@ -107,7 +107,9 @@ def compound_blocks(context: Context, compound: Compound, ground: Ground | None)
     if callout:
         blocks.append(callout)
     rows = soil_rows(context, compound)
-    blocks.append(Section("summary", "Summary", (_facts(context, compound), summary_table(context, compound))))
+    means = means_table(context, compound)
+    summed = (_facts(context, compound), summary_table(context, compound), *((means,) if means else ()))
+    blocks.append(Section("summary", "Summary", summed))
     if rows:
         drawings: list[Block] = []
         if compound.mapped and ground:

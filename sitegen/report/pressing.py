@@ -10,7 +10,7 @@ from sitegen.problems import Finding, Severity
 from sitegen.report.air import found_cell
 from sitegen.report.context import Context
 from sitegen.report.records import Callout, Cell, Ref, Tile
-from sitegen.report.reviewing import about_text, target_text
+from sitegen.report.reviewing import about_text, signed_roles, target_text
 from sitegen.report.values import mark_words
 from sitegen.report.words import markdown, say, word
 
@@ -78,12 +78,6 @@ def open_callout(context: Context, *, more: tuple[Cell, ...] = ()) -> Callout:
     lines = (*(_held(context, one) for one in held), *(_answered(context, row) for row in answered))
     tone = "hold" if held or undisposed or unsigned else "info"
     return Callout(tone, say("front.next_title"), text, (*lines, *more))
-
-
-def signed_roles(context: Context) -> frozenset[str]:
-    """Return the roles that signed this very content."""
-    digest = context.survey.digest
-    return frozenset(row["role"] for row in context.survey.records("signoff") if row["content_digest"] == digest)
 
 
 def _held(context: Context, finding: Finding) -> Cell:

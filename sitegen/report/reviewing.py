@@ -184,13 +184,12 @@ def comments_page(context: Context, digest: str) -> Page:
     rows = tuple(_comment_row(context, row) for row in comments)
     table = Table("comments", say("review.comments_caption"), columns, rows, filters=("class", "state"))
     roles = set(context.survey.settings.signoff.roles_required)
-    fitting = {row["role"] for row in context.survey.records("signoff") if row["content_digest"] == digest}
     lead = say(
         "review.review_lead",
         comments=len(comments),
         open=sum(_is_open(row) for row in comments),
         blocking=sum(_blocks(row) for row in comments),
-        signed=len(fitting & roles),
+        signed=len(signed_roles(context) & roles),
         roles=len(roles),
     )
     blocks = (
@@ -243,6 +242,12 @@ def target_ref(context: Context, target: str) -> Ref | None:
     if name == "summary":
         return Ref("page", "start")
     return Ref("page", "report", f"text-{name}" if name in context.survey.texts else "")
+
+
+def signed_roles(context: Context) -> frozenset[str]:
+    """Return the roles that signed this very content."""
+    signed = (row for row in context.survey.records("signoff") if row["signed_at"])
+    return frozenset(row["role"] for row in signed if row["content_digest"] == context.survey.digest)
 
 
 def signoff_table(context: Context, digest: str) -> Table:

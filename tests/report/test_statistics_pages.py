@@ -11,7 +11,7 @@ from sitegen.compute.published import published_checks
 from sitegen.compute.relations import Share
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.calculation import calculation_blocks
-from sitegen.report.compound import means_table, summary_table
+from sitegen.report.compound import compound_blocks, means_table, summary_table
 from sitegen.report.context import Context
 from sitegen.report.methods import checked_table, methods_blocks
 from sitegen.report.records import Section
@@ -45,6 +45,7 @@ def test_no_mean_stands_unless_the_project_asks(plain: Context) -> None:
     assert "No mean is given" in str(methods_blocks(plain, "tool"))
     assert "No mean is given" not in str(methods_blocks(asked, "tool"))
     tables = {c.analyte_id: means_table(asked, c) for c in listed}
+    assert tables["pce"] in compound_blocks(asked, asked.compounds["pce"], None)[0].blocks, "on the compound's page"
     pce, toluene = tables["pce"], tables["toluene"]
     assert pce is not None
     assert toluene is not None
