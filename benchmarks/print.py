@@ -13,8 +13,7 @@ import sys
 import time
 
 from sitegen.render.pdf import print_sources, typeset
-from sitegen.report.maprecords import MapData
-from sitegen.report.records import Cell, Chapter, Column, Mark, Meta, Report, Table
+from sitegen.report.records import Bound, Cell, Chapter, Column, Mark, Meta, Table
 
 CUSTODY = Mark("custody", "No holder is recorded for 130 min.")
 
@@ -50,9 +49,9 @@ def main() -> None:
     chapter = Chapter(
         "matrix", "Results by point and compound", (matrix(points, compounds),), appendix=True, keyed=True
     )
-    report = Report(meta, (), (chapter,), MapData((), (), (), (), "", ""), (), ())
+    report = Bound(meta, (chapter,))
     began, cpu = time.perf_counter(), time.process_time()
-    size = len(typeset(print_sources(report, {}, {})))
+    size = len(typeset(print_sources(report, {})))
     took, cpu = time.perf_counter() - began, time.process_time() - cpu
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024**2
     print(f"{points} points x {compounds} compounds: {took:.1f} s, {cpu:.1f} s CPU, {peak:.2f} GiB, {size:,} bytes")

@@ -22,12 +22,13 @@ from sitegen.render.fixity import fixities_below, tree_digest
 from sitegen.render.linkcheck import check_links
 from sitegen.render.paths import page_url
 from sitegen.render.pdf import print_sources, typeset
+from sitegen.render.pdf_finish import finished
 from sitegen.render.pictures import without_metadata
 from sitegen.render.print_volumes import set_volumes, volume_sources, with_hashes
 from sitegen.render.readback import require_same_data, require_same_print
 from sitegen.render.scan import leaks
 from sitegen.render.swap import MARK, refuse_bad_place, swapped_in
-from sitegen.report.assemble import assemble
+from sitegen.report.assemble import Draft, assemble, draft
 from sitegen.report.publish import allowed, guarded, published
 from sitegen.report.records import Ref, Report
 
@@ -60,17 +61,17 @@ def build(
     the last good output stay as they were.
     """
     refuse_bad_place(out, folder)
-    survey, report, findings = compose(check(folder, progress, previous), issue=issue, progress=progress)
+    survey, made, findings = drafted(check(folder, progress, previous), issue=issue, progress=progress)
     with swapped_in(out) as aside:
-        render(report, survey, aside, progress or silent)
+        report = render(made, survey, aside, progress or silent)
     pdf = out / "site" / PRINTED
     return Built(out, out / "site/index.html", pdf, report, findings)
 
 
-def compose(
+def drafted(
     checked: Checked, *, issue: bool = False, progress: Progress | None = None
-) -> tuple[Survey, Report, tuple[Finding, ...]]:
-    """Return the survey, its report and the findings, all in memory.
+) -> tuple[Survey, Draft, tuple[Finding, ...]]:
+    """Return the survey, its report as far as it is printed, and the findings, all in memory.
 
     Raises Stopped where findings stop it (with ``issue``: where any finding holds it).
     """
@@ -79,46 +80,61 @@ def compose(
         raise Stopped(checked.findings)
     if issue:
         _require_issuable(survey, checked.findings)
-    (progress or silent)("assemble", 0, 1)
+    (progress or silent)("draft", 0, 1)
     shown = published(survey)
     if shown is not survey:
         evaluation = evaluate(shown)
     facts = tokens(shown, evaluation)
-    report = assemble(shown, evaluation, checked.findings, facts, issue=issue, difference=checked.difference)
-    return survey, report, checked.findings
+    made = draft(shown, evaluation, checked.findings, facts, issue=issue, difference=checked.difference)
+    return survey, made, checked.findings
 
 
-def render(report: Report, survey: Survey, out: Path, say: Progress) -> None:
-    """Write every file of a report below the empty folder ``out``."""
-    photos = {file: _picture(survey, file) for file in report.photos}
-    volumes = set_volumes(report)
-    report = with_hashes(report, volumes)
-    say("data", 0, 1)
-    downloads = download_files(report)
-    report = with_sizes(report, downloads | volumes)
+def compose(checked: Checked, *, issue: bool = False) -> tuple[Survey, Report, tuple[Finding, ...]]:
+    """Return the survey, its whole report and the findings, all in memory; raises what `drafted` raises."""
+    survey, made, findings = drafted(checked, issue=issue)
+    return survey, assemble(made), findings
+
+
+def render(made: Draft, survey: Survey, out: Path, say: Progress) -> Report:
+    """Put the whole report together, write every file of it below the empty folder ``out``, and return it."""
+    photos = {name: _picture(survey, file) for name, file in made.photos.items()}
     site = out / "site"
     site.mkdir()
-    # Typesetting leaves the interpreter free, so the pages are written and checked beside it,
-    # and what only they need (mkdocs, folium) is loaded then.
+    # Typesetting leaves the interpreter free, so the rest is put together, written and checked
+    # beside it, and what only the pages need (mkdocs, folium) is loaded then.
     with ThreadPoolExecutor(max_workers=1) as aside:
-        sources = print_sources(report, photos, attachments(downloads))
+        volumes = aside.submit(set_volumes, made.bound)
+        sources = print_sources(made.bound, photos)
         printed = aside.submit(typeset, sources)
-        from sitegen.render.site import write_site
-
-        say("map", 0, 1)
-        files = photos | _map_files(report, survey) | downloads | volumes | {PRINTED: b""}
-        write_site(report, site, files, lambda done, whole: say("pages", done, whole))
-        say("links", 0, 1)
-        _require_sound_links(site)
-        say("readback", 0, 1)
-        require_same_data(site, report)
+        say("assemble", 0, 1)
+        report = with_hashes(assemble(made), volumes.result())
+        say("data", 0, 1)
+        data = download_files(report)
+        attached = attachments(data)
+        whole = aside.submit(lambda: finished(printed.result(), attached, sources.day))
+        report = with_sizes(report, data | volumes.result())
+        _write_pages(report, survey, site, photos | data | volumes.result(), say)
         say("print", 0, 1)
-        (site / PRINTED).write_bytes(printed.result())
-    require_same_print(site / PRINTED, sources)
+        (site / PRINTED).write_bytes(whole.result())
+    require_same_print(site / PRINTED, sources, attached)
     for volume in report.volumes:
-        require_same_print(site / volume.file, volume_sources(report, volume))
+        require_same_print(site / volume.file, volume_sources(report, volume), {})
     _require_nothing_private(survey, report, site, say)
     (out / MARK).write_bytes(_record(report, site))
+    return report
+
+
+def _write_pages(report: Report, survey: Survey, site: Path, files: Mapping[str, bytes], say: Progress) -> None:
+    """Write the pages and ``files``, and read them again; the PDF is still to come."""
+    from sitegen.render.site import write_site
+
+    say("map", 0, 1)
+    files = {**files, **_map_files(report, survey), PRINTED: b""}
+    write_site(report, site, files, lambda done, whole: say("pages", done, whole))
+    say("links", 0, 1)
+    _require_sound_links(site)
+    say("readback", 0, 1)
+    require_same_data(site, report)
 
 
 def _map_files(report: Report, survey: Survey) -> dict[str, bytes]:

@@ -18,10 +18,11 @@ from PIL.ExifTags import GPS, IFD
 from pypdf import PdfReader
 
 from sitegen.checking import check, check_snapshot
-from sitegen.pipeline import Built, build, compose
+from sitegen.pipeline import Built, build, compose, drafted
 from sitegen.problems import OutputFault, Stopped
 from sitegen.project.settings import PublishPart
 from sitegen.project.tables import TABLES
+from sitegen.report.assemble import assemble
 from sitegen.report.publish import (
     ALLOWED,
     CLASSES,
@@ -161,6 +162,20 @@ def test_a_photograph_that_can_t_be_read_is_not_published_as_it_is(tmp_path: Pat
     broken = (*planted("client"), removed(JPEG), content(JPEG, b"\xff\xd8\xff\xe0 not a picture"))
     with pytest.raises(OutputFault, match=r"sg-36\.jpg"):
         build(write(changed(*broken), tmp_path / "survey"), tmp_path / "out")
+
+
+def test_a_photograph_named_after_its_point_bears_the_label_of_a_public_report() -> None:
+    """Where a point has another name in public, the picture of it is there under that name."""
+    named = "photos/SG-36.jpg"
+    made = (
+        *planted("public"),
+        content(named, photo_with_position()),
+        cells("locations/locations.csv", "SG-36", public_label="P-36"),
+        row_added("field/photos.csv", file=named, location_id="SG-36", caption="Lid", alt_text="Grey", publish="yes"),
+    )
+    _, made_so_far, _ = drafted(check_snapshot(changed(*made)))
+    assert {shown: file for shown, file in made_so_far.photos.items() if shown != file} == {"photos/P-36.jpg": named}
+    assert "photos/P-36.jpg" in repr(assemble(made_so_far).pages)
 
 
 def test_levels_are_allow_lists_that_only_narrow() -> None:

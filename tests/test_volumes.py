@@ -168,8 +168,8 @@ def test_volumes_are_searched_for_private_words(bound: Built, tmp_path: Path) ->
 def test_a_volume_is_read_again(bound: Built, downloads: Path) -> None:
     """A volume that says something else than it was set from is told."""
     sources = [volume_sources(bound.report, volume) for volume in bound.report.volumes]
-    assert not list(print_differences(downloads / FILES[1], sources[0]))
-    assert list(print_differences(downloads / FILES[1], sources[1]))
+    assert not list(print_differences(downloads / FILES[1], sources[0], {}))
+    assert list(print_differences(downloads / FILES[1], sources[1], {}))
 
 
 def test_volumes_have_the_same_bytes_elsewhere(survey: Path, bound: Built, tmp_path: Path) -> None:

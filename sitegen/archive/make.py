@@ -29,7 +29,7 @@ from sitegen.archive.scan import plain_paths, private_places
 from sitegen.archive.words import check_page, private_readme, readme
 from sitegen.checking import Progress, check_snapshot, open_previous, with_previous
 from sitegen.checks.privacy import private_words
-from sitegen.pipeline import compose, render
+from sitegen.pipeline import drafted, render
 from sitegen.problems import Finding, OutputFault, Stopped, WrongUse
 from sitegen.project.folder import Folder, InputFile, read_folder
 from sitegen.project.revisions import Opened
@@ -41,7 +41,7 @@ from sitegen.render.findings import findings_csv, findings_json
 from sitegen.render.fixity import fixities_below, tree_digest
 from sitegen.render.paths import safe_name
 from sitegen.render.swap import put_in_place, refuse_bad_place, scratch_beside
-from sitegen.report.records import Report
+from sitegen.report.assemble import Draft
 
 PRIVATE = "private/"
 PROJECT, PREVIOUS = "data/project/", "data/previous/"
@@ -73,7 +73,7 @@ class _Composed:
     """All that goes into the main bag, in memory, before anything is written."""
 
     survey: Survey
-    report: Report
+    draft: Draft
     findings: tuple[Finding, ...]
     words: tuple[str, ...]
     private: Folder
@@ -139,9 +139,9 @@ def _compose(snapshot: Folder, folder: Path, *, issue: bool, progress: Progress)
     opened = open_previous(whole, folder)
     previous = opened and Opened(_part(opened.folder, private=False), opened.tool)
     inputs = check_snapshot(_part(snapshot, private=False), progress)
-    survey, report, findings = compose(with_previous(inputs, previous, progress), issue=issue, progress=progress)
+    survey, made, findings = drafted(with_previous(inputs, previous, progress), issue=issue, progress=progress)
     private = _part(snapshot, private=True)
-    return _Composed(survey, report, findings, private_words(snapshot), private, previous, issue)
+    return _Composed(survey, made, findings, private_words(snapshot), private, previous, issue)
 
 
 def _part(snapshot: Folder, *, private: bool) -> Folder:
@@ -176,7 +176,7 @@ def _fill(root: Path, scratch: Path, composed: _Composed, say: Progress) -> tupl
     _write_inputs(root / PROJECT, "", composed.survey.folder)
     if composed.previous:
         _write_previous(root / PREVIOUS, composed.previous)
-    render(composed.report, composed.survey, data, say)
+    render(composed.draft, composed.survey, data, say)
     digests = _built_twice(data, scratch / "again", composed, say)
     (data / "findings.json").write_bytes(findings_json(composed.findings))
     (data / "findings.csv").write_bytes(findings_csv(composed.findings))
@@ -184,7 +184,7 @@ def _fill(root: Path, scratch: Path, composed: _Composed, say: Progress) -> tupl
     (root / PROVENANCE).write_bytes(provenance_json(making))
     (root / DEPENDENCIES).write_bytes(dependency_lock())
     say("scan", 0, 1)
-    personal = private_places(root, composed.report, composed.words)
+    personal = private_places(root, composed.draft.bound, composed.words)
     _refuse_personal(personal, composed.settings)
     (root / "verify.html").write_bytes(check_page())
     (root / "README.txt").write_bytes(readme(_facts(composed, digests, personal)))
@@ -264,7 +264,7 @@ def _packed(root: Path, settings: Settings, *, zipped: bool) -> Path:
 
 
 def _facts(composed: _Composed, digests: tuple[str, str], personal: tuple[str, ...]) -> dict[str, object]:
-    meta, part = composed.report.meta, composed.settings.archive
+    meta, part = composed.draft.bound.meta, composed.settings.archive
     return {
         "title": meta.title,
         "site": meta.site,
@@ -284,12 +284,12 @@ def _facts(composed: _Composed, digests: tuple[str, str], personal: tuple[str, .
         "personal": len(personal),
         "personal_paths": plain_paths(personal, composed.words),
         "previous": composed.previous is not None,
-        "volumes": composed.report.volumes,
+        "volumes": composed.draft.bound.volumes,
     }
 
 
 def _labels(composed: _Composed, access: str) -> list[Label]:
-    meta, part = composed.report.meta, composed.settings.archive
+    meta, part = composed.draft.bound.meta, composed.settings.archive
     return [
         Label("Source-Organization", meta.prepared_by or NOT_STATED),
         Label("External-Identifier", f"{meta.project_id}, revision {meta.revision}"),

@@ -4,7 +4,8 @@ The templates in ``templates/print`` are static; the report reaches them as one 
 file, so that text of the record stays text. Typst sees a folder that holds only the
 templates and that data, and the fonts of installed packages; nothing depends on the
 clock or on where the folder lies: the same report, photographs and attachments give
-the same bytes.
+the same bytes. What is attached comes in when the document is set, so that the data files
+may be made meanwhile.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from datetime import UTC, date, datetime, time
 from functools import cache
 from importlib import resources
 from io import BytesIO
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, Literal
 
@@ -24,12 +25,12 @@ import typst
 from PIL import Image, ImageOps
 
 from sitegen import glyphs
-from sitegen.render.pdf_compact import compacted
+from sitegen.render.pdf_finish import finished
 from sitegen.render.print_sheets import flat
 from sitegen.render.print_tree import Picture, document_tree
 from sitegen.render.strings import strings
 from sitegen.render.typst_tree import Node
-from sitegen.report.records import Block, Chapter, Photo, Report, Section
+from sitegen.report.records import Block, Chapter, Photo, Printable, Section
 
 STANDARDS: tuple[Literal["a-3a"], Literal["ua-1"]] = ("a-3a", "ua-1")
 """The standards that Typst is asked to keep; it refuses to write what breaks its checks of them."""
@@ -40,22 +41,9 @@ _KEPT_FOR = 10
 PHOTO_SIDE_PX = 1600
 PHOTO_QUALITY = 85
 
-_MEDIA_TYPES = {
-    ".csv": "text/csv",
-    ".json": "application/json",
-    ".geojson": "application/geo+json",
-    ".gpkg": "application/geopackage+sqlite3",
-    ".md": "text/markdown",
-    ".toml": "application/toml",
-    ".txt": "text/plain",
-    ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-    ".zip": "application/zip",
-}
-_DATA_TYPES = frozenset({".csv", ".json", ".geojson", ".gpkg", ".xlsx", ".zip"})
-
 
 def write_pdf(
-    report: Report, path: Path, files: Mapping[str, bytes], attachments: Mapping[str, bytes] | None = None
+    report: Printable, path: Path, files: Mapping[str, bytes], attachments: Mapping[str, bytes] | None = None
 ) -> None:
     """Write the printed report to `path`.
 
@@ -86,7 +74,8 @@ def write_pdf(
     typst.TypstError
         If a drawing is not valid SVG.
     """
-    path.write_bytes(typeset(print_sources(report, files, attachments or {})))
+    sources = print_sources(report, files)
+    path.write_bytes(finished(typeset(sources), attachments or {}, sources.day))
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,13 +86,11 @@ class PrintSources:
     day: date
 
 
-def print_sources(report: Report, files: Mapping[str, bytes], attachments: Mapping[str, bytes]) -> PrintSources:
+def print_sources(report: Printable, files: Mapping[str, bytes]) -> PrintSources:
     """Return what `typeset` sets, for the arguments of `write_pdf` and with its errors."""
     photos = _prepared_photos(report, files)
     pictures = {file: Picture(f"photo-{i}.jpg", photos[file][1]) for i, file in enumerate(photos)}
-    attached = {name: f"attached-{i}" for i, name in enumerate(sorted(attachments))}
     tree = document_tree(report, pictures)
-    tree["attachments"] = [_attachment_node(name, opens) for name, opens in attached.items()]
     chars = frozenset("".join(strings(tree)))
     tree["upright"] = "".join(sorted(glyphs.upright_only() & chars))
     tree["missing"] = []
@@ -113,14 +100,16 @@ def print_sources(report: Report, files: Mapping[str, bytes], attachments: Mappi
     sources = _templates() | {
         "data.json": json.dumps(tree, ensure_ascii=False).encode(),
         **{pictures[file].name: data for file, (data, _) in photos.items()},
-        **{opens: attachments[name] for name, opens in attached.items()},
     }
     return PrintSources(sources, date.fromisoformat(report.meta.report_date))
 
 
 def typeset(sources: PrintSources) -> bytes:
-    """Return the finished PDF. Other threads run meanwhile: nearly all of it is outside the interpreter."""
-    return compacted(_compile(sources.files, sources.day))
+    """Return the PDF with nothing attached yet, for `finished` to complete.
+
+    Other threads run meanwhile: nearly all of it is outside the interpreter.
+    """
+    return _compile(sources.files, sources.day)
 
 
 def forget() -> None:
@@ -129,7 +118,7 @@ def forget() -> None:
         typst.compile(b"", font_paths=_fonts(), ignore_system_fonts=True)
 
 
-def missing_glyphs(report: Report) -> tuple[tuple[str, str], ...]:
+def missing_glyphs(report: Printable) -> tuple[tuple[str, str], ...]:
     """Return each character that print can't draw, with the place where it first stands.
 
     The places are the cover or a heading and, for tables and figures, a caption.
@@ -175,20 +164,7 @@ def _printable(value: Any, key: str = "") -> Any:  # noqa: ANN401 - a tree of pl
     return value
 
 
-def _attachment_node(name: str, opens: str) -> Node:
-    plain = PurePosixPath(name)
-    if plain.is_absolute() or ".." in plain.parts or not plain.parts:
-        raise ValueError(f"attachment name {name!r} is not a plain relative path")
-    kind = plain.suffix.lower()
-    return {
-        "name": name,
-        "opens": opens,
-        "relationship": "data" if kind in _DATA_TYPES else "supplement",
-        "media": _MEDIA_TYPES.get(kind, "application/octet-stream"),
-    }
-
-
-def _prepared_photos(report: Report, files: Mapping[str, bytes]) -> dict[str, tuple[bytes, float]]:
+def _prepared_photos(report: Printable, files: Mapping[str, bytes]) -> dict[str, tuple[bytes, float]]:
     wanted = (photo.file for chapter in report.chapters for photo in _photos(chapter))
     made = {file: _prepare_photo(files[file]) for file in dict.fromkeys(wanted) if file in files}
     return {file: photo for file, photo in made.items() if photo}

@@ -77,7 +77,7 @@ class _Place:
         return self.paper_pt[1 if wide else 0] - 2 * MARGIN_PT
 
 
-def document_tree(report: records.Report, photos: Mapping[str, Picture] | None = None) -> Node:
+def document_tree(report: records.Printable, photos: Mapping[str, Picture] | None = None) -> Node:
     """Return the print tree of a report.
 
     Parameters

@@ -13,32 +13,35 @@ from dataclasses import replace
 
 from sitegen.render.downloads import PRINTED
 from sitegen.render.pdf import PrintSources, forget, print_sources, typeset
-from sitegen.report.records import Report, Volume
+from sitegen.render.pdf_finish import finished
+from sitegen.report.records import Bound, Printable, Report, Volume
 
 
-def volume_report(report: Report, volume: Volume) -> Report:
-    """Return the report that print sets as a volume: its chapters, under the same status, revision and digest."""
+def volume_report(report: Printable, volume: Volume) -> Bound:
+    """Return what print sets as a volume: its chapters, under the same status, revision and digest."""
     count = len(report.volumes) + 1
     meta = replace(report.meta, volume=f"{volume.number} of {count}")
-    return Report(meta, (), volume.chapters, report.map, (), ())
+    return Bound(meta, volume.chapters)
 
 
-def printed_reports(report: Report, below: str = "") -> dict[str, Report]:
+def printed_reports(report: Printable, below: str = "") -> dict[str, Printable]:
     """Return what each PDF of the site is set from, by its path; ``below`` is the way to the site."""
+    first: dict[str, Printable] = {PRINTED: report}
     volumes = {volume.file: volume_report(report, volume) for volume in report.volumes}
-    return {f"{below}{file}": one for file, one in ({PRINTED: report} | volumes).items()}
+    return {f"{below}{file}": one for file, one in (first | volumes).items()}
 
 
-def volume_sources(report: Report, volume: Volume) -> PrintSources:
+def volume_sources(report: Printable, volume: Volume) -> PrintSources:
     """Return what Typst reads for a volume."""
-    return print_sources(volume_report(report, volume), {}, {})
+    return print_sources(volume_report(report, volume), {})
 
 
-def set_volumes(report: Report) -> dict[str, bytes]:
+def set_volumes(report: Printable) -> dict[str, bytes]:
     """Return the finished PDF of each volume by its path below the site, set one after the other."""
     made: dict[str, bytes] = {}
     for volume in report.volumes:
-        made[volume.file] = typeset(volume_sources(report, volume))
+        sources = volume_sources(report, volume)
+        made[volume.file] = finished(typeset(sources), {}, sources.day)
         forget()
     return made
 

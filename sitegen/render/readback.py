@@ -11,7 +11,7 @@ print the texts in scripts whose signs are not drawn in the order in which they 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import islice
 from pathlib import Path
 
@@ -33,9 +33,9 @@ def require_same_data(site: Path, report: Report) -> None:
     _require_none(data_differences(site, report))
 
 
-def require_same_print(printed: Path, sources: PrintSources) -> None:
-    """Raise OutputFault where the PDF does not say what it was set from."""
-    _require_none(print_differences(printed, sources))
+def require_same_print(printed: Path, sources: PrintSources, attachments: Mapping[str, bytes]) -> None:
+    """Raise OutputFault where the PDF does not say what it was set from, or does not carry what was attached."""
+    _require_none(print_differences(printed, sources, attachments))
 
 
 def _require_none(differences: Iterable[str]) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import groupby
 from pathlib import Path
 
@@ -19,20 +19,20 @@ _PLAIN = re.compile("[\x20-\u02af\u0370-\u04ff\u2000-\u206f\u2070-\u22ff\u2500-\
 """Texts whose signs are drawn one by one in the order in which they are written."""
 
 
-def print_differences(path: Path, sources: PrintSources) -> Iterator[str]:
-    """Yield what differs between a PDF and what it was set from."""
+def print_differences(path: Path, sources: PrintSources, attachments: Mapping[str, bytes]) -> Iterator[str]:
+    """Yield what differs between a PDF and what it was set from, and between what it carries and ``attachments``."""
     tree = json.loads(sources.files["data.json"])
     try:
-        found = list(_differences(path.name, read_pdf(path.read_bytes()), tree, sources))
+        found = list(_differences(path.name, read_pdf(path.read_bytes()), tree, attachments))
         if found:  # the quick reader may have been led astray
-            found = list(_differences(path.name, read_pdf(path.read_bytes(), parsed=True), tree, sources))
+            found = list(_differences(path.name, read_pdf(path.read_bytes(), parsed=True), tree, attachments))
     except (pikepdf.PdfError, ValueError) as error:
         found = [f"{path.name} can't be read: {error}"]
     yield from found
 
 
-def _differences(file: str, document: Document, tree: Node, sources: PrintSources) -> Iterator[str]:
-    yield from _attachment_differences(file, document, tree, sources)
+def _differences(file: str, document: Document, tree: Node, attachments: Mapping[str, bytes]) -> Iterator[str]:
+    yield from _attachment_differences(file, document, attachments)
     at = 0
     for sheet in tree["sheets"]:
         for node in flat(sheet["nodes"]):
@@ -44,8 +44,7 @@ def _differences(file: str, document: Document, tree: Node, sources: PrintSource
                 at = found + len(run)
 
 
-def _attachment_differences(file: str, document: Document, tree: Node, sources: PrintSources) -> Iterator[str]:
-    meant = {one["name"]: sources.files[one["opens"]] for one in tree["attachments"]}
+def _attachment_differences(file: str, document: Document, meant: Mapping[str, bytes]) -> Iterator[str]:
     for name in sorted(meant.keys() | document.attachments.keys()):
         if meant.get(name) != document.attachments.get(name):
             yield f"{file}, attached {name}: not the file that was given"

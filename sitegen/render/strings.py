@@ -12,7 +12,7 @@ from io import BytesIO
 from pathlib import Path
 
 from sitegen.render.print_tree import document_tree
-from sitegen.report.records import Report
+from sitegen.report.records import Printable
 
 PACKED = (".xlsx", ".docx", ".ods", ".odt", ".zip")
 DATABASES = (".gpkg", ".sqlite")
@@ -73,7 +73,7 @@ class Words:
 
 
 def held(
-    root: Path, words: Words, printed: Mapping[str, Report], passed_over: tuple[str, ...] = ()
+    root: Path, words: Words, printed: Mapping[str, Printable], passed_over: tuple[str, ...] = ()
 ) -> Iterator[tuple[str, str]]:
     """Yield (path, word) for each file below ``root`` whose name or content holds a word, in path order.
 

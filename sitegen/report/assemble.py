@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
-from typing import NamedTuple
+from dataclasses import dataclass, replace
 
 from sitegen import __version__
 from sitegen.compute.difference import Difference
@@ -37,7 +36,7 @@ from sitegen.report.patterns import gap_pages, pattern_pages
 from sitegen.report.printed import with_sources
 from sitegen.report.publish import allowed, published_findings, relabelled, substitutes, withheld
 from sitegen.report.quality import quality_page
-from sitegen.report.records import Chapter, Meta, Page, PrintedValue, Report, Volume
+from sitegen.report.records import Bound, Chapter, Meta, Page, PrintedValue, Report
 from sitegen.report.relations import relations_page
 from sitegen.report.remarks import by_target, with_comments
 from sitegen.report.reviewing import review_pages
@@ -49,7 +48,23 @@ from sitegen.report.working import sample, working_page
 GROUPS = ("Report", "Results", "Field record", "Quality", "Methods", "Data")
 
 
-def assemble(
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A report of which what is printed is there, and all that its pages are made from.
+
+    ``bound`` is what print sets, as it is published. ``photos`` gives each photograph of the
+    folder by the name that the report has for it.
+    """
+
+    context: Context
+    bound: Bound
+    photos: Mapping[str, str]
+    drawn: Ground | None
+    raw: Bound
+    difference: Difference | None
+
+
+def draft(
     survey: Survey,
     evaluation: Evaluation,
     findings: tuple[Finding, ...],
@@ -57,39 +72,50 @@ def assemble(
     *,
     issue: bool = False,
     difference: Difference | None = None,
-) -> Report:
-    """Decide what the report says, in order; what its publish level does not allow is left out.
+) -> Draft:
+    """Decide what the report says in print; what its publish level does not allow is left out.
 
     ``survey``, ``evaluation`` and ``tokens`` are those of the published part of the folder.
+    Print comes first because to set it takes longest.
     """
     shown = published_findings(findings, survey.settings.publish)
     context = Context(survey, evaluation, shown, tokens, falls(evaluation.primary, evaluation.points))
-    meta = _meta(survey, issue=issue)
-    data = map_data(context)
     drawn = ground(context)
-    exports = export_tables(context, meta)
     files = source_files(context)
     volumes = sheet_volumes(context)
-    made = _record_pages(context, meta, data, drawn, _Beside(exports, volumes), difference)
-    bare = [replace(page, blocks=with_sources(page.blocks, files)) for page in made]
+    meta = _meta(survey, issue=issue)
     printed = _sourced(chapters(context, drawn, weather(survey), meta, volumes), files)
     volumes = tuple(replace(volume, chapters=_sourced(volume.chapters, files)) for volume in volumes)
-    values = all_values(context, bare, printed, volumes)
+    raw = Bound(numbered(meta, volumes), printed, history_table(context), volumes)
+    photos = tuple(row["file"] for row in survey.records("photos") if context.may_show(row))
+    instead = substitutes(survey)
+    named = dict(zip(relabelled(photos, instead), photos, strict=True))
+    return Draft(context, relabelled(raw, instead), named, drawn, raw, difference)
+
+
+def assemble(made: Draft) -> Report:
+    """Decide what the pages and the data files say, in order, beside what is printed."""
+    context, survey, raw = made.context, made.context.survey, made.raw
+    data = map_data(context)
+    exports = export_tables(context, raw.meta)
+    files = source_files(context)
+    pages = _record_pages(made, data, exports)
+    bare = [replace(page, blocks=with_sources(page.blocks, files)) for page in pages]
+    values = all_values(context, bare, raw.chapters, raw.volumes)
     ticks = sample(context, values)
     report = Report(
-        numbered(meta, volumes),
+        raw.meta,
         (*bare, *_pages_about(context, bare, values, ticks)),
-        printed,
+        raw.chapters,
         data,
         exports,
         GROUPS,
-        tuple(row["file"] for row in survey.records("photos") if context.may_show(row)),
-        history_table(context),
+        raw.history,
         values,
         ticks,
         {path: file.sha256 for path, file in survey.folder.files.items() if not path.startswith("private/")},
-        comment_copy(context, printed, meta),
-        volumes,
+        comment_copy(context, raw.chapters, raw.meta),
+        raw.volumes,
     )
     return relabelled(report, substitutes(survey))
 
@@ -98,30 +124,16 @@ def _sourced(made: Iterable[Chapter], files: Mapping[str, str]) -> tuple[Chapter
     return tuple(replace(chapter, blocks=with_sources(chapter.blocks, files)) for chapter in made)
 
 
-class _Beside(NamedTuple):
-    """What is written beside the pages and the report, and listed on a page."""
-
-    exports: tuple[ExportTable, ...]
-    volumes: tuple[Volume, ...]
-
-
-def _record_pages(
-    context: Context,
-    meta: Meta,
-    data: MapData,
-    drawn: Ground | None,
-    beside: _Beside,
-    difference: Difference | None,
-) -> Iterator[Page]:
+def _record_pages(made: Draft, data: MapData, exports: tuple[ExportTable, ...]) -> Iterator[Page]:
     """Yield the pages on the survey and on its review, with the comments about them."""
-    survey = context.survey
+    context, survey, tool = made.context, made.context.survey, made.raw.meta.tool
     comments = by_target(survey.records("comments"))
-    made = [*_survey_pages(context, meta, data, drawn)]
-    made += review_pages(context, beside.exports, survey.digest, meta.tool, beside.volumes)
-    if difference and "revision_changes" in allowed(survey.settings.publish):
-        made.append(changes_page(context, difference))
-    made.append(ledger_page(context, difference))
-    yield from (with_comments(page, comments) for page in made)
+    pages = [*_survey_pages(context, tool, data, made.drawn)]
+    pages += review_pages(context, exports, survey.digest, tool, made.raw.volumes)
+    if made.difference and "revision_changes" in allowed(survey.settings.publish):
+        pages.append(changes_page(context, made.difference))
+    pages.append(ledger_page(context, made.difference))
+    yield from (with_comments(page, comments) for page in pages)
 
 
 def _pages_about(
@@ -133,7 +145,7 @@ def _pages_about(
     yield from source_pages(context)
 
 
-def _survey_pages(context: Context, meta: Meta, data: MapData, drawn: Ground | None) -> Iterator[Page]:
+def _survey_pages(context: Context, tool: str, data: MapData, drawn: Ground | None) -> Iterator[Page]:
     yield from front_pages(context, data, drawn)
     yield from compound_pages(context, drawn)
     yield relations_page(context)
@@ -145,7 +157,7 @@ def _survey_pages(context: Context, meta: Meta, data: MapData, drawn: Ground | N
     yield from defence_pages(context)
     yield from mapping_pages(context)
     yield from gap_pages(context, drawn)
-    yield methods_page(context, meta.tool)
+    yield methods_page(context, tool)
     yield calculation_page(context)
 
 

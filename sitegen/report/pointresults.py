@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from math import isnan
 from typing import Any
 
@@ -15,7 +16,7 @@ from sitegen.figures.inputs import ResultBar
 from sitegen.report.context import Context, location_ref
 from sitegen.report.records import Cell, Column, Figure, Ref, Table
 from sitegen.report.values import UNIT_TEXT, limit_cell, origin_of, value_cell, value_text
-from sitegen.report.words import say, word
+from sitegen.report.words import lexicon, say, word
 
 MOST_BARS = 25
 """The most detections that a point's drawing shows; its table shows all."""
@@ -83,6 +84,19 @@ def results_table(context: Context, name: str, results: list[dict[str, Any]]) ->
         note=say("location.results_note", unit=unit, display=display),
         source=f"{results[0]['_file']}, laboratory sample {results[0]['lab_sample_id']}",
     )
+
+
+def with_qualifiers_together(table: Table) -> Table:
+    """Return a point's results with all qualifiers in one column that says who gave each: paper is narrow."""
+    keys = [column.key for column in table.columns]
+    at = {keys.index(key): giver for key, giver in lexicon("labels")["qualifier_givers"].items()}
+    kept = [index for index in range(len(keys)) if index not in at]
+    rows = []
+    for row in table.rows:
+        given = (f"{giver} {row[index].text}" for index, giver in at.items() if row[index].text != "–")
+        rows.append((*(row[index] for index in kept), Cell("; ".join(given) or "–")))
+    columns = (*(table.columns[index] for index in kept), Column("qualifiers", "Qualifiers and who gave them"))
+    return replace(table, columns=columns, rows=tuple(rows))
 
 
 def _review(row: dict[str, Any]) -> str:

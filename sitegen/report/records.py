@@ -316,6 +316,19 @@ class CommentCopy:
 
 
 @dataclass(frozen=True, slots=True)
+class Bound:
+    """What stands between covers: chapters, and the reasons for each revision (``history``).
+
+    The ``volumes`` hold what has no room there, under covers of their own.
+    """
+
+    meta: Meta
+    chapters: tuple[Chapter, ...]
+    history: Table | None = None
+    volumes: tuple[Volume, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Report:
     """The whole report, ready for any writer. ``history`` gives the reasons for each revision.
 
@@ -331,10 +344,13 @@ class Report:
     map: MapData
     exports: tuple[ExportTable, ...]
     groups: tuple[str, ...]
-    photos: tuple[str, ...] = field(default=())
     history: Table | None = None
     values: tuple[PrintedValue, ...] = ()
     sample: tuple[PrintedValue, ...] = ()
     hashes: Mapping[str, str] = field(default_factory=dict)
     comment_copy: CommentCopy | None = None
     volumes: tuple[Volume, ...] = ()
+
+
+Printable = Bound | Report
+"""What print can set: of a whole report it takes what stands between covers."""

@@ -9,7 +9,7 @@ from typing import Any
 from sitegen.report.context import Context
 from sitegen.report.fieldnotes import sheet_facts
 from sitegen.report.location import lead
-from sitegen.report.pointresults import results_table
+from sitegen.report.pointresults import results_table, with_qualifiers_together
 from sitegen.report.records import Block, Callout, Cell, Chapter, Column, Meta, Prose, Section, Table, Volume
 from sitegen.report.values import mark_words
 from sitegen.report.words import markdown, prose, say
@@ -76,7 +76,8 @@ def _sheet(context: Context, row: dict[str, Any]) -> Section:
             text = markdown("chapter.marks", marks=marks)
             blocks.append(Callout("flag", "What bears on every number here", text))
     if results:
-        blocks.append(replace(results_table(context, name, results), note="", joined=True))
+        made = with_qualifiers_together(results_table(context, name, results))
+        blocks.append(replace(made, note="", joined=True))
     return Section(f"location-{name}", name, tuple(blocks))
 
 

@@ -85,7 +85,6 @@ def sample_report(hostile: str = "", locations: int = 4, **changes: object) -> R
         map=sample_map(names),
         exports=(),
         groups=("Overview", "Results", "Quality"),
-        photos=("photos/hole 1.png",),
     )
     return replace(report, **changes)
 

@@ -27,7 +27,7 @@ from sitegen.render.pdf_text import read_pdf
 from sitegen.render.print_front import MARGIN_PT
 from sitegen.render.print_sheets import ACROSS_PT, flat
 from sitegen.render.print_tree import PAPERS_PT, document_tree
-from sitegen.report.records import Block, Callout, Cell, Chapter, Column, Figure, Prose, Report, Section, Table
+from sitegen.report.records import Block, Bound, Callout, Cell, Chapter, Column, Figure, Prose, Report, Section, Table
 
 LABELS = ("below 10", "10 to 100", "100 to 1,000", "1,000 to 10,000", "above 10,000", "higher", "highest")
 PAPERS = sorted(FOLDED_PT)
@@ -61,7 +61,7 @@ def rendered(paper: str) -> bytes:
     remark = Callout("flag", "A blank touches it", "Read the numbers with care.")
     one = Section("one", "First compound", (a_map("one", paper),))
     two = Section("two", "Second compound", (remark, a_map("two", paper), table))
-    return typeset(print_sources(report_with(paper, Prose("Lead."), one, two), {}, {}))
+    return typeset(print_sources(report_with(paper, Prose("Lead."), one, two), {}))
 
 
 def boxes(data: bytes) -> list[tuple[float, float]]:
@@ -115,13 +115,13 @@ def test_a_fold_out_has_all_that_other_pages_have(paper: str) -> None:
 
 
 def test_the_same_maps_give_the_same_bytes() -> None:
-    again = typeset(print_sources(report_with("a4", a_map("one", "a4")), {}, {}))
-    assert again == typeset(print_sources(report_with("a4", a_map("one", "a4")), {}, {}))
+    again = typeset(print_sources(report_with("a4", a_map("one", "a4")), {}))
+    assert again == typeset(print_sources(report_with("a4", a_map("one", "a4")), {}))
 
 
 def test_words_too_long_for_the_sheet_follow_on_an_ordinary_page() -> None:
     """Nothing is clipped and nothing lost; the fold-out stays one page."""
-    data = typeset(print_sources(report_with("a4", a_map("one", "a4", LONG)), {}, {}))
+    data = typeset(print_sources(report_with("a4", a_map("one", "a4", LONG)), {}))
     found = boxes(data)
     assert sum(width > 1000 for width, _ in found) == 1
     after = next(at for at, (width, _) in enumerate(found) if width > 1000) + 1
@@ -180,8 +180,8 @@ def test_each_fold_out_of_the_example_is_one_page(example_report: Report) -> Non
     """Heights are guessed on the safe side: no map drives its words to another large page."""
     large = [sheet for sheet in document_tree(example_report)["sheets"] if "fold" in sheet]
     only = [chapter for chapter in example_report.chapters if chapter.id in ("results", "field")]
-    report = Report(example_report.meta, (), tuple(only), example_report.map, (), ())
-    found = boxes(typeset(print_sources(report, {}, {})))
+    report = Bound(example_report.meta, tuple(only))
+    found = boxes(typeset(print_sources(report, {})))
     assert sum(width > 1000 for width, _ in found) == len(large) > 10
 
 

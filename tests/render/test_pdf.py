@@ -8,12 +8,14 @@ import os
 import subprocess
 import sys
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from functools import cache
 from html import escape
 from pathlib import Path
 
 import pikepdf
 import pytest
+import typst
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
@@ -22,11 +24,12 @@ from sample_report import HOSTILE, sample_files, sample_report
 
 from sitegen import glyphs
 from sitegen.render import pdf, print_table, print_widths
+from sitegen.render.pdf_finish import finished
 from sitegen.render.print_targets import find_targets
 from sitegen.render.print_tree import document_tree
-from sitegen.report.maprecords import MapData
 from sitegen.report.records import (
     Block,
+    Bound,
     Callout,
     Cell,
     Chapter,
@@ -37,10 +40,10 @@ from sitegen.report.records import (
     Mark,
     Meta,
     Photo,
+    Printable,
     Prose,
     Quote,
     Ref,
-    Report,
     Section,
     Table,
     Tile,
@@ -58,7 +61,7 @@ COLUMNS = (
 )
 
 
-def a_report(*blocks: Block, chapters: tuple[Chapter, ...] = (), **meta: object) -> Report:
+def a_report(*blocks: Block, chapters: tuple[Chapter, ...] = (), **meta: object) -> Bound:
     shown = {
         "project_id": "OB-2041",
         "title": "Passive soil-gas survey of a closed depot",
@@ -74,10 +77,10 @@ def a_report(*blocks: Block, chapters: tuple[Chapter, ...] = (), **meta: object)
         "notices": ("Everything in this report is invented.",),
     } | meta
     made = chapters or (Chapter("c", "Chapter", blocks),)
-    return Report(Meta(**shown), (), made, MapData((), (), (), (), "", ""), (), ())  # type: ignore[arg-type]
+    return Bound(Meta(**shown), made)  # type: ignore[arg-type]
 
 
-def full_report() -> Report:
+def full_report() -> Bound:
     rows = (
         (Cell(LONG_NAME, Ref("compound", "cfc113")), Cell("1,200", marks=(TRIP, WATER)), Cell("1200 J")),
         (Cell("Benzene"), Cell("<10", tone="nondetect"), Cell("<10")),
@@ -124,8 +127,9 @@ def full_report() -> Report:
     )
 
 
-def render(report: Report, files: dict[str, bytes] | None = None, attached: dict[str, bytes] | None = None) -> bytes:
-    return pdf.typeset(pdf.print_sources(report, files or {}, attached or {}))
+def render(report: Printable, files: dict[str, bytes] | None = None, attached: dict[str, bytes] | None = None) -> bytes:
+    sources = pdf.print_sources(report, files or {})
+    return finished(pdf.typeset(sources), attached or {}, sources.day)
 
 
 @cache
@@ -216,6 +220,31 @@ def test_attachments_are_embedded_with_their_relationship() -> None:
     with pikepdf.open(io.BytesIO(full_bytes())) as opened:
         found = {str(item.UF): (str(item.AFRelationship), item.EF.F.read_bytes()) for item in opened.Root.AF}
     assert found == {"data/results.csv": ("/Data", b"a,b\r\n"), "readme.txt": ("/Supplement", b"\xff plain")}
+
+
+def test_attachments_are_written_as_typst_writes_them(tmp_path: Path) -> None:
+    """Typst, which checks what it writes against PDF/A-3, is the model for every entry but the date's hour."""
+    (tmp_path / "a.csv").write_bytes(b"a,b\r\n")
+    say = 'pdf.attach("a.csv", relationship: "data", mime-type: "text/csv", description: "a.csv")'
+    for name, words in (("bare", ""), ("model", say)):
+        (tmp_path / f"{name}.typ").write_text(f'#set document(title: "x", date: auto)\n#{words or "[]"}\nText', "utf-8")
+    day = datetime(2025, 11, 20, tzinfo=UTC)
+    bare, model = (
+        typst.compile(tmp_path / f"{name}.typ", pdf_standards=["a-3b"], timestamp=day) for name in ("bare", "model")
+    )
+    ours = finished(bare, {"a.csv": b"a,b\r\n"}, day.date())
+    entries = []
+    for content in (ours, model):
+        with pikepdf.open(io.BytesIO(content)) as opened:
+            (one,) = opened.Root.AF
+            assert opened.attachments["a.csv"].obj.objgen == one.objgen
+            held = one.EF.F
+            entries.append(
+                {str(key): str(value) for key, value in one.items() if key != "/EF"}
+                | {key: str(held[key]) for key in ("/Type", "/Subtype")}
+                | {"size": int(held.Params.Size), "day": str(held.Params.ModDate)[:10], "same": one.EF.UF.read_bytes()}
+            )
+    assert entries[0] == entries[1]
 
 
 @pytest.mark.parametrize("name", ["/etc/x", "../x", "a/../../x", ""])
@@ -477,7 +506,7 @@ def test_a_script_without_slanted_glyphs_stays_upright() -> None:
 def test_hostile_sample_report_is_written_whole(tmp_path: Path) -> None:
     sample = sample_report(HOSTILE + "水\ud800")
     chapters = tuple(Chapter(f"{page.ref.kind}-{page.ref.id}", page.title, page.blocks) for page in sample.pages)
-    report = Report(sample.meta, (), chapters, sample.map, (), ())
+    report = Bound(sample.meta, chapters)
     pdf.write_pdf(report, tmp_path / "report.pdf", sample_files())
     shown = squeezed((tmp_path / "report.pdf").read_bytes())
     assert shown.count('<script>alert("x")</script>{{7*7}}{%raw%}</title>"onload=\'x\'&lt;b&gt;') > 50

@@ -10,6 +10,7 @@ from pypdf import PdfReader
 from sample_report import sample_report
 
 from sitegen.render.pdf import print_sources, typeset
+from sitegen.render.pdf_finish import finished
 from sitegen.render.pdf_text import read_pdf, squeezed
 from sitegen.report.records import Chapter, Prose
 
@@ -19,7 +20,8 @@ WORDS = "Brackets ((a) b) and \\\\ slash, 1,250 J, <10 µg/m³, office ﬁ, “q
 @pytest.fixture(scope="module")
 def content() -> bytes:
     chapter = Chapter("one", "Chapter", (Prose(WORDS), *sample_report().pages[0].blocks))
-    return typeset(print_sources(sample_report(chapters=(chapter,)), {}, {"a.csv": b"x\r\n"}))
+    sources = print_sources(sample_report(chapters=(chapter,)), {})
+    return finished(typeset(sources), {"a.csv": b"x\r\n"}, sources.day)
 
 
 def test_the_text_is_that_of_the_page(content: bytes) -> None:

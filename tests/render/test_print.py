@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from datetime import date
 from functools import cache
 
 import pikepdf
@@ -11,11 +12,12 @@ from test_pdf import SVG, TRIP, WATER, a_report, pages_of, render, text_of
 
 from sitegen.pipeline import Built
 from sitegen.render import pdf, print_front, print_sheets, print_table, print_widths
-from sitegen.render.pdf_compact import compacted
+from sitegen.render.pdf_finish import finished
 from sitegen.render.print_targets import find_targets
 from sitegen.render.print_tree import document_tree
 from sitegen.report.records import (
     Block,
+    Bound,
     Callout,
     Cell,
     Chapter,
@@ -24,7 +26,6 @@ from sitegen.report.records import (
     Mark,
     Prose,
     Ref,
-    Report,
     Section,
     Table,
     Tile,
@@ -222,7 +223,7 @@ def test_cover_says_work_plan_distribution_and_what_is_withheld() -> None:
 def test_revision_history_stands_before_the_contents_and_its_characters_are_checked() -> None:
     history = Table("h", "What changed", (Column("r", "Revision"), Column("k", "Why")), ((Cell("1"), Cell("水")),))
     plain = a_report(TEXT)
-    report = Report(plain.meta, (), plain.chapters, plain.map, (), (), (), history)
+    report = Bound(plain.meta, plain.chapters, history)
     page = pages_of(render(report))[1]
     assert page.index("Revision history") < page.index("What changed") < page.index("Contents")
     assert ("水", "revision history") in pdf.missing_glyphs(report)
@@ -237,8 +238,9 @@ def test_compact_file_keeps_claims_pages_and_structure() -> None:
     assert b"<pdfaid:part>3</pdfaid:part>" in metadata
     assert b"<pdfuaid:part>1</pdfuaid:part>" in metadata
     assert len(sheets_bytes()) < 0.6 * len(loose.getvalue())
-    assert text_of(compacted(loose.getvalue())) == text_of(sheets_bytes())
-    assert compacted(loose.getvalue()) == compacted(loose.getvalue())
+    again = finished(loose.getvalue(), {}, date(2025, 11, 20))
+    assert text_of(again) == text_of(sheets_bytes())
+    assert again == finished(loose.getvalue(), {}, date(2025, 11, 20))
 
 
 def test_data_files_of_a_build_are_attached_to_its_report(built: Built) -> None:

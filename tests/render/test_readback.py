@@ -22,6 +22,7 @@ from sitegen.problems import OutputFault
 from sitegen.render.downloads import download_files
 from sitegen.render.exports import csv_bytes
 from sitegen.render.pdf import PrintSources, print_sources, typeset
+from sitegen.render.pdf_finish import finished
 from sitegen.render.readback import require_same_data, require_same_print
 from sitegen.render.readback_map import geojson_differences, geopackage_differences
 from sitegen.render.readback_pages import page_differences, store_differences
@@ -221,18 +222,21 @@ def test_a_result_that_is_not_the_stores_is_told() -> None:
 # --- print ---------------------------------------------------------------------------------
 
 
+ATTACHED = {"results.csv": b"a,b\r\n1,2\r\n"}
+
+
 @cache
 def printed() -> tuple[PrintSources, bytes]:
     report = replace(paged(), chapters=(Chapter("sheets", "Sheets", (RESULT_TABLE, *sample_report().pages[0].blocks)),))
-    sources = print_sources(report, {}, {"results.csv": b"a,b\r\n1,2\r\n"})
-    return sources, typeset(sources)
+    sources = print_sources(report, {})
+    return sources, finished(typeset(sources), ATTACHED, sources.day)
 
 
 def test_print_says_what_it_was_set_from(tmp_path: Path) -> None:
     """Numbers are found in the PDF in their order, and attachments byte for byte."""
     sources, content = printed()
     (tmp_path / "report.pdf").write_bytes(content)
-    require_same_print(tmp_path / "report.pdf", sources)
+    require_same_print(tmp_path / "report.pdf", sources, ATTACHED)
 
 
 @pytest.mark.parametrize(
@@ -246,7 +250,7 @@ def test_another_number_in_print_stops_it(tmp_path: Path, old: str, new: str) ->
     meant = replace(sources, files={**sources.files, "data.json": tree.replace(f'"{old}"', f'"{new}"').encode()})
     (tmp_path / "report.pdf").write_bytes(content)
     with pytest.raises(OutputFault, match="is not there as it was set"):
-        require_same_print(tmp_path / "report.pdf", meant)
+        require_same_print(tmp_path / "report.pdf", meant, ATTACHED)
 
 
 def test_another_attachment_or_a_broken_pdf_is_told(tmp_path: Path) -> None:
@@ -256,9 +260,11 @@ def test_another_attachment_or_a_broken_pdf_is_told(tmp_path: Path) -> None:
     with pikepdf.open(BytesIO(content)) as document:
         document.attachments["results.csv"] = b"a,b\r\n1,3\r\n"
         document.save(path)
-    assert list(print_differences(path, sources)) == ["report.pdf, attached results.csv: not the file that was given"]
+    assert list(print_differences(path, sources, ATTACHED)) == [
+        "report.pdf, attached results.csv: not the file that was given"
+    ]
     path.write_bytes(content[:1000])
-    assert "can't be read" in next(print_differences(path, sources))
+    assert "can't be read" in next(print_differences(path, sources, ATTACHED))
 
 
 # --- the build -----------------------------------------------------------------------------
