@@ -314,13 +314,15 @@
         const font = "600 11px system-ui, sans-serif";
         items.push({ x, y, gap, text: points[i][1] || points[i][0], font, colour: look.ink, halo: look.paper, owner: i });
       }
+      const ground = getComputedStyle(this.map.getContainer()).backgroundColor;
       for (const [feature, style, path] of this.shown.features ? this.named : []) {
         if (!this.map.hasLayer(path)) continue;
         const { x, y } = at(path.getCenter ? path.getCenter() : path.getLatLng());
         const gap = path.getCenter ? 0 : 9;
         const font = "italic 11.5px system-ui, sans-serif";
         const colour = style.fill && feature.kind !== "well" ? "#4b4a44" : style.stroke;
-        items.push({ x, y, gap, text: feature.name, font, colour, halo: look.paper, owner: null });
+        const plate = !gap && !style.fill ? ground : "";
+        items.push({ x, y, gap, text: feature.name, font, colour, halo: look.paper, plate, owner: null });
       }
       return { items, obstacles };
     }
