@@ -188,3 +188,28 @@ def test_a_printed_page_keeps_its_columns_readable(window: Window, page: str) ->
         driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
     assert narrow == []
     assert wide <= 711
+
+
+def test_map_and_legend_fit_the_frame_that_print_gives_them(window: Window) -> None:
+    """The map on the map's page is printed in a frame 19 cm high, with its legend."""
+    driver = window.open("map/index.html", 1280, 900)
+    settled(driver, "window.sitegenMap && window.sitegenMap.report().labels")
+    driver.execute_script("dispatchEvent(new Event('beforeprint'))")
+    height = driver.execute_script("return document.querySelector('.sheet').getBoundingClientRect().height")
+    assert height <= 19 / 2.54 * 96
+
+
+def test_marks_stand_beside_their_number_in_print(window: Window) -> None:
+    """Printed, a row of a compound's table is as high as its text: marks are not set one below the other."""
+    driver = window.open("compounds/toluene.html", width=711)
+    assert isinstance(driver, ChromiumDriver)
+    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    try:
+        script = (
+            "return [...document.querySelectorAll('#table-points-toluene tbody tr')].map((row) => row.offsetHeight)"
+        )
+        heights = driver.execute_script(script)
+    finally:
+        driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+    assert len(heights) == 51
+    assert max(heights) < 2 * min(heights)
