@@ -9,7 +9,7 @@ from sitegen.figures.ground import Ground
 from sitegen.figures.inputs import PlaceValue
 from sitegen.figures.legend import Row, draw_legend, wrap
 from sitegen.figures.look import MUTED, RULE
-from sitegen.figures.sitemap import class_rows, state_rows
+from sitegen.figures.sitemap import class_rows, shape_rows, state_rows
 from sitegen.figures.svg import drawing, element, fitted, identity, number, rect, text
 from sitegen.figures.symbols import Symbol, draw, symbol_of
 
@@ -61,7 +61,11 @@ def small_multiples(
         drawn += symbols
         parts += [_panel(panel, ground, symbols, base, (x, y, wide, scale))]
     bottom = _MARGIN + -(-len(panels) // count) * (high + _TITLE + _GAP)
-    legend = (("Mass, " + unit, class_rows(class_labels)), ("Other signs", state_rows(drawn)))
+    legend = (
+        ("Mass, " + unit, class_rows(class_labels)),
+        ("Other signs", state_rows(drawn)),
+        ("Shape: surface", shape_rows(ground.points)),
+    )
     if ground.room.below:
         width, (keys, end) = ground.room.width, _keys_below(ground.room.width, bottom, legend)
     else:
@@ -91,8 +95,9 @@ def _keys_below(width: float, bottom: float, legend: Legend) -> tuple[str, float
         draw_legend(_MARGIN + i * width / 3, bottom + 14, _MARGIN + (i + 1) * width / 3, [column])
         for i, column in enumerate(legend)
     ]
-    note = text(_MARGIN + 2 * width / 3 - 8, bottom + 16, _NOTE, fill=MUTED, font_size=6.4)
-    return "".join([*(svg for svg, _ in keys), note]), max(end for _, end in keys)
+    end = keys[-1][1] + 8
+    note = text(_MARGIN + (len(legend) - 1) * width / 3, end, _NOTE, fill=MUTED, font_size=6.4)
+    return "".join([*(svg for svg, _ in keys), note]), max(end + 6, *(end for _, end in keys))
 
 
 def _keys_beside(left: float, right: float, legend: Legend) -> tuple[str, float]:

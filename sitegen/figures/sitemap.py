@@ -67,7 +67,7 @@ def symbol_map(
     legend = [
         ("Mass, " + unit, class_rows(class_labels)),
         ("Other signs", state_rows(symbols)),
-        ("Shape: surface", _shape_rows(ground.points)),
+        ("Shape: surface", shape_rows(ground.points)),
         ("Site features", _feature_rows(ground)),
     ]
     return _sheet(figure_id, ground, list(zip(symbols, spots, strict=True)), legend, under)
@@ -86,7 +86,7 @@ def location_map(figure_id: str, ground: Ground) -> str:
     ]
     legend = [
         ("Points", rows + state_rows(drawn)),
-        ("Shape: surface", _shape_rows(ground.points)),
+        ("Shape: surface", shape_rows(ground.points)),
         ("Site features", _feature_rows(ground)),
     ]
     return _sheet(figure_id, ground, placed, legend, under=_plan_marks(ground))
@@ -104,7 +104,7 @@ def suggestion_map(figure_id: str, ground: Ground, spots: Sequence[tuple[str, fl
     drawn = [symbol for symbol, _ in placed]
     legend = [
         ("Points", [Row("suggested place (dashed ring)", line=(WARN, 1.6, (3, 2))), *state_rows(drawn)]),
-        ("Shape: surface", _shape_rows(ground.points)),
+        ("Shape: surface", shape_rows(ground.points)),
         ("Site features", _feature_rows(ground)),
     ]  # fmt: skip
     return _sheet(figure_id, ground, placed, legend, under="".join(rings))
@@ -159,7 +159,8 @@ def state_rows(symbols: Iterable[Symbol]) -> list[Row]:
     return rows
 
 
-def _shape_rows(points: Iterable[PlacePoint]) -> list[Row]:
+def shape_rows(points: Iterable[PlacePoint]) -> list[Row]:
+    """Return a legend row for each shape that occurs, with the surfaces it stands for."""
     found: dict[str, dict[str, None]] = {}
     for point in points:
         shape = shape_of(point.medium, point.surface)
@@ -228,6 +229,7 @@ def _labels(
     obstacles = [Box(x - s.reach, y - s.reach, x + s.reach, y + s.reach) for s, (x, y) in spots]
     wanted: list[Wanted] = []
     texts: list[tuple[str, dict[str, str | float]]] = []
+    plated: set[int] = set()
     labelled = order[: ground.room.labels]
     for i in labelled:
         symbol, (x, y) = spots[i]
@@ -244,11 +246,20 @@ def _labels(
             obstacles.append(Box(first[0] - 3.5, first[1] - 3.5, first[0] + 3.5, first[1] + 3.5))
         if feature.name:
             width = text_width(feature.name, _NAME_SIZE)
+            if feature.geometry == "line" or feature.kind == "site_boundary":
+                plated.add(len(wanted))
             wanted.append(Wanted(*first, width, _NAME_SIZE * 1.05, gap, own, tuple(others)))
             texts.append((feature.name, {"font_size": _NAME_SIZE, "font_style": "italic", "fill": "#44504f"}))
     bounds = Box(frame.left + 1, frame.top + 1, frame.left + frame.width - 1, frame.top + frame.height - 1)
     boxes = place_labels(wanted, obstacles, bounds)
-    return _written(wanted, texts, boxes), boxes.count(None) + len(order) - len(labelled)
+    plates = "".join(_plate(box) for i, box in enumerate(boxes) if box and i in plated)
+    return plates + _written(wanted, texts, boxes), boxes.count(None) + len(order) - len(labelled)
+
+
+def _plate(box: Box) -> str:
+    """Interrupt the line on which a name stands, so that it doesn't strike the words through."""
+    width, height = box.right - box.left + 2, box.bottom - box.top
+    return rect(box.left - 1, box.top, width, height, fill=PAPER, fill_opacity=0.9)
 
 
 def _written(

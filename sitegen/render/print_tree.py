@@ -248,7 +248,8 @@ def _table(table: records.Table, place: _Place) -> list[Node]:
     if place.letters:
         nodes[-1]["legend"] = []
     limit = _WHOLE * place.height_pt(wide=wide)
-    return [{**node, "wide": wide, "listed": place.listed, "whole": node["height"] <= limit} for node in nodes]
+    common = {"wide": wide, "listed": place.listed, "room": place.width_pt(wide=wide)}
+    return [{**node, **common, "whole": node["height"] <= limit} for node in nodes]
 
 
 def _figure(figure: records.Figure, place: _Place) -> list[Node]:

@@ -318,25 +318,34 @@ def _ranked(context: Context, compound: Compound, rows: list[dict[str, Any]]) ->
             size_class(row["value"]) if row["detected"] else None,
             bool(context.ringed(row)),
         )
-        for row in rows[:MOST_BARS]
+        for row in rows
     )
     soil = _soil(context, compound)
+    hits = [row for row in rows if row["detected"]]
     facts = {
         "name": compound.name,
         "unit": UNIT_TEXT["ng"],
-        "detected": soil.detected if soil else 0,
+        "detected": len(hits),
+        "nondetects": len(rows) - len(hits),
         "where": soil.highest_at if soil else "",
+        "highest": value_text(hits[0], context.display) if hits else "",
+        "lowest": value_text(hits[-1], context.display) if hits else "",
+        "limits": limits_text(soil.rl_low, soil.rl_high) if soil else "",
     }
     return Figure(
         f"ranked-{compound.analyte_id}",
-        ranked_bars(f"ranked-{compound.analyte_id}", items),
+        ranked_bars(f"ranked-{compound.analyte_id}", items, most=min(max(len(hits), _USUAL_BARS), MOST_BARS)),
         say("compound.ranked_caption", **facts),
         say("compound.ranked_alt", **facts),
+        say("compound.ranked_words", **facts),
     )
 
 
 MOST_BARS = 60
 """More bars than this make no readable figure; the table below holds every point."""
+
+_USUAL_BARS = 40
+"""Non-detects are drawn after the detections up to as many bars as this."""
 
 
 def points_table(context: Context, compound: Compound, rows: list[dict[str, Any]]) -> Table:

@@ -32,7 +32,7 @@ def contour_section(context: Context, compound: Compound, ground: Ground | None)
         return None
     title = say("figures.contour_title")
     if isinstance(found, Refused):
-        facts = {"name": compound.name, "found": _number(found.found), "limit": _number(found.limit)}
+        facts = {"name": compound.name, "found": f"{found.found:.3g}", "limit": f"{found.limit:.3g}"}
         text = markdown(f"figures.refused_{found.reason}", **facts)
         return Section("interpolated", title, (Callout("info", say("figures.refused_title"), text),))
     blocks: tuple[Block, ...] = (
@@ -44,7 +44,8 @@ def contour_section(context: Context, compound: Compound, ground: Ground | None)
 
 
 def _number(value: float) -> str:
-    return f"{value:.3g}"
+    """Write a number to three figures, zeros at the end kept; nothing is 0."""
+    return f"{value:#.3g}".rstrip(".") if value else "0"
 
 
 def _facts(compound: Compound, found: Pattern) -> dict[str, Any]:

@@ -79,12 +79,14 @@ def chain_figure(context: Context, figure_id: str, label: str, chain: Chain, kin
     svg = custody_timeline(figure_id, (timeline_row(label, chain),), start, end, day_ticks(context, start, end))
     states = "; ".join(f"{span.state} {minutes_text(span.minutes)}" for span in chain.spans)
     facts = {"what": f"{kind} {label}", "states": states, "spans": len(chain.spans)}
+    ends = chain.spans[-1].end > end
+    later = say("custody.line_ends", later=after_analysis(context, chain)) if ends else ""
     return Figure(
         figure_id,
         svg,
         say("custody.chain_caption", **facts),
         say("custody.chain_alt", **facts),
-        say("custody.line_ends", later=after_analysis(context, chain)) if chain.spans[-1].end > end else "",
+        say("custody.chain_words", states=states, later=later),
     )
 
 

@@ -94,7 +94,8 @@ def heat_table(context: Context) -> Table:
         cells = [_heat_cell(context, results.get(compound.analyte_id)) for compound in compounds]
         rows.append((Cell(name, location_ref(name)), *cells))
     caption = say("figures.heat_caption", unit=unit, whole=whole)
-    note = say("figures.heat_note", bags=bag_marks_text(context))
+    classes = "; ".join(context.class_labels)
+    note = say("figures.heat_note", bags=bag_marks_text(context), classes=classes, unit=unit)
     return Table("heat", caption, columns, tuple(rows), note=note, landscape=True)
 
 

@@ -37,6 +37,13 @@ def test_a_drawing_is_a_tab_stop_only_where_it_is_wider_than_its_box(window: Win
     assert window.open("compounds/pce.html", 390, 844).execute_script(count) >= 1
 
 
+def test_a_drawing_that_goes_on_beyond_its_box_says_so(window: Window) -> None:
+    """On a phone a hint stands above a drawing that can be moved; a window that shows it whole has none."""
+    count = "return [...document.querySelectorAll('.drawing-hint')].filter((hint) => hint.offsetHeight).length"
+    assert window.open("compounds/pce.html", 1280).execute_script(count) == 0
+    assert window.open("compounds/pce.html", 390, 844).execute_script(count) == 2
+
+
 def luminance(colour: str) -> float:
     """Return relative luminance (WCAG 2.2)."""
     parts = [int(part) / 255 for part in re.findall(r"\d+", colour)[:3]]

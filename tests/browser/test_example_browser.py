@@ -53,6 +53,14 @@ def test_a_page_opens_without_noise(window: Window, page: str) -> None:
         assert wide <= width, (page, width, wide)
 
 
+@pytest.mark.parametrize("page", ["compounds/toluene", "locations/SS-01", "locations/SG-36", "quality", "patterns"])
+def test_tables_fit_a_window_of_1280_px(window: Window, page: str) -> None:
+    """No table but that of all compounds side by side has to be moved sideways."""
+    driver = window.open(f"{page}.html", 1280)
+    wide = "return [...document.querySelectorAll('.table-region:not(.fits)')].map((one) => one.innerText)"
+    assert driver.execute_script(wide) == []
+
+
 def test_the_whole_list_of_pages_fits_a_window_of_900_px(window: Window) -> None:
     """No group of the navigation is out of sight, and each link is at least 24 px high (WCAG 2.2, 2.5.8)."""
     driver = window.open("locations.html", 1280, 900)
@@ -91,6 +99,20 @@ def test_nearly_every_point_is_named_on_the_map(window: Window) -> None:
     settled(driver, "window.sitegenMap && window.sitegenMap.report().labels")
     without = driver.execute_script("return window.sitegenMap.report().labels.without")
     assert len([name for name in without if re.fullmatch(r"[A-Z]{2}-\d\d", name)]) <= 2, without
+
+
+@pytest.mark.parametrize(("width", "height"), [(960, 500), (390, 844)])
+def test_no_line_to_a_name_runs_through_another_name(window: Window, width: int, height: int) -> None:
+    """Where symbols crowd, names are led to by lines, which keep clear of all other names and lines."""
+    driver = window.open("map/index.html", width, height)
+    settled(driver, "window.sitegenMap && window.sitegenMap.report().labels")
+    labels = driver.execute_script("return window.sitegenMap.report().labels")
+    assert sum(bool(steps) for steps in labels["ways"]) >= 3
+    for i, steps in enumerate(labels["ways"]):
+        others = [box for j, box in enumerate(labels["boxes"]) if j != i]
+        others += [step for j, way in enumerate(labels["ways"]) if j != i for step in way]
+        for x0, y0, x1, y1 in steps:
+            assert all(x1 <= a or c <= x0 or y1 <= b or d <= y0 for a, b, c, d in others), labels["boxes"][i]
 
 
 @pytest.mark.parametrize("width", [1280, 390])
@@ -166,3 +188,28 @@ def test_a_printed_page_keeps_its_columns_readable(window: Window, page: str) ->
         driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
     assert narrow == []
     assert wide <= 711
+
+
+def test_map_and_legend_fit_the_frame_that_print_gives_them(window: Window) -> None:
+    """The map on the map's page is printed in a frame 20 cm high, with its legend."""
+    driver = window.open("map/index.html", 1280, 900)
+    settled(driver, "window.sitegenMap && window.sitegenMap.report().labels")
+    driver.execute_script("dispatchEvent(new Event('beforeprint'))")
+    height = driver.execute_script("return document.querySelector('.sheet').getBoundingClientRect().height")
+    assert height <= 20 / 2.54 * 96
+
+
+def test_marks_stand_beside_their_number_in_print(window: Window) -> None:
+    """Printed, a row of a compound's table is as high as its text: marks are not set one below the other."""
+    driver = window.open("compounds/toluene.html", width=711)
+    assert isinstance(driver, ChromiumDriver)
+    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    try:
+        script = (
+            "return [...document.querySelectorAll('#table-points-toluene tbody tr')].map((row) => row.offsetHeight)"
+        )
+        heights = driver.execute_script(script)
+    finally:
+        driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+    assert len(heights) == 51
+    assert max(heights) < 2 * min(heights)

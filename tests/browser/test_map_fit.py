@@ -101,3 +101,32 @@ def test_a_reader_s_own_view_is_left_alone_when_the_window_changes(window: Windo
     driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
     ready(driver)
     assert driver.execute_script(apart, IDS[0], IDS[1]) == before
+
+
+SHEET_PX = 178 / 25.4 * 96
+"""Between the margins of A4 (182 mm) and of Letter (188 mm) there is room for this."""
+
+
+@pytest.mark.parametrize(("width", "height"), [(1280, 900), (390, 844)])
+def test_on_paper_all_points_stand_above_an_open_legend(window: Window, width: int, height: int) -> None:
+    """A print from any window has the map over the width of a sheet and the whole legend; the screen comes back."""
+    driver = window.open("map/index.html", width, height)
+    ready(driver)
+    was_open = driver.execute_script("return document.getElementById('panel').open")
+    driver.execute_script("dispatchEvent(new Event('beforeprint'))")
+    found = driver.execute_script("""
+      const box = (id) => document.getElementById(id).getBoundingClientRect();
+      return { map: box('map_sitegen'), panel: box('panel'), form: box('chooser').height };
+    """)
+    assert found["map"]["width"] == pytest.approx(SHEET_PX, abs=3)
+    assert found["panel"]["top"] >= found["map"]["bottom"]
+    assert found["panel"]["height"] > 100
+    assert found["form"] == 0
+    at = "return arguments[0].map((id) => sitegenMap.report().pixel(id))"
+    for point in driver.execute_script(at, IDS):
+        assert 0 < point["x"] < found["map"]["width"]
+        assert 0 < point["y"] < found["map"]["height"]
+    driver.execute_script("dispatchEvent(new Event('afterprint'))")
+    assert driver.execute_script("return document.getElementById('panel').open") == was_open
+    ready(driver)
+    assert driver.execute_script(OUT_OF_SIGHT, IDS) == []

@@ -65,6 +65,8 @@ def test_small_maps_share_one_ground_and_draw_every_detection() -> None:
             for value, point in zip(panel.values, place_points(), strict=True)
         )
         assert svg.count(f'fill="{colour}"') == shown + 1
+    words = [element.text for element in tree(svg).iter(f"{SVG}text")]
+    assert "Shape: surface" in words, "shapes are drawn, so the legend explains them"
 
 
 def test_small_maps_stand_in_rows() -> None:

@@ -6,7 +6,7 @@ from functools import cache
 
 from test_pdf import COLUMNS, a_report, pages_of, render
 
-from sitegen.report.records import Block, Cell, Chapter, Facts, Section, Table
+from sitegen.report.records import Block, Cell, Chapter, Facts, Mark, Section, Table
 
 SOURCE = "lab/results.csv; lab/lab_samples.csv"
 
@@ -49,6 +49,26 @@ def test_no_page_begins_with_the_lines_below_a_table() -> None:
     assert any(start.startswith("Table") and "Masses of set" in start[:40] for start in starts)
     assert not [start for start in starts if start.startswith(("Source:", "Read with care"))]
     assert sum(page.count(f"Source: {SOURCE}") for page in pages) == len(numbers)
+
+
+def marked(number: int) -> Chapter:
+    """Return a chapter of its own page with a long table, the last rows of which stand near the foot of a page."""
+    marks = tuple(Mark(f"mark{i}", f"Reason {i} why a reader should look twice.") for i in range(6))
+    rows = tuple((Cell(f"Row {i}", marks=() if i else marks), Cell("12"), Cell("12")) for i in range(number))
+    table = Table(f"m{number}", f"Long set {number}", COLUMNS, rows, note="Read with care.", source=SOURCE)
+    return Chapter(f"d{number}", f"Set {number}", (table,), appendix=True)
+
+
+def test_a_table_over_several_pages_takes_its_last_rows_to_its_legend() -> None:
+    """No page holds the legend, note and source of a table without rows of it."""
+    numbers = range(60, 110)
+    pages = pages_of(render(a_report(chapters=tuple(marked(number) for number in numbers))))
+    ends = [page for page in pages if "Reason 0" in page]
+    assert len(ends) == len(numbers)
+    assert any("Set" not in body(page)[:40] for page in ends), "no table goes on over a page"
+    for page in ends:
+        assert page.partition("Reason 0")[0].count("Row ") >= 3
+        assert all(words in page for words in ("Reason 5", "Read with care", f"Source: {SOURCE}"))
 
 
 def test_a_formula_stays_with_its_explanation() -> None:

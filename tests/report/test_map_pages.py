@@ -64,10 +64,11 @@ OURS = (
 )
 
 
-def test_every_figure_has_caption_and_alternative_text() -> None:
+def test_every_figure_has_caption_alternative_text_and_words() -> None:
     for figure in figures(built(CONTOURS)[0]).values():
         assert figure.caption.endswith("."), figure.id
         assert figure.alt.endswith("."), figure.id
+        assert figure.description.endswith("."), figure.id
         assert figure.svg.startswith("<svg"), figure.id
 
 
@@ -78,6 +79,26 @@ def test_figures_over_all_compounds_also_have_words_and_data() -> None:
         assert figure.description
         assert figure.table is not None
         assert figure.table.rows
+
+
+def test_semivariances_keep_three_figures() -> None:
+    for figure in figures(built(CONTOURS)[0]).values():
+        if figure.id.startswith("variogram-") and figure.table:
+            for _, value, _ in figure.table.rows:
+                assert len(value.text.replace(".", "").lstrip("0")) == 3, value.text
+
+
+def test_the_heat_table_says_what_each_shade_stands_for() -> None:
+    report, context = built()
+    heat = next(b for b in inside(page(report, "page", "heat").blocks) if isinstance(b, Table))
+    assert "; ".join(context.class_labels) in heat.note
+
+
+def test_ranked_bars_leave_out_no_detection_up_to_sixty() -> None:
+    report, context = built()
+    for compound in context.evaluation.compounds:
+        drawn = figures(report).get(f"ranked-{compound.analyte_id}")
+        assert drawn is None or "(0 detected)" in drawn.svg or "more not drawn" not in drawn.svg
 
 
 def test_as_many_symbols_as_rows_on_every_compound_s_map() -> None:

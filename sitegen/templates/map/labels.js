@@ -61,21 +61,42 @@
     return [...near, ...far];
   }
 
-  /* A thin line from a symbol's edge to a label that stands away from it. */
-  function lead(ctx, { x, y, gap, colour }, [x0, y0, x1, y1]) {
+  /* The thin line [from, to] from a symbol's edge to a label that stands away from it; null where none is needed. */
+  function leader({ x, y, gap, owner }, [x0, y0, x1, y1]) {
+    if (!gap || owner === null) return null;
     const end = [Math.min(Math.max(x, x0), x1), Math.min(Math.max(y, y0), y1)];
     const away = Math.hypot(end[0] - x, end[1] - y);
-    if (away < gap + 6) return;
-    ctx.lineWidth = 1;
-    ctx.strokeStyle = colour;
-    ctx.beginPath();
-    ctx.moveTo(x + ((end[0] - x) * gap) / away, y + ((end[1] - y) * gap) / away);
-    ctx.lineTo(...end);
-    ctx.stroke();
+    if (away < gap + 6) return null;
+    return [[x + ((end[0] - x) * gap) / away, y + ((end[1] - y) * gap) / away], end];
+  }
+
+  /* Small boxes along a label's line, which no other label or symbol may touch. */
+  function way(item, box) {
+    const line = leader(item, box);
+    if (!line) return [];
+    const [[x0, y0], [x1, y1]] = line;
+    const count = Math.ceil(Math.hypot(x1 - x0, y1 - y0) / 5);
+    return Array.from({ length: count }, (_, k) => {
+      const share = (k + 0.5) / count;
+      const [x, y] = [x0 + (x1 - x0) * share, y0 + (y1 - y0) * share];
+      return [x - 1, y - 1, x + 1, y + 1];
+    });
   }
 
   function paint(ctx, item, box) {
-    if (item.gap && item.owner !== null) lead(ctx, item, box);
+    const line = leader(item, box);
+    if (line) {
+      ctx.lineWidth = 1;
+      ctx.strokeStyle = item.colour;
+      ctx.beginPath();
+      ctx.moveTo(...line[0]);
+      ctx.lineTo(...line[1]);
+      ctx.stroke();
+    }
+    if (item.plate) {
+      ctx.fillStyle = item.plate;
+      ctx.fillRect(box[0] - 2, box[1], box[2] - box[0] + 4, box[3] - box[1]);
+    }
     ctx.lineJoin = "round";
     ctx.lineWidth = 3;
     ctx.strokeStyle = item.halo;
@@ -128,26 +149,29 @@
       this._report(this._place(ctx, size));
     },
 
-    /* items: {x, y, gap, text, font, colour, halo, owner}; obstacles: [box, owner]. */
+    /* items: {x, y, gap, text, font, colour, halo, plate, owner}; obstacles: [box, owner]. */
     _place: function (ctx, size) {
       const { items, obstacles } = this._source(this._map);
       const room = new Room();
       obstacles.forEach(([box, owner]) => room.take(box, owner));
-      const count = { placed: 0, dropped: 0, boxes: [], without: [] };
+      const count = { placed: 0, dropped: 0, boxes: [], ways: [], without: [] };
       for (const item of items) {
         if (item.x < 0 || item.y < 0 || item.x > size.x || item.y > size.y) continue;
         ctx.font = item.font;
         const width = ctx.measureText(item.text).width;
-        const box = choices(item, width, 13).find(
-          (b) => b[0] >= 2 && b[2] <= size.x - 2 && b[1] >= 2 && b[3] <= size.y - 2 && room.isFree(b, item.owner)
-        );
+        const inside = (b) => b[0] >= 2 && b[2] <= size.x - 2 && b[1] >= 2 && b[3] <= size.y - 2;
+        const isFree = (b) => room.isFree(b, item.owner);
+        const box = choices(item, width, 13).find((b) => inside(b) && isFree(b) && way(item, b).every(isFree));
         count[box ? "placed" : "dropped"] += 1;
         if (!box) {
           count.without.push(item.text);
           continue;
         }
         room.take(box, null);
+        const steps = way(item, box);
+        for (const step of steps) room.take(step, null);
         count.boxes.push(box);
+        count.ways.push(steps);
         paint(ctx, item, box);
       }
       return count;

@@ -109,6 +109,7 @@
       this.buildControls();
       this.fit();
       this.followSize();
+      this.followPrint();
     }
 
     /* The project's own picture, or tiles where the project asked for them. */
@@ -227,10 +228,30 @@
         this.moved = this.moved || !this.fitting;
       });
       new ResizeObserver(() => {
+        if (document.documentElement.classList.contains("printing")) return;
         if (this.moved) this.map.invalidateSize({ animate: false, pan: false });
         else this.fit();
         if (this.labels._map) this.labels.redraw();
       }).observe(this.map.getContainer());
+    }
+
+    /* On paper the legend lies open under the map, which is drawn anew for the width of a sheet. */
+    followPrint() {
+      const panel = document.getElementById("panel");
+      let wasOpen = panel.open;
+      const lay = (printing) => {
+        document.documentElement.classList.toggle("printing", printing);
+        panel.open = printing || wasOpen;
+        if (this.moved) this.map.invalidateSize({ animate: false });
+        else this.fit();
+        this.canvas._update(); // Leaflet paints in the next frame, for which a printer does not wait.
+        this.labels.redraw();
+      };
+      addEventListener("beforeprint", () => {
+        wasOpen = panel.open;
+        lay(true);
+      });
+      addEventListener("afterprint", () => lay(false));
     }
 
     show(index) {
@@ -314,13 +335,15 @@
         const font = "600 11px system-ui, sans-serif";
         items.push({ x, y, gap, text: points[i][1] || points[i][0], font, colour: look.ink, halo: look.paper, owner: i });
       }
+      const ground = getComputedStyle(this.map.getContainer()).backgroundColor;
       for (const [feature, style, path] of this.shown.features ? this.named : []) {
         if (!this.map.hasLayer(path)) continue;
         const { x, y } = at(path.getCenter ? path.getCenter() : path.getLatLng());
         const gap = path.getCenter ? 0 : 9;
         const font = "italic 11.5px system-ui, sans-serif";
         const colour = style.fill && feature.kind !== "well" ? "#4b4a44" : style.stroke;
-        items.push({ x, y, gap, text: feature.name, font, colour, halo: look.paper, owner: null });
+        const plate = !gap && !style.fill ? ground : "";
+        items.push({ x, y, gap, text: feature.name, font, colour, halo: look.paper, plate, owner: null });
       }
       return { items, obstacles };
     }

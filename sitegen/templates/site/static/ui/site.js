@@ -83,6 +83,7 @@ function fitTables() {
 function fitDrawings() {
   for (const box of document.querySelectorAll(".drawing .paper")) {
     const wide = box.scrollWidth > box.clientWidth + 1;
+    box.classList.toggle("fits", !wide);
     const caption = box.parentElement.querySelector("figcaption").textContent;
     const roles = { role: "region", tabindex: "0", "aria-label": caption };
     for (const [name, value] of Object.entries(roles)) {
