@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import zipfile
 from functools import cache
 from pathlib import Path
@@ -9,6 +10,7 @@ from pathlib import Path
 import pytest
 from builders import (
     Change,
+    Row,
     cell,
     cells,
     changed,
@@ -105,8 +107,20 @@ NEUTRAL = {
 
 @pytest.mark.parametrize("name", NEUTRAL)
 def test_another_way_to_write_the_same_is_no_change(name: str) -> None:
-    """Order of rows, line ends, columns beside the format and number formats change nothing."""
-    assert changes(*NEUTRAL[name]).changes == ()
+    """Order of rows, line ends, columns beside the format and number formats change nothing, nor open a finding."""
+    found = changes(*NEUTRAL[name])
+    assert (found.changes, found.opened) == ((), ())
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_no_order_of_rows_opens_or_closes_a_finding(seed: int) -> None:
+    """Two events of one minute are told by what they are, not by which row comes first."""
+
+    def shuffled_by(rows: list[Row]) -> list[Row]:
+        return random.Random(seed).sample(rows, len(rows))
+
+    found = changes(*(table(spec.path, shuffled_by) for spec in TABLES if spec.path in example().files))
+    assert (found.changes, found.opened, found.closed) == ((), (), ())
 
 
 def delivered(heading: str) -> tuple[Change, ...]:
