@@ -119,7 +119,7 @@ def _record_pages(
     made = [*_survey_pages(context, meta, data, drawn)]
     made += review_pages(context, beside.exports, survey.digest, meta.tool, beside.volumes)
     if difference and "revision_changes" in allowed(survey.settings.publish):
-        made.append(changes_page(context, difference))
+        made.append(changes_page(context, difference, drawn))
     made.append(ledger_page(context, difference))
     yield from (with_comments(page, comments) for page in made)
 
