@@ -241,7 +241,12 @@ def _photo(block: Photo, place: Place) -> Markup:
 
 
 def _prose(block: Prose, place: Place) -> Markup:
-    body = prose.to_html(block.markdown, place.level, place.written_link)
+    numbered = {f"ref:{at}": ref for at, ref in enumerate(block.refs)}
+
+    def link(address: str) -> str:
+        return place.link(numbered[address]) if address in numbered else place.written_link(address)
+
+    body = prose.to_html(block.markdown, place.level, link)
     return _render("blocks/prose.html", body=body)
 
 
