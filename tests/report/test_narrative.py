@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from functools import cache
 from html import unescape
 from pathlib import Path
@@ -15,9 +16,12 @@ from sitegen.compute.pattern import falls
 from sitegen.compute.tokens import token_names, tokens
 from sitegen.pipeline import Built
 from sitegen.report.context import Context
+from sitegen.report.front import front_pages
+from sitegen.report.ledger import LEDGER, ledger_page
+from sitegen.report.mapdata import map_data
 from sitegen.report.narrative import section_text, token_ref
-from sitegen.report.printed import printed_values
-from sitegen.report.records import Page, Prose, Ref
+from sitegen.report.printed import printed_values, tables_in
+from sitegen.report.records import Page, Prose, Ref, Section
 from sitegen.report.sentences import plain
 
 
@@ -82,3 +86,17 @@ def test_the_links_of_the_built_narrative_open_their_targets(built: Built) -> No
     for address, _ in links:
         target, _, fragment = address.partition("#")
         assert not fragment or f'id="{fragment}"' in (site / target).read_text("utf-8")
+
+
+def test_the_conclusions_and_the_claim_ledger_lead_to_each_other() -> None:
+    """The section of the conclusions ends at the ledger, whose sentences lead back and whose values lead on."""
+    found = context("")
+    survey = load(changed(content("text/conclusions.md", b"Found: {{ max.pce }} and {{ count.bags }} bags.")))
+    found = replace(found, survey=survey)
+    (report,) = (page for page in front_pages(found, map_data(found), None) if page.ref.id == "report")
+    (section,) = (b for b in report.blocks if isinstance(b, Section) and b.id == "text-conclusions")
+    assert isinstance(section.blocks[-1], Prose)
+    assert section.blocks[-1].refs == (LEDGER,)
+    (table,) = tables_in(ledger_page(found, None).blocks)
+    assert table.rows[0][0].ref == Ref("page", "report", "text-conclusions")
+    assert [row[2].ref for row in table.rows] == [token_ref(found, "max.pce"), token_ref(found, "count.bags")]
