@@ -35,6 +35,7 @@ from sitegen.report.records import (
     Table,
     Tiles,
 )
+from sitegen.report.sources import line_refs
 
 MAP_FILE = "map/index.html"
 """Where the web map stands in the output folder."""
@@ -228,7 +229,8 @@ def _section(block: Section, place: Place) -> Markup:
 
 def _table(block: Table, place: Place) -> Markup:
     view = view_table(block, place.targets, place.here)
-    return _render("blocks/table.html", block=block, name=block_id(block), view=view, link=place.link)
+    sources = [(part, place.link(ref)) for part, ref in line_refs(block.source)] if block.source else []
+    return _render("blocks/table.html", block=block, name=block_id(block), view=view, sources=sources)
 
 
 def _figure(block: Figure, place: Place) -> Markup:
