@@ -257,6 +257,13 @@ OUTPUT = (
         name="personal-in-text",
     ),
     one(
+        "withhold-misspelt",
+        "stop",
+        SETTINGS,
+        69,
+        setting("withhold = []", 'withhold = ["field comments", "cost figures"]'),
+    ),
+    one(
         "personal-data",
         "stop",
         "field/deployments.csv",
