@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import zipfile
+from dataclasses import replace
 from functools import cache
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
 from builders import (
     Change,
+    Row,
     cell,
     cells,
     changed,
@@ -29,6 +32,7 @@ from builders import (
 
 from sitegen.checking import check, compare
 from sitegen.checks.changes import about_the_survey
+from sitegen.compute.difference import Change as Told
 from sitegen.compute.difference import Difference, Revision, difference
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.pattern import falls
@@ -36,7 +40,7 @@ from sitegen.compute.tokens import tokens
 from sitegen.problems import WrongUse
 from sitegen.project.folder import Folder
 from sitegen.project.tables import TABLES
-from sitegen.report.changes import changes_page, headline
+from sitegen.report.changes import changes_page, extent, headline
 from sitegen.report.context import Context
 from sitegen.report.printed import tables_in
 
@@ -79,6 +83,14 @@ def test_three_planted_changes_give_exactly_three() -> None:
     assert ("added", "The yard was swept before the survey.") in words.words
     assert (found.opened, found.closed) == ((), ())
     assert headline(found) == "1 value changed, 0 of them printed in the summary."
+    assert [extent(change) for change in found.changes] == ["× 1.143", "0.23 m", "–"]
+
+
+def test_a_small_change_is_no_factor_of_one() -> None:
+    """A factor near one keeps the digits that tell it from one."""
+    row = Told("value", "results:a+b", "lab/results.csv", "a", "value", "50,000", "50,001", factor=50_001 / 50_000)
+    assert extent(row) == "× 1.00002"
+    assert extent(replace(row, factor=0.5)) == "× 0.5"
 
 
 def shuffled(path: str) -> Change:
@@ -105,8 +117,20 @@ NEUTRAL = {
 
 @pytest.mark.parametrize("name", NEUTRAL)
 def test_another_way_to_write_the_same_is_no_change(name: str) -> None:
-    """Order of rows, line ends, columns beside the format and number formats change nothing."""
-    assert changes(*NEUTRAL[name]).changes == ()
+    """Order of rows, line ends, columns beside the format and number formats change nothing, nor open a finding."""
+    found = changes(*NEUTRAL[name])
+    assert (found.changes, found.opened) == ((), ())
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_no_order_of_rows_opens_or_closes_a_finding(seed: int) -> None:
+    """Two events of one minute are told by what they are, not by which row comes first."""
+
+    def shuffled_by(rows: list[Row]) -> list[Row]:
+        return sorted(rows, key=lambda row: sha256(f"{seed}{row}".encode()).digest())
+
+    found = changes(*(table(spec.path, shuffled_by) for spec in TABLES if spec.path in example().files))
+    assert (found.changes, found.opened, found.closed) == ((), (), ())
 
 
 def delivered(heading: str) -> tuple[Change, ...]:

@@ -10,9 +10,10 @@ import pytest
 from builders import Change, changed, content, example, load, write
 from pypdf import PdfReader
 
+from sitegen.compute.signatures import signature_state, signed_roles
 from sitegen.pipeline import build
 from sitegen.project.folder import Folder
-from sitegen.report.assemble import signature_state, status_word
+from sitegen.report.assemble import status_word
 
 SIGNOFF = "review/signoff.csv"
 STALE = "a signature does not fit this content"
@@ -31,6 +32,14 @@ def test_signatures_of_every_role_sign_this_content() -> None:
     assert signature_state(load(example())) == "none"
     assert signature_state(load(signed(("PM-1",)))) == "part"
     assert signature_state(load(signed())) == "whole"
+
+
+def test_a_row_without_its_moment_or_of_another_revision_is_no_signature() -> None:
+    """State and count of signatures agree: a row that waits to be signed, or is of revision 0, counts for nothing."""
+    for old, new in ((b",2025-12-12T10:00,", b",,"), (b"\n1,", b"\n0,")):
+        survey = load(changed(Change(SIGNOFF, lambda text, o=old, n=new: text.replace(o, n)), folder=signed()))
+        assert signature_state(survey) == "none"
+        assert signed_roles(survey) == frozenset()
 
 
 @pytest.mark.parametrize(

@@ -339,6 +339,21 @@ def test_every_printed_table_of_numbers_has_a_source_line(built: Built) -> None:
                 assert table.source, (chapter.id, table.id)
 
 
+def test_each_file_of_a_source_line_is_a_link(built: Built) -> None:
+    """One click on a file's name below a table opens its rows as received, or the list of files."""
+    site = built.out / "site"
+    seen = Counter[str]()
+    for page in sorted(site.rglob("*.html")):
+        for line in re.findall(r'<p class="table-source">Source: (.*?)</p>', page.read_text("utf-8")):
+            assert not re.sub(r"<a [^>]*>[^<]*</a>", "", line).strip("; "), (page.name, line)
+            for address, text in re.findall(r'<a href="([^"]*)">([^<]*)</a>', line):
+                target = (page.parent / (address.partition("#")[0] or page.name)).resolve()
+                named = text.partition(", ")[0] in target.read_text("utf-8").replace("<wbr>", "")
+                assert named or text == "the program&#39;s own defaults"
+                seen[target.relative_to(site.resolve()).parts[0]] += 1
+    assert set(seen) == {"sources", "sources.html", "files.html", "limits.html", "review.html"}
+
+
 NUMBERS = Table("loose", "A table", (Column("a", "A"), Column("b", "B", kind="number")), ((Cell("x"), Cell("3")),))
 LOOSE = Page(Ref("page", "loose"), "Loose", "", (NUMBERS,))
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, first_rows, surplus, touched_samplers
-from sitegen.compute.custody import CARRIER, GAP, HELD, OVERLAP, STORED, Chain
+from sitegen.compute.custody import CARRIER, GAP, HELD, OVERLAP, RANK, STORED, Chain
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.fieldmarks import seal_differences
 from sitegen.problems import Finding, Touch, Where
@@ -120,8 +120,8 @@ def held_at_all(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
 def handed_to_another(survey: Survey) -> Iterator[Finding]:
     """Who takes over is who it was handed to."""
     table = survey.tables["custody"]
-    frame = table.frame[table.frame["event"].isin(("relinquished", "accepted", "received", "lab_received"))]
-    ordered = frame.sort_values(["subject_kind", "subject_id", "at_utc"], kind="stable")
+    frame = table.frame[table.frame["event"].isin(HANDED)]
+    ordered = frame.assign(rank=frame["event"].map(RANK)).sort_values(["subject_kind", "subject_id", "at_utc", "rank"])
     following = ordered.shift(-1)
     same = (ordered["subject_kind"] == following["subject_kind"]) & (ordered["subject_id"] == following["subject_id"])
     bad = same & (ordered["event"] == "relinquished") & (following["event"] != "relinquished")

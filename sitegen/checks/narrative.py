@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import re
 import tomllib
+from bisect import bisect_right
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cache
 from importlib.resources import files
+from itertools import accumulate, groupby
+from operator import itemgetter
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import setting_where
@@ -57,6 +60,22 @@ def _lines(survey: Survey) -> Iterator[tuple[str, int, str]]:
             yield section, number, _CODE.sub(" ", line)
 
 
+def _flowing(survey: Survey) -> Iterator[tuple[str, str, list[int]]]:
+    """Yield (section, its lines in one, where each begins), so that a line's end parts no words.
+
+    A blank line stays a gap of two spaces, which is more than any phrase has.
+    """
+    for section, group in groupby(_lines(survey), key=itemgetter(0)):
+        lines = [line.strip() for _, _, line in group]
+        starts = list(accumulate((len(line) + 1 for line in lines[:-1]), initial=0))
+        yield section, " ".join(lines), starts
+
+
+def _found(pattern: re.Pattern[str], text: str, starts: list[int]) -> dict[tuple[int, str], None]:
+    """Return the words of each match with the line that they begin on, each once."""
+    return dict.fromkeys((bisect_right(starts, match.start()), match[0]) for match in pattern.finditer(text))
+
+
 def _say(code: str, section: str, line: int, words: str, expected: str, do: str = "") -> Finding:
     subject = f"{section}+{' '.join(words.lower().split())}"[:120]
     where = Where(f"text/{section}.md", line)
@@ -89,16 +108,17 @@ def tokens_known(survey: Survey) -> Iterator[Finding]:
 
 def typed_numbers(survey: Survey) -> Iterator[Finding]:
     """No number with a unit is typed by hand."""
-    for section, number, line in _lines(survey):
-        for words in dict.fromkeys(match[0] for match in _TYPED.finditer(TOKEN.sub(" ", line))):
+    for section, text, starts in _flowing(survey):
+        bare = TOKEN.sub(lambda match: " " * len(match[0]), text)
+        for number, words in _found(_TYPED, bare, starts):
             yield _say("number-typed", section, number, words, "a token, so that the number is that of the data")
 
 
 def over_claims(survey: Survey) -> Iterator[Finding]:
     """The narrative claims no more than the data can carry."""
-    for section, number, line in _lines(survey):
+    for section, text, starts in _flowing(survey):
         for claim in claims():
-            for words in dict.fromkeys(match[0] for match in claim.pattern.finditer(line)):
+            for number, words in _found(claim.pattern, text, starts):
                 do = f"write, for example: {claim.better}"
                 yield _say("over-claim", section, number, words, f"other words, since {claim.reason}", do)
 

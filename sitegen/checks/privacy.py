@@ -5,13 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
+from difflib import get_close_matches
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import MAX_TOLD, listed
+from sitegen.checks.rows import MAX_TOLD, listed, setting_where
 from sitegen.problems import Finding, Severity, Where
 from sitegen.project.csvtext import read_csv
 from sitegen.project.folder import Folder
-from sitegen.project.schema import Kind
+from sitegen.project.schema import PUBLISH_CLASSES, Kind
 from sitegen.project.survey import Survey, SurveyTable
 
 PRIVATE_COLUMNS = ("name", "surname", "phone", "email", "address")
@@ -56,6 +57,16 @@ def private_readable(survey: Survey) -> Iterator[Finding]:
                 found = problems[0].found if problems else "a file that can't be read"
                 wanted = "a table whose words can be kept out of the report"
                 yield find("private-unreadable", path, Where(path), found, wanted, kind="file", severity=severity)
+
+
+def withheld_known(survey: Survey) -> Iterator[Finding]:
+    """What the settings withhold is a class by its very name, or no class at all."""
+    for name in survey.settings.publish.withhold:
+        meant = get_close_matches(name.lower().replace(" ", "_"), PUBLISH_CLASSES, n=1, cutoff=0.75)
+        if meant and name not in PUBLISH_CLASSES:
+            where = setting_where(survey, "publish.withhold")
+            do = f"write {meant[0]}, or other words for what is no class"
+            yield find("withhold-misspelt", name, where, repr(name), repr(meant[0]), do=do, kind="setting")
 
 
 def _severity(survey: Survey) -> Severity:
@@ -155,4 +166,4 @@ def _described(words: str) -> str:
     return f"{kind} ({masked(words)})"
 
 
-RULES = (nothing_personal, private_readable)
+RULES = (nothing_personal, private_readable, withheld_known)

@@ -7,6 +7,7 @@ from difflib import get_close_matches
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import compound_names, first_rows, setting_where, surplus
+from sitegen.compute.signatures import signatures
 from sitegen.problems import Finding
 from sitegen.project.survey import Survey, records
 
@@ -110,7 +111,7 @@ def signed(survey: Survey) -> Iterator[Finding]:
     """An issued revision is signed by every role required."""
     project = survey.settings.project
     table = survey.tables["signoff"]
-    roles = set(table.frame.loc[table.frame["revision"] == project.revision, "role"])
+    roles = {row["role"] for row in signatures(survey)}
     missing = [role for role in survey.settings.signoff.roles_required if role not in roles]
     if project.status == "issued" and (missing or not roles):
         yield find(

@@ -38,7 +38,7 @@ _TAKES = (
     "sealed",
     "analysed",
 )
-_RANK = {name: at for at, name in enumerate(("relinquished", "accepted", "received", "lab_received", "retrieved"))}
+RANK = {name: at for at, name in enumerate(("relinquished", "accepted", "received", "lab_received", "retrieved"))}
 
 
 class Event(NamedTuple):
@@ -63,7 +63,7 @@ class Event(NamedTuple):
     @property
     def sort_key(self) -> tuple[int, int, str, int]:
         """By time; at the same minute a release stands before what follows from it."""
-        return (self.utc, _RANK.get(self.kind, len(_RANK)), self.file, self.row)
+        return (self.utc, RANK.get(self.kind, len(RANK)), self.file, self.row)
 
 
 class Span(NamedTuple):

@@ -31,7 +31,8 @@ class Summary:
     """One compound over one group of points; masses in the unit of the results.
 
     ``unblanked`` counts the detections that no blank touches. ``lowest`` and ``highest``
-    are of detections, each with the qualifier that it prints. ``rl_low`` and ``rl_high``
+    are of detections, each with the qualifier that it prints; ``highest_at`` and ``highest_sample``
+    are point and laboratory sample of the highest. ``rl_low`` and ``rl_high``
     are over all results. ``frequency`` is the interval of the detection frequency, and
     ``means`` is empty unless asked for.
     """
@@ -47,7 +48,7 @@ class Summary:
     lowest_qualifier: str
     highest_qualifier: str
     highest_at: str
-    highest_row: int
+    highest_sample: str
     percentiles: tuple[Percentile, ...]
     rl_low: float
     rl_high: float
@@ -57,7 +58,7 @@ class Summary:
 
 _COLUMNS = [
     "lab_sample_id", "analyte_id", "location_id", "medium", "surface", "unit", "detected", "value", "rl", "lod",
-    "lab_qualifier", "validation_qualifier", "_row",
+    "lab_qualifier", "validation_qualifier",
 ]  # fmt: skip
 """What a summary needs: fewer columns make lighter groups."""
 
@@ -121,7 +122,7 @@ def summarise(
         _qualifier(rows, lowest),
         _qualifier(rows, highest),
         str(points[highest]) if highest is not None else "",
-        int(rows["_row"].iloc[highest]) if highest is not None else 0,
+        str(rows["lab_sample_id"].iloc[highest]) if highest is not None else "",
         _percentiles(rows, ordered, detected),
         float(rows["rl"].min()),
         float(rows["rl"].max()),

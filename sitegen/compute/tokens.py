@@ -179,8 +179,8 @@ def _unit(summary: Summary) -> str:
 def _marks(evaluation: Evaluation, summary: Summary) -> Iterator[str]:
     """Yield the qualifiers of the highest result, and ``blank`` where a blank touches it."""
     primary = evaluation.primary
-    at = primary[(primary["_row"] == summary.highest_row) & (primary["analyte_id"] == summary.analyte_id)]
-    for row in records(at):
+    at = (primary["lab_sample_id"] == summary.highest_sample) & (primary["analyte_id"] == summary.analyte_id)
+    for row in records(primary[at]):
         yield from _once((row["lab_qualifier"], row["validation_qualifier"]))
         key = (row["lab_sample_id"], row["analyte_id"])
         if any(key in hit.touched for hit in evaluation.blank_hits):

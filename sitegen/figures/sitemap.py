@@ -94,20 +94,32 @@ def location_map(figure_id: str, ground: Ground) -> str:
 
 def suggestion_map(figure_id: str, ground: Ground, spots: Sequence[tuple[str, float, float]]) -> str:
     """Draw the points and, as broad dashed rings, suggested places (label, easting, northing)."""
-    placed = [(_placed(point), (point.easting_m, point.northing_m)) for point in ground.points]
     rings = []
     for label, easting_m, northing_m in spots:
         x, y = ground.frame.place(easting_m, northing_m)
         rings.append(element("circle", cx=x, cy=y, r=9, fill="none", stroke=WARN, stroke_width=1.6,
                              stroke_dasharray="3 2"))  # fmt: skip
         rings.append(text(x, y + 2.6, label, text_anchor="middle", font_weight="bold", fill=WARN))
-    drawn = [symbol for symbol, _ in placed]
+    row = Row("suggested place (dashed ring)", line=(WARN, 1.6, (3, 2)))
+    return _ringed(figure_id, ground, row, "".join(rings))
+
+
+def changed_map(figure_id: str, ground: Ground, spots: Sequence[tuple[float, float]]) -> str:
+    """Draw the points, and a broad ring around each that a change is about (easting, northing)."""
+    places = (ground.frame.place(*spot) for spot in spots)
+    rings = (element("circle", cx=x, cy=y, r=7, fill="none", stroke=WARN, stroke_width=1.8) for x, y in places)
+    return _ringed(figure_id, ground, Row("changed (broad ring)", line=(WARN, 1.8, ())), "".join(rings))
+
+
+def _ringed(figure_id: str, ground: Ground, row: Row, rings: str) -> str:
+    """Draw the points over rings, which a row of the legend explains."""
+    placed = [(_placed(point), (point.easting_m, point.northing_m)) for point in ground.points]
     legend = [
-        ("Points", [Row("suggested place (dashed ring)", line=(WARN, 1.6, (3, 2))), *state_rows(drawn)]),
+        ("Points", [row, *state_rows(symbol for symbol, _ in placed)]),
         ("Shape: surface", shape_rows(ground.points)),
         ("Site features", _feature_rows(ground)),
-    ]  # fmt: skip
-    return _sheet(figure_id, ground, placed, legend, under="".join(rings))
+    ]
+    return _sheet(figure_id, ground, placed, legend, under=rings)
 
 
 def _placed(point: PlacePoint) -> Symbol:

@@ -118,5 +118,18 @@ SECTIONS = (
     "limitations",
 )
 ROOT_FOLDERS = ("locations", "field", "lab", "reference", "text", "review", "photos", "records", "private")
+PUBLISH_CLASSES = (
+    "private_features",
+    "uncleared_photos",
+    "photo_metadata",
+    "unknown_columns",
+    "review_comments",
+    "revision_changes",
+    "next_points",
+    "field_comments",
+    "role_codes",
+    "location_ids",
+)
+"""Classes of information that a publish level shows or leaves out, and that a project may withhold."""
 SETTINGS_FILE = "project.toml"
 FEATURES_FILE = "locations/features.geojson"

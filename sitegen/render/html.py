@@ -35,6 +35,7 @@ from sitegen.report.records import (
     Table,
     Tiles,
 )
+from sitegen.report.sources import line_refs
 
 MAP_FILE = "map/index.html"
 """Where the web map stands in the output folder."""
@@ -228,7 +229,8 @@ def _section(block: Section, place: Place) -> Markup:
 
 def _table(block: Table, place: Place) -> Markup:
     view = view_table(block, place.targets, place.here)
-    return _render("blocks/table.html", block=block, name=block_id(block), view=view, link=place.link)
+    sources = [(part, place.link(ref)) for part, ref in line_refs(block.source)] if block.source else []
+    return _render("blocks/table.html", block=block, name=block_id(block), view=view, sources=sources)
 
 
 def _figure(block: Figure, place: Place) -> Markup:
@@ -241,7 +243,12 @@ def _photo(block: Photo, place: Place) -> Markup:
 
 
 def _prose(block: Prose, place: Place) -> Markup:
-    body = prose.to_html(block.markdown, place.level, place.written_link)
+    numbered = {f"ref:{at}": ref for at, ref in enumerate(block.refs)}
+
+    def link(address: str) -> str:
+        return place.link(numbered[address]) if address in numbered else place.written_link(address)
+
+    body = prose.to_html(block.markdown, place.level, link)
     return _render("blocks/prose.html", body=body)
 
 

@@ -71,7 +71,7 @@ def view_table(table: Table, targets: Targets, here: str) -> TableView:
     return TableView(
         rows=_rows(table, targets, here),
         marks=_mark_words(table, targets, here),
-        filters=" ".join(str(keys.index(key)) for key in table.filters if key in keys),
+        filters=" ".join(str(keys.index(key)) for key in table.filters if key in keys and len(table.rows) > 1),
         has_origins=any(cell.origin is not None for row in table.rows for cell in row),
         is_long=len(table.rows) > STICKY_ROWS,
         stacks=_stacks(table),

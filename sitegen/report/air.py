@@ -12,7 +12,7 @@ from sitegen.compute.screening import levels
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.report.context import Context, location_ref
 from sitegen.report.records import Block, Callout, Cell, Column, Ref, Section, Table
-from sitegen.report.values import origin_of, qualifier, value_cell
+from sitegen.report.values import origin_of, qualifier, source_ref, value_cell
 from sitegen.report.words import markdown, say, word
 
 
@@ -85,15 +85,15 @@ def _result_cells(context: Context, row: Mapping[str, Any], *, unsure: bool) -> 
     marks = context.marks(row)
     tone = "" if found and found.detected else "nondetect"
     unsure_cell = (Cell(_uncertainty_text(found)),) if unsure else ()
-    origin = origin_of(row) if found else None
+    origin, behind = (origin_of(row), source_ref(row)) if found else (None, None)
     return (
         Cell(row["location_id"], location_ref(row["location_id"])),
         Cell(word("medium", row["medium"])),
         Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
         value_cell(row, context.display, marks),
-        Cell(concentration_text(found, qualifier(row)), None, marks if found else (), tone, origin),
+        Cell(concentration_text(found, qualifier(row)), behind, marks if found else (), tone, origin),
         *unsure_cell,
-        Cell(_volume_text(volume, qualifier(row)), None, marks if volume else (), tone, origin),
+        Cell(_volume_text(volume, qualifier(row)), behind, marks if volume else (), tone, origin),
     )
 
 
@@ -124,10 +124,11 @@ def _uncertainty_text(found: Concentration | None) -> str:
 
 
 def found_cell(context: Context, found: Concentration) -> Cell:
-    """Return a concentration with the qualifier and the marks of the result behind it."""
+    """Return a concentration with qualifier, marks and origin of the result behind it, to whose row it leads."""
     row = context.by_key[found.lab_sample_id, found.analyte_id]
     tone = "" if found.detected else "nondetect"
-    return Cell(concentration_text(found, qualifier(row)), marks=context.marks(row), tone=tone)
+    text = concentration_text(found, qualifier(row))
+    return Cell(text, source_ref(row), context.marks(row), tone, origin_of(row))
 
 
 def pairs_table(context: Context) -> Table:

@@ -10,6 +10,7 @@ from sitegen.compute.difference import Difference
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.neighbours import neighbours
 from sitegen.compute.pattern import falls
+from sitegen.compute.signatures import signature_state
 from sitegen.compute.weather import weather
 from sitegen.figures.ground import Ground
 from sitegen.problems import Finding
@@ -131,7 +132,7 @@ def _record_pages(made: Draft, data: MapData, exports: tuple[ExportTable, ...]) 
     pages = [*_survey_pages(context, tool, data, made.drawn)]
     pages += review_pages(context, exports, survey.digest, tool, made.raw.volumes)
     if made.difference and "revision_changes" in allowed(survey.settings.publish):
-        pages.append(changes_page(context, made.difference))
+        pages.append(changes_page(context, made.difference, made.drawn))
     pages.append(ledger_page(context, made.difference))
     yield from (with_comments(page, comments) for page in pages)
 
@@ -197,18 +198,3 @@ def status_word(survey: Survey, *, issue: bool) -> str:
     if issue and signature_state(survey) == "whole" and project.status == "issued":
         return "issued"
     return "for review" if project.status in ("review", "issued") else "draft"
-
-
-def signature_state(survey: Survey) -> str:
-    """Return how this revision's signatures stand to this very content.
-
-    ``none``: nobody signed; ``stale``: a signature is for other content; ``part``: a required
-    role has yet to sign; ``whole``: every required role signed what is here.
-    """
-    rows = [r for r in survey.records("signoff") if r["revision"] == survey.settings.project.revision]
-    if not rows:
-        return "none"
-    if any(row["content_digest"] != survey.digest for row in rows):
-        return "stale"
-    required = set(survey.settings.signoff.roles_required)
-    return "whole" if required <= {row["role"] for row in rows} else "part"

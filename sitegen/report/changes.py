@@ -7,10 +7,11 @@ from typing import Any
 
 from sitegen.checks.changes import reason_for, reasons_of
 from sitegen.compute.difference import VALUE_KINDS, Change, Difference
-from sitegen.compute.rounding import shown
+from sitegen.figures.ground import Ground
+from sitegen.figures.sitemap import changed_map
 from sitegen.problems import Finding
 from sitegen.report.context import Context, location_ref
-from sitegen.report.records import Cell, Column, Facts, Page, Ref, Section, Table
+from sitegen.report.records import Cell, Column, Facts, Figure, Page, Ref, Section, Table
 from sitegen.report.words import say, word
 
 CHANGES = Ref("page", "changes")
@@ -23,8 +24,8 @@ def headline(found: Difference) -> str:
     return say("changes.headline", values=len(found.values), summary=found.in_summary)
 
 
-def changes_page(context: Context, found: Difference) -> Page:
-    """Return the page on what changed from the previous revision."""
+def changes_page(context: Context, found: Difference, ground: Ground | None = None) -> Page:
+    """Return the page on what changed from the previous revision, with a map where there is a ground for it."""
     reasons = reasons_of(context.survey)
     lead = say("changes.lead", headline=headline(found), changes=len(found.changes), revision=found.revisions[0])
     sections = (
@@ -32,7 +33,7 @@ def changes_page(context: Context, found: Difference) -> Page:
         Section("records", "Records", (changes_table(found, OTHER, "records", reasons),)),
         Section("text", "Text", (_text_table(found, reasons),)),
         Section("settings", "Settings and limits", (changes_table(found, SET, "settings", reasons),)),
-        Section("points", "Points that changed", (_points_table(found),)),
+        Section("points", "Points that changed", (*_map(context, found, ground), _points_table(found))),
         Section("findings", "Findings", (_findings_table(found),)),
     )
     return Page(CHANGES, "Changes", lead, (_facts(found), *sections), group="Quality")
@@ -93,8 +94,13 @@ def _row(change: Change, reason: str) -> tuple[Cell, ...]:
 def extent(change: Change) -> str:
     """Say how far a change goes: the factor of a value, the distance of a point."""
     if change.factor is not None:
-        return f"× {shown(change.factor)}"
+        return f"× {_factor_text(change.factor)}"
     return f"{change.moved_m:.2f} m" if change.moved_m is not None else "–"
+
+
+def _factor_text(factor: float) -> str:
+    """Write a factor in four digits, in more where it would read as one."""
+    return next((text for digits in range(4, 9) if float(text := f"{factor:.{digits}g}") != 1), "1")
 
 
 def changed_to(change: Change) -> tuple[str, str]:
@@ -127,6 +133,20 @@ def marked_words(change: Change) -> str:
     """Write a text's changes in one line, what went between minus signs, what came between plus signs."""
     signs = {"same": "{}", "removed": "[-{}-]", "added": "{{+{}+}}"}
     return " ".join(signs[what].format(text) for what, text in change.words)
+
+
+def _map(context: Context, found: Difference, ground: Ground | None) -> tuple[Figure, ...]:
+    """Draw the changed points among all; those of the previous revision alone have no place on it."""
+    there = [context.points[point] for point in found.points if point in context.points]
+    if ground is None or not there:
+        return ()
+    facts = {
+        "names": [point.location_id for point in there],
+        "gone": [name for name in found.points if name not in context.points],
+    }
+    drawn = changed_map("changed-points", ground, [(point.x, point.y) for point in there])
+    caption, alt, words = (say(f"changes.map_{part}", **facts) for part in ("caption", "alt", "words"))
+    return (Figure("changed-points", drawn, caption, alt, words),)
 
 
 def _points_table(found: Difference) -> Table:

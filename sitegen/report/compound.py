@@ -89,8 +89,7 @@ def lead(context: Context, compound: Compound) -> str:
 
 def highest_marked(context: Context, soil: Summary) -> str:
     """Write the highest mass with qualifier, unit, point and marks: ``600 ng per sampler at SG-46 (custody)``."""
-    rows = context.by_compound.get(soil.analyte_id, [])
-    row = next((r for r in rows if r["_row"] == soil.highest_row and r["location_id"] == soil.highest_at), None)
+    row = context.by_key.get((soil.highest_sample, soil.analyte_id))
     return say(
         "compound.highest",
         value=highest_text(soil),

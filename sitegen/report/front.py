@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from sitegen.compute.duplicates import DIFFERS
 from sitegen.figures.ground import Ground
@@ -10,6 +11,7 @@ from sitegen.problems import Severity
 from sitegen.project.schema import SECTIONS
 from sitegen.report.compound import highest_marked, map_figure, summary_row_table
 from sitegen.report.context import Context
+from sitegen.report.ledger import CLAIMING, LEDGER
 from sitegen.report.maprecords import MapData
 from sitegen.report.narrative import other_sections, section_text
 from sitegen.report.pressing import PAGES, levels_callout, levels_tile, open_callout
@@ -45,7 +47,8 @@ def front_pages(context: Context, data: MapData, ground: Ground | None) -> Itera
         start_blocks(context, ground),
         group="Report",
     )
-    yield Page(REPORT, "Interpretation", say("front.report_lead"), narrative_blocks(context), group="Report")
+    told = tuple(_with_ledger(section) for section in narrative_blocks(context))
+    yield Page(REPORT, "Interpretation", say("front.report_lead"), told, group="Report")
     yield Page(MAP, "Map", say("front.map_lead"), map_blocks(context, data), group="Results")
 
 
@@ -163,7 +166,14 @@ def how_sure(context: Context) -> Prose:
     )
 
 
-def narrative_blocks(context: Context) -> tuple[Block, ...]:
+def _with_ledger(section: Section) -> Section:
+    """Return a section whose sentences the claim ledger lists with the way there."""
+    if section.id not in [f"text-{name}" for name in CLAIMING]:
+        return section
+    return replace(section, blocks=(*section.blocks, Prose(markdown("ledger.pointer"), (LEDGER,))))
+
+
+def narrative_blocks(context: Context) -> tuple[Section, ...]:
     """Return the project's own sections, in the order of the format, others after by name."""
     blocks = []
     for name in (*SECTIONS, *other_sections(context)):

@@ -5,10 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import zip_longest
 
 from sitegen.compute.difference import Difference
 from sitegen.compute.tokens import TOKEN, fill
 from sitegen.report.context import Context, location_ref
+from sitegen.report.narrative import token_ref
 from sitegen.report.records import Cell, Column, Page, Ref, Table
 from sitegen.report.sentences import sentences
 from sitegen.report.words import say
@@ -79,19 +81,20 @@ def _leans(claim: Claim) -> bool:
 
 
 def _rows(context: Context, claim: Claim, number: int, difference: Difference | None) -> Iterator[tuple[Cell, ...]]:
-    """Yield a row for the sentence, and further rows for each other compound or point it names."""
+    """Yield a row for the sentence, and further rows for each other value, compound or point in it."""
+    values = [Cell(f"{name}: {context.tokens.get(name, '–')}", token_ref(context, name)) for name in claim.tokens]
     compounds = [Cell(context.name(key), Ref("compound", key)) for key in claim.compounds]
     points = [Cell(name, location_ref(name)) for name in claim.points]
-    values = "; ".join(f"{name}: {context.tokens.get(name, '–')}" for name in claim.tokens)
     text = fill(claim.text, _Printed(context.tokens))
     state = (_state(claim, difference),) if difference else ()
-    for at in range(max(1, len(compounds), len(points))):
-        more = (compounds[at : at + 1] or [Cell("")])[0], (points[at : at + 1] or [Cell("")])[0]
+    blank = Cell("")
+    lined = zip_longest(values or [Cell(say("ledger.no_value"))], compounds, points, fillvalue=blank)
+    for at, leans in enumerate(lined):
         if at == 0:
-            yield (Cell(str(number)), Cell(text), Cell(values or say("ledger.no_value")), *more, *state)
+            yield (Cell(str(number), Ref("page", "report", f"text-{claim.section}")), Cell(text), *leans, *state)
         else:
-            again = Cell(str(number)), Cell(say("ledger.again"), tone="muted"), Cell("")
-            yield (*again, *more, *(Cell("") for _ in state))
+            again = Cell(str(number)), Cell(say("ledger.again"), tone="muted")
+            yield (*again, *leans, *(blank for _ in state))
 
 
 class _Printed(dict[str, str]):

@@ -6,11 +6,12 @@ from collections.abc import Iterator
 from typing import Any
 
 from sitegen.compute.screening import ABOVE, CANNOT_TELL, Comparison, by_result
+from sitegen.compute.signatures import signed_roles
 from sitegen.problems import Finding, Severity
 from sitegen.report.air import found_cell
 from sitegen.report.context import Context
 from sitegen.report.records import Callout, Cell, Ref, Tile
-from sitegen.report.reviewing import about_text, signed_roles, target_text
+from sitegen.report.reviewing import about_text, target_text
 from sitegen.report.values import mark_words
 from sitegen.report.words import markdown, say, word
 
@@ -64,7 +65,7 @@ def open_callout(context: Context, *, more: tuple[Cell, ...] = ()) -> Callout:
     answered = [row for row in context.survey.records("comments") if row["state"] == "answered"]
     undisposed = sum(f.severity is Severity.FLAG and f.key not in context.dispositions for f in context.findings)
     roles = context.survey.settings.signoff.roles_required
-    signed = signed_roles(context)
+    signed = signed_roles(context.survey)
     unsigned = [role for role in roles if role not in signed]
     text = markdown(
         "front.next_text",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
@@ -71,17 +72,18 @@ def printed_values(
     ``files`` gives the printed name of each table of the format's file.
     """
     values = [value for page in pages for value in _of_page(page, files)]
-    first: dict[tuple[object, ...], int] = {}
+    waiting: dict[tuple[object, ...], deque[int]] = {}
     for at, value in enumerate(values):
-        first.setdefault(_same(value), at)
+        waiting.setdefault(_same(value), deque()).append(at)
     apart = ((Ref("file", volume.file), chapter) for volume in volumes for chapter in volume.chapters)
     for document, chapter in chain(((PDF, chapter) for chapter in chapters), apart):
         for value in _of_chapter(chapter, files, document):
-            known = first.pop(_same(value), None)
-            if known is None:
-                values.append(value)
+            alike = waiting.get(_same(value))
+            if alike:
+                at = alike.popleft()
+                values[at] = values[at]._replace(in_print=value.in_print)
             else:
-                values[known] = values[known]._replace(in_print=value.in_print)
+                values.append(value)
     return iter(values)
 
 

@@ -15,22 +15,12 @@ from itertools import compress
 from typing import Any, TypeVar
 
 from sitegen.problems import Finding, Where
+from sitegen.project.schema import PUBLISH_CLASSES
 from sitegen.project.settings import PublishPart
 from sitegen.project.survey import Survey, SurveyTable, records
 from sitegen.report.words import escape_markdown, say
 
-CLASSES = (
-    "private_features",
-    "uncleared_photos",
-    "photo_metadata",
-    "unknown_columns",
-    "review_comments",
-    "revision_changes",
-    "next_points",
-    "field_comments",
-    "role_codes",
-    "location_ids",
-)
+CLASSES = PUBLISH_CLASSES
 ALLOWED: Mapping[str, frozenset[str]] = {
     "internal": frozenset(CLASSES),
     "client": frozenset({"field_comments", "role_codes", "location_ids"}),

@@ -121,9 +121,13 @@ class Photo:
 
 @dataclass(frozen=True, slots=True)
 class Prose:
-    """Paragraphs and lists in Markdown (CommonMark, raw HTML off)."""
+    """Paragraphs and lists in Markdown (CommonMark, raw HTML off).
+
+    A link to ``ref:0`` leads to the first of ``refs``, and so on; print keeps its text alone.
+    """
 
     markdown: str
+    refs: tuple[Ref, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from sitegen.checks.catalogue import catalogue
+from sitegen.compute.signatures import signed_roles
 from sitegen.problems import Finding, Severity
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.zones import ZONE_DATA_VERSION
@@ -189,7 +190,7 @@ def comments_page(context: Context, digest: str) -> Page:
         comments=len(comments),
         open=sum(_is_open(row) for row in comments),
         blocking=sum(_blocks(row) for row in comments),
-        signed=len(signed_roles(context) & roles),
+        signed=len(signed_roles(context.survey) & roles),
         roles=len(roles),
     )
     blocks = (
@@ -244,12 +245,6 @@ def target_ref(context: Context, target: str) -> Ref | None:
     return Ref("page", "report", f"text-{name}" if name in context.survey.texts else "")
 
 
-def signed_roles(context: Context) -> frozenset[str]:
-    """Return the roles that signed this very content."""
-    signed = (row for row in context.survey.records("signoff") if row["signed_at"])
-    return frozenset(row["role"] for row in signed if row["content_digest"] == context.survey.digest)
-
-
 def signoff_table(context: Context, digest: str) -> Table:
     """Return the sign-off records."""
     columns = (
@@ -262,7 +257,9 @@ def signoff_table(context: Context, digest: str) -> Table:
     )
     required = context.survey.settings.signoff.roles_required
     rows = []
-    by_role = {row["role"]: row for row in context.survey.records("signoff")}
+    now = context.survey.settings.project.revision
+    latest = sorted(context.survey.records("signoff"), key=lambda row: (row["revision"] == now, row["revision"]))
+    by_role = {row["role"]: row for row in latest}
     for role in dict.fromkeys([*required, *by_role]):
         row = by_role.get(role)
         if row is None or not row["signed_at"]:

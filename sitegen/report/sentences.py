@@ -11,6 +11,7 @@ _BULLET = re.compile(r"^\s*(?:[*+-]|\d+[.)])\s+", re.MULTILINE)
 _HEADING = re.compile(r"^#+ .*$", re.MULTILINE)
 _END = re.compile(r"(?<=[.!?])\s+(?=[^\s\d])")
 _EMPHASIS = re.compile(r"(?<!\\)(?:\*\*|\*|`)")
+_LINK = re.compile(r"(?<!\\)\[((?:\\.|[^\[\]\\])*)\]\([^()\s]*\)")
 _ESCAPED = re.compile(r"\\([^\w\s])")
 _NUMBER = re.compile(r"(?<![\w\-–/:.,])\d[\d,.]*+(?![\w\-/:])")
 
@@ -28,12 +29,12 @@ def sentences(text: str) -> Iterator[str]:
 
 
 def plain(markdown: str) -> str:
-    r"""Return Markdown of one line as it is read: no emphasis, no escapes.
+    r"""Return Markdown of one line as it is read: no emphasis, no escapes, of a link its text.
 
-    >>> plain(r"*No* mean of 13\.0 \*"), plain("`values.csv`")
-    ('No mean of 13.0 *', 'values.csv')
+    >>> plain(r"*No* mean of 13\.0 \*"), plain("`values.csv`"), plain(r"[9 \(SG-1\)](ref:0) and more")
+    ('No mean of 13.0 *', 'values.csv', '9 (SG-1) and more')
     """
-    return _ESCAPED.sub(r"\1", _EMPHASIS.sub("", markdown))
+    return _ESCAPED.sub(r"\1", _EMPHASIS.sub("", _LINK.sub(r"\1", markdown)))
 
 
 def tells_number(text: str) -> bool:

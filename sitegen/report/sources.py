@@ -10,6 +10,7 @@ from typing import Any
 from sitegen.compute.rounding import RULE, as_reported, shown
 from sitegen.project.originals import Original, delivered_files, received_columns, received_rows, row_text
 from sitegen.project.survey import records
+from sitegen.project.tables import TABLE
 from sitegen.report.context import Context, location_ref, row_ref
 from sitegen.report.printed import mark_values, own_files, printed_values
 from sitegen.report.publish import allowed
@@ -80,6 +81,26 @@ def all_values(
     """Return every number that the report prints: of pages, chapters and volumes, and the reasons of marks."""
     rows = {f.key: (f.where.file, f.where.row or 0, f.where.column or "") for f in context.findings}
     return (*printed_values(pages, chapters, source_files(context), volumes), *mark_values(pages, rows))
+
+
+def line_refs(line: str) -> Iterator[tuple[str, Ref]]:
+    """Yield the parts of a source line, each with the page of its rows, a file without rows with the list of files.
+
+    >>> list(line_refs("field/samplers.csv; lab/a.xlsx, laboratory sample 7"))[1][1]
+    Ref(kind='source', id='7', anchor='')
+    """
+    names = {path: name for name, path in own_files().items()}
+    for part in line.split("; "):
+        file, _, which = part.partition(", ")
+        name = names.get(file, "")
+        if which:
+            yield part, Ref("source", which.removeprefix("laboratory sample "))
+        elif part == say("sources.program"):
+            yield part, Ref("page", "limits")
+        elif name in LISTED_ELSEWHERE:
+            yield part, LISTED_ELSEWHERE[name]
+        else:
+            yield part, Ref("source", f"file-{name}") if name in TABLE else Ref("page", "files")
 
 
 def source_files(context: Context) -> dict[str, str]:

@@ -28,6 +28,7 @@ from sitegen.report.records import (
 )
 from sitegen.report.remarks import OPEN
 from sitegen.report.reviewing import about_text, subject_ref, target_ref, target_text
+from sitegen.report.sentences import plain
 from sitegen.report.sources import NOT_LISTED
 from sitegen.report.words import lexicon, markdown, say, word
 
@@ -247,6 +248,6 @@ def _gather(block: Block, texts: set[str]) -> None:
         case Photo():
             texts.update((block.file, block.caption, block.alt))
         case Prose() | Callout():
-            texts.add(block.markdown.replace("\\", ""))
+            texts.add(plain(block.markdown))
         case _:
             pass

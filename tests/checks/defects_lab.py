@@ -192,6 +192,14 @@ NARRATIVE = (
     ),
     one("number-typed", "hold", "text/setting.md", 14, sentence("setting", "The well is 12.5 ft deep.")),
     one("over-claim", "hold", "text/conclusions.md", 15, sentence("conclusions", "The south half is clean.")),
+    one(
+        "over-claim",
+        "hold",
+        "text/conclusions.md",
+        15,
+        sentence("conclusions", "There is no sign of a plume\n  boundary."),
+        name="over-claim-over-two-lines",
+    ),
     one("template-text", "hold", "text/setting.md", 14, sentence("setting", "TODO")),
     one(
         "settings-template-text",
@@ -247,6 +255,13 @@ OUTPUT = (
         14,
         sentence("setting", "Call 555-0199-2200 before you come."),
         name="personal-in-text",
+    ),
+    one(
+        "withhold-misspelt",
+        "stop",
+        SETTINGS,
+        69,
+        setting("withhold = []", 'withhold = ["field comments", "cost figures"]'),
     ),
     one(
         "personal-data",

@@ -242,3 +242,31 @@ def test_paths_that_lead_out_are_found(path: str) -> None:
 def test_the_wording_offered_for_a_claim_is_no_claim_itself() -> None:
     for claim in claims():
         assert not any(other.pattern.search(claim.better) for other in claims()), claim.better
+
+
+@pytest.mark.parametrize(
+    ("words", "claimed"),
+    [
+        ("a concentration of 120 ng per sampler", True),
+        ("at a concentration of about 1,200 ng", True),
+        ("concentrations of {{ max.pce }}", True),
+        ("a concentration of 1.2 µg/m³ in air", False),
+        ("a concentration of 1.2 µg per cubic metre", False),
+        ("the mass exceeds the screening level", True),
+        ("the ground was found to be clean", True),
+        ("the yard came back clean", True),
+        ("clean sand above gravel", False),
+        ("the tool was cleaned between points", False),
+        ("there is no contamination", True),
+        ("no evidence of contamination", True),
+        ("no contaminants were found", True),
+        ("the plume boundary", True),
+        ("the boundary of a plume", True),
+        ("validated data", True),
+        ("data validation confirmed them", True),
+        ("total VOCs rise to the east", True),
+        ("the total of 55 points", False),
+    ],
+)
+def test_words_that_claim_too_much_are_told_from_words_that_do_not(words: str, claimed: bool) -> None:
+    assert any(claim.pattern.search(words) for claim in claims()) is claimed

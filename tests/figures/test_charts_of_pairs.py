@@ -16,7 +16,7 @@ from sitegen.figures.contour import Area, LagDot, contour_layer, variogram
 from sitegen.figures.look import CLASS_COLOURS, WARN
 from sitegen.figures.multiples import COLUMNS, Panel, small_multiples
 from sitegen.figures.scatter import BlankPair, DuplicateDot, before_after, duplicate_scatter
-from sitegen.figures.sitemap import suggestion_map, symbol_map
+from sitegen.figures.sitemap import changed_map, suggestion_map, symbol_map
 from sitegen.figures.transect import Profile, Station, transect
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -181,6 +181,16 @@ def test_suggested_places_are_rings_with_their_numbers() -> None:
         ground().frame.place(point.easting_m, point.northing_m), abs=0.01
     )
     assert "1" in texts(svg)
+
+
+def test_changed_points_stand_in_rings_that_the_legend_explains() -> None:
+    point = place_points()[5]
+    svg = changed_map("x", ground(), [(point.easting_m, point.northing_m)])
+    (ring,) = (e for e in tree(svg).iter(f"{SVG}circle") if e.attrib.get("stroke-width") == "1.8")
+    assert (float(ring.attrib["cx"]), float(ring.attrib["cy"])) == pytest.approx(
+        ground().frame.place(point.easting_m, point.northing_m), abs=0.01
+    )
+    assert "changed (broad ring)" in texts(svg)
 
 
 def test_words_from_the_data_are_escaped_everywhere() -> None:

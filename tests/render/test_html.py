@@ -224,8 +224,12 @@ def test_an_empty_table_says_so() -> None:
 
 
 def test_filters_name_columns_that_exist() -> None:
-    article = one_page(table((Cell("a"), Cell("1")), filters=("mass", "absent")))
+    article = one_page(table((Cell("a"), Cell("1")), (Cell("b"), Cell("2")), filters=("mass", "absent")))
     assert 'data-filters="1"' in article
+
+
+def test_a_single_row_has_nothing_to_filter() -> None:
+    assert "data-filters" not in one_page(table((Cell("a"), Cell("1")), filters=("mass",)))
 
 
 def test_links_that_lead_nowhere_are_plain_text() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 
-from builders import cells, changed, load, setting
+from builders import cells, changed, load, row_added, setting
 
 from sitegen.checking import Checked, check_snapshot
 from sitegen.compute.difference import Revision, difference
@@ -19,9 +19,10 @@ from sitegen.report.defence import defence_table
 from sitegen.report.fieldwork import deviations_table, field_pages
 from sitegen.report.ledger import ledger_page
 from sitegen.report.location import location_pages
+from sitegen.report.mapdata import ground
 from sitegen.report.printed import tables_in
 from sitegen.report.quality import calibration_tables
-from sitegen.report.records import Cell, Page, Ref, Table
+from sitegen.report.records import Cell, Figure, Page, Ref, Section, Table
 from sitegen.report.reviewing import comments_page, findings_page, findings_table
 
 CHANGED = cells("lab/results.csv", "04417-005+toluene", result_text="600", value="600")
@@ -152,6 +153,17 @@ def test_the_ledger_speaks_of_a_previous_revision_only_where_there_is_one() -> N
     marked = [text for text, state in states.items() if state.tone == "flag"]
     assert len(marked) == 1
     assert marked[0].startswith("Toluene and m-xylene")
+
+
+def test_changed_points_are_drawn_and_named() -> None:
+    """The page on changes has a map of the points that a change is about; one taken out since is named."""
+    old = changed(CHANGED, row_added("locations/locations.csv", location_id="SG-99", medium="soil_gas"))
+    found = difference(revision(old), revision(changed()))
+    page = changes_page(context(), found, ground(context()))
+    (figure,) = (b for s in page.blocks if isinstance(s, Section) for b in s.blocks if isinstance(b, Figure))
+    assert figure.description.startswith("Changed: ")
+    assert figure.description.endswith("so not drawn: SG-99.")
+    assert figure.svg.count('r="7"') == 1
 
 
 def test_each_change_shows_the_key_that_a_reason_needs() -> None:

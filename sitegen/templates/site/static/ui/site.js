@@ -124,7 +124,8 @@ function bindFilters(table, number) {
   const refresh = () => {
     for (const row of rows) row.hidden = !controls.every(({ matches }) => matches(row));
     const shown = rows.filter((row) => !row.hidden).length;
-    state.textContent = shown === rows.length ? `${rows.length} rows` : `${shown} of ${rows.length} rows`;
+    const all = `${rows.length} ${rows.length === 1 ? "row" : "rows"}`;
+    state.textContent = shown === rows.length ? all : `${shown} of ${all}`;
     clear.disabled = shown === rows.length;
   };
   const columns = table.dataset.filters.split(" ").map(Number);
