@@ -26,10 +26,11 @@ STICKY_ROWS = 20
 
 
 class ColumnLook(NamedTuple):
-    """How a column's cells are written: start of the tag up to the class's value, end tag, breaks within paths."""
+    """How a column's cells are written: start of the tag, end tag, classes, breaks within paths."""
 
     start: str
     end: str
+    classes: str
     joints: bool
 
 
@@ -53,8 +54,7 @@ class TableView:
     """What the template needs beyond the table itself; ``rows`` is the finished body.
 
     ``stacks`` holds for a table with long text: on a phone each of its rows becomes a block
-    of values under their column's titles. Its cells carry title and role for that, since a
-    browser takes rows that are laid out as blocks for no table.
+    of values under their column's titles.
     """
 
     rows: Markup
@@ -89,12 +89,11 @@ def _rows(table: Table, targets: Targets, here: str) -> Markup:
     template, which takes ten times as long; every text goes through ``_text``.
     """
     looks = [_look(table, index) for index in range(len(table.columns))]
-    role = ' role="row"' if _stacks(table) else ""
     lines = []
     for row, row_id in zip(table.rows, _row_ids(table, targets, here), strict=True):
         cells = (_cell(cell, look, targets, here) for cell, look in zip(row, looks, strict=True))
         identity = f' id="{_text(row_id)}"' if row_id else ""
-        lines.append(f"<tr{identity}{role}>{''.join(cells)}</tr>\n")
+        lines.append(f"<tr{identity}>{''.join(cells)}</tr>\n")
     return Markup("".join(lines))  # noqa: S704 - made of escaped texts
 
 
@@ -106,11 +105,9 @@ def _look(table: Table, index: int) -> ColumnLook:
     if kind in ("long", "wide") and any(_has_long_word(row[index].text) for row in table.rows):
         kind += " breaks"
     heads = index == table.row_header
-    role = "rowheader" if heads else "cell"
-    title = ", ".join(filter(None, (column.title, column.unit)))
-    stacked = f'role="{role}" data-title="{_text(title)}" ' if _stacks(table) else ""
     tag = 'th scope="row"' if heads else "td"
-    return ColumnLook(f'<{tag} {stacked}class="{_text(kind)}', f"</{tag[:2]}>", kind not in ("text", "number"))
+    classes = "" if kind == "text" else _text(kind)
+    return ColumnLook(f"<{tag}", f"</{tag[:2]}>", classes, kind not in ("text", "number"))
 
 
 def _has_long_word(text: str) -> bool:
@@ -124,7 +121,8 @@ def _cell(cell: Cell, look: ColumnLook, targets: Targets, here: str) -> str:
         inner = f'<a href="{_text(href)}">{inner}</a>'
     for mark in marks:
         inner += f' <span class="mark">{_text(mark.word)}</span>'
-    attributes = f' tone-{_text(tone)}"' if tone else '"'
+    classes = f"{look.classes} tone-{_text(tone)}".lstrip() if tone else look.classes
+    attributes = f' class="{classes}"' if classes else ""
     if origin:
         attributes += f' data-origin="{_text(f"{origin[0]}, row {origin[1]}, {origin[2]}")}"'
     return f"{look.start}{attributes}>{inner}{look.end}"

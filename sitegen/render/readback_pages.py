@@ -15,7 +15,7 @@ from sitegen.report.records import Block, Cell, Column, Page, Report, Table
 
 _BODY = re.compile(r"<tbody[^>]*>\n(.*?)</tbody>", re.DOTALL)
 _CELL = re.compile(
-    r"""<t[dh] [^>]*>(?:<a href=[^>]*>)?((?:[^<]|<wbr>)*)(?:</a>)?((?: <span class="mark">[^<]*</span>)*)</t[dh]>"""
+    r"""<t[dh][^>]*>(?:<a href=[^>]*>)?((?:[^<]|<wbr>)*)(?:</a>)?((?: <span class="mark">[^<]*</span>)*)</t[dh]>"""
 )
 _MARK = re.compile(r'<span class="mark">([^<]*)</span>')
 _RESULT = "result"

@@ -6,6 +6,7 @@ from collections import deque
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
+from functools import cache
 from itertools import chain
 
 from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE
@@ -265,7 +266,8 @@ def tables_behind(block: str, group: str = "tables") -> tuple[str, ...]:
     return tuple(known[max(starts, key=len)]) if starts else ()
 
 
-def own_files() -> dict[str, str]:
+@cache
+def own_files() -> Mapping[str, str]:
     """Return the path of each table's own file by its name."""
     return {name: spec.path for name, spec in TABLE.items()} | OTHER_FILES
 

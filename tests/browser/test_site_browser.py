@@ -108,6 +108,9 @@ def test_long_texts_stand_in_blocks_on_a_phone(window: Window) -> None:
     assert "Found" in driver.execute_script(title, found)
     assert row.aria_role == "row"
     assert found.aria_role == "cell"
+    roles = "return [...document.querySelectorAll('.stacks')].map(r => r.querySelectorAll(arguments[0]).length)"
+    parts = ("table[role=table]", "[role=rowgroup]", "thead [role=row]")
+    assert {tuple(driver.execute_script(roles, part)) for part in parts} == {(1,), (2,)}
     Select(driver.find_element(By.XPATH, "//label[starts-with(., 'Severity')]/select")).select_by_value("Flag")
     assert sum(one.is_displayed() for one in driver.find_elements(By.CSS_SELECTOR, "tbody tr")) == 2
     assert driver.execute_script(title, window.open("findings.html").find_element(By.CSS_SELECTOR, ".wide")) == "none"

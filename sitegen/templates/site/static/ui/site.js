@@ -64,6 +64,27 @@ function bindSearch() {
   });
 }
 
+// On a phone a row of long text becomes a block of values under their column's titles. A browser
+// takes rows that are laid out as blocks for no table, so that each part says what it is.
+function stackTables() {
+  for (const region of document.querySelectorAll("[data-stacks]")) {
+    region.classList.add("stacks");
+    const table = region.querySelector("table");
+    const heads = [...table.tHead.rows[0].cells];
+    const titles = heads.map((head) => [...head.childNodes].map((node) => node.textContent.trim()).filter(Boolean).join(", "));
+    table.setAttribute("role", "table");
+    for (const part of [table.tHead, ...table.tBodies]) part.setAttribute("role", "rowgroup");
+    for (const row of table.rows) row.setAttribute("role", "row");
+    for (const head of heads) head.setAttribute("role", "columnheader");
+    for (const row of table.tBodies[0].rows) {
+      [...row.cells].forEach((cell, column) => {
+        cell.setAttribute("role", cell.tagName === "TH" ? "rowheader" : "cell");
+        cell.dataset.title = titles[column];
+      });
+    }
+  }
+}
+
 // Only a table that is too wide for its frame is a stop of the Tab key.
 function fitTables() {
   for (const region of document.querySelectorAll(".table-region")) {
@@ -169,6 +190,7 @@ bindColours();
 bindMenu();
 showCurrent();
 bindSearch();
+stackTables();
 document.querySelectorAll("table[data-filters]").forEach(bindFilters);
 fitTables();
 fitDrawings();
