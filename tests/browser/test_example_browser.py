@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import re
+from base64 import b64decode
 from collections.abc import Iterator
+from io import BytesIO
 
+import pikepdf
 import pytest
+from pikepdf import PdfImage
+from pypdf import PdfReader
 from selenium.webdriver.chrome.webdriver import WebDriver
 from selenium.webdriver.chromium.webdriver import ChromiumDriver
 from selenium.webdriver.common.by import By
@@ -197,6 +202,29 @@ def test_map_and_legend_fit_the_frame_that_print_gives_them(window: Window) -> N
     driver.execute_script("dispatchEvent(new Event('beforeprint'))")
     height = driver.execute_script("return document.querySelector('.sheet').getBoundingClientRect().height")
     assert height <= 20 / 2.54 * 96
+
+
+@pytest.mark.parametrize("page", ["map", "map/index"])
+def test_symbols_and_names_reach_the_paper_as_pictures(window: Window, page: str) -> None:
+    """A printed map has its symbols and its names as two pictures of 190 dots per inch, and none as loose drawing.
+
+    What is painted on a canvas while print is laid out covers what stands beneath it on paper.
+    """
+    driver = window.open(f"{page}.html", 1280, 900)
+    assert isinstance(driver, ChromiumDriver)
+    if page == "map":
+        driver.switch_to.frame(0)
+    settled(driver, "window.sitegenMap && window.sitegenMap.report().labels")
+    driver.switch_to.default_content()
+    printed = b64decode(driver.execute_cdp_cmd("Page.printToPDF", {"printBackground": False})["data"])
+    with pikepdf.open(BytesIO(printed)) as opened:
+        images = [image for sheet in opened.pages for image in sheet.get_images().values()]
+        pictures = [image for image in images if int(image.Width) > 1300]
+        drawn = [PdfImage(picture).as_pil_image().convert("RGB").getcolors(1 << 24) for picture in pictures]
+    assert [len(colours) > 50 for colours in drawn if colours] == [True, True]
+    words = "".join(sheet.extract_text() for sheet in PdfReader(BytesIO(printed)).pages[:1])
+    assert "100,000 to 1,000,000" in words
+    assert "SG-44" not in words
 
 
 def test_marks_stand_beside_their_number_in_print(window: Window) -> None:

@@ -135,7 +135,7 @@
     redraw: function () {
       if (!this._map) return;
       const size = this._map.getSize();
-      const scale = window.devicePixelRatio || 1;
+      const scale = Math.max(window.devicePixelRatio || 1, L.Browser.retina ? 2 : 1);
       const canvas = this._canvas;
       canvas.width = size.x * scale;
       canvas.height = size.y * scale;

@@ -55,6 +55,16 @@
     }
   }
 
+  /* A picture of what was just painted, in its place: a canvas painted while print is laid out does not reach the paper. */
+  function pictureOf(canvas) {
+    const { width, height } = canvas;
+    const copy = element("canvas", { width, height, className: "picture", ariaHidden: "true" });
+    copy.style.cssText = canvas.style.cssText;
+    copy.getContext("2d").putImageData(canvas.getContext("2d").getImageData(0, 0, width, height), 0, 0);
+    canvas.after(copy);
+    return copy;
+  }
+
   /* Leaflet paths of a GeoJSON feature, drawn on the points' canvas. */
   function featurePaths(feature, style, canvas, look) {
     const options = {
@@ -238,10 +248,13 @@
     /* On paper the legend lies open under the map, which is drawn anew for the width of a sheet. */
     followPrint() {
       const panel = document.getElementById("panel");
+      const { retina } = L.Browser;
       let wasOpen = panel.open;
+      let pictures = [];
       const lay = (printing) => {
         document.documentElement.classList.toggle("printing", printing);
         panel.open = printing || wasOpen;
+        L.Browser.retina = printing || retina;
         if (this.moved) this.map.invalidateSize({ animate: false });
         else this.fit();
         this.canvas._update(); // Leaflet paints in the next frame, for which a printer does not wait.
@@ -250,8 +263,12 @@
       addEventListener("beforeprint", () => {
         wasOpen = panel.open;
         lay(true);
+        pictures = [this.canvas._container, this.labels._canvas].map(pictureOf);
       });
-      addEventListener("afterprint", () => lay(false));
+      addEventListener("afterprint", () => {
+        for (const picture of pictures) picture.remove();
+        lay(false);
+      });
     }
 
     show(index) {
