@@ -83,9 +83,10 @@ def lettered(table: Table, letters: Mapping[str, str]) -> Table:
 
 
 def joined(table: Table) -> Table:
-    """Return a table in which rows that differ in their heads alone are one row, after the others.
+    """Return a table in which rows of non-detects that differ in their heads alone are one row, after the others.
 
-    >>> rows = [[Cell("Benzene"), Cell("<10")], [Cell("Toluene"), Cell("12")], [Cell("o-Xylene"), Cell("<10")]]
+    >>> below = Cell("<10", tone="nondetect")
+    >>> rows = [[Cell("Benzene"), below], [Cell("Toluene"), Cell("12")], [Cell("o-Xylene"), below]]
     >>> columns = (Column("compound", "Compound"), Column("result", "Result"))
     >>> [row[0].text for row in joined(Table("t", "Results", columns, tuple(map(tuple, rows)))).rows]
     ['Toluene', 'Benzene; o-Xylene']
@@ -93,7 +94,8 @@ def joined(table: Table) -> Table:
     groups: dict[tuple[object, ...], list[tuple[Cell, ...]]] = {}
     for row in table.rows:
         said = tuple((cell.text, cell.marks, cell.tone) for i, cell in enumerate(row) if i != table.row_header)
-        groups.setdefault(said, []).append(row)
+        head = "" if any(cell.tone == "nondetect" for cell in row) else row[table.row_header].text
+        groups.setdefault((head, *said), []).append(row)
     alone = [rows[0] for rows in groups.values() if len(rows) == 1]
     together = [_one_row(rows, table.row_header) for rows in groups.values() if len(rows) > 1]
     return replace(table, rows=(*alone, *together))

@@ -95,7 +95,7 @@ def with_qualifiers_together(table: Table) -> Table:
     for row in table.rows:
         given = (f"{giver} {row[index].text}" for index, giver in at.items() if row[index].text != "–")
         rows.append((*(row[index] for index in kept), Cell("; ".join(given) or "–")))
-    columns = (*(table.columns[index] for index in kept), Column("qualifiers", "Qualifiers and who gave them"))
+    columns = (*(table.columns[index] for index in kept), Column("qualifiers", "Qualifiers"))
     return replace(table, columns=columns, rows=tuple(rows))
 
 

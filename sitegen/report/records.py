@@ -75,7 +75,7 @@ class Table:
 
     ``note`` stands below it. ``empty`` is the sentence shown where there are no rows.
     ``filters`` names columns (keys) a site reader may filter by. ``landscape`` asks
-    print for a wide page. ``joined`` asks print to give rows that say the same of several
+    print for a wide page. ``joined`` asks print to give non-detects that say the same of several
     heads one row, after the others. ``source`` is the line that says which files it came from.
     """
 
