@@ -1,6 +1,6 @@
 """Time a whole build at several sizes, stage by stage, beside bare mkdocs and a Jinja-only floor.
 
-    python benchmarks/run.py [--points 50 200 1000 3000] [--no-print] [--archive]
+    python benchmarks/run.py [--points 50 200 1000 3000] [--no-print] [--no-bare] [--archive]
 
 Each size runs in a process of its own, so that its peak memory is its own. Times are CPU
 seconds (user and system, children included): on a busy machine wall time says little. The site's
@@ -32,6 +32,7 @@ from synthetic import write_folder
 from sitegen.archive.make import archive
 from sitegen.checking import check
 from sitegen.checks.run import check_decisions, check_evaluation, check_survey
+from sitegen.cli import look_for_cycles_seldom
 from sitegen.compute.evaluate import evaluate
 from sitegen.pipeline import compose as composed
 from sitegen.project.folder import read_folder
@@ -74,7 +75,7 @@ def cpu() -> float:
     return times.user + times.system + times.children_user + times.children_system
 
 
-def one_size(points: int, place: Path, *, with_print: bool, with_archive: bool) -> dict[str, object]:
+def one_size(points: int, place: Path, told: argparse.Namespace) -> dict[str, object]:
     """Build one size stage by stage in ``place`` and return its figures."""
     folder = write_folder(points, place / "project")
     clock, start = Clock(), time.perf_counter()
@@ -87,16 +88,17 @@ def one_size(points: int, place: Path, *, with_print: bool, with_archive: bool) 
     with clock("links"):
         check_links(site)
     wall_s = time.perf_counter() - start
-    told = {"points": points, "pages": len(report.pages), "wall_s": wall_s, "site_mb": _megabytes(site)}
-    told |= {"site_cpu_s": sum(clock.seconds.values()), "site_peak_mb": max(clock.peak_mb.values())}
-    _beside(report, files, place, clock)
-    if with_print:
+    found = {"points": points, "pages": len(report.pages), "wall_s": wall_s, "site_mb": _megabytes(site)}
+    found |= {"site_cpu_s": sum(clock.seconds.values()), "site_peak_mb": max(clock.peak_mb.values())}
+    if not told.no_bare:
+        _beside(report, files, place, clock)
+    if not told.no_print:
         with clock("pdf"):
             write_pdf(report, place / "report.pdf", {}, _attached(files))
-    if with_archive:
+    if told.archive:
         with clock("archive"):
             archive(folder, place / "archive")
-    return told | {"seconds": clock.seconds, "peak_mb": max(clock.peak_mb.values())}
+    return found | {"seconds": clock.seconds, "peak_mb": max(clock.peak_mb.values())}
 
 
 def _attached(files: dict[str, bytes]) -> dict[str, bytes]:
@@ -201,10 +203,14 @@ def table(sizes: list[dict[str, object]]) -> str:
         ("site_mb", "site, MB"),
     ):
         lines.append(f"| {words} | " + " | ".join(f"{size[key]:,.0f}" for size in sizes) + " |")
-    for stage, words in (("bare mkdocs", "pages ÷ (HTML + bare mkdocs)"), ("Jinja floor", "pages ÷ (HTML + floor)")):
-        ratios = [_ratio(size["seconds"], stage) for size in sizes]  # type: ignore[arg-type]
-        lines.append(f"| {words} | " + " | ".join(f"{ratio:.2f}" for ratio in ratios) + " |")
+    if all("html" in size["seconds"] for size in sizes):  # type: ignore[operator]
+        lines += _ratio_lines([size["seconds"] for size in sizes])  # type: ignore[misc]
     return "\n".join(lines)
+
+
+def _ratio_lines(sizes: list[dict[str, float]]) -> Iterator[str]:
+    for stage, words in (("bare mkdocs", "pages ÷ (HTML + bare mkdocs)"), ("Jinja floor", "pages ÷ (HTML + floor)")):
+        yield f"| {words} | " + " | ".join(f"{_ratio(seconds, stage):.2f}" for seconds in sizes) + " |"
 
 
 def _ratio(seconds: dict[str, float], stage: str) -> float:
@@ -216,15 +222,18 @@ def main() -> None:
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ask.add_argument("--points", type=int, nargs="+", default=[50, 200, 1_000, 3_000])
     ask.add_argument("--no-print", action="store_true", help="leave the PDF out")
+    ask.add_argument("--no-bare", action="store_true", help="leave bare mkdocs and the Jinja floor out")
     ask.add_argument("--archive", action="store_true", help="time an archive too")
     ask.add_argument("--one", type=int, help=argparse.SUPPRESS)
     told = ask.parse_args()
     if told.one:
+        look_for_cycles_seldom()
         with tempfile.TemporaryDirectory() as place:
-            found = one_size(told.one, Path(place), with_print=not told.no_print, with_archive=told.archive)
+            found = one_size(told.one, Path(place), told)
         print(json.dumps(found))
         return
-    passed = [flag for flag, on in (("--no-print", told.no_print), ("--archive", told.archive)) if on]
+    asked = (("--no-print", told.no_print), ("--no-bare", told.no_bare), ("--archive", told.archive))
+    passed = [flag for flag, on in asked if on]
     sizes = []
     for points in told.points:
         command = [sys.executable, __file__, "--one", str(points), *passed]

@@ -19,7 +19,7 @@ from sitegen.compute.store import other_runs
 from sitegen.problems import Finding
 from sitegen.project.survey import Survey, records
 from sitegen.project.zones import local_text, read_time, zone_letters
-from sitegen.report.records import Figure, Mark, Ref
+from sitegen.report.records import Figure, Mark, Ref, Table
 from sitegen.report.values import mark_words
 from sitegen.units import minutes_to_days
 
@@ -54,6 +54,8 @@ class Context:
     dispositions: Mapping[str, dict[str, Any]] = field(init=False)
     maps: dict[tuple[str, str], Figure] = field(init=False)
     """Maps drawn so far, by compound (small ones: sheet) and placing: site and print show the same drawing."""
+    tables: dict[str, Table] = field(init=False)
+    """Tables of results made so far, by point: its page and its sheet in print show the same."""
     chains: dict[str, Figure | None] = field(init=False)
     """Custody drawn so far by sampler: its own page and its location's show the same drawing."""
 
@@ -83,6 +85,7 @@ class Context:
         put(self, "patterns", patterns(ev, planned_spacing_m(self.survey.settings)) if wanted else {})
         put(self, "reconciled", reconcile(self.survey, ev.placements, ev.store))
         put(self, "maps", {})
+        put(self, "tables", {})
         put(self, "chains", {})
         put(self, "dispositions", {row["finding_key"]: row for row in self.survey.records("dispositions")})
 

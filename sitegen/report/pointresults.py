@@ -44,7 +44,13 @@ def _unit(results: list[dict[str, Any]]) -> str:
 
 
 def results_table(context: Context, name: str, results: list[dict[str, Any]]) -> Table:
-    """Return every result of a point with limits, qualifiers and marks."""
+    """Return every result of a point with limits, qualifiers and marks: made once, for its page and its sheet."""
+    if name not in context.tables:
+        context.tables[name] = _results_table(context, name, results)
+    return context.tables[name]
+
+
+def _results_table(context: Context, name: str, results: list[dict[str, Any]]) -> Table:
     unit = _unit(results)
     air = [context.evaluation.concentrations.get((r["lab_sample_id"], r["analyte_id"])) for r in results]
     with_air = any(item and item.rate for item in air)

@@ -15,7 +15,7 @@ from sitegen.checks.run import check_evaluation, check_survey
 from sitegen.compute.evaluate import evaluate
 from sitegen.problems import in_order
 from sitegen.project.schema import AIR_MEDIA, SOIL_MEDIA
-from sitegen.report.assemble import assemble
+from sitegen.report.assemble import assemble, draft
 from sitegen.report.context import Context
 from sitegen.report.mapdata import map_data, place_values
 from sitegen.report.pressing import bag_marks_text, levels_callout
@@ -30,7 +30,7 @@ def made(*changes: builders.Change) -> tuple[Report, Context]:
     survey = builders.load(builders.changed(*changes))
     evaluation = evaluate(survey)
     findings = in_order([*check_survey(survey), *check_evaluation(survey, evaluation)])
-    return assemble(survey, evaluation, findings, {}), Context(survey, evaluation, findings, {}, {})
+    return assemble(draft(survey, evaluation, findings, {})), Context(survey, evaluation, findings, {}, {})
 
 
 def inside(blocks: tuple[Block, ...]) -> Iterator[Block]:

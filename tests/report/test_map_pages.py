@@ -19,7 +19,7 @@ from sitegen.figures.look import CLASS_COLOURS
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import records
 from sitegen.render.exports import export_files
-from sitegen.report.assemble import assemble
+from sitegen.report.assemble import assemble, draft
 from sitegen.report.context import Context
 from sitegen.report.mapdata import map_data, place_values
 from sitegen.report.records import Block, Callout, Facts, Figure, Page, Ref, Report, Section, Table
@@ -33,7 +33,7 @@ def built(*changes: Change) -> tuple[Report, Context]:
     """Return the example's report with changes, and the context it was written from."""
     survey = load(changed(*changes))
     evaluation = evaluate(survey)
-    return assemble(survey, evaluation, (), {}), Context(survey, evaluation, (), {}, {})
+    return assemble(draft(survey, evaluation, (), {})), Context(survey, evaluation, (), {}, {})
 
 
 def inside(blocks: tuple[Block, ...]) -> Iterator[Block]:
