@@ -7,10 +7,7 @@ import io
 import os
 import subprocess
 import sys
-from collections.abc import Iterator
 from datetime import UTC, datetime
-from functools import cache
-from html import escape
 from pathlib import Path
 
 import pikepdf
@@ -18,159 +15,43 @@ import pytest
 import typst
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pdf_samples import (
+    COLUMNS,
+    SVG,
+    TRIP,
+    WATER,
+    a_report,
+    elements,
+    full_bytes,
+    full_report,
+    pages_of,
+    render,
+    text_of,
+)
 from PIL import Image
 from pypdf import PdfReader
-from sample_report import HOSTILE, sample_files, sample_report
 
-from sitegen import glyphs
-from sitegen.render import pdf, print_table, print_widths
+from sitegen.render import print_table, print_widths
 from sitegen.render.pdf_finish import finished
 from sitegen.render.print_targets import find_targets
 from sitegen.render.print_tree import document_tree
 from sitegen.report.records import (
     Block,
-    Bound,
     Callout,
     Cell,
     Chapter,
     Column,
     Facts,
     Figure,
-    MapFrame,
     Mark,
-    Meta,
     Photo,
-    Printable,
     Prose,
     Quote,
     Ref,
     Section,
     Table,
-    Tile,
     Tiles,
 )
-
-TRIP = Mark("trip blank", "The trip blank of the same bag held this compound.")
-WATER = Mark("water", "Water stood in the vial.")
-LONG_NAME = "1,1,2-Trichloro-1,2,2-trifluoroethane (isomers)"
-SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 300 60"><text x="4" y="30">axis ng</text></svg>'
-COLUMNS = (
-    Column("c", "Compound"),
-    Column("m", "Mass", "ng per sampler", "number"),
-    Column("t", "As received"),
-)
-
-
-def a_report(*blocks: Block, chapters: tuple[Chapter, ...] = (), **meta: object) -> Bound:
-    shown = {
-        "project_id": "OB-2041",
-        "title": "Passive soil-gas survey of a closed depot",
-        "site": "Former Kesterly Depot, Ostrel Bend",
-        "client": "Ostrel Bend Redevelopment Board (invented)",
-        "prepared_by": "Example Field Group (invented)",
-        "revision": 2,
-        "status_word": "Draft for review",
-        "report_date": "2026-03-31",
-        "digest": "0123456789abcdef" * 4,
-        "publish_level": "client",
-        "tool": "sitegen 0.1.0",
-        "notices": ("Everything in this report is invented.",),
-    } | meta
-    made = chapters or (Chapter("c", "Chapter", blocks),)
-    return Bound(Meta(**shown), made)  # type: ignore[arg-type]
-
-
-def full_report() -> Bound:
-    rows = (
-        (Cell(LONG_NAME, Ref("compound", "cfc113")), Cell("1,200", marks=(TRIP, WATER)), Cell("1200 J")),
-        (Cell("Benzene"), Cell("<10", tone="nondetect"), Cell("<10")),
-        (Cell("Toluene"), Cell("34", marks=(TRIP,)), Cell("34")),
-    )
-    results = Table(
-        "results",
-        "Results at L-01",
-        COLUMNS,
-        rows,
-        note="Mass, never a concentration.",
-        source="lab/results.csv",
-    )
-    matrix_columns = (
-        Column("l", "Location"),
-        *(Column(f"k{i}", f"{LONG_NAME} {i}", "ng per sampler", "number") for i in range(24)),
-    )
-    matrix = Table(
-        "matrix",
-        "All masses",
-        matrix_columns,
-        ((Cell("L-01"), *(Cell(f"{i},000") for i in range(24))),),
-        landscape=True,
-    )
-    summary = (
-        Tiles((Tile("58 of 60", "locations sampled", "two lost", Ref("location", "L-01")),)),
-        Callout("hold", "Seals differ", "Read *again*.", (Cell("L-01", Ref("location", "L-01")),)),
-        Prose("# Found\n\n* one\n  1. two\n\n[web](https://example.org/a) [gone](other.html) `code`\n\n> quoted"),
-        Figure("map", SVG, "Where the samplers stood", "Map of three points", "Three points in a row."),
-        MapFrame("Web map"),
-    )
-    sheet = (
-        Facts((("Condition", Cell("water inside", tone="flag")),)),
-        Quote("wet\n  very wet", "FS-1"),
-        results,
-    )
-    return a_report(
-        chapters=(
-            Chapter("summary", "Summary", summary),
-            Chapter("compounds", "Compounds", (Section("compound-cfc113", LONG_NAME, (Prose("A solvent."),)),)),
-            Chapter("annex", "Matrix annex", (Prose("Every mass."), matrix), appendix=True),
-            Chapter("sheets", "Location sheets", (Section("location-L-01", "L-01", sheet),), appendix=True),
-        )
-    )
-
-
-def render(report: Printable, files: dict[str, bytes] | None = None, attached: dict[str, bytes] | None = None) -> bytes:
-    sources = pdf.print_sources(report, files or {})
-    return finished(pdf.typeset(sources), attached or {}, sources.day)
-
-
-@cache
-def full_bytes() -> bytes:
-    return render(full_report(), attached={"data/results.csv": b"a,b\r\n", "readme.txt": b"\xff plain"})
-
-
-def pages_of(data: bytes) -> list[str]:
-    unseen = str.maketrans("", "", print_widths.BREAK + "\u2060")
-    return [page.extract_text().translate(unseen) for page in PdfReader(io.BytesIO(data)).pages]
-
-
-def text_of(data: bytes) -> str:
-    return "\n".join(pages_of(data))
-
-
-def squeezed(data: bytes) -> str:
-    return "".join(text_of(data).split())
-
-
-def elements(data: bytes, kind: str) -> list[tuple[str, bool]]:
-    """Return the structure elements of a kind: alternative text, and whether a scope is given."""
-    with pikepdf.open(io.BytesIO(data)) as opened:
-        found = [item for item in _walk(opened.Root.StructTreeRoot.K) if item.get("/S") == kind]
-        return [(str(item.get("/Alt", "")), _has_scope(item.get("/A", []))) for item in found]
-
-
-def _has_scope(attributes: pikepdf.Object) -> bool:
-    parts = [attributes] if isinstance(attributes, pikepdf.Dictionary) else attributes
-    return any("/Scope" in part for part in parts)
-
-
-def _walk(node: pikepdf.Object) -> Iterator[pikepdf.Object]:
-    if isinstance(node, pikepdf.Array):
-        for child in node:
-            yield from _walk(child)
-    elif isinstance(node, pikepdf.Dictionary):
-        if "/S" in node:
-            yield node
-        if "/K" in node:
-            yield from _walk(node.K)
 
 
 def test_file_claims_both_standards_and_names_its_language() -> None:
@@ -255,7 +136,7 @@ def test_an_attachment_outside_the_document_is_refused(name: str) -> None:
 
 def test_bytes_depend_on_nothing_but_the_report(tmp_path: Path) -> None:
     script = (
-        "import hashlib, sys; sys.path.insert(0, sys.argv[1]); import test_pdf as t;"
+        "import hashlib, sys; sys.path.insert(0, sys.argv[1]); import pdf_samples as t;"
         "print(hashlib.sha256(t.full_bytes()).hexdigest())"
     )
     sums = {hashlib.sha256(full_bytes()).hexdigest()}
@@ -417,102 +298,6 @@ def _links(page: dict) -> list[dict]:  # type: ignore[type-arg]
     return [item.get_object() for item in page.get("/Annots", []) if item.get_object().get("/Subtype") == "/Link"]
 
 
-ATTACKS = (
-    '#read("/etc/passwd")',
-    '#include "x.typ" $x^2$ *bold* _it_ @ref <label> // gone /* gone */ \\ ~ -- ---',
-    "<script>alert(1)</script>",
-    "{{ 7 * 7 }} {% raw %}",
-    "=cmd|' /C calc'!A0",
-)
-
-
-@pytest.mark.parametrize("attack", ATTACKS)
-def test_hostile_text_is_printed_as_it_was_written(attack: str) -> None:
-    blocks = (
-        Quote(attack, attack),
-        Table("t", attack, (Column("a", attack, attack),), ((Cell(attack),),), note=attack, source=attack),
-        Facts(((attack, Cell(attack)),)),
-        Tiles((Tile(attack, attack, attack),)),
-        Callout("flag", attack, "text"),
-        Figure("f", SVG, attack, attack, attack),
-    )
-    report = a_report(Section("s", attack, blocks), title=attack, site=attack, notices=(attack,))
-    assert squeezed(render(report)).count("".join(attack.split())) >= 16
-
-
-def test_markdown_keeps_raw_html_and_typst_as_text() -> None:
-    shown = squeezed(
-        render(a_report(Prose('<b onclick="x">raw</b> #read("/etc/passwd") [x](javascript:alert%281%29)')))
-    )
-    assert '<bonclick="x">raw</b>#read("/etc/passwd")' in shown
-
-
-def test_characters_without_a_glyph_are_replaced_counted_and_placed() -> None:
-    table = Table("t", "Serials", (Column("a", "A"),), ((Cell("水\x07"),),))
-    report = a_report(Section("s", "Field", (table, Prose("right to left: שלום العربية 😀 e\u0301 µg/m³ ≥ ₂"))))
-    assert pdf.missing_glyphs(report) == (("\x07", "Field: Serials"), ("水", "Field: Serials"))
-    shown = text_of(render(report))
-    assert "U+6C34 CJK UNIFIED IDEOGRAPH-6C34 · first in: Field: Serials" in shown
-    assert "��" in shown
-    assert "水" not in shown
-    assert "µg/m³ ≥ ₂" in shown
-
-
-@pytest.mark.parametrize("drawn", ["水", "&#27700;", "&#x6c34;"])
-def test_characters_inside_a_drawing_are_checked_too(drawn: str) -> None:
-    report = a_report(Figure("f", SVG.replace("axis", drawn), "Drawing", "alt"))
-    assert pdf.missing_glyphs(report) == (("水", "Chapter: Drawing"),)
-    assert render(report)
-
-
-def test_combining_marks_in_a_drawing_are_composed_or_reported() -> None:
-    composed = a_report(Figure("f", SVG.replace("axis", "e\u0301\u00ad\u200d"), "Drawing", "alt"))
-    assert pdf.missing_glyphs(composed) == ()
-    loose = a_report(Figure("f", SVG.replace("axis", "\u0338\U0001f469\u0338\ufe0f\u0eb3\u07eb"), "Drawing", "alt"))
-    assert "\u0338" in dict(pdf.missing_glyphs(loose))
-    assert render(composed)
-    assert render(loose)
-
-
-def test_every_printable_character_can_stand_in_a_drawing() -> None:
-    lines = (f"<text>{escape(char)}</text>" for char in sorted(glyphs.covered()))
-    assert render(a_report(Figure("f", SVG.replace("</svg>", "".join(lines) + "</svg>"), "Drawing", "alt")))
-
-
-def test_overrides_of_the_writing_direction_and_private_characters_are_not_printed() -> None:
-    assert glyphs.printable("12\u202e34\ue000\ufeff") == "12�34��"
-
-
-def test_every_character_called_printable_has_a_glyph_in_every_style() -> None:
-    chars = " ".join(sorted(glyphs.covered() - {"`", "*", "_", "\\", "<", "&", "[", "]", "!"}))
-    slanted = "".join(char for char in chars if char not in glyphs.upright_only())
-    styles = Prose(f"{chars}\n\n**{chars}**\n\n*{slanted}*\n\n***{slanted}***\n\n`{chars}`")
-    report = a_report(Quote(" ".join(sorted(glyphs.covered()))), styles)
-    assert pdf.missing_glyphs(report) == ()
-    assert set("שلو😀₂") <= glyphs.covered()
-    assert len(glyphs.covered()) > 4000
-    assert render(report)
-
-
-def test_a_script_without_slanted_glyphs_stays_upright() -> None:
-    word = "العربية"
-    table = Table("t", word, (Column("a", word),), ((Cell("1", marks=(Mark(word, word),)),),))
-    empty = Table("u", word, (Column("a", word),), (), empty=word)
-    report = a_report(Prose(f"*{word} 12* and ***{word}*** and *slanted*"), table, empty)
-    assert pdf.missing_glyphs(report) == ()
-    assert render(report)
-
-
-def test_hostile_sample_report_is_written_whole(tmp_path: Path) -> None:
-    sample = sample_report(HOSTILE + "水\ud800")
-    chapters = tuple(Chapter(f"{page.ref.kind}-{page.ref.id}", page.title, page.blocks) for page in sample.pages)
-    report = Bound(sample.meta, chapters)
-    pdf.write_pdf(report, tmp_path / "report.pdf", sample_files())
-    shown = squeezed((tmp_path / "report.pdf").read_bytes())
-    assert shown.count('<script>alert("x")</script>{{7*7}}{%raw%}</title>"onload=\'x\'&lt;b&gt;') > 50
-    assert {char for char, _ in pdf.missing_glyphs(report)} == {"\x00", "\x1b", "水", "\ud800"}
-
-
 def test_photographs_lose_their_position_and_missing_ones_are_named() -> None:
     exif = Image.Exif()
     exif[0x010E] = "taken at a private address"
@@ -560,25 +345,6 @@ def test_blank_titles_alternatives_and_blocks_do_not_stop_the_writer() -> None:
         Photo("", "", ""),
     )
     assert render(a_report(*nested, *blocks))
-
-
-def test_a_row_longer_than_a_page_is_printed_to_its_end() -> None:
-    comment = " ".join(f"word{i}" for i in range(1500)) + " last"
-    rows = ((Cell("L-01"), Cell(comment), Cell("x" * 400)),)
-    shown = text_of(
-        render(
-            a_report(
-                Table(
-                    "t",
-                    "T",
-                    (Column("l", "L"), Column("c", "Comment", kind="wide"), Column("s", "Serial")),
-                    rows,
-                )
-            )
-        )
-    )
-    assert all(word in shown for word in ("word0", "word700", "word1499", "last"))
-    assert "".join(shown.split()).count("x") >= 400
 
 
 WORDS = st.text(st.sampled_from("aWi1-,/ 水\n"), max_size=60)

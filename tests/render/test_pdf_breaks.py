@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from functools import cache
 
-from test_pdf import COLUMNS, a_report, pages_of, render
+from pdf_samples import COLUMNS, a_report, pages_of, render, text_of
 
-from sitegen.report.records import Block, Cell, Chapter, Facts, Mark, Section, Table
+from sitegen.report.records import Block, Cell, Chapter, Column, Facts, Mark, Section, Table
 
 SOURCE = "lab/results.csv; lab/lab_samples.csv"
 
@@ -95,3 +95,22 @@ def test_the_running_head_holds_a_title_of_eighty_characters() -> None:
         head = " ".join(second.partition("Draft for review")[0].split())
         assert (title.strip() in head) is whole
         assert ("…" in head) is not whole
+
+
+def test_a_row_longer_than_a_page_is_printed_to_its_end() -> None:
+    comment = " ".join(f"word{i}" for i in range(1500)) + " last"
+    rows = ((Cell("L-01"), Cell(comment), Cell("x" * 400)),)
+    shown = text_of(
+        render(
+            a_report(
+                Table(
+                    "t",
+                    "T",
+                    (Column("l", "L"), Column("c", "Comment", kind="wide"), Column("s", "Serial")),
+                    rows,
+                )
+            )
+        )
+    )
+    assert all(word in shown for word in ("word0", "word700", "word1499", "last"))
+    assert "".join(shown.split()).count("x") >= 400

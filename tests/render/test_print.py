@@ -7,8 +7,8 @@ from datetime import date
 from functools import cache
 
 import pikepdf
+from pdf_samples import SVG, TRIP, WATER, a_report, pages_of, render, text_of
 from pypdf import PdfReader
-from test_pdf import SVG, TRIP, WATER, a_report, pages_of, render, text_of
 
 from sitegen.pipeline import Built
 from sitegen.render import pdf, print_front, print_sheets, print_table, print_widths
