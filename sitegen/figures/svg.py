@@ -21,6 +21,7 @@ _NOT_IN_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]"
 _NOT_IN_ID = re.compile(r"[^A-Za-z0-9_-]")
 
 
+@lru_cache(maxsize=1 << 16)
 def number(value: float) -> str:
     """Write a coordinate with at most two decimals.
 

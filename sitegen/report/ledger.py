@@ -13,20 +13,23 @@ from sitegen.report.context import Context, location_ref
 from sitegen.report.narrative import token_ref
 from sitegen.report.records import Cell, Column, Page, Ref, Table
 from sitegen.report.sentences import sentences
-from sitegen.report.words import say
+from sitegen.report.words import say, word
 
 LEDGER = Ref("page", "claims")
+SUMS = Ref("page", "relations", "sums")
+"""Where the masses of a group stand together, point by point."""
 CLAIMING = ("conclusions",)
 
 
 @dataclass(frozen=True, slots=True)
 class Claim:
-    """A sentence of the narrative: section, sentence, tokens, and the compounds and points it names."""
+    """A sentence of the narrative: section, sentence, tokens, and the compounds, groups and points it names."""
 
     section: str
     text: str
     tokens: tuple[str, ...]
     compounds: tuple[str, ...]
+    groups: tuple[str, ...]
     points: tuple[str, ...]
 
 
@@ -37,9 +40,12 @@ def claims(context: Context) -> tuple[Claim, ...]:
         for row in context.survey.records("analytes")
     }
     patterns = {key: _any_of(words) for key, words in names.items()}
+    told = {
+        compound.group: _any_of([word("compound_group", compound.group)]) for compound in context.compounds.values()
+    }
     points = _any_of([row["location_id"] for row in context.locations])
     return tuple(
-        _claim(section, text, patterns, points)
+        _claim(section, text, patterns, told, points)
         for section in CLAIMING
         for text in sentences(context.survey.texts.get(section, ""))
     )
@@ -50,12 +56,19 @@ def _any_of(words: list[str]) -> re.Pattern[str]:
     return re.compile(rf"(?<![\w-])(?:{every or '(?!)'})(?![\w-])", re.IGNORECASE)
 
 
-def _claim(section: str, text: str, patterns: Mapping[str, re.Pattern[str]], points: re.Pattern[str]) -> Claim:
+def _claim(
+    section: str,
+    text: str,
+    patterns: Mapping[str, re.Pattern[str]],
+    told: Mapping[str, re.Pattern[str]],
+    points: re.Pattern[str],
+) -> Claim:
     found = tuple(dict.fromkeys(match["name"] for match in TOKEN.finditer(text)))
     by_token = {name.partition(".")[2] for name in found}
     plain = TOKEN.sub(" ", text)
     compounds = tuple(key for key, pattern in patterns.items() if key in by_token or pattern.search(plain))
-    return Claim(section, text, found, compounds, tuple(dict.fromkeys(points.findall(plain))))
+    groups = tuple(group for group, pattern in told.items() if pattern.search(plain))
+    return Claim(section, text, found, compounds, groups, tuple(dict.fromkeys(points.findall(plain))))
 
 
 def ledger_page(context: Context, difference: Difference | None) -> Page:
@@ -77,16 +90,17 @@ def ledger_page(context: Context, difference: Difference | None) -> Page:
 
 
 def _leans(claim: Claim) -> bool:
-    return bool(claim.tokens or claim.compounds or claim.points)
+    return bool(claim.tokens or claim.compounds or claim.groups or claim.points)
 
 
 def _rows(context: Context, claim: Claim, number: int, difference: Difference | None) -> Iterator[tuple[Cell, ...]]:
     """Yield a row for the sentence, and further rows for each other value, compound or point in it."""
     values = [Cell(f"{name}: {context.tokens.get(name, '–')}", token_ref(context, name)) for name in claim.tokens]
     compounds = [Cell(context.name(key), Ref("compound", key)) for key in claim.compounds]
+    compounds += [Cell(say("ledger.group", group=word("compound_group", group)), SUMS) for group in claim.groups]
     points = [Cell(name, location_ref(name)) for name in claim.points]
     text = fill(claim.text, _Printed(context.tokens))
-    state = (_state(claim, difference),) if difference else ()
+    state = (_state(context, claim, difference),) if difference else ()
     blank = Cell("")
     lined = zip_longest(values or [Cell(say("ledger.no_value"))], compounds, points, fillvalue=blank)
     for at, leans in enumerate(lined):
@@ -104,11 +118,15 @@ class _Printed(dict[str, str]):
         return f"{{{{ {name} }}}}"
 
 
-def _state(claim: Claim, difference: Difference) -> Cell:
-    changed = [name for name in claim.tokens if name in difference.changed_tokens]
-    named = {change.key.rpartition("+")[2] for change in difference.values} & set(claim.compounds)
-    at = set(claim.points) & set(difference.points)
-    if changed or named or at:
-        what = [*changed, *(name for name in claim.compounds if name in named), *(p for p in claim.points if p in at)]
+def _state(context: Context, claim: Claim, difference: Difference) -> Cell:
+    compounds = {change.key.rpartition("+")[2] for change in difference.values}
+    groups = {context.compounds[key].group for key in compounds if key in context.compounds}
+    what = [
+        *(name for name in claim.tokens if name in difference.changed_tokens),
+        *(name for name in claim.compounds if name in compounds),
+        *(word("compound_group", group) for group in claim.groups if group in groups),
+        *(name for name in claim.points if name in difference.points),
+    ]
+    if what:
         return Cell(say("ledger.changed", what="; ".join(what)), tone="flag")
     return Cell(say("ledger.same"))

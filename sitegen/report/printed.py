@@ -134,7 +134,7 @@ def _numbers(blocks: Iterable[Block], place: _Place) -> Iterator[PrintedValue]:
 
 
 def _in_table(table: Table, place: _Place) -> Iterator[PrintedValue]:
-    source = table.source or place.source
+    source, in_print = table.source or place.source, place.in_print
     wanted = [(at, column.key) for at, column in enumerate(table.columns) if holds_numbers(column)]
     for number, row in enumerate(table.rows if wanted else (), start=1):
         head = row[table.row_header].text if table.row_header >= 0 else ""
@@ -142,7 +142,7 @@ def _in_table(table: Table, place: _Place) -> Iterator[PrintedValue]:
             cell = row[at]
             if is_number(cell):
                 yield PrintedValue(
-                    place.page, "table", table.id, head, number, key, cell.text, cell.origin, source, place.in_print
+                    place.page, "table", table.id, head, number, key, cell.text, cell.origin, source, in_print
                 )
     for text in (table.caption, table.note):
         yield from _sentences(text, replace(place, source=source), "table", table.id)
