@@ -1,4 +1,4 @@
-"""From a project folder to a report: load, check, compute, check results, assemble, render."""
+"""From a project folder to a report: load, check, compute, check results, draft, assemble, render."""
 
 from __future__ import annotations
 
