@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
-from io import BytesIO
-from pathlib import PurePosixPath
+from pathlib import Path, PurePosixPath
+from tempfile import TemporaryDirectory
 
 import pikepdf
 from pikepdf import AttachedFileSpec, Name
@@ -34,22 +34,27 @@ def finished(data: bytes, attachments: Mapping[str, bytes], day: date) -> bytes:
     gives the same bytes. Raises ValueError if an attachment's name is not a plain relative
     path, pikepdf.PdfError if `data` is no PDF.
 
+    >>> from io import BytesIO
     >>> empty = BytesIO()
     >>> pikepdf.new().save(empty)
     >>> made = pikepdf.open(BytesIO(finished(empty.getvalue(), {"a.csv": b"x"}, date(2025, 11, 20))))
     >>> made.trailer.Type, made.attachments["a.csv"].relationship
     (pikepdf.Name("/XRef"), pikepdf.Name("/Data"))
     """
-    target = BytesIO()
-    with pikepdf.open(BytesIO(data)) as document:
-        _attach(document, attachments, day)
-        document.save(
-            target,
-            object_stream_mode=pikepdf.ObjectStreamMode.generate,
-            fix_metadata_version=False,
-            deterministic_id=True,
-        )
-    return target.getvalue()
+    # Through files, not memory: pikepdf would ask for the interpreter at every few bytes, and
+    # wait for it each time while other threads are at work.
+    with TemporaryDirectory() as folder:
+        raw, target = Path(folder, "raw.pdf"), Path(folder, "finished.pdf")
+        raw.write_bytes(data)
+        with pikepdf.open(raw) as document:
+            _attach(document, attachments, day)
+            document.save(
+                target,
+                object_stream_mode=pikepdf.ObjectStreamMode.generate,
+                fix_metadata_version=False,
+                deterministic_id=True,
+            )
+        return target.read_bytes()
 
 
 def _attach(document: pikepdf.Pdf, attachments: Mapping[str, bytes], day: date) -> None:

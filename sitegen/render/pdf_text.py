@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from io import BytesIO
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import pikepdf
@@ -49,15 +50,15 @@ def squeezed(text: str) -> str:
     return "".join(text.split()).translate(_UNSEEN)
 
 
-def read_pdf(data: bytes, *, parsed: bool = False) -> Document:
-    """Return the text and the attachments of a PDF that Typst wrote.
+def read_pdf(data: bytes | Path, *, parsed: bool = False) -> Document:
+    """Return the text and the attachments of a PDF that Typst wrote; from a file they are read faster.
 
     Pages are searched for the places where text begins and ends; by chance the codes of a
     text look like one. ``parsed`` takes pages apart sign by sign, which takes ten times as
     long and can't be led astray. Raises ValueError where the text is not written as this module knows it, and
     pikepdf.PdfError where `data` is no PDF.
     """
-    with pikepdf.open(BytesIO(data)) as document:
+    with pikepdf.open(BytesIO(data) if isinstance(data, bytes) else data) as document:
         reader = _Reader()
         text = squeezed("".join(map(reader.parsed_text if parsed else reader.page_text, document.pages)))
         attachments = {name: spec.get_file().read_bytes() for name, spec in document.attachments.items()}

@@ -23,9 +23,9 @@ def print_differences(path: Path, sources: PrintSources, attachments: Mapping[st
     """Yield what differs between a PDF and what it was set from, and between what it carries and ``attachments``."""
     tree = json.loads(sources.files["data.json"])
     try:
-        found = list(_differences(path.name, read_pdf(path.read_bytes()), tree, attachments))
+        found = list(_differences(path.name, read_pdf(path), tree, attachments))
         if found:  # the quick reader may have been led astray
-            found = list(_differences(path.name, read_pdf(path.read_bytes(), parsed=True), tree, attachments))
+            found = list(_differences(path.name, read_pdf(path, parsed=True), tree, attachments))
     except (pikepdf.PdfError, ValueError) as error:
         found = [f"{path.name} can't be read: {error}"]
     yield from found
