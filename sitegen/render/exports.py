@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from sitegen.report.exported import ExportTable
@@ -29,11 +29,22 @@ def csv_bytes(table: ExportTable) -> bytes:
 
     A text cell that a spreadsheet would take for a formula begins with an apostrophe.
     """
-    out = io.StringIO(newline="")
+    return csv_lines([field.name for field in table.fields], ([_cell(value) for value in row] for row in table.rows))
+
+
+def csv_lines(head: Iterable[str], lines: Iterable[Iterable[str]]) -> bytes:
+    r"""Write lines of texts under a header as RFC 4180 CSV in UTF-8 with CRLF line ends.
+
+    >>> csv_lines(("a", "b"), [("1", "2, 3")])
+    b'a,b\r\n1,"2, 3"\r\n'
+    """
+    raw = io.BytesIO()
+    out = io.TextIOWrapper(raw, "utf-8", newline="")
     writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow([field.name for field in table.fields])
-    writer.writerows([_cell(value) for value in row] for row in table.rows)
-    return out.getvalue().encode()
+    writer.writerow(head)
+    writer.writerows(lines)
+    out.flush()
+    return raw.getvalue()
 
 
 def _cell(value: object) -> str:

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 from collections.abc import Sequence
 
 from sitegen.problems import Finding
-from sitegen.render.exports import no_formula
+from sitegen.render.exports import csv_lines, no_formula
 
 FIELDS = ("key", "severity", "code", "subject", "file", "row", "column", "found", "expected", "do")
 
@@ -21,11 +19,8 @@ def findings_json(findings: Sequence[Finding]) -> bytes:
 
 def findings_csv(findings: Sequence[Finding]) -> bytes:
     """Return the findings as RFC 4180 CSV, in the order given."""
-    out = io.StringIO(newline="")
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(FIELDS)
-    writer.writerows([no_formula(str(cell)) if cell is not None else "" for cell in _row(f)] for f in findings)
-    return out.getvalue().encode()
+    rows = ([no_formula(str(cell)) if cell is not None else "" for cell in _row(f)] for f in findings)
+    return csv_lines(FIELDS, rows)
 
 
 def _row(finding: Finding) -> tuple[str | int | None, ...]:

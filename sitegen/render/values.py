@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Iterator
 
-from sitegen.render.exports import no_formula
+from sitegen.render.exports import csv_lines, no_formula
 from sitegen.render.paths import anchor, page_url
 from sitegen.report.records import PrintedValue, Report
 
@@ -33,9 +31,9 @@ def value_files(report: Report) -> dict[str, bytes]:
     """Return the list of printed numbers, the SHA-256 of each input file and the tick sheet, by path."""
     ticks = ((*line, "", "") for line in _lines(report.sample))
     return {
-        VALUES: _csv(FIELDS, _lines(report.values)),
-        FILES: _csv(("file", "sha256"), ((no_formula(name), sha) for name, sha in sorted(report.hashes.items()))),
-        TICKS: _csv((*FIELDS, "tick", "remark"), ticks),
+        VALUES: csv_lines(FIELDS, _lines(report.values)),
+        FILES: csv_lines(("file", "sha256"), ((no_formula(name), sha) for name, sha in sorted(report.hashes.items()))),
+        TICKS: csv_lines((*FIELDS, "tick", "remark"), ticks),
     }
 
 
@@ -62,11 +60,3 @@ def _anchor(value: PrintedValue) -> str:
     if not value.kind or value.page.kind == "file":
         return ""
     return anchor(value.id) if value.kind == "section" else f"{value.kind}-{anchor(value.id)}"
-
-
-def _csv(fields: Iterable[str], lines: Iterable[tuple[str, ...]]) -> bytes:
-    out = io.StringIO(newline="")
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(fields)
-    writer.writerows(lines)
-    return out.getvalue().encode()

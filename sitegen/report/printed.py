@@ -72,20 +72,23 @@ def printed_values(
     their file. A number of a page that print shows as well is one entry with both places.
     ``files`` gives the printed name of each table of the format's file.
     """
-    values = [value for page in pages for value in _of_page(page, files)]
-    waiting: dict[tuple[object, ...], deque[int]] = {}
-    for at, value in enumerate(values):
-        waiting.setdefault(_same(value), deque()).append(at)
     apart = ((Ref("file", volume.file), chapter) for volume in volumes for chapter in volume.chapters)
-    for document, chapter in chain(((PDF, chapter) for chapter in chapters), apart):
-        for value in _of_chapter(chapter, files, document):
+    documents = chain(((PDF, chapter) for chapter in chapters), apart)
+    printed = [value for document, chapter in documents for value in _of_chapter(chapter, files, document)]
+    waiting: dict[tuple[object, ...], deque[int]] = {}
+    for at, value in enumerate(printed):
+        waiting.setdefault(_same(value), deque()).append(at)
+    found: set[int] = set()
+    for page in pages:
+        for value in _of_page(page, files):
             alike = waiting.get(_same(value))
             if alike:
                 at = alike.popleft()
-                values[at] = values[at]._replace(in_print=value.in_print)
+                found.add(at)
+                yield value._replace(in_print=printed[at].in_print)
             else:
-                values.append(value)
-    return iter(values)
+                yield value
+    yield from (value for at, value in enumerate(printed) if at not in found)
 
 
 def _of_page(page: Page, files: Mapping[str, str]) -> Iterator[PrintedValue]:
