@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Iterator, Mapping
+from concurrent.futures import Executor, ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -102,7 +103,7 @@ def render(made: Draft, survey: Survey, out: Path, say: Progress) -> Report:
     site.mkdir()
     # Typesetting leaves the interpreter free, so the rest is put together, written and checked
     # beside it, and what only the pages need (mkdocs, folium) is loaded then.
-    with ThreadPoolExecutor(max_workers=1) as aside:
+    with _one_aside() as aside:
         volumes = aside.submit(set_volumes, made.bound)
         sources = print_sources(made.bound, photos)
         printed = aside.submit(typeset, sources)
@@ -122,6 +123,17 @@ def render(made: Draft, survey: Survey, out: Path, say: Progress) -> Report:
     _require_nothing_private(survey, report, site, say)
     (out / MARK).write_bytes(_record(report, site))
     return report
+
+
+@contextmanager
+def _one_aside() -> Iterator[Executor]:
+    """Give a thread for work beside this one's; after a fault, what it has not begun is dropped."""
+    with ThreadPoolExecutor(max_workers=1) as executor:
+        try:
+            yield executor
+        except BaseException:
+            executor.shutdown(wait=False, cancel_futures=True)
+            raise
 
 
 def _write_pages(report: Report, survey: Survey, site: Path, files: Mapping[str, bytes], say: Progress) -> None:

@@ -83,14 +83,17 @@ def test_three_planted_changes_give_exactly_three() -> None:
     assert ("added", "The yard was swept before the survey.") in words.words
     assert (found.opened, found.closed) == ((), ())
     assert headline(found) == "1 value changed, 0 of them printed in the summary."
-    assert [extent(change) for change in found.changes] == ["× 1.143", "0.23 m", "–"]
+    assert [extent(change) for change in found.changes] == ["× 1.1", "0.23 m", "–"]
 
 
 def test_a_small_change_is_no_factor_of_one() -> None:
     """A factor near one keeps the digits that tell it from one."""
     row = Told("value", "results:a+b", "lab/results.csv", "a", "value", "50,000", "50,001", factor=50_001 / 50_000)
     assert extent(row) == "× 1.00002"
-    assert extent(replace(row, factor=0.5)) == "× 0.5"
+    assert extent(replace(row, factor=870 / 856)) == "× 1.016"
+    assert [extent(replace(row, factor=factor)) for factor in (0.5, 12_345.6, 1e6, 1e-6)] == [
+        "× 0.50", "× 12,300", "× 1,000,000", "× 0.0000010",
+    ]  # fmt: skip
 
 
 def shuffled(path: str) -> Change:

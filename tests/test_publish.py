@@ -164,6 +164,14 @@ def test_a_photograph_that_can_t_be_read_is_not_published_as_it_is(tmp_path: Pat
         build(write(changed(*broken), tmp_path / "survey"), tmp_path / "out")
 
 
+def test_a_point_s_own_id_stands_in_no_name_of_a_public_report() -> None:
+    """Where points have other names in public, tables, drawings, anchors and duplicates are named by these too."""
+    made = (*planted("public"), cells("locations/locations.csv", "SG-45", public_label="P-45"))
+    _, report, _ = compose(check_snapshot(changed(*made)))
+    assert "P-45" in repr(report.pages)
+    assert "SG-45" not in repr((report.pages, report.chapters, report.values, report.exports, report.map))
+
+
 def test_a_photograph_named_after_its_point_bears_the_label_of_a_public_report() -> None:
     """Where a point has another name in public, the picture of it is there under that name."""
     named = "photos/SG-36.jpg"

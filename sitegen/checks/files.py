@@ -115,8 +115,9 @@ def ids_differ(survey: Survey) -> Iterator[Finding]:
 
 
 def public_labels(survey: Survey) -> Iterator[Finding]:
-    """At public level every point has a label for the public, and no two the same."""
-    if survey.settings.publish.level != "public":
+    """Where the ids of points are left out, every point has a label for the public, and no two the same."""
+    stated = survey.settings.publish
+    if stated.level != "public" and "location_ids" not in stated.withhold:
         return
     table = survey.tables["locations"]
     labels = table.frame["public_label"]

@@ -4,8 +4,8 @@ The templates in ``templates/print`` are static; the report reaches them as one 
 file, so that text of the record stays text. Typst sees a folder that holds only the
 templates and that data, and the fonts of installed packages; nothing depends on the
 clock or on where the folder lies: the same report, photographs and attachments give
-the same bytes. What is attached comes in when the document is set, so that the data files
-may be made meanwhile.
+the same bytes. What is attached comes in once the document has been set, so that the data
+files may be made meanwhile.
 """
 
 from __future__ import annotations

@@ -7,6 +7,7 @@ from typing import Any
 
 from sitegen.checks.changes import reason_for, reasons_of
 from sitegen.compute.difference import VALUE_KINDS, Change, Difference
+from sitegen.compute.rounding import shown
 from sitegen.figures.ground import Ground
 from sitegen.figures.sitemap import changed_map
 from sitegen.problems import Finding
@@ -99,8 +100,9 @@ def extent(change: Change) -> str:
 
 
 def _factor_text(factor: float) -> str:
-    """Write a factor in four digits, in more where it would read as one."""
-    return next((text for digits in range(4, 9) if float(text := f"{factor:.{digits}g}") != 1), "1")
+    """Write a factor as numbers are shown, in more digits where it would read as one."""
+    longer = (f"{factor:.{digits}g}" for digits in range(4, 9))
+    return next((text for text in (shown(factor), *longer) if float(text.replace(",", "")) != 1), "1")
 
 
 def changed_to(change: Change) -> tuple[str, str]:

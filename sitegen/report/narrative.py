@@ -21,8 +21,12 @@ _PAGES = (
     ("date.retrieved.", Ref("page", "field")),
 )
 """The page that a token's number is counted on, by how the token begins."""
-_NO_LINK = re.compile(r"`[^`\n]*`|\[[^\[\]\n]*\]")
-"""Code, and the text of a link of the author's own: a link can't stand in it."""
+_NO_LINK = re.compile(
+    r"^(```|~~~).*?^\1|^(?: {4}|\t)[^\n]*|(`+)(?!`)(?:(?!\n\s*\n).)+?(?<!`)\2(?!`)"
+    r"|\[(?:(?!\n\s*\n)[^\[\]]|\[[^\[\]]*\])*\](?:\([^()\n]*\))?",
+    re.DOTALL | re.MULTILINE,
+)
+"""Code, and a link of the author's own with its address: no link can stand in it."""
 
 
 def section_text(context: Context, name: str) -> Prose | None:

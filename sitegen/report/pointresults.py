@@ -78,7 +78,7 @@ def _results_table(context: Context, name: str, results: list[dict[str, Any]]) -
         ]
         if with_air:
             text = "–" if item is None else (shown(item.ug_m3) if item.detected else f"<{shown(item.rl_ug_m3)}")
-            tone = "" if item and item.detected else "nondetect"
+            tone = "nondetect" if item and not item.detected else ""
             cells.insert(2, Cell(text, tone=tone, origin=origin_of(row) if item else None))
         rows.append(tuple(cells))
     display = "reporting limit" if context.display == "rl" else "detection limit"

@@ -139,16 +139,26 @@ def substitutes(survey: Survey) -> dict[str, str]:
 def relabelled(value: T, instead: Mapping[str, str]) -> T:
     """Replace whole words in every text of a record, in all that it holds, escaped Markdown included.
 
+    A word of letters and figures, as most ids are, is replaced within longer names as well
+    (``table-SG-1``, ``SG-1_2.jpg``); any other stands between a date's hyphens too.
+
     >>> relabelled(("SG-1 by FS-1", 3, "SG-12"), {"SG-1": "P 1", "FS-1": "a role"})
     ('P 1 by a role', 3, 'SG-12')
+    >>> relabelled(("results-SG-1", "2025-10-24"), {"SG-1": "P 1", "10": "P 2"})
+    ('results-P 1', '2025-10-24')
     """
     if not instead:
         return value
     forms = dict(instead) | {escape_markdown(old): escape_markdown(new) for old, new in instead.items()}
-    words = "|".join(re.escape(word) for word in sorted(forms, key=len, reverse=True))
-    pattern = re.compile(rf"(?<![\w-])(?:{words})(?![\w-])")
+    whole = sorted(forms, key=len, reverse=True)
+    telling = [word for word in whole if re.search(r"[^\W\d_]", word) and re.search(r"\d", word)]
+    pattern = re.compile(rf"(?<![^\W_])(?:{_any_of(telling)})(?![^\W_])|(?<![\w-])(?:{_any_of(whole)})(?![\w-])")
     done: T = _walked(value, lambda text: pattern.sub(lambda match: forms[match[0]], text))
     return done
+
+
+def _any_of(words: list[str]) -> str:
+    return "|".join(map(re.escape, words)) or "(?!)"
 
 
 def _walked(value: Any, change: Callable[[str], str]) -> Any:  # noqa: ANN401 - a record of any kind

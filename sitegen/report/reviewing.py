@@ -258,7 +258,10 @@ def signoff_table(context: Context, digest: str) -> Table:
     required = context.survey.settings.signoff.roles_required
     rows = []
     now = context.survey.settings.project.revision
-    latest = sorted(context.survey.records("signoff"), key=lambda row: (row["revision"] == now, row["revision"]))
+    latest = sorted(
+        context.survey.records("signoff"),
+        key=lambda row: (row["revision"] == now, row["revision"], bool(row["signed_at"])),
+    )
     by_role = {row["role"]: row for row in latest}
     for role in dict.fromkeys([*required, *by_role]):
         row = by_role.get(role)

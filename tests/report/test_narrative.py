@@ -100,3 +100,22 @@ def test_the_conclusions_and_the_claim_ledger_lead_to_each_other() -> None:
     (table,) = tables_in(ledger_page(found, None).blocks)
     assert table.rows[0][0].ref == Ref("page", "report", "text-conclusions")
     assert [row[2].ref for row in table.rows] == [token_ref(found, "max.pce"), token_ref(found, "count.bags")]
+
+
+@pytest.mark.parametrize(
+    "own",
+    [
+        "[the highest\n{{ max.pce }} of all](https://example.org/a)",
+        "[a [nested] {{ max.pce }} thing](https://example.org/a)",
+        "[here](https://example.org/{{ max.pce }})",
+        "``as `{{ max.pce }}` here``",
+        "```\n{{ max.pce }}\n```",
+    ],
+)
+def test_a_number_in_code_or_in_a_link_of_the_author_s_own_is_no_link(own: str) -> None:
+    """A link can't stand in another or in code; the same number beside it is one."""
+    survey = load(changed(content("text/summary.md", f"{own}\n\nAnd {{{{ max.pce }}}}.".encode())))
+    found = section_text(replace(context(""), survey=survey), "summary")
+    assert found is not None
+    assert found.markdown.count("](ref:0)") == 1
+    assert found.markdown.rstrip(".").endswith("](ref:0)")

@@ -60,7 +60,7 @@
     const { width, height } = canvas;
     const copy = element("canvas", { width, height, className: "picture", ariaHidden: "true" });
     copy.style.cssText = canvas.style.cssText;
-    copy.getContext("2d").putImageData(canvas.getContext("2d").getImageData(0, 0, width, height), 0, 0);
+    if (width && height) copy.getContext("2d").putImageData(canvas.getContext("2d").getImageData(0, 0, width, height), 0, 0);
     canvas.after(copy);
     return copy;
   }
@@ -261,12 +261,13 @@
         this.labels.redraw();
       };
       addEventListener("beforeprint", () => {
+        if (pictures.length) return;
         wasOpen = panel.open;
         lay(true);
         pictures = [this.canvas._container, this.labels._canvas].map(pictureOf);
       });
       addEventListener("afterprint", () => {
-        for (const picture of pictures) picture.remove();
+        for (const picture of pictures.splice(0)) picture.remove();
         lay(false);
       });
     }
