@@ -26,7 +26,7 @@ _UNITS = (
     r"days?|weeks?|hours?|minutes?|min|h|mL|L|litres?|hPa|mbar|°C|°F|degrees"
 )
 _TYPED = re.compile(
-    rf"(?<![\w.,-])\d[\d,]*(?:\.\d+)?(?:[\s\u00a0-]?(?:{_UNITS})(?![\w-])|[\s\u00a0]?%|[\s\u00a0]percent\b)"
+    rf"(?<![\w.,-])\d[\d,]*(?:\.\d+)?(?:[\s\u00a0-]?(?:{_UNITS})\b(?!-[Xx]ylene)|[\s\u00a0]?%|[\s\u00a0]percent\b)"
 )
 _TEMPLATE = re.compile(
     r"\b(?:TODO|TBD|TBC|FIXME|XXX+|lorem ipsum|replace this|write here|your text|fill in (?:here|this))\b"
@@ -50,7 +50,7 @@ def claims() -> tuple[Claim, ...]:
     """Return the entries of ``sitegen/data/claims.toml``."""
     text = files("sitegen").joinpath("data/claims.toml").read_text("utf-8")
     return tuple(
-        Claim(re.compile(rf"\b(?:{entry['pattern']})(?![\w-])", re.IGNORECASE), entry["better"], entry["reason"])
+        Claim(re.compile(rf"\b(?:{entry['pattern']})(?!\w)", re.IGNORECASE), entry["better"], entry["reason"])
         for entry in tomllib.loads(text)["claims"]
     )
 

@@ -12,7 +12,7 @@ from sitegen.compute.tokens import TOKEN, fill
 from sitegen.report.context import Context, location_ref
 from sitegen.report.narrative import token_ref
 from sitegen.report.records import Cell, Column, Page, Ref, Table
-from sitegen.report.sentences import sentences
+from sitegen.report.sentences import any_of, sentences
 from sitegen.report.words import say, word
 
 LEDGER = Ref("page", "claims")
@@ -39,11 +39,9 @@ def claims(context: Context) -> tuple[Claim, ...]:
         row["analyte_id"]: [name.strip() for name in (row["name"], *row["synonyms"].split(";")) if name.strip()]
         for row in context.survey.records("analytes")
     }
-    patterns = {key: _any_of(words) for key, words in names.items()}
-    told = {
-        compound.group: _any_of([word("compound_group", compound.group)]) for compound in context.compounds.values()
-    }
-    points = _any_of([row["location_id"] for row in context.locations])
+    patterns = {key: _named(words) for key, words in names.items()}
+    told = {compound.group: _named([word("compound_group", compound.group)]) for compound in context.compounds.values()}
+    points = _named([row["location_id"] for row in context.locations])
     return tuple(
         _claim(section, text, patterns, told, points)
         for section in CLAIMING
@@ -51,9 +49,8 @@ def claims(context: Context) -> tuple[Claim, ...]:
     )
 
 
-def _any_of(words: list[str]) -> re.Pattern[str]:
-    every = "|".join(re.escape(word) for word in sorted(words, key=len, reverse=True))
-    return re.compile(rf"(?<![\w-])(?:{every or '(?!)'})(?![\w-])", re.IGNORECASE)
+def _named(words: list[str]) -> re.Pattern[str]:
+    return re.compile(rf"(?<![\w-])(?:{any_of(words)})(?![\w-])", re.IGNORECASE)
 
 
 def _claim(

@@ -18,6 +18,7 @@ from sitegen.problems import Finding, Where
 from sitegen.project.schema import PUBLISH_CLASSES
 from sitegen.project.settings import PublishPart
 from sitegen.project.survey import Survey, SurveyTable, records
+from sitegen.report.sentences import any_of
 from sitegen.report.words import escape_markdown, say
 
 CLASSES = PUBLISH_CLASSES
@@ -140,7 +141,7 @@ def relabelled(value: T, instead: Mapping[str, str]) -> T:
     """Replace whole words in every text of a record, in all that it holds, escaped Markdown included.
 
     A word of letters and figures, as most ids are, is replaced within longer names as well
-    (``table-SG-1``, ``SG-1_2.jpg``); any other stands between a date's hyphens too.
+    (``table-SG-1``, ``SG-1_2.jpg``); any other is left alone beside a hyphen, as dates have them.
 
     >>> relabelled(("SG-1 by FS-1", 3, "SG-12"), {"SG-1": "P 1", "FS-1": "a role"})
     ('P 1 by a role', 3, 'SG-12')
@@ -150,15 +151,10 @@ def relabelled(value: T, instead: Mapping[str, str]) -> T:
     if not instead:
         return value
     forms = dict(instead) | {escape_markdown(old): escape_markdown(new) for old, new in instead.items()}
-    whole = sorted(forms, key=len, reverse=True)
-    telling = [word for word in whole if re.search(r"[^\W\d_]", word) and re.search(r"\d", word)]
-    pattern = re.compile(rf"(?<![^\W_])(?:{_any_of(telling)})(?![^\W_])|(?<![\w-])(?:{_any_of(whole)})(?![\w-])")
+    telling = [word for word in forms if re.search(r"[^\W\d_]", word) and re.search(r"\d", word)]
+    pattern = re.compile(rf"(?<![^\W_])(?:{any_of(telling)})(?![^\W_])|(?<![\w-])(?:{any_of(forms)})(?![\w-])")
     done: T = _walked(value, lambda text: pattern.sub(lambda match: forms[match[0]], text))
     return done
-
-
-def _any_of(words: list[str]) -> str:
-    return "|".join(map(re.escape, words)) or "(?!)"
 
 
 def _walked(value: Any, change: Callable[[str], str]) -> Any:  # noqa: ANN401 - a record of any kind

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import cache
 from importlib.resources import files
 
@@ -35,6 +35,15 @@ def plain(markdown: str) -> str:
     ('No mean of 13.0 *', 'values.csv', '9 (SG-1) and more')
     """
     return _ESCAPED.sub(r"\1", _EMPHASIS.sub("", _LINK.sub(r"\1", markdown)))
+
+
+def any_of(words: Iterable[str]) -> str:
+    r"""Return a pattern for any of some words, the longest first; where there are none, for nothing.
+
+    >>> any_of(["SG-1", "SG-12"]), any_of([])
+    ('SG\\-12|SG\\-1', '(?!)')
+    """
+    return "|".join(map(re.escape, sorted(words, key=len, reverse=True))) or "(?!)"
 
 
 def tells_number(text: str) -> bool:
