@@ -58,7 +58,7 @@ def map_data(count: int = 57, compounds: int = 3, **changes: object) -> MapData:
     for i, (x_m, y_m) in enumerate(spots):
         lon, lat = lon_lat(x_m, y_m)
         name = f"SG-{i + 1:02d}"
-        state = {11: "lost", 23: "not_done"}.get(i, "sampled")
+        state = {11: "lost", 23: "not_installed"}.get(i, "retrieved")
         medium = "indoor_air" if i in (30, 31) else "soil_gas"
         surface = "" if medium == "indoor_air" else SURFACES[i * 5 % len(SURFACES)]
         marks = (WATER,) if i == 25 else ()

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import pandas as pd
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Mask, counted, first_rows, surplus
+from sitegen.checks.rows import Mask, counted, first_rows, samples_a_point, surplus
 from sitegen.compute.limits import limits
 from sitegen.problems import Finding
 from sitegen.project.survey import Survey, records
@@ -17,10 +17,10 @@ _OPENED = re.compile(r"(?<!un)(?<!not )\bopen(?:ed)?\b", re.IGNORECASE)
 
 
 def every_sampler_bagged(survey: Survey) -> Iterator[Finding]:
-    """A recovered sampler is in a bag, and in one only."""
+    """A recovered sampler and a field blank are in a bag, and in one only."""
     table = survey.tables["deployments"]
     frame = table.frame
-    back = frame["retrieved_at_utc"].notna() & (frame["condition"] != "not_recovered")
+    back = (frame["retrieved_at_utc"].notna() | ~samples_a_point(survey)) & (frame["condition"] != "not_recovered")
     bad = back & (frame["bag_id"] == "")
     for at, row in first_rows(table, bad):
         where = table.where(at, "bag_id")
@@ -28,7 +28,7 @@ def every_sampler_bagged(survey: Survey) -> Iterator[Finding]:
             "sampler-in-no-bag",
             row["sampler_id"],
             where,
-            "a recovered sampler in no return bag",
+            "a sampler that came back, in no return bag",
             "the bag it went into",
             kind="sampler",
         )

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from sitegen.checks.catalogue import catalogue, find
-from sitegen.checks.rows import departures
+from sitegen.checks.rows import counted, departures, listed
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.exposure import Placement
+from sitegen.compute.exposure import IN_PLACE, LOST, NOT_RETRIEVED, Placement
 from sitegen.compute.fieldmarks import planned_depth_m
 from sitegen.problems import Finding, Touch, Where
 from sitegen.project.survey import Survey
@@ -66,15 +66,28 @@ def _depth(p: Placement) -> str:
     return p.depth_text if p.depth_text.endswith(" m") else f"{p.depth_m:.2f} m ({p.depth_text} as received)"
 
 
-def lost(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
-    """Every sampler placed is recovered."""
-    path = survey.tables["deployments"].spec.path
+def not_back(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """Every sampler placed is retrieved: those lost are named, those in place counted, the others asked for."""
     said = departures(survey)
     for p in evaluation.placements:
-        if not p.recovered:
-            found, do = p.condition.replace("_", " ") or "no time of retrieval", _to_do("sampler-lost", p, said)
-            where, wanted = Where(path, p.row), "a recovered sampler"
-            yield find("sampler-lost", p.sampler_id, where, found, wanted, do=do, kind="sampler")
+        if p.state == LOST:
+            found, do = p.condition.replace("_", " ") or "lost, by samplers.csv", _to_do("sampler-lost", p, said)
+            yield find(
+                "sampler-lost", p.sampler_id, _at(survey, p), found, "a recovered sampler", do=do, kind="sampler"
+            )
+        elif p.state == NOT_RETRIEVED:
+            found = f"no retrieval on record, though the planned exposure ended on {p.due_on}"
+            expected = "retrieved_at, or the condition not_recovered"
+            yield find("retrieval-missing", p.sampler_id, _at(survey, p), found, expected, kind="sampler")
+    still = [p for p in evaluation.placements if p.state == IN_PLACE]
+    if still:
+        found = f"{counted(len(still), 'sampler')} in place on the report date: {listed(p.sampler_id for p in still)}"
+        expected = f"retrieval by {max(p.due_on for p in still)}, the end of the planned exposure"
+        yield find("samplers-in-place", "survey", _at(survey, still[0]), found, expected)
+
+
+def _at(survey: Survey, p: Placement) -> Where:
+    return Where(survey.tables["deployments"].spec.path, p.row, "retrieved_at")
 
 
 def _expectations(survey: Survey, evaluation: Evaluation) -> dict[str, tuple[str, str]]:
@@ -107,4 +120,4 @@ def _as_planned(survey: Survey) -> str:
     return f" ({own} in the plan)" if any(quantity.unit != "m" for quantity in stated) else ""
 
 
-EVALUATION_RULES = (sampler_marks, lost)
+EVALUATION_RULES = (sampler_marks, not_back)

@@ -7,9 +7,9 @@ from collections.abc import Iterator, Mapping
 import pandas as pd
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Mask, Row, counted, first_rows, ids_in, listed, surplus
+from sitegen.checks.rows import Mask, Row, counted, first_rows, ids_in, listed, samples_a_point, surplus
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.exposure import Placement
+from sitegen.compute.exposure import LOST, Placement
 from sitegen.problems import Finding, Where
 from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
 from sitegen.project.survey import Survey, SurveyTable, records
@@ -49,9 +49,11 @@ def depths(survey: Survey) -> Iterator[Finding]:
 
 
 def ground_rows(survey: Survey) -> pd.DataFrame:
-    """Return deployments with the medium and surface of their points."""
+    """Return deployments with the medium and surface of their points; those of field blanks have neither."""
     places = survey.frame("locations").drop_duplicates("location_id")[["location_id", "medium", "surface", "design"]]
-    return survey.frame("deployments").merge(places, on="location_id", how="left")
+    rows = survey.frame("deployments").merge(places, on="location_id", how="left")
+    sampled = samples_a_point(survey)
+    return rows.assign(medium=rows["medium"].where(sampled), surface=rows["surface"].where(sampled))
 
 
 def holes(survey: Survey) -> Iterator[Finding]:
@@ -61,7 +63,7 @@ def holes(survey: Survey) -> Iterator[Finding]:
     soil, paved = frame["medium"] == SOIL_MEDIA[0], frame["surface"].isin(PAVED_SURFACES)
     none = frame["depth_ft"].isna() & frame["depth_m"].isna()
     yield from _samplers("depth-missing", table, soil & none, "depth_ft", "no depth", "the depth of the sampler")
-    back = frame["retrieved_at"] != ""
+    back = (frame["retrieved_at"] != "") & samples_a_point(survey)
     yield from _samplers(
         "condition-missing", table, back & (frame["condition"] == ""), "condition",
         "no condition on retrieval", "the condition found",
@@ -192,8 +194,10 @@ def _departures(p: Placement, evaluation: Evaluation) -> Iterator[tuple[str, str
         yield "refused at depth", "refusal"
     elif "depth-off-plan" in codes:
         yield "depth off the plan", "depth_m" if p.depth_text.endswith(" m") else "depth_ft"
-    if not p.recovered and p.condition == "not_recovered":
+    if p.state == LOST:
         yield "lost", "condition"
+    if p.replaces:
+        yield "replaced", "replaces"
     if "exposure-out-of-plan" in codes:
         early = (p.exposure_days or 0.0) < evaluation.limits["exposure_days_min"].value
         yield ("pulled early" if early else "left too long"), "retrieved_at"
@@ -219,7 +223,8 @@ def deviations_complete(survey: Survey) -> Iterator[Finding]:
 def statuses(survey: Survey) -> Iterator[Finding]:
     """The status of a point agrees with the samplers placed there."""
     table = survey.tables["locations"]
-    used = table.frame["location_id"].isin(survey.frame("deployments")["location_id"])
+    deployments = survey.frame("deployments")
+    used = table.frame["location_id"].isin(deployments.loc[samples_a_point(survey), "location_id"])
     without = ~used & (table.frame["status"] == "placed")
     though = used & table.frame["status"].isin(("planned", "not_done", "abandoned"))
     for code, bad, found, expected in (

@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Row, compound_names, counted, first_rows, listed, setting_where
-from sitegen.compute.completeness import STAGES
-from sitegen.compute.duplicates import DIFFERS
+from sitegen.compute.completeness import STAGES, Stages
+from sitegen.compute.duplicates import DIFFERS, DuplicateRate
 from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.exposure import DUPLICATE, FIELD_BLANK, IN_PLACE, PRIMARY
 from sitegen.compute.fieldmarks import surrogate_failures
-from sitegen.compute.rounding import shown
+from sitegen.compute.rounding import percent, shown
 from sitegen.compute.store import is_within, other_runs
 from sitegen.problems import Finding, Touch, Where
 from sitegen.project.survey import Survey, records
@@ -20,12 +21,14 @@ _COMPARE = "read it as an estimate beside {runs}; a reviewer decides whether the
 
 
 def results_present(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
-    """Every recovered sampler and every trip blank has results."""
+    """Every recovered sampler, every trip blank and every field blank has results."""
     with_results = set(evaluation.store["sampler_id"])
     path = survey.tables["deployments"].spec.path
-    for p in evaluation.placements:
-        if p.recovered and p.sampler_id not in with_results:
-            yield _no_results(p.sampler_id, Where(path, p.row), "a recovered sampler without results")
+    for p in evaluation.deployed:
+        back = p.recovered or (p.role == FIELD_BLANK and p.bag_id)
+        if back and p.sampler_id not in with_results:
+            what = "a field blank" if p.role == FIELD_BLANK else "a recovered sampler"
+            yield _no_results(p.sampler_id, Where(path, p.row), f"{what} without results")
     bags = survey.tables["return_bags"]
     without = (bags.frame["trip_blank_id"] != "") & ~bags.frame["trip_blank_id"].isin(list(with_results))
     for at, row in first_rows(bags, without):
@@ -37,19 +40,61 @@ def _no_results(sampler_id: str, where: Where, found: str) -> Finding:
 
 
 def complete_enough(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
-    """Enough of the planned points are usable without marks."""
+    """Enough of the planned points are usable without marks, in soil, in air and overall."""
     limit = evaluation.limits["completeness_pct"]
-    counts = dict(zip(STAGES, evaluation.completeness.overall.counts, strict=True))
-    if counts["planned"] and 100.0 * counts["usable"] < limit.value * counts["planned"]:
-        share = 100.0 * counts["usable"] / counts["planned"]
-        yield find(
-            "completeness-low",
-            "survey",
-            setting_where(survey, "plan.locations"),
-            f"{counts['usable']} of {counts['planned']} planned points usable without marks of their own "
-            f"({share:.1f} %)",
-            f"at least {limit.text}",
-        )
+    done = evaluation.completeness
+    groups = done.planned_by if len(done.planned_by) > 1 else ()
+    for stages, subject, what in ((done.overall, "survey", "planned points"), *map(_of_group, groups)):
+        counts = dict(zip(STAGES, stages.counts, strict=True))
+        if 100.0 * counts["usable"] < limit.value * counts["planned"]:
+            share = percent(counts["usable"], counts["planned"], limit.value)
+            still = done.in_state(IN_PLACE, stages)
+            yield find(
+                "completeness-low",
+                subject,
+                setting_where(survey, "plan.locations"),
+                f"{counts['usable']} of {counts['planned']} {what} usable without marks of their own ({share})"
+                f"{f', {still} with a sampler still in place' if still else ''}",
+                f"at least {limit.text}",
+            )
+
+
+def _of_group(stages: Stages) -> tuple[Stages, str, str]:
+    return stages, stages.group, f"planned points in {GROUP_WORDS[stages.group]}"
+
+
+GROUP_WORDS = {"soil": "soil gas", "air": "air"}
+"""Medium groups as findings name them: soil gas is meant with sub-slab and crawl space."""
+
+
+def duplicates_enough(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """There are as many duplicate pairs with results as the plan asks for, in soil, in air and overall.
+
+    Before any result is there, the pairs placed are counted against the primaries placed.
+    """
+    limit = evaluation.limits["duplicate_rate"]
+    doubled = [p.row for p in evaluation.placements if p.role == DUPLICATE]
+    first = min(doubled or [p.row for p in evaluation.placements], default=1)
+    where = Where(survey.tables["deployments"].spec.path, first, "duplicate_of")
+    rates = evaluation.duplicate_rates
+    if len(rates) == 2:
+        rates = rates[:1]
+    if not rates[0].primaries:
+        placed = [p.role for p in evaluation.placements]
+        rates = (DuplicateRate("every", placed.count(DUPLICATE), placed.count(PRIMARY)),)
+    stage = "with results" if evaluation.duplicate_rates[0].primaries else "placed"
+    for rate in rates:
+        if rate.primaries and rate.short_of(limit.value):
+            of = f" in {GROUP_WORDS[rate.group]}" if rate.group in GROUP_WORDS else ""
+            share = percent(rate.pairs, rate.primaries, 100 * limit.value)
+            yield find(
+                "duplicates-few",
+                rate.group if of else "survey",
+                where,
+                f"{counted(rate.pairs, 'pair')} {stage} for {counted(rate.primaries, 'primary', 'primaries')} "
+                f"{stage}{of} ({share})",
+                f"{limit.value:g} per primary",
+            )
 
 
 def calibration(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -134,4 +179,12 @@ def duplicates(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             )
 
 
-EVALUATION_RULES = (results_present, complete_enough, calibration, surrogates, blanks, duplicates)
+EVALUATION_RULES = (
+    results_present,
+    complete_enough,
+    duplicates_enough,
+    calibration,
+    surrogates,
+    blanks,
+    duplicates,
+)

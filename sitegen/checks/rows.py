@@ -10,6 +10,7 @@ import pandas as pd
 
 from sitegen.checks.catalogue import find
 from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.exposure import FIELD_BLANK
 from sitegen.problems import Finding, Touch, Where
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.settings import line_of
@@ -68,6 +69,13 @@ def setting_where(survey: Survey, key: str) -> Where:
     """Return the place of a setting such as ``space.crs`` in project.toml."""
     content = survey.folder.content(SETTINGS_FILE) or b""
     return Where(SETTINGS_FILE, line_of(key, content.decode("utf-8-sig", "replace")), key)
+
+
+def samples_a_point(survey: Survey) -> Mask:
+    """Return which rows of deployments.csv are of samplers that sampled a point: all but field blanks."""
+    samplers = survey.frame("samplers")
+    blanks = samplers.loc[samplers["kind"] == FIELD_BLANK, "sampler_id"]
+    return ~survey.frame("deployments")["sampler_id"].isin(blanks)
 
 
 def touched_samplers(evaluation: Evaluation) -> dict[str, tuple[Touch, ...]]:

@@ -9,7 +9,6 @@ import pandas as pd
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, Row, counted, first_rows, listed, surplus
-from sitegen.compute.limits import limits
 from sitegen.problems import Finding, Touch
 from sitegen.project.survey import Survey, SurveyTable, records
 
@@ -24,13 +23,13 @@ TYPE_OF_KIND = {
 """The type of laboratory sample that each kind of sampler gives."""
 
 
-def _joined(survey: Survey) -> pd.DataFrame:
+def with_kinds(survey: Survey) -> pd.DataFrame:
     """Return deployments with kind and outcome of their samplers."""
     samplers = survey.frame("samplers")[["sampler_id", "kind", "outcome"]].drop_duplicates("sampler_id")
     return survey.frame("deployments").merge(samplers, on="sampler_id", how="left")
 
 
-def _told(code: str, table: SurveyTable, bad: Mask, column: str, found: str, expected: str) -> Iterator[Finding]:
+def told(code: str, table: SurveyTable, bad: Mask, column: str, found: str, expected: str) -> Iterator[Finding]:
     """Yield one finding for each sampler in the masked rows. ``{}`` in the texts takes the row."""
     for at, row in first_rows(table, bad):
         yield find(
@@ -44,84 +43,20 @@ def _told(code: str, table: SurveyTable, bad: Mask, column: str, found: str, exp
     yield from surplus(code, table, bad, column)
 
 
-def blanks_not_placed(survey: Survey) -> Iterator[Finding]:
-    """A trip blank is never placed; neither is a spare without a new role."""
-    table = survey.tables["deployments"]
-    kinds = _joined(survey)["kind"]
-    yield from _told(
-        "trip-blank-placed", table, kinds == "trip_blank", "sampler_id",
-        "a trip blank placed at {location_id}", "a sampler of the kind sample or field_duplicate",
-    )  # fmt: skip
-    yield from _told(
-        "spare-placed", table, kinds == "spare", "sampler_id",
-        "a spare placed at {location_id}", "a sampler of the kind sample or field_duplicate",
-    )  # fmt: skip
-
-
-def duplicates_beside(survey: Survey) -> Iterator[Finding]:
-    """A duplicate stands beside its primary, and both say so."""
-    table = survey.tables["deployments"]
-    frame = _joined(survey)
-    place = dict(zip(frame["sampler_id"], frame["location_id"], strict=True))
-    second = set(frame.loc[frame["duplicate_of"] != "", "sampler_id"])
-    named = frame["duplicate_of"] != ""
-    own = frame["duplicate_of"].map(place)
-    chained = named & (frame["duplicate_of"].isin(second) | (frame["duplicate_of"] == frame["sampler_id"]))
-    elsewhere = named & ~chained & own.notna() & (own != frame["location_id"])
-    yield from _told(
-        "duplicate-of-duplicate", table, chained, "duplicate_of",
-        "the duplicate of {duplicate_of}, itself a duplicate", "the primary sampler's id",
-    )  # fmt: skip
-    yield from _told(
-        "duplicate-elsewhere", table, elsewhere, "duplicate_of",
-        "a duplicate of {duplicate_of} at {location_id}, where {duplicate_of} is not", "one point for both",
-    )  # fmt: skip
-    unsaid = (frame["kind"] == "field_duplicate") != named
-    unsaid &= frame["kind"].isin(("sample", "field_duplicate"))
-    yield from _told(
-        "duplicate-half-said", table, unsaid, "duplicate_of",
-        "duplicate_of {duplicate_of!r}, against the kind in samplers.csv",
-        "kind field_duplicate with duplicate_of, or kind sample without",
-    )  # fmt: skip
-
-
-def one_primary(survey: Survey) -> Iterator[Finding]:
-    """At one point and time there is one sampler that is no duplicate."""
-    table = survey.tables["deployments"]
-    frame = table.frame
-    alone = frame[(frame["duplicate_of"] == "") & frame["placed_at_utc"].notna()]
-    shared = alone[alone.duplicated("location_id", keep=False) & (alone["location_id"] != "")]
-    for location, rows in shared.sort_values("placed_at_utc", kind="stable").groupby("location_id"):
-        end = float("-inf")
-        before = ""
-        for at, row in zip(rows.index, records(rows), strict=True):
-            if row["placed_at_utc"] < end:
-                yield find(
-                    "windows-overlap",
-                    f"{location}+{before}+{row['sampler_id']}",
-                    table.where(at, "placed_at"),
-                    f"{row['sampler_id']} and {before} at {location} at one time, neither a duplicate",
-                    "one sampler at a point, or duplicate_of on the second",
-                    kind="location",
-                )
-            out = row["retrieved_at_utc"]
-            end, before = (float("inf") if pd.isna(out) else out), row["sampler_id"]
-
-
 def outcomes(survey: Survey) -> Iterator[Finding]:
     """What became of a sampler by samplers.csv agrees with its placement."""
     table = survey.tables["deployments"]
-    frame = _joined(survey)
+    frame = with_kinds(survey)
     back = frame["retrieved_at_utc"].notna() & (frame["condition"] != "not_recovered")
     against = (back & (frame["outcome"] == "lost")) | (frame["outcome"] == "returned_unused")
     against |= ~back & (frame["condition"] == "not_recovered") & (frame["outcome"] == "used")
-    yield from _told(
+    yield from told(
         "outcome-disagrees", replace(table, frame=frame), against, "retrieved_at",
         "retrieved_at {retrieved_at!r}, condition {condition!r}",
         "what fits the outcome {outcome!r} of {sampler_id} in samplers.csv",
     )  # fmt: skip
     contradicts = (frame["condition"] == "not_recovered") & frame["retrieved_at_utc"].notna()
-    yield from _told(
+    yield from told(
         "lost-and-retrieved", table, contradicts, "condition",
         "not recovered, yet retrieved {retrieved_at}", "one of the two",
     )  # fmt: skip
@@ -129,7 +64,7 @@ def outcomes(survey: Survey) -> Iterator[Finding]:
     open_end = samplers.frame["kind"].isin(("sample", "field_duplicate"))
     open_end &= ~samplers.frame["sampler_id"].isin(frame["sampler_id"])
     open_end &= samplers.frame["outcome"].isin(("", "used"))
-    yield from _told(
+    yield from told(
         "sampler-unaccounted", samplers, open_end, "outcome",
         "a {kind} that was never placed, outcome {outcome!r}", "a placement, or what became of it",
     )  # fmt: skip
@@ -139,7 +74,7 @@ def labels_differ(survey: Survey) -> Iterator[Finding]:
     """No two samplers carry one label."""
     table = survey.tables["samplers"]
     bad = (table.frame["label"] != "") & table.frame.duplicated("label")
-    yield from _told("label-twice", table, bad, "label", "the label {label} again", "a label for each sampler")
+    yield from told("label-twice", table, bad, "label", "the label {label} again", "a label for each sampler")
 
 
 def types_agree(survey: Survey) -> Iterator[Finding]:
@@ -197,7 +132,7 @@ def results_of_the_lost(survey: Survey) -> Iterator[Finding]:
 
 def _states(survey: Survey) -> dict[str, str]:
     """Return ``recovered``, ``lost`` or ``in the ground`` for each sampler placed."""
-    return {row["sampler_id"]: _state(row) for row in records(_joined(survey))}
+    return {row["sampler_id"]: _state(row) for row in records(with_kinds(survey))}
 
 
 def _state(row: Row) -> str:
@@ -224,30 +159,10 @@ def one_type(survey: Survey) -> Iterator[Finding]:
             )
 
 
-def duplicate_rate(survey: Survey) -> Iterator[Finding]:
-    """There are as many duplicates as the plan asks for."""
-    limit = limits(survey.settings)["duplicate_rate"]
-    table = survey.tables["deployments"]
-    doubles = int((table.frame["duplicate_of"] != "").sum())
-    points = table.frame["location_id"].nunique()
-    if points and doubles < limit.value * points - 1e-9:
-        yield find(
-            "duplicates-few",
-            "survey",
-            table.where(0, "duplicate_of"),
-            f"{counted(doubles, 'duplicate')} at {counted(points, 'point')}",
-            f"{limit.value:g} per point ({limit.source})",
-        )
-
-
 RULES = (
-    blanks_not_placed,
-    duplicates_beside,
-    one_primary,
     outcomes,
     labels_differ,
     types_agree,
     results_of_the_lost,
     one_type,
-    duplicate_rate,
 )

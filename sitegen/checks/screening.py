@@ -8,9 +8,10 @@ from datetime import date
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import compound_names, counted, first_rows, listed, surplus
 from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.exposure import DUPLICATE, PRIMARY
 from sitegen.compute.limits import limits
 from sitegen.compute.rounding import shown
-from sitegen.compute.screening import ABOVE, Comparison, by_result
+from sitegen.compute.screening import Comparison, Exceedance
 from sitegen.problems import Finding, Touch, Where
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey, records
@@ -134,21 +135,31 @@ def rates_for_levels(survey: Survey, evaluation: Evaluation) -> Iterator[Finding
 
 def above_levels(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """A concentration lies at or below the levels on file for its compound and medium."""
-    above = tuple(by_result(evaluation.comparisons, ABOVE))
-    told = evaluation.primary["lab_sample_id"].isin({over[0].concentration.lab_sample_id for over in above})
-    rows = {(row["lab_sample_id"], row["analyte_id"]): row for row in records(evaluation.primary[told])}
+    above = evaluation.exceedances
+    told = evaluation.measured["lab_sample_id"].isin({over.concentration.lab_sample_id for over in above})
+    rows = {(row["lab_sample_id"], row["analyte_id"]): row for row in records(evaluation.measured[told])}
     for over in above:
-        found = over[0].concentration
+        found = over.concentration
         row = rows[found.lab_sample_id, found.analyte_id]
         yield find(
             "above-screening-level",
-            f"{row['location_id']}+{found.analyte_id}",
+            f"{over.location_id}+{found.analyte_id}",
             Where(row["_file"], int(row["_row"]), "value"),
-            f"a mean concentration of {shown(found.ug_m3)} µg/m³ in {found.medium.replace('_', ' ')}",
-            f"at most {'; '.join(map(_level_text, over))}",
+            f"a mean concentration of {shown(found.ug_m3)} µg/m³ in {found.medium.replace('_', ' ')}"
+            f"{_beside(over, row['role'])}",
+            f"at most {'; '.join(map(_level_text, over.above))}",
             kind="location",
             touches=[Touch(row["sampler_id"], found.analyte_id)],
         )
+
+
+def _beside(over: Exceedance, role: str) -> str:
+    """Say what else was found at the point, "" where one sampler was there."""
+    if not over.others:
+        return ""
+    others = ", ".join(shown(c.ug_m3) if c.detected else f"<{shown(c.rl_ug_m3)}" for c in over.others)
+    by = {DUPLICATE: "by the duplicate", PRIMARY: "by the primary sampler"}.get(role, "")
+    return f" {by} (also found there: {others})"
 
 
 def _level_text(one: Comparison) -> str:

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Mask, counted, first_rows, listed, surplus
+from sitegen.checks.rows import Mask, counted, first_rows, listed, samples_a_point, surplus
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.holding import held_days
 from sitegen.compute.limits import limits
@@ -25,7 +25,8 @@ ROUNDED_MIN_TIMES = 8
 def retrieved_after_placed(survey: Survey) -> Iterator[Finding]:
     """Find samplers retrieved before they were placed."""
     table = survey.tables["deployments"]
-    bad = table.frame["retrieved_at_utc"] <= table.frame["placed_at_utc"]
+    bad = table.frame["retrieved_at_utc"] < table.frame["placed_at_utc"]
+    bad |= samples_a_point(survey) & (table.frame["retrieved_at_utc"] == table.frame["placed_at_utc"])
     for at, row in first_rows(table, bad):
         yield find(
             "retrieved-before-placed",

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import first_rows, surplus
+from sitegen.checks.rows import first_rows, samples_a_point, surplus
 from sitegen.compute.limits import limits
 from sitegen.problems import Finding
 from sitegen.project.survey import Survey, SurveyTable
@@ -53,7 +53,7 @@ def _readings(survey: Survey) -> tuple[SurveyTable, NDArray[np.int_], NDArray[np
 
 def _exposure(survey: Survey) -> tuple[float, float]:
     """Return the first placing and the last retrieval in UTC minutes, NaN where there is none."""
-    placed = survey.frame("deployments")
+    placed = survey.frame("deployments")[samples_a_point(survey)]
     return float(placed["placed_at_utc"].min()), float(placed["retrieved_at_utc"].max())
 
 

@@ -7,12 +7,15 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from sitegen.compute.concentration import Concentration
+from sitegen.compute.duplicates import Pair, rpd
+from sitegen.compute.limits import LimitRecord
+from sitegen.project.schema import AIR_MEDIA
 from sitegen.units import STANDARD_PRESSURE, ug_m3_to_ppbv
 
 REFERENCE_TEMPERATURE_C = 25.0
 """Temperature at which ppbv is stated where the rate names none (common practice, no source)."""
 
-HIGHER_INDOORS, HIGHER_OUTDOORS, ALIKE = "higher indoors", "higher outdoors", "equal"
+HIGHER_INDOORS, HIGHER_OUTDOORS, ALIKE = "higher indoors", "higher outdoors", "no more apart than duplicates"
 ONLY_INDOORS, ONLY_OUTDOORS = "detected indoors only", "detected outdoors only"
 NEITHER, CANNOT_TELL = "detected in neither", "cannot tell (limits overlap)"
 
@@ -30,7 +33,10 @@ class ByVolume:
 
 @dataclass(frozen=True, slots=True)
 class AirPair:
-    """One compound indoors and outdoors: the answer in words, and the ratio of two detections."""
+    """One compound at an indoor and an outdoor point: the answer in words, and the ratio of two detections.
+
+    Each point enters with its highest result.
+    """
 
     analyte_id: str
     indoor_at: str
@@ -62,12 +68,35 @@ def rate_uncertainty_ug_m3(found: Concentration) -> float | None:
     return found.ug_m3 * found.rate.uncertainty_pct / 100.0
 
 
-def answer(indoor: Concentration, outdoor: Concentration) -> tuple[str, float | None]:
-    """Compare one compound indoors with outdoors; the ratio only of two detections."""
+def air_margins_pct(
+    pairs: Iterable[Pair], analyte_ids: Iterable[str], in_force: Mapping[str, LimitRecord]
+) -> dict[str, float]:
+    """Return by compound the RPD in % up to which two air results are not told apart.
+
+    It is the limit for duplicates, or the largest RPD between the survey's own air duplicates
+    of that compound where that is more.
+    """
+    limit = in_force["duplicate_rpd_pct"].value
+    margins = dict.fromkeys(analyte_ids, limit)
+    for pair in pairs:
+        for one in pair.results:
+            both = one.primary["detected"] and one.duplicate["detected"]
+            if both and one.primary["medium"] in AIR_MEDIA:
+                apart = rpd(one.primary["value"], one.duplicate["value"])
+                margins[one.analyte_id] = max(margins.get(one.analyte_id, limit), apart)
+    return margins
+
+
+def answer(indoor: Concentration, outdoor: Concentration, margin_pct: float) -> tuple[str, float | None]:
+    """Compare one compound indoors with outdoors; the ratio only of two detections.
+
+    Two detections differ where their RPD exceeds ``margin_pct``.
+    """
     if indoor.detected and outdoor.detected:
         ratio = indoor.ug_m3 / outdoor.ug_m3
-        word = ALIKE if ratio == 1 else HIGHER_INDOORS if ratio > 1 else HIGHER_OUTDOORS
-        return word, ratio
+        if rpd(indoor.ug_m3, outdoor.ug_m3) <= margin_pct:
+            return ALIKE, ratio
+        return (HIGHER_INDOORS if ratio > 1 else HIGHER_OUTDOORS), ratio
     if not (indoor.detected or outdoor.detected):
         return NEITHER, None
     seen, unseen = (indoor, outdoor) if indoor.detected else (outdoor, indoor)
@@ -76,26 +105,31 @@ def answer(indoor: Concentration, outdoor: Concentration) -> tuple[str, float | 
     return (ONLY_INDOORS if indoor.detected else ONLY_OUTDOORS), None
 
 
-def air_pairs(found: Iterable[Concentration], at: Mapping[str, str]) -> tuple[AirPair, ...]:
-    """Pair each indoor concentration with each outdoor one of its compound.
+def air_pairs(
+    found: Iterable[Concentration], at: Mapping[str, str], margins_pct: Mapping[str, float]
+) -> tuple[AirPair, ...]:
+    """Pair each indoor point with each outdoor one, compound by compound.
 
-    ``at`` gives the point of a laboratory sample. Order: compound by first appearance,
-    then as given.
+    ``at`` gives the point of a laboratory sample, ``margins_pct`` by compound what duplicates
+    disagree by. A point enters with its highest detection, else with its highest limit. Order:
+    compound by first appearance, then as given.
     """
-    by_compound: dict[str, list[Concentration]] = {}
+    by_compound: dict[str, dict[str, Concentration]] = {}
     for item in found:
         if not math.isnan(item.ug_m3):
-            by_compound.setdefault(item.analyte_id, []).append(item)
+            points = by_compound.setdefault(item.analyte_id, {})
+            place = at[item.lab_sample_id]
+            points[place] = max(points.get(place, item), item, key=decisive)
     return tuple(
-        _pair(inside, outside, at)
-        for items in by_compound.values()
-        for inside in items
-        if inside.medium == "indoor_air"
-        for outside in items
-        if outside.medium == "outdoor_air"
+        AirPair(name, inside, outside, indoor, outdoor, *answer(indoor, outdoor, margins_pct[name]))
+        for name, points in by_compound.items()
+        for inside, indoor in points.items()
+        if indoor.medium == "indoor_air"
+        for outside, outdoor in points.items()
+        if outdoor.medium == "outdoor_air"
     )
 
 
-def _pair(indoor: Concentration, outdoor: Concentration, at: Mapping[str, str]) -> AirPair:
-    points = (at[indoor.lab_sample_id], at[outdoor.lab_sample_id])
-    return AirPair(indoor.analyte_id, *points, indoor, outdoor, *answer(indoor, outdoor))
+def decisive(found: Concentration) -> tuple[bool, float]:
+    """Return the rank by which the highest result at a point is taken: a detection before any non-detect."""
+    return found.detected, found.ug_m3

@@ -2,18 +2,21 @@
 
 Points of the plan and points added in the field are counted apart; together they are all
 points. *Usable without marks* looks at marks of the sampler's own: those of custody and seal,
-which a sampler shares with its whole bag or shipment, are counted beside it (``chained``).
+which a sampler shares with its whole bag or shipment, are counted beside it (``chained``). The
+sampler that stands for a point decides its stage; soil and air are counted apart as well.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import pandas as pd
 
 from sitegen.compute.exposure import Placement
 from sitegen.compute.marks import Marks
+from sitegen.compute.standing import point_states
+from sitegen.project.schema import MEDIUM_GROUPS
 from sitegen.project.survey import Survey
 
 STAGES = ("planned", "placed", "recovered", "analysed", "usable")
@@ -36,15 +39,18 @@ class Stages:
 class Completeness:
     """Stages of the planned points, of those added later, of all, and of all by several keys.
 
-    The groups of each key add up to ``every``. ``chained`` holds the usable points whose
-    sampler carries a mark of custody or seal.
+    ``planned_by`` holds the planned points by medium group (soil, air), those groups that have
+    any. The groups of each key add up to ``every``. ``chained`` holds the usable points whose
+    sampler carries a mark of custody or seal, ``states`` what became of every point.
     """
 
     overall: Stages
+    planned_by: tuple[Stages, ...]
     added: Stages
     every: Stages
     by: dict[str, tuple[Stages, ...]]
     chained: frozenset[str]
+    states: Mapping[str, str]
 
     @property
     def chained_planned(self) -> int:
@@ -56,10 +62,14 @@ class Completeness:
         """Number of points where no sampler was placed."""
         return self.every.counts[0] - self.every.counts[1]
 
+    def in_state(self, state: str, stages: Stages | None = None) -> int:
+        """Return the number of points in a state, of all or of those that ``stages`` counts."""
+        among = (stages or self.every).ids[0]
+        return sum(found == state for name, found in self.states.items() if name in among)
 
-def completeness(survey: Survey, placed: Iterable[Placement], store: pd.DataFrame, marks: Marks) -> Completeness:
-    """Count points at each stage. A duplicate does not stand for its point."""
-    first = {p.location_id: p for p in placed if not p.duplicate_of}
+
+def completeness(survey: Survey, first: Mapping[str, Placement], store: pd.DataFrame, marks: Marks) -> Completeness:
+    """Count points at each stage; ``first`` is the sampler that stands for each point."""
     places = {row["location_id"]: row for row in survey.records("locations")}
     analysed_samplers = set(store.loc[store["reportable"] & (store["type"] == "sample"), "sampler_id"])
     batches = dict(zip(store["sampler_id"], store["batch_id"], strict=True))
@@ -82,12 +92,19 @@ def completeness(survey: Survey, placed: Iterable[Placement], store: pd.DataFram
         "batch": lambda name: batches.get(first[name].sampler_id, "none") if name in first else "not placed",
     }
     added = frozenset(name for name, row in places.items() if row["design"] == "added")
+    planned = Stages("planned", tuple(ids - added for ids in sets))
+    by_group = (
+        Stages(group, tuple(frozenset(n for n in ids if places[n]["medium"] in media) for ids in planned.ids))
+        for group, media in MEDIUM_GROUPS.items()
+    )
     return Completeness(
-        Stages("planned", tuple(ids - added for ids in sets)),
+        planned,
+        tuple(stages for stages in by_group if stages.counts[0]),
         Stages("added", tuple(ids & added for ids in sets)),
         Stages("every", sets),
         {title: _split(sets, list(places), key) for title, key in keys.items()},
         frozenset(name for name in sets[-1] if marks.chained(first[name].sampler_id)),
+        point_states(survey, first),
     )
 
 

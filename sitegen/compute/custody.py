@@ -16,7 +16,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from sitegen.compute.exposure import Placement
+from sitegen.compute.exposure import FIELD_BLANK, Placement
 from sitegen.project.survey import Survey
 
 HELD = "held"
@@ -174,7 +174,7 @@ class _Book:
         self.carriers = carriers
         self.bags = {row["bag_id"]: row for row in survey.records("return_bags")}
         self.shipments = {row["shipment_id"]: row for row in survey.records("shipments")}
-        self.placed = {placement.sampler_id: placement for placement in placed}
+        self.placed = {p.sampler_id: p for p in placed if p.role != FIELD_BLANK}
         self.bag_of = {p.sampler_id: p.bag_id for p in placed if p.bag_id}
         self.bag_of |= {row["trip_blank_id"]: bag for bag, row in self.bags.items() if row["trip_blank_id"]}
         self.analyses = self._analyses(survey)

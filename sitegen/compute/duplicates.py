@@ -15,6 +15,7 @@ import pandas as pd
 
 from sitegen.compute.exposure import Placement
 from sitegen.compute.limits import LimitRecord
+from sitegen.project.schema import AIR_MEDIA, MEDIUM_GROUPS, SOIL_MEDIA
 from sitegen.project.survey import records
 
 AGREES, DIFFERS, NOT_CALCULABLE = "agrees", "differs", "not calculable"
@@ -44,6 +45,22 @@ class Pair:
     def count(self, verdict: str) -> int:
         """Return the number of compounds with a verdict."""
         return sum(result.verdict == verdict for result in self.results)
+
+
+@dataclass(frozen=True, slots=True)
+class DuplicateRate:
+    """Pairs that both samplers gave results for, against primaries with results, of one group.
+
+    ``group`` is ``every``, ``soil`` or ``air``.
+    """
+
+    group: str
+    pairs: int
+    primaries: int
+
+    def short_of(self, rate: float) -> bool:
+        """Tell whether there are fewer pairs than ``rate`` asks for each primary."""
+        return self.pairs < rate * self.primaries - 1e-9
 
 
 def rpd(a: float, b: float) -> float:
@@ -90,6 +107,27 @@ def duplicate_pairs(
     return tuple(
         _pair(p, by_sampler.get(p.duplicate_of, {}), by_sampler.get(p.sampler_id, {}), in_force) for p in doubles
     )
+
+
+def with_results(pairs: Iterable[Pair]) -> tuple[Pair, ...]:
+    """Return the pairs in which both samplers gave a result for at least one compound."""
+    return tuple(pair for pair in pairs if pair.results)
+
+
+def duplicate_rates(pairs: Iterable[Pair], primary: pd.DataFrame) -> tuple[DuplicateRate, ...]:
+    """Return the rate of the survey, then that of each medium group that has results.
+
+    ``primary`` holds the results that stand for points.
+    """
+    first = primary[~primary["rejected"]]
+    media = dict(zip(first["location_id"], first["medium"], strict=True))
+    doubled = [pair.results[0].primary["medium"] for pair in with_results(pairs)]
+    groups = {"every": (*SOIL_MEDIA, *AIR_MEDIA), **MEDIUM_GROUPS}
+    rates = (
+        DuplicateRate(name, sum(m in of for m in doubled), sum(m in of for m in media.values()))
+        for name, of in groups.items()
+    )
+    return tuple(rate for rate in rates if rate.primaries or rate.group == "every")
 
 
 def _pair(

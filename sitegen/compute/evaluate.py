@@ -9,13 +9,27 @@ from functools import cached_property
 
 import pandas as pd
 
-from sitegen.compute.air import AirPair, ByVolume, air_pairs, by_volume
-from sitegen.compute.blanks import BlankHit, BlankRule, blank_hits, blank_marks, blank_rule
+from sitegen.compute.air import AirPair, ByVolume, air_margins_pct, air_pairs, by_volume
+from sitegen.compute.blanks import (
+    Affected,
+    Blank,
+    BlankHit,
+    BlankRule,
+    Reach,
+    affected,
+    as_nondetects,
+    blank_hits,
+    blank_marks,
+    blank_rule,
+    blanks,
+    handled_days,
+    nondetects,
+)
 from sitegen.compute.completeness import Completeness, completeness
 from sitegen.compute.concentration import Concentration, concentration, uptake_rates
 from sitegen.compute.custody import Custody, custody
-from sitegen.compute.duplicates import Pair, duplicate_pairs
-from sitegen.compute.exposure import Placement, median_exposure_min, placements
+from sitegen.compute.duplicates import DuplicateRate, Pair, duplicate_pairs, duplicate_rates
+from sitegen.compute.exposure import FIELD_BLANK, Placement, median_exposure_min, placements
 from sitegen.compute.fieldmarks import custody_marks, laboratory_marks, placement_marks
 from sitegen.compute.holding import Held, holding_times
 from sitegen.compute.limits import LimitRecord, limits
@@ -24,10 +38,12 @@ from sitegen.compute.marks import Marks, gather
 from sitegen.compute.place import Point, points
 from sitegen.compute.proposals import Proposed, proposals
 from sitegen.compute.relate import Listed, Related, relate
-from sitegen.compute.screening import Comparison, comparisons, levels
-from sitegen.compute.store import primary, result_store
+from sitegen.compute.screening import Comparison, Exceedance, comparisons, exceedances, levels
+from sitegen.compute.standing import standing_samplers
+from sitegen.compute.store import measured, primary, result_store
 from sitegen.compute.summary import Summary, summaries
 from sitegen.compute.totals import DetectedSum, detected_sums, soil_sum
+from sitegen.project.schema import AIR_MEDIA
 from sitegen.project.survey import Survey, records
 
 
@@ -65,9 +81,19 @@ class Evaluation:
         return compounds(self.survey)
 
     @cached_property
-    def placements(self) -> tuple[Placement, ...]:
-        """Every placement of a sampler, with its exposure."""
+    def deployed(self) -> tuple[Placement, ...]:
+        """Every row of deployments.csv: the samplers placed and the field blanks opened."""
         return placements(self.survey)
+
+    @cached_property
+    def placements(self) -> tuple[Placement, ...]:
+        """Every placement of a sampler that sampled a point, with its exposure: field blanks aside."""
+        return tuple(p for p in self.deployed if p.role != FIELD_BLANK)
+
+    @cached_property
+    def standing(self) -> Mapping[str, Placement]:
+        """The sampler that stands for each point, by location id."""
+        return standing_samplers(self.placements)
 
     @cached_property
     def median_exposure_min(self) -> float | None:
@@ -87,17 +113,22 @@ class Evaluation:
     @cached_property
     def custody(self) -> Custody:
         """The chains of samplers, bags and shipments."""
-        return custody(self.survey, self.placements)
+        return custody(self.survey, self.deployed)
 
     @cached_property
     def store(self) -> pd.DataFrame:
         """Every result with what is known of its sampler."""
-        return result_store(self.survey, self.placements)
+        return result_store(self.survey, self.deployed)
 
     @cached_property
     def primary(self) -> pd.DataFrame:
         """The part of the store that stands for points."""
         return primary(self.store)
+
+    @cached_property
+    def measured(self) -> pd.DataFrame:
+        """The part of the store that samplers at points gave, duplicates and replaced samplers included."""
+        return measured(self.store)
 
     @cached_property
     def blank_rule(self) -> BlankRule:
@@ -107,13 +138,32 @@ class Evaluation:
     @cached_property
     def blank_hits(self) -> tuple[BlankHit, ...]:
         """Detections in blanks, each with the results that it touches."""
-        days = {p.sampler_id: p.retrieved_at[:10] for p in self.placements if p.retrieved_at}
-        return blank_hits(self.store, days, self._common, self.blank_rule)
+        return blank_hits(self.store, self.blank_reach, self._common, self.blank_rule)
+
+    @cached_property
+    def blank_reach(self) -> Reach:
+        """What each kind of blank applies to."""
+        return Reach(self.survey.settings.plan.field_blank, handled_days(self.deployed))
+
+    @cached_property
+    def blanks(self) -> tuple[Blank, ...]:
+        """Every blank with results, and what it applies to."""
+        return blanks(self.store, self.blank_reach)
+
+    @cached_property
+    def affected(self) -> tuple[Affected, ...]:
+        """Detections that a blank affects, by medium group."""
+        return affected(self.measured, self._touched)
 
     @cached_property
     def pairs(self) -> tuple[Pair, ...]:
         """Results beside those of their field duplicates."""
         return duplicate_pairs(self.store, self.placements, self.limits)
+
+    @cached_property
+    def duplicate_rates(self) -> tuple[DuplicateRate, ...]:
+        """Pairs with results against primaries with results: of the survey, then by medium group."""
+        return duplicate_rates(self.pairs, self.primary)
 
     @cached_property
     def marks(self) -> Marks:
@@ -133,19 +183,31 @@ class Evaluation:
 
     @cached_property
     def summaries(self) -> Mapping[tuple[str, str], Summary]:
-        """Summaries by compound and group of points."""
-        listed = [c.analyte_id for c in self.compounds]
-        return summaries(self.primary, self._touched, listed, with_means=self.survey.settings.rules.mean)
+        """Summaries by compound and group of points, detections as reported."""
+        return self._summaries(self._summarised)
+
+    @cached_property
+    def ruled_summaries(self) -> Mapping[tuple[str, str], Summary]:
+        """Summaries with what the blank rule makes non-detects counted as that; empty under other rules."""
+        if self.blank_rule.proposes != "U":
+            return {}
+        made = nondetects(self._summarised, self.blank_hits, self.blank_rule, self._common)
+        return self._summaries(as_nondetects(self._summarised, made))
 
     @cached_property
     def concentrations(self) -> Mapping[tuple[str, str], Concentration]:
         """Concentrations where the rules allow them, by (lab_sample_id, analyte_id)."""
-        return _concentrations(self.survey, self.primary, self.placements)
+        return _concentrations(self.survey, self.measured, self.placements)
 
     @cached_property
     def comparisons(self) -> tuple[Comparison, ...]:
         """Concentrations beside screening levels."""
-        return comparisons(self.concentrations.values(), levels(self.survey))
+        return comparisons(self.concentrations.values(), levels(self.survey), self.limits["near_level_pct"].value)
+
+    @cached_property
+    def exceedances(self) -> tuple[Exceedance, ...]:
+        """Points and compounds with a concentration above a level: the highest result decides."""
+        return exceedances(self.comparisons, self._places)
 
     @cached_property
     def by_volume(self) -> Mapping[tuple[str, str], ByVolume]:
@@ -155,8 +217,12 @@ class Evaluation:
     @cached_property
     def air_pairs(self) -> tuple[AirPair, ...]:
         """Indoor concentrations beside outdoor ones."""
-        places = dict(zip(self.primary["lab_sample_id"], self.primary["location_id"], strict=True))
-        return air_pairs(self.concentrations.values(), places)
+        return air_pairs(self.concentrations.values(), self._places, self.air_margins_pct)
+
+    @cached_property
+    def air_margins_pct(self) -> Mapping[str, float]:
+        """By compound, the RPD in % beyond which indoor and outdoor air are called different."""
+        return air_margins_pct(self.pairs, [c.analyte_id for c in self.compounds], self.limits)
 
     @cached_property
     def related(self) -> Related:
@@ -181,7 +247,21 @@ class Evaluation:
     @cached_property
     def completeness(self) -> Completeness:
         """Planned, placed, recovered, analysed, usable without marks."""
-        return completeness(self.survey, self.placements, self.store, self.marks)
+        return completeness(self.survey, self.standing, self.store, self.marks)
+
+    @cached_property
+    def _summarised(self) -> pd.DataFrame:
+        """The results that summaries are made of: of soil one for each point, of air every sampler's."""
+        return self.measured[self.measured["stands"] | self.measured["medium"].isin(AIR_MEDIA)]
+
+    def _summaries(self, rows: pd.DataFrame) -> Mapping[tuple[str, str], Summary]:
+        listed = [c.analyte_id for c in self.compounds]
+        return summaries(rows, self._touched, listed, with_means=self.survey.settings.rules.mean)
+
+    @cached_property
+    def _places(self) -> Mapping[str, str]:
+        """The point of each laboratory sample that a sampler at a point gave."""
+        return dict(zip(self.measured["lab_sample_id"], self.measured["location_id"], strict=True))
 
     @cached_property
     def _common(self) -> frozenset[str]:
@@ -227,11 +307,11 @@ def compounds(survey: Survey) -> tuple[Compound, ...]:
 
 
 def _concentrations(
-    survey: Survey, first: pd.DataFrame, placed: tuple[Placement, ...]
+    survey: Survey, sampled: pd.DataFrame, placed: tuple[Placement, ...]
 ) -> dict[tuple[str, str], Concentration]:
     rates = uptake_rates(survey)
     media = {medium for _, _, medium in rates}
-    rows = first[(first["medium"].isin(media) | (first["unit"] == "ug/m3")) & ~first["rejected"]]
+    rows = sampled[(sampled["medium"].isin(media) | (sampled["unit"] == "ug/m3")) & ~sampled["rejected"]]
     exposure = {p.sampler_id: p.exposure_min for p in placed}
     found = {}
     for row in records(rows):

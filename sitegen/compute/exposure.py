@@ -1,4 +1,4 @@
-"""Samplers in the ground: where, how deep, how long.
+"""Samplers at their points: where, how deep, how long, in which role and state.
 
 Durations are differences of UTC minutes, so that a clock change does not lengthen or
 shorten an exposure.
@@ -8,18 +8,29 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from datetime import date, timedelta
 from statistics import median
 from typing import Any
 
+from sitegen.compute.limits import limits
 from sitegen.project.survey import Survey
 from sitegen.units import minutes_to_days, to_metres
+
+PRIMARY, DUPLICATE, FIELD_BLANK = "primary", "duplicate", "field_blank"
+"""What a row of deployments.csv is: a point's own sampler, one beside it, or a blank opened there."""
+
+RETRIEVED, IN_PLACE, LOST, NOT_RETRIEVED = "retrieved", "in_place", "lost", "retrieval_not_recorded"
+"""States of a sampler placed. It is lost where a person says so. Without a retrieval on record it is
+in place until the planned exposure ends; after that its retrieval is not recorded."""
 
 
 @dataclass(frozen=True, slots=True)
 class Placement:
-    """One sampler at one place, with the times as written and in UTC minutes.
+    """One sampler at one point, with the times as written and in UTC minutes.
 
-    ``row`` is the row in deployments.csv; ``recovered`` is False for a lost sampler.
+    ``row`` is the row in deployments.csv. ``state`` is one of the four states above; of a field
+    blank, which is opened and closed at once, it means nothing. ``due_on`` is the last day of the planned
+    exposure.
     """
 
     sampler_id: str
@@ -30,6 +41,7 @@ class Placement:
     medium: str
     surface: str
     duplicate_of: str
+    replaces: str
     placed_at: str
     retrieved_at: str
     placed_utc: int
@@ -44,6 +56,15 @@ class Placement:
     retrieved_by: str
     comment: str
     row: int
+    state: str
+    due_on: date
+
+    @property
+    def role(self) -> str:
+        """What the sampler is at its point: primary, duplicate or field_blank."""
+        if self.kind == FIELD_BLANK:
+            return FIELD_BLANK
+        return DUPLICATE if self.duplicate_of or self.kind == "field_duplicate" else PRIMARY
 
     @property
     def exposure_days(self) -> float | None:
@@ -52,21 +73,55 @@ class Placement:
 
     @property
     def recovered(self) -> bool:
-        """Whether the sampler came back from the ground."""
-        return self.retrieved_utc is not None and self.condition != "not_recovered"
+        """Whether the sampler was retrieved from its point."""
+        return self.state == RETRIEVED
 
 
 def placements(survey: Survey) -> tuple[Placement, ...]:
-    """Return every placement in file order."""
+    """Return every row of deployments.csv in file order, field blanks included."""
     places = {row["location_id"]: row for row in survey.records("locations")}
     samplers = {row["sampler_id"]: row for row in survey.records("samplers")}
+    longest_days = limits(survey.settings)["exposure_days_max"].value
+    report = survey.settings.project.report_date
     return tuple(
-        _placement(row, samplers.get(row["sampler_id"], {}), places.get(row["location_id"], {}))
+        _placement(
+            row,
+            samplers.get(row["sampler_id"], {}),
+            places.get(row["location_id"], {}),
+            last_day(row["placed_at"], longest_days),
+            report,
+        )
         for row in survey.records("deployments")
     )
 
 
-def _placement(row: dict[str, Any], sampler: dict[str, Any], place: dict[str, Any]) -> Placement:
+_MOST_DAYS = 3660
+"""No planned exposure is longer than ten years; a limit beyond that is read as that."""
+
+
+def last_day(placed_at: str, longest_days: float) -> date:
+    """Return the day on which an exposure of at most ``longest_days`` ends; date.max without a time of placing.
+
+    >>> last_day("2025-10-24T09:20", 14)
+    datetime.date(2025, 11, 7)
+    """
+    if not placed_at:
+        return date.max
+    days = math.ceil(longest_days) if 0 <= longest_days <= _MOST_DAYS else _MOST_DAYS
+    return date.fromisoformat(placed_at[:10]) + timedelta(days=days)
+
+
+def _state(row: dict[str, Any], outcome: str, due_on: date, report: date) -> str:
+    if row["condition"] == "not_recovered" or outcome == "lost":
+        return LOST
+    if not math.isnan(row["retrieved_at_utc"]):
+        return RETRIEVED
+    return IN_PLACE if report <= due_on else NOT_RETRIEVED
+
+
+def _placement(
+    row: dict[str, Any], sampler: dict[str, Any], place: dict[str, Any], due_on: date, report: date
+) -> Placement:
     placed, retrieved = row["placed_at_utc"], row["retrieved_at_utc"]
     known = not (math.isnan(placed) or math.isnan(retrieved))
     depth_m, depth_text = depth(row)
@@ -79,6 +134,7 @@ def _placement(row: dict[str, Any], sampler: dict[str, Any], place: dict[str, An
         medium=place.get("medium", ""),
         surface=place.get("surface", ""),
         duplicate_of=row["duplicate_of"],
+        replaces=row["replaces"],
         placed_at=row["placed_at"],
         retrieved_at=row["retrieved_at"],
         placed_utc=-1 if math.isnan(placed) else int(placed),
@@ -93,6 +149,8 @@ def _placement(row: dict[str, Any], sampler: dict[str, Any], place: dict[str, An
         retrieved_by=row["retrieved_by"],
         comment=row["comment"],
         row=int(row["_row"]),
+        state=_state(row, sampler.get("outcome", ""), due_on, report),
+        due_on=due_on,
     )
 
 

@@ -92,6 +92,7 @@ DEFAULTS: tuple[LimitRecord, ...] = (
         "method",
     ),
     LimitRecord("blank_share_pct", 50, "%", "share of detections touched by a blank", OWN),
+    LimitRecord("near_level_pct", 10, "%", "distance from a level within which a result is called near it", OWN),
     LimitRecord("screening_age_years", 3, "a", "age of a level set", OWN),
     LimitRecord("gap_inset_m", 5, "m", "distance of a suggested place from the boundary", OWN),
     LimitRecord("contour_detections_min", 12, "", "detections needed for a contour", OWN),

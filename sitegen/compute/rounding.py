@@ -42,13 +42,32 @@ def as_reported(value: float) -> str:
     return format(Decimal(repr(value)).normalize(), ",f")
 
 
-def percent(part: int, whole: int) -> str:
+def percent(part: int, whole: int, beside: float | None = None) -> str:
     """Show a share as a whole percentage, "–" where there is nothing to share.
 
-    >>> percent(2, 3), percent(0, 0)
-    ('67 %', '–')
+    ``beside`` is a limit in % that the share is judged by: within 1 of it one decimal is shown,
+    and as many more as keep a share apart from a limit that it is not.
+
+    >>> percent(2, 3), percent(0, 0), percent(43, 48, 90), percent(45, 50, 90), percent(30, 48, 90)
+    ('67 %', '–', '89.6 %', '90.0 %', '62 %')
     """
-    return f"{Decimal(100 * part / whole).quantize(Decimal(1), rounding=ROUND_HALF_EVEN)} %" if whole else "–"
+    if not whole:
+        return "–"
+    share = Decimal(100 * part) / Decimal(whole)
+    if beside is None or abs(share - Decimal(repr(beside))) > 1:
+        return f"{share.quantize(Decimal(1), rounding=ROUND_HALF_EVEN)} %"
+    limit = Decimal(repr(beside))
+    rounded = (share.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_EVEN) for places in range(1, 9))
+    return f"{next((one for one in rounded if one != limit or share == limit), share)} %"
+
+
+def percent_of(share: float) -> str:
+    """Show a stated share from 0 to 1 as a percentage, without needless zeros.
+
+    >>> percent_of(0.1), percent_of(0.125)
+    ('10 %', '12.5 %')
+    """
+    return f"{as_reported(float(Decimal(repr(share)) * 100))} %"
 
 
 def whole_percent(share: float) -> str:

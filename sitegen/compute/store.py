@@ -12,13 +12,14 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from sitegen.compute.exposure import Placement
+from sitegen.compute.exposure import FIELD_BLANK, Placement
+from sitegen.compute.standing import standing_samplers
 from sitegen.project.survey import Survey, records
 
 NONDETECT_QUALIFIERS = ("U", "UJ")
 REJECTED = "R"
 
-_PLACEMENT_COLUMNS = ("location_id", "medium", "surface", "kind", "bag_id", "label", "sampler_type")
+_SAMPLER_COLUMNS = ("location_id", "medium", "surface", "kind", "bag_id", "label", "sampler_type", "role", "stands")
 
 
 def result_store(survey: Survey, placed: Iterable[Placement]) -> pd.DataFrame:
@@ -26,9 +27,10 @@ def result_store(survey: Survey, placed: Iterable[Placement]) -> pd.DataFrame:
 
     One row per result, in file order. Columns of ``results.csv`` plus ``sampler_id``,
     ``type``, ``batch_id``, ``reportable``, ``analysed_at_utc``, ``location_id``,
-    ``medium``, ``surface``, ``kind``, ``bag_id``, ``label``, ``sampler_type``,
-    ``rejected``, ``by_person`` (a person's qualifier decided detection), and ``lod``,
-    the limit of detection that ordering uses: the MDL, else the RL.
+    ``medium``, ``surface``, ``kind``, ``bag_id``, ``label``, ``sampler_type``, ``role`` (at
+    its point; "" for a blank that was opened nowhere), ``stands`` (for its point),
+    ``rejected``, ``by_person`` (a person's qualifier decided detection), and ``lod``, the
+    limit of detection that ordering uses: the MDL, else the RL.
     """
     frame = survey.frame("results").drop(columns="detected").copy()
     frame["detected"] = stated_detection(survey.frame("results"))
@@ -59,18 +61,28 @@ def _with_samples(frame: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFrame:
 
 
 def _with_placements(frame: pd.DataFrame, survey: Survey, placed: Iterable[Placement]) -> pd.DataFrame:
-    rows = {p.sampler_id: [getattr(p, name) for name in _PLACEMENT_COLUMNS] for p in placed}
+    every = tuple(placed)
+    standing = {p.sampler_id for p in standing_samplers(every).values()}
+    rows = {p.sampler_id: _of_placement(p, stands=p.sampler_id in standing) for p in every}
     for row in survey.records("samplers"):
         if row["sampler_id"] not in rows:
             label = row["label"] or row["sampler_id"]
-            rows[row["sampler_id"]] = ["", "", "", row["kind"], "", label, row["sampler_type"]]
+            rows[row["sampler_id"]] = ["", "", "", row["kind"], "", label, row["sampler_type"], "", False]
     for bag in survey.records("return_bags"):
         if bag["trip_blank_id"] in rows:
             rows[bag["trip_blank_id"]][4] = bag["bag_id"]
-    side = pd.DataFrame.from_dict(rows, orient="index", columns=list(_PLACEMENT_COLUMNS), dtype=object)
+    columns = list(_SAMPLER_COLUMNS)
+    side = pd.DataFrame.from_dict(rows, orient="index", columns=columns, dtype=object)
     joined = frame.merge(side, left_on="sampler_id", right_index=True, how="left")
-    joined[list(_PLACEMENT_COLUMNS)] = joined[list(_PLACEMENT_COLUMNS)].astype(object).fillna("")
+    joined[columns[:-1]] = joined[columns[:-1]].astype(object).fillna("")
+    joined["stands"] = joined["stands"].eq(True)
     return joined
+
+
+def _of_placement(p: Placement, *, stands: bool) -> list[str | bool]:
+    """Return the columns of a sampler placed. A field blank samples no point: place, medium and surface stay blank."""
+    place = ("", "", "") if p.role == FIELD_BLANK else (p.location_id, p.medium, p.surface)
+    return [*place, p.kind, p.bag_id, p.label, p.sampler_type, p.role, stands]
 
 
 def other_runs(store: pd.DataFrame) -> dict[tuple[str, str], list[dict[str, Any]]]:
@@ -92,7 +104,11 @@ def is_within(row: Mapping[str, Any]) -> bool:
     return bool(row["detected"]) and bool(row["value"] <= row["calibration_top"])
 
 
+def measured(store: pd.DataFrame) -> pd.DataFrame:
+    """Return the reportable results of every sampler that sampled a point: no blanks or re-runs."""
+    return store[store["reportable"] & (store["type"] == "sample") & (store["location_id"] != "")]
+
+
 def primary(store: pd.DataFrame) -> pd.DataFrame:
-    """Return the reportable results that stand for their points: no duplicates, blanks or re-runs."""
-    keep = store["reportable"] & (store["type"] == "sample") & (store["kind"] == "sample")
-    return store[keep & (store["location_id"] != "")]
+    """Return the reportable results that stand for their points: no duplicates, no replaced samplers."""
+    return store[store["reportable"] & (store["type"] == "sample") & store["stands"]]

@@ -35,6 +35,7 @@ from datetime import date
 
 from sitegen.compute.completeness import STAGES
 from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.exposure import DUPLICATE, LOST
 from sitegen.compute.rounding import as_reported, shown
 from sitegen.compute.summary import Summary
 from sitegen.project.survey import Survey, records
@@ -78,7 +79,7 @@ def tokens(survey: Survey, evaluation: Evaluation) -> dict[str, str]:
     return {
         **_counts(survey, evaluation),
         **_exposures(evaluation),
-        **_dates(survey),
+        **_dates(survey, evaluation),
         **_compounds(evaluation),
     }
 
@@ -112,8 +113,8 @@ def _counts(survey: Survey, evaluation: Evaluation) -> dict[str, str]:
         "count.samplers.listed": len(kinds),
         "count.samplers.placed": len(placed),
         "count.samplers.recovered": sum(p.recovered for p in placed),
-        "count.samplers.lost": sum(p.condition == "not_recovered" for p in placed),
-        "count.samplers.duplicates": sum(bool(p.duplicate_of) for p in placed),
+        "count.samplers.lost": sum(p.state == LOST for p in placed),
+        "count.samplers.duplicates": sum(p.role == DUPLICATE for p in placed),
         "count.samplers.blanks": int(kinds.isin(("trip_blank", "field_blank")).sum()),
         "count.samplers.spares": int((kinds == "spare").sum()),
         "count.results": len(primary),
@@ -134,14 +135,14 @@ def _exposures(evaluation: Evaluation) -> dict[str, str]:
     return {f"exposure.days.{k}": NOTHING if v is None else f"{v:.1f}" for k, v in found.items()}
 
 
-def _dates(survey: Survey) -> dict[str, str]:
+def _dates(survey: Survey, evaluation: Evaluation) -> dict[str, str]:
     project = survey.settings.project
     found = {"date.report": long_date(project.report_date)}
     for what in ("placed", "retrieved"):
-        rows = survey.frame("deployments").dropna(subset=f"{what}_at_utc").sort_values(f"{what}_at_utc")
-        days = [date.fromisoformat(text[:10]) for text in rows[f"{what}_at"]]
-        found[f"date.{what}.first"] = long_date(days[0]) if days else NOTHING
-        found[f"date.{what}.last"] = long_date(days[-1]) if days else NOTHING
+        moments = ((getattr(p, f"{what}_utc"), getattr(p, f"{what}_at")) for p in evaluation.placements)
+        known = sorted((utc, at) for utc, at in moments if at and utc is not None and utc >= 0)
+        days = [long_date(date.fromisoformat(at[:10])) for _, at in known] or [NOTHING]
+        found[f"date.{what}.first"], found[f"date.{what}.last"] = days[0], days[-1]
     for what in ("id", "title", "site", "client", "work_plan"):
         found[f"project.{what}"] = getattr(project, what) or NOTHING
     return found | {"revision": str(project.revision), "status": project.status}

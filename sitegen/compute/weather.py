@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
+from sitegen.compute.exposure import Placement
 from sitegen.project.survey import Survey
 
 
@@ -54,3 +56,20 @@ def _total(rows: list[dict[str, float]]) -> float:
 def _range(rows: list[dict[str, float]], name: str) -> tuple[float, float] | None:
     values = [row[name] for row in rows if not math.isnan(row[name])]
     return (min(values), max(values)) if values else None
+
+
+def mean_temperature_c(survey: Survey, placed: Iterable[Placement]) -> float | None:
+    """Return the mean of the temperature readings from the first placing to the last retrieval in °C.
+
+    None where no reading falls into that time. Readings count alike, whatever the time between them.
+    """
+    known = [p for p in placed if p.retrieved_utc is not None and p.placed_utc >= 0]
+    if not known:
+        return None
+    start, end = min(p.placed_utc for p in known), max(p.retrieved_utc or 0 for p in known)
+    readings = [
+        row["temperature_c"]
+        for row in survey.records("weather")
+        if start <= row["at_utc"] <= end and not math.isnan(row["temperature_c"])
+    ]
+    return math.fsum(readings) / len(readings) if readings else None

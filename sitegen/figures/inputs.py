@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 
 class PlacePoint(NamedTuple):
-    """A location. ``state`` is sampled, lost or not_done; a plan position may be missing.
+    """A location. ``state`` is what became of it (``completeness.states``); a plan position may be missing.
 
     ``medium`` and ``surface`` are the words of the folder format; they give the shape.
     """

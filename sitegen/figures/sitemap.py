@@ -123,7 +123,7 @@ def _ringed(figure_id: str, ground: Ground, row: Row, rings: str) -> str:
 
 
 def _placed(point: PlacePoint) -> Symbol:
-    kind = "class" if point.state == "sampled" else point.state
+    kind = "class" if point.state == "retrieved" else point.state
     return Symbol(kind, shape_of(point.medium, point.surface), 3.2, ACCENT if kind == "class" else "")
 
 
@@ -164,11 +164,19 @@ def state_rows(symbols: Iterable[Symbol]) -> list[Row]:
         rows.append(
             Row("mark of the sampler or the result (ring)", symbol=Symbol("nondetect", "circle", 2.5, ring=True))
         )
-    if "lost" in kinds:
-        rows.append(Row("sampler lost", symbol=Symbol("lost", "circle", 3.25)))
-    if "not_done" in kinds:
-        rows.append(Row("not done", symbol=Symbol("not_done", "circle", 3.25)))
+    rows += [
+        Row(words, symbol=Symbol(state, "circle", 3.25)) for state, words in _STATE_WORDS.items() if state in kinds
+    ]
     return rows
+
+
+_STATE_WORDS = {
+    "lost": "sampler lost",
+    "in_place": "sampler in place",
+    "retrieval_not_recorded": "retrieval not recorded",
+    "not_installed": "not installed",
+    "planned": "planned, no sampler on record",
+}
 
 
 def shape_rows(points: Iterable[PlacePoint]) -> list[Row]:

@@ -1,8 +1,10 @@
 """The point symbols in SVG: the same grammar as the web map's.
 
 Shape is the surface, size and colour the mass class; hollow is a non-detect, an outer
-ring a mark, a cross a point without a result, a small dot a compound not analysed. An
-air point is a hexagon with a dot in it: its results are no masses in soil.
+ring a mark, a small dot a compound not analysed. A point without a retrieved sampler is drawn by
+its state: crossed where it was lost, with one upright stroke while it is in place, one level stroke
+where no retrieval is on record, a bare cross where none was installed, an upright one where it
+is planned. An air point is a hexagon with a dot in it: its results are no masses in soil.
 All shapes have the area of the circle with the same radius.
 """
 
@@ -39,7 +41,7 @@ PRINT_SCALE = 0.5
 
 
 class Symbol(NamedTuple):
-    """How a point is drawn. Kinds: class, nondetect, dot, air, lost, not_done, plan."""
+    """How a point is drawn. Kinds: class, nondetect, dot, air, plan, and the states without a result."""
 
     kind: str
     shape: str
@@ -77,6 +79,9 @@ def shape_of(medium: str, surface: str) -> str:
     return AIR_SHAPE if medium in {"indoor_air", "outdoor_air"} else SURFACE_SHAPES.get(surface, "diamond")
 
 
+STATES = ("lost", "in_place", "retrieval_not_recorded", "not_installed", "planned")
+"""States of a point without a retrieved sampler: each has a symbol of its own."""
+
 AIR_SYMBOL = Symbol("air", AIR_SHAPE, 6 * PRINT_SCALE)
 """A sampled air point on a map of soil results: no class and no ring, since it is apart from them."""
 
@@ -84,7 +89,7 @@ AIR_SYMBOL = Symbol("air", AIR_SHAPE, 6 * PRINT_SCALE)
 def symbol_of(point: PlacePoint, value: PlaceValue) -> Symbol:
     """Return the symbol of a compound at a point."""
     shape = shape_of(point.medium, point.surface)
-    if point.state in {"lost", "not_done"}:
+    if point.state in STATES:
         return Symbol(point.state, shape, 6.5 * PRINT_SCALE, ring=value.marked)
     if shape == AIR_SHAPE:
         return AIR_SYMBOL
@@ -102,6 +107,10 @@ def outline(shape: str, x: float, y: float, radius: float, **attributes: str | f
         return element("circle", cx=x, cy=y, r=radius, **attributes)
     path = " ".join(f"{number(x + dx)},{number(y + dy)}" for dx, dy in _corners(shape, radius))
     return element("polygon", points=path, **attributes)
+
+
+_STROKES = {"in_place": (0, 1), "retrieval_not_recorded": (1, 0)}
+"""The one stroke inside a symbol, as shares of its arm across and along."""
 
 
 @lru_cache(maxsize=256)
@@ -132,8 +141,8 @@ def draw(symbol: Symbol, x: float, y: float) -> str:
         parts.append(element("circle", cx=x, cy=y, r=radius, fill=MUTED))
     elif kind == "plan":
         parts.append(cross(x, y, radius, upright=True, stroke=MUTED, stroke_width=0.7))
-    elif kind == "not_done":
-        parts.append(cross(x, y, radius * 0.8, stroke=INK, stroke_width=1.2))
+    elif kind in {"not_installed", "planned"}:
+        parts.append(cross(x, y, radius * 0.8, upright=kind == "planned", stroke=INK, stroke_width=1.2))
     else:
         width = 0.6 if fill else 1.3
         parts.append(outline(shape, x, y, radius, fill=fill or PAPER, stroke=INK, stroke_width=width))
@@ -141,4 +150,8 @@ def draw(symbol: Symbol, x: float, y: float) -> str:
         parts.append(element("circle", cx=x, cy=y, r=radius * 0.35, fill=INK))
     if kind == "lost":
         parts.append(cross(x, y, radius * 0.6, stroke=INK, stroke_width=1.0))
+    if kind in _STROKES:
+        across, along = (radius * 0.6 * part for part in _STROKES[kind])
+        path = f"M{number(x - across)} {number(y - along)}L{number(x + across)} {number(y + along)}"
+        parts.append(element("path", d=path, fill="none", stroke=INK, stroke_width=1.0))
     return "".join(parts)

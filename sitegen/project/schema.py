@@ -82,6 +82,8 @@ class TableSpec:
 MEDIA = ("soil_gas", "sub_slab", "crawl_space", "indoor_air", "outdoor_air")
 SOIL_MEDIA = ("soil_gas", "sub_slab", "crawl_space")
 AIR_MEDIA = ("indoor_air", "outdoor_air")
+MEDIUM_GROUPS = {"soil": SOIL_MEDIA, "air": AIR_MEDIA}
+"""Media that are judged together: soil gas with sub-slab and crawl space, apart from air."""
 SURFACES = ("soil", "vegetation", "gravel", "asphalt", "concrete", "interior_slab", "other")
 PAVED_SURFACES = ("asphalt", "concrete", "interior_slab")
 CONDITIONS = (

@@ -108,6 +108,7 @@ class PlanPart(Part):
     exposure_days_min: float = Field(default=7, ge=0)
     exposure_days_max: float = Field(default=14, ge=0)
     spacing: Length | None = None
+    field_blank: Literal["bag", "day"] = "bag"
 
 
 class RulesPart(Part):

@@ -8,7 +8,8 @@ from typing import Any
 from sitegen.compute.air import ByVolume, rate_uncertainty_ug_m3
 from sitegen.compute.concentration import Concentration
 from sitegen.compute.rounding import shown
-from sitegen.compute.screening import levels
+from sitegen.compute.screening import Comparison, levels
+from sitegen.compute.weather import mean_temperature_c
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.report.context import Context, location_ref
 from sitegen.report.records import Block, Callout, Cell, Column, Ref, Section, Table
@@ -18,7 +19,7 @@ from sitegen.report.words import markdown, say, word
 
 def air_blocks(context: Context) -> tuple[Block, ...]:
     """Return the air results and their comparison with levels for air."""
-    rows = [r for name in context.by_location for r in context.by_location[name] if r["medium"] in AIR_MEDIA]
+    rows = air_rows(context)
     if not rows:
         return ()
     blocks: list[Block] = [
@@ -30,6 +31,23 @@ def air_blocks(context: Context) -> tuple[Block, ...]:
     if context.survey.tables["products"].present:
         blocks.append(Section("products", "Products noted indoors", (products_table(context),)))
     return (*blocks, Section("results", "Results", (results_table(context, rows),)))
+
+
+def air_rows(context: Context) -> list[dict[str, Any]]:
+    """Return the results of every sampler at an air point, point by point, the one that stands for it first."""
+    return [
+        row
+        for name, placed in context.placed_at.items()
+        for p in sorted(placed, key=lambda p: p != context.primary_at(name))
+        if p.medium in AIR_MEDIA
+        for row in context.by_sampler.get(p.sampler_id, ())
+    ]
+
+
+def sampler_cell(context: Context, sampler_id: str) -> Cell:
+    """Return a sampler with what it is at its point."""
+    role = word("role", context.placed[sampler_id].role)
+    return Cell(f"{sampler_id} ({role})", Ref("sampler", sampler_id))
 
 
 def products_table(context: Context) -> Table:
@@ -66,6 +84,7 @@ def results_table(context: Context, rows: list[dict[str, Any]]) -> Table:
     unsure = any(rate_uncertainty_ug_m3(c) is not None for c in ev.concentrations.values())
     columns = (
         Column("point", "Point"),
+        Column("sampler", "Sampler"),
         Column("medium", "Medium"),
         Column("compound", "Compound"),
         Column("mass", "Mass", "ng per sampler", "number"),
@@ -74,7 +93,13 @@ def results_table(context: Context, rows: list[dict[str, Any]]) -> Table:
         Column("ppbv", "By volume", "ppbv", "number"),
     )
     body = tuple(_result_cells(context, row, unsure=unsure) for row in rows)
-    note = say("air.note", sources="; ".join(sources) or "none on file", states=_states(context))
+    note = say(
+        "air.note",
+        sources="; ".join(sources) or "none on file",
+        states=_states(context),
+        temperatures=[f"{celsius:g} °C" for celsius in _rate_temperatures(context)],
+        over=mean_temperature_c(context.survey, context.evaluation.placements),
+    )
     return Table("air", say("air.caption"), columns, body, note=note, filters=("point", "compound"))
 
 
@@ -88,6 +113,7 @@ def _result_cells(context: Context, row: Mapping[str, Any], *, unsure: bool) -> 
     origin, behind = (origin_of(row), source_ref(row)) if found else (None, None)
     return (
         Cell(row["location_id"], location_ref(row["location_id"])),
+        sampler_cell(context, row["sampler_id"]),
         Cell(word("medium", row["medium"])),
         Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
         value_cell(row, context.display, marks),
@@ -95,6 +121,12 @@ def _result_cells(context: Context, row: Mapping[str, Any], *, unsure: bool) -> 
         *unsure_cell,
         Cell(_volume_text(volume, qualifier(row)), behind, marks if volume else (), tone, origin),
     )
+
+
+def _rate_temperatures(context: Context) -> list[float]:
+    """Return the temperatures that the uptake rates in use were stated for."""
+    rates = (c.rate for c in context.evaluation.concentrations.values())
+    return sorted({rate.temperature_c for rate in rates if rate and rate.temperature_c is not None})
 
 
 def _states(context: Context) -> str:
@@ -132,7 +164,7 @@ def found_cell(context: Context, found: Concentration) -> Cell:
 
 
 def pairs_table(context: Context) -> Table:
-    """Return each compound indoors beside outdoors, in words."""
+    """Return each compound indoors beside outdoors, in words; a point enters with its highest result."""
     columns = (
         Column("compound", "Compound"),
         Column("inside", "Indoor point"),
@@ -154,15 +186,19 @@ def pairs_table(context: Context) -> Table:
         )
         for pair in context.evaluation.air_pairs
     )
-    caption, note = say("air.pairs_caption"), say("air.pairs_note")
+    limit = context.evaluation.limits["duplicate_rpd_pct"]
+    margins = context.evaluation.air_margins_pct
+    wider = [f"{context.name(name)} {margin:.0f} %" for name, margin in margins.items() if margin > limit.value]
+    caption = say("air.pairs_caption")
+    note = say("air.pairs_note", limit=limit.text, source=limit.source, wider=wider)
     return Table("air-pairs", caption, columns, rows, note=note, filters=("compound", "answer"))
 
 
 def screening_table(context: Context) -> Table:
-    """Return each comparison in one of the four answers."""
-    at = {r["lab_sample_id"]: r["location_id"] for rows in context.by_location.values() for r in rows[:1]}
+    """Return each comparison in one of the four answers, those of duplicates with them."""
     columns = (
         Column("point", "Point"),
+        Column("sampler", "Sampler"),
         Column("compound", "Compound"),
         Column("found", "Concentration", "µg/m³", "number"),
         Column("level", "Level", "µg/m³", "number"),
@@ -173,22 +209,31 @@ def screening_table(context: Context) -> Table:
     found = context.evaluation.comparisons
     rows = tuple(
         (
-            Cell(
-                at.get(c.concentration.lab_sample_id, "–"),
-                location_ref(at.get(c.concentration.lab_sample_id, "")),
-            ),
+            *_whose(context, c.concentration),
             Cell(context.name(c.level.analyte_id), Ref("compound", c.level.analyte_id)),
             found_cell(context, c.concentration),
             Cell(shown(c.level.ug_m3)),
             Cell(c.level.land_use or "–"),
-            Cell(c.answer, tone={"above": "flag", "at or below": ""}.get(c.answer, "partly")),
+            Cell(_answer_text(context, c), tone={"above": "flag", "at or below": ""}.get(c.answer, "partly")),
             Cell(shown(c.ratio) if c.ratio is not None else "–"),
         )
         for c in found
     )
     sources = sorted({f"{c.level.source}, edition of {c.level.edition_date or 'unknown date'}" for c in found})
-    note = say("field.screening_note", sources="; ".join(sources) or "none on file")
+    near = context.evaluation.limits["near_level_pct"]
+    note = say("field.screening_note", sources="; ".join(sources) or "none on file", near=near.text, by=near.source)
     return Table("screening", say("field.screening_caption"), columns, rows, note=note, filters=("point", "answer"))
+
+
+def _whose(context: Context, found: Concentration) -> tuple[Cell, Cell]:
+    """Return the point and the sampler of a concentration."""
+    row = context.by_key[found.lab_sample_id, found.analyte_id]
+    return Cell(row["location_id"], location_ref(row["location_id"])), sampler_cell(context, row["sampler_id"])
+
+
+def _answer_text(context: Context, one: Comparison) -> str:
+    """Write the answer, and whether the result is near the level: ``above, near the level (within 10 %)``."""
+    return say("air.answer", answer=one.answer, near=one.near, share=context.evaluation.limits["near_level_pct"].text)
 
 
 def not_compared_table(context: Context) -> Table:

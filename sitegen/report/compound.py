@@ -73,9 +73,11 @@ def lead(context: Context, compound: Compound) -> str:
     soil = _soil(context, compound)
     if soil is None:
         return say("compound.lead", analysed=0)
+    ruled = context.evaluation.ruled_summaries.get((compound.analyte_id, "soil"))
     return say(
         "compound.lead",
         name=compound.name,
+        ruled=ruled.detected if ruled else None,
         analysed=soil.analysed,
         detected=soil.detected,
         unblanked=soil.unblanked,
@@ -177,29 +179,43 @@ def _facts(context: Context, compound: Compound) -> Facts:
     )
 
 
-_SUMMARY_COLUMNS = (
-    Column("analysed", "Analysed", kind="number"),
-    Column("detected", "Detected", kind="number"),
-    Column("after", "After the blank rule", kind="number"),
-    Column("range", "Range of detections", "ng per sampler", "number"),
-    Column("p50", "Median", "ng per sampler", "number"),
-    Column("p90", "90th percentile", "ng per sampler", "number"),
-    Column("where", "Highest at"),
-    Column("limits", "Reporting limits", "ng per sampler", "number"),
-)
+def _summary_columns(context: Context) -> tuple[Column, ...]:
+    """Return the columns of a summary; under a rule that makes non-detects, what it gives has columns of its own."""
+    ruled = bool(context.evaluation.ruled_summaries)
+    mass = UNIT_TEXT["ng"]
+    return (
+        Column("analysed", "Analysed", kind="number"),
+        Column("detected", "Detected", kind="number"),
+        Column("unaffected", say("compound.head_unaffected"), kind="number"),
+        *((Column("ruled", say("compound.head_ruled"), kind="number"),) if ruled else ()),
+        Column("range", "Range of detections", mass, "number"),
+        Column("p50", "Median", mass, "number"),
+        *((Column("ruled50", say("compound.head_ruled50"), mass, "number"),) if ruled else ()),
+        Column("p90", "90th percentile", mass, "number"),
+        *((Column("ruled90", say("compound.head_ruled90"), mass, "number"),) if ruled else ()),
+        Column("where", "Highest at"),
+        Column("limits", "Reporting limits", mass, "number"),
+    )
 
 
-def _summary_cells(summary: Summary) -> tuple[Cell, ...]:
+def _summary_cells(context: Context, summary: Summary) -> tuple[Cell, ...]:
+    ruled = context.evaluation.ruled_summaries.get((summary.analyte_id, summary.group))
+    limit = context.evaluation.limits["blank_share_pct"].value
     return (
         Cell(str(summary.analysed)),
         Cell(f"{summary.detected} ({percent(summary.detected, summary.analysed)})"),
         Cell(
-            f"{summary.unblanked} ({percent(summary.unblanked, summary.analysed)})",
+            f"{summary.unblanked} ({percent(summary.unblanked, summary.detected, 100 - limit)} of detections)"
+            if summary.detected
+            else "–",
             tone="flag" if summary.unblanked != summary.detected else "",
         ),
+        *((Cell(f"{ruled.detected} ({percent(ruled.detected, ruled.analysed)})"),) if ruled else ()),
         Cell(range_text(summary)),
         Cell(percentile_text(summary.percentiles[0])),
+        *((Cell(percentile_text(ruled.percentiles[0])),) if ruled else ()),
         Cell(percentile_text(summary.percentiles[2])),
+        *((Cell(percentile_text(ruled.percentiles[2])),) if ruled else ()),
         Cell(summary.highest_at or "–", location_ref(summary.highest_at) if summary.highest_at else None),
         Cell(limits_text(summary.rl_low, summary.rl_high)),
     )
@@ -210,16 +226,20 @@ def summary_table(context: Context, compound: Compound) -> Table:
     found = context.evaluation.summaries
     groups = [g for g in ("soil", "paved", "unpaved") if (compound.analyte_id, g) in found]
     rows = tuple(
-        (Cell(word("group", g)), *_summary_cells(made), Cell(interval_text(made.frequency)))
+        (Cell(word("group", g)), *_summary_cells(context, made), Cell(interval_text(made.frequency)))
         for g in groups
         for made in (found[compound.analyte_id, g],)
     )
     return Table(
         f"summary-{compound.analyte_id}",
         say("compound.summary_caption", name=compound.name),
-        (Column("group", "Points"), *_SUMMARY_COLUMNS, Column("interval", "Frequency, 95 % interval", "%", "number")),
+        (
+            Column("group", "Points"),
+            *_summary_columns(context),
+            Column("interval", "Frequency, 95 % interval", "%", "number"),
+        ),
         rows,
-        note=say("compound.summary_note"),
+        note=say("compound.summary_note", ruled=bool(found) and bool(context.evaluation.ruled_summaries)),
     )
 
 
@@ -257,19 +277,20 @@ def means_table(context: Context, compound: Compound) -> Table | None:
 def index_table(context: Context) -> Table:
     """Return one row per compound over all soil points."""
     rows = []
+    blank = (Cell("–"),) * len(_summary_columns(context))
     for compound in context.evaluation.compounds:
         soil = _soil(context, compound)
         head = (
             Cell(compound.name, compound_ref(compound)),
             Cell(word("compound_group", compound.group)),
         )
-        rows.append((*head, *(_summary_cells(soil) if soil else (Cell("–"),) * len(_SUMMARY_COLUMNS))))
+        rows.append((*head, *(_summary_cells(context, soil) if soil else blank)))
     return Table(
         "compounds",
         say("compound.index_caption"),
-        (Column("compound", "Compound"), Column("group", "Group"), *_SUMMARY_COLUMNS),
+        (Column("compound", "Compound"), Column("group", "Group"), *_summary_columns(context)),
         tuple(rows),
-        note=say("compound.index_note"),
+        note=say("compound.index_note", ruled=bool(context.evaluation.ruled_summaries)),
         filters=("group",),
     )
 
@@ -382,11 +403,11 @@ def summary_row_table(context: Context) -> Table:
     for compound in context.evaluation.compounds:
         soil = _soil(context, compound)
         if compound.mapped and soil:
-            rows.append((Cell(compound.name, compound_ref(compound)), *_summary_cells(soil)))
+            rows.append((Cell(compound.name, compound_ref(compound)), *_summary_cells(context, soil)))
     return Table(
         "glance",
         say("front.top_caption"),
-        (Column("compound", "Compound"), *_SUMMARY_COLUMNS),
+        (Column("compound", "Compound"), *_summary_columns(context)),
         tuple(rows),
-        note=say("compound.index_note"),
+        note=say("compound.index_note", ruled=bool(context.evaluation.ruled_summaries)),
     )

@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 from sitegen.compute.classes import class_labels, size_class
 from sitegen.compute.contours import Pattern, Refused, patterns, planned_spacing_m
 from sitegen.compute.evaluate import Compound, Evaluation
-from sitegen.compute.exposure import Placement
+from sitegen.compute.exposure import FIELD_BLANK, Placement
 from sitegen.compute.groupsums import GroupSum, group_sums
 from sitegen.compute.place import Point, crs, map_crs
 from sitegen.compute.reconcile import Step, reconcile
@@ -40,6 +40,8 @@ class Context:
     points: Mapping[str, Point] = field(init=False)
     placed: Mapping[str, Placement] = field(init=False)
     placed_at: Mapping[str, tuple[Placement, ...]] = field(init=False)
+    opened_at: Mapping[str, tuple[Placement, ...]] = field(init=False)
+    """The field blanks opened at each point."""
     by_location: Mapping[str, list[dict[str, Any]]] = field(init=False)
     by_compound: Mapping[str, list[dict[str, Any]]] = field(init=False)
     by_sampler: Mapping[str, list[dict[str, Any]]] = field(init=False)
@@ -66,8 +68,9 @@ class Context:
         put(self, "locations", tuple(self.survey.records("locations")))
         put(self, "compounds", {compound.analyte_id: compound for compound in ev.compounds})
         put(self, "points", {point.location_id: point for point in ev.points})
-        put(self, "placed", {p.sampler_id: p for p in ev.placements})
+        put(self, "placed", {p.sampler_id: p for p in ev.deployed})
         put(self, "placed_at", _grouped(ev.placements))
+        put(self, "opened_at", _grouped(tuple(p for p in ev.deployed if p.role == FIELD_BLANK)))
         order = {compound.analyte_id: at for at, compound in enumerate(ev.compounds)}
         reportable = records(ev.store[ev.store["reportable"]])
         stands = ev.store.index[ev.store["reportable"]].isin(ev.primary.index)
@@ -83,7 +86,7 @@ class Context:
         put(self, "group_sums", group_sums(ev.primary, {c.analyte_id: c.group for c in ev.compounds}))
         wanted = self.survey.settings.rules.contours
         put(self, "patterns", patterns(ev, planned_spacing_m(self.survey.settings)) if wanted else {})
-        put(self, "reconciled", reconcile(self.survey, ev.placements, ev.store))
+        put(self, "reconciled", reconcile(self.survey, ev.deployed, ev.store))
         put(self, "maps", {})
         put(self, "tables", {})
         put(self, "chains", {})
@@ -104,7 +107,7 @@ class Context:
 
     def primary_at(self, location_id: str) -> Placement | None:
         """Return the placement that stands for a point, None where nothing was placed."""
-        return next((p for p in self.placed_at.get(location_id, ()) if not p.duplicate_of), None)
+        return self.evaluation.standing.get(location_id)
 
     def in_order(self, items: Iterable[tuple[str, T]]) -> list[tuple[str, T]]:
         """Return (point, what is there) pairs in the order of the points in locations.csv."""

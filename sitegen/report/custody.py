@@ -42,7 +42,7 @@ def lead(context: Context) -> str:
     """Return the sentence that opens the page on custody."""
     codes = [finding.code for finding in context.findings]
     shipments = context.survey.records("shipments")
-    found = returned(context.survey, context.evaluation.custody.bag_of)
+    found = returned(context.survey, context.evaluation.custody.bag_of, context.evaluation.deployed)
     return say(
         "custody.lead",
         samplers=found.sent,
@@ -154,7 +154,7 @@ def bags_table(context: Context) -> Table:
     )
     rows = []
     for row in context.survey.records("return_bags"):
-        members = [p for p in context.evaluation.placements if p.bag_id == row["bag_id"]]
+        members = [p for p in context.evaluation.deployed if p.bag_id == row["bag_id"]]
         seal = read.get(row["bag_id"], "")
         differs = bool(seal and row["seal_applied"] and seal != row["seal_applied"])
         rows.append(

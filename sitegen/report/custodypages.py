@@ -113,7 +113,7 @@ def bag_pages(context: Context) -> Iterator[Page]:
     for row in context.survey.records("return_bags"):
         name = row["bag_id"]
         hits = [hit for hit in context.evaluation.blank_hits if hit.kind == "trip_blank" and hit.group == name]
-        members = [p for p in context.evaluation.placements if p.bag_id == name]
+        members = [p for p in context.evaluation.deployed if p.bag_id == name]
         chain = context.evaluation.custody.bags[name]
         yield Page(
             Ref("bag", name),

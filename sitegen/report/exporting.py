@@ -17,7 +17,7 @@ from sitegen.report.exportrecords import record_exports
 from sitegen.report.location import state_of
 from sitegen.report.records import Meta
 from sitegen.report.values import UNIT_TEXT, origin_of, qualifier, value_text
-from sitegen.report.words import say
+from sitegen.report.words import lexicon, say
 
 _TEXT, _NUMBER, _INTEGER, _BOOLEAN = "string", "number", "integer", "boolean"
 _MEDIA = (*SOIL_MEDIA, *AIR_MEDIA)
@@ -83,6 +83,11 @@ _RESULT_FIELDS = (
     ExportField("location_id", _TEXT, "", "point; empty for a blank"),
     ExportField("sampler_id", _TEXT, "", "serial of the sampler; leading zeros count"),
     ExportField(
+        "role", _TEXT, "", "what the sampler is at its point; empty for a blank that was opened nowhere",
+        choices=tuple(lexicon("labels")["role"]),
+    ),
+    ExportField("stands_for_point", _BOOLEAN, "", "true where summaries and maps take this sampler", required=True),
+    ExportField(
         "kind", _TEXT, "", "sample, field duplicate or blank",
         choices=(*TABLE["samplers"].column("kind").choices, *TABLE["lab_samples"].column("type").choices),
     ),
@@ -127,6 +132,8 @@ def _result_row(context: Context, row: dict[str, Any]) -> tuple[Any, ...]:
     return (
         row["location_id"],
         row["sampler_id"],
+        row["role"],
+        bool(row["stands"]),
         row["kind"] or row["type"],
         row["medium"],
         row["lab_sample_id"],
@@ -158,14 +165,14 @@ _LOCATION_FIELDS = (
     ExportField("surface", _TEXT, "", "surface", choices=TABLE["locations"].column("surface").choices),
     ExportField("design", _TEXT, "", "why it stands in the plan", choices=TABLE["locations"].column("design").choices),
     ExportField(
-        "state", _TEXT, "", "sampled, lost or not done", required=True, choices=("sampled", "lost", "not_done")
+        "state", _TEXT, "", "what became of the point", required=True, choices=tuple(lexicon("labels")["state"])
     ),
     ExportField("x", _NUMBER, "m", "easting on the map grid", required=True),
     ExportField("y", _NUMBER, "m", "northing on the map grid", required=True),
     ExportField("crs", _TEXT, "", "coordinate reference system of x and y", required=True),
     ExportField("longitude", _NUMBER, "degrees", "WGS 84", required=True),
     ExportField("latitude", _NUMBER, "degrees", "WGS 84", required=True),
-    ExportField("sampler_id", _TEXT, "", "primary sampler"),
+    ExportField("sampler_id", _TEXT, "", "the sampler that stands for the point"),
     ExportField("exposure_min", _INTEGER, "min", "exposure in UTC minutes"),
     ExportField("depth_m", _NUMBER, "m", "depth of the sampler"),
     ExportField("compounds_detected", _INTEGER, "", "number of compounds detected", required=True),
@@ -218,10 +225,21 @@ _COMPOUND_FIELDS = (
     ExportField("analyte_id", _TEXT, "", "compound", required=True),
     ExportField("compound", _TEXT, "", "name"),
     ExportField("cas", _TEXT, "", "CAS number"),
-    ExportField("group", _TEXT, "", "points summarised: soil, paved, unpaved, indoor_air, outdoor_air", required=True),
+    ExportField(
+        "group",
+        _TEXT,
+        "",
+        "summarised: soil, paved, unpaved points; indoor_air, outdoor_air with duplicates",
+        required=True,
+    ),
     ExportField("analysed", _INTEGER, "", "results", required=True),
     ExportField("detected", _INTEGER, "", "detections", required=True),
-    ExportField("after_blank_rule", _INTEGER, "", "detections that no blank touches", required=True),
+    ExportField(
+        "not_blank_affected", _INTEGER, "", "detections that no blank affects, whatever the rule", required=True
+    ),
+    ExportField(
+        "detected_under_rule", _INTEGER, "", "detections left by a blank rule that makes non-detects; else empty"
+    ),
     ExportField("lowest", _NUMBER, "as in unit", "lowest detection"),
     ExportField("highest", _NUMBER, "as in unit", "highest detection"),
     ExportField("highest_at", _TEXT, "", "point of the highest detection"),
@@ -229,6 +247,10 @@ _COMPOUND_FIELDS = (
     ExportField("highest_qualifier", _TEXT, "", "qualifier of the highest detection"),
     ExportField("median", _NUMBER, "as in unit", "Kaplan-Meier; empty where it falls among non-detects"),
     ExportField("p90", _NUMBER, "as in unit", "Kaplan-Meier; empty where it falls among non-detects"),
+    ExportField(
+        "median_under_rule", _NUMBER, "as in unit", "the same with what a blank rule makes non-detects as such"
+    ),
+    ExportField("p90_under_rule", _NUMBER, "as in unit", "the same with what a blank rule makes non-detects as such"),
     ExportField("rl_low", _NUMBER, "as in unit", "lowest reporting limit"),
     ExportField("rl_high", _NUMBER, "as in unit", "highest reporting limit"),
     ExportField("unit", _TEXT, "", "unit", required=True, choices=tuple(UNIT_TEXT.values())),
@@ -246,6 +268,7 @@ def compounds_export(context: Context) -> ExportTable:
             s.analysed,
             s.detected,
             s.unblanked,
+            ruled.detected if ruled else None,
             s.lowest,
             s.highest,
             s.highest_at,
@@ -253,11 +276,14 @@ def compounds_export(context: Context) -> ExportTable:
             s.highest_qualifier,
             s.percentiles[0].value,
             s.percentiles[2].value,
+            ruled.percentiles[0].value if ruled else None,
+            ruled.percentiles[2].value if ruled else None,
             _known(s.rl_low),
             _known(s.rl_high),
             UNIT_TEXT.get(s.unit, s.unit),
         )
-        for s in context.evaluation.summaries.values()
+        for key, s in context.evaluation.summaries.items()
+        for ruled in (context.evaluation.ruled_summaries.get(key),)
     )
     return ExportTable(
         "compounds",

@@ -56,6 +56,8 @@ _AIR_FIELDS = (
     ExportField("location_id", _TEXT, "", "point"),
     ExportField("medium", _TEXT, "", "medium of concentration and level", required=True),
     ExportField("lab_sample_id", _TEXT, "", "laboratory sample", required=True),
+    ExportField("sampler_id", _TEXT, "", "serial of the sampler", required=True),
+    ExportField("role", _TEXT, "", "what the sampler is at its point", required=True),
     *_COMPOUND,
     ExportField("detected", _BOOLEAN, "", "false for a non-detect", required=True),
     ExportField("concentration", _NUMBER, "as in unit", "empty for a non-detect: a non-detect is not a number"),
@@ -70,6 +72,7 @@ _AIR_FIELDS = (
     ExportField("level", _NUMBER, "as in unit", "screening level"),
     ExportField("level_source", _TEXT, "", "source of the level, with its edition"),
     ExportField("answer", _TEXT, "", "above, at or below, or cannot tell"),
+    ExportField("near", _BOOLEAN, "", "true for a detection near the level, on either side"),
     ExportField("ratio", _NUMBER, "", "concentration over level, of detections"),
 )
 
@@ -96,6 +99,8 @@ def _air_cells(context: Context, row: dict[str, Any], found: Concentration) -> t
         row["location_id"],
         found.medium,
         found.lab_sample_id,
+        row["sampler_id"],
+        row["role"],
         found.analyte_id,
         context.name(found.analyte_id),
         bool(found.detected),
@@ -111,10 +116,10 @@ def _air_cells(context: Context, row: dict[str, Any], found: Concentration) -> t
 
 def _level_cells(one: Comparison | None) -> tuple[Any, ...]:
     if one is None:
-        return ("", "", None, "", "", None)
+        return ("", "", None, "", "", None, None)
     level = one.level
     source = f"{level.source}, edition of {level.edition_date or 'unknown date'}"
-    return (level.level_set, level.land_use, float(level.ug_m3), source, one.answer, one.ratio)
+    return (level.level_set, level.land_use, float(level.ug_m3), source, one.answer, one.near, one.ratio)
 
 
 _CONTROL_FIELDS = (
@@ -188,7 +193,8 @@ def duplicates_export(context: Context) -> ExportTable:
 _BLANK_FIELDS = (
     ExportField("kind", _TEXT, "", "trip, method or field blank", required=True),
     ExportField("lab_sample_id", _TEXT, "", "laboratory sample of the blank", required=True),
-    ExportField("speaks_for", _TEXT, "", "bag, batch or day that the blank speaks for"),
+    ExportField("reach", _TEXT, "", "whether it applies to a bag, a batch or a day", required=True),
+    ExportField("speaks_for", _TEXT, "", "bag, batch or day that the blank applies to; empty where none is on record"),
     *_COMPOUND,
     ExportField("value", _NUMBER, "as in unit", "found in the blank; never subtracted"),
     ExportField("reporting_limit", _NUMBER, "as in unit", "reporting limit"),
@@ -206,6 +212,7 @@ def blanks_export(context: Context) -> ExportTable:
         (
             hit.kind,
             hit.lab_sample_id,
+            hit.reach,
             hit.group,
             hit.analyte_id,
             context.name(hit.analyte_id),

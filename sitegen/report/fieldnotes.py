@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from sitegen.compute.exposure import LOST
 from sitegen.report.context import Context, location_ref, row_ref
 from sitegen.report.publish import allowed
 from sitegen.report.records import Cell, Column, Facts, Ref, Table
@@ -38,7 +39,7 @@ def _of_point(
     here = Cell(name, location_ref(name))
     if point["comment"]:
         yield (here, Cell("–"), Cell("–"), Cell("–"), Cell(point["comment"]), _row(context, "locations", point["_row"]))
-    for p in context.placed_at.get(name, ()):
+    for p in (*context.placed_at.get(name, ()), *context.opened_at.get(name, ())):
         if p.comment:
             times = (p.placed_utc, p.retrieved_utc)
             yield (
@@ -91,7 +92,8 @@ def sheet_facts(context: Context, row: dict[str, Any]) -> Facts:
     if point:
         facts.append(("Position", position_text(context, name)))
     if placed:
-        out = context.moment(placed.retrieved_utc) if placed.retrieved_utc is not None else "not recovered"
+        lost = "not recovered" if placed.state == LOST else word("state", placed.state)
+        out = context.moment(placed.retrieved_utc) if placed.retrieved_utc is not None else lost
         times = (_by(context.moment(placed.placed_utc), placed.placed_by), _by(out, placed.retrieved_by))
         facts.append(("Placed; retrieved", "; ".join(times)))
     hole = (placed.depth_text if placed else "", word("surface", row["surface"]) if row["surface"] else "")

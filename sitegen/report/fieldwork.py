@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from math import isnan
 
+from sitegen.compute.exposure import PRIMARY
 from sitegen.compute.idranges import id_ranges
 from sitegen.compute.weather import Weather
 from sitegen.figures.ground import Ground
@@ -148,7 +149,7 @@ def _windows(context: Context) -> tuple[ExposureWindow, ...]:
             any(m.code in marked for m in context.evaluation.marks.by_sampler.get(p.sampler_id, ())),
         )
         for p in context.evaluation.placements
-        if p.retrieved_utc is not None and not p.duplicate_of
+        if p.retrieved_utc is not None and p.role == PRIMARY
     )
 
 
@@ -179,6 +180,7 @@ def log_table(context: Context) -> Table:
     columns = (
         Column("point", "Point"),
         Column("sampler", "Sampler"),
+        Column("role", "Role"),
         Column("placed", "Placed"),
         Column("retrieved", "Retrieved"),
         Column("days", "Exposure", "days", "number"),
@@ -188,14 +190,15 @@ def log_table(context: Context) -> Table:
         Column("by", "Placed by / retrieved by"),
     )
     rows = []
-    for _, p in context.in_order((p.location_id, p) for p in context.evaluation.placements):
+    for _, p in context.in_order((p.location_id, p) for p in context.evaluation.deployed):
         own = mark_words(m for m in context.evaluation.marks.by_sampler.get(p.sampler_id, ()) if m.scope == "sampler")
         rows.append(
             (
                 Cell(p.location_id, location_ref(p.location_id)),
                 Cell(p.sampler_id, Ref("sampler", p.sampler_id)),
+                Cell(word("role", p.role)),
                 Cell(context.moment(p.placed_utc)),
-                Cell(context.moment(p.retrieved_utc) if p.retrieved_utc is not None else "not recovered"),
+                Cell(context.moment(p.retrieved_utc) if p.retrieved_utc is not None else word("state", p.state)),
                 Cell(f"{p.exposure_days:.2f}" if p.exposure_days else "–", marks=own),
                 Cell(p.depth_text or "–"),
                 Cell(word("surface", p.surface) if p.surface else "–"),
@@ -209,7 +212,7 @@ def log_table(context: Context) -> Table:
         columns,
         tuple(rows),
         note=say("field.log_note"),
-        filters=("surface", "condition"),
+        filters=("role", "surface", "condition"),
         source=context.path("deployments"),
     )
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from sitegen.compute.duplicates import DIFFERS
+from sitegen.compute.duplicates import DIFFERS, with_results
+from sitegen.compute.exposure import IN_PLACE, LOST, NOT_RETRIEVED
+from sitegen.compute.standing import NOT_INSTALLED, PLANNED
 from sitegen.figures.ground import Ground
 from sitegen.problems import Severity
 from sitegen.project.schema import SECTIONS
@@ -109,7 +111,7 @@ def tiles(context: Context) -> tuple[Tile, ...]:
         Tile(
             f"{counts[3]} of {counts[0]}",
             "planned points with results",
-            say("front.tile_usable", usable=counts[4]),
+            say("front.tile_usable", usable=counts[4], groups=_by_medium(context)),
             Ref("page", "locations"),
         ),
         Tile(
@@ -121,6 +123,14 @@ def tiles(context: Context) -> tuple[Tile, ...]:
         Tile(context.days_text(median) if median else "–", "days, median exposure", "", Ref("page", "field")),
         Tile(str(holds + flags), "findings to know", f"{holds} hold the issue", Ref("page", "findings")),
     )
+
+
+def _by_medium(context: Context) -> list[str]:
+    """Return planned points with results by medium group, where there is more than one."""
+    groups = context.evaluation.completeness.planned_by
+    if len(groups) < 2:
+        return []
+    return [f"{word('medium_group', group.group)} {group.counts[3]} of {group.counts[0]}" for group in groups]
 
 
 def found_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
@@ -150,7 +160,11 @@ def how_sure(context: Context) -> Prose:
             usable=done.overall.counts[4],
             planned=done.overall.counts[0],
             added=done.added.counts[0],
-            not_done=done.not_placed,
+            not_installed=done.in_state(NOT_INSTALLED),
+            unplaced=done.in_state(PLANNED),
+            in_place=done.in_state(IN_PLACE),
+            lost=done.in_state(LOST),
+            unrecorded=done.in_state(NOT_RETRIEVED),
             placed=done.every.counts[1],
             recovered=done.every.counts[2],
             chained=done.chained_planned,
@@ -158,7 +172,7 @@ def how_sure(context: Context) -> Prose:
             compounds_halved=len(halved),
             halved=", ".join(halved),
             differ=sum(bool(pair.count(DIFFERS)) for pair in ev.pairs),
-            pairs=len(ev.pairs),
+            pairs=len(with_results(ev.pairs)),
             gaps=codes.count("custody-gap"),
             seals=codes.count("seal-differs"),
             unsigned=codes.count("hand-over-unsigned"),
@@ -208,7 +222,7 @@ def map_table(context: Context, data: MapData) -> Table:
             (
                 Cell(point.location_id, Ref("location", point.location_id)),
                 Cell(word("surface", point.surface) if point.surface else word("medium", point.medium)),
-                Cell(point.state.replace("_", " ")),
+                Cell(word("state", point.state)),
                 *cells,
             )
         )

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from sitegen.compute.exposure import Placement
+from sitegen.compute.duplicates import with_results
+from sitegen.compute.exposure import LOST, Placement
 from sitegen.compute.neighbours import Neighbour
 from sitegen.report.context import Context, location_ref, row_ref
 from sitegen.report.custodyview import sampler_figure, spans_table
 from sitegen.report.fieldnotes import position_text
 from sitegen.report.pointresults import duplicate_table, headline, result_figures, results_table, runs_table
+from sitegen.report.pointsamplers import other_results, samplers_table
 from sitegen.report.records import (
     Block,
     Callout,
@@ -56,11 +58,8 @@ def location_pages(context: Context, near: dict[str, tuple[Neighbour, ...]]) -> 
 
 
 def state_of(context: Context, row: dict[str, Any]) -> str:
-    """Return ``sampled``, ``lost`` or ``not_done`` for a point."""
-    placement = context.primary_at(row["location_id"])
-    if placement is None:
-        return "not_done"
-    return "sampled" if placement.recovered else "lost"
+    """Return what became of a point: its sampler's state, or planned or not_installed."""
+    return context.evaluation.completeness.states[row["location_id"]]
 
 
 def lead(context: Context, row: dict[str, Any]) -> str:
@@ -76,13 +75,14 @@ def lead(context: Context, row: dict[str, Any]) -> str:
         state=state_of(context, row),
         placed=context.moment(placement.placed_utc) if placement else "",
         days=f"{placement.exposure_days:.1f}" if placement and placement.exposure_days else "an unknown number of",
+        due=placement.due_on.isoformat() if placement else "",
         **facts,
     )
 
 
 def _search(context: Context, row: dict[str, Any]) -> str:
     placements = context.placed_at.get(row["location_id"], ())
-    state = state_of(context, row).replace("_", " ")
+    state = word("state", state_of(context, row))
     words = [row["location_id"], word("medium", row["medium"]), row["surface"], state, row["rationale"], row["comment"]]
     for placement in placements:
         words += [placement.sampler_id, placement.label, placement.comment]
@@ -128,16 +128,17 @@ def _remarks(context: Context, placement: Placement | None) -> Callout | None:
 
 def _results(context: Context, name: str) -> list[Block]:
     results = context.by_location.get(name, [])
-    if not results:
-        return []
-    blocks: list[Block] = [
-        Section("results", "Results", (results_table(context, name, results), *result_figures(context, name, results)))
-    ]
+    others = other_results(context, name)
+    blocks: list[Block] = []
+    if results:
+        drawn = result_figures(context, name, results)
+        blocks.append(Section("results", "Results", (results_table(context, name, results), *drawn)))
+    blocks += [Section("others", say("location.others_title"), others)] if others else []
     runs = _runs(context, name)
     blocks += [Section("runs", "Other runs on file", (runs,))] if runs else []
     blocks += [
         Section("duplicate", "Duplicate", (duplicate_table(context, pair),))
-        for pair in context.evaluation.pairs
+        for pair in with_results(context.evaluation.pairs)
         if pair.location_id == name
     ]
     return blocks
@@ -188,12 +189,13 @@ def _record(context: Context, row: dict[str, Any], placement: Placement | None) 
             facts.append(("Distance from plan", Cell(f"{point.moved_m:.2f} m")))
     if placement:
         facts += _placement_facts(context, placement)
-    blocks: list[Block] = [Facts(tuple(facts))]
+    several = samplers_table(context, row["location_id"])
+    blocks: list[Block] = [Facts(tuple(facts)), *((several,) if several else ())]
     if row["comment"]:
         blocks.append(Quote(row["comment"], f"{context.path('locations')}, row {row['_row']}"))
     blocks += [
         Quote(p.comment, f"{context.path('deployments')}, row {p.row} (sampler {p.sampler_id})")
-        for p in context.placed_at.get(row["location_id"], ())
+        for p in (*context.placed_at.get(row["location_id"], ()), *context.opened_at.get(row["location_id"], ()))
         if p.comment
     ]
     return tuple(blocks)
@@ -204,11 +206,15 @@ def row_cell(context: Context, table: str, row: int) -> Cell:
     return Cell(say("sources.place", file=context.path(table), row=row), row_ref(table, row))
 
 
+def _not_back(placement: Placement) -> str:
+    return "not recovered" if placement.state == LOST else word("state", placement.state)
+
+
 def _placement_facts(context: Context, placement: Placement) -> list[tuple[str, Cell]]:
     exposure = "–"
     if placement.exposure_min is not None and placement.exposure_days is not None:
         exposure = f"{placement.exposure_days:.2f} days ({placement.exposure_min:,} min)"
-    retrieved = context.when(placement.retrieved_utc) if placement.retrieved_utc is not None else "not recovered"
+    retrieved = context.when(placement.retrieved_utc) if placement.retrieved_utc is not None else _not_back(placement)
     return [
         ("Sampler", Cell(placement.sampler_id, Ref("sampler", placement.sampler_id))),
         ("Row of the placement", row_cell(context, "deployments", placement.row)),
@@ -296,7 +302,7 @@ def locations_table(context: Context) -> Table:
                 Cell(word("medium", row["medium"])),
                 Cell(word("surface", row["surface"]) if row["surface"] else "–"),
                 Cell(word("design", row["design"]) or "–"),
-                Cell(state_of(context, row).replace("_", " ")),
+                Cell(word("state", state_of(context, row))),
                 Cell(days, marks=own),
                 Cell(detected_text(context, row["location_id"])),
             )

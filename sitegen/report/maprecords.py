@@ -16,7 +16,7 @@ class MapMark(NamedTuple):
 
 
 class MapPoint(NamedTuple):
-    """A point on the maps. ``state`` is sampled, lost or not_done.
+    """A point on the maps. ``state`` is that of the point, as in ``completeness.states``.
 
     ``marks`` are the sampler's, those that it shares with its bag included; ``detected``
     says how many compounds were detected of how many.

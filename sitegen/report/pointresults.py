@@ -43,14 +43,18 @@ def _unit(results: list[dict[str, Any]]) -> str:
     return UNIT_TEXT.get(results[0]["unit"], "") if results else UNIT_TEXT["ng"]
 
 
-def results_table(context: Context, name: str, results: list[dict[str, Any]]) -> Table:
-    """Return every result of a point with limits, qualifiers and marks: made once, for its page and its sheet."""
-    if name not in context.tables:
-        context.tables[name] = _results_table(context, name, results)
-    return context.tables[name]
+def results_table(context: Context, name: str, results: list[dict[str, Any]], sampler: str = "") -> Table:
+    """Return every result of a point with limits, qualifiers and marks: made once, for its page and its sheet.
+
+    ``sampler`` names the sampler where it is not the one that stands for the point.
+    """
+    key = f"{name}-{sampler}" if sampler else name
+    if key not in context.tables:
+        context.tables[key] = _results_table(context, name, results, sampler)
+    return context.tables[key]
 
 
-def _results_table(context: Context, name: str, results: list[dict[str, Any]]) -> Table:
+def _results_table(context: Context, name: str, results: list[dict[str, Any]], sampler: str) -> Table:
     unit = _unit(results)
     air = [context.evaluation.concentrations.get((r["lab_sample_id"], r["analyte_id"])) for r in results]
     with_air = any(item and item.rate for item in air)
@@ -83,8 +87,8 @@ def _results_table(context: Context, name: str, results: list[dict[str, Any]]) -
         rows.append(tuple(cells))
     display = "reporting limit" if context.display == "rl" else "detection limit"
     return Table(
-        f"results-{name}",
-        say("location.results_caption", location=name, unit=unit),
+        f"results-{name}-{sampler}" if sampler else f"results-{name}",
+        say("location.results_caption", location=name, unit=unit, sampler=sampler),
         tuple(columns),
         tuple(rows),
         note=say("location.results_note", unit=unit, display=display),

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from sitegen.compute.screening import ABOVE, CANNOT_TELL, Comparison, by_result
+from sitegen.compute.concentration import Concentration
+from sitegen.compute.screening import ABOVE, CANNOT_TELL, Exceedance, by_result
 from sitegen.compute.signatures import signed_roles
 from sitegen.problems import Finding, Severity
 from sitegen.report.air import found_cell
@@ -23,7 +24,7 @@ PAGES = (Cell("Findings", Ref("page", "findings")), Cell("Review", REVIEW))
 def levels_callout(context: Context) -> tuple[Callout, ...]:
     """Name each result above a screening level and whom to tell; nothing where none is above."""
     found = context.evaluation.comparisons
-    over = sorted((_over(context, some) for some in by_result(found, ABOVE)), key=lambda one: str(one["at"]))
+    over = sorted((_over(context, one) for one in context.evaluation.exceedances), key=lambda one: str(one["at"]))
     if not over:
         return ()
     points = ", ".join(dict.fromkeys(one["at"] for one in over))
@@ -31,22 +32,31 @@ def levels_callout(context: Context) -> tuple[Callout, ...]:
     return (Callout("caution", say("front.levels_title", points=points), text, (Cell("Air results", AIR),)),)
 
 
-def _over(context: Context, some: tuple[Comparison, ...]) -> dict[str, Any]:
-    """Return the facts of one result above levels: where, what, how much, with its marks, and above which."""
-    found = some[0].concentration
+def _over(context: Context, some: Exceedance) -> dict[str, Any]:
+    """Return the facts of one compound above levels: where, how much, with its marks, above which, beside what."""
+    found = some.concentration
     cell = found_cell(context, found)
     return {
-        "at": context.by_key[found.lab_sample_id, found.analyte_id]["location_id"],
+        "at": some.location_id,
+        "by": word("role", context.by_key[found.lab_sample_id, found.analyte_id]["role"]) if some.others else "",
+        "others": [_other(context, one) for one in some.others],
+        "near": any(one.near for one in some.above),
         "medium": word("medium", found.medium),
         "name": context.name(found.analyte_id),
         "value": cell.text,
         "marks": ", ".join(dict.fromkeys(mark.word for mark in cell.marks)),
-        "levels": [one.level for one in some],
+        "levels": [one.level for one in some.above],
     }
 
 
+def _other(context: Context, found: Concentration) -> str:
+    """Write another result at the point with its role: ``primary 1.1``."""
+    role = context.by_key[found.lab_sample_id, found.analyte_id]["role"]
+    return f"{word('role', role)} {found_cell(context, found).text}"
+
+
 def levels_tile(context: Context) -> tuple[Tile, ...]:
-    """Count the results above a screening level among those compared; nothing where none was compared."""
+    """Count the results above a screening level among those compared, duplicates included; nothing without any."""
     found = context.evaluation.comparisons
     if not found:
         return ()

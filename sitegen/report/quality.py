@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from sitegen.compute.blanks import BlankHit
+from sitegen.compute.blanks import BAG, DAY, BlankHit
 from sitegen.compute.completeness import STAGES, Stages
-from sitegen.compute.duplicates import AGREES, DIFFERS, NOT_CALCULABLE
+from sitegen.compute.duplicates import AGREES, DIFFERS, NOT_CALCULABLE, Pair, with_results
 from sitegen.compute.fieldmarks import surrogate_failures
 from sitegen.compute.holding import batch_holds
-from sitegen.compute.rounding import as_reported, percent, shown
+from sitegen.compute.rounding import as_reported, percent, percent_of, shown
 from sitegen.report.context import Context, location_ref
 from sitegen.report.defence import batch_ref, batches_table, proposed_table
 from sitegen.report.pointresults import duplicate_table, runs_table
@@ -38,7 +38,7 @@ def lead(context: Context) -> str:
         planned=overall.counts[0],
         blanks=len(ev.blank_hits),
         touched=len({key for hit in ev.blank_hits for key in hit.touched}),
-        pairs=len(ev.pairs),
+        pairs=len(with_results(ev.pairs)),
         pairs_differ=sum(bool(pair.count(DIFFERS)) for pair in ev.pairs),
         surrogates=codes.count("surrogate-out"),
         over=codes.count("above-calibration"),
@@ -48,7 +48,12 @@ def lead(context: Context) -> str:
 def quality_blocks(context: Context) -> tuple[Block, ...]:
     """Return the quality review in the order in which a reviewer asks."""
     counts = before_after_table(context)
-    blanks = (blanks_table(context), *(before_after_figure(context, counts) or (counts,)))
+    blanks = (
+        blanks_analysed_table(context),
+        blanks_table(context),
+        affected_table(context),
+        *(before_after_figure(context, counts) or (counts,)),
+    )
     return (
         prose("quality.how"),
         Section("completeness", "Completeness", completeness_tables(context)),
@@ -56,7 +61,7 @@ def quality_blocks(context: Context) -> tuple[Block, ...]:
         Section(
             "duplicates",
             "Duplicates",
-            (pairs_table(context), *duplicates_figure(context), *_pair_tables(context)),
+            (rates_table(context), pairs_table(context), *duplicates_figure(context), *_pair_tables(context)),
         ),
         Section("surrogates", "Surrogates and controls", (surrogates_table(context), controls_table(context))),
         Section("calibration", "Calibration range", calibration_tables(context)),
@@ -69,9 +74,11 @@ def quality_blocks(context: Context) -> tuple[Block, ...]:
 def completeness_tables(context: Context) -> tuple[Table, ...]:
     """Return completeness of the whole survey, then by medium, surface, day, bag and batch."""
     done = context.evaluation.completeness
+    groups = done.planned_by if len(done.planned_by) > 1 else ()
     whole = _stages_table(
-        "completeness", say("quality.stages_caption"), (done.overall, done.added, done.every), "Points"
-    )
+        "completeness", say("quality.stages_caption"), (done.overall, *groups, done.added, done.every), "Points",
+        context.evaluation.limits["completeness_pct"].value,
+    )  # fmt: skip
     whole = replace(whole, note=say("quality.stages_note", chained=len(done.chained), usable=done.every.counts[-1]))
     parts = tuple(
         _stages_table(f"completeness-{key}", say("quality.stages_by_caption", key=key), groups, key.capitalize())
@@ -80,7 +87,9 @@ def completeness_tables(context: Context) -> tuple[Table, ...]:
     return (whole, *parts)
 
 
-def _stages_table(table_id: str, caption: str, groups: tuple[Stages, ...], head: str) -> Table:
+def _stages_table(
+    table_id: str, caption: str, groups: tuple[Stages, ...], head: str, limit_pct: float | None = None
+) -> Table:
     columns = (
         Column("group", head),
         *(Column(s, say("quality.stage_all") if s == STAGES[0] else word("stage", s), kind="number") for s in STAGES),
@@ -88,10 +97,92 @@ def _stages_table(table_id: str, caption: str, groups: tuple[Stages, ...], head:
     rows = []
     for group in groups:
         counts = group.counts
-        cells = [Cell(str(counts[0]))] + [Cell(f"{n} ({percent(n, counts[0])})") for n in counts[1:]]
+        cells = [Cell(str(counts[0]))] + [Cell(f"{n} ({percent(n, counts[0], limit_pct)})") for n in counts[1:]]
         label = word("points", group.group) if table_id == "completeness" else word("medium", group.group)
         rows.append((Cell(label), *cells))
     return Table(table_id, caption, columns, tuple(rows))
+
+
+def blanks_analysed_table(context: Context) -> Table:
+    """Return every blank with results: what it applies to, and how much was detected in it."""
+    columns = (
+        Column("kind", "Blank"),
+        Column("label", "Sample"),
+        Column("opened", "Opened at"),
+        Column("group", "Applies to"),
+        Column("samples", "Samplers it applies to", kind="number"),
+        Column("detected", "Compounds detected", kind="number"),
+    )
+    rows = tuple(
+        (
+            Cell(word("blank", one.kind)),
+            Cell(one.label),
+            _opened_cell(context, one.sampler_id),
+            Cell(_reach_text(one.reach, one.group), Ref("bag", one.group) if one.reach == BAG and one.group else None),
+            Cell(str(one.samplers)),
+            Cell(say("location.detected_of", detected=one.detected, analysed=one.analysed)),
+        )
+        for one in context.evaluation.blanks
+    )
+    note = say("quality.blanks_reach", day=context.survey.settings.plan.field_blank == DAY)
+    empty = say("quality.blanks_none")
+    return Table("blanks-analysed", say("quality.blanks_analysed_caption"), columns, rows, note=note, empty=empty)
+
+
+def _opened_cell(context: Context, sampler_id: str) -> Cell:
+    placed = context.placed.get(sampler_id)
+    return Cell(placed.location_id, location_ref(placed.location_id)) if placed else Cell("–")
+
+
+def _reach_text(reach: str, group: str) -> str:
+    """Say what a blank applies to: ``bag RB-1``, ``batch B1``, ``samplers of 2025-11-06``."""
+    return say("quality.reach", reach=reach, group=group)
+
+
+def affected_table(context: Context) -> Table:
+    """Return by medium group how many detections a blank affects."""
+    columns = (
+        Column("group", "Medium"),
+        Column("results", "Results", kind="number"),
+        Column("detected", "Detected", kind="number"),
+        Column("affected", "Affected by a blank", kind="number"),
+    )
+    limit = context.evaluation.limits["blank_share_pct"].value
+    rows = tuple(
+        (
+            Cell(word("medium_group", one.group)),
+            Cell(f"{one.results:,}"),
+            Cell(f"{one.detected:,}"),
+            Cell(f"{one.affected:,} ({percent(one.affected, one.detected, limit)} of detections)"),
+        )
+        for one in context.evaluation.affected
+    )
+    return Table("blank-affected", say("quality.affected_caption"), columns, rows)
+
+
+def rates_table(context: Context) -> Table:
+    """Return pairs with results against primaries with results, of all media and by medium group, beside the plan."""
+    limit = context.evaluation.limits["duplicate_rate"]
+    columns = (
+        Column("group", "Medium"),
+        Column("pairs", "Pairs with results", kind="number"),
+        Column("primaries", "Primaries with results", kind="number"),
+        Column("rate", "Rate", kind="number"),
+        Column("planned", "Planned", kind="number"),
+    )
+    rows = tuple(
+        (
+            Cell(word("medium_group", one.group)),
+            Cell(str(one.pairs)),
+            Cell(str(one.primaries)),
+            Cell(
+                percent(one.pairs, one.primaries, 100 * limit.value), tone="flag" if one.short_of(limit.value) else ""
+            ),
+            Cell(percent_of(limit.value)),
+        )
+        for one in context.evaluation.duplicate_rates
+    )
+    return Table("duplicate-rates", say("quality.rates_caption"), columns, rows, note=f"Source: {limit.source}.")
 
 
 def blanks_table(context: Context) -> Table:
@@ -100,11 +191,11 @@ def blanks_table(context: Context) -> Table:
     columns = (
         Column("kind", "Blank"),
         Column("label", "Sample"),
-        Column("group", "Speaks for"),
+        Column("group", "Applies to"),
         Column("compound", "Compound"),
         Column("value", "Found", "ng", "number"),
         Column("rl", "Reporting limit", "ng", "number"),
-        Column("members", "Samples it speaks for", kind="number"),
+        Column("members", "Samplers it applies to", kind="number"),
         Column("touched", "Detections touched", kind="number"),
     )
     rows = tuple(_blank_row(context, hit) for hit in context.evaluation.blank_hits)
@@ -123,7 +214,7 @@ def _blank_row(context: Context, hit: BlankHit) -> tuple[Cell, ...]:
     return (
         Cell(word("blank", hit.kind), Ref("finding", f"{code}:{hit.lab_sample_id}+{hit.analyte_id}")),
         Cell(hit.label),
-        Cell(hit.group, Ref("bag", hit.group) if hit.kind == "trip_blank" else None),
+        Cell(_reach_text(hit.reach, hit.group), Ref("bag", hit.group) if hit.reach == BAG and hit.group else None),
         Cell(context.name(hit.analyte_id), Ref("compound", hit.analyte_id)),
         value_cell(context.by_key[hit.lab_sample_id, hit.analyte_id], context.display, ()),
         Cell(as_reported(hit.rl)),
@@ -133,12 +224,12 @@ def _blank_row(context: Context, hit: BlankHit) -> tuple[Cell, ...]:
 
 
 def before_after_table(context: Context) -> Table:
-    """Return detection frequency before and after the blank rule, where they differ."""
+    """Return the detections at soil points, and those that no blank affects, where they differ."""
     columns = (
         Column("compound", "Compound"),
         Column("analysed", "Analysed", kind="number"),
         Column("before", "Detected", kind="number"),
-        Column("after", "After the blank rule", kind="number"),
+        Column("after", "Not affected by a blank", kind="number"),
     )
     rows = tuple(
         (
@@ -173,7 +264,7 @@ def pairs_table(context: Context) -> Table:
             Cell(str(pair.count(AGREES))),
             Cell(str(pair.count(DIFFERS)), tone="flag" if pair.count(DIFFERS) else ""),
             Cell(str(pair.count(NOT_CALCULABLE))),
-            Cell(", ".join(context.name(r.analyte_id) for r in pair.results if r.verdict == DIFFERS) or "–"),
+            Cell(_differing(context, pair)),
         )
         for pair in context.evaluation.pairs
     )
@@ -184,14 +275,20 @@ def pairs_table(context: Context) -> Table:
         difference=f"{limits['duplicate_difference_rl'].value:g}",
         source=limits["duplicate_rpd_pct"].source,
         planned_rate=limits["duplicate_rate"].text,
-        achieved=sum(bool(pair.results) for pair in context.evaluation.pairs),
-        points=context.evaluation.completeness.overall.counts[2],
+        achieved=context.evaluation.duplicate_rates[0].pairs,
+        points=context.evaluation.duplicate_rates[0].primaries,
     )
     return Table("pairs", say("quality.pairs_caption"), columns, rows, note=note)
 
 
+def _differing(context: Context, pair: Pair) -> str:
+    if not pair.results:
+        return say("quality.pair_without")
+    return ", ".join(context.name(r.analyte_id) for r in pair.results if r.verdict == DIFFERS) or "–"
+
+
 def _pair_tables(context: Context) -> tuple[Table, ...]:
-    return tuple(duplicate_table(context, pair) for pair in context.evaluation.pairs)
+    return tuple(duplicate_table(context, pair) for pair in with_results(context.evaluation.pairs))
 
 
 def surrogates_table(context: Context) -> Table:

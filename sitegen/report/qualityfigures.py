@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from sitegen.compute.duplicates import DIFFERS, PairResult
+from sitegen.compute.duplicates import DIFFERS, PairResult, with_results
 from sitegen.figures.scatter import BlankPair, DuplicateDot, before_after, duplicate_scatter
 from sitegen.report.context import Context, location_ref
 from sitegen.report.records import Cell, Column, Figure, Ref, Table
@@ -43,7 +43,7 @@ def duplicates_figure(context: Context) -> tuple[Figure, ...]:
     """Draw duplicates against primaries; nothing where no pair has a detection."""
     listed = [
         (pair.location_id, result)
-        for pair in context.evaluation.pairs
+        for pair in with_results(context.evaluation.pairs)
         for result in pair.results
         if all(row["unit"] == "ng" and _stands(row) for row in (result.primary, result.duplicate))
     ]
@@ -55,7 +55,7 @@ def duplicates_figure(context: Context) -> tuple[Figure, ...]:
     facts = {
         "limit": f"{limit_pct:g}",
         "drawn": len(seen),
-        "pairs": len(context.evaluation.pairs),
+        "pairs": len(with_results(context.evaluation.pairs)),
         "silent": len(listed) - len(seen),
         "differ": len(differing),
     }

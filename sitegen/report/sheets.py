@@ -10,6 +10,7 @@ from sitegen.report.context import Context
 from sitegen.report.fieldnotes import sheet_facts
 from sitegen.report.location import lead
 from sitegen.report.pointresults import results_table, with_qualifiers_together
+from sitegen.report.pointsamplers import other_results, samplers_table
 from sitegen.report.records import Block, Callout, Cell, Chapter, Column, Meta, Prose, Section, Table, Volume
 from sitegen.report.values import mark_words
 from sitegen.report.words import markdown, prose, say
@@ -75,9 +76,12 @@ def _sheet(context: Context, row: dict[str, Any]) -> Section:
         if marks:
             text = markdown("chapter.marks", marks=marks)
             blocks.append(Callout("flag", "What bears on every number here", text))
-    if results:
-        made = with_qualifiers_together(results_table(context, name, results))
-        blocks.append(replace(made, note="", joined=True))
+    several = samplers_table(context, name)
+    if several:
+        blocks.append(several)
+    own = (results_table(context, name, results),) if results else ()
+    for table in (*own, *other_results(context, name)):
+        blocks.append(replace(with_qualifiers_together(table), note="", joined=True))
     return Section(f"location-{name}", name, tuple(blocks))
 
 

@@ -16,6 +16,7 @@ from selenium import webdriver
 from selenium.webdriver.chrome.webdriver import WebDriver
 from synthetic_map import CUSTODY, feature, lon_lat, map_data, meta
 
+from sitegen.figures.symbols import STATES
 from sitegen.render.webmap import map_files
 from sitegen.report.maprecords import MapData, MapLayer, MapMark, MapValue
 
@@ -96,7 +97,7 @@ def test_it_draws_the_first_layer_and_counts_every_point(opened: Opener) -> None
     browser = opened(data)
     found = report(browser)
     counts = found["counts"]
-    kinds = ("detected", "nondetect", "not_analysed", "air", "lost", "not_done")
+    kinds = ("detected", "nondetect", "not_analysed", "air", *STATES)
     assert browser.execute_script("return document.documentElement.dataset.layer") == "c00"
     assert found["points"] == len(data.points) == sum(counts[kind] for kind in kinds)
     assert found["features"] == len(data.features)
@@ -168,7 +169,7 @@ def test_air_points_are_counted_apart_and_have_no_class(opened: Opener) -> None:
     data = map_data()
     browser = opened(data, "#c00/SG-31")
     counts = report(browser)["counts"]
-    sampled = [v for p, v in zip(data.points, data.layers[0].values, strict=True) if p.state == "sampled"
+    sampled = [v for p, v in zip(data.points, data.layers[0].values, strict=True) if p.state == "retrieved"
                and p.medium == "soil_gas"]  # fmt: skip
     assert counts["air"] == 2
     assert counts["detected"] == sum(v.size_class is not None and v.size_class >= 0 for v in sampled)

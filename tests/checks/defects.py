@@ -21,6 +21,7 @@ from builders import (
     setting,
     text,
 )
+from situations import BLANK, LOST, REPLACEMENT, field_blank, replacement
 
 LOCATIONS = "locations/locations.csv"
 FEATURES = "locations/features.geojson"
@@ -182,10 +183,65 @@ IDENTITY = (
     one("placed-though-not-done", "stop", LOCATIONS, 9, cell(LOCATIONS, "SG-08", "status", "not_done")),
     one("custody-subject-unknown", "stop", CUSTODY, 13, cell(CUSTODY, "E-0012", "subject_id", "0047501")),
     several(
-        "windows-overlap",
+        "second-primary",
         "a sampler put down at the wrong point leaves the right one without",
-        (("windows-overlap", "stop", DEPLOYMENTS, 4), ("placed-without-sampler", "hold", LOCATIONS, 29)),
+        (("second-primary", "stop", DEPLOYMENTS, 4), ("placed-without-sampler", "hold", LOCATIONS, 29)),
         cell(DEPLOYMENTS, "0047103", "location_id", "SG-29"),
+    ),
+    one(
+        "windows-overlap",
+        "stop",
+        DEPLOYMENTS,
+        60,
+        *replacement(),
+        cell(DEPLOYMENTS, REPLACEMENT, "placed_at", "2025-10-24T13:05"),
+        name="replaced-before-the-lost-ones-last-record",
+    ),
+    one(
+        "windows-overlap",
+        "stop",
+        DEPLOYMENTS,
+        60,
+        *replacement(),
+        cell(DEPLOYMENTS, LOST, "condition", ""),
+        cell(SAMPLERS, LOST, "outcome", "used"),
+        name="replaced-neither-retrieved-nor-lost",
+    ),
+    *(
+        one(
+            "replacement-invalid",
+            "stop",
+            DEPLOYMENTS,
+            60,
+            *replacement(),
+            cell(DEPLOYMENTS, REPLACEMENT, "replaces", other),
+            name=f"replaced-{why}",
+        )
+        for other, why in (("0047102", "elsewhere"), ("0047160", "never-placed"), (REPLACEMENT, "by-itself"))
+    ),
+    one(
+        "field-blank-role", "stop", DEPLOYMENTS, 60, *field_blank(), cell(DEPLOYMENTS, BLANK, "duplicate_of", "0047103")
+    ),
+    several(
+        "field-blank-unplaced",
+        "a field blank that was opened nowhere is in no bag either",
+        (
+            ("field-blank-unplaced", "flag", SAMPLERS, 65),
+            ("bag-count-differs", "hold", BAGS, 2),
+            ("shipment-count-differs", "hold", SHIPMENTS, 3),
+        ),
+        *(change for change in field_blank() if change.path != DEPLOYMENTS),
+    ),
+    several(
+        "field-blank-in-no-bag",
+        "a field blank in no bag applies to nobody, and its bag and shipment are one short",
+        (
+            ("sampler-in-no-bag", "hold", DEPLOYMENTS, 60),
+            ("bag-count-differs", "hold", BAGS, 2),
+            ("shipment-count-differs", "hold", SHIPMENTS, 3),
+        ),
+        *field_blank(),
+        cell(DEPLOYMENTS, BLANK, "bag_id", ""),
     ),
 )
 

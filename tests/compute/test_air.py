@@ -20,6 +20,8 @@ def conc(ug_m3: float, rl: float = 1.0, *, detected: bool = True, medium: str = 
         (conc(6), conc(2), air.HIGHER_INDOORS, 3.0),
         (conc(2), conc(4), air.HIGHER_OUTDOORS, 0.5),
         (conc(2), conc(2), air.ALIKE, 1.0),
+        (conc(2.7), conc(2), air.ALIKE, 1.35),
+        (conc(2.8), conc(2), air.HIGHER_INDOORS, 1.4),
         (conc(6), conc(1, detected=False), air.ONLY_INDOORS, None),
         (conc(1, detected=False), conc(6), air.ONLY_OUTDOORS, None),
         (conc(2), conc(5, rl=5, detected=False), air.CANNOT_TELL, None),
@@ -29,8 +31,8 @@ def conc(ug_m3: float, rl: float = 1.0, *, detected: bool = True, medium: str = 
 def test_a_ratio_stands_for_two_detections_alone(
     indoor: Concentration, outdoor: Concentration, answer: str, ratio: float | None
 ) -> None:
-    """Seven cases, seven answers."""
-    assert air.answer(indoor, outdoor) == (answer, ratio)
+    """A difference counts beyond an RPD of 30 %: 2.7 and 2.0 are 29.8 % apart, 2.8 and 2.0 are 33.3 %."""
+    assert air.answer(indoor, outdoor, 30.0) == (answer, pytest.approx(ratio) if ratio else None)
 
 
 def test_parts_per_billion_stand_at_the_temperature_of_the_rate() -> None:

@@ -34,14 +34,14 @@ def test_screening_and_ppbv_take_concentrations_and_nothing_else() -> None:
     assert get_type_hints(air.answer)["indoor"] is Concentration
     level = screening.Level("set", "pce", "soil_gas", "", 1.0, "", "source", "", 2)
     with pytest.raises(AttributeError):
-        screening.compare(12.0, level)  # type: ignore[arg-type]
+        screening.compare(12.0, level, 10.0)  # type: ignore[arg-type]
 
 
 def test_a_concentration_is_compared_only_in_its_own_medium() -> None:
     """A level for another medium raises, whatever the numbers."""
     found = Concentration("L-1", "pce", "indoor_air", 5.0, 1.0, detected=True, rate=None)
     with pytest.raises(ValueError, match="own compound and medium"):
-        screening.compare(found, screening.Level("set", "pce", "soil_gas", "", 1.0, "", "source", "", 2))
+        screening.compare(found, screening.Level("set", "pce", "soil_gas", "", 1.0, "", "source", "", 2), 10.0)
 
 
 # --- by source ----------------------------------------------------------------------------

@@ -14,8 +14,8 @@ def test_the_examples_samplers_are_accounted_for(checked: Checked) -> None:
     """63 went out: 57 and 2 trip blanks came back in bags, 3 spares beside them, 1 is lost."""
     assert checked.survey is not None
     assert checked.evaluation is not None
-    found = returned(checked.survey, checked.evaluation.custody.bag_of)
-    assert found == Returned(63, 57, 2, {"spare": 3}, 1, 0, 0)
+    found = returned(checked.survey, checked.evaluation.custody.bag_of, checked.evaluation.deployed)
+    assert found == Returned(63, 57, 2, {"spare": 3}, 1, 0, 0, 0)
     assert found.back == 62
 
 
@@ -27,7 +27,8 @@ def test_every_outcome_is_counted_once() -> None:
             cell("field/samplers.csv", "0047161", "outcome", ""),
         )
     )
-    found = returned(survey, evaluate(survey).custody.bag_of)
+    ev = evaluate(survey)
+    found = returned(survey, ev.custody.bag_of, ev.deployed)
     assert (found.back, dict(found.outside), found.lost, found.destroyed, found.unknown) == (60, {"spare": 1}, 1, 1, 1)
     assert found.back + found.lost + found.destroyed + found.unknown == found.sent == 63
 

@@ -60,7 +60,7 @@ def test_small_maps_share_one_ground_and_draw_every_detection() -> None:
     assert uses[0][1:] in known
     for size_class, colour in enumerate(CLASS_COLOURS[: len(LABELS)]):
         shown = sum(
-            value.size_class == size_class and point.state == "sampled" and point.medium == "soil_gas"
+            value.size_class == size_class and point.state == "retrieved" and point.medium == "soil_gas"
             for panel in panels
             for value, point in zip(panel.values, place_points(), strict=True)
         )

@@ -20,7 +20,7 @@ from sitegen.figures.svg import text_width
 from sitegen.figures.symbols import AIR_SYMBOL, Symbol, draw, stretch, symbol_of
 
 SVG = "{http://www.w3.org/2000/svg}"
-POINT = PlacePoint("SG-01", 470010, 4770010, None, None, "soil_gas", "soil", "sampled")
+POINT = PlacePoint("SG-01", 470010, 4770010, None, None, "soil_gas", "soil", "retrieved")
 
 
 def texts(svg: str) -> list[str]:
@@ -76,11 +76,14 @@ def test_the_scale_bar_is_as_long_as_it_says() -> None:
 @pytest.mark.parametrize(
     ("state", "size_class", "kind"),
     [
-        ("sampled", None, "dot"),
-        ("sampled", -1, "nondetect"),
-        ("sampled", 3, "class"),
+        ("retrieved", None, "dot"),
+        ("retrieved", -1, "nondetect"),
+        ("retrieved", 3, "class"),
         ("lost", None, "lost"),
-        ("not_done", None, "not_done"),
+        ("not_installed", None, "not_installed"),
+        ("planned", None, "planned"),
+        ("in_place", None, "in_place"),
+        ("retrieval_not_recorded", None, "retrieval_not_recorded"),
     ],
 )
 def test_a_value_s_sign(state: str, size_class: int | None, kind: str) -> None:
@@ -125,7 +128,7 @@ def test_as_many_filled_symbols_as_detections() -> None:
         sampled = [
             value
             for value, point in zip(values, place_points(), strict=True)
-            if value.size_class == size_class and point.state == "sampled" and point.medium == "soil_gas"
+            if value.size_class == size_class and point.state == "retrieved" and point.medium == "soil_gas"
         ]
         in_legend = 1
         assert svg.count(f'fill="{CLASS_COLOURS[size_class]}"') == len(sampled) + in_legend
@@ -135,14 +138,20 @@ def test_the_legend_says_the_unit_every_class_and_the_signs_that_occur() -> None
     said = texts(symbol_map("pce", ground(), place_values(), LABELS))
     assert "Mass, ng per sampler" in said
     assert [words for words in said if words in LABELS] == list(reversed(LABELS))
-    assert {"not detected (hollow)", "not analysed", "sampler lost", "not done"} <= set(said)
+    assert {"not detected (hollow)", "not analysed", "sampler lost", "not installed"} <= set(said)
     assert {"air point, see Air results"} <= set(said)
     assert "mark of the sampler or the result (ring)" in " ".join(said)
 
 
 def test_the_legend_keeps_quiet_about_signs_that_do_not_occur() -> None:
     said = texts(symbol_map("x", square_ground(POINT), [PlaceValue(1)], LABELS))
-    assert not {"not detected (hollow)", "sampler lost", "not done", "air point, see Air results"} & set(said)
+    assert not {
+        "not detected (hollow)",
+        "sampler lost",
+        "not installed",
+        "planned, no sampler on record",
+        "air point, see Air results",
+    } & set(said)
     assert "ring" not in " ".join(said)
 
 

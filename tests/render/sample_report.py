@@ -351,7 +351,7 @@ def sample_map(names: list[str]) -> MapData:
             4_994_000.0,
             "soil_gas",
             "soil",
-            "sampled",
+            "retrieved",
             (),
             "12",
         )

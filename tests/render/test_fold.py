@@ -206,7 +206,7 @@ def test_margins_are_those_of_every_page() -> None:
 def spread(east_m: float, north_m: float) -> tuple[PlacePoint, ...]:
     corners = [(0.0, 0.0), (east_m, north_m), (east_m / 2, north_m / 3)]
     spots = enumerate(corners)
-    return tuple(PlacePoint(f"P{i}", *spot, None, None, "soil_gas", "soil", "sampled") for i, spot in spots)
+    return tuple(PlacePoint(f"P{i}", *spot, None, None, "soil_gas", "soil", "retrieved") for i, spot in spots)
 
 
 @pytest.mark.parametrize("paper", PAPERS)

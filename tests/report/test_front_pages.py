@@ -119,7 +119,9 @@ def test_the_tile_counts_results_and_not_comparisons() -> None:
     """Two indoor points, five compounds with levels; vinyl chloride can be told at neither."""
     (tiles,) = [block for block in start(made()[0]).blocks if isinstance(block, Tiles)]
     (tile,) = [tile for tile in tiles.tiles if tile.ref == AIR]
-    assert tile == Tile("3 of 10", "concentrations above a screening level", "2 can't be told", AIR)
+    assert tile == Tile(
+        "3 of 10", "concentrations above a screening level, duplicates included", "2 can't be told", AIR
+    )
 
 
 def test_nothing_is_said_where_nothing_is_above_and_soil_gas_is_never_compared() -> None:
@@ -155,7 +157,10 @@ def test_the_summary_links_the_printed_report_and_says_the_points_once() -> None
     text = " ".join(block.markdown for block in inside(start(made()[0]).blocks) if hasattr(block, "markdown"))
     assert "](downloads/report.pdf)" in text
     said = text.replace("\\", "")
-    assert "55 planned + 1 added in the field − 1 not done = 55 with samplers, of which 54 came back" in said
+    assert (
+        "55 planned + 1 added in the field − 1 not installed = 55 with samplers, of which 54 came back, 1 was lost"
+        in said
+    )
 
 
 def test_a_headline_keeps_qualifier_and_marks() -> None:

@@ -4,13 +4,13 @@
   "use strict";
 
   const { element } = sitegenPanel;
-  const { marksOf, isAir, popupBody } = sitegenPopup;
+  const { marksOf, isAir, popupBody, STATE_WORDS } = sitegenPopup;
   const NARROW_SCALE = 0.75; // symbols on a phone's width, legend included
 
   function symbolOf(data, point, value, scale) {
     const shape = point[4];
     const ring = marksOf(data, point, value).some((mark) => mark[2]);
-    if (point[7] === "lost" || point[7] === "not_done") return { kind: point[7], shape, r: 6.5 * scale, ring };
+    if (point[7] !== "retrieved") return { kind: point[7], shape, r: 6.5 * scale, ring };
     if (isAir(point)) return { kind: "air", shape, r: 6 * scale, ring: false };
     if (value[1] === null) return { kind: "dot", shape, r: 2.5, ring };
     if (value[1] < 0) return { kind: "nondetect", shape, r: 5 * scale, ring };
@@ -18,7 +18,8 @@
   }
 
   function countSymbols(data, symbols, values) {
-    const none = { nondetect: 0, not_analysed: 0, air: 0, marked: 0, lost: 0, not_done: 0 };
+    const none = { nondetect: 0, not_analysed: 0, air: 0, marked: 0 };
+    for (const state of Object.keys(STATE_WORDS)) none[state] = 0;
     const counts = { classes: data.classes.map(() => 0), ...none };
     symbols.forEach((symbol, i) => {
       if (symbol.ring) counts.marked += 1;
@@ -33,8 +34,9 @@
     const analysed = counts.detected + counts.nondetect;
     const parts = [`${layer.title}: detected at ${counts.detected} of ${analysed} analysed soil points`];
     if (counts.marked) parts.push(`${counts.marked} with a mark of their own`);
-    if (counts.lost) parts.push(`${counts.lost} lost`);
-    if (counts.not_done) parts.push(`${counts.not_done} not done`);
+    for (const [state, words] of Object.entries(STATE_WORDS)) {
+      if (counts[state]) parts.push(`${counts[state]} ${words}`);
+    }
     if (counts.air) parts.push(`${counts.air} air point${counts.air > 1 ? "s" : ""} apart`);
     return parts.join("; ") + ". Mass in " + layer.unit + ".";
   }

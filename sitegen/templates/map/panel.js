@@ -35,9 +35,12 @@
       [{ ...hollow, ring: true }, "outer ring: a mark of the sampler or of the result (condition, exposure, blank, calibration …); marks of a whole bag (custody, seal) draw none; open the point to read all", counts.marked],
       [{ kind: "air", shape: "hexagon", r: 6 }, "hexagon with a dot: air point, see Air results", counts.air],
       [{ ...hollow, r: 6.5, kind: "lost" }, "crossed symbol: sampler lost, no result", counts.lost],
-      [{ ...hollow, r: 6.5, kind: "not_done" }, "bare cross: point not done", counts.not_done],
+      [{ ...hollow, r: 6.5, kind: "in_place" }, "one upright stroke: sampler in place, no result yet", counts.in_place],
+      [{ ...hollow, r: 6.5, kind: "retrieval_not_recorded" }, "one level stroke: retrieval not recorded", counts.retrieval_not_recorded],
+      [{ ...hollow, r: 6.5, kind: "not_installed" }, "bare cross: not installed", counts.not_installed],
+      [{ ...hollow, r: 6.5, kind: "planned" }, "upright cross: planned, no sampler on record", counts.planned],
     ]
-      .filter(([symbol, , count]) => symbol.kind !== "air" || count)
+      .filter(([symbol, , count]) => ["nondetect", "dot"].includes(symbol.kind) || count)
       .map(([symbol, words, count]) => row(symbol, look, words, count));
   }
 

@@ -5,9 +5,11 @@
 
   const { element } = sitegenPanel;
   const STATE_WORDS = {
-    sampled: "sampled",
-    lost: "sampler lost, no result",
-    not_done: "not done, no result",
+    lost: "lost",
+    in_place: "in place",
+    retrieval_not_recorded: "without a retrieval on record",
+    not_installed: "not installed",
+    planned: "planned, without a sampler on record",
   };
   const AIR_WORDS = "Air point, apart from soil gas: no mass class on this map. See Air results for concentrations.";
 
@@ -21,7 +23,7 @@
   }
 
   function valueWords(point, value, layer) {
-    if (point[7] !== "sampled") return STATE_WORDS[point[7]] || point[7];
+    if (point[7] !== "retrieved") return `no result: ${STATE_WORDS[point[7]] || point[7]}`;
     if (value[1] === null) return value[0] || "not analysed for this compound";
     return layer.whole || value[0].endsWith(layer.unit) ? value[0] : value[0] + " " + layer.unit;
   }
@@ -54,5 +56,5 @@
     return body;
   }
 
-  window.sitegenPopup = { marksOf, isAir, popupBody };
+  window.sitegenPopup = { marksOf, isAir, popupBody, STATE_WORDS };
 })();

@@ -1,5 +1,7 @@
 /* Symbols on canvas. Shape is the surface, size and colour the mass class; hollow is a
-   non-detect, an outer ring a mark, a hexagon with a dot an air point, a cross a point without a sampler to analyse. */
+   non-detect, an outer ring a mark, a hexagon with a dot an air point. A point without a retrieved sampler: crossed
+   when lost, an upright stroke while in place, a level one without a retrieval on record, a bare cross when none was
+   installed, an upright cross when it is planned. */
 (function () {
   "use strict";
 
@@ -35,13 +37,22 @@
     ctx.closePath();
   }
 
-  function cross(ctx, x, y, r, ink, paper) {
+  /* Strokes through a point, each [dx, dy] from its middle. */
+  const STROKES = {
+    lost: [[0.6, 0.6], [0.6, -0.6]],
+    in_place: [[0, 0.6]],
+    retrieval_not_recorded: [[0.6, 0]],
+    not_installed: [[0.8, 0.8], [0.8, -0.8]],
+    planned: [[0.8, 0], [0, 0.8]],
+  };
+
+  function strokes(ctx, x, y, symbol, ink, paper) {
     for (const [width, colour] of paper ? [[5, paper], [2, ink]] : [[1.8, ink]]) {
       ctx.beginPath();
-      ctx.moveTo(x - r, y - r);
-      ctx.lineTo(x + r, y + r);
-      ctx.moveTo(x - r, y + r);
-      ctx.lineTo(x + r, y - r);
+      for (const [dx, dy] of STROKES[symbol.kind]) {
+        ctx.moveTo(x - dx * symbol.r, y - dy * symbol.r);
+        ctx.lineTo(x + dx * symbol.r, y + dy * symbol.r);
+      }
       ctx.lineWidth = width;
       ctx.strokeStyle = colour;
       ctx.stroke();
@@ -83,17 +94,20 @@
     }
   }
 
-  /* symbol: {kind: class | nondetect | dot | air | lost | not_done | well, shape, r, fill, ring} */
+  function bare(symbol) {
+    return symbol.kind === "not_installed" || symbol.kind === "planned";
+  }
+
+  /* symbol: {kind: class | nondetect | dot | air | well | one of STROKES, shape, r, fill, ring} */
   function draw(ctx, x, y, symbol, look) {
     ctx.save();
     ctx.globalAlpha = 1;
     ctx.setLineDash([]);
     if (symbol.ring) ring(ctx, x, y, reach(symbol) - 1.5, look.ring, look.paper);
     if (symbol.kind === "dot") dot(ctx, x, y, symbol.r, look);
-    else if (symbol.kind !== "not_done") body(ctx, x, y, symbol, look);
+    else if (!bare(symbol)) body(ctx, x, y, symbol, look);
     if (symbol.kind === "air") dot(ctx, x, y, symbol.r * 0.35, { muted: look.ink });
-    if (symbol.kind === "lost") cross(ctx, x, y, symbol.r * 0.6, look.ink, "");
-    if (symbol.kind === "not_done") cross(ctx, x, y, symbol.r * 0.8, look.ink, look.paper);
+    if (STROKES[symbol.kind]) strokes(ctx, x, y, symbol, look.ink, bare(symbol) ? look.paper : "");
     ctx.restore();
   }
 

@@ -1,0 +1,180 @@
+"""What each row of deployments.csv is at its point: primary, duplicate, replacement or field blank."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from sitegen.checks.catalogue import find
+from sitegen.checks.samplers import told, with_kinds
+from sitegen.compute.exposure import FIELD_BLANK, LOST, PRIMARY, RETRIEVED, Placement, placements
+from sitegen.problems import Finding, Where
+from sitegen.project.survey import Survey
+from sitegen.project.zones import local_text
+
+_DECLARE = (
+    "if {new} was placed beside {old}, give it the kind field_duplicate and duplicate_of {old}; "
+    "if it took the place of {old}, write {old} in replaces; else give it a point of its own"
+)
+
+
+def blanks_not_placed(survey: Survey) -> Iterator[Finding]:
+    """A trip blank is never placed; neither is a spare without a new role."""
+    table = survey.tables["deployments"]
+    kinds = with_kinds(survey)["kind"]
+    yield from told(
+        "trip-blank-placed", table, kinds == "trip_blank", "sampler_id",
+        "a trip blank placed at {location_id}", "a sampler of the kind sample or field_duplicate, or a field_blank",
+    )  # fmt: skip
+    yield from told(
+        "spare-placed", table, kinds == "spare", "sampler_id",
+        "a spare placed at {location_id}", "a sampler of the kind sample or field_duplicate, or a field_blank",
+    )  # fmt: skip
+
+
+def field_blanks(survey: Survey) -> Iterator[Finding]:
+    """A field blank is opened at a point and samples none; it is in a return bag, on which its reach depends."""
+    table = survey.tables["deployments"]
+    frame = with_kinds(survey)
+    own = frame["kind"] == FIELD_BLANK
+    for column in ("duplicate_of", "replaces"):
+        yield from told(
+            "field-blank-role", table, own & (frame[column] != ""), column,
+            f"a field blank with {column} {{{column}}}", "a blank cell: a field blank stands for no sampler",
+        )  # fmt: skip
+    samplers = survey.tables["samplers"]
+    nowhere = (samplers.frame["kind"] == FIELD_BLANK) & (samplers.frame["outcome"] != "returned_unused")
+    nowhere &= ~samplers.frame["sampler_id"].isin(frame["sampler_id"]) & table.present
+    yield from told(
+        "field-blank-unplaced", samplers, nowhere, "kind",
+        "a field blank without a row in field/deployments.csv", "where and when it was opened, and its return bag",
+    )  # fmt: skip
+
+
+def duplicates_beside(survey: Survey) -> Iterator[Finding]:
+    """A duplicate stands beside its primary, and both say so."""
+    table = survey.tables["deployments"]
+    frame = with_kinds(survey)
+    place = dict(zip(frame["sampler_id"], frame["location_id"], strict=True))
+    second = set(frame.loc[frame["duplicate_of"] != "", "sampler_id"])
+    named = frame["duplicate_of"] != ""
+    own = frame["duplicate_of"].map(place)
+    chained = named & (frame["duplicate_of"].isin(second) | (frame["duplicate_of"] == frame["sampler_id"]))
+    elsewhere = named & ~chained & own.notna() & (own != frame["location_id"])
+    yield from told(
+        "duplicate-of-duplicate", table, chained, "duplicate_of",
+        "the duplicate of {duplicate_of}, itself a duplicate", "the primary sampler's id",
+    )  # fmt: skip
+    yield from told(
+        "duplicate-elsewhere", table, elsewhere, "duplicate_of",
+        "a duplicate of {duplicate_of} at {location_id}, where {duplicate_of} is not", "one point for both",
+    )  # fmt: skip
+    unsaid = (frame["kind"] == "field_duplicate") != named
+    unsaid &= frame["kind"].isin(("sample", "field_duplicate"))
+    yield from told(
+        "duplicate-half-said", table, unsaid, "duplicate_of",
+        "duplicate_of {duplicate_of!r}, against the kind in samplers.csv",
+        "kind field_duplicate with duplicate_of, or kind sample without",
+    )  # fmt: skip
+
+
+def one_primary(survey: Survey) -> Iterator[Finding]:
+    """At one point there is one primary sampler; a second one says whose place it took."""
+    first: dict[str, Placement] = {}
+    for p in placements(survey):
+        if p.role != PRIMARY or p.replaces or not p.location_id:
+            continue
+        old = first.setdefault(p.location_id, p)
+        if old is not p:
+            yield find(
+                "second-primary",
+                f"{p.location_id}+{old.sampler_id}+{p.sampler_id}",
+                _where(survey, p, "replaces"),
+                f"{p.sampler_id} at {p.location_id} beside {old.sampler_id}, not declared as duplicate or replacement",
+                "one primary sampler at a point, or what the second one is",
+                do=_DECLARE.format(new=p.sampler_id, old=old.sampler_id),
+                kind="location",
+            )
+
+
+def replacements(survey: Survey) -> Iterator[Finding]:
+    """A replacement took the place of one sampler of its own role at its own point, after that came out."""
+    every = {p.sampler_id: p for p in placements(survey)}
+    last = _last_records(survey)
+    taken: dict[str, str] = {}
+    for p in every.values():
+        old = every.get(p.replaces)
+        if not p.replaces or (old is None and p.role == FIELD_BLANK):
+            continue
+        fault = _fault(p, old, taken.get(p.replaces, ""), every)
+        taken.setdefault(p.replaces, p.sampler_id)
+        if fault:
+            yield find(
+                "replacement-invalid",
+                f"{p.sampler_id}+{p.replaces}",
+                _where(survey, p, "replaces"),
+                f"{p.sampler_id} replaces {p.replaces}: {fault}",
+                f"a sampler placed at {p.location_id} before it, in the same role, that no other replaced",
+                kind="sampler",
+            )
+        elif old is not None:
+            yield from _overlap(survey, p, old, last)
+
+
+def _fault(p: Placement, old: Placement | None, other: str, every: Mapping[str, Placement]) -> str:
+    """Return what speaks against a replacement, "" where nothing does."""
+    if old is None:
+        return "it was never placed"
+    if _circular(p, every):
+        return "the replacements lead in a circle"
+    if old.location_id != p.location_id:
+        return f"it was placed at {old.location_id}"
+    if old.role != p.role:
+        return f"it is a {old.role.replace('_', ' ')}, and {p.sampler_id} a {p.role.replace('_', ' ')}"
+    return f"{other} replaces it already" if other else ""
+
+
+def _circular(p: Placement, every: Mapping[str, Placement]) -> bool:
+    seen = {p.sampler_id}
+    at = every.get(p.replaces)
+    while at is not None and at.sampler_id not in seen:
+        seen.add(at.sampler_id)
+        at = every.get(at.replaces)
+    return at is not None and at.sampler_id == p.sampler_id
+
+
+def _overlap(survey: Survey, p: Placement, old: Placement, last: Mapping[str, float]) -> Iterator[Finding]:
+    """Tell where a replacement went in before the other was out; the time of a lost one ends at its last record."""
+    if old.state == RETRIEVED and old.retrieved_utc is not None:
+        end = float(old.retrieved_utc)
+    elif old.state == LOST:
+        end = max(float(old.placed_utc), last.get(old.sampler_id, float("-inf")))
+    else:
+        end = float("inf")
+    if 0 <= p.placed_utc < end:
+        until = (
+            f"was there until {local_text(end, survey.time_zone)}"
+            if end < float("inf")
+            else "is neither retrieved nor lost on record"
+        )
+        yield find(
+            "windows-overlap",
+            f"{p.location_id}+{old.sampler_id}+{p.sampler_id}",
+            _where(survey, p, "placed_at"),
+            f"{p.sampler_id} placed {p.placed_at} in the place of {old.sampler_id}, which {until}",
+            "a placing after the sampler replaced came out or was lost",
+            kind="location",
+        )
+
+
+def _last_records(survey: Survey) -> dict[str, float]:
+    """Return the last custody event of each sampler, in UTC minutes."""
+    events = survey.frame("custody")
+    own = events[(events["subject_kind"] == "sampler") & events["at_utc"].notna()]
+    return {str(name): float(at) for name, at in own.groupby("subject_id")["at_utc"].max().items()}
+
+
+def _where(survey: Survey, p: Placement, column: str) -> Where:
+    return Where(survey.tables["deployments"].spec.path, p.row, column)
+
+
+RULES = (blanks_not_placed, field_blanks, duplicates_beside, one_primary, replacements)
