@@ -214,7 +214,7 @@ def screening_table(context: Context) -> Table:
             found_cell(context, c.concentration),
             Cell(shown(c.level.ug_m3)),
             Cell(c.level.land_use or "–"),
-            Cell(_answer_text(context, c), tone={"above": "flag", "at or below": ""}.get(c.answer, "partly")),
+            Cell(_answer_text(c), tone={"above": "flag", "at or below": ""}.get(c.answer, "partly")),
             Cell(shown(c.ratio) if c.ratio is not None else "–"),
         )
         for c in found
@@ -231,9 +231,9 @@ def _whose(context: Context, found: Concentration) -> tuple[Cell, Cell]:
     return Cell(row["location_id"], location_ref(row["location_id"])), sampler_cell(context, row["sampler_id"])
 
 
-def _answer_text(context: Context, one: Comparison) -> str:
-    """Write the answer, and whether the result is near the level: ``above, near the level (within 10 %)``."""
-    return say("air.answer", answer=one.answer, near=one.near, share=context.evaluation.limits["near_level_pct"].text)
+def _answer_text(one: Comparison) -> str:
+    """Write the answer, and whether the result is near the level: ``above, near the level``."""
+    return say("air.answer", answer=one.answer, near=one.near)
 
 
 def not_compared_table(context: Context) -> Table:
