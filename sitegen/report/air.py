@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from sitegen.compute.air import ByVolume, rate_uncertainty_ug_m3
@@ -206,7 +206,7 @@ def screening_table(context: Context) -> Table:
         Column("answer", "Answer"),
         Column("ratio", "Ratio", kind="number"),
     )
-    found = context.evaluation.comparisons
+    found = sorted(context.evaluation.comparisons, key=_place_in_order(context))
     rows = tuple(
         (
             *_whose(context, c.concentration),
@@ -223,6 +223,18 @@ def screening_table(context: Context) -> Table:
     near = context.evaluation.limits["near_level_pct"]
     note = say("field.screening_note", sources="; ".join(sources) or "none on file", near=near.text, by=near.source)
     return Table("screening", say("field.screening_caption"), columns, rows, note=note, filters=("point", "answer"))
+
+
+def _place_in_order(context: Context) -> Callable[[Comparison], tuple[int, int, bool]]:
+    """Return the order of comparisons: by point and compound as listed, the sampler that stands for the point first."""
+    points = {row["location_id"]: at for at, row in enumerate(context.locations)}
+    compounds = {compound.analyte_id: at for at, compound in enumerate(context.evaluation.compounds)}
+
+    def order(one: Comparison) -> tuple[int, int, bool]:
+        row = context.by_key[one.concentration.lab_sample_id, one.concentration.analyte_id]
+        return points[row["location_id"]], compounds[row["analyte_id"]], not row["stands"]
+
+    return order
 
 
 def _whose(context: Context, found: Concentration) -> tuple[Cell, Cell]:
