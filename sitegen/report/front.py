@@ -120,7 +120,12 @@ def tiles(context: Context) -> tuple[Tile, ...]:
             f"{len(ev.compounds)} compounds",
             Ref("page", "compounds"),
         ),
-        Tile(context.days_text(median) if median else "–", "days, median exposure", "", Ref("page", "field")),
+        Tile(
+            context.days_text(median) if median else "–",
+            "days, median exposure",
+            say("front.tile_exposure", retrieved=sum(p.recovered for p in ev.placements), placed=len(ev.placements)),
+            Ref("page", "field"),
+        ),
         Tile(str(holds + flags), "findings to know", f"{holds} hold the issue", Ref("page", "findings")),
     )
 

@@ -78,6 +78,7 @@ def _sampling(context: Context, facts: Recorded) -> Block:
         deepest=facts.depth_texts[1] if facts.depth_texts else "–",
         closures=_listed(facts.closures),
         sleeves=facts.sleeves,
+        retrieved=len(days),
         shortest=f"{days[0]:.1f}" if days else "–",
         longest=f"{days[-1]:.1f}" if days else "–",
         median=context.days_text(median) if median else "–",
