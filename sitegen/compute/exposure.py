@@ -30,7 +30,7 @@ class Placement:
 
     ``row`` is the row in deployments.csv. ``state`` is one of the four states above; of a field
     blank, which is opened and closed at once, it means nothing. ``due_on`` is the last day of the planned
-    exposure.
+    exposure, date.max where no time of placing can be read.
     """
 
     sampler_id: str
@@ -88,7 +88,7 @@ def placements(survey: Survey) -> tuple[Placement, ...]:
             row,
             samplers.get(row["sampler_id"], {}),
             places.get(row["location_id"], {}),
-            last_day(row["placed_at"], longest_days),
+            date.max if math.isnan(row["placed_at_utc"]) else last_day(row["placed_at"], longest_days),
             report,
         )
         for row in survey.records("deployments")
@@ -100,13 +100,11 @@ _MOST_DAYS = 3660
 
 
 def last_day(placed_at: str, longest_days: float) -> date:
-    """Return the day on which an exposure of at most ``longest_days`` ends; date.max without a time of placing.
+    """Return the day on which an exposure of at most ``longest_days`` ends.
 
     >>> last_day("2025-10-24T09:20", 14)
     datetime.date(2025, 11, 7)
     """
-    if not placed_at:
-        return date.max
     days = math.ceil(longest_days) if 0 <= longest_days <= _MOST_DAYS else _MOST_DAYS
     return date.fromisoformat(placed_at[:10]) + timedelta(days=days)
 
