@@ -77,9 +77,10 @@ CUSTODY_DEFECTS = (
     ),
     several(
         "sampler-in-no-bag",
-        "a sampler in no bag is missing from its bag's and its shipment's count",
+        "a sampler in no bag is missing from its bag's and its shipment's count, and no hand-over led to its disposal",
         (
             ("sampler-in-no-bag", "hold", DEPLOYMENTS, 3),
+            ("holder-changed", "flag", CUSTODY, 58),
             ("bag-count-differs", "hold", BAGS, 2),
             ("shipment-count-differs", "hold", SHIPMENTS, 3),
         ),
