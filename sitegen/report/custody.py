@@ -10,6 +10,7 @@ from sitegen.compute.custodywalk import STATES, UNRECORDED
 from sitegen.compute.reconcile import returned
 from sitegen.figures.timeline import custody_timeline
 from sitegen.report.context import Context, location_ref
+from sitegen.report.custodyfindings import trouble_table
 from sitegen.report.custodypages import PAGE, SAMPLERS, bag_pages, sampler_pages, sampler_ref, shipment_pages, whole
 from sitegen.report.custodyview import (
     after_analysis,
@@ -19,8 +20,6 @@ from sitegen.report.custodyview import (
 )
 from sitegen.report.records import Block, Cell, Column, Figure, Page, Ref, Section, Table
 from sitegen.report.words import counted, prose, say, word
-
-TROUBLE = ("custody-gap", "custody-overlap", "seal-differs", "hand-over-unsigned")
 
 
 def custody_pages(context: Context) -> Iterator[Page]:
@@ -73,40 +72,6 @@ def custody_blocks(context: Context) -> tuple[Block, ...]:
     if drawn:
         blocks.append(Section("lines", "Time lines", (drawn,)))
     return tuple(blocks)
-
-
-def trouble_table(context: Context) -> Table:
-    """Return gaps, overlaps, seals and signatures."""
-    rows = tuple(
-        (
-            Cell(f.severity.value, tone=f.severity.value),
-            Cell(
-                say("review.found", found=f.found, expected=f.expected, where=""),
-                Ref("finding", f.key),
-                origin=(f.where.file, f.where.row or 0, f.where.column or ""),
-            ),
-            Cell(_subject_text(f.subject_kind, f.subject), _subject_ref(f.subject_kind, f.subject)),
-            Cell(str(len({touch.sampler_id for touch in f.touches}))),
-        )
-        for f in context.findings
-        if f.code in TROUBLE
-    )
-    columns = (
-        Column("severity", "Severity"),
-        Column("found", "Found, and what was expected", kind="wide"),
-        Column("subject", "About"),
-        Column("touched", "Samplers touched", kind="number"),
-    )
-    empty = say("quality.nothing_found")
-    return Table("custody-trouble", say("custody.trouble_caption"), columns, rows, empty=empty, row_header=-1)
-
-
-def _subject_text(kind: str, subject: str) -> str:
-    return f"{kind} {subject.partition('+')[0]}".strip()
-
-
-def _subject_ref(kind: str, subject: str) -> Ref | None:
-    return Ref(kind, subject.partition("+")[0]) if kind in ("bag", "shipment", "sampler") else None
 
 
 def counts_table(context: Context) -> Table:

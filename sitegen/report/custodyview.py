@@ -143,7 +143,7 @@ def _event_row(context: Context, event: Event) -> tuple[Cell, ...]:
     unsigned = event.signature == "none"
     return (
         Cell(context.when(event.utc)),
-        Cell(event.kind.replace("_", " ")),
+        Cell(event.kind.replace("_", " ") + (f", seal {event.seal_condition}" if event.seal_condition else "")),
         Cell(f"{event.subject_kind} {event.subject_id}", Ref(kind, event.subject_id) if kind else None),
         Cell(event.by or "–"),
         Cell(event.to or "–"),
