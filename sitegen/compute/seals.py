@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
-from sitegen.compute.custodyevents import Event, recorded_events
+from sitegen.compute.custodyevents import GIVING, Event, recorded_events
 from sitegen.compute.custodywalk import Span
 from sitegen.project.survey import Survey
 from sitegen.project.zones import local_text
@@ -93,15 +93,19 @@ def _of_bag(survey: Survey, row: Mapping[str, Any], recorded: _Recorded) -> Seal
 def _of_shipment(survey: Survey, row: Mapping[str, Any], recorded: _Recorded) -> Seal:
     name = row["shipment_id"]
     events = tuple(recorded.get(("shipment", name), ()))
-    put_on = next((event for event in events if event.kind == "sealed"), None)
+    put_on = next((event for event in events if event.kind == "sealed" or _sent_sealed(event)), None)
     applied = row["seal_outer"] or (put_on.seal_number if put_on else "")
-    on_utc = put_on.utc if put_on else _known(row["packed_at_utc"])
+    on_utc = put_on.utc if put_on else None
     check = _reading(events, ("seal_checked", "received", "lab_received"), applied)
     read_utc = check.utc if check else _known(row["received_at_utc"])
     if check and not row["seal_received"]:
         return Seal("shipment", name, applied, *_as_read(check), on_utc, read_utc, _place(check))
     where = (survey.tables["shipments"].spec.path, int(row["_row"]), "seal_received")
     return Seal("shipment", name, applied, row["seal_received"], row["seal_condition"], on_utc, read_utc, where)
+
+
+def _sent_sealed(event: Event) -> bool:
+    return event.kind in GIVING and event.seal_number != ""
 
 
 def _as_read(check: Event) -> tuple[str, str]:
