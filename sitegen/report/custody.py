@@ -8,6 +8,7 @@ from typing import Any
 from sitegen.compute.custody import Chain
 from sitegen.compute.custodywalk import STATES, UNRECORDED
 from sitegen.compute.reconcile import returned
+from sitegen.compute.seals import DIFFERS, seals
 from sitegen.figures.timeline import custody_timeline
 from sitegen.report.context import Context, location_ref
 from sitegen.report.custodyfindings import trouble_table
@@ -104,11 +105,7 @@ def register_table(context: Context) -> Table:
 
 def bags_table(context: Context) -> Table:
     """Return the return bags with seals applied and read."""
-    read = {
-        row["subject_id"]: row["seal_number"]
-        for row in context.survey.records("custody")
-        if row["event"] == "seal_checked" and row["subject_kind"] == "bag"
-    }
+    read = seals(context.survey)
     columns = (
         Column("bag", "Bag"),
         Column("blank", "Trip blank"),
@@ -116,13 +113,14 @@ def bags_table(context: Context) -> Table:
         Column("found", "By deployments", kind="number"),
         Column("applied", "Seal applied"),
         Column("read", "Seal read"),
+        Column("condition", "Seal condition"),
         Column("shipment", "Shipment"),
     )
     rows = []
     for row in context.survey.records("return_bags"):
         members = [p for p in context.evaluation.deployed if p.bag_id == row["bag_id"]]
-        seal = read.get(row["bag_id"], "")
-        differs = bool(seal and row["seal_applied"] and seal != row["seal_applied"])
+        seal = read["bag", row["bag_id"]]
+        differs = seal.verdict == DIFFERS
         rows.append(
             (
                 Cell(row["bag_id"], Ref("bag", row["bag_id"])),
@@ -131,9 +129,10 @@ def bags_table(context: Context) -> Table:
                 Cell(str(len(members))),
                 Cell(row["seal_applied"] or "–"),
                 Cell(
-                    f"{seal or 'not recorded'}{' (differs)' if differs else ''}",
+                    f"{seal.read or 'not recorded'}{' (differs)' if differs else ''}",
                     tone="hold" if differs else "",
                 ),
+                Cell(seal.condition or "not recorded"),
                 Cell(
                     row["shipment_id"] or "–",
                     Ref("shipment", row["shipment_id"]) if row["shipment_id"] else None,
@@ -154,6 +153,7 @@ def shipments_table(context: Context) -> Table:
         Column("counted", "Counted", kind="number"),
         Column("seal", "Seal applied"),
         Column("read", "Seal read"),
+        Column("condition", "Seal condition"),
         Column("note", "Remark at receipt", kind="wide"),
     )
     rows = tuple(
@@ -166,6 +166,7 @@ def shipments_table(context: Context) -> Table:
             Cell(whole(row["items_received"])),
             Cell(row["seal_outer"] or "–"),
             Cell(row["seal_received"] or "–"),
+            Cell(row["seal_condition"] or "–"),
             Cell(row["receipt_note"] or "–"),
         )
         for row in context.survey.records("shipments")
