@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 
 from sitegen.checks.catalogue import find
@@ -9,6 +10,7 @@ from sitegen.checks.rows import compound_names, counted, listed
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.rounding import shown
 from sitegen.problems import Finding, Touch, Where
+from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
 
 
@@ -16,15 +18,20 @@ def mostly_in_blanks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding
     """Blanks touch no more than a share of a compound's detections at soil points."""
     limit = evaluation.limits["blank_share_pct"]
     path = survey.tables["analytes"].spec.path
+    first = evaluation.primary
+    hits = first[first["medium"].isin(SOIL_MEDIA) & first["detected"]]
+    touched = {key for hit in evaluation.blank_hits for key in hit.touched}
+    detected, affected = Counter(hits["analyte_id"]), Counter[str]()
+    for sample, analyte in zip(hits["lab_sample_id"], hits["analyte_id"], strict=True) if touched else ():
+        affected[analyte] += (sample, analyte) in touched
     for compound in evaluation.compounds:
-        soil = evaluation.summaries.get((compound.analyte_id, "soil"))
-        touched = soil.detected - soil.unblanked if soil else 0
-        if soil and 100 * touched > limit.value * soil.detected:
+        count, of = affected[compound.analyte_id], detected[compound.analyte_id]
+        if 100 * count > limit.value * of:
             yield find(
                 "blank-affected-mostly",
                 compound.analyte_id,
                 Where(path, compound.row),
-                f"blanks touch {touched} of {counted(soil.detected, 'detection')} of {compound.name} at soil points",
+                f"blanks touch {count} of {counted(of, 'detection')} of {compound.name} at soil points",
                 f"at most {limit.text} ({limit.source})",
                 kind="compound",
             )

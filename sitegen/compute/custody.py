@@ -200,7 +200,8 @@ class _Book:
         placement = self.placed.get(name)
         own = self.own("sampler", name)
         bag = self.bag_of.get(name, "")
-        into_bag = [event for event in self.bag_events(bag) if event.utc >= _enters(own, placement)] if bag else []
+        enters = _enters(own, placement)
+        into_bag = [event for event in self.bag_events(bag) if event.utc >= enters] if bag else []
         leaves = placement.placed_utc if placement else min((event.utc for event in into_bag), default=math.inf)
         events = [*own, *(event for event in self.trip(row["shipment_id"]).until_out(own) if event.utc <= leaves)]
         events += self._back(own, into_bag, bag)

@@ -127,20 +127,21 @@ def recorded_events(survey: Survey) -> dict[tuple[str, str], list[Event]]:
 
 def in_time_order(events: Iterable[Event]) -> tuple[Event, ...]:
     """Return events in the order in which they happened, those of one minute by the meaning of their words."""
-    ordered = sorted(events, key=lambda event: event.sort_key)
-    minutes = (tuple(group) for _, group in groupby(ordered, key=lambda event: event.utc))
-    return tuple(event for minute in minutes for event in _within_minute(minute))
+    ordered = sorted(events, key=lambda event: (event.utc, _WORK_ORDER[event.kind], event.file, event.row))
+    found: list[Event] = []
+    for _, minute in groupby(ordered, key=lambda event: event.utc):
+        found += _within_minute(list(minute))
+    return tuple(found)
 
 
-def _within_minute(events: tuple[Event, ...]) -> Iterable[Event]:
+def _within_minute(left: list[Event]) -> list[Event]:
     """Order the events of one minute: each time the first, in work order, that no other must precede."""
-    left = list(events)
+    found = []
     while len(left) > 1:
         free = (event for event in left if not any(_precedes(other, event) for other in left if other is not event))
-        following = next(free, left[0])
-        left.remove(following)
-        yield following
-    yield from left
+        found.append(next(free, left[0]))
+        left.remove(found[-1])
+    return found + left
 
 
 def _precedes(first: Event, second: Event) -> bool:

@@ -36,7 +36,7 @@ Held means: in a person's hands or view, locked up, or under a seal (US EPA Regi
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from sitegen.compute.custodyevents import ACCEPTING, FROM_HAND, Effect, Event
@@ -92,8 +92,7 @@ class Walked:
     passed: tuple[Passed, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _State:
+class _State(NamedTuple):
     """The state that an event leads to."""
 
     state: str = ""
@@ -128,7 +127,7 @@ class _Chain:
         following = _STEPS[effect](self.now, event, self.carriers)
         if following is not None:
             self.close(event)
-            self.now = replace(following, since=event.utc, evidence=(event,))
+            self.now = following._replace(since=event.utc, evidence=(event,))
 
     def close(self, event: Event) -> None:
         """End the present state at an event."""
