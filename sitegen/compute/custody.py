@@ -162,29 +162,38 @@ class _Book:
         return _Trip(in_time_order([*events, *self._between(row, name, events, end)]), start, end)
 
     def _arrival(self, row: _Row, own: list[Event], inside: list[Event]) -> float:
-        """Return when a shipment was received: by its own events, by its row, or by those of its contents."""
+        """Return when a shipment was received: by its own events, else by its row or those of its contents."""
+        carried = max((event.utc for event in (*own, *inside) if event.by in self.carriers), default=math.inf)
         received, of_contents = (
-            min((e.utc for e in events if e.kind in _RECEIVED and e.by not in self.carriers), default=math.inf)
-            for events in (own, inside)
+            min((e.utc for e in events if self._receives(e, carried)), default=math.inf) for events in (own, inside)
         )
-        if received == math.inf and not math.isnan(row["received_at_utc"]):
-            return float(row["received_at_utc"])
-        return min(received, of_contents)
+        stated = math.inf if math.isnan(row["received_at_utc"]) else row["received_at_utc"]
+        return received if received < math.inf else min(of_contents, stated)
+
+    def _receives(self, event: Event, carried: float) -> bool:
+        """Tell whether an event is a shipment's receipt: received by no carrier, or accepted after the last one."""
+        if event.by in self.carriers:
+            return False
+        return event.kind in _RECEIVED or (event.kind == "accepted" and event.utc >= carried)
 
     def _between(self, row: _Row, name: str, events: list[Event], end: float) -> Iterator[Event]:
         """Yield what a shipment's row says and no event does: its receipt, and its way where nobody is recorded."""
-        stated = row["received_at_utc"]
-        if end == stated and not any(event.kind in FROM_HAND and event.utc == end for event in events):
+        if end == row["received_at_utc"] and not any(e.kind in FROM_HAND and e.utc == end for e in events):
             kind = "lab_received" if row["direction"] == "return" else "received"
             yield self._implied("shipments", row, "received_at", kind, "", "shipment", name)
-        passed_on = any(
-            (event.kind in GIVING and event.utc <= end) or (event.kind in FROM_HAND and event.utc < end)
-            for event in events
-        )
-        if not passed_on and row["packed_at_utc"] < end < math.inf:
+        packed = row["packed_at_utc"]
+        if packed < end < math.inf and not any(self._travels(event, packed, end) for event in events):
             *_, last = (None, *in_time_order(event for event in events if event.utc < end))
-            packed = self._implied("shipments", row, "packed_at", "packed", last.by if last else "", "shipment", name)
-            yield packed._replace(utc=max(packed.utc, last.utc if last else packed.utc))
+            if last is None or last.effect is not Effect.GIVES:
+                by = last.by if last else ""
+                left = self._implied("shipments", row, "packed_at", "packed", by, "shipment", name)
+                yield left._replace(utc=max(left.utc, last.utc if last else left.utc))
+
+    def _travels(self, event: Event, packed: float, end: float) -> bool:
+        """Tell whether an event records a shipment's way: a carrier's, or a hand-over between packing and receipt."""
+        if event.by not in self.carriers and event.utc < packed:
+            return False
+        return (event.kind in GIVING and event.utc <= end) or (event.kind in FROM_HAND and event.utc < end)
 
     def bag_events(self, name: str) -> tuple[Event, ...]:
         """Return a bag's events with those of its shipment until it is out of it."""

@@ -153,3 +153,63 @@ def test_a_chain_says_how_many_hand_overs_are_on_record() -> None:
         0
     }
     assert HELD not in {span.state for span in bare.shipments[BACK].spans}
+
+
+def shipped(
+    *rows: tuple[str, str, str, str], packed: str = "2025-11-07T09:00", received: str = "2025-11-10T09:30"
+) -> Chain:
+    """Return the chain of a return shipment with these custody rows: time, event, by and to."""
+    made = [
+        {
+            "event_id": f"E-{at}", "subject_kind": "shipment", "subject_id": "R-9", "event": event, "at": when,
+            "by_role": by, "to_role": to, "organisation": "Carrier" if by == "CR" else "Other",
+        }
+        for at, (when, event, by, to) in enumerate(rows)
+    ]  # fmt: skip
+    row = {"shipment_id": "R-9", "direction": "return", "packed_at": packed, "received_at": received}
+    survey, _ = load_folder(folder({"custody": made, "shipments": [row]}))
+    assert survey is not None
+    return custody(survey, ()).shipments["R-9"]
+
+
+def test_who_accepted_from_the_carrier_has_received_whatever_the_row_adds() -> None:
+    """LB-1 accepted at 09:30; the row says received at 09:40: LB-1 holds on, nobody unnamed takes over."""
+    chain = shipped(
+        ("2025-11-07T10:00", "relinquished", "PM-1", "CR"),
+        ("2025-11-07T10:00", "accepted", "CR", ""),
+        ("2025-11-10T09:30", "accepted", "LB-1", ""),
+        ("2025-11-10T10:00", "stored", "LB-1", ""),
+        received="2025-11-10T09:40",
+    )
+    assert [(span.state, span.holder) for span in chain.spans] == [(CARRIER, "CR"), (HELD, "LB-1")]
+
+
+def test_a_hand_over_before_packing_does_not_record_the_journey() -> None:
+    """FS-1 handed the box to PM-1, who packed it; then it was at the laboratory: nobody is on record on the way."""
+    chain = shipped(
+        ("2025-11-07T08:00", "relinquished", "FS-1", "PM-1"),
+        ("2025-11-07T08:00", "accepted", "PM-1", ""),
+        ("2025-11-07T09:10", "sealed", "PM-1", ""),
+        ("2025-11-10T09:30", "lab_received", "LB-1", ""),
+    )
+    assert [(span.state, span.holder) for span in chain.spans] == [
+        (HELD, "PM-1"), (UNRECORDED, "PM-1 → LB-1"),
+    ]  # fmt: skip
+    assert chain.spans[-1].minutes == 3 * 1440 + 20
+
+
+def test_a_carrier_who_signed_minutes_before_the_packing_is_on_record_for_the_journey() -> None:
+    """Signed for at 08:50, packed by the row at 09:00: the carrier's until received."""
+    chain = shipped(("2025-11-07T08:50", "accepted", "CR", ""), ("2025-11-10T09:30", "lab_received", "LB-1", ""))
+    assert [(span.state, span.holder) for span in chain.spans] == [(CARRIER, "CR")]
+
+
+def test_a_shipment_carried_by_who_packed_it_needs_its_hand_over_on_record() -> None:
+    """FS-1 drove it: given to and received by the laboratory in one minute, FS-1's until then."""
+    chain = shipped(
+        ("2025-11-10T08:00", "sealed", "FS-1", ""),
+        ("2025-11-10T09:30", "relinquished", "FS-1", "LB-1"),
+        ("2025-11-10T09:30", "lab_received", "LB-1", ""),
+        packed="2025-11-10T08:00",
+    )
+    assert [(span.state, span.holder, span.minutes) for span in chain.spans] == [(HELD, "FS-1", 90)]
