@@ -157,7 +157,7 @@ def passed_on(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
 def _returns(evaluation: Evaluation) -> dict[str, float]:
     """Return from when on each sampler is on its way back: retrieved, or put into its bag."""
     held = evaluation.custody
-    retrieved = {p.sampler_id: p.retrieved_utc for p in evaluation.placements}
+    retrieved = {p.sampler_id: p.retrieved_utc for p in evaluation.deployed}
     found = {}
     for name in held.samplers:
         out = retrieved.get(name)

@@ -40,7 +40,7 @@ def taken_at_a_visit(survey: Survey, evaluation: Evaluation) -> Iterator[Finding
 
 def _visits(evaluation: Evaluation) -> dict[str, list[tuple[int, str, str]]]:
     found: dict[str, list[tuple[int, str, str]]] = {}
-    for p in evaluation.placements:
+    for p in evaluation.deployed:
         for utc, done, written in (
             (p.placed_utc, "placed", p.placed_at),
             (p.retrieved_utc, "retrieved", p.retrieved_at),
