@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any, TypeAlias
 
 from sitegen.compute.custodyevents import FROM_HAND, GIVING, Effect, Event, in_time_order, recorded_events
@@ -154,27 +155,28 @@ class _Book:
         own = self.own("shipment", name)
         if row is None:
             return _Trip(tuple(own))
-        begins = [event.utc for event in own[:1]] + [int(t) for t in (row["packed_at_utc"],) if not math.isnan(t)]
-        start = min(begins, default=math.inf)
-        inside = [event for thing in self._inside.get(name, ()) for event in self.own(*thing) if event.utc >= start]
-        end = self._arrival(row, own, inside)
-        events = _once([*own, *(event for event in inside if event.utc <= end and event.kind in _TRAVELS)])
+        packed = row["packed_at_utc"]
+        start = min([*(event.utc for event in own[:1]), math.inf if math.isnan(packed) else packed])
+        inside = [event for thing in self._inside.get(name, ()) for event in self.own(*thing)]
+        inside = _once(event for event in inside if event.kind in _TRAVELS and event.utc >= start)
+        end = self._arrival(row, in_time_order([*own, *inside]))
+        events = _once([*own, *(event for event in inside if event.utc <= end)])
         return _Trip(in_time_order([*events, *self._between(row, name, events, end)]), start, end)
 
-    def _arrival(self, row: _Row, own: list[Event], inside: list[Event]) -> float:
+    def _arrival(self, row: _Row, events: tuple[Event, ...]) -> float:
         """Return when a shipment was received: by its own events, else by its row or those of its contents."""
-        carried = max((event.utc for event in (*own, *inside) if event.by in self.carriers), default=math.inf)
-        received, of_contents = (
-            min((e.utc for e in events if self._receives(e, carried)), default=math.inf) for events in (own, inside)
-        )
+        receipts = [after for before, after in pairwise((None, *events)) if after and self._receives(before, after)]
+        own = [event.utc for event in receipts if event.subject_kind == "shipment"]
         stated = math.inf if math.isnan(row["received_at_utc"]) else row["received_at_utc"]
-        return received if received < math.inf else min(of_contents, stated)
+        return min(own) if own else min([*(event.utc for event in receipts), stated])
 
-    def _receives(self, event: Event, carried: float) -> bool:
-        """Tell whether an event is a shipment's receipt: received by no carrier, or accepted after the last one."""
+    def _receives(self, before: Event | None, event: Event) -> bool:
+        """Tell whether an event is a shipment's receipt: received by no carrier, or accepted from one."""
         if event.by in self.carriers:
             return False
-        return event.kind in _RECEIVED or (event.kind == "accepted" and event.utc >= carried)
+        return event.kind in _RECEIVED or (
+            event.kind == "accepted" and before is not None and before.by in self.carriers
+        )
 
     def _between(self, row: _Row, name: str, events: list[Event], end: float) -> Iterator[Event]:
         """Yield what a shipment's row says and no event does: its receipt, and its way where nobody is recorded."""

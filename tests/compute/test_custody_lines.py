@@ -213,3 +213,26 @@ def test_a_shipment_carried_by_who_packed_it_needs_its_hand_over_on_record() -> 
         packed="2025-11-10T08:00",
     )
     assert [(span.state, span.holder, span.minutes) for span in chain.spans] == [(HELD, "FS-1", 90)]
+
+
+def test_a_thousand_rows_of_one_minute_are_one_hand_over() -> None:
+    """Every sampler of a large case has its own rows: the shipment shows each act once, in order."""
+    names = [f"S-{at:04}" for at in range(1000)]
+    acts = (("relinquished", "LB-1", "CR"), ("accepted", "CR", ""))
+    rows = [
+        {
+            "event_id": f"E-{name}-{event}", "subject_kind": "sampler", "subject_id": name, "event": event,
+            "at": "2025-10-20T15:05", "by_role": by, "to_role": to, "organisation": "Carrier" if by == "CR" else "",
+        }
+        for event, by, to in reversed(acts)
+        for name in names
+    ]  # fmt: skip
+    samplers = [{"sampler_id": name, "kind": "sample", "shipment_id": "O-9"} for name in names]
+    box = {"shipment_id": "O-9", "direction": "out", "packed_at": "2025-10-20T15:00", "received_at": "2025-10-22T10:00"}
+    survey, _ = load_folder(folder({"custody": rows, "samplers": samplers, "shipments": [box]}))
+    assert survey is not None
+    found = custody(survey, ())
+    assert [event.kind for event in found.shipments["O-9"].events] == ["relinquished", "accepted", "received"]
+    assert {tuple(told_spans(chain.spans)) for chain in found.samplers.values()} == {
+        tuple(told_spans(found.shipments["O-9"].spans))
+    }
