@@ -87,6 +87,7 @@ def air_duplicate(**masses_ng: str) -> tuple[Change, ...]:
             bag_id="RB-1",
             placed_by="FS-1",
             retrieved_by="FS-2",
+            scan_file="records/field_sheet_1.txt",
         ),
         *_analysed("04417-062", AIR_DUPLICATE, "sample", masses_ng),
     )
