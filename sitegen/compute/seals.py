@@ -58,13 +58,13 @@ class Seal:
         name = f"{self.kind} {self.subject}"
         if not self.applied:
             return f"no seal of {name} on record"
-        when = f" at {local_text(self.on_utc, zone)}" if self.on_utc is not None else ", time not recorded"
+        when = "a time not on record" if self.on_utc is None else local_text(self.on_utc, zone)
         read = {
             EQUAL: "read unchanged at receipt",
             DIFFERS: f"read as {self.read} at receipt",
             NOT_READ: "not read at receipt",
         }[self.verdict]
-        return f"{name} sealed{when} with {self.applied}, {read}, condition {self.condition or 'not recorded'}"
+        return f"{name} sealed at {when} with {self.applied}, {read}, condition {self.condition or 'not recorded'}"
 
 
 def seals(survey: Survey) -> dict[tuple[str, str], Seal]:

@@ -99,6 +99,16 @@ def test_a_carrier_s_trip_without_its_signature_is_a_gap_under_an_intact_outer_s
     assert {touch.sampler_id for touch in trip.touches} >= {"0047102", "0047154", "0047101", "0047163"}
 
 
+def test_a_seal_whose_time_is_not_on_record_is_not_said_to_have_been_on_throughout() -> None:
+    """SH-R1's row gives the number, no event gives the sealing: packing is no record of a seal."""
+    gone = without_rows(CUSTODY, lambda row: row["event_id"] in ("E-0045", "E-0047"))
+    (trip,) = (gap for gap in of_code("custody-gap", gone) if gap.subject.startswith("SH-R1"))
+    assert (
+        "shipment SH-R1 sealed at a time not on record with 771188, read unchanged at receipt, condition intact, "
+        "not known to have been on throughout"
+    ) in trip.found
+
+
 def test_hand_overs_recorded_of_one_bag_alone_count_for_the_box_it_is_in() -> None:
     """The journey's rows say RB-1 in place of the shipment: no new gap, on neither bag."""
     rows = {"E-0046": "RB-1", "E-0047": "RB-1", "E-0048": "RB-1"}
