@@ -36,6 +36,7 @@ def field_blank(**masses_ng: str) -> tuple[Change, ...]:
             bag_id="RB-1",
             placed_by="FS-1",
             retrieved_by="FS-1",
+            scan_file="records/field_sheet_1.txt",
         ),
         *_analysed("04417-060", BLANK, "field_blank", masses_ng),
     )
@@ -64,6 +65,7 @@ def replacement(**masses_ng: str) -> tuple[Change, ...]:
             hole_restored="yes",
             placed_by="FS-1",
             retrieved_by="FS-1",
+            scan_file="records/field_sheet_1.txt",
         ),
         *_analysed("04417-061", REPLACEMENT, "sample", masses_ng),
     )
@@ -85,6 +87,7 @@ def air_duplicate(**masses_ng: str) -> tuple[Change, ...]:
             bag_id="RB-1",
             placed_by="FS-1",
             retrieved_by="FS-2",
+            scan_file="records/field_sheet_1.txt",
         ),
         *_analysed("04417-062", AIR_DUPLICATE, "sample", masses_ng),
     )

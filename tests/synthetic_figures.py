@@ -87,13 +87,13 @@ def custody_row(i: int = 0) -> CustodyRow:
     placed, lifted = 2 * DAY + 600 + 9 * i, 15 * DAY + 560 + 9 * i
     gap = 130 if i % 10 == 4 else 0
     parts = (
-        CustodySegment(0, DAY, "under seal with a carrier", "CR"),
+        CustodySegment(0, DAY, "with a carrier", "CR"),
         CustodySegment(DAY, 2 * DAY + 400, "stored", "FS-1"),
         CustodySegment(2 * DAY + 400, placed, "held", "FS-1"),
         CustodySegment(placed, lifted, "in place, unattended"),
         CustodySegment(lifted, 17 * DAY, "held", "FS-2"),
-        CustodySegment(17 * DAY, 17 * DAY + gap, "gap"),
-        CustodySegment(17 * DAY + gap, 19 * DAY, "under seal with a carrier", "CR"),
+        CustodySegment(17 * DAY, 17 * DAY + gap, "in transit, custody not recorded"),
+        CustodySegment(17 * DAY + gap, 19 * DAY, "with a carrier", "CR"),
         CustodySegment(19 * DAY, 24 * DAY, "held", "LB-1"),
     )
     events = (

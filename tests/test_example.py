@@ -86,6 +86,16 @@ PLANTED = {
     "sampler-lost:0047159",
     "duplicate-differs:0047143+0047144",
     "comment-must-fix:C-1",
+    "holder-changed:SH-O1+FS-1+FS-2",
+    "holder-changed:RB-1+FS-2+FS-1",
+    "holder-changed:RB-2+FS-2+FS-1",
+    "seal-late:RB-1",
+    "hole-temporary:survey",
+    "blank-affected-mostly:toluene",
+    "blank-affected-mostly:mxylene",
+    "local-low:SG-10",
+    "local-low:SG-29",
+    "local-low:SG-37",
 }
 
 

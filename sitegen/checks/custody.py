@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
+from itertools import pairwise
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Mask, first_rows, surplus, touched_samplers
-from sitegen.compute.custody import CARRIER, GAP, HELD, OVERLAP, RANK, STORED, Chain
+from sitegen.checks.rows import Mask, counted, first_rows, surplus, touched_samplers
+from sitegen.compute.custody import Chain, Custody
+from sitegen.compute.custodyevents import FROM_HAND, GIVING, HAND_OVERS, Event, recorded_events
+from sitegen.compute.custodymarks import Trouble, troubles
+from sitegen.compute.custodywalk import IN_CUSTODY, LABORATORY, UNNAMED, UNRECORDED
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.fieldmarks import seal_differences
+from sitegen.compute.seals import DIFFERS, seals
 from sitegen.problems import Finding, Touch, Where
 from sitegen.project.survey import Survey
 from sitegen.project.zones import local_text
 
-HANDED = ("relinquished", "accepted", "received", "lab_received")
 _SUBJECTS = {"sampler": "samplers", "bag": "return_bags", "shipment": "shipments"}
 
 
@@ -64,33 +68,45 @@ def events_agree(survey: Survey) -> Iterator[Finding]:
 
 
 def custody_gaps(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
-    """Gaps and overlaps in the chains of bags, shipments and samplers."""
-    held = evaluation.custody
+    """Time without a holder, and with two, in the chains of shipments, bags and samplers."""
+    found = seals(survey)
     touches = touched_samplers(evaluation)
     seen: set[str] = set()
-    for chain in (*held.bags.values(), *held.shipments.values(), *held.samplers.values()):
-        for finding in _spans(survey, chain, touches):
+    for chain, bags in _chains(survey, evaluation.custody):
+        for trouble in troubles(chain, evaluation.limits, found, bags, survey.time_zone):
+            finding = _trouble(survey, trouble, touches)
             if finding.key not in seen:
                 seen.add(finding.key)
                 yield finding
 
 
-def _spans(survey: Survey, chain: Chain, touches: dict[str, tuple[Touch, ...]]) -> Iterator[Finding]:
-    for span in chain.spans:
-        if span.state not in (GAP, OVERLAP):
-            continue
-        first = span.events[0]
-        code = "custody-gap" if span.state == GAP else "custody-overlap"
-        subject = f"{first.subject_id}+{span.start}"
-        yield find(
-            code,
-            subject,
-            Where(first.file, first.row, "at"),
-            f"{span.minutes} min from {local_text(span.start, survey.time_zone)}, {span.holder}",
-            "one recorded holder",
-            kind=first.subject_kind,
-            touches=touches.get(f"{code}:{subject}", ()),
-        )
+def _chains(survey: Survey, held: Custody) -> Iterator[tuple[Chain, tuple[str, ...]]]:
+    """Yield every chain with the bags whose seals bear on it."""
+    inside: dict[str, list[str]] = {}
+    for row in survey.records("return_bags"):
+        inside.setdefault(row["shipment_id"], []).append(row["bag_id"])
+    for name, chain in held.shipments.items():
+        yield chain, tuple(inside.get(name, ()))
+    for name, chain in held.bags.items():
+        yield chain, (name,)
+    for name, chain in held.samplers.items():
+        yield chain, (held.bag_of[name],) if name in held.bag_of else ()
+
+
+def _trouble(survey: Survey, trouble: Trouble, touches: dict[str, tuple[Touch, ...]]) -> Finding:
+    span, first = trouble.span, trouble.span.events[0]
+    known = f"; {trouble.known}" if trouble.known else ""
+    said = f"{span.minutes} min from {local_text(span.start, survey.time_zone)}, {span.holder}"
+    words = f" ({UNRECORDED}){known}" if span.state == UNRECORDED else ""
+    return find(
+        trouble.code,
+        trouble.key_subject,
+        Where(first.file, first.row, first.column),
+        said + words,
+        "one recorded holder",
+        kind=trouble.kind,
+        touches=touches.get(f"{trouble.code}:{trouble.key_subject}", ()),
+    )
 
 
 def held_at_all(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -98,63 +114,107 @@ def held_at_all(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     path = survey.tables["deployments"].spec.path
     for p in evaluation.placements:
         chain = evaluation.custody.samplers.get(p.sampler_id)
-        if not p.recovered or p.retrieved_utc is None or chain is None:
+        if not p.recovered or p.retrieved_utc is None or chain is None or _held(chain, p.retrieved_utc):
             continue
-        known = any(
-            span.end > p.retrieved_utc and span.holder not in ("", "not recorded")
-            for span in chain.spans
-            if span.state in (HELD, STORED, CARRIER)
+        yield find(
+            "custody-none",
+            p.sampler_id,
+            Where(path, p.row, "retrieved_by"),
+            "no recorded holder between retrieval and the laboratory",
+            "the role that held it",
+            kind="sampler",
+            touches=[Touch(p.sampler_id)],
         )
-        if not known:
-            yield find(
-                "custody-none",
-                p.sampler_id,
-                Where(path, p.row, "retrieved_by"),
-                "no recorded holder between retrieval and the laboratory",
-                "the role that held it",
-                kind="sampler",
-                touches=[Touch(p.sampler_id)],
-            )
+
+
+def _held(chain: Chain, retrieved_utc: int) -> bool:
+    """Tell whether somebody is named as holder between retrieval and the laboratory."""
+    arrivals = (e.utc for e in chain.events if e.kind in ("lab_received", "analysed") and e.utc > retrieved_utc)
+    arrival = min(arrivals, default=chain.events[-1].utc)
+    return any(
+        span.state in IN_CUSTODY and span.holder not in (UNNAMED, LABORATORY)
+        for span in chain.spans
+        if span.end > retrieved_utc and span.start < arrival
+    )
+
+
+def passed_on(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """A thing goes from one role to another by a hand-over: told once for each bag or shipment."""
+    changes: dict[tuple[str, str, str, str], dict[str, Event]] = {}
+    returns = _returns(evaluation)
+    for row in survey.records("samplers"):
+        name, outward = row["sampler_id"], row["shipment_id"]
+        bag = evaluation.custody.bag_of.get(name, "")
+        for before, event in evaluation.custody.samplers[name].passed:
+            if event.utc >= returns[name]:
+                where = ("bag", bag) if bag else ("sampler", name)
+            else:
+                where = ("shipment", outward) if outward else ("sampler", name)
+            changes.setdefault((*where, before, event.by), {}).setdefault(name, event)
+    yield from (_passed(survey, change, tuple(found.values())) for change, found in changes.items())
+
+
+def _returns(evaluation: Evaluation) -> dict[str, float]:
+    """Return from when on each sampler is on its way back: retrieved, or put into its bag."""
+    held = evaluation.custody
+    retrieved = {p.sampler_id: p.retrieved_utc for p in evaluation.deployed}
+    found = {}
+    for name in held.samplers:
+        out = retrieved.get(name)
+        in_bag = held.bags[held.bag_of[name]].events[:1] if held.bag_of.get(name) in held.bags else ()
+        found[name] = float(out) if out is not None else min((float(e.utc) for e in in_bag), default=math.inf)
+    return found
+
+
+def _passed(survey: Survey, change: tuple[str, str, str, str], events: tuple[Event, ...]) -> Finding:
+    kind, subject, before, after = change
+    first = min(events, key=lambda event: event.sort_key)
+    many = "" if kind == "sampler" else f"{counted(len(events), 'sampler')} of "
+    return find(
+        "holder-changed",
+        f"{subject}+{before}+{after}",
+        Where(first.file, first.row, first.column),
+        f"{many}{kind} {subject} with {before}, then {first.kind.replace('_', ' ')} by "
+        f"{after} (first at {local_text(first.utc, survey.time_zone)}), no hand-over between them on record",
+        "a hand-over on record wherever the holder changes",
+        kind=kind,
+    )
 
 
 def handed_to_another(survey: Survey) -> Iterator[Finding]:
     """Who takes over is who it was handed to."""
-    table = survey.tables["custody"]
-    frame = table.frame[table.frame["event"].isin(HANDED)]
-    ordered = frame.assign(rank=frame["event"].map(RANK)).sort_values(["subject_kind", "subject_id", "at_utc", "rank"])
-    following = ordered.shift(-1)
-    same = (ordered["subject_kind"] == following["subject_kind"]) & (ordered["subject_id"] == following["subject_id"])
-    bad = same & (ordered["event"] == "relinquished") & (following["event"] != "relinquished")
-    bad &= (ordered["to_role"] != "") & (following["by_role"] != "") & (ordered["to_role"] != following["by_role"])
-    for index in ordered.index[bad.astype(bool)]:
-        row, taken = ordered.loc[index], following.loc[index]
-        yield find(
-            "handed-to-another",
-            str(row["event_id"]),
-            table.where(index, "to_role"),
-            f"{row['subject_kind']} {row['subject_id']} handed to {row['to_role']}, "
-            f"taken by {taken['by_role']} ({taken['event_id']})",
-            "one and the same role",
-            kind="event",
-        )
+    path = survey.tables["custody"].spec.path
+    for (kind, subject), events in recorded_events(survey).items():
+        handed = [event for event in events if event.kind in (*GIVING, *FROM_HAND)]
+        for given, taken in pairwise(handed):
+            if given.kind not in GIVING or taken.kind in GIVING or not given.to or not taken.by:
+                continue
+            if given.to != taken.by:
+                yield find(
+                    "handed-to-another",
+                    given.event_id,
+                    Where(path, given.row, "to_role"),
+                    f"{kind} {subject} handed to {given.to}, taken by {taken.by} ({taken.event_id})",
+                    "one and the same role",
+                    kind="event",
+                )
 
 
-def seals(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def seals_read(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Seals read at receipt as applied."""
     touches = touched_samplers(evaluation)
-    for kind, name, applied, read, row in seal_differences(survey):
-        table = "custody" if kind == "bag" else "shipments"
-        column = "seal_number" if kind == "bag" else "seal_received"
-        hint = " (two digits changed places)" if sorted(applied) == sorted(read) else ""
-        yield find(
-            "seal-differs",
-            name,
-            Where(survey.tables[table].spec.path, row, column),
-            f"seal {read} read at receipt{hint}",
-            f"seal {applied}, as applied",
-            kind=kind,
-            touches=touches.get(f"seal-differs:{name}", ()),
-        )
+    for seal in seals(survey).values():
+        if seal.verdict == DIFFERS:
+            hint = " (two digits changed places)" if sorted(seal.applied) == sorted(seal.read) else ""
+            yield find(
+                "seal-differs",
+                seal.subject,
+                Where(*seal.where),
+                f"seal {seal.read} read at receipt{hint}, condition {seal.condition or 'not recorded'}",
+                f"seal {seal.applied}, as applied",
+                kind=seal.kind,
+                touches=touches.get(f"seal-differs:{seal.subject}", ()),
+            )
 
 
 def seals_whole(survey: Survey) -> Iterator[Finding]:
@@ -199,7 +259,7 @@ def unsigned(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Hand-overs without a signature."""
     table = survey.tables["custody"]
     touches = touched_samplers(evaluation)
-    bad = (table.frame["signature"] == "none") & table.frame["event"].isin(HANDED)
+    bad = (table.frame["signature"] == "none") & table.frame["event"].isin(HAND_OVERS)
     for at, row in first_rows(table, bad):
         yield find(
             "hand-over-unsigned",
@@ -214,4 +274,4 @@ def unsigned(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
 
 
 RULES = (subjects_known, events_agree, handed_to_another, seals_whole, seals_applied_and_read)
-EVALUATION_RULES = (custody_gaps, held_at_all, seals, unsigned)
+EVALUATION_RULES = (custody_gaps, held_at_all, passed_on, seals_read, unsigned)

@@ -10,6 +10,7 @@ from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, Row, counted, first_rows, ids_in, listed, samples_a_point, surplus
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.exposure import LOST, Placement
+from sitegen.compute.fieldmarks import CONDITION_CODES
 from sitegen.problems import Finding, Where
 from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
 from sitegen.project.survey import Survey, SurveyTable, records
@@ -181,7 +182,7 @@ def _points(survey: Survey, evaluation: Evaluation) -> Iterator[tuple[str, str, 
 
 
 def _placements(survey: Survey, evaluation: Evaluation) -> Iterator[tuple[str, str, str, Where]]:
-    """Yield (location, sampler, what, where) of holes refused, samplers lost, pulled early or late."""
+    """Yield (location, sampler, what, where) of holes refused, samplers lost, damaged, pulled early or late."""
     path = survey.tables["deployments"].spec.path
     for p in evaluation.placements:
         for what, column in _departures(p, evaluation):
@@ -198,6 +199,8 @@ def _departures(p: Placement, evaluation: Evaluation) -> Iterator[tuple[str, str
         yield "lost", "condition"
     if p.replaces:
         yield "replaced", "replaces"
+    if p.recovered and p.condition in CONDITION_CODES:
+        yield f"{p.condition} on retrieval", "condition"
     if "exposure-out-of-plan" in codes:
         early = (p.exposure_days or 0.0) < evaluation.limits["exposure_days_min"].value
         yield ("pulled early" if early else "left too long"), "retrieved_at"

@@ -1,99 +1,52 @@
 """Custody: who held a sampler, minute by minute.
 
-A sampler's chain is put together from its own events, its placement and retrieval, the events
-of the outward shipment until it was placed, those of its return bag from the moment it went
-in, and those of the return shipment. In the ground it is neither held nor lost: *in place,
-unattended*.
-
-Held means: in a person's hands or view, locked up, or under a seal (US EPA Region 5
-manual 905R78115, 1978).
+A sampler's chain is put together from its own events, its placement and retrieval, those of the
+outward shipment until it leaves it, those of its return bag from the moment it goes in, and those
+of the return shipment. While things travel in one shipment, from packing to receipt, they have one
+record: what is recorded of the shipment and of everything in it. So a sampler's line and its
+shipment's agree. The states and what leads to them are in :mod:`sitegen.compute.custodywalk`.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from itertools import pairwise
+from typing import Any, TypeAlias
 
+from sitegen.compute.custodyevents import FROM_HAND, GIVING, Effect, Event, in_time_order, recorded_events
+from sitegen.compute.custodywalk import OVERLAP, UNRECORDED, Passed, Span, walk
 from sitegen.compute.exposure import FIELD_BLANK, Placement
 from sitegen.project.survey import Survey
 
-HELD = "held"
-IN_PLACE = "in place, unattended"
-CARRIER = "under seal with a carrier"
-STORED = "stored"
-GAP = "gap"
-OVERLAP = "overlap"
-STATES = (HELD, IN_PLACE, CARRIER, STORED, GAP, OVERLAP)
-
-_TAKES = (
-    "released",
-    "received",
-    "accepted",
-    "lab_received",
-    "retrieved",
-    "removed",
-    "bagged",
-    "sealed",
-    "analysed",
-)
-RANK = {name: at for at, name in enumerate(("relinquished", "accepted", "received", "lab_received", "retrieved"))}
-
-
-class Event(NamedTuple):
-    """One event of a chain, with the row that records it."""
-
-    utc: int
-    at: str
-    kind: str
-    by: str
-    to: str
-    organisation: str
-    subject_kind: str
-    subject_id: str
-    signature: str
-    seal_number: str
-    place: str
-    comment: str
-    scan_file: str
-    file: str
-    row: int
-
-    @property
-    def sort_key(self) -> tuple[int, int, str, int]:
-        """By time; at the same minute a release stands before what follows from it."""
-        return (self.utc, RANK.get(self.kind, len(RANK)), self.file, self.row)
-
-
-class Span(NamedTuple):
-    """A stretch of a chain in one state, from and to in UTC minutes."""
-
-    start: int
-    end: int
-    state: str
-    holder: str
-    place: str
-    events: tuple[Event, ...]
-
-    @property
-    def minutes(self) -> int:
-        """Length in minutes."""
-        return self.end - self.start
+_Row: TypeAlias = Mapping[str, Any]
+_RECEIVED = ("received", "lab_received")
+_TRAVELS = ("bagged", "sealed", "stored", "removed", *GIVING, *FROM_HAND)
+"""Events that, recorded of a thing while it travels, are events of the whole shipment."""
 
 
 @dataclass(frozen=True, slots=True)
 class Chain:
-    """A sampler's, bag's or shipment's custody from first to last event."""
+    """A sampler's, bag's or shipment's custody from first to last event.
+
+    ``passed`` are the changes of holder of which no hand-over is on record.
+    """
 
     subject_kind: str
     subject_id: str
     spans: tuple[Span, ...]
     events: tuple[Event, ...]
+    passed: tuple[Passed, ...] = ()
 
     def minutes_in(self, state: str) -> int:
         """Return the minutes spent in a state."""
         return sum(span.minutes for span in self.spans if span.state == state)
+
+    @property
+    def hand_overs(self) -> int:
+        """How many givings and takings custody.csv records for this chain; 0 says that nothing is on record."""
+        return sum(event.kind in (*GIVING, *FROM_HAND) and bool(event.event_id) for event in self.events)
 
     @property
     def drawn_to(self) -> int:
@@ -103,7 +56,7 @@ class Chain:
         """
         end = self.spans[-1].end
         analysed = max((event.utc for event in self.events if event.kind == "analysed"), default=end)
-        later = any(span.end > analysed and span.state in (GAP, OVERLAP) for span in self.spans)
+        later = any(span.end > analysed and span.state in (UNRECORDED, OVERLAP) for span in self.spans)
         return end if later or analysed <= self.spans[0].start else min(analysed, end)
 
     def at(self, utc: int) -> Span | None:
@@ -124,29 +77,11 @@ class Custody:
 
 def custody(survey: Survey, placed: Iterable[Placement]) -> Custody:
     """Put every chain together."""
-    events = _events(survey)
-    carriers = _carriers(events)
-    by_subject: dict[tuple[str, str], list[Event]] = {}
-    for event in events:
-        by_subject.setdefault((event.subject_kind, event.subject_id), []).append(event)
-    book = _Book(survey, tuple(placed), by_subject, carriers)
+    book = _Book(survey, tuple(placed))
     samplers = {row["sampler_id"]: book.sampler_chain(row) for row in survey.records("samplers")}
     bags = {bag: book.chain("bag", bag, book.bag_events(bag)) for bag in book.bags}
-    shipments = {name: book.chain("shipment", name, book.shipment_events(name)) for name in book.shipments}
-    return Custody(samplers, bags, shipments, carriers, book.bag_of)
-
-
-def _events(survey: Survey) -> list[Event]:
-    path = survey.tables["custody"].spec.path
-    return [
-        Event(
-            int(row["at_utc"]), row["at"], row["event"], row["by_role"], row["to_role"], row["organisation"],
-            row["subject_kind"], row["subject_id"], row["signature"], row["seal_number"], row["place"],
-            row["comment"], row["scan_file"], path, int(row["_row"]),
-        )
-        for row in survey.records("custody")
-        if not math.isnan(row["at_utc"])
-    ]  # fmt: skip
+    shipments = {name: book.chain("shipment", name, book.trip(name).events) for name in book.shipments}
+    return Custody(samplers, bags, shipments, book.carriers, book.bag_of)
 
 
 def _carriers(events: Iterable[Event]) -> frozenset[str]:
@@ -158,243 +93,184 @@ def _carriers(events: Iterable[Event]) -> frozenset[str]:
     ) - {""}
 
 
+@dataclass(frozen=True, slots=True)
+class _Trip:
+    """A shipment's events, from its packing (``start``) to its receipt (``end``), UTC minutes, and on."""
+
+    events: tuple[Event, ...] = ()
+    start: float = math.inf
+    end: float = math.inf
+
+    def until_out(self, own: Iterable[Event]) -> list[Event]:
+        """Return the events that bear on a thing inside until, after receipt, its ``own`` record goes on."""
+        leaves = min((e.utc for e in own if e.utc > self.end and e.effect is not Effect.READS), default=math.inf)
+        return [event for event in self.events if event.utc <= leaves]
+
+
 class _Book:
     """The tables that chains are put together from, looked up by id."""
 
-    def __init__(
-        self,
-        survey: Survey,
-        placed: tuple[Placement, ...],
-        by_subject: Mapping[tuple[str, str], list[Event]],
-        carriers: frozenset[str],
-    ) -> None:
-        self.by_subject = by_subject
-        self._of_shipment: dict[str, list[Event]] = {}
-        self._of_bag: dict[str, list[Event]] = {}
-        self.carriers = carriers
+    def __init__(self, survey: Survey, placed: tuple[Placement, ...]) -> None:
+        self.recorded = recorded_events(survey)
+        self.carriers = _carriers(event for events in self.recorded.values() for event in events)
         self.bags = {row["bag_id"]: row for row in survey.records("return_bags")}
         self.shipments = {row["shipment_id"]: row for row in survey.records("shipments")}
         self.placed = {p.sampler_id: p for p in placed if p.role != FIELD_BLANK}
         self.bag_of = {p.sampler_id: p.bag_id for p in placed if p.bag_id}
         self.bag_of |= {row["trip_blank_id"]: bag for bag, row in self.bags.items() if row["trip_blank_id"]}
-        self.analyses = self._analyses(survey)
         self.paths = {name: table.spec.path for name, table in survey.tables.items()}
+        self._analyses = _analyses(survey)
+        self._inside = self._contents(survey)
+        self._trips: dict[str, _Trip] = {}
+        self._of_bag: dict[str, tuple[Event, ...]] = {}
 
-    @staticmethod
-    def _analyses(survey: Survey) -> dict[str, list[dict[str, Any]]]:
-        found: dict[str, list[dict[str, Any]]] = {}
-        for row in survey.records("lab_samples"):
-            if row["sampler_id"] and not math.isnan(row["analysed_at_utc"]):
-                found.setdefault(row["sampler_id"], []).append(row)
+    def _contents(self, survey: Survey) -> dict[str, list[tuple[str, str]]]:
+        """Return the things in each shipment: bags, the samplers in them, samplers sent out in it."""
+        found: dict[str, list[tuple[str, str]]] = {}
+        for bag, row in self.bags.items():
+            found.setdefault(row["shipment_id"], []).append(("bag", bag))
+        for row in survey.records("samplers"):
+            name = row["sampler_id"]
+            back = self.bags.get(self.bag_of.get(name, ""), {}).get("shipment_id", "")
+            for shipment in {row["shipment_id"], back} - {""}:
+                found.setdefault(shipment, []).append(("sampler", name))
         return found
 
     def own(self, kind: str, name: str) -> list[Event]:
-        """Return a subject's own custody rows."""
-        return list(self.by_subject.get((kind, name), ()))
+        """Return a subject's own record: its custody rows, and a bag's sealing where none tells of it."""
+        events = list(self.recorded.get((kind, name), ()))
+        row = self.bags.get(name) if kind == "bag" else None
+        if row and not math.isnan(row["sealed_at_utc"]) and not any(event.kind == "sealed" for event in events):
+            events.append(self._implied("return_bags", row, "sealed_at", "sealed", row["sealed_by"], "bag", name))
+        return events
 
-    def shipment_events(self, name: str) -> list[Event]:
-        """Return a shipment's events; its receipt stands in where no event records it."""
-        if name not in self._of_shipment:
-            self._of_shipment[name] = self._shipment_events(name)
-        return self._of_shipment[name]
+    def trip(self, name: str) -> _Trip:
+        """Return a shipment's events: its own and, while it travels, those of everything in it."""
+        if name not in self._trips:
+            self._trips[name] = self._trip(name)
+        return self._trips[name]
 
-    def _shipment_events(self, name: str) -> list[Event]:
-        events = self.own("shipment", name)
+    def _trip(self, name: str) -> _Trip:
         row = self.shipments.get(name)
+        own = self.own("shipment", name)
         if row is None:
-            return events
-        kinds = {event.kind for event in events}
-        if not kinds & {"received", "lab_received"} and not math.isnan(row["received_at_utc"]):
-            kind = "lab_received" if row["direction"] == "return" else "received"
-            events.append(self._implied("shipments", row, "received_at", kind, "", "shipment", name))
-        return sorted(events, key=lambda event: event.sort_key)
+            return _Trip(tuple(own))
+        packed = row["packed_at_utc"]
+        start = min([*(event.utc for event in own[:1]), math.inf if math.isnan(packed) else packed])
+        inside = [event for thing in self._inside.get(name, ()) for event in self.own(*thing)]
+        inside = _once(event for event in inside if event.kind in _TRAVELS and event.utc >= start)
+        end = self._arrival(row, in_time_order([*own, *inside]))
+        events = _once([*own, *(event for event in inside if event.utc <= end)])
+        return _Trip(in_time_order([*events, *self._between(row, name, events, end)]), start, end)
 
-    def bag_events(self, name: str) -> list[Event]:
-        """Return a bag's events with those of its shipment from the moment it was packed."""
+    def _arrival(self, row: _Row, events: tuple[Event, ...]) -> float:
+        """Return when a shipment was received: by its own events, else by its row or those of its contents."""
+        receipts = [after for before, after in pairwise((None, *events)) if after and self._receives(before, after)]
+        own = [event.utc for event in receipts if event.subject_kind == "shipment"]
+        stated = math.inf if math.isnan(row["received_at_utc"]) else row["received_at_utc"]
+        return min(own) if own else min([*(event.utc for event in receipts), stated])
+
+    def _receives(self, before: Event | None, event: Event) -> bool:
+        """Tell whether an event is a shipment's receipt: received by no carrier, or accepted from one."""
+        if event.by in self.carriers:
+            return False
+        return event.kind in _RECEIVED or (
+            event.kind == "accepted" and before is not None and before.by in self.carriers
+        )
+
+    def _between(self, row: _Row, name: str, events: list[Event], end: float) -> Iterator[Event]:
+        """Yield what a shipment's row says and no event does: its receipt, and its way where nobody is recorded."""
+        if end == row["received_at_utc"] and not any(e.kind in FROM_HAND and e.utc == end for e in events):
+            kind = "lab_received" if row["direction"] == "return" else "received"
+            yield self._implied("shipments", row, "received_at", kind, "", "shipment", name)
+        packed = row["packed_at_utc"]
+        if packed < end < math.inf and not any(self._travels(event, packed, end) for event in events):
+            *_, last = (None, *in_time_order(event for event in events if event.utc < end))
+            if last is None or last.effect is not Effect.GIVES:
+                by = last.by if last else ""
+                left = self._implied("shipments", row, "packed_at", "packed", by, "shipment", name)
+                yield left._replace(utc=max(left.utc, last.utc if last else left.utc))
+
+    def _travels(self, event: Event, packed: float, end: float) -> bool:
+        """Tell whether an event records a shipment's way: a carrier's, or a hand-over between packing and receipt."""
+        if event.by not in self.carriers and event.utc < packed:
+            return False
+        return (event.kind in GIVING and event.utc <= end) or (event.kind in FROM_HAND and event.utc < end)
+
+    def bag_events(self, name: str) -> tuple[Event, ...]:
+        """Return a bag's events with those of its shipment until it is out of it."""
         if name not in self._of_bag:
-            self._of_bag[name] = self._bag_events(name)
+            own = self.own("bag", name)
+            trip = self.trip(self.bags[name]["shipment_id"]) if name in self.bags else _Trip()
+            self._of_bag[name] = in_time_order(_once([*own, *trip.until_out(own)]))
         return self._of_bag[name]
 
-    def _bag_events(self, name: str) -> list[Event]:
-        events = self.own("bag", name)
-        row = self.bags.get(name)
-        if row is not None:
-            if not any(event.kind == "sealed" for event in events) and not math.isnan(row["sealed_at_utc"]):
-                events.append(self._implied("return_bags", row, "sealed_at", "sealed", row["sealed_by"], "bag", name))
-            events += self.shipment_events(row["shipment_id"])
-        return sorted(events, key=lambda event: event.sort_key)
-
-    def sampler_chain(self, row: dict[str, Any]) -> Chain:
+    def sampler_chain(self, row: _Row) -> Chain:
         """Put one sampler's chain together."""
         name = row["sampler_id"]
         placement = self.placed.get(name)
-        events = self.own("sampler", name)
+        own = self.own("sampler", name)
         bag = self.bag_of.get(name, "")
-        into_bag = self.bag_events(bag) if bag else []
-        leaves = placement.placed_utc if placement else (into_bag[0].utc if into_bag else math.inf)
-        events += [event for event in self.shipment_events(row["shipment_id"]) if event.utc <= leaves]
-        out = placement.retrieved_utc if placement else None
-        events += [event for event in into_bag if out is None or event.utc >= out]
+        enters = _enters(own, placement)
+        into_bag = [event for event in self.bag_events(bag) if event.utc >= enters] if bag else []
+        leaves = placement.placed_utc if placement else min((event.utc for event in into_bag), default=math.inf)
+        events = [*own, *(event for event in self.trip(row["shipment_id"]).until_out(own) if event.utc <= leaves)]
+        events += self._back(own, into_bag, bag)
         if placement:
-            events += self._ground(placement, events)
-        for run in self.analyses.get(name, ()):
+            events += self._ground(placement, own)
+        for run in self._analyses.get(name, ()):
             events.append(self._implied("lab_samples", run, "analysed_at", "analysed", "", "sampler", name))
-        return self.chain("sampler", name, events)
+        return self.chain("sampler", name, in_time_order(_once(events)))
 
-    def _ground(self, placement: Placement, events: list[Event]) -> list[Event]:
-        """Return placing and retrieving, where the sampler's own events do not record them."""
-        own = {event.kind for event in events if event.subject_kind == "sampler"}
-        implied = []
+    def _back(self, own: list[Event], into_bag: list[Event], bag: str) -> list[Event]:
+        """Return the events of a sampler's bag until, after receipt, the sampler's own record goes on."""
+        if not bag:
+            return []
+        end = self.trip(self.bags.get(bag, {}).get("shipment_id", "")).end
+        return _Trip(tuple(into_bag), end=end).until_out(own)
+
+    def _ground(self, placement: Placement, own: list[Event]) -> Iterator[Event]:
+        """Yield placing and retrieving, where the sampler's own events do not record them."""
+        known = {event.kind for event in own}
         row = {
             "_row": placement.row,
-            "placed_at": placement.placed_at,
-            "retrieved_at": placement.retrieved_at,
-        }
-        row |= {"placed_at_utc": placement.placed_utc, "retrieved_at_utc": placement.retrieved_utc}
+            "placed_at": placement.placed_at, "placed_at_utc": placement.placed_utc,
+            "retrieved_at": placement.retrieved_at, "retrieved_at_utc": placement.retrieved_utc,
+        }  # fmt: skip
         for kind, by in (("placed", placement.placed_by), ("retrieved", placement.retrieved_by)):
-            if kind not in own and row[f"{kind}_at_utc"] is not None and placement.placed_utc >= 0:
-                implied.append(
-                    self._implied("deployments", row, f"{kind}_at", kind, by, "sampler", placement.sampler_id)
-                )
-        return implied
+            if kind not in known and row[f"{kind}_at_utc"] is not None and placement.placed_utc >= 0:
+                yield self._implied("deployments", row, f"{kind}_at", kind, by, "sampler", placement.sampler_id)
 
-    def _implied(self, table: str, row: Mapping[str, Any], column: str, kind: str, by: str, *subject: str) -> Event:
+    def _implied(self, table: str, row: _Row, column: str, kind: str, by: str, *subject: str) -> Event:
         return Event(
             int(row[f"{column}_utc"]), row[column], kind, by, "", "", subject[0], subject[1], "", "", "", "", "",
             self.paths[table], int(row["_row"]),
         )  # fmt: skip
 
-    def chain(self, kind: str, name: str, events: list[Event]) -> Chain:
+    def chain(self, kind: str, name: str, events: tuple[Event, ...]) -> Chain:
         """Turn events into a chain of spans."""
-        ordered = tuple(sorted(events, key=lambda event: event.sort_key))
-        return Chain(kind, name, tuple(walk(ordered, self.carriers, self._sealed(ordered))), ordered)
-
-    def _sealed(self, events: Iterable[Event]) -> bool:
-        return any(event.kind == "sealed" or event.seal_number for event in events) or any(
-            self.shipments.get(event.subject_id, {}).get("seal_outer") for event in events
-        )
+        found = walk(events, self.carriers)
+        return Chain(kind, name, found.spans, events, found.passed)
 
 
-@dataclass
-class _State:
-    state: str = ""
-    holder: str = ""
-    place: str = ""
-    since: int = 0
-    pending: tuple[str, str] | None = None
-    evidence: tuple[Event, ...] = ()
+def _analyses(survey: Survey) -> dict[str, list[dict[str, Any]]]:
+    found: dict[str, list[dict[str, Any]]] = {}
+    for row in survey.records("lab_samples"):
+        if row["sampler_id"] and not math.isnan(row["analysed_at_utc"]):
+            found.setdefault(row["sampler_id"], []).append(row)
+    return found
 
 
-def walk(events: tuple[Event, ...], carriers: frozenset[str], sealed: bool) -> list[Span]:
-    """Turn events in time order into spans: one is closed at each change of state.
+def _enters(own: list[Event], placement: Placement | None) -> float:
+    """Return when a sampler goes into its bag: when it was bagged, else when it was retrieved, else at once."""
+    out = -math.inf if placement is None or placement.retrieved_utc is None else placement.retrieved_utc
+    return min((event.utc for event in own if event.kind == "bagged" and event.utc >= out), default=out)
 
-    ``carriers`` are the roles that carry; ``sealed`` tells whether what they carry is under
-    a seal, without which their holding it is a gap.
-    """
-    spans: list[Span] = []
-    now = _State()
+
+def _once(events: Iterable[Event]) -> list[Event]:
+    """Return events, each once; on a journey the same act of the same roles in one minute is one, the first said."""
+    said: dict[tuple[Any, ...], Event] = {}
     for event in events:
-        following = _step(now, event, carriers, sealed)
-        if following is None:
-            continue
-        _close(spans, now, event)
-        following.since = event.utc
-        now = following
-    if now.state and now.state != "ended":
-        last = events[-1].utc
-        if last > now.since:
-            spans.append(Span(now.since, last, now.state, now.holder, now.place, now.evidence))
-    return _overlaps(_merged(spans), events)
-
-
-def _close(spans: list[Span], now: _State, event: Event) -> None:
-    if not now.state or now.state == "ended" or event.utc <= now.since:
-        return
-    holder = now.holder
-    if now.state == GAP and now.pending:
-        receiver = event.by or now.pending[1] or "not recorded"
-        holder = f"{now.pending[0]} → {receiver}"
-    spans.append(Span(now.since, event.utc, now.state, holder, now.place, (*now.evidence, event)))
-
-
-def _step(now: _State, event: Event, carriers: frozenset[str], sealed: bool) -> _State | None:
-    """Return the state after an event, None where it changes nothing."""
-    if event.kind in _TAKES:
-        return _taken(now, event, carriers, sealed)
-    if event.kind == "placed":
-        return _State(IN_PLACE, "", event.place, evidence=(event,))
-    if event.kind == "disposed":
-        return _State("ended", evidence=(event,))
-    if event.kind == "relinquished":
-        return _released(now, event, carriers, sealed)
-    if event.kind == "stored":
-        return _State(STORED, event.by or now.holder, event.place, evidence=(event,))
-    return None
-
-
-def _taken(now: _State, event: Event, carriers: frozenset[str], sealed: bool) -> _State | None:
-    if event.by in carriers and event.by:
-        return _State(CARRIER if sealed else GAP, event.by, evidence=(event,), pending=(event.by, ""))
-    if event.kind == "analysed" and not event.by and now.state in (HELD, STORED):
-        return None
-    return _State(HELD, event.by or now.holder or "not recorded", event.place, evidence=(event,))
-
-
-def _released(now: _State, event: Event, carriers: frozenset[str], sealed: bool) -> _State | None:
-    already_there = now.state == HELD and event.to != "" and event.to == now.holder
-    if now.state == GAP or already_there:
-        return None
-    to_carrier = event.to in carriers or (event.subject_kind == "shipment" and not event.to)
-    if to_carrier and event.by not in carriers:
-        return _State(
-            CARRIER if sealed else GAP, event.to or "carrier", evidence=(event,), pending=(event.by, event.to)
-        )
-    return _State(GAP, "", evidence=(event,), pending=(event.by or now.holder, event.to))
-
-
-def _merged(spans: list[Span]) -> list[Span]:
-    """Join neighbours in the same state with the same holder and place."""
-    joined: list[Span] = []
-    for span in spans:
-        last = joined[-1] if joined else None
-        same = last and (last.state, last.holder, last.place) == (span.state, span.holder, span.place)
-        if last and same and last.end == span.start:
-            extra = tuple(event for event in span.events if event not in last.events)
-            joined[-1] = last._replace(end=span.end, events=last.events + extra)
-        else:
-            joined.append(span)
-    return joined
-
-
-def _overlaps(spans: list[Span], events: tuple[Event, ...]) -> list[Span]:
-    """Mark the time in which two holders are recorded at once.
-
-    A role that takes over before the holder gives up holds together with it until the
-    holder's release is recorded.
-    """
-    takes = [event for event in events if event.kind in ("accepted", "received", "lab_received")]
-    releases = [event for event in events if event.kind == "relinquished"]
-    late = [(take, release) for take in takes for release in releases if _released_late(take, release, takes)]
-    for take, release in late:
-        holder = f"{release.by} and {take.by}"
-        overlap = Span(take.utc, release.utc, OVERLAP, holder, "", (take, release))
-        spans = [part for span in spans for part in _without(span, overlap)] + [overlap]
-    return sorted(spans, key=lambda span: span.start)
-
-
-def _released_late(take: Event, release: Event, takes: list[Event]) -> bool:
-    """Tell whether ``release`` is the giving up of what ``take`` took before."""
-    if release.utc <= take.utc or release.subject_id != take.subject_id:
-        return False
-    if release.by == take.by or release.to not in ("", take.by):
-        return False
-    return not any(take.utc < other.utc < release.utc and other.by == release.by for other in takes)
-
-
-def _without(span: Span, hole: Span) -> list[Span]:
-    parts = []
-    if span.start < hole.start:
-        parts.append(span._replace(end=min(span.end, hole.start)))
-    if span.end > hole.end:
-        parts.append(span._replace(start=max(span.start, hole.end)))
-    return parts
+        act = (event.utc, event.kind, event.by, event.to)
+        said.setdefault(act if event.kind in _TRAVELS else (*act, event.file, event.row), event)
+    return list(said.values())

@@ -28,9 +28,10 @@ from sitegen.compute.blanks import (
 from sitegen.compute.completeness import Completeness, completeness
 from sitegen.compute.concentration import Concentration, concentration, uptake_rates
 from sitegen.compute.custody import Custody, custody
+from sitegen.compute.custodymarks import custody_marks
 from sitegen.compute.duplicates import DuplicateRate, Pair, duplicate_pairs, duplicate_rates
 from sitegen.compute.exposure import FIELD_BLANK, Placement, median_exposure_min, placements
-from sitegen.compute.fieldmarks import custody_marks, laboratory_marks, placement_marks
+from sitegen.compute.fieldmarks import laboratory_marks, placement_marks
 from sitegen.compute.holding import Held, holding_times
 from sitegen.compute.limits import LimitRecord, limits
 from sitegen.compute.locallow import LocalLow, local_lows
@@ -172,7 +173,7 @@ class Evaluation:
         of_samplers = placement_marks(self.placements, self.survey, self.limits, self.median_exposure_min)
         of_results = laboratory_marks(self.store, self.survey, self.pairs, self.limits)
         return gather(
-            [*of_samplers, *custody_marks(self.survey, self.custody)],
+            [*of_samplers, *custody_marks(self.survey, self.custody, self.limits)],
             [*blank_marks(self.blank_hits, names), *of_results],
         )
 

@@ -1,4 +1,4 @@
-"""Marks from the field, from custody and from the laboratory's quality control."""
+"""Marks from the field and from the laboratory's quality control."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from typing import TypeAlias
 
 import pandas as pd
 
-from sitegen.compute.custody import GAP, OVERLAP, Custody
 from sitegen.compute.duplicates import DIFFERS, Pair
 from sitegen.compute.exposure import Placement
 from sitegen.compute.limits import LimitRecord
@@ -79,100 +78,6 @@ def planned_depth_m(survey: Survey) -> float | None:
     """Return the planned depth in metres, None where the plan gives none."""
     depth = survey.settings.plan.depth
     return to_metres(depth.value, depth.unit) if depth else None
-
-
-def seal_differences(survey: Survey) -> Iterator[tuple[str, str, str, str, int]]:
-    """Yield (bag or shipment, id, applied, read, row) where a seal was read differently.
-
-    The row is that of the reading: in custody.csv for a bag, in shipments.csv for a shipment.
-    """
-    applied = {row["bag_id"]: row["seal_applied"] for row in survey.records("return_bags")}
-    for row in survey.records("custody"):
-        if row["event"] == "seal_checked" and row["subject_kind"] == "bag" and row["seal_number"]:
-            put_on = applied.get(row["subject_id"], "")
-            if put_on and put_on != row["seal_number"]:
-                yield "bag", row["subject_id"], put_on, row["seal_number"], int(row["_row"])
-    for row in survey.records("shipments"):
-        if row["seal_outer"] and row["seal_received"] and row["seal_outer"] != row["seal_received"]:
-            yield "shipment", row["shipment_id"], row["seal_outer"], row["seal_received"], int(row["_row"])
-
-
-def custody_marks(survey: Survey, held: Custody) -> Iterator[tuple[str, MarkFact]]:
-    """Yield the marks that custody lays on samplers: gaps, overlaps, seals, unsigned hand-overs."""
-    members = _members(survey, held)
-    for kind, chains in (("bag", held.bags), ("shipment", held.shipments)):
-        for name, chain in chains.items():
-            for span in chain.spans:
-                if span.state in (GAP, OVERLAP):
-                    code = "custody-gap" if span.state == GAP else "custody-overlap"
-                    subject_kind, subject = _subject(span.events[0].subject_kind, span.events[0].subject_id, kind, name)
-                    facts = (
-                        ("minutes", str(span.minutes)),
-                        ("between", span.holder),
-                        ("what", f"{subject_kind} {subject}"),
-                    )
-                    for sampler in members.get((subject_kind, subject), ()):
-                        yield sampler, MarkFact(code, "chain", f"{subject}+{span.start}", facts)
-    for kind, name, applied, read, _ in seal_differences(survey):
-        facts = (("what", f"{kind} {name}"), ("applied", applied), ("read", read))
-        for sampler in members.get((kind, name), ()):
-            yield sampler, MarkFact("seal-differs", "chain", name, facts)
-    yield from _own_gaps(held)
-    yield from _unsigned(survey, members)
-
-
-def _subject(kind: str, name: str, fallback_kind: str, fallback: str) -> tuple[str, str]:
-    return (kind, name) if kind in ("bag", "shipment") else (fallback_kind, fallback)
-
-
-def _own_gaps(held: Custody) -> Iterator[tuple[str, MarkFact]]:
-    """Gaps that lie between a sampler's own events."""
-    for name, chain in held.samplers.items():
-        for span in chain.spans:
-            if span.state in (GAP, OVERLAP) and span.events[0].subject_kind == "sampler":
-                code = "custody-gap" if span.state == GAP else "custody-overlap"
-                facts = (
-                    ("minutes", str(span.minutes)),
-                    ("between", span.holder),
-                    ("what", f"sampler {name}"),
-                )
-                yield name, MarkFact(code, "chain", f"{name}+{span.start}", facts)
-
-
-def _unsigned(survey: Survey, members: Mapping[tuple[str, str], list[str]]) -> Iterator[tuple[str, MarkFact]]:
-    for row in survey.records("custody"):
-        if row["signature"] == "none" and row["event"] in (
-            "relinquished",
-            "accepted",
-            "received",
-            "lab_received",
-        ):
-            kind, name = row["subject_kind"], row["subject_id"]
-            facts = (
-                ("what", f"{kind} {name}"),
-                ("event", row["event"]),
-                ("by", row["by_role"]),
-                ("at", row["at"]),
-            )
-            for sampler in members.get((kind, name), ()):
-                yield sampler, MarkFact("hand-over-unsigned", "chain", row["event_id"], facts)
-
-
-def _members(survey: Survey, held: Custody) -> dict[tuple[str, str], list[str]]:
-    """Return the samplers in each bag and shipment."""
-    found: dict[tuple[str, str], list[str]] = {}
-    shipment_of_bag = {row["bag_id"]: row["shipment_id"] for row in survey.records("return_bags")}
-    for row in survey.records("samplers"):
-        name = row["sampler_id"]
-        found.setdefault(("sampler", name), []).append(name)
-        if row["shipment_id"]:
-            found.setdefault(("shipment", row["shipment_id"]), []).append(name)
-        bag = held.bag_of.get(name)
-        if bag:
-            found.setdefault(("bag", bag), []).append(name)
-            if shipment_of_bag.get(bag):
-                found.setdefault(("shipment", shipment_of_bag[bag]), []).append(name)
-    return found
 
 
 def laboratory_marks(

@@ -71,16 +71,22 @@ class UnitSlip:
     row: int
 
 
-class _Cell(NamedTuple):
-    """One compound at one point: the value, or a non-detect's limit."""
+class _Grid(NamedTuple):
+    """Soil results by point (rows) and compound (columns, in order of their ids).
 
-    value: float
-    detected: bool
-    rl: float
+    ``masses`` holds a non-detect's limit, NaN where there is no result; ``high`` are detections
+    of at least the multiple of their limit that a neighbour must have.
+    """
+
+    points: Mapping[str, int]
+    samplers: Mapping[str, str]
+    compounds: tuple[str, ...]
+    masses: NDArray[np.float64]
+    detected: NDArray[np.bool_]
+    high: NDArray[np.bool_]
 
 
 _SLIP_COLUMNS = ("location_id", "sampler_id", "lab_sample_id", "analyte_id", "value", "unit", "_file", "_row")
-_Grid = Mapping[str, Mapping[str, _Cell]]
 
 
 def local_lows(
@@ -92,18 +98,19 @@ def local_lows(
     its sampler holds at least ``local_low_rl_multiple`` × RL, and this point holds less
     than ``local_low_share`` of the lowest of them. A non-detect counts by its limit.
     """
-    grid, samplers = _grid(primary)
-    soil = tuple(p for p in points if p.location_id in grid)
-    sound = tuple(p for p in soil if marks.unmarked(samplers[p.location_id]))
+    grid = _grid(primary, in_force["local_low_rl_multiple"].value)
+    soil = tuple(p for p in points if p.location_id in grid.points)
+    sound = tuple(p for p in soil if marks.unmarked(grid.samplers[p.location_id]))
     names = frozenset(p.location_id for p in sound)
     places = np.array([(p.x, p.y) for p in sound]).reshape(-1, 2)
     ids = tuple(p.location_id for p in sound)
     found = []
     for point in soil:
         around = _nearest(point, places, ids)
-        low = tuple(_lows(grid, point.location_id, around, in_force)) if len(around) == NEIGHBOURS else ()
+        share = in_force["local_low_share"].value
+        low = tuple(_lows(grid, point.location_id, around, share)) if len(around) == NEIGHBOURS else ()
         if len(low) >= LEAST_COMPOUNDS:
-            sampler = samplers[point.location_id]
+            sampler = grid.samplers[point.location_id]
             found.append(LocalLow(point.location_id, sampler, around, low, point.location_id not in names))
     return tuple(found)
 
@@ -181,26 +188,25 @@ def _nearest(point: Point, places: NDArray[np.float64], ids: tuple[str, ...]) ->
     return tuple(name for _, name in ranked[:count])
 
 
-def _lows(
-    grid: _Grid, here: str, around: tuple[str, ...], in_force: Mapping[str, LimitRecord]
-) -> Iterator[LowCompound]:
-    multiple = in_force["local_low_rl_multiple"].value
-    share = in_force["local_low_share"].value
-    for analyte_id, cell in sorted(grid[here].items()):
-        beside = [grid[name].get(analyte_id) for name in around]
-        high = [c.value for c in beside if c is not None and c.detected and c.value >= multiple * c.rl]
-        if len(high) == len(around) and cell.value < share * min(high):
-            yield LowCompound(analyte_id, cell.value, cell.detected, min(high))
+def _lows(grid: _Grid, here: str, around: tuple[str, ...], share: float) -> Iterator[LowCompound]:
+    own, beside = grid.points[here], [grid.points[name] for name in around]
+    lowest = grid.masses[beside].min(axis=0)
+    for at in np.flatnonzero(grid.high[beside].all(axis=0) & (grid.masses[own] < share * lowest)):
+        value, detected = float(grid.masses[own, at]), bool(grid.detected[own, at])
+        yield LowCompound(grid.compounds[at], value, detected, float(lowest[at]))
 
 
-def _grid(primary: pd.DataFrame) -> tuple[_Grid, Mapping[str, str]]:
-    """Return results by point and compound, and each point's sampler, soil points alone."""
+def _grid(primary: pd.DataFrame, multiple: float) -> _Grid:
+    """Return results by point and compound, and each point's sampler, soil points alone; a first result stands."""
     rows = primary[primary["medium"].isin(SOIL_MEDIA) & (primary["unit"] == "ng") & ~primary["rejected"]]
-    grid: dict[str, dict[str, _Cell]] = {}
-    samplers: dict[str, str] = {}
-    columns = (rows[name] for name in ("location_id", "sampler_id", "analyte_id", "detected", "value", "rl"))
-    for location_id, sampler_id, analyte_id, detected, value, rl in zip(*columns, strict=True):
-        cell = _Cell(value if detected else rl, bool(detected), rl)
-        grid.setdefault(location_id, {}).setdefault(analyte_id, cell)
-        samplers.setdefault(location_id, sampler_id)
-    return grid, samplers
+    first = rows.drop_duplicates(["location_id", "analyte_id"])
+    row, points = pd.factorize(first["location_id"])
+    column, compounds = pd.factorize(first["analyte_id"], sort=True)
+    values = np.full((len(points), len(compounds)), np.nan)
+    detected, high = np.zeros(values.shape, bool), np.zeros(values.shape, bool)
+    values[row, column] = first["value"].where(first["detected"], first["rl"])
+    detected[row, column] = first["detected"]
+    high[row, column] = first["detected"] & (first["value"] >= multiple * first["rl"])
+    samplers = rows.drop_duplicates("location_id")
+    of_point = dict(zip(samplers["location_id"], samplers["sampler_id"], strict=True))
+    return _Grid({name: at for at, name in enumerate(points)}, of_point, tuple(compounds), values, detected, high)

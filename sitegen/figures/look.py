@@ -38,8 +38,8 @@ CUSTODY_STYLES: dict[str, tuple[str, str]] = {
     "held": ("#1d5c63", "solid"),
     "stored": ("#7fa9ad", "solid"),
     "in place, unattended": ("#e3dcc4", "dots"),
-    "under seal with a carrier": ("#4a5a8a", "stripes"),
-    "gap": ("#ffffff", "open"),
+    "with a carrier": ("#4a5a8a", "stripes"),
+    "in transit, custody not recorded": ("#ffffff", "open"),
     "overlap": ("#9a3b12", "cross"),
 }
 """Fill colour and pattern of each custody state; the pattern alone tells them apart in print."""

@@ -17,8 +17,8 @@ ROW_HEIGHT = 22.0
 _SINGLE_HEIGHT = 38.0
 _FONT = 11.0
 _TOP = 30.0
-_LIGHT_TEXT = frozenset({"held", "under seal with a carrier", "overlap"})
-_ALARMS = frozenset({"gap", "overlap"})
+_LIGHT_TEXT = frozenset({"held", "with a carrier", "overlap"})
+_ALARMS = frozenset({"in transit, custody not recorded", "overlap"})
 _MOST_WORDED, _WORDED_EVERY = 12, 5
 _LEAST_WIDTH = 0.8
 _LEAST_ALARM = 4.0
@@ -53,7 +53,7 @@ def custody_timeline(
         Sets this drawing's ids apart from all others on a page.
     rows
         The lines, top to bottom. With more than a dozen, state and holder are written
-        into every fifth; short gaps and overlaps are widened so that they show.
+        into every fifth; short times without a holder and overlaps are widened so that they show.
     start_min, end_min
         The axis, in the same minutes.
     ticks
@@ -216,11 +216,10 @@ def _legend(figure_id: str, rows: Sequence[CustodyRow], top: float) -> tuple[str
     for state in CUSTODY_STYLES:
         if state not in used:
             continue
-        words = f"{state} (no holder on record)" if state == "gap" else state
-        width = 30 + text_width(words, _FONT)
+        width = 30 + text_width(state, _FONT)
         if x + width > WIDTH - 12:
             x, y = 12.0, y + 20
         boxes.append((state, (x, x + 22, y, 12.0)))
-        said.append(text(x + 28, y + 10, words))
+        said.append(text(x + 28, y + 10, state))
         x += width + 22
     return _bars(figure_id, boxes) + "".join(said), y + 14

@@ -1,6 +1,11 @@
-"""What kind of picture a file is, told by its first bytes and never by its name."""
+"""What kind of picture a file is, told by its first bytes and never by its name, and whether it tells its place."""
 
 from __future__ import annotations
+
+import struct
+from io import BytesIO
+
+from PIL import ExifTags, Image
 
 MAX_PIXELS = 80_000_000
 """A picture of more pixels is refused: project default, no published source.
@@ -70,3 +75,19 @@ def _webp_size(content: bytes) -> tuple[int, int]:
         bits = int.from_bytes(low[1:5], "little")
         return (bits & 0x3FFF) + 1, (bits >> 14 & 0x3FFF) + 1
     return int.from_bytes(low[6:8], "little") & 0x3FFF, int.from_bytes(low[8:10], "little") & 0x3FFF
+
+
+def has_position(content: bytes) -> bool:
+    """Tell whether a picture's Exif data hold a latitude or longitude (GPS tags 2 and 4 of Exif 2.3).
+
+    A file that is no picture, has too many pixels to be opened, or whose data can't be read, holds none.
+    """
+    width, height = picture_size(content)
+    if not 0 < width * height <= MAX_PIXELS:
+        return False
+    try:
+        with Image.open(BytesIO(content)) as opened:
+            place = opened.getexif().get_ifd(ExifTags.IFD.GPSInfo)
+    except (OSError, ValueError, SyntaxError, struct.error, Image.DecompressionBombError):
+        return False
+    return ExifTags.GPS.GPSLatitude in place or ExifTags.GPS.GPSLongitude in place

@@ -26,6 +26,14 @@ _EVENTS = (
     "analysed",
     "disposed",
 )
+_EVENT_MEANING = (
+    "what happened. `released`, `relinquished`: by_role gives it out of hand, to to_role. `accepted`, `received`, "
+    "`lab_received`, `carrier_scan`: by_role takes it in hand; `retrieved`, `removed`: out of the ground, out of a "
+    "store. `bagged`, `sealed`, `analysed`: done by whoever has it in hand. `stored`: put away by its keeper. "
+    "`placed`: put into the ground or the room. `seal_checked`: a seal is read, the holder stays. `disposed`: the "
+    "end. In one minute giving comes before taking, and whoever takes acts after it. Between giving and taking "
+    "nobody holds it, sealed or not: enter both. Whoever took it holds it until another takes it"
+)
 _SAMPLE_TYPES = ("sample", "trip_blank", "field_blank", "method_blank", "control", "control_duplicate")
 _QC_TYPES = ("surrogate", "internal_standard", "control", "control_duplicate", "calibration_check")
 
@@ -190,7 +198,9 @@ SHIPMENTS = TableSpec(
         _id("shipment_id", "the shipment's id", required=True),
         _choice("direction", "out to the field or return to the laboratory", ("out", "return"), required=True),
         _id("carrier_ref", "the carrier's reference"),
-        _time("packed_at", "when it was packed"),
+        _time(
+            "packed_at", "when it was packed; from then until its receipt it and its contents have one custody record"
+        ),
         _id("seal_outer", "seal number on the outside"),
         _count("items_declared", "everything in it"),
         _time("received_at", "when it was received", zone="tz"),
@@ -213,12 +223,12 @@ CUSTODY = TableSpec(
         _id("event_id", "the event's id", required=True),
         _choice("subject_kind", "what it is about", ("sampler", "bag", "shipment"), required=True),
         _id("subject_id", "id of the sampler, bag or shipment", required=True),
-        _choice("event", "what happened", _EVENTS, required=True),
+        _choice("event", _EVENT_MEANING, _EVENTS, required=True),
         _time("at", "when", required=True, zone="tz"),
         _TZ,
         _text("by_role", "role code of the person acting"),
         _text("organisation", "that person's organisation"),
-        _text("to_role", "role code of the person it goes to"),
+        _text("to_role", "role code of the person it is given to; the taking is a row of its own"),
         _choice("signature", "how it was signed", ("ink", "electronic", "none")),
         _id("seal_number", "seal number put on or read"),
         _choice("seal_condition", "state of the seal", _SEALS),

@@ -20,8 +20,8 @@ from sitegen.report.custody import (
     register_table,
     shipments_table,
     survey_figure,
-    trouble_table,
 )
+from sitegen.report.custodyfindings import trouble_table
 from sitegen.report.defence import defence_table
 from sitegen.report.fieldnotes import notes_table
 from sitegen.report.fieldwork import (

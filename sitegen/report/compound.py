@@ -19,6 +19,7 @@ from sitegen.report.context import Context, location_ref
 from sitegen.report.contouring import contour_section
 from sitegen.report.mapdata import place_values
 from sitegen.report.records import Block, Callout, Cell, Column, Facts, Figure, Page, Ref, Section, Table
+from sitegen.report.standout import compound_lows, share_links
 from sitegen.report.values import (
     UNIT_TEXT,
     highest_text,
@@ -107,6 +108,7 @@ def compound_blocks(context: Context, compound: Compound, ground: Ground | None)
     callout = blank_callout(context, compound)
     if callout:
         blocks.append(callout)
+    blocks += compound_lows(context, compound.analyte_id)
     rows = soil_rows(context, compound)
     means = means_table(context, compound)
     summed = (_facts(context, compound), summary_table(context, compound), *((means,) if means else ()))
@@ -146,6 +148,7 @@ def blank_callout(context: Context, compound: Compound) -> Callout | None:
         rule=word("rule", context.evaluation.blank_rule.name),
     )
     refs = tuple(Cell(say("compound.hit_link", blank=hit.label), _hit_ref(hit)) for hit in hits)
+    refs += share_links(context, compound.analyte_id)
     title = say("compound.blank_title", touched=touched, detected=soil.detected)
     return Callout("flag", title, text, refs)
 

@@ -54,6 +54,10 @@ class Context:
     patterns: Mapping[str, Pattern | Refused] = field(init=False)
     reconciled: tuple[Step, ...] = field(init=False)
     dispositions: Mapping[str, dict[str, Any]] = field(init=False)
+    custody_subjects: Mapping[str, tuple[str, str]] = field(init=False)
+    """What each custody event is about: kind and id, by event."""
+    findings_of: Mapping[tuple[str, str], tuple[int, ...]] = field(init=False)
+    """Places in ``findings`` by what they are about, as kind and id; a sampler's are those that touch it too."""
     maps: dict[tuple[str, str], Figure] = field(init=False)
     """Maps drawn so far, by compound (small ones: sheet) and placing: site and print show the same drawing."""
     tables: dict[str, Table] = field(init=False)
@@ -90,6 +94,9 @@ class Context:
         put(self, "maps", {})
         put(self, "tables", {})
         put(self, "chains", {})
+        events = self.survey.records("custody")
+        put(self, "custody_subjects", {row["event_id"]: (row["subject_kind"], row["subject_id"]) for row in events})
+        put(self, "findings_of", _findings_of(self.findings, self.custody_subjects))
         put(self, "dispositions", {row["finding_key"]: row for row in self.survey.records("dispositions")})
 
     @property
@@ -189,6 +196,22 @@ def _proposed(evaluation: Evaluation) -> dict[tuple[str, str], tuple[str, ...]]:
     for one in evaluation.proposed:
         found.setdefault((one.lab_sample_id, one.analyte_id), {})[one.qualifier] = None
     return {key: tuple(qualifiers) for key, qualifiers in found.items()}
+
+
+def _findings_of(
+    findings: Iterable[Finding], events: Mapping[str, tuple[str, str]]
+) -> dict[tuple[str, str], tuple[int, ...]]:
+    found: dict[tuple[str, str], dict[int, None]] = {}
+    for at, finding in enumerate(findings):
+        for thing in (about(finding, events), *(("sampler", touch.sampler_id) for touch in finding.touches)):
+            found.setdefault(thing, {})[at] = None
+    return {thing: tuple(places) for thing, places in found.items()}
+
+
+def about(finding: Finding, events: Mapping[str, tuple[str, str]]) -> tuple[str, str]:
+    """Return the kind and id of what a finding is about; of a custody event, of what the event is about."""
+    name = finding.subject.partition("+")[0]
+    return events.get(name, ("event", name)) if finding.subject_kind == "event" else (finding.subject_kind, name)
 
 
 def _grouped(placements: tuple[Placement, ...]) -> dict[str, tuple[Placement, ...]]:

@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from sitegen.compute.custody import STATES, Chain
+from sitegen.compute.custody import Chain
+from sitegen.compute.custodywalk import STATES, UNRECORDED
 from sitegen.compute.reconcile import returned
+from sitegen.compute.seals import DIFFERS, seals
 from sitegen.figures.timeline import custody_timeline
 from sitegen.report.context import Context, location_ref
+from sitegen.report.custodyfindings import trouble_table
 from sitegen.report.custodypages import PAGE, SAMPLERS, bag_pages, sampler_pages, sampler_ref, shipment_pages, whole
 from sitegen.report.custodyview import (
     after_analysis,
@@ -18,8 +21,6 @@ from sitegen.report.custodyview import (
 )
 from sitegen.report.records import Block, Cell, Column, Figure, Page, Ref, Section, Table
 from sitegen.report.words import counted, prose, say, word
-
-TROUBLE = ("custody-gap", "custody-overlap", "seal-differs", "hand-over-unsigned")
 
 
 def custody_pages(context: Context) -> Iterator[Page]:
@@ -74,40 +75,6 @@ def custody_blocks(context: Context) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
-def trouble_table(context: Context) -> Table:
-    """Return gaps, overlaps, seals and signatures."""
-    rows = tuple(
-        (
-            Cell(f.severity.value, tone=f.severity.value),
-            Cell(
-                say("review.found", found=f.found, expected=f.expected, where=""),
-                Ref("finding", f.key),
-                origin=(f.where.file, f.where.row or 0, f.where.column or ""),
-            ),
-            Cell(_subject_text(f.subject_kind, f.subject), _subject_ref(f.subject_kind, f.subject)),
-            Cell(str(len({touch.sampler_id for touch in f.touches}))),
-        )
-        for f in context.findings
-        if f.code in TROUBLE
-    )
-    columns = (
-        Column("severity", "Severity"),
-        Column("found", "Found, and what was expected", kind="wide"),
-        Column("subject", "About"),
-        Column("touched", "Samplers touched", kind="number"),
-    )
-    empty = say("quality.nothing_found")
-    return Table("custody-trouble", say("custody.trouble_caption"), columns, rows, empty=empty, row_header=-1)
-
-
-def _subject_text(kind: str, subject: str) -> str:
-    return f"{kind} {subject.partition('+')[0]}".strip()
-
-
-def _subject_ref(kind: str, subject: str) -> Ref | None:
-    return Ref(kind, subject.partition("+")[0]) if kind in ("bag", "shipment", "sampler") else None
-
-
 def counts_table(context: Context) -> Table:
     """Return the counts at each step from issue to analysis."""
     reconciled = context.reconciled
@@ -138,11 +105,7 @@ def register_table(context: Context) -> Table:
 
 def bags_table(context: Context) -> Table:
     """Return the return bags with seals applied and read."""
-    read = {
-        row["subject_id"]: row["seal_number"]
-        for row in context.survey.records("custody")
-        if row["event"] == "seal_checked" and row["subject_kind"] == "bag"
-    }
+    read = seals(context.survey)
     columns = (
         Column("bag", "Bag"),
         Column("blank", "Trip blank"),
@@ -150,13 +113,14 @@ def bags_table(context: Context) -> Table:
         Column("found", "By deployments", kind="number"),
         Column("applied", "Seal applied"),
         Column("read", "Seal read"),
+        Column("condition", "Seal condition"),
         Column("shipment", "Shipment"),
     )
     rows = []
     for row in context.survey.records("return_bags"):
         members = [p for p in context.evaluation.deployed if p.bag_id == row["bag_id"]]
-        seal = read.get(row["bag_id"], "")
-        differs = bool(seal and row["seal_applied"] and seal != row["seal_applied"])
+        seal = read["bag", row["bag_id"]]
+        differs = seal.verdict == DIFFERS
         rows.append(
             (
                 Cell(row["bag_id"], Ref("bag", row["bag_id"])),
@@ -165,9 +129,10 @@ def bags_table(context: Context) -> Table:
                 Cell(str(len(members))),
                 Cell(row["seal_applied"] or "–"),
                 Cell(
-                    f"{seal or 'not recorded'}{' (differs)' if differs else ''}",
+                    f"{seal.read or 'not recorded'}{' (differs)' if differs else ''}",
                     tone="hold" if differs else "",
                 ),
+                Cell(seal.condition or "not recorded"),
                 Cell(
                     row["shipment_id"] or "–",
                     Ref("shipment", row["shipment_id"]) if row["shipment_id"] else None,
@@ -188,6 +153,7 @@ def shipments_table(context: Context) -> Table:
         Column("counted", "Counted", kind="number"),
         Column("seal", "Seal applied"),
         Column("read", "Seal read"),
+        Column("condition", "Seal condition"),
         Column("note", "Remark at receipt", kind="wide"),
     )
     rows = tuple(
@@ -200,6 +166,7 @@ def shipments_table(context: Context) -> Table:
             Cell(whole(row["items_received"])),
             Cell(row["seal_outer"] or "–"),
             Cell(row["seal_received"] or "–"),
+            Cell(row["seal_condition"] or "–"),
             Cell(row["receipt_note"] or "–"),
         )
         for row in context.survey.records("shipments")
@@ -216,7 +183,7 @@ def survey_figure(context: Context) -> Figure | None:
     end = max(chain.drawn_to for chain in chains.values())
     labels = {row["sampler_id"]: row["label"] or row["sampler_id"] for row in context.survey.records("samplers")}
     rows = tuple(timeline_row(labels.get(name, name), chain) for name, chain in chains.items())
-    gaps = sum(any(span.state == "gap" for span in chain.spans) for chain in chains.values())
+    gaps = sum(any(span.state == UNRECORDED for span in chain.spans) for chain in chains.values())
     return Figure(
         "custody-survey",
         custody_timeline("custody-survey", rows, start, end, day_ticks(context, start, end)),

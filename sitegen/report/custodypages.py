@@ -7,7 +7,9 @@ from math import isnan
 from typing import Any
 
 from sitegen.compute.custody import Chain
+from sitegen.compute.custodymarks import members_of
 from sitegen.report.context import Context, location_ref
+from sitegen.report.custodyfindings import known_section
 from sitegen.report.custodyview import chain_figure, events_table, sampler_figure, spans_table
 from sitegen.report.records import Block, Cell, Column, Facts, Page, Quote, Ref, Section, Table
 from sitegen.report.values import value_cell
@@ -84,6 +86,8 @@ def biography(context: Context, row: dict[str, Any]) -> tuple[Block, ...]:
     blocks: list[Block] = [Facts(tuple(facts))]
     if row["note"]:
         blocks.append(Quote(row["note"], f"{context.path('samplers')}, row {row['_row']}"))
+    around = [("bag", bag), ("shipment", row["shipment_id"]), ("shipment", _shipment_of(context, bag))]
+    blocks += known_section(context, ("sampler", name), (name,), around)
     chain = context.evaluation.custody.samplers.get(name)
     if chain:
         drawn = sampler_figure(context, name, chain)
@@ -108,6 +112,17 @@ def _holding(context: Context, runs: list[dict[str, Any]]) -> Iterator[tuple[str
             yield say("custody.held_title"), Cell(words, Ref("page", "quality", "holding"), tone="flag" if over else "")
 
 
+def _shipment_of(context: Context, bag: str) -> str:
+    """Return the shipment that a bag went in, "" where none is named."""
+    rows = context.survey.records("return_bags")
+    return next((str(row["shipment_id"]) for row in rows if row["bag_id"] == bag and bag), "")
+
+
+def _inside(context: Context, kind: str, name: str) -> tuple[str, ...]:
+    """Return the samplers in a bag or shipment."""
+    return tuple(members_of(context.survey, context.evaluation.custody).get((kind, name), ()))
+
+
 def bag_pages(context: Context) -> Iterator[Page]:
     """Yield a page for each return bag."""
     for row in context.survey.records("return_bags"):
@@ -127,6 +142,7 @@ def bag_pages(context: Context) -> Iterator[Page]:
             ),
             (
                 *((Quote(row["note"], f"{context.path('return_bags')}, row {row['_row']}"),) if row["note"] else ()),
+                *known_section(context, ("bag", name), _inside(context, "bag", name)),
                 *_chain_sections(context, "bag", name, chain),
                 Section("touched", "Results that its trip blank touches", (_touched_table(context, name, hits),)),
                 Section("members", "Samplers in the bag", (_members_table(context, name, members),)),
@@ -227,6 +243,7 @@ def shipment_pages(context: Context) -> Iterator[Page]:
                 received=whole(row["items_received"]),
             ),
             (
+                *known_section(context, ("shipment", name), _inside(context, "shipment", name)),
                 *_chain_sections(context, "shipment", name, context.evaluation.custody.shipments[name]),
                 Section("inside", "What is in it", (table,)),
             ),

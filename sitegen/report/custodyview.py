@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from sitegen.compute.custody import Chain, Event, Span
+from sitegen.compute.custody import Chain
+from sitegen.compute.custodyevents import Event
+from sitegen.compute.custodywalk import OVERLAP, UNRECORDED, Span
 from sitegen.figures.inputs import CustodyRow, CustodySegment, Tick
 from sitegen.figures.timeline import custody_timeline
 from sitegen.report.context import Context
@@ -12,15 +14,6 @@ from sitegen.report.printed import record_ref
 from sitegen.report.records import Cell, Column, Figure, Ref, Table
 from sitegen.report.words import say
 
-_IMPLIED_BY = {
-    "placed": "placed_at",
-    "retrieved": "retrieved_at",
-    "sealed": "sealed_at",
-    "received": "received_at",
-    "lab_received": "received_at",
-    "analysed": "analysed_at",
-}
-"""The column of the record that implies an event, where no custody row records it."""
 _KINDS = {"sampler": "sampler", "bag": "bag", "shipment": "shipment"}
 
 
@@ -97,12 +90,6 @@ def sampler_figure(context: Context, sampler_id: str, chain: Chain) -> Figure | 
     return context.chains[sampler_id]
 
 
-def _origin(context: Context, event: Event) -> tuple[str, int, str]:
-    """Return file, row and column of an event's time: its own row, or the record that implies it."""
-    column = "at" if event.file == context.path("custody") else _IMPLIED_BY.get(event.kind, "at")
-    return (event.file, event.row, column)
-
-
 def spans_table(context: Context, table_id: str, chain: Chain, caption: str) -> Table:
     """Return who held it, from when to when."""
     columns = (
@@ -118,12 +105,12 @@ def spans_table(context: Context, table_id: str, chain: Chain, caption: str) -> 
 
 
 def _span_row(context: Context, span: Span) -> tuple[Cell, ...]:
-    tone = {"gap": "flag", "overlap": "stop"}.get(span.state, "")
+    tone = {UNRECORDED: "flag", OVERLAP: "stop"}.get(span.state, "")
     first = span.events[0]
     return (
         Cell(context.when(span.start)),
         Cell(context.when(span.end)),
-        Cell(minutes_text(span.minutes), origin=_origin(context, first)),
+        Cell(minutes_text(span.minutes), origin=(first.file, first.row, first.column)),
         Cell(span.state, tone=tone),
         Cell(span.holder or "–"),
         Cell(span.place or "–"),
@@ -156,12 +143,12 @@ def _event_row(context: Context, event: Event) -> tuple[Cell, ...]:
     unsigned = event.signature == "none"
     return (
         Cell(context.when(event.utc)),
-        Cell(event.kind.replace("_", " ")),
+        Cell(event.kind.replace("_", " ") + (f", seal {event.seal_condition}" if event.seal_condition else "")),
         Cell(f"{event.subject_kind} {event.subject_id}", Ref(kind, event.subject_id) if kind else None),
         Cell(event.by or "–"),
         Cell(event.to or "–"),
         Cell("not signed" if unsigned else event.signature or "–", tone="flag" if unsigned else ""),
         Cell(event.seal_number or "–"),
         Cell(remark or "–"),
-        Cell(evidence, record_ref(event.file, event.row), origin=_origin(context, event)),
+        Cell(evidence, record_ref(event.file, event.row), origin=(event.file, event.row, event.column)),
     )

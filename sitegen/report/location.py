@@ -26,6 +26,7 @@ from sitegen.report.records import (
     Section,
     Table,
 )
+from sitegen.report.standout import low_callouts
 from sitegen.report.values import UNIT_TEXT, mark_words, value_text
 from sitegen.report.words import escape_markdown, say, word
 
@@ -100,6 +101,7 @@ def location_blocks(context: Context, row: dict[str, Any], near: tuple[Neighbour
     remarks = _remarks(context, placement)
     if remarks:
         blocks.append(remarks)
+    blocks += low_callouts(context, name)
     blocks += _results(context, name)
     blocks.append(Section("record", "Field record", _record(context, row, placement)))
     departures = _departures(context, row)

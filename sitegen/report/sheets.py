@@ -12,6 +12,7 @@ from sitegen.report.location import lead
 from sitegen.report.pointresults import results_table, with_qualifiers_together
 from sitegen.report.pointsamplers import other_results, samplers_table
 from sitegen.report.records import Block, Callout, Cell, Chapter, Column, Meta, Prose, Section, Table, Volume
+from sitegen.report.standout import low_callouts
 from sitegen.report.values import mark_words
 from sitegen.report.words import markdown, prose, say
 
@@ -76,6 +77,7 @@ def _sheet(context: Context, row: dict[str, Any]) -> Section:
         if marks:
             text = markdown("chapter.marks", marks=marks)
             blocks.append(Callout("flag", "What bears on every number here", text))
+    blocks += low_callouts(context, name)
     several = samplers_table(context, name)
     if several:
         blocks.append(several)

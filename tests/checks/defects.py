@@ -284,8 +284,11 @@ PLACE = (
     one("position-not-surveyed", "flag", LOCATIONS, 9, cells(LOCATIONS, "SG-08", easting="", northing="")),
     one("position-inaccurate", "flag", LOCATIONS, 9, cell(LOCATIONS, "SG-08", "accuracy_m", "8")),
     one("plan-count-differs", "flag", SETTINGS, 22, setting("locations = 55", "locations = 56")),
-    one(
-        "points-too-close", "flag", LOCATIONS, 53, cells(LOCATIONS, "SG-52", easting="470044.54", northing="4770045.95")
+    several(
+        "points-too-close",
+        "a point put down at another's place is among the nearest of points that it was far from",
+        (("points-too-close", "flag", LOCATIONS, 53), ("local-low", "flag", LOCATIONS, 17)),
+        cells(LOCATIONS, "SG-52", easting="470044.54", northing="4770045.95"),
     ),
     one("move-disagrees", "flag", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "moved_ft", "12")),
     one("surface-disagrees", "flag", LOCATIONS, 32, cell(LOCATIONS, "SG-31", "surface", "soil")),

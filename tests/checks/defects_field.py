@@ -10,9 +10,24 @@ FIELD = (
     one("depth-units-mixed", "flag", DEPLOYMENTS, 3, cells(DEPLOYMENTS, "0047103", depth_ft="", depth_m="0.93")),
     one("depth-missing", "flag", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "depth_ft", "")),
     one("condition-missing", "flag", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "condition", "")),
-    one("glass-damaged", "flag", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "condition", "glass_damaged")),
-    one("soil-in-sampler", "flag", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "condition", "soil_inside")),
-    one("sampler-disturbed", "flag", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "condition", "disturbed")),
+    several(
+        "glass-damaged",
+        "a sampler that comes back otherwise than intact is a departure that deviations.csv should tell",
+        (("glass-damaged", "flag", DEPLOYMENTS, 3), ("deviation-unrecorded", "flag", DEPLOYMENTS, 3)),
+        cell(DEPLOYMENTS, "0047103", "condition", "glass_damaged"),
+    ),
+    several(
+        "soil-in-sampler",
+        "a sampler that comes back otherwise than intact is a departure that deviations.csv should tell",
+        (("soil-in-sampler", "flag", DEPLOYMENTS, 3), ("deviation-unrecorded", "flag", DEPLOYMENTS, 3)),
+        cell(DEPLOYMENTS, "0047103", "condition", "soil_inside"),
+    ),
+    several(
+        "sampler-disturbed",
+        "a sampler that comes back otherwise than intact is a departure that deviations.csv should tell",
+        (("sampler-disturbed", "flag", DEPLOYMENTS, 3), ("deviation-unrecorded", "flag", DEPLOYMENTS, 3)),
+        cell(DEPLOYMENTS, "0047103", "condition", "disturbed"),
+    ),
     one("sleeve-missing", "flag", DEPLOYMENTS, 6, cell(DEPLOYMENTS, "0047106", "sleeve", "no")),
     one("hole-open", "flag", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "hole_restored", "no")),
     one(
@@ -77,9 +92,10 @@ CUSTODY_DEFECTS = (
     ),
     several(
         "sampler-in-no-bag",
-        "a sampler in no bag is missing from its bag's and its shipment's count",
+        "a sampler in no bag is missing from its bag's and its shipment's count, and no hand-over led to its disposal",
         (
             ("sampler-in-no-bag", "hold", DEPLOYMENTS, 3),
+            ("holder-changed", "flag", CUSTODY, 58),
             ("bag-count-differs", "hold", BAGS, 2),
             ("shipment-count-differs", "hold", SHIPMENTS, 3),
         ),

@@ -11,6 +11,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 import defects
 import defects_field
+import defects_handling
 import defects_lab
 from builders import EXAMPLE, changed, example_findings, new_findings, read_folder, survey_findings, write
 from defects import Defect
@@ -24,6 +25,7 @@ DEFECTS: tuple[Defect, ...] = (
     *defects.TIME,
     *defects_field.FIELD,
     *defects_field.CUSTODY_DEFECTS,
+    *defects_handling.HANDLING,
     *defects_lab.ALL,
 )
 

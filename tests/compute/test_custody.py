@@ -2,12 +2,26 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import pairwise, permutations
 
 import pytest
 
 from sitegen.checking import Checked
-from sitegen.compute.custody import CARRIER, GAP, HELD, IN_PLACE, OVERLAP, STORED, Chain, Event, Span, walk
+from sitegen.compute.custody import Chain
+from sitegen.compute.custodyevents import EFFECTS, Event, in_time_order
+from sitegen.compute.custodywalk import (
+    CARRIER,
+    HELD,
+    IN_PLACE,
+    LABORATORY,
+    OVERLAP,
+    STORED,
+    UNNAMED,
+    UNRECORDED,
+    Span,
+    walk,
+)
+from sitegen.project.tables import TABLES
 from sitegen.project.zones import read_time
 
 CHICAGO, DENVER = "America/Chicago", "America/Denver"
@@ -20,10 +34,9 @@ def event(at: str, kind: str, by: str = "", to: str = "", *, zone: str = CHICAGO
     return Event(utc, at, kind, by, to, "", "bag", subject, "ink", "", "", "", "", "custody.csv", utc % 1000)
 
 
-def spans(*events: Event, carriers: tuple[str, ...] = ("CR",), sealed: bool = True) -> list[tuple[str, str, int]]:
+def spans(*events: Event, carriers: tuple[str, ...] = ("CR",)) -> list[tuple[str, str, int]]:
     """Return (state, holder, minutes) of each span."""
-    ordered = tuple(sorted(events, key=lambda e: e.sort_key))
-    return [(s.state, s.holder, s.minutes) for s in walk(ordered, frozenset(carriers), sealed)]
+    return [(s.state, s.holder, s.minutes) for s in walk(in_time_order(events), frozenset(carriers)).spans]
 
 
 def test_received_then_placed_then_retrieved() -> None:
@@ -63,31 +76,173 @@ def test_time_between_release_and_acceptance_is_a_gap_with_both_parties() -> Non
         event("2025-11-06T17:20", "relinquished", "FS-1", "PM-1"),
         event("2025-11-06T19:30", "accepted", "PM-1"),
         event("2025-11-06T19:38", "stored", "PM-1"),
-    ) == [(HELD, "FS-1", 20), (GAP, "FS-1 → PM-1", 130), (HELD, "PM-1", 8)]
+    ) == [(HELD, "FS-1", 20), (UNRECORDED, "FS-1 → PM-1", 130), (HELD, "PM-1", 8)]
 
 
-def test_a_carrier_under_seal_across_a_time_zone() -> None:
-    """Picked up 10:05 in Chicago, received 09:32 in Denver three days on: 4,347 minutes, not 4,287."""
+def test_a_carrier_who_signed_holds_across_a_time_zone() -> None:
+    """Signed for at 10:05 in Chicago, received 09:32 in Denver three days on: 4,347 minutes, not 4,287."""
     assert spans(
         event("2025-11-07T09:14", "sealed", "PM-1"),
         event("2025-11-07T10:05", "relinquished", "PM-1", "CR"),
+        event("2025-11-07T10:05", "accepted", "CR"),
         event("2025-11-08T04:27", "carrier_scan", "CR"),
         event("2025-11-10T09:32", "lab_received", "LB-1", zone=DENVER),
         event("2025-11-10T10:06", "stored", "LB-1", zone=DENVER),
     ) == [(HELD, "PM-1", 51), (CARRIER, "CR", 4347), (HELD, "LB-1", 34)]
 
 
-def test_a_carrier_without_a_seal_is_a_gap() -> None:
-    """What a carrier holds without a seal is in nobody's custody."""
+def test_a_carrier_who_accepted_holds_without_any_seal() -> None:
+    """No seal anywhere in the record: the carrier's signature is enough, 1,440 minutes are with the carrier."""
     found = spans(
         event("2025-06-02T08:00", "received", "FS-1"),
         event("2025-06-02T09:00", "relinquished", "FS-1", "CR"),
+        event("2025-06-02T09:00", "accepted", "CR"),
         event("2025-06-03T09:00", "lab_received", "LB-1"),
         event("2025-06-03T09:10", "stored", "LB-1"),
-        sealed=False,
     )
-    assert [state for state, _, _ in found] == [HELD, GAP, HELD]
-    assert found[1][2] == 1440
+    assert found == [(HELD, "FS-1", 60), (CARRIER, "CR", 1440), (HELD, "LB-1", 10)]
+
+
+@pytest.mark.parametrize("to", ["CR", ""])
+def test_giving_to_a_carrier_is_not_the_carrier_taking(to: str) -> None:
+    """Given at 09:00, first scanned at 03:00, received at 09:00: 18 h without a holder, then 6 h with the carrier."""
+    assert spans(
+        event("2025-06-02T08:00", "sealed", "FS-1"),
+        event("2025-06-02T09:00", "relinquished", "FS-1", to),
+        event("2025-06-03T03:00", "carrier_scan", "CR"),
+        event("2025-06-03T09:00", "lab_received", "LB-1"),
+    ) == [(HELD, "FS-1", 60), (UNRECORDED, "FS-1 → CR", 1080), (CARRIER, "CR", 360)]
+
+
+@pytest.mark.parametrize("kind", ["released", "relinquished"])
+def test_released_and_relinquished_give_alike(kind: str) -> None:
+    """Either word gives out of hand; nobody holds until PM-1 accepts, 25 min on."""
+    assert spans(
+        event("2025-06-02T08:00", "sealed", "FS-1"),
+        event("2025-06-02T09:00", kind, "FS-1"),
+        event("2025-06-02T09:25", "accepted", "PM-1"),
+        event("2025-06-02T09:30", "stored", "PM-1"),
+    ) == [(HELD, "FS-1", 60), (UNRECORDED, "FS-1 → PM-1", 25), (HELD, "PM-1", 5)]
+
+
+def test_a_release_to_nobody_that_its_giver_follows_up_has_not_left_its_hands() -> None:
+    """Released at 14:12 naming nobody, relinquished by the same role at 15:05: held for 53 minutes."""
+    assert spans(
+        event("2025-10-20T14:12", "released", "LB-1"),
+        event("2025-10-20T15:05", "relinquished", "LB-1", "CR"),
+        event("2025-10-20T15:05", "accepted", "CR"),
+        event("2025-10-20T16:05", "relinquished", "CR", "FS-1"),
+    ) == [(HELD, "LB-1", 53), (CARRIER, "CR", 60)]
+
+
+def test_a_giving_to_somebody_is_out_of_hand_whoever_acts_next() -> None:
+    """Given to PM-1 by name, sealed 20 min later by the giver: nobody is on record in between."""
+    assert spans(
+        event("2025-06-02T09:00", "bagged", "FS-1"),
+        event("2025-06-02T10:00", "relinquished", "FS-1", "PM-1"),
+        event("2025-06-02T10:20", "sealed", "FS-1"),
+        event("2025-06-02T10:30", "relinquished", "FS-1", "PM-1"),
+        event("2025-06-02T10:30", "accepted", "PM-1"),
+    ) == [(HELD, "FS-1", 60), (UNRECORDED, "FS-1 → PM-1", 20), (HELD, "FS-1", 10)]
+
+
+def test_a_whole_chain_of_hand_overs_in_one_minute_follows_the_words_not_the_rows() -> None:
+    """FS-1 to PM-1 to CR at 09:00, each given and taken: CR holds, and no minute is lost."""
+    at = "2025-06-02T09:00"
+    given = [event(at, "relinquished", "FS-1", "PM-1"), event(at, "relinquished", "PM-1", "CR")]
+    taken = [event(at, "accepted", "PM-1"), event(at, "accepted", "CR")]
+    around = [event("2025-06-02T08:00", "sealed", "FS-1"), event("2025-06-02T10:00", "lab_received", "LB-1")]
+    for minute in permutations([*given, *taken]):
+        rows = [one._replace(row=row) for row, one in enumerate(minute)]
+        assert spans(*around, *rows) == [(HELD, "FS-1", 60), (CARRIER, "CR", 60)]
+        assert [(e.kind, e.by) for e in in_time_order(rows)] == [
+            ("relinquished", "FS-1"), ("accepted", "PM-1"), ("relinquished", "PM-1"), ("accepted", "CR"),
+        ]  # fmt: skip
+
+
+def test_who_gives_in_a_minute_has_acted_before_and_who_takes_acts_after() -> None:
+    """Sealed and given by FS-1, taken and put into a store by PM-1, all at 09:00."""
+    at = "2025-06-02T09:00"
+    minute = [
+        event(at, "stored", "PM-1"),
+        event(at, "accepted", "PM-1"),
+        event(at, "relinquished", "FS-1", "PM-1"),
+        event(at, "sealed", "FS-1"),
+    ]
+    assert [e.kind for e in in_time_order(minute)] == ["sealed", "relinquished", "accepted", "stored"]
+
+
+def test_given_back_in_the_same_minute_follows_the_rows() -> None:
+    """A gives to B and B to A at once: the words leave both orders open, the rows decide, and nothing is lost."""
+    at = "2025-06-02T09:00"
+    minute = [
+        event(at, "relinquished", "A", "B")._replace(row=1),
+        event(at, "accepted", "B")._replace(row=2),
+        event(at, "relinquished", "B", "A")._replace(row=3),
+        event(at, "accepted", "A")._replace(row=4),
+    ]
+    assert [(e.kind, e.by) for e in in_time_order(minute)] == [
+        ("relinquished", "A"), ("accepted", "B"), ("relinquished", "B"), ("accepted", "A"),
+    ]  # fmt: skip
+
+
+def test_a_giving_entered_late_opens_no_gap() -> None:
+    """PM-1 accepted at 09:00, the carrier at 09:10; FS-1's own giving is dated 09:05: PM-1's time is no gap."""
+    found = spans(
+        event("2025-06-02T08:00", "received", "FS-1"),
+        event("2025-06-02T09:00", "accepted", "PM-1"),
+        event("2025-06-02T09:05", "relinquished", "FS-1", "PM-1", subject="other"),
+        event("2025-06-02T09:10", "relinquished", "PM-1", "CR"),
+        event("2025-06-02T09:10", "accepted", "CR"),
+        event("2025-06-02T10:00", "lab_received", "LB-1"),
+    )
+    assert found == [(HELD, "FS-1", 60), (HELD, "PM-1", 10), (CARRIER, "CR", 50)]
+
+
+def test_a_laboratory_that_names_no_role_is_not_the_carrier() -> None:
+    """Received by the laboratory, role blank: the carrier's time ends there."""
+    assert spans(
+        event("2025-06-02T08:00", "accepted", "CR"),
+        event("2025-06-03T08:00", "lab_received"),
+        event("2025-06-03T08:30", "stored", "LB-1"),
+        event("2025-06-03T09:00", "removed"),
+        event("2025-06-03T09:30", "disposed", "LB-1"),
+    ) == [(CARRIER, "CR", 1440), (HELD, LABORATORY, 30), (STORED, "LB-1", 30), (HELD, "LB-1", 30)]
+
+
+def test_an_acceptance_without_a_role_names_nobody() -> None:
+    """Taken by somebody whose role is not on record: not by who gave it, not by whom it was meant for."""
+    found = spans(
+        event("2025-06-02T08:00", "sealed", "FS-1"),
+        event("2025-06-02T09:00", "relinquished", "FS-1", "PM-1"),
+        event("2025-06-02T09:00", "accepted"),
+        event("2025-06-02T10:00", "stored", "PM-1"),
+    )
+    assert found == [(HELD, "FS-1", 60), (HELD, UNNAMED, 60)]
+
+
+def test_a_change_of_role_without_a_hand_over_is_kept_with_both_roles() -> None:
+    """Retrieved by FS-2, bagged by FS-1, then properly handed to PM-1: one change without a hand-over."""
+    walked = walk(
+        in_time_order(
+            (
+                event("2025-06-02T08:00", "retrieved", "FS-2"),
+                event("2025-06-02T09:00", "bagged", "FS-1"),
+                event("2025-06-02T10:00", "relinquished", "FS-1", "PM-1"),
+                event("2025-06-02T10:00", "accepted", "PM-1"),
+                event("2025-06-02T10:30", "stored", "PM-1"),
+                event("2025-06-02T11:00", "removed", "PM-2"),
+            )
+        ),
+        frozenset(),
+    )
+    assert [(one.before, one.event.kind, one.event.by) for one in walked.passed] == [("FS-2", "bagged", "FS-1")]
+
+
+def test_every_word_of_the_format_has_an_effect() -> None:
+    """The table of effects and the words that custody.event allows are the same list, packing aside."""
+    (spec,) = (table for table in TABLES if table.name == "custody")
+    assert set(EFFECTS) - {"packed"} == set(spec.column("event").choices)
 
 
 def test_taking_over_before_the_release_is_an_overlap() -> None:
@@ -122,7 +277,7 @@ def test_disposal_ends_the_chain() -> None:
 
 
 def test_a_reading_of_a_seal_changes_no_holder() -> None:
-    """seal_checked and carrier_scan are evidence, not hand-overs."""
+    """seal_checked is evidence, not a hand-over."""
     assert spans(
         event("2025-06-02T08:00", "lab_received", "LB-1"),
         event("2025-06-02T08:20", "seal_checked", "LB-2"),
@@ -153,13 +308,13 @@ def test_the_example_chain_has_no_holes(chain: tuple[Span, ...]) -> None:
     """Each span begins where the one before ended, and the gap of the bag lies in it."""
     for one, other in pairwise(chain):
         assert one.end == other.start
-    assert [span.minutes for span in chain if span.state == GAP] == [130]
+    assert [span.minutes for span in chain if span.state == UNRECORDED] == [130]
 
 
 def chain_of(*events: Event) -> Chain:
     """Put a chain together from events."""
-    ordered = tuple(sorted(events, key=lambda e: e.sort_key))
-    return Chain("sampler", "1", tuple(walk(ordered, frozenset({"CR"}), sealed=True)), ordered)
+    ordered = in_time_order(events)
+    return Chain("sampler", "1", walk(ordered, frozenset({"CR"})).spans, ordered)
 
 
 def test_a_chain_is_drawn_to_its_last_analysis() -> None:
@@ -185,5 +340,5 @@ def test_a_chain_without_an_analysis_and_one_with_a_gap_after_it_are_drawn_whole
         event("2025-06-05T08:00", "accepted", "LB-1"),
         event("2025-06-06T08:00", "disposed", "LB-1"),
     )
-    assert any(span.state == GAP for span in lent.spans)
+    assert any(span.state == UNRECORDED for span in lent.spans)
     assert lent.drawn_to == lent.spans[-1].end

@@ -1,0 +1,138 @@
+"""Handling: from the ground into a sealed bag, holes closed for the time being, and the forms of it all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from sitegen.checks.catalogue import find
+from sitegen.checks.rows import Mask, counted, listed
+from sitegen.compute.custodyevents import HAND_OVERS
+from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.exposure import Placement
+from sitegen.compute.idranges import id_ranges
+from sitegen.compute.seals import seals
+from sitegen.problems import Finding, Touch
+from sitegen.project.survey import Survey, SurveyTable
+
+
+def sealed_in_time(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """A bag is sealed soon after its samplers were retrieved; told once for each bag."""
+    table = survey.tables["return_bags"]
+    limit = evaluation.limits["seal_hours"]
+    known = seals(survey)
+    for at, bag in table.frame["bag_id"].items():
+        on_utc = known["bag", bag].on_utc
+        late = [p for p in _back_in(bag, evaluation) if on_utc is not None and _hours(p, on_utc) > limit.value]
+        if late and on_utc is not None:
+            waits = sorted(_hours(p, on_utc) for p in late)
+            times = f"{waits[0]:.1f} h" if len(waits) == 1 else f"{waits[0]:.1f} to {waits[-1]:.1f} h"
+            yield find(
+                "seal-late",
+                bag,
+                table.where(at, "sealed_at"),
+                f"{times} between retrieval and the bag's seal for {counted(len(late), 'sampler')} of bag {bag}: "
+                f"{listed(f'{p.sampler_id} ({p.location_id})' for p in late)}",
+                f"at most {limit.text} ({limit.source})",
+                kind="bag",
+                touches=[Touch(p.sampler_id) for p in late],
+            )
+
+
+def _back_in(bag: str, evaluation: Evaluation) -> list[Placement]:
+    return [p for p in evaluation.placements if bag and p.bag_id == bag and p.recovered]
+
+
+def _hours(placement: Placement, on_utc: int) -> float:
+    return (on_utc - (placement.retrieved_utc or on_utc)) / 60
+
+
+def bagged_one_by_one(survey: Survey) -> Iterator[Finding]:
+    """Each sampler is in a bag of its own inside the return bag; told once for each return bag."""
+    table = survey.tables["deployments"]
+    loose = table.frame[table.frame["individually_bagged"] == "no"]
+    for bag in loose["bag_id"].unique().tolist():
+        rows = loose[loose["bag_id"] == bag]
+        names = rows["sampler_id"].tolist()
+        yield find(
+            "not-individually-bagged",
+            bag or "no bag",
+            table.where(rows.index[0], "individually_bagged"),
+            f"{counted(len(names), 'sampler')} put loose into {f'return bag {bag}' if bag else 'no return bag'}: "
+            f"{listed(names)}",
+            "each sampler in a bag of its own",
+            kind="bag" if bag else "",
+            touches=[Touch(name) for name in names],
+        )
+
+
+def holes_closed_for_good(survey: Survey) -> Iterator[Finding]:
+    """No hole stays closed for the time being; told once."""
+    table = survey.tables["deployments"]
+    open_end = table.frame[table.frame["hole_restored"] == "temporary"]
+    if len(open_end):
+        points = open_end["location_id"].unique().tolist()
+        yield find(
+            "hole-temporary",
+            "survey",
+            table.where(open_end.index[0], "hole_restored"),
+            f"temporary closure at {counted(len(points), 'point')}: {listed(points, most=12)}",
+            "a hole restored for good",
+        )
+
+
+def forms_scanned(survey: Survey) -> Iterator[Finding]:
+    """Where forms are scanned, all are; told once for each table."""
+    custody, placed, sent = (survey.tables[name] for name in ("custody", "deployments", "shipments"))
+    signed = custody.frame["event"].isin(HAND_OVERS) & (custody.frame["signature"] != "electronic")
+    everyone = placed.frame["scan_file"].map(lambda _: True).astype(bool)
+    formless = sent.frame["shipment_id"].isin(_without_form(survey))
+    yield from _unscanned(custody, signed, "signed hand-over", "event_id")
+    yield from _unscanned(placed, everyone, "placement", "sampler_id")
+    yield from _unscanned(sent, ~formless, "shipment", "shipment_id")
+
+
+def _unscanned(table: SurveyTable, wanted: Mask, noun: str, key: str) -> Iterator[Finding]:
+    scanned = table.frame["scan_file"] != ""
+    bad = table.frame[wanted & ~scanned]
+    if len(bad) and bool((wanted & scanned).any()):
+        yield find(
+            "form-not-scanned",
+            table.spec.path,
+            table.where(bad.index[0], "scan_file"),
+            f"no scan for {len(bad)} of {counted(int(wanted.sum()), noun)}: {_named(bad[key])}",
+            "the scan of each form, as the others have",
+            kind="file",
+        )
+
+
+def _named(ids: Iterable[str]) -> str:
+    return listed(id_ranges(list(ids)), most=8)
+
+
+def outward_forms(survey: Survey) -> Iterator[Finding]:
+    """An outward shipment has a form: a custody event of its own, or a scan."""
+    table = survey.tables["shipments"]
+    missing = set(_without_form(survey))
+    for at, row in table.frame.iterrows():
+        if row["shipment_id"] in missing:
+            yield find(
+                "outward-form-missing",
+                row["shipment_id"],
+                table.where(at, "scan_file"),
+                f"no custody event and no scan of outward shipment {row['shipment_id']}",
+                "the form that came with the samplers",
+                kind="shipment",
+            )
+
+
+def _without_form(survey: Survey) -> list[str]:
+    frame = survey.frame("shipments")
+    events = survey.frame("custody")
+    told = events.loc[events["subject_kind"] == "shipment", "subject_id"]
+    bad = (frame["direction"] == "out") & (frame["scan_file"] == "") & ~frame["shipment_id"].isin(told)
+    names: list[str] = frame.loc[bad, "shipment_id"].tolist()
+    return names
+
+
+RULES = (bagged_one_by_one, holes_closed_for_good, forms_scanned, outward_forms)
+EVALUATION_RULES = (sealed_in_time,)

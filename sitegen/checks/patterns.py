@@ -1,0 +1,61 @@
+"""Patterns in the results that a reader must know: compounds mostly in blanks, points far below their neighbours."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+from sitegen.checks.catalogue import find
+from sitegen.checks.rows import compound_names, counted, listed
+from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.rounding import shown
+from sitegen.problems import Finding, Touch, Where
+from sitegen.project.schema import SOIL_MEDIA
+from sitegen.project.survey import Survey
+
+
+def mostly_in_blanks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """Blanks touch no more than a share of a compound's detections at soil points."""
+    limit = evaluation.limits["blank_share_pct"]
+    path = survey.tables["analytes"].spec.path
+    first = evaluation.primary
+    hits = first[first["medium"].isin(SOIL_MEDIA) & first["detected"]]
+    touched = {key for hit in evaluation.blank_hits for key in hit.touched}
+    detected, affected = Counter(hits["analyte_id"]), Counter[str]()
+    for sample, analyte in zip(hits["lab_sample_id"], hits["analyte_id"], strict=True) if touched else ():
+        affected[analyte] += (sample, analyte) in touched
+    for compound in evaluation.compounds:
+        count, of = affected[compound.analyte_id], detected[compound.analyte_id]
+        if 100 * count > limit.value * of:
+            yield find(
+                "blank-affected-mostly",
+                compound.analyte_id,
+                Where(path, compound.row),
+                f"blanks touch {count} of {counted(of, 'detection')} of {compound.name} at soil points",
+                f"at most {limit.text} ({limit.source})",
+                kind="compound",
+            )
+
+
+def far_below_neighbours(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """No soil point lies far below all of its nearest points in several compounds."""
+    names = compound_names(survey)
+    share = evaluation.limits["local_low_share"]
+    rows = {point.location_id: point.row for point in evaluation.points}
+    for low in evaluation.local_lows:
+        worst = min(low.compounds, key=lambda part: part.at_most_ng / part.lowest_neighbour_ng)
+        here = f"{'' if worst.detected else '<'}{shown(worst.at_most_ng)} ng per sampler"
+        called = [names.get(part.analyte_id, part.analyte_id) for part in (worst, *low.compounds)]
+        yield find(
+            "local-low",
+            low.location_id,
+            Where(survey.tables["locations"].spec.path, rows[low.location_id]),
+            f"{counted(len(low.compounds), 'compound')} at {low.location_id} far below {', '.join(low.neighbours)} "
+            f"({listed(called[1:])}); {called[0]} {here}, the lowest there {shown(worst.lowest_neighbour_ng)}",
+            f"at least {share.value:g} of the lowest of the three nearest unmarked points ({share.source})",
+            kind="location",
+            touches=[Touch(low.sampler_id, part.analyte_id) for part in low.compounds],
+        )
+
+
+EVALUATION_RULES = (mostly_in_blanks, far_below_neighbours)
