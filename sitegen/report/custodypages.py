@@ -8,6 +8,7 @@ from typing import Any
 
 from sitegen.compute.custody import Chain
 from sitegen.compute.custodymarks import members_of
+from sitegen.compute.exposure import FIELD_BLANK
 from sitegen.report.context import Context, location_ref
 from sitegen.report.custodyfindings import known_section
 from sitegen.report.custodyview import chain_figure, events_table, sampler_figure, spans_table
@@ -75,6 +76,7 @@ def biography(context: Context, row: dict[str, Any]) -> tuple[Block, ...]:
             "Point",
             Cell(placement.location_id, location_ref(placement.location_id)) if placement else Cell("not placed"),
         ),
+        *((("State", Cell(word("state", placement.state))),) if placement and placement.role != FIELD_BLANK else ()),
         ("Return bag", Cell(bag or "–", Ref("bag", bag) if bag else None)),
         (
             "Laboratory samples",
