@@ -11,7 +11,7 @@ from sitegen.checks.catalogue import find
 from sitegen.checks.rows import MAX_TOLD, Row, compound_names, counted, first_rows, listed, setting_where, surplus
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.locallow import unit_slips
-from sitegen.compute.rounding import shown
+from sitegen.compute.rounding import as_reported
 from sitegen.problems import Finding, Touch, Where
 from sitegen.project.survey import Survey, records
 from sitegen.units import RESULT_UNITS
@@ -178,7 +178,7 @@ def _outliers(evaluation: Evaluation, rows: pd.DataFrame) -> Iterator[Finding]:
         values = np.sort(group["value"].to_numpy())[::-1]
         if len(values) >= OUTLIER_MIN_DETECTIONS and values[0] >= ratio.value * values[1]:
             row = records(group[group["value"] == values[0]])[0]
-            beside = f"the next highest {shown(float(values[1]))}"
+            beside = f"the next highest {as_reported(float(values[1]))}"
             yield _odd("value-outlier", row, beside, f"less than {ratio.text} the next highest")
 
 
@@ -194,7 +194,7 @@ def _unit_slips(evaluation: Evaluation) -> Iterator[Finding]:
             "unit-slip",
             f"{slip.lab_sample_id}+{slip.analyte_id}",
             Where(slip.file, slip.row, "value"),
-            f"{shown(slip.value)} {unit}, {times} neighbour",
+            f"{as_reported(slip.value)} {unit}, {times} neighbour",
             f"less than about {limit.text} the neighbours" if up else f"more than about 1/{limit.value:g} of them",
             kind="result",
             touches=[Touch(slip.sampler_id, slip.analyte_id)],
@@ -207,7 +207,7 @@ def _odd(code: str, row: Row, beside: str, expected: str) -> Finding:
         code,
         f"{row['lab_sample_id']}+{row['analyte_id']}",
         Where(row["_file"], int(row["_row"]), "value"),
-        f"{shown(row['value'])} {RESULT_UNITS.get(row['unit'], row['unit'])}, {beside}",
+        f"{as_reported(row['value'])} {RESULT_UNITS.get(row['unit'], row['unit'])}, {beside}",
         expected,
         kind="result",
         touches=[Touch(row["sampler_id"], row["analyte_id"])],

@@ -11,7 +11,8 @@ from sitegen.compute.duplicates import DIFFERS, DuplicateRate
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.exposure import DUPLICATE, FIELD_BLANK, IN_PLACE, PRIMARY
 from sitegen.compute.fieldmarks import surrogate_failures
-from sitegen.compute.rounding import percent, shown
+from sitegen.compute.reported import reported_text
+from sitegen.compute.rounding import as_reported, percent, shown
 from sitegen.compute.store import is_within, other_runs
 from sitegen.problems import Finding, Touch, Where
 from sitegen.project.survey import Survey, records
@@ -109,7 +110,7 @@ def calibration(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             f"{row['lab_sample_id']}+{row['analyte_id']}",
             Where(row["_file"], int(row["_row"]), "value"),
             "; ".join([_mass(row), *map(_on_file, within)]),
-            f"at most {shown(row['calibration_top'])} {RESULT_UNITS.get(row['unit'], row['unit'])}",
+            f"at most {as_reported(row['calibration_top'])} {RESULT_UNITS.get(row['unit'], row['unit'])}",
             do=_COMPARE.format(runs=listed(run["lab_sample_id"] for run in within)) if within else "",
             kind="result",
             touches=[Touch(row["sampler_id"], row["analyte_id"])],
@@ -117,9 +118,8 @@ def calibration(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
 
 
 def _mass(row: Row) -> str:
-    """Write a detection with its qualifier, a person's before the laboratory's, and its unit."""
-    mark = row["validation_qualifier"] or row["lab_qualifier"]
-    return " ".join(part for part in (shown(row["value"]), mark, RESULT_UNITS.get(row["unit"], row["unit"])) if part)
+    """Write a detection as the laboratory wrote it, with the qualifier in force and its unit."""
+    return f"{reported_text(row)} {RESULT_UNITS.get(row['unit'], row['unit'])}"
 
 
 def _on_file(run: Row) -> str:

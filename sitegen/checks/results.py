@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator, Mapping
 
 import numpy as np
@@ -10,18 +9,16 @@ import pandas as pd
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, Row, counted, first_rows, listed, surplus
+from sitegen.compute.reported import read_text, split_qualifiers
 from sitegen.compute.rounding import as_reported
-from sitegen.compute.store import NONDETECT_QUALIFIERS, stated_detection
+from sitegen.compute.store import stated_detection
 from sitegen.problems import Finding
-from sitegen.project.cells import number, tidy
+from sitegen.project.cells import tidy
 from sitegen.project.schema import QUALIFIERS, SOIL_MEDIA
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.units import RESULT_UNITS
 
-_TEXT = re.compile(r"(?P<less><|≤)?\s*(?P<number>[+-]?[\d.]+(?:[eE][+-]?\d+)?)\s*(?P<marks>[A-Z][A-Z+-]*)?")
-_NONDETECT = re.compile(r"(?:n\.?d\.?|u|not detected|non-?detect|<\s*(?:rl|mdl|lod))", re.IGNORECASE)
 _NO_ZERO = "for a non-detect leave value blank, with detected = no and the limit in rl; else correct it from its source"
-_SPLIT = re.compile(r"[,;/\s]+")
 
 Says = Callable[[Row], str]
 
@@ -74,22 +71,6 @@ def limits_in_order(survey: Survey) -> Iterator[Finding]:
         lambda row: f"a detection of {as_reported(row['value'])} {RESULT_UNITS.get(row['unit'], row['unit'])}",
         lambda row: f"at least the MDL, {as_reported(row['mdl'])}",
     )  # fmt: skip
-
-
-def read_text(text: str) -> tuple[str, float | None]:
-    """Return what a laboratory's text says: ``value``, ``nondetect`` or "", and its number.
-
-    >>> read_text("1.2E+03"), read_text("<10"), read_text("ND"), read_text("10 U"), read_text("see note")
-    (('value', 1200.0), ('nondetect', 10.0), ('nondetect', None), ('nondetect', 10.0), ('', None))
-    """
-    if _NONDETECT.fullmatch(text):
-        return "nondetect", None
-    match = _TEXT.fullmatch(text)
-    value = number(match["number"]) if match else None
-    if match is None or value is None:
-        return "", None
-    below = match["less"] or (match["marks"] or "") in NONDETECT_QUALIFIERS
-    return ("nondetect" if below else "value"), value
 
 
 def text_agrees(survey: Survey) -> Iterator[Finding]:
@@ -194,15 +175,6 @@ def units(survey: Survey) -> Iterator[Finding]:
             at, _ = next(first_rows(table, kept & (medium == name) & (unit == rare)))
             parts = (f"{counted(int(count), 'result')} in {text}" for text, count in counts.items())
             yield find("units-mixed", name, table.where(at, "unit"), listed(parts), "one unit", kind="medium")
-
-
-def split_qualifiers(text: str) -> list[str]:
-    """Return the qualifiers of a cell.
-
-    >>> split_qualifiers("J, B"), split_qualifiers("")
-    (['J', 'B'], [])
-    """
-    return [part for part in _SPLIT.split(text) if part]
 
 
 def _having(cells: pd.Series[str], wanted: Callable[[list[str]], bool]) -> Mask:

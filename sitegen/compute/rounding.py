@@ -1,15 +1,16 @@
 """One declared rule for showing numbers, and nothing else.
 
-Numbers are computed from values as reported and shown to 2 figures, to 3 from 1,000,
-half to even on the decimal value. Reporting limits are shown as reported.
+What is computed, and what a headline or a drawing says, is shown to 2 figures, to 3 from
+1,000, half up on the shortest decimal of the number. What the laboratory stated
+stands in tables as it was reported (:mod:`reported`).
 """
 
 from __future__ import annotations
 
-from decimal import ROUND_HALF_EVEN, Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
 
-RULE = "two figures, three from 1,000, half to even; reporting limits as reported"
+RULE = "two figures, three from 1,000, half up"
 
 
 @lru_cache(maxsize=1 << 16)
@@ -18,13 +19,15 @@ def shown(value: float) -> str:
 
     >>> shown(12345), shown(999.6), shown(0.0347), shown(25), shown(8.04), shown(9.96)
     ('12,300', '1,000', '0.035', '25', '8.0', '10')
+    >>> shown(2.25), shown(2.35), shown(12.5), shown(1005.0)
+    ('2.3', '2.4', '13', '1,010')
     """
     if value == 0:
         return "0"
     number = Decimal(repr(value))
     figures = 3 if abs(number) >= 1000 else 2
     place = number.adjusted() - figures + 1
-    rounded = number.quantize(Decimal(1).scaleb(place), rounding=ROUND_HALF_EVEN)
+    rounded = number.quantize(Decimal(1).scaleb(place), rounding=ROUND_HALF_UP)
     if rounded.adjusted() > number.adjusted():
         place += 1  # 9.96 became 10.0, a figure too many
     if rounded.adjusted() >= 3:
@@ -51,13 +54,14 @@ def percent(part: int, whole: int, beside: float | None = None) -> str:
     >>> percent(2, 3), percent(0, 0), percent(43, 48, 90), percent(45, 50, 90), percent(30, 48, 90)
     ('67 %', '–', '89.6 %', '90.0 %', '62 %')
     """
-    if not whole:
-        return "–"
-    share = Decimal(100 * part) / Decimal(whole)
-    if beside is None or abs(share - Decimal(repr(beside))) > 1:
-        return f"{share.quantize(Decimal(1), rounding=ROUND_HALF_EVEN)} %"
-    limit = Decimal(repr(beside))
-    rounded = (share.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_EVEN) for places in range(1, 9))
+    return _percent(Decimal(100 * part) / Decimal(whole), beside) if whole else "–"
+
+
+def _percent(share: Decimal, beside: float | None) -> str:
+    limit = None if beside is None else Decimal(repr(beside))
+    if limit is None or abs(share - limit) > 1:
+        return f"{share.quantize(Decimal(1), rounding=ROUND_HALF_UP)} %"
+    rounded = (share.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP) for places in range(1, 9))
     return f"{next((one for one in rounded if one != limit or share == limit), share)} %"
 
 
@@ -73,7 +77,16 @@ def percent_of(share: float) -> str:
 def whole_percent(share: float) -> str:
     """Show a share from 0 to 1 as a whole percentage, without the sign.
 
-    >>> whole_percent(0.6688), whole_percent(0.0)
-    ('67', '0')
+    >>> whole_percent(0.6688), whole_percent(0.145), whole_percent(0.0)
+    ('67', '15', '0')
     """
-    return str(Decimal(repr(100 * share)).quantize(Decimal(1), rounding=ROUND_HALF_EVEN))
+    return str((100 * Decimal(repr(share))).quantize(Decimal(1), rounding=ROUND_HALF_UP))
+
+
+def percent_beside(value: float, limit: float) -> str:
+    """Show a percentage beside the limit that it is judged by, as :func:`percent` does.
+
+    >>> percent_beside(28.6, 30), percent_beside(29.6, 30), percent_beside(30.04, 30), percent_beside(30.0, 30)
+    ('29 %', '29.6 %', '30.04 %', '30.0 %')
+    """
+    return _percent(Decimal(repr(value)), limit)

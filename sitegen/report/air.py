@@ -7,13 +7,14 @@ from typing import Any
 
 from sitegen.compute.air import ByVolume, rate_uncertainty_ug_m3
 from sitegen.compute.concentration import Concentration
-from sitegen.compute.rounding import shown
+from sitegen.compute.reported import qualifier
+from sitegen.compute.rounding import as_reported, shown
 from sitegen.compute.screening import Comparison, levels
 from sitegen.compute.weather import mean_temperature_c
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.report.context import Context, location_ref
 from sitegen.report.records import Block, Callout, Cell, Column, Ref, Section, Table
-from sitegen.report.values import origin_of, qualifier, source_ref, value_cell
+from sitegen.report.values import origin_of, source_ref, value_cell
 from sitegen.report.words import markdown, say, word
 
 
@@ -139,7 +140,8 @@ def concentration_text(found: Concentration | None, stated: str) -> str:
     """Write a concentration or the limit of a non-detect with its result's qualifier, or that no rate is on file."""
     if found is None:
         return "no rate on file"
-    number = shown(found.ug_m3) if found.detected else f"<{shown(found.rl_ug_m3)}"
+    write = shown if found.rate else as_reported
+    number = write(found.ug_m3) if found.detected else f"<{write(found.rl_ug_m3)}"
     return f"{number} {stated}".strip()
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from sitegen.compute.rounding import RULE
 from sitegen.compute.worked import examples
 from sitegen.report.context import Context
 from sitegen.report.records import Block, Cell, Facts, Page, Ref, Section
@@ -22,7 +21,7 @@ def calculation_blocks(context: Context) -> tuple[Block, ...]:
     """Return the formulas, each with the example that the data have for it."""
     found = examples(context.evaluation)
     sections = (_formula(name, entry, found.get(name)) for name, entry in lexicon("formulas").items())
-    return (prose("calculation.how", rounding=RULE), *sections)
+    return (prose("calculation.how"), *sections)
 
 
 def _formula(name: str, entry: Mapping[str, str], facts: Mapping[str, str] | None) -> Section:

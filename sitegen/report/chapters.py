@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from sitegen.compute.rounding import RULE
 from sitegen.compute.weather import Weather
 from sitegen.figures.foldout import MANY_WORDS_PT
 from sitegen.figures.ground import Ground
@@ -162,7 +161,7 @@ def matrix_table(context: Context) -> Table:
         say("chapter.matrix_caption"),
         columns,
         tuple(rows),
-        note=say("chapter.matrix_note", rule=RULE, bags=bag_marks_text(context)),
+        note=say("chapter.matrix_note", bags=bag_marks_text(context)),
         landscape=True,
     )
 

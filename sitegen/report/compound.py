@@ -8,6 +8,7 @@ from typing import Any
 from sitegen.compute.blanks import BlankHit
 from sitegen.compute.classes import size_class
 from sitegen.compute.evaluate import Compound
+from sitegen.compute.reported import printed_text
 from sitegen.compute.rounding import percent, shown
 from sitegen.compute.summary import Summary
 from sitegen.figures.bars import ranked_bars
@@ -158,7 +159,7 @@ def _hit(context: Context, hit: BlankHit) -> dict[str, Any]:
         "blank": hit.label,
         "kind": word("blank", hit.kind),
         "group": hit.group,
-        "value": value_text(context.by_key[hit.lab_sample_id, hit.analyte_id], context.display),
+        "value": printed_text(context.by_key[hit.lab_sample_id, hit.analyte_id], context.display),
         "members": hit.members,
         "touched": len(hit.touched),
     }

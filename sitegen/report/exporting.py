@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from math import isnan
 from typing import Any
 
+from sitegen.compute.reported import printed_text, qualifier
 from sitegen.problems import Severity
 from sitegen.project.schema import AIR_MEDIA, SOIL_MEDIA
 from sitegen.project.survey import records
@@ -16,7 +17,7 @@ from sitegen.report.exported import CELL_CHARS, SHEET_ROWS, ExportField, ExportL
 from sitegen.report.exportrecords import record_exports
 from sitegen.report.location import state_of
 from sitegen.report.records import Meta
-from sitegen.report.values import UNIT_TEXT, origin_of, qualifier, value_text
+from sitegen.report.values import UNIT_TEXT, origin_of
 from sitegen.report.words import lexicon, say
 
 _TEXT, _NUMBER, _INTEGER, _BOOLEAN = "string", "number", "integer", "boolean"
@@ -101,7 +102,7 @@ _RESULT_FIELDS = (
     ExportField("unit", _TEXT, "", "unit of value and limits", required=True, choices=tuple(UNIT_TEXT.values())),
     ExportField("rl", _NUMBER, "as in unit", "reporting limit"),
     ExportField("mdl", _NUMBER, "as in unit", "detection limit"),
-    ExportField("shown", _TEXT, "", "as the report shows it"),
+    ExportField("shown", _TEXT, "", "as tables show it: the laboratory's text, its qualifier, a non-detect's limit"),
     ExportField("result_text", _TEXT, "", "as the laboratory wrote it"),
     ExportField("qualifier", _TEXT, "", "the qualifier in force: a person's before the laboratory's"),
     ExportField("marks", _TEXT, "", "marks, separated by a semicolon"),
@@ -145,7 +146,7 @@ def _result_row(context: Context, row: dict[str, Any]) -> tuple[Any, ...]:
         UNIT_TEXT.get(row["unit"], row["unit"]),
         _known(row["rl"]),
         _known(row["mdl"]),
-        value_text(row, context.display),
+        printed_text(row, context.display),
         row["result_text"],
         qualifier(row),
         "; ".join(mark.word for mark in context.marks(row)),

@@ -7,11 +7,12 @@ from math import isnan
 from typing import Any
 
 from sitegen.compute.concentration import Concentration
+from sitegen.compute.reported import printed_text, qualifier
 from sitegen.compute.screening import Comparison
 from sitegen.report.air import concentration_text
 from sitegen.report.context import Context
 from sitegen.report.exported import ExportField, ExportLink, ExportTable
-from sitegen.report.values import UNIT_TEXT, qualifier, value_text
+from sitegen.report.values import UNIT_TEXT
 from sitegen.report.words import say
 
 _TEXT, _NUMBER, _INTEGER, _BOOLEAN = "string", "number", "integer", "boolean"
@@ -177,8 +178,8 @@ def duplicates_export(context: Context) -> ExportTable:
             pair.duplicate_id,
             one.analyte_id,
             context.name(one.analyte_id),
-            value_text(one.primary, context.display),
-            value_text(one.duplicate, context.display),
+            printed_text(one.primary, context.display),
+            printed_text(one.duplicate, context.display),
             _unit(one.primary),
             one.measure,
             None if one.figure is None else float(one.figure),
@@ -219,7 +220,7 @@ def blanks_export(context: Context) -> ExportTable:
             float(hit.value),
             _known(hit.rl),
             _unit(context.by_key[hit.lab_sample_id, hit.analyte_id]),
-            value_text(context.by_key[hit.lab_sample_id, hit.analyte_id], context.display),
+            printed_text(context.by_key[hit.lab_sample_id, hit.analyte_id], context.display),
             int(hit.members),
             len(hit.touched),
             int(hit.row),

@@ -8,6 +8,7 @@ from typing import Any
 from sitegen.compute.duplicates import with_results
 from sitegen.compute.exposure import LOST, Placement
 from sitegen.compute.neighbours import Neighbour
+from sitegen.compute.reported import reported_text
 from sitegen.report.context import Context, location_ref, row_ref
 from sitegen.report.custodyview import sampler_figure, spans_table
 from sitegen.report.fieldnotes import position_text
@@ -89,7 +90,8 @@ def _search(context: Context, row: dict[str, Any]) -> str:
         words += [placement.sampler_id, placement.label, placement.comment]
         words += [mark.word for mark in mark_words(context.evaluation.marks.by_sampler.get(placement.sampler_id, ()))]
     results = context.by_location.get(row["location_id"], [])
-    words += [value_text(result, context.display) for result in results if result["detected"]]
+    found = [result for result in results if result["detected"]]
+    words += [write(result) for result in found for write in (reported_text, value_text)]
     return " ".join(dict.fromkeys(part for part in words if part))
 
 

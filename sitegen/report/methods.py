@@ -5,7 +5,6 @@ from __future__ import annotations
 from sitegen.checks.catalogue import catalogue
 from sitegen.compute.published import published_checks
 from sitegen.compute.recorded import Recorded, recorded
-from sitegen.compute.rounding import RULE
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.report.context import Context
@@ -35,7 +34,7 @@ def methods_blocks(context: Context, tool: str) -> tuple[Block, ...]:
         Section(
             "statistics",
             "Statistics and numbers",
-            (prose("methods.statistics", rounding=RULE, means=context.survey.settings.rules.mean),),
+            (prose("methods.statistics", means=context.survey.settings.rules.mean),),
         )
     )
     if context.evaluation.concentrations:

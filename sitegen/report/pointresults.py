@@ -8,14 +8,15 @@ from math import isnan
 from typing import Any
 
 from sitegen.compute.classes import size_class
-from sitegen.compute.duplicates import Pair
-from sitegen.compute.rounding import shown
+from sitegen.compute.duplicates import Pair, PairResult
+from sitegen.compute.rounding import as_reported, percent_beside, shown
 from sitegen.compute.store import is_within
 from sitegen.figures.bars import ranked_bars
 from sitegen.figures.inputs import ResultBar
+from sitegen.report.air import concentration_text
 from sitegen.report.context import Context, location_ref
 from sitegen.report.records import Cell, Column, Figure, Ref, Table
-from sitegen.report.values import UNIT_TEXT, limit_cell, origin_of, value_cell, value_text
+from sitegen.report.values import UNIT_TEXT, limit_cell, origin_of, reported_cell, value_cell, value_text
 from sitegen.report.words import lexicon, say, word
 
 MOST_BARS = 25
@@ -60,7 +61,7 @@ def _results_table(context: Context, name: str, results: list[dict[str, Any]], s
     with_air = any(item and item.rate for item in air)
     columns = [
         Column("compound", "Compound"),
-        Column("result", "Result", unit, "number"),
+        Column("result", "As reported", unit, "number"),
         Column("rl", "Reporting limit", unit, "number"),
         Column("mdl", "Detection limit", unit, "number"),
         Column("lab", "Laboratory's qualifier"),
@@ -73,7 +74,7 @@ def _results_table(context: Context, name: str, results: list[dict[str, Any]], s
     for row, item in zip(results, air, strict=True):
         cells = [
             Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
-            value_cell(row, context.display, context.marks(row)),
+            reported_cell(row, context.display, context.marks(row)),
             limit_cell(row, "rl"),
             limit_cell(row, "mdl"),
             Cell(row["lab_qualifier"] or "–"),
@@ -81,17 +82,16 @@ def _results_table(context: Context, name: str, results: list[dict[str, Any]], s
             Cell(", ".join(context.proposed.get((row["lab_sample_id"], row["analyte_id"]), ())) or "–"),
         ]
         if with_air:
-            text = "–" if item is None else (shown(item.ug_m3) if item.detected else f"<{shown(item.rl_ug_m3)}")
+            text = "–" if item is None else concentration_text(item, "")
             tone = "nondetect" if item and not item.detected else ""
             cells.insert(2, Cell(text, tone=tone, origin=origin_of(row) if item else None))
         rows.append(tuple(cells))
-    display = "reporting limit" if context.display == "rl" else "detection limit"
     return Table(
         f"results-{name}-{sampler}" if sampler else f"results-{name}",
         say("location.results_caption", location=name, unit=unit, sampler=sampler),
         tuple(columns),
         tuple(rows),
-        note=say("location.results_note", unit=unit, display=display),
+        note=say("location.results_note", unit=unit, air=with_air),
         source=f"{results[0]['_file']}, laboratory sample {results[0]['lab_sample_id']}",
     )
 
@@ -176,7 +176,7 @@ def _run_cells(context: Context, row: dict[str, Any], run: dict[str, Any], *, wi
         Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
         value_cell(row, context.display, context.marks(row)),
         value_cell(run, context.display, context.marks(run)),
-        Cell("–" if isnan(top) else shown(top)),
+        Cell("–" if isnan(top) else as_reported(top)),
         Cell(where),
         Cell(run["lab_sample_id"], Ref("source", run["lab_sample_id"])),
         Cell(said.get(run["lab_sample_id"]) or "no reason recorded"),
@@ -196,7 +196,7 @@ def duplicate_table(context: Context, pair: Pair) -> Table:
             value_cell(result.primary, context.display, ()),
             value_cell(result.duplicate, context.display, ()),
             Cell(word("measure", result.measure)),
-            Cell(_figure(result.measure, result.figure)),
+            Cell(_figure(result, context.evaluation.limits["duplicate_rpd_pct"].value)),
             Cell(result.verdict, tone="flag" if result.verdict == "differs" else ""),
         )
         for result in sorted(pair.results, key=lambda result: result.figure is None)
@@ -219,7 +219,7 @@ def duplicate_table(context: Context, pair: Pair) -> Table:
     return Table(f"duplicate-{pair.duplicate_id}", caption, columns, rows)
 
 
-def _figure(measure: str, figure: float | None) -> str:
-    if figure is None:
+def _figure(result: PairResult, limit_pct: float) -> str:
+    if result.figure is None:
         return "–"
-    return f"{figure:.0f} %" if measure == "rpd" else shown(figure)
+    return percent_beside(result.figure, limit_pct) if result.measure == "rpd" else shown(result.figure)

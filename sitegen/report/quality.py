@@ -10,7 +10,7 @@ from sitegen.compute.completeness import STAGES, Stages
 from sitegen.compute.duplicates import AGREES, DIFFERS, NOT_CALCULABLE, Pair, with_results
 from sitegen.compute.fieldmarks import surrogate_failures
 from sitegen.compute.holding import batch_holds
-from sitegen.compute.rounding import as_reported, percent, percent_of, shown
+from sitegen.compute.rounding import as_reported, percent, percent_of
 from sitegen.report.context import Context, location_ref
 from sitegen.report.defence import batch_ref, batches_table, proposed_table
 from sitegen.report.pointresults import duplicate_table, runs_table
@@ -417,7 +417,7 @@ def over_table(context: Context) -> Table:
             ),
             Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
             value_cell(row, context.display, context.marks(row)),
-            Cell(shown(row["calibration_top"])),
+            Cell(as_reported(row["calibration_top"])),
         )
         for row in rows
     )

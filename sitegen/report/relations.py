@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from sitegen.compute.relate import FlowPath
 from sitegen.compute.relations import Along, Makeup, Relation, Share
-from sitegen.compute.rounding import shown
+from sitegen.compute.rounding import as_reported, shown
 from sitegen.figures.shares import ShareBar, share_bars
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.context import Context, location_ref
@@ -203,8 +203,8 @@ def low_table(context: Context) -> Table:
         (
             _point(context, low.location_id, (part.analyte_id,)),
             Cell(context.name(part.analyte_id), Ref("compound", part.analyte_id)),
-            Cell(f"{'' if part.detected else '<'}{shown(part.at_most_ng)}"),
-            Cell(shown(part.lowest_neighbour_ng)),
+            Cell(f"{'' if part.detected else '<'}{as_reported(part.at_most_ng)}"),
+            Cell(as_reported(part.lowest_neighbour_ng)),
             Cell(", ".join(low.neighbours)),
         )
         for low in context.evaluation.local_lows

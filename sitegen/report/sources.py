@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from math import isnan
 from typing import Any
 
-from sitegen.compute.rounding import RULE, as_reported, shown
+from sitegen.compute.reported import limit_of, printed_text, qualifier
+from sitegen.compute.rounding import as_reported, shown
 from sitegen.project.originals import Original, delivered_files, received_columns, received_rows, row_text
 from sitegen.project.survey import records
 from sitegen.project.tables import TABLE
@@ -28,7 +29,7 @@ from sitegen.report.records import (
     Table,
     Volume,
 )
-from sitegen.report.values import UNIT_TEXT, limit_of, qualifier, source_ref, value_text
+from sitegen.report.values import UNIT_TEXT, source_ref
 from sitegen.report.words import lexicon, markdown, say
 
 SOURCES = Ref("page", "sources")
@@ -245,11 +246,11 @@ def _rows_table(context: Context, name: str, rows: list[tuple[dict[str, Any], st
             Cell(_place(row)),
             Cell(text),
             Cell(steps(row, context.display)),
-            Cell(value_text(row, context.display), marks=context.marks(row)),
+            Cell(printed_text(row, context.display), marks=context.marks(row)),
         )
         for row, text in rows
     )
-    note = say("sources.sample_note", rule=RULE)
+    note = say("sources.sample_note")
     return Table(f"rows-{name}", say("sources.sample_caption", sample=name), columns, body, note=note)
 
 

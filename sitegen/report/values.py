@@ -1,4 +1,4 @@
-"""How a result is written: its number or its limit, its qualifiers, its marks."""
+"""How a result is written: the laboratory's text or a rounded number, its limit, its qualifiers, its marks."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import Any
 
 from sitegen.compute.classes import size_class
 from sitegen.compute.marks import MarkFact
+from sitegen.compute.reported import limit_of, printed_text, qualifier, reported_text
 from sitegen.compute.rounding import as_reported, shown, whole_percent
 from sitegen.compute.statistics import Interval
 from sitegen.compute.summary import Percentile, Summary
@@ -17,23 +18,11 @@ from sitegen.report.words import lexicon
 from sitegen.units import RESULT_UNITS
 
 UNIT_TEXT: Mapping[str, str] = RESULT_UNITS
-_ROUNDED = ("value", "top")
-
-
-def qualifier(row: Mapping[str, Any]) -> str:
-    """Return the qualifier that prints: a person's before the laboratory's; ``<`` stands for U."""
-    stated: str = row["validation_qualifier"] or row["lab_qualifier"]
-    return "" if stated == "U" and not row["by_person"] else stated
-
-
-def limit_of(row: Mapping[str, Any], display: str) -> float:
-    """Return the limit that a non-detect is shown at, as the project chose."""
-    limit: float = row["mdl"] if display == "mdl" and row["mdl"] == row["mdl"] and not row["by_person"] else row["rl"]
-    return limit
+_STATED = ("value", "top")
 
 
 def value_text(row: Mapping[str, Any], display: str = "rl") -> str:
-    """Write a result: ``1,250 J``, ``<10``, or ``rejected``. The unit stands in the heading."""
+    """Write a result rounded, for sentences, drawings and maps: ``1,270 J``, ``<10``, or ``rejected``."""
     if row["rejected"]:
         return "rejected"
     number = shown(row["value"]) if row["detected"] else f"<{as_reported(limit_of(row, display))}"
@@ -41,9 +30,21 @@ def value_text(row: Mapping[str, Any], display: str = "rl") -> str:
 
 
 def value_cell(row: Mapping[str, Any], display: str, marks: tuple[Mark, ...], ref: Ref | None = None) -> Cell:
-    """Return a table cell for a result, with its marks and its origin; it leads to its row unless told."""
+    """Return a table cell for a result as the laboratory wrote it, with its marks and its origin.
+
+    It leads to the row that it came from unless told. A non-detect brings its limit.
+    """
+    return _result_cell(printed_text(row, display), row, marks, ref)
+
+
+def reported_cell(row: Mapping[str, Any], display: str, marks: tuple[Mark, ...]) -> Cell:
+    """Return :func:`value_cell` for a table that has the limits in columns of their own."""
+    return _result_cell(reported_text(row, display), row, marks, None)
+
+
+def _result_cell(text: str, row: Mapping[str, Any], marks: tuple[Mark, ...], ref: Ref | None) -> Cell:
     tone = "" if row["detected"] else "nondetect"
-    return Cell(value_text(row, display), ref or source_ref(row), marks, tone, origin_of(row))
+    return Cell(text, ref or source_ref(row), marks, tone, origin_of(row))
 
 
 def source_ref(row: Mapping[str, Any]) -> Ref:
@@ -85,10 +86,10 @@ def mark_word(fact: MarkFact) -> Mark:
 
 
 def _fact(name: str, text: str) -> str:
-    """Write one fact of a mark: numbers rounded, units in full."""
+    """Write one fact of a mark: numbers as stated, units in full."""
     if name == "unit":
         return UNIT_TEXT.get(text, text)
-    return shown(float(text)) if name in _ROUNDED and _is_number(text) else text
+    return as_reported(float(text)) if name in _STATED and _is_number(text) else text
 
 
 def _is_number(text: str) -> bool:

@@ -168,10 +168,10 @@ def test_a_departure_that_says_no_effect_or_that_nobody_agreed_to_is_not_cited()
 
 
 def test_a_run_within_range_is_named_where_one_is_on_file() -> None:
-    """04417-019R reads 49,600 of at most 100,000; a run above its own top, or a non-detect, is none."""
+    """04417-019R reads 4.96E+04 of at most 100,000; a run above its own top, or a non-detect, is none."""
     key = "above-calibration:04417-019+pce"
     (finding,) = (f for f in example_findings() if f.key == key)
-    assert "04417-019R on file, not reported: 49,600 ng per sampler" in finding.found
+    assert "04417-019R on file, not reported: 4.96E+04 ng per sampler" in finding.found
     assert "ask for a dilution" not in finding.do
     run = "04417-019R+pce"
     above = cells("lab/results.csv", run, calibration_top="40000", lab_qualifier="E")

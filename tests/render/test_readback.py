@@ -219,6 +219,28 @@ def test_a_result_that_is_not_the_stores_is_told() -> None:
     ]
 
 
+def test_a_result_is_held_against_the_laboratorys_text() -> None:
+    """Beside limits in a column of their own a non-detect is its bare text; elsewhere the store's, limit included."""
+    names = ("source_file", "source_row", "source_column", "shown")
+    fields = tuple(RESULTS.fields[0]._replace(name=name) for name in names)
+    origins = ("lab/results.csv", 2, "result_text"), ("lab/results.csv", 3, "result_text")
+    store = ExportTable("results", "", "", fields, ((*origins[0], "1.27E+03"), (*origins[1], "ND (<20)")))
+
+    def told(*texts: str, limits: bool) -> list[str]:
+        cells = tuple(
+            (Cell(text, origin=origin), *((Cell("20"),) if limits else ()))
+            for text, origin in zip(texts, origins, strict=True)
+        )
+        columns = (Column("result", "Result"), *((Column("rl", "Limit"),) if limits else ()))
+        page = replace(paged().pages[0], blocks=(Table("t", "", columns, cells),))
+        return list(store_differences(replace(paged(), exports=(store,), pages=(page,))))
+
+    assert told("1.27E+03", "ND", limits=True) == told("1.27E+03", "ND (<20)", limits=False) == []
+    assert told("1,270", "ND", limits=True) == ["index.html, table t: '1,270' for '1.27E+03' of the store"]
+    assert told("1.27E+03", "N", limits=True) == ["index.html, table t: 'N' for 'ND (<20)' of the store"]
+    assert told("1.27E+03", "ND", limits=False) == ["index.html, table t: 'ND' for 'ND (<20)' of the store"]
+
+
 # --- print ---------------------------------------------------------------------------------
 
 

@@ -114,17 +114,17 @@ def test_departures_name_what_is_not_on_record() -> None:
 
 
 def test_other_runs_stand_beside_the_reported_result() -> None:
-    """SS-01 in PCE: 53,300 reported, 49,600 on file and within its range, each leading to its row."""
+    """SS-01 in PCE: 53300 reported, 4.96E+04 on file and within its range, each leading to its row."""
     found = context()
     page = next(page for page in location_pages(found, {}) if page.ref.id == "SS-01")
     row = next(row for row in table(page, "runs-SS-01").rows if row[0].text == "Tetrachloroethene")
     assert [cell.text for cell in row[1:6]] == [
-        "53,300 E", "49,600", "100,000", "within", "04417-019R",
+        "53300 E", "4.96E+04", "100,000", "within", "04417-019R",
     ]  # fmt: skip
     assert row[2].ref == Ref("source", "04417-019R", "pce")
     assert "first run is reported" in row[6].text
     _, runs = calibration_tables(found)
-    assert [(row[0].text, row[3].text) for row in runs.rows] == [("SS-01", "49,600")]
+    assert [(row[0].text, row[3].text) for row in runs.rows] == [("SS-01", "4.96E+04")]
 
 
 def test_a_point_leads_to_its_departures() -> None:

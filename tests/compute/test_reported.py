@@ -1,0 +1,93 @@
+"""A table prints what the laboratory wrote: worked by hand, case by case."""
+
+from __future__ import annotations
+
+from math import isnan, nan
+from typing import Any
+
+import pytest
+
+from sitegen.compute.reported import MOST_CHARACTERS, printed_text, reported_text
+from sitegen.compute.rounding import percent, shown, whole_percent
+
+
+def result(text: str, value: float = nan, lab: str = "", review: str = "", **more: object) -> dict[str, Any]:
+    """Return a row of the store with limits of 10 and 2; without a value it is a non-detect."""
+    return {
+        "result_text": text, "value": value, "rl": 10.0, "mdl": 2.0, "lab_qualifier": lab,
+        "validation_qualifier": review, "detected": not isnan(value), "rejected": False, "by_person": False, **more,
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("row", "printed"),
+    [
+        (result("445", 445.0), "445"),
+        (result("2.50", 2.5), "2.50"),
+        (result("1.27E+03", 1270.0), "1.27E+03"),
+        (result("1,270", 1270.0), "1,270"),
+        (result("11", 11.0, "J"), "11 J"),
+        (result("11 J", 11.0, "J"), "11 J"),
+        (result("11 J", 11.0, "J", "J+"), "11 J; J+"),
+        (result("11", 11.0, "J", "J+"), "11 J+"),
+        (result("<10", lab="U"), "<10"),
+        (result("<10", lab="U", review="UJ"), "<10 UJ"),
+        (result("12 U", lab="U", rl=12.0), "12 U"),
+        (result("10", lab="U"), "10 U"),
+        (result("ND", lab="U"), "ND"),
+        (result("", 1270.0), "1,270"),
+        (result("", lab="U"), "<10"),
+    ],
+)
+def test_the_text_as_received_is_printed_with_the_qualifier_in_force(row: dict[str, Any], printed: str) -> None:
+    """Nothing is rounded, a qualifier is not said twice, and a non-detect never looks like a detection."""
+    assert reported_text(row) == printed
+
+
+@pytest.mark.parametrize(
+    ("row", "printed"),
+    [
+        (result("0.027", 27.0), "27 (0.027)"),
+        (result("1.270", 1270.0, "J"), "1,270 J (1.270)"),
+        (result("1,270", 1.27), "1.27 (1,270)"),
+        (result("b.d.l."), "<10 (b.d.l.)"),
+        (result("0.010 U", lab="U"), "<10 (0.010 U)"),
+        (result("10"), "<10 (10)"),
+        (result("see note", 27.0), "27 (see note)"),
+    ],
+)
+def test_a_text_that_reads_otherwise_follows_the_number_on_file(row: dict[str, Any], printed: str) -> None:
+    """µg in a file that counts in ng, a comma for a point, a word: the number in the column's unit comes first."""
+    assert reported_text(row) == printed
+
+
+def test_a_person_turns_a_detection_into_a_nondetect_or_rejects_it() -> None:
+    """The text stays to be compared; U goes with it, and a rejected result is no number to use."""
+    lifted = result("23", review="U", rl=23.0, by_person=True)
+    assert reported_text(lifted) == printed_text(lifted) == "23 U"
+    assert reported_text(result("8", review="U", rl=10.0, by_person=True)) == "<10 U (8)"
+    assert reported_text(result("27", review="R", rejected=True)) == "rejected (27)"
+    assert reported_text(result("", review="R", rejected=True)) == "rejected"
+
+
+def test_no_nondetect_is_printed_without_its_limit() -> None:
+    """Where no column holds the limits, one follows a text that has none: the limit that the project chose."""
+    assert printed_text(result("ND", lab="U")) == "ND (<10)"
+    assert printed_text(result("ND", lab="U"), "mdl") == "ND (<2)"
+    assert printed_text(result("<10", lab="U"), "mdl") == "<10"
+    assert printed_text(result("445", 445.0)) == "445"
+
+
+def test_a_long_or_broken_text_stays_in_its_cell() -> None:
+    """A text is put on one line and cut; the row as received has all of it."""
+    received = '=HYPERLINK("x")\n<b>detected, see the narrative</b>'
+    long = reported_text(result(received, 27.0))
+    assert long == f"27 ({received.replace(chr(10), ' ')[: MOST_CHARACTERS - 1]}…)"
+    assert "\n" not in long
+
+
+def test_numbers_are_rounded_half_up_on_their_shortest_decimal() -> None:
+    """2.25 is 2.3, as a reader of laboratory sheets expects; 2.675 in binary lies below and is 2.7 all the same."""
+    assert [shown(x) for x in (2.25, 0.125, 2.675, 44.5, 1245.0, 2.35)] == ["2.3", "0.13", "2.7", "45", "1,250", "2.4"]
+    assert percent(1, 8) == "13 %"
+    assert whole_percent(0.145) == "15"
