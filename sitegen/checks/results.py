@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Mask, Row, counted, first_rows, listed, surplus
+from sitegen.checks.rows import Mask, Row, compound_names, counted, first_rows, listed, surplus
 from sitegen.compute.reported import read_text, split_qualifiers
 from sitegen.compute.rounding import as_reported
 from sitegen.compute.store import stated_detection
@@ -71,6 +71,19 @@ def limits_in_order(survey: Survey) -> Iterator[Finding]:
         lambda row: f"a detection of {as_reported(row['value'])} {RESULT_UNITS.get(row['unit'], row['unit'])}",
         lambda row: f"at least the MDL, {as_reported(row['mdl'])}",
     )  # fmt: skip
+
+
+def limits_given(survey: Survey) -> Iterator[Finding]:
+    """A detection has its reporting limit too: duplicates and low points are judged by it."""
+    table = survey.tables["results"]
+    bad = stated_detection(table.frame) & table.frame["rl"].isna() & _received_blank(table, "rl")
+    if bad.any():
+        at, row = next(first_rows(table, bad))
+        name = compound_names(survey).get(row["analyte_id"], row["analyte_id"])
+        more = f" and for {counted(int(bad.sum()) - 1, 'more detection')}" if bad.sum() > 1 else ""
+        found = f"no reporting limit for {name} of {row['lab_sample_id']}{more}"
+        expected = "the reporting limit of each detection"
+        yield find("detection-without-limit", "results", table.where(at, "rl"), found, expected)
 
 
 def text_agrees(survey: Survey) -> Iterator[Finding]:
@@ -228,4 +241,4 @@ def estimates(survey: Survey) -> Iterator[Finding]:
     )  # fmt: skip
 
 
-RULES = (detections, limits_in_order, text_agrees, impossible_numbers, units, qualifiers, estimates)
+RULES = (detections, limits_in_order, limits_given, text_agrees, impossible_numbers, units, qualifiers, estimates)

@@ -100,9 +100,9 @@ def answer(indoor: Concentration, outdoor: Concentration, margin_pct: float) -> 
     if not (indoor.detected or outdoor.detected):
         return NEITHER, None
     seen, unseen = (indoor, outdoor) if indoor.detected else (outdoor, indoor)
-    if seen.ug_m3 < unseen.rl_ug_m3:
-        return CANNOT_TELL, None
-    return (ONLY_INDOORS if indoor.detected else ONLY_OUTDOORS), None
+    if seen.ug_m3 >= unseen.rl_ug_m3:
+        return (ONLY_INDOORS if indoor.detected else ONLY_OUTDOORS), None
+    return CANNOT_TELL, None
 
 
 def air_pairs(

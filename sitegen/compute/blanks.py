@@ -7,6 +7,7 @@ placed or retrieved on the day it was opened.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -84,9 +85,9 @@ def propose(rule: BlankRule, result: float | None, lod: float, blank: float, *, 
     """Return what the rule proposes for a result beside a blank.
 
     ``result`` is the value (None for a non-detect), ``lod`` the limit of detection (the
-    MDL, else the RL), ``blank`` the blank's value, all in one unit. Up to the LOD: U at
-    the LOD. Above it and up to ratio × blank: J+ (or U at the value, by the older
-    rules). Above: no change.
+    MDL, else the RL; NaN where neither is on file), ``blank`` the blank's value, all in
+    one unit. Up to the LOD: U at the LOD. Above it and up to ratio × blank: J+ (or U at
+    the value, by the older rules). Above: no change.
 
     >>> from sitegen.compute.limits import DEFAULTS
     >>> dod = blank_rule("five_times_estimate", {d.name: d for d in DEFAULTS})
@@ -96,7 +97,7 @@ def propose(rule: BlankRule, result: float | None, lod: float, blank: float, *, 
     if not rule.proposes:
         return Proposal("")
     if result is None or result <= lod:
-        return Proposal("U", lod)
+        return Proposal("U", None if math.isnan(lod) else lod)
     if result > (rule.ratio_common if common else rule.ratio) * blank:
         return Proposal("")
     return Proposal("U", result) if rule.proposes == "U" else Proposal("J+")

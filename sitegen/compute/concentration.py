@@ -89,14 +89,17 @@ def from_mass(mass_ng: float, rate_ml_min: float, exposure_min: float) -> float:
 def concentration(
     row: Mapping[str, Any], exposure_min: float | None, rates: Mapping[RateKey, UptakeRate]
 ) -> Concentration | None:
-    """Return a result's concentration, or None where no rate for its medium is on file."""
+    """Return a result's concentration, or None where no rate for its medium is on file.
+
+    A detection without a reporting limit has a concentration, and NaN for its limit.
+    """
     if row["unit"] == "ug/m3":
         value = row["value"] if row["detected"] else row["rl"]
         return Concentration(
             row["lab_sample_id"], row["analyte_id"], row["medium"], value, row["rl"], row["detected"], None
         )
     rate = rates.get((row["sampler_type"], row["analyte_id"], row["medium"]))
-    if rate is None or not exposure_min or math.isnan(row["rl"]):
+    if rate is None or not exposure_min:
         return None
     limit = from_mass(row["rl"], rate.rate_ml_min, exposure_min)
     value = from_mass(row["value"], rate.rate_ml_min, exposure_min) if row["detected"] else limit

@@ -2,11 +2,13 @@
 
 Where both values are at least 5 × RL the relative percent difference is used,
 RPD = 200 |a − b| / (a + b); below that, the absolute difference against 2 × RL. A pair
-of non-detects gives no figure.
+of non-detects gives no figure. Where a reporting limit is missing, two detections are
+compared by RPD and a detection beside a non-detect is not, and the measure says so.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -19,6 +21,10 @@ from sitegen.project.schema import AIR_MEDIA, MEDIUM_GROUPS, SOIL_MEDIA
 from sitegen.project.survey import records
 
 AGREES, DIFFERS, NOT_CALCULABLE = "agrees", "differs", "not calculable"
+RPD, DIFFERENCE, ONE_DETECTED, NONE_DETECTED = "rpd", "difference", "one detected", ""
+RPD_NO_LIMIT, NO_LIMIT = "rpd, limit missing", "limit missing"
+IN_PERCENT = (RPD, RPD_NO_LIMIT)
+"""The measures whose figure is in %."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,23 +81,32 @@ def rpd(a: float, b: float) -> float:
 def compare(
     a: float | None, b: float | None, rl: float, in_force: Mapping[str, LimitRecord]
 ) -> tuple[str, float | None, str]:
-    """Compare two results (None for a non-detect) with a common reporting limit.
+    """Compare two results (None for a non-detect) with a common reporting limit, NaN where one is missing.
 
-    Returns the measure (``rpd``, ``difference`` or ""), its figure and the verdict.
-    A detection beside a non-detect differs where it exceeds 2 × RL.
+    Returns the measure, its figure and the verdict. A detection beside a non-detect
+    differs where it exceeds 2 × RL.
     """
-    if a is None and b is None:
-        return "", None, NOT_CALCULABLE
-    if a is None or b is None:
-        value = a if a is not None else b
-        too_far = value is not None and value > in_force["duplicate_difference_rl"].value * rl
-        return "one detected", value, DIFFERS if too_far else AGREES
-    if min(a, b) >= in_force["duplicate_rl_multiple"].value * rl:
-        figure = rpd(a, b)
-        return "rpd", figure, DIFFERS if figure > in_force["duplicate_rpd_pct"].value else AGREES
-    figure = abs(a - b)
-    limit = in_force["duplicate_difference_rl"].value * rl
-    return "difference", figure, DIFFERS if figure > limit else AGREES
+    seen = [value for value in (a, b) if value is not None]
+    if not seen:
+        return NONE_DETECTED, None, NOT_CALCULABLE
+    if len(seen) == 1:
+        return _beside_nondetect(seen[0], rl, in_force)
+    if math.isnan(rl) or min(seen) >= in_force["duplicate_rl_multiple"].value * rl:
+        figure = rpd(*seen)
+        measure = RPD_NO_LIMIT if math.isnan(rl) else RPD
+        return measure, figure, _verdict(figure, in_force["duplicate_rpd_pct"].value)
+    figure = abs(seen[0] - seen[1])
+    return DIFFERENCE, figure, _verdict(figure, in_force["duplicate_difference_rl"].value * rl)
+
+
+def _beside_nondetect(value: float, rl: float, in_force: Mapping[str, LimitRecord]) -> tuple[str, float | None, str]:
+    if math.isnan(rl):
+        return NO_LIMIT, None, NOT_CALCULABLE
+    return ONE_DETECTED, value, _verdict(value, in_force["duplicate_difference_rl"].value * rl)
+
+
+def _verdict(figure: float, limit: float) -> str:
+    return DIFFERS if figure > limit else AGREES
 
 
 def duplicate_pairs(
@@ -141,9 +156,14 @@ def _pair(
         b = second.get(analyte_id)
         if b is None or a["rejected"] or b["rejected"]:
             continue
-        measure, figure, verdict = compare(_value(a), _value(b), max(a["rl"], b["rl"]), in_force)
+        measure, figure, verdict = compare(_value(a), _value(b), _common_limit(a["rl"], b["rl"]), in_force)
         results.append(PairResult(analyte_id, a, b, measure, figure, verdict))
     return Pair(placement.location_id, placement.duplicate_of, placement.sampler_id, tuple(results))
+
+
+def _common_limit(first: float, second: float) -> float:
+    """Return the larger of two limits, NaN where one is missing."""
+    return math.nan if math.isnan(first) or math.isnan(second) else max(first, second)
 
 
 def _value(row: Mapping[str, Any]) -> float | None:

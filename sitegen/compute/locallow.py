@@ -197,16 +197,20 @@ def _lows(grid: _Grid, here: str, around: tuple[str, ...], share: float) -> Iter
 
 
 def _grid(primary: pd.DataFrame, multiple: float) -> _Grid:
-    """Return results by point and compound, and each point's sampler, soil points alone; a first result stands."""
+    """Return results by point and compound, and each point's sampler, soil points alone; a first result stands.
+
+    A detection whose reporting limit is missing counts with the compound's highest.
+    """
     rows = primary[primary["medium"].isin(SOIL_MEDIA) & (primary["unit"] == "ng") & ~primary["rejected"]]
     first = rows.drop_duplicates(["location_id", "analyte_id"])
+    limits = first["rl"].fillna(first.groupby("analyte_id")["rl"].transform("max"))
     row, points = pd.factorize(first["location_id"])
     column, compounds = pd.factorize(first["analyte_id"], sort=True)
     values = np.full((len(points), len(compounds)), np.nan)
     detected, high = np.zeros(values.shape, bool), np.zeros(values.shape, bool)
     values[row, column] = first["value"].where(first["detected"], first["rl"])
     detected[row, column] = first["detected"]
-    high[row, column] = first["detected"] & (first["value"] >= multiple * first["rl"])
+    high[row, column] = first["detected"] & (first["value"] >= multiple * limits)
     samplers = rows.drop_duplicates("location_id")
     of_point = dict(zip(samplers["location_id"], samplers["sampler_id"], strict=True))
     return _Grid({name: at for at, name in enumerate(points)}, of_point, tuple(compounds), values, detected, high)

@@ -88,7 +88,7 @@ def compare(found: Concentration, level: Level, near_pct: float) -> Comparison:
         answer = ABOVE if found.ug_m3 > level.ug_m3 else AT_OR_BELOW
         ratio = found.ug_m3 / level.ug_m3
         return Comparison(found, level, answer, ratio, near=100 * abs(ratio - 1) <= near_pct + 1e-9)
-    answer = CANNOT_TELL if found.rl_ug_m3 > level.ug_m3 else AT_OR_BELOW
+    answer = AT_OR_BELOW if found.rl_ug_m3 <= level.ug_m3 else CANNOT_TELL
     return Comparison(found, level, answer, None)
 
 

@@ -29,6 +29,7 @@ Qualifiers and the word ``blank`` stand behind the point's id, since marks trave
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
@@ -169,6 +170,8 @@ def _highest(evaluation: Evaluation, summary: Summary | None) -> str:
 
 
 def _limits(summary: Summary) -> str:
+    if math.isnan(summary.rl_high):
+        return "not given"
     ends = dict.fromkeys(as_reported(limit) for limit in (summary.rl_low, summary.rl_high))
     return f"{' to '.join(ends)} {_unit(summary)}"
 

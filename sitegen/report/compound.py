@@ -221,7 +221,7 @@ def _summary_cells(context: Context, summary: Summary) -> tuple[Cell, ...]:
         Cell(percentile_text(summary.percentiles[2])),
         *((Cell(percentile_text(ruled.percentiles[2])),) if ruled else ()),
         Cell(summary.highest_at or "–", location_ref(summary.highest_at) if summary.highest_at else None),
-        Cell(limits_text(summary.rl_low, summary.rl_high)),
+        Cell(limits_text(summary.rl_low, summary.rl_high) or "–"),
     )
 
 

@@ -163,8 +163,8 @@ _DUPLICATE_FIELDS = (
     ExportField("primary_shown", _TEXT, "", "the primary's result as the report shows it, with its qualifier"),
     ExportField("duplicate_shown", _TEXT, "", "the duplicate's result as the report shows it, with its qualifier"),
     ExportField("unit", _TEXT, "", "unit of both results", required=True),
-    ExportField("measure", _TEXT, "", "rpd, difference, or one detected; empty for two non-detects"),
-    ExportField("figure", _NUMBER, "", "RPD in %; of the other measures in the unit of the results"),
+    ExportField("measure", _TEXT, "", "how compared, whether a limit is missing; empty for two non-detects"),
+    ExportField("figure", _NUMBER, "", "an RPD in %; of the other measures in the unit of the results"),
     ExportField("verdict", _TEXT, "", "agrees, differs, or not calculable", required=True),
 )
 

@@ -8,7 +8,7 @@ from math import isnan
 from typing import Any
 
 from sitegen.compute.classes import size_class
-from sitegen.compute.duplicates import Pair, PairResult
+from sitegen.compute.duplicates import IN_PERCENT, Pair, PairResult
 from sitegen.compute.rounding import as_reported, percent_beside, shown
 from sitegen.compute.store import is_within
 from sitegen.figures.bars import ranked_bars
@@ -222,4 +222,4 @@ def duplicate_table(context: Context, pair: Pair) -> Table:
 def _figure(result: PairResult, limit_pct: float) -> str:
     if result.figure is None:
         return "–"
-    return percent_beside(result.figure, limit_pct) if result.measure == "rpd" else shown(result.figure)
+    return percent_beside(result.figure, limit_pct) if result.measure in IN_PERCENT else shown(result.figure)

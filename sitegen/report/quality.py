@@ -16,7 +16,7 @@ from sitegen.report.defence import batch_ref, batches_table, proposed_table
 from sitegen.report.pointresults import duplicate_table, runs_table
 from sitegen.report.qualityfigures import before_after_figure, duplicates_figure
 from sitegen.report.records import Block, Cell, Column, Page, Ref, Section, Table
-from sitegen.report.values import value_cell
+from sitegen.report.values import limit_cell, value_cell
 from sitegen.report.words import prose, say, word
 
 PAGE = Ref("page", "quality")
@@ -211,13 +211,14 @@ def blanks_table(context: Context) -> Table:
 
 def _blank_row(context: Context, hit: BlankHit) -> tuple[Cell, ...]:
     code = f"{hit.kind.replace('_', '-')}-detection"
+    row = context.by_key[hit.lab_sample_id, hit.analyte_id]
     return (
         Cell(word("blank", hit.kind), Ref("finding", f"{code}:{hit.lab_sample_id}+{hit.analyte_id}")),
         Cell(hit.label),
         Cell(_reach_text(hit.reach, hit.group), Ref("bag", hit.group) if hit.reach == BAG and hit.group else None),
         Cell(context.name(hit.analyte_id), Ref("compound", hit.analyte_id)),
-        value_cell(context.by_key[hit.lab_sample_id, hit.analyte_id], context.display, ()),
-        Cell(as_reported(hit.rl)),
+        value_cell(row, context.display, ()),
+        limit_cell(row, "rl"),
         Cell(str(hit.members)),
         Cell(str(len(hit.touched))),
     )

@@ -126,5 +126,7 @@ def interval_text(interval: Interval) -> str:
 
 
 def limits_text(low: float, high: float) -> str:
-    """Write a range of reporting limits, as reported."""
+    """Write a range of reporting limits, as reported; nothing where none is given."""
+    if isnan(high):
+        return ""
     return as_reported(low) if low == high else f"{as_reported(low)} to {as_reported(high)}"

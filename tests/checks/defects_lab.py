@@ -42,6 +42,7 @@ LABORATORY = (
     one("value-missing", "stop", RESULTS, 46, cell(RESULTS, J, "value", "")),
     one("value-for-nondetect", "stop", RESULTS, 24, cell(RESULTS, ND, "value", "5")),
     one("limit-missing", "stop", RESULTS, 24, cells(RESULTS, ND, rl="", result_text="ND")),
+    one("detection-without-limit", "flag", RESULTS, 46, cell(RESULTS, J, "rl", "")),
     one("mdl-above-rl", "hold", RESULTS, 24, cell(RESULTS, ND, "mdl", "20")),
     one("detected-below-mdl", "flag", RESULTS, 46, cells(RESULTS, J, value="1.3", result_text="1.3")),
     one("text-disagrees", "stop", RESULTS, 46, cell(RESULTS, J, "value", "3.6")),
