@@ -1,15 +1,16 @@
 """Relations between compounds at a point: shares by amount of substance, and of fuels by mass.
 
 All of it is indicative: samplers take up compounds at different rates, and what a sampler
-holds is no soil-gas composition. Non-detects enter twice, as nothing and as their limit;
-the truth of what was held lies between, so both are shown where they differ.
+holds is no soil-gas composition. A non-detect lies between nothing and its limit, so each
+share has a least and a largest value that these amounts allow; both are shown.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import Any, TypeAlias
 
 import pandas as pd
 from shapely.geometry import Point as Dot
@@ -30,29 +31,37 @@ FUELS = ("71-43-2", "108-88-3", "100-41-4", "108-38-3", "106-42-3", "179601-23-1
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """A share in % with non-detects as nothing (``low``) and as their limit (``high``).
-
-    The names tell which convention was used, not which number is the larger.
-    None where the convention leaves nothing to share.
-    """
+    """The least and the largest value of a share (in %) that non-detects allow; None where there is none."""
 
     low: float | None
     high: float | None
 
 
+NO_SHARE = Share(None, None)
+Box: TypeAlias = tuple[tuple[float, float], ...]
+"""The least and the most of several amounts."""
+
+
 @dataclass(frozen=True, slots=True)
 class Makeup:
-    """What a point's sampler holds, as shares; ``shares`` runs as ``names`` of the relation.
+    """What a point's sampler holds, as shares; ``shares`` runs as ``analyte_ids`` of the relation.
 
-    ``detected`` says which of the compounds were detected; ``chlorine`` is the mean number
-    of chlorine atoms under both conventions (not a percentage), empty for fuels.
+    ``amounts`` are the least and the most of each compound in nmol (fuels: in ng);
+    ``detected`` says which were detected; ``chlorine`` bounds the mean number of chlorine
+    atoms (not a percentage), empty for fuels.
     """
 
     location_id: str
+    amounts: Box
     shares: tuple[Share, ...]
     detected: tuple[bool, ...]
-    chlorine: Share
-    cis: Share
+    chlorine: Share = NO_SHARE
+    cis: Share = NO_SHARE
+
+    @property
+    def of_detections(self) -> tuple[float, ...]:
+        """The shares in % among the detections alone, which add up to 100."""
+        return percent_shares([least for least, _ in self.amounts]) or ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,9 +79,6 @@ class Along:
     location_id: str
     along_m: float
     off_m: float
-
-
-NO_SHARE = Share(None, None)
 
 
 def percent_shares(amounts: Sequence[float]) -> tuple[float, ...] | None:
@@ -95,6 +101,39 @@ def mean_chlorine(moles: Sequence[float], atoms: Sequence[int]) -> float | None:
     return sum(n * x for n, x in zip(atoms, moles, strict=True)) / total if total > 0 else None
 
 
+def share_bounds(amounts: Box) -> tuple[Share, ...]:
+    """Return the least and the largest percentage of each amount.
+
+    A share rises with its own amount and falls with every other, so it is least with its
+    own at the least and the others at the most, and largest the other way round.
+
+    >>> share_bounds(((60.0, 60.0), (0.0, 20.0), (0.0, 20.0)))[:2]
+    (Share(low=60.0, high=100.0), Share(low=0.0, high=25.0))
+    """
+    least, most = zip(*amounts, strict=True)
+    return tuple(Share(_percent(low, most, at), _percent(high, least, at)) for at, (low, high) in enumerate(amounts))
+
+
+def _percent(own: float, amounts: Sequence[float], at: int) -> float:
+    """Return an amount as a percentage of itself and the amounts elsewhere."""
+    return 100.0 * own / (own + sum(amounts[:at]) + sum(amounts[at + 1 :])) if own else 0.0
+
+
+def chlorine_bounds(amounts: Box, atoms: Sequence[int]) -> Share:
+    """Return the least and the largest mean number of chlorine atoms.
+
+    The mean is a quotient of linear functions and so monotone in each amount: its extremes
+    lie where each non-detect is at one end or the other, and all such corners are tried.
+    Raises ValueError where every amount is nothing.
+
+    >>> chlorine_bounds(((10.0, 10.0), (0.0, 10.0), (0.0, 10.0)), (3, 4, 1))
+    Share(low=2.0, high=3.5)
+    """
+    corners = itertools.product(*(dict.fromkeys(ends) for ends in amounts))
+    means = [mean for corner in corners if (mean := mean_chlorine(corner, atoms)) is not None]
+    return Share(min(means), max(means))
+
+
 def ethenes(rows: pd.DataFrame, cas: Mapping[str, str], molar: Mapping[str, float]) -> Relation:
     """Return molar shares of the chlorinated ethenes, mean chlorine number and cis share.
 
@@ -109,16 +148,9 @@ def ethenes(rows: pd.DataFrame, cas: Mapping[str, str], molar: Mapping[str, floa
     for location_id, row in _points(rows, {*listed, *dce}).items():
         if not _complete(row, listed):
             continue
-        low, high = (_moles(row, listed, molar, limits=limits) for limits in (False, True))
-        found.append(
-            Makeup(
-                location_id,
-                _shares(low, high),
-                tuple(bool(row[name]["detected"]) for name in listed),
-                Share(mean_chlorine(low, atoms), mean_chlorine(high, atoms)),
-                _cis(row, dce, cas, molar),
-            )
-        )
+        amounts = _amounts(row, listed, molar)
+        chlorine, cis = chlorine_bounds(amounts, atoms), _cis(row, dce, cas, molar)
+        found.append(replace(_makeup(location_id, row, listed, amounts), chlorine=chlorine, cis=cis))
     return Relation(listed, tuple(found))
 
 
@@ -126,12 +158,11 @@ def fuels(rows: pd.DataFrame, cas: Mapping[str, str]) -> Relation:
     """Return mass shares of benzene, toluene, ethylbenzene and xylenes, point by point."""
     listed = tuple(sorted((n for n in cas if cas[n] in FUELS), key=lambda n: FUELS.index(cas[n])))
     one = dict.fromkeys(listed, 1.0)
-    found = []
-    for location_id, row in _points(rows, set(listed)).items():
-        if _complete(row, listed):
-            low, high = (_moles(row, listed, one, limits=limits) for limits in (False, True))
-            seen = tuple(bool(row[name]["detected"]) for name in listed)
-            found.append(Makeup(location_id, _shares(low, high), seen, NO_SHARE, NO_SHARE))
+    found = (
+        _makeup(location_id, row, listed, _amounts(row, listed, one))
+        for location_id, row in _points(rows, set(listed)).items()
+        if _complete(row, listed)
+    )
     return Relation(listed, tuple(found))
 
 
@@ -171,20 +202,22 @@ def _complete(row: Mapping[str, Mapping[str, Any]], listed: Sequence[str]) -> bo
     return len(listed) > 1 and known and any(row[name]["detected"] for name in listed)
 
 
-def _moles(
-    row: Mapping[str, Mapping[str, Any]], listed: Sequence[str], molar: Mapping[str, float], *, limits: bool
-) -> tuple[float, ...]:
-    """Return amounts in nmol; a non-detect is nothing, or with ``limits`` its limit."""
+def _amounts(row: Mapping[str, Mapping[str, Any]], listed: Sequence[str], molar: Mapping[str, float]) -> Box:
+    """Return the least and the most of each amount in nmol: a non-detect lies between nothing and its limit."""
+    found = ((row[name], molar[name]) for name in listed)
     return tuple(
-        (row[name]["value"] if row[name]["detected"] else row[name]["rl"] if limits else 0.0) / molar[name]
-        for name in listed
+        (one["value"] / weight, one["value"] / weight) if one["detected"] else (0.0, one["rl"] / weight)
+        for one, weight in found
     )
 
 
-def _shares(low: Sequence[float], high: Sequence[float]) -> tuple[Share, ...]:
-    first = percent_shares(low) or (None,) * len(low)
-    second = percent_shares(high) or (None,) * len(high)
-    return tuple(Share(a, b) for a, b in zip(first, second, strict=True))
+def _makeup(location_id: str, row: Mapping[str, Mapping[str, Any]], listed: Sequence[str], amounts: Box) -> Makeup:
+    return Makeup(
+        location_id,
+        amounts,
+        share_bounds(amounts),
+        tuple(bool(row[name]["detected"]) for name in listed),
+    )
 
 
 def _cis(
@@ -196,4 +229,4 @@ def _cis(
     """Return the cis share of total DCE, by moles (the isomers weigh the same)."""
     if not _complete(row, dce) or cas[dce[0]] != CIS_DCE:
         return NO_SHARE
-    return _shares(*(_moles(row, dce, molar, limits=limits) for limits in (False, True)))[0]
+    return share_bounds(_amounts(row, dce, molar))[0]

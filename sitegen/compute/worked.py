@@ -254,16 +254,38 @@ def _shares(ev: Evaluation) -> Facts | None:
     }
 
 
+def _share_bounds(ev: Evaluation) -> Facts | None:
+    family = ev.related.ethenes
+    made = next((m for m in family.makeups if not all(m.detected)), None)
+    if made is None:
+        return None
+    least, most = zip(*made.amounts, strict=True)
+    names = [_name(ev, name) for name in family.analyte_ids]
+    return {
+        "point": made.location_id,
+        "names": ", ".join(name for name, seen in zip(names, made.detected, strict=True) if not seen),
+        "first": names[0],
+        "a": figure(least[0]),
+        "b": figure(most[0]),
+        "others_least": figure(sum(least[1:])),
+        "others_most": figure(sum(most[1:])),
+        "low": figure(made.shares[0].low or 0.0),
+        "high": figure(made.shares[0].high or 0.0),
+        "chlorine_low": figure(made.chlorine.low or 0.0),
+        "chlorine_high": figure(made.chlorine.high or 0.0),
+    }
+
+
 def _cis(ev: Evaluation) -> Facts | None:
     limit = ev.limits["cis_share_pct"]
     known = [made for made in ev.related.ethenes.makeups if made.cis.low is not None]
     if not known:
         return None
     made = min(known, key=lambda m: abs((m.cis.high or 0.0) - (m.cis.low or 0.0)))
+    ends = dict.fromkeys(figure(bound or 0.0) for bound in (made.cis.low, made.cis.high))
     return {
         "point": made.location_id,
-        "low": figure(made.cis.low or 0.0),
-        "high": figure(made.cis.high or 0.0),
+        "bounds": " to ".join(ends),
         "limit": limit.text,
         "source": limit.source,
     }
@@ -364,6 +386,7 @@ EXAMPLES: Mapping[str, Example] = {
     "order_statistics": _mean("order_statistics"),
     "lognormal": _mean("lognormal"),
     "shares": _shares,
+    "share_bounds": _share_bounds,
     "cis": _cis,
     "correlation": _correlation,
     "distance": _distance,

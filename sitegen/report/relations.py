@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from sitegen.compute.relate import FlowPath
 from sitegen.compute.relations import Along, Makeup, Relation, Share
@@ -41,10 +41,10 @@ def relations_blocks(context: Context) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
-def both_text(share: Share) -> str:
-    """Write a share: one figure where the two conventions print alike, else both."""
+def bounds_text(share: Share) -> str:
+    """Write a share: one figure where its bounds print alike, else both."""
     low, high = (shown(x) if x is not None else "–" for x in (share.low, share.high))
-    return low if low == high else f"{low} / {high}"
+    return low if low == high else f"{low} to {high}"
 
 
 def _marks(context: Context, location_id: str, analyte_ids: Iterable[str]) -> tuple[Mark, ...]:
@@ -60,7 +60,7 @@ def _point(context: Context, location_id: str, analyte_ids: Iterable[str]) -> Ce
 
 def _share_cells(makeup: Makeup) -> tuple[Cell, ...]:
     return tuple(
-        Cell(both_text(share), tone="" if seen else "nondetect")
+        Cell(bounds_text(share), tone="" if seen else "nondetect")
         for share, seen in zip(makeup.shares, makeup.detected, strict=True)
     )
 
@@ -83,8 +83,8 @@ def ethenes_table(context: Context) -> Table:
         (
             _point(context, m.location_id, family.analyte_ids),
             *_share_cells(m),
-            Cell(both_text(m.chlorine)),
-            Cell(both_text(m.cis)),
+            Cell(bounds_text(m.chlorine)),
+            Cell(bounds_text(m.cis)),
         )
         for m in family.makeups
     )
@@ -111,7 +111,7 @@ def flow_figure(context: Context, flow: FlowPath) -> Figure | None:
         return None
     bars = [_bar(context, along, held[along.location_id]) for along in near]
     number = context.evaluation.related.flows.index(flow) + 1
-    facts = _flow_facts(context, flow, bars)
+    facts = _flow_facts(context, flow, bars, held)
     return Figure(
         f"flow-{number}",
         share_bars(f"flow-{number}", [context.name(name) for name in family.analyte_ids], bars),
@@ -125,11 +125,12 @@ def flow_figure(context: Context, flow: FlowPath) -> Figure | None:
 def _bar(context: Context, along: Along, makeup: Makeup) -> ShareBar:
     family = context.evaluation.related.ethenes
     marked = bool(_marks(context, along.location_id, family.analyte_ids))
-    shares = tuple(share.low or 0.0 for share in makeup.shares)
-    return ShareBar(along.location_id, f"{along.along_m:.0f} m", shares, marked)
+    return ShareBar(along.location_id, f"{along.along_m:.0f} m", makeup.of_detections, marked)
 
 
-def _flow_facts(context: Context, flow: FlowPath, bars: list[ShareBar]) -> dict[str, object]:
+def _flow_facts(
+    context: Context, flow: FlowPath, bars: list[ShareBar], held: Mapping[str, Makeup]
+) -> dict[str, object]:
     first, last = bars[0], bars[-1]
     return {
         "name": flow.name,
@@ -137,10 +138,10 @@ def _flow_facts(context: Context, flow: FlowPath, bars: list[ShareBar]) -> dict[
         "reach": context.evaluation.limits["flow_line_reach_m"].text,
         "first": first.label,
         "first_along": first.note,
-        "first_share": f"{shown(first.shares[0])} %",
+        "first_share": f"{bounds_text(held[first.label].shares[0])} %",
         "last": last.label,
         "last_along": last.note,
-        "last_share": f"{shown(last.shares[0])} %",
+        "last_share": f"{bounds_text(held[last.label].shares[0])} %",
         "parent": context.name(context.evaluation.related.ethenes.analyte_ids[0]),
     }
 

@@ -2,16 +2,30 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import Any
 
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from shapely.geometry import LineString
 
 from sitegen.compute.place import Point
 from sitegen.compute.rank import LEAST_POINTS, correlations, orders, tau_b
-from sitegen.compute.relations import NO_SHARE, Relation, Share, along_line, ethenes, fuels
+from sitegen.compute.relations import (
+    NO_SHARE,
+    Relation,
+    Share,
+    along_line,
+    chlorine_bounds,
+    ethenes,
+    fuels,
+    mean_chlorine,
+    percent_shares,
+    share_bounds,
+)
 
 CAS = {"pce": "127-18-4", "tce": "79-01-6", "cis": "156-59-2", "vc": "75-01-4", "trans": "156-60-5", "e11": "75-35-4"}
 MOLAR = {"pce": 160.0, "tce": 130.0, "cis": 100.0, "vc": 60.0, "trans": 100.0, "e11": 100.0}
@@ -38,21 +52,73 @@ def test_molar_shares_of_equal_amounts_are_quarters() -> None:
     assert found.makeups[0].cis == NO_SHARE
 
 
-def test_a_nondetect_counts_as_nothing_and_as_its_limit() -> None:
-    """1 mol of PCE beside vinyl chloride below a limit worth 1 mol: 100 % or half."""
+def test_one_nondetect_lies_between_nothing_and_its_limit() -> None:
+    """1 mol of PCE beside vinyl chloride below a limit worth 1 mol: 50 to 100 %, and 2.5 to 4 chlorines."""
     frame = pd.DataFrame([*rows("A", {"pce": 160.0}), *rows("A", {"vc": None}, rl=60.0)])
     found = ethenes(frame, {name: CAS[name] for name in ("pce", "vc")}, MOLAR).makeups[0]
-    assert found.shares == (Share(100.0, 50.0), Share(0.0, 50.0))
-    assert found.chlorine == Share(4.0, 2.5)
+    assert found.shares == (Share(50.0, 100.0), Share(0.0, 50.0))
+    assert found.chlorine == Share(2.5, 4.0)
     assert found.detected == (True, False)
+    assert found.of_detections == (100.0, 0.0)
+
+
+def test_several_nondetects_bound_a_share_one_against_the_other() -> None:
+    """1 mol of TCE, PCE and vinyl chloride each below 1 mol: neither scenario "all nothing" or "all at the limit".
+
+    TCE 1/3 to 1; PCE at most 1/2, with vinyl chloride at nothing; chlorines from
+    (3 + 1) / 2 = 2 to (3 + 4) / 2 = 3.5, while both scenarios give 3 and 8/3.
+    """
+    frame = pd.DataFrame(
+        [*rows("A", {"tce": 130.0}), *rows("A", {"pce": None}, rl=160.0), *rows("A", {"vc": None}, rl=60.0)]
+    )
+    found = ethenes(frame, {name: CAS[name] for name in ("pce", "tce", "vc")}, MOLAR).makeups[0]
+    assert found.shares[1] == Share(pytest.approx(100 / 3), 100.0)
+    assert found.shares[0] == found.shares[2] == Share(0.0, 50.0)
+    assert found.chlorine == Share(2.0, 3.5)
 
 
 def test_the_cis_share_is_of_all_three_isomers() -> None:
-    """80 of 100 ng; with a limit of 20 in the place of trans, 80 of 120."""
+    """80 of 100 ng; with a limit of 20 in the place of trans, 80 of 120 at the least."""
     base: dict[str, float | None] = {"pce": 10.0, "tce": 10.0, "vc": 10.0, "cis": 80.0, "e11": 20.0}
     found = ethenes(pd.DataFrame(rows("A", base | {"trans": None}, rl=20.0)), CAS, MOLAR).makeups[0]
-    assert found.cis.low == pytest.approx(80.0)
-    assert found.cis.high == pytest.approx(100 * 80 / 120)
+    assert found.cis.low == pytest.approx(100 * 80 / 120)
+    assert found.cis.high == pytest.approx(80.0)
+
+
+def test_a_cis_share_without_cis_is_bounded_by_its_limit() -> None:
+    """Cis below 10 beside 30 of trans and 1,1 below 10: 0 to 25 %."""
+    base: dict[str, float | None] = {"pce": 10.0, "tce": 10.0, "vc": 10.0, "cis": None, "trans": 30.0, "e11": None}
+    found = ethenes(pd.DataFrame(rows("A", base, rl=10.0)), CAS, MOLAR).makeups[0]
+    assert (found.cis.low, found.cis.high) == (0.0, pytest.approx(25.0))
+
+
+amounts = st.lists(
+    st.one_of(st.tuples(st.floats(0.1, 1e4), st.just(True)), st.tuples(st.floats(0.1, 1e4), st.just(False))),
+    min_size=2,
+    max_size=4,
+).filter(lambda drawn: any(seen for _, seen in drawn))
+
+
+@given(amounts, st.lists(st.floats(0, 1), min_size=4, max_size=4))
+def test_whatever_nondetects_are_lies_within_the_bounds_and_the_bounds_are_reached(
+    drawn: list[tuple[float, bool]], parts: list[float]
+) -> None:
+    """Any amounts in the box give shares and a mean within the bounds, and some corner gives each bound."""
+    atoms = (4, 3, 2, 1)[: len(drawn)]
+    box = tuple((value, value) if seen else (0.0, value) for value, seen in drawn)
+    point = [low + part * (high - low) for (low, high), part in zip(box, parts, strict=False)]
+    shares, bounds = percent_shares(point), share_bounds(box)
+    mean, range_ = mean_chlorine(point, atoms), chlorine_bounds(box, atoms)
+    assert shares is not None
+    assert mean is not None
+    assert all(b.low - 1e-9 <= share <= b.high + 1e-9 for share, b in zip(shares, bounds, strict=True))
+    assert range_.low - 1e-9 <= mean <= range_.high + 1e-9
+    corners = list(itertools.product(*box))
+    for at, bound in enumerate(bounds):
+        reached = [made[at] for corner in corners if (made := percent_shares(corner))]
+        assert (min(reached), max(reached)) == (pytest.approx(bound.low), pytest.approx(bound.high))
+    means = [made for corner in corners if (made := mean_chlorine(corner, atoms)) is not None]
+    assert (min(means), max(means)) == (range_.low, range_.high)
 
 
 @pytest.mark.parametrize("change", ["missing", "rejected", "other unit", "nothing detected"])

@@ -106,6 +106,12 @@ def test_shares_correlation_and_places_follow_from_their_figures(found: dict[str
     assert 100 * terms[0][2] / whole == pytest.approx(share, rel=CLOSE)
     weighted = sum(atoms * term[2] for atoms, term in zip((4, 3, 2, 1), terms, strict=True))
     assert weighted / whole == pytest.approx(chlorine, rel=CLOSE)
+    bounds = found["share_bounds"]
+    a, b, least, most = numbers(bounds, "a", "b", "others_least", "others_most")
+    low, high, fewest, highest = numbers(bounds, "low", "high", "chlorine_low", "chlorine_high")
+    assert 100 * a / (a + most) == pytest.approx(low, rel=CLOSE)
+    assert 100 * b / (b + least) == pytest.approx(high, rel=CLOSE)
+    assert 1 <= fewest <= highest <= 4
     alike, opposed, first, second, tau = numbers(found["correlation"], "alike", "opposed", "n_first", "n_second", "tau")
     assert (alike - opposed) / math.sqrt(first * second) == pytest.approx(tau, rel=CLOSE)
     east, north, away = numbers(found["distance"], "east", "north", "result")

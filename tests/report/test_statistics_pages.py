@@ -15,7 +15,7 @@ from sitegen.report.compound import compound_blocks, means_table, summary_table
 from sitegen.report.context import Context
 from sitegen.report.methods import checked_table, methods_blocks
 from sitegen.report.records import Section
-from sitegen.report.relations import both_text, ethenes_table, flow_figure, low_table, relations_blocks
+from sitegen.report.relations import bounds_text, ethenes_table, flow_figure, low_table, relations_blocks
 
 
 def context(*changes: builders.Change) -> Context:
@@ -64,11 +64,11 @@ def test_the_frequency_has_its_interval(plain: Context) -> None:
     assert soil[-1].text == "67 to 90"
 
 
-def test_both_conventions_are_shown_where_they_differ() -> None:
+def test_both_bounds_are_shown_where_they_print_differently() -> None:
     """One figure where they print alike, two where not."""
-    assert both_text(Share(25.0, 25.001)) == "25"
-    assert both_text(Share(100.0, 10.4)) == "100 / 10"
-    assert both_text(Share(None, None)) == "–"
+    assert bounds_text(Share(25.0, 25.001)) == "25"
+    assert bounds_text(Share(10.4, 100.0)) == "10 to 100"
+    assert bounds_text(Share(None, None)) == "–"
 
 
 def test_marks_travel_with_shares(plain: Context) -> None:
