@@ -107,40 +107,6 @@ def accreditation(survey: Survey) -> Iterator[Finding]:
             yield find("method-not-listed", method, where, f"the method {method!r}", "a method of lab.methods")
 
 
-QC_CODES = {
-    "control": "control-out",
-    "control_duplicate": "control-out",
-    "calibration_check": "calibration-check-out",
-    "internal_standard": "internal-standard-out",
-}
-
-
-def quality_samples(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
-    """Controls, calibration checks and internal standards lie within the limits given with them."""
-    table = survey.tables["lab_qc"]
-    frame = table.frame
-    out = frame["qc_type"].isin(list(QC_CODES)) & (
-        (frame["value"] < frame["lower"]) | (frame["value"] > frame["upper"])
-    )
-    samples = survey.frame("lab_samples").drop_duplicates("lab_sample_id").set_index("lab_sample_id")
-    store = evaluation.store[["lab_sample_id", "sampler_id", "batch_id"]].drop_duplicates()
-    for at, row in first_rows(table, out):
-        batch = samples["batch_id"].get(row["lab_sample_id"], "")
-        mine = store[(store["batch_id"] == batch) & (store["batch_id"] != "")]
-        if row["qc_type"] == "internal_standard":
-            mine = mine[mine["lab_sample_id"] == row["lab_sample_id"]]
-        yield find(
-            QC_CODES[row["qc_type"]],
-            f"{row['lab_sample_id']}+{row['name']}",
-            table.where(at, "value"),
-            f"{row['value']:g} {row['unit']} of {row['name']}",
-            f"{row['lower']:g} to {row['upper']:g} {row['unit']}",
-            kind="lab_sample",
-            touches=[Touch(name) for name in sorted(set(mine["sampler_id"])) if name],
-        )
-    yield from surplus("control-out", table, out, "value")
-
-
 def surrogates_measured(survey: Survey) -> Iterator[Finding]:
     """Every sample has a surrogate, where the laboratory measures them."""
     qc = survey.frame("lab_qc")
@@ -215,4 +181,4 @@ def _odd(code: str, row: Row, beside: str, expected: str) -> Finding:
 
 
 RULES = (compounds_complete, one_reportable, batches, accreditation, surrogates_measured)
-EVALUATION_RULES = (quality_samples, odd_values)
+EVALUATION_RULES = (odd_values,)

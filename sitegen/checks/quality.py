@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Row, compound_names, counted, first_rows, listed, setting_where
@@ -10,7 +10,7 @@ from sitegen.compute.completeness import STAGES, Stages
 from sitegen.compute.duplicates import DIFFERS, DuplicateRate
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.exposure import DUPLICATE, FIELD_BLANK, IN_PLACE, PRIMARY
-from sitegen.compute.fieldmarks import surrogate_failures
+from sitegen.compute.labqc import BIASED, HIGH, LOW, NO_BATCH, NO_COMPOUND, OF_SAMPLE, OUT, VERY_LOW, Control
 from sitegen.compute.reported import reported_text
 from sitegen.compute.rounding import as_reported, percent, shown
 from sitegen.compute.store import is_within, other_runs
@@ -126,20 +126,42 @@ def _on_file(run: Row) -> str:
     return f"run {run['lab_sample_id']} on file, not reported: {_mass(run)}, within its range"
 
 
-def surrogates(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
-    """Surrogates are recovered within their limits."""
+_READ = {
+    LOW: "read detections of {of} as possibly low and non-detects as uncertain",
+    VERY_LOW: "have a reviewer consider rejection of the results of {of}; until then read its detections as low",
+    HIGH: "read detections of {of} as possibly high; its non-detects are not affected",
+}
+"""What to do where a recovery is out of its limits, by the side."""
+
+_BEYOND = {
+    NO_BATCH: "; no batch is on record for it, so no result is marked",
+    NO_COMPOUND: "; no compound of the list has that name, so no result is marked",
+}
+
+
+def quality_control(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """Surrogates, controls, calibration checks and internal standards lie within their limits."""
     samplers = dict(zip(evaluation.store["lab_sample_id"], evaluation.store["sampler_id"], strict=True))
-    for one in surrogate_failures(survey, evaluation.limits):
-        sampler = samplers.get(one.lab_sample_id, "")
-        yield find(
-            "surrogate-out",
-            f"{one.lab_sample_id}+{one.name}",
-            Where(one.file, one.row, "value"),
-            f"{one.recovery:g} % of {one.name}",
-            f"{one.lower:g} to {one.upper:g} %",
-            kind="lab_sample",
-            touches=[Touch(sampler)] if sampler else (),
-        )
+    for one in evaluation.controls:
+        if one.side in OUT:
+            of = "the sample" if one.qc_type in OF_SAMPLE else "this compound in the batch" if one.name else "the batch"
+            found = f"{one.value_text}{f' of {one.name}' if one.name else ''}{_BEYOND.get(one.beyond, '')}"
+            yield find(
+                one.code,
+                f"{one.lab_sample_id}+{one.name}",
+                Where(one.file, one.row, "value"),
+                found,
+                one.limits_text,
+                do=_READ[one.side].format(of=of) if one.code in BIASED else "",
+                kind="lab_sample",
+                touches=_touched(one, samplers),
+            )
+
+
+def _touched(one: Control, samplers: Mapping[str, str]) -> list[Touch]:
+    """Return what a measurement bears on: whole samplers, or one compound of theirs."""
+    keys = {(sample, "" if one.qc_type in OF_SAMPLE else analyte) for sample, analyte in one.reach}
+    return [Touch(sampler, analyte) for sample, analyte in sorted(keys) if (sampler := samplers[sample])]
 
 
 def blanks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -184,7 +206,7 @@ EVALUATION_RULES = (
     complete_enough,
     duplicates_enough,
     calibration,
-    surrogates,
+    quality_control,
     blanks,
     duplicates,
 )

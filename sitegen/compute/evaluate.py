@@ -32,7 +32,8 @@ from sitegen.compute.custodymarks import custody_marks
 from sitegen.compute.duplicates import DuplicateRate, Pair, duplicate_pairs, duplicate_rates
 from sitegen.compute.exposure import FIELD_BLANK, Placement, median_exposure_min, placements
 from sitegen.compute.fieldmarks import laboratory_marks, placement_marks
-from sitegen.compute.holding import Held, holding_times
+from sitegen.compute.holding import Held, holding_marks, holding_times
+from sitegen.compute.labqc import Control, control_marks, controls
 from sitegen.compute.limits import LimitRecord, limits
 from sitegen.compute.locallow import LocalLow, local_lows
 from sitegen.compute.marks import Marks, gather
@@ -167,11 +168,20 @@ class Evaluation:
         return duplicate_rates(self.pairs, self.primary)
 
     @cached_property
+    def controls(self) -> tuple[Control, ...]:
+        """The laboratory's quality control, each measurement beside its limits."""
+        return controls(self.survey, self.store, self.limits)
+
+    @cached_property
     def marks(self) -> Marks:
         """Every mark, by sampler and by result."""
         names = {c.analyte_id: c.name for c in self.compounds}
         of_samplers = placement_marks(self.placements, self.survey, self.limits, self.median_exposure_min)
-        of_results = laboratory_marks(self.store, self.survey, self.pairs, self.limits)
+        of_results = (
+            *laboratory_marks(self.store, self.pairs),
+            *control_marks(self.controls),
+            *holding_marks(self.holding.values(), self.store, self.limits["hold_days"]),
+        )
         return gather(
             [*of_samplers, *custody_marks(self.survey, self.custody, self.limits)],
             [*blank_marks(self.blank_hits, names), *of_results],

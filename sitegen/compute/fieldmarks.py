@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from typing import TypeAlias
 
 import pandas as pd
@@ -80,16 +78,13 @@ def planned_depth_m(survey: Survey) -> float | None:
     return to_metres(depth.value, depth.unit) if depth else None
 
 
-def laboratory_marks(
-    store: pd.DataFrame, survey: Survey, pairs: Iterable[Pair], in_force: Mapping[str, LimitRecord]
-) -> Iterator[tuple[tuple[str, str], MarkFact]]:
-    """Yield marks of single results: calibration range, surrogate recovery, duplicate pairs."""
+def laboratory_marks(store: pd.DataFrame, pairs: Iterable[Pair]) -> Iterator[tuple[tuple[str, str], MarkFact]]:
+    """Yield marks of single results: calibration range, duplicate pairs."""
     above = store[store["detected"] & (store["value"] > store["calibration_top"])]
     for row in records(above):
         key = (row["lab_sample_id"], row["analyte_id"])
         facts = (("top", repr(row["calibration_top"])), ("unit", row["unit"]))
         yield key, MarkFact("above-calibration", "result", "+".join(key), facts)
-    yield from _surrogates(store, survey, in_force)
     for pair in pairs:
         for result in pair.results:
             if result.verdict == DIFFERS:
@@ -98,46 +93,3 @@ def laboratory_marks(
                 mark = MarkFact("duplicate-differs", "result", subject, facts)
                 for one in (result.primary, result.duplicate):
                     yield (one["lab_sample_id"], result.analyte_id), mark
-
-
-@dataclass(frozen=True, slots=True)
-class SurrogateFailure:
-    """A surrogate recovered outside its limits (all in %), with the row that says so."""
-
-    lab_sample_id: str
-    name: str
-    recovery: float
-    lower: float
-    upper: float
-    file: str
-    row: int
-
-
-def surrogate_failures(survey: Survey, in_force: Mapping[str, LimitRecord]) -> Iterator[SurrogateFailure]:
-    """Yield every surrogate recovery out of its own limits, else out of the default ones."""
-    default = in_force["surrogate_lower_pct"].value, in_force["surrogate_upper_pct"].value
-    for row in survey.records("lab_qc"):
-        if row["qc_type"] != "surrogate" or math.isnan(row["value"]):
-            continue
-        lower = default[0] if math.isnan(row["lower"]) else row["lower"]
-        upper = default[1] if math.isnan(row["upper"]) else row["upper"]
-        if not lower <= row["value"] <= upper:
-            where = row["_file"], int(row["_row"])
-            yield SurrogateFailure(row["lab_sample_id"], row["name"], row["value"], lower, upper, *where)
-
-
-def _surrogates(
-    store: pd.DataFrame, survey: Survey, in_force: Mapping[str, LimitRecord]
-) -> Iterator[tuple[tuple[str, str], MarkFact]]:
-    failed = list(surrogate_failures(survey, in_force))
-    wanted = {failure.lab_sample_id for failure in failed}
-    compounds: dict[str, list[str]] = {}
-    rows = store[store["lab_sample_id"].isin(wanted)]
-    for sample, analyte in zip(rows["lab_sample_id"], rows["analyte_id"], strict=True):
-        compounds.setdefault(sample, []).append(analyte)
-    for one in failed:
-        limits = (("low", f"{one.lower:g}"), ("high", f"{one.upper:g}"))
-        facts = (("name", one.name), ("value", f"{one.recovery:g}"), *limits)
-        mark = MarkFact("surrogate-out", "result", f"{one.lab_sample_id}+{one.name}", facts)
-        for analyte in compounds.get(one.lab_sample_id, ()):
-            yield (one.lab_sample_id, analyte), mark

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import pandas as pd
 
 from sitegen.compute.exposure import Placement
+from sitegen.compute.limits import LimitRecord
+from sitegen.compute.marks import MarkFact
 from sitegen.project.survey import Survey
 from sitegen.units import minutes_to_days
 
@@ -50,6 +52,17 @@ def holding_times(survey: Survey, placed: Iterable[Placement]) -> Mapping[str, H
     frame = survey.frame("lab_samples")
     columns = zip(frame["lab_sample_id"], frame["sampler_id"], frame["batch_id"], held_days(frame, placed), strict=True)
     return {name: Held(name, *rest) for name, *rest in columns if rest[-1] == rest[-1]}
+
+
+def holding_marks(
+    held: Iterable[Held], store: pd.DataFrame, limit: LimitRecord
+) -> Iterator[tuple[tuple[str, str], MarkFact]]:
+    """Yield a mark for each result of a laboratory sample that was analysed past the limit."""
+    late = {one.lab_sample_id: one.days for one in held if one.days > limit.value}
+    rows = store[store["lab_sample_id"].isin(list(late))]
+    for name, analyte in zip(rows["lab_sample_id"], rows["analyte_id"], strict=True):
+        facts = (("days", f"{late[name]:.1f}"), ("limit", limit.text))
+        yield (name, analyte), MarkFact("hold-time-exceeded", "result", name, facts)
 
 
 def batch_holds(held: Iterable[Held], limit_days: float) -> tuple[BatchHold, ...]:

@@ -17,6 +17,11 @@ PRACTICE = "common practice, no source"
 COMMON_RATIO_RULE = "five_ten_times"
 """The blank rule with a ratio of its own for common laboratory contaminants."""
 EPA_325 = "US EPA Methods 325A/B (40 CFR 63, appendix A)"
+DOD_BLANKS = "US DoD Data Validation Guidelines, revised table A, 9 February 2022"
+RISK_GUIDANCE = "US EPA Risk Assessment Guidance, part A, 1989"
+FUNCTIONAL_GUIDELINES = "US EPA National Functional Guidelines for organic data review"
+CALIFORNIA = "California soil-gas advisory, 6.3"
+CHLORINATED_ETHENES = "USGS WRI 99-4285 (2000), table 5"
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,12 +45,12 @@ class LimitRecord:
 
 DEFAULTS: tuple[LimitRecord, ...] = (
     LimitRecord("exposure_days_min", 7, "d", "shortest exposure", PRACTICE),
-    LimitRecord("exposure_days_max", 14, "d", "longest exposure", f"{EPA_325}: up to 14 d", "method"),
+    LimitRecord("exposure_days_max", 14, "d", "longest exposure", EPA_325, "method"),
     LimitRecord("exposure_from_median_pct", 10, "%", "difference of an exposure from the median", OWN),
     LimitRecord("depth_tolerance_m", 0.15, "m", "difference of a depth from the plan", OWN),
     LimitRecord("samplers_per_bag", 30, "", "samplers in a return bag, trip blank left out", PRACTICE),
-    LimitRecord("duplicate_rate", 0.1, "per location", "duplicates", f"{EPA_325}, 325B 8.3.2", "method"),
-    LimitRecord("duplicate_rpd_pct", 30, "%", "relative percent difference", f"{EPA_325}, 325B 8.3.2", "method"),
+    LimitRecord("duplicate_rate", 0.1, "per location", "duplicates", EPA_325, "method"),
+    LimitRecord("duplicate_rpd_pct", 30, "%", "relative percent difference", EPA_325, "method"),
     LimitRecord("duplicate_rl_multiple", 5, "× RL", "from here on RPD is used", PRACTICE),
     LimitRecord("duplicate_difference_rl", 2, "× RL", "absolute difference below that", PRACTICE),
     LimitRecord(
@@ -53,20 +58,23 @@ DEFAULTS: tuple[LimitRecord, ...] = (
         5,
         "×",
         "result over blank up to which a blank speaks",
-        "US DoD Data Validation Guidelines, revised table A, 9 February 2022",
+        DOD_BLANKS,
         "method",
     ),
     LimitRecord(
         "blank_ratio_common",
         10,
         "×",
-        "the same for common laboratory contaminants",
-        "US EPA Risk Assessment Guidance, part A, 1989 (from memory)",
+        "the same multiple for common laboratory contaminants",
+        RISK_GUIDANCE,
         "method",
     ),
     LimitRecord("hold_days", 30, "d", "end of sampling to analysis", EPA_325, "method"),
-    LimitRecord("surrogate_lower_pct", 70, "%", "surrogate recovery", "California soil-gas advisory, 6.3", "method"),
-    LimitRecord("surrogate_upper_pct", 130, "%", "surrogate recovery", "California soil-gas advisory, 6.3", "method"),
+    LimitRecord("surrogate_lower_pct", 70, "%", "surrogate recovery", CALIFORNIA, "method"),
+    LimitRecord("surrogate_upper_pct", 130, "%", "surrogate recovery", CALIFORNIA, "method"),
+    LimitRecord(
+        "recovery_reject_pct", 10, "%", "recovery below which rejection is considered", FUNCTIONAL_GUIDELINES, "method"
+    ),
     LimitRecord("point_spacing_min_m", 1, "m", "least distance between two points", OWN),
     LimitRecord("utility_distance_m", 1, "m", "least distance of a hole from a mapped utility", OWN),
     LimitRecord("coordinates_agree_m", 2, "m", "projected against geographic position of one point", OWN),
@@ -90,7 +98,7 @@ DEFAULTS: tuple[LimitRecord, ...] = (
         80,
         "%",
         "cis share of total dichloroethenes that hints at reduction",
-        "USGS WRI 99-4285 (2000), table 5",
+        CHLORINATED_ETHENES,
         "method",
     ),
     LimitRecord("blank_share_pct", 50, "%", "share of detections touched by a blank", OWN),

@@ -11,21 +11,53 @@ from dataclasses import dataclass
 from typing import Any
 
 from sitegen.compute.blanks import BlankHit, BlankRule, propose
-from sitegen.compute.marks import MarkFact, Marks
+from sitegen.compute.labqc import HIGH, LOW, VERY_LOW
+from sitegen.compute.limits import FUNCTIONAL_GUIDELINES, PRACTICE
+from sitegen.compute.marks import Marks
 
-ESTIMATES: Mapping[str, tuple[str, str]] = {
-    "above-calibration": ("J", "J"),
-    "surrogate-out": ("J", "UJ"),
-    "duplicate-differs": ("J", "UJ"),
-}
-"""Check to the qualifier proposed for a detection and for a non-detect: common practice, no source."""
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """What a failed check proposes for a detection and for a non-detect, "" for nothing, and by which source.
+
+    ``side`` is that of a recovery out of its limits, "" where there are no sides. ``reject``
+    says that a person is to consider rejection: no qualifier of a rule rejects a result.
+    """
+
+    code: str
+    side: str
+    detected: str
+    nondetect: str
+    source: str
+    reject: bool = False
+
+
+def _by_side(code: str, source: str) -> tuple[Estimate, ...]:
+    """Return the estimates of a recovery: low, very low, high."""
+    return (
+        Estimate(code, LOW, "J-", "UJ", source),
+        Estimate(code, VERY_LOW, "J-", "", source, reject=True),
+        Estimate(code, HIGH, "J+", "", source),
+    )
+
+
+ESTIMATES: tuple[Estimate, ...] = (
+    *_by_side("surrogate-out", FUNCTIONAL_GUIDELINES),
+    *_by_side("control-out", PRACTICE),
+    *_by_side("calibration-check-out", PRACTICE),
+    *(Estimate("internal-standard-out", side, "J", "UJ", PRACTICE) for side in (LOW, HIGH)),
+    Estimate("hold-time-exceeded", "", "J-", "UJ", PRACTICE),
+    Estimate("above-calibration", "", "J", "", PRACTICE),
+    Estimate("duplicate-differs", "", "J", "UJ", PRACTICE),
+)
+_BY_CASE: Mapping[tuple[str, str], Estimate] = {(one.code, one.side): one for one in ESTIMATES}
 
 
 @dataclass(frozen=True, slots=True)
 class Proposed:
-    """A qualifier proposed for one result. ``limit`` is where a U would be shown, else None.
+    """A qualifier proposed for one result, "" where only its rejection is to be considered (``reject``).
 
-    ``key`` is that of the finding behind it.
+    ``limit`` is where a U would be shown, else None. ``key`` is that of the finding behind it.
     """
 
     lab_sample_id: str
@@ -33,6 +65,7 @@ class Proposed:
     qualifier: str
     limit: float | None
     key: str
+    reject: bool = False
 
 
 def proposals(
@@ -73,10 +106,7 @@ def _by_marks(rows: Mapping[tuple[str, str], Mapping[str, Any]], marks: Marks) -
         if row is None or row["rejected"]:
             continue
         for mark in found:
-            if mark.code in ESTIMATES:
-                yield Proposed(*name, _estimate(row, mark), None, mark.key)
-
-
-def _estimate(row: Mapping[str, Any], mark: MarkFact) -> str:
-    detected, nondetect = ESTIMATES[mark.code]
-    return detected if row["detected"] else nondetect
+            estimate = _BY_CASE.get((mark.code, dict(mark.facts).get("side", "")))
+            qualifier = (estimate.detected if row["detected"] else estimate.nondetect) if estimate else ""
+            if estimate and (qualifier or estimate.reject):
+                yield Proposed(*name, qualifier, None, mark.key, estimate.reject)

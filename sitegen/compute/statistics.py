@@ -15,8 +15,8 @@ from sitegen.compute.censored import kaplan_meier, lowest, mean
 from sitegen.compute.fits import Flags, Floats, lognormal_fit, order_fit
 
 CONFIDENCE = 0.95
-HELSEL = "Helsel, Nondetects and Data Analysis, 2005, ch. 6 (from memory)"
-EPA_2009 = "US EPA 530/R-09-007, 2009, ch. 15 (from memory)"
+HELSEL = "Helsel, Nondetects and Data Analysis, 2005, ch. 6"
+EPA_2009 = "US EPA 530/R-09-007, 2009, ch. 15"
 
 
 @dataclass(frozen=True, slots=True)

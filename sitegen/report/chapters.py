@@ -42,7 +42,7 @@ from sitegen.report.pressing import bag_marks_text, levels_callout, open_callout
 from sitegen.report.quality import quality_blocks
 from sitegen.report.records import Block, Callout, Cell, Chapter, Column, Meta, Prose, Section, Table, Tiles, Volume
 from sitegen.report.relations import relations_blocks
-from sitegen.report.reviewing import findings_table, glossary_table, limits_table
+from sitegen.report.reviewing import findings_table, glossary_table, limits_blocks
 from sitegen.report.sheets import sheets_chapter
 from sitegen.report.values import value_cell
 from sitegen.report.words import markdown, prose, say
@@ -74,7 +74,7 @@ def chapters(
         Chapter("findings", "Findings and dispositions", (findings_table(context, with_place=True),)),
         Chapter("matrix", "Results by point and compound", (matrix_table(context),), appendix=True, keyed=True),
         sheets_chapter(context, volumes),
-        Chapter("limits", "Limits and their sources", (limits_table(context, own_only=False),), appendix=True),
+        Chapter("limits", "Limits and their sources", limits_blocks(context), appendix=True),
         Chapter("calculation", "Calculation sheet", calculation_blocks(context), appendix=True),
         Chapter("glossary", "Glossary", (glossary_table(),), appendix=True),
     ]

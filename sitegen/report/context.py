@@ -20,7 +20,7 @@ from sitegen.problems import Finding
 from sitegen.project.survey import Survey, records
 from sitegen.project.zones import local_text, read_time, zone_letters
 from sitegen.report.records import Figure, Mark, Ref, Table
-from sitegen.report.values import mark_words
+from sitegen.report.values import mark_words, proposal_text
 from sitegen.units import minutes_to_days
 
 T = TypeVar("T")
@@ -194,7 +194,8 @@ def row_ref(table: str, row: int) -> Ref:
 def _proposed(evaluation: Evaluation) -> dict[tuple[str, str], tuple[str, ...]]:
     found: dict[tuple[str, str], dict[str, None]] = {}
     for one in evaluation.proposed:
-        found.setdefault((one.lab_sample_id, one.analyte_id), {})[one.qualifier] = None
+        text = proposal_text(one.qualifier, reject=one.reject)
+        found.setdefault((one.lab_sample_id, one.analyte_id), {})[text] = None
     return {key: tuple(qualifiers) for key, qualifiers in found.items()}
 
 

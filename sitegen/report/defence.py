@@ -8,13 +8,12 @@ from typing import Any
 from sitegen.compute.batches import QC_TYPES, Batch, batches
 from sitegen.compute.blanks import BlankHit
 from sitegen.compute.defence import NO, PARTLY, YES, defence
-from sitegen.compute.proposals import Proposed
 from sitegen.problems import Finding
 from sitegen.report.context import Context, location_ref
 from sitegen.report.records import Cell, Column, Page, Ref, Section, Table
 from sitegen.report.reviewing import about_text
 from sitegen.report.values import value_cell
-from sitegen.report.words import lexicon, say, word
+from sitegen.report.words import say
 
 PAGE = Ref("page", "defensibility")
 QUALITY = Ref("page", "quality")
@@ -55,49 +54,6 @@ def _against(context: Context, findings: Iterable[Finding]) -> Iterable[str]:
     told = ((about_text(context, f), f.found) for f in findings)
     return dict.fromkeys(
         found if about in found else say("defence.against", about=about, found=found) for about, found in told
-    )
-
-
-def proposed_table(context: Context) -> Table:
-    """Return every proposed qualifier beside the others."""
-    columns = (
-        Column("point", "Point"),
-        Column("compound", "Compound"),
-        Column("result", "Result", "ng per sampler", "number"),
-        Column("lab", "Laboratory's"),
-        Column("review", "Reviewer's"),
-        Column("proposed", "Proposed"),
-        Column("why", "Why"),
-    )
-    rows = tuple(
-        row for proposed in context.evaluation.proposed if (row := _proposed_row(context, proposed)) is not None
-    )
-    rule = context.evaluation.blank_rule
-    return Table(
-        "proposed",
-        say("defence.proposed_caption"),
-        columns,
-        rows,
-        note=say("defence.proposed_note", rule=word("rule", rule.name), source=rule.source),
-        empty=say("quality.nothing_found"),
-        filters=("compound", "why"),
-    )
-
-
-def _proposed_row(context: Context, proposed: Proposed) -> tuple[Cell, ...] | None:
-    row = context.by_key.get((proposed.lab_sample_id, proposed.analyte_id))
-    if row is None:
-        return None
-    code = proposed.key.partition(":")[0]
-    place = row["location_id"]
-    return (
-        Cell(place or row["label"], location_ref(place) if place else None),
-        Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
-        value_cell(row, context.display, ()),
-        Cell(row["lab_qualifier"] or "–"),
-        Cell(row["validation_qualifier"] or "–"),
-        Cell(proposed.qualifier),
-        Cell(lexicon("marks")[code]["word"], Ref("finding", proposed.key)),
     )
 
 

@@ -8,12 +8,13 @@ from typing import Any
 from sitegen.compute.blanks import BAG, DAY, BlankHit
 from sitegen.compute.completeness import STAGES, Stages
 from sitegen.compute.duplicates import AGREES, DIFFERS, NOT_CALCULABLE, Pair, with_results
-from sitegen.compute.fieldmarks import surrogate_failures
 from sitegen.compute.holding import batch_holds
 from sitegen.compute.rounding import as_reported, percent, percent_of
 from sitegen.report.context import Context, location_ref
-from sitegen.report.defence import batch_ref, batches_table, proposed_table
+from sitegen.report.defence import batch_ref, batches_table
+from sitegen.report.labcontrol import controls_table, surrogates_table
 from sitegen.report.pointresults import duplicate_table, runs_table
+from sitegen.report.proposing import proposed_table, rules_table
 from sitegen.report.qualityfigures import before_after_figure, duplicates_figure
 from sitegen.report.records import Block, Cell, Column, Page, Ref, Section, Table
 from sitegen.report.values import limit_cell, value_cell
@@ -67,7 +68,7 @@ def quality_blocks(context: Context) -> tuple[Block, ...]:
         Section("calibration", "Calibration range", calibration_tables(context)),
         Section("batches", "Batches", (batches_table(context),)),
         Section("holding", "Holding times", (holding_table(context),)),
-        Section("proposed", "Qualifiers proposed by rule", (proposed_table(context),)),
+        Section("proposed", "Qualifiers proposed by rule", (proposed_table(context), rules_table(context))),
     )
 
 
@@ -290,70 +291,6 @@ def _differing(context: Context, pair: Pair) -> str:
 
 def _pair_tables(context: Context) -> tuple[Table, ...]:
     return tuple(duplicate_table(context, pair) for pair in with_results(context.evaluation.pairs))
-
-
-def surrogates_table(context: Context) -> Table:
-    """Return the surrogate recoveries that lie out of limits."""
-    samplers = {r["lab_sample_id"]: r["sampler_id"] for rows in context.by_sampler.values() for r in rows[:1]}
-    columns = (
-        Column("sample", "Laboratory sample"),
-        Column("sampler", "Sampler"),
-        Column("name", "Surrogate"),
-        Column("value", "Recovery", "%", "number"),
-        Column("limits", "Limits", "%", "number"),
-        Column("source", "Row in file"),
-    )
-    rows = tuple(
-        (
-            Cell(one.lab_sample_id),
-            _sampler_cell(samplers.get(one.lab_sample_id, "")),
-            Cell(one.name),
-            Cell(f"{one.recovery:g}", tone="flag", origin=(one.file, one.row, "value")),
-            Cell(f"{one.lower:g} to {one.upper:g}"),
-            Cell(f"{one.file}, row {one.row}"),
-        )
-        for one in surrogate_failures(context.survey, context.evaluation.limits)
-    )
-    return Table("surrogates", say("quality.surrogates_caption"), columns, rows, empty=say("quality.nothing_found"))
-
-
-def _sampler_cell(sampler: str) -> Cell:
-    return Cell(sampler, Ref("sampler", sampler)) if sampler else Cell("–")
-
-
-def controls_table(context: Context) -> Table:
-    """Return control samples and calibration checks."""
-    columns = (
-        Column("sample", "Laboratory sample"),
-        Column("type", "What"),
-        Column("name", "Compound"),
-        Column("value", "Found", kind="number"),
-        Column("limits", "Limits", kind="number"),
-        Column("verdict", "Within limits"),
-    )
-    rows = tuple(
-        _control_row(row)
-        for row in context.survey.records("lab_qc")
-        if row["qc_type"] in ("control", "control_duplicate", "calibration_check") and row["value"] == row["value"]
-    )
-    return Table("controls", say("quality.controls_caption"), columns, rows, filters=("type", "verdict"))
-
-
-def _control_row(row: dict[str, Any]) -> tuple[Cell, ...]:
-    stated = row["lower"] == row["lower"] and row["upper"] == row["upper"]
-    within = stated and row["lower"] <= row["value"] <= row["upper"]
-    verdict = (
-        Cell("no limits given") if not stated else Cell("yes" if within else "no", tone="yes" if within else "flag")
-    )
-    limits = f"{row['lower']:g} to {row['upper']:g}" if stated else "–"
-    return (
-        Cell(row["lab_sample_id"]),
-        Cell(row["qc_type"].replace("_", " ")),
-        Cell(row["name"] or "–"),
-        Cell(f"{row['value']:g} {row['unit']}".strip()),
-        Cell(limits),
-        verdict,
-    )
 
 
 def holding_table(context: Context) -> Table:

@@ -9,11 +9,12 @@ from sitegen.compute.signatures import signed_roles
 from sitegen.problems import Finding, Severity
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.zones import ZONE_DATA_VERSION
+from sitegen.report.citing import citations_table
 from sitegen.report.context import Context
 from sitegen.report.downloads import downloads_page
 from sitegen.report.exported import ExportTable
 from sitegen.report.printed import record_ref
-from sitegen.report.records import Cell, Column, Page, Ref, Section, Table, Volume
+from sitegen.report.records import Block, Cell, Column, Page, Ref, Section, Table, Volume
 from sitegen.report.sources import LISTED_ELSEWHERE
 from sitegen.report.words import lexicon, prose, say, word
 
@@ -328,9 +329,14 @@ def limits_page(context: Context) -> Page:
         Ref("page", "limits"),
         "Limits and sources",
         say("review.limits_lead"),
-        (limits_table(context, own_only=False),),
+        limits_blocks(context),
         group="Methods",
     )
+
+
+def limits_blocks(context: Context) -> tuple[Block, ...]:
+    """Return the limits in force, and how their published sources are known."""
+    return (limits_table(context, own_only=False), citations_table())
 
 
 def limits_table(context: Context, *, own_only: bool) -> Table:

@@ -14,7 +14,7 @@ from sitegen.compute.rounding import as_reported, shown, whole_percent
 from sitegen.compute.statistics import Interval
 from sitegen.compute.summary import Percentile, Summary
 from sitegen.report.records import Cell, Mark, Ref
-from sitegen.report.words import lexicon
+from sitegen.report.words import lexicon, say
 from sitegen.units import RESULT_UNITS
 
 UNIT_TEXT: Mapping[str, str] = RESULT_UNITS
@@ -118,6 +118,11 @@ def range_text(summary: Summary) -> str:
 def highest_text(summary: Summary) -> str:
     """Write the highest detection with its qualifier, ``53,300 E``; a dash where there is none."""
     return "–" if summary.highest is None else f"{shown(summary.highest)} {summary.highest_qualifier}".strip()
+
+
+def proposal_text(qualifier: str, *, reject: bool) -> str:
+    """Write a proposal: its qualifier, and that a person is to consider rejection."""
+    return ", ".join(part for part in (qualifier, say("defence.reject") if reject else "") if part)
 
 
 def interval_text(interval: Interval) -> str:

@@ -190,7 +190,7 @@ def test_limits_of_epa_325a_and_b() -> None:
     """US EPA Methods 325A/B (40 CFR 63, appendix A).
 
     Sampling up to 14 d; analysis within 30 d of the end of sampling; one duplicate in ten
-    locations (325B 8.3.2); duplicates agreeing within 30 %.
+    locations ; duplicates agreeing within 30 %.
     """
     assert LIMITS["exposure_days_max"].value == 14
     assert LIMITS["hold_days"].value == 30
