@@ -6,15 +6,16 @@ from collections.abc import Iterator, Mapping
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Row, compound_names, counted, first_rows, listed, setting_where
+from sitegen.compute.blanks import BlankHit
 from sitegen.compute.completeness import STAGES, Stages
 from sitegen.compute.duplicates import DIFFERS, DuplicateRate
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.exposure import DUPLICATE, FIELD_BLANK, IN_PLACE, PRIMARY
 from sitegen.compute.labqc import BIASED, HIGH, LOW, NO_BATCH, NO_COMPOUND, OF_SAMPLE, OUT, VERY_LOW, Control
 from sitegen.compute.reported import reported_text
-from sitegen.compute.rounding import as_reported, percent, shown
+from sitegen.compute.rounding import as_reported, percent
 from sitegen.compute.store import is_within, other_runs
-from sitegen.problems import Finding, Touch, Where
+from sitegen.problems import Finding, Severity, Touch, Where
 from sitegen.project.survey import Survey, records
 from sitegen.units import RESULT_UNITS
 
@@ -164,21 +165,41 @@ def _touched(one: Control, samplers: Mapping[str, str]) -> list[Touch]:
     return [Touch(sampler, analyte) for sample, analyte in sorted(keys) if (sampler := samplers[sample])]
 
 
+_NOTHING_MARKED = "nothing: no detection of its samples is within the rule"
+_NO_GROUP = "put on record which {reach} the blank is for; until then the rule reaches no result"
+
+
 def blanks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
-    """Blanks hold nothing that their own samples hold at like mass."""
+    """Nothing is detected in a blank; where it is, its samples' detections up to the rule's multiple are marked.
+
+    A detection in a blank that marks no result of its samples is a note.
+    """
     names = compound_names(survey)
     samplers = dict(zip(evaluation.store["lab_sample_id"], evaluation.store["sampler_id"], strict=True))
     for hit in evaluation.blank_hits:
+        unit = RESULT_UNITS.get(hit.unit, hit.unit)
         yield find(
             f"{hit.kind.replace('_', '-')}-detection",
             f"{hit.lab_sample_id}+{hit.analyte_id}",
             Where(hit.file, hit.row, "value"),
-            f"{shown(hit.value)} ng per sampler of {names.get(hit.analyte_id, hit.analyte_id)} in {hit.label}, "
-            f"touching {counted(len(hit.touched), 'detection')}",
-            f"less than {hit.rl:g} ng per sampler",
+            f"{hit.text} {unit} of {names.get(hit.analyte_id, hit.analyte_id)} in {hit.label}; {_reached(hit)}",
+            "no detection in a blank",
+            do="" if hit.touched else _NOTHING_MARKED if hit.group else _NO_GROUP.format(reach=hit.reach),
             kind="blank",
             touches=[Touch(samplers[sample], analyte) for sample, analyte in hit.touched],
+            severity=Severity.NOTE if hit.group and not hit.touched else None,
         )
+
+
+def _reached(hit: BlankHit) -> str:
+    """Say how many samples of a blank have a detection that the rule reaches."""
+    if not hit.group:
+        return f"no record of its {hit.reach}"
+    if not hit.members:
+        return "none of its samples has a result of this compound"
+    marked = len(hit.touched)
+    some = f"{marked or 'none'} {'have' if marked > 1 else 'has'}"
+    return f"of {counted(hit.members, 'sample')}, {some} a detection of at most {hit.multiple:g} × that"
 
 
 def duplicates(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:

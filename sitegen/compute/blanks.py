@@ -18,6 +18,7 @@ import pandas as pd
 from sitegen.compute.exposure import FIELD_BLANK, Placement
 from sitegen.compute.limits import COMMON_RATIO_RULE, LimitRecord
 from sitegen.compute.marks import MarkFact
+from sitegen.compute.reported import reported_text
 from sitegen.project.schema import MEDIUM_GROUPS
 from sitegen.project.survey import records
 
@@ -32,7 +33,8 @@ class BlankHit:
 
     ``group`` is the bag, batch or day that the blank applies to, as ``reach`` says; "" where the
     record names none. ``touched`` holds (lab_sample_id, analyte_id) of the detections up to the
-    rule's multiple of the blank.
+    rule's multiple of the blank. ``text`` is the result in ``unit`` as the laboratory wrote it,
+    with its qualifier, and ``multiple`` the rule's for this compound.
     """
 
     kind: str
@@ -47,6 +49,9 @@ class BlankHit:
     row: int
     touched: tuple[tuple[str, str], ...]
     members: int
+    text: str
+    unit: str
+    multiple: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,6 +184,9 @@ def _hits(
             int(row["_row"]),
             tuple(zip(touched["lab_sample_id"], touched["analyte_id"], strict=True)),
             len(members),
+            reported_text(row),
+            row["unit"],
+            ratio,
         )
 
 
@@ -278,7 +286,8 @@ def blank_marks(hits: tuple[BlankHit, ...], shown: Mapping[str, str]) -> Iterato
             ("blank", hit.label),
             ("group", hit.group),
             ("compound", shown.get(hit.analyte_id, hit.analyte_id)),
-            ("value", repr(hit.value)),
+            ("value", hit.text),
+            ("unit", hit.unit),
         )
         mark = MarkFact(code, "result", f"{hit.lab_sample_id}+{hit.analyte_id}", facts)
         for key in hit.touched:

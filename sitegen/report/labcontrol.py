@@ -38,8 +38,8 @@ def surrogates_table(context: Context) -> Table:
         if one.side in OUT
     )
     note = limits_note(measured)
-    empty = say("quality.nothing_found" if measured else "quality.no_surrogates")
-    return Table("surrogates", say("quality.surrogates_caption"), columns, rows, note=note, empty=empty)
+    caption, empty = say("quality.surrogates_caption"), say("quality.nothing_found")
+    return Table("surrogates", caption, columns, rows, note=note, empty=empty)
 
 
 def _sampler_cell(sampler: str) -> Cell:

@@ -18,7 +18,6 @@ from sitegen.report.words import lexicon, say
 from sitegen.units import RESULT_UNITS
 
 UNIT_TEXT: Mapping[str, str] = RESULT_UNITS
-_STATED = ("value", "top")
 
 
 def value_text(row: Mapping[str, Any], display: str = "rl") -> str:
@@ -89,15 +88,7 @@ def _fact(name: str, text: str) -> str:
     """Write one fact of a mark: numbers as stated, units in full."""
     if name == "unit":
         return UNIT_TEXT.get(text, text)
-    return as_reported(float(text)) if name in _STATED and _is_number(text) else text
-
-
-def _is_number(text: str) -> bool:
-    try:
-        float(text)
-    except ValueError:
-        return False
-    return True
+    return as_reported(float(text)) if name == "top" else text
 
 
 def percentile_text(percentile: Percentile) -> str:

@@ -68,7 +68,7 @@ def test_side_and_size_of_a_recovery_decide_the_proposal(
 
 
 def test_a_surrogate_acts_on_its_sample_and_a_control_on_its_compound_in_its_batch() -> None:
-    """58 % in 04417-039: its 22 results. 51 % of tetrachloroethene in batch B1: that compound, B1's reported samplers."""
+    """58 % in 04417-039: its 22 results. 51 % of tetrachloroethene in B1: that compound in B1's reported samplers."""
     ev = evaluated(cell_at(QC, CONTROL, "value", "51"))
     assert {sample for sample, _ in at(ev, SURROGATE).reach} == {"04417-039"}
     assert len(at(ev, SURROGATE).reach) == len(ev.compounds)
