@@ -132,12 +132,14 @@ _CONTROL_FIELDS = (
     ExportField("lower", _NUMBER, "as in unit", "lower limit as stated by the laboratory"),
     ExportField("upper", _NUMBER, "as in unit", "upper limit as stated by the laboratory"),
     ExportField("limit_source", _TEXT, "", "source of the limits"),
+    ExportField("verdict", _TEXT, "", "within its limits, low, very low, high, or not judged for want of a limit"),
     _SOURCE_ROW,
 )
 
 
 def control_export(context: Context) -> ExportTable:
     """Return recoveries of surrogates and controls, and calibration checks."""
+    sides = {(one.file, one.row): one.side for one in context.evaluation.controls}
     rows = (
         (
             row["lab_sample_id"],
@@ -148,6 +150,7 @@ def control_export(context: Context) -> ExportTable:
             _known(row["lower"]),
             _known(row["upper"]),
             row["limit_source"],
+            sides.get((row["_file"], int(row["_row"])), ""),
             int(row["_row"]),
         )
         for row in context.survey.records("lab_qc")

@@ -64,13 +64,15 @@ def rules_table(context: Context) -> Table:
     )
     blanks = (
         Cell(say("defence.rule_blank")),
-        Cell(word("rule", rule.name)),
+        Cell(word("recovery_side", "")),
         Cell(say("defence.reach_blank")),
         Cell(" or ".join(dict.fromkeys(("U", rule.proposes))) if rule.proposes else say("defence.proposes_nothing")),
         Cell(say("defence.proposes_nothing")),
         Cell(rule.source),
     )
-    return Table("proposal-rules", say("defence.rules_caption"), columns, (blanks, *map(_rule_row, ESTIMATES)))
+    rows = (blanks, *map(_rule_row, ESTIMATES))
+    note = say("defence.rules_note", rule=word("rule", rule.name))
+    return Table("proposal-rules", say("defence.rules_caption"), columns, rows, note=note)
 
 
 def _rule_row(one: Estimate) -> tuple[Cell, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from functools import cache
 from math import isnan, nan
 
@@ -25,9 +26,10 @@ from sitegen.compute.duplicates import (
 )
 from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.compute.limits import DEFAULTS
+from sitegen.compute.tokens import tokens
 from sitegen.report.assemble import assemble, draft
 from sitegen.report.printed import tables_in
-from sitegen.report.records import Report
+from sitegen.report.records import Block, Figure, Report, Section
 
 IN_FORCE = {limit.name: limit for limit in DEFAULTS}
 
@@ -54,19 +56,14 @@ def test_a_pair_without_a_limit_is_compared_by_rpd_or_not_at_all(
 
 
 @cache
-def without_limits() -> Evaluation:
-    """Return the example with no reporting limit beside any detection."""
+def without_limits(*, nondetects: bool = True) -> Evaluation:
+    """Return the example with no reporting limit beside any detection, and with its non-detects or without them."""
 
-    def blank(content: bytes) -> bytes:
-        lines = content.decode().splitlines()
-        at = lines[0].split(",").index("rl")
-        rows = [line.split(",") for line in lines]
-        return "".join(
-            ",".join("" if column == at and row[10] == "yes" else text for column, text in enumerate(row)) + "\n"
-            for row in rows
-        ).encode()
+    def edit(rows: list[builders.Row]) -> list[builders.Row]:
+        kept = [row for row in rows if nondetects or row["detected"] == "yes"]
+        return [row | {"rl": "" if row["detected"] == "yes" else row["rl"]} for row in kept]
 
-    return evaluate(builders.load(builders.changed(builders.Change("lab/results.csv", blank))))
+    return evaluate(builders.load(builders.changed(builders.table("lab/results.csv", edit))))
 
 
 def test_no_pair_of_the_example_agrees_for_want_of_a_limit() -> None:
@@ -118,12 +115,23 @@ def test_points_that_are_low_stay_low_without_limits() -> None:
     assert [low.location_id for low in without_limits().local_lows] == ["SG-29", "SG-37"]
 
 
-def test_no_page_prints_a_limit_that_is_not_a_number() -> None:
-    """A missing limit is a dash or is left out, in every sentence and cell."""
-    survey = without_limits().survey
-    report: Report = assemble(draft(survey, without_limits(), (), {}))
-    said = [page.lead for page in report.pages]
+@pytest.mark.parametrize("nondetects", [True, False])
+def test_no_page_prints_a_limit_that_is_not_a_number(nondetects: bool) -> None:
+    """A missing limit is a dash or is left out, in every sentence, cell and token."""
+    ev = without_limits(nondetects=nondetects)
+    facts = tokens(ev.survey, ev)
+    report: Report = assemble(draft(ev.survey, ev, (), facts))
+    said = [page.lead for page in report.pages] + list(facts.values())
     said += [text for page in report.pages for t in tables_in(page.blocks) for text in (t.caption, t.note)]
     said += [c.text for page in report.pages for t in tables_in(page.blocks) for row in t.rows for c in row]
-    assert len(said) > 5000
+    said += [f.description for page in report.pages for f in figures_in(page.blocks)]
+    assert len(said) > 3000
     assert [text for text in said if re.search(r"\bnan\b", text, re.IGNORECASE)] == []
+
+
+def figures_in(blocks: tuple[Block, ...]) -> Iterator[Figure]:
+    for block in blocks:
+        if isinstance(block, Figure):
+            yield block
+        elif isinstance(block, Section):
+            yield from figures_in(block.blocks)
