@@ -98,9 +98,9 @@ def test_a_detection_without_a_limit_has_a_concentration_and_nothing_reads_below
     assert isnan(made.rl_ug_m3)
     unseen = Concentration("M", "pce", "indoor_air", nan, nan, detected=False, rate=None)
     level = screening.Level("set", "pce", "indoor_air", "", 9.0, "", "source", "", 2)
-    assert screening.compare(made, level).answer == screening.AT_OR_BELOW
-    assert screening.compare(unseen, level).answer == screening.CANNOT_TELL
-    assert air.answer(made, unseen) == (air.CANNOT_TELL, None)
+    assert screening.compare(made, level, 10.0).answer == screening.AT_OR_BELOW
+    assert screening.compare(unseen, level, 10.0).answer == screening.CANNOT_TELL
+    assert air.answer(made, unseen, 30.0) == (air.CANNOT_TELL, None)
 
 
 def test_a_blank_rule_without_a_limit_still_reaches_a_detection() -> None:
