@@ -154,6 +154,12 @@ def test_limits_are_printed_with_their_true_source() -> None:
     assert [cell.text for cell in table.rows[0][2:6]] == ["4-Bromofluorobenzene", "58 %", "70 to 130 %", "low"]
 
 
+def test_no_record_of_quality_control_is_said_to_be_none() -> None:
+    """A file with its header only gives no count of what was within limits."""
+    found = context(builders.table(QC, lambda _: []))
+    assert surrogates_table(found).note == controls_table(found).note == "No measurement is on file."
+
+
 def test_a_limit_on_one_side_judges_on_that_side() -> None:
     """At least 90 %: 88 % is low, although no upper limit is given; a value without any limit is not judged."""
     ev = context(cell_at(QC, CONTROL, "lower", "90"), cell_at(QC, CONTROL, "upper", ""))
