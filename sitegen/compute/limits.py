@@ -73,6 +73,7 @@ DEFAULTS: tuple[LimitRecord, ...] = (
     LimitRecord("accuracy_m", 3, "m", "stated accuracy of a position", OWN),
     LimitRecord("rounded_times_pct", 25, "%", "share of field times on the hour or half hour", OWN),
     LimitRecord("weather_gap_h", 12, "h", "time between two weather readings", OWN),
+    LimitRecord("pressure_fall_h", 24, "h", "time within which the largest fall of air pressure is sought", OWN),
     LimitRecord("station_distance_km", 25, "km", "distance of the weather station", OWN),
     LimitRecord("molar_mass_g_mol", 0.1, "g/mol", "difference of a molar mass from that of its formula", OWN),
     LimitRecord("moved_m", 1, "m", "distance between planned and surveyed position", OWN),

@@ -29,7 +29,6 @@ from sitegen.report.fieldwork import (
     deviation_blocks,
     location_figure,
     log_table,
-    weather_figure,
 )
 from sitegen.report.fieldwork import lead as field_lead
 from sitegen.report.front import how_sure, narrative_blocks, tiles
@@ -46,11 +45,12 @@ from sitegen.report.relations import relations_blocks
 from sitegen.report.reviewing import findings_table, glossary_table, limits_table
 from sitegen.report.sheets import sheets_chapter
 from sitegen.report.values import value_cell
+from sitegen.report.weatherview import weather_blocks
 from sitegen.report.words import markdown, prose, say
 
 
 def chapters(
-    context: Context, ground: Ground | None, seen: Weather, meta: Meta, volumes: tuple[Volume, ...] = ()
+    context: Context, ground: Ground | None, seen: Weather | None, meta: Meta, volumes: tuple[Volume, ...] = ()
 ) -> tuple[Chapter, ...]:
     """Return the printed report, chapter by chapter; ``volumes`` hold the location sheets that it has no room for."""
     large = fold_out_ground(context) or ground
@@ -118,14 +118,12 @@ def _results(context: Context, ground: Ground | None, worded: Ground | None) -> 
     return tuple(blocks)
 
 
-def _field(context: Context, ground: Ground | None, seen: Weather) -> tuple[Block, ...]:
+def _field(context: Context, ground: Ground | None, seen: Weather | None) -> tuple[Block, ...]:
     blocks: list[Block] = [Prose(markdown("chapter.plain", text=field_lead(context)))]
     if ground:
         blocks.append(location_figure(context, ground))
     blocks.append(locations_table(context))
-    drawn = weather_figure(context, seen)
-    if drawn:
-        blocks.append(drawn)
+    blocks += weather_blocks(context, seen)
     blocks.append(Callout("caution", "Before any hole", markdown("field.caution")))
     notes = notes_table(context)
     return (*blocks, clearance_table(context), log_table(context), *((notes,) if notes else ()))
