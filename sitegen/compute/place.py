@@ -25,7 +25,8 @@ class Point:
     """A point of the survey, in the map CRS (m) and in WGS 84 degrees.
 
     ``as_planned`` is True where only the planned position is known. ``planned`` is the
-    planned position in the map CRS, None where the folder gives none.
+    planned position in the map CRS, None where the folder gives none. ``accuracy_m`` is the
+    stated accuracy of the surveyed position, None where none is stated.
     """
 
     location_id: str
@@ -42,6 +43,7 @@ class Point:
     as_planned: bool
     off_site: bool
     row: int
+    accuracy_m: float | None = None
 
     @property
     def moved_m(self) -> float | None:
@@ -49,6 +51,18 @@ class Point:
         if self.planned is None or self.as_planned:
             return None
         return math.hypot(self.x - self.planned[0], self.y - self.planned[1])
+
+    def may_move_m(self, limit_m: float) -> float:
+        """Return the distance from the plan that is no move: the limit, or a larger stated accuracy."""
+        return max(limit_m, self.accuracy_m or 0.0)
+
+    def moved(self, limit_m: float) -> bool:
+        """Tell whether the point lies further from its plan than the limit and its stated accuracy allow."""
+        return self.moved_m is not None and self.moved_m > self.may_move_m(limit_m)
+
+    def fits_move(self, told_m: float, limit_m: float) -> bool:
+        """Tell whether a move by the field notes fits the coordinates; True where these can't tell."""
+        return self.moved_m is None or abs(self.moved_m - told_m) <= self.may_move_m(limit_m)
 
 
 @lru_cache(maxsize=16)
@@ -126,6 +140,7 @@ def _point(
         row["location_id"], row["location_id"], row["medium"], row["surface"], row["design"], row["status"],
         float(at[0]), float(at[1]), round(float(at[2]), 7), round(float(at[3]), 7),
         planned, as_planned, row["off_site"] == "yes", int(row["_row"]),
+        None if math.isnan(row["accuracy_m"]) else float(row["accuracy_m"]),
     )  # fmt: skip
 
 

@@ -85,7 +85,7 @@ def field_blocks(context: Context, ground: Ground | None, seen: Weather | None) 
 def location_figure(context: Context, ground: Ground) -> Figure:
     """Draw the points as planned and as surveyed."""
     limit = context.evaluation.limits["moved_m"].value
-    moved = [p for p in context.evaluation.points if p.moved_m is not None and p.moved_m > limit]
+    moved = [p for p in context.evaluation.points if p.moved(limit)]
     facts = {"count": len(context.evaluation.points), "moved": len(moved), "limit": f"{limit:g}"}
     return Figure(
         "location-map",

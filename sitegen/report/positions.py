@@ -14,6 +14,7 @@ from sitegen.report.words import say
 def location_words(context: Context, moved: Sequence[Point]) -> str:
     """Return the location map in words: how many points, and which lie away from their plan."""
     points = context.evaluation.points
+    limit = context.evaluation.limits["moved_m"]
     as_planned = [point.location_id for point in points if point.as_planned]
     furthest = max(moved, key=lambda point: (point.moved_m or 0.0, point.location_id), default=None)
     return say(
@@ -21,7 +22,9 @@ def location_words(context: Context, moved: Sequence[Point]) -> str:
         count=len(points),
         planned=sum(point.planned is not None for point in points),
         moved=", ".join(point.location_id for point in moved),
-        limit=context.evaluation.limits["moved_m"].text,
+        limit=limit.text,
+        source=limit.source,
+        accurate=", ".join(p.location_id for p in points if p.planned and p.may_move_m(limit.value) > limit.value),
         furthest=furthest.location_id if furthest else "",
         away=f"{furthest.moved_m:.1f}" if furthest and furthest.moved_m is not None else "",
         undone=", ".join(name for name in as_planned if name not in context.placed_at),
