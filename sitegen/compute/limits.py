@@ -98,6 +98,7 @@ DEFAULTS: tuple[LimitRecord, ...] = (
     LimitRecord("near_level_pct", 10, "%", "distance from a level within which a result is called near it", OWN),
     LimitRecord("screening_age_years", 3, "a", "age of a level set", OWN),
     LimitRecord("gap_inset_m", 5, "m", "distance of a suggested place from the boundary", OWN),
+    LimitRecord("front_detections_min", 3, "", "detections unaffected by a blank for a compound on the first map", OWN),
     LimitRecord("contour_detections_min", 12, "", "detections needed for a contour", OWN),
 )
 

@@ -33,6 +33,7 @@ from sitegen.report.fieldwork import (
 from sitegen.report.fieldwork import lead as field_lead
 from sitegen.report.front import how_sure, narrative_blocks, tiles
 from sitegen.report.front import lead as start_lead
+from sitegen.report.headlines import first_map, tops_table
 from sitegen.report.location import locations_table
 from sitegen.report.mapdata import fold_out_ground
 from sitegen.report.methods import methods_blocks
@@ -94,13 +95,10 @@ def _summary(context: Context) -> tuple[Block, ...]:
 
 
 def _glance(context: Context, ground: Ground | None) -> tuple[Block, ...]:
-    """Return the one map and the mapped compounds, on the page that faces the summary."""
-    table = summary_row_table(context)
-    first = next((compound for compound in context.evaluation.compounds if compound.mapped), None)
-    if not ground or not first:
-        return (table,)
-    drawn = map_figure(context, first, ground)
-    return (replace(drawn, id="summary-map", description="", table=None), table)
+    """Return the one map, the highest of each group and the mapped compounds, on the page that faces the summary."""
+    why, drawn = first_map(context, ground)
+    shown = (replace(drawn, id="summary-map", description="", table=None),) if drawn else ()
+    return (why, *shown, tops_table(context), summary_row_table(context))
 
 
 def _results(context: Context, ground: Ground | None, worded: Ground | None) -> tuple[Block, ...]:
