@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+from sitegen.compute.claims import CLAIMING
 from sitegen.compute.duplicates import DIFFERS, with_results
 from sitegen.compute.exposure import IN_PLACE, LOST, NOT_RETRIEVED
 from sitegen.compute.standing import NOT_INSTALLED, PLANNED
@@ -14,7 +15,7 @@ from sitegen.project.schema import SECTIONS
 from sitegen.report.compound import summary_row_table
 from sitegen.report.context import Context
 from sitegen.report.headlines import first_map_blocks, top_text, tops_table
-from sitegen.report.ledger import CLAIMING, LEDGER
+from sitegen.report.ledger import LEDGER
 from sitegen.report.maprecords import MapData
 from sitegen.report.narrative import other_sections, section_text
 from sitegen.report.pressing import PAGES, levels_callout, levels_tile, open_callout
@@ -75,7 +76,7 @@ def start_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     blocks.append(open_callout(context, more=PAGES))
     text = section_text(context, "summary")
     if text:
-        blocks.append(Section("summary", "Summary", (text,)))
+        blocks.append(Section("summary", "Summary", (text, _to_ledger())))
     blocks.append(Section("found", "What was found, and where", found_blocks(context, ground)))
     blocks.append(Section("sure", say("front.howsure_title"), (how_sure(context),)))
     blocks.append(Section("reading", "How to read this report", (Prose(markdown("front.howto")),)))
@@ -175,7 +176,11 @@ def _with_ledger(section: Section) -> Section:
     """Return a section whose sentences the claim ledger lists with the way there."""
     if section.id not in [f"text-{name}" for name in CLAIMING]:
         return section
-    return replace(section, blocks=(*section.blocks, Prose(markdown("ledger.pointer"), (LEDGER,))))
+    return replace(section, blocks=(*section.blocks, _to_ledger()))
+
+
+def _to_ledger() -> Prose:
+    return Prose(markdown("ledger.pointer"), (LEDGER,))
 
 
 def narrative_blocks(context: Context) -> tuple[Section, ...]:
