@@ -99,6 +99,7 @@ DEFAULTS: tuple[LimitRecord, ...] = (
     LimitRecord("screening_age_years", 3, "a", "age of a level set", OWN),
     LimitRecord("gap_inset_m", 5, "m", "distance of a suggested place from the boundary", OWN),
     LimitRecord("front_detections_min", 3, "", "detections unaffected by a blank for a compound on the first map", OWN),
+    LimitRecord("contour_pairs_min", 3, "", "duplicate pairs needed for the least nugget of a contour", OWN),
     LimitRecord("contour_detections_min", 12, "", "detections needed for a contour", OWN),
 )
 
