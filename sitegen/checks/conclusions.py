@@ -84,7 +84,7 @@ def exceedances_concluded(survey: Survey, evaluation: Evaluation) -> Iterator[Fi
     if not _written(survey):
         return
     told, called = claims(survey), compound_names(survey)
-    for above in _above(evaluation):
+    for above in dict.fromkeys(_above(evaluation)):
         if not concluded(above, told):
             what, medium = called.get(above.analyte_id, above.analyte_id), above.medium.replace("_", " ")
             yield find(
@@ -103,7 +103,7 @@ def _written(survey: Survey) -> bool:
 
 
 def _above(evaluation: Evaluation) -> Iterator[Above]:
-    """Yield each result above a level, with where it was found."""
+    """Yield where each result above a level was found; a duplicate beside its primary gives the same twice."""
     store = evaluation.store
     keys = zip(store["lab_sample_id"], store["analyte_id"], strict=True)
     points = dict(zip(keys, store["location_id"], strict=True))

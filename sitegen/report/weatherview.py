@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from sitegen.compute.exposure import LOST, PRIMARY
+from sitegen.compute.exposure import IN_PLACE, PRIMARY
 from sitegen.compute.weather import Fall, Origin, Pressure, Reading, Weather
 from sitegen.figures.inputs import ExposureWindow, WeatherRow
 from sitegen.figures.weather import exposure_weather
@@ -48,11 +48,11 @@ def _rows(seen: Weather) -> tuple[WeatherRow, ...]:
 
 
 def _stays(context: Context, seen: Weather) -> tuple[ExposureWindow, ...]:
-    """Return the stay of each primary; one neither retrieved nor lost is drawn to the window's end."""
+    """Return the stay of each primary; one still in place is drawn to the window's end."""
     marks = context.evaluation.marks.by_sampler
     stays = []
     for p in context.evaluation.placements:
-        end = seen.window.end_utc if p.retrieved_utc is None and p.state != LOST else p.retrieved_utc
+        end = seen.window.end_utc if p.state == IN_PLACE else p.retrieved_utc
         if end is not None and p.placed_utc >= 0 and p.role == PRIMARY:
             marked = any(mark.code in _OUT_OF_PLAN for mark in marks.get(p.sampler_id, ()))
             stays.append(ExposureWindow(p.location_id, p.placed_utc, end, marked))
