@@ -21,11 +21,14 @@ def claims_agree(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     record = Record(evaluation)
     called = {**{row["group"]: row["group"].replace("_", " ") for row in survey.records("analytes")},
               **compound_names(survey)}  # fmt: skip
+    told: dict[str, Finding] = {}
     for claim in claims(survey):
         for judged in record.judged(claim):
             limited = judged.verdict == "open" and judged.reading.limited
             if judged.verdict in ("differs", "no result") or limited:
-                yield _told(claim, judged, called, limited=limited)
+                finding = _told(claim, judged, called, limited=limited)
+                told.setdefault(finding.subject, finding)
+    yield from told.values()
 
 
 def _told(claim: Claim, judged: Judged, called: Mapping[str, str], *, limited: bool) -> Finding:
@@ -104,15 +107,13 @@ def _written(survey: Survey) -> bool:
 
 def _above(evaluation: Evaluation) -> Iterator[Above]:
     """Yield where each result above a level was found; a duplicate beside its primary gives the same twice."""
-    store = evaluation.store
-    keys = zip(store["lab_sample_id"], store["analyte_id"], strict=True)
-    points = dict(zip(keys, store["location_id"], strict=True))
+    found = [some[0].concentration for some in by_result(evaluation.comparisons, ABOVE)]
     groups = {compound.analyte_id: compound.group for compound in evaluation.compounds}
-    for some in by_result(evaluation.comparisons, ABOVE):
-        one = some[0].concentration
-        yield Above(
-            points[one.lab_sample_id, one.analyte_id], one.analyte_id, groups.get(one.analyte_id, ""), one.medium
-        )
+    store = evaluation.store
+    rows = store[store["lab_sample_id"].isin([one.lab_sample_id for one in found])]
+    points = dict(zip(rows["lab_sample_id"], rows["location_id"], strict=True))
+    for one in found:
+        yield Above(points[one.lab_sample_id], one.analyte_id, groups.get(one.analyte_id, ""), one.medium)
 
 
 def objectives_concluded(survey: Survey, _: Evaluation) -> Iterator[Finding]:

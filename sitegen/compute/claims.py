@@ -13,9 +13,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Literal
 
+import pandas as pd
+
 from sitegen.compute.claimtext import Read, Reading, Vocabulary, read, vocabulary
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.groupsums import group_sums
+from sitegen.compute.groupsums import GroupSum, group_sums
 from sitegen.compute.sentences import any_of, numbered_lines
 from sitegen.compute.tokens import BY_COMPOUND, TOKEN
 from sitegen.project.schema import AIR_MEDIA, SOIL_MEDIA
@@ -114,17 +116,18 @@ class Record:
     evaluation: Evaluation
 
     @cached_property
-    def _results(self) -> Mapping[tuple[str, str], Sequence[dict[str, Any]]]:
-        """Every reported result that is not rejected by (compound, point), that of the primary first."""
+    def _reported(self) -> Mapping[str, pd.DataFrame]:
+        """Every reported result at a point that is not rejected, by compound."""
         store = self.evaluation.store
-        rows = store[
-            store["reportable"] & (store["type"] == "sample") & ~store["rejected"] & (store["location_id"] != "")
-        ]
-        first = set(self.evaluation.primary["lab_sample_id"])
-        found: dict[tuple[str, str], list[dict[str, Any]]] = {}
-        for row in records(rows):
-            found.setdefault((row["analyte_id"], row["location_id"]), []).append(row)
-        return {key: sorted(rows, key=lambda row: row["lab_sample_id"] not in first) for key, rows in found.items()}
+        kept = store["reportable"] & (store["type"] == "sample") & ~store["rejected"]
+        return {str(name): part for name, part in store[kept].groupby("analyte_id", sort=False)}
+
+    @cached_property
+    def _primary(self) -> Mapping[str, pd.DataFrame]:
+        """The results that stand for points, by compound."""
+        primary = self.evaluation.primary
+        kept = primary[~primary["rejected"]]
+        return {str(name): part for name, part in kept.groupby("analyte_id", sort=False)}
 
     @cached_property
     def _media(self) -> Mapping[str, str]:
@@ -133,21 +136,20 @@ class Record:
         return {row["location_id"]: "soil" if row["medium"] in SOIL_MEDIA else row["medium"] for row in rows}
 
     @cached_property
-    def _masses(self) -> Mapping[tuple[str, str, str], Mapping[str, float | None]]:
-        """The mass of each point, None for a non-detect, by (kind, compound or group, medium)."""
-        found: dict[tuple[str, str, str], dict[str, float | None]] = {}
-        primary = self.evaluation.primary
-        for row in records(primary[~primary["rejected"]]):
-            key = ("compound", row["analyte_id"], self._media.get(row["location_id"], ""))
-            found.setdefault(key, {})[row["location_id"]] = float(row["value"]) if row["detected"] else None
-        for group, sums in group_sums(primary, {c.analyte_id: c.group for c in self.evaluation.compounds}).items():
-            for point, made in sums.items():
-                found.setdefault(("group", group, self._media.get(point, "")), {})[point] = made.mass_ng
-        return found
+    def _sums(self) -> Mapping[str, Mapping[str, GroupSum]]:
+        return group_sums(self.evaluation.primary, {c.analyte_id: c.group for c in self.evaluation.compounds})
+
+    def _masses(self, kind: str, what: str) -> Mapping[str, float | None]:
+        """Return the mass of a compound or group at each point, None for a non-detect."""
+        if kind == "group":
+            return {point: made.mass_ng for point, made in self._sums.get(what, {}).items()}
+        rows = records(self._primary[what]) if what in self._primary else []
+        return {row["location_id"]: float(row["value"]) if row["detected"] else None for row in rows}
 
     def measured(self, kind: str, what: str, point: str) -> Measured | None:
         """Return what the record has of a compound or group at a point, None without a usable result."""
-        masses = self._masses.get((kind, what, self._media.get(point, "")), {})
+        medium = self._media.get(point)
+        masses = {p: mass for p, mass in self._masses(kind, what).items() if self._media.get(p) == medium}
         if point not in masses:
             return None
         mass = masses[point]
@@ -155,14 +157,18 @@ class Record:
         rank = None if mass is None else 1 + sum(value > mass for value in hits.values())
         top = max(hits.values(), default=None)
         best = ", ".join(place for place, value in hits.items() if value == top)
-        row = self._results[what, point][0] if kind == "compound" else None
+        row = self._row(what, point) if kind == "compound" else None
         return Measured(point, row, mass, float(row["lod"]) if row else 0.0, rank, len(hits), len(masses), best)
+
+    def _row(self, analyte_id: str, point: str) -> Mapping[str, Any]:
+        rows = self._primary[analyte_id]
+        return records(rows[rows["location_id"] == point])[0]
 
     def detected(self, kind: str, what: str, point: str) -> bool:
         """Tell whether any sampler at a point, a duplicate included, has a detection of a compound or group."""
-        group = [c.analyte_id for c in self.evaluation.compounds if c.group == what]
-        wanted = [what] if kind == "compound" else group
-        return any(row["detected"] for name in wanted for row in self._results.get((name, point), ()))
+        wanted = [what] if kind == "compound" else [c.analyte_id for c in self.evaluation.compounds if c.group == what]
+        parts = [self._reported[name] for name in wanted if name in self._reported]
+        return any(bool(part.loc[part["location_id"] == point, "detected"].any()) for part in parts)
 
     def judged(self, claim: Claim) -> Iterator[Judged]:
         """Yield each reading of a sentence beside the record."""

@@ -90,15 +90,27 @@ class Vocabulary:
 def vocabulary(
     compounds: Mapping[str, Sequence[str]], groups: Mapping[str, Sequence[str]], points: Sequence[str]
 ) -> Vocabulary:
-    """Gather the names of compounds, groups and points; of a name that is used twice the first counts."""
+    """Gather the names of compounds, groups and points; of a name that is used twice the first counts.
+
+    A point whose id is a number alone is left out: a sentence may mean the number.
+    """
     kinds: tuple[tuple[Kind, Mapping[str, Sequence[str]]], ...] = (
-        ("point", {point: [point] for point in points}), ("compound", compounds), ("group", groups),
+        ("point", {point: [point] for point in points if is_word(point)}), ("compound", compounds), ("group", groups),
     )  # fmt: skip
     listed = [(word.strip(), kind, key) for kind, named in kinds for key, words in named.items() for word in words]
     listed = [one for one in listed if one[0]]
     names = {word.casefold(): (kind, key) for word, kind, key in reversed(listed)}
     pattern = _any_case(rf"(?<![\w-])(?:{any_of(word for word, _, _ in listed)})(?![\w-])")
     return Vocabulary(names, pattern)
+
+
+def is_word(point: str) -> bool:
+    """Tell whether a point's id can be told from a number in a sentence.
+
+    >>> is_word("SG-12"), is_word("12"), is_word("12-3")
+    (True, False, False)
+    """
+    return any(sign.isalpha() for sign in point)
 
 
 def _any_case(pattern: str) -> re.Pattern[str]:
@@ -132,7 +144,7 @@ _LIMITING = _any_case(
 )
 _NO_LIMIT = _any_case(r"\bin (?:this survey|the survey|soil gas|soil|all|air)\b")
 _COMPARED = _any_case(r"\b(?P<up>higher|greater|larger|more)\b|\b(?:lower|smaller|less)\b")
-_THAN = _any_case(r"\bthan\b")
+_THAN = _any_case(r"(?<!rather )(?<!other )\bthan\b")
 _BEFORE_OTHER = _any_case(r"\s*(?:(?:at|the|that|those|of|in|for|point|points|mass|masses)\s+)*")
 _RESPECTIVELY = _any_case(r"\brespectively\b")
 _NEGATED = _any_case(r"\b(?:not|never|no|nor|neither)\b")
@@ -217,7 +229,7 @@ def _part(text: str, start: int, end: int, groups: list[_Group]) -> list[Reading
     """Return what a part says of its pairs, None where it names both and the two can't be paired."""
     points = [group for group in groups if group.point]
     whats = [group for group in groups if not group.point]
-    compared = _comparison(text, groups)
+    compared = _comparison(text, start, end, groups)
     if compared is not None:
         return compared
     if not points or not whats:
@@ -294,12 +306,10 @@ def _limited(words: str, around: str) -> bool:
     return bool(odd) or bool(_LIMITING.search(_NO_LIMIT.sub(" ", around)))
 
 
-def _comparison(text: str, groups: list[_Group]) -> list[Reading] | None:
+def _comparison(text: str, start: int, end: int, groups: list[_Group]) -> list[Reading] | None:
     """Return the readings of "higher … than …", None where nothing is compared, or not by names."""
-    if not groups:
-        return None
-    than = _THAN.search(text, groups[0].start)
-    word = _last(_COMPARED, text[: than.start()]) if than else None
+    than = _THAN.search(text, start, end)
+    word = max(_COMPARED.finditer(text, start, than.start()), key=re.Match.start, default=None) if than else None
     if than is None or word is None:
         return None
     right = next((group for group in groups if group.start >= than.end()), None)
@@ -314,15 +324,8 @@ def _comparison(text: str, groups: list[_Group]) -> list[Reading] | None:
         points = points or [group for group in later if group.point]
     if not whats or not points:
         return None
-    negated = _NEGATED.search(text, whats[0].end if whats[0] in left else 0, than.start()) is not None
+    negated = _NEGATED.search(text, start, than.start()) is not None
     return list(_compared(whats[-1], points[-1], right, up=word["up"] is not None, negated=negated))
-
-
-def _last(pattern: re.Pattern[str], text: str) -> re.Match[str] | None:
-    found = None
-    for match in pattern.finditer(text):
-        found = match
-    return found
 
 
 def _compared(what: _Group, point: _Group, right: _Group, *, up: bool, negated: bool) -> Iterator[Reading]:

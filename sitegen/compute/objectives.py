@@ -10,7 +10,7 @@ says answers the objective is for the reader to judge.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from sitegen.compute.claims import CONCLUDING, Claim, names
@@ -43,16 +43,15 @@ def objectives(survey: Survey) -> tuple[Objective, ...]:
     stated = tuple(list_items(text)) or tuple(
         (line, sentence) for line, sentence in numbered_lines(text) if not re.search(r"\bnot\b", sentence)
     )
-    return tuple(Objective(line, item, tuple(_words(survey, item))) for line, item in stated)
+    known, places = names(survey), {feature.name for feature in survey.features if feature.name}
+    places |= {row["building"] for row in survey.records("locations") if row["building"]}
+    return tuple(Objective(line, item, tuple(_words(item, known, places))) for line, item in stated)
 
 
-def _words(survey: Survey, item: str) -> Iterator[str]:
+def _words(item: str, known: Vocabulary, places: Iterable[str]) -> Iterator[str]:
     """Yield the names in an objective, else its longer words."""
-    known = names(survey)
     text = TOKEN.sub(" ", item)
     found = [match[0] for match in known.pattern.finditer(text)]
-    places = {feature.name for feature in survey.features if feature.name}
-    places |= {row["building"] for row in survey.records("locations") if row["building"]}
     found += re.findall(rf"(?<![\w-])(?:{any_of(places)})(?![\w-])", text, re.IGNORECASE)
     longer = (word.lower() for word in re.findall(r"[^\W\d_][\w-]*", text) if len(word) >= LEAST_LETTERS)
     yield from dict.fromkeys(found or (word for word in longer if word not in _EVERYWHERE))

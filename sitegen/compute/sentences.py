@@ -31,9 +31,8 @@ def numbered_lines(text: str) -> Iterator[tuple[int, str]]:
     body, at = text.replace("\r\n", "\n"), 0
     for sentence in sentences(text):
         match = re.compile(r"\s+".join(map(re.escape, sentence.split()))).search(body, at)
-        if match:
-            yield body.count("\n", 0, match.start()) + 1, sentence
-            at = match.end()
+        yield body.count("\n", 0, match.start() if match else at) + 1, sentence
+        at = match.end() if match else at
 
 
 def list_items(text: str) -> Iterator[tuple[int, str]]:

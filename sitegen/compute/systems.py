@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pyproj
+from pyproj.exceptions import ProjError
 
 from sitegen.compute.place import WGS84, Point, crs, map_crs, transformer
 from sitegen.project.survey import Survey
@@ -58,7 +59,7 @@ def steps(survey: Survey, points: Iterable[Point]) -> tuple[Step, ...]:
     made = (("points", source, target, given), ("points", source, WGS84, given), ("features", WGS84, target, corners))
     return tuple(
         Step(what, start, end, operations(start, end, places))
-        for what, start, end, places in dict.fromkeys(((w, s, e, tuple(p)) for w, s, e, p in made))
+        for what, start, end, places in made
         if start != end and places
     )
 
@@ -79,7 +80,10 @@ def operations(source: str, target: str, places: Iterable[tuple[float, float]]) 
     for corner in {(float(a), float(b)) for a in (x.min(), x.max()) for b in (y.min(), y.max())}:
         used = transformer(source, target)
         used.transform(*corner)
-        made = used.get_last_used_operation()
+        try:
+            made = used.get_last_used_operation()
+        except ProjError:  # PROJ names none, as for places that it can't transform
+            continue
         parts = [part for part in made.description.split(" + ") if part != _NO_PART]
         found[" + ".join(parts), float(made.accuracy) if made.accuracy >= 0 else None] = None
     return tuple(sorted(found, key=str))

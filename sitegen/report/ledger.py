@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from sitegen.compute.claims import CLAIMING, Claim, Judged, Measured, Record, claims
+from sitegen.compute.claimtext import is_word
 from sitegen.compute.difference import Difference
 from sitegen.compute.rounding import shown
 from sitegen.compute.tokens import fill
@@ -46,7 +47,8 @@ def ledger_page(context: Context, difference: Difference | None) -> Page:
     """Return the page that lists every claim: values, pairs with value and rank, and whether one changed."""
     record = Record(context.evaluation)
     told = [_Told(claim, tuple(record.judged(claim))) for claim in claims(context.survey)]
-    blocks: list[Block] = [prose("ledger.how", compared=difference is not None)]
+    numbers = sum(not is_word(row["location_id"]) for row in context.locations)
+    blocks: list[Block] = [prose("ledger.how", compared=difference is not None, numbers=numbers)]
     at = 0
     for section in CLAIMING:
         mine = [one for one in told if one.claim.section == section]

@@ -117,5 +117,23 @@ def test_names_whose_case_folds_oddly_are_read_or_left_but_break_nothing() -> No
     assert all(mention for mention in found.compounds + found.points)
 
 
+def test_an_id_that_is_a_number_alone_is_not_read_from_a_sentence() -> None:
+    """Two of 3 points, or 1,3-butadiene, name no point 1, 2 or 3."""
+    known = vocabulary({"b": ["Benzene"]}, {}, ["1", "2", "3", "A1"])
+    found = read("Of 3 points, 2 have benzene; 1,3-butadiene is highest at A1.", known)
+    assert found.points == ("A1",)
+
+
+@pytest.mark.parametrize(
+    "sentence",
+    [
+        "Masses are higher here; benzene at P-2 rather than at P-1.",
+        "Benzene at P-2 is more often found other than at P-1.",
+    ],
+)
+def test_a_than_that_compares_nothing_is_no_comparison(sentence: str) -> None:
+    assert {one.other for one in said(sentence).readings} == {None}
+
+
 def test_several_points_called_highest_are_counted() -> None:
     assert {one.of for one in said("Benzene is highest at P-1, P-2 and P-3.").readings} == {3}
