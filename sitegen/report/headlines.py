@@ -13,17 +13,15 @@ from sitegen.report.records import Block, Cell, Column, Figure, Prose, Table
 from sitegen.report.values import UNIT_TEXT, value_cell, value_text
 from sitegen.report.words import prose, say, word
 
-NAMED = 3
-"""Groups named in the opening sentence; the table has them all."""
+NAMED = 2
+"""Groups named in the opening sentence, for the summary keeps to a page in print; the table has them all."""
 
 
 def top_text(context: Context) -> str:
-    """Name the highest mass of the groups with the highest masses, and how many groups there are; "" without any."""
+    """Name the highest mass of the groups with most, and how many groups have detections; "" where none has."""
     tops = highest_by_group(context.evaluation)
-    masses = [
-        f"{word('compound_group', group)}, {context.name(soil.analyte_id)} {highest_marked(context, soil)}"
-        for group, soil in list(tops.items())[:NAMED]
-    ]
+    named = list(tops.values())[:NAMED]
+    masses = [f"{context.name(soil.analyte_id)} {highest_marked(context, soil)}" for soil in named]
     return say("front.top", masses=masses, groups=len(tops)) if masses else ""
 
 

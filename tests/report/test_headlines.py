@@ -69,8 +69,8 @@ def test_the_highest_of_a_group_is_that_of_all_its_compounds() -> None:
 
 def test_the_opening_sentence_names_the_groups_with_most_and_how_many_there_are() -> None:
     said = lead(context())
-    assert "(3 of 6 groups with detections): chlorinated ethenes, Tetrachloroethene 53,300 E ng per sampler" in said
-    assert "fuel aromatics, 1,2,4-Trimethylbenzene 14,400 ng per sampler at SG-32" in said
+    assert "by group of compounds (2 of 6 groups): Tetrachloroethene 53,300 E ng per sampler at SS-01" in said
+    assert "1,2,4-Trimethylbenzene 14,400 ng per sampler at SG-32" in said
     assert "Benzene" not in said
 
 
