@@ -252,3 +252,14 @@ def feature_added(geometry: Mapping[str, Any], **properties: str) -> Change:
         return json.dumps(data).encode()
 
     return Change("locations/features.geojson", apply)
+
+
+def without_features(kind: str) -> Change:
+    """Remove the site's features of a kind."""
+
+    def apply(old: bytes) -> bytes:
+        data = json.loads(old)
+        data["features"] = [f for f in data["features"] if f["properties"]["kind"] != kind]
+        return json.dumps(data).encode()
+
+    return Change("locations/features.geojson", apply)

@@ -19,6 +19,8 @@ from sitegen.units import to_metres
 DEPTHS_AGREE_M = 0.02
 """Two depths of one sampler, in feet and metres, agree within this: rounding to 0.05 ft."""
 
+_MOVED = "moved from its planned position"
+
 
 def _samplers(code: str, table: SurveyTable, bad: Mask, column: str, found: str, expected: str) -> Iterator[Finding]:
     for at, row in first_rows(table, bad):
@@ -152,7 +154,8 @@ def deviations_recorded(survey: Survey, evaluation: Evaluation) -> Iterator[Find
         return
     said = {name for cell in survey.frame("deviations")["affected_ids"] for name in ids_in(cell)}
     seen: set[tuple[str, str]] = set()
-    for location, sampler, what, where in (*_points(survey, evaluation), *_placements(survey, evaluation)):
+    departed = (*_points(survey, evaluation), *_told_moves(survey, evaluation), *_placements(survey, evaluation))
+    for location, sampler, what, where in departed:
         if location in said or sampler in said or (location, what) in seen:
             continue
         seen.add((location, what))
@@ -170,7 +173,7 @@ def _points(survey: Survey, evaluation: Evaluation) -> Iterator[tuple[str, str, 
     """Yield (location, sampler, what, where) of points moved, added and not done."""
     table = survey.tables["locations"]
     limit = evaluation.limits["moved_m"].value
-    moved = {p.location_id for p in evaluation.points if p.moved_m is not None and p.moved_m > limit}
+    moved = {p.location_id for p in evaluation.points if p.moved(limit)}
     for at, row in zip(table.frame.index, records(table.frame), strict=True):
         name = row["location_id"]
         if row["status"] in ("not_done", "abandoned"):
@@ -178,7 +181,18 @@ def _points(survey: Survey, evaluation: Evaluation) -> Iterator[tuple[str, str, 
         if row["design"] == "added":
             yield name, "", "added in the field", table.where(at, "design")
         if name in moved:
-            yield name, "", "moved from its planned position", table.where(at, "easting")
+            yield name, "", _MOVED, table.where(at, "easting")
+
+
+def _told_moves(survey: Survey, evaluation: Evaluation) -> Iterator[tuple[str, str, str, Where]]:
+    """Yield (location, sampler, what, where) of moves by the field notes that the coordinates don't contradict."""
+    limit = evaluation.limits["moved_m"].value
+    places = {point.location_id: point for point in evaluation.points}
+    table = survey.tables["deployments"]
+    for at, row in zip(table.frame.index, records(table.frame), strict=True):
+        told_m, point = to_metres(row["moved_ft"], "ft"), places.get(row["location_id"])
+        if told_m > limit and (point is None or point.fits_move(told_m, limit)):
+            yield row["location_id"], row["sampler_id"], _MOVED, table.where(at, "moved_ft")
 
 
 def _placements(survey: Survey, evaluation: Evaluation) -> Iterator[tuple[str, str, str, Where]]:

@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import departures, first_rows, surplus
 from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.limits import LimitRecord
 from sitegen.compute.place import Point, map_crs, on_map
 from sitegen.problems import Finding, Where
 from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
@@ -65,21 +66,28 @@ def spacing(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
 
 
 def moved(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
-    """A point stands where it was planned, within the limit."""
+    """A point lies where it was planned, within the limit or its stated accuracy."""
     limit = evaluation.limits["moved_m"]
     said = departures(survey)
     for point in evaluation.points:
         known = said.get(point.location_id)
-        if point.moved_m is not None and point.moved_m > limit.value:
+        if point.moved(limit.value):
             yield find(
                 "point-moved",
                 point.location_id,
                 _where(survey, point, "easting"),
-                f"{point.moved_m:.1f} m from the planned position",
-                f"at most {limit.text}",
+                f"{point.moved_m:.3g} m from the planned position",
+                f"at most {_may_move(point, limit)}",
                 do=f"{known}; decide whether that is enough, and write a disposition" if known else "",
                 kind="location",
             )
+
+
+def _may_move(point: Point, limit: LimitRecord) -> str:
+    """Say how far a point may lie from its plan, and which of limit and accuracy decides."""
+    if point.may_move_m(limit.value) > limit.value:
+        return f"{point.accuracy_m:g} m, the stated accuracy (limit {limit.text})"
+    return limit.text
 
 
 def moved_as_told(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -91,14 +99,14 @@ def moved_as_told(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     for at, row in zip(table.frame.index[told], records(table.frame[told]), strict=True):
         point = places.get(row["location_id"])
         metres = to_metres(row["moved_ft"], "ft")
-        if point is None or point.moved_m is None or abs(point.moved_m - metres) <= limit.value:
+        if point is None or point.fits_move(metres, limit.value):
             continue
         yield find(
             "move-disagrees",
             row["sampler_id"],
             table.where(at, "moved_ft"),
             f"moved {metres:.1f} m by the field notes, {point.moved_m:.1f} m by the coordinates",
-            f"agreement within {limit.text}",
+            f"agreement within {_may_move(point, limit)}",
             kind="sampler",
         )
 

@@ -10,6 +10,7 @@ from sitegen.checks import (
     bags,
     comments,
     compounds,
+    conclusions,
     custody,
     dispositions,
     field,
@@ -77,6 +78,7 @@ EVALUATION_RULES: tuple[EvaluationRule, ...] = (
     *quality.EVALUATION_RULES,
     *patterns.EVALUATION_RULES,
     *screening.EVALUATION_RULES,
+    *conclusions.EVALUATION_RULES,
 )
 
 

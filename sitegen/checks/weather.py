@@ -8,11 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import first_rows, samples_a_point, surplus
+from sitegen.checks.rows import first_rows, surplus
 from sitegen.compute.limits import limits
+from sitegen.compute.weather import exposure_window
 from sitegen.problems import Finding
 from sitegen.project.survey import Survey, SurveyTable
-from sitegen.project.zones import local_text
+from sitegen.project.zones import local_text, wall_minutes
 
 WORLD = {"temperature_c": (-90.0, 60.0), "pressure_hpa": (500.0, 1090.0), "rain_mm": (0.0, 500.0)}
 """Readings outside these bounds have not been seen on land, or are not of this unit: project default,
@@ -22,25 +23,38 @@ no published source."""
 def covers_exposure(survey: Survey) -> Iterator[Finding]:
     """Readings run from the first placing to the last retrieval."""
     table, order, at, reach = _readings(survey)
-    start, end = _exposure(survey)
-    if not len(at) or np.isnan(start + end):
+    window = exposure_window(survey)
+    if not len(at) or window is None:
         return
-    if at[0] > start + reach or at[-1] < end - reach:
-        first, last, placed, retrieved = (local_text(float(t), survey.time_zone) for t in (at[0], at[-1], start, end))
-        row = order[0] if at[0] > start + reach else order[-1]
-        found, wanted = f"{first} to {last}", f"{placed} to {retrieved}"
+    if at[0] > window.start_utc + reach or at[-1] < window.end_utc - reach:
+        spans = ((at[0], at[-1]), (window.start_utc, window.end_utc))
+        found, wanted = (" to ".join(local_text(float(t), survey.time_zone) for t in span) for span in spans)
+        row = order[0] if at[0] > window.start_utc + reach else order[-1]
         yield find("weather-short", "survey", table.where(row, "at"), found, wanted)
 
 
 def no_gaps(survey: Survey) -> Iterator[Finding]:
-    """Readings have no gaps while samplers are in place."""
+    """Readings have no gaps while samplers are in place.
+
+    A gap is time that has passed. Where the clocks were put back, a schedule that is kept by
+    the wall clock has one step that is longer by the hour: it is no gap.
+    """
     table, order, at, reach = _readings(survey)
-    start, end = _exposure(survey)
-    for i in np.flatnonzero((np.diff(at) > reach) & (at[1:] > start) & (at[:-1] < end)):
+    window = exposure_window(survey)
+    if len(at) < 2 or window is None:
+        return
+    during = (at[1:] > window.start_utc) & (at[:-1] < window.end_utc)
+    for i in np.flatnonzero((np.diff(at) > reach) & during & ~_as_scheduled(at, reach, survey.time_zone)):
         since = local_text(float(at[i]), survey.time_zone)
-        found = f"{(at[i + 1] - at[i]) / 60:.0f} h without a reading from {since}"
+        found = f"{(at[i + 1] - at[i]) / 60:.3g} h without a reading from {since}"
         where = table.where(order[i + 1], "at")
         yield find("weather-gap", since.replace(" ", "T"), where, found, f"at most {reach / 60:g} h")
+
+
+def _as_scheduled(at: NDArray[np.float64], reach: float, zone_name: str) -> NDArray[np.bool_]:
+    """Tell which steps are, by the wall clock, the usual step of the record and no longer than the longest gap."""
+    steps = np.diff([wall_minutes(float(t), zone_name) for t in at])
+    return np.asarray((steps <= reach) & (steps == np.median(steps)))
 
 
 def _readings(survey: Survey) -> tuple[SurveyTable, NDArray[np.int_], NDArray[np.float64], float]:
@@ -49,12 +63,6 @@ def _readings(survey: Survey) -> tuple[SurveyTable, NDArray[np.int_], NDArray[np
     times = table.frame["at_utc"].to_numpy(dtype=float)
     order = np.argsort(times, kind="stable")[: int((~np.isnan(times)).sum())]
     return table, order, times[order], limits(survey.settings)["weather_gap_h"].value * 60
-
-
-def _exposure(survey: Survey) -> tuple[float, float]:
-    """Return the first placing and the last retrieval in UTC minutes, NaN where there is none."""
-    placed = survey.frame("deployments")[samples_a_point(survey)]
-    return float(placed["placed_at_utc"].min()), float(placed["retrieved_at_utc"].max())
 
 
 def plausible(survey: Survey) -> Iterator[Finding]:

@@ -2,13 +2,16 @@
 
 Off unless the project asks for it. A sampler with a mark of its own lends no value. The
 ground nearer to a point without a usable value than to any other point stays blank, and
-so does all ground further from a usable point than the stated reach.
+so does all ground further from a usable point than the stated reach, or outside the site's
+boundary (without one: outside the convex hull of the soil points). The nugget is no smaller
+than the variance that duplicates show. A surface of log10 mass, turned back, estimates a
+median, not a mean.
 """
 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -23,10 +26,12 @@ from sitegen.compute.classes import COUNT
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.kriging import Floats, Kriged, Lag, Spherical, distances, empirical, fit_spherical, krige
 from sitegen.compute.limits import LimitRecord
-from sitegen.compute.place import Point
+from sitegen.compute.place import Point, map_crs, on_map
+from sitegen.compute.repeatability import Repeatability, repeatability
 from sitegen.compute.summary import Summary
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.settings import Settings
+from sitegen.project.survey import Survey
 from sitegen.units import LENGTHS, to_metres
 
 NONDETECT_SHARE = 1.0
@@ -51,13 +56,31 @@ class Band(NamedTuple):
     other_area_m2: float
 
 
+class Extent(NamedTuple):
+    """The ground that a pattern is kept to, in the map CRS: the site's ``boundary``, or the points' ``hull``."""
+
+    kind: str
+    shape: BaseGeometry
+
+
+class Bounds(NamedTuple):
+    """What bounds every pattern of a survey: its ground, and the least nugget that duplicates show; None for none."""
+
+    extent: Extent | None = None
+    repeat: Repeatability | None = None
+
+
+UNBOUNDED = Bounds()
+
+
 @dataclass(frozen=True, slots=True)
 class Pattern:
     """An interpolated pattern with what a reader needs to judge it.
 
-    ``used`` points carry it, ``blank`` points have no usable value and keep their ground
-    blank. ``error_log10`` is the root mean square of the left-out errors in log10 mass,
-    ``spread_log10`` the standard deviation of the values themselves.
+    ``used`` points carry it, ``outside`` of them lie outside the extent; ``blank`` points have
+    no usable value and keep their ground blank. ``error_log10`` is the root mean square of
+    the left-out errors in log10 mass, ``spread_log10`` the standard deviation of the values
+    themselves.
     """
 
     used: int
@@ -69,6 +92,8 @@ class Pattern:
     spread_log10: float
     reach_m: float
     bands: tuple[Band, ...]
+    bounds: Bounds = UNBOUNDED
+    outside: int = 0
 
     @property
     def error_factor(self) -> float:
@@ -82,7 +107,8 @@ class Refused:
 
     Reasons: ``detections`` (fewer than ``limit``), ``blanks`` (a blank touches ``found`` %
     of the detections), ``positions`` (two points in one place), ``structure`` (left-out
-    points are predicted no better than by the mean: error ``found``, spread ``limit``).
+    points are predicted no better than by the mean: error ``found``, spread ``limit``),
+    ``extent`` (no ground within the reach ``limit`` of a usable point lies in the extent).
     """
 
     reason: str
@@ -100,6 +126,7 @@ def patterns(evaluation: Evaluation, spacing_m: float | None) -> Mapping[str, Pa
     points = [point for point in evaluation.points if point.medium in SOIL_MEDIA]
     sound = rows[~rows["rejected"] & rows["sampler_id"].map(evaluation.marks.unmarked).astype(bool)]
     sound = sound[sound["value"].where(sound["detected"], sound["lod"]) > 0]
+    bounds = Bounds(extent(evaluation.survey, points), repeatability(evaluation.pairs, evaluation.limits))
     parts = dict(iter(sound.groupby("analyte_id", sort=False)))
     return {
         compound.analyte_id: pattern(
@@ -108,6 +135,7 @@ def patterns(evaluation: Evaluation, spacing_m: float | None) -> Mapping[str, Pa
             evaluation.summaries.get((compound.analyte_id, "soil")),
             evaluation.limits,
             spacing_m,
+            bounds,
         )
         for compound in evaluation.compounds
         if compound.mapped
@@ -128,6 +156,7 @@ def pattern(
     summary: Summary | None,
     limits: Mapping[str, LimitRecord],
     spacing_m: float | None,
+    bounds: Bounds = UNBOUNDED,
 ) -> Pattern | Refused:
     """Interpolate one compound.
 
@@ -146,11 +175,23 @@ def pattern(
     used = [by_place[name] for name in rows["location_id"]]
     held = set(rows["location_id"])
     empty = [place for name, place in by_place.items() if name not in held]
-    return _interpolated(rows, np.array(used, dtype=float), empty, spacing_m)
+    return _interpolated(rows, np.array(used, dtype=float), empty, spacing_m, bounds)
+
+
+def extent(survey: Survey, points: Sequence[Point]) -> Extent | None:
+    """Return the ground that patterns are kept to: the boundary, else the hull of the points; None without either."""
+    boundary = next((f.geometry for f in survey.features if f.kind == "site_boundary"), None)
+    if boundary is not None:
+        return Extent("boundary", shapely.make_valid(on_map(boundary, map_crs(survey))))
+    return Extent("hull", shapely.MultiPoint([(p.x, p.y) for p in points]).convex_hull) if points else None
 
 
 def _interpolated(
-    rows: pd.DataFrame, places_m: Floats, empty: list[tuple[float, float]], spacing_m: float | None
+    rows: pd.DataFrame,
+    places_m: Floats,
+    empty: list[tuple[float, float]],
+    spacing_m: float | None,
+    bounds: Bounds,
 ) -> Pattern | Refused:
     nearest = _nearest(places_m)
     if nearest.min() < _SAME_PLACE_M:
@@ -160,17 +201,28 @@ def _interpolated(
     lags = empirical(places_m, values, diagonal / 2, float(np.median(nearest)))
     if len(lags) < 3 or values.std() == 0:
         return Refused("structure", 0.0, float(values.std()))
-    model = fit_spherical(lags, diagonal)
+    model = fit_spherical(lags, diagonal, bounds.repeat.floor if bounds.repeat else 0.0)
     kriged = krige(places_m, values, model)
     errors, _ = kriged.left_out()
     error, spread = float(np.sqrt(np.mean(errors**2))), float(values.std(ddof=1))
     if model.partial_sill <= 0 or error >= spread:
         return Refused("structure", error, spread)
     reach = spacing_m or float(np.quantile(nearest, 0.75))
+    ground = support(places_m, empty, reach)
+    if bounds.extent:
+        ground = shapely.intersection(ground, bounds.extent.shape)
+    if ground.area == 0:
+        return Refused("extent", 0.0, reach)
     other = krige(places_m, log_masses(rows, OTHER_SHARE), model)
-    bands = _bands(kriged, other, support(places_m, empty, reach))
+    bands = _bands(kriged, other, ground)
     nondetects = int((~rows["detected"]).sum())
-    return Pattern(len(rows), nondetects, len(empty), lags, model, error, spread, reach, bands)
+    outside = _outside(places_m, bounds.extent)
+    return Pattern(len(rows), nondetects, len(empty), lags, model, error, spread, reach, bands, bounds, outside)
+
+
+def _outside(places_m: Floats, kept_to: Extent | None) -> int:
+    """Count the points that lie outside the ground that a pattern is kept to."""
+    return int((~shapely.intersects_xy(kept_to.shape, *places_m.T)).sum()) if kept_to else 0
 
 
 def log_masses(rows: pd.DataFrame, share: float) -> Floats:

@@ -77,11 +77,12 @@ def empirical(places_m: Floats, values: Floats, cutoff_m: float, width_m: float)
     )
 
 
-def fit_spherical(lags: tuple[Lag, ...], longest_m: float) -> Spherical:
+def fit_spherical(lags: tuple[Lag, ...], longest_m: float, least_nugget: float = 0.0) -> Spherical:
     """Fit a spherical model with a range up to ``longest_m`` by least squares, weights N/h².
 
-    For any one range the best nugget and partial sill follow in closed form (neither
-    below 0), so that only the range is searched: on a grid, then by golden section.
+    For any one range the best nugget and partial sill follow in closed form (the nugget not
+    below ``least_nugget``, the sill not below 0), so that only the range is searched: on a
+    grid, then by golden section.
 
     Raises ValueError where there are fewer than three lags.
     """
@@ -92,7 +93,7 @@ def fit_spherical(lags: tuple[Lag, ...], longest_m: float) -> Spherical:
     weight = np.array([lag.pairs for lag in lags]) / distance**2
 
     def tried(range_m: float) -> tuple[float, Spherical]:
-        nugget, sill = _sills(_shape(distance, range_m), gamma, weight)
+        nugget, sill = _sills(_shape(distance, range_m), gamma, weight, least_nugget)
         model = Spherical(nugget, sill, range_m)
         return float(np.sum(weight * (model.at(distance) - gamma) ** 2)), model
 
@@ -105,19 +106,19 @@ def fit_spherical(lags: tuple[Lag, ...], longest_m: float) -> Spherical:
     return tried((low + high) / 2)[1]
 
 
-def _sills(shape: Floats, gamma: Floats, weight: Floats) -> tuple[float, float]:
-    """Return nugget and partial sill of least squares, neither below zero."""
+def _sills(shape: Floats, gamma: Floats, weight: Floats, least_nugget: float) -> tuple[float, float]:
+    """Return nugget and partial sill of least squares, the nugget at least ``least_nugget``, the sill at least 0."""
     w, wf, wff = weight.sum(), (weight * shape).sum(), (weight * shape**2).sum()
     wg, wfg = (weight * gamma).sum(), (weight * shape * gamma).sum()
     determinant = w * wff - wf**2
     if determinant > 1e-12 * w * wff:
         nugget, sill = (wff * wg - wf * wfg) / determinant, (w * wfg - wf * wg) / determinant
-        if nugget >= 0 and sill >= 0:
+        if nugget >= least_nugget and sill >= 0:
             return float(nugget), float(sill)
-    flat, bare = wg / w, max(wfg / wff, 0.0)
+    flat, steep = max(wg / w, least_nugget), max((wfg - least_nugget * wf) / wff, 0.0)
     flat_error = (weight * (flat - gamma) ** 2).sum()
-    bare_error = (weight * (bare * shape - gamma) ** 2).sum()
-    return (0.0, float(bare)) if bare_error < flat_error else (float(flat), 0.0)
+    steep_error = (weight * (least_nugget + steep * shape - gamma) ** 2).sum()
+    return (least_nugget, float(steep)) if steep_error < flat_error else (float(flat), 0.0)
 
 
 @dataclass(frozen=True, slots=True)

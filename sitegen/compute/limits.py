@@ -81,9 +81,10 @@ DEFAULTS: tuple[LimitRecord, ...] = (
     LimitRecord("accuracy_m", 3, "m", "stated accuracy of a position", OWN),
     LimitRecord("rounded_times_pct", 25, "%", "share of field times on the hour or half hour", OWN),
     LimitRecord("weather_gap_h", 12, "h", "time between two weather readings", OWN),
+    LimitRecord("pressure_fall_h", 24, "h", "time within which the largest fall of air pressure is sought", OWN),
     LimitRecord("station_distance_km", 25, "km", "distance of the weather station", OWN),
     LimitRecord("molar_mass_g_mol", 0.1, "g/mol", "difference of a molar mass from that of its formula", OWN),
-    LimitRecord("moved_m", 1, "m", "distance between planned and surveyed position", OWN),
+    LimitRecord("moved_m", 1, "m", "distance between planned and surveyed position, or a larger stated accuracy", OWN),
     LimitRecord("seal_hours", 24, "h", "time from retrieval to the bag's seal", PRACTICE),
     LimitRecord("photo_visit_h", 3, "h", "time between a photograph and a visit to its point", OWN),
     LimitRecord("custody_gap_min", 0, "min", "time without a recorded holder", OWN),
@@ -105,6 +106,8 @@ DEFAULTS: tuple[LimitRecord, ...] = (
     LimitRecord("near_level_pct", 10, "%", "distance from a level within which a result is called near it", OWN),
     LimitRecord("screening_age_years", 3, "a", "age of a level set", OWN),
     LimitRecord("gap_inset_m", 5, "m", "distance of a suggested place from the boundary", OWN),
+    LimitRecord("front_detections_min", 3, "", "detections unaffected by a blank for a compound on the first map", OWN),
+    LimitRecord("contour_pairs_min", 3, "", "duplicate pairs needed for the least nugget of a contour", OWN),
     LimitRecord("contour_detections_min", 12, "", "detections needed for a contour", OWN),
 )
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pyproj
@@ -15,9 +15,23 @@ from numpy.typing import NDArray
 from pyproj.exceptions import CRSError
 from shapely.geometry.base import BaseGeometry
 
-from sitegen.project.survey import Survey
+from sitegen.project.survey import Survey, records
 
 WGS84 = "EPSG:4326"
+
+
+class Given(NamedTuple):
+    """A position as the folder gives it, in the project's own system, with its text as received.
+
+    ``columns`` says which it is: surveyed (easting and northing, or longitude and latitude
+    where the system is geographic) or only planned.
+    """
+
+    columns: tuple[str, str]
+    x: float
+    y: float
+    x_text: str
+    y_text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +39,9 @@ class Point:
     """A point of the survey, in the map CRS (m) and in WGS 84 degrees.
 
     ``as_planned`` is True where only the planned position is known. ``planned`` is the
-    planned position in the map CRS, None where the folder gives none.
+    planned position in the map CRS, None where the folder gives none. ``accuracy_m`` is the
+    stated accuracy of the surveyed position, None where none is stated. ``given`` is the
+    position that all was computed from.
     """
 
     location_id: str
@@ -42,6 +58,8 @@ class Point:
     as_planned: bool
     off_site: bool
     row: int
+    accuracy_m: float | None = None
+    given: Given | None = None
 
     @property
     def moved_m(self) -> float | None:
@@ -49,6 +67,18 @@ class Point:
         if self.planned is None or self.as_planned:
             return None
         return math.hypot(self.x - self.planned[0], self.y - self.planned[1])
+
+    def may_move_m(self, limit_m: float) -> float:
+        """Return the distance from the plan that is no move: the limit, or a larger stated accuracy."""
+        return max(limit_m, self.accuracy_m or 0.0)
+
+    def moved(self, limit_m: float) -> bool:
+        """Tell whether the point lies further from its plan than the limit and its stated accuracy allow."""
+        return self.moved_m is not None and self.moved_m > self.may_move_m(limit_m)
+
+    def fits_move(self, told_m: float, limit_m: float) -> bool:
+        """Tell whether a move by the field notes fits the coordinates; True where these can't tell."""
+        return self.moved_m is None or abs(self.moved_m - told_m) <= self.may_move_m(limit_m)
 
 
 @lru_cache(maxsize=16)
@@ -61,7 +91,8 @@ def crs(name: str) -> pyproj.CRS | None:
 
 
 @lru_cache(maxsize=16)
-def _transformer(source: str, target: str) -> pyproj.Transformer:
+def transformer(source: str, target: str) -> pyproj.Transformer:
+    """Return PROJ's transformer between two systems, x before y on both sides."""
     return pyproj.Transformer.from_crs(source, target, always_xy=True)
 
 
@@ -76,7 +107,7 @@ def transform(
     """
     if source == target:
         return x, y
-    out_x, out_y = _transformer(source, target).transform(x, y)
+    out_x, out_y = transformer(source, target).transform(x, y)
     return np.asarray(out_x), np.asarray(out_y)
 
 
@@ -87,28 +118,34 @@ def map_crs(survey: Survey) -> str:
 
 def points(survey: Survey) -> tuple[Point, ...]:
     """Return every point that has coordinates, in file order."""
-    rows = survey.records("locations")
     source = survey.settings.space.crs
-    given = [_given(row, source) for row in rows]
-    kept = [(row, place) for row, place in zip(rows, given, strict=True) if place is not None]
+    kept = [(row, place) for row, place in zip(survey.records("locations"), _given(survey), strict=True) if place]
     if not kept:
         return ()
-    xs = np.array([place[0] for _, place in kept])
-    ys = np.array([place[1] for _, place in kept])
+    xs = np.array([place.x for _, place in kept])
+    ys = np.array([place.y for _, place in kept])
     map_x, map_y = transform(source, map_crs(survey), xs, ys)
     lon, lat = transform(source, WGS84, xs, ys)
     planned = _planned([row for row, _ in kept], source, map_crs(survey))
     return tuple(
-        _point(row, place[2], (map_x[i], map_y[i], lon[i], lat[i]), planned[i]) for i, (row, place) in enumerate(kept)
+        _point(row, place, (map_x[i], map_y[i], lon[i], lat[i]), planned[i]) for i, (row, place) in enumerate(kept)
     )
 
 
-def _given(row: Mapping[str, Any], source: str) -> tuple[float, float, bool] | None:
-    """Return the best position of a row in the project CRS, and whether it is only planned."""
-    pairs = [(row["easting"], row["northing"], False), (row["plan_easting"], row["plan_northing"], True)]
-    if source == WGS84:
-        pairs.insert(0, (row["longitude"], row["latitude"], False))
-    return next((p for p in pairs if not (math.isnan(p[0]) or math.isnan(p[1]))), None)
+_SURVEYED, _PLANNED, _DEGREES = ("easting", "northing"), ("plan_easting", "plan_northing"), ("longitude", "latitude")
+
+
+def _given(survey: Survey) -> Iterator[Given | None]:
+    """Yield the best position of each row in the project's system: surveyed, else planned, else None."""
+    table = survey.tables["locations"]
+    pairs = (*((_DEGREES,) if survey.settings.space.crs == WGS84 else ()), _SURVEYED, _PLANNED)
+    for at, row in enumerate(records(table.frame)):
+        columns = next((p for p in pairs if not any(math.isnan(row[name]) for name in p)), None)
+        if columns:
+            x, y = (float(row[name]) for name in columns)
+            yield Given(columns, x, y, *(str(table.received[name][at]) for name in columns))
+        else:
+            yield None
 
 
 def _planned(rows: list[dict[str, Any]], source: str, target: str) -> list[tuple[float, float] | None]:
@@ -119,13 +156,12 @@ def _planned(rows: list[dict[str, Any]], source: str, target: str) -> list[tuple
     return [(float(x[i]), float(y[i])) if known[i] else None for i in range(len(rows))]
 
 
-def _point(
-    row: Mapping[str, Any], as_planned: bool, at: tuple[float, ...], planned: tuple[float, float] | None
-) -> Point:
+def _point(row: Mapping[str, Any], given: Given, at: tuple[float, ...], planned: tuple[float, float] | None) -> Point:
     return Point(
         row["location_id"], row["location_id"], row["medium"], row["surface"], row["design"], row["status"],
         float(at[0]), float(at[1]), round(float(at[2]), 7), round(float(at[3]), 7),
-        planned, as_planned, row["off_site"] == "yes", int(row["_row"]),
+        planned, given.columns == _PLANNED, row["off_site"] == "yes", int(row["_row"]),
+        None if math.isnan(row["accuracy_m"]) else float(row["accuracy_m"]), given,
     )  # fmt: skip
 
 

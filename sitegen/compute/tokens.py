@@ -66,13 +66,14 @@ _FIXED = (
     "revision",
     "status",
 )
-_BY_COMPOUND = ("max", "detections", "rl")
+BY_COMPOUND = ("max", "detections", "rl")
+"""Beginnings of the tokens of a compound."""
 
 
 def token_names(survey: Survey) -> frozenset[str]:
     """Return every token that a survey knows."""
     compounds = survey.frame("analytes")["analyte_id"]
-    return frozenset(_FIXED) | {f"{kind}.{name}" for kind in _BY_COMPOUND for name in compounds if name}
+    return frozenset(_FIXED) | {f"{kind}.{name}" for kind in BY_COMPOUND for name in compounds if name}
 
 
 def tokens(survey: Survey, evaluation: Evaluation) -> dict[str, str]:

@@ -96,8 +96,12 @@ class ExposureWindow(NamedTuple):
 
 
 class WeatherRow(NamedTuple):
-    """Weather at a time; rain is what fell since the previous row."""
+    """Weather at a time; rain is what fell since the previous row.
+
+    Pressures of different kinds or stations are of different ``series``: no line joins them.
+    """
 
     at_min: int
     rain_mm: float | None
     pressure_hpa: float | None
+    series: int = 0

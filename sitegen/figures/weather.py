@@ -51,7 +51,8 @@ def exposure_weather(
     """Draw each sampler's stay above rain bars and a pressure line.
 
     Windows are drawn in the order given; those marked (out of plan) stand out and
-    are always named. A rain bar reaches from the previous row's time to its own.
+    are always named. A rain bar reaches from the previous row's time to its own; of the
+    rows before the axis the last is where the first bar begins, and nothing else is drawn of them.
 
     Raises
     ------
@@ -62,13 +63,14 @@ def exposure_weather(
         raise ValueError("the drawing ends before it starts")
     step = 12.0 if len(windows) <= _MOST_LABELLED else 5.0
     stay = _Panel(start_min, end_min, _TOP, max(step * len(windows), step) + 6, 0, 1)
+    earlier = [row for row in weather if row.at_min < start_min][-1:]
     rows = [row for row in weather if start_min <= row.at_min <= end_min]
     rain = stay._replace(top=stay.top + stay.height + _GAP, height=_PANEL)
     air = rain._replace(top=rain.top + rain.height + _GAP)
     body = [
         _strip(panel, ticks, name) for panel, name in ((stay, "in place"), (rain, "rain, mm"), (air, "pressure, hPa"))
     ]
-    body += [_ticks(stay, ticks), _stays(windows, stay, step), _rain(rows, rain), _pressure(rows, air)]
+    body += [_ticks(stay, ticks), _stays(windows, stay, step), _rain(earlier, rows, rain), _pressure(rows, air)]
     return drawing(figure_id, WIDTH, air.top + air.height + 14, *body, font_size=_FONT)
 
 
@@ -111,19 +113,19 @@ def _stays(windows: Sequence[ExposureWindow], panel: _Panel, step: float) -> str
     return "".join(parts)
 
 
-def _rain(rows: Sequence[WeatherRow], panel: _Panel) -> str:
+def _rain(earlier: Sequence[WeatherRow], rows: Sequence[WeatherRow], panel: _Panel) -> str:
     amounts = [row.rain_mm for row in rows if row.rain_mm is not None]
     if not amounts:
         return _nothing(panel, "no rain gauge on record")
     scaled = panel._replace(high=_round_up(max(amounts)))
     parts = [_side(scaled, (0.0, scaled.high))]
-    for before, row in pairwise(rows):
+    for before, row in pairwise([*earlier, *rows]):
         if row.rain_mm:
             x0, y = scaled.x(before.at_min), scaled.y(row.rain_mm)
             width = max(scaled.x(row.at_min) - x0, 1.0)
             parts.append(rect(x0, y, width, panel.top + panel.height - y, fill=_RAIN))
-    total = sum(amounts)
-    parts.append(text(_RIGHT + 8, panel.top + 27, f"{total:.0f} mm in all", fill=MUTED, font_size=9))
+    total = round(math.fsum(amounts), 1)
+    parts.append(text(_RIGHT + 8, panel.top + 27, f"{total:g} mm in all", fill=MUTED, font_size=9))
     return "".join(parts)
 
 
@@ -134,7 +136,7 @@ def _pressure(rows: Sequence[WeatherRow], panel: _Panel) -> str:
     low, high = math.floor(min(values) / 5) * 5.0, math.ceil(max(values) / 5) * 5.0
     scaled = panel._replace(low=low, high=max(high, low + 5))
     parts = [_side(scaled, (scaled.low, scaled.high))]
-    for known, run in groupby(rows, key=lambda row: row.pressure_hpa is not None):
+    for (known, _), run in groupby(rows, key=lambda row: (row.pressure_hpa is not None, row.series)):
         if known:
             parts.append(_line_through(list(run), scaled))
     return "".join(parts)

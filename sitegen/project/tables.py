@@ -98,7 +98,7 @@ LOCATIONS = TableSpec(
         _number("longitude", "position where the CRS is EPSG:4326", "degrees"),
         _number("latitude", "position where the CRS is EPSG:4326", "degrees"),
         _text("coordinate_method", "how the position was measured"),
-        _number("accuracy_m", "stated accuracy of the position", "m"),
+        _number("accuracy_m", "stated accuracy of the position; a smaller move is no flag", "m"),
         _choice("surface", "what lies on the ground there", SURFACES),
         _number("surface_thickness_in", "thickness of paving or slab", "in"),
         _text("building", "the building it is in or beside"),

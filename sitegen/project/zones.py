@@ -114,6 +114,19 @@ def local_text(utc_min: float, zone_name: str) -> str:
     return moment.astimezone(place or UTC).strftime("%Y-%m-%d %H:%M")
 
 
+def wall_minutes(utc_min: float, zone_name: str) -> int:
+    """Return the minutes that a wall clock has gone since 1970, changes of the clocks left in.
+
+    >>> wall_minutes(29367690, "America/Chicago") - wall_minutes(29367690 - 60, "America/Chicago")
+    60
+    >>> wall_minutes(29367810, "America/Chicago") - wall_minutes(29367690, "America/Chicago")
+    60
+    """
+    moment = _EPOCH + timedelta(minutes=utc_min)
+    shift = moment.astimezone(zone(zone_name) or UTC).utcoffset() or timedelta(0)
+    return _minutes(moment + shift)
+
+
 def zone_letters(utc_min: float, zone_name: str) -> str:
     """Return the zone's abbreviation at that moment, such as ``CDT``."""
     place = zone(zone_name)

@@ -28,11 +28,11 @@ from sitegen.report.fieldwork import (
     deviation_blocks,
     location_figure,
     log_table,
-    weather_figure,
 )
 from sitegen.report.fieldwork import lead as field_lead
 from sitegen.report.front import how_sure, narrative_blocks, tiles
 from sitegen.report.front import lead as start_lead
+from sitegen.report.headlines import first_map, tops_table
 from sitegen.report.location import locations_table
 from sitegen.report.mapdata import fold_out_ground
 from sitegen.report.methods import methods_blocks
@@ -45,11 +45,12 @@ from sitegen.report.relations import relations_blocks
 from sitegen.report.reviewing import findings_table, glossary_table, limits_blocks
 from sitegen.report.sheets import sheets_chapter
 from sitegen.report.values import value_cell
+from sitegen.report.weatherview import weather_blocks
 from sitegen.report.words import markdown, prose, say
 
 
 def chapters(
-    context: Context, ground: Ground | None, seen: Weather, meta: Meta, volumes: tuple[Volume, ...] = ()
+    context: Context, ground: Ground | None, seen: Weather | None, meta: Meta, volumes: tuple[Volume, ...] = ()
 ) -> tuple[Chapter, ...]:
     """Return the printed report, chapter by chapter; ``volumes`` hold the location sheets that it has no room for."""
     large = fold_out_ground(context) or ground
@@ -93,13 +94,10 @@ def _summary(context: Context) -> tuple[Block, ...]:
 
 
 def _glance(context: Context, ground: Ground | None) -> tuple[Block, ...]:
-    """Return the one map and the mapped compounds, on the page that faces the summary."""
-    table = summary_row_table(context)
-    first = next((compound for compound in context.evaluation.compounds if compound.mapped), None)
-    if not ground or not first:
-        return (table,)
-    drawn = map_figure(context, first, ground)
-    return (replace(drawn, id="summary-map", description="", table=None), table)
+    """Return the one map, the highest of each group and the mapped compounds, on the page that faces the summary."""
+    why, drawn = first_map(context, ground)
+    shown = (replace(drawn, id="summary-map", description="", table=None),) if drawn else ()
+    return (why, *shown, tops_table(context), summary_row_table(context))
 
 
 def _results(context: Context, ground: Ground | None, worded: Ground | None) -> tuple[Block, ...]:
@@ -117,14 +115,12 @@ def _results(context: Context, ground: Ground | None, worded: Ground | None) -> 
     return tuple(blocks)
 
 
-def _field(context: Context, ground: Ground | None, seen: Weather) -> tuple[Block, ...]:
+def _field(context: Context, ground: Ground | None, seen: Weather | None) -> tuple[Block, ...]:
     blocks: list[Block] = [Prose(markdown("chapter.plain", text=field_lead(context)))]
     if ground:
         blocks.append(location_figure(context, ground))
     blocks.append(locations_table(context))
-    drawn = weather_figure(context, seen)
-    if drawn:
-        blocks.append(drawn)
+    blocks += weather_blocks(context, seen)
     blocks.append(Callout("caution", "Before any hole", markdown("field.caution")))
     notes = notes_table(context)
     return (*blocks, clearance_table(context), log_table(context), *((notes,) if notes else ()))

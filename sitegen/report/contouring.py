@@ -36,7 +36,7 @@ def contour_section(context: Context, compound: Compound, ground: Ground | None)
         text = markdown(f"figures.refused_{found.reason}", **facts)
         return Section("interpolated", title, (Callout("info", say("figures.refused_title"), text),))
     blocks: tuple[Block, ...] = (
-        prose("figures.contour_how", **_facts(compound, found)),
+        prose("figures.contour_how", **_facts(compound, found), **_limits(context)),
         _figure(context, compound, found, ground),
         _variogram(compound, found),
     )
@@ -62,6 +62,28 @@ def _facts(compound: Compound, found: Pattern) -> dict[str, Any]:
         "error": f"{found.error_log10:.2f}",
         "factor": f"{found.error_factor:.1f}",
         "spread": f"{found.spread_log10:.2f}",
+        "extent": found.bounds.extent.kind if found.bounds.extent else "",
+        "outside": found.outside,
+        **_repeat(found),
+    }
+
+
+def _limits(context: Context) -> dict[str, str]:
+    """Return the limits behind the least nugget, with their sources."""
+    multiple, least = (context.evaluation.limits[name] for name in ("duplicate_rl_multiple", "contour_pairs_min"))
+    return {"multiple": multiple.text, "least_source": least.source}
+
+
+def _repeat(found: Pattern) -> dict[str, Any]:
+    """Return what the duplicates say of the least nugget; ``floored`` where the fit alone gave less."""
+    repeat = found.bounds.repeat
+    known = repeat is not None and repeat.variance_log10 is not None
+    return {
+        "floor": _number(repeat.floor) if repeat and known else "",
+        "floored": bool(repeat and known and found.model.nugget <= repeat.floor),
+        "floor_results": repeat.results if repeat else 0,
+        "floor_pairs": repeat.pairs if repeat else 0,
+        "floor_least": repeat.least if repeat else 0,
     }
 
 
@@ -164,7 +186,9 @@ def contours_export(context: Context) -> tuple[ExportTable, ...]:
     if not rows:
         return ()
     title = say("figures.contour_title")
-    note = say("figures.contours_export")
+    drawn = (found for found in context.patterns.values() if isinstance(found, Pattern))
+    bounded = any(found.bounds.extent and found.bounds.extent.kind == "boundary" for found in drawn)
+    note = say("figures.contours_export", boundary=bounded)
     return (ExportTable("contours", title, note, _FIELDS, tuple(rows), shapes=tuple(shapes)),)
 
 

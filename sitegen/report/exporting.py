@@ -17,6 +17,7 @@ from sitegen.report.exported import CELL_CHARS, SHEET_ROWS, ExportField, ExportL
 from sitegen.report.exportrecords import record_exports
 from sitegen.report.location import state_of
 from sitegen.report.records import Meta
+from sitegen.report.surveyed import SURVEYED_FIELDS, surveyed_values
 from sitegen.report.values import UNIT_TEXT, origin_of
 from sitegen.report.words import lexicon, say
 
@@ -180,6 +181,7 @@ _LOCATION_FIELDS = (
     ExportField("depth_m", _NUMBER, "m", "depth of the sampler"),
     ExportField("compounds_detected", _INTEGER, "", "number of compounds detected", required=True),
     ExportField("compounds_analysed", _INTEGER, "", "number of compounds analysed", required=True),
+    *SURVEYED_FIELDS,
 )
 
 
@@ -207,6 +209,7 @@ def locations_export(context: Context) -> ExportTable:
                 round(placement.depth_m, 3) if placement and placement.depth_m is not None else None,
                 sum(bool(row["detected"]) for row in results),
                 len(results),
+                *surveyed_values(context, point, by_id[point.location_id]),
             )
         )
     return ExportTable(

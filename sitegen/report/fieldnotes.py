@@ -9,6 +9,7 @@ from sitegen.compute.exposure import LOST
 from sitegen.report.context import Context, location_ref, row_ref
 from sitegen.report.publish import allowed
 from sitegen.report.records import Cell, Column, Facts, Ref, Table
+from sitegen.report.surveyed import surveyed_cell
 from sitegen.report.words import say, word
 
 
@@ -87,22 +88,23 @@ def sheet_facts(context: Context, row: dict[str, Any]) -> Facts:
     """Return a point's record as it stands on its printed sheet: place, times, depth and surface, notes."""
     name = row["location_id"]
     placed = context.primary_at(name)
-    facts: list[tuple[str, str]] = []
+    facts: list[tuple[str, Cell]] = []
     point = context.points.get(name)
     if point:
-        facts.append(("Position", position_text(context, name)))
+        facts.append(("Position", Cell(position_text(context, name))))
+        facts.append(("Coordinates as surveyed", surveyed_cell(context, point, row)))
     if placed:
         lost = "not recovered" if placed.state == LOST else word("state", placed.state)
         out = context.moment(placed.retrieved_utc) if placed.retrieved_utc is not None else lost
         times = (_by(context.moment(placed.placed_utc), placed.placed_by), _by(out, placed.retrieved_by))
-        facts.append(("Placed; retrieved", "; ".join(times)))
+        facts.append(("Placed; retrieved", Cell("; ".join(times))))
     hole = (placed.depth_text if placed else "", word("surface", row["surface"]) if row["surface"] else "")
     if any(hole):
-        facts.append(("Depth and surface", ", ".join(part for part in hole if part)))
+        facts.append(("Depth and surface", Cell(", ".join(part for part in hole if part))))
     notes = [row["comment"], *(p.comment for p in context.placed_at.get(name, ()))]
     if any(notes):
-        facts.append(("Notes of the crew", " / ".join(note for note in notes if note)))
-    return Facts(tuple((label, Cell(text)) for label, text in facts))
+        facts.append(("Notes of the crew", Cell(" / ".join(note for note in notes if note))))
+    return Facts(tuple(facts))
 
 
 def position_text(context: Context, name: str) -> str:

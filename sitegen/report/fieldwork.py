@@ -4,26 +4,22 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from math import isnan
 
-from sitegen.compute.exposure import PRIMARY
 from sitegen.compute.idranges import id_ranges
 from sitegen.compute.weather import Weather
 from sitegen.figures.ground import Ground
-from sitegen.figures.inputs import ExposureWindow, WeatherRow
 from sitegen.figures.sitemap import location_map
-from sitegen.figures.weather import exposure_weather
 from sitegen.problems import Finding
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.report.air import air_blocks
 from sitegen.report.context import Context, location_ref
-from sitegen.report.custodyview import day_ticks
 from sitegen.report.fieldnotes import notes_table
 from sitegen.report.positions import location_words, positions_table
 from sitegen.report.publish import allowed
 from sitegen.report.records import Block, Callout, Cell, Column, Figure, Page, Ref, Section, Table
 from sitegen.report.remarks import OPEN
 from sitegen.report.values import mark_words
+from sitegen.report.weatherview import weather_blocks
 from sitegen.report.words import markdown, say, word
 
 FIELD = Ref("page", "field")
@@ -31,7 +27,7 @@ DEVIATIONS = Ref("page", "deviations")
 AIR = Ref("page", "air")
 
 
-def field_pages(context: Context, ground: Ground | None, seen: Weather) -> Iterator[Page]:
+def field_pages(context: Context, ground: Ground | None, seen: Weather | None) -> Iterator[Page]:
     """Yield the pages on field work, departures and air."""
     yield Page(FIELD, "Field work", lead(context), field_blocks(context, ground, seen), group="Field record")
     count, unrecorded = len(context.survey.records("deviations")), len(_unrecorded(context))
@@ -64,14 +60,14 @@ def lead(context: Context) -> str:
     )
 
 
-def field_blocks(context: Context, ground: Ground | None, seen: Weather) -> tuple[Block, ...]:
+def field_blocks(context: Context, ground: Ground | None, seen: Weather | None) -> tuple[Block, ...]:
     """Return field work: where, when, over which weather."""
     blocks: list[Block] = []
     if ground:
         blocks.append(Section("points", "Where the points lie", (location_figure(context, ground),)))
-    drawn = weather_figure(context, seen)
-    if drawn:
-        blocks.append(Section("weather", "Weather over the exposure", (drawn,)))
+    over = weather_blocks(context, seen)
+    if over:
+        blocks.append(Section("weather", "Weather over the exposure", over))
     blocks.append(Section("log", "Placements", (log_table(context),)))
     notes = notes_table(context)
     if notes:
@@ -89,7 +85,7 @@ def field_blocks(context: Context, ground: Ground | None, seen: Weather) -> tupl
 def location_figure(context: Context, ground: Ground) -> Figure:
     """Draw the points as planned and as surveyed."""
     limit = context.evaluation.limits["moved_m"].value
-    moved = [p for p in context.evaluation.points if p.moved_m is not None and p.moved_m > limit]
+    moved = [p for p in context.evaluation.points if p.moved(limit)]
     facts = {"count": len(context.evaluation.points), "moved": len(moved), "limit": f"{limit:g}"}
     return Figure(
         "location-map",
@@ -100,79 +96,6 @@ def location_figure(context: Context, ground: Ground) -> Figure:
         positions_table(context),
         ground.room.placing,
     )
-
-
-def weather_figure(context: Context, seen: Weather) -> Figure | None:
-    """Draw the exposure of each sampler over rain and pressure."""
-    windows = _windows(context)
-    rows = context.survey.records("weather")
-    readings = tuple(
-        WeatherRow(int(r["at_utc"]), _known(r["rain_mm"]), _known(r["pressure_hpa"]))
-        for r in rows
-        if r["at_utc"] == r["at_utc"]
-    )
-    if not windows or not readings:
-        return None
-    start = min(readings[0].at_min, *(w.start_min for w in windows))
-    end = max(readings[-1].at_min, *(w.end_min for w in windows))
-    wettest = max(seen.days, key=lambda day: day.rain_mm)
-    facts = {
-        "count": len(windows),
-        "rain": f"{seen.rain_mm:.1f}",
-        "low": f"{seen.pressure_low:g}" if seen.pressure_low is not None else "–",
-        "high": f"{seen.pressure_high:g}" if seen.pressure_high is not None else "–",
-        "first": seen.days[0].day,
-        "last": seen.days[-1].day,
-        "wettest": wettest.day,
-        "wettest_mm": f"{wettest.rain_mm:.1f}",
-        "lowest_at": next((context.moment(r["at_utc"]) for r in rows if r["at"] == seen.lowest_at), "–"),
-        "source": "; ".join(seen.sources) or "not recorded",
-    }
-    svg = exposure_weather("weather", windows, readings, start, end, day_ticks(context, start, end))
-    return Figure(
-        "weather",
-        svg,
-        say("field.weather_caption"),
-        say("field.weather_alt", **facts),
-        say("field.weather_words", **facts),
-        table=_days_table(seen),
-    )
-
-
-def _windows(context: Context) -> tuple[ExposureWindow, ...]:
-    marked = ("exposure-out-of-plan", "exposure-off-median")
-    return tuple(
-        ExposureWindow(
-            p.location_id,
-            p.placed_utc,
-            p.retrieved_utc,
-            any(m.code in marked for m in context.evaluation.marks.by_sampler.get(p.sampler_id, ())),
-        )
-        for p in context.evaluation.placements
-        if p.retrieved_utc is not None and p.role == PRIMARY
-    )
-
-
-def _known(value: float) -> float | None:
-    return None if isnan(value) else value
-
-
-def _days_table(seen: Weather) -> Table:
-    columns = (
-        Column("day", "Day"),
-        Column("rain", "Rain", "mm", "number"),
-        Column("temperature", "Temperature", "°C", "number"),
-        Column("pressure", "Pressure", "hPa", "number"),
-    )
-    rows = tuple(
-        (Cell(d.day), Cell(f"{d.rain_mm:.1f}"), Cell(_span(d.temperature_c)), Cell(_span(d.pressure_hpa)))
-        for d in seen.days
-    )
-    return Table("weather-days", say("field.weather_days_caption"), columns, rows)
-
-
-def _span(limits: tuple[float, float] | None) -> str:
-    return f"{limits[0]:g} to {limits[1]:g}" if limits else "–"
 
 
 def log_table(context: Context) -> Table:

@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+from sitegen.compute.claims import CLAIMING
 from sitegen.compute.duplicates import DIFFERS, with_results
 from sitegen.compute.exposure import IN_PLACE, LOST, NOT_RETRIEVED
 from sitegen.compute.standing import NOT_INSTALLED, PLANNED
 from sitegen.figures.ground import Ground
 from sitegen.problems import Severity
 from sitegen.project.schema import SECTIONS
-from sitegen.report.compound import highest_marked, map_figure, summary_row_table
+from sitegen.report.compound import summary_row_table
 from sitegen.report.context import Context
-from sitegen.report.ledger import CLAIMING, LEDGER
+from sitegen.report.headlines import first_map_blocks, top_text, tops_table
+from sitegen.report.ledger import LEDGER
 from sitegen.report.maprecords import MapData
 from sitegen.report.narrative import other_sections, section_text
 from sitegen.report.pressing import PAGES, levels_callout, levels_tile, open_callout
@@ -63,18 +65,8 @@ def lead(context: Context) -> str:
         planned=done.overall.counts[0],
         added=done.added.counts[3],
         compounds=len(context.evaluation.compounds),
-        top=_top(context),
+        top=top_text(context),
     )
-
-
-def _top(context: Context) -> str:
-    """Return the highest mapped compound of each group, at most three."""
-    best: dict[str, str] = {}
-    for compound in context.evaluation.compounds:
-        soil = context.evaluation.summaries.get((compound.analyte_id, "soil"))
-        if compound.mapped and soil and soil.highest is not None and compound.group not in best:
-            best[compound.group] = f"{compound.name} {highest_marked(context, soil)}"
-    return "; ".join(list(best.values())[:3])
 
 
 def start_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
@@ -84,7 +76,7 @@ def start_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     blocks.append(open_callout(context, more=PAGES))
     text = section_text(context, "summary")
     if text:
-        blocks.append(Section("summary", "Summary", (text,)))
+        blocks.append(Section("summary", "Summary", (text, _to_ledger())))
     blocks.append(Section("found", "What was found, and where", found_blocks(context, ground)))
     blocks.append(Section("sure", say("front.howsure_title"), (how_sure(context),)))
     blocks.append(Section("reading", "How to read this report", (Prose(markdown("front.howto")),)))
@@ -139,13 +131,8 @@ def _by_medium(context: Context) -> list[str]:
 
 
 def found_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
-    """Return the one map and the mapped compounds at a glance."""
-    blocks: list[Block] = []
-    first = next((c for c in context.evaluation.compounds if c.mapped), None)
-    if ground and first:
-        blocks.append(map_figure(context, first, ground))
-    blocks.append(summary_row_table(context))
-    return tuple(blocks)
+    """Return the one map with the reason for it, the highest of each group, and the mapped compounds at a glance."""
+    return (*first_map_blocks(context, ground), tops_table(context), summary_row_table(context))
 
 
 def how_sure(context: Context) -> Prose:
@@ -189,7 +176,11 @@ def _with_ledger(section: Section) -> Section:
     """Return a section whose sentences the claim ledger lists with the way there."""
     if section.id not in [f"text-{name}" for name in CLAIMING]:
         return section
-    return replace(section, blocks=(*section.blocks, Prose(markdown("ledger.pointer"), (LEDGER,))))
+    return replace(section, blocks=(*section.blocks, _to_ledger()))
+
+
+def _to_ledger() -> Prose:
+    return Prose(markdown("ledger.pointer"), (LEDGER,))
 
 
 def narrative_blocks(context: Context) -> tuple[Section, ...]:

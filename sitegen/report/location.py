@@ -28,6 +28,7 @@ from sitegen.report.records import (
     Table,
 )
 from sitegen.report.standout import low_callouts
+from sitegen.report.surveyed import surveyed_cell
 from sitegen.report.values import UNIT_TEXT, mark_words, value_text
 from sitegen.report.words import escape_markdown, say, word
 
@@ -189,6 +190,7 @@ def _record(context: Context, row: dict[str, Any], placement: Placement | None) 
     ]
     if point:
         facts.append(("Position", Cell(position_text(context, row["location_id"]), Ref("map", row["location_id"]))))
+        facts.append(("Coordinates as surveyed", surveyed_cell(context, point, row)))
         if point.moved_m is not None:
             facts.append(("Distance from plan", Cell(f"{point.moved_m:.2f} m")))
     if placement:

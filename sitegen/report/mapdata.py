@@ -12,6 +12,7 @@ from sitegen.compute.background import background_fault
 from sitegen.compute.classes import class_labels, size_class
 from sitegen.compute.evaluate import Compound
 from sitegen.compute.groupsums import GroupSum
+from sitegen.compute.leading import leading
 from sitegen.compute.marks import MarkFact
 from sitegen.compute.place import on_map
 from sitegen.compute.rounding import shown
@@ -35,7 +36,8 @@ def map_data(context: Context) -> MapData:
         *(_layer(context, compound) for compound in context.evaluation.compounds),
         *_sum_layers(context),
     )
-    first = next((c.analyte_id for c in context.evaluation.compounds if c.mapped), layers[0].id if layers else "")
+    opens = leading(context.evaluation)
+    first = opens.summary.analyte_id if opens else layers[0].id if layers else ""
     features = tuple(_as_geojson(feature) for feature in shown_features(context))
     return MapData(
         _points(context),

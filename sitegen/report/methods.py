@@ -9,6 +9,7 @@ from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.report.context import Context
 from sitegen.report.records import Block, Cell, Column, Page, Ref, Section, Table
+from sitegen.report.surveyed import survey_facts
 from sitegen.report.words import prose, say, word
 
 PAGE = Ref("page", "methods")
@@ -89,7 +90,7 @@ def _sampling(context: Context, facts: Recorded) -> Block:
 def _position(context: Context, facts: Recorded) -> Block:
     return prose(
         "methods.position",
-        crs=context.crs_name,
+        **survey_facts(context),
         methods=_listed(facts.coordinate_methods),
         accuracy=" to ".join(f"{a:g}" for a in facts.accuracies_m[:: max(1, len(facts.accuracies_m) - 1)]),
     )

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from sitegen.compute.evaluate import Compound
+from sitegen.compute.overrange import resting_groups
 from sitegen.compute.relate import FlowPath
 from sitegen.compute.suggest import Gap, gaps
 from sitegen.figures.ground import Ground
@@ -19,6 +20,7 @@ from sitegen.report.mapdata import place_values, sum_text
 from sitegen.report.pressing import bag_marks_text
 from sitegen.report.publish import allowed
 from sitegen.report.records import Block, Callout, Cell, Column, Figure, Page, Ref, Section, Table
+from sitegen.report.resting import points_text
 from sitegen.report.values import UNIT_TEXT, class_tone, highest_text, value_cell, value_text
 from sitegen.report.words import markdown, say, word
 
@@ -180,7 +182,10 @@ def sums_table(context: Context) -> Table:
         sums = [context.group_sums[group].get(point.location_id) for group in groups]
         cells = [Cell(sum_text(s, "sum_short")) if s else Cell("–", tone="muted") for s in sums]
         rows.append((Cell(point.location_id, location_ref(point.location_id)), *cells))
-    note = say("figures.sums_note")
+    by_compound = {compound.analyte_id: compound.group for compound in context.evaluation.compounds}
+    rests = resting_groups(context.evaluation.primary, by_compound, groups)
+    over = [(word("compound_group", group), points_text(context, points)) for group, points in rests.items()]
+    note = say("figures.sums_note", over=over)
     return Table("group-sums", say("figures.sums_caption"), columns, tuple(rows), note=note)
 
 

@@ -14,11 +14,11 @@ from dataclasses import fields, is_dataclass, replace
 from itertools import compress
 from typing import Any, TypeVar
 
+from sitegen.compute.sentences import any_of
 from sitegen.problems import Finding, Where
 from sitegen.project.schema import PUBLISH_CLASSES
 from sitegen.project.settings import PublishPart
 from sitegen.project.survey import Survey, SurveyTable, records
-from sitegen.report.sentences import any_of
 from sitegen.report.words import escape_markdown, say
 
 CLASSES = PUBLISH_CLASSES

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from sitegen.compute.overrange import resting, resting_points
 from sitegen.compute.relate import FlowPath
 from sitegen.compute.relations import Along, Makeup, Relation, Share
 from sitegen.compute.rounding import as_reported, shown
@@ -11,6 +12,7 @@ from sitegen.figures.shares import ShareBar, share_bars
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.context import Context, location_ref
 from sitegen.report.records import Block, Callout, Cell, Column, Figure, Mark, Page, Ref, Section, Table
+from sitegen.report.resting import points_text, rests_text
 from sitegen.report.values import UNIT_TEXT
 from sitegen.report.words import markdown, say
 
@@ -223,6 +225,7 @@ def low_table(context: Context) -> Table:
 def sums_table(context: Context) -> Table:
     """Return the sum of detected masses at each soil point, with how many it speaks for."""
     total = context.evaluation.soil_sum
+    soil = context.evaluation.primary[context.evaluation.primary["medium"].isin(SOIL_MEDIA)]
     media = {row["location_id"]: row["medium"] for row in context.locations}
     columns = (
         Column("point", "Point"),
@@ -246,6 +249,8 @@ def sums_table(context: Context) -> Table:
         found=f"{total.detected:,}",
         of=f"{total.analysed:,}",
         touched=total.touched,
+        rests=rests_text(context, resting(soil)),
+        points=points_text(context, resting_points(soil)),
     )
     return Table("detected-sums", say("relations.sum_caption"), columns, rows, note=note)
 

@@ -1,31 +1,18 @@
-"""Sentences of the report: taken apart, as a reader sees them, and whether they tell a number."""
+"""Sentences of the report: as they are read, and whether they tell a number."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from functools import cache
 from importlib.resources import files
 
-_BULLET = re.compile(r"^\s*(?:[*+-]|\d+[.)])\s+", re.MULTILINE)
-_HEADING = re.compile(r"^#+ .*$", re.MULTILINE)
-_END = re.compile(r"(?<=[.!?])\s+(?=[^\s\d])")
+from sitegen.compute.sentences import sentences
+
 _EMPHASIS = re.compile(r"(?<!\\)(?:\*\*|\*|`)")
 _LINK = re.compile(r"(?<!\\)\[((?:\\.|[^\[\]\\])*)\]\([^()\s]*\)")
 _ESCAPED = re.compile(r"\\([^\w\s])")
 _NUMBER = re.compile(r"(?<![\w\-–/:.,])\d[\d,.]*+(?![\w\-/:])")
-
-
-def sentences(text: str) -> Iterator[str]:
-    r"""Yield the sentences of a Markdown text, list items apart.
-
-    >>> list(sentences("* One of\n  two. Three.\n* Four"))
-    ['One of two.', 'Three.', 'Four']
-    """
-    body = _BULLET.sub("\n\n", _HEADING.sub("", text.replace("\r\n", "\n")))
-    for paragraph in re.split(r"\n\s*\n", body):
-        words = " ".join(paragraph.split())
-        yield from (part for part in _END.split(words) if part)
 
 
 def plain(markdown: str) -> str:
@@ -35,15 +22,6 @@ def plain(markdown: str) -> str:
     ('No mean of 13.0 *', 'values.csv', '9 (SG-1) and more')
     """
     return _ESCAPED.sub(r"\1", _EMPHASIS.sub("", _LINK.sub(r"\1", markdown)))
-
-
-def any_of(words: Iterable[str]) -> str:
-    r"""Return a pattern for any of some words, the longest first; where there are none, for nothing.
-
-    >>> any_of(["SG-1", "SG-12"]), any_of([])
-    ('SG\\-12|SG\\-1', '(?!)')
-    """
-    return "|".join(map(re.escape, sorted(words, key=len, reverse=True))) or "(?!)"
 
 
 def tells_number(text: str) -> bool:

@@ -13,6 +13,7 @@ from builders import (
     row_added,
     sentence,
     setting,
+    text,
     without,
     without_rows,
 )
@@ -59,7 +60,12 @@ LABORATORY = (
     one("e-without-cause", "flag", RESULTS, 46, cell(RESULTS, J, "lab_qualifier", "J E")),
     one("compound-missing", "hold", LAB, 5, without(RESULTS, ND)),
     one("run-twice-reportable", "stop", LAB, 24, cell(LAB, "04417-019R", "reportable", "yes")),
-    one("run-none-reportable", "hold", LAB, 24, cell(LAB, SS_01, "reportable", "no")),
+    several(
+        "run-none-reportable",
+        "the conclusions call the result of that run the highest",
+        (("run-none-reportable", "hold", LAB, 24), ("claim-differs", "hold", "text/conclusions.md", 1)),
+        cell(LAB, SS_01, "reportable", "no"),
+    ),
     one("batch-missing", "flag", LAB, 5, cell(LAB, "04417-001", "batch_id", "")),
     one("batch-without-blank", "flag", LAB, 29, cell(LAB, "04417-B2-MB", "batch_id", "B3")),
     one("batch-without-control", "flag", LAB, 29, cell(LAB, "04417-B2-LC", "type", "control_duplicate")),
@@ -115,11 +121,10 @@ LABORATORY = (
             calibration_top="",
         ),
     ),
-    one(
+    several(
         "unit-slip",
-        "hold",
-        RESULTS,
-        717,
+        "the conclusions call another point's benzene the highest",
+        (("unit-slip", "hold", RESULTS, 717), ("claim-differs", "hold", "text/conclusions.md", 7)),
         cells(RESULTS, "04417-030+benzene", value="5300", result_text="5300", lab_qualifier=""),
     ),
 )
@@ -154,11 +159,13 @@ SCREENING = (
             edition_date="2025-05-01",
         ),
     ),
-    one(
+    several(
         "above-screening-level",
-        "flag",
-        RESULTS,
-        663,
+        "the conclusions say nothing of this compound in air",
+        (
+            ("above-screening-level", "flag", RESULTS, 663),
+            ("exceedance-not-concluded", "hold", "text/conclusions.md", None),
+        ),
         cell(LEVELS, "EX-1+tce+indoor_air+residential", "value", "1.2"),
     ),
     one("rate-incomplete", "flag", RATES, 2, cell(RATES, "T1+pce+indoor_air", "source_date", "")),
@@ -200,12 +207,12 @@ NARRATIVE = (
         name="token-open",
     ),
     one("number-typed", "hold", "text/setting.md", 14, sentence("setting", "The well is 12.5 ft deep.")),
-    one("over-claim", "hold", "text/conclusions.md", 15, sentence("conclusions", "The south half is clean.")),
+    one("over-claim", "hold", "text/conclusions.md", 18, sentence("conclusions", "The south half is clean.")),
     one(
         "over-claim",
         "hold",
         "text/conclusions.md",
-        15,
+        18,
         sentence("conclusions", "There is no sign of a plume\n  boundary."),
         name="over-claim-over-two-lines",
     ),
@@ -218,6 +225,35 @@ NARRATIVE = (
         setting('"Ostrel Bend Redevelopment Board (invented)"', '"<name of the client>"'),
     ),
     one("point-unknown-in-text", "hold", "text/setting.md", 14, sentence("setting", "The lowest point is SG-73.")),
+    one(
+        "claim-differs",
+        "hold",
+        "text/interpretation.md",
+        17,
+        sentence("interpretation", "Tetrachloroethene is\nhighest at SG-12."),
+    ),
+    one(
+        "claim-differs",
+        "flag",
+        "text/summary.md",
+        17,
+        sentence("summary", "In the south, tetrachloroethene is highest at SG-12."),
+        name="claim-limited",
+    ),
+    one(
+        "exceedance-not-concluded",
+        "hold",
+        "text/conclusions.md",
+        None,
+        text("text/conclusions.md", "tetrachloroethene at IA-01 and benzene", "benzene"),
+    ),
+    one(
+        "objective-not-concluded",
+        "flag",
+        "text/objectives.md",
+        13,
+        text("text/objectives.md", "  for comparison.", "  for comparison;\n* estimate soil moisture."),
+    ),
 )
 
 REVIEW = (

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 from builders import (
-    Change,
     cell,
     cells,
     changed,
@@ -21,39 +19,18 @@ from builders import (
     text,
     without_rows,
 )
+from survey_in_feet import SOUTH_DAKOTA_FT, feet, in_feet
 
 from sitegen.checks.comments import first_word
 from sitegen.checks.files import leaves_folder
 from sitegen.checks.narrative import claims, typed_numbers
 from sitegen.checks.results import read_text
 from sitegen.checks.rows import MAX_TOLD
-from sitegen.compute.place import transform
 from sitegen.problems import Severity
 
 LOCATIONS = "locations/locations.csv"
 DEPLOYMENTS = "field/deployments.csv"
 CLEARANCE = "field/clearance.csv"
-SOUTH_DAKOTA_FT = "EPSG:3455"
-"""NAD83 / South Dakota South in US survey feet, which holds the example's open grassland."""
-
-
-def in_feet(row: dict[str, str]) -> dict[str, str]:
-    """Return a point's positions in the system in feet."""
-    found = {}
-    for x, y in (("easting", "northing"), ("plan_easting", "plan_northing")):
-        if row[x] not in ("", "NA"):
-            e, n = transform("EPSG:32614", SOUTH_DAKOTA_FT, np.array([float(row[x])]), np.array([float(row[y])]))
-            found |= {x: f"{e[0]:.3f}", y: f"{n[0]:.3f}"}
-    return found
-
-
-def feet(foot: str, map_crs: str = "EPSG:32614") -> tuple[Change, ...]:
-    """Return the changes that put the example into a system in feet."""
-    return (
-        every(LOCATIONS, in_feet),
-        setting('crs = "EPSG:32614"', f'crs = "{SOUTH_DAKOTA_FT}"\nmap_crs = "{map_crs}"'),
-        setting('foot = "international"', f'foot = "{foot}"'),
-    )
 
 
 def test_a_survey_in_us_survey_feet_that_says_so_is_fine() -> None:

@@ -9,10 +9,23 @@ import numpy as np
 import pandas as pd
 import pytest
 import shapely
+from builders import changed, load, without_features
 
-from sitegen.compute.contours import Pattern, Refused, pattern, planned_spacing_m, support
+from sitegen.compute.contours import (
+    Bounds,
+    Extent,
+    Pattern,
+    Refused,
+    extent,
+    pattern,
+    patterns,
+    planned_spacing_m,
+    support,
+)
+from sitegen.compute.evaluate import evaluate
 from sitegen.compute.limits import DEFAULTS
-from sitegen.compute.place import Point
+from sitegen.compute.place import Point, map_crs, on_map
+from sitegen.compute.repeatability import Repeatability
 from sitegen.compute.summary import Summary
 from sitegen.project.settings import Length, Settings
 
@@ -154,3 +167,69 @@ def test_planned_spacing_is_read_in_metres() -> None:
         }
     )  # fmt: skip
     assert planned_spacing_m(settings) == pytest.approx(24.384)
+
+
+def bounded(shape: shapely.Geometry, **changes: object) -> Pattern | Refused:
+    rows, points = survey()
+    return pattern(rows, points, summary(40, 40), LIMITS, STEP_M, Bounds(Extent("boundary", shape)), **changes)  # type: ignore[arg-type]
+
+
+def test_nothing_is_drawn_outside_the_ground_that_a_pattern_is_kept_to() -> None:
+    """The plume is cut at the edge; the points beyond it take part all the same."""
+    half = shapely.box(900, 1900, 1060, 2300)
+    found = bounded(half)
+    assert isinstance(found, Pattern)
+    drawn = shapely.union_all([band.shape for band in found.bands])
+    assert half.buffer(1e-6).covers(drawn)
+    _, points = survey()
+    beyond = sum(point.x > 1060 for point in points)
+    assert found.outside == beyond > 0
+    assert (found.used, found.error_log10) == (len(points), made(*survey()).error_log10)
+    for areas in ([b.area_m2 for b in found.bands], [b.other_area_m2 for b in found.bands]):
+        assert sum(areas) == pytest.approx(drawn.area, rel=1e-6)
+
+
+def test_a_boundary_without_usable_points_near_it_gets_no_pattern() -> None:
+    assert bounded(shapely.box(0, 0, 10, 10)) == Refused("extent", 0.0, STEP_M)
+
+
+def test_the_nugget_is_no_smaller_than_the_duplicates_variance() -> None:
+    """The smooth plume alone gives next to no nugget; a variance of 0.1 in log10 raises it, none changes nothing."""
+    rows, points = survey()
+    free = made(rows, points)
+    assert free.model.nugget < 0.05
+
+    def floored(variance: float | None) -> Pattern:
+        repeat = Repeatability(variance, 9, 3, 3)
+        found = pattern(rows, points, summary(40, 40), LIMITS, STEP_M, Bounds(repeat=repeat))
+        assert isinstance(found, Pattern)
+        return found
+
+    assert floored(0.1).model.nugget == pytest.approx(0.1)
+    assert floored(0.1).model.partial_sill > 0
+    assert floored(None).model == free.model
+    assert floored(0.1).error_log10 > free.error_log10
+
+
+def test_the_example_s_patterns_stay_inside_its_boundary_and_use_its_duplicates() -> None:
+    survey = load(changed())
+    evaluation = evaluate(survey)
+    boundary = next(f.geometry for f in survey.features if f.kind == "site_boundary")
+    site = on_map(boundary, map_crs(survey)).buffer(0.01)
+    drawn = [found for found in patterns(evaluation, 24.0).values() if isinstance(found, Pattern)]
+    assert drawn
+    for found in drawn:
+        assert all(site.covers(band.shape) for band in found.bands)
+        assert found.bounds.repeat is not None
+        assert found.model.nugget >= found.bounds.repeat.floor > 0
+        assert found.outside == 2  # SG-50 and SG-51, the background points
+
+
+def test_without_a_boundary_the_hull_of_the_points_is_used() -> None:
+    survey = load(changed(without_features("site_boundary")))
+    points = [p for p in evaluate(survey).points if p.medium == "soil_gas"]
+    found = extent(survey, points)
+    assert found is not None
+    assert found.kind == "hull"
+    assert found.shape.equals(shapely.MultiPoint([(p.x, p.y) for p in points]).convex_hull)
+    assert extent(survey, []) is None

@@ -107,3 +107,29 @@ def test_every_pair_stands_in_one_lag() -> None:
     places = grid(6, 6)
     lags = empirical(places, places[:, 0], 1e4, 15.0)
     assert sum(lag.pairs for lag in lags) == 36 * 35 // 2
+
+
+def test_the_least_nugget_bounds_the_fit_and_leaves_it_alone_where_the_fit_gives_more() -> None:
+    """Of all models with a nugget at or above the bound none on a fine grid fits better than the one found."""
+    known = Spherical(0.2, 0.8, 90.0)
+    lags = tuple(Lag(20, d, float(known.at(np.array([d]))[0])) for d in (10.0, 25.0, 40.0, 60.0, 80.0, 100.0))
+    free = fit_spherical(lags, 200.0)
+    assert fit_spherical(lags, 200.0, 0.1) == free
+    bound = fit_spherical(lags, 200.0, 0.5)
+    assert bound.nugget == pytest.approx(0.5)
+
+    def misfit(model: Spherical) -> float:
+        at = model.at(np.array([lag.distance_m for lag in lags])).tolist()
+        return sum(
+            lag.pairs / lag.distance_m**2 * (value - lag.semivariance) ** 2 for lag, value in zip(lags, at, strict=True)
+        )
+
+    tried = [Spherical(n, s, r) for n in np.linspace(0.5, 1.0, 26) for s in np.linspace(0, 1, 51)
+             for r in np.linspace(10, 200, 39)]  # fmt: skip
+    assert misfit(bound) <= min(map(misfit, tried)) + 1e-9
+
+
+def test_a_bound_above_every_semivariance_leaves_a_flat_model() -> None:
+    lags = (Lag(5, 10.0, 0.1), Lag(5, 20.0, 0.2), Lag(5, 30.0, 0.3))
+    found = fit_spherical(lags, 100.0, 2.0)
+    assert (found.nugget, found.partial_sill) == (2.0, 0.0)

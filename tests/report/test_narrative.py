@@ -77,12 +77,12 @@ def test_every_token_of_a_number_leads_to_a_page(built: Built, kind: str) -> Non
 
 
 def test_the_links_of_the_built_narrative_open_their_targets(built: Built) -> None:
-    """Each number of the example's own text is a link, and what it points at is on the page."""
+    """Each number of the example's own text is a link, the ledger stands below it, and each target is on its page."""
     site: Path = built.out / "site"
     text = (site / "index.html").read_text("utf-8")
     own = text[text.index('<h2 id="summary">') : text.index('<h2 id="found">')]
     links = re.findall(r'<a href="([^"]+)">([^<]+)</a>', own)
-    assert [unescape(words) for _, words in links] == ["55", "57", "13.0"]
+    assert [unescape(words) for _, words in links] == ["55", "57", "13.0", "Claim ledger"]
     for address, _ in links:
         target, _, fragment = address.partition("#")
         assert not fragment or f'id="{fragment}"' in (site / target).read_text("utf-8")
@@ -97,7 +97,7 @@ def test_the_conclusions_and_the_claim_ledger_lead_to_each_other() -> None:
     (section,) = (b for b in report.blocks if isinstance(b, Section) and b.id == "text-conclusions")
     assert isinstance(section.blocks[-1], Prose)
     assert section.blocks[-1].refs == (LEDGER,)
-    (table,) = tables_in(ledger_page(found, None).blocks)
+    (table,) = (t for t in tables_in(ledger_page(found, None).blocks) if t.id == "claims-conclusions")
     assert table.rows[0][0].ref == Ref("page", "report", "text-conclusions")
     assert [row[2].ref for row in table.rows] == [token_ref(found, "max.pce"), token_ref(found, "count.bags")]
 

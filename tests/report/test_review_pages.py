@@ -146,9 +146,9 @@ def test_the_defensibility_sheet_speaks_of_points_not_of_checks() -> None:
 def test_the_ledger_speaks_of_a_previous_revision_only_where_there_is_one() -> None:
     """Without one the column is left out; with one a sentence on a changed compound or on its group is marked."""
     found = context()
-    assert "state" not in {column.key for column in table(ledger_page(found, None), "claims").columns}
+    assert "state" not in {column.key for column in table(ledger_page(found, None), "claims-conclusions").columns}
     new = difference(revision(changed(CHANGED)), revision(changed()))
-    claims = table(ledger_page(found, new), "claims")
+    claims = table(ledger_page(found, new), "claims-conclusions")
     states = {row[1].text: row[-1] for row in claims.rows if row[1].text}
     marked = [text for text, state in states.items() if state.tone == "flag"]
     assert [text.partition(" around")[0][:30] for text in marked] == [

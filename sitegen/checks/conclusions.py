@@ -1,0 +1,135 @@
+"""Conclusions beside the record: claims that differ from it, exceedances and objectives that nothing is said of."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from sitegen.checks.catalogue import find
+from sitegen.checks.rows import compound_names
+from sitegen.compute.claims import Above, Claim, Judged, Measured, Record, claims, concluded
+from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.objectives import unanswered
+from sitegen.compute.rounding import as_reported, shown
+from sitegen.compute.screening import ABOVE, by_result
+from sitegen.problems import Finding, Severity, Where
+from sitegen.project.survey import Survey
+from sitegen.units import RESULT_UNITS
+
+
+def claims_agree(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """What the narrative says of a compound at a point is what the record has."""
+    record = Record(evaluation)
+    called = {**{row["group"]: row["group"].replace("_", " ") for row in survey.records("analytes")},
+              **compound_names(survey)}  # fmt: skip
+    told: dict[str, Finding] = {}
+    for claim in claims(survey):
+        for judged in record.judged(claim):
+            limited = judged.verdict == "open" and judged.reading.limited
+            if judged.verdict in ("differs", "no result") or limited:
+                finding = _told(claim, judged, called, limited=limited)
+                told.setdefault(finding.subject, finding)
+    yield from told.values()
+
+
+def _told(claim: Claim, judged: Judged, called: Mapping[str, str], *, limited: bool) -> Finding:
+    reading = judged.reading
+    found, expected = _beside(judged, called)
+    subject = (claim.section, reading.what, reading.point, reading.relation, *(reading.other or ())[1:])
+    return find(
+        "claim-differs",
+        "+".join(subject).replace(" ", "-"),
+        Where(f"text/{claim.section}.md", claim.line),
+        found,
+        expected,
+        do="name in the sentence the points that it compares" if limited else "",
+        severity=Severity.FLAG if limited else None,
+        kind="text",
+    )
+
+
+def _beside(judged: Judged, called: Mapping[str, str]) -> tuple[str, str]:
+    """Return what the sentence says beside what the record has, and what the record would bear."""
+    reading, found = judged.reading, judged.found
+    name, point = called.get(reading.what, reading.what), reading.point
+    if reading.other and reading.other[0] == "point":
+        at = reading.other[1]
+        return (
+            f"{name} called higher at {point} than at {at}: {_amount(found)} against {_amount(judged.other)}",
+            "the higher mass at the point that is called higher",
+        )
+    if reading.other:
+        than = called.get(reading.other[1], reading.other[1])
+        return (
+            f"{name} called higher than {than} at {point}: {_amount(found)} against {_amount(judged.other)}",
+            "the higher mass for the compound that is called higher",
+        )
+    said = f"{name} called {reading.relation} at {point}: {_amount(found)}"
+    if reading.relation == "highest":
+        at = found.highest_at if found else ""
+        return said, f"highest at {at}" if at else "a result there that is the highest"
+    if reading.relation == "detected":
+        return said, "a detection at the point"
+    return said, "no detection by any sampler at the point, duplicates included"
+
+
+def _amount(found: Measured | None) -> str:
+    """Write what the record has at a point, with its rank among the detections."""
+    if found is None:
+        return "no usable result"
+    if found.mass is None:
+        return f"not detected (limit {as_reported(found.limit)})" if found.row else "not detected"
+    unit = RESULT_UNITS[found.row["unit"]] if found.row else "ng per sampler"
+    return f"{shown(found.mass)} {unit}, rank {found.rank} of {found.detections} detections"
+
+
+def exceedances_concluded(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """Each result above a screening level is named in the summary or the conclusions."""
+    if not _written(survey):
+        return
+    told, called = claims(survey), compound_names(survey)
+    for above in dict.fromkeys(_above(evaluation)):
+        if not concluded(above, told):
+            what, medium = called.get(above.analyte_id, above.analyte_id), above.medium.replace("_", " ")
+            yield find(
+                "exceedance-not-concluded",
+                f"{above.point}+{above.analyte_id}",
+                Where("text/conclusions.md"),
+                f"no sentence of the summary or the conclusions names {what} together with {above.point} or {medium}",
+                "a sentence on each result above a screening level",
+                kind="text",
+            )
+
+
+def _written(survey: Survey) -> bool:
+    """Tell whether there are conclusions: without them it is said once that they are missing."""
+    return bool(survey.texts.get("conclusions", "").strip())
+
+
+def _above(evaluation: Evaluation) -> Iterator[Above]:
+    """Yield where each result above a level was found; a duplicate beside its primary gives the same twice."""
+    found = [some[0].concentration for some in by_result(evaluation.comparisons, ABOVE)]
+    groups = {compound.analyte_id: compound.group for compound in evaluation.compounds}
+    store = evaluation.store
+    rows = store[store["lab_sample_id"].isin([one.lab_sample_id for one in found])]
+    points = dict(zip(rows["lab_sample_id"], rows["location_id"], strict=True))
+    for one in found:
+        yield Above(points[one.lab_sample_id], one.analyte_id, groups.get(one.analyte_id, ""), one.medium)
+
+
+def objectives_concluded(survey: Survey, _: Evaluation) -> Iterator[Finding]:
+    """The summary or the conclusions name something of each stated objective."""
+    if not _written(survey):
+        return
+    for objective in unanswered(survey, claims(survey)):
+        words = ", ".join(objective.words[:8])
+        yield find(
+            "objective-not-concluded",
+            f"objectives+{' '.join(objective.text.lower().split())}"[:120],
+            Where("text/objectives.md", objective.line),
+            f"no sentence of the summary or the conclusions names any of: {words}",
+            "a conclusion on each stated objective",
+            kind="text",
+        )
+
+
+EVALUATION_RULES = (claims_agree, exceedances_concluded, objectives_concluded)

@@ -1,0 +1,73 @@
+"""Conclusions beside the record: one finding for each claim, exceedance and objective, with a key that stays."""
+
+from __future__ import annotations
+
+from builders import Change, changed, content, load, sentence, survey_findings, text
+from situations import air_duplicate
+
+from sitegen.checks.conclusions import exceedances_concluded
+from sitegen.compute.evaluate import evaluate
+from sitegen.problems import Finding
+
+SILENT = text(
+    "text/conclusions.md",
+    "* In the indoor air of the office, tetrachloroethene at IA-01 and benzene at IA-01 and IA-02 are above\n"
+    "  the residential screening level on file. Products",
+    "* Products",
+)
+
+
+def found(code: str, *changes: Change) -> list[Finding]:
+    return [finding for finding in survey_findings(changed(*changes)) if finding.code == code]
+
+
+def test_the_example_s_own_text_agrees_with_its_record() -> None:
+    for code in ("claim-differs", "exceedance-not-concluded", "objective-not-concluded"):
+        assert found(code) == []
+
+
+def test_each_exceedance_that_nothing_is_said_of_holds_the_issue() -> None:
+    """The three results that the summary names above a level: two compounds at IA-01, one at IA-02."""
+    told = found("exceedance-not-concluded", SILENT)
+    assert [finding.subject for finding in told] == ["IA-01+benzene", "IA-01+pce", "IA-02+benzene"]
+    assert {finding.severity.value for finding in told} == {"hold"}
+    assert "names Benzene together with IA-02 or indoor air" in told[2].found
+
+
+def test_a_duplicate_above_a_level_is_no_second_exceedance_of_its_point() -> None:
+    """Primary and duplicate at IA-02 lie above the level of benzene, the duplicate alone above that of PCE."""
+    survey = load(changed(SILENT, *air_duplicate(pce="400", benzene="60")))
+    subjects = [finding.subject for finding in exceedances_concluded(survey, evaluate(survey))]
+    assert len(subjects) == len(set(subjects)) == 4
+
+
+def test_a_false_claim_in_any_section_holds_with_its_line_and_what_is_so() -> None:
+    for section in ("summary", "interpretation", "conclusions", "recommendations"):
+        (told,) = found("claim-differs", sentence(section, "Tetrachloroethene was not detected at SS-01."))
+        assert (told.severity.value, told.where.file) == ("hold", f"text/{section}.md")
+        assert told.found == (
+            "Tetrachloroethene called not detected at SS-01: 53,300 ng per sampler, rank 1 of 41 detections"
+        )
+        assert told.key == f"claim-differs:{section}+pce+SS-01+not-detected"
+
+
+def test_a_false_comparison_shows_both_sides() -> None:
+    (told,) = found("claim-differs", sentence("summary", "PCE is higher at SG-37 than at SG-36."))
+    assert (
+        "called higher at SG-37 than at SG-36: 120 ng per sampler, rank 27 of 41 detections against 6,920" in told.found
+    )
+    (told,) = found("claim-differs", sentence("summary", "At SS-01 benzene is higher than tetrachloroethene."))
+    assert told.found.startswith("Benzene called higher than Tetrachloroethene at SS-01: ")
+
+
+def test_a_claim_of_a_point_without_results_has_nothing_behind_it() -> None:
+    (told,) = found("claim-differs", sentence("conclusions", "Benzene was not detected at SG-21."))
+    assert told.found.endswith("no usable result")
+
+
+def test_an_objective_is_told_by_its_words_and_line() -> None:
+    (told,) = found(
+        "objective-not-concluded", content("text/objectives.md", b"Survey to\n\n1. find mercury\n2. find PCE\n")
+    )
+    assert (told.where.row, told.severity.value) == (3, "flag")
+    assert "any of: mercury" in told.found

@@ -1,0 +1,39 @@
+"""A gap in the weather is time that passed; a schedule kept by the wall clock has none where clocks change."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+from builders import Change, changed, content, every, survey_findings
+
+HEAD = "at,rain_mm,temperature_c,pressure_hpa,pressure_kind,source,station,distance_km"
+
+
+def every_hours(hours: int, *, without: tuple[str, ...] = ()) -> Change:
+    """Return readings by the wall clock over the example's exposure, which has the change of 2 November in it."""
+    start = datetime(2025, 10, 23, tzinfo=UTC)
+    times = [(start + timedelta(hours=n)).strftime("%Y-%m-%dT%H:%M") for n in range(0, 24 * 15 + 1, hours)]
+    rows = [f"{time},0,5,957,station,log,mast,1" for time in times if time not in without]
+    return content("field/weather.csv", "\n".join((HEAD, *rows, "")).encode())
+
+
+def gaps(*changes: Change) -> list[str]:
+    return [finding.found for finding in survey_findings(changed(*changes)) if finding.code == "weather-gap"]
+
+
+def test_readings_at_six_and_six_have_no_gap_where_the_clocks_go_back() -> None:
+    """From midnight to noon of 2 November 13 h pass; the schedule of 12 h by the wall clock was kept."""
+    assert gaps(every_hours(12)) == []
+
+
+def test_a_missing_reading_across_the_change_is_a_gap_of_the_time_that_passed() -> None:
+    """With readings every 6 h, those of 06:00 gone: 00:00 CDT to 12:00 CST are 13 h, and no usual step."""
+    assert gaps(every_hours(6, without=("2025-11-02T06:00",))) == ["13 h without a reading from 2025-11-02 00:00"]
+    assert gaps(every_hours(12, without=("2025-11-02T12:00",))) == ["25 h without a reading from 2025-11-02 00:00"]
+
+
+def test_gaps_are_sought_while_no_sampler_is_retrieved_yet() -> None:
+    still = every("field/deployments.csv", lambda _: {"retrieved_at": "", "bag_id": "", "condition": ""})
+    assert gaps(still, every_hours(6, without=("2025-10-30T06:00", "2025-10-30T12:00"))) == [
+        "18 h without a reading from 2025-10-30 00:00"
+    ]
