@@ -10,7 +10,7 @@ from sitegen.checks.rows import compound_names, counted, first_rows, listed, sur
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.exposure import DUPLICATE, PRIMARY
 from sitegen.compute.limits import limits
-from sitegen.compute.rounding import shown
+from sitegen.compute.rounding import as_reported, shown
 from sitegen.compute.screening import Comparison, Exceedance
 from sitegen.problems import Finding, Touch, Where
 from sitegen.project.schema import SOIL_MEDIA
@@ -165,7 +165,7 @@ def _beside(over: Exceedance, role: str) -> str:
 def _level_text(one: Comparison) -> str:
     """Write a level with what it is for: ``8.0 µg/m³ (EX-1, residential)``."""
     level = one.level
-    return f"{shown(level.ug_m3)} µg/m³ ({', '.join(part for part in (level.level_set, level.land_use) if part)})"
+    return f"{as_reported(level.ug_m3)} µg/m³ ({', '.join(part for part in (level.level_set, level.land_use) if part)})"
 
 
 RULES = (editions, soil_levels, attenuation, rate_sources)

@@ -214,7 +214,7 @@ def screening_table(context: Context) -> Table:
             *_whose(context, c.concentration),
             Cell(context.name(c.level.analyte_id), Ref("compound", c.level.analyte_id)),
             found_cell(context, c.concentration),
-            Cell(shown(c.level.ug_m3)),
+            Cell(as_reported(c.level.ug_m3)),
             Cell(c.level.land_use or "–"),
             Cell(_answer_text(c), tone={"above": "flag", "at or below": ""}.get(c.answer, "partly")),
             Cell(shown(c.ratio) if c.ratio is not None else "–"),
@@ -265,7 +265,7 @@ def not_compared_table(context: Context) -> Table:
         (
             Cell(context.name(level.analyte_id), Ref("compound", level.analyte_id)),
             Cell(word("medium", level.medium)),
-            Cell(shown(level.ug_m3)),
+            Cell(as_reported(level.ug_m3)),
             Cell(level.land_use or "–"),
             Cell(say("field.reason_mass" if level.medium in media else "field.reason_none")),
         )

@@ -16,7 +16,7 @@ from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from sitegen.compute.rounding import RULE, shown
+from sitegen.compute.rounding import RULE, as_reported, shown
 from sitegen.kept import kept
 from sitegen.report.records import Prose
 
@@ -47,6 +47,7 @@ def _environment(*, markdown: bool) -> Environment:
     )
     made.filters["of"] = counted
     made.filters["shown"] = shown
+    made.filters["reported"] = as_reported
     made.globals["rounding"] = RULE
     return made
 
