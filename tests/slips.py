@@ -67,6 +67,7 @@ _MANY = f"(?:{'|'.join(map(_many, _ONES))})"
 _ALONE = r"(?<![\d.,–:/+^\w-])(?<!\b[Nn]o\. )"
 _COUNT_1 = rf"(?<!\b[Bb]atch )(?<!\b[Tt]able ){_ALONE}1(?![\d.,])"
 _COUNT = rf"{_ALONE}(?:[2-9]|[1-9]\d+|\d{{1,3}}(?:,\d{{3}})+)(?![\d.,])"
+_APART = "".join(rf"(?<!\b{word} )" for word in ("of", "for", "in", "at", "over", "from", "with", "by", "to", "on"))
 _ENDS = r"(?=$|[.,;:)]| (?:of|in|at|from|are|were|is|was|have|has|with|and|or)\b)"
 _SLOTS = (
     "between", "from", "of", "to", "at", "by", "is", "was", "are", "were", "and", "about", "than", "over", "after",
@@ -85,6 +86,7 @@ _RULES: tuple[tuple[str, str], ...] = (
     ("two signs", r"[,;:]\s*[.,;:](?=\s|$)|(?<!\.)\.\.(?!\.)|\(\s*[,;]|[,;:]\s*\)"),
     ("a sign without words before it", r"^[,.;:)](?!\w)"),
     ("dashes for numbers", r"(?<!\S)–\s+(?:and|to|of|or|from)\s+–(?!\S)"),
+    ("nothing of nothing", r"\b(?:0|[Nn]o|[Nn]one) of (?:0|no)\b"),
     ("a dash in a slot", rf"\b(?i:{'|'.join(_SLOTS)}) –(?=$|[.,;:)]| (?:and|to|of|in|at|is|was|were|on)\b)"),
     ("a dash with a unit", r"(?<!\S)– (?:ng|m|ft|d|h|min|%|µg/m³|mL/min)(?!\w)"),
     ("an empty slot", r"\b(?:and and|or or|of of|(?:[Bb]etween|[Ff]rom|[Tt]han|[Oo]f) (?:and|or|to|of|than))\b"),
@@ -93,8 +95,11 @@ _RULES: tuple[tuple[str, str], ...] = (
     ("a plural left open", r"\w\((?:s|es)\)"),
     ("one of many", rf"{_COUNT_1} {_MANY}(?![\w-])"),
     ("many of one", rf"{_COUNT} {_ONE}{_ENDS}"),
-    ("one with a plural verb", rf"{_COUNT_1} {_ONE} (?:are|were|have|do)\b"),
-    ("many with a singular verb", rf"(?<!of ){_COUNT} {_MANY} (?:is|was|has|does)\b"),
+    (
+        "one with a plural verb",
+        rf"{_COUNT_1} (?:{_ONE} )?(?:are|were|have|do|carry|stand|lie|hold|touch|differ|name|need|come|block)\b",
+    ),
+    ("many with a singular verb", rf"{_APART}{_COUNT} {_MANY} (?:is|was|has|does)\b"),
     ("no that does nothing to no", rf"\b(?:[Nn]o|0|[Nn]one)\b[^.;:()]*?\b{_MEETS}(?: on| in| at| from)? no\b"),
 )
 RULES = tuple((name, re.compile(pattern)) for name, pattern in _RULES)

@@ -32,6 +32,8 @@ PLANTED = [
     ("dashes for numbers", "from – to –"),
     ("a dash in a slot", "The highest is at –."),
     ("a dash in a slot", "Placed between – and 12 October."),
+    ("nothing of nothing", "0 of 0 duplicate pairs differ."),
+    ("nothing of nothing", "No of no results."),
     ("a dash with a unit", "The highest is – ng per sampler."),
     ("an empty slot", "The levels of and their source."),
     ("an empty slot", "Results between and 12 ng per sampler."),
@@ -43,6 +45,8 @@ PLANTED = [
     ("many of one", "It was found at 3 point."),
     ("many of one", "12 batch were run."),
     ("one with a plural verb", "1 sampler were lost."),
+    ("one with a plural verb", "Of these, 1 are non-detects."),
+    ("one with a plural verb", "1 carry a mark."),
     ("many with a singular verb", "3 samplers was lost."),
     ("no that does nothing to no", "No detections in blanks touch no results."),
     ("no that does nothing to no", "0 detections of blanks bear on no result."),
@@ -59,6 +63,7 @@ SOUND = [
     "Seven to 14 days – the plan asks for no less – and 1.5 days more … and so on.",
     "No result is touched, and no bag was open. Not 11 points but 1,200 results at 48 of 50 points.",
     "SG-1 points north; at 2025-10-21 duplicates were read. Batch 1 blanks, table 3 results.",
+    "1 result for 7 compounds was read, 1 of 3 in 2 batches is a non-detect.",
     "A financial matter, an infinite one; of the sampler or of the result.",
 ]
 

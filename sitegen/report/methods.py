@@ -111,9 +111,9 @@ def _analysis(context: Context, facts: Recorded) -> Block:
         accreditation=lab.accreditation,
         methods=_listed(facts.lab_methods),
         batches=len(facts.batches),
-        results=f"{len(store):,}",
+        results=len(store),
         compounds=len(context.evaluation.compounds),
-        nondetects=f"{int((~store['detected']).sum()):,}",
+        nondetects=int((~store["detected"]).sum()),
     )
 
 

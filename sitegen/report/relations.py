@@ -243,7 +243,7 @@ def sums_table(context: Context) -> Table:
         "relations.sum_note",
         mass=shown(total.mass_ng),
         found=f"{total.detected:,}",
-        of=f"{total.analysed:,}",
+        of=total.analysed,
         touched=total.touched,
     )
     return Table("detected-sums", say("relations.sum_caption"), columns, rows, note=note)
