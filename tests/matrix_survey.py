@@ -207,62 +207,59 @@ def _first_id(name: str) -> str:
 # --- a survey as it grows ------------------------------------------------------------------
 
 
-STAGES = (
-    "new", "one point", "points", "sent out", "in the ground", "retrieved", "received", "analysed",
-    "non-detects", "one result", "one point with results",
-)  # fmt: skip
-"""A folder straight from the template, and what a project adds to it as it goes on."""
-
-_AFTER = {
-    "in the ground": ("retrieved_at", "condition", "bag_id", "hole_restored", "retrieved_by", "individually_bagged"),
-}
-_TABLES = {
+_PLACED = ("locations", "samplers", "shipments", "deployments")
+_BACK = (*_PLACED, "return_bags", "custody")
+_WHOLE = (*_BACK, "analytes", "lab_samples", "results")
+STAGES: dict[str, tuple[str, ...]] = {
+    "new": (),
+    "one point": ("locations",),
+    "points": ("locations",),
     "sent out": ("locations", "samplers", "shipments"),
-    "in the ground": ("locations", "samplers", "shipments", "deployments"),
-    "retrieved": ("locations", "samplers", "shipments", "deployments", "return_bags", "custody"),
+    "in the ground": _PLACED,
+    "retrieved": _BACK,
+    "received": (*_BACK, "lab_samples"),
+    "analysed": _WHOLE,
+    "non-detects": _WHOLE,
+    "one result": _WHOLE,
+    "one point with results": _WHOLE,
+    "little noted": _WHOLE,
 }
-_WHOLE = (*_TABLES["retrieved"], "analytes", "lab_samples", "results")
+"""A folder straight from the template, and the tables that a project fills as it goes on."""
+
+_LATER = ("retrieved_at", "condition", "bag_id", "hole_restored", "retrieved_by", "individually_bagged", "outcome")
+_NEEDED = {"value", "rl", "unit", "detected", "sampler_id", "duplicate_of", "retrieved_at", "reportable"}
+"""Beside what is required: without these a record contradicts itself."""
+_OUTWARD = ("sent out", "in the ground")
 
 
 def young(stage: str, level: str) -> Folder:
     """Return the folder of a new project at a stage: the template's files, and rows for what has happened."""
     files = {path: file.content for path, file in read_folder(template_folder()).files.items()}
-    names = {
-        "new": (),
-        "one point": ("locations",),
-        "points": ("locations",),
-        "received": (*_TABLES["retrieved"], "lab_samples"),
-    }
-    edits = [
-        setting('level = "internal"', f'level = "{level}"'),
-        setting('time_zone = "Etc/UTC" ', 'time_zone = "America/Chicago" '),
-        setting('crs = "EPSG:32633"', 'crs = "EPSG:32614"'),
-        setting(
-            "report_date = 2000-01-01", f"report_date = {'2025-11-01' if stage == 'in the ground' else '2025-12-12'}"
-        ),
-    ]
-    if stage == "new":
-        edits = edits[:1]
-    points = POINTS[:1] if stage.startswith("one point") else POINTS
-    kept = _kept(points, duplicates=stage != "one point with results", blanks=stage != "one point with results")
-    for name in names.get(stage, _TABLES.get(stage, _WHOLE)):
-        rows = [row | dict.fromkeys(_AFTER.get(stage, ()), "") for row in _rows(TABLE[name].path, kept)]
-        edits.append(_filled(TABLE[name], _shown(name, rows, stage)))
+    edits = [setting('level = "internal"', f'level = "{level}"')]
+    if stage != "new":
+        edits += [
+            setting('time_zone = "Etc/UTC" ', 'time_zone = "America/Chicago" '),
+            setting('crs = "EPSG:32633"', 'crs = "EPSG:32614"'),
+            setting("# depth = {", "depth = {"),
+            setting("report_date = 2000-01-01", f"report_date = {'2025-11-01' if stage in _OUTWARD else '2025-12-12'}"),
+        ]
+    alone = stage.startswith("one point")
+    kept = _kept(POINTS[:1] if alone else POINTS, duplicates=not alone, blanks=not alone)
+    edits += [_filled(TABLE[name], _shown(TABLE[name], _rows(TABLE[name].path, kept), stage)) for name in STAGES[stage]]
     return changed(*edits, folder=folder_of(files))
 
 
-def _shown(name: str, rows: list[Row], stage: str) -> list[Row]:
-    """Return the rows of a table that are there at a stage."""
-    if name == "shipments" and stage in ("sent out", "in the ground"):
-        return [row for row in rows if row["direction"] == "out"]
-    if name == "samplers" and stage in ("sent out", "in the ground"):
-        return [row | {"outcome": ""} for row in rows]
-    if name == "results" and stage == "non-detects":
-        return [
-            row | {"result_text": "<10", "value": "", "rl": "10", "lab_qualifier": "U", "detected": "no"}
-            for row in rows
-        ]
-    return rows[:1] if name == "results" and stage == "one result" else rows
+def _shown(spec: TableSpec, rows: list[Row], stage: str) -> list[Row]:
+    """Return the rows of a table as they are at a stage."""
+    if stage in _OUTWARD:
+        rows = [row | dict.fromkeys(_LATER, "") for row in rows if row.get("direction") != "return"]
+    if stage == "little noted":
+        keep = {column.name for column in spec.columns if column.required} | _NEEDED
+        rows = [{name: row.get(name, "") for name in keep} for row in rows]
+    if spec.name == "results" and stage == "non-detects":
+        said = {"result_text": "<10", "value": "", "rl": "10", "lab_qualifier": "U", "detected": "no"}
+        rows = [row | said for row in rows]
+    return rows[:1] if spec.name == "results" and stage == "one result" else rows
 
 
 # --- which cases ---------------------------------------------------------------------------

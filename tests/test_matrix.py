@@ -11,7 +11,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from builders import write
+from builders import cell, changed, example, setting, write
 from matrix_survey import (
     FACTORS,
     LEVELS,
@@ -27,6 +27,7 @@ from matrix_survey import (
     wanted,
     young,
 )
+from situations import air_duplicate, field_blank, replacement
 from slips import report_slips, site_slips
 
 from sitegen.checking import check_snapshot
@@ -58,6 +59,16 @@ def test_a_case_gives_a_report_without_a_slip(at: int) -> None:
 def test_a_survey_as_it_grows_gives_a_report_without_a_slip(stage: str, level: str) -> None:
     """A folder straight from the template builds, and so does each state on the way to results."""
     assert composed(young(stage, level)) == []
+
+
+@pytest.mark.parametrize("level", LEVELS)
+def test_situations_of_field_work_give_a_report_without_a_slip(level: str) -> None:
+    """A field blank with a detection, a replaced sampler and a duplicate in air, in the whole example."""
+    edits = (*field_blank(pce="31"), *replacement(pce="12"), *air_duplicate(benzene="900"))
+    shown = setting('level = "internal"', f'level = "{level}"')
+    kept = {path: file for path, file in example().files.items() if not path.startswith("private/")}
+    named = cell("field/deployments.csv", "0047102", "comment", "")
+    assert composed(changed(*edits, shown, named, folder=Folder(kept, (), ()))) == []
 
 
 def test_what_is_wanted_stands_in_some_case() -> None:

@@ -65,15 +65,16 @@ def independent(read: Sequence[Finding], found: Iterable[Finding]) -> Iterator[F
 
 
 def _unread(read: Iterable[Finding]) -> _Unread:
+    """Gather what findings of reading leave unknown; each of them stops the build."""
     cells: set[Place] = set()
     columns: set[str] = set()
-    for finding in read:
+    for finding in (finding for finding in read if finding.severity is Severity.STOP):
         where, spec = finding.where, _BY_PATH.get(finding.where.file)
         if spec is not None and finding.code in CODES:
             names = _columns(finding, spec)
             cells |= {(where.file, where.row, name) for name in names}
             columns |= {f"{spec.name}.{name}" for name in names}
-        elif spec is None and where.file.startswith("lab/") and finding.severity is Severity.STOP:
+        elif spec is None and where.file.startswith("lab/"):
             cells |= {(where.file, where.row, "")} if where.row else set()
             columns |= {f"{name}.{column}" for name in _DELIVERED for column in TABLE[name].column_names}
     return _Unread(frozenset(cells), frozenset(columns))

@@ -6,8 +6,10 @@ import pytest
 from builders import changed, content, example, new_findings, removed, settings_added, without
 from in_memory import example_with
 from lab_files import long_csv, xlsx_bytes
+from small_delivery import simple
 
 from sitegen.problems import Finding, Severity
+from sitegen.project.labmap_form import read_form
 
 CODE = "lab-table-unread"
 SAMPLES = b"sample;analysed\n04417-001;2025-11-12\n04417-002;2025-11-12\n"
@@ -125,3 +127,16 @@ def test_no_setting_is_told_to_take_a_name_that_is_taken() -> None:
     assert found.do == "remove it, or begin its name with x_"
     (found,) = new_findings(changed(settings_added('[archive]\nretentoin = "20 a"')))
     assert found.do == "rename it to archive.retention"
+
+
+def test_no_key_of_a_mapping_is_told_to_take_a_name_that_is_taken() -> None:
+    """A misspelt key, or column, beside the right one is to be removed; alone it is offered the right one."""
+    for source, columns, do in (
+        ('sheet = "A"\nshet = "B"', "", "remove it"),
+        ('shet = "B"', "", "rename it to sheet"),
+        ("", 'mdl = "m"\nmdll = "n"', "remove it"),
+        ("", 'mdll = "n"', "rename it to mdl"),
+    ):
+        mapping = simple(source=source, columns={}).replace("[columns]", f"[columns]\n{columns}")
+        _, (found,) = read_form("lab/a.map.toml", mapping.encode())
+        assert found.do == do, (source, columns)
