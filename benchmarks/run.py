@@ -1,8 +1,12 @@
 """Time a whole build at several sizes, stage by stage, beside bare mkdocs and a Jinja-only floor.
 
-    python benchmarks/run.py [--points 50 200 1000 3000] [--no-print] [--no-bare] [--archive]
+    python benchmarks/run.py [--points 50 200 650 1000 3000] [--no-print] [--no-bare] [--archive]
+    python benchmarks/run.py --command [--points 50 200 650 1000 3000]
 
-Each size runs in a process of its own, so that its peak memory is its own. Times are CPU
+``--command`` runs ``python -m sitegen build`` as a user does, reading back included, and gives wall
+time, CPU time and peak memory of the process. It ends with 1 where a build does not end with 0.
+
+Without it, each size runs in a process of its own, so that its peak memory is its own. Times are CPU
 seconds (user and system, children included): on a busy machine wall time says little. The site's
 stage is set beside (a) the same finished pages handed to mkdocs without a plugin of ours, as
 raw HTML in Markdown files with no navigation, and (b) the same HTML put through one Jinja
@@ -170,6 +174,40 @@ def _bare_mkdocs(pages: list[FinishedPage], place: Path) -> None:
     mkdocs_build(config)
 
 
+def one_command(points: int, place: Path) -> dict[str, float]:
+    """Build one size in ``place`` by the command and return the figures of its process.
+
+    Raises SystemExit with what the command said where it does not end with 0.
+    """
+    folder, out = write_folder(points, place / "project"), place / "report"
+    start = time.perf_counter()
+    command = [sys.executable, "-m", "sitegen", "build", str(folder), "--out", str(out)]
+    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True) as process:
+        said = process.stderr.read() if process.stderr else ""
+        _, status, used = os.wait4(process.pid, 0)
+        process.returncode = os.waitstatus_to_exitcode(status)
+    wall_s = time.perf_counter() - start
+    if process.returncode:
+        raise SystemExit(f"{points} points: exit code {process.returncode}\n{said}")
+    return {
+        "points": points,
+        "wall_s": wall_s,
+        "cpu_s": used.ru_utime + used.ru_stime,
+        "peak_mb": used.ru_maxrss / 1024,
+        "pages": json.loads((out / "build.json").read_text("utf-8"))["pages"],
+        "volumes": len(list(out.rglob("report*.pdf"))),
+        "report_mb": _megabytes(out),
+    }
+
+
+def command_table(sizes: list[dict[str, float]]) -> str:
+    """Return the figures of the command as a Markdown table, one row per size."""
+    heads = ("points × 60", "wall s", "CPU s", "peak memory, MB", "pages of the site", "PDFs", "report, MB")
+    lines = [f"| {' | '.join(heads)} |", "| ---: " * len(heads) + "|"]
+    lines += [f"| {' | '.join(f'{value:,.0f}' for value in size.values())} |" for size in sizes]
+    return "\n".join(lines)
+
+
 def _megabytes(folder: Path) -> float:
     return sum(path.stat().st_size for path in folder.rglob("*") if path.is_file()) / 1e6
 
@@ -220,7 +258,8 @@ def _ratio(seconds: dict[str, float], stage: str) -> float:
 def main() -> None:
     """Run every size in its own process and print the table."""
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    ask.add_argument("--points", type=int, nargs="+", default=[50, 200, 1_000, 3_000])
+    ask.add_argument("--points", type=int, nargs="+", default=[50, 200, 650, 1_000, 3_000])
+    ask.add_argument("--command", action="store_true", help="time the command as a user runs it, all of it")
     ask.add_argument("--no-print", action="store_true", help="leave the PDF out")
     ask.add_argument("--no-bare", action="store_true", help="leave bare mkdocs and the Jinja floor out")
     ask.add_argument("--archive", action="store_true", help="time an archive too")
@@ -232,6 +271,22 @@ def main() -> None:
             found = one_size(told.one, Path(place), told)
         print(json.dumps(found))
         return
+    if told.command:
+        _by_command(told.points)
+    else:
+        _by_stage(told)
+    print(f"\n{machine()}")
+
+
+def _by_command(points: list[int]) -> None:
+    sizes = []
+    for number in points:
+        with tempfile.TemporaryDirectory() as place:
+            sizes.append(one_command(number, Path(place)))
+        print(command_table(sizes), flush=True)
+
+
+def _by_stage(told: argparse.Namespace) -> None:
     asked = (("--no-print", told.no_print), ("--no-bare", told.no_bare), ("--archive", told.archive))
     passed = [flag for flag, on in asked if on]
     sizes = []
@@ -240,7 +295,6 @@ def main() -> None:
         ended = subprocess.run(command, check=True, stdout=subprocess.PIPE, text=True)
         sizes.append(json.loads(ended.stdout.splitlines()[-1]))
         print(table(sizes), flush=True)
-    print(f"\n{machine()}")
 
 
 if __name__ == "__main__":

@@ -5,13 +5,15 @@ Nothing here knows how a report looks, so a check doesn't load what draws one.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
 from sitegen import __version__
 from sitegen.checks.changes import about_the_survey, previous_unreadable, unexplained
+from sitegen.checks.dispositions import DECISION_CODES
 from sitegen.checks.run import check_decisions, check_evaluation, check_survey
+from sitegen.checks.unread import independent
 from sitegen.compute.difference import Difference, Revision, difference
 from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.problems import Finding, Severity, Stopped, WrongUse, in_order
@@ -59,18 +61,24 @@ def check(folder: Path, progress: Progress | None = None, previous: Path | None 
 def check_snapshot(snapshot: Folder, progress: Progress | None = None) -> Checked:
     """Do what :func:`check` does for a folder that is in memory, the previous revision aside."""
     say = progress or silent
-    survey, found = load_folder(snapshot)
+    survey, read = load_folder(snapshot)
+    found = [*independent(read, read)]
     if survey is None:
         return Checked(None, None, in_order(found))
     say("check", 0, 1)
-    found += check_survey(survey)
+    found += check_survey(survey, read)
     if any(finding.severity is Severity.STOP for finding in found):
         return Checked(survey, None, in_order(found))
     say("compute", 0, 1)
     evaluation = evaluate(survey)
     found += check_evaluation(survey, evaluation)
-    found += check_decisions(survey, found)
-    return Checked(survey, evaluation, in_order(found))
+    return Checked(survey, evaluation, _with_decisions(survey, found))
+
+
+def _with_decisions(survey: Survey, found: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return findings with those about the decisions on them, made anew."""
+    about = tuple(finding for finding in found if finding.code not in DECISION_CODES)
+    return in_order((*about, *check_decisions(survey, about)))
 
 
 def open_previous(checked: Checked, folder: Path, previous: Path | None = None) -> Opened | None:
@@ -103,11 +111,11 @@ def with_previous(checked: Checked, opened: Opened | None, progress: Progress | 
         old, reason = None, "it stops the program"
     if old is None:
         findings = (*checked.findings, previous_unreadable(survey, reason))
-        return Checked(survey, evaluation, in_order(findings))
+        return Checked(survey, evaluation, _with_decisions(survey, findings))
     new = Revision(survey, evaluation, about_the_survey(checked.findings), TOOL)
     found = difference(old, new)
     findings = (*checked.findings, *unexplained(survey, found))
-    return Checked(survey, evaluation, in_order(findings), found)
+    return Checked(survey, evaluation, _with_decisions(survey, findings), found)
 
 
 def compare(old: Path, new: Path, progress: Progress | None = None) -> Difference:

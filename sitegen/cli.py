@@ -6,6 +6,7 @@ Exit codes: 0 done, 1 findings stop it, 2 wrong use, 3 the output could not be w
 from __future__ import annotations
 
 import gc
+import os
 import shutil
 import sys
 from collections.abc import Callable, Sequence
@@ -20,7 +21,7 @@ from rich.progress import Progress, SpinnerColumn, TextColumn
 from rich.table import Table
 
 from sitegen import __version__
-from sitegen.problems import Finding, OutputFault, Severity, Stopped, WrongUse
+from sitegen.problems import Finding, OutputFault, Severity, Stopped, WrongUse, usable
 
 if TYPE_CHECKING:
     from sitegen.compute.difference import Change
@@ -71,11 +72,23 @@ def root(
 @app.command()
 def new(folder: Annotated[Path, typer.Argument(help="The folder to make.")]) -> None:
     """Make an empty project folder with every file of the format."""
-    if folder.exists() and any(folder.iterdir() if folder.is_dir() else [folder]):
-        raise WrongUse(f"{folder} is there already and not empty")
-    with as_file(template_folder()) as source:
-        shutil.copytree(source, folder, dirs_exist_ok=True)
+    with usable(folder), as_file(template_folder()) as source:
+        if folder.exists() and any(folder.iterdir() if folder.is_dir() else [folder]):
+            raise WrongUse(f"{folder} is there already and not empty")
+        _copy(source, folder)
     _console().print(f"made {escape(str(folder))}; begin with {escape(str(folder / 'README.md'))}")
+
+
+def _copy(source: Path, folder: Path) -> None:
+    """Copy the files of a folder into one that is empty or not there; of a copy that fails nothing is left."""
+    try:
+        for file in sorted(path for path in source.rglob("*") if path.is_file()):
+            target = folder / file.relative_to(source)
+            target.parent.mkdir(parents=True, exist_ok=True)
+            target.write_bytes(file.read_bytes())
+    except OSError:
+        shutil.rmtree(folder, ignore_errors=True)
+        raise
 
 
 def template_folder() -> Path:
@@ -97,11 +110,11 @@ def check(
 
     with _progress() as say:
         checked = run_check(folder, say)
-    if json_file:
-        json_file.write_bytes(findings_json(checked.findings))
-    if csv_file:
-        csv_file.write_bytes(findings_csv(checked.findings))
     _tell(checked.findings, notes=notes)
+    for file, written in ((json_file, findings_json), (csv_file, findings_csv)):
+        if file:
+            with usable(file):
+                file.write_bytes(written(checked.findings))
     if checked.stopped:
         raise typer.Exit(1)
 
@@ -118,7 +131,7 @@ def build(
     """Build the report: site, PDF and data."""
     from sitegen.pipeline import build as run_build
 
-    target = out or folder.resolve().with_name(f"{folder.resolve().name}-report")
+    target = out or _beside(folder, "report")
     with _progress() as say:
         built = run_build(folder, target, issue=issue, previous=previous, progress=say)
     _tell(built.findings, notes=False, brief=True)
@@ -127,6 +140,11 @@ def build(
     console.print(f"PDF   {escape(str(built.pdf))}", soft_wrap=True)
     for volume in built.report.volumes:
         console.print(f"      {escape(str(built.out / 'site' / volume.file))}", soft_wrap=True)
+
+
+def _beside(folder: Path, what: str) -> Path:
+    whole = Path(os.path.realpath(folder))  # a link that leads to itself is an error of Path.resolve
+    return whole.with_name(f"{whole.name}-{what}")
 
 
 @app.command()
@@ -141,7 +159,7 @@ def archive(
     """Write an archive that proves itself: inputs, report and what made it."""
     from sitegen.archive.make import archive as run_archive
 
-    target = out or folder.resolve().with_name(f"{folder.resolve().name}-archive")
+    target = out or _beside(folder, "archive")
     with _progress() as say:
         made = run_archive(folder, target, issue=issue, zipped=zipped, progress=say)
     _tell(made.findings, notes=False, brief=True)

@@ -6,9 +6,11 @@ looks at them once and raises :class:`Stopped` if any of them is a stop.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from enum import Enum
+from pathlib import Path
 
 
 class Severity(Enum):
@@ -133,3 +135,12 @@ class WrongUse(SitegenError):
 
 class OutputFault(SitegenError):
     """What was written does not agree with what was computed, or can't be written."""
+
+
+@contextmanager
+def usable(path: Path) -> Iterator[None]:
+    """Raise WrongUse where the file system refuses what is done within at a place that the command names."""
+    try:
+        yield
+    except OSError as error:
+        raise WrongUse(f"{path} can't be used: {error.strerror or error}") from error

@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from sitegen.checks.run import check_decisions, check_evaluation, check_survey
+from sitegen.checks.unread import independent
 from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.problems import Finding, Severity, in_order
 from sitegen.project.folder import Folder, InputFile, read_folder
@@ -75,10 +76,11 @@ def load(folder: Folder) -> Survey:
 
 def survey_findings(folder: Folder) -> tuple[Finding, ...]:
     """Load and check a folder as a build does: a stop keeps it from being computed."""
-    survey, findings = load_folder(folder)
+    survey, read = load_folder(folder)
+    findings = [*independent(read, read)]
     if survey is None:
         return in_order(findings)
-    findings = [*findings, *check_survey(survey)]
+    findings += check_survey(survey, read)
     if not any(finding.severity is Severity.STOP for finding in findings):
         findings += check_evaluation(survey, _evaluated(survey))
         findings += check_decisions(survey, findings)

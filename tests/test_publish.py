@@ -12,7 +12,20 @@ from io import BytesIO
 from pathlib import Path
 
 import pytest
-from builders import Change, cell, cells, changed, content, feature_added, removed, row_added, setting, write
+from builders import (
+    Change,
+    cell,
+    cells,
+    changed,
+    content,
+    feature_added,
+    load,
+    removed,
+    row_added,
+    setting,
+    table,
+    write,
+)
 from PIL import Image
 from PIL.ExifTags import GPS, IFD
 from pypdf import PdfReader
@@ -29,6 +42,7 @@ from sitegen.report.publish import (
     FIELD_COMMENTS,
     ROLE_COLUMNS,
     allowed,
+    published,
     relabelled,
     withheld,
 )
@@ -184,6 +198,27 @@ def test_a_photograph_named_after_its_point_bears_the_label_of_a_public_report()
     _, made_so_far, _ = drafted(check_snapshot(changed(*made)))
     assert {shown: file for shown, file in made_so_far.photos.items() if shown != file} == {"photos/P-36.jpg": named}
     assert "photos/P-36.jpg" in repr(assemble(made_so_far).pages)
+
+
+@pytest.mark.parametrize(
+    "stated",
+    [
+        setting('level = "internal"', 'level = "client"'),
+        setting('level = "internal"', 'level = "public"'),
+        setting("withhold = []", 'withhold = ["uncleared_photos", "review_comments"]'),
+    ],
+    ids=["client", "public", "withheld"],
+)
+@pytest.mark.parametrize("empty", ["absent", "header only"])
+def test_a_table_without_rows_keeps_its_columns(stated: Change, empty: str) -> None:
+    """Where there is no photograph and no comment, what is published has the tables all the same."""
+    paths = ("field/photos.csv", "review/comments.csv")
+    gone = [removed(path) if empty == "absent" else table(path, lambda _: []) for path in paths]
+    whole = load(changed(*gone, stated))
+    shown = published(whole)
+    for name in ("photos", "comments"):
+        assert list(shown.frame(name).columns) == list(whole.frame(name).columns)
+        assert shown.records(name) == []
 
 
 def test_levels_are_allow_lists_that_only_narrow() -> None:

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any, NamedTuple
 
-from sitegen.problems import WrongUse
+from sitegen.problems import WrongUse, usable
 from sitegen.render.bagpaths import unsafe_paths
 
 
@@ -59,11 +59,13 @@ UNREADABLE = (
 @contextmanager
 def opened_bag(path: Path) -> Iterator[Bag]:
     """Open the bag at ``path``. Raises WrongUse where nothing is there."""
-    if path.is_dir():
-        yield _folder_bag(path)
+    with usable(path):
+        bag = _folder_bag(path) if path.is_dir() else None
+        if bag is None and not path.is_file():
+            raise WrongUse(f"{path} is not there")
+    if bag:
+        yield bag
         return
-    if not path.is_file():
-        raise WrongUse(f"{path} is not there")
     try:
         pack = zipfile.ZipFile(path)
     except UNREADABLE as error:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date
 from filecmp import cmp
@@ -55,8 +56,8 @@ class Verdict:
 def verify(path: Path, *, rebuild: bool = True, progress: Progress | None = None) -> Verdict:
     """Check the archive at ``path``, a folder or a zip file.
 
-    Raises WrongUse where nothing is there. Nothing in the archive is changed, and
-    nothing of it is run.
+    Raises WrongUse where nothing is there, OutputFault where there is no room to unpack it. Nothing
+    in the archive is changed, and nothing of it is run.
     """
     say = progress or _silent
     say("fixity", 0, 1)
@@ -85,9 +86,9 @@ def _rebuild(
     bag: Bag, told: Told, fixities: Mapping[str, Fixity], progress: Progress | None
 ) -> tuple[int, tuple[Fault, ...]]:
     """Build from the bag's inputs in a folder of its own; return files compared and differences."""
-    with TemporaryDirectory(prefix="sitegen-verify-") as name:
-        folder, out = Path(name) / "project", Path(name) / "report"
-        previous = Path(name) / "previous"
+    with _scratch() as scratch:
+        folder, out = scratch / "project", scratch / "report"
+        previous = scratch / "previous"
         _unpack(bag, PROJECT, folder)
         _unpack(bag, PREVIOUS, previous)
         try:
@@ -121,6 +122,17 @@ def _difference(name: str, made: Fixity | None, kept: Fixity | None) -> Fault | 
     return Fault("rebuilt", name, "the inputs give other content")
 
 
+@contextmanager
+def _scratch() -> Iterator[Path]:
+    """Yield an empty folder, removed at the end. Raises OutputFault where the file system refuses it."""
+    try:
+        with TemporaryDirectory(prefix="sitegen-verify-") as name:
+            yield Path(name)
+    except OSError as error:
+        reason = error.strerror or error
+        raise OutputFault(f"no room to unpack the archive: {reason}; TMPDIR names another place") from error
+
+
 def _unpack(bag: Bag, start: str, target: Path) -> None:
     """Write the files below ``start`` into a new folder; their names were found safe before."""
     for name in bag.names:
@@ -144,8 +156,8 @@ def _as_packed(bag: Bag, path: Path) -> tuple[str, ...]:
         day = date.fromisoformat(told[1].decode("ascii")) if told else date.min
     except ValueError:
         day = date.min
-    with TemporaryDirectory(prefix="sitegen-verify-") as name:
-        root, again = Path(name) / "bag", Path(name) / "again.zip"
+    with _scratch() as scratch:
+        root, again = scratch / "bag", scratch / "again.zip"
         _unpack(bag, "", root)
         zip_bag(root, again, day, bag.name)
         if cmp(path, again, shallow=False):

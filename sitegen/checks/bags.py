@@ -5,13 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
+import numpy as np
 import pandas as pd
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, counted, first_rows, samples_a_point, surplus
 from sitegen.compute.limits import limits
 from sitegen.problems import Finding
-from sitegen.project.survey import Survey, records
+from sitegen.project.survey import Survey, SurveyTable, records
 
 _OPENED = re.compile(r"(?<!un)(?<!not )\bopen(?:ed)?\b", re.IGNORECASE)
 
@@ -128,45 +129,71 @@ def shipments(survey: Survey) -> Iterator[Finding]:
     """A shipment holds what it declares, arrives complete, and goes the right way."""
     table = survey.tables["shipments"]
     frame = table.frame
-    inside = frame["shipment_id"].map(_contents(survey)).fillna(0)
     declared, received = frame["items_declared"], frame["items_received"]
     short = declared.notna() & received.notna() & (declared != received)
-    countable = all(survey.tables[name].present for name in ("samplers", "deployments", "return_bags"))
-    differs = declared.notna() & (declared != inside) & countable
     missing = (frame["direction"] == "return") & (frame["received_at"] == "")
     for at, row in first_rows(table, short):
         found = f"{row['items_received']:.0f} items received"
         where = table.where(at, "items_received")
         expected = f"{row['items_declared']:.0f}, as declared"
         yield find("shipment-short", row["shipment_id"], where, found, expected, kind="shipment")
-    for at, row in first_rows(table, differs):
-        found = f"{row['items_declared']:.0f} items declared"
-        where = table.where(at, "items_declared")
-        expected = f"{inside.iloc[at]:.0f}, as the tables put into it"
-        yield find("shipment-count-differs", row["shipment_id"], where, found, expected, kind="shipment")
+    if all(survey.tables[name].present for name in ("samplers", "deployments", "return_bags")):
+        yield from _shipment_counts(survey)
     for at, row in first_rows(table, missing):
         where = table.where(at, "received_at")
         expected = "when the laboratory received it"
         yield find("shipment-not-received", row["shipment_id"], where, "no receipt", expected, kind="shipment")
 
 
-def _contents(survey: Survey) -> dict[str, int]:
-    """Return how many samplers the tables put into each shipment.
+def _shipment_counts(survey: Survey) -> Iterator[Finding]:
+    """Compare what shipments declare with what the tables put into them.
 
-    Outward: the samplers that name it. Return: those in its bags, their trip blanks, and
-    the samplers returned unused, where there is one return shipment to put them in.
+    One return shipment took all samplers that were returned unused. Of several, no table says which
+    took how many: each has from none to all of them, and together they have all.
+    """
+    table = survey.tables["shipments"]
+    frame = table.frame
+    declared, returns = frame["items_declared"], frame["direction"] == "return"
+    inside = frame["shipment_id"].map(_contents(survey)).fillna(0)
+    unused = int((survey.frame("samplers")["outcome"] == "returned_unused").sum())
+    most = inside + unused * returns
+    least = most if returns.sum() == 1 else inside
+    differs = declared.notna() & ((declared < least) | (declared > most))
+    for at, row in first_rows(table, differs):
+        low, high = least.iloc[at], most.iloc[at]
+        unused_too = f" to {high:.0f}, with the samplers returned unused" if low < high else ""
+        expected = f"{low:.0f}{unused_too}, as the tables put into it"
+        found = f"{row['items_declared']:.0f} items declared"
+        where = table.where(at, "items_declared")
+        yield find("shipment-count-differs", row["shipment_id"], where, found, expected, kind="shipment")
+    if returns.sum() > 1 and declared[returns].notna().all() and not differs[returns].any():
+        yield from _together(table, returns, int(inside[returns].sum()), unused)
+
+
+def _together(table: SurveyTable, returns: Mask, inside: int, unused: int) -> Iterator[Finding]:
+    """Compare what all return shipments declare with all that the tables send back."""
+    declared = int(table.frame.loc[returns, "items_declared"].sum())
+    if declared != inside + unused:
+        names = table.frame.loc[returns, "shipment_id"].tolist()
+        found = f"{declared} items declared in the return shipments {', '.join(names)}"
+        expected = f"{inside + unused}, as the tables put into them, {unused} of them returned unused"
+        where = table.where(int(np.flatnonzero(returns)[0]), "items_declared")
+        yield find("shipment-count-differs", "+".join(names), where, found, expected, kind="shipment")
+
+
+def _contents(survey: Survey) -> dict[str, int]:
+    """Return how many samplers the tables put into each shipment, those returned unused left out.
+
+    Outward: the samplers that name it. Return: those in its bags, and their trip blanks.
     """
     frame = survey.frame("shipments")
     found = {str(k): int(v) for k, v in survey.frame("samplers")["shipment_id"].value_counts().items() if k}
-    returns = frame.loc[frame["direction"] == "return", "shipment_id"].tolist()
     placed = survey.frame("deployments")
     bags = placed[placed["condition"] != "not_recovered"]["bag_id"].value_counts()
-    unused = int((survey.frame("samplers")["outcome"] == "returned_unused").sum())
     own = survey.frame("return_bags")
-    for name in returns:
+    for name in frame.loc[frame["direction"] == "return", "shipment_id"]:
         mine = own[own["shipment_id"] == name]
-        inside = mine["bag_id"].map(bags).fillna(0).sum() + (mine["trip_blank_id"] != "").sum()
-        found[name] = int(inside) + (unused if len(returns) == 1 else 0)
+        found[name] = int(mine["bag_id"].map(bags).fillna(0).sum() + (mine["trip_blank_id"] != "").sum())
     return found
 
 

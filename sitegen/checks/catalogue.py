@@ -21,6 +21,8 @@ class Check:
     """One entry: ``limits`` names records of :mod:`sitegen.compute.limits`.
 
     ``varies`` is True where the severity depends on the case; the entry's is the usual.
+    ``needs`` names the columns (``table.column``) that must be readable throughout for the
+    check to say anything: it looks for something in them, counts or compares it.
     """
 
     code: str
@@ -31,6 +33,7 @@ class Check:
     limits: tuple[str, ...]
     source: str
     varies: bool
+    needs: tuple[str, ...]
 
 
 SUBJECTS = (
@@ -68,6 +71,7 @@ def catalogue() -> dict[str, Check]:
             names,
             source,
             entry.get("varies", False),
+            tuple(entry.get("needs", ())),
         )
     return found
 

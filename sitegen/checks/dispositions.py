@@ -5,13 +5,18 @@ A disposition attaches by the finding's key. It explains; it never hides.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 
-from sitegen.checks.catalogue import find
+from sitegen.checks.catalogue import catalogue, find
 from sitegen.problems import Finding, Severity, Where, in_order
 from sitegen.project.survey import Survey, records
+
+DECISION_CODES = ("disposition-unmatched", "disposition-incomplete")
+"""Findings about decisions on other findings."""
+_SIGNS = re.compile(r"[\W_]+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,11 +97,30 @@ def check_dispositions(survey: Survey, findings: Iterable[Finding]) -> Iterator[
     for key, decision in dispositions(survey).items():
         where = Where(decision.where.file, decision.where.row, "finding_key")
         if key not in keys:
-            nearest = get_close_matches(key, sorted(keys), n=1, cutoff=0.7)
-            do = f"write {nearest[0]}" if nearest else ""
+            meant = _meant(key, keys)
+            do = f"write {meant}" if meant else ""
             found = f"a disposition of {key}, which is no finding now"
             yield find("disposition-unmatched", key, where, found, "the key of a finding", do=do)
         lacks = [name for name in ("disposition", "reason", "by_role") if not getattr(decision, name)]
         if lacks:
             found = f"a disposition without {', '.join(lacks)}"
             yield find("disposition-incomplete", key, where, found, "what was decided, why and by whom")
+
+
+def _meant(key: str, keys: Iterable[str]) -> str:
+    """Return the one key that is surely meant, or nothing: a decision must not slip to another finding.
+
+    That is one which differs in case and signs alone, or the only one of the same subject whose
+    code is spelt nearly as a word that is no code of the catalogue.
+
+    >>> _meant("Water in sampler: 0047154", ["water-in-sampler:0047154", "water-in-sampler:0047145"])
+    'water-in-sampler:0047154'
+    >>> _meant("water-in-sampler:0047155", ["water-in-sampler:0047154"])
+    ''
+    """
+    code, _, subject = key.partition(":")
+    alike = [other for other in keys if _SIGNS.sub("", other.casefold()) == _SIGNS.sub("", key.casefold())]
+    if not alike and code not in catalogue():
+        codes = [other.partition(":")[0] for other in keys if other.partition(":")[2] == subject]
+        alike = [f"{other}:{subject}" for other in get_close_matches(code, codes, n=2, cutoff=0.8)]
+    return alike[0] if len(alike) == 1 else ""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import TypeAlias
 
 from sitegen.checks import (
@@ -12,6 +12,7 @@ from sitegen.checks import (
     compounds,
     conclusions,
     custody,
+    deliveries,
     dispositions,
     field,
     fieldwork,
@@ -35,6 +36,7 @@ from sitegen.checks import (
     time,
     weather,
 )
+from sitegen.checks.unread import independent
 from sitegen.compute.evaluate import Evaluation
 from sitegen.problems import Finding, in_order
 from sitegen.project.survey import Survey
@@ -58,6 +60,7 @@ SURVEY_RULES: tuple[SurveyRule, ...] = (
     *handling.RULES,
     *photos.RULES,
     *results.RULES,
+    *deliveries.RULES,
     *laboratory.RULES,
     *screening.RULES,
     *weather.RULES,
@@ -82,10 +85,10 @@ EVALUATION_RULES: tuple[EvaluationRule, ...] = (
 )
 
 
-def check_survey(survey: Survey) -> tuple[Finding, ...]:
-    """Run the rules that must hold before anything is computed."""
+def check_survey(survey: Survey, read: Sequence[Finding] = ()) -> tuple[Finding, ...]:
+    """Run the rules that must hold before anything is computed; ``read`` are the findings of reading the folder."""
     found = (finding for rule in SURVEY_RULES for finding in rule(survey))
-    return in_order(privacy.without_quotes(survey, found))
+    return in_order(privacy.without_quotes(survey, independent(read, found)))
 
 
 def check_evaluation(survey: Survey, evaluation: Evaluation) -> tuple[Finding, ...]:

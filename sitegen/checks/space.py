@@ -235,7 +235,7 @@ def coordinates_present(survey: Survey) -> Iterator[Finding]:
         ("position-not-surveyed", planned, "a point known by its planned position alone"),
     ):
         for at, row in first_rows(table, mask):
-            where = table.where(at, "easting")
+            where = table.where(at, "easting" if np.isnan(row["easting"]) else "northing")
             yield find(code, row["location_id"], where, found, "a surveyed position", kind="location")
         yield from surplus(code, table, mask, "easting")
 

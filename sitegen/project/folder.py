@@ -9,11 +9,11 @@ from __future__ import annotations
 import errno
 import hashlib
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-from sitegen.problems import Finding, Severity, Where, WrongUse
+from sitegen.problems import Finding, Severity, Where, WrongUse, usable
 from sitegen.project.schema import ROOT_FOLDERS, SETTINGS_FILE
 
 MAX_FILE_BYTES = 512 * 1024 * 1024
@@ -59,12 +59,13 @@ def read_folder(root: Path) -> Folder:
     Raises WrongUse where ``root`` is no folder. Links that lead out of the folder, files
     that can't be read and files too large are findings and are not read.
     """
-    if not root.is_dir():
-        raise WrongUse(f"{root} is not a folder")
+    with usable(root):
+        if not root.is_dir():
+            raise WrongUse(f"{root} is not a folder")
     files: dict[str, InputFile] = {}
     passed_over: list[str] = []
     findings: list[Finding] = []
-    for path in _walk(root):
+    for path in _walk(root, lambda error: findings.append(_closed(error, root))):
         relative = path.relative_to(root).as_posix()
         if path.is_symlink() and path.is_dir():
             findings.append(_folder_link(path, root, relative))
@@ -103,9 +104,9 @@ def belongs(relative: str) -> bool:
     return relative == SETTINGS_FILE or (len(parts) > 1 and parts[0] in ROOT_FOLDERS)
 
 
-def _walk(root: Path) -> Iterator[Path]:
+def _walk(root: Path, refused: Callable[[OSError], None]) -> Iterator[Path]:
     """Yield every file, and every link to a folder: links to folders are not followed."""
-    for folder, names, files in os.walk(root):
+    for folder, names, files in os.walk(root, onerror=refused):
         names[:] = sorted(name for name in names if not _skipped(Path(folder), name, root))
         yield from (path for path in map(Path(folder).joinpath, names) if path.is_symlink())
         yield from map(Path(folder).joinpath, sorted(files))
@@ -154,13 +155,19 @@ def _refusal(path: Path, root: Path, relative: str) -> Finding | None:
     return None
 
 
-def _unreadable(relative: str, reason: str) -> Finding:
+def _closed(error: OSError, root: Path) -> Finding:
+    """Tell of a folder that can't be listed: what it holds is not known to be missing."""
+    relative = Path(error.filename or root).relative_to(root).as_posix()
+    return _unreadable(relative, error.strerror or "error", "folder")
+
+
+def _unreadable(relative: str, reason: str, what: str = "file") -> Finding:
     return Finding(
         "file-unreadable",
         Severity.STOP,
         relative,
         Where(relative),
-        f"a file that can't be read ({reason})",
-        "a readable file",
+        f"a {what} that can't be read ({reason})",
+        f"a readable {what}",
         "check its permissions",
     )

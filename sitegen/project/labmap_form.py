@@ -172,7 +172,7 @@ def read_form(path: str, content: bytes) -> tuple[MappingForm | None, list[Findi
     try:
         form = MappingForm.model_validate(data)
     except ValidationError as error:
-        faults = [_invalid(problem) for problem in error.errors()]
+        faults = [_invalid(problem, data) for problem in error.errors()]
         return None, [_told(path, text, fault) for fault in faults]
     found_faults = [_told(path, text, fault) for fault in _faults(form)]
     return (None if found_faults else form), found_faults
@@ -189,22 +189,23 @@ def _told(path: str, text: str, fault: Fault) -> Finding:
     return _finding("mapping-invalid", f"{path}+{key}", where, found, expected, do)
 
 
-def _invalid(problem: Mapping[str, Any]) -> Fault:
+def _invalid(problem: Mapping[str, Any], data: Mapping[str, Any]) -> Fault:
     key = ".".join(str(part) for part in problem["loc"])
     if problem["type"] == "missing":
         return key, "nothing", "a value", f"write {key}"
     if problem["type"] == "extra_forbidden":
-        nearest = get_close_matches(str(problem["loc"][-1]), _keys(problem["loc"][:-1]), n=1, cutoff=0.6)
+        nearest = get_close_matches(str(problem["loc"][-1]), _keys(problem["loc"][:-1], data), n=1, cutoff=0.6)
         do = f"rename it to {nearest[0]}" if nearest else "remove it"
         return key, f"the key {key}", "a key of the mapping format", do
     message: str = problem["msg"]
     return key, repr(problem["input"]), message[0].lower() + message[1:], f"correct {key}"
 
 
-def _keys(location: tuple[int | str, ...]) -> list[str]:
-    """Return the keys that the table at a location may have."""
+def _keys(location: tuple[int | str, ...], data: Mapping[str, Any]) -> list[str]:
+    """Return the keys that the table at a location may have and has not."""
     part = MappingForm.model_fields[str(location[0])].annotation if location else MappingForm
-    return list(getattr(part, "model_fields", ()))
+    there = data[str(location[0])] if location else data
+    return [name for name in getattr(part, "model_fields", ()) if name not in there]
 
 
 def _faults(form: MappingForm) -> Iterator[Fault]:
@@ -235,7 +236,8 @@ def _unknown_columns(form: MappingForm) -> Iterator[Fault]:
     for table, entries in tables.items():
         for name in entries:
             if name not in OUR_COLUMNS:
-                nearest = get_close_matches(name, OUR_COLUMNS, n=1, cutoff=0.6)
+                free = [other for other in OUR_COLUMNS if other not in set(entries)]
+                nearest = get_close_matches(name, free, n=1, cutoff=0.6)
                 do = f"rename it to {nearest[0]}" if nearest else "remove it"
                 yield f"{table}.{name}", f"the column {name}", "a column of results.csv", do
 

@@ -13,6 +13,8 @@ from sitegen.project.csvtext import RawTable, read_csv
 from sitegen.project.deliveries import delivered_tables
 from sitegen.project.features import read_features
 from sitegen.project.folder import Folder, read_folder
+from sitegen.project.labtables import lab_tables, missing_name
+from sitegen.project.reading import read_reading
 from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE, Presence, TableSpec
 from sitegen.project.settings import FilePart, Settings, read_settings
 from sitegen.project.survey import Feature, Survey, SurveyTable
@@ -40,15 +42,14 @@ def load_folder(folder: Folder) -> tuple[Survey | None, list[Finding]]:
     findings = list(folder.findings)
     settings, problems = _settings(folder)
     findings += problems
-    declared = settings.files if settings else {}
-    place = settings.project.time_zone if settings else "UTC"
+    declared, unclear, place = read_reading(folder.content(SETTINGS_FILE) or b"")
     tables: dict[str, SurveyTable] = {}
     for spec in TABLES:
         tables[spec.name], problems = read_table(spec, folder, declared.get(spec.path, FilePart()), place)
-        findings += problems
+        findings += [] if spec.path in unclear else problems
     supplied, sources, problems = delivered_tables(folder, declared, tables)
     tables |= supplied
-    findings += problems
+    findings += [] if unclear else problems
     absent = [spec for spec in TABLES if folder.content(spec.path) is None and spec.name not in supplied]
     findings += [problem for spec in absent for problem in _absent(spec)]
     features, problems = _features(folder)
@@ -117,7 +118,7 @@ def _header(spec: TableSpec, raw: RawTable) -> list[Finding]:
         findings.append(
             Finding(
                 "column-unknown",
-                Severity.NOTE,
+                Severity.FLAG,
                 f"{spec.path}+{name}",
                 where,
                 f"the column {name}",
@@ -227,13 +228,13 @@ def _texts(folder: Folder) -> tuple[dict[str, str], list[Finding]]:
 
 def _passed_over(folder: Folder, sources: frozenset[str]) -> list[Finding]:
     known = {spec.path for spec in TABLES} | {FEATURES_FILE, SETTINGS_FILE}
+    elsewhere = known | sources | set(lab_tables(folder))
     findings = []
     for path in folder.files:
-        parts = PurePosixPath(path).parts
-        if path in known or path in sources or parts[0] in ("photos", "records", "private", "text"):
+        if path in elsewhere or PurePosixPath(path).parts[0] in ("photos", "records", "private", "text"):
             continue
-        nearest = get_close_matches(path, sorted(known), n=1, cutoff=0.75)
-        do = f"rename it to {nearest[0]}" if nearest else "move it to records/ if it is part of the record"
+        meant = missing_name(path, known - folder.files.keys())
+        do = f"rename it to {meant}" if meant else "move it to records/ if it is part of the record"
         findings.append(
             Finding(
                 "file-unknown",

@@ -8,7 +8,7 @@ import zipfile
 from pathlib import Path
 from typing import NamedTuple
 
-from sitegen.problems import WrongUse
+from sitegen.problems import WrongUse, usable
 from sitegen.project.folder import MAX_FILE_BYTES, Folder, InputFile, belongs, read_folder
 from sitegen.project.schema import SETTINGS_FILE
 
@@ -29,15 +29,16 @@ def open_revision(path: Path) -> Opened:
 
     Raises WrongUse where there is no project at ``path``.
     """
-    if path.is_file():
-        return _from_zip(path)
-    if (path / SETTINGS_FILE).is_file():
-        return Opened(read_folder(path), "")
-    inside = path / IN_ARCHIVE
-    if (inside / SETTINGS_FILE).is_file():
-        info = path / "bag-info.txt"
-        text = info.read_text("utf-8", errors="replace") if info.is_file() else ""
-        return Opened(read_folder(inside), _tool(text))
+    with usable(path):
+        if path.is_file():
+            return _from_zip(path)
+        if (path / SETTINGS_FILE).is_file():
+            return Opened(read_folder(path), "")
+        inside = path / IN_ARCHIVE
+        if (inside / SETTINGS_FILE).is_file():
+            info = path / "bag-info.txt"
+            text = info.read_text("utf-8", errors="replace") if info.is_file() else ""
+            return Opened(read_folder(inside), _tool(text))
     raise WrongUse(f"{path} holds no project: neither {SETTINGS_FILE} nor {IN_ARCHIVE}{SETTINGS_FILE}")
 
 

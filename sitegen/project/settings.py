@@ -215,9 +215,10 @@ class Settings(Part):
 
 def _unknown(part: Part, prefix: str) -> Iterator[tuple[str, str]]:
     known = list(type(part).model_fields)
+    free = [name for name in known if name not in part.model_fields_set]
     for name in part.model_extra or {}:
         if not name.startswith("x_"):
-            nearest = get_close_matches(name, known, n=1, cutoff=0.6)
+            nearest = get_close_matches(name, free, n=1, cutoff=0.6)
             yield f"{prefix}{name}", f"{prefix}{nearest[0]}" if nearest else ""
     for name in known:
         value = getattr(part, name)

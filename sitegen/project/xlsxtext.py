@@ -58,6 +58,14 @@ class Sheet:
         return self.states.get((state, column), frozenset())
 
 
+def sheet_names(content: bytes) -> tuple[str, ...]:
+    """Return the names of a workbook's sheets in order, none where it can't be read."""
+    try:
+        return tuple(part.name for part in open_package(content).sheets)
+    except Unsafe:
+        return ()
+
+
 def read_sheet(path: str, content: bytes, sheet: str = "") -> tuple[Sheet | None, list[Finding]]:
     """Read one sheet of an XLSX file as text.
 

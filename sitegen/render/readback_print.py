@@ -17,15 +17,20 @@ from sitegen.render.typst_tree import Node
 
 _PLAIN = re.compile("[\x20-\u02af\u0370-\u04ff\u2000-\u206f\u2070-\u22ff\u2500-\u27bf\u00ad]*")
 """Texts whose signs are drawn one by one in the order in which they are written."""
+_WAYS = ((False, False), (True, False), (True, True))
+"""Ways to read a PDF, the quickest first: a row that goes on over a page is whole in the tree of tags
+alone, and the search for texts may be led astray."""
 
 
 def print_differences(path: Path, sources: PrintSources, attachments: Mapping[str, bytes]) -> Iterator[str]:
     """Yield what differs between a PDF and what it was set from, and between what it carries and ``attachments``."""
     tree = json.loads(sources.files["data.json"])
+    found: list[str] = []
     try:
-        found = list(_differences(path.name, read_pdf(path), tree, attachments))
-        if found:  # the quick reader may have been led astray
-            found = list(_differences(path.name, read_pdf(path, parsed=True), tree, attachments))
+        for tagged, parsed in _WAYS:
+            found = list(_differences(path.name, read_pdf(path, tagged=tagged, parsed=parsed), tree, attachments))
+            if not found:
+                break
     except (pikepdf.PdfError, ValueError) as error:
         found = [f"{path.name} can't be read: {error}"]
     yield from found

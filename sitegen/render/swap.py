@@ -21,7 +21,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from tempfile import mkdtemp
 
-from sitegen.problems import OutputFault, WrongUse
+from sitegen.problems import OutputFault, WrongUse, usable
 
 if sys.platform != "win32":
     import fcntl
@@ -38,17 +38,19 @@ _EXCHANGE = 2
 
 def refuse_bad_place(out: Path, source: Path, mark: str = MARK) -> None:
     """Raise WrongUse where ``out`` would harm the project folder or a folder that is not ours."""
-    target, root = out.resolve(), source.resolve()
+    target, root = Path(os.path.realpath(out)), Path(os.path.realpath(source))
     if target == root or root.is_relative_to(target):
         raise WrongUse(f"the output folder {out} holds the project folder; name another with --out")
     if target.is_relative_to(root):
         raise WrongUse(f"the output folder {out} lies inside the project folder; name another with --out")
-    _refuse_strangers(out, mark)
+    with usable(out):
+        _refuse_strangers(out, mark)
 
 
 def _refuse_strangers(out: Path, mark: str) -> None:
-    if out.exists() and not out.is_dir():
-        raise WrongUse(f"{out} is a file, not a folder")
+    first = next(place for place in (out, *out.absolute().parents) if os.path.lexists(place))
+    if not first.is_dir():
+        raise WrongUse(f"{first} is {'a file' if first.exists() else 'a link that leads nowhere'}, not a folder")
     if out.is_dir() and any(out.iterdir()) and not (out / mark).is_file():
         raise WrongUse(f"{out} holds files that sitegen did not write; name an empty or new folder")
 

@@ -96,7 +96,7 @@ def results_table(context: Context, rows: list[dict[str, Any]]) -> Table:
     body = tuple(_result_cells(context, row, unsure=unsure) for row in rows)
     note = say(
         "air.note",
-        sources="; ".join(sources) or "none on file",
+        rates=sources,
         states=_states(context),
         temperatures=[f"{celsius:g} °C" for celsius in _rate_temperatures(context)],
         over=mean_temperature_c(context.survey, context.evaluation.placements),
@@ -133,7 +133,7 @@ def _rate_temperatures(context: Context) -> list[float]:
 def _states(context: Context) -> str:
     """Write each temperature and pressure at which ppbv stand."""
     found = {(v.temperature_c, v.pressure_hpa) for v in context.evaluation.by_volume.values()}
-    return "; ".join(f"{celsius:g} °C and {hpa:,g} hPa" for celsius, hpa in sorted(found)) or "–"
+    return "; ".join(f"{celsius:g} °C and {hpa:,g} hPa" for celsius, hpa in sorted(found))
 
 
 def concentration_text(found: Concentration | None, stated: str) -> str:

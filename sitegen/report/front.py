@@ -35,7 +35,7 @@ from sitegen.report.records import (
 )
 from sitegen.report.reviewing import limits_table
 from sitegen.report.values import origin_of, source_ref
-from sitegen.report.words import markdown, say, word
+from sitegen.report.words import counted, markdown, say, word
 
 START = Ref("page", "start")
 MAP = Ref("page", "map")
@@ -90,6 +90,10 @@ def start_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
+def _share(part: int, whole: int) -> str:
+    return f"{part:,} of {whole:,}" if whole else "no record"
+
+
 def tiles(context: Context) -> tuple[Tile, ...]:
     """Return the numbers to see first."""
     ev = context.evaluation
@@ -101,15 +105,15 @@ def tiles(context: Context) -> tuple[Tile, ...]:
     flags = sum(f.severity is Severity.FLAG for f in context.findings)
     return (
         Tile(
-            f"{counts[3]} of {counts[0]}",
+            _share(counts[3], counts[0]),
             "planned points with results",
             say("front.tile_usable", usable=counts[4], groups=_by_medium(context)),
             Ref("page", "locations"),
         ),
         Tile(
-            f"{detected:,} of {analysed:,}",
+            _share(detected, analysed),
             "soil results detected",
-            f"{len(ev.compounds)} compounds",
+            counted(len(ev.compounds), "compound"),
             Ref("page", "compounds"),
         ),
         Tile(

@@ -74,8 +74,8 @@ def _sampling(context: Context, facts: Recorded) -> Block:
         holes=_listed(facts.hole_methods),
         diameter=" to ".join(f"{d:g}" for d in facts.hole_diameters_in[:: max(1, len(facts.hole_diameters_in) - 1)]),
         depth=f"{plan.depth.value:g} {plan.depth.unit}" if plan.depth else "",
-        shallowest=facts.depth_texts[0] if facts.depth_texts else "–",
-        deepest=facts.depth_texts[1] if facts.depth_texts else "–",
+        shallowest=facts.depth_texts[0] if facts.depth_texts else "",
+        deepest=facts.depth_texts[1] if facts.depth_texts else "",
         closures=_listed(facts.closures),
         sleeves=facts.sleeves,
         retrieved=len(days),
@@ -111,9 +111,9 @@ def _analysis(context: Context, facts: Recorded) -> Block:
         accreditation=lab.accreditation,
         methods=_listed(facts.lab_methods),
         batches=len(facts.batches),
-        results=f"{len(store):,}",
+        results=len(store),
         compounds=len(context.evaluation.compounds),
-        nondetects=f"{int((~store['detected']).sum()):,}",
+        nondetects=int((~store["detected"]).sum()),
     )
 
 

@@ -120,6 +120,9 @@ def _answered(context: Context, row: dict[str, Any]) -> Cell:
     )
 
 
+_NO_BAG = "In no bag"
+
+
 def bag_marks_text(context: Context) -> str:
     """Name the custody marks that samplers share with their bag: ``RB-1: seal, unsigned; RB-2: custody``."""
     return "; ".join(f"{bag}: {', '.join(words)}" for bag, words in _bag_marks(context))
@@ -130,6 +133,6 @@ def _bag_marks(context: Context) -> Iterator[tuple[str, list[str]]]:
     for placement in context.evaluation.placements:
         marks = context.evaluation.marks.by_sampler.get(placement.sampler_id, ())
         for mark in mark_words(mark for mark in marks if mark.scope == "chain"):
-            found.setdefault(placement.bag_id or "no bag", {})[mark.word] = None
-    for bag in sorted(found):
+            found.setdefault(placement.bag_id or _NO_BAG, {})[mark.word] = None
+    for bag in sorted(found, key=lambda bag: (bag == _NO_BAG, bag)):
         yield bag, list(found[bag])

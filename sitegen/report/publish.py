@@ -14,6 +14,8 @@ from dataclasses import fields, is_dataclass, replace
 from itertools import compress
 from typing import Any, TypeVar
 
+import numpy as np
+
 from sitegen.compute.sentences import any_of
 from sitegen.problems import Finding, Where
 from sitegen.project.schema import PUBLISH_CLASSES
@@ -86,7 +88,7 @@ def _blanked(table: SurveyTable, columns: tuple[str, ...]) -> SurveyTable:
 
 
 def _kept(table: SurveyTable, keep: Callable[[Mapping[str, Any]], bool]) -> SurveyTable:
-    mask = [keep(row) for row in records(table.frame)]
+    mask = np.array([keep(row) for row in records(table.frame)], dtype=bool)
     received = {name: list(compress(cells, mask)) for name, cells in table.received.items()}
     return replace(table, frame=table.frame[mask].reset_index(drop=True), received=received)
 

@@ -247,7 +247,7 @@ def sums_table(context: Context) -> Table:
         "relations.sum_note",
         mass=shown(total.mass_ng),
         found=f"{total.detected:,}",
-        of=f"{total.analysed:,}",
+        of=total.analysed,
         touched=total.touched,
         rests=rests_text(context, resting(soil)),
         points=points_text(context, resting_points(soil)),

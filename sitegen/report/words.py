@@ -46,6 +46,8 @@ def _environment(*, markdown: bool) -> Environment:
         autoescape=False,  # noqa: S701 - plain text and escaped Markdown, never HTML
     )
     made.filters["of"] = counted
+    made.filters["opening"] = opening
+    made.filters["verb"] = verb
     made.filters["shown"] = shown
     made.filters["reported"] = as_reported
     made.globals["rounding"] = RULE
@@ -60,6 +62,24 @@ def counted(number: int, one: str, many: str = "") -> str:
     """
     noun = one if number == 1 else many or f"{one}s"
     return f"{number:,} {noun}" if number else f"no {noun}"
+
+
+def verb(number: int, one: str, many: str) -> str:
+    """Return the form of a verb that goes with a number.
+
+    >>> verb(1, "was", "were"), verb(0, "was", "were")
+    ('was', 'were')
+    """
+    return one if number == 1 else many
+
+
+def opening(words: str) -> str:
+    """Write words as they open a sentence.
+
+    >>> opening("no gaps"), opening("2 gaps")
+    ('No gaps', '2 gaps')
+    """
+    return f"{words[:1].upper()}{words[1:]}"
 
 
 def _fill(name: str, facts: dict[str, Any], *, markdown: bool) -> str:

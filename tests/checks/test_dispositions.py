@@ -3,14 +3,29 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
-from builders import Row, changed, example, example_findings, load, row_added, survey_findings, table
+import pytest
+from builders import (
+    Row,
+    cell,
+    changed,
+    example,
+    example_findings,
+    load,
+    row_added,
+    setting,
+    survey_findings,
+    table,
+    write,
+)
 
+from sitegen.checking import check
 from sitegen.checks.dispositions import dispositions, issue_blockers, open_findings, overrides
 from sitegen.problems import Finding, Severity
 from sitegen.project.survey import Survey
 
-DECISIONS = "review/dispositions.csv"
+DECISIONS, DEPLOYMENTS = "review/dispositions.csv", "field/deployments.csv"
 
 
 def decided(*findings: Finding, **missing: str) -> Survey:
@@ -68,8 +83,33 @@ def test_a_disposition_hides_no_finding() -> None:
     assert flag in found
 
 
-def test_a_key_mistyped_is_told_with_the_nearest() -> None:
+@pytest.mark.parametrize(
+    ("key", "do"),
+    [
+        ("Cap damaged: 0047115", "write cap-damaged:0047115"),
+        ("cap-damgaed:0047115", "write cap-damaged:0047115"),
+        ("cap-damaged:0047151", "correct the key, or remove the row"),
+        ("cap-damaged:0047116", "correct the key, or remove the row"),
+        ("glass-damaged:0047115", "correct the key, or remove the row"),
+    ],
+)
+def test_a_key_mistyped_is_told_with_the_one_meant_and_with_no_other(key: str, do: str) -> None:
+    """A decision must not slip to another sampler or to another finding, however alike their keys are."""
     words = {"disposition": "accepted", "reason": "looked into", "by_role": "LR-1"}
-    found = survey_findings(changed(row_added(DECISIONS, finding_key="cap-damaged:0047151", **words)))
+    found = survey_findings(changed(row_added(DECISIONS, finding_key=key, **words)))
     (unmatched,) = [finding for finding in found if finding.code == "disposition-unmatched"]
-    assert unmatched.do == "write cap-damaged:0047115"
+    assert unmatched.do == do
+
+
+def test_a_decision_about_a_change_from_the_previous_revision_has_its_finding(tmp_path: Path) -> None:
+    """Findings of the comparison come last, and decisions on them are held against them as well."""
+    words = {"disposition": "accepted", "reason": "looked into", "by_role": "LR-1"}
+    revision = setting("revision = 1", 'revision = 2\nprevious = "../before"')
+    key = "change-without-reason:deployments:0047103"
+    write(example(), tmp_path / "before")
+    now = changed(
+        revision, cell(DEPLOYMENTS, "0047103", "depth_ft", "2.8"), row_added(DECISIONS, finding_key=key, **words)
+    )
+    found = check(write(now, tmp_path / "now")).findings
+    assert key in {finding.key for finding in found}
+    assert "disposition-unmatched" not in {finding.code for finding in found}

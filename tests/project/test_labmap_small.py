@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 
 import pytest
+from builders import new_findings
 from in_memory import example_with, folder_of
 from lab_files import csv_bytes, xlsx_bytes
 from small_delivery import KNOWN, SAMPLES, deliver, one, results, simple, table
@@ -341,5 +342,6 @@ def test_ids_typed_as_numbers_are_noted_and_do_not_match_by_chance() -> None:
 
 
 def test_a_laboratory_file_that_no_mapping_names_is_told_as_not_read() -> None:
-    _, findings = load_folder(example_with({"lab/extra.csv": b"a,b\n"}))
-    assert [(finding.code, finding.subject) for finding in findings] == [("file-unknown", "lab/extra.csv")]
+    found = new_findings(example_with({"lab/extra.csv": b"a,b\n", "lab/extra.txt": b"a,b\n"}))
+    told = [(finding.code, finding.subject) for finding in found]
+    assert told == [("lab-table-unread", "lab/extra.csv"), ("file-unknown", "lab/extra.txt")]

@@ -1,0 +1,101 @@
+"""What lies in ``lab/`` and is not read: a table or workbook that no mapping names."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from sitegen.checks.catalogue import find
+from sitegen.checks.rows import counted
+from sitegen.problems import Finding, Severity, Where
+from sitegen.project.labmap import mapping_files
+from sitegen.project.labmap_form import read_form
+from sitegen.project.labtables import cells_in, lab_tables, latest_date, missing_name, revision_of, table_text
+from sitegen.project.settings import FilePart
+from sitegen.project.survey import Survey
+from sitegen.project.tables import TABLES
+
+CODE = "lab-table-unread"
+_ASK = "map it with lab/<name>.map.toml if its results count, else move it to records/"
+
+
+@dataclass(frozen=True, slots=True)
+class _Delivery:
+    """What a file of the laboratory tells of itself: the samples that it names, its latest date, its revision."""
+
+    path: str
+    samples: frozenset[str]
+    latest: str
+    base: str
+    revision: int
+
+
+def tables_unread(survey: Survey) -> Iterator[Finding]:
+    """A table or workbook in lab/ is read, or is kept with the records.
+
+    It holds an issue where results are missing, or where it is later than a file that is read. Times
+    of files say nothing, for copying changes them: later is a file of the same name with a higher
+    revision, or one that names a laboratory sample of the other and has a later date in it.
+    """
+    forms = [read_form(path, survey.folder.content(path) or b"")[0] for path in mapping_files(survey.folder)]
+    mapped = {form.source.file for form in forms if form}
+    unread = [path for path in lab_tables(survey.folder) if path not in mapped]
+    if not unread or None in forms:  # what a mapping that can't be read names is not known
+        return
+    files = sorted(set(survey.frame("results")["_file"]))
+    read = [_delivery(survey, path) for path in files]
+    without = _without_results(survey)
+    for path in unread:
+        yield _finding(survey, _delivery(survey, path), read, without)
+
+
+def _delivery(survey: Survey, path: str) -> _Delivery:
+    declared = survey.settings.files.get(path, FilePart())
+    text = table_text(survey.folder, path, declared.encoding)
+    listed = set(survey.frame("lab_samples")["lab_sample_id"]) - {""}
+    return _Delivery(path, cells_in(text) & listed, latest_date(text), *revision_of(path))
+
+
+def _without_results(survey: Survey) -> frozenset[str]:
+    """Return the samplers of which results are to be expected and none are read."""
+    with_results = set(survey.frame("results")["lab_sample_id"])
+    samples, placed = survey.frame("lab_samples"), survey.frame("deployments")
+    counts = samples[samples["reportable"] != "no"]
+    done = set(counts.loc[counts["lab_sample_id"].isin(with_results), "sampler_id"])
+    back = placed["retrieved_at_utc"].notna() & (placed["condition"] != "not_recovered")
+    return frozenset((set(counts["sampler_id"]) | set(placed.loc[back, "sampler_id"])) - done - {""})
+
+
+def _finding(survey: Survey, delivery: _Delivery, read: Iterable[_Delivery], without: frozenset[str]) -> Finding:
+    missing = {spec.path for spec in TABLES} - survey.folder.files.keys()
+    named = f", which names {counted(len(delivery.samples), 'laboratory sample')}" if delivery.samples else ""
+    found = f"a table that is not read{named}"
+    later = next((reason for other in read if (reason := _later(delivery, other))), "")
+    do, severity = _ASK, Severity.HOLD
+    if meant := missing_name(delivery.path, missing):
+        do = f"rename it to {meant} if that is what it is, else {_ASK}"
+    if without:
+        found += f", while {counted(len(without), 'sampler')} analysed or recovered {_verb(without)} no results"
+    elif later:
+        found += f"; {later}"
+        do = "find out which of the two counts, map that one with lab/<name>.map.toml and move the other to records/"
+    else:
+        severity = Severity.FLAG
+    expected = "every table of lab/ read, or kept in records/"
+    return find(CODE, delivery.path, Where(delivery.path), found, expected, do=do, kind="file", severity=severity)
+
+
+def _verb(names: frozenset[str]) -> str:
+    return "has" if len(names) == 1 else "have"
+
+
+def _later(one: _Delivery, other: _Delivery) -> str:
+    """Say why a file is later than another, or nothing where nothing in them tells."""
+    if one.base == other.base and one.revision > other.revision:
+        return f"by its name a later revision of {other.path}"
+    if one.samples & other.samples and one.latest > other.latest > "":
+        return f"its latest date is {one.latest}, that of {other.path} {other.latest}"
+    return ""
+
+
+RULES = (tables_unread,)
