@@ -118,8 +118,10 @@ _ITEM = re.compile(r"^\s*(?:[*+-]|\d+[.)])\s+", re.MULTILINE)
 def slips_in(words: str, *, prose: bool = False) -> Iterator[str]:
     """Yield each slip of a text: the rule's name and the words around it. ``prose`` is Markdown.
 
-    >>> list(slips_in("Between – and – ng per sampler.")), list(slips_in("No slips in 1 point of 12."))
-    (['a dash for a number: Between – and – ng per sampler.', ...], [])
+    >>> [slip.partition(":")[0] for slip in slips_in("Between – and – ng per sampler.")]
+    ['dashes for numbers', 'a dash in a slot', 'a dash with a unit']
+    >>> list(slips_in("No slips in 1 point of 12."))
+    []
     """
     text = _as_read(words) if prose else words
     for name, rule in RULES:

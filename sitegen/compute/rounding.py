@@ -52,7 +52,7 @@ def percent(part: int, whole: int, beside: float | None = None) -> str:
     and as many more as keep a share apart from a limit that it is not.
 
     >>> percent(2, 3), percent(0, 0), percent(43, 48, 90), percent(45, 50, 90), percent(30, 48, 90)
-    ('67 %', '–', '89.6 %', '90.0 %', '62 %')
+    ('67 %', '–', '89.6 %', '90.0 %', '63 %')
     """
     return _percent(Decimal(100 * part) / Decimal(whole), beside) if whole else "–"
 

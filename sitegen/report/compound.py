@@ -209,7 +209,7 @@ def _summary_cells(context: Context, summary: Summary) -> tuple[Cell, ...]:
         Cell(str(summary.analysed)),
         Cell(f"{summary.detected} ({percent(summary.detected, summary.analysed)})"),
         Cell(
-            f"{summary.unblanked} ({percent(summary.unblanked, summary.detected, 100 - limit)} of detections)"
+            f"{summary.unblanked} ({percent(summary.unblanked, summary.detected, 100 - limit)})"
             if summary.detected
             else "–",
             tone="flag" if summary.unblanked != summary.detected else "",
