@@ -15,6 +15,7 @@ from sitegen.project.survey import Survey, SurveyTable
 
 _ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
 _SIGNS = re.compile(r"[\s_-]+")
+_EMPTY = {Presence.REQUIRED: "table-empty", Presence.EXPECTED: "table-without-rows"}
 _DRIVE = re.compile(r"[A-Za-z]:|~|/|\\")
 
 
@@ -90,11 +91,12 @@ def picture_sizes(survey: Survey) -> Iterator[Finding]:
 
 
 def tables_filled(survey: Survey) -> Iterator[Finding]:
-    """A required table has rows."""
+    """A required or expected table has rows: a header alone records nothing, as an absent file does."""
     for table in survey.tables.values():
-        if table.spec.presence is Presence.REQUIRED and table.present and table.frame.empty:
+        code = _EMPTY.get(table.spec.presence)
+        if code and table.present and table.frame.empty:
             found = "a header and no rows"
-            yield find("table-empty", table.spec.path, Where(table.spec.path), found, "at least one row", kind="file")
+            yield find(code, table.spec.path, Where(table.spec.path), found, "at least one row", kind="file")
 
 
 def ids_differ(survey: Survey) -> Iterator[Finding]:

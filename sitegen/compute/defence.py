@@ -1,39 +1,45 @@
-"""The defensibility sheet: twelve statements, each yes, partly or no, and no score.
+"""The defensibility sheet: plain statements, each yes, partly, no or no record, and no score.
 
-A statement is *yes* where no finding speaks against it, *no* where one that holds the
-issue does, and *partly* where findings that a reader must know do. The statements and
-the checks behind each stand in ``sitegen/data/statements.toml``.
+A statement is answered by the findings that speak against it and by what it rests on. It is
+*no record* where nothing at all is on record that it could rest on, whatever speaks against it; *no* where a
+finding that holds the issue speaks against it; *partly* where a finding that a reader must know
+does, or where a part of what it rests on has no record; else *yes*. The statements, the checks
+behind each and what each rests on stand in ``sitegen/data/statements.toml``.
 """
 
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
+from sitegen.compute.bases import Basis
 from sitegen.problems import Finding, Severity
 
-YES, PARTLY, NO = "yes", "partly", "no"
+YES, PARTLY, NO, NO_RECORD = "yes", "partly", "no", "no record"
+ANSWERS = (YES, PARTLY, NO, NO_RECORD)
 
 
 @dataclass(frozen=True, slots=True)
 class Statement:
-    """A statement: its words, the page that holds the evidence, and the checks behind it."""
+    """A statement: its words, the page that holds the evidence, the checks behind it, the bases that it rests on."""
 
     text: str
     page: str
     codes: tuple[str, ...]
+    rests_on: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """A statement's answer and the findings that speak against it."""
+    """A statement's answer, the findings that speak against it, and what it rests on."""
 
     statement: Statement
     answer: str
     against: tuple[Finding, ...]
+    rests_on: tuple[Basis, ...]
 
 
 @cache
@@ -41,16 +47,23 @@ def statements() -> tuple[Statement, ...]:
     """Return the statements, in order."""
     text = files("sitegen").joinpath("data/statements.toml").read_text("utf-8")
     listed = tomllib.loads(text)["statement"]
-    return tuple(Statement(entry["text"], entry["page"], tuple(entry["checks"])) for entry in listed)
+    return tuple(Statement(one["text"], one["page"], tuple(one["checks"]), tuple(one["rests_on"])) for one in listed)
 
 
-def defence(findings: Iterable[Finding]) -> tuple[Answer, ...]:
-    """Answer every statement from the findings; notes speak against nothing."""
+def defence(findings: Iterable[Finding], bases: Mapping[str, Basis]) -> tuple[Answer, ...]:
+    """Answer every statement from the findings and what is on record; notes speak against nothing."""
     told = [finding for finding in findings if finding.severity is not Severity.NOTE]
     answers = []
     for statement in statements():
         against = tuple(finding for finding in told if finding.code in statement.codes)
-        worst = min((finding.severity.rank for finding in against), default=None)
-        answer = YES if worst is None else NO if worst <= Severity.HOLD.rank else PARTLY
-        answers.append(Answer(statement, answer, against))
+        rests_on = tuple(bases[name] for name in statement.rests_on)
+        answers.append(Answer(statement, _answer(against, rests_on), against, rests_on))
     return tuple(answers)
+
+
+def _answer(against: tuple[Finding, ...], rests_on: tuple[Basis, ...]) -> str:
+    if all(basis.silent for basis in rests_on):
+        return NO_RECORD
+    if any(finding.severity.rank <= Severity.HOLD.rank for finding in against):
+        return NO
+    return PARTLY if against or not all(basis.whole for basis in rests_on) else YES

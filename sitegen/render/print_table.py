@@ -29,6 +29,7 @@ LEADS = {
     "yes": ("●", "yes"),
     "partly": ("◐", "partly"),
     "no": ("○", "no"),
+    "no-record": ("□", "no record"),
     "stop": ("■", "stop"),
     "hold": ("◆", "hold"),
     "flag": ("▲", "flag"),

@@ -252,6 +252,7 @@ def _answer_text(one: Comparison) -> str:
 
 def not_compared_table(context: Context) -> Table:
     """Return the levels that nothing was compared with, and why."""
+    on_file = levels(context.survey)
     used = {(c.level.analyte_id, c.level.medium) for c in context.evaluation.comparisons}
     media = {r["medium"] for rows in context.by_location.values() for r in rows[:1]}
     columns = (
@@ -269,7 +270,8 @@ def not_compared_table(context: Context) -> Table:
             Cell(level.land_use or "–"),
             Cell(say("field.reason_mass" if level.medium in media else "field.reason_none")),
         )
-        for level in levels(context.survey)
+        for level in on_file
         if (level.analyte_id, level.medium) not in used
     )
-    return Table("not-compared", say("field.notcompared_caption"), columns, rows, empty=say("quality.nothing_found"))
+    caption, empty = say("field.notcompared_caption"), say("field.all_compared", levels=len(on_file))
+    return Table("not-compared", caption, columns, rows, empty=empty)

@@ -43,7 +43,7 @@ def compound_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
     yield Page(
         INDEX,
         "Compounds",
-        say("compound.index_lead", count=len(listed), found=found),
+        say("compound.index_lead", count=len(listed), found=found, points=context.soil_points),
         (index_table(context),),
         group="Results",
         search=" ".join(compound.name for compound in listed),

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from math import isnan
 from typing import Any, TypeVar
 
+from sitegen.compute.bases import Basis, bases
 from sitegen.compute.classes import class_labels, size_class
 from sitegen.compute.contours import Pattern, Refused, patterns, planned_spacing_m
 from sitegen.compute.evaluate import Compound, Evaluation
@@ -17,6 +18,7 @@ from sitegen.compute.place import Point, crs, map_crs
 from sitegen.compute.reconcile import Step, reconcile
 from sitegen.compute.store import other_runs
 from sitegen.problems import Finding
+from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey, records
 from sitegen.project.zones import local_text, read_time, zone_letters
 from sitegen.report.records import Figure, Mark, Ref, Table
@@ -98,6 +100,17 @@ class Context:
         put(self, "custody_subjects", {row["event_id"]: (row["subject_kind"], row["subject_id"]) for row in events})
         put(self, "findings_of", _findings_of(self.findings, self.custody_subjects))
         put(self, "dispositions", {row["finding_key"]: row for row in self.survey.records("dispositions")})
+
+    @cached_property
+    def bases(self) -> Mapping[str, Basis]:
+        """What statements rest on, by name."""
+        return bases(self.evaluation)
+
+    @cached_property
+    def soil_points(self) -> int:
+        """How many soil points have results on record."""
+        first = self.evaluation.primary
+        return int(first.loc[first["medium"].isin(SOIL_MEDIA), "location_id"].nunique())
 
     @property
     def display(self) -> str:

@@ -55,6 +55,7 @@ def lead(context: Context) -> str:
         gaps=codes.count("custody-gap"),
         seals=codes.count("seal-differs"),
         unsigned=codes.count("hand-over-unsigned"),
+        bases=context.bases,
     )
 
 

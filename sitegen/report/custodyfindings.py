@@ -19,7 +19,7 @@ Thing = tuple[str, str]
 def trouble_table(context: Context) -> Table:
     """Return every finding on custody, with the parties."""
     found = [f for f in context.findings if catalogue()[f.code].subject == SUBJECT]
-    caption, empty = say("custody.trouble_caption"), say("quality.nothing_found")
+    caption, empty = say("custody.trouble_caption"), say("custody.trouble_none", bases=context.bases)
     return _table(context, "custody-trouble", caption, found, empty)
 
 
@@ -75,7 +75,7 @@ def _table(context: Context, table_id: str, caption: str, found: Iterable[Findin
         )
         for f in found
     )
-    return Table(table_id, caption, _COLUMNS, rows, empty=empty or say("quality.nothing_found"), row_header=-1)
+    return Table(table_id, caption, _COLUMNS, rows, empty=empty, row_header=-1)
 
 
 def _subject_cell(thing: Thing) -> Cell:

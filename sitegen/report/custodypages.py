@@ -191,9 +191,14 @@ def _touched_table(context: Context, bag: str, hits: list[Any]) -> Table:
         say("custody.bag_touched_caption", bag=bag),
         columns,
         body,
-        empty=say("quality.blank_clean"),
+        empty=say("custody.none_touched", hits=len(hits), blanks=_trip_blanks(context, bag)),
         filters=("compound",),
     )
+
+
+def _trip_blanks(context: Context, bag: str) -> int:
+    """Return how many trip blanks of a bag have results."""
+    return sum(blank.kind == "trip_blank" and blank.group == bag for blank in context.evaluation.blanks)
 
 
 def _members_table(context: Context, bag: str, members: list[Any]) -> Table:

@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any
 
+from sitegen.compute.bases import Basis
 from sitegen.compute.batches import QC_TYPES, Batch, batches
 from sitegen.compute.blanks import BlankHit
-from sitegen.compute.defence import NO, PARTLY, YES, defence
+from sitegen.compute.defence import ANSWERS, defence
 from sitegen.problems import Finding
 from sitegen.report.context import Context, location_ref
 from sitegen.report.records import Cell, Column, Page, Ref, Section, Table
 from sitegen.report.reviewing import about_text
 from sitegen.report.values import value_cell
-from sitegen.report.words import say
+from sitegen.report.words import lexicon, say
 
 PAGE = Ref("page", "defensibility")
 QUALITY = Ref("page", "quality")
@@ -21,9 +22,9 @@ QUALITY = Ref("page", "quality")
 
 def defence_pages(context: Context) -> Iterator[Page]:
     """Yield the defensibility sheet and a page for each batch."""
-    answers = [answer.answer for answer in defence(context.findings)]
-    counts = {name: answers.count(name) for name in (YES, PARTLY, NO)}
-    yield Page(PAGE, "Defensibility sheet", say("defence.lead", **counts), (defence_table(context),), group="Quality")
+    given = [answer.answer for answer in defence(context.findings, context.bases)]
+    facts = {"total": len(given), "counts": [(answer, given.count(answer)) for answer in ANSWERS]}
+    yield Page(PAGE, "Defensibility sheet", say("defence.lead", **facts), (defence_table(context),), group="Quality")
     for batch in batches(context.survey):
         yield _batch_page(context, batch)
 
@@ -33,20 +34,28 @@ def defence_table(context: Context) -> Table:
     columns = (
         Column("statement", "Statement", kind="wide"),
         Column("answer", "Answer"),
+        Column("rests", "What it rests on", kind="wide"),
         Column("against", "What speaks against it", kind="wide"),
     )
     rows = tuple(
         (
             Cell(answer.statement.text, Ref("page", answer.statement.page)),
-            Cell(answer.answer, tone=answer.answer),
+            Cell(answer.answer, tone=answer.answer.replace(" ", "-")),
+            Cell("; ".join(rests(basis) for basis in answer.rests_on)),
             Cell(
                 "; ".join(_against(context, answer.against)) or say("defence.nothing"),
                 Ref("finding", answer.against[0].key) if answer.against else None,
             ),
         )
-        for answer in defence(context.findings)
+        for answer in defence(context.findings, context.bases)
     )
     return Table("defensibility", say("defence.caption"), columns, rows, note=say("defence.note"))
+
+
+def rests(basis: Basis) -> str:
+    """Say what something rests on: ``seals read at the other end: 2 of 3``, ``no seal on record``."""
+    words = lexicon("bases")[basis.name]
+    return say("defence.rests", what=words["what"], one=words["one"], on=basis.on, of=basis.of)
 
 
 def _against(context: Context, findings: Iterable[Finding]) -> Iterable[str]:
@@ -72,7 +81,11 @@ def batches_table(context: Context) -> Table:
             Cell(str(len(batch.samples) - len(batch.of_type(*QC_TYPES)))),
             Cell(str(len(batch.of_type("method_blank")))),
             Cell(str(len(batch.of_type("control", "control_duplicate")))),
-            Cell(str(len({key for hit in _hits(context, batch) for key in hit.touched}))),
+            Cell(
+                str(len({key for hit in _hits(context, batch) for key in hit.touched}))
+                if _blanks(context, batch)
+                else "no record"
+            ),
         )
         for batch in batches(context.survey)
     )
@@ -89,6 +102,11 @@ def _hits(context: Context, batch: Batch) -> list[BlankHit]:
     return [hit for hit in hits if hit.kind == "method_blank" and hit.group == batch.batch_id]
 
 
+def _blanks(context: Context, batch: Batch) -> int:
+    """Return how many method blanks of a batch have results."""
+    return sum(blank.kind == "method_blank" and blank.group == batch.batch_id for blank in context.evaluation.blanks)
+
+
 def _batch_page(context: Context, batch: Batch) -> Page:
     hits = _hits(context, batch)
     touched = {key for hit in hits for key in hit.touched}
@@ -99,6 +117,7 @@ def _batch_page(context: Context, batch: Batch) -> Page:
         controls=len(batch.of_type("control", "control_duplicate")),
         hits=len(hits),
         touched=len(touched),
+        analysed=_blanks(context, batch),
     )
     blocks = (
         Section("touched", "Results that its method blank touches", (_touched_table(context, batch, touched),)),
@@ -125,7 +144,8 @@ def _touched_table(context: Context, batch: Batch, touched: set[tuple[str, str]]
         if key in touched
     )
     caption = say("defence.batch_touched_caption", batch=batch.batch_id)
-    return Table(f"touched-{batch.batch_id}", caption, columns, rows, empty=say("quality.nothing_found"))
+    empty = say("quality.none_touched", hits=len(_hits(context, batch)), blanks=_blanks(context, batch))
+    return Table(f"touched-{batch.batch_id}", caption, columns, rows, empty=empty)
 
 
 def _members_table(context: Context, batch: Batch) -> Table:

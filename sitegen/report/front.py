@@ -63,7 +63,8 @@ def lead(context: Context) -> str:
         "front.lead",
         sampled=done.overall.counts[3],
         planned=done.overall.counts[0],
-        added=done.added.counts[3],
+        added=done.added.counts[0],
+        sampled_added=done.added.counts[3],
         compounds=len(context.evaluation.compounds),
         top=top_text(context),
     )
@@ -107,7 +108,7 @@ def tiles(context: Context) -> tuple[Tile, ...]:
         Tile(
             _share(counts[3], counts[0]),
             "planned points with results",
-            say("front.tile_usable", usable=counts[4], groups=_by_medium(context)),
+            say("front.tile_usable", usable=counts[4], results=counts[3], groups=_by_medium(context)),
             Ref("page", "locations"),
         ),
         Tile(
@@ -172,6 +173,9 @@ def how_sure(context: Context) -> Prose:
             gaps=codes.count("custody-gap"),
             seals=codes.count("seal-differs"),
             unsigned=codes.count("hand-over-unsigned"),
+            blanks=len(ev.blanks),
+            results=done.every.counts[3],
+            bases=context.bases,
         )
     )
 

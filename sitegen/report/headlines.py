@@ -36,7 +36,8 @@ def tops_table(context: Context) -> Table:
     )
     tops = highest_by_group(context.evaluation)
     rows = tuple(_top_row(context, group, soil) for group, soil in tops.items())
-    return Table("group-tops", say("front.tops_caption"), columns, rows, empty=say("front.tops_none"))
+    caption, empty = say("front.tops_caption"), say("front.tops_none", points=context.soil_points)
+    return Table("group-tops", caption, columns, rows, empty=empty)
 
 
 def _top_row(context: Context, group: str, soil: Summary) -> tuple[Cell, ...]:
@@ -60,7 +61,12 @@ def first_map(context: Context, ground: Ground | None) -> tuple[Prose, Figure | 
 
 def _why(context: Context, found: Leading | None) -> Mapping[str, object]:
     limit = context.evaluation.limits["front_detections_min"]
-    facts: dict[str, object] = {"least": f"{limit.value:g}", "source": limit.source, "found": found is not None}
+    facts: dict[str, object] = {
+        "points": context.soil_points,
+        "least": f"{limit.value:g}",
+        "source": limit.source,
+        "found": found is not None,
+    }
     if found is None:
         return facts
     soil = found.summary

@@ -38,7 +38,10 @@ def surrogates_table(context: Context) -> Table:
         if one.side in OUT
     )
     note = limits_note(measured)
-    caption, empty = say("quality.surrogates_caption"), say("quality.nothing_found")
+    caption, empty = (
+        say("quality.surrogates_caption"),
+        say("quality.none_out", judged=sum(one.side != NOT_JUDGED for one in measured)),
+    )
     return Table("surrogates", caption, columns, rows, note=note, empty=empty)
 
 
@@ -59,7 +62,8 @@ def controls_table(context: Context) -> Table:
     )
     rows = tuple(_control_row(one) for one in measured)
     note = limits_note(measured)
-    return Table("controls", say("quality.controls_caption"), columns, rows, note=note, filters=("type", "verdict"))
+    caption, empty = say("quality.controls_caption"), say("quality.no_controls")
+    return Table("controls", caption, columns, rows, note=note, empty=empty, filters=("type", "verdict"))
 
 
 def _control_row(one: Control) -> tuple[Cell, ...]:

@@ -22,6 +22,7 @@ def location_words(context: Context, moved: Sequence[Point]) -> str:
         "figures.location_words",
         count=len(points),
         planned=sum(point.planned is not None for point in points),
+        both=sum(point.moved_m is not None for point in points),
         moved=", ".join(point.location_id for point in moved),
         limit=limit.text,
         source=limit.source,

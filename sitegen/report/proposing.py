@@ -29,7 +29,7 @@ def proposed_table(context: Context) -> Table:
         columns,
         rows,
         note=say("defence.proposed_note"),
-        empty=say("quality.nothing_found"),
+        empty=say("defence.proposed_none"),
         filters=("compound", "why"),
     )
 

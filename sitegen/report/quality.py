@@ -37,12 +37,15 @@ def lead(context: Context) -> str:
         "quality.lead",
         usable=overall.counts[4],
         planned=overall.counts[0],
+        results=ev.completeness.every.counts[3],
         blanks=len(ev.blank_hits),
         touched=len({key for hit in ev.blank_hits for key in hit.touched}),
         pairs=len(with_results(ev.pairs)),
         pairs_differ=sum(bool(pair.count(DIFFERS)) for pair in ev.pairs),
         surrogates=codes.count("surrogate-out"),
         over=codes.count("above-calibration"),
+        analysed=len(ev.blanks),
+        bases=context.bases,
     )
 
 
@@ -149,12 +152,15 @@ def affected_table(context: Context) -> Table:
         Column("affected", "Affected by a blank", kind="number"),
     )
     limit = context.evaluation.limits["blank_share_pct"].value
+    blanks, silent = len(context.evaluation.blanks), say("quality.blanks_silent")
     rows = tuple(
         (
             Cell(word("medium_group", one.group)),
             Cell(f"{one.results:,}"),
             Cell(f"{one.detected:,}"),
-            Cell(f"{one.affected:,} ({percent(one.affected, one.detected, limit)} of detections)"),
+            Cell(
+                f"{one.affected:,} ({percent(one.affected, one.detected, limit)} of detections)" if blanks else silent
+            ),
         )
         for one in context.evaluation.affected
     )
@@ -206,7 +212,7 @@ def blanks_table(context: Context) -> Table:
         columns,
         rows,
         note=say("quality.blanks_note", source=rule.source),
-        empty=say("quality.nothing_found"),
+        empty=say("quality.no_hits", blanks=len(context.evaluation.blanks)),
     )
 
 
@@ -243,7 +249,8 @@ def before_after_table(context: Context) -> Table:
         for (analyte, group), s in context.evaluation.summaries.items()
         if group == "soil" and s.unblanked != s.detected
     )
-    return Table("before-after", say("quality.beforeafter_caption"), columns, rows, empty=say("quality.nothing_found"))
+    empty = say("quality.none_affected", blanks=len(context.evaluation.blanks))
+    return Table("before-after", say("quality.beforeafter_caption"), columns, rows, empty=empty)
 
 
 def pairs_table(context: Context) -> Table:
@@ -359,4 +366,5 @@ def over_table(context: Context) -> Table:
         )
         for row in rows
     )
-    return Table("over-range", say("quality.over_caption"), columns, body, empty=say("quality.nothing_found"))
+    empty = say("quality.none_over", tops=context.bases["calibration"].on)
+    return Table("over-range", say("quality.over_caption"), columns, body, empty=empty)

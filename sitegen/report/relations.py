@@ -22,7 +22,11 @@ PAGE = Ref("page", "relations")
 def relations_page(context: Context) -> Page:
     """Return the page on relations between compounds."""
     related = context.evaluation.related
-    facts = {"ethenes": len(related.ethenes.makeups), "fuels": len(related.fuels.makeups)}
+    facts = {
+        "ethenes": len(related.ethenes.makeups),
+        "fuels": len(related.fuels.makeups),
+        "points": context.soil_points,
+    }
     lead = say("relations.lead", **facts)
     return Page(PAGE, "Compound relations", lead, relations_blocks(context), group="Results")
 
@@ -218,7 +222,7 @@ def low_table(context: Context) -> Table:
         multiple=limits["local_low_rl_multiple"].text,
         share=limits["local_low_share"].text,
     )
-    caption, empty = say("relations.low_caption"), say("relations.low_none")
+    caption, empty = say("relations.low_caption"), say("relations.low_none", points=context.soil_points)
     return Table("local-lows", caption, columns, rows, note=note, empty=empty)
 
 

@@ -79,7 +79,7 @@ def findings_table(context: Context, *, with_place: bool = False) -> Table:
         say("review.findings_caption"),
         columns,
         rows,
-        empty=say("quality.nothing_found"),
+        empty=say("review.findings_none"),
         filters=("severity", "subject"),
         landscape=True,
     )

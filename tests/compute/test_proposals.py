@@ -1,11 +1,8 @@
-"""Proposed qualifiers and the defensibility sheet follow from findings, and change no number."""
+"""Proposed qualifiers follow from findings, and change no number."""
 
 from __future__ import annotations
 
 from sitegen.checking import Checked
-from sitegen.checks.catalogue import catalogue
-from sitegen.compute.defence import NO, PARTLY, YES, defence, statements
-from sitegen.problems import Finding, Severity, Where
 
 
 def test_each_kind_of_proposal_is_made(checked: Checked) -> None:
@@ -30,25 +27,3 @@ def test_proposals_change_no_number(checked: Checked) -> None:
         row = store.loc[(proposed.lab_sample_id, proposed.analyte_id)]
         assert proposed.qualifier != row["lab_qualifier"] or proposed.qualifier in ("J", "J-", "UJ")
         assert bool(row["detected"]) == (row["result_text"][0] not in "<N")
-
-
-def test_there_are_twelve_statements_resting_on_known_checks() -> None:
-    """Each statement names checks of the catalogue and a page."""
-    assert len(statements()) == 12
-    for statement in statements():
-        assert set(statement.codes) <= set(catalogue()), statement.text
-        assert statement.page
-
-
-def told(code: str, severity: Severity) -> Finding:
-    return Finding(code, severity, "x", Where("f"), "found", "expected", "do")
-
-
-def test_answers_follow_from_the_worst_finding() -> None:
-    """Nothing against it: yes; a flag: partly; a hold: no; a note counts for nothing."""
-    answers = {
-        a.statement.page + a.statement.text[:20]: a.answer
-        for a in defence([told("custody-gap", Severity.FLAG), told("seal-differs", Severity.HOLD)])
-    }
-    assert sorted(answers.values()) == sorted([PARTLY, NO, *[YES] * 10])
-    assert {a.answer for a in defence([told("sampler-lost", Severity.NOTE)])} == {YES}

@@ -1,0 +1,165 @@
+"""The defensibility sheet answers from what is on record: where nothing is, it says so."""
+
+from __future__ import annotations
+
+import pytest
+from builders import Change, cells, changed, content, every, example, load, removed, survey_findings, without_rows
+from matrix_survey import STAGES, young
+
+from sitegen.checks.catalogue import catalogue
+from sitegen.compute.bases import NAMES, Basis, bases
+from sitegen.compute.defence import NO, NO_RECORD, PARTLY, YES, Answer, defence, statements
+from sitegen.compute.evaluate import evaluate
+from sitegen.problems import Finding, Severity, Where
+from sitegen.project.folder import Folder
+from sitegen.project.tables import TABLE
+from sitegen.report.words import lexicon
+
+WHOLE = {name: Basis(name, 1, 1) for name in NAMES}
+
+
+def header_only(name: str) -> Change:
+    """Return a change that leaves a table its header alone."""
+    return without_rows(TABLE[name].path, lambda _: True)
+
+
+def answered(folder: Folder) -> dict[str, Answer]:
+    """Return the answers by the first three words of each statement."""
+    found = defence(survey_findings(folder), bases(evaluate(load(folder))))
+    return {" ".join(answer.statement.text.split()[:3]): answer for answer in found}
+
+
+def told(code: str, severity: Severity) -> Finding:
+    return Finding(code, severity, "x", Where("f"), "found", "expected", "do")
+
+
+def test_each_statement_names_known_checks_and_bases() -> None:
+    """Each statement names checks of the catalogue, bases with words, and a page; each basis is one's."""
+    assert len(statements()) == 13
+    for statement in statements():
+        assert set(statement.codes) <= set(catalogue()), statement.text
+        assert statement.rests_on, statement.text
+        assert set(statement.rests_on) <= set(NAMES), statement.text
+        assert statement.page
+    assert set(lexicon("bases")) == set(NAMES)
+
+
+def test_answers_follow_from_the_worst_finding() -> None:
+    """Where all is on record: nothing against it is yes, a flag partly, a hold no; a note counts for nothing."""
+    found = defence([told("custody-gap", Severity.FLAG), told("seal-differs", Severity.HOLD)], WHOLE)
+    assert sorted(a.answer for a in found) == sorted([PARTLY, NO, *[YES] * 11])
+    assert {a.answer for a in defence([told("sampler-lost", Severity.NOTE)], WHOLE)} == {YES}
+
+
+@pytest.mark.parametrize(
+    ("basis", "found", "answer"),
+    [
+        (Basis("clearance", 0, 0), (), NO_RECORD),
+        (Basis("clearance", 0, 52), (), NO_RECORD),
+        (Basis("clearance", 0, 52), (told("clearance-missing", Severity.FLAG),), NO_RECORD),
+        (Basis("clearance", 51, 52), (), PARTLY),
+        (Basis("clearance", 52, 52), (), YES),
+        (Basis("clearance", 51, 52), (told("clearance-not-valid", Severity.HOLD),), NO),
+    ],
+)
+def test_an_answer_needs_a_record(basis: Basis, found: tuple[Finding, ...], answer: str) -> None:
+    """Nothing on record gives no answer whatever speaks against it; a part gives no yes."""
+    mine = [a for a in defence(found, {**WHOLE, "clearance": basis}) if a.statement.rests_on == ("clearance",)]
+    assert [a.answer for a in mine] == [answer]
+
+
+GONE = {
+    "clearance": ("Utilities were cleared", NO_RECORD),
+    "deviations": ("Every departure from", NO_RECORD),
+    "comments": ("Every review comment", NO_RECORD),
+}
+
+
+@pytest.mark.parametrize("name", GONE)
+@pytest.mark.parametrize("header", [True, False], ids=["header only", "absent"])
+def test_a_file_without_rows_gives_no_record(name: str, *, header: bool) -> None:
+    """A header alone and an absent file give the same answer, which is neither yes nor partly."""
+    statement, answer = GONE[name]
+    folder = changed(header_only(name) if header else removed(TABLE[name].path))
+    assert answered(folder)[statement].answer == answer
+    assert answered(example())[statement].answer != answer
+
+
+def test_hand_overs_without_rows_leave_custody_without_record() -> None:
+    """custody.csv with its header only answers nothing on custody, and seals and signatures in part at most."""
+    found = answered(changed(header_only("custody")))
+    assert found["Custody of every"].answer == NO_RECORD
+    assert found["Custody of every"].rests_on == (Basis("custody", 0, 63),)
+    assert found["Every hand-over is"].answer == PARTLY
+    assert found["Every hand-over is"].rests_on[0] == Basis("signatures", 0, 0)
+    assert found["Every seal was"].rests_on == (Basis("seals", 2, 4),)
+
+
+def test_quality_control_without_rows_is_never_yes() -> None:
+    """lab_qc.csv with its header only leaves the laboratory's controls without record, and says so."""
+    found = answered(changed(header_only("lab_qc")))["The laboratory's own"]
+    assert found.answer != YES
+    assert Basis("controls", 0, 3) in found.rests_on
+
+
+def test_a_ticket_without_dates_clears_nothing() -> None:
+    """A ticket that does not say when it was valid is no record of a hole cleared before it was made."""
+    edit = every("field/clearance.csv", lambda _: {"valid_from": "", "valid_to": ""})
+    assert answered(changed(edit))["Utilities were cleared"].answer == NO_RECORD
+    assert answered(example())["Utilities were cleared"].answer == YES
+
+
+def test_one_hole_with_a_ticket_clears_no_other() -> None:
+    """A ticket that names one point makes partly of yes, and the numbers say how many holes are on record."""
+    first = evaluate(load(example())).placements[0].location_id
+    found = answered(changed(every("field/clearance.csv", lambda _: {"location_ids": first})))["Utilities were cleared"]
+    assert found.answer == PARTLY
+    assert found.rests_on == (Basis("clearance", 1, 52),)
+
+
+@pytest.mark.parametrize("stage", ["new", "one point", "points"])
+def test_a_folder_without_field_work_answers_nothing(stage: str) -> None:
+    """The template, and a plan alone: no record throughout, save for the texts still to be written."""
+    found = answered(young(stage, "internal"))
+    assert found.pop("Every claim of").answer == NO
+    assert {answer.answer for answer in found.values()} == {NO_RECORD}
+
+
+@pytest.mark.parametrize("stage", STAGES)
+def test_no_basis_counts_more_than_there_is(stage: str) -> None:
+    """At every stage of a project a basis has at most as many records as things that would have one."""
+    for basis in bases(evaluate(load(young(stage, "internal")))).values():
+        assert basis.on >= 0
+        assert basis.of is None or basis.on <= basis.of, basis
+
+
+@pytest.mark.parametrize("name", [spec.name for spec in TABLE.values()])
+def test_losing_a_file_never_betters_an_answer(name: str) -> None:
+    """Whatever table is emptied, no statement is answered yes that was not before."""
+    before = {text for text, answer in answered(example()).items() if answer.answer == YES}
+    folder = changed(header_only(name))
+    after = {text for text, answer in answered(folder).items() if answer.answer == YES}
+    assert after <= before
+
+
+def test_an_unread_condition_is_no_intact_return() -> None:
+    """Without a condition on record nothing is said of how samplers came back."""
+    edit = every("field/deployments.csv", lambda _: {"condition": ""})
+    found = answered(changed(edit))["Every sampler stood"]
+    assert Basis("conditions", 0, 57) in found.rests_on
+    assert found.answer == PARTLY
+
+
+def test_a_seal_that_nobody_read_is_counted_as_put_on() -> None:
+    """A bag whose reading is not on record counts among the seals put on, not among those read."""
+    gone = without_rows("field/custody.csv", lambda row: row["event"] == "seal_checked")
+    assert answered(changed(gone))["Every seal was"].rests_on == (Basis("seals", 2, 4),)
+    bare = cells("field/return_bags.csv", "RB-1", seal_applied="", sealed_at="")
+    assert bases(evaluate(load(changed(bare, header_only("custody")))))["seals"] == Basis("seals", 2, 3)
+
+
+def test_texts_without_words_are_no_record() -> None:
+    """A section with blanks alone is none."""
+    names = [path for path in example().files if path.startswith("text/")]
+    found = bases(evaluate(load(changed(*(content(name, b"  \n") for name in names)))))
+    assert found["sections"] == Basis("sections", 0, None)
