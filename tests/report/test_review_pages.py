@@ -138,7 +138,7 @@ def test_a_point_leads_to_its_departures() -> None:
 def test_the_defensibility_sheet_speaks_of_points_not_of_checks() -> None:
     """What speaks against a statement names point and fact, and no check's code."""
     found = context()
-    against = " ".join(row[2].text for row in defence_table(found).rows)
+    against = " ".join(row[3].text for row in defence_table(found).rows)
     assert "SG-27: 1.8 m from the planned position" in against
     assert not [finding.code for finding in found.findings if f"{finding.code} (" in against]
 
