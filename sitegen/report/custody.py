@@ -153,8 +153,7 @@ def shipments_table(context: Context) -> Table:
         Column("declared", "Declared", kind="number"),
         Column("counted", "Counted", kind="number"),
         Column("seal", "Seal applied"),
-        Column("read", "Seal read"),
-        Column("condition", "Seal condition"),
+        Column("read", "Seal read, condition"),
         Column("note", "Remark at receipt", kind="wide"),
     )
     rows = tuple(
@@ -166,8 +165,7 @@ def shipments_table(context: Context) -> Table:
             Cell(whole(row["items_declared"])),
             Cell(whole(row["items_received"])),
             Cell(row["seal_outer"] or "–"),
-            Cell(row["seal_received"] or "–"),
-            Cell(row["seal_condition"] or "–"),
+            Cell(say("custody.seal_read", read=row["seal_received"], condition=row["seal_condition"])),
             Cell(row["receipt_note"] or "–"),
         )
         for row in context.survey.records("shipments")

@@ -1,0 +1,134 @@
+"""Where nothing is on record a page says so, and never that there was nothing."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+
+import pytest
+from builders import Change, changed, example, removed, without_rows
+from matrix_survey import young
+from slips import report_texts
+
+from sitegen.checking import check_snapshot
+from sitegen.pipeline import compose
+from sitegen.project.folder import Folder
+from sitegen.project.tables import TABLE
+
+
+def said(folder: Folder) -> dict[str, str]:
+    """Return the words of a report's texts by place, those of one place joined."""
+    found: dict[str, list[str]] = {}
+    for text in report_texts(compose(check_snapshot(folder))[1]):
+        found.setdefault(text.place, []).append(text.words.replace("\\", ""))
+    return {place: " | ".join(words) for place, words in found.items()}
+
+
+@cache
+def at(stage: str) -> dict[str, str]:
+    """Return what a project says at a stage."""
+    return said(young(stage, "internal"))
+
+
+def header_only(name: str) -> Change:
+    """Return a change that leaves a table its header alone."""
+    return without_rows(TABLE[name].path, lambda _: True)
+
+
+CLAIMS = re.compile(
+    r"\bnothing found\b|\btouch(?:es)? no results?\b|\bno gaps?\b|\bno seals? read otherwise\b"
+    r"|\bno hand-overs? without\b|\bno surrogate recoveries lie\b|\bno results lie above\b|\bno results touched\b|\b0 of 0\b"
+    r"|\bwas detected at a soil point\b|\blies far below its neighbours\.|\bno duplicate pairs? differ",
+    re.IGNORECASE,
+)
+"""Words that say there was nothing: true only of a record that is there."""
+
+RULES = "page page checks, table checks"
+"""Where the rules stand, which say what would be right."""
+
+
+@pytest.mark.parametrize("stage", ["new", "points", "sent out", "in the ground", "retrieved"])
+def test_before_results_nothing_is_said_to_be_absent(stage: str) -> None:
+    """No page of a project without results claims that blanks, recoveries, gaps or detections are none."""
+    kept = {"sent out": "no seals read otherwise", "in the ground": "no seals read otherwise"}.get(stage, "")
+    found = [
+        (place, match[0])
+        for place, words in at(stage).items()
+        for match in CLAIMS.finditer(words)
+        if match[0].casefold() != kept and place != RULES
+    ]
+    assert found == []
+
+
+@pytest.mark.parametrize(
+    ("page", "words"),
+    [
+        ("page start", "No points are on record."),
+        ("page start#sure", "* No point is on record."),
+        ("page start#sure", "* No blank with results is on record."),
+        ("page custody", "No sampler is on record. No hand-over of a sampler is on record. No seal is on record."),
+        ("page quality", "No result at a point is on record. No blank with results is on record;"),
+        ("page compounds", "No compound is on the list."),
+        ("page relations", "No result at a soil point is on record."),
+        ("page field", "No placement is on record."),
+    ],
+)
+def test_the_template_says_that_nothing_is_on_record(page: str, words: str) -> None:
+    """A folder straight from the template has no record of anything, and each lead says so."""
+    assert words in at("new")[f"page {page}"]
+
+
+def test_samplers_in_place_have_no_return_on_record() -> None:
+    """While samplers are in the ground nothing came back yet, and of none is it said."""
+    assert "No return is on record. 8 are in place." in at("in the ground")["page page custody"]
+    assert "no retrieval on record" in at("in the ground")["page page start"]
+
+
+def test_zero_of_some_is_told_with_what_it_rests_on() -> None:
+    """A count of gaps, seals and signatures says among how many records it was counted."""
+    lead = said(example())["page page custody"]
+    assert "1 gap without a holder; 63 of 63 samplers have a hand-over on record." in lead
+    assert "of 4 read at the other end; 4 seals were put on." in lead
+    assert "1 hand-over without a signature, of 18 that say how they were signed" in lead
+
+
+def test_hand_overs_without_rows_are_no_record() -> None:
+    """With its header only, custody.csv gives no word of signatures or of hand-overs that were whole."""
+    lead = said(changed(header_only("custody")))["page page custody"]
+    assert "no hand-over of a sampler is on record" in lead
+    assert "No signature of a hand-over is on record." in lead
+
+
+@pytest.mark.parametrize("header", [True, False], ids=["header only", "absent"])
+def test_quality_control_without_rows_is_no_record(*, header: bool) -> None:
+    """Without lab_qc.csv no recovery is said to be within limits."""
+    edit = header_only("lab_qc") if header else removed(TABLE["lab_qc"].path)
+    found = said(changed(edit))
+    assert "no surrogate recovery is on record" in found["page page quality"]
+    assert "No surrogate recovery with limits is on record." in " ".join(found.values())
+
+
+def test_blanks_without_results_touch_nothing_and_free_nothing() -> None:
+    """Where no blank has results, pages say that, and no count of results that none touches."""
+    gone = without_rows("lab/results.csv", lambda row: row["lab_sample_id"] in _blank_samples())
+    found = said(changed(gone))
+    assert "* No blank with results is on record" in found["page page start#sure"]
+    assert "No blank with results is on record;" in found["page page quality"]
+    affected = next(words for place, words in found.items() if place.endswith("table blank-affected"))
+    assert "no blank with results on record" in affected
+    assert "0 (0 %" not in affected
+
+
+@cache
+def _blank_samples() -> frozenset[str]:
+    rows = compose(check_snapshot(example()))[0].records("lab_samples")
+    return frozenset(row["lab_sample_id"] for row in rows if row["type"].endswith("_blank"))
+
+
+@pytest.mark.parametrize("name", ["clearance", "deviations", "weather", "lab_qc"])
+def test_an_expected_table_without_rows_is_told_as_one_that_is_absent(name: str) -> None:
+    """A header alone is a flag, as an absent file is."""
+    path = TABLE[name].path
+    for edit, code in ((header_only(name), "table-without-rows"), (removed(path), "file-absent")):
+        found = [f for f in check_snapshot(changed(edit)).findings if f.where.file == path and f.code == code]
+        assert [f.severity.value for f in found] == ["flag"], code
