@@ -147,7 +147,6 @@ def shipments_table(context: Context) -> Table:
     """Return the shipments with seals and counts at each end."""
     columns = (
         Column("shipment", "Shipment"),
-        Column("direction", "Direction"),
         Column("packed", "Packed"),
         Column("received", "Received"),
         Column("declared", "Declared", kind="number"),
@@ -158,8 +157,7 @@ def shipments_table(context: Context) -> Table:
     )
     rows = tuple(
         (
-            Cell(row["shipment_id"], Ref("shipment", row["shipment_id"])),
-            Cell(row["direction"]),
+            Cell(f"{row['shipment_id']}, {row['direction']}", Ref("shipment", row["shipment_id"])),
             Cell(context.moment(row["packed_at_utc"])),
             Cell(context.moment(row["received_at_utc"])),
             Cell(whole(row["items_declared"])),
