@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from sitegen.compute.batches import batches
+from sitegen.compute.claims import Record, claims
 from sitegen.compute.custodyevents import HAND_OVERS
 from sitegen.compute.duplicates import with_results
 from sitegen.compute.evaluate import Evaluation
@@ -23,6 +24,7 @@ from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
 
 FEATURE_BOUNDARY = "site_boundary"
+FEATURE_UTILITY = "utility"
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +122,11 @@ def _clearance(ev: Evaluation) -> _Counted:
     return len(covered), len(holes)
 
 
+def _utilities(ev: Evaluation) -> _Counted:
+    """Count utilities on the map, from which the distance of a hole is told."""
+    return sum(feature.kind == FEATURE_UTILITY for feature in ev.survey.features), None
+
+
 def _returns(ev: Evaluation) -> _Counted:
     """Count samplers placed, and those that were retrieved or said to be lost."""
     return sum(p.recovered or p.state == LOST for p in ev.placements), len(ev.placements)
@@ -194,9 +201,11 @@ def _comments(ev: Evaluation) -> _Counted:
     return len(ev.survey.records("comments")), None
 
 
-def _sections(ev: Evaluation) -> _Counted:
-    """Count written sections that hold words."""
-    return sum(bool(text.strip()) for text in ev.survey.texts.values()), None
+def _compared(ev: Evaluation) -> _Counted:
+    """Count what the written sections state of compounds at points, and what could be compared with the record."""
+    record = Record(ev)
+    judged = [one.verdict for claim in claims(ev.survey) for one in record.judged(claim) if one.verdict != "named"]
+    return sum(verdict in ("agrees", "differs") for verdict in judged), len(judged)
 
 
 _COUNTS: Mapping[str, Callable[[Evaluation], _Counted]] = {
@@ -210,6 +219,7 @@ _COUNTS: Mapping[str, Callable[[Evaluation], _Counted]] = {
     "surfaces": _surfaces,
     "boundary": _boundary,
     "clearance": _clearance,
+    "utilities": _utilities,
     "returns": _returns,
     "depths": _depths,
     "conditions": _conditions,
@@ -222,7 +232,7 @@ _COUNTS: Mapping[str, Callable[[Evaluation], _Counted]] = {
     "holding": _holding,
     "departures": _departures,
     "comments": _comments,
-    "sections": _sections,
+    "compared": _compared,
 }
 NAMES = tuple(_COUNTS)
 

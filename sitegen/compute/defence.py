@@ -24,12 +24,16 @@ ANSWERS = (YES, PARTLY, NO, NO_RECORD)
 
 @dataclass(frozen=True, slots=True)
 class Statement:
-    """A statement: its words, the page that holds the evidence, the checks behind it, the bases that it rests on."""
+    """A statement: its words, the page that holds the evidence, the checks behind it, the bases that it rests on.
+
+    ``beside`` are bases that a yes needs as well, but that are no record of what it says.
+    """
 
     text: str
     page: str
     codes: tuple[str, ...]
     rests_on: tuple[str, ...]
+    beside: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +51,10 @@ def statements() -> tuple[Statement, ...]:
     """Return the statements, in order."""
     text = files("sitegen").joinpath("data/statements.toml").read_text("utf-8")
     listed = tomllib.loads(text)["statement"]
-    return tuple(Statement(one["text"], one["page"], tuple(one["checks"]), tuple(one["rests_on"])) for one in listed)
+    return tuple(
+        Statement(one["text"], one["page"], tuple(one["checks"]), tuple(one["rests_on"]), tuple(one.get("beside", ())))
+        for one in listed
+    )
 
 
 def defence(findings: Iterable[Finding], bases: Mapping[str, Basis]) -> tuple[Answer, ...]:
@@ -56,14 +63,15 @@ def defence(findings: Iterable[Finding], bases: Mapping[str, Basis]) -> tuple[An
     answers = []
     for statement in statements():
         against = tuple(finding for finding in told if finding.code in statement.codes)
-        rests_on = tuple(bases[name] for name in statement.rests_on)
-        answers.append(Answer(statement, _answer(against, rests_on), against, rests_on))
+        rests_on, beside = (tuple(bases[name] for name in names) for names in (statement.rests_on, statement.beside))
+        given = _answer(against, rests_on, beside)
+        answers.append(Answer(statement, given, against, (*rests_on, *beside)))
     return tuple(answers)
 
 
-def _answer(against: tuple[Finding, ...], rests_on: tuple[Basis, ...]) -> str:
+def _answer(against: tuple[Finding, ...], rests_on: tuple[Basis, ...], beside: tuple[Basis, ...]) -> str:
     if all(basis.silent for basis in rests_on):
         return NO_RECORD
     if any(finding.severity.rank <= Severity.HOLD.rank for finding in against):
         return NO
-    return PARTLY if against or not all(basis.whole for basis in rests_on) else YES
+    return PARTLY if against or not all(basis.whole for basis in (*rests_on, *beside)) else YES

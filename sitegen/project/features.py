@@ -93,7 +93,7 @@ def _whole(data: dict[str, Any], features: list[Feature]) -> list[Finding]:
         findings.append(
             _problem(
                 None,
-                f"{len(boundaries)} site boundaries",
+                f"{len(boundaries)} site boundaries" if boundaries else "no site boundary",
                 "exactly one",
                 "keep one site_boundary",
                 Severity.HOLD,

@@ -72,7 +72,8 @@ def products_table(context: Context) -> Table:
         )
         for row in context.survey.records("products")
     )
-    return Table("products", say("air.products_caption"), columns, rows, note=say("air.products_note"))
+    note = say("air.products_note") if rows else ""
+    return Table("products", say("air.products_caption"), columns, rows, note=note, empty=say("air.products_none"))
 
 
 def results_table(context: Context, rows: list[dict[str, Any]]) -> Table:

@@ -59,7 +59,11 @@ def chapters(
         Chapter("summary", "Summary", _summary(context), single_page=True),
         Chapter("glance", say("chapter.glance_title"), _glance(context, ground)),
         Chapter("reading", "How to read this report", (Prose(markdown("front.howto")),)),
-        Chapter("interpretation", "Objectives, setting and interpretation", narrative_blocks(context)),
+        Chapter(
+            "interpretation",
+            "Objectives, setting and interpretation",
+            narrative_blocks(context) or (prose("chapter.no_sections"),),
+        ),
         Chapter("results", "Results in soil gas", _results(context, large, worded)),
     ]
     if any(row["medium"] in AIR_MEDIA for row in context.locations):

@@ -8,7 +8,7 @@ from typing import Any
 from sitegen.compute.bases import Basis
 from sitegen.compute.batches import QC_TYPES, Batch, batches
 from sitegen.compute.blanks import BlankHit
-from sitegen.compute.defence import ANSWERS, defence
+from sitegen.compute.defence import ANSWERS, NO_RECORD, Answer, defence
 from sitegen.problems import Finding
 from sitegen.report.context import Context, location_ref
 from sitegen.report.records import Cell, Column, Page, Ref, Section, Table
@@ -43,13 +43,18 @@ def defence_table(context: Context) -> Table:
             Cell(answer.answer, tone=answer.answer.replace(" ", "-")),
             Cell("; ".join(rests(basis) for basis in answer.rests_on)),
             Cell(
-                "; ".join(_against(context, answer.against)) or say("defence.nothing"),
+                "; ".join(_against(context, answer.against)) or _unopposed(answer),
                 Ref("finding", answer.against[0].key) if answer.against else None,
             ),
         )
         for answer in defence(context.findings, context.bases)
     )
     return Table("defensibility", say("defence.caption"), columns, rows, note=say("defence.note"))
+
+
+def _unopposed(answer: Answer) -> str:
+    """Say that no finding speaks against a statement; of one without a record that says nothing."""
+    return "–" if answer.answer == NO_RECORD else say("defence.nothing")
 
 
 def rests(basis: Basis) -> str:

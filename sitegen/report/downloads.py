@@ -32,7 +32,7 @@ def downloads_page(context: Context, exports: Sequence[ExportTable], volumes: Se
     verify = prose("downloads.verify", retention=kept.retention, review_on=kept.review_on)
     with_copy = context.survey.settings.publish.narrative_docx
     blocks = (
-        downloads_table(exports, volumes, with_copy=with_copy),
+        downloads_table(exports, volumes, with_copy=with_copy, with_features=bool(context.survey.features)),
         Section("formats", say("downloads.formats_title"), (formats_table(with_copy=with_copy),)),
         Section("verify", say("downloads.verify_title"), (verify,)),
     )
@@ -55,7 +55,9 @@ def formats_table(*, with_copy: bool) -> Table:
     return Table("formats", say("downloads.formats_caption"), columns, rows, note=say("downloads.formats_note"))
 
 
-def downloads_table(exports: Sequence[ExportTable], volumes: Sequence[Volume], *, with_copy: bool) -> Table:
+def downloads_table(
+    exports: Sequence[ExportTable], volumes: Sequence[Volume], *, with_copy: bool, with_features: bool
+) -> Table:
     """Return the files to download with what they hold; their writer fills in the sizes."""
     columns = (
         Column("file", "File"),
@@ -69,7 +71,7 @@ def downloads_table(exports: Sequence[ExportTable], volumes: Sequence[Volume], *
         *(_file_row(file_name(volume), volume_words(volume)) for volume in volumes),
         *([_file_row("narrative.docx", say("export.copy_file"))] if with_copy else ()),
         _file_row("tables.xlsx", say("export.workbook_file", sheets=sheets)),
-        _file_row("survey.gpkg", say("export.geopackage_file", contours=has_contours(exports))),
+        _file_row("survey.gpkg", say("export.geopackage_file", contours=has_contours(exports), features=with_features)),
         _file_row("datapackage.json", say("export.package_file")),
     ]
     for table in exports:

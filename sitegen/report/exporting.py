@@ -37,7 +37,7 @@ def export_tables(context: Context, meta: Meta) -> tuple[ExportTable, ...]:
         *record_exports(context),
         *contours_export(context),
     )
-    return (columns_export(tables, meta), *tables)
+    return (columns_export(tables, meta, features=bool(context.survey.features)), *tables)
 
 
 _COLUMN_FIELDS = (
@@ -48,11 +48,14 @@ _COLUMN_FIELDS = (
 )
 
 
-def columns_export(tables: Sequence[ExportTable], meta: Meta) -> ExportTable:
+def columns_export(tables: Sequence[ExportTable], meta: Meta, *, features: bool) -> ExportTable:
     """Return what a reader of the tables must know: report, units, non-detects, every column."""
     title, note = say("export.columns_title"), say("export.columns_note")
     rows = [
-        *((about, "", "", text) for about, text in _about_report(meta, contours=has_contours(tables))),
+        *(
+            (about, "", "", text)
+            for about, text in _about_report(meta, contours=has_contours(tables), features=features)
+        ),
         *(row for table in tables for row in _about_table(table)),
     ]
     return ExportTable("columns", title, note, _COLUMN_FIELDS, tuple(rows))
@@ -63,14 +66,14 @@ def has_contours(tables: Iterable[ExportTable]) -> bool:
     return any(table.shapes for table in tables)
 
 
-def _about_report(meta: Meta, *, contours: bool) -> Iterator[tuple[str, str]]:
+def _about_report(meta: Meta, *, contours: bool, features: bool) -> Iterator[tuple[str, str]]:
     report, files = say("export.about_report"), say("export.about_files")
     yield report, say("export.report", meta=meta)
     yield report, say("export.state", meta=meta)
     for notice in meta.notices:
         yield report, notice
     for name in ("mass", "nondetects", "marks", "text", "formulas", "places"):
-        yield files, say(f"export.{name}", most=CELL_CHARS, contours=contours)
+        yield files, say(f"export.{name}", most=CELL_CHARS, contours=contours, features=features)
 
 
 def _about_table(table: ExportTable) -> Iterator[tuple[str, str, str, str]]:

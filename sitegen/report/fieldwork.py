@@ -159,7 +159,7 @@ def clearance_table(context: Context) -> Table:
         )
         for row in context.survey.records("clearance")
     )
-    return Table("clearance", say("field.clearance_caption"), columns, rows)
+    return Table("clearance", say("field.clearance_caption"), columns, rows, empty=say("field.clearance_none"))
 
 
 def _points(context: Context, listed: str) -> tuple[str, ...]:
@@ -229,7 +229,8 @@ def deviations_table(context: Context) -> Table:
         )
         for row in context.survey.records("deviations")
     )
-    return Table("deviations", say("field.deviations_caption"), columns, rows, source=context.path("deviations"))
+    source = context.path("deviations") if context.survey.tables["deviations"].present else ""
+    return Table("deviations", say("field.deviations_caption"), columns, rows, source=source)
 
 
 def _affected(context: Context, ids: str) -> Cell:

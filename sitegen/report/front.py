@@ -52,7 +52,13 @@ def front_pages(context: Context, data: MapData, ground: Ground | None) -> Itera
         group="Report",
     )
     told = tuple(_with_ledger(section) for section in narrative_blocks(context))
-    yield Page(REPORT, "Interpretation", say("front.report_lead"), told, group="Report")
+    yield Page(
+        REPORT,
+        "Interpretation",
+        say("front.report_lead", sections=len(told), summary="summary" in context.survey.texts),
+        told,
+        group="Report",
+    )
     yield Page(MAP, "Map", say("front.map_lead"), map_blocks(context, data), group="Results")
 
 

@@ -121,7 +121,7 @@ def _quality(facts: Recorded) -> Block:
     counted = [(n, word("qc", kind)) for kind, n in facts.qc_counts.items() if kind != "sample"]
     return prose(
         "methods.quality",
-        parts=_listed(tuple(f"{n} × {name}" for n, name in counted)) or "no quality-control samples",
+        parts=_listed(tuple(f"{n} × {name}" for n, name in counted)),
         checks=len(catalogue()),
     )
 

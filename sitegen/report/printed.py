@@ -227,7 +227,7 @@ def tables_in(blocks: Iterable[Block]) -> Iterator[Table]:
 
 def is_number(cell: Cell) -> bool:
     """Say whether a cell of a column of numbers holds one; a rejected result has a row as well."""
-    return cell.origin is not None or any(sign.isdigit() for sign in cell.text)
+    return (cell.origin is not None and cell.origin[1] > 0) or any(sign.isdigit() for sign in cell.text)
 
 
 def with_sources(blocks: Sequence[Block], files: Mapping[str, str]) -> tuple[Block, ...]:

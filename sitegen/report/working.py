@@ -77,6 +77,7 @@ def working_page(context: Context, pages: Sequence[Page], ticks: tuple[PrintedVa
         "working.lead",
         findings=len(waiting.rows),
         comments=len(comments.rows),
+        recorded=len(context.survey.records("comments")),
         ticks=len(ticks),
         columns=len(silent.rows),
     )
@@ -122,7 +123,8 @@ def _comments_table(context: Context) -> Table:
         for row in context.survey.records("comments")
         if row["state"] in (*OPEN, "answered")
     )
-    return Table("to-read", say("working.comments_caption"), columns, rows, empty=say("working.nothing"))
+    empty = say("working.no_comments", recorded=len(context.survey.records("comments")))
+    return Table("to-read", say("working.comments_caption"), columns, rows, empty=empty)
 
 
 def _tick_table(ticks: tuple[PrintedValue, ...]) -> Table:

@@ -3,7 +3,20 @@
 from __future__ import annotations
 
 import pytest
-from builders import Change, cells, changed, content, every, example, load, removed, survey_findings, without_rows
+from builders import (
+    Change,
+    cells,
+    changed,
+    content,
+    every,
+    example,
+    load,
+    removed,
+    setting,
+    survey_findings,
+    without_features,
+    without_rows,
+)
 from matrix_survey import STAGES, young
 
 from sitegen.checks.catalogue import catalogue
@@ -39,7 +52,7 @@ def test_each_statement_names_known_checks_and_bases() -> None:
     for statement in statements():
         assert set(statement.codes) <= set(catalogue()), statement.text
         assert statement.rests_on, statement.text
-        assert set(statement.rests_on) <= set(NAMES), statement.text
+        assert {*statement.rests_on, *statement.beside} <= set(NAMES), statement.text
         assert statement.page
     assert set(lexicon("bases")) == set(NAMES)
 
@@ -114,14 +127,13 @@ def test_one_hole_with_a_ticket_clears_no_other() -> None:
     first = evaluate(load(example())).placements[0].location_id
     found = answered(changed(every("field/clearance.csv", lambda _: {"location_ids": first})))["Utilities were cleared"]
     assert found.answer == PARTLY
-    assert found.rests_on == (Basis("clearance", 1, 52),)
+    assert found.rests_on == (Basis("clearance", 1, 52), Basis("utilities", 3, None))
 
 
 @pytest.mark.parametrize("stage", ["new", "one point", "points"])
 def test_a_folder_without_field_work_answers_nothing(stage: str) -> None:
     """The template, and a plan alone: no record throughout, save for the texts still to be written."""
     found = answered(young(stage, "internal"))
-    assert found.pop("Every claim of").answer == NO
     assert {answer.answer for answer in found.values()} == {NO_RECORD}
 
 
@@ -164,8 +176,17 @@ def test_a_seal_that_nobody_read_is_counted_as_put_on() -> None:
     assert bases(evaluate(load(changed(bare, header_only("custody")))))["seals"] == Basis("seals", 2, 3)
 
 
-def test_texts_without_words_are_no_record() -> None:
-    """A section with blanks alone is none."""
+def test_texts_that_state_nothing_are_no_record() -> None:
+    """Sections that name no compound at a point, or hold blanks alone, agree with nothing."""
     names = [path for path in example().files if path.startswith("text/")]
-    found = bases(evaluate(load(changed(*(content(name, b"  \n") for name in names)))))
-    assert found["sections"] == Basis("sections", 0, None)
+    for words in (b"  \n", b"To follow when the survey has been read.\n"):
+        found = answered(changed(*(content(name, words) for name in names)))["Every statement of"]
+        assert (found.answer, found.rests_on) == (NO_RECORD, (Basis("compared", 0, 0),))
+
+
+def test_a_map_without_utilities_clears_no_hole_from_them() -> None:
+    """A hole near a utility speaks against clearance; without one on the map nobody can tell, and it is not yes."""
+    near = setting("[limits.utility_distance_m]\nvalue = 1.0", "[limits.utility_distance_m]\nvalue = 4.0")
+    assert answered(changed(near))["Utilities were cleared"].answer == PARTLY
+    found = answered(changed(near, without_features("utility")))["Utilities were cleared"]
+    assert (found.answer, found.rests_on[1]) == (PARTLY, Basis("utilities", 0, None))
