@@ -144,6 +144,13 @@ def _conditions(ev: Evaluation) -> _Counted:
     return sum(p.condition != "" for p in back), len(back)
 
 
+def _refusals(ev: Evaluation) -> _Counted:
+    """Count samplers placed in soil, and those of which it is noted whether the hole met refusal."""
+    placed = {p.sampler_id for p in ev.placements if p.medium == SOIL_MEDIA[0]}
+    rows = [row for row in ev.survey.records("deployments") if row["sampler_id"] in placed]
+    return sum(row["refusal"] != "" for row in rows), len(rows)
+
+
 def _trip_blanks(ev: Evaluation) -> _Counted:
     """Count return bags, and those with a trip blank that has results."""
     with_blank = {blank.sampler_id for blank in ev.blanks if blank.kind == "trip_blank"}
@@ -223,6 +230,7 @@ _COUNTS: Mapping[str, Callable[[Evaluation], _Counted]] = {
     "returns": _returns,
     "depths": _depths,
     "conditions": _conditions,
+    "refusals": _refusals,
     "trip_blanks": _trip_blanks,
     "method_blanks": _method_blanks,
     "duplicates": _duplicates,

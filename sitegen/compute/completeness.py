@@ -19,6 +19,7 @@ from sitegen.compute.standing import point_states
 from sitegen.project.schema import MEDIUM_GROUPS
 from sitegen.project.survey import Survey
 
+_NOT_RECORDED, _NO_PLACEMENT = "not recorded", "no placement on record"
 STAGES = ("planned", "placed", "recovered", "analysed", "usable")
 
 
@@ -86,10 +87,12 @@ def completeness(survey: Survey, first: Mapping[str, Placement], store: pd.DataF
     )
     keys: dict[str, Callable[[str], str]] = {
         "medium": lambda name: places[name]["medium"],
-        "surface": lambda name: places[name]["surface"] or "none",
-        "day": lambda name: first[name].placed_at[:10] if name in first else "not placed",
-        "bag": lambda name: (first[name].bag_id or "none") if name in first else "not placed",
-        "batch": lambda name: batches.get(first[name].sampler_id, "none") if name in first else "not placed",
+        "surface": lambda name: places[name]["surface"] or _NOT_RECORDED,
+        "day": lambda name: first[name].placed_at[:10] if name in first else _NO_PLACEMENT,
+        "bag": lambda name: (first[name].bag_id or _NOT_RECORDED) if name in first else _NO_PLACEMENT,
+        "batch": lambda name: (
+            (batches.get(first[name].sampler_id) or _NOT_RECORDED) if name in first else _NO_PLACEMENT
+        ),
     }
     added = frozenset(name for name, row in places.items() if row["design"] == "added")
     planned = Stages("planned", tuple(ids - added for ids in sets))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -25,7 +26,8 @@ class Recorded:
     accuracies_m: tuple[float, ...]
     lab_methods: tuple[str, ...]
     batches: tuple[str, ...]
-    qc_counts: Mapping[str, int]
+    qc_samples: Mapping[str, int]
+    qc_measured: Mapping[str, int]
     clock_change_min: int
 
 
@@ -36,9 +38,7 @@ def recorded(survey: Survey, placed: Iterable[Placement]) -> Recorded:
     samples = survey.records("lab_samples")
     known = tuple(placed)
     depths = sorted((p.depth_m, p.depth_text) for p in known if p.depth_m is not None)
-    counts: dict[str, int] = {}
-    for row in [*survey.records("lab_qc"), *({"qc_type": row["type"]} for row in samples)]:
-        counts[row["qc_type"]] = counts.get(row["qc_type"], 0) + 1
+    qc_samples = Counter(row["type"] for row in samples if row["type"] != "sample")
     return Recorded(
         _distinct(row["sampler_type"] for row in survey.records("samplers")),
         _distinct(row["hole_method"].replace("_", " ") for row in deployments),
@@ -50,7 +50,8 @@ def recorded(survey: Survey, placed: Iterable[Placement]) -> Recorded:
         _numbers(row["accuracy_m"] for row in places),
         _distinct(row["method"] for row in samples),
         _distinct(row["batch_id"] for row in samples),
-        counts,
+        qc_samples,
+        Counter(row["qc_type"] for row in survey.records("lab_qc")),
         _clock_change(known),
     )
 

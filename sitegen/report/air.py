@@ -224,7 +224,9 @@ def screening_table(context: Context) -> Table:
     )
     sources = sorted({f"{c.level.source}, edition of {c.level.edition_date or 'unknown date'}" for c in found})
     near = context.evaluation.limits["near_level_pct"]
-    note = say("field.screening_note", sources="; ".join(sources) or "none on file", near=near.text, by=near.source)
+    note = say(
+        "field.screening_note", sources="; ".join(sources) or say("field.none_compared"), near=near.text, by=near.source
+    )
     return Table("screening", say("field.screening_caption"), columns, rows, note=note, filters=("point", "answer"))
 
 

@@ -94,7 +94,7 @@ def batches_table(context: Context) -> Table:
         )
         for batch in batches(context.survey)
     )
-    return Table("batches", say("defence.batches_caption"), columns, rows)
+    return Table("batches", say("defence.batches_caption"), columns, rows, empty=say("quality.batches_none"))
 
 
 def batch_ref(batch_id: str) -> Ref:

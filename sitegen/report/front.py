@@ -59,7 +59,9 @@ def front_pages(context: Context, data: MapData, ground: Ground | None) -> Itera
         told,
         group="Report",
     )
-    yield Page(MAP, "Map", say("front.map_lead"), map_blocks(context, data), group="Results")
+    yield Page(
+        MAP, "Map", say("front.map_lead", points=len(context.locations)), map_blocks(context, data), group="Results"
+    )
 
 
 def lead(context: Context) -> str:

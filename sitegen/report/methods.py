@@ -31,13 +31,9 @@ def methods_blocks(context: Context, tool: str) -> tuple[Block, ...]:
     if len(context.evaluation.store):
         sections.append(Section("analysis", "Laboratory analysis", (_analysis(context, facts),)))
     sections.append(Section("quality", "Quality control", (_quality(facts),)))
-    sections.append(
-        Section(
-            "statistics",
-            "Statistics and numbers",
-            (prose("methods.statistics", means=context.survey.settings.rules.mean),),
-        )
-    )
+    if len(context.evaluation.store):
+        means = context.survey.settings.rules.mean
+        sections.append(Section("statistics", "Statistics and numbers", (prose("methods.statistics", means=means),)))
     if context.evaluation.concentrations:
         media = {c.medium for c in context.evaluation.concentrations.values()}
         sections.append(
@@ -112,16 +108,18 @@ def _analysis(context: Context, facts: Recorded) -> Block:
         methods=_listed(facts.lab_methods),
         batches=len(facts.batches),
         results=len(store),
-        compounds=len(context.evaluation.compounds),
+        compounds=int(store["analyte_id"].nunique()),
         nondetects=int((~store["detected"]).sum()),
     )
 
 
 def _quality(facts: Recorded) -> Block:
-    counted = [(n, word("qc", kind)) for kind, n in facts.qc_counts.items() if kind != "sample"]
+    samples = [f"{n} × {word('qc_sample', kind)}" for kind, n in facts.qc_samples.items()]
+    measured = [f"{n} × {word('qc', kind)}" for kind, n in facts.qc_measured.items()]
     return prose(
         "methods.quality",
-        parts=_listed(tuple(f"{n} × {name}" for n, name in counted)),
+        samples=_listed(tuple(samples)),
+        measured=_listed(tuple(measured)),
         checks=len(catalogue()),
     )
 

@@ -325,7 +325,8 @@ def holding_table(context: Context) -> Table:
         for hold in batch_holds(context.evaluation.holding.values(), limit.value)
     )
     note = say("quality.holding_note", source=limit.source)
-    return Table("holding", say("quality.holding_caption"), columns, rows, note=note)
+    empty = say("quality.holding_none")
+    return Table("holding", say("quality.holding_caption"), columns, rows, note=note, empty=empty)
 
 
 def calibration_tables(context: Context) -> tuple[Table, ...]:

@@ -31,7 +31,8 @@ def sheets_chapter(context: Context, volumes: Sequence[Volume]) -> Chapter:
     if volumes:
         blocks = (prose("chapter.volumes_how", volumes=len(volumes)), _volumes_table(volumes))
         return Chapter("sheets", _TITLE, blocks, appendix=True)
-    blocks = (Prose(markdown("chapter.sheets")), *(_sheet(context, row) for row in context.locations))
+    lead = "chapter.sheets" if context.locations else "chapter.no_sheets"
+    blocks = (Prose(markdown(lead)), *(_sheet(context, row) for row in context.locations))
     return Chapter("sheets", _TITLE, blocks, appendix=True, listed=False)
 
 

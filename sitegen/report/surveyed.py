@@ -94,6 +94,7 @@ def survey_facts(context: Context) -> dict[str, Any]:
         "unit": unit_text(code),
         "foot": unit_head(code).endswith("ft"),
         "surveyed": sum(surveyed(point) is not None for point in points),
+        "planned": sum(point.planned is not None for point in points),
         "unsurveyed": sum(point.as_planned for point in points),
         "map": context.crs_name,
         "map_unit": unit_text(context.crs),

@@ -6,7 +6,7 @@ import re
 from functools import cache
 
 import pytest
-from builders import Change, changed, example, removed, without_rows
+from builders import Change, changed, every, example, removed, without_rows
 from matrix_survey import young
 from slips import report_texts
 
@@ -126,6 +126,85 @@ def test_blanks_without_results_touch_nothing_and_free_nothing() -> None:
 def _blank_samples() -> frozenset[str]:
     rows = compose(check_snapshot(example()))[0].records("lab_samples")
     return frozenset(row["lab_sample_id"] for row in rows if row["type"].endswith("_blank"))
+
+
+TEXTS = tuple(removed(path) for path in example().files if path.startswith("text/"))
+
+
+@pytest.mark.parametrize(
+    ("edits", "place", "words"),
+    [
+        ((removed("review/comments.csv"),), "page page working-set", "no review comment on record"),
+        (
+            (removed("review/comments.csv"),),
+            "page page working-set#comments, table to-read",
+            "No review comment is on record.",
+        ),
+        (TEXTS, "page page report", "No written section is on record."),
+        (
+            TEXTS,
+            "page page claims",
+            "No sentence of the summary, interpretation, conclusions or recommendations is on record.",
+        ),
+        (TEXTS, "chapter interpretation", "No written section but a summary is on record."),
+        ((header_only("products"),), "page page air#products, table products", "No product is on record."),
+        (
+            (removed("field/deviations.csv"),),
+            "page page deviations",
+            "No departures from the work plan are on record. 8 were found",
+        ),
+        (
+            (removed("field/clearance.csv"),),
+            "page page field#clearance, table clearance",
+            "No utility ticket is on record: whether utilities were cleared",
+        ),
+        (
+            (removed("reference/uptake_rates.csv"),),
+            "page page air#screening, table screening",
+            "Levels: none compared.",
+        ),
+        (
+            (header_only("lab_qc"),),
+            "page page methods#quality",
+            "No measurement of the laboratory's own control is on record.",
+        ),
+    ],
+    ids=lambda value: value if isinstance(value, str) and " " not in value else "",
+)
+def test_a_page_says_which_record_is_missing(edits: tuple[Change, ...], place: str, words: str) -> None:
+    """A page whose file is gone names what is not on record, and no count of nothing."""
+    assert words in said(changed(*edits))[place]
+
+
+def test_what_the_laboratory_measured_is_counted_apart_from_its_samples() -> None:
+    """Three control samples with 18 results are not 21 results, and blanks are samples."""
+    words = said(example())["page page methods#quality"]
+    assert "3 × method blank, 3 × control sample, 3 × control duplicate and 2 × trip blank" in words
+    assert "18 × control-sample result" in words
+
+
+def test_map_layers_that_are_not_there_are_not_promised() -> None:
+    """Without features of the site the file for GIS holds none, and its line says so by leaving them out."""
+    place = "page page downloads, table downloads"
+    assert "and site features in the project's system" in said(example())[place]
+    assert "site features" not in said(changed(removed("locations/features.geojson")))[place]
+
+
+def test_a_blank_cell_is_a_group_not_recorded() -> None:
+    """Points without a bag or a surface stand under "not recorded", and no head of a row is empty."""
+    edit = every("field/deployments.csv", lambda _: {"bag_id": ""})
+    plain = every("locations/locations.csv", lambda _: {"surface": ""})
+    words = said(changed(edit, plain))
+    for key in ("bag", "surface"):
+        groups = words[f"page page quality#completeness, table completeness-{key}"].split(" | ")
+        assert "not recorded" in groups
+        assert "none" not in groups
+
+
+def test_missing_features_lead_nowhere_but_count_no_number() -> None:
+    """A finding on a file that is absent tells no number, so none leads nowhere."""
+    words = said(changed(removed("field/clearance.csv"), removed("field/weather.csv")))["page page sources"]
+    assert " 0 lead nowhere" in words
 
 
 @pytest.mark.parametrize("name", ["clearance", "deviations", "weather", "lab_qc"])
