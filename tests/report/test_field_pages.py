@@ -156,8 +156,8 @@ def test_custody_lines_end_at_the_last_analysis(built: Built) -> None:
 def test_contours_are_claimed_only_where_there_are_some(built: Built) -> None:
     """The GeoPackage's line and the general remarks follow the tables that are in it."""
     some = (NOTES, RESULTS, LOCATIONS)
-    without = {row[0].text: row[1].text for row in downloads_table(some, (), with_copy=False).rows}
-    with_some = {row[0].text: row[1].text for row in downloads_table((*some, AREAS), (), with_copy=False).rows}
+    without = {row[0].text: row[1].text for row in downloads_table(some, (), with_copy=False, with_features=True).rows}
+    with_some = {row[0].text: row[1].text for row in downloads_table((*some, AREAS), (), with_copy=False, with_features=True).rows}
     assert "points and site features" in without["survey.gpkg"]
     assert "no contours" in without["survey.gpkg"]
     assert "points, contours and site features" in with_some["survey.gpkg"]
