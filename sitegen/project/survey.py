@@ -73,8 +73,20 @@ class Feature:
 
 
 @dataclass(frozen=True, slots=True)
+class Withheld:
+    """How much of the record was taken out before it was published; zeros where all of it is there."""
+
+    comments: int = 0
+    open_comments: int = 0
+    remarks: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class Survey:
-    """Everything that the folder says, and the files that say it."""
+    """Everything that the folder says, and the files that say it.
+
+    ``withheld`` counts what a published survey lacks of the folder's.
+    """
 
     settings: Settings
     tables: Mapping[str, SurveyTable]
@@ -82,6 +94,7 @@ class Survey:
     texts: Mapping[str, str]
     folder: Folder
     digest: str
+    withheld: Withheld = Withheld()
 
     def frame(self, name: str) -> pd.DataFrame:
         """Return the typed frame of the table called ``name``."""

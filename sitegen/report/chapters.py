@@ -122,8 +122,7 @@ def _field(context: Context, ground: Ground | None, seen: Weather | None) -> tup
     blocks.append(locations_table(context))
     blocks += weather_blocks(context, seen)
     blocks.append(Callout("caution", "Before any hole", markdown("field.caution")))
-    notes = notes_table(context)
-    return (*blocks, clearance_table(context), log_table(context), *((notes,) if notes else ()))
+    return (*blocks, clearance_table(context), log_table(context), notes_table(context))
 
 
 def _custody(context: Context) -> tuple[Block, ...]:

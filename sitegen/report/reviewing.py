@@ -9,6 +9,7 @@ from sitegen.compute.signatures import signed_roles
 from sitegen.problems import Finding, Severity
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.zones import ZONE_DATA_VERSION
+from sitegen.report.audience import withheld_comments
 from sitegen.report.citing import citations_table
 from sitegen.report.context import Context
 from sitegen.report.downloads import downloads_page
@@ -184,10 +185,12 @@ def comments_page(context: Context, digest: str) -> Page:
         Column("response", "Answer", kind="wide"),
     )
     rows = tuple(_comment_row(context, row) for row in comments)
-    table = Table("comments", say("review.comments_caption"), columns, rows, filters=("class", "state"))
+    empty = withheld_comments(context) or say("review.comments_none")
+    table = Table("comments", say("review.comments_caption"), columns, rows, empty=empty, filters=("class", "state"))
     roles = set(context.survey.settings.signoff.roles_required)
     lead = say(
         "review.review_lead",
+        withheld=context.survey.withheld,
         comments=len(comments),
         open=sum(_is_open(row) for row in comments),
         blocking=sum(_blocks(row) for row in comments),

@@ -9,6 +9,7 @@ from sitegen.checks.dispositions import dispositions, open_findings
 from sitegen.compute.sample import drawn
 from sitegen.project.schema import Column as SpecColumn
 from sitegen.project.survey import SurveyTable
+from sitegen.report.audience import withheld_comments
 from sitegen.report.context import Context
 from sitegen.report.records import (
     Block,
@@ -77,6 +78,7 @@ def working_page(context: Context, pages: Sequence[Page], ticks: tuple[PrintedVa
         "working.lead",
         findings=len(waiting.rows),
         comments=len(comments.rows),
+        withheld=withheld_comments(context),
         ticks=len(ticks),
         columns=len(silent.rows),
     )
@@ -122,7 +124,8 @@ def _comments_table(context: Context) -> Table:
         for row in context.survey.records("comments")
         if row["state"] in (*OPEN, "answered")
     )
-    return Table("to-read", say("working.comments_caption"), columns, rows, empty=say("working.nothing"))
+    empty = withheld_comments(context) or say("working.nothing")
+    return Table("to-read", say("working.comments_caption"), columns, rows, empty=empty)
 
 
 def _tick_table(ticks: tuple[PrintedValue, ...]) -> Table:
