@@ -105,3 +105,25 @@ def test_withheld_remarks_leave_a_word_where_they_were_and_nowhere_else() -> Non
     events = next(export for export in public.exports if export.name == "custody_events")
     at = [field.name for field in events.fields].index("comment")
     assert {row[at] for row in events.rows} == {"", "[remark withheld]"}
+
+
+def test_a_public_copy_names_roles_by_function_and_tells_two_apart() -> None:
+    """Custody, findings and sign-off say crew 1, crew 2, carrier, laboratory, lead, reviewer; no code is left."""
+    public = plain_copy("public")
+    chain = repr((page(public, "custody").blocks, chapter(public, "findings").blocks))
+    for words in ("crew 1", "crew 2", "project lead"):
+        assert words in chain
+    assert "crew 2, then bagged by crew 1" in repr(page(public, "custody"))
+    signed = [row[0].text for row in table_in(page(public, "review"), "signoff").rows]
+    assert signed == ["project lead", "licensed reviewer"]
+    sampler = repr(next(page for page in public.pages if page.ref.kind == "sampler"))
+    for words in ("carrier", "laboratory 1"):
+        assert words in sampler
+    assert not re.search(r"(?<![\w-])(?:FS|PM|LR|LB)-\d(?!\w)", repr((public.pages, public.chapters, public.exports)))
+
+
+def test_a_client_copy_keeps_the_codes() -> None:
+    """A client may see the codes, and does; at no level does a function stand beside its code."""
+    client = plain_copy("client")
+    assert "FS-1" in repr(page(client, "custody"))
+    assert "crew 1" not in repr(client.pages)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, cast
 
@@ -74,11 +74,15 @@ class Feature:
 
 @dataclass(frozen=True, slots=True)
 class Withheld:
-    """How much of the record was taken out before it was published; zeros where all of it is there."""
+    """What was taken out of the record before it was published: zeros and nothing where all of it is there.
+
+    ``roles`` has what stands for each role's code.
+    """
 
     comments: int = 0
     open_comments: int = 0
     remarks: int = 0
+    roles: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,13 +16,14 @@ from typing import Any, TypeVar
 
 import numpy as np
 
+from sitegen.compute.functions import role_words
 from sitegen.compute.sentences import any_of
 from sitegen.problems import Finding, Where
 from sitegen.project.schema import PUBLISH_CLASSES
 from sitegen.project.settings import PublishPart
 from sitegen.project.survey import Survey, SurveyTable, Withheld, records
 from sitegen.report.remarks import OPEN
-from sitegen.report.words import escape_markdown, say
+from sitegen.report.words import escape_markdown, lexicon, say
 
 CLASSES = PUBLISH_CLASSES
 ALLOWED: Mapping[str, frozenset[str]] = {
@@ -39,9 +40,6 @@ FIELD_COMMENTS: Mapping[str, tuple[str, ...]] = {
     "custody": ("comment",),
     "products": ("comment",),
 }
-ROLE_COLUMNS = (
-    "by_role", "to_role", "placed_by", "retrieved_by", "sealed_by", "agreed_by_role", "responded_by", "role",
-)  # fmt: skip
 MIN_GUARDED_CHARS = 12
 """A withheld comment shorter than this would be found in other sentences."""
 
@@ -80,6 +78,8 @@ def published(survey: Survey) -> Survey:
         tables["comments"] = _kept(tables["comments"], lambda _: False)
     if "uncleared_photos" not in shows:
         tables["photos"] = _kept(tables["photos"], lambda row: row["publish"] == "yes")
+    if "role_codes" not in shows:
+        lacks = replace(lacks, roles=role_words(survey, lexicon("labels")["function"]))
     features = survey.features
     if "private_features" not in shows:
         features = tuple(feature for feature in features if feature.public)
@@ -139,16 +139,11 @@ def guarded(survey: Survey) -> tuple[str, ...]:
 
 
 def substitutes(survey: Survey) -> dict[str, str]:
-    """Return what is printed instead: a word for each role's code, the public label for a point's id."""
+    """Return what a published survey prints instead: a role's function for its code, a point's label for its id."""
     shows = allowed(survey.settings.publish)
     found: dict[str, str] = {}
     if "role_codes" not in shows:
-        codes = set(survey.settings.signoff.roles_required)
-        for table in survey.tables.values():
-            for column in ROLE_COLUMNS:
-                if column in table.frame:
-                    codes |= set(table.frame[column])
-        found |= {code: say("publish.role") for code in codes if code}
+        found |= survey.withheld.roles
     if "location_ids" not in shows:
         rows = survey.records("locations")
         found |= {r["location_id"]: r["public_label"] for r in rows if r["public_label"]}
