@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
 from functools import cache
 
 import pytest
 from builders import Change, cell, changed, example, removed, setting, table
 
 from sitegen.checking import check_snapshot
+from sitegen.checks.catalogue import catalogue
 from sitegen.pipeline import compose
 from sitegen.project.folder import Folder
-from sitegen.report.records import Block, Chapter, Facts, Page, Quote, Report, Section, Table
+from sitegen.render.values import value_files
+from sitegen.report.records import Block, Callout, Cell, Chapter, Facts, Page, Quote, Report, Section, Table
+from sitegen.report.words import escape_markdown, lexicon
 
 COMMENTS = "review/comments.csv"
 
@@ -127,3 +132,124 @@ def test_a_client_copy_keeps_the_codes() -> None:
     client = plain_copy("client")
     assert "FS-1" in repr(page(client, "custody"))
     assert "crew 1" not in repr(client.pages)
+
+
+def texts(value: object) -> list[str]:
+    """Return every text of a report's records: of cells, blocks, titles and exports."""
+    found: list[str] = []
+    if isinstance(value, str):
+        found.append(value)
+    elif isinstance(value, Mapping):
+        found += [text for item in value.items() for text in texts(item)]
+    elif isinstance(value, tuple | list):
+        found += [text for item in value for text in texts(item)]
+    elif is_dataclass(value):
+        found += [text for field in fields(value) for text in texts(getattr(value, field.name))]
+    return found
+
+
+TEAM_WORDS = (
+    "hold the issue", "holds the issue", "block issue", "none yet", "add a row", "adds a row", "next:", "tick_sheet",
+    "working set", "disposition yet", "without a disposition", "before issue", "can be issued", "project.toml)",
+    "for the reviewer to judge", "a reviewer compares", "tell the client", "tell people", "accepts it or asks",
+)  # fmt: skip
+"""Words by which the report speaks to the project team: the internal copy has each of them."""
+
+
+def told(report: Report) -> str:
+    """Return all that pages, print, volumes and exports say, in lower case; what is left out is named beside."""
+    kept = [page for page in report.pages if page.ref.kind != "source"]
+    said = "\n".join(texts((kept, report.chapters, report.volumes, report.exports))).casefold()
+    for words in (WITHHELD_NOTES, escape_markdown(WITHHELD_NOTES)):
+        said = said.replace(words.casefold(), "")
+    return said
+
+
+WITHHELD_NOTES = lexicon("labels")["withheld"]["team_notes"]
+
+
+@pytest.mark.parametrize("level", ["client", "public"])
+def test_nothing_in_a_copy_for_others_speaks_to_the_team(level: str) -> None:
+    """Pages, print and exports have none of the words that the team is spoken to with, and no advice of any finding."""
+    inside, outside = told(plain_copy("internal")), told(plain_copy(level))
+    assert [words for words in TEAM_WORDS if words not in inside] == []
+    assert [words for words in TEAM_WORDS if words in outside] == []
+    advice = {check.do.rstrip(".").casefold() for check in catalogue().values()}
+    assert len([one for one in advice if one in inside]) > 100
+    assert [one for one in advice if one in outside] == []
+
+
+@pytest.mark.parametrize("level", ["client", "public"])
+def test_no_cell_or_box_in_a_copy_for_others_is_called_a_hold(level: str) -> None:
+    """Print and site put a tone into words; what the team calls a hold is major for others, on every page."""
+    inside, outside = plain_copy("internal"), plain_copy(level)
+    assert {"hold", "flag"} <= tones(inside.pages) & tones(inside.chapters)
+    assert "hold" not in tones((outside.pages, outside.chapters, outside.volumes))
+    assert "major" in tones(outside.pages) & tones(outside.chapters)
+    assert "hold" not in texts(outside.pages)
+
+
+def tones(value: object) -> set[str]:
+    """Return the tone of every cell and box."""
+    own = {value.tone} if isinstance(value, Cell | Callout) else set()
+    if isinstance(value, tuple):
+        return own.union(*(tones(item) for item in value))
+    if not is_dataclass(value):
+        return own
+    return own | {tone for field in fields(value) for tone in tones(getattr(value, field.name))}
+
+
+@pytest.mark.parametrize("level", ["client", "public"])
+def test_the_working_set_and_its_tick_sheet_are_the_team_s(level: str) -> None:
+    """The page is not there, the file is not written, and the list of downloads does not name it."""
+    report = plain_copy(level)
+    assert "working-set" not in {page.ref.id for page in report.pages}
+    assert report.sample is None
+    assert "downloads/tick_sheet.csv" not in value_files(report)
+    files = [row[0].text for row in table_in(page(report, "downloads"), "downloads").rows]
+    assert "values.csv" in files
+    assert "tick_sheet.csv" not in files
+    inside = plain_copy("internal")
+    assert "downloads/tick_sheet.csv" in value_files(inside)
+    assert "working-set" in {page.ref.id for page in inside.pages}
+
+
+def test_the_summary_of_a_client_copy_gives_the_state_of_the_version() -> None:
+    """In site and print: findings undecided, comments withheld with the number open, and signatures."""
+    client = plain_copy("client")
+    for some in (page(client, "start"), chapter(client, "summary")):
+        state = next(b for b in blocks_of(some) if isinstance(b, Callout) and b.title == "State of this version")
+        assert "2 major, 34 flagged" in state.markdown
+        assert "withheld (1 open)" in state.markdown.replace("\\", "")
+        assert "0 of 2 required" in state.markdown
+        assert [cell for cell in state.refs if cell.text.startswith("Holds")] == []
+
+
+def test_findings_of_a_client_copy_are_major_flagged_or_noted() -> None:
+    """Two of the example are major, in words and tone, in site and print; there is no column of what to do."""
+    client = plain_copy("client")
+    for some in (page(client, "findings"), chapter(client, "findings")):
+        found = table_in(some, "findings")
+        assert [column.key for column in found.columns] == ["severity", "subject", "about", "found", "disposition"]
+        assert [row[0].text for row in found.rows[:3]] == ["Major", "Major", "Flag"]
+        assert [row[0].tone for row in found.rows[:3]] == ["major", "major", "flag"]
+    assert page(client, "findings").lead.startswith("49 findings of the checks of the record: 2 major, 35 flagged")
+    exported = next(export for export in client.exports if export.name == "findings")
+    assert "do" not in [field.name for field in exported.fields]
+    assert {len(row) for row in exported.rows} == {len(exported.fields)}
+
+
+def test_the_glossary_of_a_client_copy_has_the_readers_words() -> None:
+    """A major finding is explained, a hold and a stop are not, and the order is that of the alphabet."""
+    terms = [row[0].text for row in table_in(page(plain_copy("client"), "glossary"), "glossary").rows]
+    assert "major finding" in terms
+    assert not {"hold", "stop"} & set(terms)
+    assert terms == sorted(terms, key=str.casefold)
+
+
+def test_a_project_may_withhold_its_notes_inside_as_well() -> None:
+    """The class is one that a project withholds by name, and the copy says so."""
+    report = copy_of(setting("withhold = []", 'withhold = ["team_notes"]'), level="internal")
+    assert WITHHELD_NOTES in report.meta.withheld
+    assert "working-set" not in {page.ref.id for page in report.pages}
+    assert table_in(page(report, "review"), "comments").rows

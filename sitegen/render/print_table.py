@@ -31,6 +31,7 @@ LEADS = {
     "no": ("○", "no"),
     "stop": ("■", "stop"),
     "hold": ("◆", "hold"),
+    "major": ("◆", "major"),
     "flag": ("▲", "flag"),
     "note": ("▪", "note"),
 }

@@ -46,7 +46,9 @@ def defence_table(context: Context) -> Table:
         )
         for answer in defence(context.findings)
     )
-    return Table("defensibility", say("defence.caption"), columns, rows, note=say("defence.note"))
+    return Table(
+        "defensibility", say("defence.caption"), columns, rows, note=say("defence.note", team=context.for_team)
+    )
 
 
 def _against(context: Context, findings: Iterable[Finding]) -> Iterable[str]:

@@ -183,7 +183,7 @@ def unrecorded_table(context: Context) -> Table:
         Column("point", "Point"),
         Column("finding", "What", kind="wide"),
         Column("comment", "Open review comment that names it", kind="wide"),
-        Column("do", "What to do", kind="wide"),
+        *([Column("do", "What to do", kind="wide")] if context.for_team else ()),
     )
     waiting = [row for row in context.survey.records("comments") if row["state"] in OPEN]
     rows = []
@@ -197,7 +197,7 @@ def unrecorded_table(context: Context) -> Table:
                 Cell(name, location_ref(name)),
                 Cell(f.found, Ref("finding", f.key)),
                 Cell(words or withheld_comments(context) or "–", Ref("page", "review") if said else None),
-                Cell(f.do),
+                *([Cell(f.do)] if context.for_team else ()),
             )
         )
     return Table("unrecorded", say("field.unrecorded_caption"), columns, tuple(rows))
