@@ -239,6 +239,17 @@ def test_findings_of_a_client_copy_are_major_flagged_or_noted() -> None:
     assert {len(row) for row in exported.rows} == {len(exported.fields)}
 
 
+def test_the_notice_of_a_client_s_copy_for_comments_gives_no_task() -> None:
+    """The team is told to carry accepted changes into the text files, a client that they go into a new version."""
+    wanted = setting("withhold = []", "withhold = []\nnarrative_docx = true")
+    for level, said, unsaid in (("internal", "into the files of text/", "its authors accept"),
+                                ("client", "its authors accept", "into the files of text/")):  # fmt: skip
+        copied = copy_of(wanted, level=level).comment_copy
+        assert copied is not None
+        assert said in copied.notices[0]
+        assert unsaid not in copied.notices[0]
+
+
 def test_the_glossary_of_a_client_copy_has_the_readers_words() -> None:
     """A major finding is explained, a hold and a stop are not, and the order is that of the alphabet."""
     terms = [row[0].text for row in table_in(page(plain_copy("client"), "glossary"), "glossary").rows]
