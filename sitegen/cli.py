@@ -123,7 +123,9 @@ def check(
 def build(
     folder: Annotated[Path, typer.Argument(help="The project folder.")],
     out: Annotated[Path | None, typer.Option("--out", help="Where the report goes; FOLDER-report by default.")] = None,
-    issue: Annotated[bool, typer.Option("--issue", help="Refuse while any finding holds the issue.")] = False,
+    issue: Annotated[
+        bool, typer.Option("--issue", help="Refuse while a finding holds it or a role has not signed.")
+    ] = False,
     previous: Annotated[
         Path | None, typer.Option("--previous", help="Where the previous revision lies, if it was moved.")
     ] = None,
@@ -154,7 +156,9 @@ def archive(
         Path | None, typer.Option("--out", help="Where archives are kept; FOLDER-archive by default.")
     ] = None,
     zipped: Annotated[bool, typer.Option("--zip", help="Write a zip file instead of a folder.")] = False,
-    issue: Annotated[bool, typer.Option("--issue", help="Refuse while any finding holds the issue.")] = False,
+    issue: Annotated[
+        bool, typer.Option("--issue", help="Refuse while a finding holds it or a role has not signed.")
+    ] = False,
 ) -> None:
     """Write an archive that proves itself: inputs, report and what made it."""
     from sitegen.archive.make import archive as run_archive

@@ -13,9 +13,10 @@ from typing import Any
 from sitegen.checking import TOOL, Checked, Progress, check, silent
 from sitegen.checks.dispositions import issue_blockers
 from sitegen.checks.privacy import private_words
+from sitegen.checks.review import signatures_missing
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.tokens import tokens
-from sitegen.problems import Finding, OutputFault, Stopped
+from sitegen.problems import Finding, OutputFault, Stopped, in_order
 from sitegen.project.survey import Survey
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.render.downloads import PRINTED, attachments, download_files, with_sizes
@@ -32,6 +33,9 @@ from sitegen.render.swap import MARK, refuse_bad_place, swapped_in
 from sitegen.report.assemble import Draft, assemble, draft
 from sitegen.report.publish import allowed, guarded, published
 from sitegen.report.records import Ref, Report
+
+_ON_SIGNATURES = ("signoff-missing", "signoff-stale")
+"""Findings on signatures that an issue tells role by role."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,7 +184,11 @@ def _require_sound_links(site: Path) -> None:
 
 
 def _require_issuable(survey: Survey, findings: tuple[Finding, ...]) -> None:
-    blockers = issue_blockers(findings, survey)
+    """Raise Stopped where findings hold the issue, or a role that must sign has not signed this content."""
+    missing = tuple(signatures_missing(survey))
+    told = {subject for finding in missing for subject in (finding.subject, finding.subject.partition("+")[0])}
+    others = (f for f in issue_blockers(findings, survey) if f.code not in _ON_SIGNATURES or f.subject not in told)
+    blockers = in_order((*others, *missing))
     if blockers:
         raise Stopped(blockers, f"{len(blockers)} finding(s) keep the report from being issued")
 

@@ -31,6 +31,7 @@ from PIL.ExifTags import GPS, IFD
 from pypdf import PdfReader
 
 from sitegen.checking import check, check_snapshot
+from sitegen.compute.functions import ROLE_COLUMNS
 from sitegen.pipeline import Built, build, compose, drafted
 from sitegen.problems import OutputFault, Stopped
 from sitegen.project.settings import PublishPart
@@ -40,7 +41,6 @@ from sitegen.report.publish import (
     ALLOWED,
     CLASSES,
     FIELD_COMMENTS,
-    ROLE_COLUMNS,
     allowed,
     published,
     relabelled,

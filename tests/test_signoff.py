@@ -7,11 +7,15 @@ from io import BytesIO
 from pathlib import Path
 
 import pytest
-from builders import Change, changed, content, example, load, write
+from builders import Change, changed, content, example, load, removed, setting, table, write
 from pypdf import PdfReader
 
+from sitegen.archive.make import archive
+from sitegen.checking import check_snapshot
+from sitegen.checks.review import signatures_missing
 from sitegen.compute.signatures import signature_state, signed_roles
-from sitegen.pipeline import build
+from sitegen.pipeline import build, drafted
+from sitegen.problems import Finding, Stopped
 from sitegen.project.folder import Folder
 from sitegen.report.assemble import status_word
 
@@ -19,12 +23,30 @@ SIGNOFF = "review/signoff.csv"
 STALE = "a signature does not fit this content"
 
 
-def signed(roles: tuple[str, ...] = ("PM-1", "LR-1")) -> Folder:
-    """Return the example with signatures for its present content."""
-    digest = load(example()).digest
+def signed(roles: tuple[str, ...] = ("PM-1", "LR-1"), folder: Folder | None = None) -> Folder:
+    """Return the example, or another folder, with signatures for its present content."""
+    digest = load(folder or example()).digest
     rows = [f"1,{role},I have read it.,2025-12-12T10:00,{digest},\n" for role in roles]
     head = "revision,role,statement,signed_at,content_digest,licence_ref\n"
-    return changed(content(SIGNOFF, "".join([head, *rows]).encode()))
+    return changed(content(SIGNOFF, "".join([head, *rows]).encode()), folder=folder or example())
+
+
+@pytest.fixture(scope="module")
+def settled() -> Folder:
+    """Return the example with a disposition of each of its findings, to be issued: its signatures alone are awaited."""
+    issued = changed(setting('status = "review"', 'status = "issued"'))
+    keys = [finding.key for finding in check_snapshot(issued).findings if finding.code != "signoff-missing"]
+    made = {"disposition": "accepted", "reason": "looked into", "by_role": "LR-1", "on": "2025-12-11"}
+    return changed(table("review/dispositions.csv", lambda _: [{"finding_key": k} | made for k in keys]), folder=issued)
+
+
+def refused(folder: Folder) -> list[Finding]:
+    """Return what keeps a folder from being issued; nothing where it may go."""
+    try:
+        drafted(check_snapshot(folder), issue=True)
+    except Stopped as stopped:
+        return list(stopped.findings)
+    return []
 
 
 def test_signatures_of_every_role_sign_this_content() -> None:
@@ -67,3 +89,82 @@ def test_every_page_of_site_and_print_says_that_the_signature_does_not_fit(tmp_p
     review = (out / "site/review.html").read_text("utf-8")
     assert "signed other content" in review
     assert re.search(r"not an electronic signature in law", review)
+
+
+def test_a_report_that_every_required_role_signed_is_issued(settled: Folder) -> None:
+    """With all findings decided and both signatures for this content, the report is issued, and says so."""
+    folder = signed(folder=settled)
+    assert refused(folder) == []
+    _, made, _ = drafted(check_snapshot(folder), issue=True)
+    assert made.bound.meta.status_word == "issued"
+
+
+def test_an_issue_waits_for_the_one_role_that_has_not_signed(settled: Folder) -> None:
+    """Of two roles one signed: the refusal names the other, and only the other."""
+    (found,) = refused(signed(("PM-1",), settled))
+    assert (found.key, found.severity.value) == ("signature-missing:revision 1+LR-1", "hold")
+    assert found.found == "no row for LR-1"
+
+
+@pytest.mark.parametrize(
+    ("absent", "words"),
+    [(True, "no signature of {}, as the file is not there"), (False, "no row for {}")],
+    ids=["absent", "header only"],
+)
+def test_an_issue_waits_where_nobody_has_signed(settled: Folder, absent: bool, words: str) -> None:
+    """Without the table, or with its header alone, each required role is named, once."""
+    folder = changed(removed(SIGNOFF), folder=settled) if absent else signed((), settled)
+    found = refused(folder)
+    assert [f.key for f in found] == [f"signature-missing:revision 1+{role}" for role in ("LR-1", "PM-1")]
+    assert [f.found for f in found] == [words.format(role) for role in ("LR-1", "PM-1")]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words", "column"),
+    [
+        (b",2025-12-12T10:00,", b",,", "a row for {} without the moment of signing", "signed_at"),
+        (b"\n1,", b"\n0,", "{} on record for revision 0 only", "revision"),
+    ],
+    ids=["not dated", "another revision"],
+)
+def test_a_row_that_is_no_signature_of_this_revision_issues_nothing(
+    settled: Folder, old: bytes, new: bytes, words: str, column: str
+) -> None:
+    """A row without its moment, or of another revision, is named with what it lacks and where it stands."""
+    whole = signed(folder=settled)
+    found = refused(changed(Change(SIGNOFF, lambda text: text.replace(old, new)), folder=whole))
+    assert [f.found for f in found] == [words.format(role) for role in ("PM-1", "LR-1")]
+    assert [(f.where.row, f.where.column) for f in found] == [(2, column), (3, column)]
+
+
+def test_signatures_for_other_content_issue_nothing_and_no_disposition_helps(settled: Folder) -> None:
+    """After one more byte each signature is stale: each role is named once, whatever was decided about it."""
+    row = "signoff-stale:revision 1+{},accepted,looked into,LR-1,2025-12-11\n"
+    decided = "".join(row.format(role) for role in ("PM-1", "LR-1")).encode()
+    whole = signed(folder=settled)
+    digest = load(whole).digest
+    found = refused(changed(Change("review/dispositions.csv", lambda old: old + decided), folder=whole))
+    assert [f.key for f in found] == [f"signature-missing:revision 1+{role}" for role in ("PM-1", "LR-1")]
+    assert all(f"signed other content (digest {digest[:8]})" in f.found for f in found)
+
+
+def test_a_status_other_than_issued_does_not_spare_the_signatures() -> None:
+    """The example, in review and unsigned, is refused for its signatures too; its draft is built without a word."""
+    found = {finding.code for finding in refused(example())}
+    assert {"signature-missing", "comment-must-fix"} <= found
+    assert "signature-missing" not in {finding.code for finding in check_snapshot(example()).findings}
+    drafted(check_snapshot(example()))
+
+
+def test_where_no_role_must_sign_no_signature_is_missing() -> None:
+    """A project that requires no signature is not held for one."""
+    folder = changed(setting('roles_required = ["PM-1", "LR-1"]', "roles_required = []"))
+    assert list(signatures_missing(load(folder))) == []
+
+
+def test_an_archive_for_issue_waits_for_the_signatures_as_well(settled: Folder, tmp_path: Path) -> None:
+    """An archive for issue is refused, naming the role, and nothing is written."""
+    with pytest.raises(Stopped, match="issued") as stopped:
+        archive(write(signed(("LR-1",), settled), tmp_path / "survey"), tmp_path / "out", issue=True)
+    assert [finding.subject for finding in stopped.value.findings] == ["revision 1+PM-1"]
+    assert not (tmp_path / "out").exists()

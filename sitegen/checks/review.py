@@ -7,8 +7,8 @@ from difflib import get_close_matches
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import compound_names, first_rows, setting_where, surplus
-from sitegen.compute.signatures import signatures
-from sitegen.problems import Finding
+from sitegen.compute.signatures import Unsigned, signatures, unsigned_roles
+from sitegen.problems import Finding, Where
 from sitegen.project.survey import Survey, records
 
 _TARGETS = {
@@ -137,6 +137,38 @@ def signatures_hold(survey: Survey) -> Iterator[Finding]:
             f"{survey.digest[:8]}…, that of these inputs",
             kind="signoff",
         )
+
+
+def signatures_missing(survey: Survey) -> Iterator[Finding]:
+    """Each role that must sign has signed this revision and this content; asked for an issue alone.
+
+    A draft may wait for its signatures: they are given to what the draft shows.
+    """
+    revision = survey.settings.project.revision
+    path = survey.tables["signoff"].spec.path
+    for one in unsigned_roles(survey):
+        yield find(
+            "signature-missing",
+            f"revision {revision}+{one.role}",
+            Where(path, one.row["_row"] if one.row else None, _LACKS[one.lack]),
+            _unsigned_text(survey, one),
+            f"a signature of {one.role} for revision {revision} with the digest {survey.digest[:8]}…",
+            kind="signoff",
+        )
+
+
+_LACKS = {"row": None, "revision": "revision", "moment": "signed_at", "digest": "content_digest"}
+
+
+def _unsigned_text(survey: Survey, one: Unsigned) -> str:
+    if one.row is None:
+        there = survey.tables["signoff"].present
+        return f"no row for {one.role}" if there else f"no signature of {one.role}, as the file is not there"
+    if one.lack == "revision":
+        return f"{one.role} on record for revision {one.row['revision']:.0f} only"
+    if one.lack == "moment":
+        return f"a row for {one.role} without the moment of signing"
+    return f"{one.role} signed other content (digest {one.row['content_digest'][:8] or 'not stated'})"
 
 
 def signer_independent(survey: Survey) -> Iterator[Finding]:

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, TypeAlias
 
-from sitegen.compute.custodyevents import FROM_HAND, GIVING, Effect, Event, in_time_order, recorded_events
+from sitegen.compute.custodyevents import FROM_HAND, GIVING, Effect, Event, by_carrier, in_time_order, recorded_events
 from sitegen.compute.custodywalk import OVERLAP, UNRECORDED, Passed, Span, walk
 from sitegen.compute.exposure import FIELD_BLANK, Placement
 from sitegen.project.survey import Survey
@@ -86,11 +86,7 @@ def custody(survey: Survey, placed: Iterable[Placement]) -> Custody:
 
 def _carriers(events: Iterable[Event]) -> frozenset[str]:
     """Roles that scanned a shipment on the way, or whose organisation is a carrier."""
-    return frozenset(
-        event.by
-        for event in events
-        if event.kind == "carrier_scan" or event.organisation.casefold().startswith("carrier")
-    ) - {""}
+    return frozenset(event.by for event in events if by_carrier(event.kind, event.organisation)) - {""}
 
 
 @dataclass(frozen=True, slots=True)

@@ -110,6 +110,11 @@ class Event(NamedTuple):
         return (self.utc, _WORK_ORDER[self.kind], self.file, self.row)
 
 
+def by_carrier(event: str, organisation: str) -> bool:
+    """Tell whether an event is a carrier's: a scan on the way, or an act of an organisation called a carrier."""
+    return event == "carrier_scan" or organisation.casefold().startswith("carrier")
+
+
 def recorded_events(survey: Survey) -> dict[tuple[str, str], list[Event]]:
     """Return the rows of custody.csv that have a time, by subject, in order."""
     path = survey.tables["custody"].spec.path

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 from sitegen.project.survey import Survey
@@ -31,3 +32,33 @@ def signature_state(survey: Survey) -> str:
 def signed_roles(survey: Survey) -> frozenset[str]:
     """Return the roles that signed this very content."""
     return frozenset(row["role"] for row in signatures(survey) if row["content_digest"] == survey.digest)
+
+
+@dataclass(frozen=True, slots=True)
+class Unsigned:
+    """A required role that has not signed this content: the row nearest to a signature, and what it lacks.
+
+    ``row`` is None where the role has no row at all; ``lack`` is then "row". Else it names what the
+    row lacks: "revision" (it is for another one), "moment", or "digest" (it is for other content).
+    """
+
+    role: str
+    lack: str
+    row: dict[str, Any] | None = None
+
+
+def unsigned_roles(survey: Survey) -> tuple[Unsigned, ...]:
+    """Return the required roles without a signature for this very content, in the order of the settings."""
+    signed = signed_roles(survey)
+    required = dict.fromkeys(survey.settings.signoff.roles_required)
+    return tuple(_unsigned(survey, role) for role in required if role not in signed)
+
+
+def _unsigned(survey: Survey, role: str) -> Unsigned:
+    rows = [row for row in survey.records("signoff") if row["role"] == role]
+    if not rows:
+        return Unsigned(role, "row")
+    now = [row for row in rows if row["revision"] == survey.settings.project.revision]
+    if not now:
+        return Unsigned(role, "revision", max(rows, key=lambda row: row["revision"]))
+    return Unsigned(role, "digest" if now[0]["signed_at"] else "moment", now[0])

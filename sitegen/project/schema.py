@@ -126,6 +126,7 @@ PUBLISH_CLASSES = (
     "photo_metadata",
     "unknown_columns",
     "review_comments",
+    "team_notes",
     "revision_changes",
     "next_points",
     "field_comments",

@@ -173,6 +173,12 @@ class SignoffPart(Part):
     roles_required: list[str] = Field(default_factory=list)
 
 
+RoleFunction = Literal[
+    "crew", "carrier", "laboratory", "project_lead", "reviewer", "licensed_reviewer", "client", "owner", "authority"
+]
+"""What a role does, as the settings may state it; a report without role codes names the function instead."""
+
+
 class ArchivePart(Part):
     """How long the archive is kept, when that is looked at again, and who may see it.
 
@@ -205,6 +211,7 @@ class Settings(Part):
     publish: PublishPart = PublishPart()
     map: MapPart = MapPart()
     signoff: SignoffPart = SignoffPart()
+    roles: dict[str, RoleFunction] = Field(default_factory=dict)
     archive: ArchivePart = ArchivePart()
     files: dict[str, FilePart] = Field(default_factory=dict)
 

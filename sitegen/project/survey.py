@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, cast
 
@@ -73,8 +73,24 @@ class Feature:
 
 
 @dataclass(frozen=True, slots=True)
+class Withheld:
+    """What was taken out of the record before it was published: zeros and nothing where all of it is there.
+
+    ``roles`` has what stands for each role's code.
+    """
+
+    comments: int = 0
+    open_comments: int = 0
+    remarks: int = 0
+    roles: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
 class Survey:
-    """Everything that the folder says, and the files that say it."""
+    """Everything that the folder says, and the files that say it.
+
+    ``withheld`` counts what a published survey lacks of the folder's.
+    """
 
     settings: Settings
     tables: Mapping[str, SurveyTable]
@@ -82,6 +98,7 @@ class Survey:
     texts: Mapping[str, str]
     folder: Folder
     digest: str
+    withheld: Withheld = Withheld()
 
     def frame(self, name: str) -> pd.DataFrame:
         """Return the typed frame of the table called ``name``."""

@@ -59,11 +59,14 @@ def _sidecars(report: Report) -> tuple[ExportTable, ...]:
         ExportField("sha256", "string", "", "SHA-256 of the file", required=True),
     )
     known = tuple(sorted(report.hashes.items()))
-    return (
+    found = (
         ExportTable("values", "Printed numbers", "Each with its place and its origin", ours, _NO_ROWS),
         ExportTable("files", "Input files", "Each with its SHA-256", files, known, key=("file",)),
-        ExportTable("tick_sheet", "Tick sheet", "Printed numbers drawn for a reviewer", (*ours, *ticks), _NO_ROWS),
     )
+    if report.sample is None:
+        return found
+    title, note = "Tick sheet", "Printed numbers drawn for a reviewer"
+    return (*found, ExportTable("tick_sheet", title, note, (*ours, *ticks), _NO_ROWS))
 
 
 def _resource(table: ExportTable, tables: Mapping[str, ExportTable]) -> dict[str, Any]:

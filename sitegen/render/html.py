@@ -43,6 +43,7 @@ MAP_FILE = "map/index.html"
 TONE_WORDS = {
     "stop": "Stop",
     "hold": "Hold",
+    "major": "Major",
     "flag": "Flag",
     "note": "Note",
     "caution": "Caution",

@@ -32,6 +32,7 @@ LEADS = {
     "no-record": ("□", "no record"),
     "stop": ("■", "stop"),
     "hold": ("◆", "hold"),
+    "major": ("◆", "major"),
     "flag": ("▲", "flag"),
     "note": ("▪", "note"),
 }

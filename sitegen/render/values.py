@@ -28,13 +28,15 @@ FIELDS = {
 
 
 def value_files(report: Report) -> dict[str, bytes]:
-    """Return the list of printed numbers, the SHA-256 of each input file and the tick sheet, by path."""
-    ticks = ((*line, "", "") for line in _lines(report.sample))
-    return {
+    """Return the list of printed numbers, the SHA-256 of each input file and the tick sheet, if any, by path."""
+    files = {
         VALUES: csv_lines(FIELDS, _lines(report.values)),
         FILES: csv_lines(("file", "sha256"), ((no_formula(name), sha) for name, sha in sorted(report.hashes.items()))),
-        TICKS: csv_lines((*FIELDS, "tick", "remark"), ticks),
     }
+    if report.sample is None:
+        return files
+    ticks = ((*line, "", "") for line in _lines(report.sample))
+    return files | {TICKS: csv_lines((*FIELDS, "tick", "remark"), ticks)}
 
 
 def _lines(values: Iterable[PrintedValue]) -> Iterator[tuple[str, ...]]:

@@ -103,7 +103,7 @@ def assemble(made: Draft) -> Report:
     pages = _record_pages(made, data, exports)
     bare = [replace(page, blocks=with_sources(page.blocks, files)) for page in pages]
     values = all_values(context, bare, raw.chapters, raw.volumes)
-    ticks = sample(context, values)
+    ticks = sample(context, values) if context.for_team else None
     report = Report(
         raw.meta,
         (*bare, *_pages_about(context, bare, values, ticks)),
@@ -138,10 +138,11 @@ def _record_pages(made: Draft, data: MapData, exports: tuple[ExportTable, ...]) 
 
 
 def _pages_about(
-    context: Context, pages: Sequence[Page], values: Sequence[PrintedValue], ticks: tuple[PrintedValue, ...]
+    context: Context, pages: Sequence[Page], values: Sequence[PrintedValue], ticks: tuple[PrintedValue, ...] | None
 ) -> Iterator[Page]:
     """Yield the pages about what the others print: what to check of it, and where it comes from."""
-    yield working_page(context, pages, ticks)
+    if ticks is not None:
+        yield working_page(context, pages, ticks)
     yield sources_page(context, count_values(values, context.survey.folder.files))
     yield from source_pages(context)
 

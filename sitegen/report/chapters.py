@@ -33,6 +33,7 @@ from sitegen.report.fieldwork import lead as field_lead
 from sitegen.report.front import how_sure, narrative_blocks, tiles
 from sitegen.report.front import lead as start_lead
 from sitegen.report.headlines import first_map, tops_table
+from sitegen.report.lists import glossary_table
 from sitegen.report.location import locations_table
 from sitegen.report.mapdata import fold_out_ground
 from sitegen.report.methods import methods_blocks
@@ -42,7 +43,7 @@ from sitegen.report.pressing import bag_marks_text, levels_callout, open_callout
 from sitegen.report.quality import quality_blocks
 from sitegen.report.records import Block, Callout, Cell, Chapter, Column, Meta, Prose, Section, Table, Tiles, Volume
 from sitegen.report.relations import relations_blocks
-from sitegen.report.reviewing import findings_table, glossary_table, limits_blocks
+from sitegen.report.reviewing import findings_table, limits_blocks
 from sitegen.report.sheets import sheets_chapter
 from sitegen.report.values import value_cell
 from sitegen.report.weatherview import weather_blocks
@@ -81,7 +82,7 @@ def chapters(
         sheets_chapter(context, volumes),
         Chapter("limits", "Limits and their sources", limits_blocks(context), appendix=True),
         Chapter("calculation", "Calculation sheet", calculation_blocks(context), appendix=True),
-        Chapter("glossary", "Glossary", (glossary_table(),), appendix=True),
+        Chapter("glossary", "Glossary", (glossary_table(context),), appendix=True),
     ]
     return tuple(found)
 
@@ -126,8 +127,7 @@ def _field(context: Context, ground: Ground | None, seen: Weather | None) -> tup
     blocks.append(locations_table(context))
     blocks += weather_blocks(context, seen)
     blocks.append(Callout("caution", "Before any hole", markdown("field.caution")))
-    notes = notes_table(context)
-    return (*blocks, clearance_table(context), log_table(context), *((notes,) if notes else ()))
+    return (*blocks, clearance_table(context), log_table(context), notes_table(context))
 
 
 def _custody(context: Context) -> tuple[Block, ...]:

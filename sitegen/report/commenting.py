@@ -16,6 +16,10 @@ def comment_copy(context: Context, printed: Sequence[Chapter], meta: Meta) -> Co
     """Return the copy of the printed chapters that the project asks for, None where it asks for none."""
     if not context.survey.settings.publish.narrative_docx:
         return None
-    notices = (say("export.copy_notice", meta=meta), say("export.report", meta=meta), *meta.notices)
+    notices = (
+        say("export.copy_notice", meta=meta, team=context.for_team),
+        say("export.report", meta=meta),
+        *meta.notices,
+    )
     chapters = tuple(chapter for chapter in printed if chapter.id in COPIED)
     return CommentCopy(notices, say("export.copy_running", meta=meta), chapters)

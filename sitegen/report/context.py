@@ -21,6 +21,7 @@ from sitegen.problems import Finding
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey, records
 from sitegen.project.zones import local_text, read_time, zone_letters
+from sitegen.report.publish import allowed
 from sitegen.report.records import Figure, Mark, Ref, Table
 from sitegen.report.values import mark_words, proposal_text
 from sitegen.units import minutes_to_days
@@ -116,6 +117,11 @@ class Context:
     def display(self) -> str:
         """The limit that non-detects are shown at: ``rl`` or ``mdl``."""
         return self.survey.settings.rules.nondetect_display
+
+    @property
+    def for_team(self) -> bool:
+        """Whether the report is for the project team: what to do and what is open before issue is theirs alone."""
+        return "team_notes" in allowed(self.survey.settings.publish)
 
     def marks(self, row: Mapping[str, Any]) -> tuple[Mark, ...]:
         """Return the marks of a result in words."""

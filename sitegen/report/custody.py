@@ -10,6 +10,7 @@ from sitegen.compute.custodywalk import STATES, UNRECORDED
 from sitegen.compute.reconcile import returned
 from sitegen.compute.seals import DIFFERS, seals
 from sitegen.figures.timeline import custody_timeline
+from sitegen.report.audience import grave
 from sitegen.report.context import Context, location_ref
 from sitegen.report.custodyfindings import trouble_table
 from sitegen.report.custodypages import PAGE, SAMPLERS, bag_pages, sampler_pages, sampler_ref, shipment_pages, whole
@@ -131,7 +132,7 @@ def bags_table(context: Context) -> Table:
                 Cell(row["seal_applied"] or "–"),
                 Cell(
                     f"{seal.read or 'not recorded'}{' (differs)' if differs else ''}",
-                    tone="hold" if differs else "",
+                    tone=grave(context) if differs else "",
                 ),
                 Cell(seal.condition or "not recorded"),
                 Cell(

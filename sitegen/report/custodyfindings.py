@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from sitegen.checks.catalogue import catalogue
 from sitegen.problems import Finding, Severity
+from sitegen.report.audience import severity_key
 from sitegen.report.context import Context, about
 from sitegen.report.records import Cell, Column, Ref, Section, Table
 from sitegen.report.words import say
@@ -34,7 +35,7 @@ def known_section(
     if not found:
         return []
     kind, name = thing
-    caption = say("custody.known_caption", kind=kind, name=name)
+    caption = say("custody.known_caption", kind=kind, name=name, team=context.for_team)
     return [Section("known", say("custody.known_title"), (_table(context, f"known-{name}", caption, found),))]
 
 
@@ -64,7 +65,7 @@ _COLUMNS = (
 def _table(context: Context, table_id: str, caption: str, found: Iterable[Finding], empty: str = "") -> Table:
     rows = tuple(
         (
-            Cell(f.severity.value, tone=f.severity.value),
+            Cell(severity_key(context, f.severity), tone=severity_key(context, f.severity)),
             Cell(
                 say("review.found", found=f.found, expected=f.expected, where=""),
                 Ref("finding", f.key),

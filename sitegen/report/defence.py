@@ -49,7 +49,9 @@ def defence_table(context: Context) -> Table:
         )
         for answer in defence(context.findings, context.bases)
     )
-    return Table("defensibility", say("defence.caption"), columns, rows, note=say("defence.note"))
+    return Table(
+        "defensibility", say("defence.caption"), columns, rows, note=say("defence.note", team=context.for_team)
+    )
 
 
 def _unopposed(answer: Answer) -> str:

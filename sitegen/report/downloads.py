@@ -29,17 +29,18 @@ _FORMATS = (
 def downloads_page(context: Context, exports: Sequence[ExportTable], volumes: Sequence[Volume] = ()) -> Page:
     """Return the page of files to download."""
     kept = context.survey.settings.archive
-    verify = prose("downloads.verify", retention=kept.retention, review_on=kept.review_on)
+    team = context.for_team
+    verify = prose("downloads.verify", team=team, retention=kept.retention, review_on=kept.review_on)
     with_copy = context.survey.settings.publish.narrative_docx
     blocks = (
-        downloads_table(exports, volumes, with_copy=with_copy, with_features=bool(context.survey.features)),
-        Section("formats", say("downloads.formats_title"), (formats_table(with_copy=with_copy),)),
+        downloads_table(exports, volumes, with_copy=with_copy, with_features=bool(context.survey.features), ticks=team),
+        Section("formats", say("downloads.formats_title"), (formats_table(with_copy=with_copy, ticks=team),)),
         Section("verify", say("downloads.verify_title"), (verify,)),
     )
     return Page(PAGE, "Downloads", say("downloads.lead"), blocks, group="Data")
 
 
-def formats_table(*, with_copy: bool) -> Table:
+def formats_table(*, with_copy: bool, ticks: bool = True) -> Table:
     """Return each format with its standard, and how far files of it were checked."""
     columns = (
         Column("format", "Format"),
@@ -48,7 +49,7 @@ def formats_table(*, with_copy: bool) -> Table:
         Column("checked", "Checked", kind="wide"),
     )
     rows = tuple(
-        (Cell(name), Cell(standard), Cell(say(f"downloads.{what}")), Cell(say(f"downloads.{checked}")))
+        (Cell(name), Cell(standard), Cell(say(f"downloads.{what}")), Cell(say(f"downloads.{checked}", ticks=ticks)))
         for name, standard, what, checked in _FORMATS
         if name != _COPY or with_copy
     )
@@ -56,7 +57,12 @@ def formats_table(*, with_copy: bool) -> Table:
 
 
 def downloads_table(
-    exports: Sequence[ExportTable], volumes: Sequence[Volume], *, with_copy: bool, with_features: bool
+    exports: Sequence[ExportTable],
+    volumes: Sequence[Volume],
+    *,
+    with_copy: bool,
+    with_features: bool,
+    ticks: bool = True,
 ) -> Table:
     """Return the files to download with what they hold; their writer fills in the sizes."""
     columns = (
@@ -79,7 +85,7 @@ def downloads_table(
         rows.append(_file_row(f"{table.name}.csv", words, count))
         if table.lon or table.shapes:
             rows.append(_file_row(f"{table.name}.geojson", say("export.geojson_file", title=table.title), count))
-    for name in ("values", "files", "tick_sheet"):
+    for name in ("values", "files", *(["tick_sheet"] if ticks else ())):
         rows.append(_file_row(f"{name}.csv", say(f"review.{name}_file", volumes=bool(volumes))))
     return Table("downloads", say("review.downloads_caption"), columns, tuple(rows))
 

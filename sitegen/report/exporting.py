@@ -316,17 +316,18 @@ _FINDING_FIELDS = (
     ExportField("column", _TEXT, "", "column"),
     ExportField("found", _TEXT, "", "what was found"),
     ExportField("expected", _TEXT, "", "what was expected"),
-    ExportField("do", _TEXT, "", "what to do"),
     ExportField("disposition", _TEXT, "", "what was decided"),
 )
+_ADVICE_FIELD = ExportField("do", _TEXT, "", "what to do")
 
 
 def findings_export(context: Context) -> ExportTable:
-    """Return every finding."""
+    """Return every finding; what to do about it is told to the team alone."""
+    team = context.for_team
     rows = tuple(
         (
             f.key, f.severity.value, f.code, f.subject, f.where.file, f.where.row, f.where.column or "",
-            f.found, f.expected, f.do, context.dispositions.get(f.key, {}).get("disposition", ""),
+            f.found, f.expected, *((f.do,) if team else ()), context.dispositions.get(f.key, {}).get("disposition", ""),
         )
         for f in context.findings
     )  # fmt: skip
@@ -334,7 +335,7 @@ def findings_export(context: Context) -> ExportTable:
         "findings",
         say("export.findings_title"),
         say("export.findings_note"),
-        _FINDING_FIELDS,
+        (*_FINDING_FIELDS[:-1], *((_ADVICE_FIELD,) if team else ()), _FINDING_FIELDS[-1]),
         rows,
         key=("key",),
         links=(ExportLink("file", "files", "file"),),

@@ -13,10 +13,8 @@ from sitegen.report.surveyed import surveyed_cell
 from sitegen.report.words import say, word
 
 
-def notes_table(context: Context) -> Table | None:
-    """Return every note of the crew, point by point and then bags; None where the publish level withholds them."""
-    if "field_comments" not in allowed(context.survey.settings.publish):
-        return None
+def notes_table(context: Context) -> Table:
+    """Return every note of the crew, point by point and then bags; where they are withheld, how many remarks are."""
     columns = (
         Column("about", "Point or bag"),
         Column("sampler", "Sampler"),
@@ -25,11 +23,17 @@ def notes_table(context: Context) -> Table | None:
         Column("note", "Note", kind="wide"),
         Column("evidence", "Recorded in"),
     )
+    if "field_comments" not in allowed(context.survey.settings.publish):
+        remarks = context.survey.withheld.remarks
+        empty = say("publish.remarks", remarks=remarks) if remarks else say("field.notes_none")
+        return Table("notes", say("field.notes_caption"), columns, (), empty=empty)
     said = {row["sampler_id"]: row for row in context.survey.records("samplers") if row["note"]}
     rows = tuple(row for at in context.locations for row in _of_point(context, at, said))
     rows += tuple(_of_sampler(context, row) for name, row in said.items() if name not in context.placed)
     rows += tuple(_of_bags(context))
-    return Table("notes", say("field.notes_caption"), columns, rows, note=say("field.notes_note"))
+    return Table(
+        "notes", say("field.notes_caption"), columns, rows, note=say("field.notes_note"), empty=say("field.notes_none")
+    )
 
 
 def _of_point(

@@ -12,6 +12,7 @@ from sitegen.figures.sitemap import location_map
 from sitegen.problems import Finding
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.report.air import air_blocks
+from sitegen.report.audience import withheld_comments
 from sitegen.report.context import Context, location_ref
 from sitegen.report.fieldnotes import notes_table
 from sitegen.report.positions import location_words, positions_table
@@ -69,9 +70,7 @@ def field_blocks(context: Context, ground: Ground | None, seen: Weather | None) 
     if over:
         blocks.append(Section("weather", "Weather over the exposure", over))
     blocks.append(Section("log", "Placements", (log_table(context),)))
-    notes = notes_table(context)
-    if notes:
-        blocks.append(Section("notes", "Field notes", (notes,)))
+    blocks.append(Section("notes", "Field notes", (notes_table(context),)))
     blocks.append(
         Section(
             "clearance",
@@ -184,7 +183,7 @@ def unrecorded_table(context: Context) -> Table:
         Column("point", "Point"),
         Column("finding", "What", kind="wide"),
         Column("comment", "Open review comment that names it", kind="wide"),
-        Column("do", "What to do", kind="wide"),
+        *([Column("do", "What to do", kind="wide")] if context.for_team else ()),
     )
     waiting = [row for row in context.survey.records("comments") if row["state"] in OPEN]
     rows = []
@@ -197,8 +196,8 @@ def unrecorded_table(context: Context) -> Table:
             (
                 Cell(name, location_ref(name)),
                 Cell(f.found, Ref("finding", f.key)),
-                Cell(words or "–", Ref("page", "review") if said else None),
-                Cell(f.do),
+                Cell(words or withheld_comments(context) or "–", Ref("page", "review") if said else None),
+                *([Cell(f.do)] if context.for_team else ()),
             )
         )
     return Table("unrecorded", say("field.unrecorded_caption"), columns, tuple(rows))

@@ -131,7 +131,12 @@ def tiles(context: Context) -> tuple[Tile, ...]:
             say("front.tile_exposure", retrieved=sum(p.recovered for p in ev.placements), placed=len(ev.placements)),
             Ref("page", "field"),
         ),
-        Tile(str(holds + flags), "findings to know", f"{holds} hold the issue", Ref("page", "findings")),
+        Tile(
+            str(holds + flags),
+            "findings to know",
+            say("front.tile_holds", holds=holds, team=context.for_team),
+            Ref("page", "findings"),
+        ),
     )
 
 

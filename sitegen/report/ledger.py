@@ -48,7 +48,7 @@ def ledger_page(context: Context, difference: Difference | None) -> Page:
     record = Record(context.evaluation)
     told = [_Told(claim, tuple(record.judged(claim))) for claim in claims(context.survey)]
     numbers = sum(not is_word(row["location_id"]) for row in context.locations)
-    blocks: list[Block] = [prose("ledger.how", compared=difference is not None, numbers=numbers)]
+    blocks: list[Block] = [prose("ledger.how", team=context.for_team, compared=difference is not None, numbers=numbers)]
     at = 0
     for section in CLAIMING:
         mine = [one for one in told if one.claim.section == section]
@@ -56,13 +56,14 @@ def ledger_page(context: Context, difference: Difference | None) -> Page:
             table = _table(context, section, mine, at, difference)
             blocks.append(Section(f"claims-{section}", word("section", section), (table,)))
             at += len(mine)
-    return Page(LEDGER, "Claim ledger", _lead(told), tuple(blocks), group="Quality")
+    return Page(LEDGER, "Claim ledger", _lead(told, team=context.for_team), tuple(blocks), group="Quality")
 
 
-def _lead(told: Sequence[_Told]) -> str:
+def _lead(told: Sequence[_Told], *, team: bool) -> str:
     verdicts = [judged.verdict for one in told for judged in one.judged if judged.verdict != "named"]
     return say(
         "ledger.lead",
+        team=team,
         claims=len(told),
         sections=[word("section", name).lower() for name in CLAIMING if any(t.claim.section == name for t in told)],
         read=len(verdicts),
@@ -153,7 +154,7 @@ def _pair(context: Context, judged: Judged) -> tuple[Cell, ...]:
         said=Cell(say("ledger.said", relation=reading.relation, other=other, of=reading.of)),
         mass=_mass(context, judged),
         rank=Cell(f"{found.rank} of {found.detections}" if found and found.rank else "–"),
-        verdict=Cell(_verdict(judged, limited=told_open), tone=tone),
+        verdict=Cell(_verdict(judged, limited=told_open, team=context.for_team), tone=tone),
     )
 
 
@@ -167,10 +168,11 @@ def _mass(context: Context, judged: Judged) -> Cell:
     return Cell(sum_text(context.group_sums[reading.what][reading.point], "sum_short"))
 
 
-def _verdict(judged: Judged, *, limited: bool) -> str:
+def _verdict(judged: Judged, *, limited: bool, team: bool) -> str:
     found = judged.found
     return say(
         "ledger.verdict",
+        team=team,
         verdict=judged.verdict,
         limited=limited,
         highest_at=found.highest_at if found and judged.reading.relation == "highest" else "",

@@ -10,8 +10,10 @@ from sitegen.compute.screening import ABOVE, CANNOT_TELL, Exceedance, by_result
 from sitegen.compute.signatures import signed_roles
 from sitegen.problems import Finding, Severity
 from sitegen.report.air import found_cell
+from sitegen.report.audience import withheld_comments
 from sitegen.report.context import Context
 from sitegen.report.records import Callout, Cell, Ref, Tile
+from sitegen.report.remarks import OPEN
 from sitegen.report.reviewing import about_text, target_text
 from sitegen.report.values import mark_words
 from sitegen.report.words import markdown, say, word
@@ -28,8 +30,15 @@ def levels_callout(context: Context) -> tuple[Callout, ...]:
     if not over:
         return ()
     points = ", ".join(dict.fromkeys(one["at"] for one in over))
-    text = markdown("front.levels_text", over=over, unsure=len(by_result(found, CANNOT_TELL)))
-    return (Callout("caution", say("front.levels_title", points=points), text, (Cell("Air results", AIR),)),)
+    text = markdown("front.levels_text", team=context.for_team, over=over, unsure=len(by_result(found, CANNOT_TELL)))
+    return (
+        Callout(
+            "caution",
+            say("front.levels_title", points=points, team=context.for_team),
+            text,
+            (Cell("Air results", AIR),),
+        ),
+    )
 
 
 def _over(context: Context, some: Exceedance) -> dict[str, Any]:
@@ -69,8 +78,11 @@ def levels_tile(context: Context) -> tuple[Tile, ...]:
 def open_callout(context: Context, *, more: tuple[Cell, ...] = ()) -> Callout:
     """Say what stands between this report and its issue, one line each, and who acts next.
 
-    ``more`` are pointers to put below the lines, such as ``PAGES``.
+    Readers outside the project team are given the state of the version instead: what is decided
+    and signed, and nothing to do. ``more`` are pointers to put below the lines, such as ``PAGES``.
     """
+    if not context.for_team:
+        return _state_callout(context, more)
     held = [finding for finding in context.findings if finding.severity is Severity.HOLD]
     answered = [row for row in context.survey.records("comments") if row["state"] == "answered"]
     undisposed = sum(f.severity is Severity.FLAG and f.key not in context.dispositions for f in context.findings)
@@ -89,6 +101,22 @@ def open_callout(context: Context, *, more: tuple[Cell, ...] = ()) -> Callout:
     lines = (*(_held(context, one) for one in held), *(_answered(context, row) for row in answered))
     tone = "hold" if held or undisposed or unsigned else "info"
     return Callout(tone, say("front.next_title"), text, (*lines, *more))
+
+
+def _state_callout(context: Context, more: tuple[Cell, ...]) -> Callout:
+    undecided = [f.severity for f in context.findings if f.key not in context.dispositions]
+    required = dict.fromkeys(context.survey.settings.signoff.roles_required)
+    text = markdown(
+        "front.state_text",
+        majors=undecided.count(Severity.HOLD),
+        flags=undecided.count(Severity.FLAG),
+        comments=len(context.survey.records("comments")),
+        open=sum(row["state"] in OPEN for row in context.survey.records("comments")),
+        withheld=withheld_comments(context),
+        signed=len(signed_roles(context.survey) & set(required)),
+        roles=len(required),
+    )
+    return Callout("info", say("front.state_title"), text, more)
 
 
 def _held(context: Context, finding: Finding) -> Cell:

@@ -9,19 +9,21 @@ think of it.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import fields, is_dataclass, replace
 from itertools import compress
 from typing import Any, TypeVar
 
 import numpy as np
 
+from sitegen.compute.functions import role_words
 from sitegen.compute.sentences import any_of
 from sitegen.problems import Finding, Where
 from sitegen.project.schema import PUBLISH_CLASSES
 from sitegen.project.settings import PublishPart
-from sitegen.project.survey import Survey, SurveyTable, records
-from sitegen.report.words import escape_markdown, say
+from sitegen.project.survey import Survey, SurveyTable, Withheld, records
+from sitegen.report.remarks import OPEN
+from sitegen.report.words import escape_markdown, lexicon, say
 
 CLASSES = PUBLISH_CLASSES
 ALLOWED: Mapping[str, frozenset[str]] = {
@@ -38,9 +40,6 @@ FIELD_COMMENTS: Mapping[str, tuple[str, ...]] = {
     "custody": ("comment",),
     "products": ("comment",),
 }
-ROLE_COLUMNS = (
-    "by_role", "to_role", "placed_by", "retrieved_by", "sealed_by", "agreed_by_role", "responded_by", "role",
-)  # fmt: skip
 MIN_GUARDED_CHARS = 12
 """A withheld comment shorter than this would be found in other sentences."""
 
@@ -67,23 +66,39 @@ def published(survey: Survey) -> Survey:
     if shows == frozenset(CLASSES):
         return survey
     tables = dict(survey.tables)
+    lacks = Withheld()
     if "field_comments" not in shows:
+        remarks = (text for name, columns in FIELD_COMMENTS.items() for text in _filled(survey, name, columns))
+        lacks = replace(lacks, remarks=sum(1 for _ in remarks))
         for name, columns in FIELD_COMMENTS.items():
-            tables[name] = _blanked(tables[name], columns)
+            tables[name] = _masked(tables[name], columns)
     if "review_comments" not in shows:
+        states = survey.frame("comments")["state"]
+        lacks = replace(lacks, comments=len(states), open_comments=int(states.isin(OPEN).sum()))
         tables["comments"] = _kept(tables["comments"], lambda _: False)
     if "uncleared_photos" not in shows:
         tables["photos"] = _kept(tables["photos"], lambda row: row["publish"] == "yes")
+    if "role_codes" not in shows:
+        lacks = replace(lacks, roles=role_words(survey, lexicon("labels")["function"]))
     features = survey.features
     if "private_features" not in shows:
         features = tuple(feature for feature in features if feature.public)
-    return replace(survey, tables=tables, features=features)
+    return replace(survey, tables=tables, features=features, withheld=lacks)
 
 
-def _blanked(table: SurveyTable, columns: tuple[str, ...]) -> SurveyTable:
-    nothing = [""] * len(table.frame)
-    frame = table.frame.assign(**{column: "" for column in columns if column in table.frame})
-    received = {name: nothing if name in columns else cells for name, cells in table.received.items()}
+def _filled(survey: Survey, name: str, columns: Iterable[str]) -> list[str]:
+    return [text for column in columns for text in survey.frame(name)[column] if text]
+
+
+def _masked(table: SurveyTable, columns: tuple[str, ...]) -> SurveyTable:
+    """Put a word in place of each remark, so that a cell without a remark stays empty and is told apart."""
+    mask = say("publish.remark")
+
+    def masked(cells: Iterable[str]) -> list[str]:
+        return [mask if text else "" for text in cells]
+
+    frame = table.frame.assign(**{name: masked(table.frame[name]) for name in columns if name in table.frame})
+    received = {name: masked(cells) if name in columns else cells for name, cells in table.received.items()}
     return replace(table, frame=frame, received=received)
 
 
@@ -99,15 +114,16 @@ def published_findings(findings: tuple[Finding, ...], stated: PublishPart) -> tu
     found = findings
     if "field_comments" not in shows:
         columns = {column for names in FIELD_COMMENTS.values() for column in names}
-        found = tuple(_unquoted(f) if f.where.column in columns else f for f in found)
+        found = tuple(_unquoted(f, "publish.unquoted") if f.where.column in columns else f for f in found)
     if "review_comments" not in shows:
-        found = tuple(_unquoted(f) if f.where.file.endswith("comments.csv") else f for f in found)
+        file = "comments.csv"
+        found = tuple(_unquoted(f, "publish.unquoted_comment") if f.where.file.endswith(file) else f for f in found)
     return found
 
 
-def _unquoted(finding: Finding) -> Finding:
+def _unquoted(finding: Finding, words: str) -> Finding:
     where = Where(finding.where.file, finding.where.row, finding.where.column)
-    return replace(finding, where=where, found=say("publish.unquoted"))
+    return replace(finding, where=where, found=say(words))
 
 
 def guarded(survey: Survey) -> tuple[str, ...]:
@@ -116,23 +132,18 @@ def guarded(survey: Survey) -> tuple[str, ...]:
     texts: set[str] = set()
     if "field_comments" not in shows:
         for name, columns in FIELD_COMMENTS.items():
-            texts |= {text for column in columns for text in survey.frame(name)[column]}
+            texts |= set(_filled(survey, name, columns))
     if "review_comments" not in shows:
         texts |= {text for column in ("text", "response") for text in survey.frame("comments")[column]}
     return tuple(sorted(text for text in texts if len(text) >= MIN_GUARDED_CHARS))
 
 
 def substitutes(survey: Survey) -> dict[str, str]:
-    """Return what is printed instead: a word for each role's code, the public label for a point's id."""
+    """Return what a published survey prints instead: a role's function for its code, a point's label for its id."""
     shows = allowed(survey.settings.publish)
     found: dict[str, str] = {}
     if "role_codes" not in shows:
-        codes = set(survey.settings.signoff.roles_required)
-        for table in survey.tables.values():
-            for column in ROLE_COLUMNS:
-                if column in table.frame:
-                    codes |= set(table.frame[column])
-        found |= {code: say("publish.role") for code in codes if code}
+        found |= survey.withheld.roles
     if "location_ids" not in shows:
         rows = survey.records("locations")
         found |= {r["location_id"]: r["public_label"] for r in rows if r["public_label"]}

@@ -336,10 +336,10 @@ class Bound:
 class Report:
     """The whole report, ready for any writer. ``history`` gives the reasons for each revision.
 
-    ``values`` are the numbers that its tables print, ``sample`` those drawn for a reviewer,
-    ``hashes`` the SHA-256 of each input file that a number leads to, and of each of the ``volumes``
-    that hold what the printed report has no room for. ``comment_copy`` is there where the project
-    asks for one.
+    ``values`` are the numbers that its tables print, ``sample`` those drawn for a reviewer, None where
+    the report is not for one, ``hashes`` the SHA-256 of each input file that a number leads to, and of
+    each of the ``volumes`` that hold what the printed report has no room for. ``comment_copy`` is there
+    where the project asks for one.
     """
 
     meta: Meta
@@ -350,7 +350,7 @@ class Report:
     groups: tuple[str, ...]
     history: Table | None = None
     values: tuple[PrintedValue, ...] = ()
-    sample: tuple[PrintedValue, ...] = ()
+    sample: tuple[PrintedValue, ...] | None = ()
     hashes: Mapping[str, str] = field(default_factory=dict)
     comment_copy: CommentCopy | None = None
     volumes: tuple[Volume, ...] = ()

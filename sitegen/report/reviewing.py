@@ -9,14 +9,16 @@ from sitegen.compute.signatures import signed_roles
 from sitegen.problems import Finding, Severity
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.zones import ZONE_DATA_VERSION
+from sitegen.report.audience import grave, severity_cell, withheld_comments
 from sitegen.report.citing import citations_table
 from sitegen.report.context import Context
 from sitegen.report.downloads import downloads_page
 from sitegen.report.exported import ExportTable
+from sitegen.report.lists import checks_page, glossary_table
 from sitegen.report.printed import record_ref
 from sitegen.report.records import Block, Cell, Column, Page, Ref, Section, Table, Volume
 from sitegen.report.sources import LISTED_ELSEWHERE
-from sitegen.report.words import lexicon, prose, say, word
+from sitegen.report.words import prose, say, word
 
 _KIND_REFS = {
     "sampler": "sampler",
@@ -33,9 +35,11 @@ def review_pages(
     """Yield the pages that a reviewer and a records manager ask for."""
     yield findings_page(context)
     yield comments_page(context, digest)
-    yield checks_page()
+    yield checks_page(context)
     yield limits_page(context)
-    yield Page(Ref("page", "glossary"), "Glossary", say("review.glossary_lead"), (glossary_table(),), group="Methods")
+    yield Page(
+        Ref("page", "glossary"), "Glossary", say("review.glossary_lead"), (glossary_table(context),), group="Methods"
+    )
     yield downloads_page(context, exports, volumes)
     yield Page(
         Ref("page", "files"),
@@ -51,6 +55,7 @@ def findings_page(context: Context) -> Page:
     count = {s: sum(f.severity is s for f in context.findings) for s in Severity}
     lead = say(
         "review.findings_lead",
+        team=context.for_team,
         total=len(context.findings),
         holds=count[Severity.HOLD],
         flags=count[Severity.FLAG],
@@ -70,13 +75,13 @@ def findings_table(context: Context, *, with_place: bool = False) -> Table:
         Column("subject", "Subject"),
         Column("about", "About"),
         Column("found", "Found, and what was expected", kind="wide"),
-        Column("do", "What to do", kind="wide"),
+        *([Column("do", "What to do", kind="wide")] if context.for_team else ()),
         Column("disposition", "Disposition"),
     )
     rows = tuple(_finding_row(context, finding, with_place=with_place) for finding in context.findings)
     return Table(
         "findings",
-        say("review.findings_caption"),
+        say("review.findings_caption", team=context.for_team),
         columns,
         rows,
         empty=say("review.findings_none"),
@@ -91,15 +96,11 @@ def _finding_row(context: Context, finding: Finding, *, with_place: bool) -> tup
     place = where if with_place else ""
     found = say("review.found", found=finding.found, expected=finding.expected, where=place)
     return (
-        Cell(
-            word("severity", finding.severity.value),
-            tone=finding.severity.value,
-            ref=Ref("finding", finding.key),
-        ),
+        severity_cell(context, finding.severity, Ref("finding", finding.key)),
         Cell(word("subject", check.subject), Ref("check", finding.code)),
         Cell(about_text(context, finding), subject_ref(context, finding)),
         Cell(found, origin=(where.file, where.row or 0, where.column or "")),
-        Cell(finding.do, departure_ref(context, finding.do)),
+        *([Cell(finding.do, departure_ref(context, finding.do))] if context.for_team else ()),
         Cell(disposition_text(context, finding)),
     )
 
@@ -166,7 +167,11 @@ def disposition_text(context: Context, finding: Finding) -> str:
     """Return what was decided about a finding, by whom and why."""
     row = context.dispositions.get(finding.key)
     if row is None:
-        return "none yet" if finding.severity in (Severity.HOLD, Severity.FLAG) else "–"
+        return (
+            say("review.undecided", team=context.for_team)
+            if finding.severity in (Severity.HOLD, Severity.FLAG)
+            else "–"
+        )
     who = " ".join(part for part in (row["by_role"], row["on"]) if part)
     return f"{row['disposition']}: {row['reason']} ({who})"
 
@@ -184,10 +189,12 @@ def comments_page(context: Context, digest: str) -> Page:
         Column("response", "Answer", kind="wide"),
     )
     rows = tuple(_comment_row(context, row) for row in comments)
-    table = Table("comments", say("review.comments_caption"), columns, rows, filters=("class", "state"))
+    empty = withheld_comments(context) or say("review.comments_none")
+    table = Table("comments", say("review.comments_caption"), columns, rows, empty=empty, filters=("class", "state"))
     roles = set(context.survey.settings.signoff.roles_required)
     lead = say(
         "review.review_lead",
+        withheld=context.survey.withheld,
         comments=len(comments),
         open=sum(_is_open(row) for row in comments),
         blocking=sum(_blocks(row) for row in comments),
@@ -277,7 +284,7 @@ def signoff_table(context: Context, digest: str) -> Table:
                 Cell(context.moment(row["signed_at_utc"])),
                 Cell(f"{row['revision']:.0f}"),
                 Cell(row["content_digest"][:8]),
-                Cell("signed" if fits else "signed other content", tone="" if fits else "hold"),
+                Cell("signed" if fits else "signed other content", tone="" if fits else grave(context)),
             )
         )
     return Table(
@@ -285,41 +292,12 @@ def signoff_table(context: Context, digest: str) -> Table:
         say("review.signoff_caption"),
         columns,
         tuple(rows),
-        note=say("review.signoff_note", digest=digest, revision=context.survey.settings.project.revision),
-    )
-
-
-def checks_page() -> Page:
-    """Return the check catalogue."""
-    found = catalogue()
-    columns = (
-        Column("check", "Check"),
-        Column("severity", "Severity"),
-        Column("subject", "Subject"),
-        Column("rule", "Rule", kind="wide"),
-        Column("do", "What to do", kind="wide"),
-        Column("limits", "Limit"),
-        Column("source", "Source", kind="wide"),
-    )
-    rows = tuple(
-        (
-            Cell(check.code, Ref("check", check.code)),
-            Cell(word("severity", check.severity.value), tone=check.severity.value),
-            Cell(word("subject", check.subject)),
-            Cell(check.rule),
-            Cell(check.do),
-            Cell(", ".join(check.limits) or "–"),
-            Cell(check.source),
-        )
-        for check in found.values()
-    )
-    table = Table("checks", say("review.checks_caption"), columns, rows, filters=("severity", "subject"))
-    return Page(
-        Ref("page", "checks"),
-        "Check catalogue",
-        say("review.checks_lead", count=len(found)),
-        (table,),
-        group="Methods",
+        note=say(
+            "review.signoff_note",
+            team=context.for_team,
+            digest=digest,
+            revision=context.survey.settings.project.revision,
+        ),
     )
 
 
@@ -363,17 +341,6 @@ def limits_table(context: Context, *, own_only: bool) -> Table:
     caption = say("front.overrides_caption") if own_only else say("review.limits_caption")
     ours = () if all(limit.from_project for limit in shown) else (say("sources.program"),)
     return Table(name, caption, columns, rows, source="; ".join((SETTINGS_FILE, *ours)))
-
-
-def glossary_table() -> Table:
-    """Return the terms with their meanings."""
-    rows = tuple((Cell(term, Ref("term", term)), Cell(meaning)) for term, meaning in lexicon("glossary").items())
-    return Table(
-        "glossary",
-        say("review.glossary_caption"),
-        (Column("term", "Term"), Column("meaning", "Meaning", kind="wide")),
-        rows,
-    )
 
 
 def files_table(context: Context) -> Table:

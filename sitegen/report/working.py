@@ -9,6 +9,7 @@ from sitegen.checks.dispositions import dispositions, open_findings
 from sitegen.compute.sample import drawn
 from sitegen.project.schema import Column as SpecColumn
 from sitegen.project.survey import SurveyTable
+from sitegen.report.audience import withheld_comments
 from sitegen.report.context import Context
 from sitegen.report.records import (
     Block,
@@ -78,6 +79,7 @@ def working_page(context: Context, pages: Sequence[Page], ticks: tuple[PrintedVa
         findings=len(waiting.rows),
         comments=len(comments.rows),
         recorded=len(context.survey.records("comments")),
+        withheld=withheld_comments(context),
         ticks=len(ticks),
         columns=len(silent.rows),
     )
@@ -123,7 +125,8 @@ def _comments_table(context: Context) -> Table:
         for row in context.survey.records("comments")
         if row["state"] in (*OPEN, "answered")
     )
-    empty = say("working.no_comments", recorded=len(context.survey.records("comments")))
+    recorded = len(context.survey.records("comments"))
+    empty = withheld_comments(context) or say("working.no_comments", recorded=recorded)
     return Table("to-read", say("working.comments_caption"), columns, rows, empty=empty)
 
 

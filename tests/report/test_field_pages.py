@@ -157,12 +157,15 @@ def test_contours_are_claimed_only_where_there_are_some(built: Built) -> None:
     """The GeoPackage's line and the general remarks follow the tables that are in it."""
     some = (NOTES, RESULTS, LOCATIONS)
     without = {row[0].text: row[1].text for row in downloads_table(some, (), with_copy=False, with_features=True).rows}
-    with_some = {row[0].text: row[1].text for row in downloads_table((*some, AREAS), (), with_copy=False, with_features=True).rows}
+    with_some = {
+        row[0].text: row[1].text
+        for row in downloads_table((*some, AREAS), (), with_copy=False, with_features=True).rows
+    }
     assert "points and site features" in without["survey.gpkg"]
     assert "no contours" in without["survey.gpkg"]
     assert "points, contours and site features" in with_some["survey.gpkg"]
     said = " ".join(str(cell) for row in built.report.exports[0].rows for cell in row)
-    assert "survey.gpkg has points, results and site features" in said
+    assert "survey.gpkg has points, site features and results" in said
 
 
 def test_the_workbook_has_the_sheets_that_the_page_names(built: Built) -> None:
