@@ -114,7 +114,13 @@ def tiles(context: Context) -> tuple[Tile, ...]:
         Tile(
             _share(counts[3], counts[0]),
             "planned points with results",
-            say("front.tile_usable", usable=counts[4], results=counts[3], groups=_by_medium(context)),
+            say(
+                "front.tile_usable",
+                usable=counts[4],
+                unnoted=ev.completeness.unnoted_planned,
+                results=counts[3],
+                groups=_by_medium(context),
+            ),
             Ref("page", "locations"),
         ),
         Tile(
@@ -161,6 +167,7 @@ def how_sure(context: Context) -> Prose:
         markdown(
             "front.howsure_text",
             usable=done.overall.counts[4],
+            unnoted=done.unnoted_planned,
             planned=done.overall.counts[0],
             added=done.added.counts[0],
             not_installed=done.in_state(NOT_INSTALLED),

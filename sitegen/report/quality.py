@@ -36,6 +36,7 @@ def lead(context: Context) -> str:
     return say(
         "quality.lead",
         usable=overall.counts[4],
+        unnoted=ev.completeness.unnoted_planned,
         planned=overall.counts[0],
         results=ev.completeness.every.counts[3],
         blanks=len(ev.blank_hits),
@@ -83,7 +84,8 @@ def completeness_tables(context: Context) -> tuple[Table, ...]:
         "completeness", say("quality.stages_caption"), (done.overall, *groups, done.added, done.every), "Points",
         context.evaluation.limits["completeness_pct"].value,
     )  # fmt: skip
-    whole = replace(whole, note=say("quality.stages_note", chained=len(done.chained), usable=done.every.counts[-1]))
+    beside = {"chained": len(done.chained), "unnoted": len(done.unnoted), "usable": done.every.counts[-1]}
+    whole = replace(whole, note=say("quality.stages_note", **beside))
     parts = tuple(
         _stages_table(f"completeness-{key}", say("quality.stages_by_caption", key=key), groups, key.capitalize())
         for key, groups in done.by.items()

@@ -88,3 +88,22 @@ def test_a_percentile_on_an_estimate_keeps_its_qualifier() -> None:
     """The median of three detections is the middle one, over the range and said so."""
     rows = [result("A", 20.0), result("B", 900.0, "E"), result("C", 1_000.0)]
     assert summarise(pd.DataFrame(rows), "soil", frozenset()).percentiles[0].qualifier == "E"
+
+
+DEPLOYMENTS = "field/deployments.csv"
+
+
+@pytest.mark.parametrize(
+    ("columns", "usable", "unnoted"), [(("condition",), 0, 51), (("depth_ft",), 4, 45), ((), 49, 0)]
+)
+def test_a_point_without_its_samplers_condition_or_depth_is_not_usable(
+    columns: tuple[str, ...], usable: int, unnoted: int
+) -> None:
+    """Blank conditions or depths hide marks and can't raise the count of points without one.
+
+    Without conditions only SG-16 (refusal) and SG-30 (exposure) have a mark, of 53 analysed; without
+    depths four have one, and four that need no depth are left: one sub-slab, three of air.
+    """
+    done = of_example(builders.every(DEPLOYMENTS, lambda _: dict.fromkeys(columns, "")))
+    assert (done.overall.counts[4], done.unnoted_planned) == (usable, unnoted)
+    assert done.overall.counts[3] == 53

@@ -135,3 +135,24 @@ def test_an_expected_table_without_rows_is_told_as_one_that_is_absent(name: str)
     for edit, code in ((header_only(name), "table-without-rows"), (removed(path), "file-absent")):
         found = [f for f in check_snapshot(changed(edit)).findings if f.where.file == path and f.code == code]
         assert [f.severity.value for f in found] == ["flag"], code
+
+
+def test_points_without_a_condition_or_depth_on_record_are_not_called_usable() -> None:
+    """Where no condition and no depth is on record no point is free of a mark, and the pages say why."""
+    found = at("little noted")
+    why = "no condition or depth is on record"
+    assert (
+        f"0 of 6 planned points are usable without a mark of their sampler's own (condition, exposure or depth), \
+custody marks of whole bags aside (for 6, {why})"
+        in found["page page start#sure"]
+    )
+    assert f"0 in all free of a mark of their own; for 6 {why}" in found["page page start"]
+    assert (
+        f"0 of 6 planned points have results without a mark of their sampler's own, custody marks of whole bags \
+aside; for 6 {why}."
+        in found["page page quality"]
+    )
+    stages = found["page page quality#completeness, table completeness"]
+    assert f"6 points without such a mark, for which {why}, are not counted." in stages
+    findings = found["page page findings, table findings"]
+    assert "0 of 6 planned points usable without marks of their own (0 %), 6 without a condition or depth" in findings
