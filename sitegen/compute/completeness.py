@@ -18,7 +18,7 @@ import pandas as pd
 from sitegen.compute.exposure import Placement
 from sitegen.compute.marks import Marks
 from sitegen.compute.standing import point_states
-from sitegen.project.schema import MEDIUM_GROUPS
+from sitegen.project.schema import MEDIUM_GROUPS, SOIL_MEDIA
 from sitegen.project.survey import Survey
 
 STAGES = ("planned", "placed", "recovered", "analysed", "usable")
@@ -89,10 +89,12 @@ def completeness(survey: Survey, first: Mapping[str, Placement], store: pd.DataF
     sets = (frozenset(places), frozenset(first), recovered, analysed, usable)
     keys: dict[str, Callable[[str], str]] = {
         "medium": lambda name: places[name]["medium"],
-        "surface": lambda name: places[name]["surface"] or "none",
+        "surface": lambda name: places[name]["surface"] or _no_surface(places[name]["medium"]),
         "day": lambda name: first[name].placed_at[:10] if name in first else "not placed",
-        "bag": lambda name: (first[name].bag_id or "none") if name in first else "not placed",
-        "batch": lambda name: batches.get(first[name].sampler_id, "none") if name in first else "not placed",
+        "bag": lambda name: (first[name].bag_id or "none on record") if name in first else "not placed",
+        "batch": lambda name: (
+            (batches.get(first[name].sampler_id) or "none on record") if name in first else "not placed"
+        ),
     }
     added = frozenset(name for name, row in places.items() if row["design"] == "added")
     planned = Stages("planned", tuple(ids - added for ids in sets))
@@ -110,6 +112,11 @@ def completeness(survey: Survey, first: Mapping[str, Placement], store: pd.DataF
         unmarked - usable,
         point_states(survey, first),
     )
+
+
+def _no_surface(medium: str) -> str:
+    """Return the group of a point without a surface: in soil it is not on record, in air there is none to record."""
+    return "not recorded" if medium in SOIL_MEDIA else "air"
 
 
 def _split(sets: tuple[frozenset[str], ...], known: list[str], key: Callable[[str], str]) -> tuple[Stages, ...]:

@@ -226,9 +226,9 @@ def _summary_cells(context: Context, summary: Summary) -> tuple[Cell, ...]:
 
 
 def summary_table(context: Context, compound: Compound) -> Table:
-    """Return a compound's summary for soil points, paved and unpaved apart."""
+    """Return a compound's summary for soil points, paved, unpaved and those without a surface on record apart."""
     found = context.evaluation.summaries
-    groups = [g for g in ("soil", "paved", "unpaved") if (compound.analyte_id, g) in found]
+    groups = [g for g in ("soil", "paved", "unpaved", "surface_unrecorded") if (compound.analyte_id, g) in found]
     rows = tuple(
         (Cell(word("group", g)), *_summary_cells(context, made), Cell(interval_text(made.frequency)))
         for g in groups

@@ -238,7 +238,7 @@ _COMPOUND_FIELDS = (
         "group",
         _TEXT,
         "",
-        "summarised: soil, paved, unpaved points; indoor_air, outdoor_air with duplicates",
+        "summarised: soil, paved, unpaved points, surface_unrecorded; indoor_air, outdoor_air with duplicates",
         required=True,
     ),
     ExportField("analysed", _INTEGER, "", "results", required=True),

@@ -107,3 +107,16 @@ def test_a_point_without_its_samplers_condition_or_depth_is_not_usable(
     done = of_example(builders.every(DEPLOYMENTS, lambda _: dict.fromkeys(columns, "")))
     assert (done.overall.counts[4], done.unnoted_planned) == (usable, unnoted)
     assert done.overall.counts[3] == 53
+
+
+LOCATIONS = "locations/locations.csv"
+
+
+def test_a_blank_surface_is_a_group_of_its_own() -> None:
+    """A soil point whose surface is not on record counts neither as unpaved nor as bare; air has no surface."""
+    survey = evaluate(builders.load(builders.changed(builders.cell(LOCATIONS, "SS-01", "surface", ""))))
+    counts = {group: s.analysed for (analyte, group), s in survey.summaries.items() if analyte == "pce"}
+    assert (counts["soil"], counts["paved"], counts["unpaved"], counts["surface_unrecorded"]) == (51, 10, 40, 1)
+    surfaces = {stages.group: stages.counts[0] for stages in survey.completeness.by["surface"]}
+    assert (surfaces["not recorded"], surfaces["air"]) == (1, 3)
+    assert "none" not in surfaces

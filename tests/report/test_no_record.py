@@ -156,3 +156,10 @@ aside; for 6 {why}."
     assert f"6 points without such a mark, for which {why}, are not counted." in stages
     findings = found["page page findings, table findings"]
     assert "0 of 6 planned points usable without marks of their own (0 %), 6 without a condition or depth" in findings
+
+
+def test_points_without_a_surface_on_record_are_not_summarised_as_unpaved() -> None:
+    """Where no surface is on record a compound's page has one group for that, and no unpaved ground."""
+    table = at("little noted")["page compound pce#summary, table summary-pce"]
+    assert "Surface not recorded" in table
+    assert "Unpaved ground" not in table
