@@ -25,10 +25,16 @@ def relations_page(context: Context) -> Page:
     facts = {
         "ethenes": len(related.ethenes.makeups),
         "fuels": len(related.fuels.makeups),
+        "unweighed": _unweighed(context),
         "points": context.soil_points,
     }
     lead = say("relations.lead", **facts)
     return Page(PAGE, "Compound relations", lead, relations_blocks(context), group="Results")
+
+
+def _unweighed(context: Context) -> str:
+    """Name the ethenes with results that have no molar mass on record; "" for none."""
+    return ", ".join(context.name(name) for name in context.evaluation.related.ethenes.unweighed)
 
 
 def relations_blocks(context: Context) -> tuple[Block, ...]:
@@ -94,7 +100,7 @@ def ethenes_table(context: Context) -> Table:
         )
         for m in family.makeups
     )
-    note = say("relations.ethenes_note", limit=limit.text, source=limit.source)
+    note = say("relations.ethenes_note", limit=limit.text, source=limit.source, unweighed=_unweighed(context))
     return Table("ethene-shares", say("relations.ethenes_caption"), columns, rows, note=note)
 
 
