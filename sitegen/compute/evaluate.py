@@ -35,7 +35,7 @@ from sitegen.compute.fieldmarks import laboratory_marks, placement_marks
 from sitegen.compute.holding import Held, holding_marks, holding_times
 from sitegen.compute.labqc import Control, control_marks, controls
 from sitegen.compute.limits import LimitRecord, limits
-from sitegen.compute.locallow import LocalLow, local_lows
+from sitegen.compute.locallow import LocalLow, Lows, local_lows
 from sitegen.compute.marks import Marks, gather
 from sitegen.compute.place import Point, points
 from sitegen.compute.proposals import Proposed, proposals
@@ -241,9 +241,14 @@ class Evaluation:
         return relate(self.survey, self.primary, self.points, _listed(self.compounds), self.limits)
 
     @cached_property
+    def lows(self) -> Lows:
+        """Points far below all of their neighbours, and how many could be compared."""
+        return local_lows(self.primary, self.points, self.marks, self.limits)
+
+    @property
     def local_lows(self) -> tuple[LocalLow, ...]:
         """Points far below all of their neighbours."""
-        return local_lows(self.primary, self.points, self.marks, self.limits)
+        return self.lows.found
 
     @cached_property
     def sums(self) -> Mapping[str, DetectedSum]:

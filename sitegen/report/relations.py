@@ -203,7 +203,7 @@ def correlation_table(context: Context) -> Table:
 
 def low_table(context: Context) -> Table:
     """Return the points far below their neighbours, a row for each compound."""
-    limits = context.evaluation.limits
+    limits, compared = context.evaluation.limits, context.evaluation.lows.compared
     unit = UNIT_TEXT["ng"]
     columns = (
         Column("point", "Point"),
@@ -227,8 +227,11 @@ def low_table(context: Context) -> Table:
         "relations.low_note",
         multiple=limits["local_low_rl_multiple"].text,
         share=limits["local_low_share"].text,
+        compared=compared,
+        points=context.soil_points,
     )
-    caption, empty = say("relations.low_caption"), say("relations.low_none", points=context.soil_points)
+    caption = say("relations.low_caption")
+    empty = say("relations.low_none", compared=compared, points=context.soil_points)
     return Table("local-lows", caption, columns, rows, note=note, empty=empty)
 
 

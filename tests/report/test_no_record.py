@@ -6,7 +6,7 @@ import re
 from functools import cache
 
 import pytest
-from builders import Change, changed, example, removed, without_rows
+from builders import Change, cells, changed, example, removed, without_rows
 from matrix_survey import young
 from slips import report_texts
 
@@ -170,3 +170,28 @@ def test_ethenes_without_a_molar_mass_are_not_compared_and_not_said_to_be_absent
     lead = at("little noted")["page page relations"]
     assert "chlorinated ethenes are not compared, for no molar mass is on record (Tetrachloroethene" in lead
     assert "no points with chlorinated ethenes" not in lead
+
+
+LOCATIONS = TABLE["locations"].path
+
+
+def test_points_without_positions_are_not_compared_with_neighbours() -> None:
+    """Without positions there are no neighbours to be below of, and no point is said to be none."""
+    low = at("little noted")["page page relations#low, table local-lows"]
+    assert "Not compared: no point has three unmarked neighbours with positions on record" in low
+    assert "None of" not in low
+
+
+@pytest.mark.parametrize(
+    ("gone", "words"),
+    [
+        (("SG-01",), "Compared: 5 of 6 soil points with results."),
+        (("SG-01", "SG-35"), "Compared: 1 of 6 soil points with results."),
+        (("SG-01", "SG-35", "SG-36"), "Not compared"),
+    ],
+)
+def test_the_points_compared_with_neighbours_are_counted(gone: tuple[str, ...], words: str) -> None:
+    """A point needs three unmarked neighbours with a position: SG-37 is marked, and is itself no neighbour."""
+    lost = {"easting": "", "northing": "", "plan_easting": "", "plan_northing": ""}
+    folder = changed(*(cells(LOCATIONS, name, **lost) for name in gone), folder=young("analysed", "internal"))
+    assert words in said(folder)["page page relations#low, table local-lows"]
