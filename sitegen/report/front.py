@@ -59,7 +59,7 @@ def front_pages(context: Context, data: MapData, ground: Ground | None) -> Itera
         told,
         group="Report",
     )
-    yield Page(MAP, "Map", say("front.map_lead"), map_blocks(context, data), group="Results")
+    yield Page(MAP, "Map", say("front.map_lead", unplaced=context.unplaced), map_blocks(context, data), group="Results")
 
 
 def lead(context: Context) -> str:
@@ -243,8 +243,9 @@ def map_table(context: Context, data: MapData) -> Table:
                 *cells,
             )
         )
-    caption = say("front.map_table_caption")
-    return Table("map-twin", caption, columns, tuple(rows), filters=("surface", "state"))
+    caption = say("front.map_table_caption", unplaced=context.unplaced)
+    empty = say("front.map_table_none", unplaced=context.unplaced)
+    return Table("map-twin", caption, columns, tuple(rows), filters=("surface", "state"), empty=empty)
 
 
 def _map_cell(context: Context, location_id: str, analyte_id: str, text: str) -> Cell:
