@@ -16,6 +16,7 @@ from sitegen.figures.ground import Ground
 from sitegen.figures.inputs import ResultBar
 from sitegen.figures.sitemap import symbol_map
 from sitegen.project.schema import SOIL_MEDIA
+from sitegen.report.blanking import silent_text, unless_silent
 from sitegen.report.context import Context, location_ref
 from sitegen.report.contouring import contour_section
 from sitegen.report.mapdata import place_values
@@ -159,6 +160,7 @@ def _hit(context: Context, hit: BlankHit) -> dict[str, Any]:
         "blank": hit.label,
         "kind": word("blank", hit.kind),
         "group": hit.group,
+        "reach": hit.reach,
         "value": printed_text(context.by_key[hit.lab_sample_id, hit.analyte_id], context.display),
         "members": hit.members,
         "touched": len(hit.touched),
@@ -190,7 +192,7 @@ def _summary_columns(context: Context) -> tuple[Column, ...]:
     return (
         Column("analysed", "Analysed", kind="number"),
         Column("detected", "Detected", kind="number"),
-        Column("unaffected", say("compound.head_unaffected"), kind="number"),
+        Column("unaffected", say("compound.head_unaffected", silent=silent_text(context)), kind="number"),
         *((Column("ruled", say("compound.head_ruled"), kind="number"),) if ruled else ()),
         Column("range", "Range of detections", mass, "number"),
         Column("p50", "Median", mass, "number"),
@@ -209,7 +211,7 @@ def _summary_cells(context: Context, summary: Summary) -> tuple[Cell, ...]:
         Cell(str(summary.analysed)),
         Cell(f"{summary.detected} ({percent(summary.detected, summary.analysed)})"),
         Cell(
-            f"{summary.unblanked} ({percent(summary.unblanked, summary.detected, 100 - limit)})"
+            unless_silent(context, f"{summary.unblanked} ({percent(summary.unblanked, summary.detected, 100 - limit)})")
             if summary.detected
             else "–",
             tone="flag" if summary.unblanked != summary.detected else "",

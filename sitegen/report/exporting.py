@@ -11,6 +11,7 @@ from sitegen.problems import Severity
 from sitegen.project.schema import AIR_MEDIA, SOIL_MEDIA
 from sitegen.project.survey import records
 from sitegen.project.tables import TABLE
+from sitegen.report.blanking import partly_silent
 from sitegen.report.context import Context
 from sitegen.report.contouring import contours_export
 from sitegen.report.exported import CELL_CHARS, SHEET_ROWS, ExportField, ExportLink, ExportTable
@@ -242,7 +243,11 @@ _COMPOUND_FIELDS = (
     ExportField("analysed", _INTEGER, "", "results", required=True),
     ExportField("detected", _INTEGER, "", "detections", required=True),
     ExportField(
-        "not_blank_affected", _INTEGER, "", "detections that no blank affects, whatever the rule", required=True
+        "not_blank_affected",
+        _INTEGER,
+        "",
+        "detections that no blank affects, whatever the rule; empty where no blank has results and its bag, batch or "
+        "day on record",
     ),
     ExportField(
         "detected_under_rule", _INTEGER, "", "detections left by a blank rule that makes non-detects; else empty"
@@ -274,7 +279,7 @@ def compounds_export(context: Context) -> ExportTable:
             s.group,
             s.analysed,
             s.detected,
-            s.unblanked,
+            s.unblanked if context.evaluation.blanks_speak else None,
             ruled.detected if ruled else None,
             s.lowest,
             s.highest,
@@ -295,7 +300,7 @@ def compounds_export(context: Context) -> ExportTable:
     return ExportTable(
         "compounds",
         say("export.compounds_title"),
-        say("export.compounds_note"),
+        say("export.compounds_note", silent=partly_silent(context)),
         _COMPOUND_FIELDS,
         rows,
         key=("analyte_id", "group"),

@@ -12,6 +12,7 @@ from sitegen.compute.standing import NOT_INSTALLED, PLANNED
 from sitegen.figures.ground import Ground
 from sitegen.problems import Severity
 from sitegen.project.schema import SECTIONS
+from sitegen.report.blanking import silent_text
 from sitegen.report.compound import summary_row_table
 from sitegen.report.context import Context
 from sitegen.report.headlines import first_map_blocks, top_text, tops_table
@@ -187,6 +188,8 @@ def how_sure(context: Context) -> Prose:
             seals=codes.count("seal-differs"),
             unsigned=codes.count("hand-over-unsigned"),
             blanks=len(ev.blanks),
+            speak=ev.blanks_speak,
+            silent=silent_text(context),
             results=done.every.counts[3],
             bases=context.bases,
         )

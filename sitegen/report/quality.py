@@ -10,6 +10,7 @@ from sitegen.compute.completeness import STAGES, Stages
 from sitegen.compute.duplicates import AGREES, DIFFERS, NOT_CALCULABLE, Pair, with_results
 from sitegen.compute.holding import batch_holds
 from sitegen.compute.rounding import as_reported, percent, percent_of
+from sitegen.report.blanking import partly_silent, silent_text, unless_silent
 from sitegen.report.context import Context, location_ref
 from sitegen.report.defence import batch_ref, batches_table
 from sitegen.report.labcontrol import controls_table, surrogates_table
@@ -39,13 +40,16 @@ def lead(context: Context) -> str:
         unnoted=ev.completeness.unnoted_planned,
         planned=overall.counts[0],
         results=ev.completeness.every.counts[3],
-        blanks=len(ev.blank_hits),
+        hits=len(ev.blank_hits),
+        unplaced=[hit.reach for hit in ev.blank_hits if not hit.group],
         touched=len({key for hit in ev.blank_hits for key in hit.touched}),
         pairs=len(with_results(ev.pairs)),
         pairs_differ=sum(bool(pair.count(DIFFERS)) for pair in ev.pairs),
         surrogates=codes.count("surrogate-out"),
         over=codes.count("above-calibration"),
-        analysed=len(ev.blanks),
+        blanks=len(ev.blanks),
+        analysed=sum(blank.analysed for blank in ev.blanks),
+        silent=partly_silent(context),
         bases=context.bases,
     )
 
@@ -116,7 +120,7 @@ def blanks_analysed_table(context: Context) -> Table:
         Column("label", "Sample"),
         Column("opened", "Opened at"),
         Column("group", "Applies to"),
-        Column("samples", "Samplers it applies to", kind="number"),
+        Column("samples", say("quality.head_members"), kind="number"),
         Column("detected", "Compounds detected", kind="number"),
     )
     rows = tuple(
@@ -125,7 +129,7 @@ def blanks_analysed_table(context: Context) -> Table:
             Cell(one.label),
             _opened_cell(context, one.sampler_id),
             Cell(_reach_text(one.reach, one.group), Ref("bag", one.group) if one.reach == BAG and one.group else None),
-            Cell(str(one.samplers)),
+            _if_known(one.group, one.samplers),
             Cell(say("location.detected_of", detected=one.detected, analysed=one.analysed)),
         )
         for one in context.evaluation.blanks
@@ -154,19 +158,19 @@ def affected_table(context: Context) -> Table:
         Column("affected", "Affected by a blank", kind="number"),
     )
     limit = context.evaluation.limits["blank_share_pct"].value
-    blanks, silent = len(context.evaluation.blanks), say("quality.blanks_silent")
     rows = tuple(
         (
             Cell(word("medium_group", one.group)),
             Cell(f"{one.results:,}"),
             Cell(f"{one.detected:,}"),
             Cell(
-                f"{one.affected:,} ({percent(one.affected, one.detected, limit)} of detections)" if blanks else silent
+                unless_silent(context, f"{one.affected:,} ({percent(one.affected, one.detected, limit)} of detections)")
             ),
         )
         for one in context.evaluation.affected
     )
-    return Table("blank-affected", say("quality.affected_caption"), columns, rows)
+    caption = say("quality.affected_caption", silent=silent_text(context))
+    return Table("blank-affected", caption, columns, rows)
 
 
 def rates_table(context: Context) -> Table:
@@ -204,7 +208,7 @@ def blanks_table(context: Context) -> Table:
         Column("compound", "Compound"),
         Column("value", "Found", "ng", "number"),
         Column("rl", "Reporting limit", "ng", "number"),
-        Column("members", "Samplers it applies to", kind="number"),
+        Column("members", say("quality.head_members"), kind="number"),
         Column("touched", "Detections touched", kind="number"),
     )
     rows = tuple(_blank_row(context, hit) for hit in context.evaluation.blank_hits)
@@ -214,7 +218,12 @@ def blanks_table(context: Context) -> Table:
         columns,
         rows,
         note=say("quality.blanks_note", source=rule.source),
-        empty=say("quality.no_hits", blanks=len(context.evaluation.blanks)),
+        empty=say(
+            "quality.no_hits",
+            blanks=len(context.evaluation.blanks),
+            analysed=sum(blank.analysed for blank in context.evaluation.blanks),
+            silent=partly_silent(context),
+        ),
     )
 
 
@@ -228,9 +237,14 @@ def _blank_row(context: Context, hit: BlankHit) -> tuple[Cell, ...]:
         Cell(context.name(hit.analyte_id), Ref("compound", hit.analyte_id)),
         value_cell(row, context.display, ()),
         limit_cell(row, "rl"),
-        Cell(str(hit.members)),
-        Cell(str(len(hit.touched))),
+        _if_known(hit.group, hit.members),
+        _if_known(hit.group, len(hit.touched)),
     )
+
+
+def _if_known(group: str, count: int) -> Cell:
+    """Return a count of what a blank applies to, unless its bag, batch or day is not on record."""
+    return Cell(str(count) if group else say("quality.not_known"))
 
 
 def before_after_table(context: Context) -> Table:
@@ -251,7 +265,13 @@ def before_after_table(context: Context) -> Table:
         for (analyte, group), s in context.evaluation.summaries.items()
         if group == "soil" and s.unblanked != s.detected
     )
-    empty = say("quality.none_affected", blanks=len(context.evaluation.blanks))
+    empty = say(
+        "quality.none_affected",
+        points=context.soil_points,
+        blanks=len(context.evaluation.blanks),
+        speak=context.evaluation.blanks_speak,
+        silent=silent_text(context),
+    )
     return Table("before-after", say("quality.beforeafter_caption"), columns, rows, empty=empty)
 
 

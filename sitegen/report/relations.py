@@ -10,6 +10,7 @@ from sitegen.compute.relations import Along, Makeup, Relation, Share
 from sitegen.compute.rounding import as_reported, shown
 from sitegen.figures.shares import ShareBar, share_bars
 from sitegen.project.schema import SOIL_MEDIA
+from sitegen.report.blanking import silent_text, unless_silent
 from sitegen.report.context import Context, location_ref
 from sitegen.report.records import Block, Callout, Cell, Column, Figure, Mark, Page, Ref, Section, Table
 from sitegen.report.resting import points_text, rests_text
@@ -244,14 +245,14 @@ def sums_table(context: Context) -> Table:
         Column("point", "Point"),
         Column("sum", "Sum of detections", UNIT_TEXT["ng"], "number"),
         Column("detected", "Compounds detected", kind="number"),
-        Column("touched", "Touched by a blank", kind="number"),
+        Column("touched", say("relations.head_touched", silent=silent_text(context)), kind="number"),
     )
     rows = tuple(
         (
             Cell(name, location_ref(name), _sampler_marks(context, name)),
             Cell(shown(made.mass_ng) if made.detected else "none", tone="" if made.detected else "nondetect"),
             Cell(f"{made.detected} of {made.analysed}"),
-            Cell(str(made.touched)),
+            Cell(unless_silent(context, str(made.touched))),
         )
         for name, made in context.evaluation.sums.items()
         if media.get(name) in SOIL_MEDIA

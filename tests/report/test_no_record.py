@@ -113,19 +113,25 @@ def test_quality_control_without_rows_is_no_record(*, header: bool) -> None:
 
 def test_blanks_without_results_touch_nothing_and_free_nothing() -> None:
     """Where no blank has results, pages say that, and no count of results that none touches."""
-    gone = without_rows("lab/results.csv", lambda row: row["lab_sample_id"] in _blank_samples())
-    found = said(changed(gone))
+    found = said(changed(_without_blanks("")))
     assert "* No blank with results is on record" in found["page page start#sure"]
     assert "No blank with results is on record;" in found["page page quality"]
     affected = next(words for place, words in found.items() if place.endswith("table blank-affected"))
-    assert "no blank with results on record" in affected
+    assert "(trip blank: no results on record; method blank: no results on record)" in affected
+    assert "no record" in affected
     assert "0 (0 %" not in affected
 
 
+def _without_blanks(kind: str) -> Change:
+    """Return a change that takes away the results of the blanks of a kind, of every kind for ""."""
+    gone = _blank_samples(kind)
+    return without_rows("lab/results.csv", lambda row: row["lab_sample_id"] in gone)
+
+
 @cache
-def _blank_samples() -> frozenset[str]:
+def _blank_samples(kind: str) -> frozenset[str]:
     rows = compose(check_snapshot(example()))[0].records("lab_samples")
-    return frozenset(row["lab_sample_id"] for row in rows if row["type"].endswith("_blank"))
+    return frozenset(row["lab_sample_id"] for row in rows if row["type"].endswith(f"{kind}_blank"))
 
 
 @pytest.mark.parametrize("name", ["clearance", "deviations", "weather", "lab_qc"])
@@ -195,3 +201,69 @@ def test_the_points_compared_with_neighbours_are_counted(gone: tuple[str, ...], 
     lost = {"easting": "", "northing": "", "plan_easting": "", "plan_northing": ""}
     folder = changed(*(cells(LOCATIONS, name, **lost) for name in gone), folder=young("analysed", "internal"))
     assert words in said(folder)["page page relations#low, table local-lows"]
+
+
+PLACES_OF_BLANKS = (
+    "page page compounds, table compounds",
+    "page compound pce#summary, table summary-pce",
+    "page page relations#sums, table detected-sums",
+    "page page quality#blanks, table blank-affected",
+)
+"""Tables that count what blanks touch, or leave."""
+
+
+def test_without_blanks_no_detection_is_said_to_be_free_of_them() -> None:
+    """Where no blank has results every count of what they touch, or leave, is no record."""
+    found = said(changed(_without_blanks("")))
+    for place in PLACES_OF_BLANKS:
+        assert "no record" in found[place], place
+        assert "(100 %)" not in found[place], place
+    assert "unaffected by a blank" not in found["page page start#found"]
+
+
+@pytest.mark.parametrize("kind", ["trip", "method"])
+def test_a_kind_of_blank_without_results_is_named_beside_what_the_other_leaves(kind: str) -> None:
+    """With one kind alone each count, and each sentence that rests on it, names the kind that is missing."""
+    found, other = said(changed(_without_blanks(kind))), {"trip": "method", "method": "trip"}[kind]
+    lack = f"({kind} blank: no results on record)"
+    for place in (*PLACES_OF_BLANKS, "page page quality", "page page start#sure", "page page start#found"):
+        assert lack in found[place], place
+        assert f"{other} blank: no results" not in found[place], place
+    whole = said(example())
+    assert not [place for place in whole if "blank: no results on record" in whole[place]]
+
+
+def test_a_blank_whose_bag_or_batch_is_not_recorded_says_nothing_of_samples() -> None:
+    """What such blanks touch is not known: no page counts it as none, or the rest as unaffected."""
+    found = at("little noted")
+    assert "2 detections in blanks, and what they touch is not known (bag not recorded);" in found["page page quality"]
+    assert (
+        "* 5 blanks have results; what they touch is not known (trip blank: bag not recorded; method blank: \
+batch not recorded)."
+        in found["page page start#sure"]
+    )
+    for place in (*PLACES_OF_BLANKS, "page page quality#blanks, table blanks"):
+        assert "not known" in found[place], place
+        assert not re.search(r"of detections\)|\(100 %\)|\| 0 \| 0 \|", found[place]), place
+
+
+def test_only_what_was_analysed_in_a_blank_is_said_to_be_free_of_detections() -> None:
+    """One result of one blank says nothing of the other compounds, nor of points without results."""
+    found = at("one result")
+    assert "Nothing was detected in 1 result of 1 blank" in found["page page quality"]
+    assert "* 1 blank has results; no result at a point is on record." in found["page page start#sure"]
+    assert "Samplers with results it applies to" in found["page page quality#blanks, table blanks-analysed"]
+    assert "Nothing was detected in 1 result of 1 blank" in found["page page quality#blanks, table blanks"]
+    assert not [place for place in found if "1 blank with results" in found[place]]
+
+
+@pytest.mark.parametrize("stage", ["little noted", "analysed"])
+def test_data_files_leave_blank_what_no_blank_tells(stage: str) -> None:
+    """compounds.csv and blanks.csv have no zero, and no count of the unaffected, where no blank says so."""
+    tables = {table.name: table for table in compose(check_snapshot(young(stage, "internal")))[1].exports}
+    columns = (("compounds", "not_blank_affected"), ("blanks", "samples"), ("blanks", "touched"))
+    for name, column in columns:
+        table = tables[name]
+        cells_there = {row[table.at(column)] is None for row in table.rows}
+        assert cells_there == {stage == "little noted"}, (name, column)
+        assert "empty where" in table.fields[table.at(column)].meaning
