@@ -184,6 +184,7 @@ def how_sure(context: Context) -> Prose:
             halved=", ".join(halved),
             differ=sum(bool(pair.count(DIFFERS)) for pair in ev.pairs),
             pairs=len(with_results(ev.pairs)),
+            compared=sum(pair.compared for pair in ev.pairs),
             gaps=codes.count("custody-gap"),
             seals=codes.count("seal-differs"),
             unsigned=codes.count("hand-over-unsigned"),

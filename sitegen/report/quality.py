@@ -9,6 +9,7 @@ from sitegen.compute.blanks import BAG, DAY, BlankHit
 from sitegen.compute.completeness import STAGES, Stages
 from sitegen.compute.duplicates import AGREES, DIFFERS, NOT_CALCULABLE, Pair, with_results
 from sitegen.compute.holding import batch_holds
+from sitegen.compute.overrange import above_calibration
 from sitegen.compute.rounding import as_reported, percent, percent_of
 from sitegen.report.blanking import partly_silent, silent_text, unless_silent
 from sitegen.report.context import Context, location_ref
@@ -44,9 +45,12 @@ def lead(context: Context) -> str:
         unplaced=[hit.reach for hit in ev.blank_hits if not hit.group],
         touched=len({key for hit in ev.blank_hits for key in hit.touched}),
         pairs=len(with_results(ev.pairs)),
+        compared=sum(pair.compared for pair in ev.pairs),
         pairs_differ=sum(bool(pair.count(DIFFERS)) for pair in ev.pairs),
         surrogates=codes.count("surrogate-out"),
         over=codes.count("above-calibration"),
+        tops=_tops(context),
+        marked=_marked_over(context),
         blanks=len(ev.blanks),
         analysed=sum(blank.analysed for blank in ev.blanks),
         silent=partly_silent(context),
@@ -309,12 +313,13 @@ def pairs_table(context: Context) -> Table:
         achieved=context.evaluation.duplicate_rates[0].pairs,
         points=context.evaluation.duplicate_rates[0].primaries,
     )
-    return Table("pairs", say("quality.pairs_caption"), columns, rows, note=note)
+    return Table("pairs", say("quality.pairs_caption"), columns, rows, note=note, empty=say("quality.pairs_none"))
 
 
 def _differing(context: Context, pair: Pair) -> str:
     if not pair.results:
-        return say("quality.pair_without")
+        known = {"primary": pair.primary_id, "duplicate": pair.duplicate_id}
+        return say("quality.pair_without", **{name: sampler in context.by_sampler for name, sampler in known.items()})
     return ", ".join(context.name(r.analyte_id) for r in pair.results if r.verdict == DIFFERS) or "–"
 
 
@@ -367,6 +372,20 @@ def _over(context: Context) -> list[dict[str, Any]]:
     ]
 
 
+def _tops(context: Context) -> int:
+    """Count the reported results of samplers with the top of their calibration on file, non-detects with them."""
+    store = context.evaluation.store
+    rows = store[store["reportable"] & (store["sampler_id"] != "")]
+    return int(rows["calibration_top"].notna().sum())
+
+
+def _marked_over(context: Context) -> int:
+    """Count the detections of samplers that the laboratory alone says lie above their calibration, by its E."""
+    store = context.evaluation.store
+    rows = store[store["reportable"] & (store["sampler_id"] != "") & store["calibration_top"].isna()]
+    return int(above_calibration(rows).sum())
+
+
 def over_table(context: Context) -> Table:
     """Return the results that lie above the calibration."""
     rows = _over(context)
@@ -388,5 +407,10 @@ def over_table(context: Context) -> Table:
         )
         for row in rows
     )
-    empty = say("quality.none_over", tops=context.bases["calibration"].on)
+    empty = say(
+        "quality.none_over",
+        basis=context.bases["calibration"],
+        tops=_tops(context),
+        marked=_marked_over(context),
+    )
     return Table("over-range", say("quality.over_caption"), columns, body, empty=empty)

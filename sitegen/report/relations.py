@@ -13,7 +13,7 @@ from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.blanking import silent_text, unless_silent
 from sitegen.report.context import Context, location_ref
 from sitegen.report.records import Block, Callout, Cell, Column, Figure, Mark, Page, Ref, Section, Table
-from sitegen.report.resting import points_text, rests_text
+from sitegen.report.resting import over_text, points_text, rests_text
 from sitegen.report.values import UNIT_TEXT
 from sitegen.report.words import markdown, say
 
@@ -257,14 +257,17 @@ def sums_table(context: Context) -> Table:
         for name, made in context.evaluation.sums.items()
         if media.get(name) in SOIL_MEDIA
     )
+    rest, rests = resting(soil), resting_points(soil)
     note = say(
         "relations.sum_note",
         mass=shown(total.mass_ng),
+        detected=total.detected,
         found=f"{total.detected:,}",
         of=total.analysed,
         touched=total.touched,
-        rests=rests_text(context, resting(soil)),
-        points=points_text(context, resting_points(soil)),
+        over=over_text(context, rest, *rests.values()),
+        rests=rests_text(context, rest),
+        points=points_text(context, rests),
     )
     return Table("detected-sums", say("relations.sum_caption"), columns, rows, note=note)
 

@@ -6,7 +6,7 @@ import re
 from functools import cache
 
 import pytest
-from builders import Change, cells, changed, example, removed, without_rows
+from builders import Change, cells, changed, every, example, removed, without_rows
 from matrix_survey import young
 from slips import report_texts
 
@@ -267,3 +267,80 @@ def test_data_files_leave_blank_what_no_blank_tells(stage: str) -> None:
         cells_there = {row[table.at(column)] is None for row in table.rows}
         assert cells_there == {stage == "little noted"}, (name, column)
         assert "empty where" in table.fields[table.at(column)].meaning
+
+
+def test_a_sum_without_detections_is_no_number() -> None:
+    """A non-detect is no number, and so is a sum over non-detects alone."""
+    note = at("non-detects")["page page relations#sums, table detected-sums"]
+    assert "Over all soil points: nothing was detected in 42 results." in note
+    assert "0 ng per sampler" not in note
+
+
+def test_tops_of_calibration_of_non_detects_are_on_record_and_compare_nothing() -> None:
+    """Each row has the top of its calibration, and no detection to lie above it."""
+    found, words = at("non-detects"), "othing was detected, so there is no result to compare with the top"
+    for place in ("page page quality", "page page quality#calibration, table over-range"):
+        assert words in found[place]
+        assert "o top of calibration is on record" not in found[place]
+    assert "no top of calibration is on record" in at("little noted")["page page quality"]
+
+
+def test_the_laboratorys_e_is_told_as_such_where_no_top_of_calibration_is_on_record() -> None:
+    """Without tops nobody but the laboratory says that a result lies above the calibration, and pages say that."""
+    without_tops = every("lab/results.csv", lambda _: {"calibration_top": ""})
+    found, marked = said(changed(without_tops)), "marked E (above the calibration) by the laboratory"
+    for place in (
+        "page page relations#sums, table detected-sums",
+        "page page patterns#sums, table group-sums",
+        "page page quality",
+        "page page quality#calibration, table over-range",
+    ):
+        assert marked in found[place], place
+        assert "Results above the calibration range" not in found[place], place
+    assert "no top of calibration is on record; 4 detections without one are marked E" in found["page page quality"]
+    assert marked not in " ".join(said(example()).values())
+
+
+def test_sums_by_group_are_shown_without_positions_and_say_that_no_group_is_on_record() -> None:
+    """42 results at points without a position are summed like any others, as other compounds."""
+    sums = at("little noted")["page page patterns#sums, table group-sums"]
+    assert "No compound has a group on record, so all are summed as other compounds." in sums
+    assert "56,200 (3 of 7)" in sums
+    assert "group on record" not in at("analysed")["page page patterns#sums, table group-sums"]
+
+
+def test_a_compounds_figure_speaks_of_that_compound_alone() -> None:
+    """Where tetrachloroethene was not detected benzene was: the words name the compound."""
+    found = at("little noted")
+    assert "Tetrachloroethene was not detected at 1 point." in found["page compound pce#pattern, figure ranked-pce"]
+    assert not [place for place in found if "nothing was detected." in found[place]]
+
+
+def test_a_result_of_a_blank_is_no_result_at_a_point() -> None:
+    """The one result is a blank's: a compound's page misses results at soil points, not any result."""
+    assert at("one result")["page compound pce"].endswith("No result at a soil point is on record.")
+
+
+def test_pairs_of_which_nothing_could_be_compared_neither_agree_nor_differ() -> None:
+    """Two non-detects give no figure: two pairs of these alone are no record of duplicates that agree."""
+    found = at("non-detects")
+    assert "* No compound of 2 duplicate pairs could be compared." in found["page page start#sure"]
+    assert "no compound of 2 duplicate pairs with results (all media) could be compared" in found["page page quality"]
+    sheet = found["page page defensibility, table defensibility"]
+    answer = sheet[sheet.index("Duplicates were placed as planned and agree.") :]
+    assert answer.split(" | ")[1:3] == [
+        "no record",
+        "field duplicates with a compound compared with their primary's: \
+0 of 2",
+    ]
+
+
+def test_pairs_without_results_are_told_apart_from_those_of_one() -> None:
+    """Where neither sampler of a pair has results, the table does not say that one has; nor does the summary."""
+    found = at("one result")
+    pairs = found["page page quality#duplicates, table pairs"]
+    assert "not compared: neither has results on record" in pairs
+    assert "one of the two" not in pairs
+    assert "* No duplicate pair with results is on record." in found["page page start#sure"]
+    half = said(changed(without_rows("lab/results.csv", lambda row: row["lab_sample_id"] == "04417-044")))
+    assert "not compared: one of the two has no results" in half["page page quality#duplicates, table pairs"]
