@@ -13,7 +13,7 @@ from sitegen.figures.ground import Ground
 from sitegen.problems import Severity
 from sitegen.project.schema import SECTIONS
 from sitegen.report.blanking import silent_text
-from sitegen.report.compound import summary_row_table
+from sitegen.report.compoundtables import summary_row_table
 from sitegen.report.context import Context
 from sitegen.report.headlines import first_map_blocks, top_text, tops_table
 from sitegen.report.ledger import LEDGER

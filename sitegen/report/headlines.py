@@ -8,7 +8,8 @@ from sitegen.compute.leading import Leading, highest_by_group, leading
 from sitegen.compute.summary import Summary
 from sitegen.figures.ground import Ground
 from sitegen.report.blanking import partly_silent
-from sitegen.report.compound import compound_ref, highest_marked, map_figure
+from sitegen.report.compound import highest_marked, map_figure
+from sitegen.report.compoundtables import compound_ref
 from sitegen.report.context import Context, location_ref
 from sitegen.report.records import Block, Cell, Column, Figure, Prose, Table
 from sitegen.report.values import UNIT_TEXT, value_cell, value_text
