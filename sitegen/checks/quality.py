@@ -50,13 +50,14 @@ def complete_enough(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]
         counts = dict(zip(STAGES, stages.counts, strict=True))
         if 100.0 * counts["usable"] < limit.value * counts["planned"]:
             share = percent(counts["usable"], counts["planned"], limit.value)
-            still = done.in_state(IN_PLACE, stages)
+            still, unnoted = done.in_state(IN_PLACE, stages), len(done.unnoted & stages.ids[0])
             yield find(
                 "completeness-low",
                 subject,
                 setting_where(survey, "plan.locations"),
                 f"{counts['usable']} of {counts['planned']} {what} usable without marks of their own ({share})"
-                f"{f', {still} with a sampler still in place' if still else ''}",
+                f"{f', {still} with a sampler still in place' if still else ''}"
+                f"{f', {unnoted} without a condition or depth on record' if unnoted else ''}",
                 f"at least {limit.text}",
             )
 

@@ -15,7 +15,6 @@ from typing import Any
 from sitegen.compute.batches import batches
 from sitegen.compute.claims import Record, claims
 from sitegen.compute.custodyevents import HAND_OVERS
-from sitegen.compute.duplicates import with_results
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.exposure import DUPLICATE, LOST, Placement
 from sitegen.compute.reconcile import returned
@@ -166,9 +165,9 @@ def _method_blanks(ev: Evaluation) -> _Counted:
 
 
 def _duplicates(ev: Evaluation) -> _Counted:
-    """Count field duplicates placed, and those with results to compare with their primary's."""
+    """Count field duplicates placed, and those with a compound that could be compared with their primary's."""
     placed = [p for p in ev.placements if p.role == DUPLICATE]
-    return len(with_results(ev.pairs)), len(placed)
+    return sum(pair.compared for pair in ev.pairs), len(placed)
 
 
 def _controls(ev: Evaluation) -> _Counted:

@@ -192,7 +192,7 @@ def _hits(
 
 @dataclass(frozen=True, slots=True)
 class Blank:
-    """A blank with results: what it applies to, how many samplers that is, and what was detected in it."""
+    """A blank with results: what it applies to, how many samplers with results that is, and what was detected in it."""
 
     kind: str
     lab_sample_id: str
@@ -219,6 +219,25 @@ def blanks(store: pd.DataFrame, reach: Reach) -> tuple[Blank, ...]:
             ids = kind, row["lab_sample_id"], row["sampler_id"], label
             found.append(Blank(*ids, reach.of(kind), group, members, len(rows), int(rows["detected"].sum())))
     return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class Silent:
+    """A kind of blank that says nothing of any sample: without results, or with none whose ``reach`` is on record."""
+
+    kind: str
+    reach: str
+    analysed: bool
+
+
+def silent_kinds(found: Iterable[Blank], reach: Reach) -> tuple[Silent, ...]:
+    """Return the silent kinds: trip and method blanks, which every survey has, and a field blank with results."""
+    by_kind = {kind: [blank for blank in found if blank.kind == kind] for kind in KINDS}
+    return tuple(
+        Silent(kind, reach.of(kind), bool(own))
+        for kind, own in by_kind.items()
+        if not any(blank.group for blank in own) and (own or kind != FIELD_BLANK)
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,9 @@
 
 Points of the plan and points added in the field are counted apart; together they are all
 points. *Usable without marks* looks at marks of the sampler's own: those of custody and seal,
-which a sampler shares with its whole bag or shipment, are counted beside it (``chained``). The
+which a sampler shares with its whole bag or shipment, are counted beside it (``chained``). A point
+whose sampler's condition or depth is not on record can't be called free of a mark: it is not
+usable, and counted beside as well (``unnoted``). The
 sampler that stands for a point decides its stage; soil and air are counted apart as well.
 """
 
@@ -16,7 +18,7 @@ import pandas as pd
 from sitegen.compute.exposure import Placement
 from sitegen.compute.marks import Marks
 from sitegen.compute.standing import point_states
-from sitegen.project.schema import MEDIUM_GROUPS
+from sitegen.project.schema import MEDIUM_GROUPS, SOIL_MEDIA
 from sitegen.project.survey import Survey
 
 _NOT_RECORDED, _NO_PLACEMENT = "not recorded", "no placement on record"
@@ -42,7 +44,8 @@ class Completeness:
 
     ``planned_by`` holds the planned points by medium group (soil, air), those groups that have
     any. The groups of each key add up to ``every``. ``chained`` holds the usable points whose
-    sampler carries a mark of custody or seal, ``states`` what became of every point.
+    sampler carries a mark of custody or seal, ``unnoted`` the analysed points without a mark whose
+    sampler's condition or depth is not on record, ``states`` what became of every point.
     """
 
     overall: Stages
@@ -51,12 +54,18 @@ class Completeness:
     every: Stages
     by: dict[str, tuple[Stages, ...]]
     chained: frozenset[str]
+    unnoted: frozenset[str]
     states: Mapping[str, str]
 
     @property
     def chained_planned(self) -> int:
         """Number of planned points that are usable but for a mark of custody or seal."""
         return len(self.chained & self.overall.ids[-1])
+
+    @property
+    def unnoted_planned(self) -> int:
+        """Number of planned points that would be usable but for a condition or depth that is not on record."""
+        return len(self.unnoted & self.overall.ids[0])
 
     @property
     def not_placed(self) -> int:
@@ -74,20 +83,14 @@ def completeness(survey: Survey, first: Mapping[str, Placement], store: pd.DataF
     places = {row["location_id"]: row for row in survey.records("locations")}
     analysed_samplers = set(store.loc[store["reportable"] & (store["type"] == "sample"), "sampler_id"])
     batches = dict(zip(store["sampler_id"], store["batch_id"], strict=True))
-    sets = (
-        frozenset(places),
-        frozenset(first),
-        frozenset(name for name, p in first.items() if p.recovered),
-        frozenset(name for name, p in first.items() if p.recovered and p.sampler_id in analysed_samplers),
-        frozenset(
-            name
-            for name, p in first.items()
-            if p.recovered and p.sampler_id in analysed_samplers and marks.unmarked(p.sampler_id)
-        ),
-    )
+    recovered = frozenset(name for name, p in first.items() if p.recovered)
+    analysed = frozenset(name for name in recovered if first[name].sampler_id in analysed_samplers)
+    unmarked = frozenset(name for name in analysed if marks.unmarked(first[name].sampler_id))
+    usable = frozenset(name for name in unmarked if first[name].noted)
+    sets = (frozenset(places), frozenset(first), recovered, analysed, usable)
     keys: dict[str, Callable[[str], str]] = {
         "medium": lambda name: places[name]["medium"],
-        "surface": lambda name: places[name]["surface"] or _NOT_RECORDED,
+        "surface": lambda name: places[name]["surface"] or _no_surface(places[name]["medium"]),
         "day": lambda name: first[name].placed_at[:10] if name in first else _NO_PLACEMENT,
         "bag": lambda name: (first[name].bag_id or _NOT_RECORDED) if name in first else _NO_PLACEMENT,
         "batch": lambda name: (
@@ -106,9 +109,15 @@ def completeness(survey: Survey, first: Mapping[str, Placement], store: pd.DataF
         Stages("added", tuple(ids & added for ids in sets)),
         Stages("every", sets),
         {title: _split(sets, list(places), key) for title, key in keys.items()},
-        frozenset(name for name in sets[-1] if marks.chained(first[name].sampler_id)),
+        frozenset(name for name in usable if marks.chained(first[name].sampler_id)),
+        unmarked - usable,
         point_states(survey, first),
     )
+
+
+def _no_surface(medium: str) -> str:
+    """Return the group of a point without a surface: in soil it is not on record, in air there is none to record."""
+    return _NOT_RECORDED if medium in SOIL_MEDIA else "air"
 
 
 def _split(sets: tuple[frozenset[str], ...], known: list[str], key: Callable[[str], str]) -> tuple[Stages, ...]:

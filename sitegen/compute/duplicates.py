@@ -48,6 +48,11 @@ class Pair:
     duplicate_id: str
     results: tuple[PairResult, ...]
 
+    @property
+    def compared(self) -> bool:
+        """Whether at least one compound could be compared."""
+        return any(result.verdict != NOT_CALCULABLE for result in self.results)
+
     def count(self, verdict: str) -> int:
         """Return the number of compounds with a verdict."""
         return sum(result.verdict == verdict for result in self.results)

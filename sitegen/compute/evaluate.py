@@ -16,6 +16,7 @@ from sitegen.compute.blanks import (
     BlankHit,
     BlankRule,
     Reach,
+    Silent,
     affected,
     as_nondetects,
     blank_hits,
@@ -24,6 +25,7 @@ from sitegen.compute.blanks import (
     blanks,
     handled_days,
     nondetects,
+    silent_kinds,
 )
 from sitegen.compute.completeness import Completeness, completeness
 from sitegen.compute.concentration import Concentration, concentration, uptake_rates
@@ -35,7 +37,7 @@ from sitegen.compute.fieldmarks import laboratory_marks, placement_marks
 from sitegen.compute.holding import Held, holding_marks, holding_times
 from sitegen.compute.labqc import Control, control_marks, controls
 from sitegen.compute.limits import LimitRecord, limits
-from sitegen.compute.locallow import LocalLow, local_lows
+from sitegen.compute.locallow import LocalLow, Lows, local_lows
 from sitegen.compute.marks import Marks, gather
 from sitegen.compute.place import Point, points
 from sitegen.compute.proposals import Proposed, proposals
@@ -153,6 +155,16 @@ class Evaluation:
         return blanks(self.store, self.blank_reach)
 
     @cached_property
+    def silent_blanks(self) -> tuple[Silent, ...]:
+        """The kinds of blank that say nothing of any sample."""
+        return silent_kinds(self.blanks, self.blank_reach)
+
+    @cached_property
+    def blanks_speak(self) -> bool:
+        """Whether a blank with results says anything of samples: its bag, batch or day is on record."""
+        return any(blank.group for blank in self.blanks)
+
+    @cached_property
     def affected(self) -> tuple[Affected, ...]:
         """Detections that a blank affects, by medium group."""
         return affected(self.measured, self._touched)
@@ -199,8 +211,11 @@ class Evaluation:
 
     @cached_property
     def ruled_summaries(self) -> Mapping[tuple[str, str], Summary]:
-        """Summaries with what the blank rule makes non-detects counted as that; empty under other rules."""
-        if self.blank_rule.proposes != "U":
+        """Summaries with what the blank rule makes non-detects counted as that.
+
+        Empty under other rules, and where no blank says anything of samples.
+        """
+        if self.blank_rule.proposes != "U" or not self.blanks_speak:
             return {}
         made = nondetects(self._summarised, self.blank_hits, self.blank_rule, self._common)
         return self._summaries(as_nondetects(self._summarised, made))
@@ -241,9 +256,14 @@ class Evaluation:
         return relate(self.survey, self.primary, self.points, _listed(self.compounds), self.limits)
 
     @cached_property
+    def lows(self) -> Lows:
+        """Points far below all of their neighbours, and how many could be compared."""
+        return local_lows(self.primary, self.points, self.marks, self.limits)
+
+    @property
     def local_lows(self) -> tuple[LocalLow, ...]:
         """Points far below all of their neighbours."""
-        return local_lows(self.primary, self.points, self.marks, self.limits)
+        return self.lows.found
 
     @cached_property
     def sums(self) -> Mapping[str, DetectedSum]:

@@ -13,6 +13,7 @@ from statistics import median
 from typing import Any
 
 from sitegen.compute.limits import limits
+from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
 from sitegen.units import minutes_to_days, to_metres
 
@@ -75,6 +76,11 @@ class Placement:
     def recovered(self) -> bool:
         """Whether the sampler was retrieved from its point."""
         return self.state == RETRIEVED
+
+    @property
+    def noted(self) -> bool:
+        """Whether its condition, and in soil its depth, are on record: without them nobody can say it has no mark."""
+        return self.condition != "" and (self.medium != SOIL_MEDIA[0] or self.depth_m is not None)
 
 
 def placements(survey: Survey) -> tuple[Placement, ...]:

@@ -53,6 +53,18 @@ class LocalLow:
 
 
 @dataclass(frozen=True, slots=True)
+class Lows:
+    """The points found low, and how many could be compared with their neighbours at all.
+
+    A point can be compared where it and three unmarked neighbours, all with a position, have
+    results of at least two compounds in common.
+    """
+
+    compared: int
+    found: tuple[LocalLow, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class UnitSlip:
     """A value about ``ratio`` times its neighbours' highest, or (below 1) their lowest, all in ``unit``.
 
@@ -91,7 +103,7 @@ _SLIP_COLUMNS = ("location_id", "sampler_id", "lab_sample_id", "analyte_id", "va
 
 def local_lows(
     primary: pd.DataFrame, points: tuple[Point, ...], marks: Marks, in_force: Mapping[str, LimitRecord]
-) -> tuple[LocalLow, ...]:
+) -> Lows:
     """Find the points far below all of their nearest unmarked neighbours, in file order of points.
 
     For at least two compounds each of the three nearest neighbours without a mark of
@@ -104,15 +116,15 @@ def local_lows(
     names = frozenset(p.location_id for p in sound)
     places = np.array([(p.x, p.y) for p in sound]).reshape(-1, 2)
     ids = tuple(p.location_id for p in sound)
+    beside = {p.location_id: _nearest(p, places, ids) for p in soil}
+    compared = {name: around for name, around in beside.items() if _comparable(grid, name, around)}
+    share = in_force["local_low_share"].value
     found = []
-    for point in soil:
-        around = _nearest(point, places, ids)
-        share = in_force["local_low_share"].value
-        low = tuple(_lows(grid, point.location_id, around, share)) if len(around) == NEIGHBOURS else ()
+    for name, around in compared.items():
+        low = tuple(_lows(grid, name, around, share))
         if len(low) >= LEAST_COMPOUNDS:
-            sampler = grid.samplers[point.location_id]
-            found.append(LocalLow(point.location_id, sampler, around, low, point.location_id not in names))
-    return tuple(found)
+            found.append(LocalLow(name, grid.samplers[name], around, low, name not in names))
+    return Lows(len(compared), tuple(found))
 
 
 def unit_slips(
@@ -186,6 +198,12 @@ def _nearest(point: Point, places: NDArray[np.float64], ids: tuple[str, ...]) ->
     reach = np.partition(away, count - 1)[count - 1]
     ranked = sorted((float(away[i]), ids[i]) for i in np.flatnonzero(away <= reach))
     return tuple(name for _, name in ranked[:count])
+
+
+def _comparable(grid: _Grid, here: str, around: tuple[str, ...]) -> bool:
+    """Tell whether there are enough neighbours, and enough compounds with results here and at each of them."""
+    known = ~np.isnan(grid.masses[[grid.points[name] for name in (here, *around)]])
+    return len(around) == NEIGHBOURS and int(known.all(axis=0).sum()) >= LEAST_COMPOUNDS
 
 
 def _lows(grid: _Grid, here: str, around: tuple[str, ...], share: float) -> Iterator[LowCompound]:

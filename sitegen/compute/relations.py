@@ -66,10 +66,15 @@ class Makeup:
 
 @dataclass(frozen=True, slots=True)
 class Relation:
-    """One family of compounds over the points where at least one of it was detected."""
+    """One family of compounds over the points where at least one of it was detected.
+
+    ``unweighed`` are compounds of the family with results that could not take part, for no molar
+    mass is on record.
+    """
 
     analyte_ids: tuple[str, ...]
     makeups: tuple[Makeup, ...]
+    unweighed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,11 +144,14 @@ def ethenes(rows: pd.DataFrame, cas: Mapping[str, str], molar: Mapping[str, floa
 
     ``rows`` are primary results at soil points in ng; ``cas`` and ``molar`` (g/mol) go by
     analyte id. A point is given where each of the compounds on the list has a result and
-    one at least was detected.
+    one at least was detected; compounds without a molar mass are named and left out.
     """
     listed = _listed(cas, CHLORINES, molar)
     dce = _listed(cas, TOTAL_DCE, molar)
     atoms = [CHLORINES[cas[name]] for name in listed]
+    measured = set(rows["analyte_id"])
+    family = [name for name in cas if cas[name] in (*CHLORINES, *TOTAL_DCE) and name in measured]
+    unweighed = tuple(name for name in family if not molar.get(name, 0.0) > 0)
     found = []
     for location_id, row in _points(rows, {*listed, *dce}).items():
         if not _complete(row, listed):
@@ -151,7 +159,7 @@ def ethenes(rows: pd.DataFrame, cas: Mapping[str, str], molar: Mapping[str, floa
         amounts = _amounts(row, listed, molar)
         chlorine, cis = chlorine_bounds(amounts, atoms), _cis(row, dce, cas, molar)
         found.append(replace(_makeup(location_id, row, listed, amounts), chlorine=chlorine, cis=cis))
-    return Relation(listed, tuple(found))
+    return Relation(listed, tuple(found), unweighed)
 
 
 def fuels(rows: pd.DataFrame, cas: Mapping[str, str]) -> Relation:

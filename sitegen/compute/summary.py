@@ -64,13 +64,18 @@ _COLUMNS = [
 
 
 def groups(frame: pd.DataFrame) -> Mapping[str, pd.Series[bool]]:
-    """Return the groups of points that are summarised apart, each as a mask of results."""
+    """Return the groups of points that are summarised apart, each as a mask of results.
+
+    A soil point whose surface is not on record is in neither the paved nor the unpaved.
+    """
     soil = frame["medium"].isin(SOIL_MEDIA)
     paved = frame["surface"].isin(PAVED_SURFACES)
+    unrecorded = frame["surface"] == ""
     return {
         "soil": soil,
         "paved": soil & paved,
-        "unpaved": soil & ~paved,
+        "unpaved": soil & ~paved & ~unrecorded,
+        "surface_unrecorded": soil & unrecorded,
         "indoor_air": frame["medium"] == "indoor_air",
         "outdoor_air": frame["medium"] == "outdoor_air",
     }

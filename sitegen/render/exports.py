@@ -67,7 +67,7 @@ def no_formula(text: str) -> str:
 
 
 def geojson_bytes(table: ExportTable) -> bytes:
-    """Write a table of places as GeoJSON (RFC 7946, WGS 84)."""
+    """Write a table of places as GeoJSON (RFC 7946, WGS 84); a row without a position has no geometry (3.2)."""
     features = list(_features(table))
     collection = {"type": "FeatureCollection", "features": features}
     return (json.dumps(collection, ensure_ascii=False, indent=1, allow_nan=False) + "\n").encode()
@@ -79,5 +79,6 @@ def _features(table: ExportTable) -> Iterator[dict[str, Any]]:
         yield {"type": "Feature", "geometry": shape, "properties": dict(zip(names, row, strict=True))}
     for row in () if table.shapes else table.rows:
         values = dict(zip(names, row, strict=True))
-        point = [values.pop(table.lon), values.pop(table.lat)]
-        yield {"type": "Feature", "geometry": {"type": "Point", "coordinates": point}, "properties": values}
+        lon, lat = values.pop(table.lon), values.pop(table.lat)
+        place = None if lon is None or lat is None else {"type": "Point", "coordinates": [lon, lat]}
+        yield {"type": "Feature", "geometry": place, "properties": values}

@@ -80,9 +80,10 @@ def _places(tables: Iterable[ExportTable], crs: str) -> Iterator[Layer]:
             yield from _in_both(replace(bare, crs=WGS84, shapes=shapes), crs)
 
 
-def _points(table: ExportTable, x: str, y: str) -> tuple[BaseGeometry, ...]:
+def _points(table: ExportTable, x: str, y: str) -> tuple[BaseGeometry | None, ...]:
+    """Return the place of each row, None where no position is on record."""
     at_x, at_y = table.at(x), table.at(y)
-    return tuple(shapely.Point(row[at_x], row[at_y]) for row in table.rows)
+    return tuple(None if row[at_x] is None else shapely.Point(row[at_x], row[at_y]) for row in table.rows)
 
 
 def _in_both(layer: Layer, crs: str) -> Iterator[Layer]:

@@ -43,7 +43,8 @@ def geojson_differences(path: Path, table: ExportTable) -> Iterator[str]:
         if table.shapes:
             place: Any = json.loads(json.dumps(table.shapes[at]))
         else:
-            place = {"type": "Point", "coordinates": [values.pop(table.lon), values.pop(table.lat)]}
+            at_point = [values.pop(table.lon), values.pop(table.lat)]
+            place = None if None in at_point else {"type": "Point", "coordinates": at_point}
         if feature["properties"] != values or feature["geometry"] != place:
             yield f"{path.name}, feature {at + 1}"
             return
@@ -92,9 +93,9 @@ def _parts(report: Report) -> Iterator[_Part]:
     yield from _features(report, crs)
 
 
-def _points(table: ExportTable, x: str, y: str) -> list[BaseGeometry]:
-    at_x, at_y = table.at(x), table.at(y)
-    return [shapely.Point(row[at_x], row[at_y]) for row in table.rows]
+def _points(table: ExportTable, x: str, y: str) -> list[BaseGeometry | None]:
+    pairs = ((row[table.at(x)], row[table.at(y)]) for row in table.rows)
+    return [None if None in pair else shapely.Point(pair) for pair in pairs]
 
 
 def _shapes(given: Iterable[Mapping[str, Any]]) -> list[BaseGeometry]:

@@ -10,7 +10,8 @@ from sitegen.figures.ground import Ground
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.report.air import air_blocks
 from sitegen.report.calculation import calculation_blocks
-from sitegen.report.compound import blank_callout, index_table, map_figure, summary_row_table
+from sitegen.report.compound import blank_callout, map_figure
+from sitegen.report.compoundtables import index_table, summary_row_table
 from sitegen.report.context import Context, location_ref
 from sitegen.report.contouring import contour_section
 from sitegen.report.custody import (

@@ -114,6 +114,11 @@ class Context:
         return int(first.loc[first["medium"].isin(SOIL_MEDIA), "location_id"].nunique())
 
     @property
+    def unplaced(self) -> int:
+        """How many points have no position on record."""
+        return len(self.locations) - len(self.points)
+
+    @property
     def display(self) -> str:
         """The limit that non-detects are shown at: ``rl`` or ``mdl``."""
         return self.survey.settings.rules.nondetect_display

@@ -11,6 +11,7 @@ from sitegen.problems import Severity
 from sitegen.project.schema import AIR_MEDIA, SOIL_MEDIA
 from sitegen.project.survey import records
 from sitegen.project.tables import TABLE
+from sitegen.report.blanking import partly_silent
 from sitegen.report.context import Context
 from sitegen.report.contouring import contours_export
 from sitegen.report.exported import CELL_CHARS, SHEET_ROWS, ExportField, ExportLink, ExportTable
@@ -174,11 +175,11 @@ _LOCATION_FIELDS = (
     ExportField(
         "state", _TEXT, "", "what became of the point", required=True, choices=tuple(lexicon("labels")["state"])
     ),
-    ExportField("x", _NUMBER, "m", "easting on the map grid", required=True),
-    ExportField("y", _NUMBER, "m", "northing on the map grid", required=True),
-    ExportField("crs", _TEXT, "", "coordinate reference system of x and y", required=True),
-    ExportField("longitude", _NUMBER, "degrees", "WGS 84", required=True),
-    ExportField("latitude", _NUMBER, "degrees", "WGS 84", required=True),
+    ExportField("x", _NUMBER, "m", "easting on the map grid; empty where no position is on record"),
+    ExportField("y", _NUMBER, "m", "northing on the map grid; empty where no position is on record"),
+    ExportField("crs", _TEXT, "", "coordinate reference system of x and y"),
+    ExportField("longitude", _NUMBER, "degrees", "WGS 84; empty where no position is on record"),
+    ExportField("latitude", _NUMBER, "degrees", "WGS 84; empty where no position is on record"),
     ExportField("sampler_id", _TEXT, "", "the sampler that stands for the point"),
     ExportField("exposure_min", _INTEGER, "min", "exposure in UTC minutes"),
     ExportField("depth_m", _NUMBER, "m", "depth of the sampler"),
@@ -189,38 +190,13 @@ _LOCATION_FIELDS = (
 
 
 def locations_export(context: Context) -> ExportTable:
-    """Return every point that has coordinates."""
-    by_id = {row["location_id"]: row for row in context.locations}
-    rows = []
-    for point in context.evaluation.points:
-        placement = context.primary_at(point.location_id)
-        results = context.by_location.get(point.location_id, [])
-        rows.append(
-            (
-                point.location_id,
-                point.medium,
-                point.surface,
-                point.design,
-                state_of(context, by_id[point.location_id]),
-                round(point.x, 3),
-                round(point.y, 3),
-                context.crs,
-                point.lon,
-                point.lat,
-                placement.sampler_id if placement else "",
-                placement.exposure_min if placement else None,
-                round(placement.depth_m, 3) if placement and placement.depth_m is not None else None,
-                sum(bool(row["detected"]) for row in results),
-                len(results),
-                *surveyed_values(context, point, by_id[point.location_id]),
-            )
-        )
+    """Return every point, its position blank where none is on record."""
     return ExportTable(
         "locations",
         say("export.locations_title"),
-        say("export.locations_note"),
+        say("export.locations_note", unplaced=context.unplaced),
         _LOCATION_FIELDS,
-        tuple(rows),
+        tuple(_location_row(context, row) for row in context.locations),
         "longitude",
         "latitude",
         x="x",
@@ -228,6 +204,29 @@ def locations_export(context: Context) -> ExportTable:
         crs=context.crs,
         key=("location_id",),
     )
+
+
+def _location_row(context: Context, row: dict[str, Any]) -> tuple[Any, ...]:
+    point = context.points.get(row["location_id"])
+    placement = context.primary_at(row["location_id"])
+    results = context.by_location.get(row["location_id"], [])
+    return (
+        row["location_id"],
+        row["medium"],
+        row["surface"],
+        row["design"],
+        state_of(context, row),
+        *((round(point.x, 3), round(point.y, 3), context.crs, point.lon, point.lat) if point else _NO_POSITION),
+        placement.sampler_id if placement else "",
+        placement.exposure_min if placement else None,
+        round(placement.depth_m, 3) if placement and placement.depth_m is not None else None,
+        sum(bool(result["detected"]) for result in results),
+        len(results),
+        *surveyed_values(context, point, row),
+    )
+
+
+_NO_POSITION = (None, None, "", None, None)
 
 
 _COMPOUND_FIELDS = (
@@ -238,13 +237,17 @@ _COMPOUND_FIELDS = (
         "group",
         _TEXT,
         "",
-        "summarised: soil, paved, unpaved points; indoor_air, outdoor_air with duplicates",
+        "summarised: soil, paved, unpaved points, surface_unrecorded; indoor_air, outdoor_air with duplicates",
         required=True,
     ),
     ExportField("analysed", _INTEGER, "", "results", required=True),
     ExportField("detected", _INTEGER, "", "detections", required=True),
     ExportField(
-        "not_blank_affected", _INTEGER, "", "detections that no blank affects, whatever the rule", required=True
+        "not_blank_affected",
+        _INTEGER,
+        "",
+        "detections that no blank affects, whatever the rule; empty where no blank has results and its bag, batch or "
+        "day on record",
     ),
     ExportField(
         "detected_under_rule", _INTEGER, "", "detections left by a blank rule that makes non-detects; else empty"
@@ -276,7 +279,7 @@ def compounds_export(context: Context) -> ExportTable:
             s.group,
             s.analysed,
             s.detected,
-            s.unblanked,
+            s.unblanked if context.evaluation.blanks_speak else None,
             ruled.detected if ruled else None,
             s.lowest,
             s.highest,
@@ -297,7 +300,7 @@ def compounds_export(context: Context) -> ExportTable:
     return ExportTable(
         "compounds",
         say("export.compounds_title"),
-        say("export.compounds_note"),
+        say("export.compounds_note", silent=partly_silent(context)),
         _COMPOUND_FIELDS,
         rows,
         key=("analyte_id", "group"),

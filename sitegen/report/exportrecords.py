@@ -204,8 +204,8 @@ _BLANK_FIELDS = (
     ExportField("reporting_limit", _NUMBER, "as in unit", "reporting limit"),
     _UNIT,
     ExportField("shown", _TEXT, "", "as the report shows it, with its qualifier"),
-    ExportField("samples", _INTEGER, "", "samples that it speaks for", required=True),
-    ExportField("touched", _INTEGER, "", "detections that it touches", required=True),
+    ExportField("samples", _INTEGER, "", "samples that it speaks for; empty where speaks_for is"),
+    ExportField("touched", _INTEGER, "", "detections that it touches; empty where speaks_for is"),
     _SOURCE_ROW,
 )
 
@@ -224,8 +224,8 @@ def blanks_export(context: Context) -> ExportTable:
             _known(hit.rl),
             _unit(context.by_key[hit.lab_sample_id, hit.analyte_id]),
             printed_text(context.by_key[hit.lab_sample_id, hit.analyte_id], context.display),
-            int(hit.members),
-            len(hit.touched),
+            int(hit.members) if hit.group else None,
+            len(hit.touched) if hit.group else None,
             int(hit.row),
         )
         for hit in context.evaluation.blank_hits

@@ -12,7 +12,8 @@ from sitegen.compute.standing import NOT_INSTALLED, PLANNED
 from sitegen.figures.ground import Ground
 from sitegen.problems import Severity
 from sitegen.project.schema import SECTIONS
-from sitegen.report.compound import summary_row_table
+from sitegen.report.blanking import silent_text
+from sitegen.report.compoundtables import summary_row_table
 from sitegen.report.context import Context
 from sitegen.report.headlines import first_map_blocks, top_text, tops_table
 from sitegen.report.ledger import LEDGER
@@ -59,9 +60,8 @@ def front_pages(context: Context, data: MapData, ground: Ground | None) -> Itera
         told,
         group="Report",
     )
-    yield Page(
-        MAP, "Map", say("front.map_lead", points=len(context.locations)), map_blocks(context, data), group="Results"
-    )
+    map_lead = say("front.map_lead", points=len(context.locations), unplaced=context.unplaced)
+    yield Page(MAP, "Map", map_lead, map_blocks(context, data), group="Results")
 
 
 def lead(context: Context) -> str:
@@ -116,7 +116,13 @@ def tiles(context: Context) -> tuple[Tile, ...]:
         Tile(
             _share(counts[3], counts[0]),
             "planned points with results",
-            say("front.tile_usable", usable=counts[4], results=counts[3], groups=_by_medium(context)),
+            say(
+                "front.tile_usable",
+                usable=counts[4],
+                unnoted=ev.completeness.unnoted_planned,
+                results=counts[3],
+                groups=_by_medium(context),
+            ),
             Ref("page", "locations"),
         ),
         Tile(
@@ -168,6 +174,7 @@ def how_sure(context: Context) -> Prose:
         markdown(
             "front.howsure_text",
             usable=done.overall.counts[4],
+            unnoted=done.unnoted_planned,
             planned=done.overall.counts[0],
             added=done.added.counts[0],
             not_installed=done.in_state(NOT_INSTALLED),
@@ -183,10 +190,13 @@ def how_sure(context: Context) -> Prose:
             halved=", ".join(halved),
             differ=sum(bool(pair.count(DIFFERS)) for pair in ev.pairs),
             pairs=len(with_results(ev.pairs)),
+            compared=sum(pair.compared for pair in ev.pairs),
             gaps=codes.count("custody-gap"),
             seals=codes.count("seal-differs"),
             unsigned=codes.count("hand-over-unsigned"),
             blanks=len(ev.blanks),
+            speak=ev.blanks_speak,
+            silent=silent_text(context),
             results=done.every.counts[3],
             bases=context.bases,
         )
@@ -243,8 +253,9 @@ def map_table(context: Context, data: MapData) -> Table:
                 *cells,
             )
         )
-    caption = say("front.map_table_caption")
-    return Table("map-twin", caption, columns, tuple(rows), filters=("surface", "state"))
+    caption = say("front.map_table_caption", unplaced=context.unplaced)
+    empty = say("front.map_table_none", unplaced=context.unplaced)
+    return Table("map-twin", caption, columns, tuple(rows), filters=("surface", "state"), empty=empty)
 
 
 def _map_cell(context: Context, location_id: str, analyte_id: str, text: str) -> Cell:

@@ -7,7 +7,9 @@ from collections.abc import Mapping
 from sitegen.compute.leading import Leading, highest_by_group, leading
 from sitegen.compute.summary import Summary
 from sitegen.figures.ground import Ground
-from sitegen.report.compound import compound_ref, highest_marked, map_figure
+from sitegen.report.blanking import partly_silent
+from sitegen.report.compound import highest_marked, map_figure
+from sitegen.report.compoundtables import compound_ref
 from sitegen.report.context import Context, location_ref
 from sitegen.report.records import Block, Cell, Column, Figure, Prose, Table
 from sitegen.report.values import UNIT_TEXT, value_cell, value_text
@@ -66,6 +68,7 @@ def _why(context: Context, found: Leading | None) -> Mapping[str, object]:
         "least": f"{limit.value:g}",
         "source": limit.source,
         "found": found is not None,
+        "unaffected": say("front.unaffected", speak=context.evaluation.blanks_speak, silent=partly_silent(context)),
     }
     if found is None:
         return facts

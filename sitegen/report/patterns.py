@@ -20,7 +20,7 @@ from sitegen.report.mapdata import place_values, sum_text
 from sitegen.report.pressing import bag_marks_text
 from sitegen.report.publish import allowed
 from sitegen.report.records import Block, Callout, Cell, Column, Figure, Page, Ref, Section, Table
-from sitegen.report.resting import points_text
+from sitegen.report.resting import over_text, points_text
 from sitegen.report.values import UNIT_TEXT, class_tone, highest_text, value_cell, value_text
 from sitegen.report.words import markdown, say, word
 
@@ -168,7 +168,7 @@ def _sheet_table(context: Context, part: list[Compound], name: str) -> Table:
 
 
 def sums_table(context: Context) -> Table:
-    """Return the sum of detected masses by group at every point, as the map draws it."""
+    """Return the sum of detected masses by group at every point, as the map draws it where positions are on record."""
     groups = list(context.group_sums)
     columns = (
         Column("point", "Point"),
@@ -178,14 +178,18 @@ def sums_table(context: Context) -> Table:
         ),
     )
     rows = []
-    for point in context.evaluation.points:
-        sums = [context.group_sums[group].get(point.location_id) for group in groups]
+    for name in (row["location_id"] for row in context.locations):
+        sums = [context.group_sums[group].get(name) for group in groups]
         cells = [Cell(sum_text(s, "sum_short")) if s else Cell("–", tone="muted") for s in sums]
-        rows.append((Cell(point.location_id, location_ref(point.location_id)), *cells))
+        rows.append((Cell(name, location_ref(name)), *cells))
     by_compound = {compound.analyte_id: compound.group for compound in context.evaluation.compounds}
     rests = resting_groups(context.evaluation.primary, by_compound, groups)
-    over = [(word("compound_group", group), points_text(context, points)) for group, points in rests.items()]
-    note = say("figures.sums_note", over=over)
+    over = [
+        (word("compound_group", group), points_text(context, points), over_text(context, *points.values()))
+        for group, points in rests.items()
+    ]
+    grouped = any(row["group"] for row in context.survey.records("analytes"))
+    note = say("figures.sums_note", over=over, grouped=grouped)
     return Table("group-sums", say("figures.sums_caption"), columns, tuple(rows), note=note)
 
 

@@ -21,6 +21,7 @@ def location_words(context: Context, moved: Sequence[Point]) -> str:
     return say(
         "figures.location_words",
         count=len(points),
+        unplaced=context.unplaced,
         planned=sum(point.planned is not None for point in points),
         both=sum(point.moved_m is not None for point in points),
         moved=", ".join(point.location_id for point in moved),

@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from sitegen.compute.blanks import BAG, DAY, BlankHit
 from sitegen.compute.completeness import STAGES, Stages
 from sitegen.compute.duplicates import AGREES, DIFFERS, NOT_CALCULABLE, Pair, with_results
 from sitegen.compute.holding import batch_holds
+from sitegen.compute.overrange import above_calibration
 from sitegen.compute.rounding import as_reported, percent, percent_of
+from sitegen.report.blanking import partly_silent
+from sitegen.report.blanktables import affected_table, before_after_table, blanks_analysed_table, blanks_table
 from sitegen.report.context import Context, location_ref
 from sitegen.report.defence import batch_ref, batches_table
 from sitegen.report.labcontrol import controls_table, surrogates_table
@@ -17,7 +19,7 @@ from sitegen.report.pointresults import duplicate_table, runs_table
 from sitegen.report.proposing import proposed_table, rules_table
 from sitegen.report.qualityfigures import before_after_figure, duplicates_figure
 from sitegen.report.records import Block, Cell, Column, Page, Ref, Section, Table
-from sitegen.report.values import limit_cell, value_cell
+from sitegen.report.values import value_cell
 from sitegen.report.words import prose, say, word
 
 PAGE = Ref("page", "quality")
@@ -36,15 +38,22 @@ def lead(context: Context) -> str:
     return say(
         "quality.lead",
         usable=overall.counts[4],
+        unnoted=ev.completeness.unnoted_planned,
         planned=overall.counts[0],
         results=ev.completeness.every.counts[3],
-        blanks=len(ev.blank_hits),
+        hits=len(ev.blank_hits),
+        unplaced=[hit.reach for hit in ev.blank_hits if not hit.group],
         touched=len({key for hit in ev.blank_hits for key in hit.touched}),
         pairs=len(with_results(ev.pairs)),
+        compared=sum(pair.compared for pair in ev.pairs),
         pairs_differ=sum(bool(pair.count(DIFFERS)) for pair in ev.pairs),
         surrogates=codes.count("surrogate-out"),
         over=codes.count("above-calibration"),
-        analysed=len(ev.blanks),
+        tops=_tops(context),
+        marked=_marked_over(context),
+        blanks=len(ev.blanks),
+        analysed=sum(blank.analysed for blank in ev.blanks),
+        silent=partly_silent(context),
         bases=context.bases,
     )
 
@@ -83,7 +92,8 @@ def completeness_tables(context: Context) -> tuple[Table, ...]:
         "completeness", say("quality.stages_caption"), (done.overall, *groups, done.added, done.every), "Points",
         context.evaluation.limits["completeness_pct"].value,
     )  # fmt: skip
-    whole = replace(whole, note=say("quality.stages_note", chained=len(done.chained), usable=done.every.counts[-1]))
+    beside = {"chained": len(done.chained), "unnoted": len(done.unnoted), "usable": done.every.counts[-1]}
+    whole = replace(whole, note=say("quality.stages_note", **beside))
     parts = tuple(
         _stages_table(f"completeness-{key}", say("quality.stages_by_caption", key=key), groups, key.capitalize())
         for key, groups in done.by.items()
@@ -105,66 +115,6 @@ def _stages_table(
         label = word("points", group.group) if table_id == "completeness" else word("medium", group.group)
         rows.append((Cell(label), *cells))
     return Table(table_id, caption, columns, tuple(rows))
-
-
-def blanks_analysed_table(context: Context) -> Table:
-    """Return every blank with results: what it applies to, and how much was detected in it."""
-    columns = (
-        Column("kind", "Blank"),
-        Column("label", "Sample"),
-        Column("opened", "Opened at"),
-        Column("group", "Applies to"),
-        Column("samples", "Samplers it applies to", kind="number"),
-        Column("detected", "Compounds detected", kind="number"),
-    )
-    rows = tuple(
-        (
-            Cell(word("blank", one.kind)),
-            Cell(one.label),
-            _opened_cell(context, one.sampler_id),
-            Cell(_reach_text(one.reach, one.group), Ref("bag", one.group) if one.reach == BAG and one.group else None),
-            Cell(str(one.samplers)),
-            Cell(say("location.detected_of", detected=one.detected, analysed=one.analysed)),
-        )
-        for one in context.evaluation.blanks
-    )
-    note = say("quality.blanks_reach", day=context.survey.settings.plan.field_blank == DAY)
-    empty = say("quality.blanks_none")
-    return Table("blanks-analysed", say("quality.blanks_analysed_caption"), columns, rows, note=note, empty=empty)
-
-
-def _opened_cell(context: Context, sampler_id: str) -> Cell:
-    placed = context.placed.get(sampler_id)
-    return Cell(placed.location_id, location_ref(placed.location_id)) if placed else Cell("–")
-
-
-def _reach_text(reach: str, group: str) -> str:
-    """Say what a blank applies to: ``bag RB-1``, ``batch B1``, ``samplers of 2025-11-06``."""
-    return say("quality.reach", reach=reach, group=group)
-
-
-def affected_table(context: Context) -> Table:
-    """Return by medium group how many detections a blank affects."""
-    columns = (
-        Column("group", "Medium"),
-        Column("results", "Results", kind="number"),
-        Column("detected", "Detected", kind="number"),
-        Column("affected", "Affected by a blank", kind="number"),
-    )
-    limit = context.evaluation.limits["blank_share_pct"].value
-    blanks, silent = len(context.evaluation.blanks), say("quality.blanks_silent")
-    rows = tuple(
-        (
-            Cell(word("medium_group", one.group)),
-            Cell(f"{one.results:,}"),
-            Cell(f"{one.detected:,}"),
-            Cell(
-                f"{one.affected:,} ({percent(one.affected, one.detected, limit)} of detections)" if blanks else silent
-            ),
-        )
-        for one in context.evaluation.affected
-    )
-    return Table("blank-affected", say("quality.affected_caption"), columns, rows)
 
 
 def rates_table(context: Context) -> Table:
@@ -190,67 +140,6 @@ def rates_table(context: Context) -> Table:
         for one in context.evaluation.duplicate_rates
     )
     return Table("duplicate-rates", say("quality.rates_caption"), columns, rows, note=f"Source: {limit.source}.")
-
-
-def blanks_table(context: Context) -> Table:
-    """Return every detection in a blank with what it touches."""
-    rule = context.evaluation.blank_rule
-    columns = (
-        Column("kind", "Blank"),
-        Column("label", "Sample"),
-        Column("group", "Applies to"),
-        Column("compound", "Compound"),
-        Column("value", "Found", "ng", "number"),
-        Column("rl", "Reporting limit", "ng", "number"),
-        Column("members", "Samplers it applies to", kind="number"),
-        Column("touched", "Detections touched", kind="number"),
-    )
-    rows = tuple(_blank_row(context, hit) for hit in context.evaluation.blank_hits)
-    return Table(
-        "blanks",
-        say("quality.blanks_caption", rule=word("rule", rule.name)),
-        columns,
-        rows,
-        note=say("quality.blanks_note", source=rule.source),
-        empty=say("quality.no_hits", blanks=len(context.evaluation.blanks)),
-    )
-
-
-def _blank_row(context: Context, hit: BlankHit) -> tuple[Cell, ...]:
-    code = f"{hit.kind.replace('_', '-')}-detection"
-    row = context.by_key[hit.lab_sample_id, hit.analyte_id]
-    return (
-        Cell(word("blank", hit.kind), Ref("finding", f"{code}:{hit.lab_sample_id}+{hit.analyte_id}")),
-        Cell(hit.label),
-        Cell(_reach_text(hit.reach, hit.group), Ref("bag", hit.group) if hit.reach == BAG and hit.group else None),
-        Cell(context.name(hit.analyte_id), Ref("compound", hit.analyte_id)),
-        value_cell(row, context.display, ()),
-        limit_cell(row, "rl"),
-        Cell(str(hit.members)),
-        Cell(str(len(hit.touched))),
-    )
-
-
-def before_after_table(context: Context) -> Table:
-    """Return the detections at soil points, and those that no blank affects, where they differ."""
-    columns = (
-        Column("compound", "Compound"),
-        Column("analysed", "Analysed", kind="number"),
-        Column("before", "Detected", kind="number"),
-        Column("after", "Not affected by a blank", kind="number"),
-    )
-    rows = tuple(
-        (
-            Cell(context.name(analyte), Ref("compound", analyte)),
-            Cell(str(s.analysed)),
-            Cell(f"{s.detected} ({percent(s.detected, s.analysed)})"),
-            Cell(f"{s.unblanked} ({percent(s.unblanked, s.analysed)})", tone="flag"),
-        )
-        for (analyte, group), s in context.evaluation.summaries.items()
-        if group == "soil" and s.unblanked != s.detected
-    )
-    empty = say("quality.none_affected", blanks=len(context.evaluation.blanks))
-    return Table("before-after", say("quality.beforeafter_caption"), columns, rows, empty=empty)
 
 
 def pairs_table(context: Context) -> Table:
@@ -287,12 +176,13 @@ def pairs_table(context: Context) -> Table:
         achieved=context.evaluation.duplicate_rates[0].pairs,
         points=context.evaluation.duplicate_rates[0].primaries,
     )
-    return Table("pairs", say("quality.pairs_caption"), columns, rows, note=note)
+    return Table("pairs", say("quality.pairs_caption"), columns, rows, note=note, empty=say("quality.pairs_none"))
 
 
 def _differing(context: Context, pair: Pair) -> str:
     if not pair.results:
-        return say("quality.pair_without")
+        known = {"primary": pair.primary_id, "duplicate": pair.duplicate_id}
+        return say("quality.pair_without", **{name: sampler in context.by_sampler for name, sampler in known.items()})
     return ", ".join(context.name(r.analyte_id) for r in pair.results if r.verdict == DIFFERS) or "–"
 
 
@@ -346,6 +236,20 @@ def _over(context: Context) -> list[dict[str, Any]]:
     ]
 
 
+def _tops(context: Context) -> int:
+    """Count the reported results of samplers with the top of their calibration on file, non-detects with them."""
+    store = context.evaluation.store
+    rows = store[store["reportable"] & (store["sampler_id"] != "")]
+    return int(rows["calibration_top"].notna().sum())
+
+
+def _marked_over(context: Context) -> int:
+    """Count the detections of samplers that the laboratory alone says lie above their calibration, by its E."""
+    store = context.evaluation.store
+    rows = store[store["reportable"] & (store["sampler_id"] != "") & store["calibration_top"].isna()]
+    return int(above_calibration(rows).sum())
+
+
 def over_table(context: Context) -> Table:
     """Return the results that lie above the calibration."""
     rows = _over(context)
@@ -367,5 +271,10 @@ def over_table(context: Context) -> Table:
         )
         for row in rows
     )
-    empty = say("quality.none_over", tops=context.bases["calibration"].on)
+    empty = say(
+        "quality.none_over",
+        basis=context.bases["calibration"],
+        tops=_tops(context),
+        marked=_marked_over(context),
+    )
     return Table("over-range", say("quality.over_caption"), columns, body, empty=empty)

@@ -10,9 +10,10 @@ from sitegen.compute.relations import Along, Makeup, Relation, Share
 from sitegen.compute.rounding import as_reported, shown
 from sitegen.figures.shares import ShareBar, share_bars
 from sitegen.project.schema import SOIL_MEDIA
+from sitegen.report.blanking import silent_text, unless_silent
 from sitegen.report.context import Context, location_ref
 from sitegen.report.records import Block, Callout, Cell, Column, Figure, Mark, Page, Ref, Section, Table
-from sitegen.report.resting import points_text, rests_text
+from sitegen.report.resting import over_text, points_text, rests_text
 from sitegen.report.values import UNIT_TEXT
 from sitegen.report.words import markdown, say
 
@@ -25,10 +26,16 @@ def relations_page(context: Context) -> Page:
     facts = {
         "ethenes": len(related.ethenes.makeups),
         "fuels": len(related.fuels.makeups),
+        "unweighed": _unweighed(context),
         "points": context.soil_points,
     }
     lead = say("relations.lead", **facts)
     return Page(PAGE, "Compound relations", lead, relations_blocks(context), group="Results")
+
+
+def _unweighed(context: Context) -> str:
+    """Name the ethenes with results that have no molar mass on record; "" for none."""
+    return ", ".join(context.name(name) for name in context.evaluation.related.ethenes.unweighed)
 
 
 def relations_blocks(context: Context) -> tuple[Block, ...]:
@@ -94,7 +101,7 @@ def ethenes_table(context: Context) -> Table:
         )
         for m in family.makeups
     )
-    note = say("relations.ethenes_note", limit=limit.text, source=limit.source)
+    note = say("relations.ethenes_note", limit=limit.text, source=limit.source, unweighed=_unweighed(context))
     return Table("ethene-shares", say("relations.ethenes_caption"), columns, rows, note=note)
 
 
@@ -197,7 +204,7 @@ def correlation_table(context: Context) -> Table:
 
 def low_table(context: Context) -> Table:
     """Return the points far below their neighbours, a row for each compound."""
-    limits = context.evaluation.limits
+    limits, compared = context.evaluation.limits, context.evaluation.lows.compared
     unit = UNIT_TEXT["ng"]
     columns = (
         Column("point", "Point"),
@@ -221,8 +228,11 @@ def low_table(context: Context) -> Table:
         "relations.low_note",
         multiple=limits["local_low_rl_multiple"].text,
         share=limits["local_low_share"].text,
+        compared=compared,
+        points=context.soil_points,
     )
-    caption, empty = say("relations.low_caption"), say("relations.low_none", points=context.soil_points)
+    caption = say("relations.low_caption")
+    empty = say("relations.low_none", compared=compared, points=context.soil_points)
     return Table("local-lows", caption, columns, rows, note=note, empty=empty)
 
 
@@ -235,26 +245,29 @@ def sums_table(context: Context) -> Table:
         Column("point", "Point"),
         Column("sum", "Sum of detections", UNIT_TEXT["ng"], "number"),
         Column("detected", "Compounds detected", kind="number"),
-        Column("touched", "Touched by a blank", kind="number"),
+        Column("touched", say("relations.head_touched", silent=silent_text(context)), kind="number"),
     )
     rows = tuple(
         (
             Cell(name, location_ref(name), _sampler_marks(context, name)),
             Cell(shown(made.mass_ng) if made.detected else "none", tone="" if made.detected else "nondetect"),
             Cell(f"{made.detected} of {made.analysed}"),
-            Cell(str(made.touched)),
+            Cell(unless_silent(context, str(made.touched))),
         )
         for name, made in context.evaluation.sums.items()
         if media.get(name) in SOIL_MEDIA
     )
+    rest, rests = resting(soil), resting_points(soil)
     note = say(
         "relations.sum_note",
         mass=shown(total.mass_ng),
+        detected=total.detected,
         found=f"{total.detected:,}",
         of=total.analysed,
         touched=total.touched,
-        rests=rests_text(context, resting(soil)),
-        points=points_text(context, resting_points(soil)),
+        over=over_text(context, rest, *rests.values()),
+        rests=rests_text(context, rest),
+        points=points_text(context, rests),
     )
     return Table("detected-sums", say("relations.sum_caption"), columns, rows, note=note)
 

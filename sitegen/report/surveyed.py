@@ -28,10 +28,10 @@ SURVEYED_FIELDS = (
 """Columns of a point's own survey, beside its place on the map grid and in WGS 84."""
 
 
-def surveyed_values(context: Context, point: Point, row: dict[str, Any]) -> tuple[Any, ...]:
+def surveyed_values(context: Context, point: Point | None, row: dict[str, Any]) -> tuple[Any, ...]:
     """Return the cells of :data:`SURVEYED_FIELDS` for a point; empty where it was not surveyed."""
-    given = surveyed(point)
-    if given is None:
+    given = surveyed(point) if point else None
+    if point is None or given is None:
         return (None, None, "", "", "", None)
     code = context.survey.settings.space.crs
     return (given.x, given.y, code, unit_text(code), row["coordinate_method"], point.accuracy_m)

@@ -88,3 +88,35 @@ def test_a_percentile_on_an_estimate_keeps_its_qualifier() -> None:
     """The median of three detections is the middle one, over the range and said so."""
     rows = [result("A", 20.0), result("B", 900.0, "E"), result("C", 1_000.0)]
     assert summarise(pd.DataFrame(rows), "soil", frozenset()).percentiles[0].qualifier == "E"
+
+
+DEPLOYMENTS = "field/deployments.csv"
+
+
+@pytest.mark.parametrize(
+    ("columns", "usable", "unnoted"), [(("condition",), 0, 51), (("depth_ft",), 4, 45), ((), 49, 0)]
+)
+def test_a_point_without_its_samplers_condition_or_depth_is_not_usable(
+    columns: tuple[str, ...], usable: int, unnoted: int
+) -> None:
+    """Blank conditions or depths hide marks and can't raise the count of points without one.
+
+    Without conditions only SG-16 (refusal) and SG-30 (exposure) have a mark, of 53 analysed; without
+    depths four have one, and four that need no depth are left: one sub-slab, three of air.
+    """
+    done = of_example(builders.every(DEPLOYMENTS, lambda _: dict.fromkeys(columns, "")))
+    assert (done.overall.counts[4], done.unnoted_planned) == (usable, unnoted)
+    assert done.overall.counts[3] == 53
+
+
+LOCATIONS = "locations/locations.csv"
+
+
+def test_a_blank_surface_is_a_group_of_its_own() -> None:
+    """A soil point whose surface is not on record counts neither as unpaved nor as bare; air has no surface."""
+    survey = evaluate(builders.load(builders.changed(builders.cell(LOCATIONS, "SS-01", "surface", ""))))
+    counts = {group: s.analysed for (analyte, group), s in survey.summaries.items() if analyte == "pce"}
+    assert (counts["soil"], counts["paved"], counts["unpaved"], counts["surface_unrecorded"]) == (51, 10, 40, 1)
+    surfaces = {stages.group: stages.counts[0] for stages in survey.completeness.by["surface"]}
+    assert (surfaces["not recorded"], surfaces["air"]) == (1, 3)
+    assert "none" not in surfaces

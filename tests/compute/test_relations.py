@@ -213,3 +213,17 @@ def test_too_few_points_give_no_correlation() -> None:
     frame = pd.DataFrame([r for i in range(LEAST_POINTS) for r in rows(f"P{i}", {"a": i + 1.0, "b": 2.0 * i + 1})])
     assert correlations(frame, ("a", "b"))[0].tau == pytest.approx(1.0)
     assert correlations(frame[frame["location_id"] != "P0"], ("a", "b")) == ()
+
+
+@pytest.mark.parametrize(
+    ("weights", "listed", "unweighed"),
+    [({}, (), ("pce", "tce")), ({"tce": 131.4}, ("tce",), ("pce",)), (MOLAR, ("pce", "tce"), ())],
+)
+def test_ethenes_without_a_molar_mass_are_named(
+    weights: dict[str, float], listed: tuple[str, ...], unweighed: tuple[str, ...]
+) -> None:
+    """A compound with results and without a molar mass is left out by name; one without results is not missed."""
+    frame = pd.DataFrame(rows("A", {"pce": 60.0, "tce": 20.0}))
+    found = ethenes(frame, {name: CAS[name] for name in ("pce", "tce", "vc")}, weights)
+    assert found.unweighed == unweighed
+    assert found.analyte_ids == (*listed, *(("vc",) if weights is MOLAR else ()))

@@ -6,7 +6,7 @@ import re
 from functools import cache
 
 import pytest
-from builders import Change, changed, every, example, removed, without_rows
+from builders import Change, cells, changed, every, example, removed, without_rows
 from matrix_survey import young
 from slips import report_texts
 
@@ -113,19 +113,25 @@ def test_quality_control_without_rows_is_no_record(*, header: bool) -> None:
 
 def test_blanks_without_results_touch_nothing_and_free_nothing() -> None:
     """Where no blank has results, pages say that, and no count of results that none touches."""
-    gone = without_rows("lab/results.csv", lambda row: row["lab_sample_id"] in _blank_samples())
-    found = said(changed(gone))
+    found = said(changed(_without_blanks("")))
     assert "* No blank with results is on record" in found["page page start#sure"]
     assert "No blank with results is on record;" in found["page page quality"]
     affected = next(words for place, words in found.items() if place.endswith("table blank-affected"))
-    assert "no blank with results on record" in affected
+    assert "(trip blank: no results on record; method blank: no results on record)" in affected
+    assert "no record" in affected
     assert "0 (0 %" not in affected
 
 
+def _without_blanks(kind: str) -> Change:
+    """Return a change that takes away the results of the blanks of a kind, of every kind for ""."""
+    gone = _blank_samples(kind)
+    return without_rows("lab/results.csv", lambda row: row["lab_sample_id"] in gone)
+
+
 @cache
-def _blank_samples() -> frozenset[str]:
+def _blank_samples(kind: str) -> frozenset[str]:
     rows = compose(check_snapshot(example()))[0].records("lab_samples")
-    return frozenset(row["lab_sample_id"] for row in rows if row["type"].endswith("_blank"))
+    return frozenset(row["lab_sample_id"] for row in rows if row["type"].endswith(f"{kind}_blank"))
 
 
 TEXTS = tuple(removed(path) for path in example().files if path.startswith("text/"))
@@ -214,3 +220,206 @@ def test_an_expected_table_without_rows_is_told_as_one_that_is_absent(name: str)
     for edit, code in ((header_only(name), "table-without-rows"), (removed(path), "file-absent")):
         found = [f for f in check_snapshot(changed(edit)).findings if f.where.file == path and f.code == code]
         assert [f.severity.value for f in found] == ["flag"], code
+
+
+def test_points_without_a_condition_or_depth_on_record_are_not_called_usable() -> None:
+    """Where no condition and no depth is on record no point is free of a mark, and the pages say why."""
+    found = at("little noted")
+    why = "no condition or depth is on record"
+    assert (
+        f"0 of 6 planned points are usable without a mark of their sampler's own (condition, exposure or depth), \
+custody marks of whole bags aside (for 6, {why})"
+        in found["page page start#sure"]
+    )
+    assert f"0 in all free of a mark of their own; for 6 {why}" in found["page page start"]
+    assert (
+        f"0 of 6 planned points have results without a mark of their sampler's own, custody marks of whole bags \
+aside; for 6 {why}."
+        in found["page page quality"]
+    )
+    stages = found["page page quality#completeness, table completeness"]
+    assert f"6 points without such a mark, for which {why}, are not counted." in stages
+    findings = found["page page findings, table findings"]
+    assert "0 of 6 planned points usable without marks of their own (0 %), 6 without a condition or depth" in findings
+
+
+def test_points_without_a_surface_on_record_are_not_summarised_as_unpaved() -> None:
+    """Where no surface is on record a compound's page has one group for that, and no unpaved ground."""
+    table = at("little noted")["page compound pce#summary, table summary-pce"]
+    assert "Surface not recorded" in table
+    assert "Unpaved ground" not in table
+
+
+def test_ethenes_without_a_molar_mass_are_not_compared_and_not_said_to_be_absent() -> None:
+    """Tetrachloroethene was detected at 5 of 6 points: what is missing is its molar mass, and the page says that."""
+    lead = at("little noted")["page page relations"]
+    assert "chlorinated ethenes are not compared, for no molar mass is on record (Tetrachloroethene" in lead
+    assert "no points with chlorinated ethenes" not in lead
+
+
+LOCATIONS = TABLE["locations"].path
+
+
+def test_points_without_positions_are_not_compared_with_neighbours() -> None:
+    """Without positions there are no neighbours to be below of, and no point is said to be none."""
+    low = at("little noted")["page page relations#low, table local-lows"]
+    assert "Not compared: no point has three unmarked neighbours with positions on record" in low
+    assert "None of" not in low
+
+
+@pytest.mark.parametrize(
+    ("gone", "words"),
+    [
+        (("SG-01",), "Compared: 5 of 6 soil points with results."),
+        (("SG-01", "SG-35"), "Compared: 1 of 6 soil points with results."),
+        (("SG-01", "SG-35", "SG-36"), "Not compared"),
+    ],
+)
+def test_the_points_compared_with_neighbours_are_counted(gone: tuple[str, ...], words: str) -> None:
+    """A point needs three unmarked neighbours with a position: SG-37 is marked, and is itself no neighbour."""
+    lost = {"easting": "", "northing": "", "plan_easting": "", "plan_northing": ""}
+    folder = changed(*(cells(LOCATIONS, name, **lost) for name in gone), folder=young("analysed", "internal"))
+    assert words in said(folder)["page page relations#low, table local-lows"]
+
+
+PLACES_OF_BLANKS = (
+    "page page compounds, table compounds",
+    "page compound pce#summary, table summary-pce",
+    "page page relations#sums, table detected-sums",
+    "page page quality#blanks, table blank-affected",
+)
+"""Tables that count what blanks touch, or leave."""
+
+
+def test_without_blanks_no_detection_is_said_to_be_free_of_them() -> None:
+    """Where no blank has results every count of what they touch, or leave, is no record."""
+    found = said(changed(_without_blanks("")))
+    for place in PLACES_OF_BLANKS:
+        assert "no record" in found[place], place
+        assert "(100 %)" not in found[place], place
+    assert "unaffected by a blank" not in found["page page start#found"]
+
+
+@pytest.mark.parametrize("kind", ["trip", "method"])
+def test_a_kind_of_blank_without_results_is_named_beside_what_the_other_leaves(kind: str) -> None:
+    """With one kind alone each count, and each sentence that rests on it, names the kind that is missing."""
+    found, other = said(changed(_without_blanks(kind))), {"trip": "method", "method": "trip"}[kind]
+    lack = f"({kind} blank: no results on record)"
+    for place in (*PLACES_OF_BLANKS, "page page quality", "page page start#sure", "page page start#found"):
+        assert lack in found[place], place
+        assert f"{other} blank: no results" not in found[place], place
+    whole = said(example())
+    assert not [place for place in whole if "blank: no results on record" in whole[place]]
+
+
+def test_a_blank_whose_bag_or_batch_is_not_recorded_says_nothing_of_samples() -> None:
+    """What such blanks touch is not known: no page counts it as none, or the rest as unaffected."""
+    found = at("little noted")
+    assert "2 detections in blanks, and what they touch is not known (bag not recorded);" in found["page page quality"]
+    assert (
+        "* 5 blanks have results; what they touch is not known (trip blank: bag not recorded; method blank: \
+batch not recorded)."
+        in found["page page start#sure"]
+    )
+    for place in (*PLACES_OF_BLANKS, "page page quality#blanks, table blanks"):
+        assert "not known" in found[place], place
+        assert not re.search(r"of detections\)|\(100 %\)|\| 0 \| 0 \|", found[place]), place
+
+
+def test_only_what_was_analysed_in_a_blank_is_said_to_be_free_of_detections() -> None:
+    """One result of one blank says nothing of the other compounds, nor of points without results."""
+    found = at("one result")
+    assert "Nothing was detected in 1 result of 1 blank" in found["page page quality"]
+    assert "* 1 blank has results; no result at a point is on record." in found["page page start#sure"]
+    assert "Samplers with results it applies to" in found["page page quality#blanks, table blanks-analysed"]
+    assert "Nothing was detected in 1 result of 1 blank" in found["page page quality#blanks, table blanks"]
+    assert not [place for place in found if "1 blank with results" in found[place]]
+
+
+@pytest.mark.parametrize("stage", ["little noted", "analysed"])
+def test_data_files_leave_blank_what_no_blank_tells(stage: str) -> None:
+    """compounds.csv and blanks.csv have no zero, and no count of the unaffected, where no blank says so."""
+    tables = {table.name: table for table in compose(check_snapshot(young(stage, "internal")))[1].exports}
+    columns = (("compounds", "not_blank_affected"), ("blanks", "samples"), ("blanks", "touched"))
+    for name, column in columns:
+        table = tables[name]
+        cells_there = {row[table.at(column)] is None for row in table.rows}
+        assert cells_there == {stage == "little noted"}, (name, column)
+        assert "empty where" in table.fields[table.at(column)].meaning
+
+
+def test_a_sum_without_detections_is_no_number() -> None:
+    """A non-detect is no number, and so is a sum over non-detects alone."""
+    note = at("non-detects")["page page relations#sums, table detected-sums"]
+    assert "Over all soil points: nothing was detected in 42 results." in note
+    assert "0 ng per sampler" not in note
+
+
+def test_tops_of_calibration_of_non_detects_are_on_record_and_compare_nothing() -> None:
+    """Each row has the top of its calibration, and no detection to lie above it."""
+    found, words = at("non-detects"), "othing was detected, so there is no result to compare with the top"
+    for place in ("page page quality", "page page quality#calibration, table over-range"):
+        assert words in found[place]
+        assert "o top of calibration is on record" not in found[place]
+    assert "no top of calibration is on record" in at("little noted")["page page quality"]
+
+
+def test_the_laboratorys_e_is_told_as_such_where_no_top_of_calibration_is_on_record() -> None:
+    """Without tops nobody but the laboratory says that a result lies above the calibration, and pages say that."""
+    without_tops = every("lab/results.csv", lambda _: {"calibration_top": ""})
+    found, marked = said(changed(without_tops)), "marked E (above the calibration) by the laboratory"
+    for place in (
+        "page page relations#sums, table detected-sums",
+        "page page patterns#sums, table group-sums",
+        "page page quality",
+        "page page quality#calibration, table over-range",
+    ):
+        assert marked in found[place], place
+        assert "Results above the calibration range" not in found[place], place
+    assert "no top of calibration is on record; 4 detections without one are marked E" in found["page page quality"]
+    assert marked not in " ".join(said(example()).values())
+
+
+def test_sums_by_group_are_shown_without_positions_and_say_that_no_group_is_on_record() -> None:
+    """42 results at points without a position are summed like any others, as other compounds."""
+    sums = at("little noted")["page page patterns#sums, table group-sums"]
+    assert "No compound has a group on record, so all are summed as other compounds." in sums
+    assert "56,200 (3 of 7)" in sums
+    assert "group on record" not in at("analysed")["page page patterns#sums, table group-sums"]
+
+
+def test_a_compounds_figure_speaks_of_that_compound_alone() -> None:
+    """Where tetrachloroethene was not detected benzene was: the words name the compound."""
+    found = at("little noted")
+    assert "Tetrachloroethene was not detected at 1 point." in found["page compound pce#pattern, figure ranked-pce"]
+    assert not [place for place in found if "nothing was detected." in found[place]]
+
+
+def test_a_result_of_a_blank_is_no_result_at_a_point() -> None:
+    """The one result is a blank's: a compound's page misses results at soil points, not any result."""
+    assert at("one result")["page compound pce"].endswith("No result at a soil point is on record.")
+
+
+def test_pairs_of_which_nothing_could_be_compared_neither_agree_nor_differ() -> None:
+    """Two non-detects give no figure: two pairs of these alone are no record of duplicates that agree."""
+    found = at("non-detects")
+    assert "* No compound of 2 duplicate pairs could be compared." in found["page page start#sure"]
+    assert "no compound of 2 duplicate pairs with results (all media) could be compared" in found["page page quality"]
+    sheet = found["page page defensibility, table defensibility"]
+    answer = sheet[sheet.index("Duplicates were placed as planned and agree.") :]
+    assert answer.split(" | ")[1:3] == [
+        "no record",
+        "field duplicates with a compound compared with their primary's: \
+0 of 2",
+    ]
+
+
+def test_pairs_without_results_are_told_apart_from_those_of_one() -> None:
+    """Where neither sampler of a pair has results, the table does not say that one has; nor does the summary."""
+    found = at("one result")
+    pairs = found["page page quality#duplicates, table pairs"]
+    assert "not compared: neither has results on record" in pairs
+    assert "one of the two" not in pairs
+    assert "* No duplicate pair with results is on record." in found["page page start#sure"]
+    half = said(changed(without_rows("lab/results.csv", lambda row: row["lab_sample_id"] == "04417-044")))
+    assert "not compared: one of the two has no results" in half["page page quality#duplicates, table pairs"]

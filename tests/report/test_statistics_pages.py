@@ -11,7 +11,8 @@ from sitegen.compute.published import published_checks
 from sitegen.compute.relations import Share
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.calculation import calculation_blocks
-from sitegen.report.compound import compound_blocks, means_table, summary_table
+from sitegen.report.compound import compound_blocks
+from sitegen.report.compoundtables import means_table, summary_table
 from sitegen.report.context import Context
 from sitegen.report.methods import checked_table, methods_blocks
 from sitegen.report.records import Section
