@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from sitegen.compute.custody import Chain
-from sitegen.compute.custodywalk import STATES, UNRECORDED
+from sitegen.compute.custodywalk import GAPS, STATES
 from sitegen.compute.reconcile import returned
 from sitegen.compute.seals import DIFFERS, seals
 from sitegen.figures.timeline import custody_timeline
@@ -180,7 +180,7 @@ def survey_figure(context: Context) -> Figure | None:
     end = max(chain.drawn_to for chain in chains.values())
     labels = {row["sampler_id"]: row["label"] or row["sampler_id"] for row in context.survey.records("samplers")}
     rows = tuple(timeline_row(labels.get(name, name), chain) for name, chain in chains.items())
-    gaps = sum(any(span.state == UNRECORDED for span in chain.spans) for chain in chains.values())
+    gaps = sum(any(span.state in GAPS for span in chain.spans) for chain in chains.values())
     return Figure(
         "custody-survey",
         custody_timeline("custody-survey", rows, start, end, day_ticks(context, start, end)),

@@ -92,10 +92,10 @@ CUSTODY_DEFECTS = (
     ),
     several(
         "sampler-in-no-bag",
-        "a sampler in no bag is missing from its bag's and its shipment's count, and no hand-over led to its disposal",
+        "a sampler in no bag is missing from its bag's and its shipment's count, and no record brings it back",
         (
             ("sampler-in-no-bag", "hold", DEPLOYMENTS, 3),
-            ("holder-changed", "flag", CUSTODY, 58),
+            ("custody-gap", "flag", DEPLOYMENTS, 3),
             ("bag-count-differs", "hold", BAGS, 2),
             ("shipment-count-differs", "hold", SHIPMENTS, 3),
         ),
@@ -103,8 +103,12 @@ CUSTODY_DEFECTS = (
     ),
     several(
         "trip-blank-missing",
-        "a bag without its blank leaves its shipment one item short",
-        (("trip-blank-missing", "flag", BAGS, 2), ("shipment-count-differs", "hold", SHIPMENTS, 3)),
+        "a bag without its blank leaves its shipment one item short, and no record brings the blank back",
+        (
+            ("trip-blank-missing", "flag", BAGS, 2),
+            ("custody-gap", "flag", CUSTODY, 22),
+            ("shipment-count-differs", "hold", SHIPMENTS, 3),
+        ),
         cell(BAGS, "RB-1", "trip_blank_id", ""),
     ),
 )

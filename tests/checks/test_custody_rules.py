@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from builders import (
     Change,
@@ -120,10 +122,27 @@ def test_hand_overs_recorded_of_one_bag_alone_count_for_the_box_it_is_in() -> No
 
 
 def test_without_any_custody_row_both_journeys_are_gaps() -> None:
-    """A header alone: the shipments went out and came back, and nobody is on record as their carrier."""
+    """A header alone: nobody is on record as carrier to and fro, nor from the receipt in the field to each placing."""
     gaps = of_code("custody-gap", content(CUSTODY, HEADER))
-    assert sorted(gap.subject.partition("+")[0] for gap in gaps) == ["SH-O1", "SH-R1"]
-    assert {gap.where.column for gap in gaps} == {"packed_at"}
+    assert sorted((gap.subject.partition("+")[0], gap.where.column) for gap in gaps) == [
+        ("SH-O1", "packed_at"), ("SH-O1", "received_at"), ("SH-R1", "packed_at"),
+    ]  # fmt: skip
+    (kept,) = (gap for gap in gaps if gap.where.column == "received_at")
+    assert re.match(r"\d+ to \d+ min from 2025-10-22 10:41, role not recorded → FS-[12]", kept.found)
+    assert "(custody not recorded)" in kept.found
+
+
+def test_a_way_back_of_which_nothing_is_on_record_is_told_of_each_sampler() -> None:
+    """No custody row and no time of a bag or of the return: from retrieval to analysis nobody is on record."""
+    blank = (
+        content(CUSTODY, HEADER),
+        every(BAGS, lambda _: {"sealed_at": "", "sealed_by": ""}),
+        every(SHIPMENTS, lambda _: {"packed_at": "", "received_at": ""}),
+    )
+    gaps = of_code("custody-gap", *blank)
+    assert {gap.subject_kind for gap in gaps} == {"sampler"}
+    assert any("FS-2 → laboratory, role not recorded (custody not recorded)" in gap.found for gap in gaps)
+    assert of_code("custody-none", *blank) == []
 
 
 def test_the_limit_on_gaps_is_the_one_that_the_limits_page_prints() -> None:
