@@ -29,7 +29,7 @@ def every_sampler_bagged(survey: Survey) -> Iterator[Finding]:
             "sampler-in-no-bag",
             row["sampler_id"],
             where,
-            "a sampler that came back, in no return bag",
+            "a sampler that came back, with no return bag on record",
             "the bag it went into",
             kind="sampler",
         )

@@ -51,7 +51,11 @@ def lead(context: Context) -> str:
         outside=[counted(number, word("kind", kind)) for kind, number in found.outside.items()],
         shipments=len(shipments),
         out=sum(row["direction"] == "out" for row in shipments),
-        bags=len(context.survey.records("return_bags")),
+        bagged=[
+            counted(number, noun)
+            for number, noun in ((found.bagged, "sampler"), (found.trip_blanks, "trip blank"))
+            if number
+        ],
         gaps=codes.count("custody-gap"),
         seals=codes.count("seal-differs"),
         unsigned=codes.count("hand-over-unsigned"),
@@ -78,8 +82,9 @@ def custody_blocks(context: Context) -> tuple[Block, ...]:
 
 def counts_table(context: Context) -> Table:
     """Return the counts at each step from issue to analysis."""
-    reconciled = context.reconciled
-    rows = tuple((Cell(step.title), Cell(str(step.count)), Cell(step.source)) for step in reconciled)
+    rows = tuple(
+        (Cell(step.title), Cell(say("custody.step_count", step=step)), Cell(step.source)) for step in context.reconciled
+    )
     columns = (
         Column("step", "Step"),
         Column("count", "Samplers", kind="number"),
@@ -107,6 +112,7 @@ def register_table(context: Context) -> Table:
 def bags_table(context: Context) -> Table:
     """Return the return bags with seals applied and read."""
     read = seals(context.survey)
+    named = any(p.bag_id for p in context.evaluation.deployed)
     columns = (
         Column("bag", "Bag"),
         Column("blank", "Trip blank"),
@@ -127,7 +133,7 @@ def bags_table(context: Context) -> Table:
                 Cell(row["bag_id"], Ref("bag", row["bag_id"])),
                 Cell(row["trip_blank_id"] or "–", sampler_ref(row["trip_blank_id"])),
                 Cell(whole(row["count_declared"])),
-                Cell(str(len(members))),
+                Cell(str(len(members)) if named else "not recorded"),
                 Cell(row["seal_applied"] or "–"),
                 Cell(
                     f"{seal.read or 'not recorded'}{' (differs)' if differs else ''}",
@@ -185,7 +191,7 @@ def survey_figure(context: Context) -> Figure | None:
         "custody-survey",
         custody_timeline("custody-survey", rows, start, end, day_ticks(context, start, end)),
         say("custody.survey_caption"),
-        say("custody.survey_alt", count=len(rows), gaps=gaps),
+        say("custody.survey_alt", count=len(rows), gaps=gaps, held=sum(c.hand_overs > 0 for c in chains.values())),
         say("custody.survey_words", kept=_kept_beyond(context, chains, labels)),
         table=_state_table(chains, labels),
     )

@@ -6,7 +6,7 @@ import re
 from functools import cache
 
 import pytest
-from builders import Change, changed, example, removed, without_rows
+from builders import Change, changed, every, example, removed, without_rows
 from matrix_survey import young
 from slips import report_texts
 
@@ -135,3 +135,37 @@ def test_an_expected_table_without_rows_is_told_as_one_that_is_absent(name: str)
     for edit, code in ((header_only(name), "table-without-rows"), (removed(path), "file-absent")):
         found = [f for f in check_snapshot(changed(edit)).findings if f.where.file == path and f.code == code]
         assert [f.severity.value for f in found] == ["flag"], code
+
+
+def test_samplers_of_which_no_bag_is_named_are_not_said_to_have_come_outside_one() -> None:
+    """No row names a bag or a bag's blank: ten came back, and of none is it said in which bag, or in none."""
+    lead = at("little noted")["page page custody"]
+    assert "10 came back: 2 trip blanks, 6 samples, 2 field duplicates with no return bag on record." in lead
+    assert "outside a bag" not in " ".join(at("little noted").values())
+
+
+def test_samplers_sent_out_are_not_on_record_as_placed() -> None:
+    """The receipt of what was sent out is on record; what is not are placing and return."""
+    assert "10 are not on record as placed or returned." in at("sent out")["page page custody"]
+
+
+def test_counts_of_a_new_project_are_not_recorded() -> None:
+    """The template has no row to count, and a column that no row fills gives no nought."""
+    told = at("new")["page page custody#counts, table custody-counts"]
+    assert told.count("not recorded") >= 1
+    assert not re.search(r"\| 0\b", told)
+    few = at("little noted")["page page custody#counts, table custody-counts"]
+    assert "not recorded" in few
+
+
+def test_time_lines_say_what_is_drawn_where_no_hand_over_is_on_record() -> None:
+    """Placing and retrieval alone are no line without a gap; with analyses each way back is a stretch without record."""
+    figure = "page page custody#lines, figure custody-survey"
+    few = at("little noted")[figure]
+    assert "Time lines of 8 samplers, as far as they are on record; no hand-over is on record." in few
+    blank = {"sealed_at": "", "sealed_by": "", "packed_at": "", "received_at": ""}
+    bare = [
+        every(TABLE[name].path, lambda row: {k: "" for k in blank if k in row}) for name in ("return_bags", "shipments")
+    ]
+    drawn = said(changed(header_only("custody"), *bare))[figure]
+    assert "57 have a stretch of which custody is not recorded; no hand-over is on record." in drawn
