@@ -159,7 +159,7 @@ def test_counts_of_a_new_project_are_not_recorded() -> None:
 
 
 def test_time_lines_say_what_is_drawn_where_no_hand_over_is_on_record() -> None:
-    """Placing and retrieval alone are no line without a gap; with analyses each way back is a stretch without record."""
+    """Placing and retrieval alone are no line without a gap; with analyses each way back has no record."""
     figure = "page page custody#lines, figure custody-survey"
     few = at("little noted")[figure]
     assert "Time lines of 8 samplers, as far as they are on record; no hand-over is on record." in few
@@ -169,3 +169,15 @@ def test_time_lines_say_what_is_drawn_where_no_hand_over_is_on_record() -> None:
     ]
     drawn = said(changed(header_only("custody"), *bare))[figure]
     assert "57 have a stretch of which custody is not recorded; no hand-over is on record." in drawn
+
+
+def test_methods_say_sealed_only_of_bags_whose_seal_is_on_record() -> None:
+    """Of two bags none has a seal number or a blank; with one number, in custody.csv alone, one has a seal."""
+    place = "page page methods#transport"
+    assert "2 return bags are on record: none with the number of their seal, none with" in at("little noted")[place]
+    bare = every(TABLE["return_bags"].path, lambda _: {"seal_applied": ""})
+    one = without_rows(TABLE["custody"].path, lambda row: row["event"] != "sealed" or row["subject_id"] != "RB-1")
+    words = said(changed(bare, one))[place]
+    assert "2 return bags are on record: 1 with the number of its seal, 2 with their own trip blank." in words
+    assert "from 1 custody event and" in words
+    assert "No custody event is on record" in said(changed(header_only("custody")))[place]
