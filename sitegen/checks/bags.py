@@ -10,6 +10,7 @@ import pandas as pd
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, counted, first_rows, samples_a_point, surplus
+from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.limits import limits
 from sitegen.problems import Finding
 from sitegen.project.survey import Survey, SurveyTable, records
@@ -93,7 +94,12 @@ def trip_blanks(survey: Survey) -> Iterator[Finding]:
     kind = frame["trip_blank_id"].map(samplers["kind"]).astype(object).fillna("trip_blank")
     used = frame["bag_id"].isin(survey.frame("deployments")["bag_id"])
     cases: tuple[tuple[str, Mask, str, str], ...] = (
-        ("trip-blank-missing", used & (frame["trip_blank_id"] == ""), "no trip blank", "a trip blank in each bag"),
+        (
+            "trip-blank-missing",
+            used & (frame["trip_blank_id"] == ""),
+            "no trip blank on record",
+            "a trip blank in each bag",
+        ),
         (
             "trip-blank-twice",
             (frame["trip_blank_id"] != "") & frame.duplicated("trip_blank_id"),
@@ -131,7 +137,6 @@ def shipments(survey: Survey) -> Iterator[Finding]:
     frame = table.frame
     declared, received = frame["items_declared"], frame["items_received"]
     short = declared.notna() & received.notna() & (declared != received)
-    missing = (frame["direction"] == "return") & (frame["received_at"] == "")
     for at, row in first_rows(table, short):
         found = f"{row['items_received']:.0f} items received"
         where = table.where(at, "items_received")
@@ -139,10 +144,22 @@ def shipments(survey: Survey) -> Iterator[Finding]:
         yield find("shipment-short", row["shipment_id"], where, found, expected, kind="shipment")
     if all(survey.tables[name].present for name in ("samplers", "deployments", "return_bags")):
         yield from _shipment_counts(survey)
+
+
+def received(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """Of a return shipment a receipt is on record, in its row or in custody.csv."""
+    table = survey.tables["shipments"]
+    frame = table.frame
+    missing = (frame["direction"] == "return") & ~frame["shipment_id"].isin(evaluation.custody.received)
     for at, row in first_rows(table, missing):
-        where = table.where(at, "received_at")
-        expected = "when the laboratory received it"
-        yield find("shipment-not-received", row["shipment_id"], where, "no receipt", expected, kind="shipment")
+        yield find(
+            "shipment-not-received",
+            row["shipment_id"],
+            table.where(at, "received_at"),
+            "no receipt on record",
+            "when the laboratory received it",
+            kind="shipment",
+        )
 
 
 def _shipment_counts(survey: Survey) -> Iterator[Finding]:
@@ -217,3 +234,4 @@ def directions(survey: Survey) -> Iterator[Finding]:
 
 
 RULES = (every_sampler_bagged, bag_contents, trip_blanks, shipments, directions)
+EVALUATION_RULES = (received,)

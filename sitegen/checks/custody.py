@@ -55,13 +55,13 @@ def events_agree(survey: Survey) -> Iterator[Finding]:
         bad = own & (table.frame["event"] == event) & (stated != table.frame["at_utc"])
         for at, row in first_rows(table, bad):
             known = row["subject_id"] in placed.index
-            written = str(placed.at[row["subject_id"], f"{event}_at"]) if known else "not placed"
+            written = str(placed.at[row["subject_id"], f"{event}_at"]) if known else "no placement on record"
             yield find(
                 "custody-disagrees",
                 row["event_id"],
                 table.where(at, "at"),
                 f"sampler {row['subject_id']} {event} at {row['at']}",
-                f"{written or 'not ' + event}, as in deployments.csv",
+                f"{written or 'no such time on record'}, as in deployments.csv",
                 kind="event",
             )
         yield from surplus("custody-disagrees", table, bad, "at")
@@ -241,16 +241,17 @@ def seals_whole(survey: Survey) -> Iterator[Finding]:
 
 
 def seals_applied_and_read(survey: Survey) -> Iterator[Finding]:
-    """A bag has a seal of its own number, which the laboratory read."""
-    table = survey.tables["return_bags"]
-    events = survey.frame("custody")
-    checked = events[(events["event"] == "seal_checked") & (events["seal_number"] != "")]["subject_id"]
-    sealed = table.frame["seal_applied"] != ""
-    again = sealed & table.frame.duplicated("seal_applied")
-    unread = sealed & ~table.frame["bag_id"].isin(checked)
-    yield from _bags("seal-missing", survey, ~sealed, "no seal number", "the number of the seal")
+    """A bag has a seal of its own number, which the laboratory read; either table may say so."""
+    bags = survey.frame("return_bags")["bag_id"]
+    found = seals(survey)
+    applied = bags.map({name: seal.applied for (kind, name), seal in found.items() if kind == "bag"}).astype(object)
+    read = bags.map({name: seal.read for (kind, name), seal in found.items() if kind == "bag"}).astype(object)
+    sealed = applied != ""
+    again, unread = sealed & applied.duplicated(), sealed & (read == "")
+    yield from _bags("seal-missing", survey, ~sealed, "no seal number on record", "the number of the seal")
     yield from _bags("seal-twice", survey, again, "the seal number of another bag", "a number of its own")
-    yield from _bags("seal-not-read", survey, unread, "a seal that nobody read at receipt", "a seal_checked event")
+    unheard = "a seal of which no number read at receipt is on record"
+    yield from _bags("seal-not-read", survey, unread, unheard, "a seal_checked event")
 
 
 def _bags(code: str, survey: Survey, bad: Mask, found: str, expected: str) -> Iterator[Finding]:
@@ -270,7 +271,7 @@ def unsigned(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "hand-over-unsigned",
             row["event_id"],
             table.where(at, "signature"),
-            f"no signature of {row['by_role']} for {row['subject_kind']} {row['subject_id']}",
+            f"no signature of {row['by_role'] or 'a role not recorded'} for {row['subject_kind']} {row['subject_id']}",
             "ink or electronic",
             kind="event",
             touches=touches.get(f"hand-over-unsigned:{row['event_id']}", ()),

@@ -75,13 +75,17 @@ class Chain:
 
 @dataclass(frozen=True, slots=True)
 class Custody:
-    """All chains, by sampler, bag and shipment, and the roles that carry."""
+    """All chains, by sampler, bag and shipment, and the roles that carry.
+
+    ``received`` holds the shipments of which a receipt is on record, and when, in UTC minutes.
+    """
 
     samplers: Mapping[str, Chain]
     bags: Mapping[str, Chain]
     shipments: Mapping[str, Chain]
     carriers: frozenset[str]
     bag_of: Mapping[str, str]
+    received: Mapping[str, int]
 
 
 def custody(survey: Survey, placed: Iterable[Placement]) -> Custody:
@@ -90,7 +94,9 @@ def custody(survey: Survey, placed: Iterable[Placement]) -> Custody:
     samplers = {row["sampler_id"]: book.sampler_chain(row) for row in survey.records("samplers")}
     bags = {bag: book.chain("bag", bag, book.bag_events(bag)) for bag in book.bags}
     shipments = {name: book.chain("shipment", name, book.trip(name).events) for name in book.shipments}
-    return Custody(samplers, bags, shipments, book.carriers, book.bag_of)
+    ends = {name: book.trip(name).end for name in book.shipments}
+    received = {name: int(end) for name, end in ends.items() if end < math.inf}
+    return Custody(samplers, bags, shipments, book.carriers, book.bag_of, received)
 
 
 def _carriers(events: Iterable[Event]) -> frozenset[str]:

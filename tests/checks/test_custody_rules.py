@@ -71,7 +71,7 @@ def test_an_intact_seal_is_told_beside_a_gap_and_does_not_undo_it() -> None:
         ),
         (
             (without_rows(CUSTODY, lambda row: row["event_id"] == "E-0051"),),
-            "not read at receipt, condition not recorded",
+            "no number read at receipt on record, condition not recorded",
         ),
         (
             (cell(CUSTODY, "E-0051", "seal_number", "448261"),),
@@ -198,3 +198,33 @@ def test_a_seal_finding_repeats_the_condition_of_the_seal() -> None:
     assert found.found == "seal 448231 read at receipt (two digits changed places), condition intact"
     (blank,) = of_code("seal-differs", cells(CUSTODY, "E-0050", seal_condition=""))
     assert blank.found.endswith("condition not recorded")
+
+
+def test_a_seal_of_which_custody_alone_gives_the_number_is_on_record() -> None:
+    """seal_applied blank, the sealing's row gives 448216: no seal is missing; twice the same number is told."""
+    blank = cell(BAGS, "RB-2", "seal_applied", "")
+    assert of_code("seal-missing", blank) == []
+    (none,) = of_code("seal-missing", blank, cell(CUSTODY, "E-0036", "seal_number", ""))
+    assert none.found == "no seal number on record"
+    (twice,) = of_code("seal-twice", blank, cell(CUSTODY, "E-0036", "seal_number", "448213"))
+    assert twice.subject == "RB-2"
+
+
+def test_findings_say_what_is_not_on_record_rather_than_what_was_not() -> None:
+    """A reading, a receipt, a blank and a placement without a row; codes are told as words."""
+    (unread,) = of_code("seal-not-read", without_rows(CUSTODY, lambda row: row["event_id"] == "E-0051"))
+    assert unread.found == "a seal of which no number read at receipt is on record"
+    (blank,) = of_code("trip-blank-missing", cell(BAGS, "RB-1", "trip_blank_id", ""))
+    assert blank.found == "no trip blank on record"
+    unplaced = without_rows(DEPLOYMENTS, lambda row: row["sampler_id"] == "0047126")
+    (alone,) = of_code("sampler-unaccounted", unplaced, cell("field/samplers.csv", "0047126", "outcome", ""))
+    assert alone.found == "a field duplicate with no placement on record, outcome not recorded"
+
+
+def test_a_receipt_that_custody_alone_records_is_a_receipt() -> None:
+    """received_at blank: lab_received is on record; without that row too, no receipt is."""
+    blank = cell(SHIPMENTS, "SH-R1", "received_at", "")
+    assert of_code("shipment-not-received", blank) == []
+    gone = without_rows(CUSTODY, lambda row: row["event"] == "lab_received")
+    (found,) = of_code("shipment-not-received", blank, gone)
+    assert (found.found, found.severity.value) == ("no receipt on record", "hold")
