@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Mask, counted, first_rows, samples_a_point, surplus
+from sitegen.checks.rows import Mask, Row, counted, first_rows, samples_a_point, surplus
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.limits import limits
 from sitegen.problems import Finding
@@ -66,15 +66,15 @@ def bag_contents(survey: Survey) -> Iterator[Finding]:
     held = placed[placed["condition"] != "not_recovered"]["bag_id"].value_counts()
     inside = table.frame["bag_id"].map(held).fillna(0).astype(int)
     differs = table.frame["count_declared"].notna() & (table.frame["count_declared"] != inside)
+    named = table.frame["bag_id"].isin(placed["bag_id"])
     for at, row in first_rows(table, differs):
-        yield find(
-            "bag-count-differs",
-            row["bag_id"],
-            table.where(at, "count_declared"),
-            f"{row['count_declared']:.0f} declared",
-            f"{inside.iloc[at]}, as deployments.csv puts into it, the trip blank not counted",
-            kind="bag",
-        )
+        found = f"{row['count_declared']:.0f} declared"
+        expected = f"{inside.iloc[at]}, as deployments.csv puts into it, the trip blank not counted"
+        if not named.iloc[at]:
+            found = f"{found}; no row of {survey.tables['deployments'].spec.path} names this bag"
+            expected = "the bag of each sampler on record"
+        where = table.where(at, "count_declared")
+        yield find("bag-count-differs", row["bag_id"], where, found, expected, kind="bag")
     for at, row in first_rows(table, inside > limit.value):
         yield find(
             "bag-overfull",
@@ -181,10 +181,26 @@ def _shipment_counts(survey: Survey) -> Iterator[Finding]:
         unused_too = f" to {high:.0f}, with the samplers returned unused" if low < high else ""
         expected = f"{low:.0f}{unused_too}, as the tables put into it"
         found = f"{row['items_declared']:.0f} items declared"
+        if unnamed := _unnamed(survey, row):
+            found, expected = f"{found}; {unnamed}", "which shipment and which bag each item went in, on record"
         where = table.where(at, "items_declared")
         yield find("shipment-count-differs", row["shipment_id"], where, found, expected, kind="shipment")
     if returns.sum() > 1 and declared[returns].notna().all() and not differs[returns].any():
         yield from _together(table, returns, int(inside[returns].sum()), unused)
+
+
+def _unnamed(survey: Survey, row: Row) -> str:
+    """Say that no row puts anything into a shipment, "" where one does."""
+    bags, placed = survey.tables["return_bags"], survey.tables["deployments"]
+    if row["direction"] != "return":
+        samplers = survey.tables["samplers"]
+        held, what, path = samplers.frame["shipment_id"] == row["shipment_id"], "this shipment", samplers.spec.path
+    elif not (own := bags.frame["shipment_id"] == row["shipment_id"]).any():
+        held, what, path = own, "this shipment", bags.spec.path
+    else:
+        held = placed.frame["bag_id"].isin(bags.frame.loc[own, "bag_id"])
+        what, path = "a bag of this shipment", placed.spec.path
+    return "" if held.any() else f"no row of {path} names {what}"
 
 
 def _together(table: SurveyTable, returns: Mask, inside: int, unused: int) -> Iterator[Finding]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import nan
 from typing import Any
 
 from sitegen.compute.custody import Chain
@@ -134,7 +135,7 @@ def bags_table(context: Context) -> Table:
                 Cell(row["trip_blank_id"] or "–", sampler_ref(row["trip_blank_id"])),
                 Cell(whole(row["count_declared"])),
                 Cell(str(len(members)) if named else "not recorded"),
-                Cell(row["seal_applied"] or "–"),
+                Cell(seal.applied or "–"),
                 Cell(
                     f"{seal.read or 'not recorded'}{' (differs)' if differs else ''}",
                     tone="hold" if differs else "",
@@ -150,7 +151,8 @@ def bags_table(context: Context) -> Table:
 
 
 def shipments_table(context: Context) -> Table:
-    """Return the shipments with seals and counts at each end."""
+    """Return the shipments with seals and counts at each end, as their rows or custody.csv give them."""
+    read, received = seals(context.survey), context.evaluation.custody.received
     columns = (
         Column("shipment", "Shipment"),
         Column("packed", "Packed"),
@@ -165,11 +167,11 @@ def shipments_table(context: Context) -> Table:
         (
             Cell(f"{row['shipment_id']}, {row['direction']}", Ref("shipment", row["shipment_id"])),
             Cell(context.moment(row["packed_at_utc"])),
-            Cell(context.moment(row["received_at_utc"])),
+            Cell(context.moment(received.get(row["shipment_id"], nan))),
             Cell(whole(row["items_declared"])),
             Cell(whole(row["items_received"])),
-            Cell(row["seal_outer"] or "–"),
-            Cell(say("custody.seal_read", read=row["seal_received"], condition=row["seal_condition"])),
+            Cell(read["shipment", row["shipment_id"]].applied or "–"),
+            Cell(say("custody.seal_read", seal=read["shipment", row["shipment_id"]])),
             Cell(row["receipt_note"] or "–"),
         )
         for row in context.survey.records("shipments")
