@@ -181,3 +181,43 @@ def test_methods_say_sealed_only_of_bags_whose_seal_is_on_record() -> None:
     assert "2 return bags are on record: 1 with the number of its seal, 2 with their own trip blank." in words
     assert "from 1 custody event and" in words
     assert "No custody event is on record" in said(changed(header_only("custody")))[place]
+
+
+def test_the_tables_show_the_seal_and_the_receipt_that_custody_alone_records() -> None:
+    """seal_applied, seal_outer and received_at blank: numbers and time are those of custody.csv, as findings tell."""
+    found = said(
+        changed(
+            every(TABLE["return_bags"].path, lambda _: {"seal_applied": ""}),
+            every(TABLE["shipments"].path, lambda _: {"seal_outer": "", "received_at": ""}),
+        )
+    )
+    bags, boxes = (found[f"page page custody#counts, table {name}"] for name in ("return-bags", "shipments"))
+    assert "448213 | 448231 (differs)" in bags
+    assert "771188" in boxes
+    assert "2025-11-10 10:32 CST" in boxes
+
+
+@cache
+def bagless() -> dict[str, str]:
+    """Return what the example says where no row names a sampler's bag."""
+    return said(changed(every(TABLE["deployments"].path, lambda _: {"bag_id": ""})))
+
+
+def test_a_bag_of_which_no_sampler_is_on_record_frees_no_result() -> None:
+    """Its page says that nobody is on record as in it, not that its blank touched nothing."""
+    page = bagless()["page bag RB-1"]
+    assert "Return bag with trip blank 0047101; no sampler is on record as in it." in page
+    assert "detections of this bag" not in page
+    assert "can be compared with no result" in bagless()["page bag RB-1#touched, table touched-RB-1"]
+
+
+def test_pages_of_samplers_and_shipments_say_what_is_not_on_record() -> None:
+    """No batch, no count of items, no placement, and no sampler at all."""
+    few = at("little noted")
+    assert (
+        "Outward shipment. Items declared: number not recorded; received: number not recorded."
+        in few["page shipment SH-O1"]
+    )
+    assert "(batch not recorded)" in few["page sampler 0047119"]
+    assert "no placement on record" in at("sent out")["page sampler 0047119"]
+    assert at("new")["page page samplers"].endswith("No sampler is on record.")
