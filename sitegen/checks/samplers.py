@@ -55,11 +55,11 @@ def outcomes(survey: Survey) -> Iterator[Finding]:
     back = frame["retrieved_at_utc"].notna() & (frame["condition"] != "not_recovered")
     against = (back & (frame["outcome"] == "lost")) | (frame["outcome"] == "returned_unused")
     against |= ~back & (frame["condition"] == "not_recovered") & (frame["outcome"] == "used")
-    plain = _worded(replace(table, frame=frame), "retrieved_at", "condition", "outcome")
+    plain = _worded(replace(table, frame=frame), "retrieved_at", "condition")
     yield from told(
         "outcome-disagrees", plain, against, "retrieved_at",
         "retrieval {retrieved_at}, condition {condition}",
-        "what fits the outcome {outcome} of {sampler_id} in samplers.csv",
+        "what fits the outcome {outcome!r} of {sampler_id} in samplers.csv",
     )  # fmt: skip
     contradicts = (frame["condition"] == "not_recovered") & frame["retrieved_at_utc"].notna()
     yield from told(
