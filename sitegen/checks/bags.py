@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Mask, counted, first_rows, samples_a_point, surplus
+from sitegen.checks.rows import Mask, Row, counted, first_rows, samples_a_point, surplus
+from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.limits import limits
 from sitegen.problems import Finding
 from sitegen.project.survey import Survey, SurveyTable, records
@@ -29,7 +30,7 @@ def every_sampler_bagged(survey: Survey) -> Iterator[Finding]:
             "sampler-in-no-bag",
             row["sampler_id"],
             where,
-            "a sampler that came back, in no return bag",
+            "a sampler that came back, with no return bag on record",
             "the bag it went into",
             kind="sampler",
         )
@@ -65,15 +66,15 @@ def bag_contents(survey: Survey) -> Iterator[Finding]:
     held = placed[placed["condition"] != "not_recovered"]["bag_id"].value_counts()
     inside = table.frame["bag_id"].map(held).fillna(0).astype(int)
     differs = table.frame["count_declared"].notna() & (table.frame["count_declared"] != inside)
+    named = table.frame["bag_id"].isin(placed["bag_id"])
     for at, row in first_rows(table, differs):
-        yield find(
-            "bag-count-differs",
-            row["bag_id"],
-            table.where(at, "count_declared"),
-            f"{row['count_declared']:.0f} declared",
-            f"{inside.iloc[at]}, as deployments.csv puts into it, the trip blank not counted",
-            kind="bag",
-        )
+        found = f"{row['count_declared']:.0f} declared"
+        expected = f"{inside.iloc[at]}, as deployments.csv puts into it, the trip blank not counted"
+        if not named.iloc[at]:
+            found = f"{found}; no row of {survey.tables['deployments'].spec.path} names this bag"
+            expected = "the bag of each sampler on record"
+        where = table.where(at, "count_declared")
+        yield find("bag-count-differs", row["bag_id"], where, found, expected, kind="bag")
     for at, row in first_rows(table, inside > limit.value):
         yield find(
             "bag-overfull",
@@ -93,7 +94,12 @@ def trip_blanks(survey: Survey) -> Iterator[Finding]:
     kind = frame["trip_blank_id"].map(samplers["kind"]).astype(object).fillna("trip_blank")
     used = frame["bag_id"].isin(survey.frame("deployments")["bag_id"])
     cases: tuple[tuple[str, Mask, str, str], ...] = (
-        ("trip-blank-missing", used & (frame["trip_blank_id"] == ""), "no trip blank", "a trip blank in each bag"),
+        (
+            "trip-blank-missing",
+            used & (frame["trip_blank_id"] == ""),
+            "no trip blank on record",
+            "a trip blank in each bag",
+        ),
         (
             "trip-blank-twice",
             (frame["trip_blank_id"] != "") & frame.duplicated("trip_blank_id"),
@@ -131,7 +137,6 @@ def shipments(survey: Survey) -> Iterator[Finding]:
     frame = table.frame
     declared, received = frame["items_declared"], frame["items_received"]
     short = declared.notna() & received.notna() & (declared != received)
-    missing = (frame["direction"] == "return") & (frame["received_at"] == "")
     for at, row in first_rows(table, short):
         found = f"{row['items_received']:.0f} items received"
         where = table.where(at, "items_received")
@@ -139,10 +144,22 @@ def shipments(survey: Survey) -> Iterator[Finding]:
         yield find("shipment-short", row["shipment_id"], where, found, expected, kind="shipment")
     if all(survey.tables[name].present for name in ("samplers", "deployments", "return_bags")):
         yield from _shipment_counts(survey)
+
+
+def received(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """Of a return shipment a receipt is on record, in its row or in custody.csv."""
+    table = survey.tables["shipments"]
+    frame = table.frame
+    missing = (frame["direction"] == "return") & ~frame["shipment_id"].isin(evaluation.custody.received)
     for at, row in first_rows(table, missing):
-        where = table.where(at, "received_at")
-        expected = "when the laboratory received it"
-        yield find("shipment-not-received", row["shipment_id"], where, "no receipt", expected, kind="shipment")
+        yield find(
+            "shipment-not-received",
+            row["shipment_id"],
+            table.where(at, "received_at"),
+            "no receipt on record",
+            "when the laboratory received it",
+            kind="shipment",
+        )
 
 
 def _shipment_counts(survey: Survey) -> Iterator[Finding]:
@@ -164,10 +181,26 @@ def _shipment_counts(survey: Survey) -> Iterator[Finding]:
         unused_too = f" to {high:.0f}, with the samplers returned unused" if low < high else ""
         expected = f"{low:.0f}{unused_too}, as the tables put into it"
         found = f"{row['items_declared']:.0f} items declared"
+        if unnamed := _unnamed(survey, row):
+            found, expected = f"{found}; {unnamed}", "which shipment and which bag each item went in, on record"
         where = table.where(at, "items_declared")
         yield find("shipment-count-differs", row["shipment_id"], where, found, expected, kind="shipment")
     if returns.sum() > 1 and declared[returns].notna().all() and not differs[returns].any():
         yield from _together(table, returns, int(inside[returns].sum()), unused)
+
+
+def _unnamed(survey: Survey, row: Row) -> str:
+    """Say that no row puts anything into a shipment, "" where one does."""
+    bags, placed = survey.tables["return_bags"], survey.tables["deployments"]
+    if row["direction"] != "return":
+        samplers = survey.tables["samplers"]
+        held, what, path = samplers.frame["shipment_id"] == row["shipment_id"], "this shipment", samplers.spec.path
+    elif not (own := bags.frame["shipment_id"] == row["shipment_id"]).any():
+        held, what, path = own, "this shipment", bags.spec.path
+    else:
+        held = placed.frame["bag_id"].isin(bags.frame.loc[own, "bag_id"])
+        what, path = "a bag of this shipment", placed.spec.path
+    return "" if held.any() else f"no row of {path} names {what}"
 
 
 def _together(table: SurveyTable, returns: Mask, inside: int, unused: int) -> Iterator[Finding]:
@@ -217,3 +250,4 @@ def directions(survey: Survey) -> Iterator[Finding]:
 
 
 RULES = (every_sampler_bagged, bag_contents, trip_blanks, shipments, directions)
+EVALUATION_RULES = (received,)

@@ -7,11 +7,11 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Mask, counted, first_rows, surplus, touched_samplers
+from sitegen.checks.rows import Mask, counted, first_rows, listed, surplus, touched_samplers
 from sitegen.compute.custody import Chain, Custody
 from sitegen.compute.custodyevents import FROM_HAND, GIVING, HAND_OVERS, Event, recorded_events
 from sitegen.compute.custodymarks import Trouble, troubles
-from sitegen.compute.custodywalk import IN_CUSTODY, LABORATORY, UNNAMED, UNRECORDED
+from sitegen.compute.custodywalk import GAPS, IN_CUSTODY, LABORATORY, UNHELD, UNNAMED, Span
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.seals import DIFFERS, seals
 from sitegen.problems import Finding, Touch, Where
@@ -55,13 +55,13 @@ def events_agree(survey: Survey) -> Iterator[Finding]:
         bad = own & (table.frame["event"] == event) & (stated != table.frame["at_utc"])
         for at, row in first_rows(table, bad):
             known = row["subject_id"] in placed.index
-            written = str(placed.at[row["subject_id"], f"{event}_at"]) if known else "not placed"
+            written = str(placed.at[row["subject_id"], f"{event}_at"]) if known else "no placement on record"
             yield find(
                 "custody-disagrees",
                 row["event_id"],
                 table.where(at, "at"),
                 f"sampler {row['subject_id']} {event} at {row['at']}",
-                f"{written or 'not ' + event}, as in deployments.csv",
+                f"{written or 'no such time on record'}, as in deployments.csv",
                 kind="event",
             )
         yield from surplus("custody-disagrees", table, bad, "at")
@@ -71,13 +71,11 @@ def custody_gaps(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Time without a holder, and with two, in the chains of shipments, bags and samplers."""
     found = seals(survey)
     touches = touched_samplers(evaluation)
-    seen: set[str] = set()
+    alike: dict[tuple[str, str], list[Trouble]] = {}
     for chain, bags in _chains(survey, evaluation.custody):
         for trouble in troubles(chain, evaluation.limits, found, bags, survey.time_zone):
-            finding = _trouble(survey, trouble, touches)
-            if finding.key not in seen:
-                seen.add(finding.key)
-                yield finding
+            alike.setdefault((trouble.code, trouble.key_subject), []).append(trouble)
+    yield from (_trouble(survey, same, touches) for same in alike.values())
 
 
 def _chains(survey: Survey, held: Custody) -> Iterator[tuple[Chain, tuple[str, ...]]]:
@@ -93,11 +91,16 @@ def _chains(survey: Survey, held: Custody) -> Iterator[tuple[Chain, tuple[str, .
         yield chain, (held.bag_of[name],) if name in held.bag_of else ()
 
 
-def _trouble(survey: Survey, trouble: Trouble, touches: dict[str, tuple[Touch, ...]]) -> Finding:
+def _trouble(survey: Survey, same: list[Trouble], touches: dict[str, tuple[Touch, ...]]) -> Finding:
+    """Make one finding of what began by one event, which may have ended for each sampler at a time of its own."""
+    trouble = same[0]
     span, first = trouble.span, trouble.span.events[0]
     known = f"; {trouble.known}" if trouble.known else ""
-    said = f"{span.minutes} min from {local_text(span.start, survey.time_zone)}, {span.holder}"
-    words = f" ({UNRECORDED}){known}" if span.state == UNRECORDED else ""
+    lengths = sorted({one.span.minutes for one in same})
+    minutes = f"{lengths[0]} min" if len(lengths) == 1 else f"{lengths[0]} to {lengths[-1]} min"
+    holders = listed(dict.fromkeys(one.span.holder for one in same))
+    said = f"{minutes} from {local_text(span.start, survey.time_zone)}, {holders}"
+    words = f" ({span.state}){known}" if span.state in GAPS else ""
     return find(
         trouble.code,
         trouble.key_subject,
@@ -131,11 +134,13 @@ def _held(chain: Chain, retrieved_utc: int) -> bool:
     """Tell whether somebody is named as holder between retrieval and the laboratory."""
     arrivals = (e.utc for e in chain.events if e.kind in ("lab_received", "analysed") and e.utc > retrieved_utc)
     arrival = min(arrivals, default=chain.events[-1].utc)
-    return any(
-        span.state in IN_CUSTODY and span.holder not in (UNNAMED, LABORATORY)
-        for span in chain.spans
-        if span.end > retrieved_utc and span.start < arrival
-    )
+    return any(_names(span) for span in chain.spans if span.end > retrieved_utc and span.start < arrival)
+
+
+def _names(span: Span) -> bool:
+    """Tell whether a stretch names who had the thing, or who had it when the stretch began."""
+    last = span.holder if span.state in IN_CUSTODY else span.giver if span.state == UNHELD else ""
+    return last not in ("", UNNAMED, LABORATORY)
 
 
 def passed_on(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -236,16 +241,17 @@ def seals_whole(survey: Survey) -> Iterator[Finding]:
 
 
 def seals_applied_and_read(survey: Survey) -> Iterator[Finding]:
-    """A bag has a seal of its own number, which the laboratory read."""
-    table = survey.tables["return_bags"]
-    events = survey.frame("custody")
-    checked = events[(events["event"] == "seal_checked") & (events["seal_number"] != "")]["subject_id"]
-    sealed = table.frame["seal_applied"] != ""
-    again = sealed & table.frame.duplicated("seal_applied")
-    unread = sealed & ~table.frame["bag_id"].isin(checked)
-    yield from _bags("seal-missing", survey, ~sealed, "no seal number", "the number of the seal")
+    """A bag has a seal of its own number, which the laboratory read; either table may say so."""
+    bags = survey.frame("return_bags")["bag_id"]
+    found = seals(survey)
+    applied = bags.map({name: seal.applied for (kind, name), seal in found.items() if kind == "bag"}).astype(object)
+    read = bags.map({name: seal.read for (kind, name), seal in found.items() if kind == "bag"}).astype(object)
+    sealed = applied != ""
+    again, unread = sealed & applied.duplicated(), sealed & (read == "")
+    yield from _bags("seal-missing", survey, ~sealed, "no seal number on record", "the number of the seal")
     yield from _bags("seal-twice", survey, again, "the seal number of another bag", "a number of its own")
-    yield from _bags("seal-not-read", survey, unread, "a seal that nobody read at receipt", "a seal_checked event")
+    unheard = "a seal of which no number read at receipt is on record"
+    yield from _bags("seal-not-read", survey, unread, unheard, "a seal_checked event")
 
 
 def _bags(code: str, survey: Survey, bad: Mask, found: str, expected: str) -> Iterator[Finding]:
@@ -265,7 +271,7 @@ def unsigned(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "hand-over-unsigned",
             row["event_id"],
             table.where(at, "signature"),
-            f"no signature of {row['by_role']} for {row['subject_kind']} {row['subject_id']}",
+            f"no signature of {row['by_role'] or 'a role not recorded'} for {row['subject_kind']} {row['subject_id']}",
             "ink or electronic",
             kind="event",
             touches=touches.get(f"hand-over-unsigned:{row['event_id']}", ()),

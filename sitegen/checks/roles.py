@@ -123,7 +123,7 @@ def replacements(survey: Survey) -> Iterator[Finding]:
 def _fault(p: Placement, old: Placement | None, other: str, every: Mapping[str, Placement]) -> str:
     """Return what speaks against a replacement, "" where nothing does."""
     if old is None:
-        return "it was never placed"
+        return "no placement of it is on record"
     if _circular(p, every):
         return "the replacements lead in a circle"
     if old.location_id != p.location_id:

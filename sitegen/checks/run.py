@@ -75,6 +75,7 @@ EVALUATION_RULES: tuple[EvaluationRule, ...] = (
     *field.EVALUATION_RULES,
     *fieldwork.EVALUATION_RULES,
     *custody.EVALUATION_RULES,
+    *bags.EVALUATION_RULES,
     *handling.EVALUATION_RULES,
     *photos.EVALUATION_RULES,
     *laboratory.EVALUATION_RULES,

@@ -13,6 +13,11 @@ from sitegen.problems import Finding, Touch
 from sitegen.project.survey import Survey, SurveyTable, records
 
 BLANK_KINDS = ("trip_blank", "field_blank")
+_RECOVERED = "recovered"
+_LOST = "which is lost by the field records"
+_BURIED = "of which no retrieval is on record"
+_UNPLACED = "of which no placement is on record"
+_AGAINST = {_LOST: "result-for-lost", _BURIED: "result-for-buried", _UNPLACED: "result-for-unplaced"}
 TYPE_OF_KIND = {
     "sample": "sample",
     "field_duplicate": "sample",
@@ -50,9 +55,10 @@ def outcomes(survey: Survey) -> Iterator[Finding]:
     back = frame["retrieved_at_utc"].notna() & (frame["condition"] != "not_recovered")
     against = (back & (frame["outcome"] == "lost")) | (frame["outcome"] == "returned_unused")
     against |= ~back & (frame["condition"] == "not_recovered") & (frame["outcome"] == "used")
+    plain = _worded(replace(table, frame=frame), "retrieved_at", "condition")
     yield from told(
-        "outcome-disagrees", replace(table, frame=frame), against, "retrieved_at",
-        "retrieved_at {retrieved_at!r}, condition {condition!r}",
+        "outcome-disagrees", plain, against, "retrieved_at",
+        "retrieval {retrieved_at}, condition {condition}",
         "what fits the outcome {outcome!r} of {sampler_id} in samplers.csv",
     )  # fmt: skip
     contradicts = (frame["condition"] == "not_recovered") & frame["retrieved_at_utc"].notna()
@@ -65,9 +71,15 @@ def outcomes(survey: Survey) -> Iterator[Finding]:
     open_end &= ~samplers.frame["sampler_id"].isin(frame["sampler_id"])
     open_end &= samplers.frame["outcome"].isin(("", "used"))
     yield from told(
-        "sampler-unaccounted", samplers, open_end, "outcome",
-        "a {kind} that was never placed, outcome {outcome!r}", "a placement, or what became of it",
+        "sampler-unaccounted", _worded(samplers, "kind", "outcome"), open_end, "outcome",
+        "a {kind} with no placement on record, outcome {outcome}", "a placement, or what became of it",
     )  # fmt: skip
+
+
+def _worded(table: SurveyTable, *columns: str) -> SurveyTable:
+    """Write the codes of columns as words, and blank cells as not recorded."""
+    words = {name: table.frame[name].str.replace("_", " ").replace("", "not recorded") for name in columns}
+    return replace(table, frame=table.frame.assign(**words))
 
 
 def labels_differ(survey: Survey) -> Iterator[Finding]:
@@ -113,16 +125,15 @@ def results_of_the_lost(survey: Survey) -> Iterator[Finding]:
     table = survey.tables["lab_samples"]
     with_results = table.frame["lab_sample_id"].isin(survey.frame("results")["lab_sample_id"].unique())
     mask = with_results & (table.frame["type"] == "sample") & (table.frame["sampler_id"] != "")
-    state = table.frame["sampler_id"].map(_states(survey)).astype(object).fillna("never placed")
+    state = table.frame["sampler_id"].map(_states(survey)).astype(object).fillna(_UNPLACED)
     known = table.frame["sampler_id"].isin(survey.frame("samplers")["sampler_id"])
-    mask &= known & (state != "recovered") & survey.tables["deployments"].present
-    code = {"lost": "result-for-lost", "in the ground": "result-for-buried"}
+    mask &= known & (state != _RECOVERED) & survey.tables["deployments"].present
     for at, row in first_rows(table, mask):
         yield find(
-            code.get(state.iloc[at], "result-for-unplaced"),
+            _AGAINST[state.iloc[at]],
             row["lab_sample_id"],
             table.where(at, "sampler_id"),
-            f"results for sampler {row['sampler_id']}, which is {state.iloc[at]} by the field records",
+            f"results for sampler {row['sampler_id']}, {state.iloc[at]}",
             "a sampler that was recovered",
             kind="lab_sample",
             touches=[Touch(row["sampler_id"])],
@@ -131,14 +142,14 @@ def results_of_the_lost(survey: Survey) -> Iterator[Finding]:
 
 
 def _states(survey: Survey) -> dict[str, str]:
-    """Return ``recovered``, ``lost`` or ``in the ground`` for each sampler placed."""
+    """Return what the field records say of each sampler placed."""
     return {row["sampler_id"]: _state(row) for row in records(with_kinds(survey))}
 
 
 def _state(row: Row) -> str:
     if row["condition"] == "not_recovered" or row["outcome"] == "lost":
-        return "lost"
-    return "recovered" if row["retrieved_at"] else "in the ground"
+        return _LOST
+    return _RECOVERED if row["retrieved_at"] else _BURIED
 
 
 def one_type(survey: Survey) -> Iterator[Finding]:

@@ -69,6 +69,13 @@ def _custody(ev: Evaluation) -> _Counted:
     return sum(chain.hand_overs > 0 for chain in chains), len(chains)
 
 
+def _hands(ev: Evaluation) -> _Counted:
+    """Count samplers placed, and those whose placing and retrieval, as far as on record, are some role's."""
+    chains = [ev.custody.samplers[p.sampler_id] for p in ev.placements if p.sampler_id in ev.custody.samplers]
+    acts = [[event for event in chain.events if event.kind in ("placed", "retrieved")] for chain in chains]
+    return sum(bool(own) and all(event.by for event in own) for own in acts), len(ev.placements)
+
+
 def _seals(ev: Evaluation) -> _Counted:
     """Count seals put on bags and shipments, and those read at the other end with their condition."""
     put_on = [seal for seal in seals(ev.survey).values() if seal.applied]
@@ -217,6 +224,7 @@ def _compared(ev: Evaluation) -> _Counted:
 _COUNTS: Mapping[str, Callable[[Evaluation], _Counted]] = {
     "whereabouts": _whereabouts,
     "custody": _custody,
+    "hands": _hands,
     "seals": _seals,
     "signatures": _signatures,
     "shipments": _shipments,

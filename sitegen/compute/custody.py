@@ -15,13 +15,23 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, TypeAlias
 
-from sitegen.compute.custodyevents import FROM_HAND, GIVING, Effect, Event, by_carrier, in_time_order, recorded_events
-from sitegen.compute.custodywalk import OVERLAP, UNRECORDED, Passed, Span, walk
+from sitegen.compute.custodyevents import (
+    AT_LABORATORY,
+    FROM_HAND,
+    GIVING,
+    Effect,
+    Event,
+    by_carrier,
+    in_time_order,
+    recorded_events,
+)
+from sitegen.compute.custodywalk import GAPS, OVERLAP, Passed, Span, walk
 from sitegen.compute.exposure import FIELD_BLANK, Placement
 from sitegen.project.survey import Survey
 
 _Row: TypeAlias = Mapping[str, Any]
 _RECEIVED = ("received", "lab_received")
+_LABORATORY = "laborator"
 _TRAVELS = ("bagged", "sealed", "stored", "removed", *GIVING, *FROM_HAND)
 """Events that, recorded of a thing while it travels, are events of the whole shipment."""
 
@@ -56,7 +66,7 @@ class Chain:
         """
         end = self.spans[-1].end
         analysed = max((event.utc for event in self.events if event.kind == "analysed"), default=end)
-        later = any(span.end > analysed and span.state in (UNRECORDED, OVERLAP) for span in self.spans)
+        later = any(span.end > analysed and (span.state in GAPS or span.state == OVERLAP) for span in self.spans)
         return end if later or analysed <= self.spans[0].start else min(analysed, end)
 
     def at(self, utc: int) -> Span | None:
@@ -66,13 +76,17 @@ class Chain:
 
 @dataclass(frozen=True, slots=True)
 class Custody:
-    """All chains, by sampler, bag and shipment, and the roles that carry."""
+    """All chains, by sampler, bag and shipment, and the roles that carry.
+
+    ``received`` holds the shipments of which a receipt is on record, and when, in UTC minutes.
+    """
 
     samplers: Mapping[str, Chain]
     bags: Mapping[str, Chain]
     shipments: Mapping[str, Chain]
     carriers: frozenset[str]
     bag_of: Mapping[str, str]
+    received: Mapping[str, int]
 
 
 def custody(survey: Survey, placed: Iterable[Placement]) -> Custody:
@@ -81,12 +95,22 @@ def custody(survey: Survey, placed: Iterable[Placement]) -> Custody:
     samplers = {row["sampler_id"]: book.sampler_chain(row) for row in survey.records("samplers")}
     bags = {bag: book.chain("bag", bag, book.bag_events(bag)) for bag in book.bags}
     shipments = {name: book.chain("shipment", name, book.trip(name).events) for name in book.shipments}
-    return Custody(samplers, bags, shipments, book.carriers, book.bag_of)
+    ends = {name: book.trip(name).end for name in book.shipments}
+    received = {name: int(end) for name, end in ends.items() if end < math.inf}
+    return Custody(samplers, bags, shipments, book.carriers, book.bag_of, received)
 
 
 def _carriers(events: Iterable[Event]) -> frozenset[str]:
     """Roles that scanned a shipment on the way, or whose organisation is a carrier."""
     return frozenset(event.by for event in events if by_carrier(event.kind, event.organisation)) - {""}
+
+
+def _laboratory(events: Iterable[Event]) -> frozenset[str]:
+    """Roles that received or analysed at the laboratory, or whose organisation is one by its name or by them."""
+    told = list(events)
+    own = [event for event in told if event.kind in AT_LABORATORY or _LABORATORY in event.organisation.casefold()]
+    names = {event.organisation for event in own} - {""}
+    return frozenset({event.by for event in own} | {e.by for e in told if e.organisation in names}) - {""}
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +132,8 @@ class _Book:
 
     def __init__(self, survey: Survey, placed: tuple[Placement, ...]) -> None:
         self.recorded = recorded_events(survey)
-        self.carriers = _carriers(event for events in self.recorded.values() for event in events)
+        rows = [event for events in self.recorded.values() for event in events]
+        self.carriers, self.laboratory = _carriers(rows), _laboratory(rows)
         self.bags = {row["bag_id"]: row for row in survey.records("return_bags")}
         self.shipments = {row["shipment_id"]: row for row in survey.records("shipments")}
         self.placed = {p.sampler_id: p for p in placed if p.role != FIELD_BLANK}
@@ -243,9 +268,16 @@ class _Book:
             self.paths[table], int(row["_row"]),
         )  # fmt: skip
 
+    def _arrived(self, kind: str, name: str) -> float:
+        """Return when the laboratory received the return shipment that a thing came back in."""
+        bag = self.bag_of.get(name, "") if kind == "sampler" else name
+        shipment = name if kind == "shipment" else self.bags.get(bag, {}).get("shipment_id", "")
+        back = self.shipments.get(shipment, {}).get("direction") == "return"
+        return self.trip(shipment).end if back else math.inf
+
     def chain(self, kind: str, name: str, events: tuple[Event, ...]) -> Chain:
         """Turn events into a chain of spans."""
-        found = walk(events, self.carriers)
+        found = walk(events, self.carriers, self.laboratory, self._arrived(kind, name))
         return Chain(kind, name, found.spans, events, found.passed)
 
 

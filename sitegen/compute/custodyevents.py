@@ -55,6 +55,8 @@ GIVING = ("released", "relinquished")
 ACCEPTING = ("accepted", "received", "lab_received")
 FROM_HAND = (*ACCEPTING, "carrier_scan")
 """Events by which a thing is taken from somebody, not from a store or from the ground."""
+AT_LABORATORY = ("lab_received", "analysed")
+"""Events that take place at the laboratory, whoever does them."""
 HAND_OVERS = (*GIVING, *ACCEPTING)
 """The two sides of a hand-over, each of which somebody signs."""
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from sitegen.compute.custody import Chain, Custody
 from sitegen.compute.custodyevents import HAND_OVERS
-from sitegen.compute.custodywalk import OVERLAP, UNRECORDED, Span
+from sitegen.compute.custodywalk import GAPS, OVERLAP, Span
 from sitegen.compute.limits import LimitRecord
 from sitegen.compute.marks import MarkFact
 from sitegen.compute.seals import DIFFERS, Seals, gap_evidence, seals
@@ -42,9 +42,9 @@ def troubles(
     """
     least_min = in_force["custody_gap_min"].value
     for span in chain.spans:
-        if span.state == OVERLAP or (span.state == UNRECORDED and span.minutes > least_min):
+        if span.state == OVERLAP or (span.state in GAPS and span.minutes > least_min):
             first = span.events[0]
-            known = gap_evidence(found, span, bags, zone) if span.state == UNRECORDED else ""
+            known = gap_evidence(found, span, bags, zone) if span.state in GAPS else ""
             code = "custody-overlap" if span.state == OVERLAP else "custody-gap"
             yield Trouble(code, first.subject_kind, first.subject_id, span, known)
 
@@ -56,6 +56,7 @@ def custody_marks(survey: Survey, held: Custody, in_force: Mapping[str, LimitRec
         bag = held.bag_of.get(name)
         for trouble in troubles(chain, in_force, found, (bag,) if bag else (), survey.time_zone):
             facts = (
+                ("state", trouble.span.state.capitalize()),
                 ("minutes", str(trouble.span.minutes)),
                 ("between", trouble.span.holder),
                 ("what", f"{trouble.kind} {trouble.subject}"),

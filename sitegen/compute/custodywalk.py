@@ -9,6 +9,7 @@ event                                    the chain is afterwards                
 ``accepted``, ``received``,              held; with a carrier where the role is     the role that took
 ``lab_received``, ``carrier_scan``,      a carrier's
 ``retrieved``, ``removed``
+the same without a role                  custody not recorded                       nobody
 ``bagged``, ``sealed``, ``analysed``     held, likewise                             the role that acted
 ``stored``                               stored                                     the role that stored
 ``placed``                               in place, unattended                       nobody
@@ -18,7 +19,7 @@ packing of a shipment of which no        in transit, custody not recorded       
 hand-over is on record
 ======================================== ========================================== ===================
 
-Five rules complete the table.
+Six rules complete the table.
 
 1. Giving alone is not taking: to whomever a thing is given, nobody has it until somebody takes it
    or acts on it. A seal does not change that; it is evidence told beside the state.
@@ -27,7 +28,11 @@ Five rules complete the table.
 4. A giving on record after the receiver has taken, by a role that no longer holds, changes
    nothing; until then both are on record as holders (overlap), where one subject's record says so.
 5. An event without a role leaves the thing with whoever has it. Where nobody has, or where it
-   is taken over, the holder is on record as not named.
+   is taken over, the custody is not recorded; the laboratory alone is a holder without a role.
+6. An act at another place, with neither giving nor taking on record, shows that the thing had left
+   its holder before: from the holder's last act until then the custody is not recorded. Such acts
+   are those at the laboratory while another has the thing, placing while the laboratory has it, and
+   a receipt of which only the shipment's row tells; a carrier, though, holds until the receipt.
 
 Held means: in a person's hands or view, locked up, or under a seal (US EPA Region 5 manual
 905R78115, 1978).
@@ -35,25 +40,28 @@ Held means: in a person's hands or view, locked up, or under a seal (US EPA Regi
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from sitegen.compute.custodyevents import ACCEPTING, FROM_HAND, Effect, Event
+from sitegen.compute.custodyevents import ACCEPTING, AT_LABORATORY, FROM_HAND, Effect, Event
 
 HELD = "held"
 IN_PLACE = "in place, unattended"
 CARRIER = "with a carrier"
 STORED = "stored"
 UNRECORDED = "in transit, custody not recorded"
+UNHELD = "custody not recorded"
 OVERLAP = "overlap"
-STATES = (HELD, IN_PLACE, CARRIER, STORED, UNRECORDED, OVERLAP)
+STATES = (HELD, IN_PLACE, CARRIER, STORED, UNRECORDED, UNHELD, OVERLAP)
+GAPS = frozenset({UNRECORDED, UNHELD})
+"""States in which nobody is on record as answering for the thing."""
 IN_CUSTODY = frozenset({HELD, CARRIER, STORED})
 """States in which somebody answers for the thing."""
 
 UNNAMED = "role not recorded"
 LABORATORY = f"laboratory, {UNNAMED}"
-_AT_LABORATORY = frozenset({"lab_received", "analysed"})
 
 
 class Span(NamedTuple):
@@ -112,6 +120,8 @@ class _Chain:
     """A walk under way."""
 
     carriers: frozenset[str]
+    laboratory: frozenset[str]
+    arrival: float
     now: _State = field(default_factory=_State)
     spans: list[Span] = field(default_factory=list)
     passed: list[Passed] = field(default_factory=list)
@@ -123,6 +133,8 @@ class _Chain:
         """Take one event into account."""
         if self.now.state == _ENDED or (effect is Effect.GIVES and self._gives_late(event)):
             return
+        if self._elsewhere(event, effect):
+            self.now = self.now._replace(state=UNHELD, holder="", place="", giver=self.now.holder)
         self._watch(event, effect)
         following = _STEPS[effect](self.now, event, self.carriers)
         if following is not None:
@@ -135,11 +147,25 @@ class _Chain:
         if now.state in ("", _ENDED) or event.utc <= now.since:
             return
         holder, taker = now.holder, ""
-        if now.state == UNRECORDED:
+        if now.state in GAPS:
             taker = _next_party(now, event)
-            holder = f"{now.giver} → {taker}"
+            holder = _between(now.giver, taker)
         evidence = (*now.evidence, event)
         self.spans.append(Span(now.since, event.utc, now.state, holder, now.place, evidence, now.giver, taker))
+
+    def _elsewhere(self, event: Event, effect: Effect) -> bool:
+        """Tell whether an event shows that its holder had the thing no longer (rule 6)."""
+        now = self.now
+        if now.state not in IN_CUSTODY or effect is Effect.GIVES or event.by == now.holder:
+            return False
+        if event.kind in FROM_HAND:
+            return not (event.event_id or event.by) and now.state != CARRIER
+        here, there = self._at_laboratory(now.evidence[0]), self._at_laboratory(event)
+        return there != here and (there or effect is Effect.PLACES)
+
+    def _at_laboratory(self, event: Event) -> bool:
+        """Tell whether an event took place at the laboratory."""
+        return event.kind in AT_LABORATORY or event.by in self.laboratory or event.utc >= self.arrival
 
     def _gives_late(self, event: Event) -> bool:
         """Tell whether an event is the giving of what its receiver has already (rule 4)."""
@@ -166,12 +192,18 @@ class _Chain:
             self.passed.append(Passed(before, event))
 
 
-def walk(events: tuple[Event, ...], carriers: frozenset[str]) -> Walked:
+def walk(
+    events: tuple[Event, ...],
+    carriers: frozenset[str],
+    laboratory: frozenset[str] = frozenset(),
+    arrival: float = math.inf,
+) -> Walked:
     """Turn events, in order, into spans: one is closed at each change of state.
 
-    ``carriers`` are the roles that carry.
+    ``carriers`` are the roles that carry, ``laboratory`` those of the laboratory, ``arrival`` is the
+    UTC minute at which it received the return shipment.
     """
-    chain = _Chain(carriers)
+    chain = _Chain(carriers, laboratory, arrival)
     moving = [event for event in events if event.effect is not Effect.READS]
     for event, following in zip(moving, [*moving[1:], None], strict=False):
         chain.follow(event, Effect.HAS if _kept(event, following) else event.effect)
@@ -196,6 +228,11 @@ def _next_party(now: _State, event: Event) -> str:
     if event.by and (event.by != now.giver or not now.taker):
         return event.by
     return now.taker or _named(event)
+
+
+def _between(giver: str, taker: str) -> str:
+    """Name the parties between whom nobody is on record."""
+    return UNNAMED if giver == taker == UNNAMED else f"{giver} → {taker}"
 
 
 # --- one step for each effect --------------------------------------------------------------
@@ -223,10 +260,12 @@ def _acted_on(now: _State, event: Event, carriers: frozenset[str]) -> _State | N
 
 
 def _named(event: Event) -> str:
-    return event.by or (LABORATORY if event.kind in _AT_LABORATORY else UNNAMED)
+    return event.by or (LABORATORY if event.kind in AT_LABORATORY else UNNAMED)
 
 
 def _in_hand(holder: str, event: Event, carriers: frozenset[str]) -> _State:
+    if holder == UNNAMED:
+        return _State(UNHELD, giver=UNNAMED)
     return _State(CARRIER, holder) if holder in carriers else _State(HELD, holder, event.place)
 
 
@@ -262,12 +301,19 @@ def _merged(spans: list[Span]) -> list[Span]:
     for span in spans:
         last = joined[-1] if joined else None
         same = last and (last.state, last.holder, last.place) == (span.state, span.holder, span.place)
-        if last and same and last.end == span.start:
+        if last and last.end == span.start and (same or _goes_on(last, span)):
             extra = tuple(event for event in span.events if event not in last.events)
-            joined[-1] = last._replace(end=span.end, events=last.events + extra)
+            joined[-1] = last._replace(end=span.end, events=last.events + extra, taker=span.taker)
+            if span.state == UNHELD:
+                joined[-1] = joined[-1]._replace(holder=_between(last.giver, span.taker))
         else:
             joined.append(span)
     return joined
+
+
+def _goes_on(last: Span, span: Span) -> bool:
+    """Tell whether a time without a record goes on past an act that names nobody."""
+    return last.state == span.state == UNHELD and last.taker == span.giver == UNNAMED
 
 
 def _with_both(spans: list[Span], both: list[Span]) -> list[Span]:

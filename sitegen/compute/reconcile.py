@@ -13,11 +13,17 @@ from sitegen.project.survey import Survey
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """A step, the samplers counted at it, and the file in which they were counted."""
+    """A step, the samplers counted at it, and the file in which they were counted.
+
+    ``count`` is None where nothing is on record. A sum of stated numbers was stated by ``on`` of
+    ``of`` rows; both are 0 where rows themselves were counted.
+    """
 
     title: str
-    count: int
+    count: int | None
     source: str
+    on: int = 0
+    of: int = 0
 
 
 def reconcile(survey: Survey, placed: tuple[Placement, ...], store: pd.DataFrame) -> tuple[Step, ...]:
@@ -30,26 +36,33 @@ def reconcile(survey: Survey, placed: tuple[Placement, ...], store: pd.DataFrame
     shipments = survey.frame("shipments")
     back = shipments[shipments["direction"] == "return"]
     sampled = [p for p in placed if p.role != FIELD_BLANK]
+    opened = len(placed) - len(sampled)
     analysed = set(store.loc[store["sampler_id"] != "", "sampler_id"])
     return (
-        Step("issued", len(survey.frame("samplers")), path["samplers"]),
-        Step("placed", len(sampled), path["deployments"]),
-        Step("recovered", sum(p.recovered for p in sampled), path["deployments"]),
-        Step("field blanks opened", len(placed) - len(sampled), path["deployments"]),
-        Step("in a return bag", sum(bool(p.bag_id) for p in placed), path["deployments"]),
-        Step("declared in return bags", int(bags["count_declared"].fillna(0).sum()), path["return_bags"]),
-        Step("trip blanks", int((bags["trip_blank_id"] != "").sum()), path["return_bags"]),
-        Step("items counted at receipt", int(back["items_received"].fillna(0).sum()), path["shipments"]),
-        Step("analysed, blanks included", len(analysed), path["lab_samples"]),
+        Step("issued", len(survey.frame("samplers")) or None, path["samplers"]),
+        Step("placed", len(sampled) if placed else None, path["deployments"]),
+        Step("recovered", sum(p.recovered for p in sampled) or None, path["deployments"]),
+        Step("field blanks opened", opened if placed else None, path["deployments"]),
+        Step("in a return bag", sum(bool(p.bag_id) for p in placed) or None, path["deployments"]),
+        Step("declared in return bags", *_stated(bags["count_declared"], path["return_bags"])),
+        Step("trip blanks", int((bags["trip_blank_id"] != "").sum()) or None, path["return_bags"]),
+        Step("items counted at receipt", *_stated(back["items_received"], path["shipments"])),
+        Step("analysed, blanks included", len(analysed) or None, path["lab_samples"]),
     )
+
+
+def _stated(numbers: pd.Series[float], source: str) -> tuple[int | None, str, int, int]:
+    """Add up the numbers that rows state; None where none does."""
+    known = numbers.dropna()
+    return int(known.sum()) if len(known) else None, source, len(known), len(numbers)
 
 
 @dataclass(frozen=True, slots=True)
 class Returned:
     """What became of the samplers sent out, each counted once.
 
-    ``bagged`` and ``trip_blanks`` came back in return bags, ``outside`` (counts by kind) beside
-    them; ``in_place`` are still at their points; of ``unknown`` no return is on record.
+    ``bagged`` and ``trip_blanks`` came back in ``bags`` return bags, ``outside`` (counts by kind)
+    with no bag on record; ``in_place`` are still at their points; of ``unknown`` no return is on record.
     """
 
     sent: int
@@ -60,6 +73,7 @@ class Returned:
     destroyed: int
     in_place: int
     unknown: int
+    bags: int
 
     @property
     def back(self) -> int:
@@ -70,7 +84,7 @@ class Returned:
 def returned(survey: Survey, bag_of: Mapping[str, str], placed: Iterable[Placement]) -> Returned:
     """Count the samplers sent by what became of them; ``bag_of`` names each one's return bag.
 
-    A sampler that is in no bag came back where its outcome says so, or where the laboratory had it.
+    A sampler with no bag on record came back where its outcome says so, or where the laboratory had it.
     """
     seen = set(survey.frame("lab_samples")["sampler_id"])
     blanks = set(survey.frame("return_bags")["trip_blank_id"])
@@ -91,4 +105,5 @@ def returned(survey: Survey, bag_of: Mapping[str, str], placed: Iterable[Placeme
             outside[row["kind"]] = outside.get(row["kind"], 0) + 1
         else:
             counts["unknown"] += 1
-    return Returned(sent=len(rows), outside=outside, **counts)
+    bags = {bag_of[row["sampler_id"]] for row in rows if row["sampler_id"] in bag_of}
+    return Returned(sent=len(rows), outside=outside, bags=len(bags), **counts)

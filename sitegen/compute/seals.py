@@ -62,7 +62,7 @@ class Seal:
         read = {
             EQUAL: "read unchanged at receipt",
             DIFFERS: f"read as {self.read} at receipt",
-            NOT_READ: "not read at receipt",
+            NOT_READ: "no number read at receipt on record",
         }[self.verdict]
         return f"{name} sealed at {when} with {self.applied}, {read}, condition {self.condition or 'not recorded'}"
 

@@ -40,6 +40,7 @@ CUSTODY_STYLES: dict[str, tuple[str, str]] = {
     "in place, unattended": ("#e3dcc4", "dots"),
     "with a carrier": ("#4a5a8a", "stripes"),
     "in transit, custody not recorded": ("#ffffff", "open"),
+    "custody not recorded": ("#ffffff", "bars"),
     "overlap": ("#9a3b12", "cross"),
 }
 """Fill colour and pattern of each custody state; the pattern alone tells them apart in print."""

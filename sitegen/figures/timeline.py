@@ -18,7 +18,7 @@ _SINGLE_HEIGHT = 38.0
 _FONT = 11.0
 _TOP = 30.0
 _LIGHT_TEXT = frozenset({"held", "with a carrier", "overlap"})
-_ALARMS = frozenset({"in transit, custody not recorded", "overlap"})
+_ALARMS = frozenset({"in transit, custody not recorded", "custody not recorded", "overlap"})
 _MOST_WORDED, _WORDED_EVERY = 12, 5
 _LEAST_WIDTH = 0.8
 _LEAST_ALARM = 4.0
@@ -100,6 +100,7 @@ def _patterns(figure_id: str) -> str:
     motifs = {
         "dots": element("circle", cx=3, cy=3, r=0.9, fill="#8c7f52"),
         "stripes": element("path", d="M-1 7L7 -1M-1 1L1 -1M5 7L7 5", stroke="#aab4d6"),
+        "bars": element("path", d="M3 0V6", stroke=WARN, stroke_width=0.9),
         "cross": element("path", d="M0 0L6 6M0 6L6 0", stroke=PAPER),
     }
     name = identity(figure_id)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import nan
 from typing import Any
 
 from sitegen.compute.custody import Chain
-from sitegen.compute.custodywalk import STATES, UNRECORDED
+from sitegen.compute.custodywalk import GAPS, STATES
 from sitegen.compute.reconcile import returned
 from sitegen.compute.seals import DIFFERS, seals
 from sitegen.figures.timeline import custody_timeline
@@ -52,7 +53,11 @@ def lead(context: Context) -> str:
         outside=[counted(number, word("kind", kind)) for kind, number in found.outside.items()],
         shipments=len(shipments),
         out=sum(row["direction"] == "out" for row in shipments),
-        bags=len(context.survey.records("return_bags")),
+        bagged=[
+            counted(number, noun)
+            for number, noun in ((found.bagged, "sampler"), (found.trip_blanks, "trip blank"))
+            if number
+        ],
         gaps=codes.count("custody-gap"),
         seals=codes.count("seal-differs"),
         unsigned=codes.count("hand-over-unsigned"),
@@ -79,8 +84,9 @@ def custody_blocks(context: Context) -> tuple[Block, ...]:
 
 def counts_table(context: Context) -> Table:
     """Return the counts at each step from issue to analysis."""
-    reconciled = context.reconciled
-    rows = tuple((Cell(step.title), Cell(str(step.count)), Cell(step.source)) for step in reconciled)
+    rows = tuple(
+        (Cell(step.title), Cell(say("custody.step_count", step=step)), Cell(step.source)) for step in context.reconciled
+    )
     columns = (
         Column("step", "Step"),
         Column("count", "Samplers", kind="number"),
@@ -108,6 +114,7 @@ def register_table(context: Context) -> Table:
 def bags_table(context: Context) -> Table:
     """Return the return bags with seals applied and read."""
     read = seals(context.survey)
+    named = any(p.bag_id for p in context.evaluation.deployed)
     columns = (
         Column("bag", "Bag"),
         Column("blank", "Trip blank"),
@@ -128,8 +135,8 @@ def bags_table(context: Context) -> Table:
                 Cell(row["bag_id"], Ref("bag", row["bag_id"])),
                 Cell(row["trip_blank_id"] or "–", sampler_ref(row["trip_blank_id"])),
                 Cell(whole(row["count_declared"])),
-                Cell(str(len(members))),
-                Cell(row["seal_applied"] or "–"),
+                Cell(str(len(members)) if named else "not recorded"),
+                Cell(seal.applied or "–"),
                 Cell(
                     f"{seal.read or 'not recorded'}{' (differs)' if differs else ''}",
                     tone=grave(context) if differs else "",
@@ -145,7 +152,8 @@ def bags_table(context: Context) -> Table:
 
 
 def shipments_table(context: Context) -> Table:
-    """Return the shipments with seals and counts at each end."""
+    """Return the shipments with seals and counts at each end, as their rows or custody.csv give them."""
+    read, received = seals(context.survey), context.evaluation.custody.received
     columns = (
         Column("shipment", "Shipment"),
         Column("packed", "Packed"),
@@ -160,11 +168,11 @@ def shipments_table(context: Context) -> Table:
         (
             Cell(f"{row['shipment_id']}, {row['direction']}", Ref("shipment", row["shipment_id"])),
             Cell(context.moment(row["packed_at_utc"])),
-            Cell(context.moment(row["received_at_utc"])),
+            Cell(context.moment(received.get(row["shipment_id"], nan))),
             Cell(whole(row["items_declared"])),
             Cell(whole(row["items_received"])),
-            Cell(row["seal_outer"] or "–"),
-            Cell(say("custody.seal_read", read=row["seal_received"], condition=row["seal_condition"])),
+            Cell(read["shipment", row["shipment_id"]].applied or "–"),
+            Cell(say("custody.seal_read", seal=read["shipment", row["shipment_id"]])),
             Cell(row["receipt_note"] or "–"),
         )
         for row in context.survey.records("shipments")
@@ -181,12 +189,12 @@ def survey_figure(context: Context) -> Figure | None:
     end = max(chain.drawn_to for chain in chains.values())
     labels = {row["sampler_id"]: row["label"] or row["sampler_id"] for row in context.survey.records("samplers")}
     rows = tuple(timeline_row(labels.get(name, name), chain) for name, chain in chains.items())
-    gaps = sum(any(span.state == UNRECORDED for span in chain.spans) for chain in chains.values())
+    gaps = sum(any(span.state in GAPS for span in chain.spans) for chain in chains.values())
     return Figure(
         "custody-survey",
         custody_timeline("custody-survey", rows, start, end, day_ticks(context, start, end)),
         say("custody.survey_caption"),
-        say("custody.survey_alt", count=len(rows), gaps=gaps),
+        say("custody.survey_alt", count=len(rows), gaps=gaps, held=sum(c.hand_overs > 0 for c in chains.values())),
         say("custody.survey_words", kept=_kept_beyond(context, chains, labels)),
         table=_state_table(chains, labels),
     )

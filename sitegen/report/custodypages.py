@@ -30,6 +30,11 @@ def whole(value: float) -> str:
     return "–" if isnan(value) else f"{value:.0f}"
 
 
+def _stated(value: float) -> str:
+    """Write a count of items, and that none is on record where none is stated."""
+    return "number not recorded" if isnan(value) else f"{value:.0f}"
+
+
 def _search(*words: str) -> str:
     return " ".join(word.replace("_", " ") for word in words if word)
 
@@ -74,13 +79,15 @@ def biography(context: Context, row: dict[str, Any]) -> tuple[Block, ...]:
         ),
         (
             "Point",
-            Cell(placement.location_id, location_ref(placement.location_id)) if placement else Cell("not placed"),
+            Cell(placement.location_id, location_ref(placement.location_id))
+            if placement
+            else Cell("no placement on record"),
         ),
         *((("State", Cell(word("state", placement.state))),) if placement and placement.role != FIELD_BLANK else ()),
         ("Return bag", Cell(bag or "–", Ref("bag", bag) if bag else None)),
         (
             "Laboratory samples",
-            Cell("; ".join(f"{r['lab_sample_id']} (batch {r['batch_id'] or '–'})" for r in runs) or "–"),
+            Cell("; ".join(f"{r['lab_sample_id']} (batch {r['batch_id'] or 'not recorded'})" for r in runs) or "–"),
         ),
         *_holding(context, runs),
         ("Outcome", Cell((row["outcome"] or "not recorded").replace("_", " "))),
@@ -146,7 +153,11 @@ def bag_pages(context: Context) -> Iterator[Page]:
                 *((Quote(row["note"], f"{context.path('return_bags')}, row {row['_row']}"),) if row["note"] else ()),
                 *known_section(context, ("bag", name), _inside(context, "bag", name)),
                 *_chain_sections(context, "bag", name, chain),
-                Section("touched", "Results that its trip blank touches", (_touched_table(context, name, hits),)),
+                Section(
+                    "touched",
+                    "Results that its trip blank touches",
+                    (_touched_table(context, name, hits, len(members)),),
+                ),
                 Section("members", "Samplers in the bag", (_members_table(context, name, members),)),
             ),
             parent=PAGE,
@@ -162,7 +173,7 @@ def _chain_sections(context: Context, kind: str, name: str, chain: Chain) -> tup
     return Section("held", "Who held it", parts), Section("events", "Every event", (events,))
 
 
-def _touched_table(context: Context, bag: str, hits: list[Any]) -> Table:
+def _touched_table(context: Context, bag: str, hits: list[Any], members: int) -> Table:
     wanted = {key for hit in hits for key in hit.touched}
     rows = [
         row
@@ -191,7 +202,7 @@ def _touched_table(context: Context, bag: str, hits: list[Any]) -> Table:
         say("custody.bag_touched_caption", bag=bag),
         columns,
         body,
-        empty=say("custody.none_touched", hits=len(hits), blanks=_trip_blanks(context, bag)),
+        empty=say("custody.none_touched", hits=len(hits), blanks=_trip_blanks(context, bag), members=members),
         filters=("compound",),
     )
 
@@ -246,8 +257,8 @@ def shipment_pages(context: Context) -> Iterator[Page]:
             say(
                 "custody.shipment_lead",
                 direction={"out": "outward", "return": "return"}.get(row["direction"], ""),
-                declared=whole(row["items_declared"]),
-                received=whole(row["items_received"]),
+                declared=_stated(row["items_declared"]),
+                received=_stated(row["items_received"]),
             ),
             (
                 *known_section(context, ("shipment", name), _inside(context, "shipment", name)),

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 from sitegen.compute.custody import Chain
 from sitegen.compute.custodyevents import Event
-from sitegen.compute.custodywalk import OVERLAP, UNRECORDED, Span
+from sitegen.compute.custodywalk import GAPS, OVERLAP, Span
 from sitegen.figures.inputs import CustodyRow, CustodySegment, Tick
 from sitegen.figures.timeline import custody_timeline
 from sitegen.report.context import Context
@@ -105,7 +105,7 @@ def spans_table(context: Context, table_id: str, chain: Chain, caption: str) -> 
 
 
 def _span_row(context: Context, span: Span) -> tuple[Cell, ...]:
-    tone = {UNRECORDED: "flag", OVERLAP: "stop"}.get(span.state, "")
+    tone = "flag" if span.state in GAPS else "stop" if span.state == OVERLAP else ""
     first = span.events[0]
     return (
         Cell(context.when(span.start)),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from sitegen.checks.catalogue import catalogue
 from sitegen.compute.published import published_checks
 from sitegen.compute.recorded import Recorded, recorded
+from sitegen.compute.seals import seals
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.report.context import Context
@@ -94,7 +95,14 @@ def _position(context: Context, facts: Recorded) -> Block:
 
 def _transport(context: Context) -> Block:
     bags = context.survey.records("return_bags")
-    return prose("methods.transport", bags=len(bags), blanks=sum(bool(bag["trip_blank_id"]) for bag in bags))
+    found = seals(context.survey)
+    return prose(
+        "methods.transport",
+        bags=len(bags),
+        sealed=sum(bool(found["bag", bag["bag_id"]].applied) for bag in bags),
+        blanks=sum(bool(bag["trip_blank_id"]) for bag in bags),
+        events=len(context.survey.records("custody")),
+    )
 
 
 def _analysis(context: Context, facts: Recorded) -> Block:

@@ -225,9 +225,10 @@ IDENTITY = (
     ),
     several(
         "field-blank-unplaced",
-        "a field blank that was opened nowhere is in no bag either",
+        "a field blank that was opened nowhere is in no bag either, and no record brings it back",
         (
             ("field-blank-unplaced", "flag", SAMPLERS, 65),
+            ("custody-gap", "flag", CUSTODY, 22),
             ("bag-count-differs", "hold", BAGS, 2),
             ("shipment-count-differs", "hold", SHIPMENTS, 3),
         ),
@@ -235,8 +236,9 @@ IDENTITY = (
     ),
     several(
         "field-blank-in-no-bag",
-        "a field blank in no bag applies to nobody, and its bag and shipment are one short",
+        "a field blank in no bag applies to nobody, its bag and shipment are one short, and no record brings it back",
         (
+            ("custody-gap", "flag", CUSTODY, 22),
             ("sampler-in-no-bag", "hold", DEPLOYMENTS, 60),
             ("bag-count-differs", "hold", BAGS, 2),
             ("shipment-count-differs", "hold", SHIPMENTS, 3),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from builders import cell, cells, setting, text, without
+from builders import cell, cells, setting, text, without, without_rows
 from defects import BAGS, CLEARANCE, CUSTODY, DEPLOYMENTS, DEVIATIONS, SAMPLERS, SHIPMENTS, one, several
 
 FIELD = (
@@ -61,7 +61,14 @@ CUSTODY_DEFECTS = (
     one("handed-to-another", "flag", CUSTODY, 24, cell(CUSTODY, "E-0023", "to_role", "LB-1")),
     one("seal-differs", "hold", CUSTODY, 52, cell(CUSTODY, "E-0051", "seal_number", "448261")),
     one("seal-not-whole", "flag", SHIPMENTS, 3, cell(SHIPMENTS, "SH-R1", "seal_condition", "broken")),
-    one("seal-missing", "flag", BAGS, 3, cell(BAGS, "RB-2", "seal_applied", "")),
+    one(
+        "seal-missing",
+        "flag",
+        BAGS,
+        3,
+        cell(BAGS, "RB-2", "seal_applied", ""),
+        cell(CUSTODY, "E-0036", "seal_number", ""),
+    ),
     one("seal-not-read", "flag", BAGS, 3, without(CUSTODY, "E-0051")),
     one("sampler-in-two-bags", "stop", CUSTODY, 17, cell(CUSTODY, "E-0016", "comment", "into RB-2")),
     one("bag-count-differs", "hold", BAGS, 2, cell(BAGS, "RB-1", "count_declared", "27")),
@@ -77,7 +84,13 @@ CUSTODY_DEFECTS = (
         2,
         cells(SHIPMENTS, "SH-O1", items_declared="64", items_received="64"),
     ),
-    one("shipment-not-received", "hold", SHIPMENTS, 3, cell(SHIPMENTS, "SH-R1", "received_at", "")),
+    several(
+        "shipment-not-received",
+        "nobody is on record from the carrier's last scan to what was done at the laboratory",
+        (("shipment-not-received", "hold", SHIPMENTS, 3), ("custody-gap", "flag", CUSTODY, 49)),
+        cell(SHIPMENTS, "SH-R1", "received_at", ""),
+        without_rows(CUSTODY, lambda row: row["event"] == "lab_received"),
+    ),
     several(
         "shipment-direction",
         "a spare booked on the other shipment is missing from its own",
@@ -92,10 +105,10 @@ CUSTODY_DEFECTS = (
     ),
     several(
         "sampler-in-no-bag",
-        "a sampler in no bag is missing from its bag's and its shipment's count, and no hand-over led to its disposal",
+        "a sampler in no bag is missing from its bag's and its shipment's count, and no record brings it back",
         (
             ("sampler-in-no-bag", "hold", DEPLOYMENTS, 3),
-            ("holder-changed", "flag", CUSTODY, 58),
+            ("custody-gap", "flag", DEPLOYMENTS, 3),
             ("bag-count-differs", "hold", BAGS, 2),
             ("shipment-count-differs", "hold", SHIPMENTS, 3),
         ),
@@ -103,8 +116,12 @@ CUSTODY_DEFECTS = (
     ),
     several(
         "trip-blank-missing",
-        "a bag without its blank leaves its shipment one item short",
-        (("trip-blank-missing", "flag", BAGS, 2), ("shipment-count-differs", "hold", SHIPMENTS, 3)),
+        "a bag without its blank leaves its shipment one item short, and no record brings the blank back",
+        (
+            ("trip-blank-missing", "flag", BAGS, 2),
+            ("custody-gap", "flag", CUSTODY, 22),
+            ("shipment-count-differs", "hold", SHIPMENTS, 3),
+        ),
         cell(BAGS, "RB-1", "trip_blank_id", ""),
     ),
 )

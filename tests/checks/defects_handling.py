@@ -46,8 +46,12 @@ HANDLING = (
     one("local-low", "flag", LOCATIONS, 32, own_limit("local_low_share", 0.3)),
     several(
         "outward-form-missing",
-        "a shipment of which nothing is on record but its row has no holder on record either",
-        (("outward-form-missing", "flag", SHIPMENTS, 2), ("custody-gap", "flag", SHIPMENTS, 2)),
+        "a shipment of which nothing is on record but its row has no holder on the way, nor from receipt to placing",
+        (
+            ("outward-form-missing", "flag", SHIPMENTS, 2),
+            ("custody-gap", "flag", SHIPMENTS, 2),
+            ("custody-gap", "flag", SHIPMENTS, 2),
+        ),
         without_rows(CUSTODY, lambda row: row["subject_id"] == "SH-O1"),
         cell(SHIPMENTS, "SH-O1", "scan_file", ""),
     ),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from builders import (
     Change,
@@ -69,7 +71,7 @@ def test_an_intact_seal_is_told_beside_a_gap_and_does_not_undo_it() -> None:
         ),
         (
             (without_rows(CUSTODY, lambda row: row["event_id"] == "E-0051"),),
-            "not read at receipt, condition not recorded",
+            "no number read at receipt on record, condition not recorded",
         ),
         (
             (cell(CUSTODY, "E-0051", "seal_number", "448261"),),
@@ -120,10 +122,27 @@ def test_hand_overs_recorded_of_one_bag_alone_count_for_the_box_it_is_in() -> No
 
 
 def test_without_any_custody_row_both_journeys_are_gaps() -> None:
-    """A header alone: the shipments went out and came back, and nobody is on record as their carrier."""
+    """A header alone: nobody is on record as carrier to and fro, nor from the receipt in the field to each placing."""
     gaps = of_code("custody-gap", content(CUSTODY, HEADER))
-    assert sorted(gap.subject.partition("+")[0] for gap in gaps) == ["SH-O1", "SH-R1"]
-    assert {gap.where.column for gap in gaps} == {"packed_at"}
+    assert sorted((gap.subject.partition("+")[0], gap.where.column) for gap in gaps) == [
+        ("SH-O1", "packed_at"), ("SH-O1", "received_at"), ("SH-R1", "packed_at"),
+    ]  # fmt: skip
+    (kept,) = (gap for gap in gaps if gap.where.column == "received_at")
+    assert re.match(r"\d+ to \d+ min from 2025-10-22 10:41, role not recorded → FS-[12]", kept.found)
+    assert "(custody not recorded)" in kept.found
+
+
+def test_a_way_back_of_which_nothing_is_on_record_is_told_of_each_sampler() -> None:
+    """No custody row and no time of a bag or of the return: from retrieval to analysis nobody is on record."""
+    blank = (
+        content(CUSTODY, HEADER),
+        every(BAGS, lambda _: {"sealed_at": "", "sealed_by": ""}),
+        every(SHIPMENTS, lambda _: {"packed_at": "", "received_at": ""}),
+    )
+    gaps = of_code("custody-gap", *blank)
+    assert {gap.subject_kind for gap in gaps} == {"sampler"}
+    assert any("FS-2 → laboratory, role not recorded (custody not recorded)" in gap.found for gap in gaps)
+    assert of_code("custody-none", *blank) == []
 
 
 def test_the_limit_on_gaps_is_the_one_that_the_limits_page_prints() -> None:
@@ -179,3 +198,33 @@ def test_a_seal_finding_repeats_the_condition_of_the_seal() -> None:
     assert found.found == "seal 448231 read at receipt (two digits changed places), condition intact"
     (blank,) = of_code("seal-differs", cells(CUSTODY, "E-0050", seal_condition=""))
     assert blank.found.endswith("condition not recorded")
+
+
+def test_a_seal_of_which_custody_alone_gives_the_number_is_on_record() -> None:
+    """seal_applied blank, the sealing's row gives 448216: no seal is missing; twice the same number is told."""
+    blank = cell(BAGS, "RB-2", "seal_applied", "")
+    assert of_code("seal-missing", blank) == []
+    (none,) = of_code("seal-missing", blank, cell(CUSTODY, "E-0036", "seal_number", ""))
+    assert none.found == "no seal number on record"
+    (twice,) = of_code("seal-twice", blank, cell(CUSTODY, "E-0036", "seal_number", "448213"))
+    assert twice.subject == "RB-2"
+
+
+def test_findings_say_what_is_not_on_record_rather_than_what_was_not() -> None:
+    """A reading, a receipt, a blank and a placement without a row; codes are told as words."""
+    (unread,) = of_code("seal-not-read", without_rows(CUSTODY, lambda row: row["event_id"] == "E-0051"))
+    assert unread.found == "a seal of which no number read at receipt is on record"
+    (blank,) = of_code("trip-blank-missing", cell(BAGS, "RB-1", "trip_blank_id", ""))
+    assert blank.found == "no trip blank on record"
+    unplaced = without_rows(DEPLOYMENTS, lambda row: row["sampler_id"] == "0047126")
+    (alone,) = of_code("sampler-unaccounted", unplaced, cell("field/samplers.csv", "0047126", "outcome", ""))
+    assert alone.found == "a field duplicate with no placement on record, outcome not recorded"
+
+
+def test_a_receipt_that_custody_alone_records_is_a_receipt() -> None:
+    """received_at blank: lab_received is on record; without that row too, no receipt is."""
+    blank = cell(SHIPMENTS, "SH-R1", "received_at", "")
+    assert of_code("shipment-not-received", blank) == []
+    gone = without_rows(CUSTODY, lambda row: row["event"] == "lab_received")
+    (found,) = of_code("shipment-not-received", blank, gone)
+    assert (found.found, found.severity.value) == ("no receipt on record", "hold")

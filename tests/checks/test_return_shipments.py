@@ -7,7 +7,7 @@ samplers were returned unused: 62 items come back.
 from __future__ import annotations
 
 import pytest
-from builders import Change, cell, changed, new_findings, row_added
+from builders import Change, cell, changed, every, new_findings, row_added
 
 SHIPMENTS, BAGS, CODE = "field/shipments.csv", "field/return_bags.csv", "shipment-count-differs"
 
@@ -67,3 +67,19 @@ def test_unused_samplers_that_no_shipment_declares_are_told_for_all_of_them() ->
 def test_one_return_shipment_took_them_all() -> None:
     """With one return shipment the count is known: 62."""
     assert counts(first("61")) == [("SH-R1", "61 items declared", "62, as the tables put into it")]
+
+
+def test_a_bag_or_shipment_that_no_row_names_is_not_expected_to_be_empty() -> None:
+    """Where the tables leave bag or shipment blank they say so; no number is made of it."""
+    bagless = every("field/deployments.csv", lambda _: {"bag_id": ""})
+    found = {f.subject: f for f in new_findings(changed(bagless)) if f.code in (CODE, "bag-count-differs")}
+    assert found["RB-1"].found == "28 declared; no row of field/deployments.csv names this bag"
+    assert found["RB-1"].expected == "the bag of each sampler on record"
+    assert found["SH-R1"].found == "62 items declared; no row of field/deployments.csv names a bag of this shipment"
+    nowhere = every(BAGS, lambda _: {"shipment_id": ""})
+    ((_, told, expected),) = counts(nowhere)
+    assert told == "62 items declared; no row of field/return_bags.csv names this shipment"
+    assert expected == "which shipment and which bag each item went in, on record"
+    unsent = every("field/samplers.csv", lambda _: {"shipment_id": ""})
+    ((_, told, _),) = counts(unsent)
+    assert told == "63 items declared; no row of field/samplers.csv names this shipment"

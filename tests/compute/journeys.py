@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 
 from in_memory import folder_of
 
-from sitegen.compute.custodywalk import CARRIER, HELD, IN_PLACE, LABORATORY, STORED, UNNAMED, UNRECORDED
+from sitegen.compute.custodywalk import CARRIER, HELD, IN_PLACE, LABORATORY, STORED, UNHELD, UNRECORDED
 from sitegen.project.folder import Folder
 from sitegen.project.tables import TABLES
 
@@ -157,7 +157,10 @@ def _trip(j: Journey, legs: tuple[Leg, Leg], name: str, things: list[tuple[str, 
     if not recorded and not legs[1].given:
         for sampler in SAMPLERS:
             j.lines[sampler].insert(before[sampler], (packed, UNRECORDED, ""))
-    j.true(HELD, last if legs[1].taken else LABORATORY if word == "lab_received" else UNNAMED)
+    if legs[1].taken or word == "lab_received":
+        j.true(HELD, last if legs[1].taken else LABORATORY)
+    else:
+        j.true(UNHELD)
     j.row(
         "shipments", shipment_id=name, direction="return" if name == BACK else "out", packed_at=local(packed),
         received_at=local(j.now),

@@ -16,6 +16,7 @@ from sitegen.compute.custodywalk import (
     LABORATORY,
     OVERLAP,
     STORED,
+    UNHELD,
     UNNAMED,
     UNRECORDED,
     Span,
@@ -211,14 +212,50 @@ def test_a_laboratory_that_names_no_role_is_not_the_carrier() -> None:
 
 
 def test_an_acceptance_without_a_role_names_nobody() -> None:
-    """Taken by somebody whose role is not on record: not by who gave it, not by whom it was meant for."""
+    """Taken by somebody whose role is not on record: held by nobody that a reader could ask."""
     found = spans(
         event("2025-06-02T08:00", "sealed", "FS-1"),
         event("2025-06-02T09:00", "relinquished", "FS-1", "PM-1"),
         event("2025-06-02T09:00", "accepted"),
         event("2025-06-02T10:00", "stored", "PM-1"),
     )
-    assert found == [(HELD, "FS-1", 60), (HELD, UNNAMED, 60)]
+    assert found == [(HELD, "FS-1", 60), (UNHELD, f"{UNNAMED} → PM-1", 60)]
+
+
+def test_acts_without_any_role_are_held_by_nobody() -> None:
+    """Bagged, sealed and received, no role anywhere: one stretch, until LB-1 takes it."""
+    assert spans(
+        event("2025-06-02T08:00", "bagged"),
+        event("2025-06-02T09:00", "sealed"),
+        event("2025-06-02T10:00", "received"),
+        event("2025-06-02T10:30", "lab_received", "LB-1"),
+    ) == [(UNHELD, f"{UNNAMED} → LB-1", 150)]
+
+
+def test_an_act_at_the_laboratory_ends_what_a_carrier_or_a_store_elsewhere_had() -> None:
+    """Signed for by CR, or stored by PM-1, then analysed: from that act on nobody is on record."""
+    for kind, by in (("accepted", "CR"), ("stored", "PM-1")):
+        assert spans(event("2025-06-02T08:00", kind, by), event("2025-06-04T08:00", "analysed")) == [
+            (UNHELD, f"{by} → {LABORATORY}", 2 * 1440)
+        ]
+
+
+def test_placing_ends_what_the_laboratory_had() -> None:
+    """Sealed by LB-1 of the laboratory, placed by FS-1 two days on, nothing between: nobody is on record."""
+    events = in_time_order(
+        (event("2025-06-02T08:00", "sealed", "LB-1"), event("2025-06-04T08:00", "placed", "FS-1"))
+    )  # fmt: skip
+    (span,) = walk(events, frozenset(), frozenset({"LB-1"})).spans
+    assert (span.state, span.holder, span.minutes) == (UNHELD, "LB-1 → FS-1", 2 * 1440)
+
+
+def test_an_act_without_a_role_at_the_same_place_leaves_the_holder() -> None:
+    """Received by LB-1 at the laboratory, analysed by somebody not named: LB-1's until the disposal."""
+    assert spans(
+        event("2025-06-02T08:00", "lab_received", "LB-1"),
+        event("2025-06-03T08:00", "analysed"),
+        event("2025-06-04T08:00", "disposed", "LB-1"),
+    ) == [(HELD, "LB-1", 2 * 1440)]
 
 
 def test_a_change_of_role_without_a_hand_over_is_kept_with_both_roles() -> None:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from journeys import BACK, BAG, OUT, SAMPLERS, Leg, Plan, folder, journey
 
 from sitegen.compute.custody import Chain, Custody, custody
-from sitegen.compute.custodywalk import CARRIER, HELD, OVERLAP, UNRECORDED, Span
+from sitegen.compute.custodywalk import CARRIER, GAPS, HELD, OVERLAP, STORED, UNHELD, UNRECORDED, Span
 from sitegen.compute.exposure import placements
 from sitegen.project.load import load_folder
 
@@ -56,7 +56,7 @@ def true_spans(line: list[tuple[int, str, str]], end: int) -> list[tuple[int, in
 
 def told_spans(spans: tuple[Span, ...]) -> list[tuple[int, int, str, str]]:
     """Return spans as start, end, state and holder; whoever is not recorded has no holder."""
-    line = [(s.start, s.state, "" if s.state == UNRECORDED else s.holder) for s in spans]
+    line = [(s.start, s.state, "" if s.state in GAPS else s.holder) for s in spans]
     return true_spans(line, spans[-1].end) if spans else []
 
 
@@ -213,6 +213,82 @@ def test_a_shipment_carried_by_who_packed_it_needs_its_hand_over_on_record() -> 
         packed="2025-11-10T08:00",
     )
     assert [(span.state, span.holder, span.minutes) for span in chain.spans] == [(HELD, "FS-1", 90)]
+
+
+def returned(rows: list[dict[str, str]], **blank: dict[str, str]) -> Custody:
+    """Return custody of two samplers set and retrieved by FS-2, with these custody rows and cells of other tables."""
+    made = journey(PLAIN)
+    made.tables["custody"] = rows
+    made.tables["lab_samples"] = [
+        {"lab_sample_id": f"L-{name}", "sampler_id": name, "analysed_at": ANALYSED} for name in SAMPLERS
+    ]
+    for table, values in blank.items():
+        made.tables[table] = [row | values for row in made.tables[table]]
+    survey, _ = load_folder(folder(made.tables))
+    assert survey is not None
+    return custody(survey, placements(survey))
+
+
+ANALYSED = "2025-12-01T09:00-06:00"
+BARE = {
+    "return_bags": {"sealed_at": "", "sealed_by": ""},
+    "shipments": {"packed_at": "", "received_at": ""},
+    "deployments": {"retrieved_by": "FS-2"},
+}
+
+
+def test_who_retrieved_does_not_hold_until_the_analysis_of_which_no_way_is_on_record() -> None:
+    """No custody row, no time of bag or shipment: from the retrieval to the analysis nobody is on record."""
+    chain = returned([], **BARE).samplers["S-1"]
+    last = chain.spans[-1]
+    assert (last.state, last.holder) == (UNHELD, "FS-2 → laboratory, role not recorded")
+    assert [(s.state, s.holder) for s in chain.spans if s.holder == "FS-2"] == []
+    assert last.end == chain.events[-1].utc
+    assert chain.passed == ()
+
+
+def test_who_sealed_the_bag_holds_until_then_and_no_longer() -> None:
+    """Retrieved and, later, the bag sealed by FS-2: held for that time, then not on record."""
+    sealed = BARE | {"return_bags": {"sealed_by": "FS-2"}}
+    spans = returned([], **sealed).samplers["S-1"].spans[-2:]
+    assert [(s.state, s.holder) for s in spans] == [
+        (HELD, "FS-2"), (UNHELD, "FS-2 → laboratory, role not recorded"),
+    ]  # fmt: skip
+    assert 0 < spans[0].minutes < 1440 < spans[1].minutes
+
+
+def test_a_receipt_that_only_the_shipment_s_row_tells_ends_no_holding() -> None:
+    """Received on record, without a role: from FS-2's last act to it nobody is; then the laboratory has it."""
+    made = BARE | {"shipments": {"packed_at": ""}}
+    spans = returned([], **made).samplers["S-1"].spans[-2:]
+    assert [(s.state, s.holder) for s in spans] == [
+        (UNHELD, "FS-2 → laboratory, role not recorded"), (HELD, "laboratory, role not recorded"),
+    ]  # fmt: skip
+
+
+def test_who_took_at_the_laboratory_holds_through_the_analysis() -> None:
+    """Handed by FS-2 to LB-1, who is the laboratory's by its organisation: held on, no stretch without a record."""
+    acts = (("relinquished", "FS-2", "LB-1"), ("accepted", "LB-1", ""))
+    rows = [
+        {
+            "event_id": f"E-{at}", "subject_kind": "bag", "subject_id": BAG, "event": event, "by_role": by,
+            "to_role": to, "at": "2025-11-29T09:00-06:00", "organisation": "Laboratory" if by == "LB-1" else "",
+        }
+        for at, (event, by, to) in enumerate(acts)
+    ]  # fmt: skip
+    spans = returned(rows, **BARE).samplers["S-1"].spans[-2:]
+    assert [(s.state, s.holder) for s in spans] == [(HELD, "FS-2"), (HELD, "LB-1")]
+    assert spans[1].minutes == 2 * 1440
+
+
+def test_who_acts_after_the_receipt_acts_at_the_laboratory() -> None:
+    """The receipt is dated in shipments.csv; LB-1, of no organisation, stores the bag until it is analysed."""
+    stored = {
+        "event_id": "E-1", "subject_kind": "bag", "subject_id": BAG, "event": "stored", "by_role": "LB-1",
+        "at": "2025-11-29T09:00-06:00",
+    }  # fmt: skip
+    last = returned([stored]).samplers["S-1"].spans[-1]
+    assert (last.state, last.holder, last.minutes) == (STORED, "LB-1", 2 * 1440)
 
 
 def test_a_thousand_rows_of_one_minute_are_one_hand_over() -> None:

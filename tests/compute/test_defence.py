@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import pytest
 from builders import (
     Change,
@@ -102,10 +104,26 @@ def test_hand_overs_without_rows_leave_custody_without_record() -> None:
     """custody.csv with its header only answers nothing on custody, and seals and signatures in part at most."""
     found = answered(changed(header_only("custody")))
     assert found["Custody of every"].answer == NO_RECORD
-    assert found["Custody of every"].rests_on == (Basis("custody", 0, 63),)
+    assert found["Custody of every"].rests_on == (Basis("custody", 0, 63), Basis("hands", 58, 58))
     assert found["Every hand-over is"].answer == PARTLY
     assert found["Every hand-over is"].rests_on[0] == Basis("signatures", 0, 0)
     assert found["Every seal was"].rests_on == (Basis("seals", 2, 4),)
+
+
+def test_custody_is_not_unbroken_where_nobody_is_on_record_as_placing_or_retrieving() -> None:
+    """Without roles no change of role can be found, which is no yes; one sampler's role missing makes it partly too."""
+    for column in ("placed_by", "retrieved_by"):
+        found = bases(evaluate(load(changed(every("field/deployments.csv", lambda _, name=column: {name: ""})))))
+        assert not found["hands"].whole
+        assert _custody(found) == PARTLY
+    one = bases(evaluate(load(changed(cells("field/deployments.csv", "0047103", retrieved_by="")))))
+    assert (one["hands"], _custody(one)) == (Basis("hands", 57, 58), PARTLY)
+    assert _custody(bases(evaluate(load(example())))) == YES
+
+
+def _custody(found: Mapping[str, Basis]) -> str:
+    """Return the answer on custody where no finding speaks against it."""
+    return next(a.answer for a in defence([], found) if a.statement.rests_on == ("custody",))
 
 
 def test_quality_control_without_rows_is_never_yes() -> None:

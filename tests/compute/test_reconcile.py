@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from builders import cell, changed, load
+from builders import Change, cell, changed, every, load, without_rows
 
 from sitegen.checking import Checked
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.reconcile import Returned, returned
+from sitegen.compute.reconcile import Returned, Step, reconcile, returned
 from sitegen.pipeline import Built
+
+BAGS, DEPLOYMENTS, SHIPMENTS = "field/return_bags.csv", "field/deployments.csv", "field/shipments.csv"
 
 
 def test_the_examples_samplers_are_accounted_for(checked: Checked) -> None:
@@ -15,7 +17,7 @@ def test_the_examples_samplers_are_accounted_for(checked: Checked) -> None:
     assert checked.survey is not None
     assert checked.evaluation is not None
     found = returned(checked.survey, checked.evaluation.custody.bag_of, checked.evaluation.deployed)
-    assert found == Returned(63, 57, 2, {"spare": 3}, 1, 0, 0, 0)
+    assert found == Returned(63, 57, 2, {"spare": 3}, 1, 0, 0, 0, bags=2)
     assert found.back == 62
 
 
@@ -38,5 +40,38 @@ def test_the_page_on_custody_says_so(built: Built) -> None:
     page = next(page for page in built.report.pages if page.ref.id == "custody")
     assert page.lead.startswith(
         "63 samplers went out in 1 shipment. 62 came back: 57 samplers and 2 trip blanks in 2 return bags, "
-        "3 spares outside a bag. 1 was lost."
+        "3 spares with no return bag on record. 1 was lost."
     )
+
+
+def test_a_bag_is_counted_where_a_sampler_on_record_is_in_it() -> None:
+    """Where no row names RB-2, what came back in bags came in one, however many bags have a row."""
+    survey = load(
+        changed(
+            every(DEPLOYMENTS, lambda row: {"bag_id": ""} if row["bag_id"] == "RB-2" else {}),
+            cell(BAGS, "RB-2", "trip_blank_id", ""),
+        )
+    )
+    ev = evaluate(survey)
+    assert returned(survey, ev.custody.bag_of, ev.deployed).bags == 1
+
+
+def counts(*changes: Change) -> dict[str, Step]:
+    """Return the steps of the example with changes, by title."""
+    survey = load(changed(*changes))
+    ev = evaluate(survey)
+    return {step.title: step for step in reconcile(survey, ev.deployed, ev.store)}
+
+
+def test_what_no_row_states_is_not_nought() -> None:
+    """Blank in every row, or no row at all: not recorded; blank in one row, the sum of the other and of how many."""
+    found = counts(
+        every(BAGS, lambda _: {"count_declared": ""}),
+        every(DEPLOYMENTS, lambda _: {"bag_id": "", "retrieved_at": "", "condition": ""}),
+        without_rows(SHIPMENTS, lambda _: True),
+    )
+    for title in ("declared in return bags", "items counted at receipt", "in a return bag", "recovered"):
+        assert found[title].count is None
+    assert (found["issued"].count, found["field blanks opened"].count) == (63, 0)
+    half = counts(cell(BAGS, "RB-2", "count_declared", ""))["declared in return bags"]
+    assert (half.count, half.on, half.of) == (28, 1, 2)

@@ -423,3 +423,89 @@ def test_pairs_without_results_are_told_apart_from_those_of_one() -> None:
     assert "* No duplicate pair with results is on record." in found["page page start#sure"]
     half = said(changed(without_rows("lab/results.csv", lambda row: row["lab_sample_id"] == "04417-044")))
     assert "not compared: one of the two has no results" in half["page page quality#duplicates, table pairs"]
+
+
+def test_samplers_of_which_no_bag_is_named_are_not_said_to_have_come_outside_one() -> None:
+    """No row names a bag or a bag's blank: ten came back, and of none is it said in which bag, or in none."""
+    lead = at("little noted")["page page custody"]
+    assert "10 came back: 2 trip blanks, 6 samples, 2 field duplicates with no return bag on record." in lead
+    assert "outside a bag" not in " ".join(at("little noted").values())
+
+
+def test_samplers_sent_out_are_not_on_record_as_placed() -> None:
+    """The receipt of what was sent out is on record; what is not are placing and return."""
+    assert "10 are not on record as placed or returned." in at("sent out")["page page custody"]
+
+
+def test_counts_of_a_new_project_are_not_recorded() -> None:
+    """The template has no row to count, and a column that no row fills gives no nought."""
+    told = at("new")["page page custody#counts, table custody-counts"]
+    assert told.count("not recorded") >= 1
+    assert not re.search(r"\| 0\b", told)
+    few = at("little noted")["page page custody#counts, table custody-counts"]
+    assert "not recorded" in few
+
+
+def test_time_lines_say_what_is_drawn_where_no_hand_over_is_on_record() -> None:
+    """Placing and retrieval alone are no line without a gap; with analyses each way back has no record."""
+    figure = "page page custody#lines, figure custody-survey"
+    few = at("little noted")[figure]
+    assert "Time lines of 8 samplers, as far as they are on record; no hand-over is on record." in few
+    blank = {"sealed_at": "", "sealed_by": "", "packed_at": "", "received_at": ""}
+    bare = [
+        every(TABLE[name].path, lambda row: {k: "" for k in blank if k in row}) for name in ("return_bags", "shipments")
+    ]
+    drawn = said(changed(header_only("custody"), *bare))[figure]
+    assert "57 have a stretch of which custody is not recorded; no hand-over is on record." in drawn
+
+
+def test_methods_say_sealed_only_of_bags_whose_seal_is_on_record() -> None:
+    """Of two bags none has a seal number or a blank; with one number, in custody.csv alone, one has a seal."""
+    place = "page page methods#transport"
+    assert "2 return bags are on record: none with the number of their seal, none with" in at("little noted")[place]
+    bare = every(TABLE["return_bags"].path, lambda _: {"seal_applied": ""})
+    one = without_rows(TABLE["custody"].path, lambda row: row["event"] != "sealed" or row["subject_id"] != "RB-1")
+    words = said(changed(bare, one))[place]
+    assert "2 return bags are on record: 1 with the number of its seal, 2 with their own trip blank." in words
+    assert "from 1 custody event and" in words
+    assert "No custody event is on record" in said(changed(header_only("custody")))[place]
+
+
+def test_the_tables_show_the_seal_and_the_receipt_that_custody_alone_records() -> None:
+    """seal_applied, seal_outer and received_at blank: numbers and time are those of custody.csv, as findings tell."""
+    found = said(
+        changed(
+            every(TABLE["return_bags"].path, lambda _: {"seal_applied": ""}),
+            every(TABLE["shipments"].path, lambda _: {"seal_outer": "", "received_at": ""}),
+        )
+    )
+    bags, boxes = (found[f"page page custody#counts, table {name}"] for name in ("return-bags", "shipments"))
+    assert "448213 | 448231 (differs)" in bags
+    assert "771188" in boxes
+    assert "2025-11-10 10:32 CST" in boxes
+
+
+@cache
+def bagless() -> dict[str, str]:
+    """Return what the example says where no row names a sampler's bag."""
+    return said(changed(every(TABLE["deployments"].path, lambda _: {"bag_id": ""})))
+
+
+def test_a_bag_of_which_no_sampler_is_on_record_frees_no_result() -> None:
+    """Its page says that nobody is on record as in it, not that its blank touched nothing."""
+    page = bagless()["page bag RB-1"]
+    assert "Return bag with trip blank 0047101; no sampler is on record as in it." in page
+    assert "detections of this bag" not in page
+    assert "can be compared with no result" in bagless()["page bag RB-1#touched, table touched-RB-1"]
+
+
+def test_pages_of_samplers_and_shipments_say_what_is_not_on_record() -> None:
+    """No batch, no count of items, no placement, and no sampler at all."""
+    few = at("little noted")
+    assert (
+        "Outward shipment. Items declared: number not recorded; received: number not recorded."
+        in few["page shipment SH-O1"]
+    )
+    assert "(batch not recorded)" in few["page sampler 0047119"]
+    assert "no placement on record" in at("sent out")["page sampler 0047119"]
+    assert at("new")["page page samplers"].endswith("No sampler is on record.")
