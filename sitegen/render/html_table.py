@@ -115,12 +115,12 @@ def _has_long_word(text: str) -> bool:
 
 
 def _cell(cell: Cell, look: ColumnLook, targets: Targets, here: str) -> str:
-    text, ref, marks, tone, origin = cell
+    text, ref, _, tone, origin = cell
     inner = _JOINT.sub(r"\1<wbr>", _text(text)) if look.joints else _text(text)
     if ref and (href := targets.href(ref, here)):
         inner = f'<a href="{_text(href)}">{inner}</a>'
-    for mark in marks:
-        inner += f' <span class="mark">{_text(mark.word)}</span>'
+    for word in cell.mark_words if cell.marks else ():
+        inner += f' <span class="mark">{_text(word)}</span>'
     classes = f"{look.classes} tone-{_text(tone)}".lstrip() if tone else look.classes
     attributes = f' class="{classes}"' if classes else ""
     if origin:
@@ -150,8 +150,9 @@ def _mark_words(table: Table, targets: Targets, here: str) -> tuple[MarkWord, ..
                 rows = words.setdefault(mark.word, {}).setdefault(mark, {})
                 rows[_row_name(table, row, number)] = None
     return tuple(
-        MarkWord(word, tuple(_reason(mark, rows, len(reasons), targets, here) for mark, rows in reasons.items()))
+        MarkWord(word, tuple(_reason(mark, rows, targets, here, named=apart) for mark, rows in reasons.items()))
         for word, reasons in words.items()
+        for apart in [len({tuple(rows) for rows in reasons.values()}) > 1]
     )
 
 
@@ -159,6 +160,7 @@ def _row_name(table: Table, row: tuple[Cell, ...], number: int) -> str:
     return row[table.row_header].text if table.row_header >= 0 else f"row {number}"
 
 
-def _reason(mark: Mark, rows: dict[str, None], of: int, targets: Targets, here: str) -> Reason:
+def _reason(mark: Mark, rows: dict[str, None], targets: Targets, here: str, *, named: bool) -> Reason:
+    """Return a mark's reason; its rows are ``named`` where another reason of the same word has others."""
     href = targets.finding_href(mark.finding, here)
-    return Reason(mark.reason, href, tuple(rows) if of > 1 else ())
+    return Reason(mark.reason, href, tuple(rows) if named else ())

@@ -61,7 +61,7 @@ def cell_node(cell: Cell, targets: Targets, limit_em: float) -> Node | str:
         node["to"] = label
     if cell.marks:
         limit = limit_em / MARK_SIZE
-        node["marks"] = [widths.soften(mark.word, limit) for mark in cell.marks]
+        node["marks"] = [widths.soften(word, limit) for word in cell.mark_words]
     if cell.tone.startswith("class") and cell.tone[5:].isdigit():
         node["class"] = min(int(cell.tone[5:]), len(CLASS_COLOURS) - 1)
     elif cell.tone:
@@ -222,12 +222,12 @@ def _measure(table: Table, index: int) -> widths.Measure:
 
 def _longest_piece(cell: Cell) -> float:
     words = [widths.longest_word_em(cell_text(cell)) * _boldness(cell)]
-    return max(words + [widths.longest_word_em(mark.word) * MARK_SIZE for mark in cell.marks])
+    return max(words + [widths.longest_word_em(word) * MARK_SIZE for word in cell.mark_words])
 
 
 def _line(cell: Cell) -> float:
     own = max((widths.width_em(line) for line in cell_text(cell).split("\n")), default=0.0)
-    return own * _boldness(cell) + sum(widths.width_em(f" {mark.word},") * MARK_SIZE for mark in cell.marks)
+    return own * _boldness(cell) + sum(widths.width_em(f" {word},") * MARK_SIZE for word in cell.mark_words)
 
 
 def _boldness(cell: Cell) -> float:
@@ -239,5 +239,5 @@ def _lines(cell: Cell, limit_em: float) -> float:
     if "\n" not in cell.text and _line(cell) <= limit_em + _ROUNDED_EM:
         return 1.0
     filled = limit_em * widths.FILL
-    marks = sum(widths.width_em(mark.word) for mark in cell.marks)
+    marks = sum(widths.width_em(word) for word in cell.mark_words)
     return marks / filled + sum(1 + widths.width_em(line) / filled for line in cell.text.split("\n"))

@@ -67,7 +67,7 @@ def _marks(html: str) -> list[str]:
 
 
 def _words(cell: Cell) -> list[str]:
-    return [clean(mark.word) for mark in cell.marks]
+    return [clean(word) for word in cell.mark_words]
 
 
 @lru_cache(maxsize=1 << 14)

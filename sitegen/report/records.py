@@ -59,6 +59,11 @@ class Cell(NamedTuple):
     tone: str = ""
     origin: tuple[str, int, str] | None = None
 
+    @property
+    def mark_words(self) -> tuple[str, ...]:
+        """The words of its marks, each once: a word may stand for several reasons, which stand below the table."""
+        return tuple(dict.fromkeys(mark.word for mark in self.marks))
+
 
 class Column(NamedTuple):
     """A table column. ``kind`` is ``text``, ``number`` (right-aligned) or ``wide`` (long text)."""

@@ -183,6 +183,17 @@ def test_one_mark_with_two_reasons_names_the_rows_of_each() -> None:
     assert "Reason 1. (C1)" in text
 
 
+def test_two_reasons_of_one_word_give_one_sign_and_no_list_of_rows_where_both_bear_on_all() -> None:
+    """A sampler with two gaps shows "custody" once beside a number; below the table stand both, without the rows."""
+    gaps = (Mark("custody", "A gap of 10 min."), Mark("custody", "A gap of 20 min."))
+    rows = [(Cell(f"C{n}"), Cell("12", marks=gaps)) for n in range(3)]
+    page = one_page(table(*rows))
+    assert page.count('12 <span class="mark">custody</span></td>') == len(rows)
+    assert "A gap of 10 min." in page
+    assert "A gap of 20 min." in page
+    assert "C0, C1, C2" not in page
+
+
 def test_numbers_are_right_aligned_with_the_unit_in_the_header_and_rows_have_headers() -> None:
     article = one_page(table((Cell("PCE"), Cell("<25", tone="nondetect"))))
     assert '<th scope="col" class="number">Mass <span class="unit">ng per sampler</span></th>' in article

@@ -304,7 +304,7 @@ def test_without_blanks_no_detection_is_said_to_be_free_of_them() -> None:
 def test_a_kind_of_blank_without_results_is_named_beside_what_the_other_leaves(kind: str) -> None:
     """With one kind alone each count, and each sentence that rests on it, names the kind that is missing."""
     found, other = said(changed(_without_blanks(kind))), {"trip": "method", "method": "trip"}[kind]
-    lack = f"({kind} blank: no results on record)"
+    lack = f"{kind} blank: no results on record)"
     for place in (*PLACES_OF_BLANKS, "page page quality", "page page start#sure", "page page start#found"):
         assert lack in found[place], place
         assert f"{other} blank: no results" not in found[place], place
