@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 
 from sitegen.checks.catalogue import find
@@ -116,6 +117,28 @@ def _above(evaluation: Evaluation) -> Iterator[Above]:
         yield Above(points[one.lab_sample_id], one.analyte_id, groups.get(one.analyte_id, ""), one.medium)
 
 
+_OVER_A_LEVEL = re.compile(
+    r"\b(?:above|over|exceed\w*|higher than)\b[^.;]*\blevels?\b|\blevels?\b[^.;]*\bexceed\w*", re.IGNORECASE
+)
+
+
+def levels_compared(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """No sentence says that a level is exceeded where no concentration could be compared with one."""
+    if evaluation.comparisons:
+        return
+    for claim in claims(survey):
+        said = _OVER_A_LEVEL.search(claim.text)
+        if said:
+            yield find(
+                "level-claimed",
+                f"{claim.section}+{claim.line}",
+                Where(f"text/{claim.section}.md", claim.line),
+                f"“{said[0]}”, and no concentration on record that could be compared with a level",
+                "a sentence that a comparison on record bears",
+                kind="text",
+            )
+
+
 def objectives_concluded(survey: Survey, _: Evaluation) -> Iterator[Finding]:
     """The summary or the conclusions name something of each stated objective."""
     if not _written(survey):
@@ -132,4 +155,4 @@ def objectives_concluded(survey: Survey, _: Evaluation) -> Iterator[Finding]:
         )
 
 
-EVALUATION_RULES = (claims_agree, exceedances_concluded, objectives_concluded)
+EVALUATION_RULES = (claims_agree, exceedances_concluded, levels_compared, objectives_concluded)

@@ -42,9 +42,11 @@ def _no_results(sampler_id: str, where: Where, found: str) -> Finding:
 
 
 def complete_enough(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
-    """Enough of the planned points are usable without marks, in soil, in air and overall."""
+    """Enough of the planned points are usable without marks, in soil, in air and overall, once results are there."""
     limit = evaluation.limits["completeness_pct"]
     done = evaluation.completeness
+    if not done.every.counts[STAGES.index("analysed")]:
+        return
     groups = done.planned_by if len(done.planned_by) > 1 else ()
     for stages, subject, what in ((done.overall, "survey", "planned points"), *map(_of_group, groups)):
         counts = dict(zip(STAGES, stages.counts, strict=True))

@@ -47,7 +47,7 @@ def reconcile(survey: Survey, placed: tuple[Placement, ...], store: pd.DataFrame
         Step("declared in return bags", *_stated(bags["count_declared"], path["return_bags"])),
         Step("trip blanks", int((bags["trip_blank_id"] != "").sum()) or None, path["return_bags"]),
         Step("items counted at receipt", *_stated(back["items_received"], path["shipments"])),
-        Step("analysed, blanks included", len(analysed) or None, path["lab_samples"]),
+        Step("with results, blanks included", len(analysed) or None, path["results"]),
     )
 
 

@@ -224,10 +224,10 @@ def screening_table(context: Context) -> Table:
     )
     sources = sorted({f"{c.level.source}, edition of {c.level.edition_date or 'unknown date'}" for c in found})
     near = context.evaluation.limits["near_level_pct"]
-    note = say(
-        "field.screening_note", sources="; ".join(sources) or say("field.none_compared"), near=near.text, by=near.source
-    )
-    return Table("screening", say("field.screening_caption"), columns, rows, note=note, filters=("point", "answer"))
+    note = say("field.screening_note", sources="; ".join(sources), near=near.text, by=near.source) if found else ""
+    empty = say("field.none_compared", levels=len(levels(context.survey)), found=len(context.evaluation.concentrations))
+    caption = say("field.screening_caption")
+    return Table("screening", caption, columns, rows, note=note, empty=empty, filters=("point", "answer"))
 
 
 def _place_in_order(context: Context) -> Callable[[Comparison], tuple[int, int, bool]]:

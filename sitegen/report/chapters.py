@@ -64,7 +64,7 @@ def chapters(
         Chapter(
             "interpretation",
             "Objectives, setting and interpretation",
-            narrative_blocks(context) or (prose("chapter.no_sections"),),
+            narrative_blocks(context) or (prose("chapter.no_sections", summary="summary" in context.survey.texts),),
         ),
         Chapter("results", "Results in soil gas", _results(context, large, worded)),
     ]

@@ -168,7 +168,7 @@ def _facts(context: Context, compound: Compound) -> Facts:
             ("CAS number", Cell(compound.cas)),
             ("Group", Cell(word("compound_group", compound.group))),
             ("Molar mass", Cell(mass)),
-            ("On the map", Cell(say("figures.open_map", name=compound.name), at_map)),
+            *((("On the map", Cell(say("figures.open_map", name=compound.name), at_map)),) if at_map else ()),
         )
     )
 
@@ -193,6 +193,7 @@ def _map_figure(context: Context, compound: Compound, ground: Ground) -> Figure:
         "nondetects": len(rows) - len(hits),
         "where": soil.highest_at if soil else "",
         "top": "; ".join(f"{r['location_id']} ({value_text(r, context.display)})" for r in hits[:3]),
+        "several": len(hits) > 1,
         "direction": context.falls.get(compound.analyte_id, ""),
         "marked": sum(bool(context.ringed(row)) for row in rows),
     }

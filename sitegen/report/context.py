@@ -239,6 +239,12 @@ def about(finding: Finding, events: Mapping[str, tuple[str, str]]) -> tuple[str,
     return events.get(name, ("event", name)) if finding.subject_kind == "event" else (finding.subject_kind, name)
 
 
+def found_at(finding: Finding) -> tuple[str, int, str] | None:
+    """Return the file, row and column of what was found; None where it is in no row: the table's files stand."""
+    where = finding.where
+    return (where.file, where.row, where.column or "") if where.row else None
+
+
 def _grouped(placements: tuple[Placement, ...]) -> dict[str, tuple[Placement, ...]]:
     found: dict[str, list[Placement]] = {}
     for placement in placements:

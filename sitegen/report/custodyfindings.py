@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from sitegen.checks.catalogue import catalogue
 from sitegen.problems import Finding, Severity
 from sitegen.report.audience import severity_key
-from sitegen.report.context import Context, about
+from sitegen.report.context import Context, about, found_at
 from sitegen.report.records import Cell, Column, Ref, Section, Table
 from sitegen.report.words import say
 
@@ -69,7 +69,7 @@ def _table(context: Context, table_id: str, caption: str, found: Iterable[Findin
             Cell(
                 say("review.found", found=f.found, expected=f.expected, where=""),
                 Ref("finding", f.key),
-                origin=(f.where.file, f.where.row or 0, f.where.column or ""),
+                origin=found_at(f),
             ),
             _subject_cell(about(f, context.custody_subjects)),
             Cell(str(len({touch.sampler_id for touch in f.touches})) if f.touches else "–"),

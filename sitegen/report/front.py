@@ -11,7 +11,7 @@ from sitegen.compute.exposure import IN_PLACE, LOST, NOT_RETRIEVED
 from sitegen.compute.standing import NOT_INSTALLED, PLANNED
 from sitegen.figures.ground import Ground
 from sitegen.problems import Severity
-from sitegen.project.schema import SECTIONS
+from sitegen.project.schema import AIR_MEDIA, SECTIONS
 from sitegen.report.blanking import silent_text
 from sitegen.report.compoundtables import summary_row_table
 from sitegen.report.context import Context
@@ -253,7 +253,11 @@ def map_table(context: Context, data: MapData) -> Table:
                 *cells,
             )
         )
-    caption = say("front.map_table_caption", unplaced=context.unplaced)
+    ev = context.evaluation
+    air = any(point.medium in AIR_MEDIA for point in ev.points)
+    caption = say(
+        "front.map_table_caption", unplaced=context.unplaced, air=air, by_volume=air and bool(ev.concentrations)
+    )
     empty = say("front.map_table_none", unplaced=context.unplaced)
     return Table("map-twin", caption, columns, tuple(rows), filters=("surface", "state"), empty=empty)
 

@@ -76,6 +76,7 @@ def lead(context: Context, row: dict[str, Any]) -> str:
         surface=word("surface", row["surface"]) if row["surface"] else "",
         building=row["building"],
         state=state_of(context, row),
+        said=row["status"] if row["status"] != "planned" else "",
         placed=context.moment(placement.placed_utc) if placement else "",
         days=f"{placement.exposure_days:.1f}" if placement and placement.exposure_days else "an unknown number of",
         due=placement.due_on.isoformat() if placement else "",

@@ -110,7 +110,7 @@ def _analysis(context: Context, facts: Recorded) -> Block:
     store = context.evaluation.store
     return prose(
         "methods.analysis",
-        samples=len(context.survey.frame("lab_samples")),
+        samples=int((context.survey.frame("lab_samples")["analysed_at"] != "").sum()),
         lab=lab.name,
         accreditation=lab.accreditation,
         methods=_listed(facts.lab_methods),

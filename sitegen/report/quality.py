@@ -109,9 +109,16 @@ def _stages_table(
         *(Column(s, say("quality.stage_all") if s == STAGES[0] else word("stage", s), kind="number") for s in STAGES),
     )
     rows = []
+    known = [any(group.counts[stage] for group in groups) for stage in range(1, len(STAGES))]
+    if known[STAGES.index("analysed") - 1]:
+        known[-1] = True
     for group in groups:
         counts = group.counts
-        cells = [Cell(str(counts[0]))] + [Cell(f"{n} ({percent(n, counts[0], limit_pct)})") for n in counts[1:]]
+        shares = (f"{n} ({percent(n, counts[0], limit_pct)})" for n in counts[1:])
+        cells = [
+            Cell(str(counts[0])),
+            *(Cell(text if there else "–") for text, there in zip(shares, known, strict=True)),
+        ]
         label = word("points", group.group) if table_id == "completeness" else word("medium", group.group)
         rows.append((Cell(label), *cells))
     return Table(table_id, caption, columns, tuple(rows))

@@ -11,7 +11,7 @@ from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.report.audience import grave, severity_cell, withheld_comments
 from sitegen.report.citing import citations_table
-from sitegen.report.context import Context
+from sitegen.report.context import Context, found_at
 from sitegen.report.downloads import downloads_page
 from sitegen.report.exported import ExportTable
 from sitegen.report.lists import checks_page, glossary_table
@@ -99,7 +99,7 @@ def _finding_row(context: Context, finding: Finding, *, with_place: bool) -> tup
         severity_cell(context, finding.severity, Ref("finding", finding.key)),
         Cell(word("subject", check.subject), Ref("check", finding.code)),
         Cell(about_text(context, finding), subject_ref(context, finding)),
-        Cell(found, origin=(where.file, where.row or 0, where.column or "")),
+        Cell(found, origin=found_at(finding)),
         *([Cell(finding.do, departure_ref(context, finding.do))] if context.for_team else ()),
         Cell(disposition_text(context, finding)),
     )
@@ -274,7 +274,7 @@ def signoff_table(context: Context, digest: str) -> Table:
     for role in dict.fromkeys([*required, *by_role]):
         row = by_role.get(role)
         if row is None or not row["signed_at"]:
-            rows.append((Cell(role), Cell("–"), Cell("–"), Cell("–"), Cell("–"), Cell("not signed")))
+            rows.append((Cell(role), Cell("–"), Cell("–"), Cell("–"), Cell("–"), Cell("no signature on record")))
             continue
         fits = row["content_digest"] == digest
         rows.append(

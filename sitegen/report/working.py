@@ -10,7 +10,7 @@ from sitegen.compute.sample import drawn
 from sitegen.project.schema import Column as SpecColumn
 from sitegen.project.survey import SurveyTable
 from sitegen.report.audience import withheld_comments
-from sitegen.report.context import Context
+from sitegen.report.context import Context, found_at
 from sitegen.report.records import (
     Block,
     Callout,
@@ -98,7 +98,7 @@ def _findings_table(context: Context) -> Table:
             Cell(word("severity", f.severity.value), Ref("finding", f.key), tone=f.severity.value),
             Cell(about_text(context, f), subject_ref(context, f)),
             Cell(f.key),
-            Cell(f.found, origin=(f.where.file, f.where.row or 0, f.where.column or "")),
+            Cell(f.found, origin=found_at(f)),
         )
         for f in open_findings(context.findings, dispositions(context.survey))
     )

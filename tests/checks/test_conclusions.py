@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from builders import Change, changed, content, load, sentence, survey_findings, text
+import pytest
+from builders import Change, changed, content, example_findings, load, removed, sentence, survey_findings, text
 from situations import air_duplicate
 
 from sitegen.checks.conclusions import exceedances_concluded
@@ -71,3 +72,11 @@ def test_an_objective_is_told_by_its_words_and_line() -> None:
     )
     assert (told.where.row, told.severity.value) == (3, "flag")
     assert "any of: mercury" in told.found
+
+
+@pytest.mark.parametrize("path", ["reference/uptake_rates.csv", "reference/screening_levels.csv"])
+def test_a_level_that_nothing_was_compared_with_is_not_exceeded_in_words(path: str) -> None:
+    """The example's conclusions speak of levels that are exceeded: without rates, or levels, no record bears that."""
+    found = [f for f in survey_findings(changed(removed(path))) if f.code == "level-claimed"]
+    assert {(f.where.file, f.severity.value) for f in found} == {("text/conclusions.md", "flag")}
+    assert not [f for f in example_findings() if f.code == "level-claimed"]
