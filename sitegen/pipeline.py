@@ -88,7 +88,7 @@ def drafted(
     (progress or silent)("draft", 0, 1)
     shown = published(survey)
     if shown is not survey:
-        evaluation = evaluate(shown)
+        evaluation = evaluate(shown, whole=evaluation)
     facts = tokens(shown, evaluation)
     made = draft(shown, evaluation, checked.findings, facts, issue=issue, difference=checked.difference)
     return survey, made, checked.findings

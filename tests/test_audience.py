@@ -264,3 +264,13 @@ def test_a_project_may_withhold_its_notes_inside_as_well() -> None:
     assert WITHHELD_NOTES in report.meta.withheld
     assert "working-set" not in {page.ref.id for page in report.pages}
     assert table_in(page(report, "review"), "comments").rows
+
+
+@pytest.mark.parametrize("level", ["client", "public"])
+def test_an_answer_does_not_depend_on_who_may_read_the_copy(level: str) -> None:
+    """Comments and features that a copy leaves out are still on record: the sheet answers as inside."""
+
+    def sheet(report: Report) -> list[tuple[str, str]]:
+        return [(row[1].text, row[2].text) for row in table_in(page(report, "defensibility"), "defensibility").rows]
+
+    assert sheet(plain_copy(level)) == sheet(plain_copy("internal"))

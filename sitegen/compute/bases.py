@@ -14,9 +14,10 @@ from typing import Any
 
 from sitegen.compute.batches import batches
 from sitegen.compute.claims import Record, claims
-from sitegen.compute.custodyevents import HAND_OVERS
+from sitegen.compute.custodyevents import FROM_HAND, GIVING, HAND_OVERS
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.exposure import DUPLICATE, LOST, Placement
+from sitegen.compute.exposure import DUPLICATE, FIELD_BLANK, LOST, Placement
+from sitegen.compute.labqc import NOT_JUDGED
 from sitegen.compute.reconcile import returned
 from sitegen.compute.seals import seals
 from sitegen.project.schema import SOIL_MEDIA
@@ -48,6 +49,11 @@ class Basis:
         """Whether everything that would have a record has one, and there is something."""
         return self.on > 0 and (self.of is None or self.on >= self.of)
 
+    @property
+    def short(self) -> bool:
+        """Whether a thing that would have a record has none; of what nobody can count, whether there is none."""
+        return self.on == 0 if self.of is None else self.on < self.of
+
 
 def bases(evaluation: Evaluation) -> Mapping[str, Basis]:
     """Return every basis by name."""
@@ -64,28 +70,48 @@ def _whereabouts(ev: Evaluation) -> _Counted:
 
 
 def _custody(ev: Evaluation) -> _Counted:
-    """Count samplers of the roster, and those with a hand-over on record, their own or of what they travelled in."""
-    chains = ev.custody.samplers.values()
-    return sum(chain.hand_overs > 0 for chain in chains), len(chains)
+    """Count samplers of the roster, and those with a hand-over on record, of one retrieved after its retrieval.
+
+    A hand-over is the sampler's own or one of what it travelled in.
+    """
+    back = {p.sampler_id: p.retrieved_utc for p in ev.placements if p.recovered}
+    chains = ev.custody.samplers
+    return sum(chain.handed_over(back.get(name)) for name, chain in chains.items()), len(chains)
 
 
 def _hands(ev: Evaluation) -> _Counted:
-    """Count samplers placed, and those whose placing and retrieval, as far as on record, are some role's."""
-    chains = [ev.custody.samplers[p.sampler_id] for p in ev.placements if p.sampler_id in ev.custody.samplers]
-    acts = [[event for event in chain.events if event.kind in ("placed", "retrieved")] for chain in chains]
-    return sum(bool(own) and all(event.by for event in own) for own in acts), len(ev.placements)
+    """Count samplers placed, and those of which a role placed it and, where it came back, a role retrieved it."""
+    named = 0
+    for p in ev.placements:
+        chain = ev.custody.samplers.get(p.sampler_id)
+        acts = {event.kind for event in chain.events if event.by} if chain else set()
+        named += {"placed", "retrieved"} <= acts if p.recovered else "placed" in acts
+    return named, len(ev.placements)
 
 
 def _seals(ev: Evaluation) -> _Counted:
-    """Count seals put on bags and shipments, and those read at the other end with their condition."""
+    """Count seals put on bags and shipments, and those whose number was read at the other end."""
     put_on = [seal for seal in seals(ev.survey).values() if seal.applied]
-    return sum(bool(seal.read and seal.condition) for seal in put_on), len(put_on)
+    return sum(bool(seal.read) for seal in put_on), len(put_on)
+
+
+def _seal_conditions(ev: Evaluation) -> _Counted:
+    """Count seals put on bags and shipments, and those whose condition was noted at the other end."""
+    put_on = [seal for seal in seals(ev.survey).values() if seal.applied]
+    return sum(bool(seal.condition) for seal in put_on), len(put_on)
 
 
 def _signatures(ev: Evaluation) -> _Counted:
     """Count hand-overs in custody.csv, and those that say how they were signed."""
     rows = [row for row in ev.survey.records("custody") if row["event"] in HAND_OVERS]
     return sum(row["signature"] != "" for row in rows), len(rows)
+
+
+def _ways(ev: Evaluation) -> _Counted:
+    """Count shipments, and those with a giving and a taking on record."""
+    chains = ev.custody.shipments.values()
+    kinds = [{event.kind for event in chain.events if event.event_id} for chain in chains]
+    return sum(bool(own & {*GIVING}) and bool(own & {*FROM_HAND}) for own in kinds), len(kinds)
 
 
 def _shipments(ev: Evaluation) -> _Counted:
@@ -158,17 +184,25 @@ def _refusals(ev: Evaluation) -> _Counted:
 
 
 def _trip_blanks(ev: Evaluation) -> _Counted:
-    """Count return bags, and those with a trip blank that has results."""
-    with_blank = {blank.sampler_id for blank in ev.blanks if blank.kind == "trip_blank"}
-    rows = ev.survey.records("return_bags")
-    return sum(row["trip_blank_id"] in with_blank for row in rows), len(rows)
+    """Count samplers at points with results, and those in a bag whose trip blank has results."""
+    return _spoken_for(ev, "trip_blank", "bag_id")
 
 
 def _method_blanks(ev: Evaluation) -> _Counted:
-    """Count analysis batches, and those with a method blank that has results."""
-    with_blank = {blank.group for blank in ev.blanks if blank.kind == "method_blank"}
-    found = batches(ev.survey)
-    return sum(batch.batch_id in with_blank for batch in found), len(found)
+    """Count samplers at points with results, and those in a batch whose method blank has results."""
+    return _spoken_for(ev, "method_blank", "batch_id")
+
+
+def _spoken_for(ev: Evaluation, kind: str, column: str) -> _Counted:
+    groups = {blank.group for blank in ev.blanks if blank.kind == kind} - {""}
+    samplers = ev.measured.drop_duplicates("lab_sample_id")
+    return int(samplers[column].isin(groups).sum()), len(samplers)
+
+
+def _field_blanks(ev: Evaluation) -> _Counted:
+    """Count field blanks opened, and those with results."""
+    opened = {p.sampler_id for p in ev.deployed if p.role == FIELD_BLANK}
+    return len(opened & {blank.sampler_id for blank in ev.blanks if blank.kind == FIELD_BLANK}), len(opened)
 
 
 def _duplicates(ev: Evaluation) -> _Counted:
@@ -179,14 +213,14 @@ def _duplicates(ev: Evaluation) -> _Counted:
 
 def _controls(ev: Evaluation) -> _Counted:
     """Count analysis batches, and those with a surrogate, control or calibration check held against limits."""
-    judged = {one.lab_sample_id for one in ev.controls if one.limits_text}
+    judged = {one.lab_sample_id for one in ev.controls if one.side != NOT_JUDGED}
     found = batches(ev.survey)
     return sum(any(row["lab_sample_id"] in judged for row in batch.samples) for batch in found), len(found)
 
 
 def _surrogates(ev: Evaluation) -> _Counted:
     """Count runs of samplers, and those with a surrogate recovery held against limits."""
-    judged = {one.lab_sample_id for one in ev.controls if one.qc_type == "surrogate" and one.limits_text}
+    judged = {one.lab_sample_id for one in ev.controls if one.qc_type == "surrogate" and one.side != NOT_JUDGED}
     runs = _runs(ev.survey)
     return len(judged & runs), len(runs)
 
@@ -226,7 +260,9 @@ _COUNTS: Mapping[str, Callable[[Evaluation], _Counted]] = {
     "custody": _custody,
     "hands": _hands,
     "seals": _seals,
+    "seal_conditions": _seal_conditions,
     "signatures": _signatures,
+    "ways": _ways,
     "shipments": _shipments,
     "positions": _positions,
     "plans": _plans,
@@ -240,6 +276,7 @@ _COUNTS: Mapping[str, Callable[[Evaluation], _Counted]] = {
     "refusals": _refusals,
     "trip_blanks": _trip_blanks,
     "method_blanks": _method_blanks,
+    "field_blanks": _field_blanks,
     "duplicates": _duplicates,
     "controls": _controls,
     "surrogates": _surrogates,

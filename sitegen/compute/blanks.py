@@ -223,7 +223,7 @@ def blanks(store: pd.DataFrame, reach: Reach) -> tuple[Blank, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Silent:
-    """A kind of blank that says nothing of any sample: without results, or with none whose ``reach`` is on record."""
+    """A kind of blank that says nothing of any sample: without results, or no sample is on record in its ``reach``."""
 
     kind: str
     reach: str
@@ -236,7 +236,7 @@ def silent_kinds(found: Iterable[Blank], reach: Reach) -> tuple[Silent, ...]:
     return tuple(
         Silent(kind, reach.of(kind), bool(own))
         for kind, own in by_kind.items()
-        if not any(blank.group for blank in own) and (own or kind != FIELD_BLANK)
+        if not any(blank.samplers for blank in own) and (own or kind != FIELD_BLANK)
     )
 
 

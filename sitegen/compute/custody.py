@@ -30,6 +30,7 @@ from sitegen.compute.exposure import FIELD_BLANK, Placement
 from sitegen.project.survey import Survey
 
 _Row: TypeAlias = Mapping[str, Any]
+_IN_THE_FIELD = ("placed", "retrieved", "bagged")
 _RECEIVED = ("received", "lab_received")
 _LABORATORY = "laborator"
 _TRAVELS = ("bagged", "sealed", "stored", "removed", *GIVING, *FROM_HAND)
@@ -57,6 +58,11 @@ class Chain:
     def hand_overs(self) -> int:
         """How many givings and takings custody.csv records for this chain; 0 says that nothing is on record."""
         return sum(event.kind in (*GIVING, *FROM_HAND) and bool(event.event_id) for event in self.events)
+
+    def handed_over(self, after_utc: int | None = None) -> bool:
+        """Tell whether custody.csv records a giving or taking for this chain, from a moment on where one is given."""
+        given = (event.utc for event in self.events if event.kind in (*GIVING, *FROM_HAND) and event.event_id)
+        return any(after_utc is None or utc >= after_utc for utc in given)
 
     @property
     def drawn_to(self) -> int:
@@ -106,11 +112,16 @@ def _carriers(events: Iterable[Event]) -> frozenset[str]:
 
 
 def _laboratory(events: Iterable[Event]) -> frozenset[str]:
-    """Roles that received or analysed at the laboratory, or whose organisation is one by its name or by them."""
+    """Roles that received or analysed at the laboratory, or whose organisation is one by its name or by them.
+
+    An organisation that has people in the field as well tells nothing of a role.
+    """
     told = list(events)
-    own = [event for event in told if event.kind in AT_LABORATORY or _LABORATORY in event.organisation.casefold()]
-    names = {event.organisation for event in own} - {""}
-    return frozenset({event.by for event in own} | {e.by for e in told if e.organisation in names}) - {""}
+    crew = {event.by for event in told if event.kind in _IN_THE_FIELD}
+    outside = {event.organisation for event in told if event.by in crew} | {""}
+    own = {event.by for event in told if event.kind in AT_LABORATORY}
+    names = {e.organisation for e in told if e.by in own or _LABORATORY in e.organisation.casefold()} - outside
+    return frozenset((own | {e.by for e in told if e.organisation in names}) - crew - {""})
 
 
 @dataclass(frozen=True, slots=True)

@@ -133,7 +133,7 @@ class _Chain:
         """Take one event into account."""
         if self.now.state == _ENDED or (effect is Effect.GIVES and self._gives_late(event)):
             return
-        if self._elsewhere(event, effect):
+        if event.utc > self.now.since and self._elsewhere(event, effect):
             self.now = self.now._replace(state=UNHELD, holder="", place="", giver=self.now.holder)
         self._watch(event, effect)
         following = _STEPS[effect](self.now, event, self.carriers)

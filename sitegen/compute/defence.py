@@ -74,4 +74,5 @@ def _answer(against: tuple[Finding, ...], rests_on: tuple[Basis, ...], beside: t
         return NO_RECORD
     if any(finding.severity.rank <= Severity.HOLD.rank for finding in against):
         return NO
-    return PARTLY if against or not all(basis.whole for basis in (*rests_on, *beside)) else YES
+    lacking = not all(basis.whole for basis in rests_on) or any(basis.short for basis in beside)
+    return PARTLY if against or lacking else YES

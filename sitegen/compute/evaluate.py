@@ -73,6 +73,8 @@ class Evaluation:
     """
 
     survey: Survey
+    whole: Evaluation | None = None
+    """What the whole record supports, where ``survey`` is a copy that leaves a part of it out."""
 
     @cached_property
     def limits(self) -> Mapping[str, LimitRecord]:
@@ -161,8 +163,8 @@ class Evaluation:
 
     @cached_property
     def blanks_speak(self) -> bool:
-        """Whether a blank with results says anything of samples: its bag, batch or day is on record."""
-        return any(blank.group for blank in self.blanks)
+        """Whether a blank with results says anything of samples: some are on record as of its bag, batch or day."""
+        return any(blank.samplers for blank in self.blanks)
 
     @cached_property
     def affected(self) -> tuple[Affected, ...]:
@@ -303,9 +305,9 @@ class Evaluation:
         return frozenset(key for hit in self.blank_hits for key in hit.touched)
 
 
-def evaluate(survey: Survey) -> Evaluation:
-    """Compute what the survey supports, each part when it is first asked for."""
-    return Evaluation(survey)
+def evaluate(survey: Survey, whole: Evaluation | None = None) -> Evaluation:
+    """Compute what the survey supports, each part when it is first asked for; ``whole`` where it is a part."""
+    return Evaluation(survey, whole)
 
 
 def _proposals(

@@ -63,10 +63,10 @@ def _done(survey: Survey) -> Iterator[tuple[str, str]]:
     }
     yield from ((row["by_role"], "laboratory") for row in custody if row["event"] in _AT_LABORATORY)
     yield from ((row["by_role"], "carrier") for row in custody if by_carrier(row["event"], row["organisation"]))
+    yield from _crew(survey, custody)
     for row in custody:
         if row["organisation"] and (function := organisations.get(_plain(row["organisation"]))):
             yield row["by_role"], function
-    yield from _crew(survey, custody)
     yield from ((row["role"], "licensed_reviewer") for row in survey.records("signoff") if row["licence_ref"])
     yield from ((row["by_role"], "reviewer") for row in survey.records("comments"))
     yield from ((role, "signatory") for role in survey.settings.signoff.roles_required)

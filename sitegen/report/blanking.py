@@ -8,10 +8,17 @@ from sitegen.report.words import say, word
 
 def silent_text(context: Context) -> str:
     """Name the kinds of blank that say nothing, and why: ``trip blank: no results on record``; "" for none."""
-    return "; ".join(
+    silent = [one.kind for one in context.evaluation.silent_blanks]
+    wholly = (
         say("quality.silent", kind=word("blank", one.kind).lower(), reach=one.reach, analysed=one.analysed)
         for one in context.evaluation.silent_blanks
     )
+    partly = (
+        say("quality.partly_silent", kind=word("blank", kind).lower(), basis=context.bases[name])
+        for kind, name in (("trip_blank", "trip_blanks"), ("method_blank", "method_blanks"))
+        if kind not in silent and context.bases[name].short
+    )
+    return "; ".join((*wholly, *partly))
 
 
 def unless_silent(context: Context, text: str) -> str:

@@ -27,7 +27,7 @@ def blanks_analysed_table(context: Context) -> Table:
             Cell(one.label),
             _opened_cell(context, one.sampler_id),
             Cell(_reach_text(one.reach, one.group), Ref("bag", one.group) if one.reach == BAG and one.group else None),
-            _if_known(one.group, one.samplers),
+            _if_known(one.samplers, one.samplers),
             Cell(say("location.detected_of", detected=one.detected, analysed=one.analysed)),
         )
         for one in context.evaluation.blanks
@@ -110,14 +110,14 @@ def _blank_row(context: Context, hit: BlankHit) -> tuple[Cell, ...]:
         Cell(context.name(hit.analyte_id), Ref("compound", hit.analyte_id)),
         value_cell(row, context.display, ()),
         limit_cell(row, "rl"),
-        _if_known(hit.group, hit.members),
-        _if_known(hit.group, len(hit.touched)),
+        _if_known(hit.members, hit.members),
+        _if_known(hit.members, len(hit.touched)),
     )
 
 
-def _if_known(group: str, count: int) -> Cell:
-    """Return a count of what a blank applies to, unless its bag, batch or day is not on record."""
-    return Cell(str(count) if group else say("quality.not_known"))
+def _if_known(samplers: int, count: int) -> Cell:
+    """Return a count of what a blank applies to, unless no sampler is on record in its bag, batch or day."""
+    return Cell(str(count) if samplers else say("quality.not_known"))
 
 
 def before_after_table(context: Context) -> Table:

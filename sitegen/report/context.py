@@ -104,8 +104,8 @@ class Context:
 
     @cached_property
     def bases(self) -> Mapping[str, Basis]:
-        """What statements rest on, by name."""
-        return bases(self.evaluation)
+        """What statements rest on, by name: counts of the whole record, whatever a copy leaves out."""
+        return bases(self.evaluation.whole or self.evaluation)
 
     @cached_property
     def soil_points(self) -> int:

@@ -224,8 +224,8 @@ def blanks_export(context: Context) -> ExportTable:
             _known(hit.rl),
             _unit(context.by_key[hit.lab_sample_id, hit.analyte_id]),
             printed_text(context.by_key[hit.lab_sample_id, hit.analyte_id], context.display),
-            int(hit.members) if hit.group else None,
-            len(hit.touched) if hit.group else None,
+            int(hit.members) or None,
+            len(hit.touched) if hit.members else None,
             int(hit.row),
         )
         for hit in context.evaluation.blank_hits

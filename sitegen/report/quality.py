@@ -42,7 +42,7 @@ def lead(context: Context) -> str:
         planned=overall.counts[0],
         results=ev.completeness.every.counts[3],
         hits=len(ev.blank_hits),
-        unplaced=[hit.reach for hit in ev.blank_hits if not hit.group],
+        unplaced=[hit.reach for hit in ev.blank_hits if not hit.members],
         touched=len({key for hit in ev.blank_hits for key in hit.touched}),
         pairs=len(with_results(ev.pairs)),
         compared=sum(pair.compared for pair in ev.pairs),

@@ -20,6 +20,7 @@ from builders import (
     without_rows,
 )
 from matrix_survey import STAGES, young
+from situations import field_blank
 
 from sitegen.checks.catalogue import catalogue
 from sitegen.compute.bases import NAMES, Basis, bases
@@ -105,9 +106,9 @@ def test_hand_overs_without_rows_leave_custody_without_record() -> None:
     found = answered(changed(header_only("custody")))
     assert found["Custody of every"].answer == NO_RECORD
     assert found["Custody of every"].rests_on == (Basis("custody", 0, 63), Basis("hands", 58, 58))
-    assert found["Every hand-over is"].answer == PARTLY
-    assert found["Every hand-over is"].rests_on[0] == Basis("signatures", 0, 0)
-    assert found["Every seal was"].rests_on == (Basis("seals", 2, 4),)
+    assert found["Every hand-over on"].answer == PARTLY
+    assert found["Every hand-over on"].rests_on[0] == Basis("signatures", 0, 0)
+    assert found["Every seal was"].rests_on[0] == Basis("seals", 2, 4)
 
 
 def test_custody_is_not_unbroken_where_nobody_is_on_record_as_placing_or_retrieving() -> None:
@@ -189,7 +190,7 @@ def test_an_unread_condition_is_no_intact_return() -> None:
 def test_a_seal_that_nobody_read_is_counted_as_put_on() -> None:
     """A bag whose reading is not on record counts among the seals put on, not among those read."""
     gone = without_rows("field/custody.csv", lambda row: row["event"] == "seal_checked")
-    assert answered(changed(gone))["Every seal was"].rests_on == (Basis("seals", 2, 4),)
+    assert answered(changed(gone))["Every seal was"].rests_on[0] == Basis("seals", 2, 4)
     bare = cells("field/return_bags.csv", "RB-1", seal_applied="", sealed_at="")
     assert bases(evaluate(load(changed(bare, header_only("custody")))))["seals"] == Basis("seals", 2, 3)
 
@@ -208,3 +209,69 @@ def test_a_map_without_utilities_clears_no_hole_from_them() -> None:
     assert answered(changed(near))["Utilities were cleared"].answer == PARTLY
     found = answered(changed(near, without_features("utility")))["Utilities were cleared"]
     assert (found.answer, found.rests_on[1]) == (PARTLY, Basis("utilities", 0, None))
+
+
+DEPLOYMENTS, LOCATIONS = TABLE["deployments"].path, TABLE["locations"].path
+ONE_LESS: dict[str, tuple[Change, Basis]] = {
+    "whereabouts": (cells("field/samplers.csv", "0047160", outcome=""), Basis("whereabouts", 62, 63)),
+    "signatures": (cells("field/custody.csv", "E-0024", signature=""), Basis("signatures", 17, 18)),
+    "shipments": (cells("field/shipments.csv", "SH-R1", items_received=""), Basis("shipments", 1, 2)),
+    "positions": (cells(LOCATIONS, "SG-01", easting="", northing=""), Basis("positions", 54, 55)),
+    "plans": (cells(LOCATIONS, "SG-01", plan_easting="", plan_northing=""), Basis("plans", 53, 54)),
+    "surfaces": (cells(LOCATIONS, "SG-01", surface=""), Basis("surfaces", 51, 52)),
+    "boundary": (without_features("site_boundary"), Basis("boundary", 0, None)),
+    "returns": (cells(DEPLOYMENTS, "0047130", retrieved_at=""), Basis("returns", 57, 58)),
+    "depths": (cells(DEPLOYMENTS, "0047130", depth_ft="", depth_m=""), Basis("depths", 53, 54)),
+    "conditions": (cells(DEPLOYMENTS, "0047130", condition=""), Basis("conditions", 56, 57)),
+    "refusals": (cells(DEPLOYMENTS, "0047130", refusal=""), Basis("refusals", 53, 54)),
+    "hands": (cells(DEPLOYMENTS, "0047130", retrieved_by=""), Basis("hands", 57, 58)),
+    "seal_conditions": (cells("field/shipments.csv", "SH-R1", seal_condition=""), Basis("seal_conditions", 3, 4)),
+    "trip_blanks": (cells(DEPLOYMENTS, "0047130", bag_id=""), Basis("trip_blanks", 56, 57)),
+    "method_blanks": (cells("lab/lab_samples.csv", "04417-030", batch_id=""), Basis("method_blanks", 56, 57)),
+    "comments": (
+        without_rows("review/comments.csv", lambda row: row["comment_id"] == "C-1"),
+        Basis("comments", 4, None),
+    ),
+    "departures": (
+        without_rows("field/deviations.csv", lambda row: row["deviation_id"] == "DV-1"),
+        Basis("departures", 6, None),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", ONE_LESS)
+def test_a_basis_counts_one_less_for_one_record_less(name: str) -> None:
+    """Emptying one cell, or taking one row away, takes one thing out of the basis that it belongs to."""
+    edit, less = ONE_LESS[name]
+    assert bases(evaluate(load(changed(edit))))[name] == less
+    assert bases(evaluate(load(example())))[name] != less
+
+
+def test_blanks_of_bags_that_no_sampler_is_in_free_nothing() -> None:
+    """Without bags and batches on samplers, blanks have results and speak for none: no record, and not yes."""
+    samples = every("lab/lab_samples.csv", lambda row: {"batch_id": ""} if row["type"] == "sample" else {})
+    found = answered(changed(every(DEPLOYMENTS, lambda _: {"bag_id": ""}), samples))["Every blank was"]
+    assert found.answer == NO_RECORD
+    assert found.rests_on[:2] == (Basis("trip_blanks", 0, 57), Basis("method_blanks", 0, 57))
+
+
+def test_values_that_nobody_wrote_down_are_within_no_limits() -> None:
+    """Rows of quality control without a value are judged by nothing."""
+    found = bases(evaluate(load(changed(every("lab/lab_qc.csv", lambda _: {"value": ""})))))
+    assert found["controls"] == Basis("controls", 0, 3)
+    assert found["surrogates"].on == 0
+
+
+def test_a_hand_over_on_the_way_out_is_none_of_the_way_back() -> None:
+    """Custody of samplers that came back rests on a hand-over after their retrieval."""
+    out = without_rows("field/custody.csv", lambda row: row["at"] > "2025-11-01")
+    found = bases(evaluate(load(changed(out))))
+    assert found["custody"].on == 63 - 57
+    assert found["ways"] == Basis("ways", 1, 2)
+
+
+def test_a_field_blank_without_results_keeps_blanks_from_a_yes() -> None:
+    """A field blank that was opened and has no results is short; a survey that opened none lacks none."""
+    assert not bases(evaluate(load(example())))["field_blanks"].short
+    opened = changed(*field_blank(toluene="400000"))
+    assert bases(evaluate(load(opened)))["field_blanks"] == Basis("field_blanks", 1, 1)

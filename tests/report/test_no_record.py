@@ -509,3 +509,19 @@ def test_pages_of_samplers_and_shipments_say_what_is_not_on_record() -> None:
     assert "(batch not recorded)" in few["page sampler 0047119"]
     assert "no placement on record" in at("sent out")["page sampler 0047119"]
     assert at("new")["page page samplers"].endswith("No sampler is on record.")
+
+
+def test_a_bag_without_its_trip_blank_is_told_beside_every_count_of_what_blanks_touch() -> None:
+    """With the trip blank of one bag unnamed fewer results are touched, and each place says for how many blanks speak."""
+    found = said(changed(cells("field/return_bags.csv", "RB-2", trip_blank_id="")))
+    for place in (*PLACES_OF_BLANKS, "page page start#sure"):
+        assert "trip blank: results for 28 of 57 samplers" in found[place], place
+
+
+def test_seals_read_without_a_condition_are_read() -> None:
+    """The seal that differs is among those read, whether or not its condition was noted."""
+    no_condition = every("field/custody.csv", lambda _: {"seal_condition": ""})
+    bare = every("field/shipments.csv", lambda _: {"seal_condition": ""})
+    found = said(changed(no_condition, bare))
+    assert "1 of 4 seals read differs" in found["page page start#sure"]
+    assert "1 seal read otherwise than applied, of 4 read at the other end" in found["page page custody"]
