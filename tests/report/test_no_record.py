@@ -512,7 +512,7 @@ def test_pages_of_samplers_and_shipments_say_what_is_not_on_record() -> None:
 
 
 def test_a_bag_without_its_trip_blank_is_told_beside_every_count_of_what_blanks_touch() -> None:
-    """With the trip blank of one bag unnamed fewer results are touched, and each place says for how many blanks speak."""
+    """With one bag's trip blank unnamed fewer results are touched, and each place says for how many blanks speak."""
     found = said(changed(cells("field/return_bags.csv", "RB-2", trip_blank_id="")))
     for place in (*PLACES_OF_BLANKS, "page page start#sure"):
         assert "trip blank: results for 28 of 57 samplers" in found[place], place
