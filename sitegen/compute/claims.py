@@ -16,7 +16,7 @@ from typing import Any, Literal
 import pandas as pd
 
 from sitegen.compute.claimtext import Read, Reading, Vocabulary, read, vocabulary
-from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.evaluate import NO_GROUP, Evaluation
 from sitegen.compute.groupsums import GroupSum, group_sums
 from sitegen.compute.sentences import any_of, numbered_lines
 from sitegen.compute.tokens import BY_COMPOUND, TOKEN
@@ -100,12 +100,12 @@ def names(survey: Survey) -> Vocabulary:
     """Return the names of compounds, groups and points that a sentence may hold."""
     rows = survey.records("analytes")
     compounds = {row["analyte_id"]: (row["name"], *row["synonyms"].split(";")) for row in rows}
-    groups = {row["group"] or "other": _group_names(row["group"] or "other") for row in rows}
+    groups = {row["group"] or NO_GROUP: _group_names(row["group"] or NO_GROUP) for row in rows}
     return vocabulary(compounds, groups, [row["location_id"] for row in survey.records("locations")])
 
 
 def _group_names(group: str) -> tuple[str, ...]:
-    own = () if group == "other" else (group.replace("_", " "),)
+    own = () if group in ("other", NO_GROUP) else (group.replace("_", " "),)
     return (*own, *OTHER_GROUPS.get(group, ()))
 
 

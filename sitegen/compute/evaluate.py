@@ -50,6 +50,9 @@ from sitegen.compute.totals import DetectedSum, detected_sums, soil_sum
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.project.survey import Survey, records
 
+NO_GROUP = "not_recorded"
+"""The group of a compound of which none is on record."""
+
 
 @dataclass(frozen=True, slots=True)
 class Compound:
@@ -329,7 +332,7 @@ def compounds(survey: Survey) -> tuple[Compound, ...]:
             row["analyte_id"],
             row["name"],
             row["cas"],
-            row["group"] or "other",
+            row["group"] or NO_GROUP,
             None if math.isnan(row["molar_mass_g_mol"]) else row["molar_mass_g_mol"],
             row["map"] == "yes",
             row["common_lab_contaminant"] == "yes",

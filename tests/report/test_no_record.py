@@ -383,7 +383,7 @@ def test_the_laboratorys_e_is_told_as_such_where_no_top_of_calibration_is_on_rec
 def test_sums_by_group_are_shown_without_positions_and_say_that_no_group_is_on_record() -> None:
     """42 results at points without a position are summed like any others, as other compounds."""
     sums = at("little noted")["page page patterns#sums, table group-sums"]
-    assert "No compound has a group on record, so all are summed as other compounds." in sums
+    assert "No compound has a group on record, so all are summed together." in sums
     assert "56,200 (3 of 7)" in sums
     assert "group on record" not in at("analysed")["page page patterns#sums, table group-sums"]
 
@@ -525,3 +525,10 @@ def test_seals_read_without_a_condition_are_read() -> None:
     found = said(changed(no_condition, bare))
     assert "1 of 4 seals read differs" in found["page page start#sure"]
     assert "1 seal read otherwise than applied, of 4 read at the other end" in found["page page custody"]
+
+
+def test_a_compound_without_a_group_is_not_called_another() -> None:
+    """Where no group is on record tetrachloroethene is in none, not among "other compounds"."""
+    found = at("little noted")
+    assert "Compounds without a group on record" in found["page page start#found, table group-tops"]
+    assert not [place for place, words in found.items() if "other compounds" in words.casefold()]
