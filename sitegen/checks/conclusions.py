@@ -117,8 +117,9 @@ def _above(evaluation: Evaluation) -> Iterator[Above]:
         yield Above(points[one.lab_sample_id], one.analyte_id, groups.get(one.analyte_id, ""), one.medium)
 
 
-_OVER_A_LEVEL = re.compile(
-    r"\b(?:above|over|exceed\w*|higher than)\b[^.;]*\blevels?\b|\blevels?\b[^.;]*\bexceed\w*", re.IGNORECASE
+# Bounded between the words, so that no sentence takes longer than its length.
+OVER_A_LEVEL = re.compile(
+    r"\b(?:above|over|exceed\w*|higher than)\b[^.;]{0,120}\blevels?\b|\blevels?\b[^.;]{0,120}\bexceed\w*", re.IGNORECASE
 )
 
 
@@ -127,7 +128,7 @@ def levels_compared(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]
     if evaluation.comparisons:
         return
     for claim in claims(survey):
-        said = _OVER_A_LEVEL.search(claim.text)
+        said = OVER_A_LEVEL.search(claim.text)
         if said:
             yield find(
                 "level-claimed",

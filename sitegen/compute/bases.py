@@ -47,7 +47,7 @@ class Basis:
     @property
     def whole(self) -> bool:
         """Whether everything that would have a record has one, and there is something."""
-        return self.on > 0 and (self.of is None or self.on >= self.of)
+        return self.on > 0 and not self.short
 
     @property
     def short(self) -> bool:
@@ -227,8 +227,7 @@ def _surrogates(ev: Evaluation) -> _Counted:
 
 def _calibration(ev: Evaluation) -> _Counted:
     """Count detections of samplers, and those with the top of their calibration on file."""
-    rows = ev.store[ev.store["reportable"] & ev.store["detected"] & (ev.store["sampler_id"] != "")]
-    return int(rows["calibration_top"].notna().sum()), len(rows)
+    return ev.tops.detections, ev.tops.of
 
 
 def _holding(ev: Evaluation) -> _Counted:

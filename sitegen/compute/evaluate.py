@@ -39,6 +39,7 @@ from sitegen.compute.labqc import Control, control_marks, controls
 from sitegen.compute.limits import LimitRecord, limits
 from sitegen.compute.locallow import LocalLow, Lows, local_lows
 from sitegen.compute.marks import Marks, gather
+from sitegen.compute.overrange import Tops, calibration_tops
 from sitegen.compute.place import Point, points
 from sitegen.compute.proposals import Proposed, proposals
 from sitegen.compute.relate import Listed, Related, relate
@@ -173,6 +174,11 @@ class Evaluation:
     def affected(self) -> tuple[Affected, ...]:
         """Detections that a blank affects, by medium group."""
         return affected(self.measured, self._touched)
+
+    @cached_property
+    def tops(self) -> Tops:
+        """Results with the top of their calibration on file."""
+        return calibration_tops(self.store)
 
     @cached_property
     def pairs(self) -> tuple[Pair, ...]:

@@ -35,6 +35,28 @@ def above_calibration(rows: pd.DataFrame) -> pd.Series[bool]:
     return rows["detected"] & ~rows["rejected"] & ((rows["value"] > rows["calibration_top"]) | flagged)
 
 
+@dataclass(frozen=True, slots=True)
+class Tops:
+    """Reported results of samplers with the top of their calibration on file, against which they are held.
+
+    ``results`` counts them, ``detections`` those that are detections, of ``of`` detections in all. ``marked``
+    are detections without a top that the laboratory alone says lie above it, by its E.
+    """
+
+    results: int
+    detections: int
+    of: int
+    marked: int
+
+
+def calibration_tops(store: pd.DataFrame) -> Tops:
+    """Count the reported results of samplers by whether the top of their calibration is on file."""
+    rows = store[store["reportable"] & (store["sampler_id"] != "")]
+    known, detected = rows["calibration_top"].notna(), rows["detected"]
+    marked = above_calibration(rows[~known])
+    return Tops(int(known.sum()), int((known & detected).sum()), int(detected.sum()), int(marked.sum()))
+
+
 def resting(rows: pd.DataFrame) -> Resting | None:
     """Return what makes most of the sum of the detected masses of some results in ng, None where it is not such.
 

@@ -8,7 +8,6 @@ from typing import Any
 from sitegen.compute.completeness import STAGES, Stages
 from sitegen.compute.duplicates import AGREES, DIFFERS, NOT_CALCULABLE, Pair, with_results
 from sitegen.compute.holding import batch_holds
-from sitegen.compute.overrange import above_calibration
 from sitegen.compute.rounding import as_reported, percent, percent_of
 from sitegen.report.blanking import partly_silent
 from sitegen.report.blanktables import affected_table, before_after_table, blanks_analysed_table, blanks_table
@@ -49,8 +48,8 @@ def lead(context: Context) -> str:
         pairs_differ=sum(bool(pair.count(DIFFERS)) for pair in ev.pairs),
         surrogates=codes.count("surrogate-out"),
         over=codes.count("above-calibration"),
-        tops=_tops(context),
-        marked=_marked_over(context),
+        tops=ev.tops.results,
+        marked=ev.tops.marked,
         blanks=len(ev.blanks),
         analysed=sum(blank.analysed for blank in ev.blanks),
         silent=partly_silent(context),
@@ -243,20 +242,6 @@ def _over(context: Context) -> list[dict[str, Any]]:
     ]
 
 
-def _tops(context: Context) -> int:
-    """Count the reported results of samplers with the top of their calibration on file, non-detects with them."""
-    store = context.evaluation.store
-    rows = store[store["reportable"] & (store["sampler_id"] != "")]
-    return int(rows["calibration_top"].notna().sum())
-
-
-def _marked_over(context: Context) -> int:
-    """Count the detections of samplers that the laboratory alone says lie above their calibration, by its E."""
-    store = context.evaluation.store
-    rows = store[store["reportable"] & (store["sampler_id"] != "") & store["calibration_top"].isna()]
-    return int(above_calibration(rows).sum())
-
-
 def over_table(context: Context) -> Table:
     """Return the results that lie above the calibration."""
     rows = _over(context)
@@ -281,7 +266,7 @@ def over_table(context: Context) -> Table:
     empty = say(
         "quality.none_over",
         basis=context.bases["calibration"],
-        tops=_tops(context),
-        marked=_marked_over(context),
+        tops=context.evaluation.tops.results,
+        marked=context.evaluation.tops.marked,
     )
     return Table("over-range", say("quality.over_caption"), columns, body, empty=empty)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from time import process_time
+
 import pytest
 from builders import Change, changed, content, example_findings, load, removed, sentence, survey_findings, text
 from situations import air_duplicate
 
-from sitegen.checks.conclusions import exceedances_concluded
+from sitegen.checks.conclusions import OVER_A_LEVEL, exceedances_concluded
 from sitegen.compute.evaluate import evaluate
 from sitegen.problems import Finding
 
@@ -80,3 +82,11 @@ def test_a_level_that_nothing_was_compared_with_is_not_exceeded_in_words(path: s
     found = [f for f in survey_findings(changed(removed(path))) if f.code == "level-claimed"]
     assert {(f.where.file, f.severity.value) for f in found} == {("text/conclusions.md", "flag")}
     assert not [f for f in example_findings() if f.code == "level-claimed"]
+
+
+def test_a_long_sentence_about_levels_is_read_in_its_own_length() -> None:
+    """Many words of comparison without a level: an unbounded reach would take some ten seconds, a bounded one none."""
+    began = process_time()
+    assert OVER_A_LEVEL.search("above " * 20_000) is None
+    assert process_time() - began < 2
+    assert OVER_A_LEVEL.search("benzene is above the residential level")
