@@ -23,11 +23,13 @@ from sitegen.report.compound import compound_pages
 from sitegen.report.context import Context
 from sitegen.report.custody import custody_pages
 from sitegen.report.defence import defence_pages
+from sitegen.report.downloads import downloads_page
 from sitegen.report.exported import ExportTable
 from sitegen.report.exporting import export_tables
 from sitegen.report.fieldwork import field_pages
 from sitegen.report.front import front_pages
 from sitegen.report.ledger import ledger_page
+from sitegen.report.lists import checks_page
 from sitegen.report.location import location_pages
 from sitegen.report.mapdata import ground, map_data
 from sitegen.report.mapping import mapping_pages
@@ -40,7 +42,7 @@ from sitegen.report.quality import quality_page
 from sitegen.report.records import Bound, Chapter, Meta, Page, PrintedValue, Report
 from sitegen.report.relations import relations_page
 from sitegen.report.remarks import by_target, with_comments
-from sitegen.report.reviewing import review_pages
+from sitegen.report.reviewing import comments_page, files_page, findings_page, glossary_page, limits_page
 from sitegen.report.sheets import numbered, sheet_volumes
 from sitegen.report.sources import all_values, count_values, source_files, source_pages, sources_page
 from sitegen.report.words import word
@@ -130,11 +132,23 @@ def _record_pages(made: Draft, data: MapData, exports: tuple[ExportTable, ...]) 
     context, survey, tool = made.context, made.context.survey, made.raw.meta.tool
     comments = by_target(survey.records("comments"))
     pages = [*_survey_pages(context, tool, data, made.drawn)]
-    pages += review_pages(context, exports, survey.digest, tool, made.raw.volumes)
+    pages += _review_pages(made, exports)
     if made.difference and "revision_changes" in allowed(survey.settings.publish):
         pages.append(changes_page(context, made.difference, made.drawn))
     pages.append(ledger_page(context, made.difference))
     yield from (with_comments(page, comments) for page in pages)
+
+
+def _review_pages(made: Draft, exports: tuple[ExportTable, ...]) -> Iterator[Page]:
+    """Yield the pages that a reviewer and a records manager ask for."""
+    context, digest, volumes = made.context, made.context.survey.digest, made.raw.volumes
+    yield findings_page(context)
+    yield comments_page(context, digest)
+    yield checks_page(context)
+    yield limits_page(context)
+    yield glossary_page(context)
+    yield downloads_page(context, exports, volumes)
+    yield files_page(context, digest, made.raw.meta.tool, volumes=bool(volumes))
 
 
 def _pages_about(

@@ -102,6 +102,15 @@ class Context:
         put(self, "findings_of", _findings_of(self.findings, self.custody_subjects))
         put(self, "dispositions", {row["finding_key"]: row for row in self.survey.records("dispositions")})
 
+    def state_of(self, row: dict[str, Any]) -> str:
+        """Return what became of a point: its sampler's state, or planned or not_installed."""
+        return self.evaluation.completeness.states[row["location_id"]]
+
+    def detected_text(self, location_id: str) -> str:
+        """Return ``n of m`` compounds detected at a point, a dash where nothing was analysed."""
+        results = self.by_location.get(location_id, [])
+        return f"{sum(row['detected'] for row in results)} of {len(results)}" if results else "–"
+
     @cached_property
     def bases(self) -> Mapping[str, Basis]:
         """What statements rest on, by name: counts of the whole record, whatever a copy leaves out."""

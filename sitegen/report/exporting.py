@@ -16,7 +16,6 @@ from sitegen.report.context import Context
 from sitegen.report.contouring import contours_export
 from sitegen.report.exported import CELL_CHARS, SHEET_ROWS, ExportField, ExportLink, ExportTable
 from sitegen.report.exportrecords import record_exports
-from sitegen.report.location import state_of
 from sitegen.report.records import Meta
 from sitegen.report.surveyed import SURVEYED_FIELDS, surveyed_values
 from sitegen.report.values import UNIT_TEXT, origin_of
@@ -215,7 +214,7 @@ def _location_row(context: Context, row: dict[str, Any]) -> tuple[Any, ...]:
         row["medium"],
         row["surface"],
         row["design"],
-        state_of(context, row),
+        context.state_of(row),
         *((round(point.x, 3), round(point.y, 3), context.crs, point.lon, point.lat) if point else _NO_POSITION),
         placement.sampler_id if placement else "",
         placement.exposure_min if placement else None,

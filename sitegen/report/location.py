@@ -60,11 +60,6 @@ def location_pages(context: Context, near: dict[str, tuple[Neighbour, ...]]) -> 
         )
 
 
-def state_of(context: Context, row: dict[str, Any]) -> str:
-    """Return what became of a point: its sampler's state, or planned or not_installed."""
-    return context.evaluation.completeness.states[row["location_id"]]
-
-
 def lead(context: Context, row: dict[str, Any]) -> str:
     """Return the sentence that opens a location's page."""
     results = context.by_location.get(row["location_id"], [])
@@ -75,7 +70,7 @@ def lead(context: Context, row: dict[str, Any]) -> str:
         medium=word("medium", row["medium"]),
         surface=word("surface", row["surface"]) if row["surface"] else "",
         building=row["building"],
-        state=state_of(context, row),
+        state=context.state_of(row),
         said=row["status"] if row["status"] != "planned" else "",
         placed=context.moment(placement.placed_utc) if placement else "",
         days=f"{placement.exposure_days:.1f}" if placement and placement.exposure_days else "an unknown number of",
@@ -86,7 +81,7 @@ def lead(context: Context, row: dict[str, Any]) -> str:
 
 def _search(context: Context, row: dict[str, Any]) -> str:
     placements = context.placed_at.get(row["location_id"], ())
-    state = word("state", state_of(context, row))
+    state = word("state", context.state_of(row))
     words = [row["location_id"], word("medium", row["medium"]), row["surface"], state, row["rationale"], row["comment"]]
     for placement in placements:
         words += [placement.sampler_id, placement.label, placement.comment]
@@ -265,17 +260,11 @@ def _near_table(context: Context, name: str, near: tuple[Neighbour, ...]) -> Tab
             Cell(n.location_id, location_ref(n.location_id)),
             Cell(f"{n.distance_m:.1f}"),
             Cell(n.direction),
-            Cell(detected_text(context, n.location_id)),
+            Cell(context.detected_text(n.location_id)),
         )
         for n in near
     )
     return Table(f"near-{name}", say("location.neighbours_caption"), columns, rows)
-
-
-def detected_text(context: Context, location_id: str) -> str:
-    """Return ``n of m`` compounds detected at a point, a dash where nothing was analysed."""
-    results = context.by_location.get(location_id, [])
-    return f"{sum(row['detected'] for row in results)} of {len(results)}" if results else "–"
 
 
 def _photos(context: Context, name: str) -> tuple[Block, ...]:
@@ -309,9 +298,9 @@ def locations_table(context: Context) -> Table:
                 Cell(word("medium", row["medium"])),
                 Cell(word("surface", row["surface"]) if row["surface"] else "–"),
                 Cell(word("design", row["design"]) or "–"),
-                Cell(word("state", state_of(context, row))),
+                Cell(word("state", context.state_of(row))),
                 Cell(days, marks=own),
-                Cell(detected_text(context, row["location_id"])),
+                Cell(context.detected_text(row["location_id"])),
             )
         )
     return Table(

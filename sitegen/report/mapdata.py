@@ -22,7 +22,6 @@ from sitegen.figures.inputs import PlaceFeature, PlacePoint, PlaceValue
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Feature
 from sitegen.report.context import Context
-from sitegen.report.location import detected_text, state_of
 from sitegen.report.maprecords import MapBackground, MapData, MapLayer, MapMark, MapPoint, MapTiles, MapValue
 from sitegen.report.values import UNIT_TEXT, mark_words, value_text
 from sitegen.report.words import say, word
@@ -63,9 +62,9 @@ def _points(context: Context) -> tuple[MapPoint, ...]:
             p.y,
             p.medium,
             p.surface,
-            state_of(context, rows[p.location_id]),
+            context.state_of(rows[p.location_id]),
             _sampler_marks(context, p.location_id),
-            detected_text(context, p.location_id),
+            context.detected_text(p.location_id),
         )
         for p in context.evaluation.points
     )
@@ -181,7 +180,7 @@ def ground(context: Context, rooms: Sequence[Room] = (PAGE,)) -> Ground | None:
             p.planned[1] if p.planned else None,
             p.medium,
             p.surface,
-            state_of(context, rows[p.location_id]),
+            context.state_of(rows[p.location_id]),
         )
         for p in context.evaluation.points
     )

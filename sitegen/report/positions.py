@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 from sitegen.compute.place import Point
 from sitegen.report.context import Context, location_ref
-from sitegen.report.location import state_of
 from sitegen.report.records import Cell, Column, Table
 from sitegen.report.surveyed import is_geographic, surveyed, system_text, unit_head
 from sitegen.report.words import say
@@ -53,7 +52,7 @@ def positions_table(context: Context) -> Table:
     )  # fmt: skip
     rows = []
     for point in context.evaluation.points:
-        state = state_of(context, rows_by_id[point.location_id]).replace("_", " ")
+        state = context.state_of(rows_by_id[point.location_id]).replace("_", " ")
         given = surveyed(point)
         mapped = ((f"{point.x:.1f}", f"{point.y:.1f}") if given else ("–", "–")) if on_map else ()
         planned = tuple(f"{value:.1f}" for value in point.planned) if point.planned else ("–", "–")

@@ -1,8 +1,6 @@
-"""Pages for the reviewer: findings, checks, limits, comments, glossary, files, downloads."""
+"""Pages for the reviewer: findings, checks, limits, comments, glossary, files."""
 
 from __future__ import annotations
-
-from collections.abc import Iterator, Sequence
 
 from sitegen.checks.catalogue import catalogue
 from sitegen.compute.signatures import signed_roles
@@ -12,11 +10,9 @@ from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.report.audience import grave, severity_cell, withheld_comments
 from sitegen.report.citing import citations_table
 from sitegen.report.context import Context, found_at
-from sitegen.report.downloads import downloads_page
-from sitegen.report.exported import ExportTable
-from sitegen.report.lists import checks_page, glossary_table
+from sitegen.report.lists import glossary_table
 from sitegen.report.printed import record_ref
-from sitegen.report.records import Block, Cell, Column, Page, Ref, Section, Table, Volume
+from sitegen.report.records import Block, Cell, Column, Page, Ref, Section, Table
 from sitegen.report.sources import LISTED_ELSEWHERE
 from sitegen.report.words import prose, say, word
 
@@ -29,22 +25,18 @@ _KIND_REFS = {
 }
 
 
-def review_pages(
-    context: Context, exports: Sequence[ExportTable], digest: str, tool: str, volumes: Sequence[Volume] = ()
-) -> Iterator[Page]:
-    """Yield the pages that a reviewer and a records manager ask for."""
-    yield findings_page(context)
-    yield comments_page(context, digest)
-    yield checks_page(context)
-    yield limits_page(context)
-    yield Page(
-        Ref("page", "glossary"), "Glossary", say("review.glossary_lead"), (glossary_table(context),), group="Methods"
-    )
-    yield downloads_page(context, exports, volumes)
-    yield Page(
+def glossary_page(context: Context) -> Page:
+    """Return the page of the words."""
+    lead = say("review.glossary_lead")
+    return Page(Ref("page", "glossary"), "Glossary", lead, (glossary_table(context),), group="Methods")
+
+
+def files_page(context: Context, digest: str, tool: str, *, volumes: bool) -> Page:
+    """Return the page of the input files, with how the digest over them is made."""
+    return Page(
         Ref("page", "files"),
         "Input files",
-        say("review.files_lead", digest=digest[:8], volumes=bool(volumes)),
+        say("review.files_lead", digest=digest[:8], volumes=volumes),
         (prose("review.files_how", tool=tool, zones=ZONE_DATA_VERSION), files_table(context)),
         group="Data",
     )
