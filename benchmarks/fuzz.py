@@ -29,8 +29,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from sitegen.checking import check_snapshot
+from sitegen.findings.problems import OutputFault, Stopped
 from sitegen.pipeline import compose
-from sitegen.problems import OutputFault, Stopped
 from sitegen.project.folder import Folder, InputFile, read_folder
 
 ROOT = Path(__file__).parents[1]

@@ -29,7 +29,7 @@ from small_survey import small_survey  # noqa: E402
 
 from sitegen.archive.make import archive  # noqa: E402
 from sitegen.pipeline import build  # noqa: E402
-from sitegen.render.fixity import fixities_below, tree_digest  # noqa: E402
+from sitegen.render.place.fixity import fixities_below, tree_digest  # noqa: E402
 
 READY = {"build": "*/new/build.json", "archive": "*/*/tagmanifest-sha512.txt"}
 """What stands in a scratch folder once the output is complete."""

@@ -20,7 +20,7 @@ from synthetic_figures import LABELS, ground, place_values
 from synthetic_map import map_data, meta
 
 from sitegen.figures.sitemap import symbol_map
-from sitegen.render.webmap import map_files
+from sitegen.render.map.webmap import map_files
 
 PRINT_BUDGET_S, OPEN_BUDGET_S, SIZE_BUDGET_BYTES = 10.0, 2.0, 3_000_000
 

@@ -12,8 +12,8 @@ import resource
 import sys
 import time
 
-from sitegen.render.pdf import print_sources, typeset
-from sitegen.report.records import Bound, Cell, Chapter, Column, Mark, Meta, Table
+from sitegen.render.print.pdf import print_sources, typeset
+from sitegen.report.record.pages import Bound, Cell, Chapter, Column, Mark, Meta, Table
 
 CUSTODY = Mark("custody", "No holder is recorded for 130 min.")
 

@@ -41,14 +41,14 @@ from sitegen.compute.evaluate import evaluate
 from sitegen.pipeline import compose as composed
 from sitegen.project.folder import read_folder
 from sitegen.project.load import load_folder
-from sitegen.render.downloads import attachments, download_files
-from sitegen.render.html import FinishedPage, finished_pages
-from sitegen.render.linkcheck import check_links
-from sitegen.render.paths import page_url
-from sitegen.render.pdf import write_pdf
-from sitegen.render.site import write_site
-from sitegen.render.webmap import map_files
-from sitegen.report.records import Ref, Report
+from sitegen.render.data.downloads import attachments, download_files
+from sitegen.render.map.webmap import map_files
+from sitegen.render.print.pdf import write_pdf
+from sitegen.render.site.html import FinishedPage, finished_pages
+from sitegen.render.site.linkcheck import check_links
+from sitegen.render.site.paths import page_url
+from sitegen.render.site.site import write_site
+from sitegen.report.record.pages import Ref, Report
 
 FLOOR = """<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{{ page.head_title }}</title></head>
 <body><nav>{{ page.navigation }}</nav><header>{{ page.strip }}</header><main>{{ page.article }}</main>

@@ -16,14 +16,14 @@ import numpy as np
 import pandas as pd
 
 from sitegen.compute.limits import DEFAULTS
-from sitegen.compute.locallow import local_lows, unit_slips
 from sitegen.compute.marks import Marks
-from sitegen.compute.place import Point
-from sitegen.compute.rank import correlations
-from sitegen.compute.relate import MOST_CORRELATED
-from sitegen.compute.relations import ethenes, fuels
-from sitegen.compute.summary import summaries
-from sitegen.compute.totals import detected_sums, soil_sum
+from sitegen.compute.place.points import Point
+from sitegen.compute.quality.locallow import local_lows, unit_slips
+from sitegen.compute.results.relate import MOST_CORRELATED
+from sitegen.compute.results.relations import ethenes, fuels
+from sitegen.compute.results.summary import summaries
+from sitegen.compute.results.totals import detected_sums, soil_sum
+from sitegen.compute.statistics.rank import correlations
 
 NONE: frozenset[tuple[str, str]] = frozenset()
 FIRST = ("127-18-4", "79-01-6", "156-59-2", "75-01-4", "156-60-5", "75-35-4", "71-43-2", "108-88-3", "95-47-6")

@@ -14,9 +14,9 @@ from sitegen.checks.changes import about_the_survey, previous_unreadable, unexpl
 from sitegen.checks.dispositions import DECISION_CODES
 from sitegen.checks.run import check_decisions, check_evaluation, check_survey
 from sitegen.checks.unread import independent
-from sitegen.compute.difference import Difference, Revision, difference
 from sitegen.compute.evaluate import Evaluation, evaluate
-from sitegen.problems import Finding, Severity, Stopped, WrongUse, in_order
+from sitegen.compute.evidence.difference import Difference, Revision, difference
+from sitegen.findings.problems import Finding, Severity, Stopped, WrongUse, in_order
 from sitegen.project.folder import Folder, read_folder
 from sitegen.project.load import load_folder
 from sitegen.project.revisions import Opened, open_revision

@@ -21,10 +21,10 @@ from rich.progress import Progress, SpinnerColumn, TextColumn
 from rich.table import Table
 
 from sitegen import __version__
-from sitegen.problems import Finding, OutputFault, Severity, Stopped, WrongUse, usable
+from sitegen.findings.problems import Finding, OutputFault, Severity, Stopped, WrongUse, usable
 
 if TYPE_CHECKING:
-    from sitegen.compute.difference import Change
+    from sitegen.compute.evidence.difference import Change
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -106,7 +106,7 @@ def check(
 ) -> None:
     """Check a project folder and tell every finding."""
     from sitegen.checking import check as run_check
-    from sitegen.render.findings import findings_csv, findings_json
+    from sitegen.render.data.findings import findings_csv, findings_json
 
     with _progress() as say:
         checked = run_check(folder, say)
@@ -202,7 +202,7 @@ def compare(
 ) -> None:
     """Tell what changed from one revision to the next, by key."""
     from sitegen.checking import compare as run_compare
-    from sitegen.report.changes import headline
+    from sitegen.report.evidence.changes import headline
 
     with _progress() as say:
         found = run_compare(old, new, say)
@@ -218,8 +218,8 @@ def compare(
 
 
 def _changes_table(changes: Sequence[Change]) -> Table:
-    from sitegen.report.changes import changed_to, extent
-    from sitegen.report.words import word
+    from sitegen.report.evidence.changes import changed_to, extent
+    from sitegen.report.write.words import word
 
     table = Table(show_lines=True, expand=True)
     for title in ("About", "Kind", "Before", "Now", "Extent", "Key"):

@@ -15,24 +15,24 @@ from sitegen.checks.dispositions import issue_blockers
 from sitegen.checks.privacy import private_words
 from sitegen.checks.review import signatures_missing
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.tokens import tokens
-from sitegen.problems import Finding, OutputFault, Stopped, in_order
+from sitegen.compute.text.tokens import tokens
+from sitegen.findings.problems import Finding, OutputFault, Stopped, in_order
 from sitegen.project.survey import Survey
 from sitegen.project.zones import ZONE_DATA_VERSION
-from sitegen.render.downloads import PRINTED, attachments, download_files, with_sizes
-from sitegen.render.fixity import fixities_below, tree_digest
-from sitegen.render.linkcheck import check_links
-from sitegen.render.paths import page_url
-from sitegen.render.pdf import print_sources, typeset
-from sitegen.render.pdf_finish import finished
-from sitegen.render.pictures import without_metadata
-from sitegen.render.print_volumes import set_volumes, volume_sources, with_hashes
-from sitegen.render.readback import require_same_data, require_same_print
-from sitegen.render.scan import leaks
-from sitegen.render.swap import MARK, refuse_bad_place, swapped_in
+from sitegen.render.data.downloads import PRINTED, attachments, download_files, with_sizes
+from sitegen.render.place.fixity import fixities_below, tree_digest
+from sitegen.render.place.swap import MARK, refuse_bad_place, swapped_in
+from sitegen.render.print.finish import finished
+from sitegen.render.print.pdf import print_sources, typeset
+from sitegen.render.proof.readback import require_same_data, require_same_print
+from sitegen.render.proof.scan import leaks
+from sitegen.render.site.linkcheck import check_links
+from sitegen.render.site.paths import page_url
+from sitegen.render.site.pictures import without_metadata
+from sitegen.render.volumes import set_volumes, volume_sources, with_hashes
 from sitegen.report.assemble import Draft, assemble, draft
-from sitegen.report.publish import allowed, guarded, published
-from sitegen.report.records import Ref, Report
+from sitegen.report.record.pages import Ref, Report
+from sitegen.report.write.publish import allowed, guarded, published
 
 _ON_SIGNATURES = ("signoff-missing", "signoff-stale")
 """Findings on signatures that an issue tells role by role."""
@@ -142,7 +142,7 @@ def _one_aside() -> Iterator[Executor]:
 
 def _write_pages(report: Report, survey: Survey, site: Path, files: Mapping[str, bytes], say: Progress) -> None:
     """Write the pages and ``files``, and read them again; the PDF is still to come."""
-    from sitegen.render.site import write_site
+    from sitegen.render.site.site import write_site
 
     say("map", 0, 1)
     files = {**files, **_map_files(report, survey), PRINTED: b""}
@@ -154,7 +154,7 @@ def _write_pages(report: Report, survey: Survey, site: Path, files: Mapping[str,
 
 
 def _map_files(report: Report, survey: Survey) -> dict[str, bytes]:
-    from sitegen.render.webmap import map_files
+    from sitegen.render.map.webmap import map_files
 
     picture = _picture(survey, report.map.background.file) if report.map.background else b""
     return map_files(report.map, report.meta, lambda name: f"../{page_url(Ref('location', name))}", picture)

@@ -21,7 +21,7 @@ from typing import Any
 from sitegen.checks.run import check_decisions, check_evaluation, check_survey
 from sitegen.checks.unread import independent
 from sitegen.compute.evaluate import Evaluation, evaluate
-from sitegen.problems import Finding, Severity, in_order
+from sitegen.findings.problems import Finding, Severity, in_order
 from sitegen.project.folder import Folder, InputFile, read_folder
 from sitegen.project.load import load_folder
 from sitegen.project.survey import Survey

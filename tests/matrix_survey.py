@@ -21,7 +21,7 @@ from sitegen.cli import template_folder
 from sitegen.project.folder import Folder, read_folder
 from sitegen.project.schema import Kind, Presence, TableSpec
 from sitegen.project.tables import TABLE, TABLES
-from sitegen.report.publish import ALLOWED
+from sitegen.report.write.publish import ALLOWED
 
 POINTS = ("SG-01", "SG-35", "SG-36", "SG-37", "SG-42", "SS-01")
 AIR = ("IA-01", "OA-01")

@@ -17,7 +17,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 from typing import NamedTuple
 
-from sitegen.report.records import (
+from sitegen.report.record.pages import (
     Block,
     Callout,
     Cell,
@@ -30,7 +30,7 @@ from sitegen.report.records import (
     Table,
     Tiles,
 )
-from sitegen.report.sentences import plain, sentences
+from sitegen.report.write.sentences import plain, sentences
 
 AROUND = 60
 """Characters told on either side of a slip."""

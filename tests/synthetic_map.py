@@ -6,8 +6,8 @@ import math
 from typing import Any
 
 from sitegen.figures.look import CLASS_RADII_PX
-from sitegen.report.maprecords import MapData, MapLayer, MapMark, MapPoint, MapValue
-from sitegen.report.records import Meta
+from sitegen.report.record.maps import MapData, MapLayer, MapMark, MapPoint, MapValue
+from sitegen.report.record.pages import Meta
 
 LON0, LAT0 = -99.3700, 43.0800
 EASTING0, NORTHING0 = 470000.0, 4770000.0

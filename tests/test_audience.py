@@ -14,9 +14,9 @@ from sitegen.checking import check_snapshot
 from sitegen.checks.catalogue import catalogue
 from sitegen.pipeline import compose
 from sitegen.project.folder import Folder
-from sitegen.render.values import value_files
-from sitegen.report.records import Block, Callout, Cell, Chapter, Facts, Page, Quote, Report, Section, Table
-from sitegen.report.words import escape_markdown, lexicon
+from sitegen.render.data.values import value_files
+from sitegen.report.record.pages import Block, Callout, Cell, Chapter, Facts, Page, Quote, Report, Section, Table
+from sitegen.report.write.words import escape_markdown, lexicon
 
 COMMENTS = "review/comments.csv"
 

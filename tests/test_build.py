@@ -14,8 +14,8 @@ from pathlib import Path
 import pytest
 
 from sitegen.checking import check
+from sitegen.findings.problems import Finding, Severity, Stopped, WrongUse
 from sitegen.pipeline import Built, build
-from sitegen.problems import Finding, Severity, Stopped, WrongUse
 
 
 def digests(folder: Path) -> dict[str, str]:

@@ -32,17 +32,17 @@ from builders import (
 
 from sitegen.checking import check, compare
 from sitegen.checks.changes import about_the_survey
-from sitegen.compute.difference import Change as Told
-from sitegen.compute.difference import Difference, Revision, difference
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.pattern import falls
-from sitegen.compute.tokens import tokens
-from sitegen.problems import WrongUse
+from sitegen.compute.evidence.difference import Change as Told
+from sitegen.compute.evidence.difference import Difference, Revision, difference
+from sitegen.compute.picture.pattern import falls
+from sitegen.compute.text.tokens import tokens
+from sitegen.findings.problems import WrongUse
 from sitegen.project.folder import Folder
 from sitegen.project.tables import TABLES
-from sitegen.report.changes import changes_page, extent, headline
-from sitegen.report.context import Context
-from sitegen.report.printed import tables_in
+from sitegen.report.evidence.changes import changes_page, extent, headline
+from sitegen.report.trace.printed import tables_in
+from sitegen.report.write.context import Context
 
 RESULTS = "lab/results.csv"
 LOCATIONS = "locations/locations.csv"

@@ -16,13 +16,13 @@ from pathlib import Path
 import pytest
 from small_survey import small_survey
 
+from sitegen.findings.problems import OutputFault, Stopped, WrongUse
 from sitegen.pipeline import build
-from sitegen.problems import OutputFault, Stopped, WrongUse
 from sitegen.project import folder as reading
 from sitegen.project.folder import read_folder
-from sitegen.render import swap
-from sitegen.render.fixity import fixities_below, tree_digest
-from sitegen.render.swap import put_in_place, scratch_beside, swapped_in
+from sitegen.render.place import swap
+from sitegen.render.place.fixity import fixities_below, tree_digest
+from sitegen.render.place.swap import put_in_place, scratch_beside, swapped_in
 
 
 def digest(folder: Path) -> str:
@@ -92,7 +92,7 @@ def test_inputs_may_be_read_only(survey: Path, good: Path, small_disk: Path, tmp
 RUNS = """
 import sys, time
 from pathlib import Path
-from sitegen.render.swap import swapped_in
+from sitegen.render.place.swap import swapped_in
 out, rounds = Path(sys.argv[1]), int(sys.argv[2])
 for number in range(rounds):
     with swapped_in(out) as new:

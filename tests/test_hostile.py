@@ -24,12 +24,12 @@ from PIL import Image
 from pypdf import PdfReader
 
 from sitegen.checking import check
+from sitegen.findings.problems import Severity
 from sitegen.pipeline import Built
-from sitegen.problems import Severity
-from sitegen.project.csvtext import MAX_ROWS, read_csv
 from sitegen.project.features import read_features
 from sitegen.project.folder import read_folder
-from sitegen.project.pictures import picture_size
+from sitegen.project.read.csvtext import MAX_ROWS, read_csv
+from sitegen.project.read.pictures import picture_size
 
 
 def page_words(hostile: Built) -> dict[str, str]:
@@ -133,7 +133,7 @@ def test_links_out_of_the_folder_are_told_and_not_read(tmp_path: Path) -> None:
 
 LIMITED = """
 import sys, time
-from sitegen.project.csvtext import read_csv
+from sitegen.project.read.csvtext import read_csv
 content = b"id,value,note\\n" + b"0001,12.5,seen\\n" * int(sys.argv[1])
 start = time.process_time()
 table, findings = read_csv("a.csv", content)

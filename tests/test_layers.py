@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import ast
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -23,7 +24,7 @@ ROOMS = (
     ("checks",),
     ("compute",),
     ("project",),
-    ("units", "problems", "glyphs", "kept"),
+    ("findings", "units", "glyphs", "kept"),
 )
 LEVEL = {room: level for level, rooms in enumerate(ROOMS) for room in rooms}
 MODULES = sorted(path for path in ROOT.rglob("*.py") if path != ROOT / "__init__.py")
@@ -31,6 +32,16 @@ MODULES = sorted(path for path in ROOT.rglob("*.py") if path != ROOT / "__init__
 
 def room_of(path: Path) -> str:
     return path.relative_to(ROOT).parts[0].removesuffix(".py")
+
+
+def module_of(path: Path) -> str:
+    """Return the dotted name of a file; a folder's ``__init__`` has the folder's."""
+    return ".".join(("sitegen", *path.relative_to(ROOT).with_suffix("").parts)).removesuffix(".__init__")
+
+
+def folder_of(module: str) -> str:
+    """Return the folder of a module inside its room: ``compute.field``; a module of no folder is one of its own."""
+    return ".".join(module.split(".")[1:3])
 
 
 def imports(path: Path) -> Iterator[str]:
@@ -75,3 +86,44 @@ def test_writers_know_the_report_and_no_survey() -> None:
         if room_of(path) == "render":
             rooms = {n.split(".")[1] for n in imports(path) if n.startswith("sitegen.")}
             assert not rooms & {"project", "compute", "checks", "figures"} - {"figures"}, path
+
+
+@cache
+def own_imports() -> Mapping[str, frozenset[str]]:
+    """Return, for each module of ours, the modules of ours that it imports itself."""
+    known = {module_of(path): path for path in MODULES}
+    return {name: frozenset(imports(path)) & known.keys() - {name} for name, path in known.items()}
+
+
+def reach(start: str, arrows: Mapping[str, Iterable[str]]) -> set[str]:
+    """Return everything that can be come to along the arrows, itself only in a circle."""
+    seen: set[str] = set()
+    ahead = list(arrows.get(start, ()))
+    while ahead:
+        name = ahead.pop()
+        if name not in seen:
+            seen.add(name)
+            ahead += arrows.get(name, ())
+    return seen
+
+
+def test_no_circle_of_modules() -> None:
+    """No module imports itself by way of others."""
+    assert [name for name in own_imports() if name in reach(name, own_imports())] == []
+
+
+def test_the_folders_of_a_room_stand_one_above_the_other() -> None:
+    """Of two folders in a room only one knows of the other, directly or by way of others."""
+    arrows: dict[str, set[str]] = {}
+    for name, others in own_imports().items():
+        folder = folder_of(name)
+        room = folder.partition(".")[0]
+        same = {folder_of(other) for other in others if other.count(".") > 1 and other.split(".")[1] == room}
+        arrows.setdefault(folder, set()).update(same - {folder})
+    assert [folder for folder in arrows if folder in reach(folder, arrows)] == []
+
+
+def test_a_circle_would_be_seen() -> None:
+    """What imports itself by way of two others is in its own reach."""
+    assert "a" in reach("a", {"a": ["b"], "b": ["c"], "c": ["a"]})
+    assert "a" not in reach("a", {"a": ["b"], "b": ["c"]})

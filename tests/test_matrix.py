@@ -31,8 +31,8 @@ from situations import air_duplicate, field_blank, replacement
 from slips import report_slips, site_slips
 
 from sitegen.checking import check_snapshot
+from sitegen.findings.problems import Stopped
 from sitegen.pipeline import build, compose
-from sitegen.problems import Stopped
 from sitegen.project.folder import Folder
 from sitegen.project.schema import Presence
 from sitegen.project.tables import TABLES

@@ -15,7 +15,7 @@ from small_survey import small_survey
 from sitegen import cli
 from sitegen.archive import verify as verifying
 from sitegen.project.folder import read_folder
-from sitegen.render.bag import Label, close_bag, zip_bag
+from sitegen.render.place.bag import Label, close_bag, zip_bag
 
 Run = Callable[..., int]
 

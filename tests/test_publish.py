@@ -31,13 +31,13 @@ from PIL.ExifTags import GPS, IFD
 from pypdf import PdfReader
 
 from sitegen.checking import check, check_snapshot
-from sitegen.compute.functions import ROLE_COLUMNS
+from sitegen.compute.custody.functions import ROLE_COLUMNS
+from sitegen.findings.problems import OutputFault, Stopped
 from sitegen.pipeline import Built, build, compose, drafted
-from sitegen.problems import OutputFault, Stopped
 from sitegen.project.settings import PublishPart
 from sitegen.project.tables import TABLES
 from sitegen.report.assemble import assemble
-from sitegen.report.publish import (
+from sitegen.report.write.publish import (
     ALLOWED,
     CLASSES,
     FIELD_COMMENTS,

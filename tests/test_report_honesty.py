@@ -11,7 +11,7 @@ from sitegen.checking import Checked
 from sitegen.pipeline import Built
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import records
-from sitegen.report.records import Page, Section, Table
+from sitegen.report.record.pages import Page, Section, Table
 
 
 def table_rows(built: Built, page: str, table: str) -> list[list[str]]:

@@ -13,9 +13,9 @@ from pypdf import PdfReader
 from sitegen.archive.make import archive
 from sitegen.checking import check_snapshot
 from sitegen.checks.review import signatures_missing
-from sitegen.compute.signatures import signature_state, signed_roles
+from sitegen.compute.custody.signatures import signature_state, signed_roles
+from sitegen.findings.problems import Finding, Stopped
 from sitegen.pipeline import build, drafted
-from sitegen.problems import Finding, Stopped
 from sitegen.project.folder import Folder
 from sitegen.report.assemble import status_word
 

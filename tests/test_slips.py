@@ -9,7 +9,20 @@ import pytest
 from slips import RULES, report_slips, site_slips, slips_in
 
 from sitegen.pipeline import Built
-from sitegen.report.records import Callout, Cell, Chapter, Column, Facts, Page, Prose, Ref, Section, Table, Tile, Tiles
+from sitegen.report.record.pages import (
+    Callout,
+    Cell,
+    Chapter,
+    Column,
+    Facts,
+    Page,
+    Prose,
+    Ref,
+    Section,
+    Table,
+    Tile,
+    Tiles,
+)
 
 PLANTED = [
     ("None for a word", "Retrieved by None on 3 May."),

@@ -19,9 +19,8 @@ import pytest
 from pypdf import PdfReader
 
 from sitegen.pipeline import Built
-from sitegen.render.values import FIELDS
-from sitegen.report.printed import ABOUT_ITSELF, holds_numbers, is_number, printed_values, tables_in
-from sitegen.report.records import (
+from sitegen.render.data.values import FIELDS
+from sitegen.report.record.pages import (
     SHORT_DATA,
     Block,
     Callout,
@@ -39,9 +38,10 @@ from sitegen.report.records import (
     Tile,
     Tiles,
 )
-from sitegen.report.sentences import numbered_sentences, tells_number
-from sitegen.report.sources import count_values
-from sitegen.report.words import lexicon
+from sitegen.report.trace.printed import ABOUT_ITSELF, holds_numbers, is_number, printed_values, tables_in
+from sitegen.report.trace.sources import count_values
+from sitegen.report.write.sentences import numbered_sentences, tells_number
+from sitegen.report.write.words import lexicon
 
 EXAMPLE = Path(__file__).resolve().parents[1] / "example_project"
 RESULT_COLUMNS = ("result", "primary", "duplicate", "mass")

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from sitegen.cli import template_folder
-from sitegen.problems import Severity
+from sitegen.findings.problems import Severity
 from sitegen.project.guide import columns_guide
 from sitegen.project.load import load
 from sitegen.project.schema import Presence, TableSpec

@@ -19,11 +19,11 @@ from small_survey import small_survey
 
 from sitegen.checking import check
 from sitegen.pipeline import Built, build, compose
-from sitegen.render.print_volumes import printed_reports, volume_sources
-from sitegen.render.readback_print import print_differences
-from sitegen.render.scan import leaks
-from sitegen.report import sheets
-from sitegen.report.publish import relabelled
+from sitegen.render.proof.print import print_differences
+from sitegen.render.proof.scan import leaks
+from sitegen.render.volumes import printed_reports, volume_sources
+from sitegen.report.points import sheets
+from sitegen.report.write.publish import relabelled
 
 FILES = ["report.pdf", "report-volume-2.pdf", "report-volume-3.pdf"]
 POINTS = ["SG-01", "SG-02", "SG-03", "SG-50"]

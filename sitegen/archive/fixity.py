@@ -7,9 +7,9 @@ from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from sitegen.archive.reading import UNREADABLE, Bag, Fault
-from sitegen.render.bag import ALGORITHMS, DECLARATION, PAYLOAD, manifest_bytes
-from sitegen.render.bagpaths import path_fault
-from sitegen.render.fixity import Fixity, fixity_of
+from sitegen.render.place.bag import ALGORITHMS, DECLARATION, PAYLOAD, manifest_bytes
+from sitegen.render.place.bagpaths import path_fault
+from sitegen.render.place.fixity import Fixity, fixity_of
 
 _LINE = re.compile(r"([0-9a-fA-F]+)[ \t]+\*?(\S.*)")
 _OXUM = re.compile(rb"^Payload-Oxum: *(\d+)\.(\d+)\r?$", re.MULTILINE)

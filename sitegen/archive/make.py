@@ -29,18 +29,18 @@ from sitegen.archive.scan import plain_paths, private_places
 from sitegen.archive.words import check_page, private_readme, readme
 from sitegen.checking import Progress, check_snapshot, open_previous, with_previous
 from sitegen.checks.privacy import private_words
+from sitegen.findings.problems import Finding, OutputFault, Stopped, WrongUse
 from sitegen.pipeline import drafted, render
-from sitegen.problems import Finding, OutputFault, Stopped, WrongUse
 from sitegen.project.folder import Folder, InputFile, read_folder
 from sitegen.project.revisions import Opened
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.settings import Settings, read_settings
 from sitegen.project.survey import Survey
-from sitegen.render.bag import Label, close_bag, info_bytes, refuse_unsafe, zip_bag
-from sitegen.render.findings import findings_csv, findings_json
-from sitegen.render.fixity import fixities_below, tree_digest
-from sitegen.render.paths import safe_name
-from sitegen.render.swap import put_in_place, refuse_bad_place, scratch_beside
+from sitegen.render.data.findings import findings_csv, findings_json
+from sitegen.render.place.bag import Label, close_bag, info_bytes, refuse_unsafe, zip_bag
+from sitegen.render.place.fixity import fixities_below, tree_digest
+from sitegen.render.place.swap import put_in_place, refuse_bad_place, scratch_beside
+from sitegen.render.site.paths import safe_name
 from sitegen.report.assemble import Draft
 
 PRIVATE = "private/"

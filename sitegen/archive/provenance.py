@@ -23,7 +23,7 @@ from sitegen import __version__
 from sitegen.project.folder import Folder
 from sitegen.project.settings import Settings
 from sitegen.project.zones import ZONE_DATA_VERSION
-from sitegen.render.fixity import fixity_of_file, tree_digest
+from sitegen.render.place.fixity import fixity_of_file, tree_digest
 
 PROVENANCE = "data/provenance.json"
 DEPENDENCIES = "data/dependencies.txt"

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from sitegen.render.print_volumes import printed_reports
-from sitegen.render.strings import Words, held
-from sitegen.report.records import Printable
+from sitegen.render.print.strings import Words, held
+from sitegen.render.volumes import printed_reports
+from sitegen.report.record.pages import Printable
 
 THIRD_PARTY = ("data/site/assets/",)
 """Scripts and style sheets of installed packages, the same for every project."""

@@ -16,12 +16,12 @@ from sitegen.archive.provenance import PROVENANCE, Told, read_provenance, versio
 from sitegen.archive.reading import Bag, Fault, opened_bag
 from sitegen.archive.words import verdict_lines
 from sitegen.checking import Progress
+from sitegen.findings.problems import OutputFault, Stopped
 from sitegen.pipeline import Built, build
-from sitegen.problems import OutputFault, Stopped
 from sitegen.project.schema import SETTINGS_FILE
-from sitegen.render.bag import zip_bag
-from sitegen.render.findings import findings_csv, findings_json
-from sitegen.render.fixity import Fixity, fixities_below
+from sitegen.render.data.findings import findings_csv, findings_json
+from sitegen.render.place.bag import zip_bag
+from sitegen.render.place.fixity import Fixity, fixities_below
 
 PROJECT, PREVIOUS = "data/project/", "data/previous/"
 _DATE = re.compile(rb"^Bagging-Date: *(\d{4}-\d\d-\d\d)\r?$", re.MULTILINE)

@@ -7,7 +7,7 @@ from importlib.resources import files
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from sitegen.render.bag import one_line
+from sitegen.render.place.bag import one_line
 
 _MAX_TOLD = 20
 """Faults told one by one; the rest is counted."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sitegen.checks.catalogue import find
-from sitegen.compute.background import background_fault
-from sitegen.problems import Finding, Where
+from sitegen.compute.place.background import background_fault
+from sitegen.findings.problems import Finding, Where
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.survey import Survey
 

@@ -12,7 +12,7 @@ from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, Row, counted, first_rows, samples_a_point, surplus
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.limits import limits
-from sitegen.problems import Finding
+from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey, SurveyTable, records
 
 _OPENED = re.compile(r"(?<!un)(?<!not )\bopen(?:ed)?\b", re.IGNORECASE)

@@ -13,7 +13,7 @@ from functools import cache
 from importlib.resources import files
 
 from sitegen.compute.limits import DEFAULTS, OWN
-from sitegen.problems import Finding, Severity, Touch, Where
+from sitegen.findings.problems import Finding, Severity, Touch, Where
 
 
 @dataclass(frozen=True, slots=True)

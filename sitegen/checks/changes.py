@@ -8,8 +8,8 @@ from typing import Any
 
 from sitegen.checks.catalogue import catalogue, find
 from sitegen.checks.rows import MAX_TOLD, setting_where
-from sitegen.compute.difference import Change, Difference
-from sitegen.problems import Finding, Where
+from sitegen.compute.evidence.difference import Change, Difference
+from sitegen.findings.problems import Finding, Where
 from sitegen.project.survey import Survey
 
 

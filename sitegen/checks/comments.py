@@ -11,7 +11,7 @@ from importlib.resources import files
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Row, first_rows, surplus
-from sitegen.problems import Finding, Severity, Touch
+from sitegen.findings.problems import Finding, Severity, Touch
 from sitegen.project.survey import Survey
 
 

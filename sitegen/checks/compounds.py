@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import first_rows, surplus
 from sitegen.compute.limits import limits
-from sitegen.compute.reference import SOURCE, known_compounds
-from sitegen.problems import Finding
+from sitegen.compute.results.reference import SOURCE, known_compounds
+from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey, records
 
 _NOT_LETTERS = re.compile(r"[^a-z0-9]")

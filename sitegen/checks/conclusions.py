@@ -7,12 +7,12 @@ from collections.abc import Iterator, Mapping
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import compound_names
-from sitegen.compute.claims import Above, Claim, Judged, Measured, Record, claims, concluded
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.objectives import unanswered
-from sitegen.compute.rounding import as_reported, shown
-from sitegen.compute.screening import ABOVE, by_result
-from sitegen.problems import Finding, Severity, Where
+from sitegen.compute.results.screening import ABOVE, by_result
+from sitegen.compute.statistics.rounding import as_reported, shown
+from sitegen.compute.text.claims import Above, Claim, Judged, Measured, Record, claims, concluded
+from sitegen.compute.text.objectives import unanswered
+from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.survey import Survey
 from sitegen.units import RESULT_UNITS
 

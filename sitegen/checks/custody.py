@@ -8,13 +8,13 @@ from itertools import pairwise
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, counted, first_rows, listed, surplus, touched_samplers
-from sitegen.compute.custody import Chain, Custody
-from sitegen.compute.custodyevents import FROM_HAND, GIVING, HAND_OVERS, Event, recorded_events
-from sitegen.compute.custodymarks import Trouble, troubles
-from sitegen.compute.custodywalk import GAPS, IN_CUSTODY, LABORATORY, UNHELD, UNNAMED, Span
+from sitegen.compute.custody.chains import Chain, Custody
+from sitegen.compute.custody.events import FROM_HAND, GIVING, HAND_OVERS, Event, recorded_events
+from sitegen.compute.custody.marks import Trouble, troubles
+from sitegen.compute.custody.seals import DIFFERS, seals
+from sitegen.compute.custody.walk import GAPS, IN_CUSTODY, LABORATORY, UNHELD, UNNAMED, Span
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.seals import DIFFERS, seals
-from sitegen.problems import Finding, Touch, Where
+from sitegen.findings.problems import Finding, Touch, Where
 from sitegen.project.survey import Survey
 from sitegen.project.zones import local_text
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import counted
-from sitegen.problems import Finding, Severity, Where
-from sitegen.project.labmap import mapping_files
-from sitegen.project.labmap_form import read_form
-from sitegen.project.labtables import cells_in, lab_tables, latest_date, missing_name, revision_of, table_text
+from sitegen.findings.problems import Finding, Severity, Where
+from sitegen.project.delivery.files import cells_in, lab_tables, latest_date, missing_name, revision_of, table_text
+from sitegen.project.delivery.form import read_form
+from sitegen.project.delivery.mapping import mapping_files
 from sitegen.project.settings import FilePart
 from sitegen.project.survey import Survey
 from sitegen.project.tables import TABLES

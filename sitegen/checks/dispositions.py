@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 
 from sitegen.checks.catalogue import catalogue, find
-from sitegen.problems import Finding, Severity, Where, in_order
+from sitegen.findings.problems import Finding, Severity, Where, in_order
 from sitegen.project.survey import Survey, records
 
 DECISION_CODES = ("disposition-unmatched", "disposition-incomplete")

@@ -7,9 +7,9 @@ from collections.abc import Iterator, Mapping
 from sitegen.checks.catalogue import catalogue, find
 from sitegen.checks.rows import counted, departures, listed
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.exposure import IN_PLACE, LOST, NOT_RETRIEVED, Placement
-from sitegen.compute.fieldmarks import planned_depth_m
-from sitegen.problems import Finding, Touch, Where
+from sitegen.compute.field.exposure import IN_PLACE, LOST, NOT_RETRIEVED, Placement
+from sitegen.compute.quality.fieldmarks import planned_depth_m
+from sitegen.findings.problems import Finding, Touch, Where
 from sitegen.project.survey import Survey
 
 _DECIDE = "decide whether that is enough, and write a disposition"

@@ -9,9 +9,9 @@ import pandas as pd
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, Row, counted, first_rows, ids_in, listed, samples_a_point, surplus
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.exposure import LOST, Placement
-from sitegen.compute.fieldmarks import CONDITION_CODES
-from sitegen.problems import Finding, Where
+from sitegen.compute.field.exposure import LOST, Placement
+from sitegen.compute.quality.fieldmarks import CONDITION_CODES
+from sitegen.findings.problems import Finding, Where
 from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
 from sitegen.project.survey import Survey, SurveyTable, records
 from sitegen.units import to_metres

@@ -8,8 +8,8 @@ from pathlib import PurePosixPath
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, first_rows, surplus
-from sitegen.problems import Finding, Where
-from sitegen.project.pictures import MAX_PIXELS, picture_size
+from sitegen.findings.problems import Finding, Where
+from sitegen.project.read.pictures import MAX_PIXELS, picture_size
 from sitegen.project.schema import Kind, Presence
 from sitegen.project.survey import Survey, SurveyTable
 

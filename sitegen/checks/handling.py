@@ -6,12 +6,12 @@ from collections.abc import Iterable, Iterator
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, counted, listed
-from sitegen.compute.custodyevents import HAND_OVERS
+from sitegen.compute.custody.events import HAND_OVERS
+from sitegen.compute.custody.seals import seals
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.exposure import Placement
-from sitegen.compute.idranges import id_ranges
-from sitegen.compute.seals import seals
-from sitegen.problems import Finding, Touch
+from sitegen.compute.field.exposure import Placement
+from sitegen.compute.field.idranges import id_ranges
+from sitegen.findings.problems import Finding, Touch
 from sitegen.project.survey import Survey, SurveyTable
 
 

@@ -10,10 +10,10 @@ import pandas as pd
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, first_rows, ids_in, surplus
-from sitegen.problems import Finding
+from sitegen.findings.problems import Finding
+from sitegen.project.read.textsafe import cas_agrees, cas_digit
 from sitegen.project.schema import Column, Kind
 from sitegen.project.survey import Survey, SurveyTable
-from sitegen.project.textsafe import cas_agrees, cas_digit
 
 
 def ids_resolve(survey: Survey) -> Iterator[Finding]:

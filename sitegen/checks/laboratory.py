@@ -10,9 +10,9 @@ import pandas as pd
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import MAX_TOLD, Row, compound_names, counted, first_rows, listed, setting_where, surplus
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.locallow import unit_slips
-from sitegen.compute.rounding import as_reported
-from sitegen.problems import Finding, Touch, Where
+from sitegen.compute.quality.locallow import unit_slips
+from sitegen.compute.statistics.rounding import as_reported
+from sitegen.findings.problems import Finding, Touch, Where
 from sitegen.project.survey import Survey, records
 from sitegen.units import RESULT_UNITS
 

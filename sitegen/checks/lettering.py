@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from sitegen import glyphs
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import MAX_TOLD
-from sitegen.problems import Finding, Where
+from sitegen.findings.problems import Finding, Where
 from sitegen.project.schema import Kind
 from sitegen.project.survey import Survey, SurveyTable
 

@@ -15,8 +15,8 @@ from operator import itemgetter
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import setting_where
-from sitegen.compute.tokens import BRACES, TOKEN, token_names
-from sitegen.problems import Finding, Where
+from sitegen.compute.text.tokens import BRACES, TOKEN, token_names
+from sitegen.findings.problems import Finding, Where
 from sitegen.project.survey import Survey
 
 REQUIRED_SECTIONS = ("summary", "conclusions", "limitations")

@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import compound_names, counted, listed
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.rounding import shown
-from sitegen.problems import Finding, Touch, Where
+from sitegen.compute.statistics.rounding import shown
+from sitegen.findings.problems import Finding, Touch, Where
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
 

@@ -10,8 +10,8 @@ import pandas as pd
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Row, counted, first_rows, listed, surplus
 from sitegen.compute.evaluate import Evaluation
-from sitegen.problems import Finding, Where
-from sitegen.project.pictures import has_position
+from sitegen.findings.problems import Finding, Where
+from sitegen.project.read.pictures import has_position
 from sitegen.project.survey import Survey
 
 Visits = Mapping[str, list[tuple[int, str, str]]]

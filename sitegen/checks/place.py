@@ -14,8 +14,8 @@ from sitegen.checks.catalogue import find
 from sitegen.checks.rows import departures, first_rows, surplus
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.limits import LimitRecord
-from sitegen.compute.place import Point, map_crs, on_map
-from sitegen.problems import Finding, Where
+from sitegen.compute.place.points import Point, map_crs, on_map
+from sitegen.findings.problems import Finding, Where
 from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
 from sitegen.project.survey import Feature, Survey, records
 from sitegen.units import to_metres

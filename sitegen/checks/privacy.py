@@ -9,9 +9,9 @@ from difflib import get_close_matches
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import MAX_TOLD, listed, setting_where
-from sitegen.problems import Finding, Severity, Where
-from sitegen.project.csvtext import read_csv
+from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.folder import Folder
+from sitegen.project.read.csvtext import read_csv
 from sitegen.project.schema import PUBLISH_CLASSES, Kind
 from sitegen.project.survey import Survey, SurveyTable
 

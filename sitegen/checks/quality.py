@@ -6,16 +6,16 @@ from collections.abc import Iterator, Mapping
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Row, compound_names, counted, first_rows, listed, setting_where
-from sitegen.compute.blanks import BlankHit
-from sitegen.compute.completeness import STAGES, Stages
-from sitegen.compute.duplicates import DIFFERS, DuplicateRate
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.exposure import DUPLICATE, FIELD_BLANK, IN_PLACE, PRIMARY
-from sitegen.compute.labqc import BIASED, HIGH, LOW, NO_BATCH, NO_COMPOUND, OF_SAMPLE, OUT, VERY_LOW, Control
-from sitegen.compute.reported import reported_text
-from sitegen.compute.rounding import as_reported, percent
-from sitegen.compute.store import is_within, other_runs
-from sitegen.problems import Finding, Severity, Touch, Where
+from sitegen.compute.field.completeness import STAGES, Stages
+from sitegen.compute.field.exposure import DUPLICATE, FIELD_BLANK, IN_PLACE, PRIMARY
+from sitegen.compute.quality.blanks import BlankHit
+from sitegen.compute.quality.duplicates import DIFFERS, DuplicateRate
+from sitegen.compute.quality.labqc import BIASED, HIGH, LOW, NO_BATCH, NO_COMPOUND, OF_SAMPLE, OUT, VERY_LOW, Control
+from sitegen.compute.results.reported import reported_text
+from sitegen.compute.results.store import is_within, other_runs
+from sitegen.compute.statistics.rounding import as_reported, percent
+from sitegen.findings.problems import Finding, Severity, Touch, Where
 from sitegen.project.survey import Survey, records
 from sitegen.units import RESULT_UNITS
 

@@ -9,11 +9,11 @@ import pandas as pd
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, Row, compound_names, counted, first_rows, listed, surplus
-from sitegen.compute.reported import read_text, split_qualifiers
-from sitegen.compute.rounding import as_reported
-from sitegen.compute.store import stated_detection
-from sitegen.problems import Finding
-from sitegen.project.cells import tidy
+from sitegen.compute.results.reported import read_text, split_qualifiers
+from sitegen.compute.results.store import stated_detection
+from sitegen.compute.statistics.rounding import as_reported
+from sitegen.findings.problems import Finding
+from sitegen.project.read.cells import tidy
 from sitegen.project.schema import QUALIFIERS, SOIL_MEDIA
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.units import RESULT_UNITS

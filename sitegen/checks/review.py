@@ -7,8 +7,8 @@ from difflib import get_close_matches
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import compound_names, first_rows, setting_where, surplus
-from sitegen.compute.signatures import Unsigned, signatures, unsigned_roles
-from sitegen.problems import Finding, Where
+from sitegen.compute.custody.signatures import Unsigned, signatures, unsigned_roles
+from sitegen.findings.problems import Finding, Where
 from sitegen.project.survey import Survey, records
 
 _TARGETS = {

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.samplers import told, with_kinds
-from sitegen.compute.exposure import FIELD_BLANK, LOST, PRIMARY, RETRIEVED, Placement, placements
-from sitegen.problems import Finding, Where
+from sitegen.compute.field.exposure import FIELD_BLANK, LOST, PRIMARY, RETRIEVED, Placement, placements
+from sitegen.findings.problems import Finding, Where
 from sitegen.project.survey import Survey
 from sitegen.project.zones import local_text
 

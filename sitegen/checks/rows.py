@@ -10,8 +10,8 @@ import pandas as pd
 
 from sitegen.checks.catalogue import find
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.exposure import FIELD_BLANK
-from sitegen.problems import Finding, Touch, Where
+from sitegen.compute.field.exposure import FIELD_BLANK
+from sitegen.findings.problems import Finding, Touch, Where
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.settings import line_of
 from sitegen.project.survey import Survey, SurveyTable

@@ -38,7 +38,7 @@ from sitegen.checks import (
 )
 from sitegen.checks.unread import independent
 from sitegen.compute.evaluate import Evaluation
-from sitegen.problems import Finding, in_order
+from sitegen.findings.problems import Finding, in_order
 from sitegen.project.survey import Survey
 
 SurveyRule: TypeAlias = Callable[[Survey], Iterator[Finding]]

@@ -9,7 +9,7 @@ import pandas as pd
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, Row, counted, first_rows, listed, surplus
-from sitegen.problems import Finding, Touch
+from sitegen.findings.problems import Finding, Touch
 from sitegen.project.survey import Survey, SurveyTable, records
 
 BLANK_KINDS = ("trip_blank", "field_blank")

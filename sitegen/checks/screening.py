@@ -8,11 +8,11 @@ from datetime import date
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import compound_names, counted, first_rows, listed, surplus
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.exposure import DUPLICATE, PRIMARY
+from sitegen.compute.field.exposure import DUPLICATE, PRIMARY
 from sitegen.compute.limits import limits
-from sitegen.compute.rounding import as_reported, shown
-from sitegen.compute.screening import Comparison, Exceedance
-from sitegen.problems import Finding, Touch, Where
+from sitegen.compute.results.screening import Comparison, Exceedance
+from sitegen.compute.statistics.rounding import as_reported, shown
+from sitegen.findings.problems import Finding, Touch, Where
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey, records
 

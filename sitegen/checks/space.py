@@ -13,8 +13,8 @@ from shapely.geometry.base import BaseGeometry
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import MAX_TOLD, counted, first_rows, listed, setting_where, surplus
 from sitegen.compute.limits import limits
-from sitegen.compute.place import WGS84, crs, map_crs, on_map, transform
-from sitegen.problems import Finding
+from sitegen.compute.place.points import WGS84, crs, map_crs, on_map, transform
+from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey
 from sitegen.units import INTERNATIONAL_FOOT, US_SURVEY_FOOT
 

@@ -11,9 +11,9 @@ import pandas as pd
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, counted, first_rows, listed, samples_a_point, surplus
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.holding import held_days
 from sitegen.compute.limits import limits
-from sitegen.problems import Finding, Touch
+from sitegen.compute.quality.holding import held_days
+from sitegen.findings.problems import Finding, Touch
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.zones import local_text, read_time
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TypeAlias
 
 from sitegen.checks.catalogue import catalogue
-from sitegen.problems import Finding, Severity, Where
+from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.schema import TableSpec
 from sitegen.project.tables import TABLE
 

@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import first_rows, surplus
+from sitegen.compute.field.weather import exposure_window
 from sitegen.compute.limits import limits
-from sitegen.compute.weather import exposure_window
-from sitegen.problems import Finding
+from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.zones import local_text, wall_minutes
 

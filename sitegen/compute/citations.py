@@ -12,7 +12,7 @@ from sitegen.compute.limits import (
     FUNCTIONAL_GUIDELINES,
     RISK_GUIDANCE,
 )
-from sitegen.compute.statistics import EPA_2009, HELSEL
+from sitegen.compute.statistics.intervals import EPA_2009, HELSEL
 
 READ, MEMORY, QUOTED = "read", "memory", "quoted"
 

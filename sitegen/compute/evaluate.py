@@ -9,8 +9,16 @@ from functools import cached_property
 
 import pandas as pd
 
-from sitegen.compute.air import AirPair, ByVolume, air_margins_pct, air_pairs, by_volume
-from sitegen.compute.blanks import (
+from sitegen.compute.custody.chains import Custody, custody
+from sitegen.compute.custody.marks import custody_marks
+from sitegen.compute.field.completeness import Completeness, completeness
+from sitegen.compute.field.exposure import FIELD_BLANK, Placement, median_exposure_min, placements
+from sitegen.compute.field.standing import standing_samplers
+from sitegen.compute.limits import LimitRecord, limits
+from sitegen.compute.marks import Marks, gather
+from sitegen.compute.place.points import Point, points
+from sitegen.compute.quality.air import AirPair, ByVolume, air_margins_pct, air_pairs, by_volume
+from sitegen.compute.quality.blanks import (
     Affected,
     Blank,
     BlankHit,
@@ -27,27 +35,19 @@ from sitegen.compute.blanks import (
     nondetects,
     silent_kinds,
 )
-from sitegen.compute.completeness import Completeness, completeness
-from sitegen.compute.concentration import Concentration, concentration, uptake_rates
-from sitegen.compute.custody import Custody, custody
-from sitegen.compute.custodymarks import custody_marks
-from sitegen.compute.duplicates import DuplicateRate, Pair, duplicate_pairs, duplicate_rates
-from sitegen.compute.exposure import FIELD_BLANK, Placement, median_exposure_min, placements
-from sitegen.compute.fieldmarks import laboratory_marks, placement_marks
-from sitegen.compute.holding import Held, holding_marks, holding_times
-from sitegen.compute.labqc import Control, control_marks, controls
-from sitegen.compute.limits import LimitRecord, limits
-from sitegen.compute.locallow import LocalLow, Lows, local_lows
-from sitegen.compute.marks import Marks, gather
-from sitegen.compute.overrange import Tops, calibration_tops
-from sitegen.compute.place import Point, points
-from sitegen.compute.proposals import Proposed, proposals
-from sitegen.compute.relate import Listed, Related, relate
-from sitegen.compute.screening import Comparison, Exceedance, comparisons, exceedances, levels
-from sitegen.compute.standing import standing_samplers
-from sitegen.compute.store import measured, primary, result_store
-from sitegen.compute.summary import Summary, summaries
-from sitegen.compute.totals import DetectedSum, detected_sums, soil_sum
+from sitegen.compute.quality.duplicates import DuplicateRate, Pair, duplicate_pairs, duplicate_rates
+from sitegen.compute.quality.fieldmarks import laboratory_marks, placement_marks
+from sitegen.compute.quality.holding import Held, holding_marks, holding_times
+from sitegen.compute.quality.labqc import Control, control_marks, controls
+from sitegen.compute.quality.locallow import LocalLow, Lows, local_lows
+from sitegen.compute.quality.overrange import Tops, calibration_tops
+from sitegen.compute.quality.proposals import Proposed, proposals
+from sitegen.compute.results.concentration import Concentration, concentration, uptake_rates
+from sitegen.compute.results.relate import Listed, Related, relate
+from sitegen.compute.results.screening import Comparison, Exceedance, comparisons, exceedances, levels
+from sitegen.compute.results.store import measured, primary, result_store
+from sitegen.compute.results.summary import Summary, summaries
+from sitegen.compute.results.totals import DetectedSum, detected_sums, soil_sum
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.project.survey import Survey, records
 

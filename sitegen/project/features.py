@@ -11,7 +11,7 @@ from shapely.errors import ShapelyError
 from shapely.geometry import shape
 from shapely.geometry.base import BaseGeometry
 
-from sitegen.problems import Finding, Severity, Where
+from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.schema import FEATURE_KINDS, FEATURES_FILE
 from sitegen.project.survey import Feature
 

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-from sitegen.problems import Finding, Severity, Where, WrongUse, usable
+from sitegen.findings.problems import Finding, Severity, Where, WrongUse, usable
 from sitegen.project.schema import ROOT_FOLDERS, SETTINGS_FILE
 
 MAX_FILE_BYTES = 512 * 1024 * 1024

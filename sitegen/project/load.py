@@ -8,18 +8,18 @@ from difflib import get_close_matches
 from pathlib import Path, PurePosixPath
 
 from sitegen import __version__
-from sitegen.problems import Finding, Severity, Where
-from sitegen.project.csvtext import RawTable, read_csv
-from sitegen.project.deliveries import delivered_tables
+from sitegen.findings.problems import Finding, Severity, Where
+from sitegen.project.delivery.files import lab_tables, missing_name
+from sitegen.project.delivery.tables import delivered_tables
 from sitegen.project.features import read_features
 from sitegen.project.folder import Folder, read_folder
-from sitegen.project.labtables import lab_tables, missing_name
+from sitegen.project.read.csvtext import RawTable, read_csv
+from sitegen.project.read.typed import empty_table, type_table
 from sitegen.project.reading import read_reading
 from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE, Presence, TableSpec
 from sitegen.project.settings import FilePart, Settings, read_settings
 from sitegen.project.survey import Feature, Survey, SurveyTable
 from sitegen.project.tables import TABLES
-from sitegen.project.typed import empty_table, type_table
 
 UNDIGESTED = ("review/signoff.csv", "private/")
 """The sign-off can't sign itself; private files are not part of what is signed or archived."""

@@ -8,7 +8,7 @@ import zipfile
 from pathlib import Path
 from typing import NamedTuple
 
-from sitegen.problems import WrongUse, usable
+from sitegen.findings.problems import WrongUse, usable
 from sitegen.project.folder import MAX_FILE_BYTES, Folder, InputFile, belongs, read_folder
 from sitegen.project.schema import SETTINGS_FILE
 

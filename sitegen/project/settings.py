@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
-from sitegen.problems import Finding, Severity, Where
+from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.zones import zone
 from sitegen.units import LENGTHS

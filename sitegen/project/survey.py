@@ -10,7 +10,7 @@ from typing import Any, cast
 import pandas as pd
 from shapely.geometry.base import BaseGeometry
 
-from sitegen.problems import Where
+from sitegen.findings.problems import Where
 from sitegen.project.folder import Folder
 from sitegen.project.schema import TableSpec
 from sitegen.project.settings import Settings

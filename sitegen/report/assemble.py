@@ -6,47 +6,47 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from sitegen import __version__
-from sitegen.compute.difference import Difference
+from sitegen.compute.custody.signatures import signature_state
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.neighbours import neighbours
-from sitegen.compute.pattern import falls
-from sitegen.compute.signatures import signature_state
-from sitegen.compute.weather import weather
+from sitegen.compute.evidence.difference import Difference
+from sitegen.compute.field.weather import weather
+from sitegen.compute.picture.pattern import falls
+from sitegen.compute.place.neighbours import neighbours
 from sitegen.figures.ground import Ground
-from sitegen.problems import Finding
+from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey
-from sitegen.report.calculation import calculation_page
-from sitegen.report.changes import changes_page
-from sitegen.report.chapters import chapters, history_table
-from sitegen.report.commenting import comment_copy
-from sitegen.report.compound import compound_pages
-from sitegen.report.context import Context
-from sitegen.report.custody import custody_pages
-from sitegen.report.defence import defence_pages
-from sitegen.report.downloads import downloads_page
-from sitegen.report.exported import ExportTable
-from sitegen.report.exporting import export_tables
-from sitegen.report.fieldwork import field_pages
-from sitegen.report.front import front_pages
-from sitegen.report.ledger import ledger_page
-from sitegen.report.lists import checks_page
-from sitegen.report.location import location_pages
-from sitegen.report.mapdata import ground, map_data
-from sitegen.report.mapping import mapping_pages
-from sitegen.report.maprecords import MapData
-from sitegen.report.methods import methods_page
-from sitegen.report.patterns import gap_pages, pattern_pages
-from sitegen.report.printed import with_sources
-from sitegen.report.publish import allowed, published_findings, relabelled, substitutes, withheld
-from sitegen.report.quality import quality_page
-from sitegen.report.records import Bound, Chapter, Meta, Page, PrintedValue, Report
-from sitegen.report.relations import relations_page
-from sitegen.report.remarks import by_target, with_comments
-from sitegen.report.reviewing import comments_page, files_page, findings_page, glossary_page, limits_page
-from sitegen.report.sheets import numbered, sheet_volumes
-from sitegen.report.sources import all_values, count_values, source_files, source_pages, sources_page
-from sitegen.report.words import word
-from sitegen.report.working import sample, working_page
+from sitegen.report.bound.chapters import chapters, history_table
+from sitegen.report.bound.front import front_pages
+from sitegen.report.data.downloads import downloads_page
+from sitegen.report.data.exports import export_tables
+from sitegen.report.evidence.calculation import calculation_page
+from sitegen.report.evidence.changes import changes_page
+from sitegen.report.evidence.defence import defence_pages
+from sitegen.report.evidence.ledger import ledger_page
+from sitegen.report.evidence.mapping import mapping_pages
+from sitegen.report.evidence.methods import methods_page
+from sitegen.report.evidence.working import sample, working_page
+from sitegen.report.field.custody import custody_pages
+from sitegen.report.field.fieldwork import field_pages
+from sitegen.report.points.location import location_pages
+from sitegen.report.points.sheets import numbered, sheet_volumes
+from sitegen.report.quality.page import quality_page
+from sitegen.report.record.exports import ExportTable
+from sitegen.report.record.maps import MapData
+from sitegen.report.record.pages import Bound, Chapter, Meta, Page, PrintedValue, Report
+from sitegen.report.results.compound import compound_pages
+from sitegen.report.results.mapdata import ground, map_data
+from sitegen.report.results.patterns import gap_pages, pattern_pages
+from sitegen.report.results.relations import relations_page
+from sitegen.report.review.comments import comment_copy
+from sitegen.report.review.findings import comments_page, files_page, findings_page, glossary_page, limits_page
+from sitegen.report.review.lists import checks_page
+from sitegen.report.trace.printed import with_sources
+from sitegen.report.trace.sources import all_values, count_values, source_files, source_pages, sources_page
+from sitegen.report.write.context import Context
+from sitegen.report.write.publish import allowed, published_findings, relabelled, substitutes, withheld
+from sitegen.report.write.remarks import by_target, with_comments
+from sitegen.report.write.words import word
 
 GROUPS = ("Report", "Results", "Field record", "Quality", "Methods", "Data")
 

@@ -12,7 +12,7 @@ from selenium.webdriver.support.ui import WebDriverWait
 from windows import Window
 
 from sitegen.archive.words import check_page
-from sitegen.render.bag import Label, close_bag
+from sitegen.render.place.bag import Label, close_bag
 
 LONG = bytes(range(256)) * 1500
 """Longer than one block of SHA-256 by far, and of every byte."""

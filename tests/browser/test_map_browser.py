@@ -17,8 +17,8 @@ from selenium.webdriver.chrome.webdriver import WebDriver
 from synthetic_map import CUSTODY, feature, lon_lat, map_data, meta
 
 from sitegen.figures.symbols import STATES
-from sitegen.render.webmap import map_files
-from sitegen.report.maprecords import MapData, MapLayer, MapMark, MapValue
+from sitegen.render.map.webmap import map_files
+from sitegen.report.record.maps import MapData, MapLayer, MapMark, MapValue
 
 HOSTILE = "<img src=x onerror=\"document.title='broken in'\">"
 OFFLINE = "--host-resolver-rules=MAP * ~NOTFOUND"

@@ -11,8 +11,8 @@ from selenium.webdriver.support.ui import WebDriverWait
 from synthetic_map import map_data, meta
 from windows import Window
 
-from sitegen.render.webmap import map_files
-from sitegen.report.maprecords import MapData
+from sitegen.render.map.webmap import map_files
+from sitegen.report.record.maps import MapData
 
 FRAME = """<!DOCTYPE html><meta name="viewport" content="width=device-width">
 <style>body {{ margin: 0 }} iframe {{ width: {width}; height: {height}; border: 0 }}</style>

@@ -14,8 +14,8 @@ from selenium.webdriver.support.ui import WebDriverWait
 from synthetic_map import map_data, meta
 from windows import Window
 
-from sitegen.render.webmap import map_files
-from sitegen.report.maprecords import MapBackground, MapData, MapLayer, MapTiles, MapValue
+from sitegen.render.map.webmap import map_files
+from sitegen.report.record.maps import MapBackground, MapData, MapLayer, MapTiles, MapValue
 
 
 def png(width: int = 4, height: int = 4) -> bytes:

@@ -14,7 +14,7 @@ from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.ui import Select, WebDriverWait
 from windows import Window
 
-from sitegen.render.site import write_site
+from sitegen.render.site.site import write_site
 
 PAGE_TYPES = (
     "index.html",

@@ -6,7 +6,7 @@ import pytest
 from builders import changed, content, load, new_findings, settings_added
 
 from sitegen.checks.background import background_picture
-from sitegen.compute.background import background_fault
+from sitegen.compute.place.background import background_fault
 from sitegen.project.settings import read_settings
 
 PICTURE = b"\x89PNG\r\n\x1a\n" + bytes(20)

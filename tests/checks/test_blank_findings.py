@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from builders import cell, cells, changed, example_findings, setting, survey_findings
 
-from sitegen.problems import Finding, Severity
+from sitegen.findings.problems import Finding, Severity
 
 RESULTS = "lab/results.csv"
 MECL2, TOLUENE = "trip-blank-detection:04417-029+mecl2", "trip-blank-detection:04417-059+toluene"

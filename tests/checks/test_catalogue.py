@@ -20,15 +20,15 @@ import defects_handling
 import defects_lab
 
 from sitegen.checks.catalogue import SUBJECTS, catalogue, find
-from sitegen.compute.fieldmarks import CONDITION_CODES
 from sitegen.compute.limits import DEFAULTS
-from sitegen.problems import Severity, Where
+from sitegen.compute.quality.fieldmarks import CONDITION_CODES
+from sitegen.findings.problems import Severity, Where
 
 ROOT = Path(__file__).parents[2]
 SOURCES = sorted((ROOT / "sitegen").rglob("*.py"))
 CODE = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)+")
 BLANK_CODES = {"trip-blank-detection", "method-blank-detection", "field-blank-detection"}
-"""Made from the kind of blank in checks/quality.py and compute/blanks.py."""
+"""Made from the kind of blank in checks/quality.py and compute/quality/blanks.py."""
 
 
 def texts(path: Path) -> Iterator[str]:
@@ -57,7 +57,7 @@ def made_with_find(path: Path) -> Iterator[str]:
 
 def severities_in_project() -> Iterator[tuple[str, str]]:
     """Yield (code, severity) of findings made below project/ with both written out."""
-    for path in sorted((ROOT / "sitegen/project").glob("*.py")):
+    for path in sorted((ROOT / "sitegen/project").rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
             parts = node.args if isinstance(node, ast.Call) else getattr(node, "elts", [])
             for code, severity in itertools.pairwise(parts):

@@ -10,7 +10,7 @@ from situations import air_duplicate
 
 from sitegen.checks.conclusions import OVER_A_LEVEL, exceedances_concluded
 from sitegen.compute.evaluate import evaluate
-from sitegen.problems import Finding
+from sitegen.findings.problems import Finding
 
 SILENT = text(
     "text/conclusions.md",

@@ -18,7 +18,7 @@ from builders import (
     without_rows,
 )
 
-from sitegen.problems import Finding
+from sitegen.findings.problems import Finding
 
 CUSTODY = "field/custody.csv"
 BAGS = "field/return_bags.csv"

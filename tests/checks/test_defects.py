@@ -16,7 +16,7 @@ import defects_lab
 from builders import EXAMPLE, changed, example_findings, new_findings, read_folder, survey_findings, write
 from defects import Defect
 
-from sitegen.problems import Finding
+from sitegen.findings.problems import Finding
 
 DEFECTS: tuple[Defect, ...] = (
     *defects.FILES,

@@ -22,7 +22,7 @@ from builders import (
 
 from sitegen.checking import check
 from sitegen.checks.dispositions import dispositions, issue_blockers, open_findings, overrides
-from sitegen.problems import Finding, Severity
+from sitegen.findings.problems import Finding, Severity
 from sitegen.project.survey import Survey
 
 DECISIONS, DEPLOYMENTS = "review/dispositions.csv", "field/deployments.csv"

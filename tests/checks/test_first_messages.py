@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from builders import Change, cell, changed, column_renamed, content, example_findings, new_findings, setting
 
-from sitegen.problems import Finding
+from sitegen.findings.problems import Finding
 
 DEPLOYMENTS = "field/deployments.csv"
 

@@ -9,8 +9,8 @@ from defects_handling import own_limit, picture
 
 from sitegen.checks.catalogue import catalogue
 from sitegen.compute.limits import OWN, PRACTICE
-from sitegen.problems import Finding
-from sitegen.project.pictures import has_position
+from sitegen.findings.problems import Finding
+from sitegen.project.read.pictures import has_position
 
 
 def of_code(code: str, *changes: Change) -> list[Finding]:

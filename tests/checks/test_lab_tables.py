@@ -8,8 +8,8 @@ from in_memory import example_with
 from lab_files import long_csv, xlsx_bytes
 from small_delivery import simple
 
-from sitegen.problems import Finding, Severity
-from sitegen.project.labmap_form import read_form
+from sitegen.findings.problems import Finding, Severity
+from sitegen.project.delivery.form import read_form
 
 CODE = "lab-table-unread"
 SAMPLES = b"sample;analysed\n04417-001;2025-11-12\n04417-002;2025-11-12\n"

@@ -8,8 +8,8 @@ import pytest
 from builders import Change, cells, changed, load, new_findings, survey_findings, without
 
 from sitegen.compute.evaluate import evaluate
-from sitegen.report.context import Context
-from sitegen.report.positions import location_words
+from sitegen.report.field.positions import location_words
+from sitegen.report.write.context import Context
 
 LOCATIONS, DEPLOYMENTS = "locations/locations.csv", "field/deployments.csv"
 MOVES = ("point-moved", "deviation-unrecorded", "move-disagrees")

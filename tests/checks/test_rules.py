@@ -26,7 +26,7 @@ from sitegen.checks.files import leaves_folder
 from sitegen.checks.narrative import claims, typed_numbers
 from sitegen.checks.results import read_text
 from sitegen.checks.rows import MAX_TOLD
-from sitegen.problems import Severity
+from sitegen.findings.problems import Severity
 
 LOCATIONS = "locations/locations.csv"
 DEPLOYMENTS = "field/deployments.csv"

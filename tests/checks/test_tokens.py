@@ -9,7 +9,7 @@ from builders import Change, Row, cells, changed, every, example, load, rows_of,
 
 from sitegen.cli import template_folder
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.tokens import TOKEN, fill, token_names, tokens
+from sitegen.compute.text.tokens import TOKEN, fill, token_names, tokens
 
 RESULTS = "lab/results.csv"
 

@@ -11,7 +11,7 @@ from small_delivery import simple
 
 from sitegen.checks.catalogue import catalogue
 from sitegen.checks.unread import CODES
-from sitegen.problems import Finding
+from sitegen.findings.problems import Finding
 from sitegen.project.schema import Column, Kind, TableSpec
 from sitegen.project.tables import TABLE, TABLES
 

@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 
 from in_memory import folder_of
 
-from sitegen.compute.custodywalk import CARRIER, HELD, IN_PLACE, LABORATORY, STORED, UNHELD, UNRECORDED
+from sitegen.compute.custody.walk import CARRIER, HELD, IN_PLACE, LABORATORY, STORED, UNHELD, UNRECORDED
 from sitegen.project.folder import Folder
 from sitegen.project.tables import TABLES
 

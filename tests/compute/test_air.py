@@ -5,9 +5,9 @@ from __future__ import annotations
 import builders
 import pytest
 
-from sitegen.compute import air
-from sitegen.compute.concentration import Concentration, UptakeRate, from_mass
 from sitegen.compute.evaluate import evaluate
+from sitegen.compute.quality import air
+from sitegen.compute.results.concentration import Concentration, UptakeRate, from_mass
 
 
 def conc(ug_m3: float, rl: float = 1.0, *, detected: bool = True, medium: str = "indoor_air") -> Concentration:

@@ -7,9 +7,9 @@ from functools import cache
 import pytest
 from builders import Change, cells, changed, content, load
 
-from sitegen.compute.claims import Above, Claim, Judged, Record, claims, concluded, names
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.objectives import objectives, unanswered
+from sitegen.compute.text.claims import Above, Claim, Judged, Record, claims, concluded, names
+from sitegen.compute.text.objectives import objectives, unanswered
 from sitegen.project.survey import Survey
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sitegen.compute.claimtext import Read, read, vocabulary
+from sitegen.compute.text.claimtext import Read, read, vocabulary
 
 KNOWN = vocabulary(
     {

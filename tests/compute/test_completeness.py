@@ -6,10 +6,10 @@ import builders
 import pandas as pd
 import pytest
 
-from sitegen.compute.completeness import Completeness
 from sitegen.compute.evaluate import evaluate
+from sitegen.compute.field.completeness import Completeness
 from sitegen.compute.marks import MarkFact, Marks
-from sitegen.compute.summary import summarise
+from sitegen.compute.results.summary import summarise
 
 
 def of_example(*changes: builders.Change) -> Completeness:

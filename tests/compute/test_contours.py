@@ -11,7 +11,9 @@ import pytest
 import shapely
 from builders import changed, load, without_features
 
-from sitegen.compute.contours import (
+from sitegen.compute.evaluate import evaluate
+from sitegen.compute.limits import DEFAULTS
+from sitegen.compute.picture.contours import (
     Bounds,
     Extent,
     Pattern,
@@ -22,11 +24,9 @@ from sitegen.compute.contours import (
     planned_spacing_m,
     support,
 )
-from sitegen.compute.evaluate import evaluate
-from sitegen.compute.limits import DEFAULTS
-from sitegen.compute.place import Point, map_crs, on_map
-from sitegen.compute.repeatability import Repeatability
-from sitegen.compute.summary import Summary
+from sitegen.compute.place.points import Point, map_crs, on_map
+from sitegen.compute.quality.repeatability import Repeatability
+from sitegen.compute.results.summary import Summary
 from sitegen.project.settings import Length, Settings
 
 LIMITS = {record.name: record for record in DEFAULTS}

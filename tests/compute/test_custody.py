@@ -7,9 +7,9 @@ from itertools import pairwise, permutations
 import pytest
 
 from sitegen.checking import Checked
-from sitegen.compute.custody import Chain
-from sitegen.compute.custodyevents import EFFECTS, Event, in_time_order
-from sitegen.compute.custodywalk import (
+from sitegen.compute.custody.chains import Chain
+from sitegen.compute.custody.events import EFFECTS, Event, in_time_order
+from sitegen.compute.custody.walk import (
     CARRIER,
     HELD,
     IN_PLACE,

@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from journeys import BACK, BAG, OUT, SAMPLERS, Leg, Plan, folder, journey
 
-from sitegen.compute.custody import Chain, Custody, custody
-from sitegen.compute.custodywalk import CARRIER, GAPS, HELD, OVERLAP, STORED, UNHELD, UNRECORDED, Span
-from sitegen.compute.exposure import placements
+from sitegen.compute.custody.chains import Chain, Custody, custody
+from sitegen.compute.custody.walk import CARRIER, GAPS, HELD, OVERLAP, STORED, UNHELD, UNRECORDED, Span
+from sitegen.compute.field.exposure import placements
 from sitegen.project.load import load_folder
 
 LEGS = st.builds(

@@ -23,13 +23,13 @@ from matrix_survey import STAGES, young
 from situations import field_blank
 
 from sitegen.checks.catalogue import catalogue
-from sitegen.compute.bases import NAMES, Basis, bases
-from sitegen.compute.defence import NO, NO_RECORD, PARTLY, YES, Answer, defence, statements
 from sitegen.compute.evaluate import evaluate
-from sitegen.problems import Finding, Severity, Where
+from sitegen.compute.evidence.bases import NAMES, Basis, bases
+from sitegen.compute.evidence.defence import NO, NO_RECORD, PARTLY, YES, Answer, defence, statements
+from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.folder import Folder
 from sitegen.project.tables import TABLE
-from sitegen.report.words import lexicon
+from sitegen.report.write.words import lexicon
 
 WHOLE = {name: Basis(name, 1, 1) for name in NAMES}
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from builders import Change, cell, cells, changed, example, load, removed, row_added, setting, table
 
-from sitegen.compute.functions import role_functions, role_words
+from sitegen.compute.custody.functions import role_functions, role_words
 from sitegen.project.folder import Folder
-from sitegen.report.words import lexicon
+from sitegen.report.write.words import lexicon
 
 SIGNOFF, COMMENTS, DISPOSITIONS = "review/signoff.csv", "review/comments.csv", "review/dispositions.csv"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from sitegen.compute.groupsums import group_sums
+from sitegen.compute.results.groupsums import group_sums
 
 GROUPS = {"pce": "ethenes", "tce": "ethenes", "benzene": "fuels", "mtbe": "oxygenates", "toluene": "fuels"}
 

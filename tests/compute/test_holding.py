@@ -7,7 +7,7 @@ from builders import cells, changed, load, survey_findings
 
 from sitegen.checking import Checked
 from sitegen.compute.evaluate import Evaluation, evaluate
-from sitegen.compute.holding import Held, batch_holds
+from sitegen.compute.quality.holding import Held, batch_holds
 
 
 def test_days_from_retrieval_to_analysis_are_those_of_utc(checked: Checked) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sitegen.compute.idranges import id_ranges
+from sitegen.compute.field.idranges import id_ranges
 
 
 def test_three_in_a_row_are_a_range_and_two_are_not() -> None:

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sitegen.compute.kriging import Floats, Lag, Spherical, empirical, fit_spherical, krige
+from sitegen.compute.statistics.kriging import Floats, Lag, Spherical, empirical, fit_spherical, krige
 
 MODEL = Spherical(0.0, 1.0, 120.0)
 

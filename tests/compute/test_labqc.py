@@ -10,14 +10,14 @@ from builders import Change, cell, cell_at, changed, load, survey_findings
 
 from sitegen.compute.citations import CITED
 from sitegen.compute.evaluate import Evaluation, evaluate
-from sitegen.compute.labqc import BIASED, CODES, NO_BATCH, NO_COMPOUND, OUT, Control
 from sitegen.compute.limits import DEFAULTS, OWN, PRACTICE
-from sitegen.compute.proposals import ESTIMATES
-from sitegen.compute.statistics import DEMANDS
+from sitegen.compute.quality.labqc import BIASED, CODES, NO_BATCH, NO_COMPOUND, OUT, Control
+from sitegen.compute.quality.proposals import ESTIMATES
+from sitegen.compute.statistics.intervals import DEMANDS
 from sitegen.project.survey import records
-from sitegen.report.context import Context
-from sitegen.report.labcontrol import controls_table, surrogates_table
-from sitegen.report.proposing import rules_table
+from sitegen.report.quality.labcontrol import controls_table, surrogates_table
+from sitegen.report.quality.proposing import rules_table
+from sitegen.report.write.context import Context
 
 QC, LAB = "lab/lab_qc.csv", "lab/lab_samples.csv"
 SURROGATE, CONTROL, CHECK = 129, 6, 12

@@ -9,12 +9,13 @@ import pytest
 from builders import Change, cells, changed, load, setting, survey_findings, without, without_rows
 from situations import AIR_DUPLICATE, air_duplicate, replacement
 
-from sitegen.compute import air, screening
-from sitegen.compute.blanks import as_nondetects
-from sitegen.compute.concentration import from_mass
 from sitegen.compute.evaluate import Evaluation, evaluate
-from sitegen.compute.rounding import percent
-from sitegen.problems import Finding
+from sitegen.compute.quality import air
+from sitegen.compute.quality.blanks import as_nondetects
+from sitegen.compute.results import screening
+from sitegen.compute.results.concentration import from_mass
+from sitegen.compute.statistics.rounding import percent
+from sitegen.findings.problems import Finding
 
 
 @cache

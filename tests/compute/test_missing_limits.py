@@ -10,10 +10,11 @@ from math import isnan, nan
 import builders
 import pytest
 
-from sitegen.compute import air, concentration, screening
-from sitegen.compute.blanks import blank_rule, propose
-from sitegen.compute.concentration import Concentration, UptakeRate
-from sitegen.compute.duplicates import (
+from sitegen.compute.evaluate import Evaluation, evaluate
+from sitegen.compute.limits import DEFAULTS
+from sitegen.compute.quality import air
+from sitegen.compute.quality.blanks import blank_rule, propose
+from sitegen.compute.quality.duplicates import (
     AGREES,
     DIFFERENCE,
     DIFFERS,
@@ -24,12 +25,12 @@ from sitegen.compute.duplicates import (
     RPD_NO_LIMIT,
     compare,
 )
-from sitegen.compute.evaluate import Evaluation, evaluate
-from sitegen.compute.limits import DEFAULTS
-from sitegen.compute.tokens import tokens
+from sitegen.compute.results import concentration, screening
+from sitegen.compute.results.concentration import Concentration, UptakeRate
+from sitegen.compute.text.tokens import tokens
 from sitegen.report.assemble import assemble, draft
-from sitegen.report.printed import tables_in
-from sitegen.report.records import Block, Figure, Report, Section
+from sitegen.report.record.pages import Block, Figure, Report, Section
+from sitegen.report.trace.printed import tables_in
 
 IN_FORCE = {limit.name: limit for limit in DEFAULTS}
 

@@ -12,12 +12,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import sitegen
-from sitegen.compute import air, concentration, screening
-from sitegen.compute.concentration import Concentration, UptakeRate
 from sitegen.compute.evaluate import Evaluation, evaluate
+from sitegen.compute.quality import air
+from sitegen.compute.results import concentration, screening
+from sitegen.compute.results.concentration import Concentration, UptakeRate
 from sitegen.pipeline import Built
 from sitegen.project.schema import AIR_MEDIA, MEDIA, SOIL_MEDIA
-from sitegen.report.records import Block, Page, Section, Table
+from sitegen.report.record.pages import Block, Page, Section, Table
 
 ROOT = Path(sitegen.__file__).parent
 RATES = "reference/uptake_rates.csv"
@@ -62,12 +63,12 @@ def calls(name: str) -> set[str]:
 @pytest.mark.parametrize(
     ("name", "modules"),
     [
-        ("Concentration", {"compute/concentration.py"}),
-        ("from_mass", {"compute/concentration.py"}),
-        ("UptakeRate", {"compute/concentration.py"}),
-        ("Comparison", {"compute/screening.py"}),
-        ("ug_m3_to_ppbv", {"compute/air.py"}),
-        ("ByVolume", {"compute/air.py"}),
+        ("Concentration", {"compute/results/concentration.py"}),
+        ("from_mass", {"compute/results/concentration.py"}),
+        ("UptakeRate", {"compute/results/concentration.py"}),
+        ("Comparison", {"compute/results/screening.py"}),
+        ("ug_m3_to_ppbv", {"compute/quality/air.py"}),
+        ("ByVolume", {"compute/quality/air.py"}),
     ],
 )
 def test_each_step_is_made_in_one_place(name: str, modules: set[str]) -> None:
@@ -77,7 +78,7 @@ def test_each_step_is_made_in_one_place(name: str, modules: set[str]) -> None:
 
 def test_rates_are_read_only_where_their_medium_is_part_of_the_key() -> None:
     """The name of the rate's number occurs in the format, the one formula, its example and the checks."""
-    allowed = {"project/tables.py", "compute/concentration.py", "compute/worked.py"}
+    allowed = {"project/tables.py", "compute/results/concentration.py", "compute/evidence/worked.py"}
     found = {
         path.relative_to(ROOT).as_posix() for path in ROOT.rglob("*.py") if "rate_ml_min" in path.read_text("utf-8")
     }

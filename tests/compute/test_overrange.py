@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from sitegen.compute.overrange import above_calibration, resting, resting_groups, resting_points
+from sitegen.compute.quality.overrange import above_calibration, resting, resting_groups, resting_points
 
 _ROW = {"lab_sample_id": "L", "detected": True, "rejected": False, "unit": "ng", "lab_qualifier": "",
         "calibration_top": 1000.0}  # fmt: skip

@@ -6,7 +6,7 @@ from builders import Change, cell, changed, every, load, without_rows
 
 from sitegen.checking import Checked
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.reconcile import Returned, Step, reconcile, returned
+from sitegen.compute.field.reconcile import Returned, Step, reconcile, returned
 from sitegen.pipeline import Built
 
 BAGS, DEPLOYMENTS, SHIPMENTS = "field/return_bags.csv", "field/deployments.csv", "field/shipments.csv"

@@ -12,9 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely.geometry import LineString
 
-from sitegen.compute.place import Point
-from sitegen.compute.rank import LEAST_POINTS, correlations, orders, tau_b
-from sitegen.compute.relations import (
+from sitegen.compute.place.points import Point
+from sitegen.compute.results.relations import (
     NO_SHARE,
     Relation,
     Share,
@@ -26,6 +25,7 @@ from sitegen.compute.relations import (
     percent_shares,
     share_bounds,
 )
+from sitegen.compute.statistics.rank import LEAST_POINTS, correlations, orders, tau_b
 
 CAS = {"pce": "127-18-4", "tce": "79-01-6", "cis": "156-59-2", "vc": "75-01-4", "trans": "156-60-5", "e11": "75-35-4"}
 MOLAR = {"pce": 160.0, "tce": 130.0, "cis": 100.0, "vc": 60.0, "trans": 100.0, "e11": 100.0}

@@ -7,10 +7,10 @@ import math
 import pytest
 from builders import changed, load
 
-from sitegen.compute.duplicates import DIFFERS, Pair, PairResult
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.limits import DEFAULTS
-from sitegen.compute.repeatability import Repeatability, repeatability
+from sitegen.compute.quality.duplicates import DIFFERS, Pair, PairResult
+from sitegen.compute.quality.repeatability import Repeatability, repeatability
 
 LIMITS = {record.name: record for record in DEFAULTS}
 

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from sitegen.compute.reported import MOST_CHARACTERS, printed_text, reported_text
-from sitegen.compute.rounding import percent, shown, whole_percent
+from sitegen.compute.results.reported import MOST_CHARACTERS, printed_text, reported_text
+from sitegen.compute.statistics.rounding import percent, shown, whole_percent
 
 
 def result(text: str, value: float = nan, lab: str = "", review: str = "", **more: object) -> dict[str, Any]:

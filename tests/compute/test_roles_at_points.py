@@ -12,9 +12,9 @@ from builders import Change, cells, changed, load, setting, settings_added
 from situations import AIR_DUPLICATE, BLANK, LOST, REPLACEMENT, air_duplicate, field_blank, in_the_ground, replacement
 
 from sitegen.compute.evaluate import Evaluation, evaluate
-from sitegen.compute.exposure import DUPLICATE, FIELD_BLANK, IN_PLACE, NOT_RETRIEVED, PRIMARY
-from sitegen.compute.exposure import LOST as LOST_STATE
-from sitegen.compute.standing import NOT_INSTALLED, PLANNED
+from sitegen.compute.field.exposure import DUPLICATE, FIELD_BLANK, IN_PLACE, NOT_RETRIEVED, PRIMARY
+from sitegen.compute.field.exposure import LOST as LOST_STATE
+from sitegen.compute.field.standing import NOT_INSTALLED, PLANNED
 
 EVERY = (*field_blank(toluene="40"), *replacement(pce="900"), *air_duplicate(pce="3000"))
 

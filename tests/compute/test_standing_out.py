@@ -8,9 +8,9 @@ import pytest
 
 from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.compute.limits import DEFAULTS
-from sitegen.compute.locallow import unit_slips
-from sitegen.compute.place import Point
-from sitegen.compute.totals import detected_sums, soil_sum
+from sitegen.compute.place.points import Point
+from sitegen.compute.quality.locallow import unit_slips
+from sitegen.compute.results.totals import detected_sums, soil_sum
 from sitegen.project.schema import SOIL_MEDIA
 
 RESULTS = "lab/results.csv"

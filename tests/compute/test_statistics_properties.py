@@ -12,12 +12,12 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from sitegen.compute.censored import kaplan_meier, lowest, mean, percentile
 from sitegen.compute.evaluate import Evaluation, evaluate
-from sitegen.compute.fits import lognormal_fit, order_fit, plotting_positions
-from sitegen.compute.rank import orders, tau_b
-from sitegen.compute.relations import mean_chlorine, percent_shares
-from sitegen.compute.statistics import DEMANDS, TOO_FEW, TOO_MANY_NONDETECTS, means, share_interval
+from sitegen.compute.results.relations import mean_chlorine, percent_shares
+from sitegen.compute.statistics.censored import kaplan_meier, lowest, mean, percentile
+from sitegen.compute.statistics.fits import lognormal_fit, order_fit, plotting_positions
+from sitegen.compute.statistics.intervals import DEMANDS, TOO_FEW, TOO_MANY_NONDETECTS, means, share_interval
+from sitegen.compute.statistics.rank import orders, tau_b
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.place import map_crs, on_map
-from sitegen.compute.suggest import gaps, widest
+from sitegen.compute.picture.suggest import gaps, widest
+from sitegen.compute.place.points import map_crs, on_map
 from sitegen.project.load import load_folder
 
 SQUARE = shapely.box(0, 0, 100, 80)

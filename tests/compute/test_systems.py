@@ -7,8 +7,8 @@ import pytest
 from builders import changed, load
 from survey_in_feet import SOUTH_DAKOTA_FT, feet
 
-from sitegen.compute.place import Point, points, transform
-from sitegen.compute.systems import steps, system
+from sitegen.compute.place.points import Point, points, transform
+from sitegen.compute.place.systems import steps, system
 
 
 def test_the_kind_of_foot_is_the_register_s_own() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from builders import Change, changed, content, every, load, table
 
-from sitegen.compute.weather import Fall, Origin, Reading, Weather, largest_fall, weather
+from sitegen.compute.field.weather import Fall, Origin, Reading, Weather, largest_fall, weather
 from sitegen.project.zones import read_time
 
 HEAD = "at,rain_mm,temperature_c,pressure_hpa,pressure_kind,source,station,distance_km"

@@ -10,8 +10,8 @@ import builders
 import pytest
 
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.worked import EXAMPLES, examples
-from sitegen.report.words import lexicon
+from sitegen.compute.evidence.worked import EXAMPLES, examples
+from sitegen.report.write.words import lexicon
 
 Facts = Mapping[str, str]
 CLOSE = 2e-5

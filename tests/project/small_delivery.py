@@ -5,8 +5,8 @@ from __future__ import annotations
 from in_memory import folder_of
 from lab_files import csv_bytes
 
-from sitegen.problems import Finding
-from sitegen.project.labmap import Delivery, read_deliveries
+from sitegen.findings.problems import Finding
+from sitegen.project.delivery.mapping import Delivery, read_deliveries
 
 KNOWN = [
     {"analyte_id": "pce", "name": "Tetrachloroethene", "cas": "127-18-4", "synonyms": "PCE; perc"},

@@ -5,14 +5,14 @@ from __future__ import annotations
 import pytest
 from in_memory import example, example_with
 
-from sitegen.problems import Finding
-from sitegen.project.cells import MAX_TOLD, number, tidy
-from sitegen.project.csvtext import read_csv
+from sitegen.findings.problems import Finding
 from sitegen.project.load import load_folder
+from sitegen.project.read.cells import MAX_TOLD, number, tidy
+from sitegen.project.read.csvtext import read_csv
+from sitegen.project.read.textsafe import cas_agrees, cas_digit, lost_zeros, plain, read_cas, read_id, unusual
+from sitegen.project.read.typed import type_table
 from sitegen.project.survey import SurveyTable
 from sitegen.project.tables import TABLE
-from sitegen.project.textsafe import cas_agrees, cas_digit, lost_zeros, plain, read_cas, read_id, unusual
-from sitegen.project.typed import type_table
 
 
 def typed(name: str, text: str, zone: str = "America/Chicago") -> tuple[SurveyTable, list[Finding]]:

@@ -6,8 +6,8 @@ import codecs
 
 import pytest
 
-from sitegen.problems import Severity
-from sitegen.project.csvtext import MAX_FIELD_CHARS, MAX_TOLD, read_csv, read_grid
+from sitegen.findings.problems import Severity
+from sitegen.project.read.csvtext import MAX_FIELD_CHARS, MAX_TOLD, read_csv, read_grid
 
 TEXT = "id,note\n007,first\n008,second\n"
 

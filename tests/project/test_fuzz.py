@@ -15,12 +15,12 @@ from hypothesis import strategies as st
 from in_memory import folder_of
 from lab_files import xlsx_bytes
 
-from sitegen.problems import Finding, Severity
+from sitegen.findings.problems import Finding, Severity
 from sitegen.project.load import load_folder
+from sitegen.project.read.xlsxtext import read_sheet
 from sitegen.project.settings import Settings
 from sitegen.project.survey import Survey
 from sitegen.project.tables import TABLES
-from sitegen.project.xlsxtext import read_sheet
 
 EXAMPLES = int(os.environ.get("FUZZ_EXAMPLES", "30"))
 bounded = settings(max_examples=EXAMPLES, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])

@@ -11,8 +11,8 @@ from in_memory import example, example_with
 from lab_files import crosstab_xlsx, csv_bytes, long_csv, mixed_xlsx, rows
 from small_delivery import simple
 
-from sitegen.problems import Finding
-from sitegen.project.deliveries import mapping_preview
+from sitegen.findings.problems import Finding
+from sitegen.project.delivery.tables import mapping_preview
 from sitegen.project.load import load_folder
 from sitegen.project.survey import Survey
 

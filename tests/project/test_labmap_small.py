@@ -10,8 +10,8 @@ from in_memory import example_with, folder_of
 from lab_files import csv_bytes, xlsx_bytes
 from small_delivery import KNOWN, SAMPLES, deliver, one, results, simple, table
 
-from sitegen.problems import Severity
-from sitegen.project.labmap import read_deliveries
+from sitegen.findings.problems import Severity
+from sitegen.project.delivery.mapping import read_deliveries
 from sitegen.project.load import load_folder
 from sitegen.project.settings import FilePart
 

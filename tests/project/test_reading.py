@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from builders import Change, changed, content, setting, settings_added, survey_findings
 
-from sitegen.problems import Finding
+from sitegen.findings.problems import Finding
 from sitegen.project.load import load_folder
 from sitegen.project.reading import read_reading
 

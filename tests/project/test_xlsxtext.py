@@ -15,10 +15,10 @@ from lab_files import saved, xlsx_bytes
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from sitegen.problems import Severity
-from sitegen.project import xlsxparts
-from sitegen.project.xlsxparts import MAX_UNPACKED_BYTES, column_letters, column_number
-from sitegen.project.xlsxtext import Value, cell_text, read_sheet
+from sitegen.findings.problems import Severity
+from sitegen.project.read import xlsxparts
+from sitegen.project.read.xlsxparts import MAX_UNPACKED_BYTES, column_letters, column_number
+from sitegen.project.read.xlsxtext import Value, cell_text, read_sheet
 
 HEADER = ["s", "r"]
 

@@ -6,10 +6,10 @@ import pytest
 
 from sitegen.checks.identity import cas_agrees, cas_digit
 from sitegen.checks.space import foot_shift_m
-from sitegen.compute.blanks import blank_rule, propose
-from sitegen.compute.duplicates import rpd
 from sitegen.compute.limits import DEFAULTS
-from sitegen.compute.reference import known_compounds
+from sitegen.compute.quality.blanks import blank_rule, propose
+from sitegen.compute.quality.duplicates import rpd
+from sitegen.compute.results.reference import known_compounds
 
 LIMITS = {record.name: record for record in DEFAULTS}
 

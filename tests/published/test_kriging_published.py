@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sitegen.compute.kriging import Floats, Spherical, empirical, fit_spherical, krige
+from sitegen.compute.statistics.kriging import Floats, Spherical, empirical, fit_spherical, krige
 
 PUBLISHED = Spherical(nugget=0.05066, partial_sill=0.59061, range_m=897.02)
 CUTOFF_M = 1596.6

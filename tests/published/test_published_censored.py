@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from outside import outside_rows
 from scipy import stats
 
-from sitegen.compute.censored import kaplan_meier, lowest, mean, percentile, spread
-from sitegen.compute.fits import exceedance, lognormal_fit, order_fit, plotting_positions
+from sitegen.compute.statistics.censored import kaplan_meier, lowest, mean, percentile, spread
+from sitegen.compute.statistics.fits import exceedance, lognormal_fit, order_fit, plotting_positions
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from sitegen.compute.rank import orders, tau_b
-from sitegen.compute.statistics import share_interval
+from sitegen.compute.statistics.intervals import share_interval
+from sitegen.compute.statistics.rank import orders, tau_b
 
 Numbers = tuple[float, ...]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import ast
 from pathlib import Path
 
-from sitegen.compute.published import KNOWN, published_checks
+from sitegen.compute.evidence.published import KNOWN, published_checks
 
 
 def marked_tests() -> set[str]:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from sitegen.compute.blanks import blank_rule, propose
-from sitegen.compute.duplicates import rpd
 from sitegen.compute.limits import DEFAULTS
+from sitegen.compute.quality.blanks import blank_rule, propose
+from sitegen.compute.quality.duplicates import rpd
 
 
 @pytest.mark.published

@@ -10,8 +10,8 @@ from chemicals.elements import simple_formula_parser
 from chemicals.identifiers import check_CAS, search_chemical
 from outside import outside_rows
 
-from sitegen.compute.reference import known_compounds
-from sitegen.compute.relations import CHLORINES, FUELS, TOTAL_DCE
+from sitegen.compute.results.reference import known_compounds
+from sitegen.compute.results.relations import CHLORINES, FUELS, TOTAL_DCE
 from sitegen.units import GAS_CONSTANT, LENGTHS, STANDARD_PRESSURE, ZERO_CELSIUS, molar_volume_l, ug_m3_to_ppbv
 
 _FACTOR = {"ppm": 1000.0, "ppb": 1.0, "mg/m3": 1000.0, "ug/m3": 1.0}

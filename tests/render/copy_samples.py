@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from sample_report import sample_report
 
-from sitegen.report.records import Chapter, CommentCopy, Prose
+from sitegen.report.record.pages import Chapter, CommentCopy, Prose
 
 NOTICE = "Status: draft. Revision 2. This file is a copy for comments."
 LISTS = """1. one

@@ -8,8 +8,8 @@ from typing import Any
 from copy_samples import sample_copy
 from sample_report import sample_meta, sample_report
 
-from sitegen.report.exported import ExportField, ExportLink, ExportTable
-from sitegen.report.records import Report
+from sitegen.report.record.exports import ExportField, ExportLink, ExportTable
+from sitegen.report.record.pages import Report
 
 HOSTILE = (
     "=cmd|'/c calc'!A1",

@@ -9,9 +9,10 @@ from functools import cache
 import pikepdf
 from pypdf import PdfReader
 
-from sitegen.render import pdf, print_widths
-from sitegen.render.pdf_finish import finished
-from sitegen.report.records import (
+from sitegen.render.print import pdf
+from sitegen.render.print import widths as print_widths
+from sitegen.render.print.finish import finished
+from sitegen.report.record.pages import (
     Block,
     Bound,
     Callout,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from sitegen.report.maprecords import MapData, MapLayer, MapPoint, MapValue
-from sitegen.report.records import (
+from sitegen.report.record.maps import MapData, MapLayer, MapPoint, MapValue
+from sitegen.report.record.pages import (
     Block,
     Callout,
     Cell,

@@ -22,13 +22,13 @@ from sample_report import HOSTILE, sample_meta, sample_report
 
 from sitegen.checking import check
 from sitegen.pipeline import compose
-from sitegen.render.copy_docx import docx_bytes
-from sitegen.render.copy_parts import clean, copy_texts
-from sitegen.render.downloads import COPY, attachments, download_files
-from sitegen.render.readback_copy import copy_differences, paragraph_texts
-from sitegen.render.scan import leaks
-from sitegen.report.commenting import COPIED
-from sitegen.report.records import Chapter, CommentCopy, Prose, Report
+from sitegen.render.comment.docx import docx_bytes
+from sitegen.render.comment.parts import clean, copy_texts
+from sitegen.render.data.downloads import COPY, attachments, download_files
+from sitegen.render.proof.comments import copy_differences, paragraph_texts
+from sitegen.render.proof.scan import leaks
+from sitegen.report.record.pages import Chapter, CommentCopy, Prose, Report
+from sitegen.report.review.comments import COPIED
 
 META = sample_meta()
 NAME = "O'Varnhollow"
@@ -290,7 +290,7 @@ def test_without_the_setting_there_is_none_and_the_library_stays_unloaded() -> N
     """By default nothing is written, and python-docx is not even imported."""
     code = (
         "import sys; from sample_report import sample_report; import sitegen.pipeline\n"
-        "from sitegen.render.downloads import download_files\n"
+        "from sitegen.render.data.downloads import download_files\n"
         "files = download_files(sample_report())\n"
         "print([name for name in files if name.endswith('.docx')], 'docx' in sys.modules)"
     )
@@ -301,7 +301,7 @@ def test_without_the_setting_there_is_none_and_the_library_stays_unloaded() -> N
 
 def test_only_its_writer_imports_the_library() -> None:
     """The library stays behind one module."""
-    room = Path(sys.modules[docx_bytes.__module__].__file__ or "").parents[1]
+    room = Path(sys.modules[docx_bytes.__module__].__file__ or "").parents[2]
     users = {
         path.name
         for path in room.rglob("*.py")

@@ -13,9 +13,9 @@ import pytest
 from export_samples import LOCATIONS, NOTES, RESULTS, export_report
 
 from sitegen.pipeline import Built
-from sitegen.render.datapackage import package_bytes
-from sitegen.render.downloads import attachments, download_files, with_sizes
-from sitegen.report.records import Report
+from sitegen.render.data.datapackage import package_bytes
+from sitegen.render.data.downloads import attachments, download_files, with_sizes
+from sitegen.report.record.pages import Report
 
 TYPES = {"string": str, "number": float, "integer": int, "boolean": {"true": True, "false": False}.__getitem__}
 

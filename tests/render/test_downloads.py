@@ -11,12 +11,12 @@ from pathlib import Path
 
 from export_samples import export_report
 
-from sitegen.render.downloads import download_files
+from sitegen.render.data.downloads import download_files
 
 ELSEWHERE = """
 import hashlib, json
 from export_samples import export_report
-from sitegen.render.downloads import download_files
+from sitegen.render.data.downloads import download_files
 files = download_files(export_report())
 print(json.dumps({name: hashlib.sha256(content).hexdigest() for name, content in files.items()}))
 """

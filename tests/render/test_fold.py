@@ -22,12 +22,24 @@ from sitegen.figures.inputs import PlacePoint
 from sitegen.figures.multiples import Panel, small_multiples
 from sitegen.figures.sitemap import symbol_map
 from sitegen.pipeline import compose
-from sitegen.render.pdf import print_sources, typeset
-from sitegen.render.pdf_text import read_pdf
-from sitegen.render.print_front import MARGIN_PT
-from sitegen.render.print_sheets import ACROSS_PT, flat
-from sitegen.render.print_tree import PAPERS_PT, document_tree
-from sitegen.report.records import Block, Bound, Callout, Cell, Chapter, Column, Figure, Prose, Report, Section, Table
+from sitegen.render.print.front import MARGIN_PT
+from sitegen.render.print.pdf import print_sources, typeset
+from sitegen.render.print.sheets import ACROSS_PT, flat
+from sitegen.render.print.tree import PAPERS_PT, document_tree
+from sitegen.render.proof.pdf_text import read_pdf
+from sitegen.report.record.pages import (
+    Block,
+    Bound,
+    Callout,
+    Cell,
+    Chapter,
+    Column,
+    Figure,
+    Prose,
+    Report,
+    Section,
+    Table,
+)
 
 LABELS = ("below 10", "10 to 100", "100 to 1,000", "1,000 to 10,000", "above 10,000", "higher", "highest")
 PAPERS = sorted(FOLDED_PT)

@@ -15,8 +15,8 @@ import shapely
 from export_samples import AREA, CRS, LAT, LON, RESULTS, X, Y, export_report
 from sample_report import sample_meta
 
-from sitegen.render.geopackage import APPLICATION_ID, VERSION, geopackage_bytes
-from sitegen.render.maplayers import map_layers, moved
+from sitegen.render.data.geopackage import APPLICATION_ID, VERSION, geopackage_bytes
+from sitegen.render.map.layers import map_layers, moved
 
 REPORT = export_report()
 LAYERS = tuple(map_layers(REPORT))

@@ -10,9 +10,9 @@ from itertools import pairwise
 import pytest
 from sample_report import HOSTILE, sample_files, sample_report
 
-from sitegen.problems import OutputFault
-from sitegen.render.html import FinishedPage, finished_pages, navigation
-from sitegen.report.records import (
+from sitegen.findings.problems import OutputFault
+from sitegen.render.site.html import FinishedPage, finished_pages, navigation
+from sitegen.report.record.pages import (
     Block,
     Callout,
     Cell,

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from sitegen.render.linkcheck import check_links
+from sitegen.render.site.linkcheck import check_links
 
 
 def site(out: Path, body: str) -> Path:

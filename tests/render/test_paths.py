@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sitegen.problems import OutputFault
-from sitegen.render.paths import checked_file, page_url, relative, safe_name
-from sitegen.report.records import Ref
+from sitegen.findings.problems import OutputFault
+from sitegen.render.site.paths import checked_file, page_url, relative, safe_name
+from sitegen.report.record.pages import Ref
 
 
 @pytest.mark.parametrize(

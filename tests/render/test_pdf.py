@@ -31,11 +31,12 @@ from pdf_samples import (
 from PIL import Image
 from pypdf import PdfReader
 
-from sitegen.render import print_table, print_widths
-from sitegen.render.pdf_finish import finished
-from sitegen.render.print_targets import find_targets
-from sitegen.render.print_tree import document_tree
-from sitegen.report.records import (
+from sitegen.render.print import table as print_table
+from sitegen.render.print import widths as print_widths
+from sitegen.render.print.finish import finished
+from sitegen.render.print.targets import find_targets
+from sitegen.render.print.tree import document_tree
+from sitegen.report.record.pages import (
     Block,
     Callout,
     Cell,

@@ -6,7 +6,7 @@ from functools import cache
 
 from pdf_samples import COLUMNS, a_report, pages_of, render, text_of
 
-from sitegen.report.records import Block, Cell, Chapter, Column, Facts, Mark, Section, Table
+from sitegen.report.record.pages import Block, Cell, Chapter, Column, Facts, Mark, Section, Table
 
 SOURCE = "lab/results.csv; lab/lab_samples.csv"
 

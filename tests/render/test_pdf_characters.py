@@ -16,8 +16,8 @@ from pdf_samples import (
 from sample_report import HOSTILE, sample_files, sample_report
 
 from sitegen import glyphs
-from sitegen.render import pdf
-from sitegen.report.records import (
+from sitegen.render.print import pdf
+from sitegen.report.record.pages import (
     Bound,
     Callout,
     Cell,

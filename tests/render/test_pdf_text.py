@@ -9,10 +9,10 @@ import pytest
 from pypdf import PdfReader
 from sample_report import sample_report
 
-from sitegen.render.pdf import print_sources, typeset
-from sitegen.render.pdf_finish import finished
-from sitegen.render.pdf_text import read_pdf, squeezed
-from sitegen.report.records import Chapter, Prose
+from sitegen.render.print.finish import finished
+from sitegen.render.print.pdf import print_sources, typeset
+from sitegen.render.proof.pdf_text import read_pdf, squeezed
+from sitegen.report.record.pages import Chapter, Prose
 
 WORDS = "Brackets ((a) b) and \\\\ slash, 1,250 J, <10 µg/m³, office ﬁ, “quoted” – Ünïcödé Ωμ"
 

@@ -11,11 +11,15 @@ from pdf_samples import SVG, TRIP, WATER, a_report, pages_of, render, text_of
 from pypdf import PdfReader
 
 from sitegen.pipeline import Built
-from sitegen.render import pdf, print_front, print_sheets, print_table, print_widths
-from sitegen.render.pdf_finish import finished
-from sitegen.render.print_targets import find_targets
-from sitegen.render.print_tree import document_tree
-from sitegen.report.records import (
+from sitegen.render.print import front as print_front
+from sitegen.render.print import pdf
+from sitegen.render.print import sheets as print_sheets
+from sitegen.render.print import table as print_table
+from sitegen.render.print import widths as print_widths
+from sitegen.render.print.finish import finished
+from sitegen.render.print.targets import find_targets
+from sitegen.render.print.tree import document_tree
+from sitegen.report.record.pages import (
     Block,
     Bound,
     Callout,

@@ -17,21 +17,21 @@ from export_samples import LOCATIONS, RESULTS, export_report
 from sample_report import sample_files, sample_report
 
 from sitegen import pipeline
+from sitegen.findings.problems import OutputFault
 from sitegen.pipeline import Built, build
-from sitegen.problems import OutputFault
-from sitegen.render.downloads import download_files
-from sitegen.render.exports import csv_bytes
-from sitegen.render.pdf import PrintSources, print_sources, typeset
-from sitegen.render.pdf_finish import finished
-from sitegen.render.readback import require_same_data, require_same_print
-from sitegen.render.readback_map import geojson_differences, geopackage_differences
-from sitegen.render.readback_pages import page_differences, store_differences
-from sitegen.render.readback_print import print_differences
-from sitegen.render.readback_tables import csv_differences, workbook_differences
-from sitegen.render.site import write_site
-from sitegen.render.workbook import workbook_bytes
-from sitegen.report.exported import ExportTable
-from sitegen.report.records import Cell, Chapter, Column, Mark, Report, Section, Table
+from sitegen.render.data.downloads import download_files
+from sitegen.render.data.exports import csv_bytes
+from sitegen.render.data.workbook import workbook_bytes
+from sitegen.render.print.finish import finished
+from sitegen.render.print.pdf import PrintSources, print_sources, typeset
+from sitegen.render.proof.maps import geojson_differences, geopackage_differences
+from sitegen.render.proof.pages import page_differences, store_differences
+from sitegen.render.proof.print import print_differences
+from sitegen.render.proof.readback import require_same_data, require_same_print
+from sitegen.render.proof.tables import csv_differences, workbook_differences
+from sitegen.render.site.site import write_site
+from sitegen.report.record.exports import ExportTable
+from sitegen.report.record.pages import Cell, Chapter, Column, Mark, Report, Section, Table
 
 REPORT = export_report()
 HOSTILE = '<b>&amp;</b> =1+1 {{ 7*7 }} עברית 水 #read("x") \\ (a(b)'

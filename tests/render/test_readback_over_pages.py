@@ -13,11 +13,11 @@ import pytest
 from pdf_samples import COLUMNS, a_report
 from pypdf import PdfReader
 
-from sitegen.render.pdf import PrintSources, print_sources, typeset
-from sitegen.render.pdf_finish import finished
-from sitegen.render.pdf_text import read_pdf, squeezed
-from sitegen.render.readback_print import print_differences
-from sitegen.report.records import Cell, Chapter, Column, Facts, Section, Table
+from sitegen.render.print.finish import finished
+from sitegen.render.print.pdf import PrintSources, print_sources, typeset
+from sitegen.render.proof.pdf_text import read_pdf, squeezed
+from sitegen.render.proof.print import print_differences
+from sitegen.report.record.pages import Cell, Chapter, Column, Facts, Section, Table
 
 NAMES = [f"Compound {number:02d} (invented)" for number in range(60)]
 NONDETECTS = tuple((Cell(name), Cell("<10", tone="nondetect"), Cell("<10")) for name in NAMES)

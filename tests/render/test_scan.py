@@ -12,8 +12,8 @@ import pytest
 from PIL import Image
 from sample_report import sample_report
 
-from sitegen.render.scan import leaks
-from sitegen.render.strings import Words, strings, texts_of
+from sitegen.render.print.strings import Words, strings, texts_of
+from sitegen.render.proof.scan import leaks
 
 NAME = "O'Varnhollow"
 

@@ -9,8 +9,8 @@ from html import unescape
 import pytest
 
 from sitegen.pipeline import Built
-from sitegen.render.searching import MOST_CHARS, search_words
-from sitegen.report.records import Cell, Column, Page, Prose, Ref, Section, Table
+from sitegen.render.site.searching import MOST_CHARS, search_words
+from sitegen.report.record.pages import Cell, Column, Page, Prose, Ref, Section, Table
 
 COLUMNS = (Column("point", "Point"), Column("value", "Mass", "ng", "number"), Column("note", "Remark", kind="wide"))
 

@@ -13,16 +13,16 @@ import pytest
 from sample_report import HOSTILE, sample_files, sample_report
 
 from sitegen.figures import look
-from sitegen.problems import OutputFault
-from sitegen.render.assets import class_inks, colour_css
-from sitegen.render.linkcheck import check_links
-from sitegen.render.site import write_site
+from sitegen.findings.problems import OutputFault
+from sitegen.render.site.assets import class_inks, colour_css
+from sitegen.render.site.linkcheck import check_links
+from sitegen.render.site.site import write_site
 
 BUILD = """
 import sys
 from pathlib import Path
 from sample_report import HOSTILE, sample_files, sample_report
-from sitegen.render.site import write_site
+from sitegen.render.site.site import write_site
 write_site(sample_report(HOSTILE), Path(sys.argv[1]), sample_files())
 """
 

@@ -11,8 +11,8 @@ from synthetic_map import feature, lon_lat, map_data, meta, places, value_at
 
 from sitegen.figures.features import FEATURE_STYLES
 from sitegen.figures.look import CLASS_COLOURS, SURFACE_SHAPES
-from sitegen.render.webmap import map_files, map_payload, script_safe_json
-from sitegen.report.maprecords import MapBackground, MapData, MapLayer, MapMark, MapPoint, MapTiles, MapValue
+from sitegen.render.map.webmap import map_files, map_payload, script_safe_json
+from sitegen.report.record.maps import MapBackground, MapData, MapLayer, MapMark, MapPoint, MapTiles, MapValue
 
 HOSTILE = "</script><img src=x onerror=alert(1)>&\u2028'\"{{ 7*7 }}"
 

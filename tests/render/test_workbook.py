@@ -12,9 +12,9 @@ from export_samples import HOSTILE, NOTES, RESULTS, export_report
 from python_calamine import CalamineWorkbook
 from sample_report import sample_meta
 
-from sitegen.render import workbook
-from sitegen.render.workbook import workbook_bytes
-from sitegen.report.exported import CELL_CHARS, ExportTable
+from sitegen.render.data import workbook
+from sitegen.render.data.workbook import workbook_bytes
+from sitegen.report.record.exports import CELL_CHARS, ExportTable
 
 TABLES = export_report().exports
 

@@ -7,12 +7,12 @@ from collections.abc import Iterable
 import pytest
 
 from sitegen.checks.catalogue import catalogue
-from sitegen.compute.custodywalk import STATES, UNRECORDED
+from sitegen.compute.custody.walk import STATES, UNRECORDED
 from sitegen.figures.look import CUSTODY_STYLES
 from sitegen.pipeline import Built
-from sitegen.report.printed import tables_in
-from sitegen.report.records import Block, Callout, Chapter, Figure, Page, Prose, Section, Table
-from sitegen.report.words import lexicon
+from sitegen.report.record.pages import Block, Callout, Chapter, Figure, Page, Prose, Section, Table
+from sitegen.report.trace.printed import tables_in
+from sitegen.report.write.words import lexicon
 
 RB_2_SEAL = "bag RB-2 sealed at 2025-11-06 16:08 with 448216, read unchanged at receipt, condition intact"
 

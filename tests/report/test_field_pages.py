@@ -12,9 +12,9 @@ import pytest
 from export_samples import AREAS, LOCATIONS, NOTES, RESULTS
 
 from sitegen.pipeline import Built
-from sitegen.report.downloads import downloads_table, formats_table
-from sitegen.report.printed import tables_in
-from sitegen.report.records import Block, Chapter, Facts, Page, Section, Table
+from sitegen.report.data.downloads import downloads_table, formats_table
+from sitegen.report.record.pages import Block, Chapter, Facts, Page, Section, Table
+from sitegen.report.trace.printed import tables_in
 
 ZONE = re.compile(r"^\d{4}-\d\d-\d\d \d\d:\d\d (CDT|CST)$")
 

@@ -13,13 +13,13 @@ import pytest
 
 from sitegen.checks.run import check_evaluation, check_survey
 from sitegen.compute.evaluate import evaluate
-from sitegen.problems import in_order
+from sitegen.findings.problems import in_order
 from sitegen.project.schema import AIR_MEDIA, SOIL_MEDIA
 from sitegen.report.assemble import assemble, draft
-from sitegen.report.context import Context
-from sitegen.report.mapdata import map_data, place_values
-from sitegen.report.pressing import bag_marks_text, levels_callout
-from sitegen.report.records import Block, Callout, Chapter, Page, Ref, Report, Section, Table, Tile, Tiles
+from sitegen.report.record.pages import Block, Callout, Chapter, Page, Ref, Report, Section, Table, Tile, Tiles
+from sitegen.report.results.mapdata import map_data, place_values
+from sitegen.report.results.pressing import bag_marks_text, levels_callout
+from sitegen.report.write.context import Context
 
 EXAMPLE = Path(__file__).resolve().parents[2] / "example_project"
 AIR = Ref("page", "air", "screening")

@@ -10,13 +10,13 @@ import pytest
 from builders import Change, cell, changed, every, load
 
 from sitegen.compute.evaluate import Evaluation, evaluate
-from sitegen.compute.leading import highest_by_group
+from sitegen.compute.picture.leading import highest_by_group
 from sitegen.report.assemble import draft
-from sitegen.report.context import Context
-from sitegen.report.front import found_blocks, lead
-from sitegen.report.headlines import tops_table
-from sitegen.report.mapdata import ground, map_data
-from sitegen.report.records import Figure, Prose
+from sitegen.report.bound.front import found_blocks, lead
+from sitegen.report.record.pages import Figure, Prose
+from sitegen.report.results.headlines import tops_table
+from sitegen.report.results.mapdata import ground, map_data
+from sitegen.report.write.context import Context
 
 EXAMPLE = Path(__file__).resolve().parents[2] / "example_project"
 ANALYTES, RESULTS, LAB = "lab/analytes.csv", "lab/results.csv", "lab/lab_samples.csv"

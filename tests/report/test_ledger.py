@@ -5,10 +5,10 @@ from __future__ import annotations
 from builders import Change, changed, content, load
 
 from sitegen.compute.evaluate import evaluate
-from sitegen.report.context import Context
-from sitegen.report.ledger import ledger_page
-from sitegen.report.printed import tables_in
-from sitegen.report.records import Cell, Page, Ref, Table
+from sitegen.report.evidence.ledger import ledger_page
+from sitegen.report.record.pages import Cell, Page, Ref, Table
+from sitegen.report.trace.printed import tables_in
+from sitegen.report.write.context import Context
 
 
 def page(**texts: str) -> Page:

@@ -12,17 +12,17 @@ import shapely
 from builders import Change, changed, content, load, setting, settings_added
 from builders import cell as with_cell
 
-from sitegen.compute.classes import size_class
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.place import map_crs, on_map
+from sitegen.compute.place.points import map_crs, on_map
+from sitegen.compute.statistics.classes import size_class
 from sitegen.figures.look import CLASS_COLOURS
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import records
-from sitegen.render.exports import export_files
+from sitegen.render.data.exports import export_files
 from sitegen.report.assemble import assemble, draft
-from sitegen.report.context import Context
-from sitegen.report.mapdata import map_data, place_values
-from sitegen.report.records import Block, Callout, Facts, Figure, Page, Ref, Report, Section, Table
+from sitegen.report.record.pages import Block, Callout, Facts, Figure, Page, Ref, Report, Section, Table
+from sitegen.report.results.mapdata import map_data, place_values
+from sitegen.report.write.context import Context
 
 CONTOURS = setting("contours = false", "contours = true")
 CLIENT = setting('level = "internal" ', 'level = "client" ')

@@ -10,7 +10,7 @@ from builders import Change, changed, write
 from lab_files import crosstab_xlsx, mixed_xlsx
 
 from sitegen.pipeline import build
-from sitegen.report.records import Section, Table
+from sitegen.report.record.pages import Section, Table
 
 LAYOUTS = {"lab/cross.xlsx": crosstab_xlsx, "lab/mixed.xlsx": mixed_xlsx}
 

@@ -12,17 +12,17 @@ import pytest
 from builders import changed, content, load
 
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.pattern import falls
-from sitegen.compute.tokens import token_names, tokens
+from sitegen.compute.picture.pattern import falls
+from sitegen.compute.text.tokens import token_names, tokens
 from sitegen.pipeline import Built
-from sitegen.report.context import Context
-from sitegen.report.front import front_pages
-from sitegen.report.ledger import LEDGER, ledger_page
-from sitegen.report.mapdata import map_data
-from sitegen.report.narrative import section_text, token_ref
-from sitegen.report.printed import printed_values, tables_in
-from sitegen.report.records import Page, Prose, Ref, Section
-from sitegen.report.sentences import plain
+from sitegen.report.bound.front import front_pages
+from sitegen.report.evidence.ledger import LEDGER, ledger_page
+from sitegen.report.record.pages import Page, Prose, Ref, Section
+from sitegen.report.results.mapdata import map_data
+from sitegen.report.trace.printed import printed_values, tables_in
+from sitegen.report.write.context import Context
+from sitegen.report.write.narrative import section_text, token_ref
+from sitegen.report.write.sentences import plain
 
 
 @cache

@@ -13,11 +13,11 @@ from matrix_survey import young
 
 from sitegen.compute.evaluate import evaluate
 from sitegen.pipeline import build
-from sitegen.report.context import Context
-from sitegen.report.exporting import locations_export
-from sitegen.report.front import map_table
-from sitegen.report.mapdata import map_data
-from sitegen.report.positions import location_words
+from sitegen.report.bound.front import map_table
+from sitegen.report.data.exports import locations_export
+from sitegen.report.field.positions import location_words
+from sitegen.report.results.mapdata import map_data
+from sitegen.report.write.context import Context
 
 LOST = {"easting": "", "northing": "", "plan_easting": "", "plan_northing": ""}
 

@@ -10,8 +10,8 @@ import pytest
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.settings import ProjectPart, PublishPart, SignoffPart
 from sitegen.project.tables import TABLE
-from sitegen.report.publish import ALLOWED, CLASSES
-from sitegen.report.words import lexicon
+from sitegen.report.write.publish import ALLOWED, CLASSES
+from sitegen.report.write.words import lexicon
 
 ROOT = Path(__file__).parents[2]
 GUIDE = (ROOT / "project_template/README.md").read_text("utf-8")

@@ -7,23 +7,23 @@ from functools import cache
 from builders import cells, changed, load, row_added, setting
 
 from sitegen.checking import Checked, check_snapshot
-from sitegen.compute.difference import Revision, difference
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.pattern import falls
-from sitegen.compute.tokens import tokens
-from sitegen.compute.weather import weather
+from sitegen.compute.evidence.difference import Revision, difference
+from sitegen.compute.field.weather import weather
+from sitegen.compute.picture.pattern import falls
+from sitegen.compute.text.tokens import tokens
 from sitegen.project.folder import Folder
-from sitegen.report.changes import changes_page
-from sitegen.report.context import Context
-from sitegen.report.defence import defence_table
-from sitegen.report.fieldwork import deviations_table, field_pages
-from sitegen.report.ledger import ledger_page
-from sitegen.report.location import location_pages
-from sitegen.report.mapdata import ground
-from sitegen.report.printed import tables_in
-from sitegen.report.quality import calibration_tables
-from sitegen.report.records import Cell, Figure, Page, Ref, Section, Table
-from sitegen.report.reviewing import comments_page, findings_page, findings_table
+from sitegen.report.evidence.changes import changes_page
+from sitegen.report.evidence.defence import defence_table
+from sitegen.report.evidence.ledger import ledger_page
+from sitegen.report.field.fieldwork import deviations_table, field_pages
+from sitegen.report.points.location import location_pages
+from sitegen.report.quality.page import calibration_tables
+from sitegen.report.record.pages import Cell, Figure, Page, Ref, Section, Table
+from sitegen.report.results.mapdata import ground
+from sitegen.report.review.findings import comments_page, findings_page, findings_table
+from sitegen.report.trace.printed import tables_in
+from sitegen.report.write.context import Context
 
 CHANGED = cells("lab/results.csv", "04417-005+toluene", result_text="600", value="600")
 

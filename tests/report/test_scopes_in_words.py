@@ -8,13 +8,13 @@ import pytest
 from builders import Change, changed, every, load, setting, without, without_features
 
 from sitegen.compute.evaluate import evaluate
-from sitegen.report.context import Context
-from sitegen.report.contouring import contour_section, contours_export
-from sitegen.report.mapdata import ground
-from sitegen.report.patterns import sums_table as group_sums_table
-from sitegen.report.quality import pairs_table
-from sitegen.report.records import Prose
-from sitegen.report.relations import sums_table
+from sitegen.report.quality.page import pairs_table
+from sitegen.report.record.pages import Prose
+from sitegen.report.results.contouring import contour_section, contours_export
+from sitegen.report.results.mapdata import ground
+from sitegen.report.results.patterns import sums_table as group_sums_table
+from sitegen.report.results.relations import sums_table
+from sitegen.report.write.context import Context
 
 CONTOURS = setting("contours = false", "contours = true")
 RESULTS = "lab/results.csv"

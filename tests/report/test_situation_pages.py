@@ -12,9 +12,9 @@ from situations import AIR_DUPLICATE, BLANK, LOST, REPLACEMENT, air_duplicate, f
 
 from sitegen.checks.run import check_evaluation, check_survey
 from sitegen.compute.evaluate import evaluate
-from sitegen.problems import in_order
+from sitegen.findings.problems import in_order
 from sitegen.report.assemble import assemble, draft
-from sitegen.report.records import Block, Callout, Page, Ref, Report, Section, Table
+from sitegen.report.record.pages import Block, Callout, Page, Ref, Report, Section, Table
 
 EVERY = (*field_blank(toluene="40"), *replacement(pce="900"), *air_duplicate(pce="3000"))
 

@@ -6,17 +6,17 @@ import builders
 import pytest
 
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.pattern import falls
-from sitegen.compute.published import published_checks
-from sitegen.compute.relations import Share
+from sitegen.compute.evidence.published import published_checks
+from sitegen.compute.picture.pattern import falls
+from sitegen.compute.results.relations import Share
 from sitegen.project.schema import SOIL_MEDIA
-from sitegen.report.calculation import calculation_blocks
-from sitegen.report.compound import compound_blocks
-from sitegen.report.compoundtables import means_table, summary_table
-from sitegen.report.context import Context
-from sitegen.report.methods import checked_table, methods_blocks
-from sitegen.report.records import Section
-from sitegen.report.relations import bounds_text, ethenes_table, flow_figure, low_table, relations_blocks
+from sitegen.report.evidence.calculation import calculation_blocks
+from sitegen.report.evidence.methods import checked_table, methods_blocks
+from sitegen.report.record.pages import Section
+from sitegen.report.results.compound import compound_blocks
+from sitegen.report.results.compoundtables import means_table, summary_table
+from sitegen.report.results.relations import bounds_text, ethenes_table, flow_figure, low_table, relations_blocks
+from sitegen.report.write.context import Context
 
 
 def context(*changes: builders.Change) -> Context:

@@ -13,12 +13,12 @@ from survey_in_feet import SOUTH_DAKOTA_FT, degrees, feet
 
 from sitegen.compute.evaluate import evaluate
 from sitegen.pipeline import build
-from sitegen.report.context import Context
-from sitegen.report.exporting import locations_export
-from sitegen.report.location import location_pages
-from sitegen.report.methods import methods_blocks
-from sitegen.report.positions import positions_table
-from sitegen.report.records import Cell, Facts, Prose, Section
+from sitegen.report.data.exports import locations_export
+from sitegen.report.evidence.methods import methods_blocks
+from sitegen.report.field.positions import positions_table
+from sitegen.report.points.location import location_pages
+from sitegen.report.record.pages import Cell, Facts, Prose, Section
+from sitegen.report.write.context import Context
 
 METRES = ("470002.04", "4770002.03")
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from builders import Change, changed, content, every, load
 
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.weather import weather
-from sitegen.report.context import Context
-from sitegen.report.records import Block, Figure, Prose
-from sitegen.report.weatherview import weather_blocks
+from sitegen.compute.field.weather import weather
+from sitegen.report.field.weatherview import weather_blocks
+from sitegen.report.record.pages import Block, Figure, Prose
+from sitegen.report.write.context import Context
 
 HEAD = "at,rain_mm,temperature_c,pressure_hpa,pressure_kind,source,station,distance_km"
 

@@ -1,0 +1,1 @@
+"""Custody: events, chains, seals, signatures, and the marks that they lay."""

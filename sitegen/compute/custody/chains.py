@@ -1,0 +1,315 @@
+"""Custody: who held a sampler, minute by minute.
+
+A sampler's chain is put together from its own events, its placement and retrieval, those of the
+outward shipment until it leaves it, those of its return bag from the moment it goes in, and those
+of the return shipment. While things travel in one shipment, from packing to receipt, they have one
+record: what is recorded of the shipment and of everything in it. So a sampler's line and its
+shipment's agree. The states and what leads to them are in :mod:`sitegen.compute.custody.walk`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any, TypeAlias
+
+from sitegen.compute.custody.events import (
+    AT_LABORATORY,
+    FROM_HAND,
+    GIVING,
+    Effect,
+    Event,
+    by_carrier,
+    in_time_order,
+    recorded_events,
+)
+from sitegen.compute.custody.walk import GAPS, OVERLAP, Passed, Span, walk
+from sitegen.compute.field.exposure import FIELD_BLANK, Placement
+from sitegen.project.survey import Survey
+
+_Row: TypeAlias = Mapping[str, Any]
+_IN_THE_FIELD = ("placed", "retrieved", "bagged")
+_RECEIVED = ("received", "lab_received")
+_LABORATORY = "laborator"
+_TRAVELS = ("bagged", "sealed", "stored", "removed", *GIVING, *FROM_HAND)
+"""Events that, recorded of a thing while it travels, are events of the whole shipment."""
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """A sampler's, bag's or shipment's custody from first to last event.
+
+    ``passed`` are the changes of holder of which no hand-over is on record.
+    """
+
+    subject_kind: str
+    subject_id: str
+    spans: tuple[Span, ...]
+    events: tuple[Event, ...]
+    passed: tuple[Passed, ...] = ()
+
+    def minutes_in(self, state: str) -> int:
+        """Return the minutes spent in a state."""
+        return sum(span.minutes for span in self.spans if span.state == state)
+
+    @property
+    def hand_overs(self) -> int:
+        """How many givings and takings custody.csv records for this chain; 0 says that nothing is on record."""
+        return sum(event.kind in (*GIVING, *FROM_HAND) and bool(event.event_id) for event in self.events)
+
+    def handed_over(self, after_utc: int | None = None) -> bool:
+        """Tell whether custody.csv records a giving or taking for this chain, from a moment on where one is given."""
+        given = (event.utc for event in self.events if event.kind in (*GIVING, *FROM_HAND) and event.event_id)
+        return any(after_utc is None or utc >= after_utc for utc in given)
+
+    @property
+    def drawn_to(self) -> int:
+        """The moment up to which a drawing shows the chain: its last analysis, else its end.
+
+        What is kept after it waits for disposal, which words tell; a later gap or overlap is drawn.
+        """
+        end = self.spans[-1].end
+        analysed = max((event.utc for event in self.events if event.kind == "analysed"), default=end)
+        later = any(span.end > analysed and (span.state in GAPS or span.state == OVERLAP) for span in self.spans)
+        return end if later or analysed <= self.spans[0].start else min(analysed, end)
+
+    def at(self, utc: int) -> Span | None:
+        """Return the span that holds a moment, None outside the chain."""
+        return next((span for span in self.spans if span.start <= utc < span.end), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Custody:
+    """All chains, by sampler, bag and shipment, and the roles that carry.
+
+    ``received`` holds the shipments of which a receipt is on record, and when, in UTC minutes.
+    """
+
+    samplers: Mapping[str, Chain]
+    bags: Mapping[str, Chain]
+    shipments: Mapping[str, Chain]
+    carriers: frozenset[str]
+    bag_of: Mapping[str, str]
+    received: Mapping[str, int]
+
+
+def custody(survey: Survey, placed: Iterable[Placement]) -> Custody:
+    """Put every chain together."""
+    book = _Book(survey, tuple(placed))
+    samplers = {row["sampler_id"]: book.sampler_chain(row) for row in survey.records("samplers")}
+    bags = {bag: book.chain("bag", bag, book.bag_events(bag)) for bag in book.bags}
+    shipments = {name: book.chain("shipment", name, book.trip(name).events) for name in book.shipments}
+    ends = {name: book.trip(name).end for name in book.shipments}
+    received = {name: int(end) for name, end in ends.items() if end < math.inf}
+    return Custody(samplers, bags, shipments, book.carriers, book.bag_of, received)
+
+
+def _carriers(events: Iterable[Event]) -> frozenset[str]:
+    """Roles that scanned a shipment on the way, or whose organisation is a carrier."""
+    return frozenset(event.by for event in events if by_carrier(event.kind, event.organisation)) - {""}
+
+
+def _laboratory(events: Iterable[Event]) -> frozenset[str]:
+    """Roles that received or analysed at the laboratory, or whose organisation is one by its name or by them.
+
+    An organisation that has people in the field as well tells nothing of a role.
+    """
+    told = list(events)
+    crew = {event.by for event in told if event.kind in _IN_THE_FIELD}
+    outside = {event.organisation for event in told if event.by in crew} | {""}
+    own = {event.by for event in told if event.kind in AT_LABORATORY}
+    names = {e.organisation for e in told if e.by in own or _LABORATORY in e.organisation.casefold()} - outside
+    return frozenset((own | {e.by for e in told if e.organisation in names}) - crew - {""})
+
+
+@dataclass(frozen=True, slots=True)
+class _Trip:
+    """A shipment's events, from its packing (``start``) to its receipt (``end``), UTC minutes, and on."""
+
+    events: tuple[Event, ...] = ()
+    start: float = math.inf
+    end: float = math.inf
+
+    def until_out(self, own: Iterable[Event]) -> list[Event]:
+        """Return the events that bear on a thing inside until, after receipt, its ``own`` record goes on."""
+        leaves = min((e.utc for e in own if e.utc > self.end and e.effect is not Effect.READS), default=math.inf)
+        return [event for event in self.events if event.utc <= leaves]
+
+
+class _Book:
+    """The tables that chains are put together from, looked up by id."""
+
+    def __init__(self, survey: Survey, placed: tuple[Placement, ...]) -> None:
+        self.recorded = recorded_events(survey)
+        rows = [event for events in self.recorded.values() for event in events]
+        self.carriers, self.laboratory = _carriers(rows), _laboratory(rows)
+        self.bags = {row["bag_id"]: row for row in survey.records("return_bags")}
+        self.shipments = {row["shipment_id"]: row for row in survey.records("shipments")}
+        self.placed = {p.sampler_id: p for p in placed if p.role != FIELD_BLANK}
+        self.bag_of = {p.sampler_id: p.bag_id for p in placed if p.bag_id}
+        self.bag_of |= {row["trip_blank_id"]: bag for bag, row in self.bags.items() if row["trip_blank_id"]}
+        self.paths = {name: table.spec.path for name, table in survey.tables.items()}
+        self._analyses = _analyses(survey)
+        self._inside = self._contents(survey)
+        self._trips: dict[str, _Trip] = {}
+        self._of_bag: dict[str, tuple[Event, ...]] = {}
+
+    def _contents(self, survey: Survey) -> dict[str, list[tuple[str, str]]]:
+        """Return the things in each shipment: bags, the samplers in them, samplers sent out in it."""
+        found: dict[str, list[tuple[str, str]]] = {}
+        for bag, row in self.bags.items():
+            found.setdefault(row["shipment_id"], []).append(("bag", bag))
+        for row in survey.records("samplers"):
+            name = row["sampler_id"]
+            back = self.bags.get(self.bag_of.get(name, ""), {}).get("shipment_id", "")
+            for shipment in {row["shipment_id"], back} - {""}:
+                found.setdefault(shipment, []).append(("sampler", name))
+        return found
+
+    def own(self, kind: str, name: str) -> list[Event]:
+        """Return a subject's own record: its custody rows, and a bag's sealing where none tells of it."""
+        events = list(self.recorded.get((kind, name), ()))
+        row = self.bags.get(name) if kind == "bag" else None
+        if row and not math.isnan(row["sealed_at_utc"]) and not any(event.kind == "sealed" for event in events):
+            events.append(self._implied("return_bags", row, "sealed_at", "sealed", row["sealed_by"], "bag", name))
+        return events
+
+    def trip(self, name: str) -> _Trip:
+        """Return a shipment's events: its own and, while it travels, those of everything in it."""
+        if name not in self._trips:
+            self._trips[name] = self._trip(name)
+        return self._trips[name]
+
+    def _trip(self, name: str) -> _Trip:
+        row = self.shipments.get(name)
+        own = self.own("shipment", name)
+        if row is None:
+            return _Trip(tuple(own))
+        packed = row["packed_at_utc"]
+        start = min([*(event.utc for event in own[:1]), math.inf if math.isnan(packed) else packed])
+        inside = [event for thing in self._inside.get(name, ()) for event in self.own(*thing)]
+        inside = _once(event for event in inside if event.kind in _TRAVELS and event.utc >= start)
+        end = self._arrival(row, in_time_order([*own, *inside]))
+        events = _once([*own, *(event for event in inside if event.utc <= end)])
+        return _Trip(in_time_order([*events, *self._between(row, name, events, end)]), start, end)
+
+    def _arrival(self, row: _Row, events: tuple[Event, ...]) -> float:
+        """Return when a shipment was received: by its own events, else by its row or those of its contents."""
+        receipts = [after for before, after in pairwise((None, *events)) if after and self._receives(before, after)]
+        own = [event.utc for event in receipts if event.subject_kind == "shipment"]
+        stated = math.inf if math.isnan(row["received_at_utc"]) else row["received_at_utc"]
+        return min(own) if own else min([*(event.utc for event in receipts), stated])
+
+    def _receives(self, before: Event | None, event: Event) -> bool:
+        """Tell whether an event is a shipment's receipt: received by no carrier, or accepted from one."""
+        if event.by in self.carriers:
+            return False
+        return event.kind in _RECEIVED or (
+            event.kind == "accepted" and before is not None and before.by in self.carriers
+        )
+
+    def _between(self, row: _Row, name: str, events: list[Event], end: float) -> Iterator[Event]:
+        """Yield what a shipment's row says and no event does: its receipt, and its way where nobody is recorded."""
+        if end == row["received_at_utc"] and not any(e.kind in FROM_HAND and e.utc == end for e in events):
+            kind = "lab_received" if row["direction"] == "return" else "received"
+            yield self._implied("shipments", row, "received_at", kind, "", "shipment", name)
+        packed = row["packed_at_utc"]
+        if packed < end < math.inf and not any(self._travels(event, packed, end) for event in events):
+            *_, last = (None, *in_time_order(event for event in events if event.utc < end))
+            if last is None or last.effect is not Effect.GIVES:
+                by = last.by if last else ""
+                left = self._implied("shipments", row, "packed_at", "packed", by, "shipment", name)
+                yield left._replace(utc=max(left.utc, last.utc if last else left.utc))
+
+    def _travels(self, event: Event, packed: float, end: float) -> bool:
+        """Tell whether an event records a shipment's way: a carrier's, or a hand-over between packing and receipt."""
+        if event.by not in self.carriers and event.utc < packed:
+            return False
+        return (event.kind in GIVING and event.utc <= end) or (event.kind in FROM_HAND and event.utc < end)
+
+    def bag_events(self, name: str) -> tuple[Event, ...]:
+        """Return a bag's events with those of its shipment until it is out of it."""
+        if name not in self._of_bag:
+            own = self.own("bag", name)
+            trip = self.trip(self.bags[name]["shipment_id"]) if name in self.bags else _Trip()
+            self._of_bag[name] = in_time_order(_once([*own, *trip.until_out(own)]))
+        return self._of_bag[name]
+
+    def sampler_chain(self, row: _Row) -> Chain:
+        """Put one sampler's chain together."""
+        name = row["sampler_id"]
+        placement = self.placed.get(name)
+        own = self.own("sampler", name)
+        bag = self.bag_of.get(name, "")
+        enters = _enters(own, placement)
+        into_bag = [event for event in self.bag_events(bag) if event.utc >= enters] if bag else []
+        leaves = placement.placed_utc if placement else min((event.utc for event in into_bag), default=math.inf)
+        events = [*own, *(event for event in self.trip(row["shipment_id"]).until_out(own) if event.utc <= leaves)]
+        events += self._back(own, into_bag, bag)
+        if placement:
+            events += self._ground(placement, own)
+        for run in self._analyses.get(name, ()):
+            events.append(self._implied("lab_samples", run, "analysed_at", "analysed", "", "sampler", name))
+        return self.chain("sampler", name, in_time_order(_once(events)))
+
+    def _back(self, own: list[Event], into_bag: list[Event], bag: str) -> list[Event]:
+        """Return the events of a sampler's bag until, after receipt, the sampler's own record goes on."""
+        if not bag:
+            return []
+        end = self.trip(self.bags.get(bag, {}).get("shipment_id", "")).end
+        return _Trip(tuple(into_bag), end=end).until_out(own)
+
+    def _ground(self, placement: Placement, own: list[Event]) -> Iterator[Event]:
+        """Yield placing and retrieving, where the sampler's own events do not record them."""
+        known = {event.kind for event in own}
+        row = {
+            "_row": placement.row,
+            "placed_at": placement.placed_at, "placed_at_utc": placement.placed_utc,
+            "retrieved_at": placement.retrieved_at, "retrieved_at_utc": placement.retrieved_utc,
+        }  # fmt: skip
+        for kind, by in (("placed", placement.placed_by), ("retrieved", placement.retrieved_by)):
+            if kind not in known and row[f"{kind}_at_utc"] is not None and placement.placed_utc >= 0:
+                yield self._implied("deployments", row, f"{kind}_at", kind, by, "sampler", placement.sampler_id)
+
+    def _implied(self, table: str, row: _Row, column: str, kind: str, by: str, *subject: str) -> Event:
+        return Event(
+            int(row[f"{column}_utc"]), row[column], kind, by, "", "", subject[0], subject[1], "", "", "", "", "",
+            self.paths[table], int(row["_row"]),
+        )  # fmt: skip
+
+    def _arrived(self, kind: str, name: str) -> float:
+        """Return when the laboratory received the return shipment that a thing came back in."""
+        bag = self.bag_of.get(name, "") if kind == "sampler" else name
+        shipment = name if kind == "shipment" else self.bags.get(bag, {}).get("shipment_id", "")
+        back = self.shipments.get(shipment, {}).get("direction") == "return"
+        return self.trip(shipment).end if back else math.inf
+
+    def chain(self, kind: str, name: str, events: tuple[Event, ...]) -> Chain:
+        """Turn events into a chain of spans."""
+        found = walk(events, self.carriers, self.laboratory, self._arrived(kind, name))
+        return Chain(kind, name, found.spans, events, found.passed)
+
+
+def _analyses(survey: Survey) -> dict[str, list[dict[str, Any]]]:
+    found: dict[str, list[dict[str, Any]]] = {}
+    for row in survey.records("lab_samples"):
+        if row["sampler_id"] and not math.isnan(row["analysed_at_utc"]):
+            found.setdefault(row["sampler_id"], []).append(row)
+    return found
+
+
+def _enters(own: list[Event], placement: Placement | None) -> float:
+    """Return when a sampler goes into its bag: when it was bagged, else when it was retrieved, else at once."""
+    out = -math.inf if placement is None or placement.retrieved_utc is None else placement.retrieved_utc
+    return min((event.utc for event in own if event.kind == "bagged" and event.utc >= out), default=out)
+
+
+def _once(events: Iterable[Event]) -> list[Event]:
+    """Return events, each once; on a journey the same act of the same roles in one minute is one, the first said."""
+    said: dict[tuple[Any, ...], Event] = {}
+    for event in events:
+        act = (event.utc, event.kind, event.by, event.to)
+        said.setdefault(act if event.kind in _TRAVELS else (*act, event.file, event.row), event)
+    return list(said.values())

@@ -1,0 +1,98 @@
+"""The function of each role: what the settings state, else what the record shows that it did; never its code.
+
+Where codes are withheld a reader still has to tell the crew from the carrier and the laboratory.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from sitegen.compute.custody.events import by_carrier
+from sitegen.project.survey import Survey, records
+
+ROLE_COLUMNS = (
+    "by_role", "to_role", "placed_by", "retrieved_by", "sealed_by", "agreed_by_role", "responded_by", "role",
+)  # fmt: skip
+"""The columns of the format that hold the code of a role."""
+UNKNOWN = ""
+"""The function of a role of which the record does not say what it does."""
+_AT_LABORATORY = ("lab_received", "analysed")
+_BY_CREW = ("placed", "retrieved", "bagged")
+
+
+def role_functions(survey: Survey) -> dict[str, tuple[str, int]]:
+    """Return the function of every role of the record, and its number among the roles of that function.
+
+    A function that one role alone has is numbered 0. Numbers follow the order in which the roles first
+    stand in the record, so that they are the same in each build and tell nothing of the code.
+    """
+    known: dict[str, str] = {}
+    for code, function in (*_stated(survey), *_done(survey)):
+        known.setdefault(code, function)
+    functions = {code: known.get(code, UNKNOWN) for code in _codes(survey)}
+    many = {function for function, count in Counter(functions.values()).items() if count > 1}
+    seen: Counter[str] = Counter()
+    found = {}
+    for code, function in functions.items():
+        seen[function] += 1
+        found[code] = (function, seen[function] if function in many else 0)
+    return found
+
+
+def _codes(survey: Survey) -> dict[str, None]:
+    """Return every role of the record in the order of the tables and their rows, then those that must sign."""
+    named: dict[str, None] = {}
+    for table in survey.tables.values():
+        columns = [column for column in ROLE_COLUMNS if column in table.frame]
+        named |= dict.fromkeys(code for row in records(table.frame[columns]) for code in row.values() if code)
+    return named | dict.fromkeys(survey.settings.signoff.roles_required)
+
+
+def _stated(survey: Survey) -> Iterator[tuple[str, str]]:
+    yield from survey.settings.roles.items()
+
+
+def _done(survey: Survey) -> Iterator[tuple[str, str]]:
+    """Yield (role, function) from what was done, what tells most first."""
+    custody = survey.records("custody")
+    organisations = {
+        _plain(survey.settings.lab.name): "laboratory",
+        _plain(survey.settings.project.client): "client",
+    }
+    yield from ((row["by_role"], "laboratory") for row in custody if row["event"] in _AT_LABORATORY)
+    yield from ((row["by_role"], "carrier") for row in custody if by_carrier(row["event"], row["organisation"]))
+    yield from _crew(survey, custody)
+    for row in custody:
+        if row["organisation"] and (function := organisations.get(_plain(row["organisation"]))):
+            yield row["by_role"], function
+    yield from ((row["role"], "licensed_reviewer") for row in survey.records("signoff") if row["licence_ref"])
+    yield from ((row["by_role"], "reviewer") for row in survey.records("comments"))
+    yield from ((role, "signatory") for role in survey.settings.signoff.roles_required)
+    yield from ((row["role"], "signatory") for row in survey.records("signoff"))
+
+
+def _crew(survey: Survey, custody: list[dict[str, Any]]) -> Iterator[tuple[str, str]]:
+    for row in survey.records("deployments"):
+        yield from ((row[column], "crew") for column in ("placed_by", "retrieved_by"))
+    yield from ((row["sealed_by"], "crew") for row in survey.records("return_bags"))
+    yield from ((row["by_role"], "crew") for row in custody if row["event"] in _BY_CREW)
+
+
+def _plain(name: str) -> str:
+    return " ".join(name.casefold().split())
+
+
+def role_words(survey: Survey, words: Mapping[str, str]) -> dict[str, str]:
+    """Return what stands for each role's code: its function in ``words``, with a number where several have it.
+
+    A role whose function is not on record is ``words["unknown"]``, or ``words["unknown_many"]`` with a number.
+    """
+    found = {}
+    for code, (function, number) in role_functions(survey).items():
+        if number:
+            found[code] = f"{words[function or 'unknown_many']} {number}"
+        else:
+            found[code] = words[function or "unknown"]
+    return found

@@ -1,0 +1,1 @@
+"""What statements rest on: bases, worked examples, outside checks, differences of revisions."""

@@ -1,0 +1,369 @@
+"""What changed from one revision to the next: by key, never by row number.
+
+Tables are compared as typed values, so that another order of rows, other line ends,
+``10`` for ``10.0`` or another column beside the format are no changes. What the review
+itself writes (``review/``) and what every new revision changes (its number, date, status)
+are left out; findings that opened or closed follow from the changes and stand apart.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import pandas as pd
+
+from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.place.points import Point
+from sitegen.compute.text.changed_words import Words, word_changes
+from sitegen.compute.text.tokens import tokens
+from sitegen.findings.problems import Finding, Severity
+from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE, SOIL_MEDIA
+from sitegen.project.survey import Survey
+from sitegen.project.tables import TABLE
+
+KINDS = (
+    "value", "detection", "qualifier", "unit", "limit", "added", "removed", "moved", "cell",
+    "text", "setting", "feature", "file",
+)  # fmt: skip
+VALUE_KINDS = ("value", "detection", "qualifier", "unit", "limit")
+NEW_IN_EVERY_REVISION = ("project.revision", "project.status", "project.report_date", "project.previous")
+_POSITION = ("easting", "northing")
+_ASPECTS = {
+    "unit": ("unit",),
+    "qualifier": ("lab_qualifier", "validation_qualifier", "validation_reason"),
+    "limit": ("rl", "mdl", "calibration_top"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Revision:
+    """One revision: the folder as read, what was computed from it, its findings, the tool."""
+
+    survey: Survey
+    evaluation: Evaluation
+    findings: tuple[Finding, ...]
+    tool: str
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One change. ``key`` (table and row, setting, section, file) is what a reason attaches to.
+
+    ``factor`` is new by old where both are detections; ``moved_m`` a distance in m;
+    ``location_id`` the point that it is about; ``in_summary`` whether the value is one of
+    the lowest and highest detections that the summary prints.
+    """
+
+    kind: str
+    key: str
+    path: str
+    subject: str
+    column: str
+    old: str
+    new: str
+    factor: float | None = None
+    moved_m: float | None = None
+    location_id: str = ""
+    in_summary: bool = False
+    words: Words = ()
+
+
+@dataclass(frozen=True)
+class Difference:
+    """Every change, the findings that opened and closed, the tools and digests.
+
+    ``changed_tokens`` names the tokens whose text differs.
+    """
+
+    changes: tuple[Change, ...]
+    opened: tuple[Finding, ...]
+    closed: tuple[Finding, ...]
+    tools: tuple[str, str]
+    digests: tuple[str, str]
+    revisions: tuple[int, int]
+    changed_tokens: frozenset[str]
+
+    @cached_property
+    def values(self) -> tuple[Change, ...]:
+        """The changes of results: value, detection, qualifier, unit, limit."""
+        return tuple(change for change in self.changes if change.kind in VALUE_KINDS)
+
+    @property
+    def in_summary(self) -> int:
+        """How many of the changed results are printed in the summary."""
+        return sum(change.in_summary for change in self.values)
+
+    @cached_property
+    def points(self) -> tuple[str, ...]:
+        """The points that a change is about, in order of name."""
+        return tuple(sorted({change.location_id for change in self.changes if change.location_id}))
+
+
+def difference(old: Revision, new: Revision) -> Difference:
+    """Compare two revisions of a project."""
+    changes = (
+        *_tables(old, new),
+        *_texts(old.survey, new.survey),
+        *_settings(old.survey, new.survey),
+        *_features(old.survey, new.survey),
+        *_files(old.survey, new.survey),
+    )
+    return Difference(
+        tuple(sorted(changes, key=lambda change: (KINDS.index(change.kind), change.key, change.column))),
+        _missing(new.findings, old.findings),
+        _missing(old.findings, new.findings),
+        (old.tool, new.tool),
+        (old.survey.digest, new.survey.digest),
+        (old.survey.settings.project.revision, new.survey.settings.project.revision),
+        _changed_tokens(old, new),
+    )
+
+
+def _changed_tokens(old: Revision, new: Revision) -> frozenset[str]:
+    before, after = (tokens(revision.survey, revision.evaluation) for revision in (old, new))
+    return frozenset(name for name, text in after.items() if before.get(name) != text)
+
+
+def _missing(found: Iterable[Finding], other: Iterable[Finding]) -> tuple[Finding, ...]:
+    known = {finding.key for finding in other}
+    return tuple(f for f in found if f.key not in known and f.severity is not Severity.NOTE)
+
+
+# --- tables ----------------------------------------------------------------------------------
+
+
+def _tables(old: Revision, new: Revision) -> Iterator[Change]:
+    naming = _Naming(old, new)
+    for name, spec in TABLE.items():
+        if spec.path.startswith("review/"):
+            continue
+        before, after = _keyed(old.survey, name), _keyed(new.survey, name)
+        for key in after.index.difference(before.index, sort=False):
+            yield naming.change("added", name, key, new=_row_words(after.loc[key]))
+        for key in before.index.difference(after.index, sort=False):
+            yield naming.change("removed", name, key, old=_row_words(before.loc[key]))
+        common = before.index.intersection(after.index, sort=False)
+        yield from _cells(naming, name, before.loc[common], after.loc[common])
+
+
+def _keyed(survey: Survey, name: str) -> pd.DataFrame:
+    """Return the columns of the format by the table's key; without a key, by all of them."""
+    spec = TABLE[name]
+    frame = survey.frame(name)[list(spec.column_names)]
+    names = list(spec.key or spec.column_names)
+    parts = [frame[column].map(plain) for column in names]
+    index = pd.Index(["+".join(cells) for cells in zip(*parts, strict=True)], dtype=object)
+    frame = frame.set_axis(index, axis=0)
+    return frame[~frame.index.duplicated()]
+
+
+def _cells(naming: _Naming, name: str, before: pd.DataFrame, after: pd.DataFrame) -> Iterator[Change]:
+    differ = {
+        column: (before[column] != after[column]) & ~(before[column].isna() & after[column].isna())
+        for column in before.columns
+    }
+    touched = pd.concat(differ, axis=1)
+    for key in touched.index[touched.any(axis=1)]:
+        columns = [column for column in touched.columns if touched.at[key, column]]
+        rows = before.loc[key].to_dict(), after.loc[key].to_dict()
+        if name == "results":
+            yield from _result(naming, key, columns, *rows)
+            continue
+        if name == "locations" and set(columns) & set(_POSITION):
+            yield naming.moved(key, *rows)
+            columns = [column for column in columns if column not in _POSITION]
+        for column in columns:
+            old, new = (plain(row[column]) for row in rows)
+            yield naming.change("cell", name, key, column=column, old=old, new=new)
+
+
+def _result(
+    naming: _Naming, key: str, columns: list[str], old: Mapping[str, Any], new: Mapping[str, Any]
+) -> Iterator[Change]:
+    """Yield the changes of one result: a change of detection takes value and qualifier along."""
+    was, now = _is_detected(old), _is_detected(new)
+    if was != now:
+        yield naming.result("detection", key, "detected", old, new)
+    elif {"value", "result_text"} & set(columns):
+        same = plain(old["value"]) == plain(new["value"])
+        yield naming.result("cell" if same else "value", key, "result_text", old, new)
+    for kind, names in _ASPECTS.items():
+        for column in names:
+            implied = was != now and column == "lab_qualifier" and (old if now else new)[column] in ("", "U")
+            if column in columns and not implied:
+                texts = plain(old[column]), plain(new[column])
+                yield naming.result(kind, key, column, old, new, texts)
+
+
+def _is_detected(row: Mapping[str, Any]) -> bool:
+    return bool(row["detected"] == "yes" or (row["detected"] == "" and row["value"] == row["value"]))
+
+
+class _Naming:
+    """Says what a key is about: its point, its compound, whether the summary prints it."""
+
+    def __init__(self, old: Revision, new: Revision) -> None:
+        self._revisions = (old, new)
+        self._stores = [
+            revision.evaluation.store.drop_duplicates("lab_sample_id").set_index("lab_sample_id")
+            for revision in (new, old)
+        ]
+        self._names = {c.analyte_id: c.name for r in (old, new) for c in r.evaluation.compounds}
+        self._points = [{p.location_id: p for p in r.evaluation.points} for r in (old, new)]
+        self._ends = [_ends(revision.evaluation) for revision in (old, new)]
+        self._places = {p.sampler_id: p.location_id for r in (old, new) for p in r.evaluation.placements}
+
+    def change(self, kind: str, table: str, key: str, *, column: str = "", old: str = "", new: str = "") -> Change:
+        """Make the change of a row or a cell."""
+        subject, point = self._about(table, key)
+        return Change(kind, f"{table}:{key}", TABLE[table].path, subject, column, old, new, location_id=point)
+
+    def moved(self, key: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> Change:
+        """Make the change of a point's position, in m on the map grid."""
+        before, after = (points.get(key) for points in self._points)
+        was, now = (f"{plain(row['easting'])}, {plain(row['northing'])}" for row in (old, new))
+        return Change(
+            "moved", f"locations:{key}", TABLE["locations"].path, key, "easting, northing", was, now,
+            moved_m=_distance(before, after), location_id=key,
+        )  # fmt: skip
+
+    def result(
+        self,
+        kind: str,
+        key: str,
+        column: str,
+        old: Mapping[str, Any],
+        new: Mapping[str, Any],
+        texts: tuple[str, str] | None = None,
+    ) -> Change:
+        """Make the change of a result."""
+        subject, point = self._about("results", key)
+        was, now = texts or (old["result_text"], new["result_text"])
+        numbers = old["value"], new["value"]
+        both = all(number and not math.isnan(number) for number in numbers)
+        ends = any(
+            (point, old["analyte_id"], float(number)) in found
+            for number, found in zip(numbers, self._ends, strict=True)
+        )
+        return Change(
+            kind,
+            f"results:{key}",
+            TABLE["results"].path,
+            subject,
+            column,
+            was,
+            now,
+            factor=numbers[1] / numbers[0] if kind == "value" and both else None,
+            location_id=point,
+            in_summary=ends,
+        )
+
+    def _about(self, table: str, key: str) -> tuple[str, str]:
+        """Return what a key is about in words, and its point."""
+        if table == "results":
+            sample, _, analyte = key.rpartition("+")
+            row = next((store.loc[sample] for store in self._stores if sample in store.index), None)
+            point = "" if row is None else str(row["location_id"])
+            name = self._names.get(analyte, analyte)
+            return f"{point or sample}, {name}", point
+        if table == "locations":
+            return key, key
+        return key, self._places.get(key, "") if table in ("samplers", "deployments") else ""
+
+
+def _ends(evaluation: Evaluation) -> frozenset[tuple[str, str, float]]:
+    """Return the lowest and highest detections of the mapped compounds in soil, as (point, compound, value)."""
+    mapped = {c.analyte_id for c in evaluation.compounds if c.mapped}
+    rows = evaluation.primary
+    rows = rows[rows["detected"] & rows["medium"].isin(SOIL_MEDIA) & rows["analyte_id"].isin(mapped)]
+    by = rows.groupby("analyte_id")["value"]
+    ends = rows[(rows["value"] == by.transform("min")) | (rows["value"] == by.transform("max"))]
+    return frozenset(zip(ends["location_id"], ends["analyte_id"], ends["value"], strict=True))
+
+
+def _distance(before: Point | None, after: Point | None) -> float | None:
+    if before is None or after is None:
+        return None
+    return math.hypot(after.x - before.x, after.y - before.y)
+
+
+def plain(value: object) -> str:
+    """Write a typed cell so that equal cells give equal text; blank for a missing number.
+
+    >>> plain(10.0), plain(float("nan")), plain("010")
+    ('10', '', '010')
+    """
+    if isinstance(value, float):
+        return "" if math.isnan(value) else f"{value:.15g}"
+    return str(value)
+
+
+def _row_words(row: pd.Series[Any]) -> str:
+    return "; ".join(f"{name} {text}" for name, cell in row.items() if (text := plain(cell)))
+
+
+# --- everything else -------------------------------------------------------------------------
+
+
+def _texts(old: Survey, new: Survey) -> Iterator[Change]:
+    for name in sorted(old.texts.keys() | new.texts.keys()):
+        words = word_changes(old.texts.get(name, ""), new.texts.get(name, ""))
+        if words:
+            gone = " … ".join(text for what, text in words if what == "removed")
+            come = " … ".join(text for what, text in words if what == "added")
+            yield Change("text", f"text:{name}", f"text/{name}.md", name, "", gone, come, words=words)
+
+
+def _settings(old: Survey, new: Survey) -> Iterator[Change]:
+    before, after = (dict(_flat(survey.settings.model_dump(mode="json"), "")) for survey in (old, new))
+    for key in sorted(before.keys() | after.keys()):
+        texts = before.get(key, ""), after.get(key, "")
+        if texts[0] != texts[1] and key not in NEW_IN_EVERY_REVISION:
+            yield Change("setting", f"setting:{key}", SETTINGS_FILE, key, "", *texts)
+
+
+def _flat(value: object, key: str) -> Iterator[tuple[str, str]]:
+    if isinstance(value, dict):
+        for name, inner in value.items():
+            yield from _flat(inner, f"{key}.{name}" if key else str(name))
+    elif isinstance(value, list):
+        yield key, "; ".join(map(str, value))
+    elif value is not None:
+        yield key, plain(value)
+
+
+def _features(old: Survey, new: Survey) -> Iterator[Change]:
+    before, after = (_by_name(survey) for survey in (old, new))
+    for key in sorted(before.keys() | after.keys()):
+        was, now = before.get(key, ""), after.get(key, "")
+        if was != now:
+            kind = "feature" if was and now else "added" if now else "removed"
+            yield Change(kind, f"feature:{key}", FEATURES_FILE, key, "", was, now)
+
+
+def _by_name(survey: Survey) -> dict[str, str]:
+    """Return each feature's geometry and properties as text, by kind, name and occurrence."""
+    found: dict[str, str] = {}
+    for feature in survey.features:
+        name = f"{feature.kind} {feature.name}".strip()
+        count = sum(known == name or known.startswith(f"{name} #") for known in found)
+        properties = "; ".join(f"{k} {plain(v)}" for k, v in sorted(feature.properties.items()) if v is not None)
+        found[f"{name} #{count + 1}" if count else name] = f"{feature.geometry.wkt}; {properties}"
+    return found
+
+
+def _files(old: Survey, new: Survey) -> Iterator[Change]:
+    """Yield the scans and photographs that changed: their content is not read, but is part of the record."""
+    before, after = (
+        {path: file.sha256 for path, file in survey.folder.files.items() if path.startswith(("records/", "photos/"))}
+        for survey in (old, new)
+    )
+    for path in sorted(before.keys() | after.keys()):
+        was, now = before.get(path, ""), after.get(path, "")
+        if was != now:
+            kind = "file" if was and now else "added" if now else "removed"
+            yield Change(kind, f"file:{path}", path, path, "", was[:16], now[:16])

@@ -1,0 +1,1 @@
+"""The field work: exposure, which sampler stands for a point, completeness, weather."""

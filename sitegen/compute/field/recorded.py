@@ -1,0 +1,75 @@
+"""Facts about how the work was done, as far as the records say."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from sitegen.compute.field.exposure import Placement
+from sitegen.project.survey import Survey
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """What the records say of field and laboratory work; empty where they say nothing."""
+
+    sampler_types: tuple[str, ...]
+    hole_methods: tuple[str, ...]
+    hole_diameters_in: tuple[float, ...]
+    closures: tuple[str, ...]
+    sleeves: int
+    depth_texts: tuple[str, ...]
+    coordinate_methods: tuple[str, ...]
+    accuracies_m: tuple[float, ...]
+    lab_methods: tuple[str, ...]
+    batches: tuple[str, ...]
+    qc_samples: Mapping[str, int]
+    qc_measured: Mapping[str, int]
+    clock_change_min: int
+
+
+def recorded(survey: Survey, placed: Iterable[Placement]) -> Recorded:
+    """Gather the facts that the methods text may speak of."""
+    deployments = survey.records("deployments")
+    places = survey.records("locations")
+    samples = survey.records("lab_samples")
+    known = tuple(placed)
+    depths = sorted((p.depth_m, p.depth_text) for p in known if p.depth_m is not None)
+    qc_samples = Counter(row["type"] for row in samples if row["type"] != "sample")
+    return Recorded(
+        _distinct(row["sampler_type"] for row in survey.records("samplers")),
+        _distinct(row["hole_method"].replace("_", " ") for row in deployments),
+        _numbers(row["hole_diameter_in"] for row in deployments),
+        _distinct(row["closure"].replace("_", " ") for row in deployments),
+        sum(row["sleeve"] == "yes" for row in deployments),
+        (depths[0][1], depths[-1][1]) if depths else (),
+        _distinct(row["coordinate_method"] for row in places),
+        _numbers(row["accuracy_m"] for row in places),
+        _distinct(row["method"] for row in samples),
+        _distinct(row["batch_id"] for row in samples),
+        qc_samples,
+        Counter(row["qc_type"] for row in survey.records("lab_qc")),
+        _clock_change(known),
+    )
+
+
+def _distinct(words: Iterable[str]) -> tuple[str, ...]:
+    return tuple(sorted({word for word in words if word}))
+
+
+def _numbers(values: Iterable[float]) -> tuple[float, ...]:
+    return tuple(sorted({value for value in values if not math.isnan(value)}))
+
+
+def _clock_change(placed: tuple[Placement, ...]) -> int:
+    """Return by how many minutes a subtraction of local times would be off, 0 if by none."""
+    offs = set()
+    for p in placed:
+        if p.exposure_min is None or len(p.placed_at) != 16 or len(p.retrieved_at) != 16:
+            continue
+        plain = datetime.fromisoformat(p.retrieved_at) - datetime.fromisoformat(p.placed_at)
+        offs.add(abs(int(plain.total_seconds() // 60) - p.exposure_min))
+    return max(offs, default=0)

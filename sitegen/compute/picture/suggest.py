@@ -1,0 +1,118 @@
+"""Where the survey's widest gaps are: places inside the boundary furthest from any usable sampler.
+
+A gap says where nothing is known, and nothing else: not where vapour is, nor where a hole
+may be made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.limits import LimitRecord
+from sitegen.compute.place.points import map_crs, on_map
+from sitegen.compute.statistics.kriging import Floats, distances
+from sitegen.project.schema import SOIL_MEDIA
+from sitegen.project.survey import Survey
+
+COUNT = 3
+"""Places suggested at most."""
+
+_CELLS = 160
+_KEPT_OUT = ("building", "tank", "surface_water")
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """A suggested place in the map CRS (m): its distance to the nearest usable sampler, and whose.
+
+    ``nearest`` names a location, or an earlier suggestion by its number.
+    """
+
+    number: int
+    x: float
+    y: float
+    distance_m: float
+    nearest: str
+
+
+def gaps(survey: Survey, evaluation: Evaluation) -> tuple[Gap, ...]:
+    """Return the widest gaps, widest first, each taken as filled before the next is sought.
+
+    Buildings, tanks, surface water and the ground near mapped utilities (the limit
+    ``utility_distance_m``) are left out, and so is a strip along the
+    boundary (``gap_inset_m``). Without a boundary or a usable sampler: none.
+    """
+    boundary = next((f.geometry for f in survey.features if f.kind == "site_boundary"), None)
+    used = usable_places(evaluation)
+    if boundary is None or not used:
+        return ()
+    target = map_crs(survey)
+    kept_out = _kept_out(survey, evaluation.limits)
+    inset = shapely.buffer(on_map(boundary, target), -evaluation.limits["gap_inset_m"].value)
+    ground = shapely.difference(inset, kept_out)
+    return widest(ground, used, COUNT)
+
+
+def usable_places(evaluation: Evaluation) -> Mapping[str, tuple[float, float]]:
+    """Return the soil points whose sampler has results and carries no mark of its own."""
+    rows = evaluation.primary[evaluation.primary["medium"].isin(SOIL_MEDIA) & ~evaluation.primary["rejected"]]
+    sound = rows[rows["sampler_id"].map(evaluation.marks.unmarked).astype(bool)]
+    with_results = set(sound["location_id"])
+    return {p.location_id: (p.x, p.y) for p in evaluation.points if p.location_id in with_results}
+
+
+def _kept_out(survey: Survey, limits: Mapping[str, LimitRecord]) -> BaseGeometry:
+    target, away = map_crs(survey), limits["utility_distance_m"].value
+    shapes = [on_map(f.geometry, target) for f in survey.features if f.kind in _KEPT_OUT]
+    lines = [on_map(f.geometry, target) for f in survey.features if f.kind == "utility"]
+    return shapely.union_all([*shapes, *(shapely.buffer(line, away) for line in lines)])
+
+
+def widest(ground: BaseGeometry, used: Mapping[str, tuple[float, float]], count: int) -> tuple[Gap, ...]:
+    """Return the places of a ground that lie furthest from the places in use, on a fine grid.
+
+    >>> square = shapely.box(0, 0, 100, 100)
+    >>> found = widest(square, {"A": (0.0, 0.0)}, 1)[0]
+    >>> round(found.x), round(found.y), found.nearest
+    (100, 100, 'A')
+    """
+    spots = _grid(ground)
+    names, places = list(used), np.array(list(used.values()), dtype=float)
+    found: list[Gap] = []
+    away = _least(spots, places)
+    for number in range(1, count + 1):
+        if not len(spots):
+            break
+        at = int(np.argmax(np.round(away, 6)))
+        x, y = (float(value) for value in spots[at])
+        nearest = int(np.argmin(distances(spots[at : at + 1], places)[0]))
+        found.append(Gap(number, x, y, float(away[at]), names[nearest]))
+        names.append(str(number))
+        places = np.vstack([places, spots[at]])
+        away = np.minimum(away, distances(spots, places[-1:])[:, 0])
+    return tuple(found)
+
+
+def _grid(ground: BaseGeometry) -> Floats:
+    if shapely.is_empty(ground):
+        return np.empty((0, 2))
+    west, south, east, north = shapely.bounds(ground)
+    steps = max(east - west, north - south) / _CELLS
+    xs = np.linspace(west, east, max(2, round((east - west) / steps) + 1))
+    ys = np.linspace(south, north, max(2, round((north - south) / steps) + 1))
+    spots = np.column_stack([axis.ravel() for axis in np.meshgrid(xs, ys)])
+    return spots[shapely.intersects_xy(ground, spots[:, 0], spots[:, 1])]
+
+
+def _least(spots: Floats, places: Floats) -> Floats:
+    """Return each spot's distance to the nearest place."""
+    parts: Sequence[Floats] = [
+        distances(spots[start : start + 2048], places).min(axis=1) for start in range(0, len(spots), 2048)
+    ]
+    return np.concatenate(parts) if parts else np.empty(0)

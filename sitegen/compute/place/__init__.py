@@ -1,0 +1,1 @@
+"""Where points lie: systems, distances, neighbours, the picture under them."""

@@ -1,0 +1,89 @@
+"""Coordinate systems of a survey: their units, and which way and by which operation positions were transformed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+import pyproj
+from pyproj.exceptions import ProjError
+
+from sitegen.compute.place.points import WGS84, Point, crs, map_crs, transformer
+from sitegen.project.survey import Survey
+
+_NO_PART = "axis order change (2D)"
+"""What PROJ names beside every geographic system; it moves nothing."""
+
+PROJ_VERSION: str = pyproj.proj_version_str
+
+
+@dataclass(frozen=True, slots=True)
+class System:
+    """A coordinate reference system: code (such as ``EPSG:32614``), name, and unit as the EPSG register names it."""
+
+    code: str
+    name: str
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A transformation that was made: of ``what`` (``points`` or ``features``), from which system to which.
+
+    ``operations`` names what PROJ did, each with the accuracy in metres that it states for
+    it, None where it states none. There are several only where a site spans their areas.
+    """
+
+    what: str
+    source: str
+    target: str
+    operations: tuple[tuple[str, float | None], ...]
+
+
+def system(code: str) -> System | None:
+    """Return a system by its code, None where there is none.
+
+    >>> system("EPSG:3455").unit, system("EPSG:32614").unit, system("EPSG:4326").unit
+    ('US survey foot', 'metre', 'degree')
+    """
+    found = crs(code)
+    return System(code, found.name, found.axis_info[0].unit_name) if found is not None else None
+
+
+def steps(survey: Survey, points: Iterable[Point]) -> tuple[Step, ...]:
+    """Return the transformations that were made: points to the map's system and to WGS 84, features to the map's."""
+    source, target = survey.settings.space.crs, map_crs(survey)
+    given = [(point.given.x, point.given.y) for point in points if point.given]
+    corners = [(x, y) for feature in survey.features for x, y in _corners(feature.geometry.bounds)]
+    made = (("points", source, target, given), ("points", source, WGS84, given), ("features", WGS84, target, corners))
+    return tuple(
+        Step(what, start, end, operations(start, end, places))
+        for what, start, end, places in made
+        if start != end and places
+    )
+
+
+def _corners(bounds: tuple[float, ...]) -> tuple[tuple[float, float], ...]:
+    west, south, east, north = bounds
+    return (west, south), (east, north)
+
+
+def operations(source: str, target: str, places: Iterable[tuple[float, float]]) -> tuple[tuple[str, float | None], ...]:
+    """Return what PROJ does from one system to another at the corners of some places (x before y).
+
+    >>> operations("EPSG:4326", "EPSG:32632", [(12.0, 56.0)])
+    (('UTM zone 32N', 0.0),)
+    """
+    found: dict[tuple[str, float | None], None] = {}
+    x, y = np.array(list(places), dtype=float).T
+    for corner in {(float(a), float(b)) for a in (x.min(), x.max()) for b in (y.min(), y.max())}:
+        used = transformer(source, target)
+        used.transform(*corner)
+        try:
+            made = used.get_last_used_operation()
+        except ProjError:  # PROJ names none, as for places that it can't transform
+            continue
+        parts = [part for part in made.description.split(" + ") if part != _NO_PART]
+        found[" + ".join(parts), float(made.accuracy) if made.accuracy >= 0 else None] = None
+    return tuple(sorted(found, key=str))

@@ -1,0 +1,1 @@
+"""Results: the store, what the laboratory wrote, summaries, sums, concentrations, relations."""

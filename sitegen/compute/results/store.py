@@ -1,0 +1,114 @@
+"""The store: every laboratory result joined to its sampler, bag and point.
+
+Every number that the report prints comes from here. A non-detect has no number: its
+``value`` is NaN, ``detected`` is False, and its limits stand in ``rl`` and ``mdl``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from sitegen.compute.field.exposure import FIELD_BLANK, Placement
+from sitegen.compute.field.standing import standing_samplers
+from sitegen.project.survey import Survey, records
+
+NONDETECT_QUALIFIERS = ("U", "UJ")
+REJECTED = "R"
+
+_SAMPLER_COLUMNS = ("location_id", "medium", "surface", "kind", "bag_id", "label", "sampler_type", "role", "stands")
+
+
+def result_store(survey: Survey, placed: Iterable[Placement]) -> pd.DataFrame:
+    """Join results to their samples, samplers and points.
+
+    One row per result, in file order. Columns of ``results.csv`` plus ``sampler_id``,
+    ``type``, ``batch_id``, ``reportable``, ``analysed_at_utc``, ``location_id``,
+    ``medium``, ``surface``, ``kind``, ``bag_id``, ``label``, ``sampler_type``, ``role`` (at
+    its point; "" for a blank that was opened nowhere), ``stands`` (for its point),
+    ``rejected``, ``by_person`` (a person's qualifier decided detection), and ``lod``, the
+    limit of detection that ordering uses: the MDL, else the RL.
+    """
+    frame = survey.frame("results").drop(columns="detected").copy()
+    frame["detected"] = stated_detection(survey.frame("results"))
+    frame = _with_samples(frame, survey.frame("lab_samples"))
+    frame = _with_placements(frame, survey, placed)
+    person = frame["validation_qualifier"]
+    frame["rejected"] = person == REJECTED
+    frame["by_person"] = person.isin(NONDETECT_QUALIFIERS) & frame["detected"]
+    lifted = np.fmax(frame["value"].to_numpy(), frame["rl"].to_numpy())
+    frame["rl"] = np.where(frame["by_person"], lifted, frame["rl"])
+    frame["lod"] = np.where(frame["mdl"].isna() | frame["by_person"], frame["rl"], frame["mdl"])
+    frame["detected"] &= ~frame["by_person"] & ~frame["rejected"]
+    frame["value"] = frame["value"].where(frame["detected"])
+    return frame
+
+
+def stated_detection(results: pd.DataFrame) -> pd.Series[bool]:
+    """Return what the laboratory says of detection; without its word, a value says yes."""
+    stated = results["detected"]
+    return (stated == "yes") | ((stated == "") & results["value"].notna())
+
+
+def _with_samples(frame: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFrame:
+    wanted = samples[["lab_sample_id", "sampler_id", "type", "batch_id", "analysed_at_utc", "dilution", "reportable"]]
+    joined = frame.merge(wanted.drop_duplicates("lab_sample_id"), on="lab_sample_id", how="left")
+    joined["reportable"] = joined["reportable"] != "no"
+    return joined
+
+
+def _with_placements(frame: pd.DataFrame, survey: Survey, placed: Iterable[Placement]) -> pd.DataFrame:
+    every = tuple(placed)
+    standing = {p.sampler_id for p in standing_samplers(every).values()}
+    rows = {p.sampler_id: _of_placement(p, stands=p.sampler_id in standing) for p in every}
+    for row in survey.records("samplers"):
+        if row["sampler_id"] not in rows:
+            label = row["label"] or row["sampler_id"]
+            rows[row["sampler_id"]] = ["", "", "", row["kind"], "", label, row["sampler_type"], "", False]
+    for bag in survey.records("return_bags"):
+        if bag["trip_blank_id"] in rows:
+            rows[bag["trip_blank_id"]][4] = bag["bag_id"]
+    columns = list(_SAMPLER_COLUMNS)
+    side = pd.DataFrame.from_dict(rows, orient="index", columns=columns, dtype=object)
+    joined = frame.merge(side, left_on="sampler_id", right_index=True, how="left")
+    joined[columns[:-1]] = joined[columns[:-1]].astype(object).fillna("")
+    joined["stands"] = joined["stands"].eq(True)
+    return joined
+
+
+def _of_placement(p: Placement, *, stands: bool) -> list[str | bool]:
+    """Return the columns of a sampler placed. A field blank samples no point: place, medium and surface stay blank."""
+    place = ("", "", "") if p.role == FIELD_BLANK else (p.location_id, p.medium, p.surface)
+    return [*place, p.kind, p.bag_id, p.label, p.sampler_type, p.role, stands]
+
+
+def other_runs(store: pd.DataFrame) -> dict[tuple[str, str], list[dict[str, Any]]]:
+    """Return the results on file that are not reported, by sampler and compound, in file order."""
+    found: dict[tuple[str, str], list[dict[str, Any]]] = {}
+    for row in records(store[~store["reportable"] & (store["sampler_id"] != "")]):
+        found.setdefault((row["sampler_id"], row["analyte_id"]), []).append(row)
+    return found
+
+
+def is_within(row: Mapping[str, Any]) -> bool:
+    """Tell whether a result is a detection at or below the top of its calibration; False where no top is given.
+
+    >>> is_within({"detected": True, "value": 49600.0, "calibration_top": 100000.0})
+    True
+    >>> is_within({"detected": True, "value": 53300.0, "calibration_top": 10000.0})
+    False
+    """
+    return bool(row["detected"]) and bool(row["value"] <= row["calibration_top"])
+
+
+def measured(store: pd.DataFrame) -> pd.DataFrame:
+    """Return the reportable results of every sampler that sampled a point: no blanks or re-runs."""
+    return store[store["reportable"] & (store["type"] == "sample") & (store["location_id"] != "")]
+
+
+def primary(store: pd.DataFrame) -> pd.DataFrame:
+    """Return the reportable results that stand for their points: no duplicates, no replaced samplers."""
+    return store[store["reportable"] & (store["type"] == "sample") & store["stands"]]

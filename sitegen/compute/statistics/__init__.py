@@ -1,0 +1,1 @@
+"""Numbers alone: order, intervals, fits, kriging, ranks, rounding."""

@@ -1,0 +1,1 @@
+"""The narrative read: sentences, claims, tokens, objectives."""

@@ -1,0 +1,241 @@
+"""Claims of the narrative beside the record: the value and rank of each pair that a sentence names.
+
+A claim of *highest*, *higher*, *detected* or *not detected* agrees with the record, differs
+from it, or stays open; a pair that is only named together claims nothing. Ranks are among the
+detections of a compound at points of one medium: soil gas with sub-slab, indoor air, outdoor air.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Literal
+
+import pandas as pd
+
+from sitegen.compute.evaluate import NO_GROUP, Evaluation
+from sitegen.compute.results.groupsums import GroupSum, group_sums
+from sitegen.compute.text.claimtext import Read, Reading, Vocabulary, read, vocabulary
+from sitegen.compute.text.sentences import any_of, numbered_lines
+from sitegen.compute.text.tokens import BY_COMPOUND, TOKEN
+from sitegen.project.schema import AIR_MEDIA, SOIL_MEDIA
+from sitegen.project.survey import Survey, records
+
+CLAIMING = ("conclusions", "summary", "interpretation", "recommendations")
+"""Sections whose sentences are read as claims, in the order in which a reviewer asks."""
+
+CONCLUDING = ("summary", "conclusions")
+"""Sections in which a survey is concluded upon."""
+
+OTHER_GROUPS: Mapping[str, tuple[str, ...]] = {
+    "chlorinated_other": ("other chlorinated compounds",),
+    "pah": ("polycyclic aromatics", "polycyclic aromatic hydrocarbons", "PAHs"),
+    "other": ("other compounds",),
+}
+"""Groups of compounds that sentences name otherwise than the folder does."""
+
+Verdict = Literal["agrees", "differs", "open", "no result", "named"]
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """A sentence: section, line, text as written, its tokens, and what was read from it."""
+
+    section: str
+    line: int
+    text: str
+    tokens: tuple[str, ...]
+    read: Read
+
+    @property
+    def compounds(self) -> tuple[str, ...]:
+        """The compounds that it names, by name or by a token of theirs."""
+        parts = (name.partition(".") for name in self.tokens)
+        by_token = (name for kind, _, name in parts if kind in BY_COMPOUND)
+        return tuple(dict.fromkeys((*self.read.compounds, *by_token)))
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What the record has of a compound or a group at a point.
+
+    ``row`` is the result of a compound, None for a group. ``mass`` is None for a non-detect;
+    ``limit`` is then its limit of detection. ``rank`` is among ``detections`` at ``analysed``
+    points of the medium, None for a non-detect.
+    """
+
+    point: str
+    row: Mapping[str, Any] | None
+    mass: float | None
+    limit: float
+    rank: int | None
+    detections: int
+    analysed: int
+    highest_at: str
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A reading beside the record: what is there, what the other side of a comparison has, and the verdict."""
+
+    reading: Reading
+    found: Measured | None
+    other: Measured | None
+    verdict: Verdict
+
+
+def claims(survey: Survey) -> tuple[Claim, ...]:
+    """Return every sentence of the sections that claim something."""
+    known = names(survey)
+    return tuple(
+        Claim(section, line, text, tuple(dict.fromkeys(m["name"] for m in TOKEN.finditer(text))), read(text, known))
+        for section in CLAIMING
+        for line, text in numbered_lines(survey.texts.get(section, ""))
+    )
+
+
+def names(survey: Survey) -> Vocabulary:
+    """Return the names of compounds, groups and points that a sentence may hold."""
+    rows = survey.records("analytes")
+    compounds = {row["analyte_id"]: (row["name"], *row["synonyms"].split(";")) for row in rows}
+    groups = {row["group"] or NO_GROUP: _group_names(row["group"] or NO_GROUP) for row in rows}
+    return vocabulary(compounds, groups, [row["location_id"] for row in survey.records("locations")])
+
+
+def _group_names(group: str) -> tuple[str, ...]:
+    own = () if group in ("other", NO_GROUP) else (group.replace("_", " "),)
+    return (*own, *OTHER_GROUPS.get(group, ()))
+
+
+@dataclass(frozen=True)
+class Record:
+    """The results of a survey as claims are judged by."""
+
+    evaluation: Evaluation
+
+    @cached_property
+    def _reported(self) -> Mapping[str, pd.DataFrame]:
+        """Every reported result at a point that is not rejected, by compound."""
+        store = self.evaluation.store
+        kept = store["reportable"] & (store["type"] == "sample") & ~store["rejected"]
+        return {str(name): part for name, part in store[kept].groupby("analyte_id", sort=False)}
+
+    @cached_property
+    def _primary(self) -> Mapping[str, pd.DataFrame]:
+        """The results that stand for points, by compound."""
+        primary = self.evaluation.primary
+        kept = primary[~primary["rejected"]]
+        return {str(name): part for name, part in kept.groupby("analyte_id", sort=False)}
+
+    @cached_property
+    def _media(self) -> Mapping[str, str]:
+        """The medium of each point, soil gas with sub-slab as one."""
+        rows = self.evaluation.survey.records("locations")
+        return {row["location_id"]: "soil" if row["medium"] in SOIL_MEDIA else row["medium"] for row in rows}
+
+    @cached_property
+    def _sums(self) -> Mapping[str, Mapping[str, GroupSum]]:
+        return group_sums(self.evaluation.primary, {c.analyte_id: c.group for c in self.evaluation.compounds})
+
+    def _masses(self, kind: str, what: str) -> Mapping[str, float | None]:
+        """Return the mass of a compound or group at each point, None for a non-detect."""
+        if kind == "group":
+            return {point: made.mass_ng for point, made in self._sums.get(what, {}).items()}
+        rows = records(self._primary[what]) if what in self._primary else []
+        return {row["location_id"]: float(row["value"]) if row["detected"] else None for row in rows}
+
+    def measured(self, kind: str, what: str, point: str) -> Measured | None:
+        """Return what the record has of a compound or group at a point, None without a usable result."""
+        medium = self._media.get(point)
+        masses = {p: mass for p, mass in self._masses(kind, what).items() if self._media.get(p) == medium}
+        if point not in masses:
+            return None
+        mass = masses[point]
+        hits = {place: value for place, value in masses.items() if value is not None}
+        rank = None if mass is None else 1 + sum(value > mass for value in hits.values())
+        top = max(hits.values(), default=None)
+        best = ", ".join(place for place, value in hits.items() if value == top)
+        row = self._row(what, point) if kind == "compound" else None
+        return Measured(point, row, mass, float(row["lod"]) if row else 0.0, rank, len(hits), len(masses), best)
+
+    def _row(self, analyte_id: str, point: str) -> Mapping[str, Any]:
+        rows = self._primary[analyte_id]
+        return records(rows[rows["location_id"] == point])[0]
+
+    def detected(self, kind: str, what: str, point: str) -> bool:
+        """Tell whether any sampler at a point, a duplicate included, has a detection of a compound or group."""
+        wanted = [what] if kind == "compound" else [c.analyte_id for c in self.evaluation.compounds if c.group == what]
+        parts = [self._reported[name] for name in wanted if name in self._reported]
+        return any(bool(part.loc[part["location_id"] == point, "detected"].any()) for part in parts)
+
+    def judged(self, claim: Claim) -> Iterator[Judged]:
+        """Yield each reading of a sentence beside the record."""
+        for reading in claim.read.readings:
+            found = self.measured(reading.kind, reading.what, reading.point)
+            other = self._other(reading)
+            yield Judged(reading, found, other, self._verdict(reading, found, other))
+
+    def _other(self, reading: Reading) -> Measured | None:
+        if reading.other is None:
+            return None
+        kind, name = reading.other
+        if kind == "point":
+            return self.measured(reading.kind, reading.what, name)
+        return self.measured(kind, name, reading.point)
+
+    def _verdict(self, reading: Reading, found: Measured | None, other: Measured | None) -> Verdict:
+        if reading.relation in ("named", "unread"):
+            return "named" if reading.relation == "named" else "open"
+        if found is None or (reading.other is not None and other is None):
+            return "no result"
+        if reading.relation == "highest":
+            return _highest(reading, found)
+        if reading.relation == "higher" and other is not None:
+            return _higher(found, other)
+        seen = self.detected(reading.kind, reading.what, reading.point)
+        return "agrees" if seen == (reading.relation == "detected") else "differs"
+
+
+def _highest(reading: Reading, found: Measured) -> Verdict:
+    if found.rank is not None and found.rank <= reading.of:
+        return "agrees"
+    return "open" if reading.limited else "differs"
+
+
+def _higher(found: Measured, other: Measured) -> Verdict:
+    """Compare two masses; a non-detect is below a detection at or above its limit, and else unordered."""
+    if found.mass is not None and other.mass is not None:
+        return "agrees" if found.mass > other.mass else "differs"
+    if found.mass is not None:
+        return "agrees" if found.mass >= other.limit else "open"
+    if other.mass is not None:
+        return "differs" if other.mass >= found.limit else "open"
+    return "open"
+
+
+@dataclass(frozen=True, slots=True)
+class Above:
+    """A result above a screening level: point, compound and its group, medium."""
+
+    point: str
+    analyte_id: str
+    group: str
+    medium: str
+
+
+def concluded(above: Above, told: Sequence[Claim]) -> bool:
+    """Tell whether a sentence of the summary or the conclusions names a result above a level.
+
+    It does where it names the compound, or its group, together with the point or the medium
+    ("indoor air", or "air" alone).
+    """
+    words = [above.medium.replace("_", " "), *(["air"] if above.medium in AIR_MEDIA else [])]
+    medium = re.compile(rf"(?<![\w-])(?:{any_of(words)})(?![\w-])", re.IGNORECASE)
+    return any(
+        (above.analyte_id in claim.compounds or above.group in claim.read.groups)
+        and (above.point in claim.read.points or medium.search(TOKEN.sub(" ", claim.text)))
+        for claim in told
+        if claim.section in CONCLUDING
+    )

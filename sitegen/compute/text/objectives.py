@@ -1,0 +1,86 @@
+"""Stated objectives, and whether the summary or the conclusions name anything of each.
+
+An objective is an item of the list in ``objectives.md``, or each sentence where there is no
+list; a sentence that says what was *not* planned is none. It names compounds, groups, points
+and site features; where it names none of these, its longer words count. It is concluded upon
+where a sentence of the summary or the conclusions names one of them. Whether what the sentence
+says answers the objective is for the reader to judge.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from sitegen.compute.text.claims import CONCLUDING, Claim, names
+from sitegen.compute.text.claimtext import Vocabulary, read
+from sitegen.compute.text.sentences import any_of, list_items, numbered_lines
+from sitegen.compute.text.tokens import TOKEN
+from sitegen.project.survey import Survey
+
+LEAST_LETTERS = 6
+"""Shorter words say too little of what an objective is about (project default, no published source)."""
+_EVERYWHERE = frozenset((
+    "survey", "surveys", "sample", "samples", "sampler", "samplers", "sampling", "points", "result", "results",
+    "compound", "compounds", "planned", "report", "client", "whether", "project", "before", "further", "should",
+))  # fmt: skip
+"""Longer words that stand in any report."""
+
+
+@dataclass(frozen=True, slots=True)
+class Objective:
+    """An objective as written, the line that it begins on, and the words that it is known by."""
+
+    line: int
+    text: str
+    words: tuple[str, ...]
+
+
+def objectives(survey: Survey) -> tuple[Objective, ...]:
+    """Return the stated objectives."""
+    text = survey.texts.get("objectives", "")
+    stated = tuple(list_items(text)) or tuple(
+        (line, sentence) for line, sentence in numbered_lines(text) if not re.search(r"\bnot\b", sentence)
+    )
+    known, places = names(survey), {feature.name for feature in survey.features if feature.name}
+    places |= {row["building"] for row in survey.records("locations") if row["building"]}
+    return tuple(Objective(line, item, tuple(_words(item, known, places))) for line, item in stated)
+
+
+def _words(item: str, known: Vocabulary, places: Iterable[str]) -> Iterator[str]:
+    """Yield the names in an objective, else its longer words."""
+    text = TOKEN.sub(" ", item)
+    found = [match[0] for match in known.pattern.finditer(text)]
+    found += re.findall(rf"(?<![\w-])(?:{any_of(places)})(?![\w-])", text, re.IGNORECASE)
+    longer = (word.lower() for word in re.findall(r"[^\W\d_][\w-]*", text) if len(word) >= LEAST_LETTERS)
+    yield from dict.fromkeys(found or (word for word in longer if word not in _EVERYWHERE))
+
+
+def unanswered(survey: Survey, told: Sequence[Claim]) -> tuple[Objective, ...]:
+    """Return the objectives of which no sentence of the summary or the conclusions names anything."""
+    known = names(survey)
+    concluding = [claim for claim in told if claim.section in CONCLUDING]
+    return tuple(
+        objective
+        for objective in objectives(survey)
+        if objective.words and not any(_names(claim, objective, known) for claim in concluding)
+    )
+
+
+def _names(claim: Claim, objective: Objective, known: Vocabulary) -> bool:
+    """Tell whether a sentence names anything of an objective, by the same or by another name."""
+    own = read(objective.text, known)
+    if {*own.compounds, *own.groups, *own.points} & {*claim.compounds, *claim.read.groups, *claim.read.points}:
+        return True
+    words = any_of(map(_stem, objective.words))
+    return re.search(rf"(?<![\w-])(?:{words})s?(?![\w-])", TOKEN.sub(" ", claim.text), re.IGNORECASE) is not None
+
+
+def _stem(word: str) -> str:
+    """Return a word without the ending of its plural.
+
+    >>> _stem("solvents"), _stem("Office")
+    ('solvent', 'Office')
+    """
+    return word[:-1] if word.endswith("s") and len(word) > LEAST_LETTERS else word

@@ -1,0 +1,1 @@
+"""Findings: what a check tells, and the errors that end a run."""

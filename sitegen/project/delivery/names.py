@@ -1,0 +1,83 @@
+"""Whose compound a row speaks of: by CAS number first, then by declared and known names."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sitegen.findings.problems import Severity
+from sitegen.project.read.cells import tidy
+from sitegen.project.read.textsafe import Problem, plain, read_cas
+
+
+@dataclass(frozen=True, slots=True)
+class Compound:
+    """What a row's name and CAS number lead to.
+
+    ``analyte_id`` is "" where they lead nowhere; ``spelling`` is what is then to be mapped.
+    """
+
+    analyte_id: str
+    spelling: str = ""
+    problem: Problem | None = None
+
+
+class Compounds:
+    """Finds our compound by CAS number, declared spelling, or our own name and synonyms.
+
+    >>> known = [{"analyte_id": "pce", "name": "Tetrachloroethene", "cas": "127-18-4", "synonyms": "PCE"}]
+    >>> Compounds(known, {"Perc": "pce"}).find("Perc", "").analyte_id
+    'pce'
+    >>> Compounds(known, {}).find("Perc", "").spelling
+    'Perc'
+    """
+
+    def __init__(self, analytes: Iterable[Mapping[str, Any]], names: Mapping[str, str]) -> None:
+        self._by_cas: dict[str, set[str]] = {}
+        self._by_name: dict[str, set[str]] = {}
+        self._declared = {plain(tidy(spelling)): analyte for spelling, analyte in names.items()}
+        self.ours: dict[str, str] = {}
+        for row in analytes:
+            self._learn(row)
+        self._found: dict[tuple[str, str], Compound] = {}
+
+    def _learn(self, row: Mapping[str, Any]) -> None:
+        analyte = str(row["analyte_id"])
+        self.ours[analyte] = str(row["name"])
+        if row["cas"]:
+            self._by_cas.setdefault(str(row["cas"]), set()).add(analyte)
+        for name in (analyte, row["name"], *str(row["synonyms"]).split(";")):
+            if spelled := plain(tidy(str(name))):
+                self._by_name.setdefault(spelled, set()).add(analyte)
+
+    def find(self, name: str, cas: str) -> Compound:
+        """Return the compound of a row with this name and CAS number, as the file has them."""
+        key = name, cas
+        if key not in self._found:
+            self._found[key] = self._find(plain(tidy(name)), tidy(cas))
+        return self._found[key]
+
+    def _find(self, name: str, cas: str) -> Compound:
+        number, problem = read_cas(cas)
+        if problem and not number:
+            return Compound("", problem=problem)
+        candidates = self._by_cas.get(number, set())
+        by_name = self._declared.get(name) or _only(self._by_name.get(name, set()))
+        if by_name and number and by_name not in candidates:
+            others = " or ".join(sorted(candidates)) or "no compound of the list"
+            found = f"{name!r}, which is {by_name}, with {number}, which is {others}"
+            return Compound("", found, ("compound-contradicts", Severity.STOP, _EXPECTED, _ASK))
+        analyte = by_name or _only(candidates)
+        if not analyte:
+            return Compound("", " ".join(filter(None, (name, number))) or "a blank cell")
+        return Compound(analyte, problem=problem)
+
+
+_EXPECTED = "a name and a CAS number of one compound"
+_ASK = "compare both with the laboratory's report, then correct analytes.csv or [names]"
+
+
+def _only(found: set[str]) -> str:
+    """Return the one element of a set, "" where there is none or there are more."""
+    return next(iter(found)) if len(found) == 1 else ""

@@ -1,0 +1,191 @@
+"""Lift the rows of a laboratory's file: its text under our column names, nothing read yet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+from sitegen.project.delivery.form import MappingForm
+from sitegen.project.read.textsafe import plain
+from sitegen.project.read.xlsxtext import Sheet, State
+
+QC_WORD = "qc_word"
+"""The name under which the word of ``[source] qc_column`` is lifted."""
+RESULT = "result_text"
+
+
+@dataclass(frozen=True, slots=True)
+class Miss:
+    """Something that the mapping names and the file lacks: code, row, column, found, expected, do."""
+
+    code: str
+    row: int | None
+    column: str | None
+    found: str
+    expected: str
+    do: str
+
+
+@dataclass(slots=True)
+class Lifted:
+    """Entries, one for each result cell, in file order.
+
+    ``texts`` holds a list for each of our columns that is mapped, all of one length with
+    ``rows`` (row numbers of the file) and ``columns`` (the file's column that holds the
+    result). ``places`` tells where cells were taken from: our column, column number from 1,
+    row numbers. ``passed_over`` are the rows that the mapping says to skip.
+    """
+
+    texts: dict[str, list[str]] = field(default_factory=dict)
+    rows: list[int] = field(default_factory=list)
+    columns: list[str] = field(default_factory=list)
+    places: list[tuple[str, int, frozenset[int]]] = field(default_factory=list)
+    passed_over: list[int] = field(default_factory=list)
+    unused: list[str] = field(default_factory=list)
+
+    def state(self, sheet: Sheet, state: State) -> Iterator[tuple[str, int, list[int]]]:
+        """Yield (our column, column number, rows) of the cells lifted that are in a state."""
+        for ours, at, rows in self.places:
+            if found := sorted(sheet.rows_in(state, at) & rows):
+                yield ours, at, found
+
+
+def header_of(form: MappingForm, sheet: Sheet) -> list[str] | None:
+    """Return the header cells, plain and stripped, or None where the row is blank."""
+    for row, number in zip(sheet.grid.rows, sheet.grid.numbers, strict=True):
+        if number == form.source.header_row:
+            return [plain(cell.strip()) for cell in row]
+    return None
+
+
+def lift(form: MappingForm, sheet: Sheet) -> tuple[Lifted, list[Miss]]:
+    """Take from a sheet what the mapping asks for. Entries are whole only without a Miss."""
+    header = header_of(form, sheet)
+    if header is None:
+        row = form.source.header_row
+        do = "correct header_row under [source]"
+        return Lifted(), [Miss("mapped-column-missing", row, None, "a blank row", "the header", do)]
+    pick = _Pick(form, header)
+    lifted = Lifted()
+    body = list(_body(form, sheet, len(header), lifted))
+    if form.source.layout == "long":
+        _lift_long(pick, body, lifted)
+    else:
+        _lift_crosstab(pick, body, sheet, lifted)
+    for ours, text in form.constants.items():
+        lifted.texts.setdefault(ours, [text] * len(lifted.rows))
+    return lifted, pick.misses
+
+
+def _body(form: MappingForm, sheet: Sheet, width: int, lifted: Lifted) -> Iterator[tuple[int, list[str]]]:
+    """Yield (number, cells) of the rows below the header that are not passed over."""
+    source = form.source
+    skip, held = set(source.skip_rows), set(form.crosstab.rows.values())
+    used: set[str | int] = set()
+    for row, number in zip(sheet.grid.rows, sheet.grid.numbers, strict=True):
+        if number <= source.header_row or number in held:
+            continue
+        said = [text for text in source.skip_containing if any(text in cell for cell in row)]
+        if number in skip or said:
+            used.update(said, {number} & skip)
+            lifted.passed_over.append(number)
+            continue
+        yield number, row + [""] * (width - len(row))
+    lifted.unused += [repr(text) for text in source.skip_containing if text not in used]
+    lifted.unused += [f"row {number}" for number in sorted(skip - used) if number > source.header_row]
+
+
+class _Pick:
+    """Finds columns by the names that the mapping gives them, and gathers what is missing."""
+
+    def __init__(self, form: MappingForm, header: list[str]) -> None:
+        self.form = form
+        self.header = header
+        self.misses: list[Miss] = []
+        self.side = {ours: at for ours, names in form.columns.items() if (at := self.find(ours, names)) >= 0}
+        if form.source.qc_column and (at := self.find(QC_WORD, [form.source.qc_column])) >= 0:
+            self.side[QC_WORD] = at
+
+    def find(self, ours: str, names: Iterable[str]) -> int:
+        """Return the place of the first of ``names`` in the header, or -1 and a Miss."""
+        row = self.form.source.header_row
+        for name in map(plain, names):
+            count = self.header.count(name)
+            if count == 1:
+                return self.header.index(name)
+            if count > 1:
+                do = "ask the laboratory for a file with different names"
+                self.misses.append(Miss("header-twice", row, name, f"{name} {count} times", "it once", do))
+                return -1
+        expected = f"{' or '.join(map(repr, names))} for {ours}"
+        found = "a header without it: " + ", ".join(name for name in self.header if name)
+        do = f"name the laboratory's column for {ours} in the mapping file"
+        self.misses.append(Miss("mapped-column-missing", row, None, found, expected, do))
+        return -1
+
+    def across(self) -> list[int]:
+        """Return the places of the columns that a cross-tab has across."""
+        ignored = {plain(name) for name in self.form.crosstab.ignore}
+        free = [
+            at for at, name in enumerate(self.header) if name and name not in ignored and at not in self.side.values()
+        ]
+        suffixes = [plain(suffix) for suffix in self.form.crosstab.suffixes.values()]
+        heads = {self.header[at] for at in free}
+        beside = {head + suffix for head in heads for suffix in suffixes}
+        return [at for at in free if self.header[at] not in beside]
+
+
+def _lift_long(pick: _Pick, body: list[tuple[int, list[str]]], lifted: Lifted) -> None:
+    lifted.rows = [number for number, _ in body]
+    rows = frozenset(lifted.rows)
+    for ours, at in pick.side.items():
+        lifted.texts[ours] = [row[at] for _, row in body]
+        lifted.places.append((ours, at + 1, rows))
+    holds = pick.side.get(RESULT, pick.side.get("value", 0))
+    lifted.columns = [pick.header[holds]] * len(body)
+
+
+def _lift_crosstab(pick: _Pick, body: list[tuple[int, list[str]]], sheet: Sheet, lifted: Lifted) -> None:
+    across = pick.across()
+    _unnamed(pick, body)
+    named = "lab_sample_id" if pick.form.crosstab.across == "samples" else "analyte_id"
+    lifted.rows = [number for number, _ in body for _ in across]
+    lifted.columns = [pick.header[at] for _ in body for at in across]
+    lifted.texts[named] = list(lifted.columns)
+    lifted.places += [(named, at + 1, frozenset({pick.form.source.header_row})) for at in across]
+    _lift_cells(pick, body, across, lifted)
+    for ours, number in pick.form.crosstab.rows.items():
+        cells = _held(pick, ours, number, sheet)
+        lifted.texts[ours] = [cells[at] for _ in body for at in across]
+
+
+def _lift_cells(pick: _Pick, body: list[tuple[int, list[str]]], across: list[int], lifted: Lifted) -> None:
+    """Lift each row's side columns once for each column across, and the columns that belong to that."""
+    parts = {ours: [at] * len(across) for ours, at in pick.side.items()} | {RESULT: across}
+    for ours, suffix in pick.form.crosstab.suffixes.items():
+        parts[ours] = [pick.find(ours, [pick.header[at] + plain(suffix)]) for at in across]
+    rows = frozenset(number for number, _ in body)
+    for ours, places in parts.items():
+        lifted.texts[ours] = [row[at] for _, row in body for at in places]
+        lifted.places += [(ours, at + 1, rows) for at in dict.fromkeys(places)]
+
+
+def _held(pick: _Pick, ours: str, number: int, sheet: Sheet) -> list[str]:
+    """Return the cells of a row that holds one of our columns for each column across."""
+    for row, at in zip(sheet.grid.rows, sheet.grid.numbers, strict=True):
+        if at == number:
+            return row + [""] * (len(pick.header) - len(row))
+    do = f"correct {ours} under rows of [crosstab]"
+    pick.misses.append(Miss("mapped-column-missing", number, None, "a blank row", f"cells with {ours}", do))
+    return [""] * len(pick.header)
+
+
+def _unnamed(pick: _Pick, body: list[tuple[int, list[str]]]) -> None:
+    """Tell a column that holds cells below a blank header."""
+    for number, row in body:
+        for at, cell in enumerate(row):
+            if cell.strip() and (at >= len(pick.header) or not pick.header[at]):
+                found = f"{cell.strip()[:40]!r} below a blank header cell"
+                do = "ask the laboratory for a file with a name for each column"
+                pick.misses.append(Miss("header-blank", number, None, found, "a named column", do))
+                return

@@ -1,0 +1,294 @@
+"""Say what is wrong with a laboratory's file or its mapping, each thing once and all at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from difflib import get_close_matches
+
+from sitegen.findings.problems import Finding, Severity, Where
+from sitegen.project.delivery.form import ControlPart, MappingForm
+from sitegen.project.delivery.names import Compound, Compounds
+from sitegen.project.delivery.rows import Lifted, Miss
+from sitegen.project.delivery.values import Fault, Reading
+from sitegen.project.folder import Folder
+from sitegen.project.read.textsafe import Problem
+from sitegen.project.read.xlsxparts import column_letters
+from sitegen.project.read.xlsxtext import Sheet
+
+MAX_TOLD = 20
+"""At most this many findings of one code are listed for one file; the rest are counted."""
+MAX_SPELLINGS = 200
+"""At most this many unknown spellings are listed in one finding."""
+_IDS = ("lab_sample_id", "sampler_id", "analyte_id")
+
+
+@dataclass(slots=True)
+class Totals:
+    """What the rows that become results come to, in the laboratory's own unit."""
+
+    rows: int = 0
+    detected_rows: int = 0
+    sum_detected: Decimal = Decimal(0)
+
+    def count(self, number: Decimal | None) -> None:
+        """Count a result: its number, None for a non-detect."""
+        self.rows += 1
+        if number is not None:
+            self.detected_rows += 1
+            self.sum_detected += number
+
+
+class Teller:
+    """Gathers findings about one mapping file and the laboratory's file that it speaks of."""
+
+    def __init__(self, mapping: str, file: str) -> None:
+        self.mapping = mapping
+        self.file = file
+        self._findings: list[Finding] = []
+        self._counts: dict[str, int] = {}
+        self._last: dict[str, Finding] = {}
+        self._unknown: dict[str, dict[str, tuple[int, int]]] = {}
+
+    def add(self, problem: Problem, where: Where, found: str, subject: str) -> None:
+        """Keep a finding, unless there are many of its code already."""
+        code, severity, expected, do = problem
+        shown = found if len(found) <= 90 else found[:87] + "…"
+        finding = Finding(code, severity, subject, where, shown, expected, do, "file")
+        count = self._counts[code] = self._counts.get(code, 0) + 1
+        if count <= MAX_TOLD:
+            self._findings.append(finding)
+        self._last[code] = finding
+
+    def close(self) -> list[Finding]:
+        """Return everything that is to be told."""
+        told = [*self._findings, *self._unknowns()]
+        for code, count in self._counts.items():
+            if count > MAX_TOLD:
+                last, subject = self._last[code], f"{self.file}+{code}+more"
+                found = f"{count - MAX_TOLD} more cells like these, up to this one"
+                where = Where(self.file, last.where.row, last.where.column)
+                told.append(Finding(code, last.severity, subject, where, found, last.expected, last.do, "file"))
+        return told
+
+    def unknown(self, table: str, spelling: str, row: int) -> None:
+        """Keep a spelling that a table of the mapping does not list."""
+        met = self._unknown.setdefault(table, {})
+        first, count = met.get(spelling, (row, 0))
+        met[spelling] = first, count + 1
+
+    def _unknowns(self) -> Iterator[Finding]:
+        for table, met in self._unknown.items():
+            code, noun, expected, do = _UNKNOWN[table]
+            first = list(met.items())[:MAX_SPELLINGS]
+            listed = ", ".join(f"{text[:60]!r} ({count})" for text, (_, count) in first)
+            more = f" and {len(met) - MAX_SPELLINGS} more" if len(met) > MAX_SPELLINGS else ""
+            where = Where(self.file, min(row for row, _ in met.values()))
+            found = f"{noun} {listed}{more}"
+            yield Finding(code, Severity.STOP, self.mapping, where, found, expected, do, "file")
+
+    def names(self, form: MappingForm, compounds: Compounds) -> None:
+        """Tell entries of ``[names]`` that lead to no compound of the list."""
+        for spelling, analyte in form.names.items() if compounds.ours else ():
+            if analyte not in compounds.ours:
+                nearest = get_close_matches(analyte, compounds.ours, n=1, cutoff=0.6)
+                do = f"write {nearest[0]}" if nearest else "correct it, or add the compound to analytes.csv"
+                problem = ("mapping-invalid", Severity.STOP, "an analyte_id of lab/analytes.csv", do)
+                key = f"names.{spelling}"
+                self.add(problem, Where(self.mapping, None, key), repr(analyte), f"{self.mapping}+{key}")
+
+    def misses(self, misses: Iterable[Miss]) -> None:
+        """Tell what the mapping names and the file lacks."""
+        for miss in misses:
+            problem = (miss.code, Severity.STOP, miss.expected, miss.do)
+            where = Where(self.file, miss.row, miss.column)
+            self.add(problem, where, miss.found, f"{self.mapping}+{miss.expected}")
+
+    def states(self, lifted: Lifted, sheet: Sheet) -> None:
+        """Tell cells whose text misleads: see :data:`_STATES`."""
+        for ours, at, rows in lifted.state(sheet, "unfilled"):
+            self._each("cell-without-value", ours, at, rows)
+        for ours, at, rows in lifted.state(sheet, "dressed"):
+            self._each("cell-format-speaks", ours, at, rows)
+        for ours, at, rows in lifted.state(sheet, "date"):
+            if ours in _IDS:
+                self._each("id-typed-as-date", ours, at, rows)
+        for ours, at, rows in lifted.state(sheet, "number"):
+            if ours in _IDS:
+                problem = _STATES["id-typed-as-number"]
+                found = f"{len(rows)} cells of {ours} typed as numbers, from here on"
+                subject = f"{self.file}+{ours}+{column_letters(at)}"
+                self.add(problem, Where(self.file, rows[0], column_letters(at)), found, subject)
+
+    def _each(self, code: str, ours: str, at: int, rows: list[int]) -> None:
+        letters = column_letters(at)
+        for row in rows:
+            subject = f"{self.file}+{letters}{row}"
+            self.add(_STATES[code], Where(self.file, row, letters), _FOUND[code].format(ours), subject)
+
+    def passed_over(self, lifted: Lifted) -> None:
+        """Note the rows that the mapping says to skip, and what it says in vain."""
+        if lifted.passed_over:
+            rows = ", ".join(map(str, lifted.passed_over[:MAX_TOLD]))
+            more = len(lifted.passed_over) - MAX_TOLD
+            found = f"rows {rows}" + (f" and {more} more" if more > 0 else "") + ", not read"
+            problem = ("rows-passed-over", Severity.NOTE, "rows that hold no results", "look at them once")
+            self.add(problem, Where(self.file, lifted.passed_over[0]), found, self.mapping)
+        for unused in lifted.unused:
+            do = "correct it under [source]; the laboratory may have changed its file"
+            problem = ("mapping-unused", Severity.NOTE, "a row of the file that it speaks of", do)
+            self.add(problem, Where(self.mapping), f"{unused}, to be skipped", f"{self.mapping}+{unused}")
+
+    def entry(
+        self,
+        compound: Compound,
+        sample: str,
+        theirs: Mapping[str, str],
+        samples: Mapping[str, str],
+        row: int,
+    ) -> bool:
+        """Tell what can't be tied to a compound or a sample; return True where both are known."""
+        if compound.problem:
+            found = compound.spelling or repr(theirs.get("cas", ""))
+            self.add(compound.problem, Where(self.file, row), found, f"{self.file}+{row}")
+        elif not compound.analyte_id:
+            self.unknown("names", compound.spelling, row)
+        if sample not in samples:
+            self.unknown("lab_samples", sample or "a blank cell", row)
+            return False
+        stated = theirs.get("sampler_id", "").strip()
+        if stated and stated != samples[sample]:
+            do = "find out from the custody form which of the two was analysed"
+            problem = ("sampler-differs", Severity.STOP, f"{samples[sample]!r}, as in lab_samples.csv", do)
+            self.add(problem, Where(self.file, row), f"the sampler {stated!r} for {sample}", f"{sample}")
+        return bool(compound.analyte_id)
+
+    def reading(self, reading: Reading, row: int, column: str) -> None:
+        """Tell what is wrong with a result cell."""
+        for table, spelling in reading.unknown:
+            self.unknown(table, spelling, row)
+        for fault in reading.faults:
+            self.fault(fault, row, column)
+
+    def fault(self, fault: Fault, row: int, column: str) -> None:
+        """Tell one fault of a row; a result cell is named by the laboratory's column."""
+        named = column if fault.column in ("result_text", "value") else fault.column
+        problem = (fault.code, fault.severity, fault.expected, fault.do)
+        self.add(problem, Where(self.file, row, named), fault.found, f"{self.file}+{row}+{column}")
+
+    def no_reportable(self, sampler: str, analyte: str, row: int) -> None:
+        """Tell a result of which no run is reportable."""
+        do = "ask the laboratory which of the runs it reports"
+        problem = ("no-reportable-run", Severity.STOP, "one reportable run", do)
+        found = f"no reportable run of {analyte} for {sampler}"
+        self.add(problem, Where(self.file, row), found, f"{sampler}+{analyte}")
+
+
+_UNKNOWN = {
+    "names": (
+        "compound-unmapped",
+        "compounds",
+        "compounds of lab/analytes.csv, by CAS number, name or [names]",
+        "write each under [names] of the mapping file, or add it to lab/analytes.csv",
+    ),
+    "units": (
+        "unit-undeclared",
+        "units",
+        "units with a factor",
+        "write each with its factor under [units] of the mapping file",
+    ),
+    "qualifiers": (
+        "qualifier-unmapped",
+        "qualifiers",
+        "our qualifiers or declared ones",
+        "write each under [qualifiers] of the mapping file, from the laboratory's own key",
+    ),
+    "qc": (
+        "row-kind-unmapped",
+        "kinds of rows",
+        "kinds of rows that [qc] lists",
+        "write each under [qc] of the mapping file",
+    ),
+    "lab_samples": (
+        "lab-sample-unlisted",
+        "laboratory ids",
+        "ids of lab/lab_samples.csv",
+        "correct or add them in lab/lab_samples.csv, or skip rows or columns that hold no results",
+    ),
+}
+_FOUND = {
+    "cell-without-value": "a formula without a stored value, or an error, as {}",
+    "cell-format-speaks": "a number whose cell format adds signs to it, as {}",
+    "id-typed-as-date": "a cell typed as a date, as {}",
+}
+_STATES: dict[str, Problem] = {
+    "cell-without-value": (
+        "cell-without-value",
+        Severity.STOP,
+        "a stored value",
+        "ask the laboratory for a file with values, or open, recalculate and save a copy",
+    ),
+    "cell-format-speaks": (
+        "cell-format-speaks",
+        Severity.STOP,
+        "a cell that holds what it shows",
+        "ask the laboratory for text cells, or map a CSV copy of the sheet",
+    ),
+    "id-typed-as-date": (
+        "id-typed-as-date",
+        Severity.STOP,
+        "an id typed as text",
+        "restore it from the laboratory's report: spreadsheets make dates of ids such as 3-2",
+    ),
+    "id-typed-as-number": (
+        "id-typed-as-number",
+        Severity.NOTE,
+        "ids typed as text",
+        "compare them with the report: number cells lose leading zeros",
+    ),
+}
+
+
+def fingerprint(teller: Teller, form: MappingForm, folder: Folder) -> bool:
+    """Compare the file with the digest that the mapping holds; False where it can't be used."""
+    file, digest = form.source.file, folder.sha256(form.source.file)
+    key, where = f"{teller.mapping}+sha256", Where(teller.mapping, None, "source.sha256")
+    if not digest:
+        nearest = get_close_matches(file, list(folder.files), n=1, cutoff=0.6)
+        do = f"write {nearest[0]}" if nearest else "put it into lab/ and name it as lab/…"
+        problem = ("deliverable-missing", Severity.STOP, "a file of the project folder", do)
+        teller.add(problem, Where(teller.mapping, None, "source.file"), f"no file {file!r}", teller.mapping)
+        return False
+    if not form.source.sha256:
+        do = f'write sha256 = "{digest}" under [source]'
+        problem = ("deliverable-unsealed", Severity.NOTE, "the SHA-256 of the file", do)
+        teller.add(problem, where, "a blank sha256", key)
+    elif form.source.sha256.lower() != digest:
+        do = f"put the received file back, or check the new one and write its sha256, {digest}"
+        problem = ("deliverable-changed", Severity.STOP, f"the file of {form.source.sha256[:12]}…", do)
+        teller.add(problem, where, f"a {file} of {digest[:12]}…", key)
+        return False
+    return True
+
+
+def control_totals(teller: Teller, control: ControlPart, totals: Totals) -> None:
+    """Compare the totals that a person typed with those of the rows."""
+    for name in ("rows", "detected_rows", "sum_detected"):
+        typed, counted = getattr(control, name), Decimal(getattr(totals, name))
+        if typed is not None and not _equal(Decimal(typed), counted):
+            do = "compare the file with the signed report, row by row if need be"
+            problem = ("control-total-differs", Severity.STOP, f"{typed}, as typed under [control]", do)
+            where = Where(teller.mapping, None, f"control.{name}")
+            found = f"{name} {counted:f} in {teller.file}"
+            teller.add(problem, where, found, f"{teller.mapping}+{name}")
+
+
+def _equal(typed: Decimal, counted: Decimal) -> bool:
+    """Tell whether two totals agree to the last digit that was typed.
+
+    >>> _equal(Decimal("12.3"), Decimal("12.34")), _equal(Decimal("12.3"), Decimal("12.4"))
+    (True, False)
+    """
+    exponent = typed.as_tuple().exponent
+    return isinstance(exponent, int) and abs(typed - counted) <= Decimal(5).scaleb(exponent - 1)

@@ -1,0 +1,187 @@
+"""CSV as text: header, rows and row numbers, with every structural fault told.
+
+Row numbers are those that a spreadsheet shows: the header is row 1, blank lines
+count, and a line break inside quotes does not.
+"""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import islice
+
+from sitegen.findings.problems import Finding, Severity, Where
+
+MAX_FIELD_CHARS = 200_000
+"""A longer cell is refused: project default, no published source."""
+MAX_ROWS = 2_000_000
+"""More rows than this are refused: project default, no published source."""
+MAX_TOLD = 20
+"""At most this many rows of the wrong length are listed; the rest are counted."""
+
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+"""Signs that steer a terminal or a printer and have no place in a table; tab and line breaks are let through."""
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """Rows of text, each with its number; the lengths of the rows may differ."""
+
+    rows: tuple[list[str], ...]
+    numbers: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RawTable:
+    """A table as text: header names, rows of equal length, and each row's number."""
+
+    header: tuple[str, ...]
+    rows: tuple[list[str], ...]
+    numbers: tuple[int, ...]
+
+
+def read_csv(
+    path: str, content: bytes, *, encoding: str = "utf-8", delimiter: str = ","
+) -> tuple[RawTable | None, list[Finding]]:
+    r"""Read CSV bytes as text, the first row as the header.
+
+    Returns the table (None where it can't be used) and findings: bytes that are not in
+    the declared encoding, quotes that do not close, rows of the wrong length, header
+    cells that are blank or stand twice.
+
+    >>> table, findings = read_csv("a.csv", b"id,lot\n007,A\n")
+    >>> table.header, table.rows, table.numbers
+    (('id', 'lot'), (['007', 'A'],), (2,))
+    """
+    grid, findings = read_grid(path, content, encoding=encoding, delimiter=delimiter)
+    return _shape(path, grid, delimiter) if grid else (None, findings)
+
+
+def read_grid(
+    path: str, content: bytes, *, encoding: str = "utf-8", delimiter: str = ","
+) -> tuple[Grid | None, list[Finding]]:
+    """Read CSV bytes as rows of text of any length, without blank rows and without a header."""
+    text, problem = _decode(path, content, encoding)
+    if text is None:
+        return None, [problem] if problem else []
+    # A doubled quote inside a quoted cell is one quote; strict finds quotes left open.
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    csv.field_size_limit(MAX_FIELD_CHARS)
+    rows: list[list[str]] = []
+    try:
+        rows.extend(islice(reader, MAX_ROWS + 1))
+    except csv.Error as error:
+        found = f"a row that can't be read as CSV ({error})"
+        return None, [_fault(path, len(rows) + 1, found, "mend its quotes")]
+    if len(rows) > MAX_ROWS:
+        return None, [_fault(path, len(rows), f"more than {MAX_ROWS} rows", "split the file")]
+    numbers = [number for number, row in enumerate(rows, start=1) if _is_filled(row)]
+    if not numbers:
+        return None, [_fault(path, 1, "an empty file", "copy the header row of the template into it, or remove it")]
+    filled = rows if len(numbers) == len(rows) else [rows[number - 1] for number in numbers]
+    return Grid(tuple(filled), tuple(numbers)), []
+
+
+def _is_filled(row: list[str]) -> bool:
+    """Tell whether a row holds more than blanks; most show it in their first cell."""
+    return bool(row) and (bool(row[0] and not row[0].isspace()) or any(map(str.strip, row)))
+
+
+def _decode(path: str, content: bytes, encoding: str) -> tuple[str | None, Finding | None]:
+    try:
+        name = codecs.lookup(encoding).name
+        text = content.decode("utf-8-sig" if name == "utf-8" else name)
+    except UnicodeError as error:
+        start = getattr(error, "start", 0)
+        row = content[:start].count(b"\n") + 1
+        return None, _encoding_fault(path, f"bytes that are not {encoding}", row)
+    except (LookupError, ValueError):  # the latter for a name that no codec can have
+        return None, _encoding_fault(path, f"the encoding {encoding!r}, which is not known", None)
+    if control := _CONTROL.search(text):
+        row = text[: control.start()].count("\n") + 1
+        sign = "a NUL character" if control[0] == "\x00" else f"a control character (U+{ord(control[0]):04X})"
+        return None, _encoding_fault(path, sign, row)
+    return text, None
+
+
+def _encoding_fault(path: str, found: str, row: int | None) -> Finding:
+    return Finding(
+        "encoding-wrong",
+        Severity.STOP,
+        path,
+        Where(path, row),
+        found,
+        "UTF-8 text, or the encoding that project.toml declares for the file",
+        f'save the file as UTF-8, or declare its encoding under [files."{path}"]',
+    )
+
+
+def _fault(path: str, row: int, found: str, do: str) -> Finding:
+    return Finding("csv-unreadable", Severity.STOP, path, Where(path, row), found, "RFC 4180 CSV", do)
+
+
+def _shape(path: str, grid: Grid, delimiter: str) -> tuple[RawTable | None, list[Finding]]:
+    header = [name.strip() for name in grid.rows[0]]
+    while len(header) > 1 and not header[-1]:
+        header.pop()
+    faults = _header_faults(path, header, grid.numbers[0], delimiter)
+    if any(finding.code == "delimiter-wrong" for finding in faults):
+        return None, faults
+    width = len(header)
+    if not faults and set(map(len, grid.rows)) == {width}:
+        return RawTable(tuple(header), grid.rows[1:], grid.numbers[1:]), faults
+    body: list[list[str]] = []
+    wrong: list[tuple[int, int]] = []
+    for row, number in zip(grid.rows[1:], grid.numbers[1:], strict=True):
+        if len(row) == width:
+            body.append(row)
+            continue
+        if len(row) < width or any(map(str.strip, row[width:])):
+            wrong.append((number, len(row)))
+        body.append((row + [""] * width)[:width])
+    findings = faults + _row_lengths(path, wrong, width)
+    return None if faults else RawTable(tuple(header), tuple(body), grid.numbers[1:]), findings
+
+
+def _row_lengths(path: str, wrong: list[tuple[int, int]], width: int) -> list[Finding]:
+    told = [(number, f"{length} cells") for number, length in wrong[:MAX_TOLD]]
+    if len(wrong) > MAX_TOLD:
+        more = f"{len(wrong) - MAX_TOLD} more rows of the wrong length, from here on"
+        told.append((wrong[MAX_TOLD][0], more))
+    return [
+        Finding(
+            "row-length",
+            Severity.STOP,
+            f"{path}+{number}",
+            Where(path, number),
+            found,
+            f"{width} cells, as in the header",
+            "quote cells that hold commas, and fill missing cells with nothing between commas",
+        )
+        for number, found in told
+    ]
+
+
+def _header_faults(path: str, header: list[str], row: int, delimiter: str) -> list[Finding]:
+    say: Callable[[str, str, str, str], Finding] = lambda code, found, expected, do: Finding(  # noqa: E731
+        code, Severity.STOP, path, Where(path, row), found, expected, do
+    )
+    if len(header) == 1 and any(sign in header[0] for sign in ",;\t|" if sign != delimiter):
+        return [
+            say(
+                "delimiter-wrong",
+                f"a header without the delimiter {delimiter!r}",
+                f"cells separated by {delimiter!r}",
+                f'save the file with commas, or declare the delimiter under [files."{path}"]',
+            )
+        ]
+    findings = []
+    if not all(header):
+        findings.append(say("header-blank", "a blank header cell", "a name in each", "name the column"))
+    for name in sorted({name for name in header if name and header.count(name) > 1}):
+        findings.append(say("header-twice", f"{name} twice", "each column once", "remove one of the two"))
+    return findings

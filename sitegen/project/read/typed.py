@@ -1,0 +1,93 @@
+"""A table of text into a table of typed columns, telling what does not fit the format."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import repeat
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from sitegen.findings.problems import Finding, Severity
+from sitegen.project.read import cells
+from sitegen.project.read.csvtext import RawTable
+from sitegen.project.schema import Column, Kind, TableSpec
+from sitegen.project.survey import SurveyTable
+
+
+def type_table(spec: TableSpec, raw: RawTable, place: str, path: str = "") -> tuple[SurveyTable, list[Finding]]:
+    """Turn a table of text into typed columns, and tell what does not fit the format.
+
+    ``path`` is the file that the rows come from, where it is not the table's own.
+    """
+    told = cells.Told(spec, path)
+    turned = zip(*raw.rows, strict=True) if raw.rows else repeat(())
+    received = dict(zip(raw.header, turned, strict=False))
+    text = {name: cells.tidied(values) for name, values in received.items()}
+    blank = [""] * len(raw.rows)
+    columns: dict[str, list[Any]] = {}
+    for column in spec.columns:
+        values = text.get(column.name, blank)
+        zones: list[str] = []
+        if column.kind is Kind.TIME:
+            zones = [tz or place for tz in text.get("tz", blank)] if column.zone else [place] * len(blank)
+        columns |= cells.read_column(column, values, raw.numbers, zones, told)
+        _blank_cells(column, values, raw, told)
+    cells.tell_zones(text.get("tz", blank), raw.numbers, told)
+    columns |= {name: text[name] for name in raw.header if name.startswith("x_")}
+    ids = {column.name: columns[column.name] for column in spec.columns if column.kind is Kind.ID}
+    _duplicate_keys(spec, text | ids, raw, told)
+    present = all(name in raw.header for name in spec.key)
+    return SurveyTable(spec, _frame(spec, columns, raw, told.path), received, present=present), told.close()
+
+
+def empty_table(spec: TableSpec) -> SurveyTable:
+    """Return the table of a file that is absent or can't be used: every column, no row."""
+    raw = RawTable(spec.column_names, (), ())
+    table, _ = type_table(spec, raw, "UTC")
+    return SurveyTable(spec, table.frame, table.received, present=False)
+
+
+def _frame(spec: TableSpec, columns: Mapping[str, list[Any]], raw: RawTable, path: str) -> pd.DataFrame:
+    numeric = {c.name for c in spec.columns if c.kind in (Kind.NUMBER, Kind.INTEGER)}
+    numeric |= {f"{c.name}_utc" for c in spec.columns if c.kind is Kind.TIME}
+    series = {
+        name: pd.Series(values, dtype="float64" if name in numeric else object) for name, values in columns.items()
+    }
+    series["_file"] = pd.Series([path] * len(raw.rows), dtype=object)
+    series["_row"] = pd.Series(list(raw.numbers), dtype="int64")
+    return pd.DataFrame(series)
+
+
+def _blank_cells(column: Column, values: list[str], raw: RawTable, told: cells.Told) -> None:
+    if not column.required or column.name not in raw.header or all(values):
+        return
+    problem = ("cell-blank", Severity.STOP, f"{column.meaning}", f"fill in {column.name}")
+    for value, row in zip(values, raw.numbers, strict=True):
+        if not value:
+            told.add(problem, row, column.name, "a blank cell", f"{told.path}+{row}")
+
+
+def _distinct(columns: list[list[str]]) -> bool:
+    """Tell whether no two rows are the same: each column as small numbers, put together column by column."""
+    rows = np.zeros(len(columns[0]), dtype=np.int64)
+    for column in columns:
+        codes, known = pd.factorize(np.array(column, dtype=object))
+        rows = pd.factorize(rows * max(len(known), 1) + codes)[0]
+    return len(rows) == 0 or int(rows.max()) + 1 == len(rows)
+
+
+def _duplicate_keys(spec: TableSpec, columns: Mapping[str, list[str]], raw: RawTable, told: cells.Told) -> None:
+    if not spec.key or any(name not in raw.header for name in spec.key):
+        return
+    if _distinct([columns[name] for name in spec.key]):
+        return
+    keys = zip(*(columns[name] for name in spec.key), strict=True)
+    expected = f"each {' + '.join(spec.key)} once"
+    problem = ("duplicate-key", Severity.STOP, expected, "remove one of the two rows")
+    seen: dict[tuple[str, ...], int] = {}
+    for key, row in zip(keys, raw.numbers, strict=True):
+        if key in seen:
+            told.add(problem, row, spec.key[-1], f"{' + '.join(key)}, as in row {seen[key]}", "+".join(key))
+        seen.setdefault(key, row)

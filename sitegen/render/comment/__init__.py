@@ -1,0 +1,1 @@
+"""Write the copy for comments."""

@@ -1,0 +1,64 @@
+"""The sidecars that lead from a printed number to its row, and from a reviewer to a sample of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from sitegen.render.data.exports import csv_lines, no_formula
+from sitegen.render.site.paths import anchor, page_url
+from sitegen.report.record.pages import PrintedValue, Report
+
+VALUES = "downloads/values.csv"
+TICKS = "downloads/tick_sheet.csv"
+FILES = "downloads/files.csv"
+FIELDS = {
+    "page": "page of the site, or the PDF where only print shows the number",
+    "anchor": "place on that page: what follows # in its address",
+    "in_print": "chapter and section of the PDF; blank where print does not show the number",
+    "row": "row of the table, counted from 1; of sentences and facts their count in the block",
+    "row_heading": "what heads the row",
+    "column": "column of the table; sentence, value (of a fact or tile) or mark (its reason)",
+    "text": "the number as printed, with what is printed with it",
+    "file": "input file of the row behind it; its SHA-256 stands in files.csv",
+    "file_row": "row of that file, as a spreadsheet counts",
+    "file_column": "column of that file",
+    "computed_from": "input files, where no single row is behind it",
+}
+"""Columns of the list of printed numbers, each with its meaning."""
+
+
+def value_files(report: Report) -> dict[str, bytes]:
+    """Return the list of printed numbers, the SHA-256 of each input file and the tick sheet, if any, by path."""
+    files = {
+        VALUES: csv_lines(FIELDS, _lines(report.values)),
+        FILES: csv_lines(("file", "sha256"), ((no_formula(name), sha) for name, sha in sorted(report.hashes.items()))),
+    }
+    if report.sample is None:
+        return files
+    ticks = ((*line, "", "") for line in _lines(report.sample))
+    return files | {TICKS: csv_lines((*FIELDS, "tick", "remark"), ticks)}
+
+
+def _lines(values: Iterable[PrintedValue]) -> Iterator[tuple[str, ...]]:
+    for value in values:
+        file, row, column = value.origin or ("", 0, "")
+        yield (
+            page_url(value.page),
+            _anchor(value),
+            no_formula(value.in_print),
+            str(value.number),
+            no_formula(value.row),
+            no_formula(value.column),
+            no_formula(value.text),
+            no_formula(file),
+            str(row or ""),
+            no_formula(column),
+            "" if value.origin else no_formula(value.source),
+        )
+
+
+def _anchor(value: PrintedValue) -> str:
+    """Return the HTML id of the block that holds a value on its page; print has none."""
+    if not value.kind or value.page.kind == "file":
+        return ""
+    return anchor(value.id) if value.kind == "section" else f"{value.kind}-{anchor(value.id)}"

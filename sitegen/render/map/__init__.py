@@ -1,0 +1,1 @@
+"""Write the web map and its layers."""

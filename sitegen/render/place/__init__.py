@@ -1,0 +1,1 @@
+"""Put files in place: swap, bag, digests."""

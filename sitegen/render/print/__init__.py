@@ -1,0 +1,1 @@
+"""Set the printed report."""

@@ -1,0 +1,1 @@
+"""Read every output again and compare it with the report."""

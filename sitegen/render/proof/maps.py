@@ -1,0 +1,165 @@
+"""Read GeoJSON and GeoPackage again, and compare rows and places with the report."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from sitegen.render.data.geopackage import GEOMETRY, KEY, quoted
+from sitegen.render.map.layers import WGS84, WGS84_ENDING, moved, plain_name
+from sitegen.render.proof.tables import differing
+from sitegen.report.record.exports import ExportField, ExportLink, ExportTable
+from sitegen.report.record.pages import Report
+
+_DEGREES = 1e-7
+"""What rounding to the millimetre may move a corner, there and back: about a centimetre at most."""
+
+_HEADER, _FLAGS = 8, 3
+_ENVELOPES = (0, 32, 48, 48, 64)
+"""Bytes of the header, where its flags stand, bytes of the envelope by its code (OGC 12-128r17, 2.1.3)."""
+
+_SYSTEM = """
+SELECT organization || ':' || organization_coordsys_id FROM gpkg_geometry_columns
+JOIN gpkg_spatial_ref_sys USING (srs_id) WHERE table_name = ?
+"""
+
+
+def geojson_differences(path: Path, table: ExportTable) -> Iterator[str]:
+    """Yield what differs between a GeoJSON file and its table."""
+    features = json.loads(path.read_bytes())["features"]
+    if len(features) != len(table.rows):
+        yield f"{path.name}: {len(features)} features instead of {len(table.rows)}"
+    names = [field.name for field in table.fields]
+    for at, (row, feature) in enumerate(zip(table.rows, features, strict=False)):
+        values = dict(zip(names, row, strict=True))
+        if table.shapes:
+            place: Any = json.loads(json.dumps(table.shapes[at]))
+        else:
+            at_point = [values.pop(table.lon), values.pop(table.lat)]
+            place = None if None in at_point else {"type": "Point", "coordinates": at_point}
+        if feature["properties"] != values or feature["geometry"] != place:
+            yield f"{path.name}, feature {at + 1}"
+            return
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """Rows that should stand in one layer, each at its place; ``crs`` is "" where they have none."""
+
+    name: str
+    table: ExportTable
+    rows: Sequence[tuple[Any, ...]]
+    crs: str = ""
+    places: Sequence[BaseGeometry | None] = ()
+    given: str = ""
+    """The system that the places are given in."""
+
+
+def geopackage_differences(path: Path, report: Report) -> Iterator[str]:
+    """Yield what differs between a GeoPackage and the report's tables and site features."""
+    with closing(sqlite3.connect(":memory:")) as base:
+        try:
+            base.deserialize(path.read_bytes())
+            for part in _parts(report):
+                yield from _differences(base, path.name, part)
+        except (sqlite3.Error, shapely.errors.ShapelyError, ValueError) as error:
+            yield f"{path.name} can't be read: {error}"
+
+
+def _parts(report: Report) -> Iterator[_Part]:
+    """Yield what the layers should hold, worked out from the tables and features alone."""
+    tables = {table.name: table for table in report.exports}
+    crs = next((table.crs for table in report.exports if table.crs), WGS84)
+    for table in report.exports:
+        link = next((link for link in table.links if link.table in tables and tables[link.table].x), None)
+        if table.x:
+            yield _Part(table.name, table, table.rows, crs, _points(table, table.x, table.y), crs)
+            degrees = _points(table, table.lon, table.lat)
+            yield _Part(table.name + WGS84_ENDING, table, table.rows, WGS84, degrees, WGS84)
+        elif table.shapes:
+            yield from _in_both(table.name, table, _shapes(table.shapes), crs)
+        elif link:
+            yield from _at_points(table, tables[link.table], link, crs)
+        else:
+            yield _Part(table.name, table, table.rows)
+    yield from _features(report, crs)
+
+
+def _points(table: ExportTable, x: str, y: str) -> list[BaseGeometry | None]:
+    pairs = ((row[table.at(x)], row[table.at(y)]) for row in table.rows)
+    return [None if None in pair else shapely.Point(pair) for pair in pairs]
+
+
+def _shapes(given: Iterable[Mapping[str, Any]]) -> list[BaseGeometry]:
+    return [shapely.geometry.shape(dict(shape)) for shape in given]
+
+
+def _in_both(name: str, table: ExportTable, degrees: Sequence[BaseGeometry], crs: str) -> Iterator[_Part]:
+    yield _Part(name, table, table.rows, crs, degrees, WGS84)
+    yield _Part(name + WGS84_ENDING, table, table.rows, WGS84, degrees, WGS84)
+
+
+def _at_points(table: ExportTable, points: ExportTable, link: ExportLink, crs: str) -> Iterator[_Part]:
+    names = (row[points.at(link.to)] for row in points.rows)
+    places = dict(zip(names, _points(points, points.x, points.y), strict=True))
+    at, apart = table.at(link.field), table.at(table.apart)
+    for unit in dict.fromkeys(row[apart] for row in table.rows):
+        rows = [row for row in table.rows if row[apart] == unit]
+        yield _Part(f"{table.name}_{plain_name(unit)}", table, rows, crs, [places.get(row[at]) for row in rows], crs)
+
+
+_FEATURE_FIELDS = (ExportField("name", "string", "", ""), ExportField("kind", "string", "", ""))
+
+
+def _features(report: Report, crs: str) -> Iterator[_Part]:
+    kinds: dict[str, list[Mapping[str, Any]]] = {}
+    for feature in report.map.features:
+        kinds.setdefault(str(feature["properties"]["kind"]), []).append(feature)
+    for kind, some in kinds.items():
+        rows = tuple((feature["properties"].get("name"), kind) for feature in some)
+        table = ExportTable(kind, "", "", _FEATURE_FIELDS, rows)
+        degrees = _shapes(feature["geometry"] for feature in some)
+        yield from _in_both(f"features_{plain_name(kind)}", table, degrees, crs)
+
+
+def _differences(base: sqlite3.Connection, file: str, part: _Part) -> Iterator[str]:
+    where = f"{file}, layer {part.name}"
+    fields = ", ".join(quoted(field.name) for field in part.table.fields)
+    read = base.execute(f"SELECT {fields} FROM {quoted(part.name)} ORDER BY {KEY}")  # noqa: S608 - names are quoted
+    yield from differing(where, part.table.fields, part.rows, read, {"string": lambda cell: cell or ""})
+    if not part.crs:
+        return
+    system = base.execute(_SYSTEM, (part.name,)).fetchone()
+    if system != (part.crs,):
+        yield f"{where}: the coordinate system is {system} instead of {part.crs}"
+    blobs = base.execute(f"SELECT {GEOMETRY} FROM {quoted(part.name)} ORDER BY {KEY}")  # noqa: S608 - as above
+    found = shapely.from_wkb([blob and blob[_header_bytes(blob) :] for (blob,) in blobs])
+    wrong = _first_elsewhere(part, list(found))
+    if wrong is not None:
+        yield f"{where}, row {wrong + 1}: another place"
+
+
+def _header_bytes(blob: bytes) -> int:
+    """Return how many bytes stand before the well-known binary."""
+    return _HEADER + _ENVELOPES[blob[_FLAGS] >> 1 & 0b111]
+
+
+def _first_elsewhere(part: _Part, found: Sequence[BaseGeometry | None]) -> int | None:
+    """Return the first row whose place is not the one that was meant."""
+    same = part.crs == part.given
+    read = found if same else moved(found, part.crs, part.given)
+    for at, (meant, got) in enumerate(zip(part.places, read, strict=False)):
+        if meant is None or got is None:
+            if meant is not got:
+                return at
+        elif not shapely.equals_exact(meant, got, 0.0 if same else _DEGREES):
+            return at
+    return None

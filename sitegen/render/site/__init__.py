@@ -1,0 +1,1 @@
+"""Write the pages of the site."""

@@ -1,0 +1,73 @@
+"""Files that come with installed packages or follow from our colours, made at build time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from importlib.resources import files
+from pathlib import Path
+
+from sitegen.figures import look
+from sitegen.findings.problems import OutputFault
+
+SITE_TEMPLATES = Path(str(files("sitegen"))) / "templates" / "site"
+"""Our own templates of the site: ``theme/`` for the frame, ``static/`` for CSS and scripts."""
+
+_THEME_FILES = (
+    ("css", "assets/stylesheets/main.", ".min.css"),
+    ("script", "assets/javascripts/bundle.", ".min.js"),
+    ("worker", "assets/javascripts/workers/search.", ".min.js"),
+)
+
+_INK_ON_CLASS = ("#000000", "#000000", "#000000", "#000000", "#ffffff", "#ffffff", "#ffffff")
+"""Text colour on each class colour: contrast 4.5 to 1 or more on every one (tested)."""
+
+
+def package_file(package: str, path: str) -> bytes:
+    """Return a file of an installed package, such as a script or a style sheet.
+
+    Raises ``FileNotFoundError`` if the package does not hold it.
+
+    >>> package_file("sitegen", "py.typed")
+    b''
+    """
+    return files(package).joinpath(path).read_bytes()
+
+
+def class_inks() -> tuple[tuple[str, str], ...]:
+    """Return background and text colour of each mass class, lowest first."""
+    return tuple(zip(look.CLASS_COLOURS, _INK_ON_CLASS, strict=True))
+
+
+def colour_css() -> bytes:
+    """Return the style sheet that carries the shared colours to the pages."""
+    names = {"accent": look.ACCENT, "ink": look.INK, "muted": look.MUTED, "rule": look.RULE}
+    names |= {"paper": look.PAPER, "warn": look.WARN}
+    lines = [":root {", *(f"  --{name}: {colour};" for name, colour in names.items()), "}"]
+    for number, (colour, ink) in enumerate(class_inks()):
+        lines.append(f".data .tone-class{number} {{ background: {colour}; color: {ink}; }}")
+    return ("\n".join(lines) + "\n").encode("ascii")
+
+
+def is_needed(theme_file: str) -> bool:
+    """Say whether a file of the site's theme is used by our pages.
+
+    Not needed: source maps, word lists for other languages, the theme's own icon and the
+    colour schemes that ours replace.
+    """
+    unused = ("sitemap.xml", "assets/javascripts/lunr/", "assets/images/", "assets/stylesheets/palette.")
+    return not theme_file.endswith(".map") and not theme_file.startswith(unused)
+
+
+def theme_files(paths: Iterable[str]) -> dict[str, str]:
+    """Return the theme's style sheet, script and search worker, whose names carry a hash.
+
+    Raises ``OutputFault`` unless there is exactly one of each.
+    """
+    paths = list(paths)
+    found = {}
+    for name, start, end in _THEME_FILES:
+        matches = [path for path in paths if path.startswith(start) and path.endswith(end)]
+        if len(matches) != 1:
+            raise OutputFault(f"the theme has {len(matches)} files {start}*{end}, expected one")
+        found[name] = matches[0]
+    return found

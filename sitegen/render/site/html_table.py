@@ -1,0 +1,166 @@
+"""Prepare a table of the report for its HTML template: classes, row anchors, marks in words."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from markupsafe import Markup, escape
+
+from sitegen.render.site.targets import Targets, own_anchor
+from sitegen.report.record.pages import Cell, Mark, Table
+
+_SPECIAL = re.compile("[&<>\"']")
+_UNBROKEN = re.compile(r"[^\s/_-]+")
+_JOINT = re.compile(r"(?<=\w)([/_]|\.(?=[a-z]))(?=\w)")
+
+SHORT_CHARS = 20
+"""A text column whose cells are all at most this long is never wrapped."""
+
+LONGEST_WORD = 28
+"""A column with a longer word (a digest, a key, a path) may break it anywhere; no compound's name is that long."""
+
+STICKY_ROWS = 20
+"""A table longer than this scrolls within its own frame, under its header row."""
+
+
+class ColumnLook(NamedTuple):
+    """How a column's cells are written: start of the tag, end tag, classes, breaks within paths."""
+
+    start: str
+    end: str
+    classes: str
+    joints: bool
+
+
+class Reason(NamedTuple):
+    """Why a mark stands in a table: its text, its finding's link and the rows it holds for."""
+
+    text: str
+    href: str
+    rows: tuple[str, ...]
+
+
+class MarkWord(NamedTuple):
+    """A mark of a table with its reasons; ``rows`` of a reason are empty where it is the only one."""
+
+    word: str
+    reasons: tuple[Reason, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TableView:
+    """What the template needs beyond the table itself; ``rows`` is the finished body.
+
+    ``stacks`` holds for a table with long text: on a phone each of its rows becomes a block
+    of values under their column's titles.
+    """
+
+    rows: Markup
+    marks: tuple[MarkWord, ...]
+    filters: str
+    has_origins: bool
+    is_long: bool
+    stacks: bool
+
+
+def view_table(table: Table, targets: Targets, here: str) -> TableView:
+    """Return the view of a table on page ``here``."""
+    keys = [column.key for column in table.columns]
+    return TableView(
+        rows=_rows(table, targets, here),
+        marks=_mark_words(table, targets, here),
+        filters=" ".join(str(keys.index(key)) for key in table.filters if key in keys and len(table.rows) > 1),
+        has_origins=any(cell.origin is not None for row in table.rows for cell in row),
+        is_long=len(table.rows) > STICKY_ROWS,
+        stacks=_stacks(table),
+    )
+
+
+def _stacks(table: Table) -> bool:
+    return any(column.kind == "wide" for column in table.columns)
+
+
+def _rows(table: Table, targets: Targets, here: str) -> Markup:
+    """Return the rows as HTML.
+
+    Rows are most of what a site consists of, so they are put together here and not by a
+    template, which takes ten times as long; every text goes through ``_text``.
+    """
+    looks = [_look(table, index) for index in range(len(table.columns))]
+    lines = []
+    for row, row_id in zip(table.rows, _row_ids(table, targets, here), strict=True):
+        cells = (_cell(cell, look, targets, here) for cell, look in zip(row, looks, strict=True))
+        identity = f' id="{_text(row_id)}"' if row_id else ""
+        lines.append(f"<tr{identity}>{''.join(cells)}</tr>\n")
+    return Markup("".join(lines))  # noqa: S704 - made of escaped texts
+
+
+def _look(table: Table, index: int) -> ColumnLook:
+    column = table.columns[index]
+    kind = column.kind
+    if kind == "text" and any(len(row[index].text) > SHORT_CHARS for row in table.rows):
+        kind = "long"
+    if kind in ("long", "wide") and any(_has_long_word(row[index].text) for row in table.rows):
+        kind += " breaks"
+    heads = index == table.row_header
+    tag = 'th scope="row"' if heads else "td"
+    classes = "" if kind == "text" else _text(kind)
+    return ColumnLook(f"<{tag}", f"</{tag[:2]}>", classes, kind not in ("text", "number"))
+
+
+def _has_long_word(text: str) -> bool:
+    return len(text) > LONGEST_WORD and any(len(word) > LONGEST_WORD for word in _UNBROKEN.findall(text))
+
+
+def _cell(cell: Cell, look: ColumnLook, targets: Targets, here: str) -> str:
+    text, ref, _, tone, origin = cell
+    inner = _JOINT.sub(r"\1<wbr>", _text(text)) if look.joints else _text(text)
+    if ref and (href := targets.href(ref, here)):
+        inner = f'<a href="{_text(href)}">{inner}</a>'
+    for word in cell.mark_words if cell.marks else ():
+        inner += f' <span class="mark">{_text(word)}</span>'
+    classes = f"{look.classes} tone-{_text(tone)}".lstrip() if tone else look.classes
+    attributes = f' class="{classes}"' if classes else ""
+    if origin:
+        attributes += f' data-origin="{_text(f"{origin[0]}, row {origin[1]}, {origin[2]}")}"'
+    return f"{look.start}{attributes}>{inner}{look.end}"
+
+
+def _text(text: str) -> str:
+    """Escape a text; most of a table's hold nothing to escape."""
+    return str(escape(text)) if _SPECIAL.search(text) else text
+
+
+def _row_ids(table: Table, targets: Targets, here: str) -> tuple[str, ...]:
+    if table.row_header < 0:
+        return ("",) * len(table.rows)
+    known = targets.anchors.get(here, {})
+    names = (own_anchor(row[table.row_header], here) for row in table.rows)
+    return tuple(name if name and known.get(name) == (table.id, index) else "" for index, name in enumerate(names))
+
+
+def _mark_words(table: Table, targets: Targets, here: str) -> tuple[MarkWord, ...]:
+    """Gather the marks in a table in order of appearance, each with its different reasons."""
+    words: dict[str, dict[Mark, dict[str, None]]] = {}
+    for number, row in enumerate(table.rows, start=1):
+        for cell in row:
+            for mark in cell.marks:
+                rows = words.setdefault(mark.word, {}).setdefault(mark, {})
+                rows[_row_name(table, row, number)] = None
+    return tuple(
+        MarkWord(word, tuple(_reason(mark, rows, targets, here, named=apart) for mark, rows in reasons.items()))
+        for word, reasons in words.items()
+        for apart in [len({tuple(rows) for rows in reasons.values()}) > 1]
+    )
+
+
+def _row_name(table: Table, row: tuple[Cell, ...], number: int) -> str:
+    return row[table.row_header].text if table.row_header >= 0 else f"row {number}"
+
+
+def _reason(mark: Mark, rows: dict[str, None], targets: Targets, here: str, *, named: bool) -> Reason:
+    """Return a mark's reason; its rows are ``named`` where another reason of the same word has others."""
+    href = targets.finding_href(mark.finding, here)
+    return Reason(mark.reason, href, tuple(rows) if named else ())

@@ -1,0 +1,178 @@
+"""Build the site: finished pages into the frame of the mkdocs-material theme.
+
+The only module that knows mkdocs. Every page is handed over as finished HTML, so no
+Markdown is parsed and no navigation is worked out there; what mkdocs adds is the frame,
+the theme's files and the search index.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from pathlib import Path
+from typing import Any, cast
+
+from jinja2 import Environment
+from material.plugins.search.plugin import SearchPlugin
+from mkdocs.commands.build import build
+from mkdocs.config.base import Config
+from mkdocs.config.defaults import MkDocsConfig
+from mkdocs.exceptions import MkDocsException
+from mkdocs.plugins import BasePlugin
+from mkdocs.structure.files import File, Files, InclusionLevel
+from mkdocs.structure.pages import Page as MkdocsPage
+
+from sitegen.findings.problems import OutputFault
+from sitegen.kept import kept
+from sitegen.render.site.assets import SITE_TEMPLATES, colour_css, is_needed, theme_files
+from sitegen.render.site.html import FinishedPage, finished_pages
+from sitegen.render.site.paths import checked_file
+from sitegen.report.record.pages import Report
+
+Progress = Callable[[int, int], None]
+"""Called after each step with the steps done and all steps; a page takes two, made and written."""
+
+_THEME_FOLDERS = ("assets/", "search/", "ui/")
+_COLOURS = "ui/colours.css"
+
+
+def write_site(report: Report, out: Path, files: Mapping[str, bytes], progress: Progress | None = None) -> None:
+    """Write the site of a report into the empty folder ``out``.
+
+    ``files`` holds further files by their path below ``out`` (photographs, the map,
+    downloads); pages link to them where they exist. Raises ``OutputFault`` if the folder
+    is not empty, a file would leave it, or two things would share a name.
+    """
+    _check_place(out, files)
+    steps = _Steps(2 * len(report.pages), progress)
+    pages = tuple(steps.count(finished_pages(report, sorted(files))))
+    try:
+        build(_config(pages, out, steps))
+    except MkDocsException as error:
+        raise OutputFault(f"the site can't be built: {error}") from error
+    for path, content in files.items():
+        target = out / path
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_bytes(content)
+
+
+def _check_place(out: Path, files: Iterable[str]) -> None:
+    if out.exists() and any(out.iterdir()):
+        raise OutputFault(f"the output folder {out.name!r} is not empty")
+    for path in files:
+        if checked_file(path).casefold().startswith(_THEME_FOLDERS):
+            raise OutputFault(f"{path!r} would stand in a folder of the site's own files")
+
+
+class _Steps:
+    """Counts the steps of a build and says how far it is."""
+
+    def __init__(self, total: int, progress: Progress | None) -> None:
+        self.done = 0
+        self.total = total
+        self.progress = progress
+
+    def step(self) -> None:
+        self.done += 1
+        if self.progress is not None:
+            self.progress(self.done, self.total)
+
+    def count(self, pages: Iterable[FinishedPage]) -> Iterator[FinishedPage]:
+        for page in pages:
+            yield page
+            self.step()
+
+
+def _config(pages: tuple[FinishedPage, ...], out: Path, steps: _Steps) -> MkDocsConfig:
+    config = MkDocsConfig()
+    config.load_dict(
+        {
+            "site_name": "Report",
+            "docs_dir": str(SITE_TEMPLATES / "static"),
+            "site_dir": str(out.resolve()),
+            "use_directory_urls": False,
+            "strict": True,
+            "nav": [],
+            "theme": {
+                "name": "material",
+                "custom_dir": str(SITE_TEMPLATES / "theme"),
+                "language": "en",
+                "font": False,
+                "features": [],
+            },
+            "plugins": ["material/search", "material/offline"],
+            "extra": {"polyfills": ["ui/iframe-worker.js"]},
+        }
+    )
+    errors, warnings = config.validate()
+    if errors or warnings:
+        raise OutputFault(f"the site's settings are not accepted: {[*errors, *warnings]}")
+    config.plugins["sitegen"] = _Pages(pages, steps)
+    return config
+
+
+class _NoSettings(Config):  # type: ignore[no-untyped-call]
+    """The plugin below is made in code and takes no settings."""
+
+
+class _Pages(BasePlugin[_NoSettings]):  # type: ignore[no-untyped-call]
+    """Hands the finished pages to mkdocs and fills the search index."""
+
+    def __init__(self, pages: tuple[FinishedPage, ...], steps: _Steps) -> None:
+        self.pages = pages
+        self.steps = steps
+
+    def on_config(self, config: MkDocsConfig) -> None:
+        """Write no page but ours: no site map (it carries dates), no error page."""
+        config.theme.static_templates.clear()
+
+    def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
+        """Drop what is not needed from the theme and add our pages."""
+        for file in list(files):
+            if not is_needed(file.src_uri):
+                files.remove(file)
+        files.append(File.generated(config, _COLOURS, content=colour_css()))
+        config.extra["theme_files"] = theme_files(file.src_uri for file in files)
+        for page in self.pages:
+            files.append(_virtual_file(page, config))
+        return files
+
+    def on_pre_build(self, *, config: MkDocsConfig) -> None:
+        """Put our entries into the search index, in the order of the pages."""
+        search = cast("SearchPlugin", config.plugins["material/search"])
+        search.search_index.entries.extend(entry._asdict() for page in self.pages for entry in page.search)
+
+    def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:  # noqa: ARG002 - as above
+        """Keep the theme's compiled templates."""
+        env.bytecode_cache = kept("theme")
+        return env
+
+    def on_post_page(self, output: str, **_: Any) -> str:  # noqa: ANN401 - mkdocs passes more
+        """Report progress."""
+        self.steps.step()
+        return output
+
+
+class _VirtualPage(MkdocsPage):
+    """A page whose HTML is ready: nothing is read and nothing rendered."""
+
+    def read_source(self, config: MkDocsConfig) -> None:  # noqa: ARG002 - mkdocs' signature
+        """Say that there is no Markdown."""
+        self.markdown = ""
+
+    def render(self, config: MkDocsConfig, files: Files) -> None:  # noqa: ARG002 - mkdocs' signature
+        """Leave the content empty: the frame takes the page's HTML from ``meta``."""
+        self.content = ""
+
+
+def _virtual_file(made: FinishedPage, config: MkDocsConfig) -> File:
+    name = made.url.removesuffix(".html")
+    file = File.generated(config, f"{name}.md", content="", inclusion=InclusionLevel.NOT_IN_NAV)
+    file.dest_uri = made.url
+    page = _VirtualPage(made.head_title, file, config)
+    page.meta = {"made": made, "search": {"exclude": True}}
+    return file
+
+
+# What mkdocs has to say reaches us as an exception (strict), never the terminal.
+logging.getLogger("mkdocs").addHandler(logging.NullHandler())

@@ -1,0 +1,1 @@
+"""What stands between covers, and the site's front."""

@@ -1,0 +1,197 @@
+"""The printed report: the same blocks as the site, in the order of a bound volume."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from sitegen.compute.field.weather import Weather
+from sitegen.figures.foldout import MANY_WORDS_PT
+from sitegen.figures.ground import Ground
+from sitegen.project.schema import AIR_MEDIA
+from sitegen.report.bound.front import how_sure, narrative_blocks, tiles
+from sitegen.report.bound.front import lead as start_lead
+from sitegen.report.evidence.calculation import calculation_blocks
+from sitegen.report.evidence.defence import defence_table
+from sitegen.report.evidence.methods import methods_blocks
+from sitegen.report.field.custody import (
+    bags_table,
+    counts_table,
+    register_table,
+    shipments_table,
+    survey_figure,
+)
+from sitegen.report.field.custodyfindings import trouble_table
+from sitegen.report.field.fieldnotes import notes_table
+from sitegen.report.field.fieldwork import (
+    clearance_table,
+    deviation_blocks,
+    location_figure,
+    log_table,
+)
+from sitegen.report.field.fieldwork import lead as field_lead
+from sitegen.report.field.weatherview import weather_blocks
+from sitegen.report.points.location import locations_table
+from sitegen.report.points.sheets import sheets_chapter
+from sitegen.report.quality.page import quality_blocks
+from sitegen.report.record.pages import (
+    Block,
+    Callout,
+    Cell,
+    Chapter,
+    Column,
+    Meta,
+    Prose,
+    Section,
+    Table,
+    Tiles,
+    Volume,
+)
+from sitegen.report.results.air import air_blocks
+from sitegen.report.results.compound import blank_callout, map_figure
+from sitegen.report.results.compoundtables import index_table, summary_row_table
+from sitegen.report.results.contouring import contour_section
+from sitegen.report.results.headlines import first_map, tops_table
+from sitegen.report.results.mapdata import fold_out_ground
+from sitegen.report.results.patterns import pattern_blocks
+from sitegen.report.results.pressing import bag_marks_text, levels_callout, open_callout
+from sitegen.report.results.relations import relations_blocks
+from sitegen.report.review.findings import findings_table, limits_blocks
+from sitegen.report.review.lists import glossary_table
+from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.narrative import section_text
+from sitegen.report.write.values import value_cell
+from sitegen.report.write.words import markdown, prose, say
+
+
+def chapters(
+    context: Context, ground: Ground | None, seen: Weather | None, meta: Meta, volumes: tuple[Volume, ...] = ()
+) -> tuple[Chapter, ...]:
+    """Return the printed report, chapter by chapter; ``volumes`` hold the location sheets that it has no room for."""
+    large = fold_out_ground(context) or ground
+    worded = fold_out_ground(context, MANY_WORDS_PT) or ground
+    found = [
+        Chapter("summary", "Summary", _summary(context), single_page=True),
+        Chapter("glance", say("chapter.glance_title"), _glance(context, ground)),
+        Chapter("reading", "How to read this report", (Prose(markdown("front.howto")),)),
+        Chapter(
+            "interpretation",
+            "Objectives, setting and interpretation",
+            narrative_blocks(context) or (prose("chapter.no_sections", summary="summary" in context.survey.texts),),
+        ),
+        Chapter("results", "Results in soil gas", _results(context, large, worded)),
+    ]
+    if any(row["medium"] in AIR_MEDIA for row in context.locations):
+        found.append(Chapter("air", "Results in air", air_blocks(context)))
+    found.append(Chapter("relations", "Compound relations", relations_blocks(context)))
+    found += [
+        Chapter("field", "Field work", _field(context, large, seen)),
+        Chapter("custody", "Custody", _custody(context)),
+        Chapter("quality", "Quality review", quality_blocks(context)),
+        Chapter("defensibility", "Defensibility sheet", (defence_table(context),)),
+        Chapter("methods", "Methods", methods_blocks(context, meta.tool)),
+        Chapter("deviations", "Departures from the plan", deviation_blocks(context)),
+        Chapter("findings", "Findings and dispositions", (findings_table(context, with_place=True),)),
+        Chapter("matrix", "Results by point and compound", (matrix_table(context),), appendix=True, keyed=True),
+        sheets_chapter(context, volumes),
+        Chapter("limits", "Limits and their sources", limits_blocks(context), appendix=True),
+        Chapter("calculation", "Calculation sheet", calculation_blocks(context), appendix=True),
+        Chapter("glossary", "Glossary", (glossary_table(context),), appendix=True),
+    ]
+    return tuple(found)
+
+
+def _summary(context: Context) -> tuple[Block, ...]:
+    text = section_text(context, "summary")
+    blocks: list[Block] = [Prose(markdown("chapter.plain", text=start_lead(context)))]
+    blocks += [*levels_callout(context), Tiles(tiles(context))]
+    if text:
+        blocks.append(text)
+    blocks.append(Section("summary-sure", say("front.howsure_title"), (how_sure(context),)))
+    blocks.append(open_callout(context))
+    return tuple(blocks)
+
+
+def _glance(context: Context, ground: Ground | None) -> tuple[Block, ...]:
+    """Return the one map, the highest of each group and the mapped compounds, on the page that faces the summary."""
+    why, drawn = first_map(context, ground)
+    shown = (replace(drawn, id="summary-map", description="", table=None),) if drawn else ()
+    return (why, *shown, tops_table(context), summary_row_table(context))
+
+
+def _results(context: Context, ground: Ground | None, worded: Ground | None) -> tuple[Block, ...]:
+    """Return the results; on the ground ``worded`` stand the maps that more words belong to."""
+    blocks: list[Block] = [index_table(context), *pattern_blocks(context, ground)]
+    for compound in context.evaluation.compounds:
+        if not compound.mapped or ground is None or worded is None or not context.by_compound.get(compound.analyte_id):
+            continue
+        callout = blank_callout(context, compound)
+        parts: tuple[Block, ...] = (callout,) if callout else ()
+        interpolated = contour_section(context, compound, worded)
+        after = interpolated.blocks if interpolated else ()
+        drawn = map_figure(context, compound, worded if parts else ground)
+        blocks.append(Section(f"map-{compound.analyte_id}", compound.name, (*parts, drawn, *after)))
+    return tuple(blocks)
+
+
+def _field(context: Context, ground: Ground | None, seen: Weather | None) -> tuple[Block, ...]:
+    blocks: list[Block] = [Prose(markdown("chapter.plain", text=field_lead(context)))]
+    if ground:
+        blocks.append(location_figure(context, ground))
+    blocks.append(locations_table(context))
+    blocks += weather_blocks(context, seen)
+    blocks.append(Callout("caution", "Before any hole", markdown("field.caution")))
+    return (*blocks, clearance_table(context), log_table(context), notes_table(context))
+
+
+def _custody(context: Context) -> tuple[Block, ...]:
+    drawn = survey_figure(context)
+    blocks: list[Block] = [
+        prose("custody.how"),
+        trouble_table(context),
+        counts_table(context),
+        register_table(context),
+    ]
+    blocks += [bags_table(context), shipments_table(context)]
+    return (*blocks, drawn) if drawn else tuple(blocks)
+
+
+def matrix_table(context: Context) -> Table:
+    """Return every point by every compound, marks carried."""
+    compounds = context.evaluation.compounds
+    columns = (Column("point", "Point"), *(Column(c.analyte_id, c.name, "ng", "number") for c in compounds))
+    rows = []
+    for name, results in context.in_order(context.by_location.items()):
+        by_compound = {row["analyte_id"]: row for row in results}
+        cells = [
+            value_cell(by_compound[c.analyte_id], context.display, context.ringed(by_compound[c.analyte_id]))
+            if c.analyte_id in by_compound
+            else Cell("–", tone="muted")
+            for c in compounds
+        ]
+        rows.append((Cell(name, location_ref(name)), *cells))
+    return Table(
+        "matrix",
+        say("chapter.matrix_caption"),
+        columns,
+        tuple(rows),
+        note=say("chapter.matrix_note", bags=bag_marks_text(context)),
+        landscape=True,
+    )
+
+
+def history_table(context: Context) -> Table | None:
+    """Return the reasons recorded for each revision, or None where there are none."""
+    rows = context.survey.records("changes")
+    if not rows:
+        return None
+    return Table(
+        "history",
+        say("chapter.history_caption"),
+        (
+            Column("revision", "Revision", kind="number"),
+            Column("key", "Changed"),
+            Column("reason", "Reason", kind="wide"),
+        ),
+        tuple((Cell(str(row["revision"])), Cell(row["key"]), Cell(row["reason"] or "–")) for row in rows),
+        source="review/changes.csv",
+    )

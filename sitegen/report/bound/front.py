@@ -1,0 +1,270 @@
+"""The start page, the map page and the narrative."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from sitegen.compute.field.exposure import IN_PLACE, LOST, NOT_RETRIEVED
+from sitegen.compute.field.standing import NOT_INSTALLED, PLANNED
+from sitegen.compute.quality.duplicates import DIFFERS, with_results
+from sitegen.compute.text.claims import CLAIMING
+from sitegen.figures.ground import Ground
+from sitegen.findings.problems import Severity
+from sitegen.project.schema import AIR_MEDIA, SECTIONS
+from sitegen.report.evidence.ledger import LEDGER
+from sitegen.report.record.maps import MapData
+from sitegen.report.record.pages import (
+    Block,
+    Cell,
+    Column,
+    MapFrame,
+    Page,
+    Prose,
+    Ref,
+    Section,
+    Table,
+    Tile,
+    Tiles,
+)
+from sitegen.report.results.compoundtables import summary_row_table
+from sitegen.report.results.headlines import first_map_blocks, top_text, tops_table
+from sitegen.report.results.pressing import PAGES, levels_callout, levels_tile, open_callout
+from sitegen.report.review.findings import limits_table
+from sitegen.report.write.blanking import silent_text
+from sitegen.report.write.context import Context
+from sitegen.report.write.narrative import other_sections, section_text
+from sitegen.report.write.publish import withheld
+from sitegen.report.write.values import origin_of, source_ref
+from sitegen.report.write.words import counted, markdown, say, word
+
+START = Ref("page", "start")
+MAP = Ref("page", "map")
+REPORT = Ref("page", "report")
+
+
+def front_pages(context: Context, data: MapData, ground: Ground | None) -> Iterator[Page]:
+    """Yield the start page, the map page and the page with the narrative."""
+    yield Page(
+        START,
+        "Summary",
+        lead(context),
+        start_blocks(context, ground),
+        group="Report",
+    )
+    told = tuple(_with_ledger(section) for section in narrative_blocks(context))
+    yield Page(
+        REPORT,
+        "Interpretation",
+        say("front.report_lead", sections=len(told), summary="summary" in context.survey.texts),
+        told,
+        group="Report",
+    )
+    map_lead = say("front.map_lead", points=len(context.locations), unplaced=context.unplaced)
+    yield Page(MAP, "Map", map_lead, map_blocks(context, data), group="Results")
+
+
+def lead(context: Context) -> str:
+    """Return the sentences that open the report."""
+    done = context.evaluation.completeness
+    return say(
+        "front.lead",
+        sampled=done.overall.counts[3],
+        planned=done.overall.counts[0],
+        added=done.added.counts[0],
+        sampled_added=done.added.counts[3],
+        compounds=len(context.evaluation.compounds),
+        top=top_text(context),
+    )
+
+
+def start_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
+    """Return the summary: what and where, how sure, what next."""
+    seen = (*tiles(context), *levels_tile(context))
+    blocks: list[Block] = [*levels_callout(context), Prose(markdown("front.printed")), Tiles(seen)]
+    blocks.append(open_callout(context, more=PAGES))
+    text = section_text(context, "summary")
+    if text:
+        blocks.append(Section("summary", "Summary", (text, _to_ledger())))
+    blocks.append(Section("found", "What was found, and where", found_blocks(context, ground)))
+    blocks.append(Section("sure", say("front.howsure_title"), (how_sure(context),)))
+    blocks.append(Section("reading", "How to read this report", (Prose(markdown("front.howto")),)))
+    left_out = [word("withheld", name) for name in withheld(context.survey.settings.publish)]
+    if left_out:
+        text_out = Prose(markdown("publish.text", names=left_out))
+        blocks.append(Section("withheld", say("publish.title"), (text_out,)))
+    own = limits_table(context, own_only=True)
+    if own.rows:
+        blocks.append(Section("own-limits", "Limits the project set", (own,)))
+    return tuple(blocks)
+
+
+def _share(part: int, whole: int) -> str:
+    return f"{part:,} of {whole:,}" if whole else "no record"
+
+
+def tiles(context: Context) -> tuple[Tile, ...]:
+    """Return the numbers to see first."""
+    ev = context.evaluation
+    counts = ev.completeness.overall.counts
+    soil = [s for (_, group), s in ev.summaries.items() if group == "soil"]
+    detected, analysed = sum(s.detected for s in soil), sum(s.analysed for s in soil)
+    median = ev.median_exposure_min
+    holds = sum(f.severity is Severity.HOLD for f in context.findings)
+    flags = sum(f.severity is Severity.FLAG for f in context.findings)
+    return (
+        Tile(
+            _share(counts[3], counts[0]),
+            "planned points with results",
+            say(
+                "front.tile_usable",
+                usable=counts[4],
+                unnoted=ev.completeness.unnoted_planned,
+                results=counts[3],
+                groups=_by_medium(context),
+            ),
+            Ref("page", "locations"),
+        ),
+        Tile(
+            _share(detected, analysed),
+            "soil results detected",
+            counted(len(ev.compounds), "compound"),
+            Ref("page", "compounds"),
+        ),
+        Tile(
+            context.days_text(median) if median else "–",
+            "days, median exposure",
+            say("front.tile_exposure", retrieved=sum(p.recovered for p in ev.placements), placed=len(ev.placements)),
+            Ref("page", "field"),
+        ),
+        Tile(
+            str(holds + flags),
+            "findings to know",
+            say("front.tile_holds", holds=holds, team=context.for_team),
+            Ref("page", "findings"),
+        ),
+    )
+
+
+def _by_medium(context: Context) -> list[str]:
+    """Return planned points with results by medium group, where there is more than one."""
+    groups = context.evaluation.completeness.planned_by
+    if len(groups) < 2:
+        return []
+    return [f"{word('medium_group', group.group)} {group.counts[3]} of {group.counts[0]}" for group in groups]
+
+
+def found_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
+    """Return the one map with the reason for it, the highest of each group, and the mapped compounds at a glance."""
+    return (*first_map_blocks(context, ground), tops_table(context), summary_row_table(context))
+
+
+def how_sure(context: Context) -> Prose:
+    """Say how sure the pattern is, in plain counts."""
+    ev = context.evaluation
+    done = ev.completeness
+    codes = [finding.code for finding in context.findings]
+    share = ev.limits["blank_share_pct"].value
+    halved = [
+        context.name(analyte)
+        for (analyte, group), s in ev.summaries.items()
+        if group == "soil" and s.detected and 100 * (s.detected - s.unblanked) >= share * s.detected
+    ]
+    return Prose(
+        markdown(
+            "front.howsure_text",
+            usable=done.overall.counts[4],
+            unnoted=done.unnoted_planned,
+            planned=done.overall.counts[0],
+            added=done.added.counts[0],
+            not_installed=done.in_state(NOT_INSTALLED),
+            unplaced=done.in_state(PLANNED),
+            in_place=done.in_state(IN_PLACE),
+            lost=done.in_state(LOST),
+            unrecorded=done.in_state(NOT_RETRIEVED),
+            placed=done.every.counts[1],
+            recovered=done.every.counts[2],
+            chained=done.chained_planned,
+            touched=len({key for hit in ev.blank_hits for key in hit.touched}),
+            compounds_halved=len(halved),
+            halved=", ".join(halved),
+            differ=sum(bool(pair.count(DIFFERS)) for pair in ev.pairs),
+            pairs=len(with_results(ev.pairs)),
+            compared=sum(pair.compared for pair in ev.pairs),
+            gaps=codes.count("custody-gap"),
+            seals=codes.count("seal-differs"),
+            unsigned=codes.count("hand-over-unsigned"),
+            blanks=len(ev.blanks),
+            speak=ev.blanks_speak,
+            silent=silent_text(context),
+            results=done.every.counts[3],
+            bases=context.bases,
+        )
+    )
+
+
+def _with_ledger(section: Section) -> Section:
+    """Return a section whose sentences the claim ledger lists with the way there."""
+    if section.id not in [f"text-{name}" for name in CLAIMING]:
+        return section
+    return replace(section, blocks=(*section.blocks, _to_ledger()))
+
+
+def _to_ledger() -> Prose:
+    return Prose(markdown("ledger.pointer"), (LEDGER,))
+
+
+def narrative_blocks(context: Context) -> tuple[Section, ...]:
+    """Return the project's own sections, in the order of the format, others after by name."""
+    blocks = []
+    for name in (*SECTIONS, *other_sections(context)):
+        text = section_text(context, name)
+        if text and name != "summary":
+            blocks.append(Section(f"text-{name}", word("section", name).capitalize(), (text,)))
+    return tuple(blocks)
+
+
+def map_blocks(context: Context, data: MapData) -> tuple[Block, ...]:
+    """Return the web map and its table twin."""
+    return (
+        MapFrame("Map of all points", tall=True),
+        Section("twin", "The map as a table", (map_table(context, data),)),
+    )
+
+
+def map_table(context: Context, data: MapData) -> Table:
+    """Return a row per point with the mapped compounds, as the map draws them."""
+    mapped = {compound.analyte_id for compound in context.evaluation.compounds if compound.mapped}
+    layers = [layer for layer in data.layers if layer.id in mapped] or list(data.layers[:1])
+    columns = (
+        Column("point", "Point"),
+        Column("surface", "Surface"),
+        Column("state", "State"),
+        *(Column(layer.id, layer.title, "ng per sampler", "number") for layer in layers),
+    )
+    rows = []
+    for at, point in enumerate(data.points):
+        cells = [_map_cell(context, point.location_id, layer.id, layer.values[at].text) for layer in layers]
+        rows.append(
+            (
+                Cell(point.location_id, Ref("location", point.location_id)),
+                Cell(word("surface", point.surface) if point.surface else word("medium", point.medium)),
+                Cell(word("state", point.state)),
+                *cells,
+            )
+        )
+    ev = context.evaluation
+    air = any(point.medium in AIR_MEDIA for point in ev.points)
+    caption = say(
+        "front.map_table_caption", unplaced=context.unplaced, air=air, by_volume=air and bool(ev.concentrations)
+    )
+    empty = say("front.map_table_none", unplaced=context.unplaced)
+    return Table("map-twin", caption, columns, tuple(rows), filters=("surface", "state"), empty=empty)
+
+
+def _map_cell(context: Context, location_id: str, analyte_id: str, text: str) -> Cell:
+    row = next((r for r in context.by_location.get(location_id, []) if r["analyte_id"] == analyte_id), None)
+    if row is None:
+        return Cell("–", tone="muted")
+    tone = "" if row["detected"] else "nondetect"
+    return Cell(text, source_ref(row), context.marks(row), tone, origin_of(row))

@@ -1,0 +1,37 @@
+"""The calculation sheet: every formula, its source, and one example with the project's own figures."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from sitegen.compute.evidence.worked import examples
+from sitegen.report.record.pages import Block, Cell, Facts, Page, Ref, Section
+from sitegen.report.write.context import Context
+from sitegen.report.write.words import lexicon, prose, say
+
+PAGE = Ref("page", "calculation")
+
+
+def calculation_page(context: Context) -> Page:
+    """Return the page with every formula."""
+    return Page(PAGE, "Calculation sheet", say("calculation.lead"), calculation_blocks(context), group="Methods")
+
+
+def calculation_blocks(context: Context) -> tuple[Block, ...]:
+    """Return the formulas, each with the example that the data have for it."""
+    found = examples(context.evaluation)
+    sections = (_formula(name, entry, found.get(name)) for name, entry in lexicon("formulas").items())
+    return (prose("calculation.how"), *sections)
+
+
+def _formula(name: str, entry: Mapping[str, str], facts: Mapping[str, str] | None) -> Section:
+    tail = facts.get("tail") if facts else ""
+    filled = {**(facts or {}), "tail_text": say("calculation.tail", tail=tail) if tail else ""}
+    example = entry["example"].format_map(filled) if facts else say("calculation.no_example")
+    rows = (
+        ("Formula", Cell(entry["formula"], tone="strong")),
+        ("Where", Cell(entry["meaning"])),
+        ("Source", Cell(entry["source"])),
+        ("Example", Cell(example, tone="" if facts else "muted")),
+    )
+    return Section(f"formula-{name.replace('_', '-')}", entry["title"], (Facts(rows),))

@@ -1,0 +1,258 @@
+"""The reviewer's working set: what to decide, what to read, what to check against its row."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+
+from sitegen.checks.dispositions import dispositions, open_findings
+from sitegen.compute.statistics.sample import drawn
+from sitegen.project.schema import Column as SpecColumn
+from sitegen.project.survey import SurveyTable
+from sitegen.report.record.pages import (
+    Block,
+    Callout,
+    Cell,
+    Column,
+    Facts,
+    Figure,
+    Page,
+    Photo,
+    PrintedValue,
+    Prose,
+    Quote,
+    Ref,
+    Section,
+    Table,
+)
+from sitegen.report.review.findings import about_text, subject_ref, target_ref, target_text
+from sitegen.report.trace.sources import NOT_LISTED
+from sitegen.report.write.audience import withheld_comments
+from sitegen.report.write.context import Context, found_at
+from sitegen.report.write.remarks import OPEN
+from sitegen.report.write.sentences import plain
+from sitegen.report.write.words import lexicon, markdown, say, word
+
+WORKING = Ref("page", "working-set")
+SHARE = 0.1
+"""Part of the reported values that a reviewer checks against their rows: project default, no published source."""
+NO_RESULT = ("rl", "mdl", "found", "against", "mark", "other")
+"""Columns of limits, of words about a result, and of runs that are on file and not reported."""
+MOST_TICKS = 300
+"""More rows than this make no readable page; the file for download holds all of them."""
+MOST_SEARCHED = 100
+"""Cells of several words looked for inside longer texts, per column."""
+_SHORT = re.compile(r"yes|no|[-+]?\d{1,2}(?:\.0*)?")
+_WORD = re.compile(r"[^\s;,()]+")
+
+
+def sample(context: Context, values: Iterable[PrintedValue]) -> tuple[PrintedValue, ...]:
+    """Draw a tenth of the reported results, each as its point's page prints it, else as the first page that does.
+
+    They are ordered as the laboratory's files have them.
+    """
+    files = frozenset(context.survey.frame("results")["_file"])
+    found: dict[tuple[str, int, str], PrintedValue] = {}
+    for value in values:
+        if value.origin and value.origin[0] in files and value.column not in NO_RESULT:
+            known = found.setdefault(value.origin, value)
+            if known.page.kind != "location" and value.page.kind == "location":
+                found[value.origin] = value
+    by_name = {found[origin].name: found[origin] for origin in sorted(found)}
+    return tuple(by_name[name] for name in drawn(by_name, context.survey.settings.project.id, SHARE))
+
+
+def working_page(context: Context, pages: Sequence[Page], ticks: tuple[PrintedValue, ...]) -> Page:
+    """Return the page that a reviewer works from."""
+    waiting = _findings_table(context)
+    comments = _comments_table(context)
+    silent = _columns_table(context, pages)
+    blocks: tuple[Block, ...] = (
+        Section("decide", "Findings to decide", (waiting,)),
+        Section("comments", "Comments to read", (comments,)),
+        Section("sample", "Values to compare with their rows", (_tick_table(ticks),)),
+        Section("formulas", "Formulas", (Prose(markdown("working.formulas")), _formula_facts())),
+        Section("columns", "Columns that no page prints", (silent,)),
+    )
+    lead = say(
+        "working.lead",
+        findings=len(waiting.rows),
+        comments=len(comments.rows),
+        recorded=len(context.survey.records("comments")),
+        withheld=withheld_comments(context),
+        ticks=len(ticks),
+        columns=len(silent.rows),
+    )
+    return Page(WORKING, "Reviewer's working set", lead, blocks, group="Quality")
+
+
+def _findings_table(context: Context) -> Table:
+    columns = (
+        Column("severity", "Severity"),
+        Column("about", "About"),
+        Column("key", "Key for dispositions.csv"),
+        Column("found", "Found", kind="wide"),
+    )
+    rows = tuple(
+        (
+            Cell(word("severity", f.severity.value), Ref("finding", f.key), tone=f.severity.value),
+            Cell(about_text(context, f), subject_ref(context, f)),
+            Cell(f.key),
+            Cell(f.found, origin=found_at(f)),
+        )
+        for f in open_findings(context.findings, dispositions(context.survey))
+    )
+    empty = say("working.nothing")
+    return Table("to-decide", say("working.findings_caption"), columns, rows, empty=empty, filters=("severity",))
+
+
+def _comments_table(context: Context) -> Table:
+    columns = (
+        Column("id", "No."),
+        Column("state", "State"),
+        Column("target", "About"),
+        Column("text", "Comment", kind="wide"),
+        Column("response", "Answer", kind="wide"),
+    )
+    rows = tuple(
+        (
+            Cell(row["comment_id"]),
+            Cell(row["state"] or "open", tone="hold" if row["class"] == "must_fix" and row["state"] in OPEN else ""),
+            Cell(target_text(context, row["target"]), target_ref(context, row["target"])),
+            Cell(row["text"]),
+            Cell(row["response"] or "–"),
+        )
+        for row in context.survey.records("comments")
+        if row["state"] in (*OPEN, "answered")
+    )
+    recorded = len(context.survey.records("comments"))
+    empty = withheld_comments(context) or say("working.no_comments", recorded=recorded)
+    return Table("to-read", say("working.comments_caption"), columns, rows, empty=empty)
+
+
+def _tick_table(ticks: tuple[PrintedValue, ...]) -> Table:
+    columns = (
+        Column("tick", "Tick"),
+        Column("value", "Printed", kind="number"),
+        Column("row", "Of"),
+        Column("where", "On the page of"),
+        Column("print", "In the PDF", kind="wide"),
+        Column("origin", "Row to compare", kind="wide"),
+    )
+    rows = tuple(
+        (
+            Cell("☐"),
+            Cell(value.text),
+            Cell(value.row),
+            Cell(value.page.id, Ref(value.page.kind, value.page.id, f"table-{value.id}")),
+            Cell(value.in_print or "–"),
+            Cell(_origin_text(value)),
+        )
+        for value in ticks[:MOST_TICKS]
+    )
+    note = say("working.ticks_note", shown=len(rows), all=len(ticks))
+    return Table("ticks", say("working.ticks_caption"), columns, rows, note=note, row_header=-1)
+
+
+def _origin_text(value: PrintedValue) -> str:
+    file, row, column = value.origin or ("", 0, "")
+    return say("working.origin", file=file, row=row, column=column)
+
+
+def _formula_facts() -> Facts:
+    sheet = Cell(say("working.sheet"), Ref("page", "calculation"))
+    return Facts((("Worked examples", sheet), ("Limits in force", Cell("Limits and sources", Ref("page", "limits")))))
+
+
+def _columns_table(context: Context, pages: Sequence[Page]) -> Table:
+    columns = (
+        Column("file", "File"),
+        Column("column", "Column"),
+        Column("meaning", "Meaning", kind="wide"),
+        Column("why", "Why it is listed"),
+    )
+    rows = tuple(
+        (
+            Cell(file, Ref("source", f"file-{table}")),
+            Cell(column.name),
+            Cell(column.meaning),
+            Cell(say(f"working.{why}")),
+        )
+        for table, file, column, why in silent_columns(context, pages)
+    )
+    return Table("silent-columns", say("working.columns_caption"), columns, rows, note=say("working.columns_note"))
+
+
+def silent_columns(context: Context, pages: Sequence[Page]) -> list[tuple[str, str, SpecColumn, str]]:
+    """Return (table, file, column, ``silent`` or ``short``) of filled columns that no page shows to print.
+
+    ``silent``: no cell stands word for word on a page. ``short``: its cells (yes, no, a digit)
+    stand on pages for other reasons too, so that nothing can be told.
+    """
+    texts, seen = _seen(pages)
+    whole = "\n".join(sorted(texts))
+    found = []
+    for name, table in context.survey.tables.items():
+        for column in table.spec.columns if name not in NOT_LISTED else ():
+            filled = table.raw[column.name].unique() if column.name in table.raw else ()
+            stated = [text for text in filled if text not in ("", "NA")]
+            telling = [text for text in stated if not _SHORT.fullmatch(text)]
+            telling += _moments(context, table, column.name)
+            if stated and not telling:
+                found.append((name, table.spec.path, column, "short"))
+            elif stated and not _is_printed(telling, seen, whole):
+                found.append((name, table.spec.path, column, "silent"))
+    return found
+
+
+def _moments(context: Context, table: SurveyTable, column: str) -> list[str]:
+    """Return a column's times as pages write them: in the project's zone, with its letters."""
+    name = f"{column}_utc"
+    utc = table.frame[name].dropna().unique() if name in table.frame else ()
+    return [context.when(at) for at in utc]
+
+
+def _is_printed(cells: Sequence[str], seen: frozenset[str], whole: str) -> bool:
+    forms = [form for text in cells for form in _forms(text)]
+    if any(form in seen for form in forms):
+        return True
+    return any(" " in form and form in whole for form in forms[:MOST_SEARCHED])
+
+
+def _forms(text: str) -> tuple[str, ...]:
+    """Return the ways in which a page may write a cell."""
+    words = (entries[text] for entries in lexicon("labels").values() if text in entries)
+    return (text, text.replace("T", " "), text.replace("_", " "), *words)
+
+
+def _seen(pages: Sequence[Page]) -> tuple[set[str], frozenset[str]]:
+    """Return every text that the pages print, and these with their words; rows as received aside."""
+    texts: set[str] = set()
+    for page in pages:
+        if page.ref.kind != "source":
+            texts.add(page.lead)
+            for block in page.blocks:
+                _gather(block, texts)
+    words = {found for text in texts for found in _WORD.findall(text)}
+    return texts, frozenset(texts | words)
+
+
+def _gather(block: Block, texts: set[str]) -> None:
+    match block:
+        case Section():
+            for inner in block.blocks:
+                _gather(inner, texts)
+        case Table():
+            texts.update(cell.text for row in block.rows for cell in row)
+        case Facts():
+            texts.update(cell.text for _, cell in block.rows)
+        case Figure() if block.table is not None:
+            _gather(block.table, texts)
+        case Quote():
+            texts.add(block.text)
+        case Photo():
+            texts.update((block.file, block.caption, block.alt))
+        case Prose() | Callout():
+            texts.add(plain(block.markdown))
+        case _:
+            pass

@@ -1,0 +1,1 @@
+"""Pages of the field record: placements, custody, weather, positions."""

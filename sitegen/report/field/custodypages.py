@@ -1,0 +1,270 @@
+"""Custody of one thing to a page: each sampler's life, each bag, each shipment."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import isnan
+from typing import Any
+
+from sitegen.compute.custody.chains import Chain
+from sitegen.compute.custody.marks import members_of
+from sitegen.compute.field.exposure import FIELD_BLANK
+from sitegen.report.field.custodyfindings import known_section
+from sitegen.report.field.custodyview import chain_figure, events_table, sampler_figure, spans_table
+from sitegen.report.record.pages import Block, Cell, Column, Facts, Page, Quote, Ref, Section, Table
+from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.values import value_cell
+from sitegen.report.write.words import say, word
+
+PAGE = Ref("page", "custody")
+SAMPLERS = Ref("page", "samplers")
+
+
+def sampler_ref(name: str) -> Ref | None:
+    """Return the pointer to a sampler's page, None where none is named."""
+    return Ref("sampler", name) if name else None
+
+
+def whole(value: float) -> str:
+    """Write a count, a dash where none is stated."""
+    return "–" if isnan(value) else f"{value:.0f}"
+
+
+def _stated(value: float) -> str:
+    """Write a count of items, and that none is on record where none is stated."""
+    return "number not recorded" if isnan(value) else f"{value:.0f}"
+
+
+def _search(*words: str) -> str:
+    return " ".join(word.replace("_", " ") for word in words if word)
+
+
+def sampler_pages(context: Context, rows: list[dict[str, Any]]) -> Iterator[Page]:
+    """Yield a page for each sampler, one after the other."""
+    names = [row["sampler_id"] for row in rows]
+    for at, row in enumerate(rows):
+        placement = context.placed.get(names[at])
+        facts = {"label": row["label"] or names[at], "sampler": names[at], "kind": word("kind", row["kind"])}
+        yield Page(
+            Ref("sampler", names[at]),
+            f"Sampler {names[at]}",
+            say(
+                "custody.sampler_lead",
+                location=placement.location_id if placement else "",
+                type=row["sampler_type"],
+                lot=row["lot"],
+                **facts,
+            ),
+            biography(context, row),
+            parent=SAMPLERS,
+            previous=Ref("sampler", names[at - 1]) if at else None,
+            following=Ref("sampler", names[at + 1]) if at + 1 < len(names) else None,
+            search=_search(
+                names[at], row["label"], placement.location_id if placement else "", row["outcome"], row["note"]
+            ),
+        )
+
+
+def biography(context: Context, row: dict[str, Any]) -> tuple[Block, ...]:
+    """Return a sampler's life on one page."""
+    name = row["sampler_id"]
+    placement = context.placed.get(name)
+    bag = context.evaluation.custody.bag_of.get(name, "")
+    runs = context.runs.get(name, [])
+    facts = [
+        ("Prepared on", Cell(row["prepared_on"] or "–")),
+        (
+            "Outward shipment",
+            Cell(row["shipment_id"] or "–", Ref("shipment", row["shipment_id"]) if row["shipment_id"] else None),
+        ),
+        (
+            "Point",
+            Cell(placement.location_id, location_ref(placement.location_id))
+            if placement
+            else Cell("no placement on record"),
+        ),
+        *((("State", Cell(word("state", placement.state))),) if placement and placement.role != FIELD_BLANK else ()),
+        ("Return bag", Cell(bag or "–", Ref("bag", bag) if bag else None)),
+        (
+            "Laboratory samples",
+            Cell("; ".join(f"{r['lab_sample_id']} (batch {r['batch_id'] or 'not recorded'})" for r in runs) or "–"),
+        ),
+        *_holding(context, runs),
+        ("Outcome", Cell((row["outcome"] or "not recorded").replace("_", " "))),
+    ]
+    blocks: list[Block] = [Facts(tuple(facts))]
+    if row["note"]:
+        blocks.append(Quote(row["note"], f"{context.path('samplers')}, row {row['_row']}"))
+    around = [("bag", bag), ("shipment", row["shipment_id"]), ("shipment", _shipment_of(context, bag))]
+    blocks += known_section(context, ("sampler", name), (name,), around)
+    chain = context.evaluation.custody.samplers.get(name)
+    if chain:
+        drawn = sampler_figure(context, name, chain)
+        spans = spans_table(context, f"held-{name}", chain, say("custody.spans_caption", kind="sampler", name=name))
+        events = events_table(
+            context, f"events-{name}", chain.events, say("custody.sampler_events_caption", sampler=name)
+        )
+        parts: tuple[Block, ...] = (drawn, spans) if drawn else (spans,)
+        blocks.append(Section("held", "Who held it", parts))
+        blocks.append(Section("events", "Every event", (events,)))
+    return tuple(blocks)
+
+
+def _holding(context: Context, runs: list[dict[str, Any]]) -> Iterator[tuple[str, Cell]]:
+    """Yield the days from retrieval to analysis of a sampler's reportable runs, beside the limit."""
+    limit = context.evaluation.limits["hold_days"]
+    for run in runs:
+        held = context.evaluation.holding.get(run["lab_sample_id"])
+        if held:
+            over = held.days > limit.value
+            words = say("custody.held_days", days=f"{held.days:.1f}", limit=limit.text, over=over)
+            yield say("custody.held_title"), Cell(words, Ref("page", "quality", "holding"), tone="flag" if over else "")
+
+
+def _shipment_of(context: Context, bag: str) -> str:
+    """Return the shipment that a bag went in, "" where none is named."""
+    rows = context.survey.records("return_bags")
+    return next((str(row["shipment_id"]) for row in rows if row["bag_id"] == bag and bag), "")
+
+
+def _inside(context: Context, kind: str, name: str) -> tuple[str, ...]:
+    """Return the samplers in a bag or shipment."""
+    return tuple(members_of(context.survey, context.evaluation.custody).get((kind, name), ()))
+
+
+def bag_pages(context: Context) -> Iterator[Page]:
+    """Yield a page for each return bag."""
+    for row in context.survey.records("return_bags"):
+        name = row["bag_id"]
+        hits = [hit for hit in context.evaluation.blank_hits if hit.kind == "trip_blank" and hit.group == name]
+        members = [p for p in context.evaluation.deployed if p.bag_id == name]
+        chain = context.evaluation.custody.bags[name]
+        yield Page(
+            Ref("bag", name),
+            f"Return bag {name}",
+            say(
+                "custody.bag_lead",
+                count=len(members),
+                blank=row["trip_blank_id"],
+                hits=len(hits),
+                touched=sum(len(hit.touched) for hit in hits),
+            ),
+            (
+                *((Quote(row["note"], f"{context.path('return_bags')}, row {row['_row']}"),) if row["note"] else ()),
+                *known_section(context, ("bag", name), _inside(context, "bag", name)),
+                *_chain_sections(context, "bag", name, chain),
+                Section(
+                    "touched",
+                    "Results that its trip blank touches",
+                    (_touched_table(context, name, hits, len(members)),),
+                ),
+                Section("members", "Samplers in the bag", (_members_table(context, name, members),)),
+            ),
+            parent=PAGE,
+            search=_search(name, row["trip_blank_id"], row["seal_applied"], row["note"]),
+        )
+
+
+def _chain_sections(context: Context, kind: str, name: str, chain: Chain) -> tuple[Section, ...]:
+    drawn = chain_figure(context, f"{kind}-{name}", name, chain, kind)
+    spans = spans_table(context, f"held-{name}", chain, say("custody.spans_caption", kind=kind, name=name))
+    events = events_table(context, f"events-{name}", chain.events, say("custody.events_caption", kind=kind, name=name))
+    parts: tuple[Block, ...] = (drawn, spans) if drawn else (spans,)
+    return Section("held", "Who held it", parts), Section("events", "Every event", (events,))
+
+
+def _touched_table(context: Context, bag: str, hits: list[Any], members: int) -> Table:
+    wanted = {key for hit in hits for key in hit.touched}
+    rows = [
+        row
+        for placement in context.evaluation.placements
+        if placement.bag_id == bag
+        for row in context.by_sampler.get(placement.sampler_id, [])
+        if (row["lab_sample_id"], row["analyte_id"]) in wanted
+    ]
+    body = tuple(
+        (
+            Cell(row["location_id"], location_ref(row["location_id"])),
+            Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
+            value_cell(row, context.display, context.marks(row)),
+            Cell(row["sampler_id"], sampler_ref(row["sampler_id"])),
+        )
+        for row in rows
+    )
+    columns = (
+        Column("point", "Point"),
+        Column("compound", "Compound"),
+        Column("result", "Result", "ng per sampler", "number"),
+        Column("sampler", "Sampler"),
+    )
+    return Table(
+        f"touched-{bag}",
+        say("custody.bag_touched_caption", bag=bag),
+        columns,
+        body,
+        empty=say("custody.none_touched", hits=len(hits), blanks=_trip_blanks(context, bag), members=members),
+        filters=("compound",),
+    )
+
+
+def _trip_blanks(context: Context, bag: str) -> int:
+    """Return how many trip blanks of a bag have results."""
+    return sum(blank.kind == "trip_blank" and blank.group == bag for blank in context.evaluation.blanks)
+
+
+def _members_table(context: Context, bag: str, members: list[Any]) -> Table:
+    columns = (
+        Column("sampler", "Sampler"),
+        Column("label", "Label"),
+        Column("point", "Point"),
+        Column("retrieved", "Retrieved"),
+        Column("condition", "Condition"),
+    )
+    rows = tuple(
+        (
+            Cell(p.sampler_id, sampler_ref(p.sampler_id)),
+            Cell(p.label),
+            Cell(p.location_id, location_ref(p.location_id)),
+            Cell(context.when(p.retrieved_utc) if p.retrieved_utc is not None else "–"),
+            Cell((p.condition or "–").replace("_", " ")),
+        )
+        for p in members
+    )
+    return Table(f"members-{bag}", say("custody.bag_members_caption", bag=bag), columns, rows)
+
+
+def shipment_pages(context: Context) -> Iterator[Page]:
+    """Yield a page for each shipment."""
+    bags = context.survey.records("return_bags")
+    for row in context.survey.records("shipments"):
+        name = row["shipment_id"]
+        inside = [(b["bag_id"], Ref("bag", b["bag_id"]), "return bag") for b in bags if b["shipment_id"] == name]
+        inside += [
+            (s["sampler_id"], Ref("sampler", s["sampler_id"]), word("kind", s["kind"]))
+            for s in context.survey.records("samplers")
+            if s["shipment_id"] == name
+        ]
+        columns = (Column("id", "Item"), Column("kind", "Kind"))
+        table = Table(
+            f"inside-{name}",
+            say("custody.shipment_members_caption", shipment=name),
+            columns,
+            tuple((Cell(item, ref), Cell(kind)) for item, ref, kind in inside),
+        )
+        yield Page(
+            Ref("shipment", name),
+            f"Shipment {name}",
+            say(
+                "custody.shipment_lead",
+                direction={"out": "outward", "return": "return"}.get(row["direction"], ""),
+                declared=_stated(row["items_declared"]),
+                received=_stated(row["items_received"]),
+            ),
+            (
+                *known_section(context, ("shipment", name), _inside(context, "shipment", name)),
+                *_chain_sections(context, "shipment", name, context.evaluation.custody.shipments[name]),
+                Section("inside", "What is in it", (table,)),
+            ),
+            parent=PAGE,
+            search=_search(name, row["carrier_ref"], row["seal_outer"], row["receipt_note"]),
+        )

@@ -1,0 +1,154 @@
+"""Custody as time lines and tables, for samplers, bags and shipments alike."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+from sitegen.compute.custody.chains import Chain
+from sitegen.compute.custody.events import Event
+from sitegen.compute.custody.walk import GAPS, OVERLAP, Span
+from sitegen.figures.inputs import CustodyRow, CustodySegment, Tick
+from sitegen.figures.timeline import custody_timeline
+from sitegen.report.record.pages import Cell, Column, Figure, Ref, Table
+from sitegen.report.trace.printed import record_ref
+from sitegen.report.write.context import Context
+from sitegen.report.write.words import say
+
+_KINDS = {"sampler": "sampler", "bag": "bag", "shipment": "shipment"}
+
+
+def minutes_text(minutes: int) -> str:
+    """Write minutes as days, hours and minutes.
+
+    >>> minutes_text(18787), minutes_text(130), minutes_text(5)
+    ('13 d 1 h 7 min', '2 h 10 min', '5 min')
+    """
+    days, rest = divmod(minutes, 1440)
+    hours, left = divmod(rest, 60)
+    parts = [(days, "d"), (hours, "h"), (left, "min")]
+    return " ".join(f"{amount} {unit}" for amount, unit in parts if amount) or "0 min"
+
+
+def timeline_row(label: str, chain: Chain) -> CustodyRow:
+    """Return a chain as a row of a time line, up to where it is drawn, its analyses ticked."""
+    end = chain.drawn_to
+    segments = tuple(CustodySegment(s.start, min(s.end, end), s.state, s.holder) for s in chain.spans if s.start < end)
+    analysed = tuple(Tick(event.utc, "analysed") for event in chain.events if event.kind == "analysed")
+    return CustodyRow(label, segments, analysed)
+
+
+def after_analysis(context: Context, chain: Chain) -> str:
+    """Return in words what became of a sampler that was kept after its analysis, "" where nothing is on record."""
+    end = chain.spans[-1].end
+    if end <= chain.drawn_to:
+        return ""
+    disposed = any(event.kind == "disposed" and event.utc == end for event in chain.events)
+    return say("custody.after_analysis", when=context.when(end), disposed=disposed)
+
+
+def day_ticks(context: Context, start: int, end: int) -> tuple[Tick, ...]:
+    """Return a tick at local midnight of days between two moments, at most about a dozen."""
+    first, last = context.when(start)[:10], context.when(end)[:10]
+    days = _days(first, last)
+    step = max(1, -(-len(days) // 12))
+    ticks = []
+    for day in days[::step]:
+        at = context.local_midnight(day)
+        if at is not None and start <= at <= end:
+            ticks.append(Tick(at, day[5:]))
+    return tuple(ticks)
+
+
+def _days(first: str, last: str) -> list[str]:
+    one, two = date.fromisoformat(first), date.fromisoformat(last)
+    return [(one + timedelta(days=n)).isoformat() for n in range((two - one).days + 1)]
+
+
+def chain_figure(context: Context, figure_id: str, label: str, chain: Chain, kind: str) -> Figure | None:
+    """Draw one chain with its holders; None where nothing is recorded."""
+    if not chain.spans:
+        return None
+    start, end = chain.spans[0].start, chain.drawn_to
+    svg = custody_timeline(figure_id, (timeline_row(label, chain),), start, end, day_ticks(context, start, end))
+    states = "; ".join(f"{span.state} {minutes_text(span.minutes)}" for span in chain.spans)
+    facts = {"what": f"{kind} {label}", "states": states, "spans": len(chain.spans)}
+    ends = chain.spans[-1].end > end
+    later = say("custody.line_ends", later=after_analysis(context, chain)) if ends else ""
+    return Figure(
+        figure_id,
+        svg,
+        say("custody.chain_caption", **facts),
+        say("custody.chain_alt", **facts),
+        say("custody.chain_words", states=states, later=later),
+    )
+
+
+def sampler_figure(context: Context, sampler_id: str, chain: Chain) -> Figure | None:
+    """Draw a sampler's chain, once for every page that shows it."""
+    if sampler_id not in context.chains:
+        context.chains[sampler_id] = chain_figure(context, f"chain-{sampler_id}", sampler_id, chain, "sampler")
+    return context.chains[sampler_id]
+
+
+def spans_table(context: Context, table_id: str, chain: Chain, caption: str) -> Table:
+    """Return who held it, from when to when."""
+    columns = (
+        Column("from", "From"),
+        Column("to", "To"),
+        Column("time", "Time", kind="number"),
+        Column("state", "State"),
+        Column("holder", "Holder"),
+        Column("place", "Place", kind="wide"),
+        Column("evidence", "Recorded in"),
+    )
+    return Table(table_id, caption, columns, tuple(_span_row(context, span) for span in chain.spans), row_header=-1)
+
+
+def _span_row(context: Context, span: Span) -> tuple[Cell, ...]:
+    tone = "flag" if span.state in GAPS else "stop" if span.state == OVERLAP else ""
+    first = span.events[0]
+    return (
+        Cell(context.when(span.start)),
+        Cell(context.when(span.end)),
+        Cell(minutes_text(span.minutes), origin=(first.file, first.row, first.column)),
+        Cell(span.state, tone=tone),
+        Cell(span.holder or "–"),
+        Cell(span.place or "–"),
+        Cell(f"{first.file}, row {first.row}", record_ref(first.file, first.row)),
+    )
+
+
+def events_table(context: Context, table_id: str, events: tuple[Event, ...], caption: str) -> Table:
+    """Return each event with the row and the document that record it."""
+    columns = (
+        Column("at", "When"),
+        Column("event", "Event"),
+        Column("subject", "Of"),
+        Column("by", "By"),
+        Column("to", "To"),
+        Column("signature", "Signed"),
+        Column("seal", "Seal"),
+        Column("place", "Place and remark", kind="wide"),
+        Column("evidence", "Recorded in"),
+    )
+    return Table(table_id, caption, columns, tuple(_event_row(context, event) for event in events), row_header=-1)
+
+
+def _event_row(context: Context, event: Event) -> tuple[Cell, ...]:
+    remark = ". ".join(part for part in (event.place, event.comment) if part)
+    evidence = f"{event.file}, row {event.row}"
+    if event.scan_file:
+        evidence = f"{evidence}; {event.scan_file}"
+    kind = _KINDS.get(event.subject_kind, "")
+    unsigned = event.signature == "none"
+    return (
+        Cell(context.when(event.utc)),
+        Cell(event.kind.replace("_", " ") + (f", seal {event.seal_condition}" if event.seal_condition else "")),
+        Cell(f"{event.subject_kind} {event.subject_id}", Ref(kind, event.subject_id) if kind else None),
+        Cell(event.by or "–"),
+        Cell(event.to or "–"),
+        Cell("not signed" if unsigned else event.signature or "–", tone="flag" if unsigned else ""),
+        Cell(event.seal_number or "–"),
+        Cell(remark or "–"),
+        Cell(evidence, record_ref(event.file, event.row), origin=(event.file, event.row, event.column)),
+    )

@@ -1,0 +1,113 @@
+"""Positions as they were surveyed: system, unit, coordinates as received, and how they were transformed."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sitegen.compute.place.points import Given, Point, crs
+from sitegen.compute.place.systems import PROJ_VERSION, Step, steps, system
+from sitegen.report.record.exports import ExportField
+from sitegen.report.record.pages import Cell
+from sitegen.report.write.context import Context
+from sitegen.report.write.words import say, word
+
+SURVEYED_FIELDS = (
+    ExportField(
+        "surveyed_easting", "number", "as in surveyed_unit",
+        "easting as surveyed (longitude where surveyed_crs is geographic); empty for a point not surveyed",
+    ),
+    ExportField(
+        "surveyed_northing", "number", "as in surveyed_unit",
+        "northing as surveyed (latitude where surveyed_crs is geographic)",
+    ),
+    ExportField("surveyed_crs", "string", "", "coordinate reference system in which the point was surveyed"),
+    ExportField("surveyed_unit", "string", "", "unit of the coordinates as surveyed; for feet, the kind of foot"),
+    ExportField("coordinate_method", "string", "", "how the position was measured"),
+    ExportField("accuracy_m", "number", "m", "stated accuracy of the position"),
+)  # fmt: skip
+"""Columns of a point's own survey, beside its place on the map grid and in WGS 84."""
+
+
+def surveyed_values(context: Context, point: Point | None, row: dict[str, Any]) -> tuple[Any, ...]:
+    """Return the cells of :data:`SURVEYED_FIELDS` for a point; empty where it was not surveyed."""
+    given = surveyed(point) if point else None
+    if point is None or given is None:
+        return (None, None, "", "", "", None)
+    code = context.survey.settings.space.crs
+    return (given.x, given.y, code, unit_text(code), row["coordinate_method"], point.accuracy_m)
+
+
+def surveyed(point: Point) -> Given | None:
+    """Return a point's coordinates as surveyed, None where only its plan is known."""
+    return None if point.as_planned else point.given
+
+
+def surveyed_cell(context: Context, point: Point, row: dict[str, Any]) -> Cell:
+    """Return a point's coordinates as received, with system, unit, method and stated accuracy."""
+    given = surveyed(point)
+    if given is None:
+        return Cell(say("location.not_surveyed"))
+    code = context.survey.settings.space.crs
+    text = say(
+        "location.surveyed",
+        x=given.x_text.strip(),
+        y=given.y_text.strip(),
+        degrees=is_geographic(code),
+        system=system_text(code),
+        unit=unit_text(code),
+        method=row["coordinate_method"],
+        accuracy="" if point.accuracy_m is None else f"{point.accuracy_m:g}",
+    )
+    return Cell(text, origin=(context.path("locations"), point.row, given.columns[0]))
+
+
+def system_text(code: str) -> str:
+    """Return a system with its name, such as ``EPSG:32614 (WGS 84 / UTM zone 14N)``."""
+    found = system(code)
+    return f"{code} ({found.name})" if found else code
+
+
+def unit_text(code: str) -> str:
+    """Return the unit of a system's coordinates in words; of feet, which foot."""
+    found = system(code)
+    return word("crs_unit", found.unit) if found else ""
+
+
+def unit_head(code: str) -> str:
+    """Return the unit of a system's coordinates as the head of a column has it."""
+    found = system(code)
+    return word("crs_unit_short", found.unit) if found else ""
+
+
+def is_geographic(code: str) -> bool:
+    """Tell whether a system gives longitude and latitude."""
+    found = crs(code)
+    return found is not None and found.is_geographic
+
+
+def survey_facts(context: Context) -> dict[str, Any]:
+    """Return what the methods say of positions: system, unit, counts, and each transformation made."""
+    points = context.evaluation.points
+    code = context.survey.settings.space.crs
+    return {
+        "system": system_text(code),
+        "unit": unit_text(code),
+        "foot": unit_head(code).endswith("ft"),
+        "surveyed": sum(surveyed(point) is not None for point in points),
+        "planned": sum(point.planned is not None for point in points),
+        "unsurveyed": sum(point.as_planned for point in points),
+        "map": context.crs_name,
+        "map_unit": unit_text(context.crs),
+        "same": code == context.crs,
+        "steps": [_step(step) for step in steps(context.survey, points)],
+        "proj": PROJ_VERSION,
+    }
+
+
+def _step(step: Step) -> dict[str, Any]:
+    return {
+        "what": step.what,
+        "source": step.source,
+        "target": system_text(step.target),
+        "made": [(name, "" if accuracy is None else f"{accuracy:g}") for name, accuracy in step.operations],
+    }

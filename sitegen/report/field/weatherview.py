@@ -1,0 +1,147 @@
+"""Weather over the exposure: a drawing, what it says in sentences, and a table by day."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sitegen.compute.field.exposure import IN_PLACE, PRIMARY
+from sitegen.compute.field.weather import Fall, Origin, Pressure, Reading, Weather
+from sitegen.figures.inputs import ExposureWindow, WeatherRow
+from sitegen.figures.weather import exposure_weather
+from sitegen.report.field.custodyview import day_ticks
+from sitegen.report.record.pages import Block, Cell, Column, Figure, Table
+from sitegen.report.write.context import Context
+from sitegen.report.write.words import prose, say, word
+
+_OUT_OF_PLAN = ("exposure-out-of-plan", "exposure-off-median")
+
+
+def weather_blocks(context: Context, seen: Weather | None) -> tuple[Block, ...]:
+    """Return the weather over the exposure; nothing where no reading or no placing is on record."""
+    if seen is None:
+        return ()
+    facts = _facts(context, seen)
+    if not seen.readings:
+        return (prose("field.weather_outside", window=facts["window"], count=seen.before + seen.after),)
+    window = seen.window
+    rows = _rows(seen)
+    stays = _stays(context, seen)
+    ticks = day_ticks(context, window.start_utc, window.end_utc)
+    figure = Figure(
+        "weather",
+        exposure_weather("weather", stays, rows, window.start_utc, window.end_utc, ticks),
+        say("field.weather_caption"),
+        say("field.weather_alt", count=len(stays), window=facts["window"]),
+        say("field.weather_words", **facts),
+        _days_table(seen),
+    )
+    return (figure,)
+
+
+def _rows(seen: Weather) -> tuple[WeatherRow, ...]:
+    """Return the readings to draw, led by the one before the window, which the first rain began at."""
+    series = {(p.kind, p.origin): number for number, p in enumerate(seen.pressures)}
+    led = (*((seen.previous,) if seen.previous else ()), *seen.readings)
+    return tuple(
+        WeatherRow(r.at_utc, r.rain_mm, r.pressure_hpa, series.get((r.pressure_kind, r.origin), 0)) for r in led
+    )
+
+
+def _stays(context: Context, seen: Weather) -> tuple[ExposureWindow, ...]:
+    """Return the stay of each primary; one still in place is drawn to the window's end."""
+    marks = context.evaluation.marks.by_sampler
+    stays = []
+    for p in context.evaluation.placements:
+        end = seen.window.end_utc if p.state == IN_PLACE else p.retrieved_utc
+        if end is not None and p.placed_utc >= 0 and p.role == PRIMARY:
+            marked = any(mark.code in _OUT_OF_PLAN for mark in marks.get(p.sampler_id, ()))
+            stays.append(ExposureWindow(p.location_id, p.placed_utc, end, marked))
+    return tuple(stays)
+
+
+def _facts(context: Context, seen: Weather) -> dict[str, Any]:
+    wettest = max((day for day in seen.days if day.rain_mm), key=lambda day: day.rain_mm or 0.0, default=None)
+    span = context.evaluation.limits["pressure_fall_h"]
+    return {
+        "window": _window_text(context, seen),
+        "rain": "" if seen.rain_mm is None else f"{seen.rain_mm:.1f}",
+        "rained": bool(seen.rain_mm),
+        "rain_readings": seen.rain_readings,
+        "wettest": wettest.day if wettest else "",
+        "wettest_mm": f"{wettest.rain_mm:.1f}" if wettest else "",
+        "began": _rain_at(context, seen.readings[0] if seen.readings else None),
+        "later": _rain_at(context, seen.following),
+        "pressures": [_pressure(context, one) for one in seen.pressures],
+        "span": span.text,
+        "span_source": span.source,
+        "origins": [_origin_text(origin) for origin in seen.origins],
+        "several": len(seen.origins) > 1,
+        "before": seen.before,
+        "after": seen.after,
+    }
+
+
+def _window_text(context: Context, seen: Weather) -> str:
+    start, end, retrieved = seen.window
+    return say("field.weather_window", start=context.when(start), end=context.when(end), retrieved=retrieved)
+
+
+def _rain_at(context: Context, reading: Reading | None) -> dict[str, str] | None:
+    """Return rain read at an end of the window, None where there was none."""
+    if reading is None or not reading.rain_mm:
+        return None
+    return {"mm": f"{reading.rain_mm:.1f}", "at": context.when(reading.at_utc)}
+
+
+def _pressure(context: Context, found: Pressure) -> dict[str, Any]:
+    return {
+        "kind": word("pressure_kind", found.kind or "unsaid"),
+        "origin": _origin_text(found.origin),
+        "readings": found.readings,
+        "low": _hpa(found.lowest),
+        "low_at": context.when(found.lowest.at_utc),
+        "high": _hpa(found.highest),
+        "high_at": context.when(found.highest.at_utc),
+        "fall": _fall(context, found.fall) if found.fall else None,
+    }
+
+
+def _fall(context: Context, fall: Fall) -> dict[str, str]:
+    return {
+        "hpa": f"{fall.hpa:g}",
+        "from": _hpa(fall.before),
+        "from_at": context.when(fall.before.at_utc),
+        "to": _hpa(fall.after),
+        "to_at": context.when(fall.after.at_utc),
+    }
+
+
+def _hpa(reading: Reading) -> str:
+    return f"{reading.pressure_hpa:g}"
+
+
+def _origin_text(origin: Origin) -> str:
+    return say("field.weather_origin", source=origin.source, station=origin.station, distance=origin.distance_km)
+
+
+def _days_table(seen: Weather) -> Table:
+    columns = (
+        Column("day", "Day"),
+        Column("rain", "Rain", "mm", "number"),
+        Column("temperature", "Temperature", "°C", "number"),
+        Column("pressure", "Pressure", "hPa", "number"),
+    )
+    rows = tuple(
+        (
+            Cell(day.day),
+            Cell("–" if day.rain_mm is None else f"{day.rain_mm:.1f}"),
+            Cell(_span(day.temperature_c)),
+            Cell(_span(day.pressure_hpa)),
+        )
+        for day in seen.days
+    )
+    return Table("weather-days", say("field.weather_days_caption"), columns, rows)
+
+
+def _span(limits: tuple[float, float] | None) -> str:
+    return f"{limits[0]:g} to {limits[1]:g}" if limits else "–"

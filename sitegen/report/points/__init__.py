@@ -1,0 +1,1 @@
+"""Pages of one point, on the site and as printed sheets."""

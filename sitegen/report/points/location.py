@@ -1,0 +1,312 @@
+"""Location pages: everything about one point, and the list of them all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from sitegen.compute.field.exposure import LOST, Placement
+from sitegen.compute.place.neighbours import Neighbour
+from sitegen.compute.quality.duplicates import with_results
+from sitegen.compute.results.reported import reported_text
+from sitegen.report.field.custodyview import sampler_figure, spans_table
+from sitegen.report.field.fieldnotes import position_text
+from sitegen.report.field.surveyed import surveyed_cell
+from sitegen.report.points.results import duplicate_table, headline, result_figures, results_table, runs_table
+from sitegen.report.points.samplers import other_results, samplers_table
+from sitegen.report.record.pages import (
+    Block,
+    Callout,
+    Cell,
+    Column,
+    Facts,
+    Page,
+    Photo,
+    Quote,
+    Ref,
+    Section,
+    Table,
+)
+from sitegen.report.results.standout import low_callouts
+from sitegen.report.write.context import Context, location_ref, row_ref
+from sitegen.report.write.values import UNIT_TEXT, mark_words, value_text
+from sitegen.report.write.words import escape_markdown, say, word
+
+LIST = Ref("page", "locations")
+
+
+def location_pages(context: Context, near: dict[str, tuple[Neighbour, ...]]) -> Iterator[Page]:
+    """Yield the list of locations, then a page for each, linked one to the next."""
+    names = [row["location_id"] for row in context.locations]
+    done = context.evaluation.completeness
+    yield Page(
+        LIST,
+        "Locations",
+        say("location.list_lead", count=len(names), planned=done.overall.counts[0], added=done.added.counts[0]),
+        (locations_table(context),),
+        group="Results",
+        search=" ".join(names),
+    )
+    for at, row in enumerate(context.locations):
+        yield Page(
+            location_ref(names[at]),
+            names[at],
+            lead(context, row),
+            location_blocks(context, row, near.get(names[at], ())),
+            parent=LIST,
+            previous=location_ref(names[at - 1]) if at else None,
+            following=location_ref(names[at + 1]) if at + 1 < len(names) else None,
+            search=_search(context, row),
+        )
+
+
+def lead(context: Context, row: dict[str, Any]) -> str:
+    """Return the sentence that opens a location's page."""
+    results = context.by_location.get(row["location_id"], [])
+    placement = context.primary_at(row["location_id"])
+    facts = headline(context, results)
+    return say(
+        "location.lead",
+        medium=word("medium", row["medium"]),
+        surface=word("surface", row["surface"]) if row["surface"] else "",
+        building=row["building"],
+        state=context.state_of(row),
+        said=row["status"] if row["status"] != "planned" else "",
+        placed=context.moment(placement.placed_utc) if placement else "",
+        days=f"{placement.exposure_days:.1f}" if placement and placement.exposure_days else "an unknown number of",
+        due=placement.due_on.isoformat() if placement else "",
+        **facts,
+    )
+
+
+def _search(context: Context, row: dict[str, Any]) -> str:
+    placements = context.placed_at.get(row["location_id"], ())
+    state = word("state", context.state_of(row))
+    words = [row["location_id"], word("medium", row["medium"]), row["surface"], state, row["rationale"], row["comment"]]
+    for placement in placements:
+        words += [placement.sampler_id, placement.label, placement.comment]
+        words += [mark.word for mark in mark_words(context.evaluation.marks.by_sampler.get(placement.sampler_id, ()))]
+    results = context.by_location.get(row["location_id"], [])
+    found = [result for result in results if result["detected"]]
+    words += [write(result) for result in found for write in (reported_text, value_text)]
+    return " ".join(dict.fromkeys(part for part in words if part))
+
+
+def location_blocks(context: Context, row: dict[str, Any], near: tuple[Neighbour, ...]) -> tuple[Block, ...]:
+    """Return everything about one point, the numbers first."""
+    name = row["location_id"]
+    placement = context.primary_at(name)
+    blocks: list[Block] = []
+    remarks = _remarks(context, placement)
+    if remarks:
+        blocks.append(remarks)
+    blocks += low_callouts(context, name)
+    blocks += _results(context, name)
+    blocks.append(Section("record", "Field record", _record(context, row, placement)))
+    departures = _departures(context, row)
+    if departures:
+        blocks.append(Section("departures", "Departures from the plan", (departures,)))
+    if placement:
+        blocks.append(Section("custody", "Custody", _custody(context, placement)))
+    if near:
+        blocks.append(Section("near", "Nearest points", (_near_table(context, name, near),)))
+    photos = _photos(context, name)
+    if photos:
+        blocks.append(Section("photos", "Photographs", photos))
+    return tuple(blocks)
+
+
+def _remarks(context: Context, placement: Placement | None) -> Callout | None:
+    """Say what bears on every number of the point."""
+    if placement is None:
+        return None
+    marks = mark_words(context.evaluation.marks.by_sampler.get(placement.sampler_id, ()))
+    if not marks:
+        return None
+    lines = "\n".join(f"* **{escape_markdown(mark.word)}**: {escape_markdown(mark.reason)}" for mark in marks)
+    return Callout("flag", say("location.marks_intro").rstrip(":"), lines)
+
+
+def _results(context: Context, name: str) -> list[Block]:
+    results = context.by_location.get(name, [])
+    others = other_results(context, name)
+    blocks: list[Block] = []
+    if results:
+        drawn = result_figures(context, name, results)
+        blocks.append(Section("results", "Results", (results_table(context, name, results), *drawn)))
+    blocks += [Section("others", say("location.others_title"), others)] if others else []
+    runs = _runs(context, name)
+    blocks += [Section("runs", "Other runs on file", (runs,))] if runs else []
+    blocks += [
+        Section("duplicate", "Duplicate", (duplicate_table(context, pair),))
+        for pair in with_results(context.evaluation.pairs)
+        if pair.location_id == name
+    ]
+    return blocks
+
+
+def _runs(context: Context, name: str) -> Table | None:
+    """Return the other runs of every sampler at a point, duplicates with it."""
+    results = [row for p in context.placed_at.get(name, ()) for row in context.by_sampler.get(p.sampler_id, ())]
+    unit = UNIT_TEXT.get(results[0]["unit"], "") if results else ""
+    return runs_table(context, f"runs-{name}", say("location.runs_caption", location=name, unit=unit), results)
+
+
+def _departures(context: Context, row: dict[str, Any]) -> Table | None:
+    """Return the departures on record that name a point or a sampler there."""
+    names = {row["location_id"], *(p.sampler_id for p in context.placed_at.get(row["location_id"], ()))}
+    found = tuple(
+        (
+            Cell(said["deviation_id"], Ref("page", "deviations", said["deviation_id"])),
+            Cell(said["what"]),
+            Cell(said["effect"] or "–"),
+            Cell(" ".join(part for part in (said["agreed_by_role"], said["agreed_on"]) if part) or "–"),
+        )
+        for said in context.survey.records("deviations")
+        if names & {part.strip() for part in said["affected_ids"].split(";")}
+    )
+    columns = (
+        Column("id", "No."),
+        Column("what", "What", kind="wide"),
+        Column("effect", "Effect on the data", kind="wide"),
+        Column("agreed", "Agreed"),
+    )
+    caption = say("location.departures_caption", location=row["location_id"])
+    return Table(f"departures-{row['location_id']}", caption, columns, found) if found else None
+
+
+def _record(context: Context, row: dict[str, Any], placement: Placement | None) -> tuple[Block, ...]:
+    point = context.points.get(row["location_id"])
+    facts: list[tuple[str, Cell]] = [
+        ("Medium", Cell(word("medium", row["medium"]))),
+        ("Surface", Cell(word("surface", row["surface"]))),
+        ("Design", Cell(word("design", row["design"]) or "–")),
+        ("Rationale", Cell(row["rationale"] or "–")),
+        ("Row of the point", row_cell(context, "locations", row["_row"])),
+    ]
+    if point:
+        facts.append(("Position", Cell(position_text(context, row["location_id"]), Ref("map", row["location_id"]))))
+        facts.append(("Coordinates as surveyed", surveyed_cell(context, point, row)))
+        if point.moved_m is not None:
+            facts.append(("Distance from plan", Cell(f"{point.moved_m:.2f} m")))
+    if placement:
+        facts += _placement_facts(context, placement)
+    several = samplers_table(context, row["location_id"])
+    blocks: list[Block] = [Facts(tuple(facts)), *((several,) if several else ())]
+    if row["comment"]:
+        blocks.append(Quote(row["comment"], f"{context.path('locations')}, row {row['_row']}"))
+    blocks += [
+        Quote(p.comment, f"{context.path('deployments')}, row {p.row} (sampler {p.sampler_id})")
+        for p in (*context.placed_at.get(row["location_id"], ()), *context.opened_at.get(row["location_id"], ()))
+        if p.comment
+    ]
+    return tuple(blocks)
+
+
+def row_cell(context: Context, table: str, row: int) -> Cell:
+    """Return the place of a row in one of our own files, leading to the row as received."""
+    return Cell(say("sources.place", file=context.path(table), row=row), row_ref(table, row))
+
+
+def _not_back(placement: Placement) -> str:
+    return "not recovered" if placement.state == LOST else word("state", placement.state)
+
+
+def _placement_facts(context: Context, placement: Placement) -> list[tuple[str, Cell]]:
+    exposure = "–"
+    if placement.exposure_min is not None and placement.exposure_days is not None:
+        exposure = f"{placement.exposure_days:.2f} days ({placement.exposure_min:,} min)"
+    retrieved = context.when(placement.retrieved_utc) if placement.retrieved_utc is not None else _not_back(placement)
+    return [
+        ("Sampler", Cell(placement.sampler_id, Ref("sampler", placement.sampler_id))),
+        ("Row of the placement", row_cell(context, "deployments", placement.row)),
+        (
+            "Placed",
+            Cell(f"{context.when(placement.placed_utc)}, {placement.placed_by or 'role not recorded'}"),
+        ),
+        (
+            "Retrieved",
+            Cell(f"{retrieved}, {placement.retrieved_by}" if placement.retrieved_by else retrieved),
+        ),
+        ("In the ground" if "air" not in placement.medium else "In place", Cell(exposure)),
+        ("Depth", Cell(placement.depth_text or "–")),
+        ("Condition", Cell((placement.condition or "not recorded").replace("_", " "))),
+        (
+            "Return bag",
+            Cell(placement.bag_id or "–", Ref("bag", placement.bag_id) if placement.bag_id else None),
+        ),
+    ]
+
+
+def _custody(context: Context, placement: Placement) -> tuple[Block, ...]:
+    chain = context.evaluation.custody.samplers.get(placement.sampler_id)
+    if chain is None:
+        return ()
+    name = placement.sampler_id
+    drawn = sampler_figure(context, name, chain)
+    table = spans_table(context, f"spans-{name}", chain, say("location.custody_caption", sampler=name))
+    return (drawn, table) if drawn else (table,)
+
+
+def _near_table(context: Context, name: str, near: tuple[Neighbour, ...]) -> Table:
+    columns = (
+        Column("point", "Point"),
+        Column("distance", "Distance", "m", "number"),
+        Column("direction", "Direction"),
+        Column("detected", "Compounds detected", kind="number"),
+    )
+    rows = tuple(
+        (
+            Cell(n.location_id, location_ref(n.location_id)),
+            Cell(f"{n.distance_m:.1f}"),
+            Cell(n.direction),
+            Cell(context.detected_text(n.location_id)),
+        )
+        for n in near
+    )
+    return Table(f"near-{name}", say("location.neighbours_caption"), columns, rows)
+
+
+def _photos(context: Context, name: str) -> tuple[Block, ...]:
+    return tuple(
+        Photo(row["file"], row["caption"] or name, row["alt_text"] or row["caption"] or f"Photograph at {name}")
+        for row in context.photos.get(name, ())
+        if context.may_show(row)
+    )
+
+
+def locations_table(context: Context) -> Table:
+    """Return every point with its surface, state and number of detections."""
+    columns = (
+        Column("point", "Point"),
+        Column("medium", "Medium"),
+        Column("surface", "Surface"),
+        Column("design", "Design"),
+        Column("state", "State"),
+        Column("days", "Exposure", "days", "number"),
+        Column("detected", "Compounds detected", kind="number"),
+    )
+    rows = []
+    for row in context.locations:
+        placement = context.primary_at(row["location_id"])
+        marks = context.evaluation.marks.by_sampler.get(placement.sampler_id, ()) if placement else ()
+        own = mark_words(mark for mark in marks if mark.scope == "sampler")
+        days = f"{placement.exposure_days:.1f}" if placement and placement.exposure_days else "–"
+        rows.append(
+            (
+                Cell(row["location_id"], location_ref(row["location_id"])),
+                Cell(word("medium", row["medium"])),
+                Cell(word("surface", row["surface"]) if row["surface"] else "–"),
+                Cell(word("design", row["design"]) or "–"),
+                Cell(word("state", context.state_of(row))),
+                Cell(days, marks=own),
+                Cell(context.detected_text(row["location_id"])),
+            )
+        )
+    return Table(
+        "locations",
+        say("location.list_caption"),
+        columns,
+        tuple(rows),
+        filters=("medium", "surface", "state"),
+    )

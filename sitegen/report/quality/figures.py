@@ -1,0 +1,102 @@
+"""Drawings of the quality review: what blanks take away, and how well duplicates agree."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sitegen.compute.quality.duplicates import DIFFERS, PairResult, with_results
+from sitegen.figures.scatter import BlankPair, DuplicateDot, before_after, duplicate_scatter
+from sitegen.report.record.pages import Cell, Column, Figure, Ref, Table
+from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.values import UNIT_TEXT, value_cell
+from sitegen.report.write.words import say
+
+
+def before_after_figure(context: Context, table: Table) -> tuple[Figure, ...]:
+    """Draw detections before and after the blank rule; nothing where no blank touches any.
+
+    ``table`` is the table that holds the same counts.
+    """
+    pairs = [
+        BlankPair(context.name(analyte), soil.analysed, soil.detected, soil.unblanked)
+        for (analyte, group), soil in context.evaluation.summaries.items()
+        if group == "soil" and soil.unblanked != soil.detected
+    ]
+    if not pairs:
+        return ()
+    most = max(pairs, key=lambda pair: pair.before - pair.after)
+    facts = {"count": len(pairs), "most": f"{most.label} ({most.before} to {most.after})"}
+    return (
+        Figure(
+            "before-after-drawn",
+            before_after("before-after-drawn", pairs),
+            say("figures.before_caption", **facts),
+            say("figures.before_alt", **facts),
+            say("figures.before_words", **facts),
+            table,
+        ),
+    )
+
+
+def duplicates_figure(context: Context) -> tuple[Figure, ...]:
+    """Draw duplicates against primaries; nothing where no pair has a detection."""
+    listed = [
+        (pair.location_id, result)
+        for pair in with_results(context.evaluation.pairs)
+        for result in pair.results
+        if all(row["unit"] == "ng" and _stands(row) for row in (result.primary, result.duplicate))
+    ]
+    seen = [(at, result) for at, result in listed if result.primary["detected"] or result.duplicate["detected"]]
+    if not seen:
+        return ()
+    differing = [(at, result) for at, result in seen if result.verdict == DIFFERS]
+    limit_pct = context.evaluation.limits["duplicate_rpd_pct"].value
+    facts = {
+        "limit": f"{limit_pct:g}",
+        "drawn": len(seen),
+        "pairs": len(with_results(context.evaluation.pairs)),
+        "silent": len(listed) - len(seen),
+        "differ": len(differing),
+    }
+    return (
+        Figure(
+            "duplicate-scatter",
+            duplicate_scatter("duplicate-scatter", [_dot(context, *one) for one in seen], limit_pct),
+            say("figures.scatter_caption", **facts),
+            say("figures.scatter_alt", **facts),
+            say("figures.scatter_words", **facts),
+            _differing(context, differing),
+        ),
+    )
+
+
+def _stands(row: Mapping[str, Any]) -> bool:
+    """Tell whether a result, or the limit of a non-detect, can stand on a decade axis."""
+    return bool((row["value"] if row["detected"] else row["rl"]) > 0)
+
+
+def _dot(context: Context, location_id: str, result: PairResult) -> DuplicateDot:
+    both = (result.primary, result.duplicate)
+    primary, duplicate = (row["value"] if row["detected"] else None for row in both)
+    limit = next((row["rl"] for row in both if not row["detected"]), result.primary["rl"])
+    label = f"{location_id} {context.name(result.analyte_id)}"
+    return DuplicateDot(label, primary, duplicate, limit, result.verdict == DIFFERS)
+
+
+def _differing(context: Context, found: list[tuple[str, PairResult]]) -> Table:
+    columns = (
+        Column("point", "Point"),
+        Column("compound", "Compound"),
+        Column("primary", "Primary", UNIT_TEXT["ng"], "number"),
+        Column("duplicate", "Duplicate", UNIT_TEXT["ng"], "number"),
+    )
+    rows = tuple(
+        (
+            Cell(location_id, location_ref(location_id)),
+            Cell(context.name(result.analyte_id), Ref("compound", result.analyte_id)),
+            *(value_cell(row, context.display, context.ringed(row)) for row in (result.primary, result.duplicate)),
+        )
+        for location_id, result in found
+    )
+    return Table("duplicate-scatter-data", say("figures.scatter_data"), columns, rows)

@@ -1,0 +1,1 @@
+"""The report as frozen records, known to every writer."""

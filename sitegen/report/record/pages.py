@@ -1,0 +1,365 @@
+"""The report as records: pages and chapters made of blocks.
+
+Writers (site, PDF) know these records and nothing of a survey. Text fields are
+plain text unless their name ends in ``markdown``; a writer escapes plain text, and
+renders Markdown with raw HTML switched off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import NamedTuple, TypeAlias
+
+from sitegen.report.record.exports import ExportTable
+from sitegen.report.record.maps import MapData
+
+SHORT_DATA = 20
+"""The most rows of a figure's data that print shows with it; the site shows all."""
+
+
+class Ref(NamedTuple):
+    """A pointer to something that has a page, an anchor or a file of its own.
+
+    Kinds: ``page`` (id is the page's slug), ``location``, ``compound``, ``sampler``,
+    ``bag``, ``shipment``, ``finding``, ``check``, ``term``, ``file`` (id is a path
+    below the output folder), ``map`` (id is a location or compound to open at).
+    A writer that can't resolve a Ref prints the text alone.
+    """
+
+    kind: str
+    id: str
+    anchor: str = ""
+
+
+class Mark(NamedTuple):
+    """A short word that travels with a number, and why.
+
+    ``word`` is at most 12 characters (``trip blank``, ``water``); ``reason`` is a
+    full plain sentence; ``finding`` is the key of the finding behind it.
+    """
+
+    word: str
+    reason: str
+    finding: str = ""
+
+
+class Cell(NamedTuple):
+    """One table cell: text, an optional link, marks and a tone.
+
+    Tones: ``""``, ``nondetect``, ``muted``, ``strong``, ``class0`` … ``class6``
+    (mass classes, lowest to highest, for a heat table), ``yes``, ``partly``, ``no``,
+    and the severities ``stop``, ``hold``, ``flag``, ``note``.
+    ``origin`` names the row behind a number: (file, row, column).
+    """
+
+    text: str
+    ref: Ref | None = None
+    marks: tuple[Mark, ...] = ()
+    tone: str = ""
+    origin: tuple[str, int, str] | None = None
+
+    @property
+    def mark_words(self) -> tuple[str, ...]:
+        """The words of its marks, each once: a word may stand for several reasons, which stand below the table."""
+        return tuple(dict.fromkeys(mark.word for mark in self.marks))
+
+
+class Column(NamedTuple):
+    """A table column. ``kind`` is ``text``, ``number`` (right-aligned) or ``wide`` (long text)."""
+
+    key: str
+    title: str
+    unit: str = ""
+    kind: str = "text"
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table with a caption. The column ``row_header`` heads each row (-1: none).
+
+    ``note`` stands below it. ``empty`` is the sentence shown where there are no rows.
+    ``filters`` names columns (keys) a site reader may filter by. ``landscape`` asks
+    print for a wide page. ``joined`` asks print to give non-detects that say the same of several
+    heads one row, after the others. ``source`` is the line that says which files it came from.
+    """
+
+    id: str
+    caption: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    note: str = ""
+    empty: str = "Nothing recorded."
+    row_header: int = 0
+    filters: tuple[str, ...] = ()
+    landscape: bool = False
+    joined: bool = False
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A drawing as SVG text with its caption, alternative text and text twin.
+
+    ``description`` says in sentences what the drawing shows; ``table`` holds its data. ``width``
+    is ``full``, ``half``, or ``fold`` for a drawing made for a fold-out sheet of print.
+    """
+
+    id: str
+    svg: str
+    caption: str
+    alt: str
+    description: str = ""
+    table: Table | None = None
+    width: str = "full"
+
+
+@dataclass(frozen=True, slots=True)
+class Photo:
+    """A photograph of the project folder, by its path below it."""
+
+    file: str
+    caption: str
+    alt: str
+    credit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Prose:
+    """Paragraphs and lists in Markdown (CommonMark, raw HTML off).
+
+    A link to ``ref:0`` leads to the first of ``refs``, and so on; print keeps its text alone.
+    """
+
+    markdown: str
+    refs: tuple[Ref, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Quote:
+    """Words of a field or laboratory record, verbatim, never read as markup."""
+
+    text: str
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """A short list of label and value pairs."""
+
+    rows: tuple[tuple[str, Cell], ...]
+
+
+class Tile(NamedTuple):
+    """A number to see first: ``value`` with its ``label`` and a smaller ``note``."""
+
+    value: str
+    label: str
+    note: str = ""
+    ref: Ref | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Tiles:
+    """A row of tiles at the top of a page."""
+
+    tiles: tuple[Tile, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Callout:
+    """A boxed remark. ``tone`` is a severity, ``caution`` or ``info``."""
+
+    tone: str
+    title: str
+    markdown: str
+    refs: tuple[Cell, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class MapFrame:
+    """The place where the site shows the web map, opened at ``at`` (an id or nothing)."""
+
+    title: str
+    at: str = ""
+    tall: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A heading with blocks under it. ``id`` is the anchor, unique on its page."""
+
+    id: str
+    title: str
+    blocks: tuple[Block, ...]
+
+
+Block: TypeAlias = Table | Figure | Photo | Prose | Quote | Facts | Tiles | Callout | MapFrame | Section
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A page of the site.
+
+    ``group`` is its place in the navigation ("" = reached by links only); ``parent``
+    heads it; ``previous`` and ``following`` step through a series; ``search`` is the
+    plain text that the search index holds for it.
+    """
+
+    ref: Ref
+    title: str
+    lead: str
+    blocks: tuple[Block, ...]
+    group: str = ""
+    parent: Ref | None = None
+    previous: Ref | None = None
+    following: Ref | None = None
+    search: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Chapter:
+    """A chapter of the printed report.
+
+    ``appendix`` chapters are lettered and begin on a new page. Of a chapter that is not
+    ``listed`` the contents name the title alone, or its sections as well where it is
+    ``indexed``; its sections are set close together and kept whole. In a ``keyed`` chapter
+    letters stand for the marks, and a key at its end explains each once. A ``single_page``
+    chapter asks print to fit it on a page of its own: what follows its drawing stands beside it.
+    """
+
+    id: str
+    title: str
+    blocks: tuple[Block, ...]
+    appendix: bool = False
+    listed: bool = True
+    keyed: bool = False
+    single_page: bool = False
+    indexed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Volume:
+    """Chapters of the printed report that are bound apart: ``file`` is their PDF's path below the site.
+
+    The report itself is volume 1. ``locations`` are the points whose sheets are in this one.
+    """
+
+    number: int
+    file: str
+    locations: tuple[str, ...]
+    chapters: tuple[Chapter, ...]
+
+
+class PrintedValue(NamedTuple):
+    """A number that is printed: its page, its block there, row, column, text and origin.
+
+    ``kind`` and ``id`` name the block that holds it: ``table``, ``figure`` or ``section``, ""
+    where it stands in none. ``row`` is the row's heading, ``number`` counts rows from 1.
+    ``origin`` is (file, row, column) where one row is behind it; else ``source`` names the
+    files it is computed from. ``in_print`` is the way to it in print (chapter / section), ""
+    where print does not show it; the page of what only print shows is the PDF.
+    """
+
+    page: Ref
+    kind: str
+    id: str
+    row: str
+    number: int
+    column: str
+    text: str
+    origin: tuple[str, int, str] | None
+    source: str
+    in_print: str = ""
+
+    @property
+    def name(self) -> str:
+        """The value's name, the same in every build of the same content."""
+        return f"{self.page.kind}:{self.page.id}/{self.id}/{self.number}/{self.column}"
+
+
+@dataclass(frozen=True, slots=True)
+class Meta:
+    """What stands on every page and on the cover.
+
+    ``distribution`` says in words who may have the report; ``withheld`` names the classes
+    of information that are left out of it; ``signature`` says whether the content is signed;
+    ``volume`` says which volume of how many this is (``2 of 4``), "" where there is but one.
+    """
+
+    project_id: str
+    title: str
+    site: str
+    client: str
+    prepared_by: str
+    revision: int
+    status_word: str
+    report_date: str
+    digest: str
+    publish_level: str
+    tool: str
+    notices: tuple[str, ...] = ()
+    paper: str = "a4"
+    work_plan: str = ""
+    distribution: str = ""
+    withheld: tuple[str, ...] = ()
+    signature: str = ""
+    volume: str = ""
+
+    @property
+    def state(self) -> str:
+        """The status with the signature, as it stands on every page."""
+        return f"{self.status_word}, {self.signature}" if self.signature else self.status_word
+
+
+@dataclass(frozen=True, slots=True)
+class CommentCopy:
+    """Chapters of the printed report once more, as a file that others may write in.
+
+    ``notices`` open it and say what it is and what it is not; ``running`` stands on every page.
+    """
+
+    notices: tuple[str, ...]
+    running: str
+    chapters: tuple[Chapter, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """What stands between covers: chapters, and the reasons for each revision (``history``).
+
+    The ``volumes`` hold what has no room there, under covers of their own.
+    """
+
+    meta: Meta
+    chapters: tuple[Chapter, ...]
+    history: Table | None = None
+    volumes: tuple[Volume, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """The whole report, ready for any writer. ``history`` gives the reasons for each revision.
+
+    ``values`` are the numbers that its tables print, ``sample`` those drawn for a reviewer, None where
+    the report is not for one, ``hashes`` the SHA-256 of each input file that a number leads to, and of
+    each of the ``volumes`` that hold what the printed report has no room for. ``comment_copy`` is there
+    where the project asks for one.
+    """
+
+    meta: Meta
+    pages: tuple[Page, ...]
+    chapters: tuple[Chapter, ...]
+    map: MapData
+    exports: tuple[ExportTable, ...]
+    groups: tuple[str, ...]
+    history: Table | None = None
+    values: tuple[PrintedValue, ...] = ()
+    sample: tuple[PrintedValue, ...] | None = ()
+    hashes: Mapping[str, str] = field(default_factory=dict)
+    comment_copy: CommentCopy | None = None
+    volumes: tuple[Volume, ...] = ()
+
+
+Printable = Bound | Report
+"""What print can set: of a whole report it takes what stands between covers."""

@@ -1,0 +1,210 @@
+"""What the maps draw: points, layers, site features; and the ground for printed maps."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from sitegen.compute.evaluate import Compound
+from sitegen.compute.marks import MarkFact
+from sitegen.compute.picture.leading import leading
+from sitegen.compute.place.background import background_fault
+from sitegen.compute.place.points import on_map
+from sitegen.compute.results.groupsums import GroupSum
+from sitegen.compute.statistics.classes import class_labels, size_class
+from sitegen.compute.statistics.rounding import shown
+from sitegen.figures.foldout import FEW_WORDS_PT, fold_rooms
+from sitegen.figures.ground import PAGE, Ground, Room, prepare_ground
+from sitegen.figures.inputs import PlaceFeature, PlacePoint, PlaceValue
+from sitegen.project.schema import SOIL_MEDIA
+from sitegen.project.survey import Feature
+from sitegen.report.record.maps import MapBackground, MapData, MapLayer, MapMark, MapPoint, MapTiles, MapValue
+from sitegen.report.write.context import Context
+from sitegen.report.write.values import UNIT_TEXT, mark_words, value_text
+from sitegen.report.write.words import say, word
+
+_PROPERTIES = ("kind", "name", "surface", "utility_type", "depth_ft", "occupied", "basement", "water_level_m")
+
+
+def map_data(context: Context) -> MapData:
+    """Return everything that the web map draws."""
+    layers = (
+        *(_layer(context, compound) for compound in context.evaluation.compounds),
+        *_sum_layers(context),
+    )
+    opens = leading(context.evaluation)
+    first = opens.summary.analyte_id if opens else layers[0].id if layers else ""
+    features = tuple(_as_geojson(feature) for feature in shown_features(context))
+    return MapData(
+        _points(context),
+        layers,
+        features,
+        _labels(layers),
+        first,
+        context.crs_name,
+        _background(context),
+        _tiles(context),
+    )
+
+
+def _points(context: Context) -> tuple[MapPoint, ...]:
+    rows = {row["location_id"]: row for row in context.locations}
+    return tuple(
+        MapPoint(
+            p.location_id,
+            p.label,
+            p.lon,
+            p.lat,
+            p.x,
+            p.y,
+            p.medium,
+            p.surface,
+            context.state_of(rows[p.location_id]),
+            _sampler_marks(context, p.location_id),
+            context.detected_text(p.location_id),
+        )
+        for p in context.evaluation.points
+    )
+
+
+def _background(context: Context) -> MapBackground | None:
+    """Return the picture under the map, None where there is none or its file can't be used."""
+    stated = context.survey.settings.map.background
+    if stated is None or background_fault(context.survey):
+        return None
+    return MapBackground(stated.file, stated.west, stated.south, stated.east, stated.north, stated.licence)
+
+
+def _tiles(context: Context) -> MapTiles | None:
+    stated = context.survey.settings.map.tiles
+    return MapTiles(stated.url, stated.attribution) if stated else None
+
+
+def _labels(layers: tuple[MapLayer, ...]) -> tuple[str, ...]:
+    return class_labels(max((v.size_class or 0 for layer in layers for v in layer.values), default=0))
+
+
+def _sampler_marks(context: Context, location_id: str) -> tuple[MapMark, ...]:
+    placement = context.primary_at(location_id)
+    return _map_marks(context.evaluation.marks.by_sampler.get(placement.sampler_id, ())) if placement else ()
+
+
+def _map_marks(facts: Iterable[MarkFact]) -> tuple[MapMark, ...]:
+    made = (MapMark(word.word, word.reason, fact.scope != "chain") for fact in facts for word in mark_words((fact,)))
+    return tuple(dict.fromkeys(made))
+
+
+def _layer(context: Context, compound: Compound) -> MapLayer:
+    rows = {row["location_id"]: row for row in context.by_compound.get(compound.analyte_id, [])}
+    values = tuple(_value(context, rows.get(point.location_id)) for point in context.evaluation.points)
+    head = word("compound_group", compound.group)
+    return MapLayer(compound.analyte_id, compound.name, UNIT_TEXT["ng"], values, head[:1].upper() + head[1:])
+
+
+def place_values(context: Context, analyte_id: str) -> list[PlaceValue]:
+    """Return a compound's class and mark at every point of the ground, for soil points only."""
+    rows = {row["location_id"]: row for row in context.by_compound.get(analyte_id, [])}
+    return [_place_value(context, rows.get(point.location_id)) for point in context.evaluation.points]
+
+
+def _place_value(context: Context, row: dict[str, Any] | None) -> PlaceValue:
+    if row is None or row["medium"] not in SOIL_MEDIA or row["rejected"]:
+        return PlaceValue(None)
+    return PlaceValue(size_class(row["value"]) if row["detected"] else -1, bool(context.ringed(row)))
+
+
+def _sum_layers(context: Context) -> tuple[MapLayer, ...]:
+    """Return a layer per group of compounds: the sum of what was detected, with how many."""
+    layers = []
+    for group, sums in context.group_sums.items():
+        values = tuple(_sum(context, sums.get(point.location_id)) for point in context.evaluation.points)
+        title = say("figures.sum_title", group=word("compound_group", group))
+        layers.append(
+            MapLayer(f"sum-{group}", title, UNIT_TEXT["ng"], values, say("figures.sum_group"), whole_words=True)
+        )
+    return tuple(layers)
+
+
+def _sum(context: Context, found: GroupSum | None) -> MapValue:
+    if found is None:
+        return MapValue(say("figures.not_analysed"), None, ())
+    text = sum_text(found)
+    if found.mass_ng is None:
+        return MapValue(text, -1, ())
+    by_result = context.evaluation.marks.by_result
+    marks = [mark for _, sample, analyte in found.detections for mark in by_result.get((sample, analyte), ())]
+    return MapValue(text, size_class(found.mass_ng), _map_marks(marks))
+
+
+def sum_text(found: GroupSum, words: str = "sum_value") -> str:
+    """Write a group's sum with how many compounds it is made of; ``sum_short`` leaves the unit to a column's head."""
+    mass = shown(found.mass_ng) if found.mass_ng is not None else ""
+    unit = UNIT_TEXT["ng"]
+    return say(f"figures.{words}", mass=mass, unit=unit, detected=found.detected, analysed=found.analysed)
+
+
+def _value(context: Context, row: dict[str, Any] | None) -> MapValue:
+    if row is None or row["rejected"]:
+        return MapValue("not analysed" if row is None else "rejected", None, ())
+    own = context.evaluation.marks.by_result.get((row["lab_sample_id"], row["analyte_id"]), ())
+    found = size_class(row["value"]) if row["detected"] else -1
+    return MapValue(value_text(row, context.display), found, _map_marks(own))
+
+
+def shown_features(context: Context) -> tuple[Feature, ...]:
+    """Return the site features that the output shows: those that its publish level left in."""
+    return context.survey.features
+
+
+def _as_geojson(feature: Feature) -> dict[str, Any]:
+    properties = {name: feature.properties[name] for name in _PROPERTIES if name in feature.properties}
+    return {
+        "type": "Feature",
+        "geometry": shapely.geometry.mapping(feature.geometry),
+        "properties": properties | {"kind": feature.kind, "name": feature.name},
+    }
+
+
+def ground(context: Context, rooms: Sequence[Room] = (PAGE,)) -> Ground | None:
+    """Prepare the ground of the printed maps, None where there is nothing to draw."""
+    rows = {row["location_id"]: row for row in context.locations}
+    points = tuple(
+        PlacePoint(
+            p.label,
+            p.x,
+            p.y,
+            p.planned[0] if p.planned else None,
+            p.planned[1] if p.planned else None,
+            p.medium,
+            p.surface,
+            context.state_of(rows[p.location_id]),
+        )
+        for p in context.evaluation.points
+    )
+    features = tuple(
+        PlaceFeature(feature.kind, feature.name, *_parts(on_map(feature.geometry, context.crs)))
+        for feature in shown_features(context)
+    )
+    if not points and not any(feature.kind == "site_boundary" for feature in features):
+        return None
+    return prepare_ground(points, features, context.crs_name, rooms)
+
+
+def fold_out_ground(context: Context, words_pt: float = FEW_WORDS_PT) -> Ground | None:
+    """Prepare the ground of maps on fold-out sheets with words below them, None where the project asks for none."""
+    stated = context.survey.settings.publish
+    return ground(context, fold_rooms(stated.paper, words_pt)) if stated.fold_out_maps else None
+
+
+def _parts(geometry: BaseGeometry) -> tuple[str, tuple[tuple[tuple[float, float], ...], ...]]:
+    parts: list[tuple[tuple[float, float], ...]] = []
+    kind = ("point", "line", "area")[max(0, int(shapely.get_dimensions(geometry)))]
+    for part in shapely.get_parts(geometry):
+        if kind == "area" and part.geom_type == "Polygon":
+            parts += [tuple(ring.coords) for ring in (part.exterior, *part.interiors)]
+        elif part.geom_type in ("LineString", "LinearRing", "Point"):
+            parts.append(tuple(part.coords))
+    return kind, tuple(parts)

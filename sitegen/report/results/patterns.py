@@ -1,0 +1,341 @@
+"""Pages that show all compounds at once: a heat table, small maps side by side, the way of the flow."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from sitegen.compute.evaluate import Compound
+from sitegen.compute.picture.suggest import Gap, gaps
+from sitegen.compute.quality.overrange import resting_groups
+from sitegen.compute.results.relate import FlowPath
+from sitegen.figures.ground import Ground
+from sitegen.figures.multiples import Panel, small_multiples
+from sitegen.figures.sitemap import suggestion_map
+from sitegen.figures.transect import Profile, Station, transect
+from sitegen.project.schema import SOIL_MEDIA
+from sitegen.report.record.pages import Block, Callout, Cell, Column, Figure, Page, Ref, Section, Table
+from sitegen.report.results.mapdata import place_values, sum_text
+from sitegen.report.results.pressing import bag_marks_text
+from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.publish import allowed
+from sitegen.report.write.resting import over_text, points_text
+from sitegen.report.write.values import UNIT_TEXT, class_tone, highest_text, value_cell, value_text
+from sitegen.report.write.words import markdown, say, word
+
+HEAT = Ref("page", "heat")
+PATTERNS = Ref("page", "patterns")
+NEXT = Ref("page", "next")
+
+PER_SHEET = 12
+"""Small maps on one sheet."""
+
+MOST_PROFILES = 6
+"""Compounds along the flow line in one drawing."""
+
+MOST_CELLS = 20_000
+"""Above this number of cells the heat table keeps to the mapped compounds."""
+
+
+def pattern_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
+    """Yield the pages that show compounds side by side; nothing without soil results."""
+    if not soil_locations(context):
+        return
+    yield Page(HEAT, "Heat table", say("figures.heat_lead"), (heat_table(context),), group="Results")
+    blocks = pattern_blocks(context, ground)
+    if blocks:
+        yield Page(PATTERNS, "Patterns side by side", say("figures.patterns_lead"), blocks, group="Results")
+
+
+def gap_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
+    """Yield the page on the widest gaps, for the reviewer; nothing where there are none to tell of."""
+    found = next_blocks(context, ground)
+    if found:
+        yield Page(NEXT, "Widest gaps", say("figures.next_lead"), found, group="Quality")
+
+
+def pattern_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
+    """Return the sheets of small maps, the sums by group and the drawings along flow lines."""
+    blocks: list[Block] = []
+    sheets = multiples_figures(context, ground) if ground else ()
+    if sheets:
+        blocks.append(Section("sheets", "Mapped compounds side by side", sheets))
+    flows = tuple(figure for flow in shown_flows(context) if (figure := transect_figure(context, flow)))
+    if flows:
+        blocks.append(Section("transect", "Along the flow line", flows))
+    if context.group_sums:
+        blocks.append(Section("sums", "Sums by group", (sums_table(context),)))
+    return tuple(blocks)
+
+
+def soil_locations(context: Context) -> list[str]:
+    """Return the soil points with results, in the order of the locations."""
+    soil = [row["location_id"] for row in context.locations if row["medium"] in SOIL_MEDIA]
+    return [name for name in soil if name in context.by_location]
+
+
+def mapped(context: Context) -> list[Compound]:
+    """Return the mapped compounds that have results."""
+    listed = context.evaluation.compounds
+    return [c for c in listed if c.mapped and context.by_compound.get(c.analyte_id)]
+
+
+def heat_table(context: Context) -> Table:
+    """Return soil points by compounds, each cell shaded by its mass class, marks carried."""
+    names = soil_locations(context)
+    compounds: list[Compound] = list(context.evaluation.compounds)
+    whole = len(names) * len(compounds) <= MOST_CELLS
+    if not whole:
+        compounds = mapped(context)
+    unit = UNIT_TEXT["ng"]
+    columns = (Column("point", "Point"), *(Column(c.analyte_id, c.name, unit, "number") for c in compounds))
+    rows = []
+    for name in names:
+        results = {row["analyte_id"]: row for row in context.by_location[name]}
+        cells = [_heat_cell(context, results.get(compound.analyte_id)) for compound in compounds]
+        rows.append((Cell(name, location_ref(name)), *cells))
+    caption = say("figures.heat_caption", unit=unit, whole=whole)
+    classes = "; ".join(context.class_labels)
+    note = say("figures.heat_note", bags=bag_marks_text(context), classes=classes, unit=unit)
+    return Table("heat", caption, columns, tuple(rows), note=note, landscape=True)
+
+
+def _heat_cell(context: Context, row: Mapping[str, Any] | None) -> Cell:
+    if row is None:
+        return Cell("–", tone="muted")
+    cell = value_cell(row, context.display, context.ringed(row))
+    return cell._replace(tone=class_tone(row))
+
+
+def multiples_figures(context: Context, ground: Ground) -> tuple[Figure, ...]:
+    """Return the mapped compounds as small maps, some to a sheet."""
+    listed = mapped(context)
+    parts = [listed[at : at + PER_SHEET] for at in range(0, len(listed), PER_SHEET)]
+    return tuple(_sheet_once(context, ground, part, at + 1, len(parts)) for at, part in enumerate(parts))
+
+
+def _sheet_once(context: Context, ground: Ground, part: list[Compound], number: int, count: int) -> Figure:
+    """Return a sheet of small maps, drawn once for the site and for print."""
+    name = f"multiples-{number}"
+    key = name, ground.room.placing
+    if key not in context.maps:
+        context.maps[key] = _sheet(context, ground, part, number, count)
+    return context.maps[key]
+
+
+def _sheet(context: Context, ground: Ground, part: list[Compound], number: int, count: int) -> Figure:
+    name = f"multiples-{number}"
+    data = _sheet_table(context, part, name)
+    panels = [
+        Panel(compound.name, row[1].text, place_values(context, compound.analyte_id))
+        for compound, row in zip(part, data.rows, strict=True)
+    ]
+    facts = {"number": number, "count": count, "unit": UNIT_TEXT["ng"], "maps": len(part)}
+    tops = "; ".join(f"{row[0].text} at {row[3].text}" for row in data.rows if row[3].ref)
+    return Figure(
+        name,
+        small_multiples(name, ground, panels, context.class_labels),
+        say("figures.multiples_caption", **facts),
+        say("figures.multiples_alt", **facts),
+        say("figures.multiples_words", tops=tops),
+        data,
+        ground.room.placing,
+    )
+
+
+def _sheet_table(context: Context, part: list[Compound], name: str) -> Table:
+    rows = []
+    for compound in part:
+        soil = context.evaluation.summaries.get((compound.analyte_id, "soil"))
+        where = soil.highest_at if soil else ""
+        cells = (
+            Cell(compound.name, Ref("compound", compound.analyte_id)),
+            Cell(say("figures.panel_note", detected=soil.detected, analysed=soil.analysed) if soil else ""),
+            Cell(highest_text(soil) if soil else "–"),
+            Cell(where or "–", location_ref(where) if where else None),
+            Cell(context.falls.get(compound.analyte_id, "") or "–"),
+        )
+        rows.append(cells)
+    columns = (
+        Column("compound", "Compound"),
+        Column("found", "Soil points"),
+        Column("highest", "Highest", UNIT_TEXT["ng"], "number"),
+        Column("where", "At"),
+        Column("reach", "Next highest masses to the"),
+    )
+    return Table(f"{name}-data", say("figures.multiples_data"), columns, tuple(rows))
+
+
+def sums_table(context: Context) -> Table:
+    """Return the sum of detected masses by group at every point, as the map draws it where positions are on record."""
+    groups = list(context.group_sums)
+    columns = (
+        Column("point", "Point"),
+        *(
+            Column(f"sum-{g}", say("figures.sum_title", group=word("compound_group", g)), UNIT_TEXT["ng"], "number")
+            for g in groups
+        ),
+    )
+    rows = []
+    for name in (row["location_id"] for row in context.locations):
+        sums = [context.group_sums[group].get(name) for group in groups]
+        cells = [Cell(sum_text(s, "sum_short")) if s else Cell("–", tone="muted") for s in sums]
+        rows.append((Cell(name, location_ref(name)), *cells))
+    by_compound = {compound.analyte_id: compound.group for compound in context.evaluation.compounds}
+    rests = resting_groups(context.evaluation.primary, by_compound, groups)
+    over = [
+        (word("compound_group", group), points_text(context, points), over_text(context, *points.values()))
+        for group, points in rests.items()
+    ]
+    grouped = any(row["group"] for row in context.survey.records("analytes"))
+    note = say("figures.sums_note", over=over, grouped=grouped)
+    return Table("group-sums", say("figures.sums_caption"), columns, tuple(rows), note=note)
+
+
+def shown_flows(context: Context) -> tuple[FlowPath, ...]:
+    """Return the flow lines that this publish level shows and that have points beside them."""
+    internal = context.survey.settings.publish.level == "internal"
+    flows = context.evaluation.related.flows
+    return tuple(flow for flow in flows if (flow.public or internal) and len(flow.points) > 1)
+
+
+def transect_figure(context: Context, flow: FlowPath) -> Figure | None:
+    """Draw the mapped compounds with most detections along a flow line; None without any."""
+    results = _along(context, flow)
+    counts = Counter(analyte_id for (_, analyte_id), row in results.items() if row["detected"])
+    best = [analyte_id for analyte_id, _ in counts.most_common(MOST_PROFILES)]
+    chosen = [compound for compound in mapped(context) if compound.analyte_id in best]
+    if not chosen:
+        return None
+    number = context.evaluation.related.flows.index(flow) + 1
+    name = f"transect-{number}"
+    profiles = [_profile(context, compound, flow, results) for compound in chosen]
+    facts = {
+        "line": flow.name or f"flow line {number}",
+        "count": len(flow.points),
+        "reach": context.evaluation.limits["flow_line_reach_m"].text,
+        "source": context.evaluation.limits["flow_line_reach_m"].source,
+        "compounds": ", ".join(compound.name for compound in chosen),
+        "unit": UNIT_TEXT["ng"],
+        "tops": "; ".join(_top_along(profile) for profile in profiles),
+    }
+    return Figure(
+        name,
+        transect(name, profiles, flow.length_m),
+        say("figures.transect_caption", **facts),
+        say("figures.transect_alt", **facts),
+        say("figures.transect_words", **facts),
+        _transect_table(context, name, flow, chosen, results),
+    )
+
+
+def _along(context: Context, flow: FlowPath) -> dict[tuple[str, str], dict[str, Any]]:
+    """Return the results of the mapped compounds beside a flow line that can stand on a decade axis."""
+    beside = {point.location_id for point in flow.points}
+    return {
+        (row["location_id"], compound.analyte_id): row
+        for compound in mapped(context)
+        for row in context.by_compound[compound.analyte_id]
+        if row["location_id"] in beside and not row["rejected"] and row["unit"] == "ng"
+        if (row["value"] if row["detected"] else row["rl"]) > 0
+    }
+
+
+def _profile(
+    context: Context, compound: Compound, flow: FlowPath, results: Mapping[tuple[str, str], dict[str, Any]]
+) -> Profile:
+    stations = []
+    for point in flow.points:
+        row = results.get((point.location_id, compound.analyte_id))
+        if row is not None:
+            mass = row["value"] if row["detected"] else None
+            marked = bool(context.ringed(row))
+            stations.append(
+                Station(point.location_id, point.along_m, mass, row["rl"], marked, value_text(row, context.display))
+            )
+    return Profile(compound.name, stations)
+
+
+def _top_along(profile: Profile) -> str:
+    hits = [station for station in profile.stations if station.mass_ng is not None]
+    top = max(hits, key=lambda station: station.mass_ng or 0.0)
+    return f"{profile.title} {top.text} at {top.label}, {top.along_m:.0f} m along"
+
+
+def _transect_table(
+    context: Context,
+    name: str,
+    flow: FlowPath,
+    chosen: list[Compound],
+    results: Mapping[tuple[str, str], dict[str, Any]],
+) -> Table:
+    columns = (
+        Column("point", "Point"),
+        Column("along", "Along the line", "m", "number"),
+        Column("off", "Off the line", "m", "number"),
+        *(Column(c.analyte_id, c.name, UNIT_TEXT["ng"], "number") for c in chosen),
+    )
+    rows = []
+    for point in flow.points:
+        found = [results.get((point.location_id, compound.analyte_id)) for compound in chosen]
+        cells = [
+            value_cell(row, context.display, context.ringed(row)) if row else Cell("–", tone="muted") for row in found
+        ]
+        head = (Cell(point.location_id, location_ref(point.location_id)), Cell(f"{point.along_m:.0f}"))
+        rows.append((*head, Cell(f"{point.off_m:.0f}"), *cells))
+    return Table(f"{name}-data", say("figures.transect_data"), columns, tuple(rows))
+
+
+def next_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
+    """Return the widest gaps for the reviewer; nothing where the publish level leaves them out."""
+    if "next_points" not in allowed(context.survey.settings.publish) or ground is None:
+        return ()
+    found = gaps(context.survey, context.evaluation)
+    if not found:
+        return ()
+    limits = context.evaluation.limits
+    facts = {
+        "count": len(found),
+        "first": f"{found[0].distance_m:.0f}",
+        "crs": context.crs_name,
+        "away": limits["utility_distance_m"].text,
+        "inset": limits["gap_inset_m"].text,
+    }
+    figure = Figure(
+        "widest-gaps",
+        suggestion_map("widest-gaps", ground, [(str(gap.number), gap.x, gap.y) for gap in found]),
+        say("figures.next_caption", **facts),
+        say("figures.next_alt", **facts),
+        say("figures.next_words", **facts),
+        _gaps_table(context, found),
+    )
+    caution = Callout("caution", say("figures.next_title"), markdown("figures.next_caution", **facts))
+    return (caution, figure)
+
+
+def _gaps_table(context: Context, found: tuple[Gap, ...]) -> Table:
+    columns = (
+        Column("number", "Place"),
+        Column("easting", "Easting", "m", "number"),
+        Column("northing", "Northing", "m", "number"),
+        Column("distance", "Nearest usable sampler", "m", "number"),
+        Column("nearest", "Which is at"),
+    )
+    rows = tuple(
+        (
+            Cell(str(gap.number)),
+            Cell(f"{gap.x:.0f}"),
+            Cell(f"{gap.y:.0f}"),
+            Cell(f"{gap.distance_m:.0f}"),
+            _nearest_cell(context, gap),
+        )
+        for gap in found
+    )
+    return Table("widest-gaps-data", say("figures.next_data", crs=context.crs_name), columns, rows)
+
+
+def _nearest_cell(context: Context, gap: Gap) -> Cell:
+    if gap.nearest in context.points:
+        return Cell(gap.nearest, location_ref(gap.nearest))
+    return Cell(f"place {gap.nearest}")

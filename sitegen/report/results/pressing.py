@@ -1,0 +1,166 @@
+"""What can't wait: results above a screening level, what holds the issue, and whose turn it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from sitegen.compute.custody.signatures import signed_roles
+from sitegen.compute.results.concentration import Concentration
+from sitegen.compute.results.screening import ABOVE, CANNOT_TELL, Exceedance, by_result
+from sitegen.findings.problems import Finding, Severity
+from sitegen.report.record.pages import Callout, Cell, Ref, Tile
+from sitegen.report.results.air import found_cell
+from sitegen.report.review.findings import about_text, target_text
+from sitegen.report.write.audience import withheld_comments
+from sitegen.report.write.context import Context
+from sitegen.report.write.remarks import OPEN
+from sitegen.report.write.values import mark_words
+from sitegen.report.write.words import markdown, say, word
+
+AIR = Ref("page", "air", "screening")
+REVIEW = Ref("page", "review")
+PAGES = (Cell("Findings", Ref("page", "findings")), Cell("Review", REVIEW))
+
+
+def levels_callout(context: Context) -> tuple[Callout, ...]:
+    """Name each result above a screening level and whom to tell; nothing where none is above."""
+    found = context.evaluation.comparisons
+    over = sorted((_over(context, one) for one in context.evaluation.exceedances), key=lambda one: str(one["at"]))
+    if not over:
+        return ()
+    points = ", ".join(dict.fromkeys(one["at"] for one in over))
+    text = markdown("front.levels_text", team=context.for_team, over=over, unsure=len(by_result(found, CANNOT_TELL)))
+    return (
+        Callout(
+            "caution",
+            say("front.levels_title", points=points, team=context.for_team),
+            text,
+            (Cell("Air results", AIR),),
+        ),
+    )
+
+
+def _over(context: Context, some: Exceedance) -> dict[str, Any]:
+    """Return the facts of one compound above levels: where, how much, with its marks, above which, beside what."""
+    found = some.concentration
+    cell = found_cell(context, found)
+    return {
+        "at": some.location_id,
+        "by": word("role", context.by_key[found.lab_sample_id, found.analyte_id]["role"]) if some.others else "",
+        "others": [_other(context, one) for one in some.others],
+        "near": any(one.near for one in some.above),
+        "medium": word("medium", found.medium),
+        "name": context.name(found.analyte_id),
+        "value": cell.text,
+        "marks": ", ".join(dict.fromkeys(mark.word for mark in cell.marks)),
+        "levels": [one.level for one in some.above],
+    }
+
+
+def _other(context: Context, found: Concentration) -> str:
+    """Write another result at the point with its role: ``primary 1.1``."""
+    role = context.by_key[found.lab_sample_id, found.analyte_id]["role"]
+    return f"{word('role', role)} {found_cell(context, found).text}"
+
+
+def levels_tile(context: Context) -> tuple[Tile, ...]:
+    """Count the results above a screening level among those compared, duplicates included; nothing without any."""
+    found = context.evaluation.comparisons
+    if not found:
+        return ()
+    compared = {(one.concentration.lab_sample_id, one.concentration.analyte_id) for one in found}
+    unsure = len(by_result(found, CANNOT_TELL))
+    note = say("front.levels_unsure", count=unsure) if unsure else ""
+    return (Tile(f"{len(by_result(found, ABOVE))} of {len(compared)}", say("front.levels_tile"), note, AIR),)
+
+
+def open_callout(context: Context, *, more: tuple[Cell, ...] = ()) -> Callout:
+    """Say what stands between this report and its issue, one line each, and who acts next.
+
+    Readers outside the project team are given the state of the version instead: what is decided
+    and signed, and nothing to do. ``more`` are pointers to put below the lines, such as ``PAGES``.
+    """
+    if not context.for_team:
+        return _state_callout(context, more)
+    held = [finding for finding in context.findings if finding.severity is Severity.HOLD]
+    answered = [row for row in context.survey.records("comments") if row["state"] == "answered"]
+    undisposed = sum(f.severity is Severity.FLAG and f.key not in context.dispositions for f in context.findings)
+    roles = context.survey.settings.signoff.roles_required
+    signed = signed_roles(context.survey)
+    unsigned = [role for role in roles if role not in signed]
+    text = markdown(
+        "front.next_text",
+        holds=len(held),
+        undisposed=undisposed,
+        answered=len(answered),
+        signed=len(roles) - len(unsigned),
+        roles=len(roles),
+        unsigned=" and ".join(unsigned),
+    )
+    lines = (*(_held(context, one) for one in held), *(_answered(context, row) for row in answered))
+    tone = "hold" if held or undisposed or unsigned else "info"
+    return Callout(tone, say("front.next_title"), text, (*lines, *more))
+
+
+def _state_callout(context: Context, more: tuple[Cell, ...]) -> Callout:
+    undecided = [f.severity for f in context.findings if f.key not in context.dispositions]
+    required = dict.fromkeys(context.survey.settings.signoff.roles_required)
+    text = markdown(
+        "front.state_text",
+        majors=undecided.count(Severity.HOLD),
+        flags=undecided.count(Severity.FLAG),
+        comments=len(context.survey.records("comments")),
+        open=sum(row["state"] in OPEN for row in context.survey.records("comments")),
+        withheld=withheld_comments(context),
+        signed=len(signed_roles(context.survey) & set(required)),
+        roles=len(required),
+    )
+    return Callout("info", say("front.state_title"), text, more)
+
+
+def _held(context: Context, finding: Finding) -> Cell:
+    """Return a finding that holds the issue in one line; of a comment who raised it, and whether it is answered."""
+    comment = next(
+        (
+            row
+            for row in context.survey.records("comments")
+            if finding.subject_kind == "comment" and row["comment_id"] == finding.subject
+        ),
+        None,
+    )
+    facts = {"about": about_text(context, finding), "found": finding.found}
+    if comment is None:
+        text = say("front.held", **facts, decided=finding.key in context.dispositions)
+    else:
+        target = target_text(context, comment["target"])
+        text = say("front.held_comment", id=finding.subject, target=target, by=comment["by_role"],
+                   answered=bool(comment["response"]))  # fmt: skip
+    return Cell(text, Ref("finding", finding.key))
+
+
+def _answered(context: Context, row: dict[str, Any]) -> Cell:
+    """Return a comment that is answered and not yet accepted, with whose turn it is."""
+    target = target_text(context, row["target"])
+    by, who = row["responded_by"], row["by_role"]
+    return Cell(
+        say("front.answered", id=row["comment_id"], target=target, by=by, next=who), REVIEW._replace(anchor="comments")
+    )
+
+
+_NO_BAG = "In no bag"
+
+
+def bag_marks_text(context: Context) -> str:
+    """Name the custody marks that samplers share with their bag: ``RB-1: seal, unsigned; RB-2: custody``."""
+    return "; ".join(f"{bag}: {', '.join(words)}" for bag, words in _bag_marks(context))
+
+
+def _bag_marks(context: Context) -> Iterator[tuple[str, list[str]]]:
+    found: dict[str, dict[str, None]] = {}
+    for placement in context.evaluation.placements:
+        marks = context.evaluation.marks.by_sampler.get(placement.sampler_id, ())
+        for mark in mark_words(mark for mark in marks if mark.scope == "chain"):
+            found.setdefault(placement.bag_id or _NO_BAG, {})[mark.word] = None
+    for bag in sorted(found, key=lambda bag: (bag == _NO_BAG, bag)):
+        yield bag, list(found[bag])

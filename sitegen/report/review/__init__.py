@@ -1,0 +1,1 @@
+"""Findings, comments, limits and lists for a reviewer."""

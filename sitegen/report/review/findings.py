@@ -1,0 +1,350 @@
+"""Pages for the reviewer: findings, checks, limits, comments, glossary, files."""
+
+from __future__ import annotations
+
+from sitegen.checks.catalogue import catalogue
+from sitegen.compute.custody.signatures import signed_roles
+from sitegen.findings.problems import Finding, Severity
+from sitegen.project.schema import SETTINGS_FILE
+from sitegen.project.zones import ZONE_DATA_VERSION
+from sitegen.report.record.pages import Block, Cell, Column, Page, Ref, Section, Table
+from sitegen.report.review.lists import glossary_table
+from sitegen.report.trace.printed import record_ref
+from sitegen.report.trace.sources import LISTED_ELSEWHERE
+from sitegen.report.write.audience import grave, severity_cell, withheld_comments
+from sitegen.report.write.citing import citations_table
+from sitegen.report.write.context import Context, found_at
+from sitegen.report.write.words import prose, say, word
+
+_KIND_REFS = {
+    "sampler": "sampler",
+    "location": "location",
+    "bag": "bag",
+    "shipment": "shipment",
+    "compound": "compound",
+}
+
+
+def glossary_page(context: Context) -> Page:
+    """Return the page of the words."""
+    lead = say("review.glossary_lead")
+    return Page(Ref("page", "glossary"), "Glossary", lead, (glossary_table(context),), group="Methods")
+
+
+def files_page(context: Context, digest: str, tool: str, *, volumes: bool) -> Page:
+    """Return the page of the input files, with how the digest over them is made."""
+    return Page(
+        Ref("page", "files"),
+        "Input files",
+        say("review.files_lead", digest=digest[:8], volumes=volumes),
+        (prose("review.files_how", tool=tool, zones=ZONE_DATA_VERSION), files_table(context)),
+        group="Data",
+    )
+
+
+def findings_page(context: Context) -> Page:
+    """Return the page on findings."""
+    count = {s: sum(f.severity is s for f in context.findings) for s in Severity}
+    lead = say(
+        "review.findings_lead",
+        team=context.for_team,
+        total=len(context.findings),
+        holds=count[Severity.HOLD],
+        flags=count[Severity.FLAG],
+        notes=count[Severity.NOTE],
+        disposed=sum(f.key in context.dispositions for f in context.findings),
+    )
+    return Page(Ref("page", "findings"), "Findings", lead, (findings_table(context),), group="Quality")
+
+
+def findings_table(context: Context, *, with_place: bool = False) -> Table:
+    """Return every finding with its disposition, worst first.
+
+    ``with_place`` writes file, row and column out, for print: a page shows them where asked to.
+    """
+    columns = (
+        Column("severity", "Severity"),
+        Column("subject", "Subject"),
+        Column("about", "About"),
+        Column("found", "Found, and what was expected", kind="wide"),
+        *([Column("do", "What to do", kind="wide")] if context.for_team else ()),
+        Column("disposition", "Disposition"),
+    )
+    rows = tuple(_finding_row(context, finding, with_place=with_place) for finding in context.findings)
+    return Table(
+        "findings",
+        say("review.findings_caption", team=context.for_team),
+        columns,
+        rows,
+        empty=say("review.findings_none"),
+        filters=("severity", "subject"),
+        landscape=True,
+    )
+
+
+def _finding_row(context: Context, finding: Finding, *, with_place: bool) -> tuple[Cell, ...]:
+    check = catalogue()[finding.code]
+    where = finding.where
+    place = where if with_place else ""
+    found = say("review.found", found=finding.found, expected=finding.expected, where=place)
+    return (
+        severity_cell(context, finding.severity, Ref("finding", finding.key)),
+        Cell(word("subject", check.subject), Ref("check", finding.code)),
+        Cell(about_text(context, finding), subject_ref(context, finding)),
+        Cell(found, origin=found_at(finding)),
+        *([Cell(finding.do, departure_ref(context, finding.do))] if context.for_team else ()),
+        Cell(disposition_text(context, finding)),
+    )
+
+
+def departure_ref(context: Context, do: str) -> Ref | None:
+    """Return the row of the departure that an advice begins with, None where it names none."""
+    known = {row["deviation_id"] for row in context.survey.records("deviations")}
+    name = do.partition(" says ")[0]
+    return Ref("page", "deviations", name) if name in known else None
+
+
+def about_text(context: Context, finding: Finding) -> str:
+    """Say in words what a finding is about."""
+    placed = {t.sampler_id for t in finding.touches if t.sampler_id in context.placed}
+    compounds = {t.analyte_id for t in finding.touches if t.analyte_id}
+    if finding.subject_kind in ("bag", "shipment"):
+        return f"{finding.subject_kind} {finding.subject.partition('+')[0]}"
+    if len(placed) == 1:
+        point = _point_text(context, placed.pop())
+        return f"{point}, {context.name(compounds.pop())}" if len(compounds) == 1 else point
+    if finding.subject_kind == "sampler" and finding.subject in context.placed:
+        return _point_text(context, finding.subject)
+    return _named(context, finding)
+
+
+def _point_text(context: Context, sampler: str) -> str:
+    """Name a point by its id; a duplicate's sampler by its own label, for other numbers are the point's."""
+    placement = context.placed[sampler]
+    if not placement.duplicate_of:
+        return placement.location_id
+    return say("review.duplicate", label=placement.label or sampler, point=placement.location_id)
+
+
+def _named(context: Context, finding: Finding) -> str:
+    """Name a finding's subject by what it is: a file and row for a cell, kind and id for a record."""
+    kind, where = finding.subject_kind, finding.where
+    first, _, last = finding.subject.partition("+")
+    if kind in context.survey.tables and where.row:
+        return say("sources.place", file=where.file, row=where.row)
+    if kind == "blank":
+        return context.name(finding.subject.rpartition("+")[2])
+    if kind in ("location", "compound"):
+        return context.name(first)
+    words = finding.subject.replace("+", " and ") if last else first
+    return f"{kind.replace('_', ' ')} {words}".strip()
+
+
+def subject_ref(context: Context, finding: Finding) -> Ref | None:
+    """Return the page of what a finding is about, else its row as received; a writer leaves out what is not there."""
+    kind = _KIND_REFS.get(finding.subject_kind)
+    subject = finding.subject.split("+")[0]
+    if kind == "sampler" and subject in context.placed:
+        return Ref("location", context.placed[subject].location_id)
+    if kind:
+        return Ref(kind, subject)
+    touched = {context.placed[t.sampler_id].location_id for t in finding.touches if t.sampler_id in context.placed}
+    if len(touched) == 1:
+        return Ref("location", touched.pop())
+    where = finding.where
+    return LISTED_ELSEWHERE["comments"] if finding.subject_kind == "comment" else record_ref(where.file, where.row or 0)
+
+
+def disposition_text(context: Context, finding: Finding) -> str:
+    """Return what was decided about a finding, by whom and why."""
+    row = context.dispositions.get(finding.key)
+    if row is None:
+        return (
+            say("review.undecided", team=context.for_team)
+            if finding.severity in (Severity.HOLD, Severity.FLAG)
+            else "–"
+        )
+    who = " ".join(part for part in (row["by_role"], row["on"]) if part)
+    return f"{row['disposition']}: {row['reason']} ({who})"
+
+
+def comments_page(context: Context, digest: str) -> Page:
+    """Return the page on review: comments and sign-off."""
+    comments = context.survey.records("comments")
+    columns = (
+        Column("id", "No."),
+        Column("class", "Class"),
+        Column("state", "State"),
+        Column("target", "About"),
+        Column("text", "Comment", kind="wide"),
+        Column("by", "By"),
+        Column("response", "Answer", kind="wide"),
+    )
+    rows = tuple(_comment_row(context, row) for row in comments)
+    empty = withheld_comments(context) or say("review.comments_none")
+    table = Table("comments", say("review.comments_caption"), columns, rows, empty=empty, filters=("class", "state"))
+    roles = set(context.survey.settings.signoff.roles_required)
+    lead = say(
+        "review.review_lead",
+        withheld=context.survey.withheld,
+        comments=len(comments),
+        open=sum(_is_open(row) for row in comments),
+        blocking=sum(_blocks(row) for row in comments),
+        signed=len(signed_roles(context.survey) & roles),
+        roles=len(roles),
+    )
+    blocks = (
+        Section("comments", "Comments", (table,)),
+        Section("signoff", "Sign-off", (signoff_table(context, digest),)),
+    )
+    return Page(Ref("page", "review"), "Review", lead, blocks, group="Quality")
+
+
+def _comment_row(context: Context, row: dict[str, str]) -> tuple[Cell, ...]:
+    return (
+        Cell(row["comment_id"]),
+        Cell(row["class"].replace("_", " "), tone="hold" if _blocks(row) else ""),
+        Cell(row["state"] or "open"),
+        Cell(target_text(context, row["target"]), target_ref(context, row["target"])),
+        Cell(row["text"]),
+        Cell(" ".join(part for part in (row["by_role"], row["raised_on"]) if part) or "–"),
+        Cell(f"{row['response']} ({row['responded_by']})" if row["response"] else "–"),
+    )
+
+
+def _is_open(row: dict[str, str]) -> bool:
+    return row["state"] in ("open", "")
+
+
+def _blocks(row: dict[str, str]) -> bool:
+    return row["class"] == "must_fix" and _is_open(row)
+
+
+def target_text(context: Context, target: str) -> str:
+    """Say in words what a comment is about.
+
+    Kinds are those of the format: ``text:limitations`` is the section, ``compound:pce`` the compound.
+    """
+    kind, _, name = target.partition(":")
+    if not name:
+        return target or "–"
+    if kind == "text":
+        return say("review.about_text", section=word("section", name))
+    return context.name(name) if kind in ("location", "compound") else f"{kind.replace('_', ' ')} {name}"
+
+
+def target_ref(context: Context, target: str) -> Ref | None:
+    """Return the page, or the section of the text, that a comment is about, as far as its target says."""
+    kind, _, name = target.partition(":")
+    if kind in ("location", "compound", "bag", "shipment", "sampler") and name:
+        return Ref(kind, name)
+    if kind != "text":
+        return None
+    if name == "summary":
+        return Ref("page", "start")
+    return Ref("page", "report", f"text-{name}" if name in context.survey.texts else "")
+
+
+def signoff_table(context: Context, digest: str) -> Table:
+    """Return the sign-off records."""
+    columns = (
+        Column("role", "Role"),
+        Column("statement", "Statement", kind="wide"),
+        Column("at", "Signed"),
+        Column("revision", "Revision", kind="number"),
+        Column("digest", "Digest signed"),
+        Column("state", "State"),
+    )
+    required = context.survey.settings.signoff.roles_required
+    rows = []
+    now = context.survey.settings.project.revision
+    latest = sorted(
+        context.survey.records("signoff"),
+        key=lambda row: (row["revision"] == now, row["revision"], bool(row["signed_at"])),
+    )
+    by_role = {row["role"]: row for row in latest}
+    for role in dict.fromkeys([*required, *by_role]):
+        row = by_role.get(role)
+        if row is None or not row["signed_at"]:
+            rows.append((Cell(role), Cell("–"), Cell("–"), Cell("–"), Cell("–"), Cell("no signature on record")))
+            continue
+        fits = row["content_digest"] == digest
+        rows.append(
+            (
+                Cell(role),
+                Cell(row["statement"] or "–"),
+                Cell(context.moment(row["signed_at_utc"])),
+                Cell(f"{row['revision']:.0f}"),
+                Cell(row["content_digest"][:8]),
+                Cell("signed" if fits else "signed other content", tone="" if fits else grave(context)),
+            )
+        )
+    return Table(
+        "signoff",
+        say("review.signoff_caption"),
+        columns,
+        tuple(rows),
+        note=say(
+            "review.signoff_note",
+            team=context.for_team,
+            digest=digest,
+            revision=context.survey.settings.project.revision,
+        ),
+    )
+
+
+def limits_page(context: Context) -> Page:
+    """Return every limit in force with its source."""
+    return Page(
+        Ref("page", "limits"),
+        "Limits and sources",
+        say("review.limits_lead"),
+        limits_blocks(context),
+        group="Methods",
+    )
+
+
+def limits_blocks(context: Context) -> tuple[Block, ...]:
+    """Return the limits in force, and how their published sources are known."""
+    return (limits_table(context, own_only=False), citations_table())
+
+
+def limits_table(context: Context, *, own_only: bool) -> Table:
+    """Return limits with their sources: all, or those that the project set."""
+    columns = (
+        Column("meaning", "What it limits"),
+        Column("value", "Value", kind="number"),
+        Column("by", "Set by"),
+        Column("source", "Source", kind="wide"),
+        Column("name", "Key in the settings"),
+    )
+    shown = [limit for limit in context.evaluation.limits.values() if limit.from_project or not own_only]
+    rows = tuple(
+        (
+            Cell(limit.meaning[:1].upper() + limit.meaning[1:]),
+            Cell(limit.text),
+            Cell("the project" if limit.from_project else "default"),
+            Cell(limit.source),
+            Cell(limit.name, tone="muted"),
+        )
+        for limit in shown
+    )
+    name = "limits-own" if own_only else "limits"
+    caption = say("front.overrides_caption") if own_only else say("review.limits_caption")
+    ours = () if all(limit.from_project for limit in shown) else (say("sources.program"),)
+    return Table(name, caption, columns, rows, source="; ".join((SETTINGS_FILE, *ours)))
+
+
+def files_table(context: Context) -> Table:
+    """Return the input files with size and SHA-256; private files are not listed."""
+    columns = (
+        Column("path", "File"),
+        Column("size", "Size", "bytes", "number"),
+        Column("sha", "SHA-256", kind="wide"),
+    )
+    rows = tuple(
+        (Cell(file.path), Cell(f"{file.size:,}"), Cell(file.sha256))
+        for path, file in sorted(context.survey.folder.files.items())
+        if not path.startswith("private/")
+    )
+    return Table("files", say("review.files_caption"), columns, rows)

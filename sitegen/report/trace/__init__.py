@@ -1,0 +1,1 @@
+"""From a printed number back to its rows."""

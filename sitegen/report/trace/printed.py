@@ -1,0 +1,281 @@
+"""Every number that the report prints, on the site and in print, with its place and its origin."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fnmatch import fnmatchcase
+from functools import cache
+from itertools import chain
+
+from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE
+from sitegen.project.tables import TABLE
+from sitegen.report.record.pages import (
+    SHORT_DATA,
+    Block,
+    Callout,
+    Cell,
+    Chapter,
+    Column,
+    Facts,
+    Figure,
+    Mark,
+    Page,
+    PrintedValue,
+    Prose,
+    Ref,
+    Section,
+    Table,
+    Tiles,
+    Volume,
+)
+from sitegen.report.write.sentences import numbered_sentences, tells_number
+from sitegen.report.write.words import lexicon, say
+
+ABOUT_ITSELF = ("sources", "downloads", "files", "working-set", "changes", "checks", "glossary")
+"""Pages whose numbers tell of the report's own files and of earlier revisions, and the program's own lists."""
+OTHER_FILES = {"features": FEATURES_FILE, "project": SETTINGS_FILE}
+PDF = Ref("file", "downloads/report.pdf")
+SENTENCE = "sentence"
+"""The column of a number that stands in a sentence: the text is the whole of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Where blocks stand: page, nearest section, way in print, and the files that are behind it."""
+
+    page: Ref
+    files: Mapping[str, str]
+    source: str
+    section: str = ""
+    way: tuple[str, ...] = ()
+
+    @property
+    def in_print(self) -> str:
+        return " / ".join(self.way)
+
+    def inside(self, section: Section) -> _Place:
+        own = (section.id,) if section.id in self.files else ()
+        source = _line((*own, *tables_behind(section.id, "places")), self.files) or self.source
+        way = (*self.way, section.title) if self.way else ()
+        return replace(self, section=section.id, source=source, way=way)
+
+
+def printed_values(
+    pages: Iterable[Page], chapters: Iterable[Chapter], files: Mapping[str, str], volumes: Iterable[Volume] = ()
+) -> Iterator[PrintedValue]:
+    """Yield every number of the pages and then those that only print shows.
+
+    Listed are numbers in tables and behind figures, of fact lists and tiles, and every sentence
+    that tells one. Words of the record are not: they stand as received, in tables that name
+    their file. A number of a page that print shows as well is one entry with both places.
+    ``files`` gives the printed name of each table of the format's file.
+    """
+    apart = ((Ref("file", volume.file), chapter) for volume in volumes for chapter in volume.chapters)
+    documents = chain(((PDF, chapter) for chapter in chapters), apart)
+    printed = [value for document, chapter in documents for value in _of_chapter(chapter, files, document)]
+    waiting: dict[tuple[object, ...], deque[int]] = {}
+    for at, value in enumerate(printed):
+        waiting.setdefault(_same(value), deque()).append(at)
+    found: set[int] = set()
+    for page in pages:
+        for value in _of_page(page, files):
+            alike = waiting.get(_same(value))
+            if alike:
+                at = alike.popleft()
+                found.add(at)
+                yield value._replace(in_print=printed[at].in_print)
+            else:
+                yield value
+    yield from (value for at, value in enumerate(printed) if at not in found)
+
+
+def _of_page(page: Page, files: Mapping[str, str]) -> Iterator[PrintedValue]:
+    key = page.ref.id if page.ref.kind == "page" else page.ref.kind
+    if key not in (*ABOUT_ITSELF, "source"):
+        place = _Place(page.ref, files, _line(tables_behind(key, "places"), files))
+        yield from _sentences(page.lead, place)
+        yield from _numbers(page.blocks, place)
+
+
+def _of_chapter(chapter: Chapter, files: Mapping[str, str], document: Ref) -> Iterator[PrintedValue]:
+    if chapter.id not in ABOUT_ITSELF:
+        source = _line(tables_behind(chapter.id, "places"), files)
+        yield from _numbers(chapter.blocks, _Place(document, files, source, way=(chapter.title,)))
+
+
+def _same(value: PrintedValue) -> tuple[object, ...]:
+    """Return what a number of a page and the same number in print have in common."""
+    if value.origin:
+        return value.row, value.column, value.text, value.origin
+    if value.column == SENTENCE:
+        return (value.text,)
+    return value.id, value.number, value.column, value.text
+
+
+def _numbers(blocks: Iterable[Block], place: _Place) -> Iterator[PrintedValue]:
+    for block in blocks:
+        match block:
+            case Section():
+                yield from _numbers(block.blocks, place.inside(block))
+            case Table():
+                yield from _in_table(block, place)
+            case Figure():
+                yield from _in_figure(block, place)
+            case Facts() | Tiles():
+                yield from _in_list(block, place)
+            case Prose():
+                yield from _sentences(block.markdown, place)
+            case Callout():
+                said = bool(block.refs) and all(cell.ref == Ref("page", "review") for cell in block.refs)
+                source = _line(("comments",), place.files) if said else place.source
+                for text in (block.markdown, *(cell.text for cell in block.refs)):
+                    yield from _sentences(text, replace(place, source=source))
+            case _:
+                pass
+
+
+def _in_table(table: Table, place: _Place) -> Iterator[PrintedValue]:
+    source, in_print = table.source or place.source, place.in_print
+    wanted = [(at, column.key) for at, column in enumerate(table.columns) if holds_numbers(column)]
+    for number, row in enumerate(table.rows if wanted else (), start=1):
+        head = row[table.row_header].text if table.row_header >= 0 else ""
+        for at, key in wanted:
+            cell = row[at]
+            if is_number(cell):
+                yield PrintedValue(
+                    place.page, "table", table.id, head, number, key, cell.text, cell.origin, source, in_print
+                )
+    for text in (table.caption, table.note):
+        yield from _sentences(text, replace(place, source=source), "table", table.id)
+
+
+def _in_figure(figure: Figure, place: _Place) -> Iterator[PrintedValue]:
+    table = figure.table
+    own = _line(tables_behind(figure.id), place.files)
+    inner = replace(place, source=(table.source if table else "") or own or place.source)
+    for text in (figure.caption, figure.description):
+        yield from _sentences(text, inner, "figure", figure.id)
+    if table and not (place.way and len(table.rows) > SHORT_DATA):
+        yield from _in_table(replace(table, id=f"{figure.id}-data"), inner)
+
+
+def _in_list(block: Facts | Tiles, place: _Place) -> Iterator[PrintedValue]:
+    """Yield the numbers of a list of facts that are measured, or of tiles."""
+    facts: list[tuple[str, str]]
+    if isinstance(block, Facts):
+        measured = lexicon("sources")["measures"]["facts"]
+        facts = [(label, cell.text) for label, cell in block.rows if label in measured]
+    else:
+        facts = [(tile.label, text) for tile in block.tiles for text in (tile.value, tile.note)]
+    for number, (label, text) in enumerate(facts, start=1):
+        if any(sign.isdigit() for sign in text):
+            kind = "section" if place.section else ""
+            yield PrintedValue(
+                place.page, kind, place.section, label, number, "value", text, None, place.source, place.in_print
+            )
+
+
+def _sentences(text: str, place: _Place, kind: str = "", name: str = "") -> Iterator[PrintedValue]:
+    """Yield the sentences of a text that tell a number, under the block or section that they stand in."""
+    kind, name = (kind, name) if kind else ("section" if place.section else "", place.section)
+    for number, sentence in enumerate(numbered_sentences(text), start=1):
+        yield PrintedValue(place.page, kind, name, "", number, SENTENCE, sentence, None, place.source, place.in_print)
+
+
+def mark_values(pages: Iterable[Page], rows: Mapping[str, tuple[str, int, str]]) -> Iterator[PrintedValue]:
+    """Yield the reasons of marks that tell a number, each once for each finding behind it, at that finding.
+
+    ``rows`` gives the (file, row, column) that each finding, by its key, is about.
+    """
+    seen: set[tuple[str, str]] = set()
+    for page in pages:
+        for table in tables_in(page.blocks):
+            for mark in (mark for row in table.rows for cell in row for mark in cell.marks):
+                if (mark.reason, mark.finding) not in seen:
+                    seen.add((mark.reason, mark.finding))
+                    if tells_number(mark.reason):
+                        yield _of_mark(mark, rows.get(mark.finding), page, table)
+
+
+def _of_mark(mark: Mark, row: tuple[str, int, str] | None, page: Page, table: Table) -> PrintedValue:
+    keys = say("sources.mark_keys")
+    if row is None:
+        return PrintedValue(page.ref, "table", table.id, mark.word, 0, "mark", mark.reason, None, table.source, keys)
+    findings = Ref("page", "findings")
+    origin = row if row[1] else None
+    return PrintedValue(findings, "section", mark.finding, mark.word, 0, "mark", mark.reason, origin, row[0], keys)
+
+
+def holds_numbers(column: Column) -> bool:
+    """Say whether a column holds numbers: its kind says so, or it tells them in words (``41 of 51 detected``)."""
+    worded = lexicon("sources")["measures"]["columns"]
+    return column.kind == "number" or any(fnmatchcase(column.key, known) for known in worded)
+
+
+def tables_in(blocks: Iterable[Block]) -> Iterator[Table]:
+    """Yield the tables among blocks, those in sections and behind figures (as ``<figure>-data``) included."""
+    for block in blocks:
+        if isinstance(block, Table):
+            yield block
+        elif isinstance(block, Section):
+            yield from tables_in(block.blocks)
+        elif isinstance(block, Figure) and block.table is not None:
+            yield replace(block.table, id=f"{block.id}-data")
+
+
+def is_number(cell: Cell) -> bool:
+    """Say whether a cell of a column of numbers holds one; a rejected result has a row as well."""
+    return (cell.origin is not None and cell.origin[1] > 0) or any(sign.isdigit() for sign in cell.text)
+
+
+def with_sources(blocks: Sequence[Block], files: Mapping[str, str]) -> tuple[Block, ...]:
+    """Return blocks whose tables of numbers name their files where they do not yet.
+
+    ``files`` gives the printed name of each table of the format's file.
+    """
+    return tuple(_sourced(block, files) for block in blocks)
+
+
+def _sourced(block: Block, files: Mapping[str, str]) -> Block:
+    if isinstance(block, Section):
+        return replace(block, blocks=with_sources(block.blocks, files))
+    if isinstance(block, Figure) and block.table is not None:
+        return replace(block, table=_with_source(block.table, files))
+    return _with_source(block, files) if isinstance(block, Table) else block
+
+
+def _with_source(table: Table, files: Mapping[str, str]) -> Table:
+    line = "" if table.source else _line(tables_behind(table.id), files)
+    return replace(table, source=line) if line else table
+
+
+def _line(names: Iterable[str], files: Mapping[str, str]) -> str:
+    """Return the files of tables of the format as one line, those that the folder has."""
+    return "; ".join(dict.fromkeys(files[name] for name in names if name in files))
+
+
+def tables_behind(block: str, group: str = "tables") -> tuple[str, ...]:
+    """Return the tables of the format that a table of the report (``places``: a page or section) is made from.
+
+    >>> tables_behind("weather-days"), tables_behind("near-SG-01")
+    (('weather',), ('locations', 'results'))
+    """
+    known: Mapping[str, Sequence[str]] = lexicon("sources")[group]
+    if block in known:
+        return tuple(known[block])
+    starts = [name for name in known if name.endswith("*") and block.startswith(name[:-1])]
+    return tuple(known[max(starts, key=len)]) if starts else ()
+
+
+@cache
+def own_files() -> Mapping[str, str]:
+    """Return the path of each table's own file by its name."""
+    return {name: spec.path for name, spec in TABLE.items()} | OTHER_FILES
+
+
+def record_ref(file: str, row: int) -> Ref | None:
+    """Return the pointer to a row of one of our own files, None where its rows have no page of their own."""
+    name = next((name for name, path in own_files().items() if path == file), "")
+    return Ref("source", f"file-{name}", f"row-{row}") if name in TABLE and name != "results" else None

@@ -1,0 +1,1 @@
+"""How things are written: words, values, citations, and for whom."""

@@ -1,0 +1,39 @@
+"""The published sources of limits and rules: what rests on each, and how it is known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from sitegen.compute.citations import CITED
+from sitegen.compute.limits import DEFAULTS
+from sitegen.compute.quality.proposals import ESTIMATES
+from sitegen.compute.statistics.intervals import DEMANDS
+from sitegen.report.record.pages import Cell, Column, Table
+from sitegen.report.write.words import lexicon, say, word
+
+
+def citations_table() -> Table:
+    """Return each published source with what rests on it, and how it is known."""
+    uses: dict[str, dict[str, None]] = {source: {} for source in CITED}
+    for source, use in _uses():
+        if source in uses:
+            uses[source][use] = None
+    columns = (
+        Column("source", "Source", kind="wide"),
+        Column("uses", "What rests on it", kind="wide"),
+        Column("known", "How it is known"),
+    )
+    rows = tuple(
+        (Cell(source), Cell("; ".join(uses[source])), Cell(word("cited", known))) for source, known in CITED.items()
+    )
+    return Table("cited", say("review.cited_caption"), columns, rows)
+
+
+def _uses() -> Iterator[tuple[str, str]]:
+    """Yield (source, what rests on it) of the default limits, the proposed qualifiers and the means."""
+    yield from ((limit.source, limit.meaning) for limit in DEFAULTS)
+    for one in ESTIMATES:
+        yield one.source, say("review.cited_proposal", mark=lexicon("marks")[one.code]["word"])
+    for demand in DEMANDS:
+        for source in demand.source.split("; "):
+            yield source, say("review.cited_mean", estimator=word("estimator", demand.estimator))

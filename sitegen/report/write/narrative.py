@@ -1,0 +1,69 @@
+"""The project's own text, with tokens replaced by numbers from the store, each with the way to its source."""
+
+from __future__ import annotations
+
+import re
+
+from sitegen.compute.text.tokens import TOKEN
+from sitegen.project.schema import SECTIONS
+from sitegen.report.record.pages import Prose, Ref
+from sitegen.report.write.context import Context
+from sitegen.report.write.words import escape_markdown
+
+_PAGES = (
+    ("count.locations.", Ref("page", "quality", "completeness")),
+    ("count.samplers.", Ref("page", "samplers")),
+    ("count.bags", Ref("page", "custody")),
+    ("count.shipments", Ref("page", "custody")),
+    ("count.", Ref("page", "compounds")),
+    ("exposure.days.", Ref("page", "field")),
+    ("date.placed.", Ref("page", "field")),
+    ("date.retrieved.", Ref("page", "field")),
+)
+"""The page that a token's number is counted on, by how the token begins."""
+_NO_LINK = re.compile(
+    r"^(```|~~~).*?^\1|^(?: {4}|\t)[^\n]*|(`+)(?!`)(?:(?!\n\s*\n).)+?(?<!`)\2(?!`)"
+    r"|\[(?:(?!\n\s*\n)[^\[\]]|\[[^\[\]]*\])*\](?:\([^()\n]*\))?",
+    re.DOTALL | re.MULTILINE,
+)
+"""Code, and a link of the author's own with its address: no link can stand in it."""
+
+
+def section_text(context: Context, name: str) -> Prose | None:
+    """Return a section's text with its numbers filled in, None where the folder has none.
+
+    A token that is not in the vocabulary stays as it is; a check stops the build over it.
+    """
+    text = context.survey.texts.get(name)
+    if text is None or not text.strip():
+        return None
+    refs: dict[Ref, int] = {}
+    kept = [found.span() for found in _NO_LINK.finditer(text)]
+
+    def value(match: re.Match[str]) -> str:
+        printed = context.tokens.get(match["name"])
+        if printed is None:
+            return match[0]
+        ref = token_ref(context, match["name"])
+        if ref is None or any(start <= match.start() < end for start, end in kept):
+            return escape_markdown(printed)
+        return f"[{escape_markdown(printed)}](ref:{refs.setdefault(ref, len(refs))})"
+
+    return Prose(TOKEN.sub(value, text), tuple(refs))
+
+
+def token_ref(context: Context, name: str) -> Ref | None:
+    """Return where a token's number comes from: a result's row as received, a compound's page, a page of counts."""
+    kind, _, analyte_id = name.partition(".")
+    if kind == "max":
+        soil = context.evaluation.summaries.get((analyte_id, "soil"))
+        if soil and soil.highest_sample:
+            return Ref("source", soil.highest_sample, analyte_id)
+    if kind in ("max", "detections", "rl"):
+        return Ref("compound", analyte_id)
+    return next((ref for start, ref in _PAGES if name.startswith(start)), None)
+
+
+def other_sections(context: Context) -> tuple[str, ...]:
+    """Return the names of texts that are none of the usual sections, in name order."""
+    return tuple(sorted(name for name in context.survey.texts if name not in SECTIONS))

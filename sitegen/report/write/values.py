@@ -1,0 +1,128 @@
+"""How a result is written: the laboratory's text or a rounded number, its limit, its qualifiers, its marks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
+from math import isnan
+from typing import Any
+
+from sitegen.compute.marks import MarkFact
+from sitegen.compute.results.reported import limit_of, printed_text, qualifier, reported_text
+from sitegen.compute.results.summary import Percentile, Summary
+from sitegen.compute.statistics.classes import size_class
+from sitegen.compute.statistics.intervals import Interval
+from sitegen.compute.statistics.rounding import as_reported, shown, whole_percent
+from sitegen.report.record.pages import Cell, Mark, Ref
+from sitegen.report.write.words import lexicon, say
+from sitegen.units import RESULT_UNITS
+
+UNIT_TEXT: Mapping[str, str] = RESULT_UNITS
+
+
+def value_text(row: Mapping[str, Any], display: str = "rl") -> str:
+    """Write a result rounded, for sentences, drawings and maps: ``1,270 J``, ``<10``, or ``rejected``."""
+    if row["rejected"]:
+        return "rejected"
+    number = shown(row["value"]) if row["detected"] else f"<{as_reported(limit_of(row, display))}"
+    return f"{number} {qualifier(row)}".strip()
+
+
+def value_cell(row: Mapping[str, Any], display: str, marks: tuple[Mark, ...], ref: Ref | None = None) -> Cell:
+    """Return a table cell for a result as the laboratory wrote it, with its marks and its origin.
+
+    It leads to the row that it came from unless told. A non-detect brings its limit.
+    """
+    return _result_cell(printed_text(row, display), row, marks, ref)
+
+
+def reported_cell(row: Mapping[str, Any], display: str, marks: tuple[Mark, ...]) -> Cell:
+    """Return :func:`value_cell` for a table that has the limits in columns of their own."""
+    return _result_cell(reported_text(row, display), row, marks, None)
+
+
+def _result_cell(text: str, row: Mapping[str, Any], marks: tuple[Mark, ...], ref: Ref | None) -> Cell:
+    tone = "" if row["detected"] else "nondetect"
+    return Cell(text, ref or source_ref(row), marks, tone, origin_of(row))
+
+
+def source_ref(row: Mapping[str, Any]) -> Ref:
+    """Return the pointer to a result's row as received."""
+    return Ref("source", row["lab_sample_id"], row["analyte_id"])
+
+
+def origin_of(row: Mapping[str, Any], column: str = "result_text") -> tuple[str, int, str]:
+    """Return file, row and column of a result; a laboratory's own file names its own column."""
+    return (row["_file"], int(row["_row"]), row.get("_column") or column)
+
+
+def limit_cell(row: Mapping[str, Any], column: str) -> Cell:
+    """Return a table cell for a limit of a result (``rl`` or ``mdl``), as reported.
+
+    Where a person made a non-detect of a detection, its value is the limit.
+    """
+    limit = row[column]
+    behind = "value" if column == "rl" and row["by_person"] else column
+    return Cell("–") if isnan(limit) else Cell(as_reported(limit), origin=origin_of(row, behind))
+
+
+def class_tone(row: Mapping[str, Any]) -> str:
+    """Return the tone of a heat-table cell."""
+    return f"class{size_class(row['value'])}" if row["detected"] else "nondetect"
+
+
+def mark_words(facts: Iterable[MarkFact]) -> tuple[Mark, ...]:
+    """Turn marks as facts into the words that are printed."""
+    return tuple(mark_word(fact) for fact in facts)
+
+
+@lru_cache(maxsize=1 << 14)
+def mark_word(fact: MarkFact) -> Mark:
+    """Turn one mark into its word and its sentence."""
+    entry = lexicon("marks")[fact.code]
+    values = {name: _fact(name, text) for name, text in fact.facts}
+    return Mark(entry["word"], entry["reason"].format_map(values), fact.key)
+
+
+def _fact(name: str, text: str) -> str:
+    """Write one fact of a mark: numbers as stated, units in full."""
+    if name == "unit":
+        return UNIT_TEXT.get(text, text)
+    return as_reported(float(text)) if name == "top" else text
+
+
+def percentile_text(percentile: Percentile) -> str:
+    """Write a percentile: a number with its qualifier, or ``<`` the largest limit below it."""
+    if percentile.value is None:
+        return f"<{as_reported(percentile.limit)}"
+    return f"{shown(percentile.value)} {percentile.qualifier}".strip()
+
+
+def range_text(summary: Summary) -> str:
+    """Write the range of detections with their qualifiers, ``none`` where there are none."""
+    if summary.lowest is None or summary.highest is None:
+        return "none"
+    low = f"{shown(summary.lowest)} {summary.lowest_qualifier}".strip()
+    return low if summary.lowest == summary.highest else f"{low} to {highest_text(summary)}"
+
+
+def highest_text(summary: Summary) -> str:
+    """Write the highest detection with its qualifier, ``53,300 E``; a dash where there is none."""
+    return "–" if summary.highest is None else f"{shown(summary.highest)} {summary.highest_qualifier}".strip()
+
+
+def proposal_text(qualifier: str, *, reject: bool) -> str:
+    """Write a proposal: its qualifier, and that a person is to consider rejection."""
+    return ", ".join(part for part in (qualifier, say("defence.reject") if reject else "") if part)
+
+
+def interval_text(interval: Interval) -> str:
+    """Write an interval of a share in whole percent, ``67 to 90``."""
+    return f"{whole_percent(interval.low)} to {whole_percent(interval.high)}"
+
+
+def limits_text(low: float, high: float) -> str:
+    """Write a range of reporting limits, as reported; nothing where none is given."""
+    if isnan(high):
+        return ""
+    return as_reported(low) if low == high else f"{as_reported(low)} to {as_reported(high)}"

@@ -1,0 +1,116 @@
+"""Take sentences from the word templates and fill in facts.
+
+``sitegen/templates/words/<file>.j2`` holds named blocks. :func:`say` fills a block as
+plain text; :func:`prose` fills it as Markdown, with every fact escaped, so that text
+from a record can't become markup.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Callable
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from sitegen.compute.statistics.rounding import RULE, as_reported, shown
+from sitegen.kept import kept
+from sitegen.report.record.pages import Prose
+
+_SPECIAL = re.compile(r"([\\`*_{}\[\]<>()#+\-.!|~&=:\"'$%@^/])")
+
+
+def escape_markdown(text: object) -> str:
+    r"""Escape text so that Markdown shows it as it is; line breaks become blanks.
+
+    >>> escape_markdown("a_b <c>")
+    'a\\_b \\<c\\>'
+    """
+    return _SPECIAL.sub(r"\\\1", " ".join(str(text).split()))
+
+
+@cache
+def _environment(*, markdown: bool) -> Environment:
+    finalize: Callable[[object], object] | None = escape_markdown if markdown else None
+    made = Environment(
+        loader=PackageLoader("sitegen", "templates/words"),
+        bytecode_cache=kept("markdown" if markdown else "words"),
+        finalize=finalize,
+        undefined=StrictUndefined,
+        auto_reload=False,
+        trim_blocks=markdown,
+        lstrip_blocks=markdown,
+        autoescape=False,  # noqa: S701 - plain text and escaped Markdown, never HTML
+    )
+    made.filters["of"] = counted
+    made.filters["opening"] = opening
+    made.filters["verb"] = verb
+    made.filters["shown"] = shown
+    made.filters["reported"] = as_reported
+    made.globals["rounding"] = RULE
+    return made
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """Write a number with its noun.
+
+    >>> counted(1, "gap"), counted(2, "gap"), counted(0, "gap"), counted(2, "batch", "batches")
+    ('1 gap', '2 gaps', 'no gaps', '2 batches')
+    """
+    noun = one if number == 1 else many or f"{one}s"
+    return f"{number:,} {noun}" if number else f"no {noun}"
+
+
+def verb(number: int, one: str, many: str) -> str:
+    """Return the form of a verb that goes with a number.
+
+    >>> verb(1, "was", "were"), verb(0, "was", "were")
+    ('was', 'were')
+    """
+    return one if number == 1 else many
+
+
+def opening(words: str) -> str:
+    """Write words as they open a sentence.
+
+    >>> opening("no gaps"), opening("2 gaps")
+    ('No gaps', '2 gaps')
+    """
+    return f"{words[:1].upper()}{words[1:]}"
+
+
+def _fill(name: str, facts: dict[str, Any], *, markdown: bool) -> str:
+    file, _, block = name.partition(".")
+    template = _environment(markdown=markdown).get_template(f"{file}.j2")
+    return "".join(template.blocks[block](template.new_context(facts)))
+
+
+def say(name: str, /, **facts: object) -> str:
+    """Return the sentences ``file.block`` as one line of plain text."""
+    return " ".join(_fill(name, facts, markdown=False).split())
+
+
+def markdown(name: str, /, **facts: object) -> str:
+    """Return the sentences ``file.block`` as Markdown, facts escaped."""
+    return _fill(name, facts, markdown=True).strip()
+
+
+def prose(name: str, /, **facts: object) -> Prose:
+    """Return the sentences ``file.block`` as a Markdown block, facts escaped."""
+    return Prose(markdown(name, **facts))
+
+
+@cache
+def lexicon(name: str) -> dict[str, Any]:
+    """Return a word list, ``sitegen/templates/words/<name>.toml``."""
+    text = files("sitegen").joinpath(f"templates/words/{name}.toml").read_text("utf-8")
+    return tomllib.loads(text)
+
+
+def word(group: str, key: str) -> str:
+    """Return the printed word for a word of the folder format; the word itself if there is none."""
+    printed: str = lexicon("labels").get(group, {}).get(key, key.replace("_", " "))
+    return printed
