@@ -9,6 +9,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
+from typing import NamedTuple
+
+from sitegen.findings.problems import Where
 
 
 class Kind(Enum):
@@ -53,6 +56,35 @@ class Column:
     refers: str = ""
     zone: str = ""
     needed: bool = False
+
+
+class Origin(NamedTuple):
+    """The identity of a row: its file, its row as a spreadsheet counts it, and the sheet of a workbook.
+
+    ``column`` is the column of a laboratory's own file that a result stands in, "" in files of the format.
+    """
+
+    file: str
+    row: int
+    sheet: str = ""
+    column: str = ""
+
+    def where(self, column: str | None = None) -> Where:
+        """Return the place of the row (and column) for a finding."""
+        return Where(self.file, self.row, column)
+
+    def cell(self, column: str) -> tuple[str, int, str]:
+        """Return file, row and column of a value; a laboratory's own file names its own column."""
+        return (self.file, self.row, self.column or column)
+
+
+def column_name(field: str) -> str:
+    """Return the column of a record's field: a name that Python keeps for itself has a line after it.
+
+    >>> column_name("class_"), column_name("rl")
+    ('class', 'rl')
+    """
+    return field.removesuffix("_")
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,18 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, cast
+from typing import Any, NamedTuple, TypeVar, cast
 
 import pandas as pd
 from shapely.geometry.base import BaseGeometry
 
 from sitegen.findings.problems import Where
 from sitegen.project.folder import Folder
-from sitegen.project.schema import TableSpec
+from sitegen.project.schema import Origin, TableSpec, column_name
 from sitegen.project.settings import Settings
+from sitegen.project.tables import NAME_OF, ROW_TYPE
+
+R = TypeVar("R", bound=NamedTuple)
+
+
+def rows(frame: pd.DataFrame, of: type[R]) -> list[R]:
+    """Return a frame's rows as records of the type ``of``, in the order of the frame.
+
+    The frame has a column for each field; ``origin`` is made of where the row stands.
+    """
+    fields = [name for name in of._fields if name != "origin"]
+    columns: list[Iterable[object]] = [frame[column_name(name)].tolist() for name in fields]
+    if "origin" in of._fields:
+        columns.insert(of._fields.index("origin"), origins(frame))
+    return list(map(of._make, zip(*columns, strict=True)))
+
+
+def origins(frame: pd.DataFrame) -> Iterator[Origin]:
+    """Yield where each row of a frame stands."""
+    blank = [""] * len(frame)
+    more = (frame[name].tolist() if name in frame else blank for name in ("_sheet", "_column"))
+    return map(Origin, frame["_file"].tolist(), frame["_row"].tolist(), *more)
 
 
 def records(frame: pd.DataFrame) -> list[dict[str, Any]]:
@@ -50,6 +72,11 @@ class SurveyTable:
     def raw(self) -> pd.DataFrame:
         """The text as received, with the index of ``frame``."""
         return pd.DataFrame(self.received, index=self.frame.index, dtype=object)
+
+    @cached_property
+    def rows(self) -> tuple[NamedTuple, ...]:
+        """The rows as records of their own type (:mod:`sitegen.project.tables`)."""
+        return tuple(rows(self.frame, ROW_TYPE[self.spec.name]))
 
     def where(self, index: Hashable, column: str | None = None) -> Where:
         """Return the place of a row (and column) for a finding; rows are numbered from 0."""
@@ -103,6 +130,10 @@ class Survey:
     def frame(self, name: str) -> pd.DataFrame:
         """Return the typed frame of the table called ``name``."""
         return self.tables[name].frame
+
+    def rows(self, of: type[R]) -> tuple[R, ...]:
+        """Return the rows of the table whose records are ``of``, in file order."""
+        return cast("tuple[R, ...]", self.tables[NAME_OF[of]].rows)
 
     def records(self, name: str) -> list[dict[str, Any]]:
         """Return the rows of a table as dictionaries, in file order."""

@@ -1,11 +1,25 @@
-"""The tables of the folder format, column by column.
+"""The tables of the folder format, column by column: each a record that one of its rows becomes.
 
-The order of the tables is the order in which a person fills them in.
+The fields of a record are the columns, in file order, each with its kind and meaning; a time is
+followed by its minutes since 1970-01-01T00:00Z. Text that is blank is "", a blank number NaN.
+Each row ends with its ``origin``, by which it is told from every other row of the folder. The
+order of the tables is the order in which a person fills them in.
 """
 
-from __future__ import annotations
+from dataclasses import replace
+from typing import Annotated, NamedTuple, get_type_hints
 
-from sitegen.project.schema import CONDITIONS, MEDIA, SURFACES, Column, Kind, Presence, TableSpec
+from sitegen.project.schema import (
+    CONDITIONS,
+    MEDIA,
+    SURFACES,
+    Column,
+    Kind,
+    Origin,
+    Presence,
+    TableSpec,
+    column_name,
+)
 
 _SEALS = ("intact", "broken", "absent")
 _HOLE_METHODS = ("rotary_hammer", "slide_hammer", "auger", "core_drill", "hand", "existing_port")
@@ -38,483 +52,506 @@ _SAMPLE_TYPES = ("sample", "trip_blank", "field_blank", "method_blank", "control
 _QC_TYPES = ("surrogate", "internal_standard", "control", "control_duplicate", "calibration_check")
 
 
-def _id(name: str, meaning: str, *, required: bool = False, refers: str = "", needed: bool = False) -> Column:
-    return Column(name, Kind.ID, meaning, required=required, refers=refers, needed=needed)
+def _id(meaning: str, *, required: bool = False, refers: str = "", needed: bool = False) -> Column:
+    return Column("", Kind.ID, meaning, required=required, refers=refers, needed=needed)
 
 
-def _ids(name: str, meaning: str, *, refers: str = "") -> Column:
-    return Column(name, Kind.IDS, meaning, refers=refers)
+def _ids(meaning: str, *, refers: str = "") -> Column:
+    return Column("", Kind.IDS, meaning, refers=refers)
 
 
-def _text(name: str, meaning: str, *, required: bool = False) -> Column:
-    return Column(name, Kind.TEXT, meaning, required=required)
+def _text(meaning: str, *, required: bool = False) -> Column:
+    return Column("", Kind.TEXT, meaning, required=required)
 
 
-def _number(name: str, meaning: str, unit: str = "", *, required: bool = False, needed: bool = False) -> Column:
-    return Column(name, Kind.NUMBER, meaning, required=required, unit=unit, needed=needed)
+def _number(meaning: str, unit: str = "", *, required: bool = False, needed: bool = False) -> Column:
+    return Column("", Kind.NUMBER, meaning, required=required, unit=unit, needed=needed)
 
 
-def _count(name: str, meaning: str) -> Column:
-    return Column(name, Kind.INTEGER, meaning)
+def _count(meaning: str, *, required: bool = False) -> Column:
+    return Column("", Kind.INTEGER, meaning, required=required)
 
 
-def _time(name: str, meaning: str, *, required: bool = False, zone: str = "", needed: bool = False) -> Column:
-    return Column(name, Kind.TIME, meaning, required=required, zone=zone, needed=needed)
+def _time(meaning: str, *, required: bool = False, zone: str = "", needed: bool = False) -> Column:
+    return Column("", Kind.TIME, meaning, required=required, zone=zone, needed=needed)
 
 
-def _date(name: str, meaning: str) -> Column:
-    return Column(name, Kind.DATE, meaning)
+def _date(meaning: str) -> Column:
+    return Column("", Kind.DATE, meaning)
 
 
-def _flag(name: str, meaning: str) -> Column:
-    return Column(name, Kind.FLAG, meaning)
+def _flag(meaning: str) -> Column:
+    return Column("", Kind.FLAG, meaning)
 
 
-def _choice(name: str, meaning: str, choices: tuple[str, ...], *, required: bool = False) -> Column:
-    return Column(name, Kind.CHOICE, meaning, required=required, choices=choices)
+def _choice(meaning: str, choices: tuple[str, ...], *, required: bool = False) -> Column:
+    return Column("", Kind.CHOICE, meaning, required=required, choices=choices)
 
 
-def _path(name: str, meaning: str) -> Column:
-    return Column(name, Kind.PATH, meaning)
+def _path(meaning: str, *, required: bool = False) -> Column:
+    return Column("", Kind.PATH, meaning, required=required)
 
 
-_TZ = Column("tz", Kind.TEXT, "IANA zone of this row's receipt-side time, where it is not the project's")
+def _cas(meaning: str, *, required: bool = False) -> Column:
+    return Column("", Kind.CAS, meaning, required=required)
 
-LOCATIONS = TableSpec(
-    "locations",
-    "locations/locations.csv",
-    Presence.REQUIRED,
-    ("location_id",),
-    "One row per planned or added point.",
-    (
-        _id("location_id", "the point's id", required=True),
-        _choice("medium", "what is sampled", MEDIA, required=True),
-        _choice("design", "why it stands in the plan", ("grid", "targeted", "background", "added")),
-        _text("rationale", "what the point is to find out"),
-        _number("plan_easting", "planned position", "m or ft of the CRS"),
-        _number("plan_northing", "planned position", "m or ft of the CRS"),
-        _number("easting", "surveyed position", "m or ft of the CRS"),
-        _number("northing", "surveyed position", "m or ft of the CRS"),
-        _number("longitude", "position where the CRS is EPSG:4326", "degrees"),
-        _number("latitude", "position where the CRS is EPSG:4326", "degrees"),
-        _text("coordinate_method", "how the position was measured"),
-        _number("accuracy_m", "stated accuracy of the position; a smaller move is no flag", "m"),
-        _choice("surface", "what lies on the ground there", SURFACES),
-        _number("surface_thickness_in", "thickness of paving or slab", "in"),
-        _text("building", "the building it is in or beside"),
-        _choice("status", "what became of the point", ("planned", "placed", "not_done", "abandoned")),
-        _flag("off_site", "yes if it is meant to lie outside the boundary"),
-        _text("public_label", "the label for public outputs"),
-        _text("comment", "field or planning comment"),
-    ),
-)
 
-SAMPLERS = TableSpec(
-    "samplers",
-    "field/samplers.csv",
-    Presence.REQUIRED,
-    ("sampler_id",),
-    "Every sampler that the laboratory sent, blanks and spares included.",
-    (
-        _id("sampler_id", "the serial on the sampler", required=True),
-        _text("label", "the field sample id written on the cap"),
+_TZ = _text("IANA zone of this row's receipt-side time, where it is not the project's")
+
+
+def _table(row: type[NamedTuple], name: str, path: str, presence: Presence, key: tuple[str, ...]) -> TableSpec:
+    """Return the table whose rows are records of ``row``: its fields are the columns, its docstring the meaning."""
+    hints = get_type_hints(row, include_extras=True)
+    columns = tuple(
+        replace(spec, name=column_name(field))
+        for field in row._fields
+        for spec in getattr(hints[field], "__metadata__", ())
+    )
+    return TableSpec(name, path, presence, key, (row.__doc__ or "").strip(), columns)
+
+
+class Location(NamedTuple):
+    """One row per planned or added point."""
+
+    location_id: Annotated[str, _id("the point's id", required=True)]
+    medium: Annotated[str, _choice("what is sampled", MEDIA, required=True)]
+    design: Annotated[str, _choice("why it stands in the plan", ("grid", "targeted", "background", "added"))]
+    rationale: Annotated[str, _text("what the point is to find out")]
+    plan_easting: Annotated[float, _number("planned position", "m or ft of the CRS")]
+    plan_northing: Annotated[float, _number("planned position", "m or ft of the CRS")]
+    easting: Annotated[float, _number("surveyed position", "m or ft of the CRS")]
+    northing: Annotated[float, _number("surveyed position", "m or ft of the CRS")]
+    longitude: Annotated[float, _number("position where the CRS is EPSG:4326", "degrees")]
+    latitude: Annotated[float, _number("position where the CRS is EPSG:4326", "degrees")]
+    coordinate_method: Annotated[str, _text("how the position was measured")]
+    accuracy_m: Annotated[float, _number("stated accuracy of the position; a smaller move is no flag", "m")]
+    surface: Annotated[str, _choice("what lies on the ground there", SURFACES)]
+    surface_thickness_in: Annotated[float, _number("thickness of paving or slab", "in")]
+    building: Annotated[str, _text("the building it is in or beside")]
+    status: Annotated[str, _choice("what became of the point", ("planned", "placed", "not_done", "abandoned"))]
+    off_site: Annotated[str, _flag("yes if it is meant to lie outside the boundary")]
+    public_label: Annotated[str, _text("the label for public outputs")]
+    comment: Annotated[str, _text("field or planning comment")]
+    origin: Origin
+
+
+LOCATIONS = _table(Location, "locations", "locations/locations.csv", Presence.REQUIRED, ("location_id",))
+
+
+class Sampler(NamedTuple):
+    """Every sampler that the laboratory sent, blanks and spares included."""
+
+    sampler_id: Annotated[str, _id("the serial on the sampler", required=True)]
+    label: Annotated[str, _text("the field sample id written on the cap")]
+    kind: Annotated[
+        str,
         _choice(
-            "kind",
-            "what it serves as",
-            ("sample", "field_duplicate", "trip_blank", "field_blank", "spare"),
-            required=True,
+            "what it serves as", ("sample", "field_duplicate", "trip_blank", "field_blank", "spare"), required=True
         ),
-        _text("sampler_type", "type code, as in the uptake-rate table"),
-        _text("lot", "preparation lot"),
-        _date("prepared_on", "day of preparation at the laboratory"),
-        _id("shipment_id", "the outward shipment it came in", refers="shipments"),
-        _choice("outcome", "what became of it", ("used", "lost", "returned_unused", "destroyed")),
-        _text("note", "anything else"),
-    ),
-)
+    ]
+    sampler_type: Annotated[str, _text("type code, as in the uptake-rate table")]
+    lot: Annotated[str, _text("preparation lot")]
+    prepared_on: Annotated[str, _date("day of preparation at the laboratory")]
+    shipment_id: Annotated[str, _id("the outward shipment it came in", refers="shipments")]
+    outcome: Annotated[str, _choice("what became of it", ("used", "lost", "returned_unused", "destroyed"))]
+    note: Annotated[str, _text("anything else")]
+    origin: Origin
 
-DEPLOYMENTS = TableSpec(
-    "deployments",
-    "field/deployments.csv",
-    Presence.REQUIRED,
-    ("sampler_id",),
-    "One row per sampler placed, and per field blank opened: in, out, depth, surface, closure, condition.",
-    (
-        _id("sampler_id", "the sampler placed", required=True, refers="samplers"),
-        _id("location_id", "the point it was placed at, or opened at", required=True, refers="locations"),
-        _id("duplicate_of", "the primary sampler beside it", refers="samplers"),
-        _id("replaces", "the sampler whose place at the point this one takes, in the same round", refers="samplers"),
-        _time("placed_at", "when it went in; of a field blank, when it was opened", required=True, zone="tz"),
-        _time("retrieved_at", "when it came out; of a field blank, when it was closed", zone="tz", needed=True),
-        _TZ,
-        _number("depth_ft", "depth of the sampler", "ft"),
-        _number("depth_m", "depth of the sampler", "m"),
-        _number("hole_diameter_in", "diameter of the hole", "in"),
-        _choice("hole_method", "how the hole was made", _HOLE_METHODS),
-        _flag("sleeve", "yes if the upper hole was sleeved"),
-        _choice("closure", "how the hole was closed", ("foil_and_soil", "foil_and_patch", "cap", "other")),
-        _flag("refusal", "yes if the hole could not be made to depth"),
-        _number("moved_ft", "distance moved from the planned position", "ft"),
-        _text("soil_type", "soil met"),
-        _choice("moisture", "moisture of the soil", ("dry", "moist", "wet", "saturated", "frozen")),
-        _text("odour", "odour noticed, if any"),
-        _choice("condition", "condition on retrieval", CONDITIONS),
-        _flag("individually_bagged", "yes if put in a bag of its own first"),
-        _id("bag_id", "the return bag it went into", refers="return_bags", needed=True),
-        _choice("hole_restored", "state of the hole afterwards", ("yes", "temporary", "no")),
-        _text("placed_by", "role code of the person who placed it"),
-        _text("retrieved_by", "role code of the person who retrieved it"),
-        _path("scan_file", "scan of the field sheet"),
-        _count("scan_page", "page in the scan"),
-        _text("comment", "field comment, verbatim"),
-    ),
-)
 
-RETURN_BAGS = TableSpec(
-    "return_bags",
-    "field/return_bags.csv",
-    Presence.REQUIRED,
-    ("bag_id",),
-    "Return bags with their trip blank, seal and count.",
-    (
-        _id("bag_id", "the bag's id", required=True),
-        _id("trip_blank_id", "the sampler that travels as its blank", refers="samplers"),
-        _id("seal_applied", "seal number put on"),
-        _time("sealed_at", "when it was sealed"),
-        _text("sealed_by", "role code of the person who sealed it"),
-        _count("count_declared", "samplers in it, trip blank left out"),
-        _id("shipment_id", "the return shipment it went in", refers="shipments"),
-        _text("note", "anything else"),
-    ),
-)
+SAMPLERS = _table(Sampler, "samplers", "field/samplers.csv", Presence.REQUIRED, ("sampler_id",))
 
-SHIPMENTS = TableSpec(
-    "shipments",
-    "field/shipments.csv",
-    Presence.REQUIRED,
-    ("shipment_id",),
-    "Outward and return shipments with seals and counts.",
-    (
-        _id("shipment_id", "the shipment's id", required=True),
-        _choice("direction", "out to the field or return to the laboratory", ("out", "return"), required=True),
-        _id("carrier_ref", "the carrier's reference"),
-        _time(
-            "packed_at", "when it was packed; from then until its receipt it and its contents have one custody record"
-        ),
-        _id("seal_outer", "seal number on the outside"),
-        _count("items_declared", "everything in it"),
-        _time("received_at", "when it was received", zone="tz"),
-        _TZ,
-        _count("items_received", "items counted at receipt"),
-        _id("seal_received", "seal number read at receipt"),
-        _choice("seal_condition", "state of the seal at receipt", _SEALS),
-        _text("receipt_note", "remark at receipt"),
-        _path("scan_file", "scan of the form"),
-    ),
-)
 
-CUSTODY = TableSpec(
-    "custody",
-    "field/custody.csv",
-    Presence.REQUIRED,
-    ("event_id",),
-    "Hand-over events of samplers, bags and shipments.",
-    (
-        _id("event_id", "the event's id", required=True),
-        _choice("subject_kind", "what it is about", ("sampler", "bag", "shipment"), required=True),
-        _id("subject_id", "id of the sampler, bag or shipment", required=True),
-        _choice("event", _EVENT_MEANING, _EVENTS, required=True),
-        _time("at", "when", required=True, zone="tz"),
-        _TZ,
-        _text("by_role", "role code of the person acting"),
-        _text("organisation", "that person's organisation"),
-        _text("to_role", "role code of the person it is given to; the taking is a row of its own"),
-        _choice("signature", "how it was signed", ("ink", "electronic", "none")),
-        _id("seal_number", "seal number put on or read"),
-        _choice("seal_condition", "state of the seal", _SEALS),
-        _text("place", "where"),
-        _path("scan_file", "scan of the form"),
-        _text("comment", "remark"),
-    ),
-)
+class Deployment(NamedTuple):
+    """One row per sampler placed, and per field blank opened: in, out, depth, surface, closure, condition."""
 
-CLEARANCE = TableSpec(
-    "clearance",
-    "field/clearance.csv",
-    Presence.EXPECTED,
-    ("ticket",),
-    "Utility clearance tickets and their validity.",
-    (
-        _id("ticket", "ticket number", required=True),
-        _time("requested_at", "when it was asked for"),
-        _time("valid_from", "start of validity"),
-        _time("valid_to", "end of validity"),
-        _text("scope", "what it covers"),
-        _ids("location_ids", "points that it covers; blank for all", refers="locations"),
-    ),
-)
+    sampler_id: Annotated[str, _id("the sampler placed", required=True, refers="samplers")]
+    location_id: Annotated[str, _id("the point it was placed at, or opened at", required=True, refers="locations")]
+    duplicate_of: Annotated[str, _id("the primary sampler beside it", refers="samplers")]
+    replaces: Annotated[
+        str, _id("the sampler whose place at the point this one takes, in the same round", refers="samplers")
+    ]
+    placed_at: Annotated[str, _time("when it went in; of a field blank, when it was opened", required=True, zone="tz")]
+    placed_at_utc: float
+    retrieved_at: Annotated[
+        str, _time("when it came out; of a field blank, when it was closed", zone="tz", needed=True)
+    ]
+    retrieved_at_utc: float
+    tz: Annotated[str, _TZ]
+    depth_ft: Annotated[float, _number("depth of the sampler", "ft")]
+    depth_m: Annotated[float, _number("depth of the sampler", "m")]
+    hole_diameter_in: Annotated[float, _number("diameter of the hole", "in")]
+    hole_method: Annotated[str, _choice("how the hole was made", _HOLE_METHODS)]
+    sleeve: Annotated[str, _flag("yes if the upper hole was sleeved")]
+    closure: Annotated[str, _choice("how the hole was closed", ("foil_and_soil", "foil_and_patch", "cap", "other"))]
+    refusal: Annotated[str, _flag("yes if the hole could not be made to depth")]
+    moved_ft: Annotated[float, _number("distance moved from the planned position", "ft")]
+    soil_type: Annotated[str, _text("soil met")]
+    moisture: Annotated[str, _choice("moisture of the soil", ("dry", "moist", "wet", "saturated", "frozen"))]
+    odour: Annotated[str, _text("odour noticed, if any")]
+    condition: Annotated[str, _choice("condition on retrieval", CONDITIONS)]
+    individually_bagged: Annotated[str, _flag("yes if put in a bag of its own first")]
+    bag_id: Annotated[str, _id("the return bag it went into", refers="return_bags", needed=True)]
+    hole_restored: Annotated[str, _choice("state of the hole afterwards", ("yes", "temporary", "no"))]
+    placed_by: Annotated[str, _text("role code of the person who placed it")]
+    retrieved_by: Annotated[str, _text("role code of the person who retrieved it")]
+    scan_file: Annotated[str, _path("scan of the field sheet")]
+    scan_page: Annotated[float, _count("page in the scan")]
+    comment: Annotated[str, _text("field comment, verbatim")]
+    origin: Origin
 
-DEVIATIONS = TableSpec(
-    "deviations",
-    "field/deviations.csv",
-    Presence.EXPECTED,
-    ("deviation_id",),
-    "Departures from the work plan and their effect.",
-    (
-        _id("deviation_id", "the deviation's id", required=True),
-        _date("date", "the day"),
-        _text("plan_ref", "the part of the plan departed from"),
-        _text("what", "what was done instead", required=True),
-        _text("why", "the reason"),
-        _text("effect", "the effect on the data"),
-        _ids("affected_ids", "points or samplers affected"),
-        _text("agreed_by_role", "role that agreed"),
-        _date("agreed_on", "day of agreement"),
-    ),
-)
 
-WEATHER = TableSpec(
-    "weather",
-    "field/weather.csv",
-    Presence.EXPECTED,
-    ("at",),
-    "Rain, temperature and pressure over the exposure.",
-    (
-        _time("at", "time of the reading", required=True),
-        _number("rain_mm", "rain since the previous row", "mm"),
-        _number("temperature_c", "air temperature", "°C"),
-        _number("pressure_hpa", "air pressure", "hPa"),
-        _choice("pressure_kind", "station or reduced to sea level", ("station", "sea_level")),
-        _text("source", "where the reading is from"),
-        _text("station", "station name"),
-        _number("distance_km", "distance of the station from the site", "km"),
-    ),
-)
+DEPLOYMENTS = _table(Deployment, "deployments", "field/deployments.csv", Presence.REQUIRED, ("sampler_id",))
 
-PRODUCTS = TableSpec(
-    "products",
-    "field/products.csv",
-    Presence.OPTIONAL,
-    ("product_id",),
-    "Household and workplace products found where air was sampled.",
-    (
-        _id("product_id", "a number for the product", required=True),
-        _id("location_id", "the air point it stood near", required=True, refers="locations"),
-        _text("product", "what it is, in plain words; no brand", required=True),
-        _ids("analyte_ids", "compounds that its label names", refers="analytes"),
-        _choice("state", "as found", ("closed", "open", "in_use", "removed_before")),
-        _time("noted_at", "when it was noted"),
-        _text("comment", "remark"),
-    ),
-)
 
-PHOTOS = TableSpec(
-    "photos",
-    "field/photos.csv",
-    Presence.OPTIONAL,
-    ("file",),
-    "Captions and alternative text of the photographs.",
-    (
-        Column("file", Kind.PATH, "the photograph, below photos/", required=True),
-        _id("location_id", "the point it shows", refers="locations"),
-        _time("taken_at", "when it was taken"),
-        _text("direction", "view direction"),
-        _text("caption", "caption"),
-        _text("alt_text", "what the picture shows, for those who can't see it"),
-        _flag("publish", "yes if it may leave the project"),
-    ),
-)
+class ReturnBag(NamedTuple):
+    """Return bags with their trip blank, seal and count."""
 
-ANALYTES = TableSpec(
-    "analytes",
-    "lab/analytes.csv",
-    Presence.REQUIRED,
-    ("analyte_id",),
-    "The compounds looked for.",
-    (
-        _id("analyte_id", "the compound's id", required=True),
-        _text("name", "name to print", required=True),
-        Column("cas", Kind.CAS, "CAS registry number", required=True),
-        _text("group", "chemical group"),
-        _number("molar_mass_g_mol", "molar mass", "g/mol"),
-        _flag("map", "yes if it is mapped in the report"),
-        _count("order", "place in tables"),
-        _ids("synonyms", "other spellings"),
-        _flag("common_lab_contaminant", "yes for a common laboratory contaminant"),
-    ),
-)
+    bag_id: Annotated[str, _id("the bag's id", required=True)]
+    trip_blank_id: Annotated[str, _id("the sampler that travels as its blank", refers="samplers")]
+    seal_applied: Annotated[str, _id("seal number put on")]
+    sealed_at: Annotated[str, _time("when it was sealed")]
+    sealed_at_utc: float
+    sealed_by: Annotated[str, _text("role code of the person who sealed it")]
+    count_declared: Annotated[float, _count("samplers in it, trip blank left out")]
+    shipment_id: Annotated[str, _id("the return shipment it went in", refers="shipments")]
+    note: Annotated[str, _text("anything else")]
+    origin: Origin
 
-LAB_SAMPLES = TableSpec(
-    "lab_samples",
-    "lab/lab_samples.csv",
-    Presence.REQUIRED,
-    ("lab_sample_id",),
-    "Laboratory ids, the sampler behind each, batch, receipt and analysis.",
-    (
-        _id("lab_sample_id", "the laboratory's id", required=True),
-        _id(
-            "sampler_id",
-            "the sampler analysed; blank for method blanks and controls",
-            refers="samplers",
-            needed=True,
-        ),
-        _choice("type", "what it is", _SAMPLE_TYPES, required=True),
-        _time("lab_received_at", "receipt at the laboratory", zone="tz"),
-        _TZ,
-        _time("analysed_at", "when it was analysed", zone="tz"),
-        _id("batch_id", "analysis batch"),
-        _text("method", "method"),
-        _text("modification", "modification of the method"),
-        _number("dilution", "dilution factor"),
-        _flag("reportable", "no for a run that is replaced by another"),
-    ),
-)
 
-RESULTS = TableSpec(
-    "results",
-    "lab/results.csv",
-    Presence.REQUIRED,
-    ("lab_sample_id", "analyte_id"),
-    "Results, one row per laboratory sample and compound.",
-    (
-        _id("lab_sample_id", "the laboratory's id", required=True, refers="lab_samples"),
-        _id("analyte_id", "the compound", required=True, refers="analytes"),
-        _text("result_text", "exactly what the laboratory wrote"),
-        _number("value", "the number, blank for a non-detect", needed=True),
-        _choice("unit", "unit of value and limits", ("ng", "ug/m3")),
-        _number("rl", "reporting limit, in the unit of the row", needed=True),
-        _number("mdl", "method detection limit, in the unit of the row"),
-        _text("lab_qualifier", "the laboratory's qualifier"),
-        _text("validation_qualifier", "a person's qualifier after review"),
-        _text("validation_reason", "why"),
-        _flag("detected", "yes or no"),
-        _number("calibration_top", "top of the calibration, in the unit of the row"),
-    ),
-)
+RETURN_BAGS = _table(ReturnBag, "return_bags", "field/return_bags.csv", Presence.REQUIRED, ("bag_id",))
 
-LAB_QC = TableSpec(
-    "lab_qc",
-    "lab/lab_qc.csv",
-    Presence.EXPECTED,
-    (),
-    "Surrogates, control samples and calibration checks.",
-    (
-        _id("lab_sample_id", "the laboratory's id", required=True, refers="lab_samples"),
-        _choice("qc_type", "what it is", _QC_TYPES, required=True),
-        _text("name", "compound measured"),
-        _number("value", "what was found"),
-        _text("unit", "its unit, usually %"),
-        _number("lower", "lower limit"),
-        _number("upper", "upper limit"),
-        _text("limit_source", "where the limits come from"),
-    ),
-)
 
-UPTAKE_RATES = TableSpec(
+class Shipment(NamedTuple):
+    """Outward and return shipments with seals and counts."""
+
+    shipment_id: Annotated[str, _id("the shipment's id", required=True)]
+    direction: Annotated[str, _choice("out to the field or return to the laboratory", ("out", "return"), required=True)]
+    carrier_ref: Annotated[str, _id("the carrier's reference")]
+    packed_at: Annotated[
+        str, _time("when it was packed; from then until its receipt it and its contents have one custody record")
+    ]
+    packed_at_utc: float
+    seal_outer: Annotated[str, _id("seal number on the outside")]
+    items_declared: Annotated[float, _count("everything in it")]
+    received_at: Annotated[str, _time("when it was received", zone="tz")]
+    received_at_utc: float
+    tz: Annotated[str, _TZ]
+    items_received: Annotated[float, _count("items counted at receipt")]
+    seal_received: Annotated[str, _id("seal number read at receipt")]
+    seal_condition: Annotated[str, _choice("state of the seal at receipt", _SEALS)]
+    receipt_note: Annotated[str, _text("remark at receipt")]
+    scan_file: Annotated[str, _path("scan of the form")]
+    origin: Origin
+
+
+SHIPMENTS = _table(Shipment, "shipments", "field/shipments.csv", Presence.REQUIRED, ("shipment_id",))
+
+
+class CustodyEvent(NamedTuple):
+    """Hand-over events of samplers, bags and shipments."""
+
+    event_id: Annotated[str, _id("the event's id", required=True)]
+    subject_kind: Annotated[str, _choice("what it is about", ("sampler", "bag", "shipment"), required=True)]
+    subject_id: Annotated[str, _id("id of the sampler, bag or shipment", required=True)]
+    event: Annotated[str, _choice(_EVENT_MEANING, _EVENTS, required=True)]
+    at: Annotated[str, _time("when", required=True, zone="tz")]
+    at_utc: float
+    tz: Annotated[str, _TZ]
+    by_role: Annotated[str, _text("role code of the person acting")]
+    organisation: Annotated[str, _text("that person's organisation")]
+    to_role: Annotated[str, _text("role code of the person it is given to; the taking is a row of its own")]
+    signature: Annotated[str, _choice("how it was signed", ("ink", "electronic", "none"))]
+    seal_number: Annotated[str, _id("seal number put on or read")]
+    seal_condition: Annotated[str, _choice("state of the seal", _SEALS)]
+    place: Annotated[str, _text("where")]
+    scan_file: Annotated[str, _path("scan of the form")]
+    comment: Annotated[str, _text("remark")]
+    origin: Origin
+
+
+CUSTODY = _table(CustodyEvent, "custody", "field/custody.csv", Presence.REQUIRED, ("event_id",))
+
+
+class Ticket(NamedTuple):
+    """Utility clearance tickets and their validity."""
+
+    ticket: Annotated[str, _id("ticket number", required=True)]
+    requested_at: Annotated[str, _time("when it was asked for")]
+    requested_at_utc: float
+    valid_from: Annotated[str, _time("start of validity")]
+    valid_from_utc: float
+    valid_to: Annotated[str, _time("end of validity")]
+    valid_to_utc: float
+    scope: Annotated[str, _text("what it covers")]
+    location_ids: Annotated[str, _ids("points that it covers; blank for all", refers="locations")]
+    origin: Origin
+
+
+CLEARANCE = _table(Ticket, "clearance", "field/clearance.csv", Presence.EXPECTED, ("ticket",))
+
+
+class Departure(NamedTuple):
+    """Departures from the work plan and their effect."""
+
+    deviation_id: Annotated[str, _id("the deviation's id", required=True)]
+    date: Annotated[str, _date("the day")]
+    plan_ref: Annotated[str, _text("the part of the plan departed from")]
+    what: Annotated[str, _text("what was done instead", required=True)]
+    why: Annotated[str, _text("the reason")]
+    effect: Annotated[str, _text("the effect on the data")]
+    affected_ids: Annotated[str, _ids("points or samplers affected")]
+    agreed_by_role: Annotated[str, _text("role that agreed")]
+    agreed_on: Annotated[str, _date("day of agreement")]
+    origin: Origin
+
+
+DEVIATIONS = _table(Departure, "deviations", "field/deviations.csv", Presence.EXPECTED, ("deviation_id",))
+
+
+class WeatherReading(NamedTuple):
+    """Rain, temperature and pressure over the exposure."""
+
+    at: Annotated[str, _time("time of the reading", required=True)]
+    at_utc: float
+    rain_mm: Annotated[float, _number("rain since the previous row", "mm")]
+    temperature_c: Annotated[float, _number("air temperature", "°C")]
+    pressure_hpa: Annotated[float, _number("air pressure", "hPa")]
+    pressure_kind: Annotated[str, _choice("station or reduced to sea level", ("station", "sea_level"))]
+    source: Annotated[str, _text("where the reading is from")]
+    station: Annotated[str, _text("station name")]
+    distance_km: Annotated[float, _number("distance of the station from the site", "km")]
+    origin: Origin
+
+
+WEATHER = _table(WeatherReading, "weather", "field/weather.csv", Presence.EXPECTED, ("at",))
+
+
+class Product(NamedTuple):
+    """Household and workplace products found where air was sampled."""
+
+    product_id: Annotated[str, _id("a number for the product", required=True)]
+    location_id: Annotated[str, _id("the air point it stood near", required=True, refers="locations")]
+    product: Annotated[str, _text("what it is, in plain words; no brand", required=True)]
+    analyte_ids: Annotated[str, _ids("compounds that its label names", refers="analytes")]
+    state: Annotated[str, _choice("as found", ("closed", "open", "in_use", "removed_before"))]
+    noted_at: Annotated[str, _time("when it was noted")]
+    noted_at_utc: float
+    comment: Annotated[str, _text("remark")]
+    origin: Origin
+
+
+PRODUCTS = _table(Product, "products", "field/products.csv", Presence.OPTIONAL, ("product_id",))
+
+
+class Photo(NamedTuple):
+    """Captions and alternative text of the photographs."""
+
+    file: Annotated[str, _path("the photograph, below photos/", required=True)]
+    location_id: Annotated[str, _id("the point it shows", refers="locations")]
+    taken_at: Annotated[str, _time("when it was taken")]
+    taken_at_utc: float
+    direction: Annotated[str, _text("view direction")]
+    caption: Annotated[str, _text("caption")]
+    alt_text: Annotated[str, _text("what the picture shows, for those who can't see it")]
+    publish: Annotated[str, _flag("yes if it may leave the project")]
+    origin: Origin
+
+
+PHOTOS = _table(Photo, "photos", "field/photos.csv", Presence.OPTIONAL, ("file",))
+
+
+class Analyte(NamedTuple):
+    """The compounds looked for."""
+
+    analyte_id: Annotated[str, _id("the compound's id", required=True)]
+    name: Annotated[str, _text("name to print", required=True)]
+    cas: Annotated[str, _cas("CAS registry number", required=True)]
+    group: Annotated[str, _text("chemical group")]
+    molar_mass_g_mol: Annotated[float, _number("molar mass", "g/mol")]
+    map: Annotated[str, _flag("yes if it is mapped in the report")]
+    order: Annotated[float, _count("place in tables")]
+    synonyms: Annotated[str, _ids("other spellings")]
+    common_lab_contaminant: Annotated[str, _flag("yes for a common laboratory contaminant")]
+    origin: Origin
+
+
+ANALYTES = _table(Analyte, "analytes", "lab/analytes.csv", Presence.REQUIRED, ("analyte_id",))
+
+
+class LabSample(NamedTuple):
+    """Laboratory ids, the sampler behind each, batch, receipt and analysis."""
+
+    lab_sample_id: Annotated[str, _id("the laboratory's id", required=True)]
+    sampler_id: Annotated[
+        str, _id("the sampler analysed; blank for method blanks and controls", refers="samplers", needed=True)
+    ]
+    type: Annotated[str, _choice("what it is", _SAMPLE_TYPES, required=True)]
+    lab_received_at: Annotated[str, _time("receipt at the laboratory", zone="tz")]
+    lab_received_at_utc: float
+    tz: Annotated[str, _TZ]
+    analysed_at: Annotated[str, _time("when it was analysed", zone="tz")]
+    analysed_at_utc: float
+    batch_id: Annotated[str, _id("analysis batch")]
+    method: Annotated[str, _text("method")]
+    modification: Annotated[str, _text("modification of the method")]
+    dilution: Annotated[float, _number("dilution factor")]
+    reportable: Annotated[str, _flag("no for a run that is replaced by another")]
+    origin: Origin
+
+
+LAB_SAMPLES = _table(LabSample, "lab_samples", "lab/lab_samples.csv", Presence.REQUIRED, ("lab_sample_id",))
+
+
+class Result(NamedTuple):
+    """Results, one row per laboratory sample and compound."""
+
+    lab_sample_id: Annotated[str, _id("the laboratory's id", required=True, refers="lab_samples")]
+    analyte_id: Annotated[str, _id("the compound", required=True, refers="analytes")]
+    result_text: Annotated[str, _text("exactly what the laboratory wrote")]
+    value: Annotated[float, _number("the number, blank for a non-detect", needed=True)]
+    unit: Annotated[str, _choice("unit of value and limits", ("ng", "ug/m3"))]
+    rl: Annotated[float, _number("reporting limit, in the unit of the row", needed=True)]
+    mdl: Annotated[float, _number("method detection limit, in the unit of the row")]
+    lab_qualifier: Annotated[str, _text("the laboratory's qualifier")]
+    validation_qualifier: Annotated[str, _text("a person's qualifier after review")]
+    validation_reason: Annotated[str, _text("why")]
+    detected: Annotated[str, _flag("yes or no")]
+    calibration_top: Annotated[float, _number("top of the calibration, in the unit of the row")]
+    origin: Origin
+
+
+RESULTS = _table(Result, "results", "lab/results.csv", Presence.REQUIRED, ("lab_sample_id", "analyte_id"))
+
+
+class LabControl(NamedTuple):
+    """Surrogates, control samples and calibration checks."""
+
+    lab_sample_id: Annotated[str, _id("the laboratory's id", required=True, refers="lab_samples")]
+    qc_type: Annotated[str, _choice("what it is", _QC_TYPES, required=True)]
+    name: Annotated[str, _text("compound measured")]
+    value: Annotated[float, _number("what was found")]
+    unit: Annotated[str, _text("its unit, usually %")]
+    lower: Annotated[float, _number("lower limit")]
+    upper: Annotated[float, _number("upper limit")]
+    limit_source: Annotated[str, _text("where the limits come from")]
+    origin: Origin
+
+
+LAB_QC = _table(LabControl, "lab_qc", "lab/lab_qc.csv", Presence.EXPECTED, ())
+
+
+class StatedRate(NamedTuple):
+    """Uptake rate per compound, sampler type and medium, with source."""
+
+    sampler_type: Annotated[str, _text("type code", required=True)]
+    analyte_id: Annotated[str, _id("the compound", required=True, refers="analytes")]
+    medium: Annotated[str, _choice("the medium that the rate was measured in", MEDIA, required=True)]
+    rate_ml_min: Annotated[float, _number("uptake rate", "mL/min", required=True)]
+    temperature_c: Annotated[float, _number("temperature of the rate", "°C")]
+    days_min: Annotated[float, _number("shortest exposure that it holds for", "d")]
+    days_max: Annotated[float, _number("longest exposure that it holds for", "d")]
+    uncertainty_pct: Annotated[float, _number("relative standard uncertainty of the rate", "%")]
+    source_title: Annotated[str, _text("source", required=True)]
+    source_date: Annotated[str, _date("date of the source")]
+    origin: Origin
+
+
+UPTAKE_RATES = _table(
+    StatedRate,
     "uptake_rates",
     "reference/uptake_rates.csv",
     Presence.OPTIONAL,
     ("sampler_type", "analyte_id", "medium"),
-    "Uptake rate per compound, sampler type and medium, with source.",
-    (
-        _text("sampler_type", "type code", required=True),
-        _id("analyte_id", "the compound", required=True, refers="analytes"),
-        _choice("medium", "the medium that the rate was measured in", MEDIA, required=True),
-        _number("rate_ml_min", "uptake rate", "mL/min", required=True),
-        _number("temperature_c", "temperature of the rate", "°C"),
-        _number("days_min", "shortest exposure that it holds for", "d"),
-        _number("days_max", "longest exposure that it holds for", "d"),
-        _number("uncertainty_pct", "relative standard uncertainty of the rate", "%"),
-        _text("source_title", "source", required=True),
-        _date("source_date", "date of the source"),
-    ),
 )
 
-SCREENING_LEVELS = TableSpec(
+
+class StatedLevel(NamedTuple):
+    """Screening levels with medium, unit, basis, source and edition."""
+
+    level_set: Annotated[str, _text("name of the set", required=True)]
+    analyte_id: Annotated[str, _id("the compound", required=True, refers="analytes")]
+    medium: Annotated[str, _choice("the medium that the level is for", MEDIA, required=True)]
+    land_use: Annotated[str, _text("land use")]
+    value: Annotated[float, _number("the level", required=True)]
+    unit: Annotated[str, _choice("its unit", ("ug/m3", "ng"), required=True)]
+    basis: Annotated[str, _text("what it protects against")]
+    source_title: Annotated[str, _text("source", required=True)]
+    edition_date: Annotated[str, _date("date of the edition")]
+    retrieved_on: Annotated[str, _date("day it was looked up")]
+    attenuation_factor: Annotated[float, _number("factor between media, if one was applied")]
+    attenuation_source: Annotated[str, _text("its source")]
+    origin: Origin
+
+
+SCREENING_LEVELS = _table(
+    StatedLevel,
     "screening_levels",
     "reference/screening_levels.csv",
     Presence.OPTIONAL,
     ("level_set", "analyte_id", "medium", "land_use"),
-    "Screening levels with medium, unit, basis, source and edition.",
-    (
-        _text("level_set", "name of the set", required=True),
-        _id("analyte_id", "the compound", required=True, refers="analytes"),
-        _choice("medium", "the medium that the level is for", MEDIA, required=True),
-        _text("land_use", "land use"),
-        _number("value", "the level", required=True),
-        _choice("unit", "its unit", ("ug/m3", "ng"), required=True),
-        _text("basis", "what it protects against"),
-        _text("source_title", "source", required=True),
-        _date("edition_date", "date of the edition"),
-        _date("retrieved_on", "day it was looked up"),
-        _number("attenuation_factor", "factor between media, if one was applied"),
-        _text("attenuation_source", "its source"),
-    ),
 )
 
-COMMENTS = TableSpec(
-    "comments",
-    "review/comments.csv",
-    Presence.OPTIONAL,
-    ("comment_id",),
-    "Review comments and their answers.",
-    (
-        _id("comment_id", "the comment's id", required=True),
-        _count("revision", "revision commented on"),
-        _text("target", "what it is about: a page, a location, a compound, a table"),
-        _choice("class", "weight", ("must_fix", "should_fix", "question", "editorial")),
-        _text("text", "the comment", required=True),
-        _text("by_role", "role code of the reviewer"),
-        _date("raised_on", "day"),
-        _text("response", "the answer"),
-        _text("responded_by", "role code of who answered"),
-        _choice("state", "state", ("open", "answered", "accepted", "withdrawn")),
-    ),
-)
 
-DISPOSITIONS = TableSpec(
-    "dispositions",
-    "review/dispositions.csv",
-    Presence.OPTIONAL,
-    ("finding_key",),
-    "What was decided about findings, by whom and why.",
-    (
-        _text("finding_key", "the finding's key, code:subject", required=True),
-        _text("disposition", "what was decided"),
-        _text("reason", "why"),
-        _text("by_role", "role code of who decided"),
-        _date("on", "day"),
-    ),
-)
+class ReviewComment(NamedTuple):
+    """Review comments and their answers."""
 
-CHANGES = TableSpec(
-    "changes",
-    "review/changes.csv",
-    Presence.OPTIONAL,
-    ("revision", "key"),
-    "Reasons for changes from one revision to the next.",
-    (
-        Column("revision", Kind.INTEGER, "the newer revision", required=True),
-        _text("key", "what changed", required=True),
-        _text("reason", "why"),
-    ),
-)
+    comment_id: Annotated[str, _id("the comment's id", required=True)]
+    revision: Annotated[float, _count("revision commented on")]
+    target: Annotated[str, _text("what it is about: a page, a location, a compound, a table")]
+    class_: Annotated[str, _choice("weight", ("must_fix", "should_fix", "question", "editorial"))]
+    text: Annotated[str, _text("the comment", required=True)]
+    by_role: Annotated[str, _text("role code of the reviewer")]
+    raised_on: Annotated[str, _date("day")]
+    response: Annotated[str, _text("the answer")]
+    responded_by: Annotated[str, _text("role code of who answered")]
+    state: Annotated[str, _choice("state", ("open", "answered", "accepted", "withdrawn"))]
+    origin: Origin
 
-SIGNOFF = TableSpec(
-    "signoff",
-    "review/signoff.csv",
-    Presence.OPTIONAL,
-    ("revision", "role"),
-    "Sign-off records, bound to a content digest.",
-    (
-        Column("revision", Kind.INTEGER, "the revision signed", required=True),
-        _text("role", "role that signs", required=True),
-        _text("statement", "what is stated"),
-        _time("signed_at", "when"),
-        _text("content_digest", "the digest signed"),
-        _text("licence_ref", "licence reference"),
-    ),
-)
+
+COMMENTS = _table(ReviewComment, "comments", "review/comments.csv", Presence.OPTIONAL, ("comment_id",))
+
+
+class Disposition(NamedTuple):
+    """What was decided about findings, by whom and why."""
+
+    finding_key: Annotated[str, _text("the finding's key, code:subject", required=True)]
+    disposition: Annotated[str, _text("what was decided")]
+    reason: Annotated[str, _text("why")]
+    by_role: Annotated[str, _text("role code of who decided")]
+    on: Annotated[str, _date("day")]
+    origin: Origin
+
+
+DISPOSITIONS = _table(Disposition, "dispositions", "review/dispositions.csv", Presence.OPTIONAL, ("finding_key",))
+
+
+class ChangeReason(NamedTuple):
+    """Reasons for changes from one revision to the next."""
+
+    revision: Annotated[float, _count("the newer revision", required=True)]
+    key: Annotated[str, _text("what changed", required=True)]
+    reason: Annotated[str, _text("why")]
+    origin: Origin
+
+
+CHANGES = _table(ChangeReason, "changes", "review/changes.csv", Presence.OPTIONAL, ("revision", "key"))
+
+
+class SignOff(NamedTuple):
+    """Sign-off records, bound to a content digest."""
+
+    revision: Annotated[float, _count("the revision signed", required=True)]
+    role: Annotated[str, _text("role that signs", required=True)]
+    statement: Annotated[str, _text("what is stated")]
+    signed_at: Annotated[str, _time("when")]
+    signed_at_utc: float
+    content_digest: Annotated[str, _text("the digest signed")]
+    licence_ref: Annotated[str, _text("licence reference")]
+    origin: Origin
+
+
+SIGNOFF = _table(SignOff, "signoff", "review/signoff.csv", Presence.OPTIONAL, ("revision", "role"))
+
 
 TABLES: tuple[TableSpec, ...] = (
     LOCATIONS,
@@ -542,3 +579,30 @@ TABLES: tuple[TableSpec, ...] = (
 """Every table of the folder, in the order in which a person fills them in."""
 
 TABLE: dict[str, TableSpec] = {spec.name: spec for spec in TABLES}
+
+ROW_TYPE: dict[str, type[NamedTuple]] = {
+    "locations": Location,
+    "samplers": Sampler,
+    "deployments": Deployment,
+    "return_bags": ReturnBag,
+    "shipments": Shipment,
+    "custody": CustodyEvent,
+    "clearance": Ticket,
+    "deviations": Departure,
+    "weather": WeatherReading,
+    "products": Product,
+    "photos": Photo,
+    "analytes": Analyte,
+    "lab_samples": LabSample,
+    "results": Result,
+    "lab_qc": LabControl,
+    "uptake_rates": StatedRate,
+    "screening_levels": StatedLevel,
+    "comments": ReviewComment,
+    "dispositions": Disposition,
+    "changes": ChangeReason,
+    "signoff": SignOff,
+}
+"""The record of a row, by the table's name."""
+
+NAME_OF: dict[type[NamedTuple], str] = {row: name for name, row in ROW_TYPE.items()}
