@@ -28,7 +28,7 @@ def every_sampler_bagged(survey: Survey) -> Iterator[Finding]:
         where = table.where(at, "bag_id")
         yield find(
             "sampler-in-no-bag",
-            row["sampler_id"],
+            row.sampler_id,
             where,
             "a sampler that came back, with no return bag on record",
             "the bag it went into",
@@ -45,12 +45,12 @@ def _bagged_elsewhere(survey: Survey) -> Iterator[Finding]:
     bags = set(survey.frame("return_bags")["bag_id"]) - {""}
     bagged = (table.frame["event"] == "bagged") & (table.frame["subject_kind"] == "sampler")
     for at, row in zip(table.frame.index[bagged], records(table.frame[bagged]), strict=True):
-        named = {word.strip(".,;:()") for word in f"{row['comment']} {row['place']}".split()} & bags
-        stated = bag_of.get(row["subject_id"], "")
+        named = {word.strip(".,;:()") for word in f"{row.comment} {row.place}".split()} & bags
+        stated = bag_of.get(row.subject_id, "")
         if named and stated and stated not in named:
             yield find(
                 "sampler-in-two-bags",
-                row["subject_id"],
+                row.subject_id,
                 table.where(at, "comment"),
                 f"bagged into {', '.join(sorted(named))}",
                 f"{stated}, as in deployments.csv",
@@ -68,17 +68,17 @@ def bag_contents(survey: Survey) -> Iterator[Finding]:
     differs = table.frame["count_declared"].notna() & (table.frame["count_declared"] != inside)
     named = table.frame["bag_id"].isin(placed["bag_id"])
     for at, row in first_rows(table, differs):
-        found = f"{row['count_declared']:.0f} declared"
+        found = f"{row.count_declared:.0f} declared"
         expected = f"{inside.iloc[at]}, as deployments.csv puts into it, the trip blank not counted"
         if not named.iloc[at]:
             found = f"{found}; no row of {survey.tables['deployments'].spec.path} names this bag"
             expected = "the bag of each sampler on record"
         where = table.where(at, "count_declared")
-        yield find("bag-count-differs", row["bag_id"], where, found, expected, kind="bag")
+        yield find("bag-count-differs", row.bag_id, where, found, expected, kind="bag")
     for at, row in first_rows(table, inside > limit.value):
         yield find(
             "bag-overfull",
-            row["bag_id"],
+            row.bag_id,
             table.where(at, "bag_id"),
             counted(int(inside.iloc[at]), "sampler"),
             f"at most {limit.value:g} ({limit.source})",
@@ -110,7 +110,7 @@ def trip_blanks(survey: Survey) -> Iterator[Finding]:
     )
     for code, bad, found, expected in cases:
         for at, row in first_rows(table, bad):
-            yield find(code, row["bag_id"], table.where(at, "trip_blank_id"), found, expected, kind="bag")
+            yield find(code, row.bag_id, table.where(at, "trip_blank_id"), found, expected, kind="bag")
     yield from _opened(survey)
 
 
@@ -123,9 +123,9 @@ def _opened(survey: Survey) -> Iterator[Finding]:
     for at, row in first_rows(table, bad):
         yield find(
             "trip-blank-opened",
-            row["sampler_id"],
+            row.sampler_id,
             table.where(at, "note"),
-            f"a trip blank that was opened: {row['note'] or 'see custody.csv'}",
+            f"a trip blank that was opened: {row.note or 'see custody.csv'}",
             "a trip blank that stays shut",
             kind="sampler",
         )
@@ -138,10 +138,10 @@ def shipments(survey: Survey) -> Iterator[Finding]:
     declared, received = frame["items_declared"], frame["items_received"]
     short = declared.notna() & received.notna() & (declared != received)
     for at, row in first_rows(table, short):
-        found = f"{row['items_received']:.0f} items received"
+        found = f"{row.items_received:.0f} items received"
         where = table.where(at, "items_received")
-        expected = f"{row['items_declared']:.0f}, as declared"
-        yield find("shipment-short", row["shipment_id"], where, found, expected, kind="shipment")
+        expected = f"{row.items_declared:.0f}, as declared"
+        yield find("shipment-short", row.shipment_id, where, found, expected, kind="shipment")
     if all(survey.tables[name].present for name in ("samplers", "deployments", "return_bags")):
         yield from _shipment_counts(survey)
 
@@ -154,7 +154,7 @@ def received(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     for at, row in first_rows(table, missing):
         yield find(
             "shipment-not-received",
-            row["shipment_id"],
+            row.shipment_id,
             table.where(at, "received_at"),
             "no receipt on record",
             "when the laboratory received it",
@@ -180,11 +180,11 @@ def _shipment_counts(survey: Survey) -> Iterator[Finding]:
         low, high = least.iloc[at], most.iloc[at]
         unused_too = f" to {high:.0f}, with the samplers returned unused" if low < high else ""
         expected = f"{low:.0f}{unused_too}, as the tables put into it"
-        found = f"{row['items_declared']:.0f} items declared"
+        found = f"{row.items_declared:.0f} items declared"
         if unnamed := _unnamed(survey, row):
             found, expected = f"{found}; {unnamed}", "which shipment and which bag each item went in, on record"
         where = table.where(at, "items_declared")
-        yield find("shipment-count-differs", row["shipment_id"], where, found, expected, kind="shipment")
+        yield find("shipment-count-differs", row.shipment_id, where, found, expected, kind="shipment")
     if returns.sum() > 1 and declared[returns].notna().all() and not differs[returns].any():
         yield from _together(table, returns, int(inside[returns].sum()), unused)
 
@@ -192,10 +192,10 @@ def _shipment_counts(survey: Survey) -> Iterator[Finding]:
 def _unnamed(survey: Survey, row: Row) -> str:
     """Say that no row puts anything into a shipment, "" where one does."""
     bags, placed = survey.tables["return_bags"], survey.tables["deployments"]
-    if row["direction"] != "return":
+    if row.direction != "return":
         samplers = survey.tables["samplers"]
-        held, what, path = samplers.frame["shipment_id"] == row["shipment_id"], "this shipment", samplers.spec.path
-    elif not (own := bags.frame["shipment_id"] == row["shipment_id"]).any():
+        held, what, path = samplers.frame["shipment_id"] == row.shipment_id, "this shipment", samplers.spec.path
+    elif not (own := bags.frame["shipment_id"] == row.shipment_id).any():
         held, what, path = own, "this shipment", bags.spec.path
     else:
         held = placed.frame["bag_id"].isin(bags.frame.loc[own, "bag_id"])
@@ -242,7 +242,7 @@ def directions(survey: Survey) -> Iterator[Finding]:
                 "shipment-direction",
                 row[table.spec.key[0]],
                 table.where(at, "shipment_id"),
-                f"{row['shipment_id']}, of the direction {went.iloc[at]}",
+                f"{row.shipment_id}, of the direction {went.iloc[at]}",
                 f"a shipment of the direction {wanted}",
                 kind=table.spec.key[0].removesuffix("_id"),
             )

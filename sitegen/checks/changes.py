@@ -11,6 +11,7 @@ from sitegen.checks.rows import MAX_TOLD, setting_where
 from sitegen.compute.evidence.difference import Change, Difference
 from sitegen.findings.problems import Finding, Where
 from sitegen.project.survey import Survey
+from sitegen.project.tables import ChangeReason
 
 
 def about_the_survey(findings: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -25,17 +26,17 @@ def reason_for(change: Change, reasons: Iterable[dict[str, Any]]) -> str:
     the key that ends with a star, such as ``results:04417-*`` for a file that was re-issued.
     """
     for row in reasons:
-        key = row["key"]
+        key = row.key
         starred = key.endswith("*") and change.key.startswith(key[:-1])
-        if row["reason"] and (starred or key in (change.key, change.path)):
-            return str(row["reason"])
+        if row.reason and (starred or key in (change.key, change.path)):
+            return str(row.reason)
     return ""
 
 
 def reasons_of(survey: Survey) -> list[dict[str, Any]]:
     """Return the reasons recorded for this revision."""
     revision = survey.settings.project.revision
-    return [row for row in survey.records("changes") if row["revision"] == revision]
+    return [row for row in survey.rows(ChangeReason) if row.revision == revision]
 
 
 def unexplained(survey: Survey, difference: Difference) -> Iterator[Finding]:

@@ -55,24 +55,24 @@ def watched(survey: Survey) -> Iterator[Finding]:
     hits = {text: first_word(text) for text in table.frame["comment"].unique()}
     told = table.frame["comment"].map(lambda text: hits[text] is not None).astype(bool)
     for at, row in first_rows(table, told):
-        hit = hits[row["comment"]]
+        hit = hits[row.comment]
         if hit is not None:
             yield _watched(survey, row, at, *hit)
     yield from surplus("comment-watch-word", table, told, "comment")
 
 
 def _watched(survey: Survey, row: Row, at: int, word: WatchWord, words: str) -> Finding:
-    against = word.about == "sampler" and row["condition"] in ("", "intact")
-    quoted = row["comment"] if len(row["comment"]) <= 120 else row["comment"][:117] + "…"
+    against = word.about == "sampler" and row.condition in ("", "intact")
+    quoted = row.comment if len(row.comment) <= 120 else row.comment[:117] + "…"
     return find(
         "comment-watch-word",
-        row["sampler_id"],
+        row.sampler_id,
         survey.tables["deployments"].where(at, "comment"),
         f"the note “{quoted}” tells of “{words}”: {word.reason}",
         "a condition that says so" if against else "no such note, or a reader who has seen it",
         do="set condition to what was found, or say in the report why it is intact" if against else "",
         kind="sampler",
-        touches=[Touch(row["sampler_id"])],
+        touches=[Touch(row.sampler_id)],
         severity=Severity.FLAG if against else Severity.NOTE,
     )
 

@@ -23,9 +23,9 @@ def cas_once(survey: Survey) -> Iterator[Finding]:
     for at, row in first_rows(table, bad):
         yield find(
             "cas-twice",
-            row["analyte_id"],
+            row.analyte_id,
             table.where(at, "cas"),
-            f"{row['cas']}, also the number of {first[row['cas']]}",
+            f"{row.cas}, also the number of {first[row.cas]}",
             "a CAS number of its own",
             kind="compound",
         )
@@ -47,13 +47,13 @@ def cas_of_another(survey: Survey) -> Iterator[Finding]:
     by_name = {plain(compound.name): compound for compound in known.values()}
     table = survey.tables["analytes"]
     for at, row in zip(table.frame.index, records(table.frame), strict=True):
-        own, theirs = by_name.get(plain(row["name"])), known.get(row["cas"])
+        own, theirs = by_name.get(plain(row.name)), known.get(row.cas)
         if own is not None and theirs is not None and own.cas != theirs.cas:
             yield find(
                 "cas-of-another",
-                row["analyte_id"],
+                row.analyte_id,
                 table.where(at, "cas"),
-                f"{row['cas']}, which is {theirs.name}",
+                f"{row.cas}, which is {theirs.name}",
                 f"{own.cas} for {own.name}",
                 kind="compound",
             )
@@ -69,10 +69,10 @@ def molar_masses(survey: Survey) -> Iterator[Finding]:
     for at, row in first_rows(table, bad):
         yield find(
             "molar-mass-off",
-            row["analyte_id"],
+            row.analyte_id,
             table.where(at, "molar_mass_g_mol"),
-            f"{row['molar_mass_g_mol']:g} g/mol",
-            f"{theirs.iloc[at]:g} g/mol for {known_compounds()[row['cas']].formula} ({SOURCE})",
+            f"{row.molar_mass_g_mol:g} g/mol",
+            f"{theirs.iloc[at]:g} g/mol for {known_compounds()[row.cas].formula} ({SOURCE})",
             kind="compound",
         )
     yield from surplus("molar-mass-off", table, bad, "molar_mass_g_mol")

@@ -14,13 +14,14 @@ from sitegen.compute.text.claims import Above, Claim, Judged, Measured, Record, 
 from sitegen.compute.text.objectives import unanswered
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.survey import Survey
+from sitegen.project.tables import Analyte
 from sitegen.units import RESULT_UNITS
 
 
 def claims_agree(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """What the narrative says of a compound at a point is what the record has."""
     record = Record(evaluation)
-    called = {**{row["group"]: row["group"].replace("_", " ") for row in survey.records("analytes")},
+    called = {**{row.group: row.group.replace("_", " ") for row in survey.rows(Analyte)},
               **compound_names(survey)}  # fmt: skip
     told: dict[str, Finding] = {}
     for claim in claims(survey):
@@ -79,7 +80,7 @@ def _amount(found: Measured | None) -> str:
         return "no usable result"
     if found.mass is None:
         return f"not detected (limit {as_reported(found.limit)})" if found.row else "not detected"
-    unit = RESULT_UNITS[found.row["unit"]] if found.row else "ng per sampler"
+    unit = RESULT_UNITS[found.row.unit] if found.row else "ng per sampler"
     return f"{shown(found.mass)} {unit}, rank {found.rank} of {found.detections} detections"
 
 

@@ -16,6 +16,7 @@ from sitegen.compute.custody.walk import GAPS, IN_CUSTODY, LABORATORY, UNHELD, U
 from sitegen.compute.evaluate import Evaluation
 from sitegen.findings.problems import Finding, Touch, Where
 from sitegen.project.survey import Survey
+from sitegen.project.tables import ReturnBag, Sampler
 from sitegen.project.zones import local_text
 
 _SUBJECTS = {"sampler": "samplers", "bag": "return_bags", "shipment": "shipments"}
@@ -34,9 +35,9 @@ def subjects_known(survey: Survey) -> Iterator[Finding]:
         for at, row in first_rows(table, bad):
             yield find(
                 "custody-subject-unknown",
-                row["event_id"],
+                row.event_id,
                 table.where(at, "subject_id"),
-                f"the {kind} {row['subject_id']!r}",
+                f"the {kind} {row.subject_id!r}",
                 f"a {kind} that {target.spec.path} lists",
                 kind="event",
             )
@@ -54,13 +55,13 @@ def events_agree(survey: Survey) -> Iterator[Finding]:
         stated = table.frame["subject_id"].map(placed[f"{event}_at_utc"]).astype("float64")
         bad = own & (table.frame["event"] == event) & (stated != table.frame["at_utc"])
         for at, row in first_rows(table, bad):
-            known = row["subject_id"] in placed.index
-            written = str(placed.at[row["subject_id"], f"{event}_at"]) if known else "no placement on record"
+            known = row.subject_id in placed.index
+            written = str(placed.at[row.subject_id, f"{event}_at"]) if known else "no placement on record"
             yield find(
                 "custody-disagrees",
-                row["event_id"],
+                row.event_id,
                 table.where(at, "at"),
-                f"sampler {row['subject_id']} {event} at {row['at']}",
+                f"sampler {row.subject_id} {event} at {row.at}",
                 f"{written or 'no such time on record'}, as in deployments.csv",
                 kind="event",
             )
@@ -81,8 +82,8 @@ def custody_gaps(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
 def _chains(survey: Survey, held: Custody) -> Iterator[tuple[Chain, tuple[str, ...]]]:
     """Yield every chain with the bags whose seals bear on it."""
     inside: dict[str, list[str]] = {}
-    for row in survey.records("return_bags"):
-        inside.setdefault(row["shipment_id"], []).append(row["bag_id"])
+    for row in survey.rows(ReturnBag):
+        inside.setdefault(row.shipment_id, []).append(row.bag_id)
     for name, chain in held.shipments.items():
         yield chain, tuple(inside.get(name, ()))
     for name, chain in held.bags.items():
@@ -147,8 +148,8 @@ def passed_on(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """A thing goes from one role to another by a hand-over: told once for each bag or shipment."""
     changes: dict[tuple[str, str, str, str], dict[str, Event]] = {}
     returns = _returns(evaluation)
-    for row in survey.records("samplers"):
-        name, outward = row["sampler_id"], row["shipment_id"]
+    for row in survey.rows(Sampler):
+        name, outward = row.sampler_id, row.shipment_id
         bag = evaluation.custody.bag_of.get(name, "")
         for before, event in evaluation.custody.samplers[name].passed:
             if event.utc >= returns[name]:
@@ -228,12 +229,12 @@ def seals_whole(survey: Survey) -> Iterator[Finding]:
         table = survey.tables[name]
         bad = table.frame["seal_condition"].isin(("broken", "absent"))
         for at, row in first_rows(table, bad):
-            about = row[key] if name == "shipments" else f"{row['subject_kind']} {row['subject_id']}"
+            about = row[key] if name == "shipments" else f"{row.subject_kind} {row.subject_id}"
             yield find(
                 "seal-not-whole",
                 row[key],
                 table.where(at, "seal_condition"),
-                f"seal {row['seal_condition']} on {about}",
+                f"seal {row.seal_condition} on {about}",
                 "a seal that is intact",
                 kind=key.removesuffix("_id"),
             )
@@ -257,7 +258,7 @@ def seals_applied_and_read(survey: Survey) -> Iterator[Finding]:
 def _bags(code: str, survey: Survey, bad: Mask, found: str, expected: str) -> Iterator[Finding]:
     table = survey.tables["return_bags"]
     for at, row in first_rows(table, bad):
-        yield find(code, row["bag_id"], table.where(at, "seal_applied"), found, expected, kind="bag")
+        yield find(code, row.bag_id, table.where(at, "seal_applied"), found, expected, kind="bag")
     yield from surplus(code, table, bad, "seal_applied")
 
 
@@ -269,12 +270,12 @@ def unsigned(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     for at, row in first_rows(table, bad):
         yield find(
             "hand-over-unsigned",
-            row["event_id"],
+            row.event_id,
             table.where(at, "signature"),
-            f"no signature of {row['by_role'] or 'a role not recorded'} for {row['subject_kind']} {row['subject_id']}",
+            f"no signature of {row.by_role or 'a role not recorded'} for {row.subject_kind} {row.subject_id}",
             "ink or electronic",
             kind="event",
-            touches=touches.get(f"hand-over-unsigned:{row['event_id']}", ()),
+            touches=touches.get(f"hand-over-unsigned:{row.event_id}", ()),
         )
     yield from surplus("hand-over-unsigned", table, bad, "signature")
 

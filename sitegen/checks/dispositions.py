@@ -40,9 +40,7 @@ def dispositions(survey: Survey) -> dict[str, Disposition]:
     """Return the dispositions by finding key."""
     table = survey.tables["dispositions"]
     return {
-        row["finding_key"]: Disposition(
-            row["finding_key"], row["disposition"], row["reason"], row["by_role"], row["on"], table.where(at)
-        )
+        row.finding_key: Disposition(row.finding_key, row.disposition, row.reason, row.by_role, row.on, table.where(at))
         for at, row in zip(table.frame.index, records(table.frame), strict=True)
     }
 

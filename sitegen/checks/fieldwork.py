@@ -14,6 +14,7 @@ from sitegen.compute.quality.fieldmarks import CONDITION_CODES
 from sitegen.findings.problems import Finding, Where
 from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
 from sitegen.project.survey import Survey, SurveyTable, records
+from sitegen.project.tables import Ticket
 from sitegen.units import to_metres
 
 DEPTHS_AGREE_M = 0.02
@@ -25,7 +26,7 @@ _MOVED = "moved from its planned position"
 def _samplers(code: str, table: SurveyTable, bad: Mask, column: str, found: str, expected: str) -> Iterator[Finding]:
     for at, row in first_rows(table, bad):
         where = table.where(at, column)
-        yield find(code, row["sampler_id"], where, found.format_map(row), expected, kind="sampler")
+        yield find(code, row.sampler_id, where, found.format_map(row), expected, kind="sampler")
     yield from surplus(code, table, bad, column)
 
 
@@ -86,7 +87,7 @@ def clearance(survey: Survey) -> Iterator[Finding]:
     if survey.tables["clearance"].frame.empty:
         return
     holes_at = _holes_at(survey)
-    tickets = [_ticket(row, holes_at) for row in survey.records("clearance")]
+    tickets = [_ticket(row, holes_at) for row in survey.rows(Ticket)]
     valid: set[str] = set().union(*(_within(covered) for covered in tickets))
     for at, covered in enumerate(tickets):
         for column in ("valid_from", "valid_to"):
@@ -139,9 +140,9 @@ def _uncovered(survey: Survey, names: set[str]) -> Iterator[Finding]:
     for at, row in first_rows(table, bad):
         yield find(
             "clearance-missing",
-            row["location_id"],
+            row.location_id,
             table.where(at, "location_id"),
-            f"a hole at {row['location_id']} that no ticket names",
+            f"a hole at {row.location_id} that no ticket names",
             "a utility ticket that covers it",
             kind="location",
         )
@@ -173,10 +174,10 @@ def _points(survey: Survey, evaluation: Evaluation) -> Iterator[tuple[str, str, 
     limit = evaluation.limits["moved_m"].value
     moved = {p.location_id for p in evaluation.points if p.moved(limit)}
     for at, row in zip(table.frame.index, records(table.frame), strict=True):
-        name = row["location_id"]
-        if row["status"] in ("not_done", "abandoned"):
-            yield name, "", f"{row['status']} though planned", table.where(at, "status")
-        if row["design"] == "added":
+        name = row.location_id
+        if row.status in ("not_done", "abandoned"):
+            yield name, "", f"{row.status} though planned", table.where(at, "status")
+        if row.design == "added":
             yield name, "", "added in the field", table.where(at, "design")
         if name in moved:
             yield name, "", _MOVED, table.where(at, "easting")
@@ -188,9 +189,9 @@ def _told_moves(survey: Survey, evaluation: Evaluation) -> Iterator[tuple[str, s
     places = {point.location_id: point for point in evaluation.points}
     table = survey.tables["deployments"]
     for at, row in zip(table.frame.index, records(table.frame), strict=True):
-        told_m, point = to_metres(row["moved_ft"], "ft"), places.get(row["location_id"])
+        told_m, point = to_metres(row.moved_ft, "ft"), places.get(row.location_id)
         if told_m > limit and (point is None or point.fits_move(told_m, limit)):
-            yield row["location_id"], row["sampler_id"], _MOVED, table.where(at, "moved_ft")
+            yield row.location_id, row.sampler_id, _MOVED, table.where(at, "moved_ft")
 
 
 def _placements(survey: Survey, evaluation: Evaluation) -> Iterator[tuple[str, str, str, Where]]:
@@ -226,7 +227,7 @@ def deviations_complete(survey: Survey) -> Iterator[Finding]:
         for at, row in first_rows(table, bad):
             yield find(
                 "deviation-incomplete",
-                f"{row['deviation_id']}+{column}",
+                f"{row.deviation_id}+{column}",
                 table.where(at, column),
                 lacks,
                 "both the effect and who agreed",
@@ -247,8 +248,8 @@ def statuses(survey: Survey) -> Iterator[Finding]:
         ("placed-though-not-done", though, "a sampler placed there", "the status placed"),
     ):
         for at, row in first_rows(table, bad):
-            text = f"status {row['status'].replace('_', ' ')} and {found}"
-            yield find(code, row["location_id"], table.where(at, "status"), text, expected, kind="location")
+            text = f"status {row.status.replace('_', ' ')} and {found}"
+            yield find(code, row.location_id, table.where(at, "status"), text, expected, kind="location")
         yield from surplus(code, table, bad, "status")
 
 

@@ -70,7 +70,7 @@ def photos(survey: Survey) -> Iterator[Finding]:
     for at, row in first_rows(table, silent):
         where = table.where(at, "alt_text")
         expected = "what the picture shows, in words"
-        yield find("photo-without-words", row["file"], where, "no alternative text", expected, kind="photo")
+        yield find("photo-without-words", row.file, where, "no alternative text", expected, kind="photo")
     yield from surplus("photo-without-words", table, silent, "alt_text")
     named = set(frame["file"])
     for path in survey.folder.files:
@@ -129,7 +129,7 @@ def public_labels(survey: Survey) -> Iterator[Finding]:
     ):
         for at, row in first_rows(table, bad):
             where = table.where(at, "public_label")
-            name = row["location_id"]
+            name = row.location_id
             yield find("public-label", name, where, found, "a label of its own", kind="location")
         yield from surplus("public-label", table, bad, "public_label")
 

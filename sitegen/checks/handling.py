@@ -114,12 +114,12 @@ def outward_forms(survey: Survey) -> Iterator[Finding]:
     table = survey.tables["shipments"]
     missing = set(_without_form(survey))
     for at, row in table.frame.iterrows():
-        if row["shipment_id"] in missing:
+        if row.shipment_id in missing:
             yield find(
                 "outward-form-missing",
-                row["shipment_id"],
+                row.shipment_id,
                 table.where(at, "scan_file"),
-                f"no custody event and no scan of outward shipment {row['shipment_id']}",
+                f"no custody event and no scan of outward shipment {row.shipment_id}",
                 "the form that came with the samplers",
                 kind="shipment",
             )

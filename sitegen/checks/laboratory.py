@@ -32,11 +32,11 @@ def compounds_complete(survey: Survey) -> Iterator[Finding]:
     have = table.frame["lab_sample_id"].map(counts)
     bad = (have < len(every)) & (table.frame["reportable"] != "no")
     for at, row in first_rows(table, bad):
-        there = set(results.loc[results["lab_sample_id"] == row["lab_sample_id"], "analyte_id"])
+        there = set(results.loc[results["lab_sample_id"] == row.lab_sample_id, "analyte_id"])
         absent = [name for name in every if name not in there]
         yield find(
             "compound-missing",
-            row["lab_sample_id"],
+            row.lab_sample_id,
             table.where(at),
             f"no result for {listed(names[name] for name in absent)}",
             f"all {len(every)} compounds of lab/analytes.csv",
@@ -82,7 +82,7 @@ def batches(survey: Survey) -> Iterator[Finding]:
     bad = own & (frame["batch_id"] == "")
     for at, row in first_rows(table, bad):
         where = table.where(at, "batch_id")
-        yield find("batch-missing", row["lab_sample_id"], where, "no batch", "the batch", kind="lab_sample")
+        yield find("batch-missing", row.lab_sample_id, where, "no batch", "the batch", kind="lab_sample")
     yield from surplus("batch-missing", table, bad, "batch_id")
 
 
@@ -118,12 +118,12 @@ def surrogates_measured(survey: Survey) -> Iterator[Finding]:
     for at, row in first_rows(table, bad):
         yield find(
             "surrogate-missing",
-            row["lab_sample_id"],
+            row.lab_sample_id,
             table.where(at),
             "no surrogate in lab_qc.csv",
             "a surrogate recovery for each sample",
             kind="lab_sample",
-            touches=[Touch(row["sampler_id"])],
+            touches=[Touch(row.sampler_id)],
         )
     yield from surplus("surrogate-missing", table, bad, "lab_sample_id")
 
@@ -171,12 +171,12 @@ def _odd(code: str, row: Row, beside: str, expected: str) -> Finding:
     """Make a finding about one odd value."""
     return find(
         code,
-        f"{row['lab_sample_id']}+{row['analyte_id']}",
-        Where(row["_file"], int(row["_row"]), "value"),
-        f"{as_reported(row['value'])} {RESULT_UNITS.get(row['unit'], row['unit'])}, {beside}",
+        f"{row.lab_sample_id}+{row.analyte_id}",
+        Where(row.origin.file, row.origin.row, "value"),
+        f"{as_reported(row.value)} {RESULT_UNITS.get(row.unit, row.unit)}, {beside}",
         expected,
         kind="result",
-        touches=[Touch(row["sampler_id"], row["analyte_id"])],
+        touches=[Touch(row.sampler_id, row.analyte_id)],
     )
 
 

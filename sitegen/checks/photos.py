@@ -29,7 +29,7 @@ def taken_at_a_visit(survey: Survey, evaluation: Evaluation) -> Iterator[Finding
     for at, row in first_rows(table, bad):
         yield find(
             "photo-time-off",
-            row["file"],
+            row.file,
             table.where(at, "taken_at"),
             _apart(row, visits),
             f"within {limit.text} of placing or retrieval ({limit.source})",
@@ -56,11 +56,9 @@ def _minutes_off(visits: list[tuple[int, str, str]], taken_utc: float) -> float:
 
 
 def _apart(row: Row, visits: Visits) -> str:
-    utc, done, written = min(visits[row["location_id"]], key=lambda visit: abs(visit[0] - row["taken_at_utc"]))
-    hours = abs(utc - row["taken_at_utc"]) / 60
-    return (
-        f"taken at {row['taken_at']}, {hours:.1f} h from the nearest visit to {row['location_id']} ({done} {written})"
-    )
+    utc, done, written = min(visits[row.location_id], key=lambda visit: abs(visit[0] - row.taken_at_utc))
+    hours = abs(utc - row.taken_at_utc) / 60
+    return f"taken at {row.taken_at}, {hours:.1f} h from the nearest visit to {row.location_id} ({done} {written})"
 
 
 def positions_kept(survey: Survey) -> Iterator[Finding]:

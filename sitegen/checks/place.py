@@ -97,13 +97,13 @@ def moved_as_told(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     table = survey.tables["deployments"]
     told = table.frame["moved_ft"].notna()
     for at, row in zip(table.frame.index[told], records(table.frame[told]), strict=True):
-        point = places.get(row["location_id"])
-        metres = to_metres(row["moved_ft"], "ft")
+        point = places.get(row.location_id)
+        metres = to_metres(row.moved_ft, "ft")
         if point is None or point.fits_move(metres, limit.value):
             continue
         yield find(
             "move-disagrees",
-            row["sampler_id"],
+            row.sampler_id,
             table.where(at, "moved_ft"),
             f"moved {metres:.1f} m by the field notes, {point.moved_m:.1f} m by the coordinates",
             f"agreement within {_may_move(point, limit)}",
@@ -166,12 +166,12 @@ def buildings_known(survey: Survey, _: Evaluation) -> Iterator[Finding]:
     if not names:
         return
     for at, row in first_rows(table, bad):
-        nearest = get_close_matches(row["building"], names, n=1, cutoff=0.6)
+        nearest = get_close_matches(row.building, names, n=1, cutoff=0.6)
         yield find(
             "building-unknown",
-            row["location_id"],
+            row.location_id,
             table.where(at, "building"),
-            f"the building {row['building']!r}",
+            f"the building {row.building!r}",
             "a building of features.geojson",
             do=f"write {nearest[0]}" if nearest else "",
             kind="location",
@@ -208,9 +208,9 @@ def accuracy(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     for at, row in first_rows(table, poor):
         yield find(
             "position-inaccurate",
-            row["location_id"],
+            row.location_id,
             table.where(at, "accuracy_m"),
-            f"{row['accuracy_m']:g} m",
+            f"{row.accuracy_m:g} m",
             f"at most {limit.text}",
             kind="location",
         )

@@ -34,7 +34,7 @@ def results_present(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]
     bags = survey.tables["return_bags"]
     without = (bags.frame["trip_blank_id"] != "") & ~bags.frame["trip_blank_id"].isin(list(with_results))
     for at, row in first_rows(bags, without):
-        yield _no_results(row["trip_blank_id"], bags.where(at, "trip_blank_id"), "a trip blank without results")
+        yield _no_results(row.trip_blank_id, bags.where(at, "trip_blank_id"), "a trip blank without results")
 
 
 def _no_results(sampler_id: str, where: Where, found: str) -> Finding:
@@ -108,22 +108,22 @@ def calibration(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     above = store[store["detected"] & store["reportable"] & (store["value"] > store["calibration_top"])]
     others = other_runs(store)
     for row in records(above):
-        within = [run for run in others.get((row["sampler_id"], row["analyte_id"]), ()) if is_within(run)]
+        within = [run for run in others.get((row.sampler_id, row.analyte_id), ()) if is_within(run)]
         yield find(
             "above-calibration",
-            f"{row['lab_sample_id']}+{row['analyte_id']}",
-            Where(row["_file"], int(row["_row"]), "value"),
+            f"{row.lab_sample_id}+{row.analyte_id}",
+            Where(row.origin.file, row.origin.row, "value"),
             "; ".join([_mass(row), *map(_on_file, within)]),
-            f"at most {as_reported(row['calibration_top'])} {RESULT_UNITS.get(row['unit'], row['unit'])}",
+            f"at most {as_reported(row.calibration_top)} {RESULT_UNITS.get(row.unit, row.unit)}",
             do=_COMPARE.format(runs=listed(run["lab_sample_id"] for run in within)) if within else "",
             kind="result",
-            touches=[Touch(row["sampler_id"], row["analyte_id"])],
+            touches=[Touch(row.sampler_id, row.analyte_id)],
         )
 
 
 def _mass(row: Row) -> str:
     """Write a detection as the laboratory wrote it, with the qualifier in force and its unit."""
-    return f"{reported_text(row)} {RESULT_UNITS.get(row['unit'], row['unit'])}"
+    return f"{reported_text(row)} {RESULT_UNITS.get(row.unit, row.unit)}"
 
 
 def _on_file(run: Row) -> str:

@@ -27,7 +27,7 @@ def _rows(survey: Survey, code: str, bad: Mask, column: str, found: Says, expect
     """Yield one finding for each masked row of the results, and one for the surplus."""
     table = survey.tables["results"]
     for at, row in first_rows(table, bad):
-        subject = f"{row['lab_sample_id']}+{row['analyte_id']}"
+        subject = f"{row.lab_sample_id}+{row.analyte_id}"
         yield find(code, subject, table.where(at, column), found(row), expected(row), kind="result")
     yield from surplus(code, table, bad, column)
 
@@ -49,7 +49,7 @@ def detections(survey: Survey) -> Iterator[Finding]:
     )
     yield from _rows(
         survey, "value-for-nondetect", with_value, "value",
-        lambda row: f"the value {row['value']:g} for a non-detect", lambda _: "no value, and the limit in rl",
+        lambda row: f"the value {row.value:g} for a non-detect", lambda _: "no value, and the limit in rl",
     )  # fmt: skip
     yield from _rows(
         survey, "limit-missing", no_limit, "rl",
@@ -62,14 +62,14 @@ def limits_in_order(survey: Survey) -> Iterator[Finding]:
     frame = survey.frame("results")
     yield from _rows(
         survey, "mdl-above-rl", frame["mdl"] > frame["rl"], "mdl",
-        lambda row: f"MDL {as_reported(row['mdl'])} above RL {as_reported(row['rl'])}",
+        lambda row: f"MDL {as_reported(row.mdl)} above RL {as_reported(row.rl)}",
         lambda _: "an MDL at or below the RL",
     )  # fmt: skip
     low = stated_detection(frame) & (frame["value"] < frame["mdl"]) & (frame["value"] > 0)
     yield from _rows(
         survey, "detected-below-mdl", low, "value",
-        lambda row: f"a detection of {as_reported(row['value'])} {RESULT_UNITS.get(row['unit'], row['unit'])}",
-        lambda row: f"at least the MDL, {as_reported(row['mdl'])}",
+        lambda row: f"a detection of {as_reported(row.value)} {RESULT_UNITS.get(row.unit, row.unit)}",
+        lambda row: f"at least the MDL, {as_reported(row.mdl)}",
     )  # fmt: skip
 
 
@@ -79,9 +79,9 @@ def limits_given(survey: Survey) -> Iterator[Finding]:
     bad = stated_detection(table.frame) & table.frame["rl"].isna() & _received_blank(table, "rl")
     if bad.any():
         at, row = next(first_rows(table, bad))
-        name = compound_names(survey).get(row["analyte_id"], row["analyte_id"])
+        name = compound_names(survey).get(row.analyte_id, row.analyte_id)
         more = f" and for {counted(int(bad.sum()) - 1, 'more detection')}" if bad.sum() > 1 else ""
-        found = f"no reporting limit for {name} of {row['lab_sample_id']}{more}"
+        found = f"no reporting limit for {name} of {row.lab_sample_id}{more}"
         expected = "the reporting limit of each detection"
         yield find("detection-without-limit", "results", table.where(at, "rl"), found, expected)
 
@@ -105,14 +105,14 @@ def text_agrees(survey: Survey) -> Iterator[Finding]:
     against |= below_says & np.isfinite(figure) & frame["rl"].notna() & ~limit
     yield from _rows(
         survey, "text-disagrees", against, "result_text",
-        lambda row: repr(row["result_text"]), _stated,
+        lambda row: repr(row.result_text), _stated,
     )  # fmt: skip
 
 
 def _stated(row: Row) -> str:
-    if row["detected"] == "no" or np.isnan(row["value"]):
-        return f"a non-detect below {row['rl']:g}, as the other columns have it"
-    return f"{row['value']:g}, as value has it"
+    if row.detected == "no" or np.isnan(row.value):
+        return f"a non-detect below {row.rl:g}, as the other columns have it"
+    return f"{row.value:g}, as value has it"
 
 
 def impossible_numbers(survey: Survey) -> Iterator[Finding]:
@@ -212,7 +212,7 @@ def qualifiers(survey: Survey) -> Iterator[Finding]:
     no_reason = (frame["validation_qualifier"] != "") & (frame["validation_reason"] == "")
     yield from _rows(
         survey, "validation-unexplained", no_reason, "validation_reason",
-        lambda row: f"{row['validation_qualifier']} without a reason", lambda _: "why a person changed it",
+        lambda row: f"{row.validation_qualifier} without a reason", lambda _: "why a person changed it",
     )  # fmt: skip
 
 
@@ -225,19 +225,19 @@ def estimates(survey: Survey) -> Iterator[Finding]:
     low = detected & (frame["value"] < frame["rl"]) & ~(frame["value"] < frame["mdl"]) & ~estimated
     yield from _rows(
         survey, "j-missing", low, "lab_qualifier",
-        lambda row: f"{as_reported(row['value'])} between the MDL and the RL {as_reported(row['rl'])}, without J",
+        lambda row: f"{as_reported(row.value)} between the MDL and the RL {as_reported(row.rl)}, without J",
         lambda _: "J: an estimate",
     )  # fmt: skip
     marked = _having(frame["lab_qualifier"], lambda marks: "E" in marks)
     above = detected & (frame["value"] > frame["calibration_top"])
     yield from _rows(
         survey, "e-missing", above & ~marked, "lab_qualifier",
-        lambda row: f"{as_reported(row['value'])} above the calibration, without E",
-        lambda row: f"E above {as_reported(row['calibration_top'])}",
+        lambda row: f"{as_reported(row.value)} above the calibration, without E",
+        lambda row: f"E above {as_reported(row.calibration_top)}",
     )  # fmt: skip
     yield from _rows(
         survey, "e-without-cause", marked & ~above & frame["calibration_top"].notna(), "lab_qualifier",
-        lambda row: f"E at {row['value']:g}", lambda row: f"E above {as_reported(row['calibration_top'])} alone",
+        lambda row: f"E at {row.value:g}", lambda row: f"E above {as_reported(row.calibration_top)} alone",
     )  # fmt: skip
 
 

@@ -27,9 +27,9 @@ def must_fix(survey: Survey) -> Iterator[Finding]:
     for at, row in first_rows(table, bad):
         yield find(
             "comment-must-fix",
-            row["comment_id"],
+            row.comment_id,
             table.where(at, "state"),
-            f"an open must-fix comment on {_about(survey, row['target'])}",
+            f"an open must-fix comment on {_about(survey, row.target)}",
             "an answer that its author accepts",
             kind="comment",
         )
@@ -58,8 +58,8 @@ def others_open(survey: Survey) -> Iterator[Finding]:
     ):
         for at, row in first_rows(table, bad):
             where = table.where(at, column)
-            text = f"{found} on {_about(survey, row['target'])}"
-            yield find(code, row["comment_id"], where, text, "an answer", kind="comment")
+            text = f"{found} on {_about(survey, row.target)}"
+            yield find(code, row.comment_id, where, text, "an answer", kind="comment")
         yield from surplus(code, table, bad, column)
 
 
@@ -71,9 +71,9 @@ def own_comments(survey: Survey) -> Iterator[Finding]:
     for at, row in first_rows(table, bad):
         yield find(
             "reviewer-is-author",
-            row["comment_id"],
+            row.comment_id,
             table.where(at, "responded_by"),
-            f"made and answered by {row['by_role']}",
+            f"made and answered by {row.by_role}",
             "two roles",
             kind="comment",
         )
@@ -92,13 +92,13 @@ def targets_known(survey: Survey) -> Iterator[Finding]:
         "text": sorted(survey.texts),
     }
     for at, row in zip(table.frame.index, records(table.frame), strict=True):
-        kind, _, name = row["target"].partition(":")
+        kind, _, name = row.target.partition(":")
         if kind not in known or not name or name in known[kind]:
             continue
         nearest = get_close_matches(name, known[kind], n=1, cutoff=0.6)
         yield find(
             "comment-target-unknown",
-            row["comment_id"],
+            row.comment_id,
             table.where(at, "target"),
             f"the {kind} {name!r}",
             f"a {kind} of this survey",
@@ -111,7 +111,7 @@ def signed(survey: Survey) -> Iterator[Finding]:
     """An issued revision is signed by every role required."""
     project = survey.settings.project
     table = survey.tables["signoff"]
-    roles = {row["role"] for row in signatures(survey)}
+    roles = {row.role for row in signatures(survey)}
     missing = [role for role in survey.settings.signoff.roles_required if role not in roles]
     if project.status == "issued" and (missing or not roles):
         yield find(
@@ -131,9 +131,9 @@ def signatures_hold(survey: Survey) -> Iterator[Finding]:
     for at, row in first_rows(table, stale):
         yield find(
             "signoff-stale",
-            f"revision {revision}+{row['role']}",
+            f"revision {revision}+{row.role}",
             table.where(at, "content_digest"),
-            f"the digest {row['content_digest'][:8] or 'none'}",
+            f"the digest {row.content_digest[:8] or 'none'}",
             f"{survey.digest[:8]}…, that of these inputs",
             kind="signoff",
         )
@@ -150,7 +150,7 @@ def signatures_missing(survey: Survey) -> Iterator[Finding]:
         yield find(
             "signature-missing",
             f"revision {revision}+{one.role}",
-            Where(path, one.row["_row"] if one.row else None, _LACKS[one.lack]),
+            Where(path, one.row.origin.row if one.row else None, _LACKS[one.lack]),
             _unsigned_text(survey, one),
             f"a signature of {one.role} for revision {revision} with the digest {survey.digest[:8]}…",
             kind="signoff",
@@ -165,10 +165,10 @@ def _unsigned_text(survey: Survey, one: Unsigned) -> str:
         there = survey.tables["signoff"].present
         return f"no row for {one.role}" if there else f"no signature of {one.role}, as the file is not there"
     if one.lack == "revision":
-        return f"{one.role} on record for revision {one.row['revision']:.0f} only"
+        return f"{one.role} on record for revision {one.row.revision:.0f} only"
     if one.lack == "moment":
         return f"a row for {one.role} without the moment of signing"
-    return f"{one.role} signed other content (digest {one.row['content_digest'][:8] or 'not stated'})"
+    return f"{one.role} signed other content (digest {one.row.content_digest[:8] or 'not stated'})"
 
 
 def signer_independent(survey: Survey) -> Iterator[Finding]:
@@ -178,12 +178,12 @@ def signer_independent(survey: Survey) -> Iterator[Finding]:
     crew = {role for name in ("placed_by", "retrieved_by") for role in placed[name]} - {""}
     mine = table.frame[table.frame["revision"] == survey.settings.project.revision]
     for at, row in zip(mine.index, records(mine), strict=True):
-        if row["role"] in crew:
+        if row.role in crew:
             yield find(
                 "signer-did-field-work",
-                f"revision {survey.settings.project.revision}+{row['role']}",
+                f"revision {survey.settings.project.revision}+{row.role}",
                 table.where(at, "role"),
-                f"{row['role']}, who placed or retrieved samplers",
+                f"{row.role}, who placed or retrieved samplers",
                 "a role that did not",
                 kind="signoff",
             )

@@ -15,6 +15,7 @@ from sitegen.findings.problems import Finding, Touch, Where
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.settings import line_of
 from sitegen.project.survey import Survey, SurveyTable
+from sitegen.project.tables import Analyte, Departure
 
 MAX_TOLD = 20
 """At most this many findings of one check are listed for one table; the rest are counted."""
@@ -89,8 +90,8 @@ def touched_samplers(evaluation: Evaluation) -> dict[str, tuple[Touch, ...]]:
 
 def compound_names(survey: Survey) -> dict[str, str]:
     """Return the printed name of each listed compound."""
-    rows = survey.records("analytes")
-    return {row["analyte_id"]: row["name"] or row["analyte_id"] for row in rows}
+    rows = survey.rows(Analyte)
+    return {row.analyte_id: row.name or row.analyte_id for row in rows}
 
 
 def departures(survey: Survey) -> dict[str, str]:
@@ -99,10 +100,10 @@ def departures(survey: Survey) -> dict[str, str]:
     Only rows that say the effect and who agreed count; the first row stands for an id.
     """
     found: dict[str, str] = {}
-    for row in survey.records("deviations"):
-        if row["effect"] and row["agreed_by_role"]:
-            said = f"{row['deviation_id']} says the effect ({row['effect']}), agreed by {row['agreed_by_role']}"
-            for name in ids_in(row["affected_ids"]):
+    for row in survey.rows(Departure):
+        if row.effect and row.agreed_by_role:
+            said = f"{row.deviation_id} says the effect ({row.effect}), agreed by {row.agreed_by_role}"
+            for name in ids_in(row.affected_ids):
                 found.setdefault(name, said)
     return found
 

@@ -39,7 +39,7 @@ def told(code: str, table: SurveyTable, bad: Mask, column: str, found: str, expe
     for at, row in first_rows(table, bad):
         yield find(
             code,
-            row["sampler_id"],
+            row.sampler_id,
             table.where(at, column),
             found.format_map(row),
             expected.format_map(row),
@@ -99,9 +99,9 @@ def types_agree(survey: Survey) -> Iterator[Finding]:
     for at, row in first_rows(table, bad):
         yield find(
             "type-disagrees",
-            row["lab_sample_id"],
+            row.lab_sample_id,
             table.where(at, "type"),
-            f"{row['type']} for sampler {row['sampler_id']}",
+            f"{row.type} for sampler {row.sampler_id}",
             f"{expected.iloc[at]}, as samplers.csv has it",
             kind="lab_sample",
         )
@@ -111,9 +111,9 @@ def types_agree(survey: Survey) -> Iterator[Finding]:
         where = table.where(at, "sampler_id")
         yield find(
             "sample-without-sampler",
-            row["lab_sample_id"],
+            row.lab_sample_id,
             where,
-            f"a {row['type']} without a sampler",
+            f"a {row.type} without a sampler",
             "the sampler analysed",
             kind="lab_sample",
         )
@@ -131,25 +131,25 @@ def results_of_the_lost(survey: Survey) -> Iterator[Finding]:
     for at, row in first_rows(table, mask):
         yield find(
             _AGAINST[state.iloc[at]],
-            row["lab_sample_id"],
+            row.lab_sample_id,
             table.where(at, "sampler_id"),
-            f"results for sampler {row['sampler_id']}, {state.iloc[at]}",
+            f"results for sampler {row.sampler_id}, {state.iloc[at]}",
             "a sampler that was recovered",
             kind="lab_sample",
-            touches=[Touch(row["sampler_id"])],
+            touches=[Touch(row.sampler_id)],
         )
     yield from surplus("result-for-unplaced", table, mask, "sampler_id")
 
 
 def _states(survey: Survey) -> dict[str, str]:
     """Return what the field records say of each sampler placed."""
-    return {row["sampler_id"]: _state(row) for row in records(with_kinds(survey))}
+    return {row.sampler_id: _state(row) for row in records(with_kinds(survey))}
 
 
 def _state(row: Row) -> str:
-    if row["condition"] == "not_recovered" or row["outcome"] == "lost":
+    if row.condition == "not_recovered" or row.outcome == "lost":
         return _LOST
-    return _RECOVERED if row["retrieved_at"] else _BURIED
+    return _RECOVERED if row.retrieved_at else _BURIED
 
 
 def one_type(survey: Survey) -> Iterator[Finding]:

@@ -60,7 +60,7 @@ def attenuation(survey: Survey) -> Iterator[Finding]:
             "attenuation-unsourced",
             "+".join(row[part] for part in table.spec.key),
             table.where(at, "attenuation_source"),
-            f"the factor {row['attenuation_factor']:g} without a source",
+            f"the factor {row.attenuation_factor:g} without a source",
             "where the factor is from",
             kind="level_set",
         )
@@ -137,19 +137,19 @@ def above_levels(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """A concentration lies at or below the levels on file for its compound and medium."""
     above = evaluation.exceedances
     told = evaluation.measured["lab_sample_id"].isin({over.concentration.lab_sample_id for over in above})
-    rows = {(row["lab_sample_id"], row["analyte_id"]): row for row in records(evaluation.measured[told])}
+    rows = {(row.lab_sample_id, row.analyte_id): row for row in records(evaluation.measured[told])}
     for over in above:
         found = over.concentration
         row = rows[found.lab_sample_id, found.analyte_id]
         yield find(
             "above-screening-level",
             f"{over.location_id}+{found.analyte_id}",
-            Where(row["_file"], int(row["_row"]), "value"),
+            Where(row.origin.file, row.origin.row, "value"),
             f"a mean concentration of {shown(found.ug_m3)} µg/m³ in {found.medium.replace('_', ' ')}"
-            f"{_beside(over, row['role'])}",
+            f"{_beside(over, row.role)}",
             f"at most {'; '.join(map(_level_text, over.above))}",
             kind="location",
-            touches=[Touch(row["sampler_id"], found.analyte_id)],
+            touches=[Touch(row.sampler_id, found.analyte_id)],
         )
 
 

@@ -211,7 +211,7 @@ def coordinates_agree(survey: Survey) -> Iterator[Finding]:
     for at, row in first_rows(table, bad):
         yield find(
             "coordinates-disagree",
-            row["location_id"],
+            row.location_id,
             table.where(at, "longitude"),
             f"easting and northing {apart[at]:,.1f} m from longitude and latitude",
             f"at most {limit.text}",
@@ -235,8 +235,8 @@ def coordinates_present(survey: Survey) -> Iterator[Finding]:
         ("position-not-surveyed", planned, "a point known by its planned position alone"),
     ):
         for at, row in first_rows(table, mask):
-            where = table.where(at, "easting" if np.isnan(row["easting"]) else "northing")
-            yield find(code, row["location_id"], where, found, "a surveyed position", kind="location")
+            where = table.where(at, "easting" if np.isnan(row.easting) else "northing")
+            yield find(code, row.location_id, where, found, "a surveyed position", kind="location")
         yield from surplus(code, table, mask, "easting")
 
 

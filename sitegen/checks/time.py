@@ -30,9 +30,9 @@ def retrieved_after_placed(survey: Survey) -> Iterator[Finding]:
     for at, row in first_rows(table, bad):
         yield find(
             "retrieved-before-placed",
-            row["sampler_id"],
+            row.sampler_id,
             table.where(at, "retrieved_at"),
-            f"{row['retrieved_at']}, placed {row['placed_at']}",
+            f"{row.retrieved_at}, placed {row.placed_at}",
             "a time after placing",
             kind="sampler",
         )
@@ -152,9 +152,9 @@ def laboratory_order(survey: Survey) -> Iterator[Finding]:
     for at, row in first_rows(table, bad):
         yield find(
             "laboratory-before-retrieval",
-            row["lab_sample_id"],
+            row.lab_sample_id,
             table.where(at, "lab_received_at"),
-            f"received {row['lab_received_at'] or 'NA'}, analysed {row['analysed_at'] or 'NA'}",
+            f"received {row.lab_received_at or 'NA'}, analysed {row.analysed_at or 'NA'}",
             f"a time after {local_text(came_out.iloc[at], survey.time_zone)}, when it came out",
             kind="lab_sample",
         )
@@ -212,12 +212,12 @@ def holding(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     for at, row in first_rows(table, bad):
         yield find(
             "hold-time-exceeded",
-            row["lab_sample_id"],
+            row.lab_sample_id,
             table.where(at, "analysed_at"),
             f"{days.iloc[at]:.1f} days after retrieval",
             f"at most {limit.text}",
             kind="lab_sample",
-            touches=[Touch(row["sampler_id"])],
+            touches=[Touch(row.sampler_id)],
         )
     yield from surplus("hold-time-exceeded", table, bad, "analysed_at")
 

@@ -73,7 +73,7 @@ def plausible(survey: Survey) -> Iterator[Finding]:
         for at, row in first_rows(table, bad):
             yield find(
                 "weather-implausible",
-                f"{row['at']}+{column}",
+                f"{row.at}+{column}",
                 table.where(at, column),
                 f"{row[column]:g}",
                 f"{low:g} to {high:g}",

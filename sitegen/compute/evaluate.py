@@ -50,6 +50,7 @@ from sitegen.compute.results.summary import Summary, summaries
 from sitegen.compute.results.totals import DetectedSum, detected_sums, soil_sum
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.project.survey import Survey, records
+from sitegen.project.tables import Analyte
 
 NO_GROUP = "not_recorded"
 """The group of a compound of which none is on record."""
@@ -325,24 +326,24 @@ def _proposals(
     wanted = {key for hit in hits for key in hit.touched} | set(marks.by_result)
     keys = zip(store["lab_sample_id"], store["analyte_id"], strict=True)
     rows = records(store[[key in wanted for key in keys]])
-    by_key = {(row["lab_sample_id"], row["analyte_id"]): row for row in rows}
+    by_key = {(row.lab_sample_id, row.analyte_id): row for row in rows}
     return proposals(by_key, hits, rule, common, marks)
 
 
 def compounds(survey: Survey) -> tuple[Compound, ...]:
     """Return the compounds in the order that the list asks for, else in file order."""
-    rows = survey.records("analytes")
-    ordered = sorted(rows, key=lambda row: (math.inf if math.isnan(row["order"]) else row["order"], row["_row"]))
+    rows = survey.rows(Analyte)
+    ordered = sorted(rows, key=lambda row: (math.inf if math.isnan(row.order) else row.order, row.origin.row))
     return tuple(
         Compound(
-            row["analyte_id"],
-            row["name"],
-            row["cas"],
-            row["group"] or NO_GROUP,
-            None if math.isnan(row["molar_mass_g_mol"]) else row["molar_mass_g_mol"],
-            row["map"] == "yes",
-            row["common_lab_contaminant"] == "yes",
-            int(row["_row"]),
+            row.analyte_id,
+            row.name,
+            row.cas,
+            row.group or NO_GROUP,
+            None if math.isnan(row.molar_mass_g_mol) else row.molar_mass_g_mol,
+            row.map == "yes",
+            row.common_lab_contaminant == "yes",
+            row.origin.row,
         )
         for row in ordered
     )
@@ -357,9 +358,9 @@ def _concentrations(
     exposure = {p.sampler_id: p.exposure_min for p in placed}
     found = {}
     for row in records(rows):
-        made = concentration(row, exposure.get(row["sampler_id"]), rates)
+        made = concentration(row, exposure.get(row.sampler_id), rates)
         if made:
-            found[row["lab_sample_id"], row["analyte_id"]] = made
+            found[row.lab_sample_id, row.analyte_id] = made
     return found
 
 

@@ -15,6 +15,7 @@ from sitegen.compute.place.neighbours import neighbours
 from sitegen.figures.ground import Ground
 from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey
+from sitegen.project.tables import Photo, ReviewComment
 from sitegen.report.bound.chapters import chapters, history_table
 from sitegen.report.bound.front import front_pages
 from sitegen.report.data.downloads import downloads_page
@@ -90,7 +91,7 @@ def draft(
     printed = _sourced(chapters(context, drawn, weather(survey), meta, volumes), files)
     volumes = tuple(replace(volume, chapters=_sourced(volume.chapters, files)) for volume in volumes)
     raw = Bound(numbered(meta, volumes), printed, history_table(context), volumes)
-    photos = tuple(row["file"] for row in survey.records("photos") if context.may_show(row))
+    photos = tuple(row.file for row in survey.rows(Photo) if context.may_show(row))
     instead = substitutes(survey)
     named = dict(zip(relabelled(photos, instead), photos, strict=True))
     return Draft(context, relabelled(raw, instead), named, drawn, raw, difference)
@@ -130,7 +131,7 @@ def _sourced(made: Iterable[Chapter], files: Mapping[str, str]) -> tuple[Chapter
 def _record_pages(made: Draft, data: MapData, exports: tuple[ExportTable, ...]) -> Iterator[Page]:
     """Yield the pages on the survey and on its review, with the comments about them."""
     context, survey, tool = made.context, made.context.survey, made.raw.meta.tool
-    comments = by_target(survey.records("comments"))
+    comments = by_target(survey.rows(ReviewComment))
     pages = [*_survey_pages(context, tool, data, made.drawn)]
     pages += _review_pages(made, exports)
     if made.difference and "revision_changes" in allowed(survey.settings.publish):

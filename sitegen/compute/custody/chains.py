@@ -28,6 +28,7 @@ from sitegen.compute.custody.events import (
 from sitegen.compute.custody.walk import GAPS, OVERLAP, Passed, Span, walk
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement
 from sitegen.project.survey import Survey
+from sitegen.project.tables import LabSample, ReturnBag, Sampler, Shipment
 
 _Row: TypeAlias = Mapping[str, Any]
 _IN_THE_FIELD = ("placed", "retrieved", "bagged")
@@ -98,7 +99,7 @@ class Custody:
 def custody(survey: Survey, placed: Iterable[Placement]) -> Custody:
     """Put every chain together."""
     book = _Book(survey, tuple(placed))
-    samplers = {row["sampler_id"]: book.sampler_chain(row) for row in survey.records("samplers")}
+    samplers = {row.sampler_id: book.sampler_chain(row) for row in survey.rows(Sampler)}
     bags = {bag: book.chain("bag", bag, book.bag_events(bag)) for bag in book.bags}
     shipments = {name: book.chain("shipment", name, book.trip(name).events) for name in book.shipments}
     ends = {name: book.trip(name).end for name in book.shipments}
@@ -145,11 +146,11 @@ class _Book:
         self.recorded = recorded_events(survey)
         rows = [event for events in self.recorded.values() for event in events]
         self.carriers, self.laboratory = _carriers(rows), _laboratory(rows)
-        self.bags = {row["bag_id"]: row for row in survey.records("return_bags")}
-        self.shipments = {row["shipment_id"]: row for row in survey.records("shipments")}
+        self.bags = {row.bag_id: row for row in survey.rows(ReturnBag)}
+        self.shipments = {row.shipment_id: row for row in survey.rows(Shipment)}
         self.placed = {p.sampler_id: p for p in placed if p.role != FIELD_BLANK}
         self.bag_of = {p.sampler_id: p.bag_id for p in placed if p.bag_id}
-        self.bag_of |= {row["trip_blank_id"]: bag for bag, row in self.bags.items() if row["trip_blank_id"]}
+        self.bag_of |= {row.trip_blank_id: bag for bag, row in self.bags.items() if row.trip_blank_id}
         self.paths = {name: table.spec.path for name, table in survey.tables.items()}
         self._analyses = _analyses(survey)
         self._inside = self._contents(survey)
@@ -160,11 +161,11 @@ class _Book:
         """Return the things in each shipment: bags, the samplers in them, samplers sent out in it."""
         found: dict[str, list[tuple[str, str]]] = {}
         for bag, row in self.bags.items():
-            found.setdefault(row["shipment_id"], []).append(("bag", bag))
-        for row in survey.records("samplers"):
-            name = row["sampler_id"]
+            found.setdefault(row.shipment_id, []).append(("bag", bag))
+        for row in survey.rows(Sampler):
+            name = row.sampler_id
             back = self.bags.get(self.bag_of.get(name, ""), {}).get("shipment_id", "")
-            for shipment in {row["shipment_id"], back} - {""}:
+            for shipment in {row.shipment_id, back} - {""}:
                 found.setdefault(shipment, []).append(("sampler", name))
         return found
 
@@ -172,8 +173,8 @@ class _Book:
         """Return a subject's own record: its custody rows, and a bag's sealing where none tells of it."""
         events = list(self.recorded.get((kind, name), ()))
         row = self.bags.get(name) if kind == "bag" else None
-        if row and not math.isnan(row["sealed_at_utc"]) and not any(event.kind == "sealed" for event in events):
-            events.append(self._implied("return_bags", row, "sealed_at", "sealed", row["sealed_by"], "bag", name))
+        if row and not math.isnan(row.sealed_at_utc) and not any(event.kind == "sealed" for event in events):
+            events.append(self._implied("return_bags", row, "sealed_at", "sealed", row.sealed_by, "bag", name))
         return events
 
     def trip(self, name: str) -> _Trip:
@@ -187,7 +188,7 @@ class _Book:
         own = self.own("shipment", name)
         if row is None:
             return _Trip(tuple(own))
-        packed = row["packed_at_utc"]
+        packed = row.packed_at_utc
         start = min([*(event.utc for event in own[:1]), math.inf if math.isnan(packed) else packed])
         inside = [event for thing in self._inside.get(name, ()) for event in self.own(*thing)]
         inside = _once(event for event in inside if event.kind in _TRAVELS and event.utc >= start)
@@ -199,7 +200,7 @@ class _Book:
         """Return when a shipment was received: by its own events, else by its row or those of its contents."""
         receipts = [after for before, after in pairwise((None, *events)) if after and self._receives(before, after)]
         own = [event.utc for event in receipts if event.subject_kind == "shipment"]
-        stated = math.inf if math.isnan(row["received_at_utc"]) else row["received_at_utc"]
+        stated = math.inf if math.isnan(row.received_at_utc) else row.received_at_utc
         return min(own) if own else min([*(event.utc for event in receipts), stated])
 
     def _receives(self, before: Event | None, event: Event) -> bool:
@@ -212,10 +213,10 @@ class _Book:
 
     def _between(self, row: _Row, name: str, events: list[Event], end: float) -> Iterator[Event]:
         """Yield what a shipment's row says and no event does: its receipt, and its way where nobody is recorded."""
-        if end == row["received_at_utc"] and not any(e.kind in FROM_HAND and e.utc == end for e in events):
-            kind = "lab_received" if row["direction"] == "return" else "received"
+        if end == row.received_at_utc and not any(e.kind in FROM_HAND and e.utc == end for e in events):
+            kind = "lab_received" if row.direction == "return" else "received"
             yield self._implied("shipments", row, "received_at", kind, "", "shipment", name)
-        packed = row["packed_at_utc"]
+        packed = row.packed_at_utc
         if packed < end < math.inf and not any(self._travels(event, packed, end) for event in events):
             *_, last = (None, *in_time_order(event for event in events if event.utc < end))
             if last is None or last.effect is not Effect.GIVES:
@@ -239,14 +240,14 @@ class _Book:
 
     def sampler_chain(self, row: _Row) -> Chain:
         """Put one sampler's chain together."""
-        name = row["sampler_id"]
+        name = row.sampler_id
         placement = self.placed.get(name)
         own = self.own("sampler", name)
         bag = self.bag_of.get(name, "")
         enters = _enters(own, placement)
         into_bag = [event for event in self.bag_events(bag) if event.utc >= enters] if bag else []
         leaves = placement.placed_utc if placement else min((event.utc for event in into_bag), default=math.inf)
-        events = [*own, *(event for event in self.trip(row["shipment_id"]).until_out(own) if event.utc <= leaves)]
+        events = [*own, *(event for event in self.trip(row.shipment_id).until_out(own) if event.utc <= leaves)]
         events += self._back(own, into_bag, bag)
         if placement:
             events += self._ground(placement, own)
@@ -276,7 +277,7 @@ class _Book:
     def _implied(self, table: str, row: _Row, column: str, kind: str, by: str, *subject: str) -> Event:
         return Event(
             int(row[f"{column}_utc"]), row[column], kind, by, "", "", subject[0], subject[1], "", "", "", "", "",
-            self.paths[table], int(row["_row"]),
+            self.paths[table], row.origin.row,
         )  # fmt: skip
 
     def _arrived(self, kind: str, name: str) -> float:
@@ -294,9 +295,9 @@ class _Book:
 
 def _analyses(survey: Survey) -> dict[str, list[dict[str, Any]]]:
     found: dict[str, list[dict[str, Any]]] = {}
-    for row in survey.records("lab_samples"):
-        if row["sampler_id"] and not math.isnan(row["analysed_at_utc"]):
-            found.setdefault(row["sampler_id"], []).append(row)
+    for row in survey.rows(LabSample):
+        if row.sampler_id and not math.isnan(row.analysed_at_utc):
+            found.setdefault(row.sampler_id, []).append(row)
     return found
 
 

@@ -15,6 +15,7 @@ from itertools import groupby
 from typing import NamedTuple
 
 from sitegen.project.survey import Survey
+from sitegen.project.tables import CustodyEvent
 
 
 class Effect(Enum):
@@ -121,12 +122,12 @@ def recorded_events(survey: Survey) -> dict[tuple[str, str], list[Event]]:
     """Return the rows of custody.csv that have a time, by subject, in order."""
     path = survey.tables["custody"].spec.path
     found: dict[tuple[str, str], list[Event]] = {}
-    for row in survey.records("custody"):
-        if row["event"] in EFFECTS and not math.isnan(row["at_utc"]):
+    for row in survey.rows(CustodyEvent):
+        if row.event in EFFECTS and not math.isnan(row.at_utc):
             event = Event(
-                int(row["at_utc"]), row["at"], row["event"], row["by_role"], row["to_role"], row["organisation"],
-                row["subject_kind"], row["subject_id"], row["signature"], row["seal_number"], row["place"],
-                row["comment"], row["scan_file"], path, int(row["_row"]), row["event_id"], row["seal_condition"],
+                int(row.at_utc), row.at, row.event, row.by_role, row.to_role, row.organisation,
+                row.subject_kind, row.subject_id, row.signature, row.seal_number, row.place,
+                row.comment, row.scan_file, path, row.origin.row, row.event_id, row.seal_condition,
             )  # fmt: skip
             found.setdefault((event.subject_kind, event.subject_id), []).append(event)
     return {subject: list(in_time_order(events)) for subject, events in found.items()}

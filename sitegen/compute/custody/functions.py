@@ -11,6 +11,7 @@ from typing import Any
 
 from sitegen.compute.custody.events import by_carrier
 from sitegen.project.survey import Survey, records
+from sitegen.project.tables import CustodyEvent, Deployment, ReturnBag, ReviewComment, SignOff
 
 ROLE_COLUMNS = (
     "by_role", "to_role", "placed_by", "retrieved_by", "sealed_by", "agreed_by_role", "responded_by", "role",
@@ -56,28 +57,28 @@ def _stated(survey: Survey) -> Iterator[tuple[str, str]]:
 
 def _done(survey: Survey) -> Iterator[tuple[str, str]]:
     """Yield (role, function) from what was done, what tells most first."""
-    custody = survey.records("custody")
+    custody = survey.rows(CustodyEvent)
     organisations = {
         _plain(survey.settings.lab.name): "laboratory",
         _plain(survey.settings.project.client): "client",
     }
-    yield from ((row["by_role"], "laboratory") for row in custody if row["event"] in _AT_LABORATORY)
-    yield from ((row["by_role"], "carrier") for row in custody if by_carrier(row["event"], row["organisation"]))
+    yield from ((row.by_role, "laboratory") for row in custody if row.event in _AT_LABORATORY)
+    yield from ((row.by_role, "carrier") for row in custody if by_carrier(row.event, row.organisation))
     yield from _crew(survey, custody)
     for row in custody:
-        if row["organisation"] and (function := organisations.get(_plain(row["organisation"]))):
-            yield row["by_role"], function
-    yield from ((row["role"], "licensed_reviewer") for row in survey.records("signoff") if row["licence_ref"])
-    yield from ((row["by_role"], "reviewer") for row in survey.records("comments"))
+        if row.organisation and (function := organisations.get(_plain(row.organisation))):
+            yield row.by_role, function
+    yield from ((row.role, "licensed_reviewer") for row in survey.rows(SignOff) if row.licence_ref)
+    yield from ((row.by_role, "reviewer") for row in survey.rows(ReviewComment))
     yield from ((role, "signatory") for role in survey.settings.signoff.roles_required)
-    yield from ((row["role"], "signatory") for row in survey.records("signoff"))
+    yield from ((row.role, "signatory") for row in survey.rows(SignOff))
 
 
 def _crew(survey: Survey, custody: list[dict[str, Any]]) -> Iterator[tuple[str, str]]:
-    for row in survey.records("deployments"):
+    for row in survey.rows(Deployment):
         yield from ((row[column], "crew") for column in ("placed_by", "retrieved_by"))
-    yield from ((row["sealed_by"], "crew") for row in survey.records("return_bags"))
-    yield from ((row["by_role"], "crew") for row in custody if row["event"] in _BY_CREW)
+    yield from ((row.sealed_by, "crew") for row in survey.rows(ReturnBag))
+    yield from ((row.by_role, "crew") for row in custody if row.event in _BY_CREW)
 
 
 def _plain(name: str) -> str:

@@ -12,6 +12,7 @@ from sitegen.compute.custody.walk import GAPS, OVERLAP, Span
 from sitegen.compute.limits import LimitRecord
 from sitegen.compute.marks import MarkFact
 from sitegen.project.survey import Survey
+from sitegen.project.tables import CustodyEvent, ReturnBag, Sampler
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,28 +83,28 @@ def _differing(found: Seals, members: Mapping[tuple[str, str], list[str]]) -> It
 
 
 def _unsigned(survey: Survey, members: Mapping[tuple[str, str], list[str]]) -> Iterator[tuple[str, MarkFact]]:
-    for row in survey.records("custody"):
-        if row["signature"] == "none" and row["event"] in HAND_OVERS:
-            kind, name = row["subject_kind"], row["subject_id"]
+    for row in survey.rows(CustodyEvent):
+        if row.signature == "none" and row.event in HAND_OVERS:
+            kind, name = row.subject_kind, row.subject_id
             facts = (
                 ("what", f"{kind} {name}"),
-                ("event", row["event"]),
-                ("by", row["by_role"]),
-                ("at", row["at"]),
+                ("event", row.event),
+                ("by", row.by_role),
+                ("at", row.at),
             )
             for sampler in members.get((kind, name), ()):
-                yield sampler, MarkFact("hand-over-unsigned", "chain", row["event_id"], facts)
+                yield sampler, MarkFact("hand-over-unsigned", "chain", row.event_id, facts)
 
 
 def members_of(survey: Survey, held: Custody) -> dict[tuple[str, str], list[str]]:
     """Return the samplers in each bag and shipment; a sampler is its own one member."""
     found: dict[tuple[str, str], list[str]] = {}
-    shipment_of_bag = {row["bag_id"]: row["shipment_id"] for row in survey.records("return_bags")}
-    for row in survey.records("samplers"):
-        name = row["sampler_id"]
+    shipment_of_bag = {row.bag_id: row.shipment_id for row in survey.rows(ReturnBag)}
+    for row in survey.rows(Sampler):
+        name = row.sampler_id
         found.setdefault(("sampler", name), []).append(name)
-        if row["shipment_id"]:
-            found.setdefault(("shipment", row["shipment_id"]), []).append(name)
+        if row.shipment_id:
+            found.setdefault(("shipment", row.shipment_id), []).append(name)
         bag = held.bag_of.get(name)
         if bag:
             found.setdefault(("bag", bag), []).append(name)

@@ -14,6 +14,7 @@ from typing import Any, TypeAlias
 from sitegen.compute.custody.events import GIVING, Event, recorded_events
 from sitegen.compute.custody.walk import Span
 from sitegen.project.survey import Survey
+from sitegen.project.tables import ReturnBag, Shipment
 from sitegen.project.zones import local_text
 
 Seals: TypeAlias = Mapping[tuple[str, str], "Seal"]
@@ -70,8 +71,8 @@ class Seal:
 def seals(survey: Survey) -> dict[tuple[str, str], Seal]:
     """Return the seal of every bag and shipment, as far as it is on record."""
     recorded = recorded_events(survey)
-    found = [_of_bag(survey, row, recorded) for row in survey.records("return_bags")]
-    found += [_of_shipment(survey, row, recorded) for row in survey.records("shipments")]
+    found = [_of_bag(survey, row, recorded) for row in survey.rows(ReturnBag)]
+    found += [_of_shipment(survey, row, recorded) for row in survey.rows(Shipment)]
     return {(seal.kind, seal.subject): seal for seal in found}
 
 
@@ -79,29 +80,29 @@ _Recorded: TypeAlias = Mapping[tuple[str, str], Iterable[Event]]
 
 
 def _of_bag(survey: Survey, row: Mapping[str, Any], recorded: _Recorded) -> Seal:
-    events = tuple(recorded.get(("bag", row["bag_id"]), ()))
+    events = tuple(recorded.get(("bag", row.bag_id), ()))
     put_on = next((event for event in events if event.kind == "sealed"), None)
-    applied = row["seal_applied"] or (put_on.seal_number if put_on else "")
-    on_utc = put_on.utc if put_on else _known(row["sealed_at_utc"])
+    applied = row.seal_applied or (put_on.seal_number if put_on else "")
+    on_utc = put_on.utc if put_on else _known(row.sealed_at_utc)
     check = _reading(events, ("seal_checked",), applied)
     if check is None:
-        where = (survey.tables["return_bags"].spec.path, int(row["_row"]), "seal_applied")
-        return Seal("bag", row["bag_id"], applied, "", "", on_utc, None, where)
-    return Seal("bag", row["bag_id"], applied, *_as_read(check), on_utc, check.utc, _place(check))
+        where = (survey.tables["return_bags"].spec.path, row.origin.row, "seal_applied")
+        return Seal("bag", row.bag_id, applied, "", "", on_utc, None, where)
+    return Seal("bag", row.bag_id, applied, *_as_read(check), on_utc, check.utc, _place(check))
 
 
 def _of_shipment(survey: Survey, row: Mapping[str, Any], recorded: _Recorded) -> Seal:
-    name = row["shipment_id"]
+    name = row.shipment_id
     events = tuple(recorded.get(("shipment", name), ()))
     put_on = next((event for event in events if event.kind == "sealed" or _sent_sealed(event)), None)
-    applied = row["seal_outer"] or (put_on.seal_number if put_on else "")
+    applied = row.seal_outer or (put_on.seal_number if put_on else "")
     on_utc = put_on.utc if put_on else None
     check = _reading(events, ("seal_checked", "received", "lab_received"), applied)
-    read_utc = check.utc if check else _known(row["received_at_utc"])
-    if check and not row["seal_received"]:
+    read_utc = check.utc if check else _known(row.received_at_utc)
+    if check and not row.seal_received:
         return Seal("shipment", name, applied, *_as_read(check), on_utc, read_utc, _place(check))
-    where = (survey.tables["shipments"].spec.path, int(row["_row"]), "seal_received")
-    return Seal("shipment", name, applied, row["seal_received"], row["seal_condition"], on_utc, read_utc, where)
+    where = (survey.tables["shipments"].spec.path, row.origin.row, "seal_received")
+    return Seal("shipment", name, applied, row.seal_received, row.seal_condition, on_utc, read_utc, where)
 
 
 def _sent_sealed(event: Event) -> bool:

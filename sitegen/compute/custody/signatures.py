@@ -6,12 +6,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from sitegen.project.survey import Survey
+from sitegen.project.tables import SignOff
 
 
 def signatures(survey: Survey) -> tuple[dict[str, Any], ...]:
     """Return the signatures of the survey's own revision; a row without its moment is none yet."""
     revision = survey.settings.project.revision
-    return tuple(row for row in survey.records("signoff") if row["revision"] == revision and row["signed_at"])
+    return tuple(row for row in survey.rows(SignOff) if row.revision == revision and row.signed_at)
 
 
 def signature_state(survey: Survey) -> str:
@@ -23,15 +24,15 @@ def signature_state(survey: Survey) -> str:
     rows = signatures(survey)
     if not rows:
         return "none"
-    if any(row["content_digest"] != survey.digest for row in rows):
+    if any(row.content_digest != survey.digest for row in rows):
         return "stale"
     required = set(survey.settings.signoff.roles_required)
-    return "whole" if required <= {row["role"] for row in rows} else "part"
+    return "whole" if required <= {row.role for row in rows} else "part"
 
 
 def signed_roles(survey: Survey) -> frozenset[str]:
     """Return the roles that signed this very content."""
-    return frozenset(row["role"] for row in signatures(survey) if row["content_digest"] == survey.digest)
+    return frozenset(row.role for row in signatures(survey) if row.content_digest == survey.digest)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,10 +56,10 @@ def unsigned_roles(survey: Survey) -> tuple[Unsigned, ...]:
 
 
 def _unsigned(survey: Survey, role: str) -> Unsigned:
-    rows = [row for row in survey.records("signoff") if row["role"] == role]
+    rows = [row for row in survey.rows(SignOff) if row.role == role]
     if not rows:
         return Unsigned(role, "row")
-    now = [row for row in rows if row["revision"] == survey.settings.project.revision]
+    now = [row for row in rows if row.revision == survey.settings.project.revision]
     if not now:
-        return Unsigned(role, "revision", max(rows, key=lambda row: row["revision"]))
+        return Unsigned(role, "revision", max(rows, key=lambda row: row.revision))
     return Unsigned(role, "digest" if now[0]["signed_at"] else "moment", now[0])

@@ -22,6 +22,16 @@ from sitegen.compute.quality.labqc import NOT_JUDGED
 from sitegen.compute.text.claims import Record, claims
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
+from sitegen.project.tables import (
+    CustodyEvent,
+    Departure,
+    Deployment,
+    LabSample,
+    Location,
+    ReviewComment,
+    Shipment,
+    Ticket,
+)
 
 FEATURE_BOUNDARY = "site_boundary"
 FEATURE_UTILITY = "utility"
@@ -103,8 +113,8 @@ def _seal_conditions(ev: Evaluation) -> _Counted:
 
 def _signatures(ev: Evaluation) -> _Counted:
     """Count hand-overs in custody.csv, and those that say how they were signed."""
-    rows = [row for row in ev.survey.records("custody") if row["event"] in HAND_OVERS]
-    return sum(row["signature"] != "" for row in rows), len(rows)
+    rows = [row for row in ev.survey.rows(CustodyEvent) if row.event in HAND_OVERS]
+    return sum(row.signature != "" for row in rows), len(rows)
 
 
 def _ways(ev: Evaluation) -> _Counted:
@@ -116,7 +126,7 @@ def _ways(ev: Evaluation) -> _Counted:
 
 def _shipments(ev: Evaluation) -> _Counted:
     """Count shipments, and those counted at both ends."""
-    rows = ev.survey.records("shipments")
+    rows = ev.survey.rows(Shipment)
     both = ("items_declared", "items_received")
     return sum(not any(math.isnan(row[name]) for name in both) for row in rows), len(rows)
 
@@ -130,14 +140,14 @@ def _positions(ev: Evaluation) -> _Counted:
 
 def _plans(ev: Evaluation) -> _Counted:
     """Count points with a sampler that stood in the plan, and those with a planned position."""
-    rows = [row for row in _sampled_points(ev) if row["design"] != "added"]
-    return sum(not math.isnan(row["plan_easting"]) and not math.isnan(row["plan_northing"]) for row in rows), len(rows)
+    rows = [row for row in _sampled_points(ev) if row.design != "added"]
+    return sum(not math.isnan(row.plan_easting) and not math.isnan(row.plan_northing) for row in rows), len(rows)
 
 
 def _surfaces(ev: Evaluation) -> _Counted:
     """Count soil points with a sampler, and those with a surface noted."""
-    rows = [row for row in _sampled_points(ev) if row["medium"] in SOIL_MEDIA]
-    return sum(row["surface"] != "" for row in rows), len(rows)
+    rows = [row for row in _sampled_points(ev) if row.medium in SOIL_MEDIA]
+    return sum(row.surface != "" for row in rows), len(rows)
 
 
 def _boundary(ev: Evaluation) -> _Counted:
@@ -148,8 +158,8 @@ def _boundary(ev: Evaluation) -> _Counted:
 def _clearance(ev: Evaluation) -> _Counted:
     """Count points with a hole, and those that a ticket with its dates names; one that names none speaks for all."""
     holes = {p.location_id for p in _in_soil(ev)}
-    dated = [row for row in ev.survey.records("clearance") if row["valid_from"] and row["valid_to"]]
-    named = [row["location_ids"] for row in dated]
+    dated = [row for row in ev.survey.rows(Ticket) if row.valid_from and row.valid_to]
+    named = [row.location_ids for row in dated]
     covered = holes if "" in named else holes & {name.strip() for cell in named for name in cell.split(";")}
     return len(covered), len(holes)
 
@@ -179,8 +189,8 @@ def _conditions(ev: Evaluation) -> _Counted:
 def _refusals(ev: Evaluation) -> _Counted:
     """Count samplers placed in soil, and those of which it is noted whether the hole met refusal."""
     placed = {p.sampler_id for p in ev.placements if p.medium == SOIL_MEDIA[0]}
-    rows = [row for row in ev.survey.records("deployments") if row["sampler_id"] in placed]
-    return sum(row["refusal"] != "" for row in rows), len(rows)
+    rows = [row for row in ev.survey.rows(Deployment) if row.sampler_id in placed]
+    return sum(row.refusal != "" for row in rows), len(rows)
 
 
 def _trip_blanks(ev: Evaluation) -> _Counted:
@@ -215,7 +225,7 @@ def _controls(ev: Evaluation) -> _Counted:
     """Count analysis batches, and those with a surrogate, control or calibration check held against limits."""
     judged = {one.lab_sample_id for one in ev.controls if one.side != NOT_JUDGED}
     found = batches(ev.survey)
-    return sum(any(row["lab_sample_id"] in judged for row in batch.samples) for batch in found), len(found)
+    return sum(any(row.lab_sample_id in judged for row in batch.samples) for batch in found), len(found)
 
 
 def _surrogates(ev: Evaluation) -> _Counted:
@@ -233,18 +243,18 @@ def _calibration(ev: Evaluation) -> _Counted:
 def _holding(ev: Evaluation) -> _Counted:
     """Count samplers retrieved and analysed, and those with both moments on record."""
     placed: dict[str, Placement] = {p.sampler_id: p for p in ev.placements if p.recovered}
-    ran = {row["sampler_id"] for row in ev.survey.records("lab_samples")} & set(placed)
+    ran = {row.sampler_id for row in ev.survey.rows(LabSample)} & set(placed)
     return len(ran & {held.sampler_id for held in ev.holding.values()}), len(ran)
 
 
 def _departures(ev: Evaluation) -> _Counted:
     """Count departures from the plan on record."""
-    return len(ev.survey.records("deviations")), None
+    return len(ev.survey.rows(Departure)), None
 
 
 def _comments(ev: Evaluation) -> _Counted:
     """Count review comments on record."""
-    return len(ev.survey.records("comments")), None
+    return len(ev.survey.rows(ReviewComment)), None
 
 
 def _compared(ev: Evaluation) -> _Counted:
@@ -290,7 +300,7 @@ NAMES = tuple(_COUNTS)
 
 def _sampled_points(ev: Evaluation) -> list[dict[str, Any]]:
     sampled = {p.location_id for p in ev.placements}
-    return [row for row in ev.survey.records("locations") if row["location_id"] in sampled]
+    return [row for row in ev.survey.rows(Location) if row.location_id in sampled]
 
 
 def _in_soil(ev: Evaluation) -> list[Placement]:
@@ -299,5 +309,5 @@ def _in_soil(ev: Evaluation) -> list[Placement]:
 
 def _runs(survey: Survey) -> set[str]:
     """Return the laboratory samples that are runs of samplers to be reported."""
-    rows = survey.records("lab_samples")
-    return {row["lab_sample_id"] for row in rows if row["sampler_id"] and row["reportable"] != "no"}
+    rows = survey.rows(LabSample)
+    return {row.lab_sample_id for row in rows if row.sampler_id and row.reportable != "no"}

@@ -200,7 +200,7 @@ def _result(
 
 
 def _is_detected(row: Mapping[str, Any]) -> bool:
-    return bool(row["detected"] == "yes" or (row["detected"] == "" and row["value"] == row["value"]))
+    return bool(row.detected == "yes" or (row.detected == "" and row.value == row.value))
 
 
 class _Naming:
@@ -225,7 +225,7 @@ class _Naming:
     def moved(self, key: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> Change:
         """Make the change of a point's position, in m on the map grid."""
         before, after = (points.get(key) for points in self._points)
-        was, now = (f"{plain(row['easting'])}, {plain(row['northing'])}" for row in (old, new))
+        was, now = (f"{plain(row.easting)}, {plain(row.northing)}" for row in (old, new))
         return Change(
             "moved", f"locations:{key}", TABLE["locations"].path, key, "easting, northing", was, now,
             moved_m=_distance(before, after), location_id=key,
@@ -267,7 +267,7 @@ class _Naming:
         if table == "results":
             sample, _, analyte = key.rpartition("+")
             row = next((store.loc[sample] for store in self._stores if sample in store.index), None)
-            point = "" if row is None else str(row["location_id"])
+            point = "" if row is None else str(row.location_id)
             name = self._names.get(analyte, analyte)
             return f"{point or sample}, {name}", point
         if table == "locations":

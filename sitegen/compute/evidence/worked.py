@@ -79,11 +79,11 @@ def _concentration(ev: Evaluation) -> Facts | None:
     if found is None or found.rate is None:
         return None
     row = _result(ev, found.lab_sample_id, found.analyte_id)
-    minutes = {p.sampler_id: p.exposure_min for p in ev.placements}[row["sampler_id"]]
+    minutes = {p.sampler_id: p.exposure_min for p in ev.placements}[row.sampler_id]
     return {
         "compound": _name(ev, found.analyte_id),
-        "point": row["location_id"],
-        "mass": figure(row["value"]),
+        "point": row.location_id,
+        "mass": figure(row.value),
         "rate": figure(found.rate.rate_ml_min),
         "source": found.rate.source,
         "minutes": str(minutes),
@@ -166,7 +166,7 @@ def _blank(ev: Evaluation) -> Facts | None:
                 "value": figure(hit.value),
                 "ratio": figure(ev.blank_rule.ratio),
                 "limit": figure(ev.blank_rule.ratio * hit.value),
-                "result": figure(row["value"]),
+                "result": figure(row.value),
             }
     return None
 
@@ -238,7 +238,7 @@ def _shares(ev: Evaluation) -> Facts | None:
     if made is None:
         return None
     molar = {c.analyte_id: c.molar_mass_g_mol or 0.0 for c in ev.compounds}
-    rows = {row["analyte_id"]: row for row in records(ev.primary[ev.primary["location_id"] == made.location_id])}
+    rows = {row.analyte_id: row for row in records(ev.primary[ev.primary["location_id"] == made.location_id])}
     parts = [(rows[name]["value"], molar[name]) for name in family.analyte_ids]
     names = [_name(ev, name) for name in family.analyte_ids]
     return {

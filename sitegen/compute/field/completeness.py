@@ -20,6 +20,7 @@ from sitegen.compute.field.standing import point_states
 from sitegen.compute.marks import Marks
 from sitegen.project.schema import MEDIUM_GROUPS, SOIL_MEDIA
 from sitegen.project.survey import Survey
+from sitegen.project.tables import Location
 
 _NOT_RECORDED, _NO_PLACEMENT = "not recorded", "no placement on record"
 STAGES = ("planned", "placed", "recovered", "analysed", "usable")
@@ -80,7 +81,7 @@ class Completeness:
 
 def completeness(survey: Survey, first: Mapping[str, Placement], store: pd.DataFrame, marks: Marks) -> Completeness:
     """Count points at each stage; ``first`` is the sampler that stands for each point."""
-    places = {row["location_id"]: row for row in survey.records("locations")}
+    places = {row.location_id: row for row in survey.rows(Location)}
     analysed_samplers = set(store.loc[store["reportable"] & (store["type"] == "sample"), "sampler_id"])
     batches = dict(zip(store["sampler_id"], store["batch_id"], strict=True))
     recovered = frozenset(name for name, p in first.items() if p.recovered)
@@ -97,7 +98,7 @@ def completeness(survey: Survey, first: Mapping[str, Placement], store: pd.DataF
             (batches.get(first[name].sampler_id) or _NOT_RECORDED) if name in first else _NO_PLACEMENT
         ),
     }
-    added = frozenset(name for name, row in places.items() if row["design"] == "added")
+    added = frozenset(name for name, row in places.items() if row.design == "added")
     planned = Stages("planned", tuple(ids - added for ids in sets))
     by_group = (
         Stages(group, tuple(frozenset(n for n in ids if places[n]["medium"] in media) for ids in planned.ids))

@@ -15,6 +15,7 @@ from typing import Any
 from sitegen.compute.limits import limits
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
+from sitegen.project.tables import Deployment, Location, Sampler
 from sitegen.units import minutes_to_days, to_metres
 
 PRIMARY, DUPLICATE, FIELD_BLANK = "primary", "duplicate", "field_blank"
@@ -85,19 +86,19 @@ class Placement:
 
 def placements(survey: Survey) -> tuple[Placement, ...]:
     """Return every row of deployments.csv in file order, field blanks included."""
-    places = {row["location_id"]: row for row in survey.records("locations")}
-    samplers = {row["sampler_id"]: row for row in survey.records("samplers")}
+    places = {row.location_id: row for row in survey.rows(Location)}
+    samplers = {row.sampler_id: row for row in survey.rows(Sampler)}
     longest_days = limits(survey.settings)["exposure_days_max"].value
     report = survey.settings.project.report_date
     return tuple(
         _placement(
             row,
-            samplers.get(row["sampler_id"], {}),
-            places.get(row["location_id"], {}),
-            date.max if math.isnan(row["placed_at_utc"]) else last_day(row["placed_at"], longest_days),
+            samplers.get(row.sampler_id, {}),
+            places.get(row.location_id, {}),
+            date.max if math.isnan(row.placed_at_utc) else last_day(row.placed_at, longest_days),
             report,
         )
-        for row in survey.records("deployments")
+        for row in survey.rows(Deployment)
     )
 
 
@@ -116,9 +117,9 @@ def last_day(placed_at: str, longest_days: float) -> date:
 
 
 def _state(row: dict[str, Any], outcome: str, due_on: date, report: date) -> str:
-    if row["condition"] == "not_recovered" or outcome == "lost":
+    if row.condition == "not_recovered" or outcome == "lost":
         return LOST
-    if not math.isnan(row["retrieved_at_utc"]):
+    if not math.isnan(row.retrieved_at_utc):
         return RETRIEVED
     return IN_PLACE if report <= due_on else NOT_RETRIEVED
 
@@ -126,33 +127,33 @@ def _state(row: dict[str, Any], outcome: str, due_on: date, report: date) -> str
 def _placement(
     row: dict[str, Any], sampler: dict[str, Any], place: dict[str, Any], due_on: date, report: date
 ) -> Placement:
-    placed, retrieved = row["placed_at_utc"], row["retrieved_at_utc"]
+    placed, retrieved = row.placed_at_utc, row.retrieved_at_utc
     known = not (math.isnan(placed) or math.isnan(retrieved))
     depth_m, depth_text = depth(row)
     return Placement(
-        sampler_id=row["sampler_id"],
-        label=sampler.get("label") or row["sampler_id"],
+        sampler_id=row.sampler_id,
+        label=sampler.get("label") or row.sampler_id,
         kind=sampler.get("kind", "sample"),
         sampler_type=sampler.get("sampler_type", ""),
-        location_id=row["location_id"],
+        location_id=row.location_id,
         medium=place.get("medium", ""),
         surface=place.get("surface", ""),
-        duplicate_of=row["duplicate_of"],
-        replaces=row["replaces"],
-        placed_at=row["placed_at"],
-        retrieved_at=row["retrieved_at"],
+        duplicate_of=row.duplicate_of,
+        replaces=row.replaces,
+        placed_at=row.placed_at,
+        retrieved_at=row.retrieved_at,
         placed_utc=-1 if math.isnan(placed) else int(placed),
         retrieved_utc=None if math.isnan(retrieved) else int(retrieved),
         exposure_min=int(retrieved - placed) if known else None,
         depth_m=depth_m,
         depth_text=depth_text,
-        condition=row["condition"],
-        refusal=row["refusal"] == "yes",
-        bag_id=row["bag_id"],
-        placed_by=row["placed_by"],
-        retrieved_by=row["retrieved_by"],
-        comment=row["comment"],
-        row=int(row["_row"]),
+        condition=row.condition,
+        refusal=row.refusal == "yes",
+        bag_id=row.bag_id,
+        placed_by=row.placed_by,
+        retrieved_by=row.retrieved_by,
+        comment=row.comment,
+        row=row.origin.row,
         state=_state(row, sampler.get("outcome", ""), due_on, report),
         due_on=due_on,
     )

@@ -9,6 +9,7 @@ import pandas as pd
 
 from sitegen.compute.field.exposure import FIELD_BLANK, IN_PLACE, LOST, Placement
 from sitegen.project.survey import Survey
+from sitegen.project.tables import Sampler
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,9 +93,9 @@ def returned(survey: Survey, bag_of: Mapping[str, str], placed: Iterable[Placeme
     still = {p.sampler_id for p in placed if p.state == IN_PLACE and p.role != FIELD_BLANK}
     lost = {p.sampler_id for p in placed if p.state == LOST}
     counts = dict.fromkeys(("bagged", "trip_blanks", "lost", "destroyed", "in_place", "unknown"), 0)
-    rows = survey.records("samplers")
+    rows = survey.rows(Sampler)
     for row in rows:
-        name, outcome = row["sampler_id"], row["outcome"]
+        name, outcome = row.sampler_id, row.outcome
         if name in bag_of:
             counts["trip_blanks" if name in blanks else "bagged"] += 1
         elif outcome in ("lost", "destroyed") or name in lost:
@@ -102,8 +103,8 @@ def returned(survey: Survey, bag_of: Mapping[str, str], placed: Iterable[Placeme
         elif name in still:
             counts["in_place"] += 1
         elif outcome == "returned_unused" or name in seen:
-            outside[row["kind"]] = outside.get(row["kind"], 0) + 1
+            outside[row.kind] = outside.get(row.kind, 0) + 1
         else:
             counts["unknown"] += 1
-    bags = {bag_of[row["sampler_id"]] for row in rows if row["sampler_id"] in bag_of}
+    bags = {bag_of[row.sampler_id] for row in rows if row.sampler_id in bag_of}
     return Returned(sent=len(rows), outside=outside, bags=len(bags), **counts)

@@ -10,6 +10,7 @@ from datetime import datetime
 
 from sitegen.compute.field.exposure import Placement
 from sitegen.project.survey import Survey
+from sitegen.project.tables import Deployment, LabControl, LabSample, Location, Sampler
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,25 +34,25 @@ class Recorded:
 
 def recorded(survey: Survey, placed: Iterable[Placement]) -> Recorded:
     """Gather the facts that the methods text may speak of."""
-    deployments = survey.records("deployments")
-    places = survey.records("locations")
-    samples = survey.records("lab_samples")
+    deployments = survey.rows(Deployment)
+    places = survey.rows(Location)
+    samples = survey.rows(LabSample)
     known = tuple(placed)
     depths = sorted((p.depth_m, p.depth_text) for p in known if p.depth_m is not None)
-    qc_samples = Counter(row["type"] for row in samples if row["type"] != "sample")
+    qc_samples = Counter(row.type for row in samples if row.type != "sample")
     return Recorded(
-        _distinct(row["sampler_type"] for row in survey.records("samplers")),
-        _distinct(row["hole_method"].replace("_", " ") for row in deployments),
-        _numbers(row["hole_diameter_in"] for row in deployments),
-        _distinct(row["closure"].replace("_", " ") for row in deployments),
-        sum(row["sleeve"] == "yes" for row in deployments),
+        _distinct(row.sampler_type for row in survey.rows(Sampler)),
+        _distinct(row.hole_method.replace("_", " ") for row in deployments),
+        _numbers(row.hole_diameter_in for row in deployments),
+        _distinct(row.closure.replace("_", " ") for row in deployments),
+        sum(row.sleeve == "yes" for row in deployments),
         (depths[0][1], depths[-1][1]) if depths else (),
-        _distinct(row["coordinate_method"] for row in places),
-        _numbers(row["accuracy_m"] for row in places),
-        _distinct(row["method"] for row in samples),
-        _distinct(row["batch_id"] for row in samples),
+        _distinct(row.coordinate_method for row in places),
+        _numbers(row.accuracy_m for row in places),
+        _distinct(row.method for row in samples),
+        _distinct(row.batch_id for row in samples),
         qc_samples,
-        Counter(row["qc_type"] for row in survey.records("lab_qc")),
+        Counter(row.qc_type for row in survey.rows(LabControl)),
         _clock_change(known),
     )
 

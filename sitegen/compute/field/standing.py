@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 
 from sitegen.compute.field.exposure import PRIMARY, Placement
 from sitegen.project.survey import Survey
+from sitegen.project.tables import Location
 
 PLANNED, NOT_INSTALLED = "planned", "not_installed"
 """States of a point without a sampler: nothing on record yet, or said by a person not to be sampled."""
@@ -36,10 +37,10 @@ def standing_samplers(placed: Iterable[Placement]) -> Mapping[str, Placement]:
 def point_states(survey: Survey, standing: Mapping[str, Placement]) -> Mapping[str, str]:
     """Return the state of every point by location id: that of its sampler, else planned or not_installed."""
     return {
-        row["location_id"]: standing[row["location_id"]].state
-        if row["location_id"] in standing
+        row.location_id: standing[row.location_id].state
+        if row.location_id in standing
         else NOT_INSTALLED
-        if row["status"] in _SAID
+        if row.status in _SAID
         else PLANNED
-        for row in survey.records("locations")
+        for row in survey.rows(Location)
     }

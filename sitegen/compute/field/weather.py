@@ -16,6 +16,7 @@ from typing import Any, NamedTuple
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement, placements
 from sitegen.compute.limits import limits
 from sitegen.project.survey import Survey
+from sitegen.project.tables import WeatherReading
 
 
 class Window(NamedTuple):
@@ -114,7 +115,7 @@ def exposure_window(survey: Survey) -> Window | None:
 
 def readings(survey: Survey) -> tuple[Reading, ...]:
     """Return the rows whose time can be read, in order of time."""
-    rows = (row for row in survey.records("weather") if not math.isnan(row["at_utc"]))
+    rows = (row for row in survey.rows(WeatherReading) if not math.isnan(row.at_utc))
     return tuple(sorted(map(_reading, rows), key=lambda reading: reading.at_utc))
 
 
@@ -123,8 +124,8 @@ def _reading(row: dict[str, Any]) -> Reading:
         None if math.isnan(row[name]) else float(row[name])
         for name in ("rain_mm", "temperature_c", "pressure_hpa", "distance_km")
     )
-    origin = Origin(row["source"], row["station"], distance)
-    return Reading(int(row["at_utc"]), row["at"][:10], rain, temperature, pressure, row["pressure_kind"], origin)
+    origin = Origin(row.source, row.station, distance)
+    return Reading(int(row.at_utc), row.at[:10], rain, temperature, pressure, row.pressure_kind, origin)
 
 
 def weather(survey: Survey) -> Weather | None:

@@ -68,7 +68,7 @@ def _highest_unblanked(evaluation: Evaluation, names: Mapping[str, Summary]) -> 
     rows = rows[rows["detected"] & ~rows["rejected"] & rows["medium"].isin(SOIL_MEDIA)]
     found: dict[str, tuple[float, str]] = {}
     for row in records(rows[rows["analyte_id"].isin(list(names))]):
-        value, sample = float(row["value"]), row["lab_sample_id"]
-        if (sample, row["analyte_id"]) not in touched and value > found.get(row["analyte_id"], (0.0, ""))[0]:
-            found[row["analyte_id"]] = value, sample
+        value, sample = float(row.value), row.lab_sample_id
+        if (sample, row.analyte_id) not in touched and value > found.get(row.analyte_id, (0.0, ""))[0]:
+            found[row.analyte_id] = value, sample
     return found

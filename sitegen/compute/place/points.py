@@ -16,6 +16,7 @@ from pyproj.exceptions import CRSError
 from shapely.geometry.base import BaseGeometry
 
 from sitegen.project.survey import Survey, records
+from sitegen.project.tables import Location
 
 WGS84 = "EPSG:4326"
 
@@ -119,7 +120,7 @@ def map_crs(survey: Survey) -> str:
 def points(survey: Survey) -> tuple[Point, ...]:
     """Return every point that has coordinates, in file order."""
     source = survey.settings.space.crs
-    kept = [(row, place) for row, place in zip(survey.records("locations"), _given(survey), strict=True) if place]
+    kept = [(row, place) for row, place in zip(survey.rows(Location), _given(survey), strict=True) if place]
     if not kept:
         return ()
     xs = np.array([place.x for _, place in kept])
@@ -149,8 +150,8 @@ def _given(survey: Survey) -> Iterator[Given | None]:
 
 
 def _planned(rows: list[dict[str, Any]], source: str, target: str) -> list[tuple[float, float] | None]:
-    x = np.array([row["plan_easting"] for row in rows], dtype=float)
-    y = np.array([row["plan_northing"] for row in rows], dtype=float)
+    x = np.array([row.plan_easting for row in rows], dtype=float)
+    y = np.array([row.plan_northing for row in rows], dtype=float)
     known = ~(np.isnan(x) | np.isnan(y))
     x[known], y[known] = transform(source, target, x[known], y[known])
     return [(float(x[i]), float(y[i])) if known[i] else None for i in range(len(rows))]
@@ -158,10 +159,10 @@ def _planned(rows: list[dict[str, Any]], source: str, target: str) -> list[tuple
 
 def _point(row: Mapping[str, Any], given: Given, at: tuple[float, ...], planned: tuple[float, float] | None) -> Point:
     return Point(
-        row["location_id"], row["location_id"], row["medium"], row["surface"], row["design"], row["status"],
+        row.location_id, row.location_id, row.medium, row.surface, row.design, row.status,
         float(at[0]), float(at[1]), round(float(at[2]), 7), round(float(at[3]), 7),
-        planned, given.columns == _PLANNED, row["off_site"] == "yes", int(row["_row"]),
-        None if math.isnan(row["accuracy_m"]) else float(row["accuracy_m"]), given,
+        planned, given.columns == _PLANNED, row.off_site == "yes", row.origin.row,
+        None if math.isnan(row.accuracy_m) else float(row.accuracy_m), given,
     )  # fmt: skip
 
 

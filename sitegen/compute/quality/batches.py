@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from sitegen.project.survey import Survey
+from sitegen.project.tables import LabSample
 
 QC_TYPES = ("method_blank", "control", "control_duplicate")
 
@@ -19,13 +20,13 @@ class Batch:
 
     def of_type(self, *types: str) -> tuple[dict[str, Any], ...]:
         """Return the samples of given types."""
-        return tuple(row for row in self.samples if row["type"] in types)
+        return tuple(row for row in self.samples if row.type in types)
 
 
 def batches(survey: Survey) -> tuple[Batch, ...]:
     """Return every batch that laboratory samples name, in order of first mention."""
     found: dict[str, list[dict[str, Any]]] = {}
-    for row in survey.records("lab_samples"):
-        if row["batch_id"]:
-            found.setdefault(row["batch_id"], []).append(row)
+    for row in survey.rows(LabSample):
+        if row.batch_id:
+            found.setdefault(row.batch_id, []).append(row)
     return tuple(Batch(name, tuple(rows)) for name, rows in found.items())

@@ -128,7 +128,7 @@ class Reach:
         reach = self.of(kind)
         if reach != DAY:
             return str(row[_COLUMN[reach]])
-        return min(self.days.get(row["sampler_id"], ()), default="")
+        return min(self.days.get(row.sampler_id, ()), default="")
 
     def members(self, samples: pd.DataFrame, kind: str, group: str) -> pd.DataFrame:
         """Return the results among ``samples`` that a blank of that kind and group applies to."""
@@ -168,24 +168,24 @@ def _hits(
 ) -> Iterator[BlankHit]:
     for row in records(store[(store["type"] == kind) & store["detected"] & store["reportable"]]):
         group = reach.group(kind, row)
-        members = reach.members(samples[samples["analyte_id"] == row["analyte_id"]], kind, group)
-        ratio = rule.ratio_common if row["analyte_id"] in common else rule.ratio
-        touched = members[members["detected"] & (members["value"] <= ratio * row["value"])]
+        members = reach.members(samples[samples["analyte_id"] == row.analyte_id], kind, group)
+        ratio = rule.ratio_common if row.analyte_id in common else rule.ratio
+        touched = members[members["detected"] & (members["value"] <= ratio * row.value)]
         yield BlankHit(
             kind,
-            row["lab_sample_id"],
-            row["label"] or row["lab_sample_id"],
+            row.lab_sample_id,
+            row.label or row.lab_sample_id,
             reach.of(kind),
             group,
-            row["analyte_id"],
-            row["value"],
-            row["rl"],
-            row["_file"],
-            int(row["_row"]),
+            row.analyte_id,
+            row.value,
+            row.rl,
+            row.origin.file,
+            row.origin.row,
             tuple(zip(touched["lab_sample_id"], touched["analyte_id"], strict=True)),
             len(members),
             reported_text(row),
-            row["unit"],
+            row.unit,
             ratio,
         )
 
@@ -215,8 +215,8 @@ def blanks(store: pd.DataFrame, reach: Reach) -> tuple[Blank, ...]:
             row = records(rows.iloc[:1])[0]
             group = reach.group(kind, row)
             members = reach.members(samples, kind, group)["sampler_id"].nunique()
-            label = row["label"] or row["lab_sample_id"]
-            ids = kind, row["lab_sample_id"], row["sampler_id"], label
+            label = row.label or row.lab_sample_id
+            ids = kind, row.lab_sample_id, row.sampler_id, label
             found.append(Blank(*ids, reach.of(kind), group, members, len(rows), int(rows["detected"].sum())))
     return tuple(found)
 
@@ -272,13 +272,13 @@ def nondetects(
     """
     touched = {key for hit in hits for key in hit.touched}
     keys = list(zip(rows["lab_sample_id"], rows["analyte_id"], strict=True))
-    by_key = {(row["lab_sample_id"], row["analyte_id"]): row for row in records(rows[[key in touched for key in keys]])}
+    by_key = {(row.lab_sample_id, row.analyte_id): row for row in records(rows[[key in touched for key in keys]])}
     made: dict[tuple[str, str], float] = {}
     for hit in hits:
         for key in hit.touched:
             if key in by_key:
                 row = by_key[key]
-                proposed = propose(rule, row["value"], row["lod"], hit.value, common=hit.analyte_id in common)
+                proposed = propose(rule, row.value, row.lod, hit.value, common=hit.analyte_id in common)
                 if proposed.qualifier == "U" and proposed.limit is not None:
                     made[key] = max(made.get(key, 0.0), proposed.limit)
     return made

@@ -123,7 +123,7 @@ def duplicate_pairs(
     rows = store[store["reportable"] & (store["type"] == "sample") & store["sampler_id"].isin(wanted)]
     by_sampler: dict[str, dict[str, dict[str, Any]]] = {}
     for row in records(rows):
-        by_sampler.setdefault(row["sampler_id"], {})[row["analyte_id"]] = row
+        by_sampler.setdefault(row.sampler_id, {})[row.analyte_id] = row
     return tuple(
         _pair(p, by_sampler.get(p.duplicate_of, {}), by_sampler.get(p.sampler_id, {}), in_force) for p in doubles
     )
@@ -172,4 +172,4 @@ def _common_limit(first: float, second: float) -> float:
 
 
 def _value(row: Mapping[str, Any]) -> float | None:
-    return float(row["value"]) if row["detected"] else None
+    return float(row.value) if row.detected else None

@@ -82,8 +82,8 @@ def laboratory_marks(store: pd.DataFrame, pairs: Iterable[Pair]) -> Iterator[tup
     """Yield marks of single results: calibration range, duplicate pairs."""
     above = store[store["detected"] & (store["value"] > store["calibration_top"])]
     for row in records(above):
-        key = (row["lab_sample_id"], row["analyte_id"])
-        facts = (("top", repr(row["calibration_top"])), ("unit", row["unit"]))
+        key = (row.lab_sample_id, row.analyte_id)
+        facts = (("top", repr(row.calibration_top)), ("unit", row.unit))
         yield key, MarkFact("above-calibration", "result", "+".join(key), facts)
     for pair in pairs:
         for result in pair.results:

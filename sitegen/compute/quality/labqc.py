@@ -18,6 +18,7 @@ from sitegen.compute.limits import LimitRecord
 from sitegen.compute.marks import MarkFact
 from sitegen.project.delivery.names import Compounds
 from sitegen.project.survey import Survey
+from sitegen.project.tables import Analyte, LabControl
 
 CODES: Mapping[str, str] = {
     "surrogate": "surrogate-out",
@@ -97,26 +98,26 @@ def side_of(value: float, lower: float, upper: float, reject: float) -> str:
 def controls(survey: Survey, store: pd.DataFrame, in_force: Mapping[str, LimitRecord]) -> tuple[Control, ...]:
     """Return every measurement of lab_qc.csv beside its limits, in file order."""
     reach = _Reach(survey, store)
-    return tuple(_control(row, in_force, reach) for row in survey.records("lab_qc") if row["qc_type"] in CODES)
+    return tuple(_control(row, in_force, reach) for row in survey.rows(LabControl) if row.qc_type in CODES)
 
 
 def _control(row: Mapping[str, Any], in_force: Mapping[str, LimitRecord], reach: _Reach) -> Control:
     lower, upper, source = _limits(row, in_force)
-    code = CODES[row["qc_type"]]
-    recovery = code in BIASED and row["unit"] in ("%", "")
-    side = side_of(row["value"], lower, upper, in_force["recovery_reject_pct"].value if recovery else math.nan)
+    code = CODES[row.qc_type]
+    recovery = code in BIASED and row.unit in ("%", "")
+    side = side_of(row.value, lower, upper, in_force["recovery_reject_pct"].value if recovery else math.nan)
     found, beyond = reach.of(row) if side in OUT else ((), "")
     return Control(
-        code, row["qc_type"], row["lab_sample_id"], row["name"], row["value"], row["unit"],
-        lower, upper, source, side, found, beyond, row["_file"], int(row["_row"]),
+        code, row.qc_type, row.lab_sample_id, row.name, row.value, row.unit,
+        lower, upper, source, side, found, beyond, row.origin.file, row.origin.row,
     )  # fmt: skip
 
 
 def _limits(row: Mapping[str, Any], in_force: Mapping[str, LimitRecord]) -> tuple[float, float, str]:
     """Return the limits of a row and their source: its own, else for a surrogate the default ones."""
-    given = not (math.isnan(row["lower"]) and math.isnan(row["upper"]))
-    if given or row["qc_type"] != "surrogate":
-        return row["lower"], row["upper"], row["limit_source"]
+    given = not (math.isnan(row.lower) and math.isnan(row.upper))
+    if given or row.qc_type != "surrogate":
+        return row.lower, row.upper, row.limit_source
     low, high = in_force["surrogate_lower_pct"], in_force["surrogate_upper_pct"]
     return low.value, high.value, "; ".join(dict.fromkeys((low.source, high.source)))
 
@@ -127,13 +128,13 @@ class _Reach:
     def __init__(self, survey: Survey, store: pd.DataFrame) -> None:
         samples = survey.frame("lab_samples")
         self._batch = dict(zip(samples["lab_sample_id"], samples["batch_id"], strict=True))
-        self._compounds = Compounds(survey.records("analytes"), {})
+        self._compounds = Compounds(survey.rows(Analyte), {})
         self._store = store
 
     def of(self, row: Mapping[str, Any]) -> tuple[tuple[Key, ...], str]:
         """Return the results, and why there are none where there can be none."""
-        sample, name = row["lab_sample_id"], row["name"]
-        if row["qc_type"] in OF_SAMPLE:
+        sample, name = row.lab_sample_id, row.name
+        if row.qc_type in OF_SAMPLE:
             return self._keys(self._store["lab_sample_id"] == sample), ""
         batch = self._batch.get(sample, "")
         if not batch:

@@ -159,7 +159,7 @@ def _slips(rows: pd.DataFrame, points: Sequence[Point], wanted: float) -> Iterat
     keys = zip(known["location_id"], known["analyte_id"], known["unit"], strict=True)
     values = dict(zip(keys, known["value"], strict=True))
     for row in records(suspects):
-        beside = [values.get((name, row["analyte_id"], row["unit"])) for name in near.get(row["location_id"], ())]
+        beside = [values.get((name, row.analyte_id, row.unit)) for name in near.get(row.location_id, ())]
         slip = _slip(row, [value for value in beside if value is not None], wanted)
         if slip:
             yield slip
@@ -174,16 +174,16 @@ def _suspects(rows: pd.DataFrame, wanted: float) -> pd.DataFrame:
 
 
 def _slip(row: Mapping[str, Any], beside: Sequence[float], wanted: float) -> UnitSlip | None:
-    if len(beside) < LEAST_BESIDE or min(beside) <= row["value"] <= max(beside):
+    if len(beside) < LEAST_BESIDE or min(beside) <= row.value <= max(beside):
         return None
-    against = max(beside) if row["value"] > max(beside) else min(beside)
-    ratio = row["value"] / against
+    against = max(beside) if row.value > max(beside) else min(beside)
+    ratio = row.value / against
     size = max(ratio, 1 / ratio)
     if not NEAR_RATIO * wanted <= size <= wanted / NEAR_RATIO:
         return None
     return UnitSlip(
-        row["location_id"], row["sampler_id"], row["lab_sample_id"], row["analyte_id"],
-        row["value"], against, row["unit"], ratio, row["_file"], int(row["_row"]),
+        row.location_id, row.sampler_id, row.lab_sample_id, row.analyte_id,
+        row.value, against, row.unit, ratio, row.origin.file, row.origin.row,
     )  # fmt: skip
 
 

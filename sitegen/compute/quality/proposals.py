@@ -95,7 +95,7 @@ def _by_blanks(
             row = rows.get(name)
             if row is None:
                 continue
-            made = propose(rule, row["value"], row["lod"], hit.value, common=hit.analyte_id in common)
+            made = propose(rule, row.value, row.lod, hit.value, common=hit.analyte_id in common)
             if made.qualifier:
                 yield Proposed(*name, made.qualifier, made.limit, key)
 
@@ -103,10 +103,10 @@ def _by_blanks(
 def _by_marks(rows: Mapping[tuple[str, str], Mapping[str, Any]], marks: Marks) -> Iterator[Proposed]:
     for name, found in marks.by_result.items():
         row = rows.get(name)
-        if row is None or row["rejected"]:
+        if row is None or row.rejected:
             continue
         for mark in found:
             estimate = _BY_CASE.get((mark.code, dict(mark.facts).get("side", "")))
-            qualifier = (estimate.detected if row["detected"] else estimate.nondetect) if estimate else ""
+            qualifier = (estimate.detected if row.detected else estimate.nondetect) if estimate else ""
             if estimate and (qualifier or estimate.reject):
                 yield Proposed(*name, qualifier, None, mark.key, estimate.reject)

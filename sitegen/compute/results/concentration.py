@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from sitegen.project.survey import Survey
+from sitegen.project.tables import StatedRate
 
 RateKey = tuple[str, str, str]
 
@@ -53,18 +54,18 @@ class Concentration:
 def uptake_rates(survey: Survey) -> dict[RateKey, UptakeRate]:
     """Return the rates on file by (sampler type, compound, medium)."""
     return {
-        (row["sampler_type"], row["analyte_id"], row["medium"]): UptakeRate(
-            row["sampler_type"],
-            row["analyte_id"],
-            row["medium"],
-            row["rate_ml_min"],
-            row["source_title"],
-            row["_row"],
-            _known(row["temperature_c"]),
-            _known(row["uncertainty_pct"]),
+        (row.sampler_type, row.analyte_id, row.medium): UptakeRate(
+            row.sampler_type,
+            row.analyte_id,
+            row.medium,
+            row.rate_ml_min,
+            row.source_title,
+            row.origin.row,
+            _known(row.temperature_c),
+            _known(row.uncertainty_pct),
         )
-        for row in survey.records("uptake_rates")
-        if row["rate_ml_min"] > 0
+        for row in survey.rows(StatedRate)
+        if row.rate_ml_min > 0
     }
 
 
@@ -93,14 +94,12 @@ def concentration(
 
     A detection without a reporting limit has a concentration, and NaN for its limit.
     """
-    if row["unit"] == "ug/m3":
-        value = row["value"] if row["detected"] else row["rl"]
-        return Concentration(
-            row["lab_sample_id"], row["analyte_id"], row["medium"], value, row["rl"], row["detected"], None
-        )
-    rate = rates.get((row["sampler_type"], row["analyte_id"], row["medium"]))
+    if row.unit == "ug/m3":
+        value = row.value if row.detected else row.rl
+        return Concentration(row.lab_sample_id, row.analyte_id, row.medium, value, row.rl, row.detected, None)
+    rate = rates.get((row.sampler_type, row.analyte_id, row.medium))
     if rate is None or not exposure_min:
         return None
-    limit = from_mass(row["rl"], rate.rate_ml_min, exposure_min)
-    value = from_mass(row["value"], rate.rate_ml_min, exposure_min) if row["detected"] else limit
-    return Concentration(row["lab_sample_id"], row["analyte_id"], row["medium"], value, limit, row["detected"], rate)
+    limit = from_mass(row.rl, rate.rate_ml_min, exposure_min)
+    value = from_mass(row.value, rate.rate_ml_min, exposure_min) if row.detected else limit
+    return Concentration(row.lab_sample_id, row.analyte_id, row.medium, value, limit, row.detected, rate)

@@ -201,7 +201,7 @@ def _points(rows: pd.DataFrame, wanted: set[str]) -> dict[str, dict[str, dict[st
     kept = rows[rows["analyte_id"].isin(wanted) & (rows["unit"] == "ng") & ~rows["rejected"]]
     found: dict[str, dict[str, dict[str, Any]]] = {}
     for row in records(kept[["location_id", "analyte_id", "detected", "value", "rl"]]):
-        found.setdefault(row["location_id"], {}).setdefault(row["analyte_id"], row)
+        found.setdefault(row.location_id, {}).setdefault(row.analyte_id, row)
     return dict(sorted(found.items()))
 
 

@@ -53,13 +53,13 @@ def split_qualifiers(text: str) -> list[str]:
 
 def qualifier(row: Mapping[str, Any]) -> str:
     """Return the qualifier that prints: a person's before the laboratory's; ``<`` stands for U."""
-    stated: str = row["validation_qualifier"] or row["lab_qualifier"]
-    return "" if stated == "U" and not row["by_person"] else stated
+    stated: str = row.validation_qualifier or row.lab_qualifier
+    return "" if stated == "U" and not row.by_person else stated
 
 
 def limit_of(row: Mapping[str, Any], display: str) -> float:
     """Return the limit that a non-detect is shown at, as the project chose."""
-    limit: float = row["mdl"] if display == "mdl" and row["mdl"] == row["mdl"] and not row["by_person"] else row["rl"]
+    limit: float = row.mdl if display == "mdl" and row.mdl == row.mdl and not row.by_person else row.rl
     return limit
 
 
@@ -76,10 +76,10 @@ def reported_text(row: Mapping[str, Any], display: str = "rl") -> str:
     >>> reported_text(row | {"result_text": "1.270,0"}), reported_text(row | {"rejected": True})
     ('1,270 (1.270,0)', 'rejected (1.27E+03)')
     """
-    text = _bounded(row["result_text"])
-    if text and not row["rejected"] and _says_the_same(text, row):
+    text = _bounded(row.result_text)
+    if text and not row.rejected and _says_the_same(text, row):
         return _qualified(text, row)
-    own = "rejected" if row["rejected"] else f"{_stored(row, display)} {qualifier(row)}".strip()
+    own = "rejected" if row.rejected else f"{_stored(row, display)} {qualifier(row)}".strip()
     return f"{own} ({text})" if text else own
 
 
@@ -89,12 +89,12 @@ def printed_text(row: Mapping[str, Any], display: str = "rl") -> str:
     For tables without a column of limits: no non-detect is printed without its limit.
     """
     text = reported_text(row, display)
-    bare = not row["detected"] and not row["rejected"] and not any(sign.isdigit() for sign in text)
+    bare = not row.detected and not row.rejected and not any(sign.isdigit() for sign in text)
     return f"{text} (<{as_reported(limit_of(row, display))})" if bare else text
 
 
 def _stored(row: Mapping[str, Any], display: str) -> str:
-    return as_reported(row["value"]) if row["detected"] else f"<{as_reported(limit_of(row, display))}"
+    return as_reported(row.value) if row.detected else f"<{as_reported(limit_of(row, display))}"
 
 
 @lru_cache(maxsize=1 << 14)
@@ -113,20 +113,20 @@ def _read(text: str) -> tuple[str, float | None]:
 def _says_the_same(text: str, row: Mapping[str, Any]) -> bool:
     """Tell whether a text, with the qualifier in force, reads as what is on file."""
     kind, figure = _read(text)
-    if row["detected"]:
-        return kind == "value" and figure == row["value"]
+    if row.detected:
+        return kind == "value" and figure == row.value
     below = kind == "nondetect" or (kind == "value" and _makes_nondetect(row))
-    return below and (figure is None or figure in (row["rl"], row["mdl"]))
+    return below and (figure is None or figure in (row.rl, row.mdl))
 
 
 def _makes_nondetect(row: Mapping[str, Any]) -> bool:
-    stated = row["validation_qualifier"] or row["lab_qualifier"]
+    stated = row.validation_qualifier or row.lab_qualifier
     return any(mark in NONDETECT_QUALIFIERS for mark in split_qualifiers(stated))
 
 
 def _qualified(text: str, row: Mapping[str, Any]) -> str:
     """Add the qualifier in force to a text that has another or none; a U is not added to what says it."""
-    stated: str = row["validation_qualifier"] or row["lab_qualifier"]
+    stated: str = row.validation_qualifier or row.lab_qualifier
     said = _marks(text)
     if not stated or said == stated or (stated == "U" and _read(text)[0] == "nondetect"):
         return text

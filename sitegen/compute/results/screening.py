@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from sitegen.compute.results.concentration import Concentration
 from sitegen.project.survey import Survey
+from sitegen.project.tables import StatedLevel
 
 ABOVE = "above"
 AT_OR_BELOW = "at or below"
@@ -68,11 +69,11 @@ def levels(survey: Survey) -> tuple[Level, ...]:
     """Return the levels given in µg/m³, in file order."""
     return tuple(
         Level(
-            row["level_set"], row["analyte_id"], row["medium"], row["land_use"], row["value"], row["basis"],
-            row["source_title"], row["edition_date"], int(row["_row"]),
+            row.level_set, row.analyte_id, row.medium, row.land_use, row.value, row.basis,
+            row.source_title, row.edition_date, row.origin.row,
         )
-        for row in survey.records("screening_levels")
-        if row["unit"] == "ug/m3" and row["value"] > 0
+        for row in survey.rows(StatedLevel)
+        if row.unit == "ug/m3" and row.value > 0
     )  # fmt: skip
 
 

@@ -6,20 +6,71 @@ Every number that the report prints comes from here. A non-detect has no number:
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Any
+from collections.abc import Iterable
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement
 from sitegen.compute.field.standing import standing_samplers
-from sitegen.project.survey import Survey, records
+from sitegen.project.schema import Origin
+from sitegen.project.survey import Survey, rows
+from sitegen.project.tables import ReturnBag, Sampler
 
 NONDETECT_QUALIFIERS = ("U", "UJ")
 REJECTED = "R"
 
 _SAMPLER_COLUMNS = ("location_id", "medium", "surface", "kind", "bag_id", "label", "sampler_type", "role", "stands")
+
+
+class StoredResult(NamedTuple):
+    """One result of the store: its row of the laboratory, its sample, its sampler and its point.
+
+    A row of the store as a record; the columns are those of :func:`result_store`.
+    """
+
+    lab_sample_id: str
+    analyte_id: str
+    result_text: str
+    value: float
+    unit: str
+    rl: float
+    mdl: float
+    lab_qualifier: str
+    validation_qualifier: str
+    validation_reason: str
+    detected: bool
+    calibration_top: float
+    sampler_id: str
+    type: str
+    batch_id: str
+    analysed_at_utc: float
+    dilution: float
+    reportable: bool
+    location_id: str
+    medium: str
+    surface: str
+    kind: str
+    bag_id: str
+    label: str
+    sampler_type: str
+    role: str
+    stands: bool
+    rejected: bool
+    by_person: bool
+    lod: float
+    origin: Origin
+
+    @property
+    def key(self) -> tuple[str, str]:
+        """Laboratory sample and compound, which no other result shares."""
+        return (self.lab_sample_id, self.analyte_id)
+
+
+def stored(frame: pd.DataFrame) -> list[StoredResult]:
+    """Return the rows of a store, or of a part of it, as records."""
+    return rows(frame, StoredResult)
 
 
 def result_store(survey: Survey, placed: Iterable[Placement]) -> pd.DataFrame:
@@ -64,11 +115,11 @@ def _with_placements(frame: pd.DataFrame, survey: Survey, placed: Iterable[Place
     every = tuple(placed)
     standing = {p.sampler_id for p in standing_samplers(every).values()}
     rows = {p.sampler_id: _of_placement(p, stands=p.sampler_id in standing) for p in every}
-    for row in survey.records("samplers"):
-        if row["sampler_id"] not in rows:
-            label = row["label"] or row["sampler_id"]
-            rows[row["sampler_id"]] = ["", "", "", row["kind"], "", label, row["sampler_type"], "", False]
-    for bag in survey.records("return_bags"):
+    for row in survey.rows(Sampler):
+        if row.sampler_id not in rows:
+            label = row.label or row.sampler_id
+            rows[row.sampler_id] = ["", "", "", row.kind, "", label, row.sampler_type, "", False]
+    for bag in survey.rows(ReturnBag):
         if bag["trip_blank_id"] in rows:
             rows[bag["trip_blank_id"]][4] = bag["bag_id"]
     columns = list(_SAMPLER_COLUMNS)
@@ -85,15 +136,15 @@ def _of_placement(p: Placement, *, stands: bool) -> list[str | bool]:
     return [*place, p.kind, p.bag_id, p.label, p.sampler_type, p.role, stands]
 
 
-def other_runs(store: pd.DataFrame) -> dict[tuple[str, str], list[dict[str, Any]]]:
+def other_runs(store: pd.DataFrame) -> dict[tuple[str, str], list[StoredResult]]:
     """Return the results on file that are not reported, by sampler and compound, in file order."""
-    found: dict[tuple[str, str], list[dict[str, Any]]] = {}
-    for row in records(store[~store["reportable"] & (store["sampler_id"] != "")]):
-        found.setdefault((row["sampler_id"], row["analyte_id"]), []).append(row)
+    found: dict[tuple[str, str], list[StoredResult]] = {}
+    for row in stored(store[~store["reportable"] & (store["sampler_id"] != "")]):
+        found.setdefault((row.sampler_id, row.analyte_id), []).append(row)
     return found
 
 
-def is_within(row: Mapping[str, Any]) -> bool:
+def is_within(row: StoredResult) -> bool:
     """Tell whether a result is a detection at or below the top of its calibration; False where no top is given.
 
     >>> is_within({"detected": True, "value": 49600.0, "calibration_top": 100000.0})
@@ -101,7 +152,7 @@ def is_within(row: Mapping[str, Any]) -> bool:
     >>> is_within({"detected": True, "value": 53300.0, "calibration_top": 10000.0})
     False
     """
-    return bool(row["detected"]) and bool(row["value"] <= row["calibration_top"])
+    return bool(row.detected) and bool(row.value <= row.calibration_top)
 
 
 def measured(store: pd.DataFrame) -> pd.DataFrame:

@@ -22,6 +22,7 @@ from sitegen.compute.text.sentences import any_of, numbered_lines
 from sitegen.compute.text.tokens import BY_COMPOUND, TOKEN
 from sitegen.project.schema import AIR_MEDIA, SOIL_MEDIA
 from sitegen.project.survey import Survey, records
+from sitegen.project.tables import Analyte, Location
 
 CLAIMING = ("conclusions", "summary", "interpretation", "recommendations")
 """Sections whose sentences are read as claims, in the order in which a reviewer asks."""
@@ -98,10 +99,10 @@ def claims(survey: Survey) -> tuple[Claim, ...]:
 
 def names(survey: Survey) -> Vocabulary:
     """Return the names of compounds, groups and points that a sentence may hold."""
-    rows = survey.records("analytes")
-    compounds = {row["analyte_id"]: (row["name"], *row["synonyms"].split(";")) for row in rows}
-    groups = {row["group"] or NO_GROUP: _group_names(row["group"] or NO_GROUP) for row in rows}
-    return vocabulary(compounds, groups, [row["location_id"] for row in survey.records("locations")])
+    rows = survey.rows(Analyte)
+    compounds = {row.analyte_id: (row.name, *row.synonyms.split(";")) for row in rows}
+    groups = {row.group or NO_GROUP: _group_names(row.group or NO_GROUP) for row in rows}
+    return vocabulary(compounds, groups, [row.location_id for row in survey.rows(Location)])
 
 
 def _group_names(group: str) -> tuple[str, ...]:
@@ -132,8 +133,8 @@ class Record:
     @cached_property
     def _media(self) -> Mapping[str, str]:
         """The medium of each point, soil gas with sub-slab as one."""
-        rows = self.evaluation.survey.records("locations")
-        return {row["location_id"]: "soil" if row["medium"] in SOIL_MEDIA else row["medium"] for row in rows}
+        rows = self.evaluation.survey.rows(Location)
+        return {row.location_id: "soil" if row.medium in SOIL_MEDIA else row.medium for row in rows}
 
     @cached_property
     def _sums(self) -> Mapping[str, Mapping[str, GroupSum]]:
@@ -144,7 +145,7 @@ class Record:
         if kind == "group":
             return {point: made.mass_ng for point, made in self._sums.get(what, {}).items()}
         rows = records(self._primary[what]) if what in self._primary else []
-        return {row["location_id"]: float(row["value"]) if row["detected"] else None for row in rows}
+        return {row.location_id: float(row.value) if row.detected else None for row in rows}
 
     def measured(self, kind: str, what: str, point: str) -> Measured | None:
         """Return what the record has of a compound or group at a point, None without a usable result."""
@@ -158,7 +159,7 @@ class Record:
         top = max(hits.values(), default=None)
         best = ", ".join(place for place, value in hits.items() if value == top)
         row = self._row(what, point) if kind == "compound" else None
-        return Measured(point, row, mass, float(row["lod"]) if row else 0.0, rank, len(hits), len(masses), best)
+        return Measured(point, row, mass, float(row.lod) if row else 0.0, rank, len(hits), len(masses), best)
 
     def _row(self, analyte_id: str, point: str) -> Mapping[str, Any]:
         rows = self._primary[analyte_id]

@@ -18,6 +18,7 @@ from sitegen.compute.text.claimtext import Vocabulary, read
 from sitegen.compute.text.sentences import any_of, list_items, numbered_lines
 from sitegen.compute.text.tokens import TOKEN
 from sitegen.project.survey import Survey
+from sitegen.project.tables import Location
 
 LEAST_LETTERS = 6
 """Shorter words say too little of what an objective is about (project default, no published source)."""
@@ -44,7 +45,7 @@ def objectives(survey: Survey) -> tuple[Objective, ...]:
         (line, sentence) for line, sentence in numbered_lines(text) if not re.search(r"\bnot\b", sentence)
     )
     known, places = names(survey), {feature.name for feature in survey.features if feature.name}
-    places |= {row["building"] for row in survey.records("locations") if row["building"]}
+    places |= {row.building for row in survey.rows(Location) if row.building}
     return tuple(Objective(line, item, tuple(_words(item, known, places))) for line, item in stated)
 
 

@@ -186,8 +186,8 @@ def _marks(evaluation: Evaluation, summary: Summary) -> Iterator[str]:
     primary = evaluation.primary
     at = (primary["lab_sample_id"] == summary.highest_sample) & (primary["analyte_id"] == summary.analyte_id)
     for row in records(primary[at]):
-        yield from _once((row["lab_qualifier"], row["validation_qualifier"]))
-        key = (row["lab_sample_id"], row["analyte_id"])
+        yield from _once((row.lab_qualifier, row.validation_qualifier))
+        key = (row.lab_sample_id, row.analyte_id)
         if any(key in hit.touched for hit in evaluation.blank_hits):
             yield "blank"
 

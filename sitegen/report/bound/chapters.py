@@ -8,6 +8,7 @@ from sitegen.compute.field.weather import Weather
 from sitegen.figures.foldout import MANY_WORDS_PT
 from sitegen.figures.ground import Ground
 from sitegen.project.schema import AIR_MEDIA
+from sitegen.project.tables import ChangeReason
 from sitegen.report.bound.front import how_sure, narrative_blocks, tiles
 from sitegen.report.bound.front import lead as start_lead
 from sitegen.report.evidence.calculation import calculation_blocks
@@ -80,7 +81,7 @@ def chapters(
         ),
         Chapter("results", "Results in soil gas", _results(context, large, worded)),
     ]
-    if any(row["medium"] in AIR_MEDIA for row in context.locations):
+    if any(row.medium in AIR_MEDIA for row in context.locations):
         found.append(Chapter("air", "Results in air", air_blocks(context)))
     found.append(Chapter("relations", "Compound relations", relations_blocks(context)))
     found += [
@@ -161,7 +162,7 @@ def matrix_table(context: Context) -> Table:
     columns = (Column("point", "Point"), *(Column(c.analyte_id, c.name, "ng", "number") for c in compounds))
     rows = []
     for name, results in context.in_order(context.by_location.items()):
-        by_compound = {row["analyte_id"]: row for row in results}
+        by_compound = {row.analyte_id: row for row in results}
         cells = [
             value_cell(by_compound[c.analyte_id], context.display, context.ringed(by_compound[c.analyte_id]))
             if c.analyte_id in by_compound
@@ -181,7 +182,7 @@ def matrix_table(context: Context) -> Table:
 
 def history_table(context: Context) -> Table | None:
     """Return the reasons recorded for each revision, or None where there are none."""
-    rows = context.survey.records("changes")
+    rows = context.survey.rows(ChangeReason)
     if not rows:
         return None
     return Table(
@@ -192,6 +193,6 @@ def history_table(context: Context) -> Table | None:
             Column("key", "Changed"),
             Column("reason", "Reason", kind="wide"),
         ),
-        tuple((Cell(str(row["revision"])), Cell(row["key"]), Cell(row["reason"] or "–")) for row in rows),
+        tuple((Cell(str(row.revision)), Cell(row.key), Cell(row.reason or "–")) for row in rows),
         source="review/changes.csv",
     )

@@ -263,8 +263,8 @@ def map_table(context: Context, data: MapData) -> Table:
 
 
 def _map_cell(context: Context, location_id: str, analyte_id: str, text: str) -> Cell:
-    row = next((r for r in context.by_location.get(location_id, []) if r["analyte_id"] == analyte_id), None)
+    row = next((r for r in context.by_location.get(location_id, []) if r.analyte_id == analyte_id), None)
     if row is None:
         return Cell("–", tone="muted")
-    tone = "" if row["detected"] else "nondetect"
+    tone = "" if row.detected else "nondetect"
     return Cell(text, source_ref(row), context.marks(row), tone, origin_of(row))

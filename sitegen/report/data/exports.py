@@ -136,29 +136,29 @@ def results_export(context: Context) -> ExportTable:
 
 def _result_row(context: Context, row: dict[str, Any]) -> tuple[Any, ...]:
     return (
-        row["location_id"],
-        row["sampler_id"],
-        row["role"],
-        bool(row["stands"]),
-        row["kind"] or row["type"],
-        row["medium"],
-        row["lab_sample_id"],
-        row["batch_id"],
-        row["analyte_id"],
-        context.name(row["analyte_id"]),
-        bool(row["detected"]),
-        _known(row["value"]) if row["detected"] else None,
-        UNIT_TEXT.get(row["unit"], row["unit"]),
-        _known(row["rl"]),
-        _known(row["mdl"]),
+        row.location_id,
+        row.sampler_id,
+        row.role,
+        bool(row.stands),
+        row.kind or row.type,
+        row.medium,
+        row.lab_sample_id,
+        row.batch_id,
+        row.analyte_id,
+        context.name(row.analyte_id),
+        bool(row.detected),
+        _known(row.value) if row.detected else None,
+        UNIT_TEXT.get(row.unit, row.unit),
+        _known(row.rl),
+        _known(row.mdl),
         printed_text(row, context.display),
-        row["result_text"],
+        row.result_text,
         qualifier(row),
-        "; ".join(context.proposed.get((row["lab_sample_id"], row["analyte_id"]), ())),
+        "; ".join(context.proposed.get((row.lab_sample_id, row.analyte_id), ())),
         "; ".join(mark.word for mark in context.marks(row)),
-        bool(row["reportable"]),
+        bool(row.reportable),
         *origin_of(row),
-        context.survey.folder.sha256(row["_file"]),
+        context.survey.folder.sha256(row.origin.file),
     )
 
 
@@ -206,14 +206,14 @@ def locations_export(context: Context) -> ExportTable:
 
 
 def _location_row(context: Context, row: dict[str, Any]) -> tuple[Any, ...]:
-    point = context.points.get(row["location_id"])
-    placement = context.primary_at(row["location_id"])
-    results = context.by_location.get(row["location_id"], [])
+    point = context.points.get(row.location_id)
+    placement = context.primary_at(row.location_id)
+    results = context.by_location.get(row.location_id, [])
     return (
-        row["location_id"],
-        row["medium"],
-        row["surface"],
-        row["design"],
+        row.location_id,
+        row.medium,
+        row.surface,
+        row.design,
         context.state_of(row),
         *((round(point.x, 3), round(point.y, 3), context.crs, point.lon, point.lat) if point else _NO_POSITION),
         placement.sampler_id if placement else "",

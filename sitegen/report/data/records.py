@@ -9,6 +9,7 @@ from typing import Any
 from sitegen.compute.results.concentration import Concentration
 from sitegen.compute.results.reported import printed_text, qualifier
 from sitegen.compute.results.screening import Comparison
+from sitegen.project.tables import LabControl
 from sitegen.report.record.exports import ExportField, ExportLink, ExportTable
 from sitegen.report.results.air import concentration_text
 from sitegen.report.write.context import Context
@@ -46,7 +47,7 @@ def _table(name: str, fields: tuple[ExportField, ...], rows: Iterator[tuple[Any,
 
 
 def _unit(row: Mapping[str, Any]) -> str:
-    return UNIT_TEXT.get(row["unit"], row["unit"])
+    return UNIT_TEXT.get(row.unit, row.unit)
 
 
 def _known(value: float) -> float | None:
@@ -97,11 +98,11 @@ def _air_rows(context: Context) -> Iterator[tuple[Any, ...]]:
 
 def _air_cells(context: Context, row: dict[str, Any], found: Concentration) -> tuple[Any, ...]:
     return (
-        row["location_id"],
+        row.location_id,
         found.medium,
         found.lab_sample_id,
-        row["sampler_id"],
-        row["role"],
+        row.sampler_id,
+        row.role,
         found.analyte_id,
         context.name(found.analyte_id),
         bool(found.detected),
@@ -142,18 +143,18 @@ def control_export(context: Context) -> ExportTable:
     sides = {(one.file, one.row): one.side for one in context.evaluation.controls}
     rows = (
         (
-            row["lab_sample_id"],
-            row["qc_type"],
-            row["name"],
-            _known(row["value"]),
-            row["unit"],
-            _known(row["lower"]),
-            _known(row["upper"]),
-            row["limit_source"],
-            sides.get((row["_file"], int(row["_row"])), ""),
-            int(row["_row"]),
+            row.lab_sample_id,
+            row.qc_type,
+            row.name,
+            _known(row.value),
+            row.unit,
+            _known(row.lower),
+            _known(row.upper),
+            row.limit_source,
+            sides.get((row.origin.file, row.origin.row), ""),
+            row.origin.row,
         )
-        for row in context.survey.records("lab_qc")
+        for row in context.survey.rows(LabControl)
     )
     return _table("quality_control", _CONTROL_FIELDS, rows)
 
@@ -266,7 +267,7 @@ def _as_recorded(context: Context, name: str, table: str, columns: tuple[str, ..
     """Return columns of a table of the record as text, with the row of each line."""
     spec = context.survey.tables[table].spec
     fields = (*(ExportField(column, _TEXT, "", spec.column(column).meaning) for column in columns), _SOURCE_ROW)
-    rows = ((*(str(row[column]) for column in columns), int(row["_row"])) for row in context.survey.records(table))
+    rows = ((*(str(row[column]) for column in columns), row.origin.row) for row in context.survey.records(table))
     return _table(name, fields, rows, columns[0])
 
 

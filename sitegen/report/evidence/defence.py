@@ -143,8 +143,8 @@ def _touched_table(context: Context, batch: Batch, touched: set[tuple[str, str]]
     )
     rows = tuple(
         (
-            Cell(row["location_id"] or row["label"], location_ref(row["location_id"]) if row["location_id"] else None),
-            Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
+            Cell(row.location_id or row.label, location_ref(row.location_id) if row.location_id else None),
+            Cell(context.name(row.analyte_id), Ref("compound", row.analyte_id)),
             value_cell(row, context.display, context.marks(row)),
         )
         for key, row in context.by_key.items()
@@ -174,12 +174,12 @@ def _members_table(context: Context, batch: Batch) -> Table:
 
 
 def _member_row(context: Context, row: dict[str, Any]) -> tuple[Cell, ...]:
-    sampler = row["sampler_id"]
+    sampler = row.sampler_id
     placement = context.placed.get(sampler)
     return (
-        Cell(row["lab_sample_id"]),
-        Cell(row["type"].replace("_", " ")),
+        Cell(row.lab_sample_id),
+        Cell(row.type.replace("_", " ")),
         Cell(sampler or "–", Ref("sampler", sampler) if sampler else None),
         Cell(placement.location_id, location_ref(placement.location_id)) if placement else Cell("–"),
-        Cell(context.moment(row["analysed_at_utc"])),
+        Cell(context.moment(row.analysed_at_utc)),
     )

@@ -47,7 +47,7 @@ def ledger_page(context: Context, difference: Difference | None) -> Page:
     """Return the page that lists every claim: values, pairs with value and rank, and whether one changed."""
     record = Record(context.evaluation)
     told = [_Told(claim, tuple(record.judged(claim))) for claim in claims(context.survey)]
-    numbers = sum(not is_word(row["location_id"]) for row in context.locations)
+    numbers = sum(not is_word(row.location_id) for row in context.locations)
     blocks: list[Block] = [prose("ledger.how", team=context.for_team, compared=difference is not None, numbers=numbers)]
     at = 0
     for section in CLAIMING:

@@ -7,6 +7,7 @@ from sitegen.compute.custody.seals import seals
 from sitegen.compute.evidence.published import published_checks
 from sitegen.compute.field.recorded import Recorded, recorded
 from sitegen.project.schema import SOIL_MEDIA
+from sitegen.project.tables import CustodyEvent, ReturnBag
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.report.field.surveyed import survey_facts
 from sitegen.report.record.pages import Block, Cell, Column, Page, Ref, Section, Table
@@ -27,7 +28,7 @@ def methods_blocks(context: Context, tool: str) -> tuple[Block, ...]:
     sections: list[Block] = []
     if context.evaluation.placements:
         sections.append(Section("sampling", "Sampling", (_sampling(context, facts), _position(context, facts))))
-    if context.survey.records("return_bags"):
+    if context.survey.rows(ReturnBag):
         sections.append(Section("transport", "Transport and custody", (_transport(context),)))
     if len(context.evaluation.store):
         sections.append(Section("analysis", "Laboratory analysis", (_analysis(context, facts),)))
@@ -94,14 +95,14 @@ def _position(context: Context, facts: Recorded) -> Block:
 
 
 def _transport(context: Context) -> Block:
-    bags = context.survey.records("return_bags")
+    bags = context.survey.rows(ReturnBag)
     found = seals(context.survey)
     return prose(
         "methods.transport",
         bags=len(bags),
         sealed=sum(bool(found["bag", bag["bag_id"]].applied) for bag in bags),
         blanks=sum(bool(bag["trip_blank_id"]) for bag in bags),
-        events=len(context.survey.records("custody")),
+        events=len(context.survey.rows(CustodyEvent)),
     )
 
 

@@ -9,6 +9,7 @@ from sitegen.checks.dispositions import dispositions, open_findings
 from sitegen.compute.statistics.sample import drawn
 from sitegen.project.schema import Column as SpecColumn
 from sitegen.project.survey import SurveyTable
+from sitegen.project.tables import ReviewComment
 from sitegen.report.record.pages import (
     Block,
     Callout,
@@ -78,7 +79,7 @@ def working_page(context: Context, pages: Sequence[Page], ticks: tuple[PrintedVa
         "working.lead",
         findings=len(waiting.rows),
         comments=len(comments.rows),
-        recorded=len(context.survey.records("comments")),
+        recorded=len(context.survey.rows(ReviewComment)),
         withheld=withheld_comments(context),
         ticks=len(ticks),
         columns=len(silent.rows),
@@ -116,16 +117,16 @@ def _comments_table(context: Context) -> Table:
     )
     rows = tuple(
         (
-            Cell(row["comment_id"]),
-            Cell(row["state"] or "open", tone="hold" if row["class"] == "must_fix" and row["state"] in OPEN else ""),
-            Cell(target_text(context, row["target"]), target_ref(context, row["target"])),
-            Cell(row["text"]),
-            Cell(row["response"] or "–"),
+            Cell(row.comment_id),
+            Cell(row.state or "open", tone="hold" if row.class_ == "must_fix" and row.state in OPEN else ""),
+            Cell(target_text(context, row.target), target_ref(context, row.target)),
+            Cell(row.text),
+            Cell(row.response or "–"),
         )
-        for row in context.survey.records("comments")
-        if row["state"] in (*OPEN, "answered")
+        for row in context.survey.rows(ReviewComment)
+        if row.state in (*OPEN, "answered")
     )
-    recorded = len(context.survey.records("comments"))
+    recorded = len(context.survey.rows(ReviewComment))
     empty = withheld_comments(context) or say("working.no_comments", recorded=recorded)
     return Table("to-read", say("working.comments_caption"), columns, rows, empty=empty)
 

@@ -11,6 +11,7 @@ from sitegen.compute.custody.seals import DIFFERS, seals
 from sitegen.compute.custody.walk import GAPS, STATES
 from sitegen.compute.field.reconcile import returned
 from sitegen.figures.timeline import custody_timeline
+from sitegen.project.tables import ReturnBag, Sampler, Shipment
 from sitegen.report.field.custodyfindings import trouble_table
 from sitegen.report.field.custodypages import (
     PAGE,
@@ -36,7 +37,7 @@ from sitegen.report.write.words import counted, prose, say, word
 def custody_pages(context: Context) -> Iterator[Page]:
     """Yield the survey's custody page, the list of samplers, and a page per sampler, bag and shipment."""
     yield Page(PAGE, "Custody", lead(context), custody_blocks(context), group="Field record")
-    rows = context.survey.records("samplers")
+    rows = context.survey.rows(Sampler)
     yield Page(
         SAMPLERS,
         "Samplers",
@@ -52,7 +53,7 @@ def custody_pages(context: Context) -> Iterator[Page]:
 def lead(context: Context) -> str:
     """Return the sentence that opens the page on custody."""
     codes = [finding.code for finding in context.findings]
-    shipments = context.survey.records("shipments")
+    shipments = context.survey.rows(Shipment)
     found = returned(context.survey, context.evaluation.custody.bag_of, context.evaluation.deployed)
     return say(
         "custody.lead",
@@ -60,7 +61,7 @@ def lead(context: Context) -> str:
         found=found,
         outside=[counted(number, word("kind", kind)) for kind, number in found.outside.items()],
         shipments=len(shipments),
-        out=sum(row["direction"] == "out" for row in shipments),
+        out=sum(row.direction == "out" for row in shipments),
         bagged=[
             counted(number, noun)
             for number, noun in ((found.bagged, "sampler"), (found.trip_blanks, "trip blank"))
@@ -107,11 +108,11 @@ def register_table(context: Context) -> Table:
     """Return how many samplers became what, by kind."""
     kinds: dict[str, dict[str, int]] = {}
     outcomes: dict[str, None] = {}
-    for row in context.survey.records("samplers"):
-        outcome = row["outcome"] or "not recorded"
+    for row in context.survey.rows(Sampler):
+        outcome = row.outcome or "not recorded"
         outcomes[outcome] = None
-        kinds.setdefault(row["kind"], {}).setdefault(outcome, 0)
-        kinds[row["kind"]][outcome] += 1
+        kinds.setdefault(row.kind, {}).setdefault(outcome, 0)
+        kinds[row.kind][outcome] += 1
     columns = (Column("kind", "Kind"), *(Column(o, o.replace("_", " "), kind="number") for o in outcomes))
     rows = tuple(
         (Cell(word("kind", kind)), *(Cell(str(found.get(o, 0))) for o in outcomes)) for kind, found in kinds.items()
@@ -134,15 +135,15 @@ def bags_table(context: Context) -> Table:
         Column("shipment", "Shipment"),
     )
     rows = []
-    for row in context.survey.records("return_bags"):
-        members = [p for p in context.evaluation.deployed if p.bag_id == row["bag_id"]]
-        seal = read["bag", row["bag_id"]]
+    for row in context.survey.rows(ReturnBag):
+        members = [p for p in context.evaluation.deployed if p.bag_id == row.bag_id]
+        seal = read["bag", row.bag_id]
         differs = seal.verdict == DIFFERS
         rows.append(
             (
-                Cell(row["bag_id"], Ref("bag", row["bag_id"])),
-                Cell(row["trip_blank_id"] or "–", sampler_ref(row["trip_blank_id"])),
-                Cell(whole(row["count_declared"])),
+                Cell(row.bag_id, Ref("bag", row.bag_id)),
+                Cell(row.trip_blank_id or "–", sampler_ref(row.trip_blank_id)),
+                Cell(whole(row.count_declared)),
                 Cell(str(len(members)) if named else "not recorded"),
                 Cell(seal.applied or "–"),
                 Cell(
@@ -151,8 +152,8 @@ def bags_table(context: Context) -> Table:
                 ),
                 Cell(seal.condition or "not recorded"),
                 Cell(
-                    row["shipment_id"] or "–",
-                    Ref("shipment", row["shipment_id"]) if row["shipment_id"] else None,
+                    row.shipment_id or "–",
+                    Ref("shipment", row.shipment_id) if row.shipment_id else None,
                 ),
             )
         )
@@ -174,16 +175,16 @@ def shipments_table(context: Context) -> Table:
     )
     rows = tuple(
         (
-            Cell(f"{row['shipment_id']}, {row['direction']}", Ref("shipment", row["shipment_id"])),
-            Cell(context.moment(row["packed_at_utc"])),
-            Cell(context.moment(received.get(row["shipment_id"], nan))),
-            Cell(whole(row["items_declared"])),
-            Cell(whole(row["items_received"])),
-            Cell(read["shipment", row["shipment_id"]].applied or "–"),
-            Cell(say("custody.seal_read", seal=read["shipment", row["shipment_id"]])),
-            Cell(row["receipt_note"] or "–"),
+            Cell(f"{row.shipment_id}, {row.direction}", Ref("shipment", row.shipment_id)),
+            Cell(context.moment(row.packed_at_utc)),
+            Cell(context.moment(received.get(row.shipment_id, nan))),
+            Cell(whole(row.items_declared)),
+            Cell(whole(row.items_received)),
+            Cell(read["shipment", row.shipment_id].applied or "–"),
+            Cell(say("custody.seal_read", seal=read["shipment", row.shipment_id])),
+            Cell(row.receipt_note or "–"),
         )
-        for row in context.survey.records("shipments")
+        for row in context.survey.rows(Shipment)
     )
     return Table("shipments", say("custody.shipments_caption"), columns, rows)
 
@@ -195,7 +196,7 @@ def survey_figure(context: Context) -> Figure | None:
         return None
     start = min(chain.spans[0].start for chain in chains.values())
     end = max(chain.drawn_to for chain in chains.values())
-    labels = {row["sampler_id"]: row["label"] or row["sampler_id"] for row in context.survey.records("samplers")}
+    labels = {row.sampler_id: row.label or row.sampler_id for row in context.survey.rows(Sampler)}
     rows = tuple(timeline_row(labels.get(name, name), chain) for name, chain in chains.items())
     gaps = sum(any(span.state in GAPS for span in chain.spans) for chain in chains.values())
     return Figure(
@@ -251,16 +252,16 @@ def samplers_table(context: Context, rows: list[dict[str, Any]]) -> Table:
     )
     body = []
     for row in rows:
-        placement = context.placed.get(row["sampler_id"])
-        bag = context.evaluation.custody.bag_of.get(row["sampler_id"], "")
+        placement = context.placed.get(row.sampler_id)
+        bag = context.evaluation.custody.bag_of.get(row.sampler_id, "")
         body.append(
             (
-                Cell(row["sampler_id"], Ref("sampler", row["sampler_id"])),
-                Cell(row["label"] or "–"),
-                Cell(word("kind", row["kind"])),
+                Cell(row.sampler_id, Ref("sampler", row.sampler_id)),
+                Cell(row.label or "–"),
+                Cell(word("kind", row.kind)),
                 Cell(placement.location_id, location_ref(placement.location_id)) if placement else Cell("–"),
                 Cell(bag or "–", Ref("bag", bag) if bag else None),
-                Cell((row["outcome"] or "not recorded").replace("_", " ")),
+                Cell((row.outcome or "not recorded").replace("_", " ")),
             )
         )
     return Table(

@@ -9,6 +9,7 @@ from typing import Any
 from sitegen.compute.custody.chains import Chain
 from sitegen.compute.custody.marks import members_of
 from sitegen.compute.field.exposure import FIELD_BLANK
+from sitegen.project.tables import ReturnBag, Sampler, Shipment
 from sitegen.report.field.custodyfindings import known_section
 from sitegen.report.field.custodyview import chain_figure, events_table, sampler_figure, spans_table
 from sitegen.report.record.pages import Block, Cell, Column, Facts, Page, Quote, Ref, Section, Table
@@ -41,41 +42,39 @@ def _search(*words: str) -> str:
 
 def sampler_pages(context: Context, rows: list[dict[str, Any]]) -> Iterator[Page]:
     """Yield a page for each sampler, one after the other."""
-    names = [row["sampler_id"] for row in rows]
+    names = [row.sampler_id for row in rows]
     for at, row in enumerate(rows):
         placement = context.placed.get(names[at])
-        facts = {"label": row["label"] or names[at], "sampler": names[at], "kind": word("kind", row["kind"])}
+        facts = {"label": row.label or names[at], "sampler": names[at], "kind": word("kind", row.kind)}
         yield Page(
             Ref("sampler", names[at]),
             f"Sampler {names[at]}",
             say(
                 "custody.sampler_lead",
                 location=placement.location_id if placement else "",
-                type=row["sampler_type"],
-                lot=row["lot"],
+                type=row.sampler_type,
+                lot=row.lot,
                 **facts,
             ),
             biography(context, row),
             parent=SAMPLERS,
             previous=Ref("sampler", names[at - 1]) if at else None,
             following=Ref("sampler", names[at + 1]) if at + 1 < len(names) else None,
-            search=_search(
-                names[at], row["label"], placement.location_id if placement else "", row["outcome"], row["note"]
-            ),
+            search=_search(names[at], row.label, placement.location_id if placement else "", row.outcome, row.note),
         )
 
 
 def biography(context: Context, row: dict[str, Any]) -> tuple[Block, ...]:
     """Return a sampler's life on one page."""
-    name = row["sampler_id"]
+    name = row.sampler_id
     placement = context.placed.get(name)
     bag = context.evaluation.custody.bag_of.get(name, "")
     runs = context.runs.get(name, [])
     facts = [
-        ("Prepared on", Cell(row["prepared_on"] or "–")),
+        ("Prepared on", Cell(row.prepared_on or "–")),
         (
             "Outward shipment",
-            Cell(row["shipment_id"] or "–", Ref("shipment", row["shipment_id"]) if row["shipment_id"] else None),
+            Cell(row.shipment_id or "–", Ref("shipment", row.shipment_id) if row.shipment_id else None),
         ),
         (
             "Point",
@@ -87,15 +86,15 @@ def biography(context: Context, row: dict[str, Any]) -> tuple[Block, ...]:
         ("Return bag", Cell(bag or "–", Ref("bag", bag) if bag else None)),
         (
             "Laboratory samples",
-            Cell("; ".join(f"{r['lab_sample_id']} (batch {r['batch_id'] or 'not recorded'})" for r in runs) or "–"),
+            Cell("; ".join(f"{r.lab_sample_id} (batch {r.batch_id or 'not recorded'})" for r in runs) or "–"),
         ),
         *_holding(context, runs),
-        ("Outcome", Cell((row["outcome"] or "not recorded").replace("_", " "))),
+        ("Outcome", Cell((row.outcome or "not recorded").replace("_", " "))),
     ]
     blocks: list[Block] = [Facts(tuple(facts))]
-    if row["note"]:
-        blocks.append(Quote(row["note"], f"{context.path('samplers')}, row {row['_row']}"))
-    around = [("bag", bag), ("shipment", row["shipment_id"]), ("shipment", _shipment_of(context, bag))]
+    if row.note:
+        blocks.append(Quote(row.note, f"{context.path('samplers')}, row {row.origin.row}"))
+    around = [("bag", bag), ("shipment", row.shipment_id), ("shipment", _shipment_of(context, bag))]
     blocks += known_section(context, ("sampler", name), (name,), around)
     chain = context.evaluation.custody.samplers.get(name)
     if chain:
@@ -123,8 +122,8 @@ def _holding(context: Context, runs: list[dict[str, Any]]) -> Iterator[tuple[str
 
 def _shipment_of(context: Context, bag: str) -> str:
     """Return the shipment that a bag went in, "" where none is named."""
-    rows = context.survey.records("return_bags")
-    return next((str(row["shipment_id"]) for row in rows if row["bag_id"] == bag and bag), "")
+    rows = context.survey.rows(ReturnBag)
+    return next((str(row.shipment_id) for row in rows if row.bag_id == bag and bag), "")
 
 
 def _inside(context: Context, kind: str, name: str) -> tuple[str, ...]:
@@ -134,8 +133,8 @@ def _inside(context: Context, kind: str, name: str) -> tuple[str, ...]:
 
 def bag_pages(context: Context) -> Iterator[Page]:
     """Yield a page for each return bag."""
-    for row in context.survey.records("return_bags"):
-        name = row["bag_id"]
+    for row in context.survey.rows(ReturnBag):
+        name = row.bag_id
         hits = [hit for hit in context.evaluation.blank_hits if hit.kind == "trip_blank" and hit.group == name]
         members = [p for p in context.evaluation.deployed if p.bag_id == name]
         chain = context.evaluation.custody.bags[name]
@@ -145,12 +144,12 @@ def bag_pages(context: Context) -> Iterator[Page]:
             say(
                 "custody.bag_lead",
                 count=len(members),
-                blank=row["trip_blank_id"],
+                blank=row.trip_blank_id,
                 hits=len(hits),
                 touched=sum(len(hit.touched) for hit in hits),
             ),
             (
-                *((Quote(row["note"], f"{context.path('return_bags')}, row {row['_row']}"),) if row["note"] else ()),
+                *((Quote(row.note, f"{context.path('return_bags')}, row {row.origin.row}"),) if row.note else ()),
                 *known_section(context, ("bag", name), _inside(context, "bag", name)),
                 *_chain_sections(context, "bag", name, chain),
                 Section(
@@ -161,7 +160,7 @@ def bag_pages(context: Context) -> Iterator[Page]:
                 Section("members", "Samplers in the bag", (_members_table(context, name, members),)),
             ),
             parent=PAGE,
-            search=_search(name, row["trip_blank_id"], row["seal_applied"], row["note"]),
+            search=_search(name, row.trip_blank_id, row.seal_applied, row.note),
         )
 
 
@@ -180,14 +179,14 @@ def _touched_table(context: Context, bag: str, hits: list[Any], members: int) ->
         for placement in context.evaluation.placements
         if placement.bag_id == bag
         for row in context.by_sampler.get(placement.sampler_id, [])
-        if (row["lab_sample_id"], row["analyte_id"]) in wanted
+        if (row.lab_sample_id, row.analyte_id) in wanted
     ]
     body = tuple(
         (
-            Cell(row["location_id"], location_ref(row["location_id"])),
-            Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
+            Cell(row.location_id, location_ref(row.location_id)),
+            Cell(context.name(row.analyte_id), Ref("compound", row.analyte_id)),
             value_cell(row, context.display, context.marks(row)),
-            Cell(row["sampler_id"], sampler_ref(row["sampler_id"])),
+            Cell(row.sampler_id, sampler_ref(row.sampler_id)),
         )
         for row in rows
     )
@@ -235,13 +234,13 @@ def _members_table(context: Context, bag: str, members: list[Any]) -> Table:
 
 def shipment_pages(context: Context) -> Iterator[Page]:
     """Yield a page for each shipment."""
-    bags = context.survey.records("return_bags")
-    for row in context.survey.records("shipments"):
-        name = row["shipment_id"]
+    bags = context.survey.rows(ReturnBag)
+    for row in context.survey.rows(Shipment):
+        name = row.shipment_id
         inside = [(b["bag_id"], Ref("bag", b["bag_id"]), "return bag") for b in bags if b["shipment_id"] == name]
         inside += [
             (s["sampler_id"], Ref("sampler", s["sampler_id"]), word("kind", s["kind"]))
-            for s in context.survey.records("samplers")
+            for s in context.survey.rows(Sampler)
             if s["shipment_id"] == name
         ]
         columns = (Column("id", "Item"), Column("kind", "Kind"))
@@ -256,9 +255,9 @@ def shipment_pages(context: Context) -> Iterator[Page]:
             f"Shipment {name}",
             say(
                 "custody.shipment_lead",
-                direction={"out": "outward", "return": "return"}.get(row["direction"], ""),
-                declared=_stated(row["items_declared"]),
-                received=_stated(row["items_received"]),
+                direction={"out": "outward", "return": "return"}.get(row.direction, ""),
+                declared=_stated(row.items_declared),
+                received=_stated(row.items_received),
             ),
             (
                 *known_section(context, ("shipment", name), _inside(context, "shipment", name)),
@@ -266,5 +265,5 @@ def shipment_pages(context: Context) -> Iterator[Page]:
                 Section("inside", "What is in it", (table,)),
             ),
             parent=PAGE,
-            search=_search(name, row["carrier_ref"], row["seal_outer"], row["receipt_note"]),
+            search=_search(name, row.carrier_ref, row.seal_outer, row.receipt_note),
         )

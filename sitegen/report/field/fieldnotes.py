@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from sitegen.compute.field.exposure import LOST
+from sitegen.project.tables import ReturnBag, Sampler
 from sitegen.report.field.surveyed import surveyed_cell
 from sitegen.report.record.pages import Cell, Column, Facts, Ref, Table
 from sitegen.report.write.context import Context, location_ref, row_ref
@@ -27,7 +28,7 @@ def notes_table(context: Context) -> Table:
         remarks = context.survey.withheld.remarks
         empty = say("publish.remarks", remarks=remarks) if remarks else say("field.notes_none")
         return Table("notes", say("field.notes_caption"), columns, (), empty=empty)
-    said = {row["sampler_id"]: row for row in context.survey.records("samplers") if row["note"]}
+    said = {row.sampler_id: row for row in context.survey.rows(Sampler) if row.note}
     rows = tuple(row for at in context.locations for row in _of_point(context, at, said))
     rows += tuple(_of_sampler(context, row) for name, row in said.items() if name not in context.placed)
     rows += tuple(_of_bags(context))
@@ -60,23 +61,23 @@ def _of_point(
 
 
 def _of_sampler(context: Context, row: dict[str, Any]) -> tuple[Cell, ...]:
-    name = row["sampler_id"]
+    name = row.sampler_id
     place = context.placed.get(name)
-    about = Cell(place.location_id, location_ref(place.location_id)) if place else Cell(word("kind", row["kind"]))
-    sampler, note = Cell(name, Ref("sampler", name)), Cell(row["note"])
-    return (about, sampler, Cell("–"), Cell("–"), note, _row(context, "samplers", row["_row"]))
+    about = Cell(place.location_id, location_ref(place.location_id)) if place else Cell(word("kind", row.kind))
+    sampler, note = Cell(name, Ref("sampler", name)), Cell(row.note)
+    return (about, sampler, Cell("–"), Cell("–"), note, _row(context, "samplers", row.origin.row))
 
 
 def _of_bags(context: Context) -> Iterator[tuple[Cell, ...]]:
-    for row in context.survey.records("return_bags"):
-        if row["note"]:
+    for row in context.survey.rows(ReturnBag):
+        if row.note:
             yield (
-                Cell(say("field.notes_bag", bag=row["bag_id"]), Ref("bag", row["bag_id"])),
+                Cell(say("field.notes_bag", bag=row.bag_id), Ref("bag", row.bag_id)),
                 Cell("–"),
-                Cell(context.moment(row["sealed_at_utc"])),
-                Cell(row["sealed_by"] or "–"),
-                Cell(row["note"]),
-                _row(context, "return_bags", row["_row"]),
+                Cell(context.moment(row.sealed_at_utc)),
+                Cell(row.sealed_by or "–"),
+                Cell(row.note),
+                _row(context, "return_bags", row.origin.row),
             )
 
 
@@ -90,7 +91,7 @@ def _roles(*roles: str) -> str:
 
 def sheet_facts(context: Context, row: dict[str, Any]) -> Facts:
     """Return a point's record as it stands on its printed sheet: place, times, depth and surface, notes."""
-    name = row["location_id"]
+    name = row.location_id
     placed = context.primary_at(name)
     facts: list[tuple[str, Cell]] = []
     point = context.points.get(name)
@@ -102,10 +103,10 @@ def sheet_facts(context: Context, row: dict[str, Any]) -> Facts:
         out = context.moment(placed.retrieved_utc) if placed.retrieved_utc is not None else lost
         times = (_by(context.moment(placed.placed_utc), placed.placed_by), _by(out, placed.retrieved_by))
         facts.append(("Placed; retrieved", Cell("; ".join(times))))
-    hole = (placed.depth_text if placed else "", word("surface", row["surface"]) if row["surface"] else "")
+    hole = (placed.depth_text if placed else "", word("surface", row.surface) if row.surface else "")
     if any(hole):
         facts.append(("Depth and surface", Cell(", ".join(part for part in hole if part))))
-    notes = [row["comment"], *(p.comment for p in context.placed_at.get(name, ()))]
+    notes = [row.comment, *(p.comment for p in context.placed_at.get(name, ()))]
     if any(notes):
         facts.append(("Notes of the crew", Cell(" / ".join(note for note in notes if note))))
     return Facts(tuple(facts))

@@ -11,6 +11,7 @@ from sitegen.figures.ground import Ground
 from sitegen.figures.sitemap import location_map
 from sitegen.findings.problems import Finding
 from sitegen.project.schema import AIR_MEDIA
+from sitegen.project.tables import Departure, ReviewComment, Ticket
 from sitegen.report.field.fieldnotes import notes_table
 from sitegen.report.field.positions import location_words, positions_table
 from sitegen.report.field.weatherview import weather_blocks
@@ -31,7 +32,7 @@ AIR = Ref("page", "air")
 def field_pages(context: Context, ground: Ground | None, seen: Weather | None) -> Iterator[Page]:
     """Yield the pages on field work, departures and air."""
     yield Page(FIELD, "Field work", lead(context), field_blocks(context, ground, seen), group="Field record")
-    count, unrecorded = len(context.survey.records("deviations")), len(_unrecorded(context))
+    count, unrecorded = len(context.survey.rows(Departure)), len(_unrecorded(context))
     yield Page(
         DEVIATIONS,
         "Departures from the plan",
@@ -39,7 +40,7 @@ def field_pages(context: Context, ground: Ground | None, seen: Weather | None) -
         deviation_blocks(context),
         group="Field record",
     )
-    air = [row for row in context.locations if row["medium"] in AIR_MEDIA]
+    air = [row for row in context.locations if row.medium in AIR_MEDIA]
     yield Page(AIR, "Air results", say("field.air_lead", count=len(air)), air_blocks(context), group="Results")
 
 
@@ -150,13 +151,13 @@ def clearance_table(context: Context) -> Table:
     )
     rows = tuple(
         (
-            Cell(row["ticket"]),
-            Cell(context.moment(row["valid_from_utc"])),
-            Cell(context.moment(row["valid_to_utc"])),
-            Cell(row["scope"] or "–"),
-            Cell("; ".join(_points(context, row["location_ids"])) or "all"),
+            Cell(row.ticket),
+            Cell(context.moment(row.valid_from_utc)),
+            Cell(context.moment(row.valid_to_utc)),
+            Cell(row.scope or "–"),
+            Cell("; ".join(_points(context, row.location_ids)) or "all"),
         )
-        for row in context.survey.records("clearance")
+        for row in context.survey.rows(Ticket)
     )
     return Table("clearance", say("field.clearance_caption"), columns, rows, empty=say("field.clearance_none"))
 
@@ -185,13 +186,13 @@ def unrecorded_table(context: Context) -> Table:
         Column("comment", "Open review comment that names it", kind="wide"),
         *([Column("do", "What to do", kind="wide")] if context.for_team else ()),
     )
-    waiting = [row for row in context.survey.records("comments") if row["state"] in OPEN]
+    waiting = [row for row in context.survey.rows(ReviewComment) if row.state in OPEN]
     rows = []
     for f in _unrecorded(context):
         name, _, _ = f.subject.rpartition("+")
         named = re.compile(rf"(?<![\w-]){re.escape(name)}(?![\w-])")
-        said = [row for row in waiting if named.search(f"{row['target']} {row['text']}")]
-        words = "; ".join(f"{row['comment_id']}, {row['class'].replace('_', ' ')}" for row in said)
+        said = [row for row in waiting if named.search(f"{row.target} {row.text}")]
+        words = "; ".join(f"{row.comment_id}, {row.class_.replace('_', ' ')}" for row in said)
         rows.append(
             (
                 Cell(name, location_ref(name)),
@@ -217,16 +218,16 @@ def deviations_table(context: Context) -> Table:
     )
     rows = tuple(
         (
-            Cell(row["deviation_id"], Ref("page", "deviations", row["deviation_id"])),
-            Cell(row["date"] or "–"),
-            Cell(row["plan_ref"] or "–"),
-            Cell(row["what"]),
-            Cell(row["why"] or "–"),
-            Cell(row["effect"] or "–"),
-            _affected(context, row["affected_ids"]),
-            Cell(" ".join(part for part in (row["agreed_by_role"], row["agreed_on"]) if part) or "–"),
+            Cell(row.deviation_id, Ref("page", "deviations", row.deviation_id)),
+            Cell(row.date or "–"),
+            Cell(row.plan_ref or "–"),
+            Cell(row.what),
+            Cell(row.why or "–"),
+            Cell(row.effect or "–"),
+            _affected(context, row.affected_ids),
+            Cell(" ".join(part for part in (row.agreed_by_role, row.agreed_on) if part) or "–"),
         )
-        for row in context.survey.records("deviations")
+        for row in context.survey.rows(Departure)
     )
     source = context.path("deviations") if context.survey.tables["deviations"].present else ""
     return Table("deviations", say("field.deviations_caption"), columns, rows, source=source)

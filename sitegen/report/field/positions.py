@@ -36,7 +36,7 @@ def location_words(context: Context, moved: Sequence[Point]) -> str:
 
 def positions_table(context: Context) -> Table:
     """Return every point as surveyed, on the map grid where that is another system, and as planned."""
-    rows_by_id = {row["location_id"]: row for row in context.locations}
+    rows_by_id = {row.location_id: row for row in context.locations}
     code = context.survey.settings.space.crs
     names = ("Longitude", "Latitude") if is_geographic(code) else ("Easting", "Northing")
     on_map = code != context.crs

@@ -34,7 +34,7 @@ def surveyed_values(context: Context, point: Point | None, row: dict[str, Any]) 
     if point is None or given is None:
         return (None, None, "", "", "", None)
     code = context.survey.settings.space.crs
-    return (given.x, given.y, code, unit_text(code), row["coordinate_method"], point.accuracy_m)
+    return (given.x, given.y, code, unit_text(code), row.coordinate_method, point.accuracy_m)
 
 
 def surveyed(point: Point) -> Given | None:
@@ -55,7 +55,7 @@ def surveyed_cell(context: Context, point: Point, row: dict[str, Any]) -> Cell:
         degrees=is_geographic(code),
         system=system_text(code),
         unit=unit_text(code),
-        method=row["coordinate_method"],
+        method=row.coordinate_method,
         accuracy="" if point.accuracy_m is None else f"{point.accuracy_m:g}",
     )
     return Cell(text, origin=(context.path("locations"), point.row, given.columns[0]))

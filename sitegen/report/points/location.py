@@ -9,6 +9,7 @@ from sitegen.compute.field.exposure import LOST, Placement
 from sitegen.compute.place.neighbours import Neighbour
 from sitegen.compute.quality.duplicates import with_results
 from sitegen.compute.results.reported import reported_text
+from sitegen.project.tables import Departure
 from sitegen.report.field.custodyview import sampler_figure, spans_table
 from sitegen.report.field.fieldnotes import position_text
 from sitegen.report.field.surveyed import surveyed_cell
@@ -37,7 +38,7 @@ LIST = Ref("page", "locations")
 
 def location_pages(context: Context, near: dict[str, tuple[Neighbour, ...]]) -> Iterator[Page]:
     """Yield the list of locations, then a page for each, linked one to the next."""
-    names = [row["location_id"] for row in context.locations]
+    names = [row.location_id for row in context.locations]
     done = context.evaluation.completeness
     yield Page(
         LIST,
@@ -62,16 +63,16 @@ def location_pages(context: Context, near: dict[str, tuple[Neighbour, ...]]) -> 
 
 def lead(context: Context, row: dict[str, Any]) -> str:
     """Return the sentence that opens a location's page."""
-    results = context.by_location.get(row["location_id"], [])
-    placement = context.primary_at(row["location_id"])
+    results = context.by_location.get(row.location_id, [])
+    placement = context.primary_at(row.location_id)
     facts = headline(context, results)
     return say(
         "location.lead",
-        medium=word("medium", row["medium"]),
-        surface=word("surface", row["surface"]) if row["surface"] else "",
-        building=row["building"],
+        medium=word("medium", row.medium),
+        surface=word("surface", row.surface) if row.surface else "",
+        building=row.building,
         state=context.state_of(row),
-        said=row["status"] if row["status"] != "planned" else "",
+        said=row.status if row.status != "planned" else "",
         placed=context.moment(placement.placed_utc) if placement else "",
         days=f"{placement.exposure_days:.1f}" if placement and placement.exposure_days else "an unknown number of",
         due=placement.due_on.isoformat() if placement else "",
@@ -80,13 +81,13 @@ def lead(context: Context, row: dict[str, Any]) -> str:
 
 
 def _search(context: Context, row: dict[str, Any]) -> str:
-    placements = context.placed_at.get(row["location_id"], ())
+    placements = context.placed_at.get(row.location_id, ())
     state = word("state", context.state_of(row))
-    words = [row["location_id"], word("medium", row["medium"]), row["surface"], state, row["rationale"], row["comment"]]
+    words = [row.location_id, word("medium", row.medium), row.surface, state, row.rationale, row.comment]
     for placement in placements:
         words += [placement.sampler_id, placement.label, placement.comment]
         words += [mark.word for mark in mark_words(context.evaluation.marks.by_sampler.get(placement.sampler_id, ()))]
-    results = context.by_location.get(row["location_id"], [])
+    results = context.by_location.get(row.location_id, [])
     found = [result for result in results if result["detected"]]
     words += [write(result) for result in found for write in (reported_text, value_text)]
     return " ".join(dict.fromkeys(part for part in words if part))
@@ -94,7 +95,7 @@ def _search(context: Context, row: dict[str, Any]) -> str:
 
 def location_blocks(context: Context, row: dict[str, Any], near: tuple[Neighbour, ...]) -> tuple[Block, ...]:
     """Return everything about one point, the numbers first."""
-    name = row["location_id"]
+    name = row.location_id
     placement = context.primary_at(name)
     blocks: list[Block] = []
     remarks = _remarks(context, placement)
@@ -154,7 +155,7 @@ def _runs(context: Context, name: str) -> Table | None:
 
 def _departures(context: Context, row: dict[str, Any]) -> Table | None:
     """Return the departures on record that name a point or a sampler there."""
-    names = {row["location_id"], *(p.sampler_id for p in context.placed_at.get(row["location_id"], ()))}
+    names = {row.location_id, *(p.sampler_id for p in context.placed_at.get(row.location_id, ()))}
     found = tuple(
         (
             Cell(said["deviation_id"], Ref("page", "deviations", said["deviation_id"])),
@@ -162,7 +163,7 @@ def _departures(context: Context, row: dict[str, Any]) -> Table | None:
             Cell(said["effect"] or "–"),
             Cell(" ".join(part for part in (said["agreed_by_role"], said["agreed_on"]) if part) or "–"),
         )
-        for said in context.survey.records("deviations")
+        for said in context.survey.rows(Departure)
         if names & {part.strip() for part in said["affected_ids"].split(";")}
     )
     columns = (
@@ -171,33 +172,33 @@ def _departures(context: Context, row: dict[str, Any]) -> Table | None:
         Column("effect", "Effect on the data", kind="wide"),
         Column("agreed", "Agreed"),
     )
-    caption = say("location.departures_caption", location=row["location_id"])
-    return Table(f"departures-{row['location_id']}", caption, columns, found) if found else None
+    caption = say("location.departures_caption", location=row.location_id)
+    return Table(f"departures-{row.location_id}", caption, columns, found) if found else None
 
 
 def _record(context: Context, row: dict[str, Any], placement: Placement | None) -> tuple[Block, ...]:
-    point = context.points.get(row["location_id"])
+    point = context.points.get(row.location_id)
     facts: list[tuple[str, Cell]] = [
-        ("Medium", Cell(word("medium", row["medium"]))),
-        ("Surface", Cell(word("surface", row["surface"]))),
-        ("Design", Cell(word("design", row["design"]) or "–")),
-        ("Rationale", Cell(row["rationale"] or "–")),
-        ("Row of the point", row_cell(context, "locations", row["_row"])),
+        ("Medium", Cell(word("medium", row.medium))),
+        ("Surface", Cell(word("surface", row.surface))),
+        ("Design", Cell(word("design", row.design) or "–")),
+        ("Rationale", Cell(row.rationale or "–")),
+        ("Row of the point", row_cell(context, "locations", row.origin.row)),
     ]
     if point:
-        facts.append(("Position", Cell(position_text(context, row["location_id"]), Ref("map", row["location_id"]))))
+        facts.append(("Position", Cell(position_text(context, row.location_id), Ref("map", row.location_id))))
         facts.append(("Coordinates as surveyed", surveyed_cell(context, point, row)))
         if point.moved_m is not None:
             facts.append(("Distance from plan", Cell(f"{point.moved_m:.2f} m")))
     if placement:
         facts += _placement_facts(context, placement)
-    several = samplers_table(context, row["location_id"])
+    several = samplers_table(context, row.location_id)
     blocks: list[Block] = [Facts(tuple(facts)), *((several,) if several else ())]
-    if row["comment"]:
-        blocks.append(Quote(row["comment"], f"{context.path('locations')}, row {row['_row']}"))
+    if row.comment:
+        blocks.append(Quote(row.comment, f"{context.path('locations')}, row {row.origin.row}"))
     blocks += [
         Quote(p.comment, f"{context.path('deployments')}, row {p.row} (sampler {p.sampler_id})")
-        for p in (*context.placed_at.get(row["location_id"], ()), *context.opened_at.get(row["location_id"], ()))
+        for p in (*context.placed_at.get(row.location_id, ()), *context.opened_at.get(row.location_id, ()))
         if p.comment
     ]
     return tuple(blocks)
@@ -269,7 +270,7 @@ def _near_table(context: Context, name: str, near: tuple[Neighbour, ...]) -> Tab
 
 def _photos(context: Context, name: str) -> tuple[Block, ...]:
     return tuple(
-        Photo(row["file"], row["caption"] or name, row["alt_text"] or row["caption"] or f"Photograph at {name}")
+        Photo(row.file, row.caption or name, row.alt_text or row.caption or f"Photograph at {name}")
         for row in context.photos.get(name, ())
         if context.may_show(row)
     )
@@ -288,19 +289,19 @@ def locations_table(context: Context) -> Table:
     )
     rows = []
     for row in context.locations:
-        placement = context.primary_at(row["location_id"])
+        placement = context.primary_at(row.location_id)
         marks = context.evaluation.marks.by_sampler.get(placement.sampler_id, ()) if placement else ()
         own = mark_words(mark for mark in marks if mark.scope == "sampler")
         days = f"{placement.exposure_days:.1f}" if placement and placement.exposure_days else "–"
         rows.append(
             (
-                Cell(row["location_id"], location_ref(row["location_id"])),
-                Cell(word("medium", row["medium"])),
-                Cell(word("surface", row["surface"]) if row["surface"] else "–"),
-                Cell(word("design", row["design"]) or "–"),
+                Cell(row.location_id, location_ref(row.location_id)),
+                Cell(word("medium", row.medium)),
+                Cell(word("surface", row.surface) if row.surface else "–"),
+                Cell(word("design", row.design) or "–"),
                 Cell(word("state", context.state_of(row))),
                 Cell(days, marks=own),
-                Cell(context.detected_text(row["location_id"])),
+                Cell(context.detected_text(row.location_id)),
             )
         )
     return Table(

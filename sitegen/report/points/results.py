@@ -25,7 +25,7 @@ MOST_BARS = 25
 
 def headline(context: Context, results: list[dict[str, Any]]) -> dict[str, Any]:
     """Return what the sentences about a point's results say: counts, and the highest masses."""
-    found = sorted((r for r in results if r["detected"]), key=lambda r: -r["value"])
+    found = sorted((r for r in results if r.detected), key=lambda r: -r.value)
     top = found[0] if found else None
     return {
         "analysed": len(results),
@@ -34,8 +34,7 @@ def headline(context: Context, results: list[dict[str, Any]]) -> dict[str, Any]:
         "top_value": value_text(top, context.display) if top else "",
         "unit": _unit(results),
         "top": "; ".join(
-            f"{context.name(r['analyte_id'])} {value_text(r, context.display)} {UNIT_TEXT[r['unit']]}"
-            for r in found[:3]
+            f"{context.name(r.analyte_id)} {value_text(r, context.display)} {UNIT_TEXT[r.unit]}" for r in found[:3]
         ),
     }
 
@@ -57,7 +56,7 @@ def results_table(context: Context, name: str, results: list[dict[str, Any]], sa
 
 def _results_table(context: Context, name: str, results: list[dict[str, Any]], sampler: str) -> Table:
     unit = _unit(results)
-    air = [context.evaluation.concentrations.get((r["lab_sample_id"], r["analyte_id"])) for r in results]
+    air = [context.evaluation.concentrations.get((r.lab_sample_id, r.analyte_id)) for r in results]
     with_air = any(item and item.rate for item in air)
     columns = [
         Column("compound", "Compound"),
@@ -73,13 +72,13 @@ def _results_table(context: Context, name: str, results: list[dict[str, Any]], s
     rows = []
     for row, item in zip(results, air, strict=True):
         cells = [
-            Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
+            Cell(context.name(row.analyte_id), Ref("compound", row.analyte_id)),
             reported_cell(row, context.display, context.marks(row)),
             limit_cell(row, "rl"),
             limit_cell(row, "mdl"),
-            Cell(row["lab_qualifier"] or "–"),
+            Cell(row.lab_qualifier or "–"),
             Cell(_review(row)),
-            Cell(", ".join(context.proposed.get((row["lab_sample_id"], row["analyte_id"]), ())) or "–"),
+            Cell(", ".join(context.proposed.get((row.lab_sample_id, row.analyte_id), ())) or "–"),
         ]
         if with_air:
             text = "–" if item is None else concentration_text(item, "")
@@ -110,25 +109,25 @@ def with_qualifiers_together(table: Table) -> Table:
 
 
 def _review(row: dict[str, Any]) -> str:
-    if not row["validation_qualifier"]:
+    if not row.validation_qualifier:
         return "–"
-    reason = f" ({row['validation_reason']})" if row["validation_reason"] else ""
-    return f"{row['validation_qualifier']}{reason}"
+    reason = f" ({row.validation_reason})" if row.validation_reason else ""
+    return f"{row.validation_qualifier}{reason}"
 
 
 def result_figures(context: Context, name: str, results: list[dict[str, Any]]) -> Iterator[Figure]:
     """Draw what was detected, the highest first; nothing where nothing was."""
     items = tuple(
         ResultBar(
-            context.name(row["analyte_id"]),
+            context.name(row.analyte_id),
             value_text(row, context.display),
-            row["value"],
-            row["rl"] if row["rl"] == row["rl"] else None,
-            size_class(row["value"]),
+            row.value,
+            row.rl if row.rl == row.rl else None,
+            size_class(row.value),
             bool(context.ringed(row)),
         )
         for row in results
-        if row["detected"]
+        if row.detected
     )
     if items:
         facts = headline(context, results) | {"location": name}
@@ -148,9 +147,7 @@ def runs_table(
 
     Nothing is chosen: each run has its value, its own range and what the laboratory says of it.
     """
-    pairs = [
-        (row, run) for row in results for run in context.other_runs.get((row["sampler_id"], row["analyte_id"]), ())
-    ]
+    pairs = [(row, run) for row in results for run in context.other_runs.get((row.sampler_id, row.analyte_id), ())]
     rows = [_run_cells(context, row, run, with_point=with_point) for row, run in pairs]
     unit = " or ".join(dict.fromkeys(UNIT_TEXT.get(run["unit"], run["unit"]) for _, run in pairs))
     columns = (
@@ -169,11 +166,11 @@ def runs_table(
 def _run_cells(context: Context, row: dict[str, Any], run: dict[str, Any], *, with_point: bool) -> tuple[Cell, ...]:
     top = run["calibration_top"]
     where = "not detected" if not run["detected"] else "no top given" if isnan(top) else _range_word(run)
-    said = {sample["lab_sample_id"]: sample["modification"] for sample in context.runs.get(row["sampler_id"], ())}
-    point = row["location_id"] or row["label"]
+    said = {sample["lab_sample_id"]: sample["modification"] for sample in context.runs.get(row.sampler_id, ())}
+    point = row.location_id or row.label
     return (
-        *((Cell(point, location_ref(point) if row["location_id"] else None),) if with_point else ()),
-        Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
+        *((Cell(point, location_ref(point) if row.location_id else None),) if with_point else ()),
+        Cell(context.name(row.analyte_id), Ref("compound", row.analyte_id)),
         value_cell(row, context.display, context.marks(row)),
         value_cell(run, context.display, context.marks(run)),
         Cell("–" if isnan(top) else as_reported(top)),

@@ -45,7 +45,7 @@ def _results_text(context: Context, p: Placement) -> str:
     results = context.by_sampler.get(p.sampler_id, ())
     if not results:
         return say("location.no_results")
-    return say("location.detected_of", detected=sum(bool(row["detected"]) for row in results), analysed=len(results))
+    return say("location.detected_of", detected=sum(bool(row.detected) for row in results), analysed=len(results))
 
 
 def role_text(context: Context, p: Placement) -> str:

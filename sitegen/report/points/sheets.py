@@ -50,7 +50,7 @@ def _parts(context: Context, most: int) -> Iterator[list[dict[str, Any]]]:
     part: list[dict[str, Any]] = []
     held = 0
     for row in context.locations:
-        results = len(context.by_location.get(row["location_id"], ()))
+        results = len(context.by_location.get(row.location_id, ()))
         if part and (len(part) == most or held + results > MOST_SHEET_ROWS):
             yield part
             part, held = [], 0
@@ -61,7 +61,7 @@ def _parts(context: Context, most: int) -> Iterator[list[dict[str, Any]]]:
 
 
 def _volume(context: Context, rows: Sequence[dict[str, Any]], number: int, count: int) -> Volume:
-    names = tuple(row["location_id"] for row in rows)
+    names = tuple(row.location_id for row in rows)
     about = prose("chapter.volume", number=number, count=count, points=len(names), first=names[0], last=names[-1])
     blocks: tuple[Block, ...] = (about, Prose(markdown("chapter.sheets")), *(_sheet(context, row) for row in rows))
     chapter = Chapter("sheets", say("chapter.volume_title", number=number), blocks, listed=False, indexed=True)
@@ -69,7 +69,7 @@ def _volume(context: Context, rows: Sequence[dict[str, Any]], number: int, count
 
 
 def _sheet(context: Context, row: dict[str, Any]) -> Section:
-    name = row["location_id"]
+    name = row.location_id
     results = context.by_location.get(name, [])
     placement = context.primary_at(name)
     blocks: list[Block] = [Prose(markdown("chapter.plain", text=lead(context, row))), sheet_facts(context, row)]

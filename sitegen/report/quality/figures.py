@@ -45,7 +45,7 @@ def duplicates_figure(context: Context) -> tuple[Figure, ...]:
         (pair.location_id, result)
         for pair in with_results(context.evaluation.pairs)
         for result in pair.results
-        if all(row["unit"] == "ng" and _stands(row) for row in (result.primary, result.duplicate))
+        if all(row.unit == "ng" and _stands(row) for row in (result.primary, result.duplicate))
     ]
     seen = [(at, result) for at, result in listed if result.primary["detected"] or result.duplicate["detected"]]
     if not seen:
@@ -73,13 +73,13 @@ def duplicates_figure(context: Context) -> tuple[Figure, ...]:
 
 def _stands(row: Mapping[str, Any]) -> bool:
     """Tell whether a result, or the limit of a non-detect, can stand on a decade axis."""
-    return bool((row["value"] if row["detected"] else row["rl"]) > 0)
+    return bool((row.value if row.detected else row.rl) > 0)
 
 
 def _dot(context: Context, location_id: str, result: PairResult) -> DuplicateDot:
     both = (result.primary, result.duplicate)
-    primary, duplicate = (row["value"] if row["detected"] else None for row in both)
-    limit = next((row["rl"] for row in both if not row["detected"]), result.primary["rl"])
+    primary, duplicate = (row.value if row.detected else None for row in both)
+    limit = next((row.rl for row in both if not row.detected), result.primary["rl"])
     label = f"{location_id} {context.name(result.analyte_id)}"
     return DuplicateDot(label, primary, duplicate, limit, result.verdict == DIFFERS)
 

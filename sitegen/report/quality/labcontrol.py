@@ -13,7 +13,7 @@ from sitegen.report.write.words import say, word
 
 def surrogates_table(context: Context) -> Table:
     """Return the surrogate recoveries that lie out of limits."""
-    samplers = {r["lab_sample_id"]: r["sampler_id"] for rows in context.by_sampler.values() for r in rows[:1]}
+    samplers = {r.lab_sample_id: r.sampler_id for rows in context.by_sampler.values() for r in rows[:1]}
     measured = [one for one in context.evaluation.controls if one.qc_type == "surrogate"]
     columns = (
         Column("sample", "Laboratory sample"),

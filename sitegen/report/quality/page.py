@@ -235,10 +235,7 @@ def calibration_tables(context: Context) -> tuple[Table, ...]:
 def _over(context: Context) -> list[dict[str, Any]]:
     """Return the reported results that lie above the top of their calibration."""
     return [
-        row
-        for rows in context.by_sampler.values()
-        for row in rows
-        if row["detected"] and row["value"] > row["calibration_top"]
+        row for rows in context.by_sampler.values() for row in rows if row.detected and row.value > row.calibration_top
     ]
 
 
@@ -254,12 +251,12 @@ def over_table(context: Context) -> Table:
     body = tuple(
         (
             Cell(
-                row["location_id"] or row["label"],
-                location_ref(row["location_id"]) if row["location_id"] else None,
+                row.location_id or row.label,
+                location_ref(row.location_id) if row.location_id else None,
             ),
-            Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
+            Cell(context.name(row.analyte_id), Ref("compound", row.analyte_id)),
             value_cell(row, context.display, context.marks(row)),
-            Cell(as_reported(row["calibration_top"])),
+            Cell(as_reported(row.calibration_top)),
         )
         for row in rows
     )

@@ -39,13 +39,13 @@ def _proposed_row(context: Context, proposed: Proposed) -> tuple[Cell, ...] | No
     if row is None:
         return None
     code = proposed.key.partition(":")[0]
-    place = row["location_id"]
+    place = row.location_id
     return (
-        Cell(place or row["label"], location_ref(place) if place else None),
-        Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
+        Cell(place or row.label, location_ref(place) if place else None),
+        Cell(context.name(row.analyte_id), Ref("compound", row.analyte_id)),
         value_cell(row, context.display, ()),
-        Cell(row["lab_qualifier"] or "–"),
-        Cell(row["validation_qualifier"] or "–"),
+        Cell(row.lab_qualifier or "–"),
+        Cell(row.validation_qualifier or "–"),
         Cell(proposal_text(proposed.qualifier, reject=proposed.reject)),
         Cell(lexicon("marks")[code]["word"], Ref("finding", proposed.key)),
     )

@@ -12,6 +12,7 @@ from sitegen.compute.results.reported import qualifier
 from sitegen.compute.results.screening import Comparison, levels
 from sitegen.compute.statistics.rounding import as_reported, shown
 from sitegen.project.schema import AIR_MEDIA
+from sitegen.project.tables import Product
 from sitegen.report.record.pages import Block, Callout, Cell, Column, Ref, Section, Table
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.values import origin_of, source_ref, value_cell
@@ -62,15 +63,13 @@ def products_table(context: Context) -> Table:
     )
     rows = tuple(
         (
-            Cell(row["location_id"], location_ref(row["location_id"])),
-            Cell(row["product"]),
-            Cell(
-                ", ".join(context.name(name.strip()) for name in row["analyte_ids"].split(";") if name.strip()) or "–"
-            ),
-            Cell(row["state"].replace("_", " ") or "–"),
-            Cell(row["comment"] or "–"),
+            Cell(row.location_id, location_ref(row.location_id)),
+            Cell(row.product),
+            Cell(", ".join(context.name(name.strip()) for name in row.analyte_ids.split(";") if name.strip()) or "–"),
+            Cell(row.state.replace("_", " ") or "–"),
+            Cell(row.comment or "–"),
         )
-        for row in context.survey.records("products")
+        for row in context.survey.rows(Product)
     )
     note = say("air.products_note") if rows else ""
     return Table("products", say("air.products_caption"), columns, rows, note=note, empty=say("air.products_none"))
@@ -106,7 +105,7 @@ def results_table(context: Context, rows: list[dict[str, Any]]) -> Table:
 
 
 def _result_cells(context: Context, row: Mapping[str, Any], *, unsure: bool) -> tuple[Cell, ...]:
-    key = (row["lab_sample_id"], row["analyte_id"])
+    key = (row.lab_sample_id, row.analyte_id)
     found = context.evaluation.concentrations.get(key)
     volume = context.evaluation.by_volume.get(key)
     marks = context.marks(row)
@@ -114,10 +113,10 @@ def _result_cells(context: Context, row: Mapping[str, Any], *, unsure: bool) -> 
     unsure_cell = (Cell(_uncertainty_text(found)),) if unsure else ()
     origin, behind = (origin_of(row), source_ref(row)) if found else (None, None)
     return (
-        Cell(row["location_id"], location_ref(row["location_id"])),
-        sampler_cell(context, row["sampler_id"]),
-        Cell(word("medium", row["medium"])),
-        Cell(context.name(row["analyte_id"]), Ref("compound", row["analyte_id"])),
+        Cell(row.location_id, location_ref(row.location_id)),
+        sampler_cell(context, row.sampler_id),
+        Cell(word("medium", row.medium)),
+        Cell(context.name(row.analyte_id), Ref("compound", row.analyte_id)),
         value_cell(row, context.display, marks),
         Cell(concentration_text(found, qualifier(row)), behind, marks if found else (), tone, origin),
         *unsure_cell,
@@ -232,12 +231,12 @@ def screening_table(context: Context) -> Table:
 
 def _place_in_order(context: Context) -> Callable[[Comparison], tuple[int, int, bool]]:
     """Return the order of comparisons: by point and compound as listed, the sampler that stands for the point first."""
-    points = {row["location_id"]: at for at, row in enumerate(context.locations)}
+    points = {row.location_id: at for at, row in enumerate(context.locations)}
     compounds = {compound.analyte_id: at for at, compound in enumerate(context.evaluation.compounds)}
 
     def order(one: Comparison) -> tuple[int, int, bool]:
         row = context.by_key[one.concentration.lab_sample_id, one.concentration.analyte_id]
-        return points[row["location_id"]], compounds[row["analyte_id"]], not row["stands"]
+        return points[row.location_id], compounds[row.analyte_id], not row.stands
 
     return order
 
@@ -245,7 +244,7 @@ def _place_in_order(context: Context) -> Callable[[Comparison], tuple[int, int, 
 def _whose(context: Context, found: Concentration) -> tuple[Cell, Cell]:
     """Return the point and the sampler of a concentration."""
     row = context.by_key[found.lab_sample_id, found.analyte_id]
-    return Cell(row["location_id"], location_ref(row["location_id"])), sampler_cell(context, row["sampler_id"])
+    return Cell(row.location_id, location_ref(row.location_id)), sampler_cell(context, row.sampler_id)
 
 
 def _answer_text(one: Comparison) -> str:
@@ -257,7 +256,7 @@ def not_compared_table(context: Context) -> Table:
     """Return the levels that nothing was compared with, and why."""
     on_file = levels(context.survey)
     used = {(c.level.analyte_id, c.level.medium) for c in context.evaluation.comparisons}
-    media = {r["medium"] for rows in context.by_location.values() for r in rows[:1]}
+    media = {r.medium for rows in context.by_location.values() for r in rows[:1]}
     columns = (
         Column("compound", "Compound"),
         Column("medium", "Medium"),

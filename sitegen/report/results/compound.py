@@ -118,8 +118,8 @@ def compound_blocks(context: Context, compound: Compound, ground: Ground | None)
 
 def soil_rows(context: Context, compound: Compound) -> list[dict[str, Any]]:
     """Return the results at soil points, highest first, then non-detects by point."""
-    rows = [r for r in context.by_compound.get(compound.analyte_id, []) if r["medium"] in SOIL_MEDIA]
-    return sorted(rows, key=lambda r: (not r["detected"], -(r["value"] if r["detected"] else 0), r["location_id"]))
+    rows = [r for r in context.by_compound.get(compound.analyte_id, []) if r.medium in SOIL_MEDIA]
+    return sorted(rows, key=lambda r: (not r.detected, -(r.value if r.detected else 0), r.location_id))
 
 
 def blank_callout(context: Context, compound: Compound) -> Callout | None:
@@ -185,14 +185,14 @@ def _map_figure(context: Context, compound: Compound, ground: Ground) -> Figure:
     values = place_values(context, compound.analyte_id)
     soil = soil_summary(context, compound)
     rows = soil_rows(context, compound)
-    hits = [row for row in rows if row["detected"]]
+    hits = [row for row in rows if row.detected]
     facts = {
         "name": compound.name,
         "unit": UNIT_TEXT["ng"],
         "analysed": len(rows),
         "nondetects": len(rows) - len(hits),
         "where": soil.highest_at if soil else "",
-        "top": "; ".join(f"{r['location_id']} ({value_text(r, context.display)})" for r in hits[:3]),
+        "top": "; ".join(f"{r.location_id} ({value_text(r, context.display)})" for r in hits[:3]),
         "several": len(hits) > 1,
         "direction": context.falls.get(compound.analyte_id, ""),
         "marked": sum(bool(context.ringed(row)) for row in rows),
@@ -210,17 +210,17 @@ def _map_figure(context: Context, compound: Compound, ground: Ground) -> Figure:
 def _ranked(context: Context, compound: Compound, rows: list[dict[str, Any]]) -> Figure:
     items = tuple(
         ResultBar(
-            row["location_id"],
+            row.location_id,
             value_text(row, context.display),
-            row["value"] if row["detected"] else None,
-            row["rl"] if row["rl"] == row["rl"] else None,
-            size_class(row["value"]) if row["detected"] else None,
+            row.value if row.detected else None,
+            row.rl if row.rl == row.rl else None,
+            size_class(row.value) if row.detected else None,
             bool(context.ringed(row)),
         )
         for row in rows
     )
     soil = soil_summary(context, compound)
-    hits = [row for row in rows if row["detected"]]
+    hits = [row for row in rows if row.detected]
     facts = {
         "name": compound.name,
         "unit": UNIT_TEXT["ng"],
@@ -259,11 +259,11 @@ def points_table(context: Context, compound: Compound, rows: list[dict[str, Any]
     )
     body = tuple(
         (
-            Cell(row["location_id"], location_ref(row["location_id"])),
+            Cell(row.location_id, location_ref(row.location_id)),
             value_cell(row, context.display, context.marks(row)),
-            Cell(word("surface", row["surface"])),
-            Cell(row["sampler_id"], Ref("sampler", row["sampler_id"])),
-            Cell(f"{row['_file']}, row {row['_row']}"),
+            Cell(word("surface", row.surface)),
+            Cell(row.sampler_id, Ref("sampler", row.sampler_id)),
+            Cell(f"{row.origin.file}, row {row.origin.row}"),
         )
         for row in rows
     )

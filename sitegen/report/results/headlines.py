@@ -78,7 +78,7 @@ def _why(context: Context, found: Leading | None) -> Mapping[str, object]:
         "name": context.name(soil.analyte_id),
         "mass": value_text(row, context.display),
         "unit": UNIT_TEXT["ng"],
-        "where": row["location_id"],
+        "where": row.location_id,
         "detected": soil.detected,
         "analysed": soil.analysed,
         "among": found.among,

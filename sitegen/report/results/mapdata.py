@@ -51,7 +51,7 @@ def map_data(context: Context) -> MapData:
 
 
 def _points(context: Context) -> tuple[MapPoint, ...]:
-    rows = {row["location_id"]: row for row in context.locations}
+    rows = {row.location_id: row for row in context.locations}
     return tuple(
         MapPoint(
             p.location_id,
@@ -98,7 +98,7 @@ def _map_marks(facts: Iterable[MarkFact]) -> tuple[MapMark, ...]:
 
 
 def _layer(context: Context, compound: Compound) -> MapLayer:
-    rows = {row["location_id"]: row for row in context.by_compound.get(compound.analyte_id, [])}
+    rows = {row.location_id: row for row in context.by_compound.get(compound.analyte_id, [])}
     values = tuple(_value(context, rows.get(point.location_id)) for point in context.evaluation.points)
     head = word("compound_group", compound.group)
     return MapLayer(compound.analyte_id, compound.name, UNIT_TEXT["ng"], values, head[:1].upper() + head[1:])
@@ -106,14 +106,14 @@ def _layer(context: Context, compound: Compound) -> MapLayer:
 
 def place_values(context: Context, analyte_id: str) -> list[PlaceValue]:
     """Return a compound's class and mark at every point of the ground, for soil points only."""
-    rows = {row["location_id"]: row for row in context.by_compound.get(analyte_id, [])}
+    rows = {row.location_id: row for row in context.by_compound.get(analyte_id, [])}
     return [_place_value(context, rows.get(point.location_id)) for point in context.evaluation.points]
 
 
 def _place_value(context: Context, row: dict[str, Any] | None) -> PlaceValue:
-    if row is None or row["medium"] not in SOIL_MEDIA or row["rejected"]:
+    if row is None or row.medium not in SOIL_MEDIA or row.rejected:
         return PlaceValue(None)
-    return PlaceValue(size_class(row["value"]) if row["detected"] else -1, bool(context.ringed(row)))
+    return PlaceValue(size_class(row.value) if row.detected else -1, bool(context.ringed(row)))
 
 
 def _sum_layers(context: Context) -> tuple[MapLayer, ...]:
@@ -147,10 +147,10 @@ def sum_text(found: GroupSum, words: str = "sum_value") -> str:
 
 
 def _value(context: Context, row: dict[str, Any] | None) -> MapValue:
-    if row is None or row["rejected"]:
+    if row is None or row.rejected:
         return MapValue("not analysed" if row is None else "rejected", None, ())
-    own = context.evaluation.marks.by_result.get((row["lab_sample_id"], row["analyte_id"]), ())
-    found = size_class(row["value"]) if row["detected"] else -1
+    own = context.evaluation.marks.by_result.get((row.lab_sample_id, row.analyte_id), ())
+    found = size_class(row.value) if row.detected else -1
     return MapValue(value_text(row, context.display), found, _map_marks(own))
 
 
@@ -170,7 +170,7 @@ def _as_geojson(feature: Feature) -> dict[str, Any]:
 
 def ground(context: Context, rooms: Sequence[Room] = (PAGE,)) -> Ground | None:
     """Prepare the ground of the printed maps, None where there is nothing to draw."""
-    rows = {row["location_id"]: row for row in context.locations}
+    rows = {row.location_id: row for row in context.locations}
     points = tuple(
         PlacePoint(
             p.label,

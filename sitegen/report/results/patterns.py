@@ -15,6 +15,7 @@ from sitegen.figures.multiples import Panel, small_multiples
 from sitegen.figures.sitemap import suggestion_map
 from sitegen.figures.transect import Profile, Station, transect
 from sitegen.project.schema import SOIL_MEDIA
+from sitegen.project.tables import Analyte
 from sitegen.report.record.pages import Block, Callout, Cell, Column, Figure, Page, Ref, Section, Table
 from sitegen.report.results.mapdata import place_values, sum_text
 from sitegen.report.results.pressing import bag_marks_text
@@ -71,7 +72,7 @@ def pattern_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]
 
 def soil_locations(context: Context) -> list[str]:
     """Return the soil points with results, in the order of the locations."""
-    soil = [row["location_id"] for row in context.locations if row["medium"] in SOIL_MEDIA]
+    soil = [row.location_id for row in context.locations if row.medium in SOIL_MEDIA]
     return [name for name in soil if name in context.by_location]
 
 
@@ -92,7 +93,7 @@ def heat_table(context: Context) -> Table:
     columns = (Column("point", "Point"), *(Column(c.analyte_id, c.name, unit, "number") for c in compounds))
     rows = []
     for name in names:
-        results = {row["analyte_id"]: row for row in context.by_location[name]}
+        results = {row.analyte_id: row for row in context.by_location[name]}
         cells = [_heat_cell(context, results.get(compound.analyte_id)) for compound in compounds]
         rows.append((Cell(name, location_ref(name)), *cells))
     caption = say("figures.heat_caption", unit=unit, whole=whole)
@@ -178,7 +179,7 @@ def sums_table(context: Context) -> Table:
         ),
     )
     rows = []
-    for name in (row["location_id"] for row in context.locations):
+    for name in (row.location_id for row in context.locations):
         sums = [context.group_sums[group].get(name) for group in groups]
         cells = [Cell(sum_text(s, "sum_short")) if s else Cell("–", tone="muted") for s in sums]
         rows.append((Cell(name, location_ref(name)), *cells))
@@ -188,7 +189,7 @@ def sums_table(context: Context) -> Table:
         (word("compound_group", group), points_text(context, points), over_text(context, *points.values()))
         for group, points in rests.items()
     ]
-    grouped = any(row["group"] for row in context.survey.records("analytes"))
+    grouped = any(row.group for row in context.survey.rows(Analyte))
     note = say("figures.sums_note", over=over, grouped=grouped)
     return Table("group-sums", say("figures.sums_caption"), columns, tuple(rows), note=note)
 
@@ -203,7 +204,7 @@ def shown_flows(context: Context) -> tuple[FlowPath, ...]:
 def transect_figure(context: Context, flow: FlowPath) -> Figure | None:
     """Draw the mapped compounds with most detections along a flow line; None without any."""
     results = _along(context, flow)
-    counts = Counter(analyte_id for (_, analyte_id), row in results.items() if row["detected"])
+    counts = Counter(analyte_id for (_, analyte_id), row in results.items() if row.detected)
     best = [analyte_id for analyte_id, _ in counts.most_common(MOST_PROFILES)]
     chosen = [compound for compound in mapped(context) if compound.analyte_id in best]
     if not chosen:
@@ -234,11 +235,11 @@ def _along(context: Context, flow: FlowPath) -> dict[tuple[str, str], dict[str, 
     """Return the results of the mapped compounds beside a flow line that can stand on a decade axis."""
     beside = {point.location_id for point in flow.points}
     return {
-        (row["location_id"], compound.analyte_id): row
+        (row.location_id, compound.analyte_id): row
         for compound in mapped(context)
         for row in context.by_compound[compound.analyte_id]
-        if row["location_id"] in beside and not row["rejected"] and row["unit"] == "ng"
-        if (row["value"] if row["detected"] else row["rl"]) > 0
+        if row.location_id in beside and not row.rejected and row.unit == "ng"
+        if (row.value if row.detected else row.rl) > 0
     }
 
 
@@ -249,10 +250,10 @@ def _profile(
     for point in flow.points:
         row = results.get((point.location_id, compound.analyte_id))
         if row is not None:
-            mass = row["value"] if row["detected"] else None
+            mass = row.value if row.detected else None
             marked = bool(context.ringed(row))
             stations.append(
-                Station(point.location_id, point.along_m, mass, row["rl"], marked, value_text(row, context.display))
+                Station(point.location_id, point.along_m, mass, row.rl, marked, value_text(row, context.display))
             )
     return Profile(compound.name, stations)
 

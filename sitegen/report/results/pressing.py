@@ -9,6 +9,7 @@ from sitegen.compute.custody.signatures import signed_roles
 from sitegen.compute.results.concentration import Concentration
 from sitegen.compute.results.screening import ABOVE, CANNOT_TELL, Exceedance, by_result
 from sitegen.findings.problems import Finding, Severity
+from sitegen.project.tables import ReviewComment
 from sitegen.report.record.pages import Callout, Cell, Ref, Tile
 from sitegen.report.results.air import found_cell
 from sitegen.report.review.findings import about_text, target_text
@@ -84,7 +85,7 @@ def open_callout(context: Context, *, more: tuple[Cell, ...] = ()) -> Callout:
     if not context.for_team:
         return _state_callout(context, more)
     held = [finding for finding in context.findings if finding.severity is Severity.HOLD]
-    answered = [row for row in context.survey.records("comments") if row["state"] == "answered"]
+    answered = [row for row in context.survey.rows(ReviewComment) if row.state == "answered"]
     undisposed = sum(f.severity is Severity.FLAG and f.key not in context.dispositions for f in context.findings)
     roles = context.survey.settings.signoff.roles_required
     signed = signed_roles(context.survey)
@@ -110,8 +111,8 @@ def _state_callout(context: Context, more: tuple[Cell, ...]) -> Callout:
         "front.state_text",
         majors=undecided.count(Severity.HOLD),
         flags=undecided.count(Severity.FLAG),
-        comments=len(context.survey.records("comments")),
-        open=sum(row["state"] in OPEN for row in context.survey.records("comments")),
+        comments=len(context.survey.rows(ReviewComment)),
+        open=sum(row.state in OPEN for row in context.survey.rows(ReviewComment)),
         withheld=withheld_comments(context),
         signed=len(signed_roles(context.survey) & set(required)),
         roles=len(required),
@@ -124,8 +125,8 @@ def _held(context: Context, finding: Finding) -> Cell:
     comment = next(
         (
             row
-            for row in context.survey.records("comments")
-            if finding.subject_kind == "comment" and row["comment_id"] == finding.subject
+            for row in context.survey.rows(ReviewComment)
+            if finding.subject_kind == "comment" and row.comment_id == finding.subject
         ),
         None,
     )
@@ -141,10 +142,10 @@ def _held(context: Context, finding: Finding) -> Cell:
 
 def _answered(context: Context, row: dict[str, Any]) -> Cell:
     """Return a comment that is answered and not yet accepted, with whose turn it is."""
-    target = target_text(context, row["target"])
-    by, who = row["responded_by"], row["by_role"]
+    target = target_text(context, row.target)
+    by, who = row.responded_by, row.by_role
     return Cell(
-        say("front.answered", id=row["comment_id"], target=target, by=by, next=who), REVIEW._replace(anchor="comments")
+        say("front.answered", id=row.comment_id, target=target, by=by, next=who), REVIEW._replace(anchor="comments")
     )
 
 

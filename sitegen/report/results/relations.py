@@ -63,7 +63,7 @@ def bounds_text(share: Share) -> str:
 def _marks(context: Context, location_id: str, analyte_ids: Iterable[str]) -> tuple[Mark, ...]:
     """Return the marks of every result that a row is made of, each once."""
     wanted = set(analyte_ids)
-    rows = [r for r in context.by_location.get(location_id, []) if r["analyte_id"] in wanted]
+    rows = [r for r in context.by_location.get(location_id, []) if r.analyte_id in wanted]
     return tuple(dict.fromkeys(mark for row in rows for mark in context.ringed(row)))
 
 
@@ -240,7 +240,7 @@ def sums_table(context: Context) -> Table:
     """Return the sum of detected masses at each soil point, with how many it speaks for."""
     total = context.evaluation.soil_sum
     soil = context.evaluation.primary[context.evaluation.primary["medium"].isin(SOIL_MEDIA)]
-    media = {row["location_id"]: row["medium"] for row in context.locations}
+    media = {row.location_id: row.medium for row in context.locations}
     columns = (
         Column("point", "Point"),
         Column("sum", "Sum of detections", UNIT_TEXT["ng"], "number"),
@@ -273,4 +273,4 @@ def sums_table(context: Context) -> Table:
 
 
 def _sampler_marks(context: Context, location_id: str) -> tuple[Mark, ...]:
-    return _marks(context, location_id, (r["analyte_id"] for r in context.by_location.get(location_id, [])))
+    return _marks(context, location_id, (r.analyte_id for r in context.by_location.get(location_id, [])))

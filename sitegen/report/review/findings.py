@@ -6,6 +6,7 @@ from sitegen.checks.catalogue import catalogue
 from sitegen.compute.custody.signatures import signed_roles
 from sitegen.findings.problems import Finding, Severity
 from sitegen.project.schema import SETTINGS_FILE
+from sitegen.project.tables import Departure, ReviewComment, SignOff
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.report.record.pages import Block, Cell, Column, Page, Ref, Section, Table
 from sitegen.report.review.lists import glossary_table
@@ -99,7 +100,7 @@ def _finding_row(context: Context, finding: Finding, *, with_place: bool) -> tup
 
 def departure_ref(context: Context, do: str) -> Ref | None:
     """Return the row of the departure that an advice begins with, None where it names none."""
-    known = {row["deviation_id"] for row in context.survey.records("deviations")}
+    known = {row.deviation_id for row in context.survey.rows(Departure)}
     name = do.partition(" says ")[0]
     return Ref("page", "deviations", name) if name in known else None
 
@@ -164,13 +165,13 @@ def disposition_text(context: Context, finding: Finding) -> str:
             if finding.severity in (Severity.HOLD, Severity.FLAG)
             else "–"
         )
-    who = " ".join(part for part in (row["by_role"], row["on"]) if part)
-    return f"{row['disposition']}: {row['reason']} ({who})"
+    who = " ".join(part for part in (row.by_role, row.on) if part)
+    return f"{row.disposition}: {row.reason} ({who})"
 
 
 def comments_page(context: Context, digest: str) -> Page:
     """Return the page on review: comments and sign-off."""
-    comments = context.survey.records("comments")
+    comments = context.survey.rows(ReviewComment)
     columns = (
         Column("id", "No."),
         Column("class", "Class"),
@@ -202,22 +203,22 @@ def comments_page(context: Context, digest: str) -> Page:
 
 def _comment_row(context: Context, row: dict[str, str]) -> tuple[Cell, ...]:
     return (
-        Cell(row["comment_id"]),
-        Cell(row["class"].replace("_", " "), tone="hold" if _blocks(row) else ""),
-        Cell(row["state"] or "open"),
-        Cell(target_text(context, row["target"]), target_ref(context, row["target"])),
-        Cell(row["text"]),
-        Cell(" ".join(part for part in (row["by_role"], row["raised_on"]) if part) or "–"),
-        Cell(f"{row['response']} ({row['responded_by']})" if row["response"] else "–"),
+        Cell(row.comment_id),
+        Cell(row.class_.replace("_", " "), tone="hold" if _blocks(row) else ""),
+        Cell(row.state or "open"),
+        Cell(target_text(context, row.target), target_ref(context, row.target)),
+        Cell(row.text),
+        Cell(" ".join(part for part in (row.by_role, row.raised_on) if part) or "–"),
+        Cell(f"{row.response} ({row.responded_by})" if row.response else "–"),
     )
 
 
 def _is_open(row: dict[str, str]) -> bool:
-    return row["state"] in ("open", "")
+    return row.state in ("open", "")
 
 
 def _blocks(row: dict[str, str]) -> bool:
-    return row["class"] == "must_fix" and _is_open(row)
+    return row.class_ == "must_fix" and _is_open(row)
 
 
 def target_text(context: Context, target: str) -> str:
@@ -259,23 +260,23 @@ def signoff_table(context: Context, digest: str) -> Table:
     rows = []
     now = context.survey.settings.project.revision
     latest = sorted(
-        context.survey.records("signoff"),
-        key=lambda row: (row["revision"] == now, row["revision"], bool(row["signed_at"])),
+        context.survey.rows(SignOff),
+        key=lambda row: (row.revision == now, row.revision, bool(row.signed_at)),
     )
-    by_role = {row["role"]: row for row in latest}
+    by_role = {row.role: row for row in latest}
     for role in dict.fromkeys([*required, *by_role]):
         row = by_role.get(role)
-        if row is None or not row["signed_at"]:
+        if row is None or not row.signed_at:
             rows.append((Cell(role), Cell("–"), Cell("–"), Cell("–"), Cell("–"), Cell("no signature on record")))
             continue
-        fits = row["content_digest"] == digest
+        fits = row.content_digest == digest
         rows.append(
             (
                 Cell(role),
-                Cell(row["statement"] or "–"),
-                Cell(context.moment(row["signed_at_utc"])),
-                Cell(f"{row['revision']:.0f}"),
-                Cell(row["content_digest"][:8]),
+                Cell(row.statement or "–"),
+                Cell(context.moment(row.signed_at_utc)),
+                Cell(f"{row.revision:.0f}"),
+                Cell(row.content_digest[:8]),
                 Cell("signed" if fits else "signed other content", tone="" if fits else grave(context)),
             )
         )

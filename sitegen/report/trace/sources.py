@@ -159,10 +159,10 @@ def _samples_table(context: Context) -> Table:
     firsts = context.evaluation.store.drop_duplicates("lab_sample_id")
     rows = tuple(
         (
-            Cell(row["lab_sample_id"], Ref("source", row["lab_sample_id"])),
-            Cell(row["sampler_id"] or "–", Ref("sampler", row["sampler_id"]) if row["sampler_id"] else None),
-            Cell(row["location_id"] or "–", location_ref(row["location_id"]) if row["location_id"] else None),
-            Cell(row["_file"]),
+            Cell(row.lab_sample_id, Ref("source", row.lab_sample_id)),
+            Cell(row.sampler_id or "–", Ref("sampler", row.sampler_id) if row.sampler_id else None),
+            Cell(row.location_id or "–", location_ref(row.location_id) if row.location_id else None),
+            Cell(row.origin.file),
         )
         for row in records(firsts)
     )
@@ -176,9 +176,9 @@ def source_pages(context: Context) -> Iterator[Page]:
     texts = received_rows(context.survey.tables["results"], every=every)
     samples: dict[str, list[tuple[dict[str, Any], str]]] = {}
     for row, text in zip(records(context.evaluation.store), texts, strict=True):
-        original = files.get(row["_file"])
-        received = original.rows.get(int(row["_row"]), text) if original else text
-        samples.setdefault(row["lab_sample_id"], []).append((row, received))
+        original = files.get(row.origin.file)
+        received = original.rows.get(row.origin.row, text) if original else text
+        samples.setdefault(row.lab_sample_id, []).append((row, received))
     for name, rows in samples.items():
         yield _sample_page(context, name, rows, files, every=every)
     for name, table in context.survey.tables.items():
@@ -199,7 +199,7 @@ def _sample_page(
     blocks: tuple[Block, ...] = (
         *(
             _file_facts(context, file, files.get(file), _header(context, file, files, every=every))
-            for file in dict.fromkeys(r["_file"] for r, _ in rows)
+            for file in dict.fromkeys(r.origin.file for r, _ in rows)
         ),
         _rows_table(context, name, rows),
     )
@@ -242,7 +242,7 @@ def _rows_table(context: Context, name: str, rows: list[tuple[dict[str, Any], st
     )
     body = tuple(
         (
-            Cell(context.name(row["analyte_id"]), source_ref(row)),
+            Cell(context.name(row.analyte_id), source_ref(row)),
             Cell(_place(row)),
             Cell(text),
             Cell(steps(row, context.display)),
@@ -256,30 +256,30 @@ def _rows_table(context: Context, name: str, rows: list[tuple[dict[str, Any], st
 
 def _place(row: dict[str, Any]) -> str:
     column = row.get("_column")
-    return f"{row['_row']}, {column}" if column else str(row["_row"])
+    return f"{row.origin.row}, {column}" if column else str(row.origin.row)
 
 
 def steps(row: dict[str, Any], display: str) -> str:
     """Say what was done with a row between the file and the page."""
     words = lexicon("sources")["steps"]
-    unit = UNIT_TEXT.get(row["unit"], row["unit"])
+    unit = UNIT_TEXT.get(row.unit, row.unit)
     kind = "nondetect"
-    if row["rejected"]:
+    if row.rejected:
         kind = "rejected"
-    elif row["detected"]:
+    elif row.detected:
         kind = "detected"
-    elif row["by_person"]:
+    elif row.by_person:
         kind = "person"
     limit = limit_of(row, display)
     text: str = words[kind].format(
         unit=unit,
-        value=as_reported(row["value"]) if row["detected"] else "",
-        rounded=shown(row["value"]) if row["detected"] else "",
+        value=as_reported(row.value) if row.detected else "",
+        rounded=shown(row.value) if row.detected else "",
         limit="–" if isnan(limit) else as_reported(limit),
     )
     if qualifier(row):
-        text += words["reviewer" if row["validation_qualifier"] else "laboratory"].format(name=qualifier(row))
-    return text if row["reportable"] else text + words["replaced"]
+        text += words["reviewer" if row.validation_qualifier else "laboratory"].format(name=qualifier(row))
+    return text if row.reportable else text + words["replaced"]
 
 
 def _file_page(context: Context, name: str, *, every: bool) -> Page:

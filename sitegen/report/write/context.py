@@ -20,6 +20,7 @@ from sitegen.compute.statistics.classes import class_labels, size_class
 from sitegen.findings.problems import Finding
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey, records
+from sitegen.project.tables import CustodyEvent, Disposition, LabSample, Location, Photo
 from sitegen.project.zones import local_text, read_time, zone_letters
 from sitegen.report.record.pages import Figure, Mark, Ref, Table
 from sitegen.report.write.publish import allowed
@@ -72,7 +73,7 @@ class Context:
         """Fill the lookups."""
         put = object.__setattr__
         ev = self.evaluation
-        put(self, "locations", tuple(self.survey.records("locations")))
+        put(self, "locations", tuple(self.survey.rows(Location)))
         put(self, "compounds", {compound.analyte_id: compound for compound in ev.compounds})
         put(self, "points", {point.location_id: point for point in ev.points})
         put(self, "placed", {p.sampler_id: p for p in ev.deployed})
@@ -85,11 +86,11 @@ class Context:
         put(self, "by_location", _by(first, "location_id", order))
         put(self, "by_compound", _by(first, "analyte_id", order))
         put(self, "by_sampler", _by(reportable, "sampler_id", order))
-        put(self, "by_key", {(row["lab_sample_id"], row["analyte_id"]): row for row in reportable})
+        put(self, "by_key", {(row.lab_sample_id, row.analyte_id): row for row in reportable})
         put(self, "proposed", _proposed(ev))
-        put(self, "runs", _by(self.survey.records("lab_samples"), "sampler_id", {}))
+        put(self, "runs", _by(self.survey.rows(LabSample), "sampler_id", {}))
         put(self, "other_runs", other_runs(ev.store))
-        put(self, "photos", _by(self.survey.records("photos"), "location_id", {}))
+        put(self, "photos", _by(self.survey.rows(Photo), "location_id", {}))
         put(self, "group_sums", group_sums(ev.primary, {c.analyte_id: c.group for c in ev.compounds}))
         wanted = self.survey.settings.rules.contours
         put(self, "patterns", patterns(ev, planned_spacing_m(self.survey.settings)) if wanted else {})
@@ -97,19 +98,19 @@ class Context:
         put(self, "maps", {})
         put(self, "tables", {})
         put(self, "chains", {})
-        events = self.survey.records("custody")
-        put(self, "custody_subjects", {row["event_id"]: (row["subject_kind"], row["subject_id"]) for row in events})
+        events = self.survey.rows(CustodyEvent)
+        put(self, "custody_subjects", {row.event_id: (row.subject_kind, row.subject_id) for row in events})
         put(self, "findings_of", _findings_of(self.findings, self.custody_subjects))
-        put(self, "dispositions", {row["finding_key"]: row for row in self.survey.records("dispositions")})
+        put(self, "dispositions", {row.finding_key: row for row in self.survey.rows(Disposition)})
 
     def state_of(self, row: dict[str, Any]) -> str:
         """Return what became of a point: its sampler's state, or planned or not_installed."""
-        return self.evaluation.completeness.states[row["location_id"]]
+        return self.evaluation.completeness.states[row.location_id]
 
     def detected_text(self, location_id: str) -> str:
         """Return ``n of m`` compounds detected at a point, a dash where nothing was analysed."""
         results = self.by_location.get(location_id, [])
-        return f"{sum(row['detected'] for row in results)} of {len(results)}" if results else "–"
+        return f"{sum(row.detected for row in results)} of {len(results)}" if results else "–"
 
     @cached_property
     def bases(self) -> Mapping[str, Basis]:
@@ -139,11 +140,11 @@ class Context:
 
     def marks(self, row: Mapping[str, Any]) -> tuple[Mark, ...]:
         """Return the marks of a result in words."""
-        return mark_words(self.evaluation.marks.of(row["sampler_id"], row["lab_sample_id"], row["analyte_id"]))
+        return mark_words(self.evaluation.marks.of(row.sampler_id, row.lab_sample_id, row.analyte_id))
 
     def ringed(self, row: Mapping[str, Any]) -> tuple[Mark, ...]:
         """Return the marks that a map shows by a ring, in words."""
-        return mark_words(self.evaluation.marks.ringed(row["sampler_id"], row["lab_sample_id"], row["analyte_id"]))
+        return mark_words(self.evaluation.marks.ringed(row.sampler_id, row.lab_sample_id, row.analyte_id))
 
     def primary_at(self, location_id: str) -> Placement | None:
         """Return the placement that stands for a point, None where nothing was placed."""
@@ -151,7 +152,7 @@ class Context:
 
     def in_order(self, items: Iterable[tuple[str, T]]) -> list[tuple[str, T]]:
         """Return (point, what is there) pairs in the order of the points in locations.csv."""
-        at = {row["location_id"]: number for number, row in enumerate(self.locations)}
+        at = {row.location_id: number for number, row in enumerate(self.locations)}
         return sorted(items, key=lambda item: at.get(item[0], len(at)))
 
     def when(self, utc_min: float) -> str:
@@ -267,5 +268,5 @@ def _by(rows: list[dict[str, Any]], key: str, order: Mapping[str, int]) -> dict[
         found.setdefault(row[key], []).append(row)
     if order and key != "analyte_id":
         for group in found.values():
-            group.sort(key=lambda row: order.get(row["analyte_id"], len(order)))
+            group.sort(key=lambda row: order.get(row.analyte_id, len(order)))
     return found

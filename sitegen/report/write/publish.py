@@ -22,6 +22,7 @@ from sitegen.findings.problems import Finding, Where
 from sitegen.project.schema import PUBLISH_CLASSES
 from sitegen.project.settings import PublishPart
 from sitegen.project.survey import Survey, SurveyTable, Withheld, records
+from sitegen.project.tables import Location
 from sitegen.report.write.remarks import OPEN
 from sitegen.report.write.words import escape_markdown, lexicon, say
 
@@ -77,7 +78,7 @@ def published(survey: Survey) -> Survey:
         lacks = replace(lacks, comments=len(states), open_comments=int(states.isin(OPEN).sum()))
         tables["comments"] = _kept(tables["comments"], lambda _: False)
     if "uncleared_photos" not in shows:
-        tables["photos"] = _kept(tables["photos"], lambda row: row["publish"] == "yes")
+        tables["photos"] = _kept(tables["photos"], lambda row: row.publish == "yes")
     if "role_codes" not in shows:
         lacks = replace(lacks, roles=role_words(survey, lexicon("labels")["function"]))
     features = survey.features
@@ -145,8 +146,8 @@ def substitutes(survey: Survey) -> dict[str, str]:
     if "role_codes" not in shows:
         found |= survey.withheld.roles
     if "location_ids" not in shows:
-        rows = survey.records("locations")
-        found |= {r["location_id"]: r["public_label"] for r in rows if r["public_label"]}
+        rows = survey.rows(Location)
+        found |= {r.location_id: r.public_label for r in rows if r.public_label}
     return {old: new for old, new in sorted(found.items()) if old != new}
 
 

@@ -19,7 +19,7 @@ def by_target(comments: Sequence[dict[str, Any]]) -> Comments:
     """Return the comments by their target, such as ``location:SG-37``."""
     found: dict[str, list[dict[str, Any]]] = {}
     for row in comments:
-        found.setdefault(row["target"], []).append(row)
+        found.setdefault(row.target, []).append(row)
     return found
 
 
@@ -43,9 +43,9 @@ def _in_section(block: Block, comments: Comments) -> Block:
 
 def callout(comments: Sequence[dict[str, Any]]) -> Callout:
     """Return comments as a box, its tone that of the gravest that is open."""
-    waiting = [row for row in comments if row["state"] in OPEN]
-    blocking = any(row["class"] == "must_fix" for row in waiting)
+    waiting = [row for row in comments if row.state in OPEN]
+    blocking = any(row.class_ == "must_fix" for row in waiting)
     tone = "hold" if blocking else "flag" if waiting else "note"
-    lines = [{**row, "class": row["class"].replace("_", " "), "state": row["state"] or "open"} for row in comments]
+    lines = [{**row, "class": row.class_.replace("_", " "), "state": row.state or "open"} for row in comments]
     title = say("review.here_title", count=len(comments), open=len(waiting))
     return Callout(tone, title, markdown("review.here", comments=lines), (Cell("Review", Ref("page", "review")),))

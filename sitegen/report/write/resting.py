@@ -38,5 +38,5 @@ def over_text(context: Context, *found: Resting | None) -> str:
     """Say how the results of these sums are known to lie above the calibration: by its top on file, or by an E."""
     keys = {(sample, analyte) for rest in found if rest for _, sample, analyte in rest.results}
     rows = [context.by_key[key] for key in keys]
-    measured = sum(bool(row["value"] > row["calibration_top"]) for row in rows)
+    measured = sum(bool(row.value > row.calibration_top) for row in rows)
     return say("relations.over", measured=measured, marked=len(rows) - measured)

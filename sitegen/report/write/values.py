@@ -22,9 +22,9 @@ UNIT_TEXT: Mapping[str, str] = RESULT_UNITS
 
 def value_text(row: Mapping[str, Any], display: str = "rl") -> str:
     """Write a result rounded, for sentences, drawings and maps: ``1,270 J``, ``<10``, or ``rejected``."""
-    if row["rejected"]:
+    if row.rejected:
         return "rejected"
-    number = shown(row["value"]) if row["detected"] else f"<{as_reported(limit_of(row, display))}"
+    number = shown(row.value) if row.detected else f"<{as_reported(limit_of(row, display))}"
     return f"{number} {qualifier(row)}".strip()
 
 
@@ -42,18 +42,18 @@ def reported_cell(row: Mapping[str, Any], display: str, marks: tuple[Mark, ...])
 
 
 def _result_cell(text: str, row: Mapping[str, Any], marks: tuple[Mark, ...], ref: Ref | None) -> Cell:
-    tone = "" if row["detected"] else "nondetect"
+    tone = "" if row.detected else "nondetect"
     return Cell(text, ref or source_ref(row), marks, tone, origin_of(row))
 
 
 def source_ref(row: Mapping[str, Any]) -> Ref:
     """Return the pointer to a result's row as received."""
-    return Ref("source", row["lab_sample_id"], row["analyte_id"])
+    return Ref("source", row.lab_sample_id, row.analyte_id)
 
 
 def origin_of(row: Mapping[str, Any], column: str = "result_text") -> tuple[str, int, str]:
     """Return file, row and column of a result; a laboratory's own file names its own column."""
-    return (row["_file"], int(row["_row"]), row.get("_column") or column)
+    return (row.origin.file, row.origin.row, row.get("_column") or column)
 
 
 def limit_cell(row: Mapping[str, Any], column: str) -> Cell:
@@ -62,13 +62,13 @@ def limit_cell(row: Mapping[str, Any], column: str) -> Cell:
     Where a person made a non-detect of a detection, its value is the limit.
     """
     limit = row[column]
-    behind = "value" if column == "rl" and row["by_person"] else column
+    behind = "value" if column == "rl" and row.by_person else column
     return Cell("–") if isnan(limit) else Cell(as_reported(limit), origin=origin_of(row, behind))
 
 
 def class_tone(row: Mapping[str, Any]) -> str:
     """Return the tone of a heat-table cell."""
-    return f"class{size_class(row['value'])}" if row["detected"] else "nondetect"
+    return f"class{size_class(row.value)}" if row.detected else "nondetect"
 
 
 def mark_words(facts: Iterable[MarkFact]) -> tuple[Mark, ...]:
