@@ -46,6 +46,8 @@ class Context:
     placed_at: Mapping[str, tuple[Placement, ...]] = field(init=False)
     opened_at: Mapping[str, tuple[Placement, ...]] = field(init=False)
     """The field blanks opened at each point."""
+    results: tuple[StoredResult, ...] = field(init=False)
+    """Every result on file, in file order; the lookups by point, compound, sampler and key have the reportable ones."""
     by_location: Mapping[str, list[StoredResult]] = field(init=False)
     by_compound: Mapping[str, list[StoredResult]] = field(init=False)
     by_sampler: Mapping[str, list[StoredResult]] = field(init=False)
@@ -80,9 +82,9 @@ class Context:
         put(self, "placed_at", _grouped(ev.placements))
         put(self, "opened_at", _grouped(p for p in ev.deployed if p.role == FIELD_BLANK))
         order = {compound.analyte_id: at for at, compound in enumerate(ev.compounds)}
-        reportable = stored(ev.store[ev.store["reportable"]])
-        stands = ev.store.index[ev.store["reportable"]].isin(ev.primary.index)
-        first = [row for row, there in zip(reportable, stands, strict=True) if there]
+        put(self, "results", tuple(stored(ev.store)))
+        reportable = [row for row in self.results if row.reportable]
+        first = stored(ev.primary)
         put(self, "by_location", _in_order(_by(first, lambda row: row.location_id), order))
         put(self, "by_compound", _by(first, lambda row: row.analyte_id))
         put(self, "by_sampler", _in_order(_by(reportable, lambda row: row.sampler_id), order))
