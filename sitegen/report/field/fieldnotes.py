@@ -41,7 +41,7 @@ def _of_point(context: Context, point: Location, noted: Mapping[str, Sampler]) -
     name = point.location_id
     here = Cell(name, location_ref(name))
     if point.comment:
-        record = _row(context, "locations", point.origin.row)
+        record = row_cell(context, "locations", point.origin.row)
         yield (here, Cell("–"), Cell("–"), Cell("–"), Cell(point.comment), record)
     for p in (*context.placed_at.get(name, ()), *context.opened_at.get(name, ())):
         if p.comment:
@@ -52,7 +52,7 @@ def _of_point(context: Context, point: Location, noted: Mapping[str, Sampler]) -
                 Cell("; ".join(context.when(at) for at in times if at is not None and at >= 0) or "–"),
                 Cell(_roles(p.placed_by, p.retrieved_by)),
                 Cell(p.comment),
-                _row(context, "deployments", p.row),
+                row_cell(context, "deployments", p.row),
             )
         if p.sampler_id in noted:
             yield _of_sampler(context, noted[p.sampler_id])
@@ -63,7 +63,7 @@ def _of_sampler(context: Context, row: Sampler) -> tuple[Cell, ...]:
     place = context.placed.get(name)
     about = Cell(place.location_id, location_ref(place.location_id)) if place else Cell(word("kind", row.kind))
     sampler, note = Cell(name, Ref("sampler", name)), Cell(row.note)
-    return (about, sampler, Cell("–"), Cell("–"), note, _row(context, "samplers", row.origin.row))
+    return (about, sampler, Cell("–"), Cell("–"), note, row_cell(context, "samplers", row.origin.row))
 
 
 def _of_bags(context: Context) -> Iterator[tuple[Cell, ...]]:
@@ -75,11 +75,12 @@ def _of_bags(context: Context) -> Iterator[tuple[Cell, ...]]:
                 Cell(context.moment(row.sealed_at_utc)),
                 Cell(row.sealed_by or "–"),
                 Cell(row.note),
-                _row(context, "return_bags", row.origin.row),
+                row_cell(context, "return_bags", row.origin.row),
             )
 
 
-def _row(context: Context, table: str, row: int) -> Cell:
+def row_cell(context: Context, table: str, row: int) -> Cell:
+    """Return the place of a row in one of our own files, leading to the row as received."""
     return Cell(say("sources.place", file=context.path(table), row=row), row_ref(table, row))
 
 

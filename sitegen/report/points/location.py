@@ -10,7 +10,7 @@ from sitegen.compute.quality.duplicates import with_results
 from sitegen.compute.results.reported import reported_text
 from sitegen.project.tables import Departure, Location
 from sitegen.report.field.custodyview import sampler_figure, spans_table
-from sitegen.report.field.fieldnotes import position_text
+from sitegen.report.field.fieldnotes import position_text, row_cell
 from sitegen.report.field.surveyed import surveyed_cell
 from sitegen.report.points.results import duplicate_table, headline, result_figures, results_table, runs_table
 from sitegen.report.points.samplers import other_results, samplers_table
@@ -28,7 +28,7 @@ from sitegen.report.record.pages import (
     Table,
 )
 from sitegen.report.results.standout import low_callouts
-from sitegen.report.write.context import Context, location_ref, row_ref
+from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.values import UNIT_TEXT, mark_words, value_text
 from sitegen.report.write.words import escape_markdown, say, word
 
@@ -201,11 +201,6 @@ def _record(context: Context, row: Location, placement: Placement | None) -> tup
         if p.comment
     ]
     return tuple(blocks)
-
-
-def row_cell(context: Context, table: str, row: int) -> Cell:
-    """Return the place of a row in one of our own files, leading to the row as received."""
-    return Cell(say("sources.place", file=context.path(table), row=row), row_ref(table, row))
 
 
 def _not_back(placement: Placement) -> str:
