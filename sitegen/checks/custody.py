@@ -105,7 +105,7 @@ def _trouble(survey: Survey, same: list[Trouble], touches: dict[str, tuple[Touch
     return find(
         trouble.code,
         trouble.key_subject,
-        Where(first.file, first.row, first.column),
+        first.origin.where(first.column),
         length + words,
         "one recorded holder",
         kind=trouble.kind,
@@ -113,9 +113,8 @@ def _trouble(survey: Survey, same: list[Trouble], touches: dict[str, tuple[Touch
     )
 
 
-def some_holder(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def some_holder(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """A recovered sampler had some recorded holder on its way to the laboratory."""
-    path = survey.tables["deployments"].spec.path
     for p in evaluation.placements:
         chain = evaluation.custody.samplers.get(p.sampler_id)
         if not p.recovered or p.retrieved_utc is None or chain is None or _has_holder(chain, p.retrieved_utc):
@@ -123,7 +122,7 @@ def some_holder(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
         yield find(
             "custody-none",
             p.sampler_id,
-            Where(path, p.row, "retrieved_by"),
+            p.origin.where("retrieved_by"),
             "no recorded holder between retrieval and the laboratory",
             "the role that held it",
             kind="sampler",
@@ -179,7 +178,7 @@ def _change_of_holder(survey: Survey, change: tuple[str, str, str, str], events:
     return find(
         "holder-changed",
         f"{subject}+{before}+{after}",
-        Where(first.file, first.row, first.column),
+        first.origin.where(first.column),
         f"{many}{kind} {subject} with {before}, then {first.kind.replace('_', ' ')} by "
         f"{after} (first at {local_text(first.utc, survey.time_zone)}), no hand-over between them on record",
         "a hand-over on record wherever the holder changes",
@@ -189,7 +188,6 @@ def _change_of_holder(survey: Survey, change: tuple[str, str, str, str], events:
 
 def takers_agree(survey: Survey) -> Iterator[Finding]:
     """Who takes over is who it was handed to."""
-    path = survey.tables["custody"].spec.path
     for (kind, subject), events in recorded_events(survey).items():
         handed = [event for event in events if event.kind in (*GIVING, *FROM_HAND)]
         for given, taken in pairwise(handed):
@@ -199,7 +197,7 @@ def takers_agree(survey: Survey) -> Iterator[Finding]:
                 yield find(
                     "handed-to-another",
                     given.event_id,
-                    Where(path, given.row, "to_role"),
+                    given.origin.where("to_role"),
                     f"{kind} {subject} handed to {given.to}, taken by {taken.by} ({taken.event_id})",
                     "one and the same role",
                     kind="event",

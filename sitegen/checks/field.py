@@ -9,7 +9,7 @@ from sitegen.checks.rows import departures, enumeration, number_of
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.field.exposure import IN_PLACE, LOST, NOT_RETRIEVED, Placement
 from sitegen.compute.quality.fieldmarks import planned_depth_m
-from sitegen.findings.problems import Finding, Touch, Where
+from sitegen.findings.problems import Finding, Touch
 from sitegen.project.survey import Survey
 
 _DECIDE = "decide whether that is enough, and write a disposition"
@@ -23,7 +23,6 @@ _ON_RECORD: Mapping[str, str] = {
 
 def sampler_marks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Condition, exposure and depth of each recovered sampler."""
-    path = survey.tables["deployments"].spec.path
     expected = _expectations(survey, evaluation)
     on_record = departures(survey)
     for p in evaluation.placements:
@@ -31,8 +30,8 @@ def sampler_marks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             if mark.scope == "sampler":
                 about, wanted = expected[mark.code]
                 column, found = _cell_behind(p, about)
-                where = Where(path, p.row, column)
-                touches, do = [Touch(p.sampler_id)], _to_do(mark.code, p, on_record)
+                where, do = p.origin.where(column), _to_do(mark.code, p, on_record)
+                touches = [Touch(p.sampler_id)]
                 yield find(mark.code, p.sampler_id, where, found, wanted, do=do, kind="sampler", touches=touches)
 
 
@@ -70,25 +69,20 @@ def not_back(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Every sampler placed is retrieved: those lost are named, those in place counted, the others asked for."""
     on_record = departures(survey)
     for p in evaluation.placements:
+        where = p.origin.where("retrieved_at")
         if p.state == LOST:
             found, do = p.condition.replace("_", " ") or "lost, by samplers.csv", _to_do("sampler-lost", p, on_record)
-            yield find(
-                "sampler-lost", p.sampler_id, _at(survey, p), found, "a recovered sampler", do=do, kind="sampler"
-            )
+            yield find("sampler-lost", p.sampler_id, where, found, "a recovered sampler", do=do, kind="sampler")
         elif p.state == NOT_RETRIEVED:
             found = f"no retrieval on record, though the planned exposure ended on {p.due_on}"
             expected = "retrieved_at, or the condition not_recovered"
-            yield find("retrieval-missing", p.sampler_id, _at(survey, p), found, expected, kind="sampler")
+            yield find("retrieval-missing", p.sampler_id, where, found, expected, kind="sampler")
     still = [p for p in evaluation.placements if p.state == IN_PLACE]
     if still:
         names = enumeration(p.sampler_id for p in still)
         found = f"{number_of(len(still), 'sampler')} in place on the report date: {names}"
         expected = f"retrieval by {max(p.due_on for p in still)}, the end of the planned exposure"
-        yield find("samplers-in-place", "survey", _at(survey, still[0]), found, expected)
-
-
-def _at(survey: Survey, p: Placement) -> Where:
-    return Where(survey.tables["deployments"].spec.path, p.row, "retrieved_at")
+        yield find("samplers-in-place", "survey", still[0].origin.where("retrieved_at"), found, expected)
 
 
 def _expectations(survey: Survey, evaluation: Evaluation) -> dict[str, tuple[str, str]]:

@@ -145,7 +145,7 @@ def departures_on_record(survey: Survey, evaluation: Evaluation) -> Iterator[Fin
     """What departs from the plan in the data has a row in deviations.csv."""
     explained = {name for row in survey.rows(Departure) for name in ids_in(row.affected_ids)}
     seen: set[tuple[str, str]] = set()
-    departed = (*_points(survey, evaluation), *_moves_in_notes(survey, evaluation), *_placements(survey, evaluation))
+    departed = (*_points(survey, evaluation), *_moves_in_notes(survey, evaluation), *_placements(evaluation))
     for location, sampler, what, where in departed:
         if location in explained or sampler in explained or (location, what) in seen:
             continue
@@ -184,12 +184,11 @@ def _moves_in_notes(survey: Survey, evaluation: Evaluation) -> Iterator[tuple[st
             yield row.location_id, row.sampler_id, _MOVED, row.origin.where("moved_ft")
 
 
-def _placements(survey: Survey, evaluation: Evaluation) -> Iterator[tuple[str, str, str, Where]]:
+def _placements(evaluation: Evaluation) -> Iterator[tuple[str, str, str, Where]]:
     """Yield (location, sampler, what, where) of holes refused, samplers lost, damaged, pulled early or late."""
-    path = survey.tables["deployments"].spec.path
     for p in evaluation.placements:
         for what, column in _departures(p, evaluation):
-            yield p.location_id, p.sampler_id, what, Where(path, p.row, column)
+            yield p.location_id, p.sampler_id, what, p.origin.where(column)
 
 
 def _departures(p: Placement, evaluation: Evaluation) -> Iterator[tuple[str, str]]:

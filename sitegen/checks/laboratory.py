@@ -13,7 +13,7 @@ from sitegen.compute.limits import LimitRecord
 from sitegen.compute.quality.locallow import unit_slips
 from sitegen.compute.results.store import StoredResult, stored
 from sitegen.compute.statistics.rounding import as_reported
-from sitegen.findings.problems import Finding, Touch, Where
+from sitegen.findings.problems import Finding, Touch
 from sitegen.project.survey import Survey
 from sitegen.project.tables import LabSample
 from sitegen.units import RESULT_UNITS
@@ -161,7 +161,7 @@ def _unit_slips(evaluation: Evaluation) -> Iterator[Finding]:
         yield find(
             "unit-slip",
             f"{slip.lab_sample_id}+{slip.analyte_id}",
-            Where(slip.file, slip.row, "value"),
+            slip.origin.where("value"),
             f"{as_reported(slip.value)} {unit}, {times} neighbour",
             f"less than about {limit.text} the neighbours" if up else f"more than about 1/{limit.value:g} of them",
             kind="result",

@@ -16,7 +16,7 @@ from sitegen.checks.rows import departures, first_rows, surplus
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.limits import LimitRecord
 from sitegen.compute.place.points import Point, map_crs, on_map
-from sitegen.findings.problems import Finding, Where
+from sitegen.findings.problems import Finding
 from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
 from sitegen.project.survey import Feature, Survey
 from sitegen.project.tables import Deployment, Location
@@ -35,17 +35,13 @@ class Shape:
     edge: BaseGeometry
 
 
-def _where(survey: Survey, point: Point, column: str) -> Where:
-    return Where(survey.tables["locations"].spec.path, point.row, column)
-
-
 def _ground(evaluation: Evaluation) -> list[Point]:
     """Return the points at which a hole was made."""
     holes = {p.location_id for p in evaluation.placements if p.medium in SOIL_MEDIA}
     return [point for point in evaluation.points if point.location_id in holes]
 
 
-def spacing(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def spacing(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """No two points of a kind lie closer than the limit."""
     limit = evaluation.limits["point_spacing_min_m"]
     for soil in (True, False):
@@ -60,7 +56,7 @@ def spacing(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                 yield find(
                     "points-too-close",
                     f"{kept[i].location_id}+{kept[j].location_id}",
-                    _where(survey, kept[j], "easting"),
+                    kept[j].origin.where("easting"),
                     f"{kept[j].location_id} at {apart:.2f} m from {kept[i].location_id}",
                     f"at least {limit.text}",
                     kind="location",
@@ -77,7 +73,7 @@ def moves(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             yield find(
                 "point-moved",
                 point.location_id,
-                _where(survey, point, "easting"),
+                point.origin.where("easting"),
                 f"{point.moved_m:.3g} m from the planned position",
                 f"at most {_may_move(point, limit)}",
                 do=f"{known}; decide whether that is enough, and write a disposition" if known else "",
@@ -120,7 +116,7 @@ def surfaces(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
         yield find(
             "surface-disagrees",
             point.location_id,
-            _where(survey, point, "surface"),
+            point.origin.where("surface"),
             point.surface.replace("_", " "),
             f"{' or '.join(expected).replace('_', ' ')}, since the point lies {name}",
             kind="location",
@@ -192,7 +188,7 @@ def utilities(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                 yield find(
                     "near-utility",
                     f"{point.location_id}+feature {feature.number}",
-                    _where(survey, point, "easting"),
+                    point.origin.where("easting"),
                     f"a hole {apart:.2f} m from {name}",
                     f"at least {limit.text}",
                     kind="location",

@@ -26,12 +26,11 @@ _COMPARE = "read it as an estimate beside {runs}; a reviewer decides whether the
 def results_present(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Every recovered sampler, every trip blank and every field blank has results."""
     with_results = set(evaluation.store["sampler_id"])
-    path = survey.tables["deployments"].spec.path
     for p in evaluation.deployed:
         back = p.recovered or (p.role == FIELD_BLANK and p.bag_id)
         if back and p.sampler_id not in with_results:
             what = "a field blank" if p.role == FIELD_BLANK else "a recovered sampler"
-            yield _no_results(p.sampler_id, Where(path, p.row), f"{what} without results")
+            yield _no_results(p.sampler_id, p.origin.where(), f"{what} without results")
     bags = survey.tables["return_bags"]
     without = (bags.frame["trip_blank_id"] != "") & ~bags.frame["trip_blank_id"].isin(list(with_results))
     for row in first_rows(bags, without, ReturnBag):
@@ -73,15 +72,14 @@ GROUP_WORDS = {"soil": "soil gas", "air": "air"}
 """Medium groups as findings name them: soil gas is meant with sub-slab and crawl space."""
 
 
-def duplicates_enough(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def duplicates_enough(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """There are as many duplicate pairs with results as the plan asks for, in soil, in air and overall.
 
     Before any result is there, the pairs placed are counted against the primaries placed.
     """
     limit = evaluation.limits["duplicate_rate"]
-    doubled = [p.row for p in evaluation.placements if p.role == DUPLICATE]
-    first = min(doubled or [p.row for p in evaluation.placements], default=1)
-    where = Where(survey.tables["deployments"].spec.path, first, "duplicate_of")
+    doubled = [p for p in evaluation.placements if p.role == DUPLICATE]
+    origins = sorted(p.origin for p in doubled or evaluation.placements)
     rates = evaluation.duplicate_rates
     if len(rates) == 2:
         rates = rates[:1]
@@ -96,7 +94,7 @@ def duplicates_enough(survey: Survey, evaluation: Evaluation) -> Iterator[Findin
             yield find(
                 "duplicates-few",
                 rate.group if of else "survey",
-                where,
+                origins[0].where("duplicate_of"),
                 f"{number_of(rate.pairs, 'pair')} {stage} for {number_of(rate.primaries, 'primary', 'primaries')} "
                 f"{stage}{of} ({share})",
                 f"{limit.value:g} per primary",
@@ -154,7 +152,7 @@ def quality_control(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             yield find(
                 one.code,
                 f"{one.lab_sample_id}+{one.name}",
-                Where(one.file, one.row, "value"),
+                one.origin.where("value"),
                 found,
                 one.limits_text,
                 do=_READ[one.side].format(of=of) if one.code in BIASED else "",
@@ -185,7 +183,7 @@ def blanks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
         yield find(
             f"{hit.kind.replace('_', '-')}-detection",
             f"{hit.lab_sample_id}+{hit.analyte_id}",
-            Where(hit.file, hit.row, "value"),
+            hit.origin.where("value"),
             f"{hit.text} {unit} of {names.get(hit.analyte_id, hit.analyte_id)} in {hit.label}; {_reach(hit)}",
             "no detection in a blank",
             do="" if hit.touched else _NOTHING_MARKED if hit.group else _NO_GROUP.format(reach=hit.reach),
@@ -208,8 +206,7 @@ def _reach(hit: BlankHit) -> str:
 
 def duplicates(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Duplicates agree with their primaries."""
-    path = survey.tables["deployments"].spec.path
-    rows = {p.sampler_id: p.row for p in evaluation.placements}
+    origins = {p.sampler_id: p.origin for p in evaluation.placements}
     called = compound_names(survey)
     for pair in evaluation.pairs:
         worst = [result for result in pair.results if result.verdict == DIFFERS]
@@ -218,7 +215,7 @@ def duplicates(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             yield find(
                 "duplicate-differs",
                 f"{pair.primary_id}+{pair.duplicate_id}",
-                Where(path, rows[pair.duplicate_id], "duplicate_of"),
+                origins[pair.duplicate_id].where("duplicate_of"),
                 f"{number_of(len(worst), 'compound')} outside the limits: {names}",
                 "agreement within the limits",
                 kind="pair",

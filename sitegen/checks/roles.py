@@ -8,7 +8,7 @@ from sitegen.checks.catalogue import find
 from sitegen.checks.rows import of_samplers
 from sitegen.checks.samplers import sampler_findings
 from sitegen.compute.field.exposure import FIELD_BLANK, LOST, PRIMARY, RETRIEVED, Placement, placements
-from sitegen.findings.problems import Finding, Where
+from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey
 from sitegen.project.zones import local_text
 
@@ -90,7 +90,7 @@ def one_primary(survey: Survey) -> Iterator[Finding]:
             yield find(
                 "second-primary",
                 f"{p.location_id}+{old.sampler_id}+{p.sampler_id}",
-                _where(survey, p, "replaces"),
+                p.origin.where("replaces"),
                 f"{p.sampler_id} at {p.location_id} beside {old.sampler_id}, not declared as duplicate or replacement",
                 "one primary sampler at a point, or what the second one is",
                 do=_DECLARE.format(new=p.sampler_id, old=old.sampler_id),
@@ -113,7 +113,7 @@ def replacements(survey: Survey) -> Iterator[Finding]:
             yield find(
                 "replacement-invalid",
                 f"{p.sampler_id}+{p.replaces}",
-                _where(survey, p, "replaces"),
+                p.origin.where("replaces"),
                 f"{p.sampler_id} replaces {p.replaces}: {fault}",
                 f"a sampler placed at {p.location_id} before it, in the same role, that no other replaced",
                 kind="sampler",
@@ -161,7 +161,7 @@ def _overlap(survey: Survey, p: Placement, old: Placement, last: Mapping[str, fl
         yield find(
             "windows-overlap",
             f"{p.location_id}+{old.sampler_id}+{p.sampler_id}",
-            _where(survey, p, "placed_at"),
+            p.origin.where("placed_at"),
             f"{p.sampler_id} placed {p.placed_at} in the place of {old.sampler_id}, which {until}",
             "a placing after the sampler replaced came out or was lost",
             kind="location",
@@ -173,10 +173,6 @@ def _last_records(survey: Survey) -> dict[str, float]:
     events = survey.frame("custody")
     own = events[(events["subject_kind"] == "sampler") & events["at_utc"].notna()]
     return {str(name): float(at) for name, at in own.groupby("subject_id")["at_utc"].max().items()}
-
-
-def _where(survey: Survey, p: Placement, column: str) -> Where:
-    return Where(survey.tables["deployments"].spec.path, p.row, column)
 
 
 RULES = (blanks_not_placed, field_blanks, duplicates_beside, one_primary, replacements)

@@ -13,7 +13,7 @@ from sitegen.compute.limits import limits
 from sitegen.compute.results.screening import Comparison, Exceedance
 from sitegen.compute.results.store import stored
 from sitegen.compute.statistics.rounding import as_reported, shown
-from sitegen.findings.problems import Finding, Touch, Where
+from sitegen.findings.problems import Finding, Touch
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey, rows
 from sitegen.project.tables import StatedLevel, StatedRate
@@ -88,7 +88,6 @@ def rate_sources(survey: Survey) -> Iterator[Finding]:
 
 def rate_exposures(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """A rate is used for the exposures that it holds for."""
-    path = survey.tables["deployments"].spec.path
     names = compound_names(survey)
     rates = dict(iter(survey.frame("uptake_rates").groupby(["sampler_type", "medium"])))
     for p in evaluation.placements:
@@ -101,7 +100,7 @@ def rate_exposures(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             yield find(
                 "rate-out-of-range",
                 p.sampler_id,
-                Where(path, p.row, "retrieved_at"),
+                p.origin.where("retrieved_at"),
                 f"{p.exposure_days:.1f} days, with {number_of(len(out), 'uptake rate')} for other exposures "
                 f"({enumeration(names.get(analyte, analyte) for analyte in out['analyte_id'])})",
                 f"{first.days_min:g} to {first.days_max:g} days, as uptake_rates.csv has it",
