@@ -24,6 +24,7 @@ from sitegen.compute.results.relations import ethenes, fuels
 from sitegen.compute.results.summary import summaries
 from sitegen.compute.results.totals import detected_sums, soil_sum
 from sitegen.compute.statistics.rank import correlations
+from sitegen.project.schema import Origin
 
 NONE: frozenset[tuple[str, str]] = frozenset()
 FIRST = ("127-18-4", "79-01-6", "156-59-2", "75-01-4", "156-60-5", "75-35-4", "71-43-2", "108-88-3", "95-47-6")
@@ -62,7 +63,21 @@ def made_up(locations: int, compounds: int) -> tuple[pd.DataFrame, tuple[Point, 
 
 def _point(number: int, x: float, y: float) -> Point:
     name = f"SG-{number:04d}"
-    return Point(name, name, "soil_gas", "soil", "grid", "placed", x, y, 0.0, 0.0, None, False, False, number + 2)
+    return Point(
+        name,
+        name,
+        "soil_gas",
+        "soil",
+        "grid",
+        "placed",
+        x,
+        y,
+        0.0,
+        0.0,
+        None,
+        False,
+        Origin("locations.csv", number + 2),
+    )
 
 
 def main(locations: int = 1000, compounds: int = 60) -> None:

@@ -8,9 +8,11 @@ import pytest
 from builders import Change, cells, changed, content, load
 
 from sitegen.compute.evaluate import evaluate
+from sitegen.compute.results.store import StoredResult, stored
 from sitegen.compute.text.claims import Above, Claim, Judged, Record, claims, concluded, names
 from sitegen.compute.text.objectives import objectives, unanswered
 from sitegen.project.survey import Survey
+from sitegen.project.tables import Analyte
 
 
 @cache
@@ -66,16 +68,16 @@ def test_a_verdict_is_what_the_results_say(sentence: str, verdict: str) -> None:
 
 def test_ranks_are_among_the_detections_of_the_compound_in_the_same_medium() -> None:
     """By a loop over the primary results of soil points: 1 plus the number of higher detections."""
-    rows = [r for r in _soil() if r["analyte_id"] == "tce" and r["detected"]]
-    mine = next(r for r in rows if r["location_id"] == "SG-37")
+    rows = [r for r in _soil() if r.analyte_id == "tce" and r.detected]
+    here = next(r for r in rows if r.location_id == "SG-37")
     (one,) = judged("Trichloroethene at SG-37.")
     assert one.found is not None
-    assert one.found.rank == 1 + sum(r["value"] > mine["value"] for r in rows)
-    assert (one.found.detections, one.found.mass) == (len(rows), mine["value"])
+    assert one.found.rank == 1 + sum(r.value > here.value for r in rows)
+    assert (one.found.detections, one.found.mass) == (len(rows), here.value)
 
 
 def test_two_called_highest_must_be_the_two_highest() -> None:
-    rows = sorted((r["value"], r["location_id"]) for r in _soil() if r["analyte_id"] == "benzene" and r["detected"])
+    rows = sorted((r.value, r.location_id) for r in _soil() if r.analyte_id == "benzene" and r.detected)
     first, second, third = (rows[-n][1] for n in (1, 2, 3))
     assert verdicts(f"Benzene is highest at {first} and {second}.") == ["agrees", "agrees"]
     assert verdicts(f"Benzene is highest at {first} and {third}.") == ["agrees", "differs"]
@@ -83,15 +85,15 @@ def test_two_called_highest_must_be_the_two_highest() -> None:
 
 def test_a_duplicate_s_detection_speaks_against_not_detected() -> None:
     """The primary at SG-36 made a non-detect, its duplicate left as it is: the point has a detection."""
-    rows = [r for r in record().evaluation.store.to_dict("records") if r["location_id"] == "SG-36"]
-    primary = next(r["lab_sample_id"] for r in rows if r["kind"] == "sample")
+    rows = [r for r in stored(record().evaluation.store) if r.location_id == "SG-36"]
+    primary = next(r.lab_sample_id for r in rows if r.kind == "sample")
     gone = cells("lab/results.csv", f"{primary}+tce", value="", result_text="<50", detected="no", lab_qualifier="U")
     assert verdicts("Trichloroethene was not detected at SG-36.", gone) == ["differs"]
 
 
 def test_a_non_detect_below_a_high_limit_leaves_a_comparison_open() -> None:
     """20 ng at one point and <50 ng at another have no order; 60 ng and <50 ng have one."""
-    rows = {r["location_id"]: r["lab_sample_id"] for r in _soil() if r["analyte_id"] == "vc"}
+    rows = {r.location_id: r.lab_sample_id for r in _soil() if r.analyte_id == "vc"}
 
     def with_value(value: str) -> tuple[Change, Change]:
         return (
@@ -121,9 +123,7 @@ def test_sections_are_read_with_the_line_of_each_sentence() -> None:
 
 def test_every_group_of_the_example_has_a_name_that_is_read() -> None:
     known = names(survey()).names
-    assert {key for kind, key in known.values() if kind == "group"} == {
-        row["group"] for row in survey().records("analytes")
-    }
+    assert {key for kind, key in known.values() if kind == "group"} == {row.group for row in survey().rows(Analyte)}
     assert known["polycyclic aromatics"] == ("group", "pah")
     assert "other" not in known
 
@@ -182,6 +182,6 @@ def test_a_token_names_its_compound() -> None:
     assert claim.read.readings == ()
 
 
-def _soil() -> list[dict[str, object]]:
+def _soil() -> list[StoredResult]:
     primary = record().evaluation.primary
-    return primary[primary["medium"].isin(("soil_gas", "sub_slab"))].to_dict("records")
+    return stored(primary[primary["medium"].isin(("soil_gas", "sub_slab"))])

@@ -27,6 +27,7 @@ from sitegen.compute.picture.contours import (
 from sitegen.compute.place.points import Point, map_crs, on_map
 from sitegen.compute.quality.repeatability import Repeatability
 from sitegen.compute.results.summary import Summary
+from sitegen.project.schema import Origin
 from sitegen.project.settings import Length, Settings
 
 LIMITS = {record.name: record for record in DEFAULTS}
@@ -45,7 +46,7 @@ def survey(
         at = (x, y, 0.0, 0.0)
         points.append(
             Point(name, name, "soil_gas", "soil", "grid", "placed", *at, None, as_planned=False,
-                  off_site=False, row=i + 2)
+                  origin=Origin("locations.csv", i + 2))
         )  # fmt: skip
         mass = 3 + 20_000 * np.exp(-(((x - 1060) / 30) ** 2) - ((y - 2060) / 45) ** 2)
         if i not in lost:

@@ -22,6 +22,7 @@ from sitegen.compute.custody.walk import (
     Span,
     walk,
 )
+from sitegen.project.schema import Origin
 from sitegen.project.tables import TABLES
 from sitegen.project.zones import read_time
 
@@ -32,7 +33,7 @@ def event(at: str, kind: str, by: str = "", to: str = "", *, zone: str = CHICAGO
     """Build an event at a local time."""
     utc = read_time(at, zone).utc_min
     assert utc is not None
-    return Event(utc, at, kind, by, to, "", "bag", subject, "ink", "", "", "", "", "custody.csv", utc % 1000)
+    return Event(utc, at, kind, by, "bag", subject, Origin("custody.csv", utc % 1000), to=to, signature="ink")
 
 
 def spans(*events: Event, carriers: tuple[str, ...] = ("CR",)) -> list[tuple[str, str, int]]:

@@ -26,6 +26,7 @@ from sitegen.compute.results.relations import (
     share_bounds,
 )
 from sitegen.compute.statistics.rank import LEAST_POINTS, correlations, orders, tau_b
+from sitegen.project.schema import Origin
 
 CAS = {"pce": "127-18-4", "tce": "79-01-6", "cis": "156-59-2", "vc": "75-01-4", "trans": "156-60-5", "e11": "75-35-4"}
 MOLAR = {"pce": 160.0, "tce": 130.0, "cis": 100.0, "vc": 60.0, "trans": 100.0, "e11": 100.0}
@@ -151,7 +152,7 @@ def test_fuel_shares_are_by_mass() -> None:
 
 
 def point(name: str, x: float, y: float, medium: str = "soil_gas") -> Point:
-    return Point(name, name, medium, "soil", "grid", "placed", x, y, 0.0, 0.0, None, False, False, 2)
+    return Point(name, name, medium, "soil", "grid", "placed", x, y, 0.0, 0.0, None, False, Origin("locations.csv", 2))
 
 
 def test_points_stand_along_a_bent_line_in_order() -> None:

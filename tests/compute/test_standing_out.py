@@ -11,7 +11,7 @@ from sitegen.compute.limits import DEFAULTS
 from sitegen.compute.place.points import Point
 from sitegen.compute.quality.locallow import unit_slips
 from sitegen.compute.results.totals import detected_sums, soil_sum
-from sitegen.project.schema import SOIL_MEDIA
+from sitegen.project.schema import SOIL_MEDIA, Origin
 
 RESULTS = "lab/results.csv"
 
@@ -97,7 +97,7 @@ def test_a_slip_is_about_a_thousand_times_or_a_thousandth(factor: float, named: 
         }
     )  # fmt: skip
     points = tuple(
-        Point(n, n, "soil_gas", "soil", "grid", "placed", x, 0.0, 0.0, 0.0, None, False, False, 2)
+        Point(n, n, "soil_gas", "soil", "grid", "placed", x, 0.0, 0.0, 0.0, None, False, Origin("locations.csv", 2))
         for n, x in (("A", 0.0), ("B", 1.0), ("C", 2.0), ("D", 3.0))
     )
     found = unit_slips(frame, points, {record.name: record for record in DEFAULTS})

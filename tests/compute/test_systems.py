@@ -9,6 +9,7 @@ from survey_in_feet import SOUTH_DAKOTA_FT, feet
 
 from sitegen.compute.place.points import Point, points, transform
 from sitegen.compute.place.systems import steps, system
+from sitegen.project.tables import Location
 
 
 def test_the_kind_of_foot_is_the_register_s_own() -> None:
@@ -49,12 +50,13 @@ def test_the_operation_is_the_one_that_proj_used() -> None:
 def test_a_point_keeps_what_the_folder_gives_beside_where_it_was_put() -> None:
     """The text as received is that of the row; transformed, it gives the point's place on the map to a millimetre."""
     survey = load(changed(*feet("us_survey")))
-    rows = {row["location_id"]: row for row in survey.records("locations")}
+    rows = {row.location_id: row for row in survey.rows(Location)}
     received = survey.tables["locations"].raw
     for at, point in enumerate(points(survey)):
         given = _given(point)
-        name = "plan_easting" if point.as_planned else "easting"
-        assert given == (rows[point.location_id][name], received[name][at])
+        row = rows[point.location_id]
+        east = (row.plan_easting, "plan_easting") if point.as_planned else (row.easting, "easting")
+        assert given == (east[0], received[east[1]][at])
         assert point.given is not None
         x, _ = transform(SOUTH_DAKOTA_FT, "EPSG:32614", np.array([given[0]]), np.array([point.given.y]))
         assert x[0] == pytest.approx(point.x, abs=0.001)

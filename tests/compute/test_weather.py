@@ -6,6 +6,7 @@ import pytest
 from builders import Change, changed, content, every, load, table
 
 from sitegen.compute.field.weather import Fall, Origin, Reading, Weather, largest_fall, weather
+from sitegen.project.tables import WeatherReading
 from sitegen.project.zones import read_time
 
 HEAD = "at,rain_mm,temperature_c,pressure_hpa,pressure_kind,source,station,distance_km"
@@ -57,14 +58,11 @@ def test_readings_outside_the_window_are_counted_and_add_nothing() -> None:
 def test_the_example_is_added_up_by_an_independent_loop() -> None:
     """Rain and the largest fall within 24 h by the plainest double loop over the rows as received."""
     survey = load(changed())
-    rows = [
-        row for row in survey.records("weather") if utc("2025-10-23T08:11") <= row["at_utc"] <= utc("2025-11-06T12:58")
-    ]
-    falls = [
-        a["pressure_hpa"] - b["pressure_hpa"] for a in rows for b in rows if 0 < b["at_utc"] - a["at_utc"] <= 24 * 60
-    ]
+    start, end = utc("2025-10-23T08:11"), utc("2025-11-06T12:58")
+    rows = [row for row in survey.rows(WeatherReading) if start <= row.at_utc <= end]
+    falls = [a.pressure_hpa - b.pressure_hpa for a in rows for b in rows if 0 < b.at_utc - a.at_utc <= 24 * 60]
     found = seen()
-    assert found.rain_mm == pytest.approx(sum(row["rain_mm"] for row in rows))
+    assert found.rain_mm == pytest.approx(sum(row.rain_mm for row in rows))
     fall = found.pressures[0].fall
     assert fall is not None
     assert fall.hpa == pytest.approx(max(falls))

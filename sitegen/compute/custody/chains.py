@@ -13,7 +13,6 @@ import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any, TypeAlias
 
 from sitegen.compute.custody.events import (
     AT_LABORATORY,
@@ -27,10 +26,10 @@ from sitegen.compute.custody.events import (
 )
 from sitegen.compute.custody.walk import GAPS, OVERLAP, Passed, Span, walk
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement
+from sitegen.project.schema import Origin
 from sitegen.project.survey import Survey
 from sitegen.project.tables import LabSample, ReturnBag, Sampler, Shipment
 
-_Row: TypeAlias = Mapping[str, Any]
 _IN_THE_FIELD = ("placed", "retrieved", "bagged")
 _RECEIVED = ("received", "lab_received")
 _LABORATORY = "laborator"
@@ -151,7 +150,6 @@ class _Book:
         self.placed = {p.sampler_id: p for p in placed if p.role != FIELD_BLANK}
         self.bag_of = {p.sampler_id: p.bag_id for p in placed if p.bag_id}
         self.bag_of |= {row.trip_blank_id: bag for bag, row in self.bags.items() if row.trip_blank_id}
-        self.paths = {name: table.spec.path for name, table in survey.tables.items()}
         self._analyses = _analyses(survey)
         self._inside = self._contents(survey)
         self._trips: dict[str, _Trip] = {}
@@ -162,19 +160,23 @@ class _Book:
         found: dict[str, list[tuple[str, str]]] = {}
         for bag, row in self.bags.items():
             found.setdefault(row.shipment_id, []).append(("bag", bag))
-        for row in survey.rows(Sampler):
-            name = row.sampler_id
-            back = self.bags.get(self.bag_of.get(name, ""), {}).get("shipment_id", "")
-            for shipment in {row.shipment_id, back} - {""}:
+        for sampler in survey.rows(Sampler):
+            name = sampler.sampler_id
+            for shipment in {sampler.shipment_id, self.way_back(self.bag_of.get(name, ""))} - {""}:
                 found.setdefault(shipment, []).append(("sampler", name))
         return found
+
+    def way_back(self, bag: str) -> str:
+        """Return the shipment that a bag went back in, "" where none is on record."""
+        row = self.bags.get(bag)
+        return row.shipment_id if row else ""
 
     def own(self, kind: str, name: str) -> list[Event]:
         """Return a subject's own record: its custody rows, and a bag's sealing where none tells of it."""
         events = list(self.recorded.get((kind, name), ()))
         row = self.bags.get(name) if kind == "bag" else None
         if row and not math.isnan(row.sealed_at_utc) and not any(event.kind == "sealed" for event in events):
-            events.append(self._implied("return_bags", row, "sealed_at", "sealed", row.sealed_by, "bag", name))
+            events.append(Event(int(row.sealed_at_utc), row.sealed_at, "sealed", row.sealed_by, kind, name, row.origin))
         return events
 
     def trip(self, name: str) -> _Trip:
@@ -194,9 +196,9 @@ class _Book:
         inside = _once(event for event in inside if event.kind in _TRAVELS and event.utc >= start)
         end = self._arrival(row, in_time_order([*own, *inside]))
         events = _once([*own, *(event for event in inside if event.utc <= end)])
-        return _Trip(in_time_order([*events, *self._between(row, name, events, end)]), start, end)
+        return _Trip(in_time_order([*events, *self._between(row, events, end)]), start, end)
 
-    def _arrival(self, row: _Row, events: tuple[Event, ...]) -> float:
+    def _arrival(self, row: Shipment, events: tuple[Event, ...]) -> float:
         """Return when a shipment was received: by its own events, else by its row or those of its contents."""
         receipts = [after for before, after in pairwise((None, *events)) if after and self._receives(before, after)]
         own = [event.utc for event in receipts if event.subject_kind == "shipment"]
@@ -211,18 +213,18 @@ class _Book:
             event.kind == "accepted" and before is not None and before.by in self.carriers
         )
 
-    def _between(self, row: _Row, name: str, events: list[Event], end: float) -> Iterator[Event]:
+    def _between(self, row: Shipment, events: list[Event], end: float) -> Iterator[Event]:
         """Yield what a shipment's row says and no event does: its receipt, and its way where nobody is recorded."""
+        subject = ("shipment", row.shipment_id)
         if end == row.received_at_utc and not any(e.kind in FROM_HAND and e.utc == end for e in events):
             kind = "lab_received" if row.direction == "return" else "received"
-            yield self._implied("shipments", row, "received_at", kind, "", "shipment", name)
+            yield Event(int(end), row.received_at, kind, "", *subject, row.origin)
         packed = row.packed_at_utc
         if packed < end < math.inf and not any(self._travels(event, packed, end) for event in events):
             *_, last = (None, *in_time_order(event for event in events if event.utc < end))
             if last is None or last.effect is not Effect.GIVES:
-                by = last.by if last else ""
-                left = self._implied("shipments", row, "packed_at", "packed", by, "shipment", name)
-                yield left._replace(utc=max(left.utc, last.utc if last else left.utc))
+                by, utc = (last.by, max(int(packed), last.utc)) if last else ("", int(packed))
+                yield Event(utc, row.packed_at, "packed", by, *subject, row.origin)
 
     def _travels(self, event: Event, packed: float, end: float) -> bool:
         """Tell whether an event records a shipment's way: a carrier's, or a hand-over between packing and receipt."""
@@ -234,11 +236,11 @@ class _Book:
         """Return a bag's events with those of its shipment until it is out of it."""
         if name not in self._of_bag:
             own = self.own("bag", name)
-            trip = self.trip(self.bags[name]["shipment_id"]) if name in self.bags else _Trip()
+            trip = self.trip(self.bags[name].shipment_id) if name in self.bags else _Trip()
             self._of_bag[name] = in_time_order(_once([*own, *trip.until_out(own)]))
         return self._of_bag[name]
 
-    def sampler_chain(self, row: _Row) -> Chain:
+    def sampler_chain(self, row: Sampler) -> Chain:
         """Put one sampler's chain together."""
         name = row.sampler_id
         placement = self.placed.get(name)
@@ -252,40 +254,32 @@ class _Book:
         if placement:
             events += self._ground(placement, own)
         for run in self._analyses.get(name, ()):
-            events.append(self._implied("lab_samples", run, "analysed_at", "analysed", "", "sampler", name))
+            events.append(Event(int(run.analysed_at_utc), run.analysed_at, "analysed", "", "sampler", name, run.origin))
         return self.chain("sampler", name, in_time_order(_once(events)))
 
     def _back(self, own: list[Event], into_bag: list[Event], bag: str) -> list[Event]:
         """Return the events of a sampler's bag until, after receipt, the sampler's own record goes on."""
         if not bag:
             return []
-        end = self.trip(self.bags.get(bag, {}).get("shipment_id", "")).end
+        end = self.trip(self.way_back(bag)).end
         return _Trip(tuple(into_bag), end=end).until_out(own)
 
     def _ground(self, placement: Placement, own: list[Event]) -> Iterator[Event]:
         """Yield placing and retrieving, where the sampler's own events do not record them."""
         known = {event.kind for event in own}
-        row = {
-            "_row": placement.row,
-            "placed_at": placement.placed_at, "placed_at_utc": placement.placed_utc,
-            "retrieved_at": placement.retrieved_at, "retrieved_at_utc": placement.retrieved_utc,
-        }  # fmt: skip
-        for kind, by in (("placed", placement.placed_by), ("retrieved", placement.retrieved_by)):
-            if kind not in known and row[f"{kind}_at_utc"] is not None and placement.placed_utc >= 0:
-                yield self._implied("deployments", row, f"{kind}_at", kind, by, "sampler", placement.sampler_id)
-
-    def _implied(self, table: str, row: _Row, column: str, kind: str, by: str, *subject: str) -> Event:
-        return Event(
-            int(row[f"{column}_utc"]), row[column], kind, by, "", "", subject[0], subject[1], "", "", "", "", "",
-            self.paths[table], row.origin.row,
-        )  # fmt: skip
+        p = placement
+        for utc, at, kind, by in (
+            (p.placed_utc, p.placed_at, "placed", p.placed_by),
+            (p.retrieved_utc, p.retrieved_at, "retrieved", p.retrieved_by),
+        ):
+            if kind not in known and utc is not None and p.placed_utc >= 0:
+                yield Event(utc, at, kind, by, "sampler", p.sampler_id, p.origin)
 
     def _arrived(self, kind: str, name: str) -> float:
         """Return when the laboratory received the return shipment that a thing came back in."""
         bag = self.bag_of.get(name, "") if kind == "sampler" else name
-        shipment = name if kind == "shipment" else self.bags.get(bag, {}).get("shipment_id", "")
-        back = self.shipments.get(shipment, {}).get("direction") == "return"
-        return self.trip(shipment).end if back else math.inf
+        row = self.shipments.get(name if kind == "shipment" else self.way_back(bag))
+        return self.trip(row.shipment_id).end if row and row.direction == "return" else math.inf
 
     def chain(self, kind: str, name: str, events: tuple[Event, ...]) -> Chain:
         """Turn events into a chain of spans."""
@@ -293,8 +287,8 @@ class _Book:
         return Chain(kind, name, found.spans, events, found.passed)
 
 
-def _analyses(survey: Survey) -> dict[str, list[dict[str, Any]]]:
-    found: dict[str, list[dict[str, Any]]] = {}
+def _analyses(survey: Survey) -> dict[str, list[LabSample]]:
+    found: dict[str, list[LabSample]] = {}
     for row in survey.rows(LabSample):
         if row.sampler_id and not math.isnan(row.analysed_at_utc):
             found.setdefault(row.sampler_id, []).append(row)
@@ -309,8 +303,8 @@ def _enters(own: list[Event], placement: Placement | None) -> float:
 
 def _once(events: Iterable[Event]) -> list[Event]:
     """Return events, each once; on a journey the same act of the same roles in one minute is one, the first said."""
-    said: dict[tuple[Any, ...], Event] = {}
+    acts: dict[tuple[int, str, str, str, Origin | None], Event] = {}
     for event in events:
-        act = (event.utc, event.kind, event.by, event.to)
-        said.setdefault(act if event.kind in _TRAVELS else (*act, event.file, event.row), event)
-    return list(said.values())
+        origin = None if event.kind in _TRAVELS else event.origin
+        acts.setdefault((event.utc, event.kind, event.by, event.to, origin), event)
+    return list(acts.values())

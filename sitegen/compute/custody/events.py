@@ -14,6 +14,7 @@ from enum import Enum
 from itertools import groupby
 from typing import NamedTuple
 
+from sitegen.project.schema import Origin
 from sitegen.project.survey import Survey
 from sitegen.project.tables import CustodyEvent
 
@@ -83,19 +84,18 @@ class Event(NamedTuple):
     at: str
     kind: str
     by: str
-    to: str
-    organisation: str
     subject_kind: str
     subject_id: str
-    signature: str
-    seal_number: str
-    place: str
-    comment: str
-    scan_file: str
-    file: str
-    row: int
+    origin: Origin
     event_id: str = ""
+    to: str = ""
+    organisation: str = ""
+    signature: str = ""
+    seal_number: str = ""
     seal_condition: str = ""
+    place: str = ""
+    comment: str = ""
+    scan_file: str = ""
 
     @property
     def effect(self) -> Effect:
@@ -108,9 +108,9 @@ class Event(NamedTuple):
         return "at" if self.event_id else IMPLIED_BY.get(self.kind, "at")
 
     @property
-    def sort_key(self) -> tuple[int, int, str, int]:
+    def sort_key(self) -> tuple[int, int, Origin]:
         """By time; within a minute by the order of a day's work, then by row."""
-        return (self.utc, _WORK_ORDER[self.kind], self.file, self.row)
+        return (self.utc, _WORK_ORDER[self.kind], self.origin)
 
 
 def by_carrier(event: str, organisation: str) -> bool:
@@ -120,14 +120,13 @@ def by_carrier(event: str, organisation: str) -> bool:
 
 def recorded_events(survey: Survey) -> dict[tuple[str, str], list[Event]]:
     """Return the rows of custody.csv that have a time, by subject, in order."""
-    path = survey.tables["custody"].spec.path
     found: dict[tuple[str, str], list[Event]] = {}
     for row in survey.rows(CustodyEvent):
         if row.event in EFFECTS and not math.isnan(row.at_utc):
             event = Event(
-                int(row.at_utc), row.at, row.event, row.by_role, row.to_role, row.organisation,
-                row.subject_kind, row.subject_id, row.signature, row.seal_number, row.place,
-                row.comment, row.scan_file, path, row.origin.row, row.event_id, row.seal_condition,
+                int(row.at_utc), row.at, row.event, row.by_role, row.subject_kind, row.subject_id, row.origin,
+                row.event_id, row.to_role, row.organisation, row.signature, row.seal_number, row.seal_condition,
+                row.place, row.comment, row.scan_file,
             )  # fmt: skip
             found.setdefault((event.subject_kind, event.subject_id), []).append(event)
     return {subject: list(in_time_order(events)) for subject, events in found.items()}
@@ -135,7 +134,7 @@ def recorded_events(survey: Survey) -> dict[tuple[str, str], list[Event]]:
 
 def in_time_order(events: Iterable[Event]) -> tuple[Event, ...]:
     """Return events in the order in which they happened, those of one minute by the meaning of their words."""
-    ordered = sorted(events, key=lambda event: (event.utc, _WORK_ORDER[event.kind], event.file, event.row))
+    ordered = sorted(events, key=lambda event: event.sort_key)
     found: list[Event] = []
     for _, minute in groupby(ordered, key=lambda event: event.utc):
         found += _within_minute(list(minute))

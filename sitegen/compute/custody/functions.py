@@ -6,11 +6,10 @@ Where codes are withheld a reader still has to tell the crew from the carrier an
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
-from typing import Any
+from collections.abc import Iterable, Iterator, Mapping
 
 from sitegen.compute.custody.events import by_carrier
-from sitegen.project.survey import Survey, records
+from sitegen.project.survey import Survey
 from sitegen.project.tables import CustodyEvent, Deployment, ReturnBag, ReviewComment, SignOff
 
 ROLE_COLUMNS = (
@@ -47,7 +46,9 @@ def _codes(survey: Survey) -> dict[str, None]:
     named: dict[str, None] = {}
     for table in survey.tables.values():
         columns = [column for column in ROLE_COLUMNS if column in table.frame]
-        named |= dict.fromkeys(code for row in records(table.frame[columns]) for code in row.values() if code)
+        named |= dict.fromkeys(
+            code for codes in zip(*(table.frame[name] for name in columns), strict=True) for code in codes if code
+        )
     return named | dict.fromkeys(survey.settings.signoff.roles_required)
 
 
@@ -74,9 +75,9 @@ def _done(survey: Survey) -> Iterator[tuple[str, str]]:
     yield from ((row.role, "signatory") for row in survey.rows(SignOff))
 
 
-def _crew(survey: Survey, custody: list[dict[str, Any]]) -> Iterator[tuple[str, str]]:
+def _crew(survey: Survey, custody: Iterable[CustodyEvent]) -> Iterator[tuple[str, str]]:
     for row in survey.rows(Deployment):
-        yield from ((row[column], "crew") for column in ("placed_by", "retrieved_by"))
+        yield from ((row.placed_by, "crew"), (row.retrieved_by, "crew"))
     yield from ((row.sealed_by, "crew") for row in survey.rows(ReturnBag))
     yield from ((row.by_role, "crew") for row in custody if row.event in _BY_CREW)
 

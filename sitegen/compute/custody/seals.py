@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any, TypeAlias
+from typing import TypeAlias
 
 from sitegen.compute.custody.events import GIVING, Event, recorded_events
 from sitegen.compute.custody.walk import Span
@@ -71,27 +71,26 @@ class Seal:
 def seals(survey: Survey) -> dict[tuple[str, str], Seal]:
     """Return the seal of every bag and shipment, as far as it is on record."""
     recorded = recorded_events(survey)
-    found = [_of_bag(survey, row, recorded) for row in survey.rows(ReturnBag)]
-    found += [_of_shipment(survey, row, recorded) for row in survey.rows(Shipment)]
+    found = [_of_bag(row, recorded) for row in survey.rows(ReturnBag)]
+    found += [_of_shipment(row, recorded) for row in survey.rows(Shipment)]
     return {(seal.kind, seal.subject): seal for seal in found}
 
 
 _Recorded: TypeAlias = Mapping[tuple[str, str], Iterable[Event]]
 
 
-def _of_bag(survey: Survey, row: Mapping[str, Any], recorded: _Recorded) -> Seal:
+def _of_bag(row: ReturnBag, recorded: _Recorded) -> Seal:
     events = tuple(recorded.get(("bag", row.bag_id), ()))
     put_on = next((event for event in events if event.kind == "sealed"), None)
     applied = row.seal_applied or (put_on.seal_number if put_on else "")
     on_utc = put_on.utc if put_on else _known(row.sealed_at_utc)
     check = _reading(events, ("seal_checked",), applied)
     if check is None:
-        where = (survey.tables["return_bags"].spec.path, row.origin.row, "seal_applied")
-        return Seal("bag", row.bag_id, applied, "", "", on_utc, None, where)
+        return Seal("bag", row.bag_id, applied, "", "", on_utc, None, row.origin.cell("seal_applied"))
     return Seal("bag", row.bag_id, applied, *_as_read(check), on_utc, check.utc, _place(check))
 
 
-def _of_shipment(survey: Survey, row: Mapping[str, Any], recorded: _Recorded) -> Seal:
+def _of_shipment(row: Shipment, recorded: _Recorded) -> Seal:
     name = row.shipment_id
     events = tuple(recorded.get(("shipment", name), ()))
     put_on = next((event for event in events if event.kind == "sealed" or _sent_sealed(event)), None)
@@ -101,7 +100,7 @@ def _of_shipment(survey: Survey, row: Mapping[str, Any], recorded: _Recorded) ->
     read_utc = check.utc if check else _known(row.received_at_utc)
     if check and not row.seal_received:
         return Seal("shipment", name, applied, *_as_read(check), on_utc, read_utc, _place(check))
-    where = (survey.tables["shipments"].spec.path, row.origin.row, "seal_received")
+    where = row.origin.cell("seal_received")
     return Seal("shipment", name, applied, row.seal_received, row.seal_condition, on_utc, read_utc, where)
 
 
@@ -114,7 +113,7 @@ def _as_read(check: Event) -> tuple[str, str]:
 
 
 def _place(check: Event) -> tuple[str, int, str]:
-    return check.file, check.row, "seal_number"
+    return check.origin.cell("seal_number")
 
 
 def _reading(events: Iterable[Event], kinds: tuple[str, ...], applied: str) -> Event | None:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from sitegen.project.survey import Survey
 from sitegen.project.tables import SignOff
 
 
-def signatures(survey: Survey) -> tuple[dict[str, Any], ...]:
+def signatures(survey: Survey) -> tuple[SignOff, ...]:
     """Return the signatures of the survey's own revision; a row without its moment is none yet."""
     revision = survey.settings.project.revision
     return tuple(row for row in survey.rows(SignOff) if row.revision == revision and row.signed_at)
@@ -45,7 +44,7 @@ class Unsigned:
 
     role: str
     lack: str
-    row: dict[str, Any] | None = None
+    row: SignOff | None = None
 
 
 def unsigned_roles(survey: Survey) -> tuple[Unsigned, ...]:
@@ -62,4 +61,4 @@ def _unsigned(survey: Survey, role: str) -> Unsigned:
     now = [row for row in rows if row.revision == survey.settings.project.revision]
     if not now:
         return Unsigned(role, "revision", max(rows, key=lambda row: row.revision))
-    return Unsigned(role, "digest" if now[0]["signed_at"] else "moment", now[0])
+    return Unsigned(role, "digest" if now[0].signed_at else "moment", now[0])

@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from sitegen.compute.custody.events import FROM_HAND, GIVING, HAND_OVERS
 from sitegen.compute.custody.seals import seals
@@ -127,21 +126,20 @@ def _ways(ev: Evaluation) -> _Counted:
 def _shipments(ev: Evaluation) -> _Counted:
     """Count shipments, and those counted at both ends."""
     rows = ev.survey.rows(Shipment)
-    both = ("items_declared", "items_received")
-    return sum(not any(math.isnan(row[name]) for name in both) for row in rows), len(rows)
+    return sum(_known(row.items_declared, row.items_received) for row in rows), len(rows)
 
 
 def _positions(ev: Evaluation) -> _Counted:
     """Count points with a sampler, and those with a surveyed position."""
     rows = _sampled_points(ev)
-    pairs = (("easting", "northing"), ("longitude", "latitude"))
-    return sum(any(not any(math.isnan(row[n]) for n in pair) for pair in pairs) for row in rows), len(rows)
+    surveyed = (_known(row.easting, row.northing) or _known(row.longitude, row.latitude) for row in rows)
+    return sum(surveyed), len(rows)
 
 
 def _plans(ev: Evaluation) -> _Counted:
     """Count points with a sampler that stood in the plan, and those with a planned position."""
     rows = [row for row in _sampled_points(ev) if row.design != "added"]
-    return sum(not math.isnan(row.plan_easting) and not math.isnan(row.plan_northing) for row in rows), len(rows)
+    return sum(_known(row.plan_easting, row.plan_northing) for row in rows), len(rows)
 
 
 def _surfaces(ev: Evaluation) -> _Counted:
@@ -298,7 +296,12 @@ _COUNTS: Mapping[str, Callable[[Evaluation], _Counted]] = {
 NAMES = tuple(_COUNTS)
 
 
-def _sampled_points(ev: Evaluation) -> list[dict[str, Any]]:
+def _known(*numbers: float) -> bool:
+    """Tell whether all of some numbers are on record."""
+    return not any(map(math.isnan, numbers))
+
+
+def _sampled_points(ev: Evaluation) -> list[Location]:
     sampled = {p.location_id for p in ev.placements}
     return [row for row in ev.survey.rows(Location) if row.location_id in sampled]
 

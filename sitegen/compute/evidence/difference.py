@@ -9,10 +9,11 @@ are left out; findings that opened or closed follow from the changes and stand a
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from itertools import compress
+from typing import NamedTuple
 
 import pandas as pd
 
@@ -21,9 +22,9 @@ from sitegen.compute.place.points import Point
 from sitegen.compute.text.changed_words import Words, word_changes
 from sitegen.compute.text.tokens import tokens
 from sitegen.findings.problems import Finding, Severity
-from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE, SOIL_MEDIA
-from sitegen.project.survey import Survey
-from sitegen.project.tables import TABLE
+from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE, SOIL_MEDIA, TableSpec
+from sitegen.project.survey import Survey, rows
+from sitegen.project.tables import ROW_TYPE, TABLE, Location, Result
 
 KINDS = (
     "value", "detection", "qualifier", "unit", "limit", "added", "removed", "moved", "cell",
@@ -138,91 +139,93 @@ def _missing(found: Iterable[Finding], other: Iterable[Finding]) -> tuple[Findin
 
 def _tables(old: Revision, new: Revision) -> Iterator[Change]:
     naming = _Naming(old, new)
-    for name, spec in TABLE.items():
+    for spec in TABLE.values():
         if spec.path.startswith("review/"):
             continue
-        before, after = _keyed(old.survey, name), _keyed(new.survey, name)
-        for key in after.index.difference(before.index, sort=False):
-            yield naming.change("added", name, key, new=_row_words(after.loc[key]))
-        for key in before.index.difference(after.index, sort=False):
-            yield naming.change("removed", name, key, old=_row_words(before.loc[key]))
+        before, after = _by_key(old.survey, spec), _by_key(new.survey, spec)
+        only_after = after.loc[after.index.difference(before.index, sort=False)]
+        for key, row in _rows(spec, only_after):
+            yield naming.change("added", spec, key, new=_row_words(spec, row))
+        only_before = before.loc[before.index.difference(after.index, sort=False)]
+        for key, row in _rows(spec, only_before):
+            yield naming.change("removed", spec, key, old=_row_words(spec, row))
         common = before.index.intersection(after.index, sort=False)
-        yield from _cells(naming, name, before.loc[common], after.loc[common])
+        yield from _cells(naming, spec, before.loc[common], after.loc[common])
 
 
-def _keyed(survey: Survey, name: str) -> pd.DataFrame:
-    """Return the columns of the format by the table's key; without a key, by all of them."""
-    spec = TABLE[name]
-    frame = survey.frame(name)[list(spec.column_names)]
-    names = list(spec.key or spec.column_names)
-    parts = [frame[column].map(plain) for column in names]
+def _by_key(survey: Survey, spec: TableSpec) -> pd.DataFrame:
+    """Return a table by its key; without a key, by all columns of the format."""
+    frame = survey.frame(spec.name)
+    parts = [frame[column].map(plain) for column in spec.key or spec.column_names]
     index = pd.Index(["+".join(cells) for cells in zip(*parts, strict=True)], dtype=object)
     frame = frame.set_axis(index, axis=0)
     return frame[~frame.index.duplicated()]
 
 
-def _cells(naming: _Naming, name: str, before: pd.DataFrame, after: pd.DataFrame) -> Iterator[Change]:
-    differ = {
-        column: (before[column] != after[column]) & ~(before[column].isna() & after[column].isna())
-        for column in before.columns
-    }
-    touched = pd.concat(differ, axis=1)
-    for key in touched.index[touched.any(axis=1)]:
-        columns = [column for column in touched.columns if touched.at[key, column]]
-        rows = before.loc[key].to_dict(), after.loc[key].to_dict()
-        if name == "results":
-            yield from _result(naming, key, columns, *rows)
+def _rows(spec: TableSpec, frame: pd.DataFrame) -> Iterator[tuple[str, NamedTuple]]:
+    return zip(frame.index, rows(frame, ROW_TYPE[spec.name]), strict=True)
+
+
+def _cells(naming: _Naming, spec: TableSpec, before: pd.DataFrame, after: pd.DataFrame) -> Iterator[Change]:
+    """Yield the changes of the rows that both revisions have, whose keys are the same in the same order."""
+    names = list(spec.column_names)
+    touched = (before[names] != after[names]) & ~(before[names].isna() & after[names].isna())
+    some = touched.any(axis=1)
+    pairs = zip(_rows(spec, before[some]), _rows(spec, after[some]), touched[some].to_numpy(), strict=True)
+    for (key, old), (_, new), differs in pairs:
+        columns = list(compress(names, differs))
+        if isinstance(old, Result) and isinstance(new, Result):
+            yield from _result(naming, key, columns, old, new)
             continue
-        if name == "locations" and set(columns) & set(_POSITION):
-            yield naming.moved(key, *rows)
+        if isinstance(old, Location) and isinstance(new, Location) and set(columns) & set(_POSITION):
+            yield naming.moved(key, old, new)
             columns = [column for column in columns if column not in _POSITION]
         for column in columns:
-            old, new = (plain(row[column]) for row in rows)
-            yield naming.change("cell", name, key, column=column, old=old, new=new)
+            was, now = (plain(getattr(row, column)) for row in (old, new))
+            yield naming.change("cell", spec, key, column=column, old=was, new=now)
 
 
-def _result(
-    naming: _Naming, key: str, columns: list[str], old: Mapping[str, Any], new: Mapping[str, Any]
-) -> Iterator[Change]:
+def _result(naming: _Naming, key: str, columns: list[str], old: Result, new: Result) -> Iterator[Change]:
     """Yield the changes of one result: a change of detection takes value and qualifier along."""
     was, now = _is_detected(old), _is_detected(new)
     if was != now:
         yield naming.result("detection", key, "detected", old, new)
     elif {"value", "result_text"} & set(columns):
-        same = plain(old["value"]) == plain(new["value"])
+        same = plain(old.value) == plain(new.value)
         yield naming.result("cell" if same else "value", key, "result_text", old, new)
     for kind, names in _ASPECTS.items():
         for column in names:
-            implied = was != now and column == "lab_qualifier" and (old if now else new)[column] in ("", "U")
+            implied = was != now and column == "lab_qualifier" and (old if now else new).lab_qualifier in ("", "U")
             if column in columns and not implied:
-                texts = plain(old[column]), plain(new[column])
+                texts = plain(getattr(old, column)), plain(getattr(new, column))
                 yield naming.result(kind, key, column, old, new, texts)
 
 
-def _is_detected(row: Mapping[str, Any]) -> bool:
-    return bool(row.detected == "yes" or (row.detected == "" and row.value == row.value))
+def _is_detected(row: Result) -> bool:
+    return row.detected == "yes" or (row.detected == "" and not math.isnan(row.value))
 
 
 class _Naming:
     """Says what a key is about: its point, its compound, whether the summary prints it."""
 
     def __init__(self, old: Revision, new: Revision) -> None:
-        self._revisions = (old, new)
-        self._stores = [
-            revision.evaluation.store.drop_duplicates("lab_sample_id").set_index("lab_sample_id")
-            for revision in (new, old)
-        ]
+        stores = [revision.evaluation.store for revision in (old, new)]
+        self._sampled = {
+            sample: place
+            for store in stores
+            for sample, place in zip(store["lab_sample_id"], store["location_id"], strict=True)
+        }
         self._names = {c.analyte_id: c.name for r in (old, new) for c in r.evaluation.compounds}
         self._points = [{p.location_id: p for p in r.evaluation.points} for r in (old, new)]
         self._ends = [_ends(revision.evaluation) for revision in (old, new)]
         self._places = {p.sampler_id: p.location_id for r in (old, new) for p in r.evaluation.placements}
 
-    def change(self, kind: str, table: str, key: str, *, column: str = "", old: str = "", new: str = "") -> Change:
+    def change(self, kind: str, spec: TableSpec, key: str, *, column: str = "", old: str = "", new: str = "") -> Change:
         """Make the change of a row or a cell."""
-        subject, point = self._about(table, key)
-        return Change(kind, f"{table}:{key}", TABLE[table].path, subject, column, old, new, location_id=point)
+        subject, point = self._about(spec.name, key)
+        return Change(kind, f"{spec.name}:{key}", spec.path, subject, column, old, new, location_id=point)
 
-    def moved(self, key: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> Change:
+    def moved(self, key: str, old: Location, new: Location) -> Change:
         """Make the change of a point's position, in m on the map grid."""
         before, after = (points.get(key) for points in self._points)
         was, now = (f"{plain(row.easting)}, {plain(row.northing)}" for row in (old, new))
@@ -236,19 +239,16 @@ class _Naming:
         kind: str,
         key: str,
         column: str,
-        old: Mapping[str, Any],
-        new: Mapping[str, Any],
+        old: Result,
+        new: Result,
         texts: tuple[str, str] | None = None,
     ) -> Change:
         """Make the change of a result."""
         subject, point = self._about("results", key)
-        was, now = texts or (old["result_text"], new["result_text"])
-        numbers = old["value"], new["value"]
+        was, now = texts or (old.result_text, new.result_text)
+        numbers = old.value, new.value
         both = all(number and not math.isnan(number) for number in numbers)
-        ends = any(
-            (point, old["analyte_id"], float(number)) in found
-            for number, found in zip(numbers, self._ends, strict=True)
-        )
+        ends = any((point, old.analyte_id, number) in ends for number, ends in zip(numbers, self._ends, strict=True))
         return Change(
             kind,
             f"results:{key}",
@@ -266,8 +266,7 @@ class _Naming:
         """Return what a key is about in words, and its point."""
         if table == "results":
             sample, _, analyte = key.rpartition("+")
-            row = next((store.loc[sample] for store in self._stores if sample in store.index), None)
-            point = "" if row is None else str(row.location_id)
+            point = self._sampled.get(sample, "")
             name = self._names.get(analyte, analyte)
             return f"{point or sample}, {name}", point
         if table == "locations":
@@ -302,8 +301,8 @@ def plain(value: object) -> str:
     return str(value)
 
 
-def _row_words(row: pd.Series[Any]) -> str:
-    return "; ".join(f"{name} {text}" for name, cell in row.items() if (text := plain(cell)))
+def _row_words(spec: TableSpec, row: NamedTuple) -> str:
+    return "; ".join(f"{name} {text}" for name in spec.column_names if (text := plain(getattr(row, name))))
 
 
 # --- everything else -------------------------------------------------------------------------

@@ -8,17 +8,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from typing import Any
 
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.place.neighbours import neighbours
 from sitegen.compute.quality.air import rate_uncertainty_ug_m3
 from sitegen.compute.results.concentration import Concentration
+from sitegen.compute.results.store import StoredResult, stored
 from sitegen.compute.statistics.censored import kaplan_meier, percentile
 from sitegen.compute.statistics.intervals import CONFIDENCE
 from sitegen.compute.statistics.rank import orders
 from sitegen.project.schema import SOIL_MEDIA
-from sitegen.project.survey import records
 from sitegen.units import GAS_CONSTANT, INTERNATIONAL_FOOT, ZERO_CELSIUS, molar_volume_l
 
 Facts = Mapping[str, str]
@@ -145,9 +144,9 @@ def _pair(measure: str) -> Example:
                     return {
                         "compound": _name(ev, made.analyte_id),
                         "point": pair.location_id,
-                        "a": figure(made.primary["value"]),
-                        "b": figure(made.duplicate["value"]),
-                        "rl": figure(max(made.primary["rl"], made.duplicate["rl"])),
+                        "a": figure(made.primary.value),
+                        "b": figure(made.duplicate.value),
+                        "rl": figure(max(made.primary.rl, made.duplicate.rl)),
                         "result": figure(made.figure),
                     }
         return None
@@ -238,8 +237,8 @@ def _shares(ev: Evaluation) -> Facts | None:
     if made is None:
         return None
     molar = {c.analyte_id: c.molar_mass_g_mol or 0.0 for c in ev.compounds}
-    rows = {row.analyte_id: row for row in records(ev.primary[ev.primary["location_id"] == made.location_id])}
-    parts = [(rows[name]["value"], molar[name]) for name in family.analyte_ids]
+    rows = {row.analyte_id: row for row in stored(ev.primary[ev.primary["location_id"] == made.location_id])}
+    parts = [(rows[name].value, molar[name]) for name in family.analyte_ids]
     names = [_name(ev, name) for name in family.analyte_ids]
     return {
         "point": made.location_id,
@@ -360,10 +359,10 @@ def _sum(ev: Evaluation) -> Facts | None:
     return {"mass": figure(made.mass_ng), "found": str(made.detected), "of": str(made.analysed)}
 
 
-def _result(ev: Evaluation, lab_sample_id: str, analyte_id: str) -> dict[str, Any]:
+def _result(ev: Evaluation, lab_sample_id: str, analyte_id: str) -> StoredResult:
     store = ev.store
     row = store[(store["lab_sample_id"] == lab_sample_id) & (store["analyte_id"] == analyte_id)]
-    return records(row)[0]
+    return stored(row)[0]
 
 
 def _name(ev: Evaluation, analyte_id: str) -> str:

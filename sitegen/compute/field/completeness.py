@@ -90,8 +90,8 @@ def completeness(survey: Survey, first: Mapping[str, Placement], store: pd.DataF
     usable = frozenset(name for name in unmarked if first[name].noted)
     sets = (frozenset(places), frozenset(first), recovered, analysed, usable)
     keys: dict[str, Callable[[str], str]] = {
-        "medium": lambda name: places[name]["medium"],
-        "surface": lambda name: places[name]["surface"] or _no_surface(places[name]["medium"]),
+        "medium": lambda name: places[name].medium,
+        "surface": lambda name: places[name].surface or _no_surface(places[name].medium),
         "day": lambda name: first[name].placed_at[:10] if name in first else _NO_PLACEMENT,
         "bag": lambda name: (first[name].bag_id or _NOT_RECORDED) if name in first else _NO_PLACEMENT,
         "batch": lambda name: (
@@ -101,7 +101,7 @@ def completeness(survey: Survey, first: Mapping[str, Placement], store: pd.DataF
     added = frozenset(name for name, row in places.items() if row.design == "added")
     planned = Stages("planned", tuple(ids - added for ids in sets))
     by_group = (
-        Stages(group, tuple(frozenset(n for n in ids if places[n]["medium"] in media) for ids in planned.ids))
+        Stages(group, tuple(frozenset(n for n in ids if places[n].medium in media) for ids in planned.ids))
         for group, media in MEDIUM_GROUPS.items()
     )
     return Completeness(

@@ -10,10 +10,9 @@ import math
 from dataclasses import dataclass
 from datetime import date, timedelta
 from statistics import median
-from typing import Any
 
 from sitegen.compute.limits import limits
-from sitegen.project.schema import SOIL_MEDIA
+from sitegen.project.schema import SOIL_MEDIA, Origin
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Deployment, Location, Sampler
 from sitegen.units import minutes_to_days, to_metres
@@ -30,7 +29,7 @@ in place until the planned exposure ends; after that its retrieval is not record
 class Placement:
     """One sampler at one point, with the times as written and in UTC minutes.
 
-    ``row`` is the row in deployments.csv. ``state`` is one of the four states above; of a field
+    ``origin`` is the row in deployments.csv. ``state`` is one of the four states above; of a field
     blank, which is opened and closed at once, it means nothing. ``due_on`` is the last day of the planned
     exposure, date.max where no time of placing can be read.
     """
@@ -57,7 +56,7 @@ class Placement:
     placed_by: str
     retrieved_by: str
     comment: str
-    row: int
+    origin: Origin
     state: str
     due_on: date
 
@@ -93,8 +92,8 @@ def placements(survey: Survey) -> tuple[Placement, ...]:
     return tuple(
         _placement(
             row,
-            samplers.get(row.sampler_id, {}),
-            places.get(row.location_id, {}),
+            samplers.get(row.sampler_id),
+            places.get(row.location_id),
             date.max if math.isnan(row.placed_at_utc) else last_day(row.placed_at, longest_days),
             report,
         )
@@ -116,7 +115,7 @@ def last_day(placed_at: str, longest_days: float) -> date:
     return date.fromisoformat(placed_at[:10]) + timedelta(days=days)
 
 
-def _state(row: dict[str, Any], outcome: str, due_on: date, report: date) -> str:
+def _state(row: Deployment, outcome: str, due_on: date, report: date) -> str:
     if row.condition == "not_recovered" or outcome == "lost":
         return LOST
     if not math.isnan(row.retrieved_at_utc):
@@ -125,19 +124,19 @@ def _state(row: dict[str, Any], outcome: str, due_on: date, report: date) -> str
 
 
 def _placement(
-    row: dict[str, Any], sampler: dict[str, Any], place: dict[str, Any], due_on: date, report: date
+    row: Deployment, sampler: Sampler | None, place: Location | None, due_on: date, report: date
 ) -> Placement:
     placed, retrieved = row.placed_at_utc, row.retrieved_at_utc
     known = not (math.isnan(placed) or math.isnan(retrieved))
     depth_m, depth_text = depth(row)
     return Placement(
         sampler_id=row.sampler_id,
-        label=sampler.get("label") or row.sampler_id,
-        kind=sampler.get("kind", "sample"),
-        sampler_type=sampler.get("sampler_type", ""),
+        label=(sampler.label if sampler else "") or row.sampler_id,
+        kind=sampler.kind if sampler else "sample",
+        sampler_type=sampler.sampler_type if sampler else "",
         location_id=row.location_id,
-        medium=place.get("medium", ""),
-        surface=place.get("surface", ""),
+        medium=place.medium if place else "",
+        surface=place.surface if place else "",
         duplicate_of=row.duplicate_of,
         replaces=row.replaces,
         placed_at=row.placed_at,
@@ -153,17 +152,17 @@ def _placement(
         placed_by=row.placed_by,
         retrieved_by=row.retrieved_by,
         comment=row.comment,
-        row=row.origin.row,
-        state=_state(row, sampler.get("outcome", ""), due_on, report),
+        origin=row.origin,
+        state=_state(row, sampler.outcome if sampler else "", due_on, report),
         due_on=due_on,
     )
 
 
-def depth(row: dict[str, Any]) -> tuple[float | None, str]:
+def depth(row: Deployment) -> tuple[float | None, str]:
     """Return a deployment's depth in metres and as written, with its unit."""
-    for name, unit in (("depth_ft", "ft"), ("depth_m", "m")):
-        if not math.isnan(row[name]):
-            return to_metres(row[name], unit), f"{row[name]:g} {unit}"
+    for number, unit in ((row.depth_ft, "ft"), (row.depth_m, "m")):
+        if not math.isnan(number):
+            return to_metres(number, unit), f"{number:g} {unit}"
     return None, ""
 
 

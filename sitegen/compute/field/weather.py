@@ -11,7 +11,7 @@ import math
 from collections import deque
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement, placements
 from sitegen.compute.limits import limits
@@ -119,10 +119,10 @@ def readings(survey: Survey) -> tuple[Reading, ...]:
     return tuple(sorted(map(_reading, rows), key=lambda reading: reading.at_utc))
 
 
-def _reading(row: dict[str, Any]) -> Reading:
+def _reading(row: WeatherReading) -> Reading:
     rain, temperature, pressure, distance = (
-        None if math.isnan(row[name]) else float(row[name])
-        for name in ("rain_mm", "temperature_c", "pressure_hpa", "distance_km")
+        None if math.isnan(number) else number
+        for number in (row.rain_mm, row.temperature_c, row.pressure_hpa, row.distance_km)
     )
     origin = Origin(row.source, row.station, distance)
     return Reading(int(row.at_utc), row.at[:10], rain, temperature, pressure, row.pressure_kind, origin)

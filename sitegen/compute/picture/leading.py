@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.results.store import stored
 from sitegen.compute.results.summary import Summary
 from sitegen.project.schema import SOIL_MEDIA
-from sitegen.project.survey import records
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,8 +67,7 @@ def _highest_unblanked(evaluation: Evaluation, names: Mapping[str, Summary]) -> 
     rows = evaluation.primary
     rows = rows[rows["detected"] & ~rows["rejected"] & rows["medium"].isin(SOIL_MEDIA)]
     found: dict[str, tuple[float, str]] = {}
-    for row in records(rows[rows["analyte_id"].isin(list(names))]):
-        value, sample = float(row.value), row.lab_sample_id
-        if (sample, row.analyte_id) not in touched and value > found.get(row.analyte_id, (0.0, ""))[0]:
-            found[row.analyte_id] = value, sample
+    for row in stored(rows[rows["analyte_id"].isin(list(names))]):
+        if row.key not in touched and row.value > found.get(row.analyte_id, (0.0, ""))[0]:
+            found[row.analyte_id] = row.value, row.lab_sample_id
     return found

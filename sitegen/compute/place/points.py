@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import pyproj
@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 from pyproj.exceptions import CRSError
 from shapely.geometry.base import BaseGeometry
 
-from sitegen.project.survey import Survey, records
+from sitegen.project.schema import Origin
+from sitegen.project.survey import Survey
 from sitegen.project.tables import Location
 
 WGS84 = "EPSG:4326"
@@ -57,8 +58,7 @@ class Point:
     lat: float
     planned: tuple[float, float] | None
     as_planned: bool
-    off_site: bool
-    row: int
+    origin: Origin
     accuracy_m: float | None = None
     given: Given | None = None
 
@@ -138,18 +138,19 @@ _SURVEYED, _PLANNED, _DEGREES = ("easting", "northing"), ("plan_easting", "plan_
 
 def _given(survey: Survey) -> Iterator[Given | None]:
     """Yield the best position of each row in the project's system: surveyed, else planned, else None."""
-    table = survey.tables["locations"]
-    pairs = (*((_DEGREES,) if survey.settings.space.crs == WGS84 else ()), _SURVEYED, _PLANNED)
-    for at, row in enumerate(records(table.frame)):
-        columns = next((p for p in pairs if not any(math.isnan(row[name]) for name in p)), None)
-        if columns:
-            x, y = (float(row[name]) for name in columns)
-            yield Given(columns, x, y, *(str(table.received[name][at]) for name in columns))
-        else:
-            yield None
+    received = survey.tables["locations"].received
+    in_degrees = survey.settings.space.crs == WGS84
+    for at, row in enumerate(survey.rows(Location)):
+        positions = (
+            *(((_DEGREES, row.longitude, row.latitude),) if in_degrees else ()),
+            (_SURVEYED, row.easting, row.northing),
+            (_PLANNED, row.plan_easting, row.plan_northing),
+        )
+        known = ((names, x, y) for names, x, y in positions if not (math.isnan(x) or math.isnan(y)))
+        yield next((Given(names, x, y, *(received[name][at] for name in names)) for names, x, y in known), None)
 
 
-def _planned(rows: list[dict[str, Any]], source: str, target: str) -> list[tuple[float, float] | None]:
+def _planned(rows: Sequence[Location], source: str, target: str) -> list[tuple[float, float] | None]:
     x = np.array([row.plan_easting for row in rows], dtype=float)
     y = np.array([row.plan_northing for row in rows], dtype=float)
     known = ~(np.isnan(x) | np.isnan(y))
@@ -157,12 +158,12 @@ def _planned(rows: list[dict[str, Any]], source: str, target: str) -> list[tuple
     return [(float(x[i]), float(y[i])) if known[i] else None for i in range(len(rows))]
 
 
-def _point(row: Mapping[str, Any], given: Given, at: tuple[float, ...], planned: tuple[float, float] | None) -> Point:
+def _point(row: Location, given: Given, at: tuple[float, ...], planned: tuple[float, float] | None) -> Point:
     return Point(
         row.location_id, row.location_id, row.medium, row.surface, row.design, row.status,
         float(at[0]), float(at[1]), round(float(at[2]), 7), round(float(at[3]), 7),
-        planned, given.columns == _PLANNED, row.off_site == "yes", row.origin.row,
-        None if math.isnan(row.accuracy_m) else float(row.accuracy_m), given,
+        planned, given.columns == _PLANNED, row.origin,
+        None if math.isnan(row.accuracy_m) else row.accuracy_m, given,
     )  # fmt: skip
 
 

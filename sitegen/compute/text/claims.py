@@ -11,17 +11,18 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Literal
+from typing import Literal
 
 import pandas as pd
 
 from sitegen.compute.evaluate import NO_GROUP, Evaluation
 from sitegen.compute.results.groupsums import GroupSum, group_sums
+from sitegen.compute.results.store import StoredResult, stored
 from sitegen.compute.text.claimtext import Read, Reading, Vocabulary, read, vocabulary
 from sitegen.compute.text.sentences import any_of, numbered_lines
 from sitegen.compute.text.tokens import BY_COMPOUND, TOKEN
 from sitegen.project.schema import AIR_MEDIA, SOIL_MEDIA
-from sitegen.project.survey import Survey, records
+from sitegen.project.survey import Survey
 from sitegen.project.tables import Analyte, Location
 
 CLAIMING = ("conclusions", "summary", "interpretation", "recommendations")
@@ -68,7 +69,7 @@ class Measured:
     """
 
     point: str
-    row: Mapping[str, Any] | None
+    row: StoredResult | None
     mass: float | None
     limit: float
     rank: int | None
@@ -144,8 +145,10 @@ class Record:
         """Return the mass of a compound or group at each point, None for a non-detect."""
         if kind == "group":
             return {point: made.mass_ng for point, made in self._sums.get(what, {}).items()}
-        rows = records(self._primary[what]) if what in self._primary else []
-        return {row.location_id: float(row.value) if row.detected else None for row in rows}
+        if what not in self._primary:
+            return {}
+        columns = (self._primary[what][name].tolist() for name in ("location_id", "detected", "value"))
+        return {point: value if detected else None for point, detected, value in zip(*columns, strict=True)}
 
     def measured(self, kind: str, what: str, point: str) -> Measured | None:
         """Return what the record has of a compound or group at a point, None without a usable result."""
@@ -159,11 +162,11 @@ class Record:
         top = max(hits.values(), default=None)
         best = ", ".join(place for place, value in hits.items() if value == top)
         row = self._row(what, point) if kind == "compound" else None
-        return Measured(point, row, mass, float(row.lod) if row else 0.0, rank, len(hits), len(masses), best)
+        return Measured(point, row, mass, row.lod if row else 0.0, rank, len(hits), len(masses), best)
 
-    def _row(self, analyte_id: str, point: str) -> Mapping[str, Any]:
+    def _row(self, analyte_id: str, point: str) -> StoredResult:
         rows = self._primary[analyte_id]
-        return records(rows[rows["location_id"] == point])[0]
+        return stored(rows[rows["location_id"] == point])[0]
 
     def detected(self, kind: str, what: str, point: str) -> bool:
         """Tell whether any sampler at a point, a duplicate included, has a detection of a compound or group."""

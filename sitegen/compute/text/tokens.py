@@ -37,9 +37,10 @@ from datetime import date
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.field.completeness import STAGES
 from sitegen.compute.field.exposure import DUPLICATE, LOST
+from sitegen.compute.results.store import stored
 from sitegen.compute.results.summary import Summary
 from sitegen.compute.statistics.rounding import as_reported, shown
-from sitegen.project.survey import Survey, records
+from sitegen.project.survey import Survey
 from sitegen.units import minutes_to_days
 
 TOKEN = re.compile(r"\{\{\s*(?P<name>[^{}]*?)\s*\}\}")
@@ -185,10 +186,9 @@ def _marks(evaluation: Evaluation, summary: Summary) -> Iterator[str]:
     """Yield the qualifiers of the highest result, and ``blank`` where a blank touches it."""
     primary = evaluation.primary
     at = (primary["lab_sample_id"] == summary.highest_sample) & (primary["analyte_id"] == summary.analyte_id)
-    for row in records(primary[at]):
+    for row in stored(primary[at]):
         yield from _once((row.lab_qualifier, row.validation_qualifier))
-        key = (row.lab_sample_id, row.analyte_id)
-        if any(key in hit.touched for hit in evaluation.blank_hits):
+        if any(row.key in hit.touched for hit in evaluation.blank_hits):
             yield "blank"
 
 
