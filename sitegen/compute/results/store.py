@@ -145,7 +145,7 @@ def _of_roster(row: Sampler) -> _Known:
 
 
 def _of_placement(p: Placement, *, stands: bool) -> _Known:
-    """Return what is known of a sampler placed. A field blank samples no point: place, medium and surface stay blank."""
+    """Return what is known of a sampler placed. A field blank samples no point: place and ground stay blank."""
     place = ("", "", "") if p.role == FIELD_BLANK else (p.location_id, p.medium, p.surface)
     return _Known(*place, p.kind, p.bag_id, p.label, p.sampler_type, p.role, stands)
 
