@@ -106,7 +106,7 @@ def _air_cells(context: Context, row: StoredResult, found: Concentration) -> tup
         row.role,
         found.analyte_id,
         context.name(found.analyte_id),
-        bool(found.detected),
+        found.detected,
         float(found.ug_m3) if found.detected else None,
         _known(found.rl_ug_m3),
         UNIT_TEXT["ug/m3"],
@@ -141,7 +141,7 @@ _CONTROL_FIELDS = (
 
 def control_export(context: Context) -> ExportTable:
     """Return recoveries of surrogates and controls, and calibration checks."""
-    sides = {(one.file, one.row): one.side for one in context.evaluation.controls}
+    sides = {one.origin: one.side for one in context.evaluation.controls}
     rows = (
         (
             row.lab_sample_id,
@@ -152,7 +152,7 @@ def control_export(context: Context) -> ExportTable:
             _known(row.lower),
             _known(row.upper),
             row.limit_source,
-            sides.get((row.origin.file, row.origin.row), ""),
+            sides.get(row.origin, ""),
             row.origin.row,
         )
         for row in context.survey.rows(LabControl)
@@ -222,15 +222,16 @@ def blanks_export(context: Context) -> ExportTable:
             hit.group,
             hit.analyte_id,
             context.name(hit.analyte_id),
-            float(hit.value),
+            hit.value,
             _known(hit.rl),
-            _unit(context.by_key[hit.lab_sample_id, hit.analyte_id]),
-            printed_text(context.by_key[hit.lab_sample_id, hit.analyte_id], context.display),
-            int(hit.members) or None,
+            _unit(row),
+            printed_text(row, context.display),
+            hit.members or None,
             len(hit.touched) if hit.members else None,
-            int(hit.row),
+            hit.origin.row,
         )
         for hit in context.evaluation.blank_hits
+        for row in (context.by_key[hit.lab_sample_id, hit.analyte_id],)
     )
     return _table("blanks", _BLANK_FIELDS, rows)
 

@@ -34,15 +34,16 @@ def value_cell(row: StoredResult, display: str, marks: tuple[Mark, ...], ref: Re
 
     It leads to the row that it came from unless told. A non-detect brings its limit.
     """
-    return _result_cell(printed_text(row, display), row, marks, ref)
+    return result_cell(printed_text(row, display), row, marks, ref)
 
 
 def reported_cell(row: StoredResult, display: str, marks: tuple[Mark, ...]) -> Cell:
     """Return :func:`value_cell` for a table that has the limits in columns of their own."""
-    return _result_cell(reported_text(row, display), row, marks, None)
+    return result_cell(reported_text(row, display), row, marks)
 
 
-def _result_cell(text: str, row: StoredResult, marks: tuple[Mark, ...], ref: Ref | None) -> Cell:
+def result_cell(text: str, row: StoredResult, marks: tuple[Mark, ...], ref: Ref | None = None) -> Cell:
+    """Return a table cell for what is written of a result, with its marks, its tone and its origin."""
     tone = "" if row.detected else "nondetect"
     return Cell(text, ref or source_ref(row), marks, tone, origin_of(row))
 
