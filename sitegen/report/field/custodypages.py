@@ -93,7 +93,7 @@ def biography(context: Context, row: Sampler) -> tuple[Block, ...]:
     ]
     blocks: list[Block] = [Facts(tuple(facts))]
     if row.note:
-        blocks.append(Quote(row.note, f"{context.path('samplers')}, row {row.origin.row}"))
+        blocks.append(Quote(row.note, f"{row.origin.file}, row {row.origin.row}"))
     around = [("bag", bag), ("shipment", row.shipment_id), ("shipment", _shipment_of(context, bag))]
     blocks += known_section(context, ("sampler", name), (name,), around)
     chain = context.evaluation.custody.samplers.get(name)
@@ -149,7 +149,7 @@ def bag_pages(context: Context) -> Iterator[Page]:
                 touched=sum(len(hit.touched) for hit in hits),
             ),
             (
-                *((Quote(row.note, f"{context.path('return_bags')}, row {row.origin.row}"),) if row.note else ()),
+                *((Quote(row.note, f"{row.origin.file}, row {row.origin.row}"),) if row.note else ()),
                 *known_section(context, ("bag", name), _inside(context, "bag", name)),
                 *_chain_sections(context, "bag", name, chain),
                 Section(

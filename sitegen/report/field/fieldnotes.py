@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from sitegen.compute.field.exposure import LOST
+from sitegen.project.schema import Origin
 from sitegen.project.tables import Location, ReturnBag, Sampler
 from sitegen.report.field.surveyed import surveyed_cell
 from sitegen.report.record.pages import Cell, Column, Facts, Ref, Table
-from sitegen.report.write.context import Context, location_ref, row_ref
+from sitegen.report.trace.printed import record_ref
+from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.publish import allowed
 from sitegen.report.write.words import say, word
 
@@ -41,7 +43,7 @@ def _of_point(context: Context, point: Location, noted: Mapping[str, Sampler]) -
     name = point.location_id
     here = Cell(name, location_ref(name))
     if point.comment:
-        record = row_cell(context, "locations", point.origin.row)
+        record = row_cell(point.origin)
         yield (here, Cell("–"), Cell("–"), Cell("–"), Cell(point.comment), record)
     for p in (*context.placed_at.get(name, ()), *context.opened_at.get(name, ())):
         if p.comment:
@@ -52,7 +54,7 @@ def _of_point(context: Context, point: Location, noted: Mapping[str, Sampler]) -
                 Cell("; ".join(context.when(at) for at in times if at is not None and at >= 0) or "–"),
                 Cell(_roles(p.placed_by, p.retrieved_by)),
                 Cell(p.comment),
-                row_cell(context, "deployments", p.row),
+                row_cell(p.origin),
             )
         if p.sampler_id in noted:
             yield _of_sampler(context, noted[p.sampler_id])
@@ -63,7 +65,7 @@ def _of_sampler(context: Context, row: Sampler) -> tuple[Cell, ...]:
     place = context.placed.get(name)
     about = Cell(place.location_id, location_ref(place.location_id)) if place else Cell(word("kind", row.kind))
     sampler, note = Cell(name, Ref("sampler", name)), Cell(row.note)
-    return (about, sampler, Cell("–"), Cell("–"), note, row_cell(context, "samplers", row.origin.row))
+    return (about, sampler, Cell("–"), Cell("–"), note, row_cell(row.origin))
 
 
 def _of_bags(context: Context) -> Iterator[tuple[Cell, ...]]:
@@ -75,13 +77,13 @@ def _of_bags(context: Context) -> Iterator[tuple[Cell, ...]]:
                 Cell(context.moment(row.sealed_at_utc)),
                 Cell(row.sealed_by or "–"),
                 Cell(row.note),
-                row_cell(context, "return_bags", row.origin.row),
+                row_cell(row.origin),
             )
 
 
-def row_cell(context: Context, table: str, row: int) -> Cell:
+def row_cell(origin: Origin) -> Cell:
     """Return the place of a row in one of our own files, leading to the row as received."""
-    return Cell(say("sources.place", file=context.path(table), row=row), row_ref(table, row))
+    return Cell(say("sources.place", file=origin.file, row=origin.row), record_ref(origin.file, origin.row))
 
 
 def _roles(*roles: str) -> str:

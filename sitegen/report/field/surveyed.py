@@ -59,7 +59,7 @@ def surveyed_cell(context: Context, point: Point, row: Location) -> Cell:
         method=row.coordinate_method,
         accuracy="" if point.accuracy_m is None else f"{point.accuracy_m:g}",
     )
-    return Cell(text, origin=(context.path("locations"), point.row, given.columns[0]))
+    return Cell(text, origin=point.origin.cell(given.columns[0]))
 
 
 def system_text(code: str) -> str:

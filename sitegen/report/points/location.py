@@ -182,7 +182,7 @@ def _record(context: Context, row: Location, placement: Placement | None) -> tup
         ("Surface", Cell(word("surface", row.surface))),
         ("Design", Cell(word("design", row.design) or "–")),
         ("Rationale", Cell(row.rationale or "–")),
-        ("Row of the point", row_cell(context, "locations", row.origin.row)),
+        ("Row of the point", row_cell(row.origin)),
     ]
     if point:
         facts.append(("Position", Cell(position_text(context, row.location_id), Ref("map", row.location_id))))
@@ -194,9 +194,9 @@ def _record(context: Context, row: Location, placement: Placement | None) -> tup
     several = samplers_table(context, row.location_id)
     blocks: list[Block] = [Facts(tuple(facts)), *((several,) if several else ())]
     if row.comment:
-        blocks.append(Quote(row.comment, f"{context.path('locations')}, row {row.origin.row}"))
+        blocks.append(Quote(row.comment, f"{row.origin.file}, row {row.origin.row}"))
     blocks += [
-        Quote(p.comment, f"{context.path('deployments')}, row {p.row} (sampler {p.sampler_id})")
+        Quote(p.comment, f"{p.origin.file}, row {p.origin.row} (sampler {p.sampler_id})")
         for p in (*context.placed_at.get(row.location_id, ()), *context.opened_at.get(row.location_id, ()))
         if p.comment
     ]
@@ -214,7 +214,7 @@ def _placement_facts(context: Context, placement: Placement) -> list[tuple[str, 
     retrieved = context.when(placement.retrieved_utc) if placement.retrieved_utc is not None else _not_back(placement)
     return [
         ("Sampler", Cell(placement.sampler_id, Ref("sampler", placement.sampler_id))),
-        ("Row of the placement", row_cell(context, "deployments", placement.row)),
+        ("Row of the placement", row_cell(placement.origin)),
         (
             "Placed",
             Cell(f"{context.when(placement.placed_utc)}, {placement.placed_by or 'role not recorded'}"),
