@@ -15,7 +15,6 @@ from sitegen.checks.dispositions import issue_blockers
 from sitegen.checks.privacy import private_words
 from sitegen.checks.review import signatures_missing
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.text.tokens import tokens
 from sitegen.findings.problems import Finding, OutputFault, Stopped, in_order
 from sitegen.project.survey import Survey
 from sitegen.project.zones import ZONE_DATA_VERSION
@@ -89,8 +88,7 @@ def drafted(
     shown = published(survey)
     if shown is not survey:
         evaluation = evaluate(shown, whole=evaluation)
-    facts = tokens(shown, evaluation)
-    made = draft(shown, evaluation, checked.findings, facts, issue=issue, difference=checked.difference)
+    made = draft(shown, evaluation, checked.findings, issue=issue, difference=checked.difference)
     return survey, made, checked.findings
 
 

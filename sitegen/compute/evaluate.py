@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cached_property
 
 import pandas as pd
 
@@ -48,6 +47,7 @@ from sitegen.compute.results.screening import Comparison, Exceedance, comparison
 from sitegen.compute.results.store import by_key, measured, primary, result_store, stored
 from sitegen.compute.results.summary import Summary, summaries
 from sitegen.compute.results.totals import DetectedSum, detected_sums, soil_sum
+from sitegen.project.reads import computed
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Analyte
@@ -81,122 +81,122 @@ class Evaluation:
     whole: Evaluation | None = None
     """What the whole record supports, where ``survey`` is a copy that leaves a part of it out."""
 
-    @cached_property
+    @computed
     def limits(self) -> Mapping[str, LimitRecord]:
         """The limits in force, by name."""
         return limits(self.survey.settings)
 
-    @cached_property
+    @computed
     def compounds(self) -> tuple[Compound, ...]:
         """The compounds as listed, in the order that the list asks for."""
         return compounds(self.survey)
 
-    @cached_property
+    @computed
     def deployed(self) -> tuple[Placement, ...]:
         """Every row of deployments.csv: the samplers placed and the field blanks opened."""
         return placements(self.survey)
 
-    @cached_property
+    @computed
     def placements(self) -> tuple[Placement, ...]:
         """Every placement of a sampler that sampled a point, with its exposure: field blanks aside."""
         return tuple(p for p in self.deployed if p.role != FIELD_BLANK)
 
-    @cached_property
+    @computed
     def standing(self) -> Mapping[str, Placement]:
         """The sampler that stands for each point, by location id."""
         return standing_samplers(self.placements)
 
-    @cached_property
+    @computed
     def median_exposure_min(self) -> float | None:
         """The median of the exposures in minutes, None where there is none."""
         return median_exposure_min(self.placements)
 
-    @cached_property
+    @computed
     def holding(self) -> Mapping[str, Held]:
         """Days from the end of sampling to analysis, by laboratory sample."""
         return holding_times(self.survey, self.placements)
 
-    @cached_property
+    @computed
     def points(self) -> tuple[Point, ...]:
         """Every point with its place on the map."""
         return points(self.survey)
 
-    @cached_property
+    @computed
     def custody(self) -> Custody:
         """The chains of samplers, bags and shipments."""
         return custody(self.survey, self.deployed)
 
-    @cached_property
+    @computed
     def store(self) -> pd.DataFrame:
         """Every result with what is known of its sampler."""
         return result_store(self.survey, self.deployed)
 
-    @cached_property
+    @computed
     def primary(self) -> pd.DataFrame:
         """The part of the store that stands for points."""
         return primary(self.store)
 
-    @cached_property
+    @computed
     def measured(self) -> pd.DataFrame:
         """The part of the store that samplers at points gave, duplicates and replaced samplers included."""
         return measured(self.store)
 
-    @cached_property
+    @computed
     def blank_rule(self) -> BlankRule:
         """The blank rule in force."""
-        return blank_rule(self.survey.settings.rules.blank, self.limits)
+        return blank_rule(self.survey.rules.blank, self.limits)
 
-    @cached_property
+    @computed
     def blank_hits(self) -> tuple[BlankHit, ...]:
         """Detections in blanks, each with the results that it touches."""
         return blank_hits(self.store, self.blank_reach, self._common, self.blank_rule)
 
-    @cached_property
+    @computed
     def blank_reach(self) -> Reach:
         """What each kind of blank applies to."""
-        return Reach(self.survey.settings.plan.field_blank, handled_days(self.deployed))
+        return Reach(self.survey.plan.field_blank, handled_days(self.deployed))
 
-    @cached_property
+    @computed
     def blanks(self) -> tuple[Blank, ...]:
         """Every blank with results, and what it applies to."""
         return blanks(self.store, self.blank_reach)
 
-    @cached_property
+    @computed
     def silent_blanks(self) -> tuple[Silent, ...]:
         """The kinds of blank that say nothing of any sample."""
         return silent_kinds(self.blanks, self.blank_reach)
 
-    @cached_property
+    @computed
     def blanks_speak(self) -> bool:
         """Whether a blank with results says anything of samples: some are on record as of its bag, batch or day."""
         return any(blank.samplers for blank in self.blanks)
 
-    @cached_property
+    @computed
     def affected(self) -> tuple[Affected, ...]:
         """Detections that a blank affects, by medium group."""
         return affected(self.measured, self._touched)
 
-    @cached_property
+    @computed
     def tops(self) -> Tops:
         """Results with the top of their calibration on file."""
         return calibration_tops(self.store)
 
-    @cached_property
+    @computed
     def pairs(self) -> tuple[Pair, ...]:
         """Results beside those of their field duplicates."""
         return duplicate_pairs(self.store, self.placements, self.limits)
 
-    @cached_property
+    @computed
     def duplicate_rates(self) -> tuple[DuplicateRate, ...]:
         """Pairs with results against primaries with results: of the survey, then by medium group."""
         return duplicate_rates(self.pairs, self.primary)
 
-    @cached_property
+    @computed
     def controls(self) -> tuple[Control, ...]:
         """The laboratory's quality control, each measurement beside its limits."""
         return controls(self.survey, self.store, self.limits)
 
-    @cached_property
+    @computed
     def marks(self) -> Marks:
         """Every mark, by sampler and by result."""
         names = {c.analyte_id: c.name for c in self.compounds}
@@ -211,17 +211,17 @@ class Evaluation:
             [*blank_marks(self.blank_hits, names), *of_results],
         )
 
-    @cached_property
+    @computed
     def proposed(self) -> tuple[Proposed, ...]:
         """The qualifiers that the rules propose."""
         return _proposals(self.store, self.blank_hits, self.blank_rule, self._common, self.marks)
 
-    @cached_property
+    @computed
     def summaries(self) -> Mapping[tuple[str, str], Summary]:
         """Summaries by compound and group of points, detections as reported."""
         return self._summaries(self._summarised)
 
-    @cached_property
+    @computed
     def ruled_summaries(self) -> Mapping[tuple[str, str], Summary]:
         """Summaries with what the blank rule makes non-detects counted as that.
 
@@ -232,42 +232,42 @@ class Evaluation:
         made = nondetects(self._summarised, self.blank_hits, self.blank_rule, self._common)
         return self._summaries(as_nondetects(self._summarised, made))
 
-    @cached_property
+    @computed
     def concentrations(self) -> Mapping[tuple[str, str], Concentration]:
         """Concentrations where the rules allow them, by (lab_sample_id, analyte_id)."""
         return _concentrations(self.survey, self.measured, self.placements)
 
-    @cached_property
+    @computed
     def comparisons(self) -> tuple[Comparison, ...]:
         """Concentrations beside screening levels."""
         return comparisons(self.concentrations.values(), levels(self.survey), self.limits["near_level_pct"].value)
 
-    @cached_property
+    @computed
     def exceedances(self) -> tuple[Exceedance, ...]:
         """Points and compounds with a concentration above a level: the highest result decides."""
         return exceedances(self.comparisons, self._places)
 
-    @cached_property
+    @computed
     def by_volume(self) -> Mapping[tuple[str, str], ByVolume]:
         """Concentrations by volume, by (lab_sample_id, analyte_id)."""
         return _by_volume(self.concentrations, self.compounds)
 
-    @cached_property
+    @computed
     def air_pairs(self) -> tuple[AirPair, ...]:
         """Indoor concentrations beside outdoor ones."""
         return air_pairs(self.concentrations.values(), self._places, self.air_margins_pct)
 
-    @cached_property
+    @computed
     def air_margins_pct(self) -> Mapping[str, float]:
         """By compound, the RPD in % beyond which indoor and outdoor air are called different."""
         return air_margins_pct(self.pairs, [c.analyte_id for c in self.compounds], self.limits)
 
-    @cached_property
+    @computed
     def related(self) -> Related:
         """What compounds say of each other and of the flow."""
         return relate(self.survey, self.primary, self.points, _listed(self.compounds), self.limits)
 
-    @cached_property
+    @computed
     def lows(self) -> Lows:
         """Points far below all of their neighbours, and how many could be compared."""
         return local_lows(self.primary, self.points, self.marks, self.limits)
@@ -277,40 +277,40 @@ class Evaluation:
         """Points far below all of their neighbours."""
         return self.lows.found
 
-    @cached_property
+    @computed
     def sums(self) -> Mapping[str, DetectedSum]:
         """Sums of detected masses, by point."""
         return detected_sums(self.primary, self._touched)
 
-    @cached_property
+    @computed
     def soil_sum(self) -> DetectedSum:
         """The sum of detected masses over the soil points."""
         return soil_sum(self.primary, self._touched)
 
-    @cached_property
+    @computed
     def completeness(self) -> Completeness:
         """Planned, placed, recovered, analysed, usable without marks."""
         return completeness(self.survey, self.standing, self.store, self.marks)
 
-    @cached_property
+    @computed
     def _summarised(self) -> pd.DataFrame:
         """The results that summaries are made of: of soil one for each point, of air every sampler's."""
         return self.measured[self.measured["stands"] | self.measured["medium"].isin(AIR_MEDIA)]
 
     def _summaries(self, rows: pd.DataFrame) -> Mapping[tuple[str, str], Summary]:
         listed = [c.analyte_id for c in self.compounds]
-        return summaries(rows, self._touched, listed, with_means=self.survey.settings.rules.mean)
+        return summaries(rows, self._touched, listed, with_means=self.survey.rules.mean)
 
-    @cached_property
+    @computed
     def _places(self) -> Mapping[str, str]:
         """The point of each laboratory sample that a sampler at a point gave."""
         return dict(zip(self.measured["lab_sample_id"], self.measured["location_id"], strict=True))
 
-    @cached_property
+    @computed
     def _common(self) -> frozenset[str]:
         return frozenset(c.analyte_id for c in self.compounds if c.common_contaminant)
 
-    @cached_property
+    @computed
     def _touched(self) -> frozenset[tuple[str, str]]:
         return frozenset(key for hit in self.blank_hits for key in hit.touched)
 

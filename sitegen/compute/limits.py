@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from sitegen.project.reads import note
 from sitegen.project.settings import PlanPart, Settings
 from sitegen.units import to_metres
 
@@ -118,6 +119,7 @@ def limits(settings: Settings) -> Mapping[str, LimitRecord]:
     What the plan states is the project's, even where it states what the default says. The
     ratio for common laboratory contaminants is in force under the one rule that uses it.
     """
+    note(("project",))
     found = {record.name: record for record in DEFAULTS}
     for name, value in _planned(settings.plan):
         found[name] = _own(found[name], value, found[name].unit, _plan_source(settings), "plan")

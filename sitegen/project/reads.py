@@ -44,6 +44,11 @@ def reading() -> Iterator[set[str]]:
         _OPEN.reset(token)
 
 
+def read_so_far() -> frozenset[str]:
+    """Return what the innermost record of reads holds by now, nothing where none is open."""
+    return frozenset(_OPEN.get() or ())
+
+
 class computed(Generic[T]):  # noqa: N801 - a decorator, as functools.cached_property
     """A property that is computed when it is first asked for, and kept with the tables that it was computed from.
 

@@ -9,8 +9,6 @@ from sitegen import __version__
 from sitegen.compute.custody.signatures import signature_state
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.evidence.difference import Difference
-from sitegen.compute.field.weather import weather
-from sitegen.compute.picture.pattern import falls
 from sitegen.compute.place.neighbours import neighbours
 from sitegen.figures.ground import Ground
 from sitegen.findings.problems import Finding
@@ -42,11 +40,12 @@ from sitegen.report.results.relations import relations_page
 from sitegen.report.review.comments import comment_copy
 from sitegen.report.review.findings import comments_page, files_page, findings_page, glossary_page, limits_page
 from sitegen.report.review.lists import checks_page
-from sitegen.report.trace.printed import with_sources
+from sitegen.report.trace.printed import Files, with_sources
 from sitegen.report.trace.sources import all_values, count_values, source_files, source_pages, sources_page
 from sitegen.report.write.context import Context
 from sitegen.report.write.publish import allowed, published_findings, relabelled, substitutes, withheld
 from sitegen.report.write.remarks import by_target, with_comments
+from sitegen.report.write.traced import each_traced
 from sitegen.report.write.words import word
 
 GROUPS = ("Report", "Results", "Field record", "Quality", "Methods", "Data")
@@ -72,23 +71,22 @@ def draft(
     survey: Survey,
     evaluation: Evaluation,
     findings: tuple[Finding, ...],
-    tokens: Mapping[str, str],
     *,
     issue: bool = False,
     difference: Difference | None = None,
 ) -> Draft:
     """Decide what the report says in print; what its publish level does not allow is left out.
 
-    ``survey``, ``evaluation`` and ``tokens`` are those of the published part of the folder.
+    ``survey`` and ``evaluation`` are those of the published part of the folder.
     Print comes first because to set it takes longest.
     """
     shown = published_findings(findings, survey.settings.publish)
-    context = Context(survey, evaluation, shown, tokens, falls(evaluation.primary, evaluation.points))
+    context = Context(survey, evaluation, shown)
     drawn = ground(context)
     files = source_files(context)
     volumes = sheet_volumes(context)
     meta = _meta(survey, issue=issue)
-    printed = _sourced(chapters(context, drawn, weather(survey), meta, volumes), files)
+    printed = _sourced(each_traced(chapters(context, drawn, meta, volumes), apart=True), files)
     volumes = tuple(replace(volume, chapters=_sourced(volume.chapters, files)) for volume in volumes)
     raw = Bound(numbered(meta, volumes), printed, history_table(context), volumes)
     photos = tuple(row.file for row in survey.rows(Photo) if context.may_show(row))
@@ -124,7 +122,7 @@ def assemble(made: Draft) -> Report:
     return relabelled(report, substitutes(survey))
 
 
-def _sourced(made: Iterable[Chapter], files: Mapping[str, str]) -> tuple[Chapter, ...]:
+def _sourced(made: Iterable[Chapter], files: Files) -> tuple[Chapter, ...]:
     return tuple(replace(chapter, blocks=with_sources(chapter.blocks, files)) for chapter in made)
 
 
@@ -163,17 +161,17 @@ def _pages_about(
 
 
 def _survey_pages(context: Context, tool: str, data: MapData, drawn: Ground | None) -> Iterator[Page]:
-    yield from front_pages(context, data, drawn)
-    yield from compound_pages(context, drawn)
+    yield from each_traced(front_pages(context, data, drawn))
+    yield from each_traced(compound_pages(context, drawn))
     yield relations_page(context)
-    yield from pattern_pages(context, drawn)
-    yield from location_pages(context, neighbours(context.evaluation.points))
-    yield from field_pages(context, drawn, weather(context.survey))
-    yield from custody_pages(context)
+    yield from each_traced(pattern_pages(context, drawn))
+    yield from each_traced(location_pages(context, neighbours(context.evaluation.points)))
+    yield from each_traced(field_pages(context, drawn))
+    yield from each_traced(custody_pages(context))
     yield quality_page(context)
-    yield from defence_pages(context)
-    yield from mapping_pages(context)
-    yield from gap_pages(context, drawn)
+    yield from each_traced(defence_pages(context))
+    yield from each_traced(mapping_pages(context))
+    yield from each_traced(gap_pages(context, drawn))
     yield methods_page(context, tool)
     yield calculation_page(context)
 

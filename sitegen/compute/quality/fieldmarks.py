@@ -75,7 +75,7 @@ def _off_plan(p: Placement, planned_m: float | None, tolerance_m: float) -> bool
 
 def planned_depth_m(survey: Survey) -> float | None:
     """Return the planned depth in metres, None where the plan gives none."""
-    depth = survey.settings.plan.depth
+    depth = survey.plan.depth
     return to_metres(depth.value, depth.unit) if depth else None
 
 

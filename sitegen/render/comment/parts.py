@@ -168,7 +168,7 @@ def _table(table: Table) -> Iterator[Part]:
     else:
         yield _line(PLAIN, table.empty)
     yield from _reasons(cell for row in table.rows for cell in row)
-    yield from _lines(PLAIN, table.note, f"Source: {table.source}" if table.source else "")
+    yield from _lines(PLAIN, table.note, f"Source: {table.source_line}" if table.sources else "")
 
 
 def _reasons(cells: Iterable[Cell]) -> Iterator[Paragraph]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from sitegen.render.data.exports import csv_lines, no_formula
 from sitegen.render.site.paths import anchor, page_url
-from sitegen.report.record.pages import PrintedValue, Report
+from sitegen.report.record.pages import PrintedValue, Report, source_line
 
 VALUES = "downloads/values.csv"
 TICKS = "downloads/tick_sheet.csv"
@@ -53,7 +53,7 @@ def _lines(values: Iterable[PrintedValue]) -> Iterator[tuple[str, ...]]:
             no_formula(file),
             str(row or ""),
             no_formula(column),
-            "" if value.origin else no_formula(value.source),
+            "" if value.origin else no_formula(source_line(value.sources)),
         )
 
 

@@ -119,7 +119,7 @@ def table_nodes(table: Table, targets: Targets, width_pt: float, label: str, *, 
     if table.joined:
         table = joined(table)
     head: Node = {"kind": "table", "caption": table.caption, "label": label, "empty": table.empty}
-    tail: Node = {"note": table.note, "source": table.source, "legend": legend(table)}
+    tail: Node = {"note": table.note, "source": table.source_line, "legend": legend(table)}
     plain = compact and shared_unit(table) in table.caption
     if plain:
         table = replace(table, columns=tuple(column._replace(unit="") for column in table.columns))

@@ -35,7 +35,6 @@ from sitegen.report.record.pages import (
     Table,
     Tiles,
 )
-from sitegen.report.trace.sources import line_refs
 
 MAP_FILE = "map/index.html"
 """Where the web map stands in the output folder."""
@@ -230,7 +229,7 @@ def _section(block: Section, place: Place) -> Markup:
 
 def _table(block: Table, place: Place) -> Markup:
     view = view_table(block, place.targets, place.here)
-    sources = [(part, place.link(ref)) for part, ref in line_refs(block.source)] if block.source else []
+    sources = [(source.text, place.link(source.ref) if source.ref else "") for source in block.sources]
     return _render("blocks/table.html", block=block, name=block_id(block), view=view, sources=sources)
 
 

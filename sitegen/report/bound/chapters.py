@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
-from sitegen.compute.field.weather import Weather
 from sitegen.figures.foldout import MANY_WORDS_PT
 from sitegen.figures.ground import Ground
 from sitegen.project.schema import AIR_MEDIA
@@ -60,47 +60,44 @@ from sitegen.report.review.findings import findings_table, limits_blocks
 from sitegen.report.review.lists import glossary_table
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.narrative import section_text
+from sitegen.report.write.traced import traced
 from sitegen.report.write.values import value_cell
 from sitegen.report.write.words import markdown, prose, say
 
 
 def chapters(
-    context: Context, ground: Ground | None, seen: Weather | None, meta: Meta, volumes: tuple[Volume, ...] = ()
-) -> tuple[Chapter, ...]:
-    """Return the printed report, chapter by chapter; ``volumes`` hold the location sheets that it has no room for."""
+    context: Context, ground: Ground | None, meta: Meta, volumes: tuple[Volume, ...] = ()
+) -> Iterator[Chapter]:
+    """Yield the printed report, chapter by chapter; ``volumes`` hold the location sheets that it has no room for."""
     large = fold_out_ground(context) or ground
     worded = fold_out_ground(context, MANY_WORDS_PT) or ground
-    found = [
-        Chapter("summary", "Summary", _summary(context), single_page=True),
-        Chapter("glance", say("chapter.glance_title"), _glance(context, ground)),
-        Chapter("reading", "How to read this report", (Prose(markdown("front.howto")),)),
-        Chapter(
-            "interpretation",
-            "Objectives, setting and interpretation",
-            narrative_blocks(context) or (prose("chapter.no_sections", summary="summary" in context.survey.texts),),
-        ),
-        Chapter("results", "Results in soil gas", _results(context, large, worded)),
-    ]
+    yield Chapter("summary", "Summary", _summary(context), single_page=True)
+    yield Chapter("glance", say("chapter.glance_title"), _glance(context, ground))
+    yield Chapter("reading", "How to read this report", (Prose(markdown("front.howto")),))
+    yield Chapter(
+        "interpretation",
+        "Objectives, setting and interpretation",
+        narrative_blocks(context) or (prose("chapter.no_sections", summary="summary" in context.survey.texts),),
+    )
+    yield Chapter("results", "Results in soil gas", _results(context, large, worded))
     if any(row.medium in AIR_MEDIA for row in context.locations):
-        found.append(Chapter("air", "Results in air", air_blocks(context)))
-    found.append(Chapter("relations", "Compound relations", relations_blocks(context)))
-    found += [
-        Chapter("field", "Field work", _field(context, large, seen)),
-        Chapter("custody", "Custody", _custody(context)),
-        Chapter("quality", "Quality review", quality_blocks(context)),
-        Chapter("defensibility", "Defensibility sheet", (defence_table(context),)),
-        Chapter("methods", "Methods", methods_blocks(context, meta.tool)),
-        Chapter("deviations", "Departures from the plan", deviation_blocks(context)),
-        Chapter("findings", "Findings and dispositions", (findings_table(context, with_place=True),)),
-        Chapter("matrix", "Results by point and compound", (matrix_table(context),), appendix=True, keyed=True),
-        sheets_chapter(context, volumes),
-        Chapter("limits", "Limits and their sources", limits_blocks(context), appendix=True),
-        Chapter("calculation", "Calculation sheet", calculation_blocks(context), appendix=True),
-        Chapter("glossary", "Glossary", (glossary_table(context),), appendix=True),
-    ]
-    return tuple(found)
+        yield Chapter("air", "Results in air", air_blocks(context))
+    yield Chapter("relations", "Compound relations", relations_blocks(context))
+    yield Chapter("field", "Field work", _field(context, large))
+    yield Chapter("custody", "Custody", _custody(context))
+    yield Chapter("quality", "Quality review", quality_blocks(context))
+    yield Chapter("defensibility", "Defensibility sheet", (defence_table(context),))
+    yield Chapter("methods", "Methods", methods_blocks(context, meta.tool))
+    yield Chapter("deviations", "Departures from the plan", deviation_blocks(context))
+    yield Chapter("findings", "Findings and dispositions", (findings_table(context, with_place=True),))
+    yield Chapter("matrix", "Results by point and compound", (matrix_table(context),), appendix=True, keyed=True)
+    yield sheets_chapter(context, volumes)
+    yield Chapter("limits", "Limits and their sources", limits_blocks(context), appendix=True)
+    yield Chapter("calculation", "Calculation sheet", calculation_blocks(context), appendix=True)
+    yield Chapter("glossary", "Glossary", (glossary_table(context),), appendix=True)
 
 
+@traced
 def _summary(context: Context) -> tuple[Block, ...]:
     text = section_text(context, "summary")
     blocks: list[Block] = [Prose(markdown("chapter.plain", text=start_lead(context)))]
@@ -112,6 +109,7 @@ def _summary(context: Context) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
+@traced
 def _glance(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     """Return the one map, the highest of each group and the mapped compounds, on the page that faces the summary."""
     why, drawn = first_map(context, ground)
@@ -119,6 +117,7 @@ def _glance(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     return (why, *shown, tops_table(context), summary_row_table(context))
 
 
+@traced
 def _results(context: Context, ground: Ground | None, worded: Ground | None) -> tuple[Block, ...]:
     """Return the results; on the ground ``worded`` stand the maps that more words belong to."""
     blocks: list[Block] = [index_table(context), *pattern_blocks(context, ground)]
@@ -134,16 +133,18 @@ def _results(context: Context, ground: Ground | None, worded: Ground | None) -> 
     return tuple(blocks)
 
 
-def _field(context: Context, ground: Ground | None, seen: Weather | None) -> tuple[Block, ...]:
+@traced
+def _field(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     blocks: list[Block] = [Prose(markdown("chapter.plain", text=field_lead(context)))]
     if ground:
         blocks.append(location_figure(context, ground))
     blocks.append(locations_table(context))
-    blocks += weather_blocks(context, seen)
+    blocks += weather_blocks(context)
     blocks.append(Callout("caution", "Before any hole", markdown("field.caution")))
     return (*blocks, clearance_table(context), log_table(context), notes_table(context))
 
 
+@traced
 def _custody(context: Context) -> tuple[Block, ...]:
     drawn = survey_figure(context)
     blocks: list[Block] = [
@@ -156,6 +157,7 @@ def _custody(context: Context) -> tuple[Block, ...]:
     return (*blocks, drawn) if drawn else tuple(blocks)
 
 
+@traced
 def matrix_table(context: Context) -> Table:
     """Return every point by every compound, marks carried."""
     compounds = context.evaluation.compounds
@@ -180,6 +182,7 @@ def matrix_table(context: Context) -> Table:
     )
 
 
+@traced
 def history_table(context: Context) -> Table | None:
     """Return the reasons recorded for each revision, or None where there are none."""
     rows = context.survey.rows(ChangeReason)
@@ -194,5 +197,4 @@ def history_table(context: Context) -> Table | None:
             Column("reason", "Reason", kind="wide"),
         ),
         tuple((Cell(f"{row.revision:.0f}"), Cell(row.key), Cell(row.reason or "–")) for row in rows),
-        source="review/changes.csv",
     )

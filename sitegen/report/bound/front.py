@@ -35,6 +35,7 @@ from sitegen.report.write.blanking import silent_text
 from sitegen.report.write.context import Context
 from sitegen.report.write.narrative import other_sections, section_text
 from sitegen.report.write.publish import withheld
+from sitegen.report.write.traced import traced
 from sitegen.report.write.values import result_cell
 from sitegen.report.write.words import counted, markdown, say, word
 
@@ -78,6 +79,7 @@ def lead(context: Context) -> str:
     )
 
 
+@traced
 def start_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     """Return the summary: what and where, how sure, what next."""
     seen = (*tiles(context), *levels_tile(context))
@@ -154,6 +156,7 @@ def _by_medium(context: Context) -> list[str]:
     return [f"{word('medium_group', group.group)} {group.counts[3]} of {group.counts[0]}" for group in groups]
 
 
+@traced
 def found_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     """Return the one map with the reason for it, the highest of each group, and the mapped compounds at a glance."""
     return (*first_map_blocks(context, ground), tops_table(context), summary_row_table(context))
@@ -224,6 +227,7 @@ def narrative_blocks(context: Context) -> tuple[Section, ...]:
     return tuple(blocks)
 
 
+@traced
 def map_blocks(context: Context, data: MapData) -> tuple[Block, ...]:
     """Return the web map and its table twin."""
     return (
@@ -232,6 +236,7 @@ def map_blocks(context: Context, data: MapData) -> tuple[Block, ...]:
     )
 
 
+@traced
 def map_table(context: Context, data: MapData) -> Table:
     """Return a row per point with the mapped compounds, as the map draws them."""
     mapped = {compound.analyte_id for compound in context.evaluation.compounds if compound.mapped}

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from sitegen.compute.evidence.worked import examples
 from sitegen.report.record.pages import Block, Cell, Facts, Page, Ref, Section
 from sitegen.report.write.context import Context
+from sitegen.report.write.traced import traced
 from sitegen.report.write.words import lexicon, prose, say
 
 PAGE = Ref("page", "calculation")
@@ -17,6 +18,7 @@ def calculation_page(context: Context) -> Page:
     return Page(PAGE, "Calculation sheet", say("calculation.lead"), calculation_blocks(context), group="Methods")
 
 
+@traced
 def calculation_blocks(context: Context) -> tuple[Block, ...]:
     """Return the formulas, each with the example that the data have for it."""
     found = examples(context.evaluation)

@@ -13,6 +13,7 @@ from sitegen.project.tables import LabSample
 from sitegen.report.record.pages import Cell, Column, Page, Ref, Section, Table
 from sitegen.report.review.findings import about_text
 from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.traced import traced
 from sitegen.report.write.values import value_cell
 from sitegen.report.write.words import lexicon, say
 
@@ -29,6 +30,7 @@ def defence_pages(context: Context) -> Iterator[Page]:
         yield _batch_page(context, batch)
 
 
+@traced
 def defence_table(context: Context) -> Table:
     """Return the statements with their answers and the evidence."""
     columns = (
@@ -73,6 +75,7 @@ def _against(context: Context, findings: Iterable[Finding]) -> Iterable[str]:
     )
 
 
+@traced
 def batches_table(context: Context) -> Table:
     """Return the batches with what was analysed in each."""
     columns = (
@@ -135,6 +138,7 @@ def _batch_page(context: Context, batch: Batch) -> Page:
     )
 
 
+@traced
 def _touched_table(context: Context, batch: Batch, touched: set[tuple[str, str]]) -> Table:
     columns = (
         Column("point", "Point"),
@@ -155,6 +159,7 @@ def _touched_table(context: Context, batch: Batch, touched: set[tuple[str, str]]
     return Table(f"touched-{batch.batch_id}", caption, columns, rows, empty=empty)
 
 
+@traced
 def _members_table(context: Context, batch: Batch) -> Table:
     columns = (
         Column("sample", "Laboratory sample"),
@@ -169,7 +174,6 @@ def _members_table(context: Context, batch: Batch) -> Table:
         say("defence.batch_members_caption", batch=batch.batch_id),
         columns,
         rows,
-        source=context.path("lab_samples"),
     )
 
 

@@ -14,6 +14,7 @@ from sitegen.report.record.pages import Block, Cell, Column, Page, Ref, Section,
 from sitegen.report.results.mapdata import sum_text
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.narrative import token_ref
+from sitegen.report.write.traced import traced
 from sitegen.report.write.values import value_cell
 from sitegen.report.write.words import prose, say, word
 
@@ -74,6 +75,7 @@ def _lead(told: Sequence[_Told], *, team: bool) -> str:
     )
 
 
+@traced
 def _table(context: Context, section: str, told: Sequence[_Told], at: int, difference: Difference | None) -> Table:
     columns = (
         Column("number", "No."),

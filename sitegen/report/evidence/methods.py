@@ -12,6 +12,7 @@ from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.report.field.surveyed import survey_facts
 from sitegen.report.record.pages import Block, Cell, Column, Page, Ref, Section, Table
 from sitegen.report.write.context import Context
+from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say, word
 
 PAGE = Ref("page", "methods")
@@ -22,6 +23,7 @@ def methods_page(context: Context, tool: str) -> Page:
     return Page(PAGE, "Methods", say("methods_lead.lead"), methods_blocks(context, tool), group="Methods")
 
 
+@traced
 def methods_blocks(context: Context, tool: str) -> tuple[Block, ...]:
     """Return the methods, section by section."""
     facts = recorded(context.survey, context.evaluation.placements)
@@ -34,7 +36,7 @@ def methods_blocks(context: Context, tool: str) -> tuple[Block, ...]:
         sections.append(Section("analysis", "Laboratory analysis", (_analysis(context, facts),)))
     sections.append(Section("quality", "Quality control", (_quality(facts),)))
     if len(context.evaluation.store):
-        means = context.survey.settings.rules.mean
+        means = context.survey.rules.mean
         sections.append(Section("statistics", "Statistics and numbers", (prose("methods.statistics", means=means),)))
     if context.evaluation.concentrations:
         media = {c.medium for c in context.evaluation.concentrations.values()}
@@ -62,7 +64,7 @@ def checked_table() -> Table:
 def _sampling(context: Context, facts: Recorded) -> Block:
     placed = context.evaluation.placements
     days = sorted(p.exposure_days for p in placed if p.recovered and p.exposure_days)
-    plan = context.survey.settings.plan
+    plan = context.survey.plan
     median = context.evaluation.median_exposure_min
     return prose(
         "methods.sampling",

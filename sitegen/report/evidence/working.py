@@ -32,6 +32,7 @@ from sitegen.report.write.audience import withheld_comments
 from sitegen.report.write.context import Context, found_at
 from sitegen.report.write.remarks import OPEN
 from sitegen.report.write.sentences import plain
+from sitegen.report.write.traced import traced
 from sitegen.report.write.words import lexicon, markdown, say, word
 
 WORKING = Ref("page", "working-set")
@@ -87,6 +88,7 @@ def working_page(context: Context, pages: Sequence[Page], ticks: tuple[PrintedVa
     return Page(WORKING, "Reviewer's working set", lead, blocks, group="Quality")
 
 
+@traced
 def _findings_table(context: Context) -> Table:
     columns = (
         Column("severity", "Severity"),
@@ -107,6 +109,7 @@ def _findings_table(context: Context) -> Table:
     return Table("to-decide", say("working.findings_caption"), columns, rows, empty=empty, filters=("severity",))
 
 
+@traced
 def _comments_table(context: Context) -> Table:
     columns = (
         Column("id", "No."),
@@ -165,6 +168,7 @@ def _formula_facts() -> Facts:
     return Facts((("Worked examples", sheet), ("Limits in force", Cell("Limits and sources", Ref("page", "limits")))))
 
 
+@traced
 def _columns_table(context: Context, pages: Sequence[Page]) -> Table:
     columns = (
         Column("file", "File"),

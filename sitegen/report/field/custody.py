@@ -30,6 +30,7 @@ from sitegen.report.field.custodyview import (
 from sitegen.report.record.pages import Block, Cell, Column, Figure, Page, Ref, Section, Table
 from sitegen.report.write.audience import grave
 from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.traced import traced
 from sitegen.report.write.words import counted, prose, say, word
 
 
@@ -73,6 +74,7 @@ def lead(context: Context) -> str:
     )
 
 
+@traced
 def custody_blocks(context: Context) -> tuple[Block, ...]:
     """Return the survey's custody: what went wrong first, then counts, then the lines."""
     blocks: list[Block] = [
@@ -90,6 +92,7 @@ def custody_blocks(context: Context) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
+@traced
 def counts_table(context: Context) -> Table:
     """Return the counts at each step from issue to analysis."""
     rows = tuple(
@@ -103,6 +106,7 @@ def counts_table(context: Context) -> Table:
     return Table("custody-counts", say("custody.counts_caption"), columns, rows)
 
 
+@traced
 def register_table(context: Context) -> Table:
     """Return how many samplers became what, by kind."""
     kinds: dict[str, dict[str, int]] = {}
@@ -119,6 +123,7 @@ def register_table(context: Context) -> Table:
     return Table("sampler-register", say("custody.register_caption"), columns, rows)
 
 
+@traced
 def bags_table(context: Context) -> Table:
     """Return the return bags with seals applied and read."""
     read = seals(context.survey)
@@ -159,6 +164,7 @@ def bags_table(context: Context) -> Table:
     return Table("return-bags", say("custody.bags_caption"), columns, tuple(rows))
 
 
+@traced
 def shipments_table(context: Context) -> Table:
     """Return the shipments with seals and counts at each end, as their rows or custody.csv give them."""
     read, received = seals(context.survey), context.evaluation.custody.received
@@ -188,6 +194,7 @@ def shipments_table(context: Context) -> Table:
     return Table("shipments", say("custody.shipments_caption"), columns, rows)
 
 
+@traced
 def survey_figure(context: Context) -> Figure | None:
     """Draw every sampler's chain, one line each."""
     chains = {name: c for name, c in context.evaluation.custody.samplers.items() if c.spans}
@@ -239,6 +246,7 @@ def _state_table(chains: dict[str, Chain], labels: dict[str, str]) -> Table:
     return Table("custody-states", say("custody.survey_caption"), columns, rows)
 
 
+@traced
 def samplers_table(context: Context, rows: tuple[Sampler, ...]) -> Table:
     """Return every sampler with its kind, place, bag and outcome."""
     columns = (

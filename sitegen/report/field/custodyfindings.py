@@ -9,6 +9,7 @@ from sitegen.findings.problems import Finding, Severity
 from sitegen.report.record.pages import Cell, Column, Ref, Section, Table
 from sitegen.report.write.audience import severity_key
 from sitegen.report.write.context import Context, about, found_at
+from sitegen.report.write.traced import traced
 from sitegen.report.write.words import say
 
 SUBJECT = "custody"
@@ -17,6 +18,7 @@ Thing = tuple[str, str]
 """What a page is about: sampler, bag or shipment, and its id."""
 
 
+@traced
 def trouble_table(context: Context) -> Table:
     """Return every finding on custody, with the parties."""
     found = [f for f in context.findings if catalogue()[f.code].subject == SUBJECT]
@@ -62,6 +64,7 @@ _COLUMNS = (
 )
 
 
+@traced
 def _table(context: Context, table_id: str, caption: str, found: Iterable[Finding], empty: str = "") -> Table:
     rows = tuple(
         (

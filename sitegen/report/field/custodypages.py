@@ -14,6 +14,7 @@ from sitegen.report.field.custodyfindings import known_section
 from sitegen.report.field.custodyview import chain_figure, events_table, sampler_figure, spans_table
 from sitegen.report.record.pages import Block, Cell, Column, Facts, Page, Quote, Ref, Section, Table
 from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.traced import traced
 from sitegen.report.write.values import value_cell
 from sitegen.report.write.words import say, word
 
@@ -64,6 +65,7 @@ def sampler_pages(context: Context, rows: tuple[Sampler, ...]) -> Iterator[Page]
         )
 
 
+@traced
 def biography(context: Context, row: Sampler) -> tuple[Block, ...]:
     """Return a sampler's life on one page."""
     name = row.sampler_id
@@ -172,6 +174,7 @@ def _chain_sections(context: Context, kind: str, name: str, chain: Chain) -> tup
     return Section("held", "Who held it", parts), Section("events", "Every event", (events,))
 
 
+@traced
 def _touched_table(context: Context, bag: str, hits: Sequence[BlankHit], members: int) -> Table:
     wanted = {key for hit in hits for key in hit.touched}
     rows = [
@@ -211,6 +214,7 @@ def _trip_blanks(context: Context, bag: str) -> int:
     return sum(blank.kind == "trip_blank" and blank.group == bag for blank in context.evaluation.blanks)
 
 
+@traced
 def _members_table(context: Context, bag: str, members: Iterable[Placement]) -> Table:
     columns = (
         Column("sampler", "Sampler"),

@@ -12,6 +12,7 @@ from sitegen.figures.timeline import custody_timeline
 from sitegen.report.record.pages import Cell, Column, Figure, Ref, Table
 from sitegen.report.trace.printed import record_ref
 from sitegen.report.write.context import Context
+from sitegen.report.write.traced import traced
 from sitegen.report.write.words import say
 
 _KINDS = {"sampler": "sampler", "bag": "bag", "shipment": "shipment"}
@@ -64,6 +65,7 @@ def _days(first: str, last: str) -> list[str]:
     return [(one + timedelta(days=n)).isoformat() for n in range((two - one).days + 1)]
 
 
+@traced
 def chain_figure(context: Context, figure_id: str, label: str, chain: Chain, kind: str) -> Figure | None:
     """Draw one chain with its holders; None where nothing is recorded."""
     if not chain.spans:
@@ -83,6 +85,7 @@ def chain_figure(context: Context, figure_id: str, label: str, chain: Chain, kin
     )
 
 
+@traced
 def sampler_figure(context: Context, sampler_id: str, chain: Chain) -> Figure | None:
     """Draw a sampler's chain, once for every page that shows it."""
     if sampler_id not in context.chains:
@@ -90,6 +93,7 @@ def sampler_figure(context: Context, sampler_id: str, chain: Chain) -> Figure | 
     return context.chains[sampler_id]
 
 
+@traced
 def spans_table(context: Context, table_id: str, chain: Chain, caption: str) -> Table:
     """Return who held it, from when to when."""
     columns = (
@@ -118,6 +122,7 @@ def _span_row(context: Context, span: Span) -> tuple[Cell, ...]:
     )
 
 
+@traced
 def events_table(context: Context, table_id: str, events: tuple[Event, ...], caption: str) -> Table:
     """Return each event with the row and the document that record it."""
     columns = (

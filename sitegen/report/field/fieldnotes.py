@@ -12,9 +12,11 @@ from sitegen.report.record.pages import Cell, Column, Facts, Ref, Table
 from sitegen.report.trace.printed import record_ref
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.publish import allowed
+from sitegen.report.write.traced import traced
 from sitegen.report.write.words import say, word
 
 
+@traced
 def notes_table(context: Context) -> Table:
     """Return every note of the crew, point by point and then bags; where they are withheld, how many remarks are."""
     columns = (

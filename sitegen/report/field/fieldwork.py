@@ -6,7 +6,6 @@ import re
 from collections.abc import Iterator
 
 from sitegen.compute.field.idranges import id_ranges
-from sitegen.compute.field.weather import Weather
 from sitegen.figures.ground import Ground
 from sitegen.figures.sitemap import location_map
 from sitegen.findings.problems import Finding
@@ -21,6 +20,7 @@ from sitegen.report.write.audience import withheld_comments
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.publish import allowed
 from sitegen.report.write.remarks import OPEN
+from sitegen.report.write.traced import traced
 from sitegen.report.write.values import mark_words
 from sitegen.report.write.words import markdown, say, word
 
@@ -29,9 +29,9 @@ DEVIATIONS = Ref("page", "deviations")
 AIR = Ref("page", "air")
 
 
-def field_pages(context: Context, ground: Ground | None, seen: Weather | None) -> Iterator[Page]:
+def field_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
     """Yield the pages on field work, departures and air."""
-    yield Page(FIELD, "Field work", lead(context), field_blocks(context, ground, seen), group="Field record")
+    yield Page(FIELD, "Field work", lead(context), field_blocks(context, ground), group="Field record")
     count, unrecorded = len(context.survey.rows(Departure)), len(_unrecorded(context))
     yield Page(
         DEVIATIONS,
@@ -62,12 +62,13 @@ def lead(context: Context) -> str:
     )
 
 
-def field_blocks(context: Context, ground: Ground | None, seen: Weather | None) -> tuple[Block, ...]:
+@traced
+def field_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     """Return field work: where, when, over which weather."""
     blocks: list[Block] = []
     if ground:
         blocks.append(Section("points", "Where the points lie", (location_figure(context, ground),)))
-    over = weather_blocks(context, seen)
+    over = weather_blocks(context)
     if over:
         blocks.append(Section("weather", "Weather over the exposure", over))
     blocks.append(Section("log", "Placements", (log_table(context),)))
@@ -82,6 +83,7 @@ def field_blocks(context: Context, ground: Ground | None, seen: Weather | None) 
     return tuple(blocks)
 
 
+@traced
 def location_figure(context: Context, ground: Ground) -> Figure:
     """Draw the points as planned and as surveyed."""
     limit = context.evaluation.limits["moved_m"].value
@@ -98,6 +100,7 @@ def location_figure(context: Context, ground: Ground) -> Figure:
     )
 
 
+@traced
 def log_table(context: Context) -> Table:
     """Return every placement."""
     columns = (
@@ -136,10 +139,10 @@ def log_table(context: Context) -> Table:
         tuple(rows),
         note=say("field.log_note"),
         filters=("role", "surface", "condition"),
-        source=context.path("deployments"),
     )
 
 
+@traced
 def clearance_table(context: Context) -> Table:
     """Return the utility tickets with their validity."""
     columns = (
@@ -168,6 +171,7 @@ def _points(context: Context, listed: str) -> tuple[str, ...]:
     return id_ranges(names) if "location_ids" in allowed(context.survey.settings.publish) else names
 
 
+@traced
 def deviation_blocks(context: Context) -> tuple[Block, ...]:
     """Return the departures: those on record, and those that the checks found beside them."""
     table = deviations_table(context)
@@ -178,6 +182,7 @@ def _unrecorded(context: Context) -> tuple[Finding, ...]:
     return tuple(f for f in context.findings if f.code == "deviation-unrecorded")
 
 
+@traced
 def unrecorded_table(context: Context) -> Table:
     """Return what departs from the plan in the data and has no row, with open comments that name the point."""
     columns = (
@@ -204,6 +209,7 @@ def unrecorded_table(context: Context) -> Table:
     return Table("unrecorded", say("field.unrecorded_caption"), columns, tuple(rows))
 
 
+@traced
 def deviations_table(context: Context) -> Table:
     """Return the departures from the plan."""
     columns = (
@@ -229,8 +235,7 @@ def deviations_table(context: Context) -> Table:
         )
         for row in context.survey.rows(Departure)
     )
-    source = context.path("deviations") if context.survey.tables["deviations"].present else ""
-    return Table("deviations", say("field.deviations_caption"), columns, rows, source=source)
+    return Table("deviations", say("field.deviations_caption"), columns, rows)
 
 
 def _affected(context: Context, ids: str) -> Cell:

@@ -8,6 +8,7 @@ from sitegen.compute.place.points import Point
 from sitegen.report.field.surveyed import is_geographic, surveyed, system_text, unit_head
 from sitegen.report.record.pages import Cell, Column, Table
 from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.traced import traced
 from sitegen.report.write.words import say
 
 
@@ -34,6 +35,7 @@ def location_words(context: Context, moved: Sequence[Point]) -> str:
     )
 
 
+@traced
 def positions_table(context: Context) -> Table:
     """Return every point as surveyed, on the map grid where that is another system, and as planned."""
     rows_by_id = {row.location_id: row for row in context.locations}

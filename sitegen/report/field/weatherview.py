@@ -11,13 +11,16 @@ from sitegen.figures.weather import exposure_weather
 from sitegen.report.field.custodyview import day_ticks
 from sitegen.report.record.pages import Block, Cell, Column, Figure, Table
 from sitegen.report.write.context import Context
+from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say, word
 
 _OUT_OF_PLAN = ("exposure-out-of-plan", "exposure-off-median")
 
 
-def weather_blocks(context: Context, seen: Weather | None) -> tuple[Block, ...]:
+@traced
+def weather_blocks(context: Context) -> tuple[Block, ...]:
     """Return the weather over the exposure; nothing where no reading or no placing is on record."""
+    seen = context.weather
     if seen is None:
         return ()
     facts = _facts(context, seen)

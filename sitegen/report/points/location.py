@@ -29,6 +29,7 @@ from sitegen.report.record.pages import (
 )
 from sitegen.report.results.standout import low_callouts
 from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.traced import traced
 from sitegen.report.write.values import UNIT_TEXT, mark_words, value_text
 from sitegen.report.write.words import escape_markdown, say, word
 
@@ -92,6 +93,7 @@ def _search(context: Context, row: Location) -> str:
     return " ".join(dict.fromkeys(part for part in words if part))
 
 
+@traced
 def location_blocks(context: Context, row: Location, near: tuple[Neighbour, ...]) -> tuple[Block, ...]:
     """Return everything about one point, the numbers first."""
     name = row.location_id
@@ -127,6 +129,7 @@ def _remarks(context: Context, placement: Placement | None) -> Callout | None:
     return Callout("flag", say("location.marks_intro").rstrip(":"), lines)
 
 
+@traced
 def _results(context: Context, name: str) -> list[Block]:
     results = context.by_location.get(name, [])
     others = other_results(context, name)
@@ -145,6 +148,7 @@ def _results(context: Context, name: str) -> list[Block]:
     return blocks
 
 
+@traced
 def _runs(context: Context, name: str) -> Table | None:
     """Return the other runs of every sampler at a point, duplicates with it."""
     results = [row for p in context.placed_at.get(name, ()) for row in context.by_sampler.get(p.sampler_id, ())]
@@ -152,6 +156,7 @@ def _runs(context: Context, name: str) -> Table | None:
     return runs_table(context, f"runs-{name}", say("location.runs_caption", location=name, unit=unit), results)
 
 
+@traced
 def _departures(context: Context, row: Location) -> Table | None:
     """Return the departures on record that name a point or a sampler there."""
     names = {row.location_id, *(p.sampler_id for p in context.placed_at.get(row.location_id, ()))}
@@ -175,6 +180,7 @@ def _departures(context: Context, row: Location) -> Table | None:
     return Table(f"departures-{row.location_id}", caption, columns, found) if found else None
 
 
+@traced
 def _record(context: Context, row: Location, placement: Placement | None) -> tuple[Block, ...]:
     point = context.points.get(row.location_id)
     facts: list[tuple[str, Cell]] = [
@@ -233,6 +239,7 @@ def _placement_facts(context: Context, placement: Placement) -> list[tuple[str, 
     ]
 
 
+@traced
 def _custody(context: Context, placement: Placement) -> tuple[Block, ...]:
     chain = context.evaluation.custody.samplers.get(placement.sampler_id)
     if chain is None:
@@ -243,6 +250,7 @@ def _custody(context: Context, placement: Placement) -> tuple[Block, ...]:
     return (drawn, table) if drawn else (table,)
 
 
+@traced
 def _near_table(context: Context, name: str, near: tuple[Neighbour, ...]) -> Table:
     columns = (
         Column("point", "Point"),
@@ -262,6 +270,7 @@ def _near_table(context: Context, name: str, near: tuple[Neighbour, ...]) -> Tab
     return Table(f"near-{name}", say("location.neighbours_caption"), columns, rows)
 
 
+@traced
 def _photos(context: Context, name: str) -> tuple[Block, ...]:
     return tuple(
         Photo(row.file, row.caption or name, row.alt_text or row.caption or f"Photograph at {name}")
@@ -270,6 +279,7 @@ def _photos(context: Context, name: str) -> tuple[Block, ...]:
     )
 
 
+@traced
 def locations_table(context: Context) -> Table:
     """Return every point with its surface, state and number of detections."""
     columns = (

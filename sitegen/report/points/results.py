@@ -16,7 +16,16 @@ from sitegen.figures.inputs import ResultBar
 from sitegen.report.record.pages import Cell, Column, Figure, Ref, Table
 from sitegen.report.results.air import concentration_text
 from sitegen.report.write.context import Context, location_ref
-from sitegen.report.write.values import UNIT_TEXT, limit_cell, origin_of, reported_cell, value_cell, value_text
+from sitegen.report.write.traced import traced
+from sitegen.report.write.values import (
+    UNIT_TEXT,
+    limit_cell,
+    origin_of,
+    reported_cell,
+    sample_source,
+    value_cell,
+    value_text,
+)
 from sitegen.report.write.words import lexicon, say, word
 
 MOST_BARS = 25
@@ -43,6 +52,7 @@ def _unit(results: list[StoredResult]) -> str:
     return UNIT_TEXT.get(results[0].unit, "") if results else UNIT_TEXT["ng"]
 
 
+@traced
 def results_table(context: Context, name: str, results: list[StoredResult], sampler: str = "") -> Table:
     """Return every result of a point with limits, qualifiers and marks: made once, for its page and its sheet.
 
@@ -54,6 +64,7 @@ def results_table(context: Context, name: str, results: list[StoredResult], samp
     return context.tables[key]
 
 
+@traced
 def _results_table(context: Context, name: str, results: list[StoredResult], sampler: str) -> Table:
     unit = _unit(results)
     air = [context.evaluation.concentrations.get(r.key) for r in results]
@@ -91,7 +102,7 @@ def _results_table(context: Context, name: str, results: list[StoredResult], sam
         tuple(columns),
         tuple(rows),
         note=say("location.results_note", unit=unit, air=with_air),
-        source=f"{results[0].origin.file}, laboratory sample {results[0].lab_sample_id}",
+        sources=(sample_source(results[0]),),
     )
 
 
@@ -140,6 +151,7 @@ def result_figures(context: Context, name: str, results: list[StoredResult]) -> 
         )
 
 
+@traced
 def runs_table(
     context: Context, table_id: str, caption: str, results: Iterable[StoredResult], *, with_point: bool = False
 ) -> Table | None:
@@ -183,6 +195,7 @@ def _range_word(run: StoredResult) -> str:
     return "within" if is_within(run) else "above"
 
 
+@traced
 def duplicate_table(context: Context, pair: Pair) -> Table:
     """Return a duplicate pair compound by compound, those with a figure first."""
     unit = UNIT_TEXT[pair.results[0].primary.unit] if pair.results else UNIT_TEXT["ng"]

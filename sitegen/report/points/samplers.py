@@ -7,9 +7,11 @@ from sitegen.project.schema import AIR_MEDIA
 from sitegen.report.points.results import results_table
 from sitegen.report.record.pages import Cell, Column, Ref, Table
 from sitegen.report.write.context import Context
+from sitegen.report.write.traced import traced
 from sitegen.report.write.words import say, word
 
 
+@traced
 def samplers_table(context: Context, name: str) -> Table | None:
     """Return the samplers at a point with what each is there; None where there is one alone."""
     here = (*context.placed_at.get(name, ()), *context.opened_at.get(name, ()))
@@ -62,6 +64,7 @@ def role_text(context: Context, p: Placement) -> str:
     )
 
 
+@traced
 def other_results(context: Context, name: str) -> tuple[Table, ...]:
     """Return the results of samplers that do not stand for their point, each in a table of its own.
 

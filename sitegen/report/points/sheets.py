@@ -13,6 +13,7 @@ from sitegen.report.points.samplers import other_results, samplers_table
 from sitegen.report.record.pages import Block, Callout, Cell, Chapter, Column, Meta, Prose, Section, Table, Volume
 from sitegen.report.results.standout import low_callouts
 from sitegen.report.write.context import Context
+from sitegen.report.write.traced import traced
 from sitegen.report.write.values import mark_words
 from sitegen.report.write.words import markdown, prose, say
 
@@ -68,6 +69,7 @@ def _volume(context: Context, rows: Sequence[Location], number: int, count: int)
     return Volume(number, f"downloads/report-volume-{number}.pdf", names, (chapter,))
 
 
+@traced
 def _sheet(context: Context, row: Location) -> Section:
     name = row.location_id
     results = context.by_location.get(name, [])

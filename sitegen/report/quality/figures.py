@@ -7,6 +7,7 @@ from sitegen.compute.results.store import StoredResult
 from sitegen.figures.scatter import BlankPair, DuplicateDot, before_after, duplicate_scatter
 from sitegen.report.record.pages import Cell, Column, Figure, Ref, Table
 from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.traced import traced
 from sitegen.report.write.values import UNIT_TEXT, value_cell
 from sitegen.report.write.words import say
 
@@ -82,6 +83,7 @@ def _dot(context: Context, location_id: str, result: PairResult) -> DuplicateDot
     return DuplicateDot(label, primary, duplicate, limit, result.verdict == DIFFERS)
 
 
+@traced
 def _differing(context: Context, found: list[tuple[str, PairResult]]) -> Table:
     columns = (
         Column("point", "Point"),

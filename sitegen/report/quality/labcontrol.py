@@ -8,9 +8,11 @@ from collections.abc import Sequence
 from sitegen.compute.quality.labqc import NOT_JUDGED, OUT, WITHIN, Control
 from sitegen.report.record.pages import Cell, Column, Ref, Table
 from sitegen.report.write.context import Context
+from sitegen.report.write.traced import traced
 from sitegen.report.write.words import say, word
 
 
+@traced
 def surrogates_table(context: Context) -> Table:
     """Return the surrogate recoveries that lie out of limits."""
     samplers = {r.lab_sample_id: r.sampler_id for rows in context.by_sampler.values() for r in rows[:1]}
@@ -49,6 +51,7 @@ def _sampler_cell(sampler: str) -> Cell:
     return Cell(sampler, Ref("sampler", sampler)) if sampler else Cell("–")
 
 
+@traced
 def controls_table(context: Context) -> Table:
     """Return control samples, calibration checks and internal standards with their limits."""
     measured = [one for one in context.evaluation.controls if one.qc_type != "surrogate" and one.value == one.value]

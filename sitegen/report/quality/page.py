@@ -18,6 +18,7 @@ from sitegen.report.record.pages import Block, Cell, Column, Page, Ref, Section,
 from sitegen.report.results.blanktables import affected_table, before_after_table, blanks_analysed_table, blanks_table
 from sitegen.report.write.blanking import partly_silent
 from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.traced import traced
 from sitegen.report.write.values import value_cell
 from sitegen.report.write.words import prose, say, word
 
@@ -57,6 +58,7 @@ def lead(context: Context) -> str:
     )
 
 
+@traced
 def quality_blocks(context: Context) -> tuple[Block, ...]:
     """Return the quality review in the order in which a reviewer asks."""
     counts = before_after_table(context)
@@ -83,6 +85,7 @@ def quality_blocks(context: Context) -> tuple[Block, ...]:
     )
 
 
+@traced
 def completeness_tables(context: Context) -> tuple[Table, ...]:
     """Return completeness of the whole survey, then by medium, surface, day, bag and batch."""
     done = context.evaluation.completeness
@@ -123,6 +126,7 @@ def _stages_table(
     return Table(table_id, caption, columns, tuple(rows))
 
 
+@traced
 def rates_table(context: Context) -> Table:
     """Return pairs with results against primaries with results, of all media and by medium group, beside the plan."""
     limit = context.evaluation.limits["duplicate_rate"]
@@ -148,6 +152,7 @@ def rates_table(context: Context) -> Table:
     return Table("duplicate-rates", say("quality.rates_caption"), columns, rows, note=f"Source: {limit.source}.")
 
 
+@traced
 def pairs_table(context: Context) -> Table:
     """Return the duplicate pairs with the number of compounds by outcome."""
     limits = context.evaluation.limits
@@ -192,10 +197,12 @@ def _differing(context: Context, pair: Pair) -> str:
     return ", ".join(context.name(r.analyte_id) for r in pair.results if r.verdict == DIFFERS) or "–"
 
 
+@traced
 def _pair_tables(context: Context) -> tuple[Table, ...]:
     return tuple(duplicate_table(context, pair) for pair in with_results(context.evaluation.pairs))
 
 
+@traced
 def holding_table(context: Context) -> Table:
     """Return the days from the end of sampling to analysis, batch by batch, beside the limit."""
     limit = context.evaluation.limits["hold_days"]
@@ -225,6 +232,7 @@ def holding_table(context: Context) -> Table:
     return Table("holding", say("quality.holding_caption"), columns, rows, note=note, empty=empty)
 
 
+@traced
 def calibration_tables(context: Context) -> tuple[Table, ...]:
     """Return the results above the calibration, then other runs of the same samplers where they are on file."""
     rows = _over(context)
@@ -239,6 +247,7 @@ def _over(context: Context) -> list[StoredResult]:
     ]
 
 
+@traced
 def over_table(context: Context) -> Table:
     """Return the results that lie above the calibration."""
     rows = _over(context)

@@ -5,10 +5,12 @@ from __future__ import annotations
 from sitegen.compute.quality.proposals import ESTIMATES, Estimate, Proposed
 from sitegen.report.record.pages import Cell, Column, Ref, Table
 from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.traced import traced
 from sitegen.report.write.values import proposal_text, value_cell
 from sitegen.report.write.words import lexicon, say, word
 
 
+@traced
 def proposed_table(context: Context) -> Table:
     """Return every proposed qualifier beside the others."""
     columns = (
@@ -51,6 +53,7 @@ def _proposed_row(context: Context, proposed: Proposed) -> tuple[Cell, ...] | No
     )
 
 
+@traced
 def rules_table(context: Context) -> Table:
     """Return what each rule proposes for a detection and for a non-detect, on what it acts, and its source."""
     rule = context.evaluation.blank_rule

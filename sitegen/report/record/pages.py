@@ -7,7 +7,7 @@ renders Markdown with raw HTML switched off.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple, TypeAlias
 
@@ -44,6 +44,17 @@ class Mark(NamedTuple):
     finding: str = ""
 
 
+class Source(NamedTuple):
+    """What a number was computed from: a file, or a part of it, as it is written; ``ref`` leads to its rows.
+
+    ``file`` is the input file, "" for the program's own defaults.
+    """
+
+    text: str
+    ref: Ref | None = None
+    file: str = ""
+
+
 class Cell(NamedTuple):
     """One table cell: text, an optional link, marks and a tone.
 
@@ -66,12 +77,25 @@ class Cell(NamedTuple):
 
 
 class Column(NamedTuple):
-    """A table column. ``kind`` is ``text``, ``number`` (right-aligned) or ``wide`` (long text)."""
+    """A table column. ``kind`` is ``text``, ``number`` (right-aligned) or ``wide`` (long text).
+
+    ``tells`` says of a column that is not of numbers that its words tell some: ``41 of 51 detected``.
+    """
 
     key: str
     title: str
     unit: str = ""
     kind: str = "text"
+    tells: bool = False
+
+
+def source_line(sources: Iterable[Source]) -> str:
+    """Write sources one after another.
+
+    >>> source_line([Source("lab/results.csv"), Source("project.toml")])
+    'lab/results.csv; project.toml'
+    """
+    return "; ".join(source.text for source in sources)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +105,8 @@ class Table:
     ``note`` stands below it. ``empty`` is the sentence shown where there are no rows.
     ``filters`` names columns (keys) a site reader may filter by. ``landscape`` asks
     print for a wide page. ``joined`` asks print to give non-detects that say the same of several
-    heads one row, after the others. ``source`` is the line that says which files it came from.
+    heads one row, after the others. ``reads`` names what was read while it was made; ``sources``
+    says which files that is.
     """
 
     id: str
@@ -94,7 +119,13 @@ class Table:
     filters: tuple[str, ...] = ()
     landscape: bool = False
     joined: bool = False
-    source: str = ""
+    sources: tuple[Source, ...] = ()
+    reads: frozenset[str] = frozenset()
+
+    @property
+    def source_line(self) -> str:
+        """Its sources as one line, "" where none is told."""
+        return source_line(self.sources)
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +143,7 @@ class Figure:
     description: str = ""
     table: Table | None = None
     width: str = "full"
+    reads: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,9 +177,10 @@ class Quote:
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """A short list of label and value pairs."""
+    """A short list of label and value pairs; ``measured`` names the labels of those that are numbers."""
 
     rows: tuple[tuple[str, Cell], ...]
+    measured: frozenset[str] = frozenset()
 
 
 class Tile(NamedTuple):
@@ -192,6 +225,7 @@ class Section:
     id: str
     title: str
     blocks: tuple[Block, ...]
+    reads: frozenset[str] = frozenset()
 
 
 Block: TypeAlias = Table | Figure | Photo | Prose | Quote | Facts | Tiles | Callout | MapFrame | Section
@@ -215,6 +249,7 @@ class Page:
     previous: Ref | None = None
     following: Ref | None = None
     search: str = ""
+    reads: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,6 +271,7 @@ class Chapter:
     keyed: bool = False
     single_page: bool = False
     indexed: bool = False
+    reads: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,7 +292,7 @@ class PrintedValue(NamedTuple):
 
     ``kind`` and ``id`` name the block that holds it: ``table``, ``figure`` or ``section``, ""
     where it stands in none. ``row`` is the row's heading, ``number`` counts rows from 1.
-    ``origin`` is (file, row, column) where one row is behind it; else ``source`` names the
+    ``origin`` is (file, row, column) where one row is behind it; else ``sources`` are the
     files it is computed from. ``in_print`` is the way to it in print (chapter / section), ""
     where print does not show it; the page of what only print shows is the PDF.
     """
@@ -269,7 +305,7 @@ class PrintedValue(NamedTuple):
     column: str
     text: str
     origin: tuple[str, int, str] | None
-    source: str
+    sources: tuple[Source, ...]
     in_print: str = ""
 
     @property

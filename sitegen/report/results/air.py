@@ -15,10 +15,12 @@ from sitegen.project.schema import AIR_MEDIA
 from sitegen.project.tables import Product
 from sitegen.report.record.pages import Block, Callout, Cell, Column, Ref, Section, Table
 from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.traced import traced
 from sitegen.report.write.values import origin_of, source_ref, value_cell
 from sitegen.report.write.words import markdown, say, word
 
 
+@traced
 def air_blocks(context: Context) -> tuple[Block, ...]:
     """Return the air results and their comparison with levels for air."""
     rows = air_rows(context)
@@ -52,6 +54,7 @@ def sampler_cell(context: Context, sampler_id: str) -> Cell:
     return Cell(f"{sampler_id} ({role})", Ref("sampler", sampler_id))
 
 
+@traced
 def products_table(context: Context) -> Table:
     """Return the products noted near air points, with the compounds that their labels name."""
     columns = (
@@ -75,6 +78,7 @@ def products_table(context: Context) -> Table:
     return Table("products", say("air.products_caption"), columns, rows, note=note, empty=say("air.products_none"))
 
 
+@traced
 def results_table(context: Context, rows: list[StoredResult]) -> Table:
     """Return mass, concentration by mass and by volume of each air result.
 
@@ -164,6 +168,7 @@ def found_cell(context: Context, found: Concentration) -> Cell:
     return Cell(text, source_ref(row), context.marks(row), tone, origin_of(row))
 
 
+@traced
 def pairs_table(context: Context) -> Table:
     """Return each compound indoors beside outdoors, in words; a point enters with its highest result."""
     columns = (
@@ -195,6 +200,7 @@ def pairs_table(context: Context) -> Table:
     return Table("air-pairs", caption, columns, rows, note=note, filters=("compound", "answer"))
 
 
+@traced
 def screening_table(context: Context) -> Table:
     """Return each comparison in one of the four answers, those of duplicates with them."""
     columns = (
@@ -251,6 +257,7 @@ def _answer_text(one: Comparison) -> str:
     return say("air.answer", answer=one.answer, near=one.near)
 
 
+@traced
 def not_compared_table(context: Context) -> Table:
     """Return the levels that nothing was compared with, and why."""
     on_file = levels(context.survey)

@@ -7,10 +7,12 @@ from sitegen.compute.statistics.rounding import percent
 from sitegen.report.record.pages import Cell, Column, Ref, Table
 from sitegen.report.write.blanking import partly_silent, silent_text, unless_silent
 from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.traced import traced
 from sitegen.report.write.values import limit_cell, value_cell
 from sitegen.report.write.words import say, word
 
 
+@traced
 def blanks_analysed_table(context: Context) -> Table:
     """Return every blank with results: what it applies to, and how much was detected in it."""
     columns = (
@@ -32,7 +34,7 @@ def blanks_analysed_table(context: Context) -> Table:
         )
         for one in context.evaluation.blanks
     )
-    note = say("quality.blanks_reach", day=context.survey.settings.plan.field_blank == DAY)
+    note = say("quality.blanks_reach", day=context.survey.plan.field_blank == DAY)
     empty = say("quality.blanks_none")
     return Table("blanks-analysed", say("quality.blanks_analysed_caption"), columns, rows, note=note, empty=empty)
 
@@ -47,6 +49,7 @@ def _reach_text(reach: str, group: str) -> str:
     return say("quality.reach", reach=reach, group=group)
 
 
+@traced
 def affected_table(context: Context) -> Table:
     """Return by medium group how many detections a blank affects."""
     columns = (
@@ -71,6 +74,7 @@ def affected_table(context: Context) -> Table:
     return Table("blank-affected", caption, columns, rows)
 
 
+@traced
 def blanks_table(context: Context) -> Table:
     """Return every detection in a blank with what it touches."""
     rule = context.evaluation.blank_rule
@@ -120,6 +124,7 @@ def _if_known(samplers: int, count: int) -> Cell:
     return Cell(str(count) if samplers else say("quality.not_known"))
 
 
+@traced
 def before_after_table(context: Context) -> Table:
     """Return the detections at soil points, and those that no blank affects, where they differ."""
     columns = (

@@ -23,6 +23,7 @@ from sitegen.report.results.contouring import contour_section
 from sitegen.report.results.mapdata import place_values
 from sitegen.report.results.standout import compound_lows, share_links
 from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.traced import traced
 from sitegen.report.write.values import (
     UNIT_TEXT,
     highest_text,
@@ -93,6 +94,7 @@ def highest_marked(context: Context, soil: Summary) -> str:
     )
 
 
+@traced
 def compound_blocks(context: Context, compound: Compound, ground: Ground | None) -> tuple[Block, ...]:
     """Return everything about one compound."""
     blocks: list[Block] = []
@@ -174,6 +176,7 @@ def _facts(context: Context, compound: Compound) -> Facts:
     )
 
 
+@traced
 def map_figure(context: Context, compound: Compound, ground: Ground) -> Figure:
     """Return a compound on the map of the site: drawn once, shown on its page and in print."""
     key = compound.analyte_id, ground.room.placing
@@ -182,6 +185,7 @@ def map_figure(context: Context, compound: Compound, ground: Ground) -> Figure:
     return context.maps[key]
 
 
+@traced
 def _map_figure(context: Context, compound: Compound, ground: Ground) -> Figure:
     values = place_values(context, compound.analyte_id)
     soil = soil_summary(context, compound)
@@ -208,6 +212,7 @@ def _map_figure(context: Context, compound: Compound, ground: Ground) -> Figure:
     )
 
 
+@traced
 def _ranked(context: Context, compound: Compound, rows: list[StoredResult]) -> Figure:
     items = tuple(
         ResultBar(
@@ -248,6 +253,7 @@ _USUAL_BARS = 40
 """Non-detects are drawn after the detections up to as many bars as this."""
 
 
+@traced
 def points_table(context: Context, compound: Compound, rows: list[StoredResult]) -> Table:
     """Return a compound's result at every soil point, highest first."""
     unit = UNIT_TEXT["ng"]

@@ -8,6 +8,7 @@ from sitegen.compute.statistics.rounding import percent, shown
 from sitegen.report.record.pages import Cell, Column, Ref, Table
 from sitegen.report.write.blanking import silent_text, unless_silent
 from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.traced import traced
 from sitegen.report.write.values import UNIT_TEXT, interval_text, limits_text, percentile_text, range_text
 from sitegen.report.write.words import say, word
 
@@ -64,6 +65,7 @@ def _summary_cells(context: Context, summary: Summary) -> tuple[Cell, ...]:
     )
 
 
+@traced
 def summary_table(context: Context, compound: Compound) -> Table:
     """Return a compound's summary for soil points, paved, unpaved and those without a surface on record apart."""
     found = context.evaluation.summaries
@@ -86,6 +88,7 @@ def summary_table(context: Context, compound: Compound) -> Table:
     )
 
 
+@traced
 def means_table(context: Context, compound: Compound) -> Table | None:
     """Return the means that the project asked for, or why each is refused; None unless asked."""
     soil = soil_summary(context, compound)
@@ -117,6 +120,7 @@ def means_table(context: Context, compound: Compound) -> Table | None:
     return Table(f"means-{compound.analyte_id}", caption, columns, rows, note=say("compound.means_note"))
 
 
+@traced
 def index_table(context: Context) -> Table:
     """Return one row per compound over all soil points."""
     rows = []
@@ -138,6 +142,7 @@ def index_table(context: Context) -> Table:
     )
 
 
+@traced
 def summary_row_table(context: Context) -> Table:
     """Return the mapped compounds at a glance."""
     rows = []

@@ -19,12 +19,14 @@ from sitegen.report.record.exports import ExportField, ExportTable
 from sitegen.report.record.pages import Block, Callout, Cell, Column, Figure, Section, Table
 from sitegen.report.results.mapdata import place_values
 from sitegen.report.write.context import Context
+from sitegen.report.write.traced import traced
 from sitegen.report.write.values import UNIT_TEXT
 from sitegen.report.write.words import markdown, prose, say
 
 _CURVE_STEPS = 60
 
 
+@traced
 def contour_section(context: Context, compound: Compound, ground: Ground | None) -> Section | None:
     """Return the interpolated pattern of a compound, or why there is none; None where not asked for."""
     found = context.patterns.get(compound.analyte_id)
@@ -87,6 +89,7 @@ def _repeat(found: Pattern) -> dict[str, Any]:
     }
 
 
+@traced
 def _figure(context: Context, compound: Compound, found: Pattern, ground: Ground) -> Figure:
     name = f"contour-{compound.analyte_id}"
     areas = [Area(band.size_class, rings(band.shape)) for band in found.bands]
@@ -103,6 +106,7 @@ def _figure(context: Context, compound: Compound, found: Pattern, ground: Ground
     )
 
 
+@traced
 def areas_table(context: Context, compound: Compound, found: Pattern) -> Table:
     """Return the area of each mass class, non-detects at their limit and at half of it."""
     columns = (

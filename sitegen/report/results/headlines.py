@@ -12,6 +12,7 @@ from sitegen.report.results.compound import highest_marked, map_figure
 from sitegen.report.results.compoundtables import compound_ref
 from sitegen.report.write.blanking import partly_silent
 from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.traced import traced
 from sitegen.report.write.values import UNIT_TEXT, value_cell, value_text
 from sitegen.report.write.words import prose, say, word
 
@@ -27,6 +28,7 @@ def top_text(context: Context) -> str:
     return say("front.top", masses=masses, groups=len(tops)) if masses else ""
 
 
+@traced
 def tops_table(context: Context) -> Table:
     """Return the highest mass of each group of compounds in soil gas, the highest first."""
     columns = (
@@ -86,6 +88,7 @@ def _why(context: Context, found: Leading | None) -> Mapping[str, object]:
     }
 
 
+@traced
 def first_map_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     """Return the first map with the reason for it above."""
     why, figure = first_map(context, ground)

@@ -22,6 +22,7 @@ from sitegen.report.results.pressing import bag_marks_text
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.publish import allowed
 from sitegen.report.write.resting import over_text, points_text
+from sitegen.report.write.traced import traced
 from sitegen.report.write.values import UNIT_TEXT, class_tone, highest_text, value_cell, value_text
 from sitegen.report.write.words import markdown, say, word
 
@@ -56,6 +57,7 @@ def gap_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
         yield Page(NEXT, "Widest gaps", say("figures.next_lead"), found, group="Quality")
 
 
+@traced
 def pattern_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     """Return the sheets of small maps, the sums by group and the drawings along flow lines."""
     blocks: list[Block] = []
@@ -82,6 +84,7 @@ def mapped(context: Context) -> list[Compound]:
     return [c for c in listed if c.mapped and context.by_compound.get(c.analyte_id)]
 
 
+@traced
 def heat_table(context: Context) -> Table:
     """Return soil points by compounds, each cell shaded by its mass class, marks carried."""
     names = soil_locations(context)
@@ -116,6 +119,7 @@ def multiples_figures(context: Context, ground: Ground) -> tuple[Figure, ...]:
     return tuple(_sheet_once(context, ground, part, at + 1, len(parts)) for at, part in enumerate(parts))
 
 
+@traced
 def _sheet_once(context: Context, ground: Ground, part: list[Compound], number: int, count: int) -> Figure:
     """Return a sheet of small maps, drawn once for the site and for print."""
     name = f"multiples-{number}"
@@ -125,6 +129,7 @@ def _sheet_once(context: Context, ground: Ground, part: list[Compound], number: 
     return context.maps[key]
 
 
+@traced
 def _sheet(context: Context, ground: Ground, part: list[Compound], number: int, count: int) -> Figure:
     name = f"multiples-{number}"
     data = _sheet_table(context, part, name)
@@ -145,6 +150,7 @@ def _sheet(context: Context, ground: Ground, part: list[Compound], number: int, 
     )
 
 
+@traced
 def _sheet_table(context: Context, part: list[Compound], name: str) -> Table:
     rows = []
     for compound in part:
@@ -168,6 +174,7 @@ def _sheet_table(context: Context, part: list[Compound], name: str) -> Table:
     return Table(f"{name}-data", say("figures.multiples_data"), columns, tuple(rows))
 
 
+@traced
 def sums_table(context: Context) -> Table:
     """Return the sum of detected masses by group at every point, as the map draws it where positions are on record."""
     groups = list(context.group_sums)
@@ -201,6 +208,7 @@ def shown_flows(context: Context) -> tuple[FlowPath, ...]:
     return tuple(flow for flow in flows if (flow.public or internal) and len(flow.points) > 1)
 
 
+@traced
 def transect_figure(context: Context, flow: FlowPath) -> Figure | None:
     """Draw the mapped compounds with most detections along a flow line; None without any."""
     results = _along(context, flow)
@@ -264,6 +272,7 @@ def _top_along(profile: Profile) -> str:
     return f"{profile.title} {top.text} at {top.label}, {top.along_m:.0f} m along"
 
 
+@traced
 def _transect_table(
     context: Context,
     name: str,
@@ -288,6 +297,7 @@ def _transect_table(
     return Table(f"{name}-data", say("figures.transect_data"), columns, tuple(rows))
 
 
+@traced
 def next_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     """Return the widest gaps for the reviewer; nothing where the publish level leaves them out."""
     if "next_points" not in allowed(context.survey.settings.publish) or ground is None:
@@ -315,6 +325,7 @@ def next_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     return (caution, figure)
 
 
+@traced
 def _gaps_table(context: Context, found: tuple[Gap, ...]) -> Table:
     columns = (
         Column("number", "Place"),

@@ -14,6 +14,7 @@ from sitegen.report.record.pages import Block, Callout, Cell, Column, Figure, Ma
 from sitegen.report.write.blanking import silent_text, unless_silent
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.resting import over_text, points_text, rests_text
+from sitegen.report.write.traced import traced
 from sitegen.report.write.values import UNIT_TEXT
 from sitegen.report.write.words import markdown, say
 
@@ -38,6 +39,7 @@ def _unweighed(context: Context) -> str:
     return ", ".join(context.name(name) for name in context.evaluation.related.ethenes.unweighed)
 
 
+@traced
 def relations_blocks(context: Context) -> tuple[Block, ...]:
     """Return what compounds say of each other, as far as the data go."""
     related = context.evaluation.related
@@ -82,6 +84,7 @@ def _share_columns(context: Context, family: Relation, unit: str) -> tuple[Colum
     return tuple(Column(name, context.name(name), unit, "number") for name in family.analyte_ids)
 
 
+@traced
 def ethenes_table(context: Context) -> Table:
     """Return the molar shares of the ethenes, point by point."""
     family = context.evaluation.related.ethenes
@@ -105,6 +108,7 @@ def ethenes_table(context: Context) -> Table:
     return Table("ethene-shares", say("relations.ethenes_caption"), columns, rows, note=note)
 
 
+@traced
 def fuels_table(context: Context) -> Table:
     """Return the mass shares of the fuel aromatics, point by point."""
     family = context.evaluation.related.fuels
@@ -114,6 +118,7 @@ def fuels_table(context: Context) -> Table:
     return Table("fuel-shares", say("relations.fuels_caption"), columns, rows, note=note)
 
 
+@traced
 def flow_figure(context: Context, flow: FlowPath) -> Figure | None:
     """Draw the shares along a flow line; None where it may not be shown or has too few points."""
     internal = context.survey.settings.publish.level == "internal"
@@ -159,6 +164,7 @@ def _flow_facts(
     }
 
 
+@traced
 def _flow_table(context: Context, flow: FlowPath, number: int) -> Table:
     family = context.evaluation.related.ethenes
     held = {m.location_id: m for m in family.makeups}
@@ -181,6 +187,7 @@ def _flow_table(context: Context, flow: FlowPath, number: int) -> Table:
     return Table(f"flow-table-{number}", say("relations.flow_table_caption", name=flow.name), columns, rows)
 
 
+@traced
 def correlation_table(context: Context) -> Table:
     """Return tau-b for each two of the mapped compounds, below the diagonal."""
     found = context.evaluation.related.correlations
@@ -202,6 +209,7 @@ def correlation_table(context: Context) -> Table:
     )
 
 
+@traced
 def low_table(context: Context) -> Table:
     """Return the points far below their neighbours, a row for each compound."""
     limits, compared = context.evaluation.limits, context.evaluation.lows.compared
@@ -236,6 +244,7 @@ def low_table(context: Context) -> Table:
     return Table("local-lows", caption, columns, rows, note=note, empty=empty)
 
 
+@traced
 def sums_table(context: Context) -> Table:
     """Return the sum of detected masses at each soil point, with how many it speaks for."""
     total = context.evaluation.soil_sum

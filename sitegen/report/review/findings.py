@@ -11,11 +11,12 @@ from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.report.record.pages import Block, Cell, Column, Page, Ref, Section, Table
 from sitegen.report.review.lists import glossary_table
 from sitegen.report.trace.printed import record_ref
-from sitegen.report.trace.sources import LISTED_ELSEWHERE
+from sitegen.report.trace.sources import LISTED_ELSEWHERE, file_source, own_defaults
 from sitegen.report.write.audience import grave, severity_cell, withheld_comments
 from sitegen.report.write.citing import citations_table
 from sitegen.report.write.context import Context, found_at
 from sitegen.report.write.remarks import OPEN
+from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say, word
 
 _KIND_REFS = {
@@ -59,6 +60,7 @@ def findings_page(context: Context) -> Page:
     return Page(Ref("page", "findings"), "Findings", lead, (findings_table(context),), group="Quality")
 
 
+@traced
 def findings_table(context: Context, *, with_place: bool = False) -> Table:
     """Return every finding with its disposition, worst first.
 
@@ -247,6 +249,7 @@ def target_ref(context: Context, target: str) -> Ref | None:
     return Ref("page", "report", f"text-{name}" if name in context.survey.texts else "")
 
 
+@traced
 def signoff_table(context: Context, digest: str) -> Table:
     """Return the sign-off records."""
     columns = (
@@ -306,11 +309,13 @@ def limits_page(context: Context) -> Page:
     )
 
 
+@traced
 def limits_blocks(context: Context) -> tuple[Block, ...]:
     """Return the limits in force, and how their published sources are known."""
     return (limits_table(context, own_only=False), citations_table())
 
 
+@traced
 def limits_table(context: Context, *, own_only: bool) -> Table:
     """Return limits with their sources: all, or those that the project set."""
     columns = (
@@ -333,10 +338,11 @@ def limits_table(context: Context, *, own_only: bool) -> Table:
     )
     name = "limits-own" if own_only else "limits"
     caption = say("front.overrides_caption") if own_only else say("review.limits_caption")
-    ours = () if all(limit.from_project for limit in shown) else (say("sources.program"),)
-    return Table(name, caption, columns, rows, source="; ".join((SETTINGS_FILE, *ours)))
+    ours = () if all(limit.from_project for limit in shown) else (own_defaults(),)
+    return Table(name, caption, columns, rows, sources=(file_source(SETTINGS_FILE), *ours))
 
 
+@traced
 def files_table(context: Context) -> Table:
     """Return the input files with size and SHA-256; private files are not listed."""
     columns = (

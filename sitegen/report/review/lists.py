@@ -6,6 +6,7 @@ from sitegen.checks.catalogue import catalogue
 from sitegen.report.record.pages import Cell, Column, Page, Ref, Table
 from sitegen.report.write.audience import severity_cell
 from sitegen.report.write.context import Context
+from sitegen.report.write.traced import traced
 from sitegen.report.write.words import lexicon, say, word
 
 
@@ -43,6 +44,7 @@ def checks_page(context: Context) -> Page:
     )
 
 
+@traced
 def glossary_table(context: Context) -> Table:
     """Return the terms with their meanings, in the words of the readers that the report is for."""
     terms = lexicon("glossary") if context.for_team else _outside()

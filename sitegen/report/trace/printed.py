@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from fnmatch import fnmatchcase
 from functools import cache
 from itertools import chain
+from typing import TypeAlias
 
 from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE
 from sitegen.project.tables import TABLE
@@ -26,17 +26,20 @@ from sitegen.report.record.pages import (
     Prose,
     Ref,
     Section,
+    Source,
     Table,
     Tiles,
     Volume,
 )
 from sitegen.report.write.sentences import numbered_sentences, tells_number
-from sitegen.report.write.words import lexicon, say
+from sitegen.report.write.words import say
 
 ABOUT_ITSELF = ("sources", "downloads", "files", "working-set", "changes", "checks", "glossary")
 """Pages whose numbers tell of the report's own files and of earlier revisions, and the program's own lists."""
 OTHER_FILES = {"features": FEATURES_FILE, "project": SETTINGS_FILE}
 PDF = Ref("file", "downloads/report.pdf")
+Files: TypeAlias = Mapping[str, tuple[Source, ...]]
+"""The files behind each table of the format, feature file, setting and text that the folder has, by its name."""
 SENTENCE = "sentence"
 """The column of a number that stands in a sentence: the text is the whole of it."""
 
@@ -46,8 +49,8 @@ class _Place:
     """Where blocks stand: page, nearest section, way in print, and the files that are behind it."""
 
     page: Ref
-    files: Mapping[str, str]
-    source: str
+    files: Files
+    sources: tuple[Source, ...]
     section: str = ""
     way: tuple[str, ...] = ()
 
@@ -56,21 +59,19 @@ class _Place:
         return " / ".join(self.way)
 
     def inside(self, section: Section) -> _Place:
-        own = (section.id,) if section.id in self.files else ()
-        source = _line((*own, *tables_behind(section.id, "places")), self.files) or self.source
+        sources = sources_of(section.reads, self.files) or self.sources
         way = (*self.way, section.title) if self.way else ()
-        return replace(self, section=section.id, source=source, way=way)
+        return replace(self, section=section.id, sources=sources, way=way)
 
 
 def printed_values(
-    pages: Iterable[Page], chapters: Iterable[Chapter], files: Mapping[str, str], volumes: Iterable[Volume] = ()
+    pages: Iterable[Page], chapters: Iterable[Chapter], files: Files, volumes: Iterable[Volume] = ()
 ) -> Iterator[PrintedValue]:
     """Yield every number of the pages and then those that only print shows.
 
     Listed are numbers in tables and behind figures, of fact lists and tiles, and every sentence
     that tells one. Words of the record are not: they stand as received, in tables that name
     their file. A number of a page that print shows as well is one entry with both places.
-    ``files`` gives the printed name of each table of the format's file.
     """
     apart = ((Ref("file", volume.file), chapter) for volume in volumes for chapter in volume.chapters)
     documents = chain(((PDF, chapter) for chapter in chapters), apart)
@@ -91,18 +92,18 @@ def printed_values(
     yield from (value for at, value in enumerate(printed) if at not in found)
 
 
-def _of_page(page: Page, files: Mapping[str, str]) -> Iterator[PrintedValue]:
+def _of_page(page: Page, files: Files) -> Iterator[PrintedValue]:
     key = page.ref.id if page.ref.kind == "page" else page.ref.kind
     if key not in (*ABOUT_ITSELF, "source"):
-        place = _Place(page.ref, files, _line(tables_behind(key, "places"), files))
+        place = _Place(page.ref, files, sources_of(page.reads, files))
         yield from _sentences(page.lead, place)
         yield from _numbers(page.blocks, place)
 
 
-def _of_chapter(chapter: Chapter, files: Mapping[str, str], document: Ref) -> Iterator[PrintedValue]:
+def _of_chapter(chapter: Chapter, files: Files, document: Ref) -> Iterator[PrintedValue]:
     if chapter.id not in ABOUT_ITSELF:
-        source = _line(tables_behind(chapter.id, "places"), files)
-        yield from _numbers(chapter.blocks, _Place(document, files, source, way=(chapter.title,)))
+        place = _Place(document, files, sources_of(chapter.reads, files), way=(chapter.title,))
+        yield from _numbers(chapter.blocks, place)
 
 
 def _same(value: PrintedValue) -> tuple[object, ...]:
@@ -129,15 +130,15 @@ def _numbers(blocks: Iterable[Block], place: _Place) -> Iterator[PrintedValue]:
                 yield from _sentences(block.markdown, place)
             case Callout():
                 said = bool(block.refs) and all(cell.ref == Ref("page", "review") for cell in block.refs)
-                source = _line(("comments",), place.files) if said else place.source
+                sources = sources_of(("comments",), place.files) if said else place.sources
                 for text in (block.markdown, *(cell.text for cell in block.refs)):
-                    yield from _sentences(text, replace(place, source=source))
+                    yield from _sentences(text, replace(place, sources=sources))
             case _:
                 pass
 
 
 def _in_table(table: Table, place: _Place) -> Iterator[PrintedValue]:
-    source, in_print = table.source or place.source, place.in_print
+    sources, in_print = _behind(table, place), place.in_print
     wanted = [(at, column.key) for at, column in enumerate(table.columns) if holds_numbers(column)]
     for number, row in enumerate(table.rows if wanted else (), start=1):
         head = row[table.row_header].text if table.row_header >= 0 else ""
@@ -145,16 +146,15 @@ def _in_table(table: Table, place: _Place) -> Iterator[PrintedValue]:
             cell = row[at]
             if is_number(cell):
                 yield PrintedValue(
-                    place.page, "table", table.id, head, number, key, cell.text, cell.origin, source, in_print
+                    place.page, "table", table.id, head, number, key, cell.text, cell.origin, sources, in_print
                 )
     for text in (table.caption, table.note):
-        yield from _sentences(text, replace(place, source=source), "table", table.id)
+        yield from _sentences(text, replace(place, sources=sources), "table", table.id)
 
 
 def _in_figure(figure: Figure, place: _Place) -> Iterator[PrintedValue]:
     table = figure.table
-    own = _line(tables_behind(figure.id), place.files)
-    inner = replace(place, source=(table.source if table else "") or own or place.source)
+    inner = replace(place, sources=sources_of(figure.reads, place.files) or place.sources)
     for text in (figure.caption, figure.description):
         yield from _sentences(text, inner, "figure", figure.id)
     if table and not (place.way and len(table.rows) > SHORT_DATA):
@@ -165,15 +165,14 @@ def _in_list(block: Facts | Tiles, place: _Place) -> Iterator[PrintedValue]:
     """Yield the numbers of a list of facts that are measured, or of tiles."""
     facts: list[tuple[str, str]]
     if isinstance(block, Facts):
-        measured = lexicon("sources")["measures"]["facts"]
-        facts = [(label, cell.text) for label, cell in block.rows if label in measured]
+        facts = [(label, cell.text) for label, cell in block.rows if label in block.measured]
     else:
         facts = [(tile.label, text) for tile in block.tiles for text in (tile.value, tile.note)]
     for number, (label, text) in enumerate(facts, start=1):
         if any(sign.isdigit() for sign in text):
             kind = "section" if place.section else ""
             yield PrintedValue(
-                place.page, kind, place.section, label, number, "value", text, None, place.source, place.in_print
+                place.page, kind, place.section, label, number, "value", text, None, place.sources, place.in_print
             )
 
 
@@ -181,7 +180,7 @@ def _sentences(text: str, place: _Place, kind: str = "", name: str = "") -> Iter
     """Yield the sentences of a text that tell a number, under the block or section that they stand in."""
     kind, name = (kind, name) if kind else ("section" if place.section else "", place.section)
     for number, sentence in enumerate(numbered_sentences(text), start=1):
-        yield PrintedValue(place.page, kind, name, "", number, SENTENCE, sentence, None, place.source, place.in_print)
+        yield PrintedValue(place.page, kind, name, "", number, SENTENCE, sentence, None, place.sources, place.in_print)
 
 
 def mark_values(pages: Iterable[Page], rows: Mapping[str, tuple[str, int, str]]) -> Iterator[PrintedValue]:
@@ -202,16 +201,26 @@ def mark_values(pages: Iterable[Page], rows: Mapping[str, tuple[str, int, str]])
 def _of_mark(mark: Mark, row: tuple[str, int, str] | None, page: Page, table: Table) -> PrintedValue:
     keys = say("sources.mark_keys")
     if row is None:
-        return PrintedValue(page.ref, "table", table.id, mark.word, 0, "mark", mark.reason, None, table.source, keys)
+        return PrintedValue(page.ref, "table", table.id, mark.word, 0, "mark", mark.reason, None, table.sources, keys)
     findings = Ref("page", "findings")
     origin = row if row[1] else None
-    return PrintedValue(findings, "section", mark.finding, mark.word, 0, "mark", mark.reason, origin, row[0], keys)
+    return PrintedValue(
+        findings,
+        "section",
+        mark.finding,
+        mark.word,
+        0,
+        "mark",
+        mark.reason,
+        origin,
+        (Source(row[0], file=row[0]),),
+        keys,
+    )
 
 
 def holds_numbers(column: Column) -> bool:
-    """Say whether a column holds numbers: its kind says so, or it tells them in words (``41 of 51 detected``)."""
-    worded = lexicon("sources")["measures"]["columns"]
-    return column.kind == "number" or any(fnmatchcase(column.key, known) for known in worded)
+    """Say whether a column holds numbers, or words that tell some (``41 of 51 detected``): its maker declares it."""
+    return column.kind == "number" or column.tells
 
 
 def tables_in(blocks: Iterable[Block]) -> Iterator[Table]:
@@ -230,43 +239,38 @@ def is_number(cell: Cell) -> bool:
     return (cell.origin is not None and cell.origin[1] > 0) or any(sign.isdigit() for sign in cell.text)
 
 
-def with_sources(blocks: Sequence[Block], files: Mapping[str, str]) -> tuple[Block, ...]:
-    """Return blocks whose tables of numbers name their files where they do not yet.
-
-    ``files`` gives the printed name of each table of the format's file.
-    """
-    return tuple(_sourced(block, files) for block in blocks)
+def with_sources(blocks: Sequence[Block], files: Files) -> tuple[Block, ...]:
+    """Return blocks whose tables say which files they were computed from, where they do not say it yet."""
+    return tuple(_with_sources(block, files) for block in blocks)
 
 
-def _sourced(block: Block, files: Mapping[str, str]) -> Block:
+def _with_sources(block: Block, files: Files) -> Block:
     if isinstance(block, Section):
         return replace(block, blocks=with_sources(block.blocks, files))
     if isinstance(block, Figure) and block.table is not None:
-        return replace(block, table=_with_source(block.table, files))
-    return _with_source(block, files) if isinstance(block, Table) else block
+        table = block.table if block.table.reads else replace(block.table, reads=block.reads)
+        return replace(block, table=_sourced(table, files))
+    return _sourced(block, files) if isinstance(block, Table) else block
 
 
-def _with_source(table: Table, files: Mapping[str, str]) -> Table:
-    line = "" if table.source else _line(tables_behind(table.id), files)
-    return replace(table, source=line) if line else table
+def _sourced(table: Table, files: Files) -> Table:
+    """Return a table with its sources, if it holds numbers or shows one file's rows; of others nobody asks."""
+    told = any(map(holds_numbers, table.columns)) or len(table.reads) == 1
+    return replace(table, sources=sources_of(table.reads, files)) if told and not table.sources else table
 
 
-def _line(names: Iterable[str], files: Mapping[str, str]) -> str:
-    """Return the files of tables of the format as one line, those that the folder has."""
-    return "; ".join(dict.fromkeys(files[name] for name in names if name in files))
+def _behind(table: Table, place: _Place) -> tuple[Source, ...]:
+    return table.sources or sources_of(table.reads, place.files) or place.sources
 
 
-def tables_behind(block: str, group: str = "tables") -> tuple[str, ...]:
-    """Return the tables of the format that a table of the report (``places``: a page or section) is made from.
+def sources_of(reads: Container[str], files: Files) -> tuple[Source, ...]:
+    """Return the files behind what was read, those that the folder has, in the order of the format.
 
-    >>> tables_behind("weather-days"), tables_behind("near-SG-01")
-    (('weather',), ('locations', 'results'))
+    >>> lab, bags = (Source("lab/results.csv"),), (Source("field/return_bags.csv"),)
+    >>> [source.text for source in sources_of({"results", "weather"}, {"return_bags": bags, "results": lab})]
+    ['lab/results.csv']
     """
-    known: Mapping[str, Sequence[str]] = lexicon("sources")[group]
-    if block in known:
-        return tuple(known[block])
-    starts = [name for name in known if name.endswith("*") and block.startswith(name[:-1])]
-    return tuple(known[max(starts, key=len)]) if starts else ()
+    return tuple(source for name, behind in files.items() if name in reads for source in behind)
 
 
 @cache

@@ -10,7 +10,7 @@ from sitegen.compute.results.reported import limit_of, printed_text, qualifier
 from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.rounding import as_reported, shown
 from sitegen.project.delivery.originals import Original, delivered_files, received_columns, received_rows, row_text
-from sitegen.project.tables import TABLE
+from sitegen.project.survey import SurveyTable
 from sitegen.report.record.pages import (
     Block,
     Cell,
@@ -22,10 +22,11 @@ from sitegen.report.record.pages import (
     Prose,
     Ref,
     Section,
+    Source,
     Table,
     Volume,
 )
-from sitegen.report.trace.printed import mark_values, own_files, printed_values
+from sitegen.report.trace.printed import OTHER_FILES, mark_values, printed_values
 from sitegen.report.write.context import Context, location_ref, row_ref
 from sitegen.report.write.publish import allowed
 from sitegen.report.write.values import UNIT_TEXT, source_ref
@@ -61,18 +62,10 @@ class Count:
 def count_values(values: Sequence[PrintedValue], files: Container[str]) -> Count:
     """Count printed numbers by where they lead; only rows and names of input files count."""
     rowed = sum(value.origin is not None and value.origin[0] in files and value.origin[1] > 0 for value in values)
-    known = {line: _all_there(line, files) for line in {value.source for value in values if not value.origin}}
-    filed = sum(known[value.source] for value in values if not value.origin)
+    behind = {value.sources for value in values if not value.origin}
+    known = {sources: bool(sources) and all(s.file in files or not s.file for s in sources) for sources in behind}
+    filed = sum(known[value.sources] for value in values if not value.origin)
     return Count(len(values), sum(value.in_print != "" for value in values), rowed, filed)
-
-
-def _all_there(line: str, files: Container[str]) -> bool:
-    """Say whether a source line names files (``path`` or ``path, which part``), all of them input files.
-
-    The program's own defaults count as well: each stands beside its source.
-    """
-    own = say("sources.program")
-    return all(part == own or part in files or part.rpartition(", ")[0] in files for part in line.split("; "))
 
 
 def all_values(
@@ -83,34 +76,30 @@ def all_values(
     return (*printed_values(pages, chapters, source_files(context), volumes), *mark_values(pages, rows))
 
 
-def line_refs(line: str) -> Iterator[tuple[str, Ref]]:
-    """Yield the parts of a source line, each with the page of its rows, a file without rows with the list of files.
-
-    >>> list(line_refs("field/samplers.csv; lab/a.xlsx, laboratory sample 7"))[1][1]
-    Ref(kind='source', id='7', anchor='')
-    """
-    names = {path: name for name, path in own_files().items()}
-    for part in line.split("; "):
-        file, _, which = part.partition(", ")
-        name = names.get(file, "")
-        if which:
-            yield part, Ref("source", which.removeprefix("laboratory sample "))
-        elif part == say("sources.program"):
-            yield part, Ref("page", "limits")
-        elif name in LISTED_ELSEWHERE:
-            yield part, LISTED_ELSEWHERE[name]
-        else:
-            yield part, Ref("source", f"file-{name}") if name in TABLE else Ref("page", "files")
-
-
-def source_files(context: Context) -> dict[str, str]:
-    """Return the printed name of the file or files of each table of the format, and of each text, that is there."""
+def source_files(context: Context) -> dict[str, tuple[Source, ...]]:
+    """Return what to call the files of each table, of the features, the settings and each text, with their rows."""
     survey = context.survey
-    results = survey.frame("results")
-    own = {name: path for name, path in own_files().items() if path in survey.folder.files}
-    texts = {f"text-{name}": f"text/{name}.md" for name in survey.texts}
-    named = "; ".join(dict.fromkeys(results["_file"])) if len(results) else ""
-    return own | texts | ({"results": named} if named else {})
+    there = {name: _behind(name, table) for name, table in survey.tables.items()}
+    there |= {name: (file_source(path),) for name, path in OTHER_FILES.items() if path in survey.folder.files}
+    there |= {f"text-{name}": (file_source(f"text/{name}.md"),) for name in survey.texts}
+    return {name: sources for name, sources in there.items() if sources}
+
+
+def _behind(name: str, table: SurveyTable) -> tuple[Source, ...]:
+    """Return the files that the rows of a table came from; its own where it is there without rows."""
+    ref = LISTED_ELSEWHERE.get(name) or Ref("source", f"file-{name}")
+    paths = dict.fromkeys(table.frame["_file"]) or ([table.spec.path] if table.present else [])
+    return tuple(Source(path, ref, path) for path in paths)
+
+
+def file_source(path: str) -> Source:
+    """Return the source of a file without rows, which leads to the list of files."""
+    return Source(path, Ref("page", "files"), path)
+
+
+def own_defaults() -> Source:
+    """Return the source of what the program brings along."""
+    return Source(say("sources.program"), Ref("page", "limits"))
 
 
 def sources_page(context: Context, count: Count) -> Page:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from math import isnan
 from typing import TypeVar
 
@@ -12,12 +12,16 @@ from sitegen.compute.evaluate import Compound, Evaluation
 from sitegen.compute.evidence.bases import Basis, bases
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement
 from sitegen.compute.field.reconcile import Step, reconcile
+from sitegen.compute.field.weather import Weather, weather
 from sitegen.compute.picture.contours import Pattern, Refused, patterns, planned_spacing_m
+from sitegen.compute.picture.pattern import falls
 from sitegen.compute.place.points import Point, crs, map_crs
 from sitegen.compute.results.groupsums import GroupSum, group_sums
 from sitegen.compute.results.store import StoredResult, other_runs, stored
 from sitegen.compute.statistics.classes import class_labels, size_class
+from sitegen.compute.text.tokens import tokens
 from sitegen.findings.problems import Finding
+from sitegen.project.reads import computed
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
 from sitegen.project.tables import CustodyEvent, Disposition, LabSample, Location, Photo
@@ -37,73 +41,147 @@ class Context:
     survey: Survey
     evaluation: Evaluation
     findings: tuple[Finding, ...]
-    tokens: Mapping[str, str]
-    falls: Mapping[str, str]
-    locations: tuple[Location, ...] = field(init=False)
-    compounds: Mapping[str, Compound] = field(init=False)
-    points: Mapping[str, Point] = field(init=False)
-    placed: Mapping[str, Placement] = field(init=False)
-    placed_at: Mapping[str, tuple[Placement, ...]] = field(init=False)
-    opened_at: Mapping[str, tuple[Placement, ...]] = field(init=False)
-    """The field blanks opened at each point."""
-    results: tuple[StoredResult, ...] = field(init=False)
-    """Every result on file, in file order; the lookups by point, compound, sampler and key have the reportable ones."""
-    by_location: Mapping[str, list[StoredResult]] = field(init=False)
-    by_compound: Mapping[str, list[StoredResult]] = field(init=False)
-    by_sampler: Mapping[str, list[StoredResult]] = field(init=False)
-    by_key: Mapping[tuple[str, str], StoredResult] = field(init=False)
-    proposed: Mapping[tuple[str, str], tuple[str, ...]] = field(init=False)
-    photos: Mapping[str, list[Photo]] = field(init=False)
-    runs: Mapping[str, list[LabSample]] = field(init=False)
-    other_runs: Mapping[tuple[str, str], list[StoredResult]] = field(init=False)
-    group_sums: Mapping[str, Mapping[str, GroupSum]] = field(init=False)
-    patterns: Mapping[str, Pattern | Refused] = field(init=False)
-    reconciled: tuple[Step, ...] = field(init=False)
-    dispositions: Mapping[str, Disposition] = field(init=False)
-    custody_subjects: Mapping[str, tuple[str, str]] = field(init=False)
-    """What each custody event is about: kind and id, by event."""
-    findings_of: Mapping[tuple[str, str], tuple[int, ...]] = field(init=False)
-    """Places in ``findings`` by what they are about, as kind and id; a sampler's are those that touch it too."""
-    maps: dict[tuple[str, str], Figure] = field(init=False)
+    maps: dict[tuple[str, str], Figure] = field(init=False, default_factory=dict)
     """Maps drawn so far, by compound (small ones: sheet) and placing: site and print show the same drawing."""
-    tables: dict[str, Table] = field(init=False)
+    tables: dict[str, Table] = field(init=False, default_factory=dict)
     """Tables of results made so far, by point: its page and its sheet in print show the same."""
-    chains: dict[str, Figure | None] = field(init=False)
+    chains: dict[str, Figure | None] = field(init=False, default_factory=dict)
     """Custody drawn so far by sampler: its own page and its location's show the same drawing."""
 
-    def __post_init__(self) -> None:
-        """Fill the lookups."""
-        put = object.__setattr__
-        ev = self.evaluation
-        put(self, "locations", self.survey.rows(Location))
-        put(self, "compounds", {compound.analyte_id: compound for compound in ev.compounds})
-        put(self, "points", {point.location_id: point for point in ev.points})
-        put(self, "placed", {p.sampler_id: p for p in ev.deployed})
-        put(self, "placed_at", _grouped(ev.placements))
-        put(self, "opened_at", _grouped(p for p in ev.deployed if p.role == FIELD_BLANK))
-        order = {compound.analyte_id: at for at, compound in enumerate(ev.compounds)}
-        put(self, "results", tuple(stored(ev.store)))
-        reportable = [row for row in self.results if row.reportable]
-        first = stored(ev.primary)
-        put(self, "by_location", _in_order(_by(first, lambda row: row.location_id), order))
-        put(self, "by_compound", _by(first, lambda row: row.analyte_id))
-        put(self, "by_sampler", _in_order(_by(reportable, lambda row: row.sampler_id), order))
-        put(self, "by_key", {row.key: row for row in reportable})
-        put(self, "proposed", _proposed(ev))
-        put(self, "runs", _by(self.survey.rows(LabSample), lambda row: row.sampler_id))
-        put(self, "other_runs", other_runs(ev.store))
-        put(self, "photos", _by(self.survey.rows(Photo), lambda row: row.location_id))
-        put(self, "group_sums", group_sums(ev.primary, {c.analyte_id: c.group for c in ev.compounds}))
-        wanted = self.survey.settings.rules.contours
-        put(self, "patterns", patterns(ev, planned_spacing_m(self.survey.settings)) if wanted else {})
-        put(self, "reconciled", reconcile(self.survey, ev.deployed, ev.store))
-        put(self, "maps", {})
-        put(self, "tables", {})
-        put(self, "chains", {})
-        events = self.survey.rows(CustodyEvent)
-        put(self, "custody_subjects", {row.event_id: (row.subject_kind, row.subject_id) for row in events})
-        put(self, "findings_of", _findings_of(self.findings, self.custody_subjects))
-        put(self, "dispositions", {row.finding_key: row for row in self.survey.rows(Disposition)})
+    @computed
+    def tokens(self) -> Mapping[str, str]:
+        """The numbers and dates that the narrative may take from the data, by name."""
+        return tokens(self.survey, self.evaluation)
+
+    @computed
+    def falls(self) -> Mapping[str, str]:
+        """Which way the masses of each compound fall from their highest point."""
+        return falls(self.evaluation.primary, self.evaluation.points)
+
+    @computed
+    def weather(self) -> Weather | None:
+        """The weather over the exposure, None where no reading is on record."""
+        return weather(self.survey)
+
+    @computed
+    def locations(self) -> tuple[Location, ...]:
+        """The rows of locations.csv."""
+        return self.survey.rows(Location)
+
+    @computed
+    def compounds(self) -> Mapping[str, Compound]:
+        """The compounds by id, in the order of the list."""
+        return {compound.analyte_id: compound for compound in self.evaluation.compounds}
+
+    @computed
+    def points(self) -> Mapping[str, Point]:
+        """The points with a position, by id."""
+        return {point.location_id: point for point in self.evaluation.points}
+
+    @computed
+    def placed(self) -> Mapping[str, Placement]:
+        """What deployments.csv says of each sampler."""
+        return {p.sampler_id: p for p in self.evaluation.deployed}
+
+    @computed
+    def placed_at(self) -> Mapping[str, tuple[Placement, ...]]:
+        """The samplers placed at each point."""
+        return _grouped(self.evaluation.placements)
+
+    @computed
+    def opened_at(self) -> Mapping[str, tuple[Placement, ...]]:
+        """The field blanks opened at each point."""
+        return _grouped(p for p in self.evaluation.deployed if p.role == FIELD_BLANK)
+
+    @computed
+    def results(self) -> tuple[StoredResult, ...]:
+        """Every result on file, in file order; the lookups by point, compound, sampler and key have the reportable."""
+        return tuple(stored(self.evaluation.store))
+
+    @computed
+    def _reportable(self) -> tuple[StoredResult, ...]:
+        return tuple(row for row in self.results if row.reportable)
+
+    @computed
+    def _primary(self) -> tuple[StoredResult, ...]:
+        return tuple(stored(self.evaluation.primary))
+
+    @computed
+    def by_location(self) -> Mapping[str, list[StoredResult]]:
+        """The results that stand for each point, in the order of the compounds."""
+        return self._in_order(_by(self._primary, lambda row: row.location_id))
+
+    @computed
+    def by_compound(self) -> Mapping[str, list[StoredResult]]:
+        """The results that stand for points, by compound."""
+        return _by(self._primary, lambda row: row.analyte_id)
+
+    @computed
+    def by_sampler(self) -> Mapping[str, list[StoredResult]]:
+        """The reportable results of each sampler, in the order of the compounds."""
+        return self._in_order(_by(self._reportable, lambda row: row.sampler_id))
+
+    @computed
+    def by_key(self) -> Mapping[tuple[str, str], StoredResult]:
+        """The reportable results by laboratory sample and compound."""
+        return {row.key: row for row in self._reportable}
+
+    @computed
+    def proposed(self) -> Mapping[tuple[str, str], tuple[str, ...]]:
+        """The qualifiers that rules propose, by laboratory sample and compound."""
+        return _proposed(self.evaluation)
+
+    @computed
+    def runs(self) -> Mapping[str, list[LabSample]]:
+        """The laboratory samples of each sampler."""
+        return _by(self.survey.rows(LabSample), lambda row: row.sampler_id)
+
+    @computed
+    def other_runs(self) -> Mapping[tuple[str, str], list[StoredResult]]:
+        """The results that another run stands for, by sampler and compound."""
+        return other_runs(self.evaluation.store)
+
+    @computed
+    def photos(self) -> Mapping[str, list[Photo]]:
+        """The photographs of each point."""
+        return _by(self.survey.rows(Photo), lambda row: row.location_id)
+
+    @computed
+    def group_sums(self) -> Mapping[str, Mapping[str, GroupSum]]:
+        """Sums of detected masses by group of compounds, for each point."""
+        return group_sums(self.evaluation.primary, {c.analyte_id: c.group for c in self.evaluation.compounds})
+
+    @computed
+    def patterns(self) -> Mapping[str, Pattern | Refused]:
+        """Contours of the mapped compounds, or why there are none; nothing where the rules want none."""
+        wanted = self.survey.rules.contours
+        return patterns(self.evaluation, planned_spacing_m(self.survey.settings)) if wanted else {}
+
+    @computed
+    def reconciled(self) -> tuple[Step, ...]:
+        """Samplers counted at each step of their way."""
+        return reconcile(self.survey, self.evaluation.deployed, self.evaluation.store)
+
+    @computed
+    def custody_subjects(self) -> Mapping[str, tuple[str, str]]:
+        """What each custody event is about: kind and id, by event."""
+        return {row.event_id: (row.subject_kind, row.subject_id) for row in self.survey.rows(CustodyEvent)}
+
+    @computed
+    def findings_of(self) -> Mapping[tuple[str, str], tuple[int, ...]]:
+        """Places in ``findings`` by what they are about, as kind and id; a sampler's are those that touch it too."""
+        return _findings_of(self.findings, self.custody_subjects)
+
+    @computed
+    def dispositions(self) -> Mapping[str, Disposition]:
+        """What was decided, by finding."""
+        return {row.finding_key: row for row in self.survey.rows(Disposition)}
+
+    def _in_order(self, groups: dict[str, list[StoredResult]]) -> dict[str, list[StoredResult]]:
+        """Return groups of results, those of each group in the order of the compounds."""
+        order = {compound.analyte_id: at for at, compound in enumerate(self.evaluation.compounds)}
+        last = len(order)
+        return {name: sorted(group, key=lambda row: order.get(row.analyte_id, last)) for name, group in groups.items()}
 
     def state_of(self, row: Location) -> str:
         """Return what became of a point: its sampler's state, or planned or not_installed."""
@@ -114,12 +192,12 @@ class Context:
         results = self.by_location.get(location_id, [])
         return f"{sum(row.detected for row in results)} of {len(results)}" if results else "–"
 
-    @cached_property
+    @computed
     def bases(self) -> Mapping[str, Basis]:
         """What statements rest on, by name: counts of the whole record, whatever a copy leaves out."""
         return bases(self.evaluation.whole or self.evaluation)
 
-    @cached_property
+    @computed
     def soil_points(self) -> int:
         """How many soil points have results on record."""
         first = self.evaluation.primary
@@ -133,7 +211,7 @@ class Context:
     @property
     def display(self) -> str:
         """The limit that non-detects are shown at: ``rl`` or ``mdl``."""
-        return self.survey.settings.rules.nondetect_display
+        return self.survey.rules.nondetect_display
 
     @property
     def for_team(self) -> bool:
@@ -266,9 +344,3 @@ def _by(items: Iterable[T], key: Callable[[T], str]) -> dict[str, list[T]]:
     for item in items:
         found.setdefault(key(item), []).append(item)
     return found
-
-
-def _in_order(groups: dict[str, list[StoredResult]], order: Mapping[str, int]) -> dict[str, list[StoredResult]]:
-    """Return groups of results, those of each group in the order of the compounds."""
-    last = len(order)
-    return {name: sorted(group, key=lambda row: order.get(row.analyte_id, last)) for name, group in groups.items()}

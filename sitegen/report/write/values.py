@@ -14,7 +14,7 @@ from sitegen.compute.results.summary import Percentile, Summary
 from sitegen.compute.statistics.classes import size_class
 from sitegen.compute.statistics.intervals import Interval
 from sitegen.compute.statistics.rounding import as_reported, shown, whole_percent
-from sitegen.report.record.pages import Cell, Mark, Ref
+from sitegen.report.record.pages import Cell, Mark, Ref, Source
 from sitegen.report.write.words import lexicon, say
 from sitegen.units import RESULT_UNITS
 
@@ -51,6 +51,12 @@ def result_cell(text: str, row: StoredResult, marks: tuple[Mark, ...], ref: Ref 
 def source_ref(row: StoredResult) -> Ref:
     """Return the pointer to a result's row as received."""
     return Ref("source", row.lab_sample_id, row.analyte_id)
+
+
+def sample_source(row: StoredResult) -> Source:
+    """Return the source of a table of one laboratory sample's results: its rows in its file."""
+    file, sample = row.origin.file, row.lab_sample_id
+    return Source(f"{file}, laboratory sample {sample}", Ref("source", sample), file)
 
 
 def origin_of(row: StoredResult) -> tuple[str, int, str]:
