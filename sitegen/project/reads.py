@@ -15,6 +15,7 @@ from typing import Generic, TypeVar, overload
 
 T = TypeVar("T")
 
+_KINDS = "kinds of records and their reads"
 _OPEN: ContextVar[set[str] | None] = ContextVar("reads", default=None)
 
 
@@ -87,9 +88,33 @@ class computed(Generic[T]):  # noqa: N801 - a decorator, as functools.cached_pro
             with reading() as seen:
                 value = self._make(instance)
             kept[self._key] = (value, frozenset(seen))
+            kinds = kept.setdefault(_KINDS, {})
+            for kind in kinds_in(value):
+                kinds[kind] = kinds.get(kind, frozenset()) | seen
         value, reads = kept[self._key]
         note(reads)
         return value
+
+
+def kinds_in(value: object) -> Iterator[type]:
+    """Yield the types of the records that a value is or holds, as its first ones show.
+
+    >>> list(kinds_in({"a": [1, 2]})), list(kinds_in(()))
+    ([<class 'int'>], [])
+    """
+    if isinstance(value, Mapping):
+        value = list(value.values())[:1]
+    if isinstance(value, list | set | frozenset) or type(value) is tuple:
+        for inner in list(value)[:1]:
+            yield from kinds_in(inner)
+    elif value is not None:
+        yield type(value)
+
+
+def reads_behind(kind: type, *owners: object) -> frozenset[str] | None:
+    """Return what records of a type were computed from by any of the owners of :class:`computed`; None if by none."""
+    known = [kinds[kind] for owner in owners if kind in (kinds := owner.__dict__.get(_KINDS, {}))]
+    return frozenset().union(*known) if known else None
 
 
 class Noted(Mapping[str, T]):

@@ -9,6 +9,7 @@ from sitegen.report.points.sheets import file_name, volume_words
 from sitegen.report.record.exports import SHEET_ROWS, ExportTable
 from sitegen.report.record.pages import Cell, Column, Page, Ref, Section, Table, Volume
 from sitegen.report.write.context import Context
+from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say
 
 PAGE = Ref("page", "downloads")
@@ -26,6 +27,7 @@ _FORMATS = (
 """Format, its standard, and the words for what it is and how it was checked."""
 
 
+@traced
 def downloads_page(context: Context, exports: Sequence[ExportTable], volumes: Sequence[Volume] = ()) -> Page:
     """Return the page of files to download."""
     kept = context.survey.settings.archive

@@ -13,6 +13,7 @@ from sitegen.report.write.words import lexicon, prose, say
 PAGE = Ref("page", "calculation")
 
 
+@traced
 def calculation_page(context: Context) -> Page:
     """Return the page with every formula."""
     return Page(PAGE, "Calculation sheet", say("calculation.lead"), calculation_blocks(context), group="Methods")

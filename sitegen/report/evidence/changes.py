@@ -13,6 +13,7 @@ from sitegen.findings.problems import Finding
 from sitegen.project.tables import ChangeReason
 from sitegen.report.record.pages import Cell, Column, Facts, Figure, Page, Ref, Section, Table
 from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.traced import traced
 from sitegen.report.write.words import say, word
 
 CHANGES = Ref("page", "changes")
@@ -25,6 +26,7 @@ def headline(found: Difference) -> str:
     return say("changes.headline", values=len(found.values), summary=found.in_summary)
 
 
+@traced
 def changes_page(context: Context, found: Difference, ground: Ground | None = None) -> Page:
     """Return the page on what changed from the previous revision, with a map where there is a ground for it."""
     reasons = reasons_of(context.survey)

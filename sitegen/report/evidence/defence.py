@@ -117,6 +117,7 @@ def _blanks(context: Context, batch: Batch) -> int:
     return sum(blank.kind == "method_blank" and blank.group == batch.batch_id for blank in context.evaluation.blanks)
 
 
+@traced
 def _batch_page(context: Context, batch: Batch) -> Page:
     hits = _hits(context, batch)
     touched = {key for hit in hits for key in hit.touched}

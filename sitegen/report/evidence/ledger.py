@@ -44,6 +44,7 @@ def section_ref(section: str) -> Ref:
     return Ref("page", "start", "summary") if section == "summary" else Ref("page", "report", f"text-{section}")
 
 
+@traced
 def ledger_page(context: Context, difference: Difference | None) -> Page:
     """Return the page that lists every claim: values, pairs with value and rank, and whether one changed."""
     record = Record(context.evaluation)

@@ -18,6 +18,7 @@ from sitegen.report.write.words import prose, say, word
 PAGE = Ref("page", "methods")
 
 
+@traced
 def methods_page(context: Context, tool: str) -> Page:
     """Return the page on methods."""
     return Page(PAGE, "Methods", say("methods_lead.lead"), methods_blocks(context, tool), group="Methods")

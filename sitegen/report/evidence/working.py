@@ -64,6 +64,7 @@ def sample(context: Context, values: Iterable[PrintedValue]) -> tuple[PrintedVal
     return tuple(by_name[name] for name in drawn(by_name, context.survey.settings.project.id, SHARE))
 
 
+@traced
 def working_page(context: Context, pages: Sequence[Page], ticks: tuple[PrintedValue, ...]) -> Page:
     """Return the page that a reviewer works from."""
     waiting = _findings_table(context)

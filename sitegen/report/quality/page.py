@@ -25,6 +25,7 @@ from sitegen.report.write.words import prose, say, word
 PAGE = Ref("page", "quality")
 
 
+@traced
 def quality_page(context: Context) -> Page:
     """Return the page on quality."""
     return Page(PAGE, "Quality review", lead(context), quality_blocks(context), group="Quality")

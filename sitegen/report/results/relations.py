@@ -21,6 +21,7 @@ from sitegen.report.write.words import markdown, say
 PAGE = Ref("page", "relations")
 
 
+@traced
 def relations_page(context: Context) -> Page:
     """Return the page on relations between compounds."""
     related = context.evaluation.related

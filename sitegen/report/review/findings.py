@@ -28,12 +28,14 @@ _KIND_REFS = {
 }
 
 
+@traced
 def glossary_page(context: Context) -> Page:
     """Return the page of the words."""
     lead = say("review.glossary_lead")
     return Page(Ref("page", "glossary"), "Glossary", lead, (glossary_table(context),), group="Methods")
 
 
+@traced
 def files_page(context: Context, digest: str, tool: str, *, volumes: bool) -> Page:
     """Return the page of the input files, with how the digest over them is made."""
     return Page(
@@ -45,6 +47,7 @@ def files_page(context: Context, digest: str, tool: str, *, volumes: bool) -> Pa
     )
 
 
+@traced
 def findings_page(context: Context) -> Page:
     """Return the page on findings."""
     count = {s: sum(f.severity is s for f in context.findings) for s in Severity}
@@ -172,6 +175,7 @@ def disposition_text(context: Context, finding: Finding) -> str:
     return f"{row.disposition}: {row.reason} ({who})"
 
 
+@traced
 def comments_page(context: Context, digest: str) -> Page:
     """Return the page on review: comments and sign-off."""
     comments = context.survey.rows(ReviewComment)
@@ -298,6 +302,7 @@ def signoff_table(context: Context, digest: str) -> Table:
     )
 
 
+@traced
 def limits_page(context: Context) -> Page:
     """Return every limit in force with its source."""
     return Page(

@@ -10,6 +10,7 @@ from sitegen.report.write.traced import traced
 from sitegen.report.write.words import lexicon, say, word
 
 
+@traced
 def checks_page(context: Context) -> Page:
     """Return the check catalogue; what to do about a finding is told to the team alone."""
     found = catalogue()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from math import isnan
 from typing import TypeVar
 
@@ -13,6 +13,7 @@ from sitegen.compute.evidence.bases import Basis, bases
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement
 from sitegen.compute.field.reconcile import Step, reconcile
 from sitegen.compute.field.weather import Weather, weather
+from sitegen.compute.marks import Marks
 from sitegen.compute.picture.contours import Pattern, Refused, patterns, planned_spacing_m
 from sitegen.compute.picture.pattern import falls
 from sitegen.compute.place.points import Point, crs, map_crs
@@ -21,7 +22,7 @@ from sitegen.compute.results.store import StoredResult, other_runs, stored
 from sitegen.compute.statistics.classes import class_labels, size_class
 from sitegen.compute.text.tokens import tokens
 from sitegen.findings.problems import Finding
-from sitegen.project.reads import computed
+from sitegen.project.reads import computed, reading
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
 from sitegen.project.tables import CustodyEvent, Disposition, LabSample, Location, Photo
@@ -218,13 +219,19 @@ class Context:
         """Whether the report is for the project team: what to do and what is open before issue is theirs alone."""
         return "team_notes" in allowed(self.survey.settings.publish)
 
+    @cached_property
+    def _marks(self) -> Marks:
+        """Every mark; no number rests on them, and each leads to its finding."""
+        with reading():
+            return self.evaluation.marks
+
     def marks(self, row: StoredResult) -> tuple[Mark, ...]:
         """Return the marks of a result in words."""
-        return mark_words(self.evaluation.marks.of(row.sampler_id, row.lab_sample_id, row.analyte_id))
+        return mark_words(self._marks.of(row.sampler_id, row.lab_sample_id, row.analyte_id))
 
     def ringed(self, row: StoredResult) -> tuple[Mark, ...]:
         """Return the marks that a map shows by a ring, in words."""
-        return mark_words(self.evaluation.marks.ringed(row.sampler_id, row.lab_sample_id, row.analyte_id))
+        return mark_words(self._marks.ringed(row.sampler_id, row.lab_sample_id, row.analyte_id))
 
     def primary_at(self, location_id: str) -> Placement | None:
         """Return the placement that stands for a point, None where nothing was placed."""

@@ -8,7 +8,9 @@ from enum import Enum
 from functools import wraps
 from typing import Any, ParamSpec, TypeVar, cast
 
-from sitegen.project.reads import note, read_so_far, reading
+from sitegen.figures.ground import Ground
+from sitegen.project.reads import kinds_in, note, read_so_far, reading, reads_behind
+from sitegen.project.tables import NAME_OF
 from sitegen.report.record.pages import Chapter, Figure, Page, Section, Table
 from sitegen.report.write.context import Context
 
@@ -16,21 +18,22 @@ P = ParamSpec("P")
 R = TypeVar("R")
 Whole = TypeVar("Whole", Page, Chapter)
 
-_CARRIERS = (Table, Figure, Section)
-_NAMES = (str, int, float, bool, type(None), Enum, Context)
+_CARRIERS = (Table, Figure, Section, Page, Chapter)
+_NAMES = (str, int, float, bool, type(None), Enum, Context, Ground)
 
 
 def traced(make: Callable[P, R]) -> Callable[P, R]:
-    """Have the blocks that a function returns carry what was read while they were made.
+    """Have the blocks or the page that a function returns carry what was read while they were made.
 
-    A function that is handed more than names and numbers may have been handed what its caller
-    read: that counts as well. A block that carries its reads already keeps them. The caller's own
-    record of reads is told of all of them.
+    What it is handed counts too: a row for its table, a record that the context or its evaluation
+    computed for what that was computed from, and anything else for all that its caller has read by
+    then. A block that carries its reads already keeps them. The caller's own record of reads is
+    told of all of them.
     """
 
     @wraps(make)
     def wrapper(*args: P.args, **kwargs: P.kwargs) -> R:
-        before = read_so_far() if _handed(args) or _handed(kwargs.values()) else frozenset()
+        before = _behind((*args, *kwargs.values()))
         with reading() as seen:
             result = make(*args, **kwargs)
         reads = before | seen
@@ -39,6 +42,17 @@ def traced(make: Callable[P, R]) -> Callable[P, R]:
         return result
 
     return wrapper
+
+
+def _behind(args: tuple[object, ...]) -> frozenset[str]:
+    """Return what stands behind the arguments of a function."""
+    owners = [owner for arg in args if isinstance(arg, Context) for owner in (arg, arg.evaluation)]
+    reads: frozenset[str] = frozenset()
+    for kind in {kind for arg in args for kind in kinds_in(arg)}:
+        if not issubclass(kind, _NAMES):
+            known = frozenset({NAME_OF[kind]}) if kind in NAME_OF else reads_behind(kind, *owners)
+            reads |= read_so_far() if known is None else known
+    return reads
 
 
 def each_traced(wholes: Iterable[Whole], *, apart: bool = False) -> Iterator[Whole]:
@@ -55,11 +69,6 @@ def each_traced(wholes: Iterable[Whole], *, apart: bool = False) -> Iterator[Who
             return
         so_far = frozenset(seen) if apart else so_far | seen
         yield replace(whole, reads=whole.reads or so_far)
-
-
-def _handed(args: Iterable[object]) -> bool:
-    """Say whether any argument is more than a name, a number or the context."""
-    return any(not isinstance(arg, _NAMES) for arg in args)
 
 
 def _carrying(block: Any, reads: frozenset[str]) -> Any:  # noqa: ANN401 - whatever the function returns
