@@ -94,7 +94,7 @@ def _results_table(context: Context, name: str, results: list[StoredResult], sam
         if with_air:
             text = "–" if item is None else concentration_text(item, "")
             tone = "nondetect" if item and not item.detected else ""
-            cells.insert(2, Cell(text, tone=tone, origin=origin_of(row) if item else None))
+            cells.insert(2, Cell(text, tone=tone))
         rows.append(tuple(cells))
     return Table(
         f"results-{name}-{sampler}" if sampler else f"results-{name}",

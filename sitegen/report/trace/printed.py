@@ -260,7 +260,7 @@ def _sourced(table: Table, files: Files) -> Table:
 
 
 def _behind(table: Table, place: _Place) -> tuple[Source, ...]:
-    return table.sources or sources_of(table.reads, place.files) or place.sources
+    return tuple(dict.fromkeys((*sources_of(table.reads, place.files), *table.sources))) or place.sources
 
 
 def sources_of(reads: Container[str], files: Files) -> tuple[Source, ...]:
