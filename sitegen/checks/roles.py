@@ -6,7 +6,8 @@ from collections.abc import Iterator, Mapping
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.samplers import told, with_kinds
-from sitegen.compute.field.exposure import FIELD_BLANK, LOST, PRIMARY, RETRIEVED, Placement, placements
+from sitegen.compute.field.exposure import FIELD_BLANK, LOST, RETRIEVED, Placement, placements
+from sitegen.compute.field.standing import second_primaries
 from sitegen.findings.problems import Finding, Where
 from sitegen.project.survey import Survey
 from sitegen.project.zones import local_text
@@ -79,21 +80,16 @@ def duplicates_beside(survey: Survey) -> Iterator[Finding]:
 
 def one_primary(survey: Survey) -> Iterator[Finding]:
     """At one point there is one primary sampler; a second one says whose place it took."""
-    first: dict[str, Placement] = {}
-    for p in placements(survey):
-        if p.role != PRIMARY or p.replaces or not p.location_id:
-            continue
-        old = first.setdefault(p.location_id, p)
-        if old is not p:
-            yield find(
-                "second-primary",
-                f"{p.location_id}+{old.sampler_id}+{p.sampler_id}",
-                _where(survey, p, "replaces"),
-                f"{p.sampler_id} at {p.location_id} beside {old.sampler_id}, not declared as duplicate or replacement",
-                "one primary sampler at a point, or what the second one is",
-                do=_DECLARE.format(new=p.sampler_id, old=old.sampler_id),
-                kind="location",
-            )
+    for p, old in second_primaries(placements(survey)):
+        yield find(
+            "second-primary",
+            f"{p.location_id}+{old.sampler_id}+{p.sampler_id}",
+            _where(survey, p, "replaces"),
+            f"{p.sampler_id} at {p.location_id} beside {old.sampler_id}, not declared as duplicate or replacement",
+            "one primary sampler at a point, or what the second one is",
+            do=_DECLARE.format(new=p.sampler_id, old=old.sampler_id),
+            kind="location",
+        )
 
 
 def replacements(survey: Survey) -> Iterator[Finding]:

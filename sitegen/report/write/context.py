@@ -148,7 +148,8 @@ class Context:
 
     def primary_at(self, location_id: str) -> Placement | None:
         """Return the placement that stands for a point, None where nothing was placed."""
-        return self.evaluation.standing.get(location_id)
+        standing = self.evaluation.standing.get(location_id)
+        return standing.placement if standing else None
 
     def in_order(self, items: Iterable[tuple[str, T]]) -> list[tuple[str, T]]:
         """Return (point, what is there) pairs in the order of the points in locations.csv."""
