@@ -45,7 +45,7 @@ from sitegen.compute.quality.proposals import Proposed, proposals
 from sitegen.compute.results.concentration import Concentration, concentration, uptake_rates
 from sitegen.compute.results.relate import Listed, Related, relate
 from sitegen.compute.results.screening import Comparison, Exceedance, comparisons, exceedances, levels
-from sitegen.compute.results.store import measured, primary, result_store, stored
+from sitegen.compute.results.store import by_key, measured, primary, result_store, stored
 from sitegen.compute.results.summary import Summary, summaries
 from sitegen.compute.results.totals import DetectedSum, detected_sums, soil_sum
 from sitegen.project.schema import AIR_MEDIA
@@ -324,9 +324,7 @@ def _proposals(
     store: pd.DataFrame, hits: tuple[BlankHit, ...], rule: BlankRule, common: frozenset[str], marks: Marks
 ) -> tuple[Proposed, ...]:
     wanted = {key for hit in hits for key in hit.touched} | set(marks.by_result)
-    keys = zip(store["lab_sample_id"], store["analyte_id"], strict=True)
-    by_key = {row.key: row for row in stored(store[[key in wanted for key in keys]])}
-    return proposals(by_key, hits, rule, common, marks)
+    return proposals(by_key(store, wanted), hits, rule, common, marks)
 
 
 def compounds(survey: Survey) -> tuple[Compound, ...]:

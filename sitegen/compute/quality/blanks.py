@@ -18,7 +18,7 @@ from sitegen.compute.field.exposure import FIELD_BLANK, Placement
 from sitegen.compute.limits import COMMON_RATIO_RULE, LimitRecord
 from sitegen.compute.marks import MarkFact
 from sitegen.compute.results.reported import reported_text
-from sitegen.compute.results.store import StoredResult, stored
+from sitegen.compute.results.store import StoredResult, by_key, stored
 from sitegen.project.schema import MEDIUM_GROUPS, Origin
 
 KINDS = ("trip_blank", "method_blank", "field_blank")
@@ -266,13 +266,12 @@ def nondetects(
     Keys are (lab_sample_id, analyte_id). A detection that two blanks touch takes the higher limit.
     """
     touched = {key for hit in hits for key in hit.touched}
-    keys = list(zip(rows["lab_sample_id"], rows["analyte_id"], strict=True))
-    by_key = {row.key: row for row in stored(rows[[key in touched for key in keys]])}
+    results = by_key(rows, touched)
     made: dict[tuple[str, str], float] = {}
     for hit in hits:
         for key in hit.touched:
-            if key in by_key:
-                row = by_key[key]
+            if key in results:
+                row = results[key]
                 proposed = propose(rule, row.value, row.lod, hit.value, common=hit.analyte_id in common)
                 if proposed.qualifier == "U" and proposed.limit is not None:
                     made[key] = max(made.get(key, 0.0), proposed.limit)

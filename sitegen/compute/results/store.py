@@ -6,7 +6,7 @@ Every number that the report prints comes from here. A non-detect has no number:
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -83,6 +83,13 @@ class _Known(NamedTuple):
 def stored(frame: pd.DataFrame) -> list[StoredResult]:
     """Return the rows of a store, or of a part of it, as records."""
     return rows(frame, StoredResult)
+
+
+def by_key(store: pd.DataFrame, wanted: Container[tuple[str, str]]) -> dict[tuple[str, str], StoredResult]:
+    """Return the results of a store whose keys are wanted, by their keys."""
+    keys = zip(store["lab_sample_id"], store["analyte_id"], strict=True)
+    mask = np.fromiter((key in wanted for key in keys), dtype=bool, count=len(store))
+    return {row.key: row for row in stored(store[mask])}
 
 
 def result_store(survey: Survey, placed: Iterable[Placement], standing: Mapping[str, Standing]) -> pd.DataFrame:
