@@ -14,6 +14,7 @@ from sitegen.compute.results.summary import Percentile, Summary
 from sitegen.compute.statistics.classes import size_class
 from sitegen.compute.statistics.intervals import Interval
 from sitegen.compute.statistics.rounding import as_reported, shown, whole_percent
+from sitegen.project.schema import Origin
 from sitegen.report.record.pages import Cell, Mark, Ref
 from sitegen.report.write.words import lexicon, say
 from sitegen.units import RESULT_UNITS
@@ -51,6 +52,11 @@ def result_cell(text: str, row: StoredResult, marks: tuple[Mark, ...], ref: Ref 
 def source_ref(row: StoredResult) -> Ref:
     """Return the pointer to a result's row as received."""
     return Ref("source", row.lab_sample_id, row.analyte_id)
+
+
+def place_text(origin: Origin) -> str:
+    """Write where a row stands: ``lab/results.csv, row 5``."""
+    return say("sources.place", file=origin.file, sheet=origin.sheet, row=origin.row)
 
 
 def origin_of(row: StoredResult) -> tuple[str, int, str]:
