@@ -8,7 +8,7 @@ from sitegen.checks.catalogue import find
 from sitegen.checks.rows import compound_names, enumeration, first_rows, number_of, setting_where
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.field.completeness import STAGES, Stages
-from sitegen.compute.field.exposure import DUPLICATE, FIELD_BLANK, IN_PLACE, PRIMARY
+from sitegen.compute.field.exposure import DUPLICATE, FIELD_BLANK, IN_PLACE
 from sitegen.compute.quality.blanks import BlankHit
 from sitegen.compute.quality.duplicates import DIFFERS, DuplicateRate
 from sitegen.compute.quality.labqc import BIASED, HIGH, LOW, NO_BATCH, NO_COMPOUND, OF_SAMPLE, OUT, VERY_LOW, Control
@@ -84,8 +84,7 @@ def duplicates_enough(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     if len(rates) == 2:
         rates = rates[:1]
     if not rates[0].primaries:
-        placed = [p.role for p in evaluation.placements]
-        rates = (DuplicateRate("every", placed.count(DUPLICATE), placed.count(PRIMARY)),)
+        rates = (DuplicateRate("every", len(doubled), len(evaluation.standing)),)
     stage = "with results" if evaluation.duplicate_rates[0].primaries else "placed"
     for rate in rates:
         if rate.primaries and rate.short_of(limit.value):

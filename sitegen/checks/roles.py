@@ -7,7 +7,8 @@ from collections.abc import Iterator, Mapping
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import of_samplers
 from sitegen.checks.samplers import sampler_findings
-from sitegen.compute.field.exposure import FIELD_BLANK, LOST, PRIMARY, RETRIEVED, Placement, placements
+from sitegen.compute.field.exposure import FIELD_BLANK, LOST, RETRIEVED, Placement, placements
+from sitegen.compute.field.standing import second_primaries
 from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey
 from sitegen.project.zones import local_text
@@ -81,21 +82,16 @@ def duplicates_beside(survey: Survey) -> Iterator[Finding]:
 
 def one_primary(survey: Survey) -> Iterator[Finding]:
     """At one point there is one primary sampler; a second one says whose place it took."""
-    first: dict[str, Placement] = {}
-    for p in placements(survey):
-        if p.role != PRIMARY or p.replaces or not p.location_id:
-            continue
-        old = first.setdefault(p.location_id, p)
-        if old is not p:
-            yield find(
-                "second-primary",
-                f"{p.location_id}+{old.sampler_id}+{p.sampler_id}",
-                p.origin.where("replaces"),
-                f"{p.sampler_id} at {p.location_id} beside {old.sampler_id}, not declared as duplicate or replacement",
-                "one primary sampler at a point, or what the second one is",
-                do=_DECLARE.format(new=p.sampler_id, old=old.sampler_id),
-                kind="location",
-            )
+    for p, old in second_primaries(placements(survey)):
+        yield find(
+            "second-primary",
+            f"{p.location_id}+{old.sampler_id}+{p.sampler_id}",
+            p.origin.where("replaces"),
+            f"{p.sampler_id} at {p.location_id} beside {old.sampler_id}, not declared as duplicate or replacement",
+            "one primary sampler at a point, or what the second one is",
+            do=_DECLARE.format(new=p.sampler_id, old=old.sampler_id),
+            kind="location",
+        )
 
 
 def replacements(survey: Survey) -> Iterator[Finding]:

@@ -12,7 +12,7 @@ from sitegen.compute.custody.chains import Custody, custody
 from sitegen.compute.custody.marks import custody_marks
 from sitegen.compute.field.completeness import Completeness, completeness
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement, median_exposure_min, placements
-from sitegen.compute.field.standing import standing_samplers
+from sitegen.compute.field.standing import Standing, standing_samplers
 from sitegen.compute.limits import LimitRecord, limits
 from sitegen.compute.marks import Marks, gather
 from sitegen.compute.place.points import Point, points
@@ -102,8 +102,8 @@ class Evaluation:
         return tuple(p for p in self.deployed if p.role != FIELD_BLANK)
 
     @computed
-    def standing(self) -> Mapping[str, Placement]:
-        """The sampler that stands for each point, by location id."""
+    def standing(self) -> Mapping[str, Standing]:
+        """The sampler that stands for each point and why, by location id."""
         return standing_samplers(self.placements)
 
     @computed
@@ -129,7 +129,7 @@ class Evaluation:
     @computed
     def store(self) -> pd.DataFrame:
         """Every result with what is known of its sampler."""
-        return result_store(self.survey, self.deployed)
+        return result_store(self.survey, self.deployed, self.standing)
 
     @computed
     def primary(self) -> pd.DataFrame:

@@ -71,11 +71,19 @@ class Origin(NamedTuple):
 
     def where(self, column: str | None = None) -> Where:
         """Return the place of the row (and column) for a finding."""
-        return Where(self.file, self.row, column)
+        return Where(self.file, self.row, column and self._on_sheet(column))
 
     def cell(self, column: str) -> tuple[str, int, str]:
-        """Return file, row and column of a value; a laboratory's own file names its own column."""
-        return (self.file, self.row, self.column or column)
+        """Return file, row and column of a value; a laboratory's own file names its own column and sheet.
+
+        >>> Origin("lab/a.xlsx", 5, "Air", "L-1").cell("value"), Origin("lab/results.csv", 5).cell("value")
+        (('lab/a.xlsx', 5, 'Air!L-1'), ('lab/results.csv', 5, 'value'))
+        """
+        return (self.file, self.row, self._on_sheet(self.column or column))
+
+    def _on_sheet(self, column: str) -> str:
+        """Return a column with its sheet, as a spreadsheet writes it: rows of two sheets have the same numbers."""
+        return f"{self.sheet}!{column}" if self.sheet else column
 
 
 def column_name(field: str) -> str:

@@ -82,7 +82,8 @@ class SurveyTable:
     def where(self, index: Hashable, column: str | None = None) -> Where:
         """Return the place of a row (and column) for a finding; rows are numbered from 0."""
         at = cast("int", index)
-        return Where(str(self.frame["_file"].iloc[at]), int(self.frame["_row"].to_numpy()[at]), column)
+        sheet = str(self.frame["_sheet"].iloc[at]) if "_sheet" in self.frame else ""
+        return Origin(str(self.frame["_file"].iloc[at]), int(self.frame["_row"].to_numpy()[at]), sheet).where(column)
 
 
 @dataclass(frozen=True, slots=True)

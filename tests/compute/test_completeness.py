@@ -120,3 +120,34 @@ def test_a_blank_surface_is_a_group_of_its_own() -> None:
     surfaces = {stages.group: stages.counts[0] for stages in survey.completeness.by["surface"]}
     assert (surfaces["not recorded"], surfaces["air"]) == (1, 3)
     assert "none" not in surfaces
+
+
+LAB = "lab/lab_samples.csv"
+RERUN = builders.cells(LAB, "04417-019R", batch_id="B3")
+"""SS-01's sampler was run twice; the second run, for information, in another batch than the one reported."""
+
+
+def batches_of(point: str, *changes: builders.Change) -> list[str]:
+    return [stages.group for stages in of_example(*changes).by["batch"] if point in stages.ids[0]]
+
+
+@pytest.mark.parametrize(
+    ("changes", "batch"),
+    [
+        ((RERUN,), "B1"),
+        ((RERUN, builders.cells(LAB, "04417-019", reportable="no")), "no reportable run"),
+        ((RERUN, builders.cells(LAB, "04417-019", batch_id="")), "not recorded"),
+    ],
+)
+def test_a_point_counts_in_the_batch_of_its_reportable_run(changes: tuple[builders.Change, ...], batch: str) -> None:
+    """A run for information decides nothing, wherever it stands in the file; without a reportable one that is said."""
+    assert batches_of("SS-01", *changes) == [batch]
+
+
+def test_two_reportable_runs_name_both_batches() -> None:
+    """One compound reported from the re-run, the others from the first: the point counts once, in both."""
+    moved = builders.cells("lab/results.csv", "04417-019+pce", lab_sample_id="04417-019X")
+    second = builders.row_added(
+        LAB, lab_sample_id="04417-019X", sampler_id="0047120", type="sample", batch_id="B2", reportable="yes"
+    )
+    assert batches_of("SS-01", RERUN, second, moved) == ["B1 and B2"]

@@ -5,16 +5,18 @@ The survey is the example with the situations of ``situations.py``; every answer
 
 from __future__ import annotations
 
+from collections import Counter
 from functools import cache
 
 import pytest
-from builders import Change, cells, changed, load, setting, settings_added
+from builders import Change, cells, changed, load, new_findings, setting, settings_added, survey_findings, without_rows
 from situations import AIR_DUPLICATE, BLANK, LOST, REPLACEMENT, air_duplicate, field_blank, in_the_ground, replacement
 
 from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.compute.field.exposure import DUPLICATE, FIELD_BLANK, IN_PLACE, NOT_RETRIEVED, PRIMARY
 from sitegen.compute.field.exposure import LOST as LOST_STATE
-from sitegen.compute.field.standing import NOT_INSTALLED, PLANNED
+from sitegen.compute.field.standing import NOT_INSTALLED, PLANNED, second_primaries
+from sitegen.findings.problems import Severity
 
 EVERY = (*field_blank(toluene="40"), *replacement(pce="900"), *air_duplicate(pce="3000"))
 
@@ -24,12 +26,17 @@ def made(*changes: Change) -> Evaluation:
     return evaluate(load(changed(*changes)))
 
 
+def why(ev: Evaluation, point: str) -> tuple[str, str]:
+    """Return the sampler that stands for a point and the reason."""
+    return ev.standing[point].placement.sampler_id, ev.standing[point].reason
+
+
 def test_a_field_blank_is_no_primary_no_duplicate_and_no_point() -> None:
     """It is opened at SG-28, whose own sampler 0047103 stands; it enters no count of placements."""
     ev = made(*EVERY)
     (blank,) = [p for p in ev.deployed if p.sampler_id == BLANK]
     assert blank.role == FIELD_BLANK
-    assert ev.standing["SG-28"].sampler_id == "0047103"
+    assert why(ev, "SG-28") == ("0047103", "only")
     assert BLANK not in {p.sampler_id for p in ev.placements}
     assert not (ev.primary["sampler_id"] == BLANK).any()
     assert len(ev.placements) == len(made().placements) + 2
@@ -71,7 +78,7 @@ def test_a_blank_that_was_opened_nowhere_applies_to_no_sampler() -> None:
 def test_the_replacement_stands_for_its_point_and_the_lost_one_does_not() -> None:
     """SG-21's first sampler was lost; the second one's 900 ng of tetrachloroethene stand on the map."""
     ev = made(*EVERY)
-    assert ev.standing["SG-21"].sampler_id == REPLACEMENT
+    assert why(ev, "SG-21") == (REPLACEMENT, "replacement")
     assert ev.completeness.states["SG-21"] == "retrieved"
     assert made().completeness.states["SG-21"] == LOST_STATE
     mine = ev.primary[(ev.primary["location_id"] == "SG-21") & (ev.primary["analyte_id"] == "pce")]
@@ -87,7 +94,7 @@ def test_a_replaced_sampler_that_came_back_enters_no_summary() -> None:
     )
     used = cells("field/samplers.csv", LOST, outcome="used")
     ev = made(*replacement(pce="900"), back, used)
-    assert ev.standing["SG-21"].sampler_id == REPLACEMENT
+    assert why(ev, "SG-21") == (REPLACEMENT, "replacement")
     assert set(ev.primary.loc[ev.primary["location_id"] == "SG-21", "sampler_id"]) == {REPLACEMENT}
 
 
@@ -123,3 +130,45 @@ def test_roles_follow_the_record() -> None:
     """The duplicate in air is a duplicate, the replacement a primary."""
     roles = {p.sampler_id: p.role for p in made(*EVERY).deployed}
     assert (roles[AIR_DUPLICATE], roles[REPLACEMENT], roles[LOST]) == (DUPLICATE, PRIMARY, PRIMARY)
+
+
+DEPLOYMENTS = "field/deployments.csv"
+
+
+def test_every_point_says_why_its_sampler_stands() -> None:
+    """Of 55 points with a sampler three have a duplicate beside it; a fourth has one in air, a fifth a replacement."""
+    assert Counter(one.reason for one in made().standing.values()) == {"only": 52, "primary": 3}
+    assert Counter(one.reason for one in made(*EVERY).standing.values()) == {
+        "only": 50, "primary": 4, "replacement": 1,
+    }  # fmt: skip
+    assert why(made(*EVERY), "IA-02") == ("0047128", "primary")
+
+
+def test_two_samplers_at_a_point_without_a_declaration_are_told_and_the_first_stands() -> None:
+    """0047103, of SG-28, put down at SG-29 beside 0047104: nothing on record tells them apart, which is a stop."""
+    beside = cells(DEPLOYMENTS, "0047103", location_id="SG-29")
+    ev = made(beside)
+    first = min((p for p in ev.placements if p.location_id == "SG-29"), key=lambda p: p.origin)
+    assert why(ev, "SG-29") == (first.sampler_id, "first")
+    ((second, old),) = second_primaries(ev.placements)
+    assert {second.sampler_id, old.sampler_id} == {p.sampler_id for p in ev.placements if p.location_id == "SG-29"}
+    assert old == first
+    assert "SG-28" not in ev.standing
+    assert [f.severity for f in survey_findings(changed(beside)) if f.code == "second-primary"] == [Severity.STOP]
+
+
+def test_a_sampler_is_replaced_only_by_one_at_its_own_point() -> None:
+    """That SG-28's sampler says it replaced SG-29's takes nothing from SG-29: the record contradicts itself."""
+    there = made().standing["SG-29"].placement.sampler_id
+    ev = made(cells(DEPLOYMENTS, "0047103", replaces=there))
+    assert why(ev, "SG-29") == (there, "only")
+    assert why(ev, "SG-28") == ("0047103", "only")
+
+
+def test_a_replaced_sampler_is_no_primary_more() -> None:
+    """Without results, three duplicates were placed beside the samplers of 55 points: the lost one at SG-21 is none."""
+    empty = without_rows("lab/results.csv", lambda _: True)
+    few = setting("duplicate_rate = 0.05", "duplicate_rate = 0.1")
+    folder = changed(*replacement(), empty, few)
+    (finding,) = (f for f in new_findings(folder) if f.code == "duplicates-few" and f.subject == "survey")
+    assert finding.found == "3 pairs placed for 55 primaries placed (5 %)"

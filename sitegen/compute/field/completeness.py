@@ -15,14 +15,13 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from sitegen.compute.field.exposure import Placement
-from sitegen.compute.field.standing import point_states
+from sitegen.compute.field.standing import Standing, point_states
 from sitegen.compute.marks import Marks
 from sitegen.project.schema import MEDIUM_GROUPS, SOIL_MEDIA
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Location
 
-_NOT_RECORDED, _NO_PLACEMENT = "not recorded", "no placement on record"
+_NOT_RECORDED, _NO_PLACEMENT, _NO_REPORTABLE = "not recorded", "no placement on record", "no reportable run"
 STAGES = ("planned", "placed", "recovered", "analysed", "usable")
 
 
@@ -79,11 +78,12 @@ class Completeness:
         return sum(found == state for name, found in self.states.items() if name in among)
 
 
-def completeness(survey: Survey, first: Mapping[str, Placement], store: pd.DataFrame, marks: Marks) -> Completeness:
-    """Count points at each stage; ``first`` is the sampler that stands for each point."""
+def completeness(survey: Survey, standing: Mapping[str, Standing], store: pd.DataFrame, marks: Marks) -> Completeness:
+    """Count points at each stage, each by the sampler that stands for it."""
+    first = {name: one.placement for name, one in standing.items()}
     places = {row.location_id: row for row in survey.rows(Location)}
     analysed_samplers = set(store.loc[store["reportable"] & (store["type"] == "sample"), "sampler_id"])
-    batches = dict(zip(store["sampler_id"], store["batch_id"], strict=True))
+    batches = _batches(store)
     recovered = frozenset(name for name, p in first.items() if p.recovered)
     analysed = frozenset(name for name in recovered if first[name].sampler_id in analysed_samplers)
     unmarked = frozenset(name for name in analysed if marks.unmarked(first[name].sampler_id))
@@ -94,9 +94,7 @@ def completeness(survey: Survey, first: Mapping[str, Placement], store: pd.DataF
         "surface": lambda name: places[name].surface or _no_surface(places[name].medium),
         "day": lambda name: first[name].placed_at[:10] if name in first else _NO_PLACEMENT,
         "bag": lambda name: (first[name].bag_id or _NOT_RECORDED) if name in first else _NO_PLACEMENT,
-        "batch": lambda name: (
-            (batches.get(first[name].sampler_id) or _NOT_RECORDED) if name in first else _NO_PLACEMENT
-        ),
+        "batch": lambda name: batches.get(first[name].sampler_id, _NOT_RECORDED) if name in first else _NO_PLACEMENT,
     }
     added = frozenset(name for name, row in places.items() if row.design == "added")
     planned = Stages("planned", tuple(ids - added for ids in sets))
@@ -112,8 +110,21 @@ def completeness(survey: Survey, first: Mapping[str, Placement], store: pd.DataF
         {title: _split(sets, list(places), key) for title, key in keys.items()},
         frozenset(name for name in usable if marks.chained(first[name].sampler_id)),
         unmarked - usable,
-        point_states(survey, first),
+        point_states(survey, standing),
     )
+
+
+def _batches(store: pd.DataFrame) -> Mapping[str, str]:
+    """Return the batch of each sampler with results: that of its reportable run, or that it has none.
+
+    Of two reportable runs, each for other compounds, both batches are named.
+    """
+    reportable = store[store["reportable"]]
+    runs = dict.fromkeys(zip(reportable["sampler_id"], reportable["batch_id"], strict=True))
+    found: dict[str, list[str]] = {}
+    for sampler_id, batch_id in sorted(runs):
+        found.setdefault(sampler_id, []).append(batch_id or _NOT_RECORDED)
+    return dict.fromkeys(store["sampler_id"], _NO_REPORTABLE) | {name: " and ".join(of) for name, of in found.items()}
 
 
 def _no_surface(medium: str) -> str:

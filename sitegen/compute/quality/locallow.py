@@ -230,6 +230,5 @@ def _grid(primary: pd.DataFrame, multiple: float) -> _Grid:
     values[row, column] = first["value"].where(first["detected"], first["rl"])
     detected[row, column] = first["detected"]
     high[row, column] = first["detected"] & (first["value"] >= multiple * limits)
-    samplers = rows.drop_duplicates("location_id")
-    of_point = dict(zip(samplers["location_id"], samplers["sampler_id"], strict=True))
+    of_point = dict(zip(rows["location_id"], rows["sampler_id"], strict=True))
     return _Grid({name: at for at, name in enumerate(points)}, of_point, tuple(compounds), values, detected, high)

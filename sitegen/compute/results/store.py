@@ -6,14 +6,14 @@ Every number that the report prints comes from here. A non-detect has no number:
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable
+from collections.abc import Container, Iterable, Mapping
 from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement
-from sitegen.compute.field.standing import standing_samplers
+from sitegen.compute.field.standing import Standing
 from sitegen.project.schema import Origin
 from sitegen.project.survey import Survey, rows
 from sitegen.project.tables import ReturnBag, Sampler
@@ -92,7 +92,7 @@ def by_key(store: pd.DataFrame, wanted: Container[tuple[str, str]]) -> dict[tupl
     return {row.key: row for row in stored(store[mask])}
 
 
-def result_store(survey: Survey, placed: Iterable[Placement]) -> pd.DataFrame:
+def result_store(survey: Survey, placed: Iterable[Placement], standing: Mapping[str, Standing]) -> pd.DataFrame:
     """Join results to their samples, samplers and points.
 
     One row per result, in file order. Columns of ``results.csv`` plus ``sampler_id``,
@@ -105,7 +105,7 @@ def result_store(survey: Survey, placed: Iterable[Placement]) -> pd.DataFrame:
     frame = survey.frame("results").drop(columns="detected").copy()
     frame["detected"] = stated_detection(survey.frame("results"))
     frame = _with_samples(frame, survey.frame("lab_samples"))
-    frame = _with_placements(frame, survey, placed)
+    frame = _with_placements(frame, survey, placed, standing)
     person = frame["validation_qualifier"]
     frame["rejected"] = person == REJECTED
     frame["by_person"] = person.isin(NONDETECT_QUALIFIERS) & frame["detected"]
@@ -130,11 +130,12 @@ def _with_samples(frame: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFrame:
     return joined
 
 
-def _with_placements(frame: pd.DataFrame, survey: Survey, placed: Iterable[Placement]) -> pd.DataFrame:
-    every = tuple(placed)
-    standing = {p.sampler_id for p in standing_samplers(every).values()}
+def _with_placements(
+    frame: pd.DataFrame, survey: Survey, placed: Iterable[Placement], standing: Mapping[str, Standing]
+) -> pd.DataFrame:
+    stands = {one.placement.sampler_id for one in standing.values()}
     known = {row.sampler_id: _of_roster(row) for row in survey.rows(Sampler)}
-    known |= {p.sampler_id: _of_placement(p, stands=p.sampler_id in standing) for p in every}
+    known |= {p.sampler_id: _of_placement(p, stands=p.sampler_id in stands) for p in placed}
     for bag in survey.rows(ReturnBag):
         if bag.trip_blank_id in known:
             known[bag.trip_blank_id] = known[bag.trip_blank_id]._replace(bag_id=bag.bag_id)

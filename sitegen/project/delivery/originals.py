@@ -53,14 +53,14 @@ def received_rows(table: SurveyTable, *, every: bool) -> tuple[str, ...]:
     return tuple(row_text(cells) for cells in part.itertuples(index=False, name=None))
 
 
-def delivered_files(survey: Survey) -> dict[str, Original]:
-    """Return the laboratory's own files that mapping files name, by path, every cell as received."""
+def delivered_files(survey: Survey) -> dict[tuple[str, str], Original]:
+    """Return the laboratory's own files that mapping files name, by path and sheet, every cell as received."""
     found = {}
     for path in mapping_files(survey.folder):
         form, _ = read_form(path, survey.folder.content(path) or b"")
         original = _delivered(survey, path, form) if form else None
         if original:
-            found[original.file] = original
+            found[original.file, original.sheet] = original
     return found
 
 

@@ -23,6 +23,11 @@ _COMPOUND = (
     ExportField("analyte_id", _TEXT, "", "compound", required=True),
     ExportField("compound", _TEXT, "", "name of the compound"),
 )
+_SOURCE = (
+    ExportField("source_file", _TEXT, "", "file that the row came from", required=True),
+    ExportField("source_row", _INTEGER, "", "row in that file; the header is row 1", required=True),
+    ExportField("source_column", _TEXT, "", "column of the value in that file", required=True),
+)
 _SOURCE_ROW = ExportField("source_row", _INTEGER, "", "row in the input file; the header is row 1", required=True)
 _UNIT = ExportField("unit", _TEXT, "", "unit of the numbers beside it", required=True)
 
@@ -135,7 +140,7 @@ _CONTROL_FIELDS = (
     ExportField("upper", _NUMBER, "as in unit", "upper limit as stated by the laboratory"),
     ExportField("limit_source", _TEXT, "", "source of the limits"),
     ExportField("verdict", _TEXT, "", "within its limits, low, very low, high, or not judged for want of a limit"),
-    _SOURCE_ROW,
+    *_SOURCE,
 )
 
 
@@ -153,7 +158,7 @@ def control_export(context: Context) -> ExportTable:
             _known(row.upper),
             row.limit_source,
             sides.get(row.origin, ""),
-            row.origin.row,
+            *row.origin.cell("value"),
         )
         for row in context.survey.rows(LabControl)
     )
@@ -208,7 +213,7 @@ _BLANK_FIELDS = (
     ExportField("shown", _TEXT, "", "as the report shows it, with its qualifier"),
     ExportField("samples", _INTEGER, "", "samples that it speaks for; empty where speaks_for is"),
     ExportField("touched", _INTEGER, "", "detections that it touches; empty where speaks_for is"),
-    _SOURCE_ROW,
+    *_SOURCE,
 )
 
 
@@ -228,7 +233,7 @@ def blanks_export(context: Context) -> ExportTable:
             printed_text(row, context.display),
             hit.members or None,
             len(hit.touched) if hit.members else None,
-            hit.origin.row,
+            *hit.origin.cell("result_text"),
         )
         for hit in context.evaluation.blank_hits
         for row in (context.by_key[hit.lab_sample_id, hit.analyte_id],)

@@ -13,6 +13,7 @@ from sitegen.report.trace.printed import record_ref
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.publish import allowed
 from sitegen.report.write.traced import traced
+from sitegen.report.write.values import place_text
 from sitegen.report.write.words import say, word
 
 
@@ -85,7 +86,7 @@ def _of_bags(context: Context) -> Iterator[tuple[Cell, ...]]:
 
 def row_cell(origin: Origin) -> Cell:
     """Return the place of a row in one of our own files, leading to the row as received."""
-    return Cell(say("sources.place", file=origin.file, row=origin.row), record_ref(origin.file, origin.row))
+    return Cell(place_text(origin), record_ref(origin.file, origin.row))
 
 
 def _roles(*roles: str) -> str:

@@ -20,7 +20,6 @@ from sitegen.report.write.traced import traced
 from sitegen.report.write.values import (
     UNIT_TEXT,
     limit_cell,
-    origin_of,
     reported_cell,
     sample_source,
     value_cell,
@@ -135,7 +134,7 @@ def result_figures(context: Context, name: str, results: list[StoredResult]) -> 
             row.value,
             row.rl if row.rl == row.rl else None,
             size_class(row.value),
-            bool(context.ringed(row)),
+            context.marked(row),
         )
         for row in results
         if row.detected

@@ -9,6 +9,7 @@ from sitegen.compute.quality.labqc import NOT_JUDGED, OUT, WITHIN, Control
 from sitegen.report.record.pages import Cell, Column, Ref, Table
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
+from sitegen.report.write.values import place_text
 from sitegen.report.write.words import say, word
 
 
@@ -34,7 +35,7 @@ def surrogates_table(context: Context) -> Table:
             Cell(one.value_text, tone="flag", origin=one.origin.cell("value")),
             Cell(one.limits_text),
             Cell(word("recovery_side", one.side)),
-            Cell(f"{one.origin.file}, row {one.origin.row}"),
+            Cell(place_text(one.origin)),
         )
         for one in measured
         if one.side in OUT

@@ -200,7 +200,7 @@ def _map_figure(context: Context, compound: Compound, ground: Ground) -> Figure:
         "top": "; ".join(f"{r.location_id} ({value_text(r, context.display)})" for r in hits[:3]),
         "several": len(hits) > 1,
         "direction": context.falls.get(compound.analyte_id, ""),
-        "marked": sum(bool(context.ringed(row)) for row in rows),
+        "marked": sum(context.marked(row) for row in rows),
     }
     return Figure(
         f"map-{compound.analyte_id}",
@@ -221,7 +221,7 @@ def _ranked(context: Context, compound: Compound, rows: list[StoredResult]) -> F
             row.value if row.detected else None,
             row.rl if row.rl == row.rl else None,
             size_class(row.value) if row.detected else None,
-            bool(context.ringed(row)),
+            context.marked(row),
         )
         for row in rows
     )

@@ -114,7 +114,7 @@ def place_values(context: Context, analyte_id: str) -> list[PlaceValue]:
 def _place_value(context: Context, row: StoredResult | None) -> PlaceValue:
     if row is None or row.medium not in SOIL_MEDIA or row.rejected:
         return PlaceValue(None)
-    return PlaceValue(size_class(row.value) if row.detected else -1, bool(context.ringed(row)))
+    return PlaceValue(size_class(row.value) if row.detected else -1, context.marked(row))
 
 
 def _sum_layers(context: Context) -> tuple[MapLayer, ...]:

@@ -259,7 +259,7 @@ def _profile(
         row = results.get((point.location_id, compound.analyte_id))
         if row is not None:
             mass = row.value if row.detected else None
-            marked = bool(context.ringed(row))
+            marked = context.marked(row)
             stations.append(
                 Station(point.location_id, point.along_m, mass, row.rl, marked, value_text(row, context.display))
             )

@@ -138,7 +138,7 @@ def _named(context: Context, finding: Finding) -> str:
     kind, where = finding.subject_kind, finding.where
     first, _, last = finding.subject.partition("+")
     if kind in context.survey.tables and where.row:
-        return say("sources.place", file=where.file, row=where.row)
+        return say("sources.place", file=where.file, sheet="", row=where.row)
     if kind == "blank":
         return context.name(finding.subject.rpartition("+")[2])
     if kind in ("location", "compound"):

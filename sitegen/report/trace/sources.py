@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import isnan
+from typing import TypeAlias
 
 from sitegen.compute.results.reported import limit_of, printed_text, qualifier
 from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.rounding import as_reported, shown
 from sitegen.project.delivery.originals import Original, delivered_files, received_columns, received_rows, row_text
-from sitegen.project.survey import SurveyTable
+from sitegen.project.schema import Origin
+from sitegen.project.survey import SurveyTable, origins
 from sitegen.report.record.pages import (
     Block,
     Cell,
@@ -31,6 +33,9 @@ from sitegen.report.write.context import Context, location_ref, row_ref
 from sitegen.report.write.publish import allowed
 from sitegen.report.write.values import UNIT_TEXT, source_ref
 from sitegen.report.write.words import lexicon, markdown, say
+
+Part: TypeAlias = tuple[str, str]
+"""A file, and the sheet of a workbook: rows of two parts have the same numbers."""
 
 SOURCES = Ref("page", "sources")
 LISTED_ELSEWHERE = {
@@ -163,34 +168,37 @@ def source_pages(context: Context) -> Iterator[Page]:
     """Yield a page of rows as received for each laboratory sample and for each other file."""
     every = "unknown_columns" in allowed(context.survey.settings.publish)
     files = delivered_files(context.survey) if every else {}
-    texts = received_rows(context.survey.tables["results"], every=every)
+    texts = _received(context.survey.tables["results"], files, every=every)
     samples: dict[str, list[tuple[StoredResult, str]]] = {}
     for row, text in zip(context.results, texts, strict=True):
-        original = files.get(row.origin.file)
-        received = original.rows.get(row.origin.row, text) if original else text
-        samples.setdefault(row.lab_sample_id, []).append((row, received))
+        samples.setdefault(row.lab_sample_id, []).append((row, text))
     for name, rows in samples.items():
         yield _sample_page(context, name, rows, files, every=every)
     for name, table in context.survey.tables.items():
         if name not in NOT_LISTED and len(table.frame):
-            yield _file_page(context, name, every=every)
+            yield _file_page(context, name, files, every=every)
+
+
+def _received(table: SurveyTable, files: Mapping[Part, Original], *, every: bool) -> Iterator[str]:
+    """Yield each row of a table as received; one of a laboratory's own file as that file has it."""
+    for origin, text in zip(origins(table.frame), received_rows(table, every=every), strict=True):
+        original = files.get(_part(origin))
+        yield original.rows.get(origin.row, text) if original else text
 
 
 def _sample_page(
     context: Context,
     name: str,
     rows: list[tuple[StoredResult, str]],
-    files: Mapping[str, Original],
+    files: Mapping[Part, Original],
     *,
     every: bool,
 ) -> Page:
     first = rows[0][0]
+    parts = tuple(dict.fromkeys(_part(row.origin) for row, _ in rows))
     blocks: tuple[Block, ...] = (
-        *(
-            _file_facts(context, file, files.get(file), _header(context, file, files, every=every))
-            for file in dict.fromkeys(r.origin.file for r, _ in rows)
-        ),
-        _rows_table(context, name, rows),
+        *(_file_facts(context, "results", part, files.get(part), every=every) for part in parts),
+        _rows_table(context, name, rows, several=len(parts) > 1),
     )
     return Page(
         Ref("source", name),
@@ -202,26 +210,25 @@ def _sample_page(
     )
 
 
-def _header(context: Context, file: str, files: Mapping[str, Original], *, every: bool) -> str:
-    original = files.get(file)
-    if original:
-        return original.header
-    return row_text(received_columns(context.survey.tables["results"], every=every))
+def _part(origin: Origin) -> Part:
+    return origin.file, origin.sheet
 
 
-def _file_facts(context: Context, file: str, original: Original | None, header: str) -> Facts:
+def _file_facts(context: Context, table: str, part: Part, original: Original | None, *, every: bool) -> Facts:
     step = say("sources.mapped", mapping=original.mapping, sheet=original.sheet) if original else say("sources.own")
+    own = row_text(received_columns(context.survey.tables[table], every=every))
+    header = original.header if original else own
     return Facts(
         (
-            ("File", Cell(file, Ref("page", "files"))),
-            ("SHA-256", Cell(context.survey.folder.sha256(file))),
+            ("File", Cell(part[0], Ref("page", "files"))),
+            ("SHA-256", Cell(context.survey.folder.sha256(part[0]))),
             ("Mapping step", Cell(step)),
             ("Columns as received", Cell(header)),
         )
     )
 
 
-def _rows_table(context: Context, name: str, rows: list[tuple[StoredResult, str]]) -> Table:
+def _rows_table(context: Context, name: str, rows: list[tuple[StoredResult, str]], *, several: bool) -> Table:
     columns = (
         Column("compound", "Compound"),
         Column("row", "Row"),
@@ -232,7 +239,7 @@ def _rows_table(context: Context, name: str, rows: list[tuple[StoredResult, str]
     body = tuple(
         (
             Cell(context.name(row.analyte_id), source_ref(row)),
-            Cell(_place(row)),
+            Cell(_place(row.origin, several=several)),
             Cell(text),
             Cell(steps(row, context.display)),
             Cell(printed_text(row, context.display), marks=context.marks(row)),
@@ -243,8 +250,10 @@ def _rows_table(context: Context, name: str, rows: list[tuple[StoredResult, str]
     return Table(f"rows-{name}", say("sources.sample_caption", sample=name), columns, body, note=note)
 
 
-def _place(row: StoredResult) -> str:
-    return ", ".join(filter(None, (str(row.origin.row), row.origin.column)))
+def _place(origin: Origin, *, several: bool) -> str:
+    """Return row and column of a result, and the file and sheet where there are ``several``."""
+    file = _part(origin) if several else ()
+    return ", ".join(filter(None, (*file, str(origin.row), origin.column)))
 
 
 def steps(row: StoredResult, display: str) -> str:
@@ -270,22 +279,27 @@ def steps(row: StoredResult, display: str) -> str:
     return text if row.reportable else text + words["replaced"]
 
 
-def _file_page(context: Context, name: str, *, every: bool) -> Page:
+def _file_page(context: Context, name: str, files: Mapping[Part, Original], *, every: bool) -> Page:
+    """Return a table's rows as received; one of a laboratory's own file names it, and no finding leads there."""
     table = context.survey.tables[name]
-    file = context.path(name)
+    stands = tuple(origins(table.frame))
+    parts = tuple(dict.fromkeys(map(_part, stands)))
+    file = "; ".join(dict.fromkeys(path for path, _ in parts))
     rows = tuple(
-        (Cell(str(number), row_ref(name, int(number))), Cell(text))
-        for number, text in zip(table.frame["_row"], received_rows(table, every=every), strict=True)
+        (
+            Cell(str(at.row), row_ref(name, at.row)) if at.file == table.spec.path else Cell(_place(at, several=True)),
+            Cell(text),
+        )
+        for at, text in zip(stands, _received(table, files, every=every), strict=True)
     )
     columns = (Column("row", "Row"), Column("received", "As received", kind="wide"))
-    header = row_text(received_columns(table, every=every))
     note = "" if every else say("sources.some_columns")
     return Page(
         Ref("source", f"file-{name}"),
         file,
         say("sources.file_lead", file=file),
         (
-            _file_facts(context, file, None, header),
+            *(_file_facts(context, name, part, files.get(part), every=every) for part in parts),
             Table(f"rows-{name}", say("sources.file_caption", file=file), columns, rows, note=note),
         ),
         parent=SOURCES,

@@ -233,9 +233,14 @@ class Context:
         """Return the marks that a map shows by a ring, in words."""
         return mark_words(self._marks.ringed(row.sampler_id, row.lab_sample_id, row.analyte_id))
 
+    def marked(self, row: StoredResult) -> bool:
+        """Tell whether a map draws a ring around a result: what is counted rests on the marks."""
+        return bool(self.evaluation.marks.ringed(row.sampler_id, row.lab_sample_id, row.analyte_id))
+
     def primary_at(self, location_id: str) -> Placement | None:
         """Return the placement that stands for a point, None where nothing was placed."""
-        return self.evaluation.standing.get(location_id)
+        standing = self.evaluation.standing.get(location_id)
+        return standing.placement if standing else None
 
     def in_order(self, items: Iterable[tuple[str, T]]) -> list[tuple[str, T]]:
         """Return (point, what is there) pairs in the order of the points in locations.csv."""

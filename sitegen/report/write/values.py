@@ -14,6 +14,7 @@ from sitegen.compute.results.summary import Percentile, Summary
 from sitegen.compute.statistics.classes import size_class
 from sitegen.compute.statistics.intervals import Interval
 from sitegen.compute.statistics.rounding import as_reported, shown, whole_percent
+from sitegen.project.schema import Origin
 from sitegen.report.record.pages import Cell, Mark, Ref, Source
 from sitegen.report.write.words import lexicon, say
 from sitegen.units import RESULT_UNITS
@@ -57,6 +58,11 @@ def sample_source(row: StoredResult) -> Source:
     """Return the source of a table of one laboratory sample's results: its rows in its file."""
     file, sample = row.origin.file, row.lab_sample_id
     return Source(f"{file}, laboratory sample {sample}", Ref("source", sample), file)
+
+
+def place_text(origin: Origin) -> str:
+    """Write where a row stands: ``lab/results.csv, row 5``."""
+    return say("sources.place", file=origin.file, sheet=origin.sheet, row=origin.row)
 
 
 def origin_of(row: StoredResult) -> tuple[str, int, str]:
