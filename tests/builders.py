@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple, TypeVar, get_type_hints
 
 from sitegen.checks.run import check_decisions, check_evaluation, check_survey
 from sitegen.checks.unread import independent
@@ -24,12 +24,21 @@ from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.findings.problems import Finding, Severity, in_order
 from sitegen.project.folder import Folder, InputFile, read_folder
 from sitegen.project.load import load_folder
+from sitegen.project.schema import Origin
 from sitegen.project.survey import Survey
 from sitegen.project.tables import TABLES
 
 EXAMPLE = Path(__file__).parents[1] / "example_project"
 KEYS = {spec.path: spec.key for spec in TABLES}
 Row = dict[str, str]
+R = TypeVar("R", bound=NamedTuple)
+_BLANK = {str: "", float: float("nan"), bool: False, Origin: Origin("by_hand.csv", 2)}
+
+
+def row_of(of: type[R], **fields: object) -> R:
+    """Return a record of the type ``of`` with some fields filled in, the others as in a blank row."""
+    blank = {name: _BLANK[kind] for name, kind in get_type_hints(of).items()}
+    return of._make((blank | fields)[name] for name in of._fields)
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from io import BytesIO
 from pathlib import Path
@@ -62,6 +63,18 @@ def test_a_row_without_its_moment_or_of_another_revision_is_no_signature() -> No
         survey = load(changed(Change(SIGNOFF, lambda text, o=old, n=new: text.replace(o, n)), folder=signed()))
         assert signature_state(survey) == "none"
         assert signed_roles(survey) == frozenset()
+
+
+def test_the_digest_is_of_the_files_alone_and_common_tools_repeat_it(tmp_path: Path) -> None:
+    """``sha256sum`` over the files, sorted by path, and once more over its lines gives what a signature is bound to."""
+    folder = write(example(), tmp_path / "survey")
+    paths = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
+    lines = [
+        f"{hashlib.sha256((folder / path).read_bytes()).hexdigest()}  {path}\n"
+        for path in paths
+        if path != SIGNOFF and not path.startswith("private/")
+    ]
+    assert load(example()).digest == hashlib.sha256("".join(lines).encode()).hexdigest()
 
 
 @pytest.mark.parametrize(

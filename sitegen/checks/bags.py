@@ -9,11 +9,22 @@ import numpy as np
 import pandas as pd
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Mask, Row, counted, first_rows, samples_a_point, surplus
+from sitegen.checks.rows import (
+    Mask,
+    first_numbers,
+    first_rows,
+    key_of,
+    number_of,
+    numbered_rows,
+    of_samplers,
+    samples_a_point,
+    surplus,
+)
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.limits import limits
 from sitegen.findings.problems import Finding
-from sitegen.project.survey import Survey, SurveyTable, records
+from sitegen.project.survey import Survey, SurveyTable
+from sitegen.project.tables import CustodyEvent, Deployment, ReturnBag, Sampler, Shipment
 
 _OPENED = re.compile(r"(?<!un)(?<!not )\bopen(?:ed)?\b", re.IGNORECASE)
 
@@ -24,8 +35,8 @@ def every_sampler_bagged(survey: Survey) -> Iterator[Finding]:
     frame = table.frame
     back = (frame["retrieved_at_utc"].notna() | ~samples_a_point(survey)) & (frame["condition"] != "not_recovered")
     bad = back & (frame["bag_id"] == "")
-    for at, row in first_rows(table, bad):
-        where = table.where(at, "bag_id")
+    for row in first_rows(table, bad, Deployment):
+        where = row.origin.where("bag_id")
         yield find(
             "sampler-in-no-bag",
             row.sampler_id,
@@ -35,23 +46,23 @@ def every_sampler_bagged(survey: Survey) -> Iterator[Finding]:
             kind="sampler",
         )
     yield from surplus("sampler-in-no-bag", table, bad, "bag_id")
-    yield from _bagged_elsewhere(survey)
+    yield from _bags_by_custody(survey)
 
 
-def _bagged_elsewhere(survey: Survey) -> Iterator[Finding]:
+def _bags_by_custody(survey: Survey) -> Iterator[Finding]:
     """Find ``bagged`` events of samplers that name another bag than deployments.csv."""
-    table = survey.tables["custody"]
-    bag_of = dict(zip(survey.frame("deployments")["sampler_id"], survey.frame("deployments")["bag_id"], strict=True))
-    bags = set(survey.frame("return_bags")["bag_id"]) - {""}
-    bagged = (table.frame["event"] == "bagged") & (table.frame["subject_kind"] == "sampler")
-    for at, row in zip(table.frame.index[bagged], records(table.frame[bagged]), strict=True):
+    bag_of = {row.sampler_id: row.bag_id for row in survey.rows(Deployment)}
+    bags = {bag.bag_id for bag in survey.rows(ReturnBag)} - {""}
+    for row in survey.rows(CustodyEvent):
+        if row.event != "bagged" or row.subject_kind != "sampler":
+            continue
         named = {word.strip(".,;:()") for word in f"{row.comment} {row.place}".split()} & bags
         stated = bag_of.get(row.subject_id, "")
         if named and stated and stated not in named:
             yield find(
                 "sampler-in-two-bags",
                 row.subject_id,
-                table.where(at, "comment"),
+                row.origin.where("comment"),
                 f"bagged into {', '.join(sorted(named))}",
                 f"{stated}, as in deployments.csv",
                 kind="sampler",
@@ -67,20 +78,20 @@ def bag_contents(survey: Survey) -> Iterator[Finding]:
     inside = table.frame["bag_id"].map(held).fillna(0).astype(int)
     differs = table.frame["count_declared"].notna() & (table.frame["count_declared"] != inside)
     named = table.frame["bag_id"].isin(placed["bag_id"])
-    for at, row in first_rows(table, differs):
+    for at, row in numbered_rows(table, differs, ReturnBag):
         found = f"{row.count_declared:.0f} declared"
         expected = f"{inside.iloc[at]}, as deployments.csv puts into it, the trip blank not counted"
         if not named.iloc[at]:
             found = f"{found}; no row of {survey.tables['deployments'].spec.path} names this bag"
             expected = "the bag of each sampler on record"
-        where = table.where(at, "count_declared")
+        where = row.origin.where("count_declared")
         yield find("bag-count-differs", row.bag_id, where, found, expected, kind="bag")
-    for at, row in first_rows(table, inside > limit.value):
+    for at, row in numbered_rows(table, inside > limit.value, ReturnBag):
         yield find(
             "bag-overfull",
             row.bag_id,
-            table.where(at, "bag_id"),
-            counted(int(inside.iloc[at]), "sampler"),
+            row.origin.where("bag_id"),
+            number_of(int(inside.iloc[at]), "sampler"),
             f"at most {limit.value:g} ({limit.source})",
             kind="bag",
         )
@@ -90,8 +101,7 @@ def trip_blanks(survey: Survey) -> Iterator[Finding]:
     """Every bag has a trip blank of its own, unopened."""
     table = survey.tables["return_bags"]
     frame = table.frame
-    samplers = survey.frame("samplers").drop_duplicates("sampler_id").set_index("sampler_id")
-    kind = frame["trip_blank_id"].map(samplers["kind"]).astype(object).fillna("trip_blank")
+    kind = of_samplers(survey, "kind", frame["trip_blank_id"]).fillna("trip_blank")
     used = frame["bag_id"].isin(survey.frame("deployments")["bag_id"])
     cases: tuple[tuple[str, Mask, str, str], ...] = (
         (
@@ -109,22 +119,22 @@ def trip_blanks(survey: Survey) -> Iterator[Finding]:
         ("trip-blank-kind", kind != "trip_blank", "a sampler of another kind", "a sampler of the kind trip_blank"),
     )
     for code, bad, found, expected in cases:
-        for at, row in first_rows(table, bad):
-            yield find(code, row.bag_id, table.where(at, "trip_blank_id"), found, expected, kind="bag")
-    yield from _opened(survey)
+        for row in first_rows(table, bad, ReturnBag):
+            yield find(code, row.bag_id, row.origin.where("trip_blank_id"), found, expected, kind="bag")
+    yield from _open_blanks(survey)
 
 
-def _opened(survey: Survey) -> Iterator[Finding]:
+def _open_blanks(survey: Survey) -> Iterator[Finding]:
     table = survey.tables["samplers"]
     frame = table.frame
     events = survey.frame("custody")
-    told = events[events["comment"].str.contains(_OPENED)]["subject_id"]
-    bad = (frame["kind"] == "trip_blank") & (frame["note"].str.contains(_OPENED) | frame["sampler_id"].isin(told))
-    for at, row in first_rows(table, bad):
+    subjects = events[events["comment"].str.contains(_OPENED)]["subject_id"]
+    bad = (frame["kind"] == "trip_blank") & (frame["note"].str.contains(_OPENED) | frame["sampler_id"].isin(subjects))
+    for row in first_rows(table, bad, Sampler):
         yield find(
             "trip-blank-opened",
             row.sampler_id,
-            table.where(at, "note"),
+            row.origin.where("note"),
             f"a trip blank that was opened: {row.note or 'see custody.csv'}",
             "a trip blank that stays shut",
             kind="sampler",
@@ -137,25 +147,25 @@ def shipments(survey: Survey) -> Iterator[Finding]:
     frame = table.frame
     declared, received = frame["items_declared"], frame["items_received"]
     short = declared.notna() & received.notna() & (declared != received)
-    for at, row in first_rows(table, short):
+    for row in first_rows(table, short, Shipment):
         found = f"{row.items_received:.0f} items received"
-        where = table.where(at, "items_received")
+        where = row.origin.where("items_received")
         expected = f"{row.items_declared:.0f}, as declared"
         yield find("shipment-short", row.shipment_id, where, found, expected, kind="shipment")
     if all(survey.tables[name].present for name in ("samplers", "deployments", "return_bags")):
         yield from _shipment_counts(survey)
 
 
-def received(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def receipts(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Of a return shipment a receipt is on record, in its row or in custody.csv."""
     table = survey.tables["shipments"]
     frame = table.frame
     missing = (frame["direction"] == "return") & ~frame["shipment_id"].isin(evaluation.custody.received)
-    for at, row in first_rows(table, missing):
+    for row in first_rows(table, missing, Shipment):
         yield find(
             "shipment-not-received",
             row.shipment_id,
-            table.where(at, "received_at"),
+            row.origin.where("received_at"),
             "no receipt on record",
             "when the laboratory received it",
             kind="shipment",
@@ -176,31 +186,31 @@ def _shipment_counts(survey: Survey) -> Iterator[Finding]:
     most = inside + unused * returns
     least = most if returns.sum() == 1 else inside
     differs = declared.notna() & ((declared < least) | (declared > most))
-    for at, row in first_rows(table, differs):
+    for at, row in numbered_rows(table, differs, Shipment):
         low, high = least.iloc[at], most.iloc[at]
         unused_too = f" to {high:.0f}, with the samplers returned unused" if low < high else ""
         expected = f"{low:.0f}{unused_too}, as the tables put into it"
         found = f"{row.items_declared:.0f} items declared"
-        if unnamed := _unnamed(survey, row):
-            found, expected = f"{found}; {unnamed}", "which shipment and which bag each item went in, on record"
-        where = table.where(at, "items_declared")
+        if nothing := _nothing_inside(survey, row):
+            found, expected = f"{found}; {nothing}", "which shipment and which bag each item went in, on record"
+        where = row.origin.where("items_declared")
         yield find("shipment-count-differs", row.shipment_id, where, found, expected, kind="shipment")
     if returns.sum() > 1 and declared[returns].notna().all() and not differs[returns].any():
         yield from _together(table, returns, int(inside[returns].sum()), unused)
 
 
-def _unnamed(survey: Survey, row: Row) -> str:
+def _nothing_inside(survey: Survey, row: Shipment) -> str:
     """Say that no row puts anything into a shipment, "" where one does."""
     bags, placed = survey.tables["return_bags"], survey.tables["deployments"]
     if row.direction != "return":
         samplers = survey.tables["samplers"]
-        held, what, path = samplers.frame["shipment_id"] == row.shipment_id, "this shipment", samplers.spec.path
+        inside, what, path = samplers.frame["shipment_id"] == row.shipment_id, "this shipment", samplers.spec.path
     elif not (own := bags.frame["shipment_id"] == row.shipment_id).any():
-        held, what, path = own, "this shipment", bags.spec.path
+        inside, what, path = own, "this shipment", bags.spec.path
     else:
-        held = placed.frame["bag_id"].isin(bags.frame.loc[own, "bag_id"])
+        inside = placed.frame["bag_id"].isin(bags.frame.loc[own, "bag_id"])
         what, path = "a bag of this shipment", placed.spec.path
-    return "" if held.any() else f"no row of {path} names {what}"
+    return "" if inside.any() else f"no row of {path} names {what}"
 
 
 def _together(table: SurveyTable, returns: Mask, inside: int, unused: int) -> Iterator[Finding]:
@@ -225,8 +235,8 @@ def _contents(survey: Survey) -> dict[str, int]:
     bags = placed[placed["condition"] != "not_recovered"]["bag_id"].value_counts()
     own = survey.frame("return_bags")
     for name in frame.loc[frame["direction"] == "return", "shipment_id"]:
-        mine = own[own["shipment_id"] == name]
-        found[name] = int(mine["bag_id"].map(bags).fillna(0).sum() + (mine["trip_blank_id"] != "").sum())
+        inside = own[own["shipment_id"] == name]
+        found[name] = int(inside["bag_id"].map(bags).fillna(0).sum() + (inside["trip_blank_id"] != "").sum())
     return found
 
 
@@ -237,12 +247,12 @@ def directions(survey: Survey) -> Iterator[Finding]:
         table = survey.tables[name]
         went = table.frame["shipment_id"].map(way)
         bad: pd.Series[bool] = went.isin(("out", "return")) & (went != wanted)
-        for at, row in first_rows(table, bad):
+        for at in first_numbers(bad):
             yield find(
                 "shipment-direction",
-                row[table.spec.key[0]],
+                key_of(table, at),
                 table.where(at, "shipment_id"),
-                f"{row.shipment_id}, of the direction {went.iloc[at]}",
+                f"{table.frame['shipment_id'].iloc[at]}, of the direction {went.iloc[at]}",
                 f"a shipment of the direction {wanted}",
                 kind=table.spec.key[0].removesuffix("_id"),
             )
@@ -250,4 +260,4 @@ def directions(survey: Survey) -> Iterator[Finding]:
 
 
 RULES = (every_sampler_bagged, bag_contents, trip_blanks, shipments, directions)
-EVALUATION_RULES = (received,)
+EVALUATION_RULES = (receipts,)

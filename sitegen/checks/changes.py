@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from pathlib import PurePosixPath
-from typing import Any
 
 from sitegen.checks.catalogue import catalogue, find
 from sitegen.checks.rows import MAX_TOLD, setting_where
@@ -19,27 +18,26 @@ def about_the_survey(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(f for f in findings if f.code not in catalogue() or catalogue()[f.code].subject != "review")
 
 
-def reason_for(change: Change, reasons: Iterable[dict[str, Any]]) -> str:
+def reason_for(change: Change, reasons: Iterable[ChangeReason]) -> str:
     """Return the reason recorded for a change, "" where there is none.
 
     A reason attaches by the change's key, by the path of its file, or by a beginning of
     the key that ends with a star, such as ``results:04417-*`` for a file that was re-issued.
     """
     for row in reasons:
-        key = row.key
-        starred = key.endswith("*") and change.key.startswith(key[:-1])
-        if row.reason and (starred or key in (change.key, change.path)):
-            return str(row.reason)
+        starred = row.key.endswith("*") and change.key.startswith(row.key[:-1])
+        if row.reason and (starred or row.key in (change.key, change.path)):
+            return row.reason
     return ""
 
 
-def reasons_of(survey: Survey) -> list[dict[str, Any]]:
+def reasons_of(survey: Survey) -> list[ChangeReason]:
     """Return the reasons recorded for this revision."""
     revision = survey.settings.project.revision
     return [row for row in survey.rows(ChangeReason) if row.revision == revision]
 
 
-def unexplained(survey: Survey, difference: Difference) -> Iterator[Finding]:
+def changes_without_reason(survey: Survey, difference: Difference) -> Iterator[Finding]:
     """Every change from the previous revision has a reason in review/changes.csv."""
     reasons = reasons_of(survey)
     open_changes = {c.key: c for c in difference.changes if not reason_for(c, reasons)}

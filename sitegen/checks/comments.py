@@ -10,9 +10,10 @@ from functools import cache
 from importlib.resources import files
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Row, first_rows, surplus
+from sitegen.checks.rows import first_rows, surplus
 from sitegen.findings.problems import Finding, Severity, Touch
 from sitegen.project.survey import Survey
+from sitegen.project.tables import Deployment
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,25 +50,25 @@ def first_word(comment: str) -> tuple[WatchWord, str] | None:
     return None
 
 
-def watched(survey: Survey) -> Iterator[Finding]:
+def harm_in_comments(survey: Survey) -> Iterator[Finding]:
     """A comment that tells of harm stands beside a condition that says so."""
     table = survey.tables["deployments"]
     hits = {text: first_word(text) for text in table.frame["comment"].unique()}
-    told = table.frame["comment"].map(lambda text: hits[text] is not None).astype(bool)
-    for at, row in first_rows(table, told):
+    harm = table.frame["comment"].map(lambda text: hits[text] is not None).astype(bool)
+    for row in first_rows(table, harm, Deployment):
         hit = hits[row.comment]
         if hit is not None:
-            yield _watched(survey, row, at, *hit)
-    yield from surplus("comment-watch-word", table, told, "comment")
+            yield _harm(row, *hit)
+    yield from surplus("comment-watch-word", table, harm, "comment")
 
 
-def _watched(survey: Survey, row: Row, at: int, word: WatchWord, words: str) -> Finding:
+def _harm(row: Deployment, word: WatchWord, words: str) -> Finding:
     against = word.about == "sampler" and row.condition in ("", "intact")
     quoted = row.comment if len(row.comment) <= 120 else row.comment[:117] + "…"
     return find(
         "comment-watch-word",
         row.sampler_id,
-        survey.tables["deployments"].where(at, "comment"),
+        row.origin.where("comment"),
         f"the note “{quoted}” tells of “{words}”: {word.reason}",
         "a condition that says so" if against else "no such note, or a reader who has seen it",
         do="set condition to what was found, or say in the report why it is intact" if against else "",
@@ -77,4 +78,4 @@ def _watched(survey: Survey, row: Row, at: int, word: WatchWord, words: str) -> 
     )
 
 
-RULES = (watched,)
+RULES = (harm_in_comments,)

@@ -6,11 +6,12 @@ import re
 from collections.abc import Iterator
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import first_rows, surplus
+from sitegen.checks.rows import first_rows, numbered_rows, surplus
 from sitegen.compute.limits import limits
 from sitegen.compute.results.reference import SOURCE, known_compounds
 from sitegen.findings.problems import Finding
-from sitegen.project.survey import Survey, records
+from sitegen.project.survey import Survey
+from sitegen.project.tables import Analyte
 
 _NOT_LETTERS = re.compile(r"[^a-z0-9]")
 
@@ -20,11 +21,11 @@ def cas_once(survey: Survey) -> Iterator[Finding]:
     table = survey.tables["analytes"]
     first = table.frame.drop_duplicates("cas").set_index("cas")["analyte_id"]
     bad = (table.frame["cas"] != "") & table.frame.duplicated("cas")
-    for at, row in first_rows(table, bad):
+    for row in first_rows(table, bad, Analyte):
         yield find(
             "cas-twice",
             row.analyte_id,
-            table.where(at, "cas"),
+            row.origin.where("cas"),
             f"{row.cas}, also the number of {first[row.cas]}",
             "a CAS number of its own",
             kind="compound",
@@ -45,14 +46,13 @@ def cas_of_another(survey: Survey) -> Iterator[Finding]:
     """A CAS number is not known to be another compound's."""
     known = known_compounds()
     by_name = {plain(compound.name): compound for compound in known.values()}
-    table = survey.tables["analytes"]
-    for at, row in zip(table.frame.index, records(table.frame), strict=True):
+    for row in survey.rows(Analyte):
         own, theirs = by_name.get(plain(row.name)), known.get(row.cas)
         if own is not None and theirs is not None and own.cas != theirs.cas:
             yield find(
                 "cas-of-another",
                 row.analyte_id,
-                table.where(at, "cas"),
+                row.origin.where("cas"),
                 f"{row.cas}, which is {theirs.name}",
                 f"{own.cas} for {own.name}",
                 kind="compound",
@@ -66,11 +66,11 @@ def molar_masses(survey: Survey) -> Iterator[Finding]:
     table = survey.tables["analytes"]
     theirs = table.frame["cas"].map(known).astype("float64")
     bad = (table.frame["molar_mass_g_mol"] - theirs).abs() > limit.value
-    for at, row in first_rows(table, bad):
+    for at, row in numbered_rows(table, bad, Analyte):
         yield find(
             "molar-mass-off",
             row.analyte_id,
-            table.where(at, "molar_mass_g_mol"),
+            row.origin.where("molar_mass_g_mol"),
             f"{row.molar_mass_g_mol:g} g/mol",
             f"{theirs.iloc[at]:g} g/mol for {known_compounds()[row.cas].formula} ({SOURCE})",
             kind="compound",

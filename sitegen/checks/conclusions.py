@@ -21,21 +21,21 @@ from sitegen.units import RESULT_UNITS
 def claims_agree(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """What the narrative says of a compound at a point is what the record has."""
     record = Record(evaluation)
-    called = {**{row.group: row.group.replace("_", " ") for row in survey.rows(Analyte)},
-              **compound_names(survey)}  # fmt: skip
-    told: dict[str, Finding] = {}
+    groups = {row.group: row.group.replace("_", " ") for row in survey.rows(Analyte)}
+    names = groups | compound_names(survey)
+    differences: dict[str, Finding] = {}
     for claim in claims(survey):
         for judged in record.judged(claim):
             limited = judged.verdict == "open" and judged.reading.limited
             if judged.verdict in ("differs", "no result") or limited:
-                finding = _told(claim, judged, called, limited=limited)
-                told.setdefault(finding.subject, finding)
-    yield from told.values()
+                finding = _difference(claim, judged, names, limited=limited)
+                differences.setdefault(finding.subject, finding)
+    yield from differences.values()
 
 
-def _told(claim: Claim, judged: Judged, called: Mapping[str, str], *, limited: bool) -> Finding:
+def _difference(claim: Claim, judged: Judged, names: Mapping[str, str], *, limited: bool) -> Finding:
     reading = judged.reading
-    found, expected = _beside(judged, called)
+    found, expected = _beside(judged, names)
     subject = (claim.section, reading.what, reading.point, reading.relation, *(reading.other or ())[1:])
     return find(
         "claim-differs",
@@ -49,10 +49,10 @@ def _told(claim: Claim, judged: Judged, called: Mapping[str, str], *, limited: b
     )
 
 
-def _beside(judged: Judged, called: Mapping[str, str]) -> tuple[str, str]:
+def _beside(judged: Judged, names: Mapping[str, str]) -> tuple[str, str]:
     """Return what the sentence says beside what the record has, and what the record would bear."""
     reading, found = judged.reading, judged.found
-    name, point = called.get(reading.what, reading.what), reading.point
+    name, point = names.get(reading.what, reading.what), reading.point
     if reading.other and reading.other[0] == "point":
         at = reading.other[1]
         return (
@@ -60,18 +60,18 @@ def _beside(judged: Judged, called: Mapping[str, str]) -> tuple[str, str]:
             "the higher mass at the point that is called higher",
         )
     if reading.other:
-        than = called.get(reading.other[1], reading.other[1])
+        than = names.get(reading.other[1], reading.other[1])
         return (
             f"{name} called higher than {than} at {point}: {_amount(found)} against {_amount(judged.other)}",
             "the higher mass for the compound that is called higher",
         )
-    said = f"{name} called {reading.relation} at {point}: {_amount(found)}"
+    words = f"{name} called {reading.relation} at {point}: {_amount(found)}"
     if reading.relation == "highest":
         at = found.highest_at if found else ""
-        return said, f"highest at {at}" if at else "a result there that is the highest"
+        return words, f"highest at {at}" if at else "a result there that is the highest"
     if reading.relation == "detected":
-        return said, "a detection at the point"
-    return said, "no detection by any sampler at the point, duplicates included"
+        return words, "a detection at the point"
+    return words, "no detection by any sampler at the point, duplicates included"
 
 
 def _amount(found: Measured | None) -> str:
@@ -86,12 +86,12 @@ def _amount(found: Measured | None) -> str:
 
 def exceedances_concluded(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Each result above a screening level is named in the summary or the conclusions."""
-    if not _written(survey):
+    if not _has_conclusions(survey):
         return
-    told, called = claims(survey), compound_names(survey)
+    sentences, names = claims(survey), compound_names(survey)
     for above in dict.fromkeys(_above(evaluation)):
-        if not concluded(above, told):
-            what, medium = called.get(above.analyte_id, above.analyte_id), above.medium.replace("_", " ")
+        if not concluded(above, sentences):
+            what, medium = names.get(above.analyte_id, above.analyte_id), above.medium.replace("_", " ")
             yield find(
                 "exceedance-not-concluded",
                 f"{above.point}+{above.analyte_id}",
@@ -102,7 +102,7 @@ def exceedances_concluded(survey: Survey, evaluation: Evaluation) -> Iterator[Fi
             )
 
 
-def _written(survey: Survey) -> bool:
+def _has_conclusions(survey: Survey) -> bool:
     """Tell whether there are conclusions: without them it is said once that they are missing."""
     return bool(survey.texts.get("conclusions", "").strip())
 
@@ -129,13 +129,12 @@ def levels_compared(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]
     if evaluation.comparisons:
         return
     for claim in claims(survey):
-        said = OVER_A_LEVEL.search(claim.text)
-        if said:
+        if words := OVER_A_LEVEL.search(claim.text):
             yield find(
                 "level-claimed",
                 f"{claim.section}+{claim.line}",
                 Where(f"text/{claim.section}.md", claim.line),
-                f"“{said[0]}”, and no concentration on record that could be compared with a level",
+                f"“{words[0]}”, and no concentration on record that could be compared with a level",
                 "a sentence that a comparison on record bears",
                 kind="text",
             )
@@ -143,7 +142,7 @@ def levels_compared(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]
 
 def objectives_concluded(survey: Survey, _: Evaluation) -> Iterator[Finding]:
     """The summary or the conclusions name something of each stated objective."""
-    if not _written(survey):
+    if not _has_conclusions(survey):
         return
     for objective in unanswered(survey, claims(survey)):
         words = ", ".join(objective.words[:8])

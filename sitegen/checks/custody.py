@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Mask, counted, first_rows, listed, surplus, touched_samplers
+from sitegen.checks.rows import Mask, enumeration, first_rows, number_of, surplus, touches_by_key
 from sitegen.compute.custody.chains import Chain, Custody
 from sitegen.compute.custody.events import FROM_HAND, GIVING, HAND_OVERS, Event, recorded_events
 from sitegen.compute.custody.marks import Trouble, troubles
@@ -15,8 +15,8 @@ from sitegen.compute.custody.seals import DIFFERS, seals
 from sitegen.compute.custody.walk import GAPS, IN_CUSTODY, LABORATORY, UNHELD, UNNAMED, Span
 from sitegen.compute.evaluate import Evaluation
 from sitegen.findings.problems import Finding, Touch, Where
-from sitegen.project.survey import Survey
-from sitegen.project.tables import ReturnBag, Sampler
+from sitegen.project.survey import Survey, SurveyTable
+from sitegen.project.tables import CustodyEvent, ReturnBag, Sampler, Shipment
 from sitegen.project.zones import local_text
 
 _SUBJECTS = {"sampler": "samplers", "bag": "return_bags", "shipment": "shipments"}
@@ -32,11 +32,11 @@ def subjects_known(survey: Survey) -> Iterator[Finding]:
         known = set(target.frame[target.spec.key[0]])
         bad = (table.frame["subject_kind"] == kind) & ~table.frame["subject_id"].isin(known)
         bad &= table.frame["subject_id"] != ""
-        for at, row in first_rows(table, bad):
+        for row in first_rows(table, bad, CustodyEvent):
             yield find(
                 "custody-subject-unknown",
                 row.event_id,
-                table.where(at, "subject_id"),
+                row.origin.where("subject_id"),
                 f"the {kind} {row.subject_id!r}",
                 f"a {kind} that {target.spec.path} lists",
                 kind="event",
@@ -54,13 +54,13 @@ def events_agree(survey: Survey) -> Iterator[Finding]:
     for event in ("placed", "retrieved"):
         stated = table.frame["subject_id"].map(placed[f"{event}_at_utc"]).astype("float64")
         bad = own & (table.frame["event"] == event) & (stated != table.frame["at_utc"])
-        for at, row in first_rows(table, bad):
+        for row in first_rows(table, bad, CustodyEvent):
             known = row.subject_id in placed.index
             written = str(placed.at[row.subject_id, f"{event}_at"]) if known else "no placement on record"
             yield find(
                 "custody-disagrees",
                 row.event_id,
-                table.where(at, "at"),
+                row.origin.where("at"),
                 f"sampler {row.subject_id} {event} at {row.at}",
                 f"{written or 'no such time on record'}, as in deployments.csv",
                 kind="event",
@@ -71,7 +71,7 @@ def events_agree(survey: Survey) -> Iterator[Finding]:
 def custody_gaps(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Time without a holder, and with two, in the chains of shipments, bags and samplers."""
     found = seals(survey)
-    touches = touched_samplers(evaluation)
+    touches = touches_by_key(evaluation)
     alike: dict[tuple[str, str], list[Trouble]] = {}
     for chain, bags in _chains(survey, evaluation.custody):
         for trouble in troubles(chain, evaluation.limits, found, bags, survey.time_zone):
@@ -82,8 +82,8 @@ def custody_gaps(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
 def _chains(survey: Survey, held: Custody) -> Iterator[tuple[Chain, tuple[str, ...]]]:
     """Yield every chain with the bags whose seals bear on it."""
     inside: dict[str, list[str]] = {}
-    for row in survey.rows(ReturnBag):
-        inside.setdefault(row.shipment_id, []).append(row.bag_id)
+    for bag in survey.rows(ReturnBag):
+        inside.setdefault(bag.shipment_id, []).append(bag.bag_id)
     for name, chain in held.shipments.items():
         yield chain, tuple(inside.get(name, ()))
     for name, chain in held.bags.items():
@@ -99,31 +99,30 @@ def _trouble(survey: Survey, same: list[Trouble], touches: dict[str, tuple[Touch
     known = f"; {trouble.known}" if trouble.known else ""
     lengths = sorted({one.span.minutes for one in same})
     minutes = f"{lengths[0]} min" if len(lengths) == 1 else f"{lengths[0]} to {lengths[-1]} min"
-    holders = listed(dict.fromkeys(one.span.holder for one in same))
-    said = f"{minutes} from {local_text(span.start, survey.time_zone)}, {holders}"
+    holders = enumeration(dict.fromkeys(one.span.holder for one in same))
+    length = f"{minutes} from {local_text(span.start, survey.time_zone)}, {holders}"
     words = f" ({span.state}){known}" if span.state in GAPS else ""
     return find(
         trouble.code,
         trouble.key_subject,
-        Where(first.file, first.row, first.column),
-        said + words,
+        first.origin.where(first.column),
+        length + words,
         "one recorded holder",
         kind=trouble.kind,
         touches=touches.get(f"{trouble.code}:{trouble.key_subject}", ()),
     )
 
 
-def held_at_all(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def some_holder(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """A recovered sampler had some recorded holder on its way to the laboratory."""
-    path = survey.tables["deployments"].spec.path
     for p in evaluation.placements:
         chain = evaluation.custody.samplers.get(p.sampler_id)
-        if not p.recovered or p.retrieved_utc is None or chain is None or _held(chain, p.retrieved_utc):
+        if not p.recovered or p.retrieved_utc is None or chain is None or _has_holder(chain, p.retrieved_utc):
             continue
         yield find(
             "custody-none",
             p.sampler_id,
-            Where(path, p.row, "retrieved_by"),
+            p.origin.where("retrieved_by"),
             "no recorded holder between retrieval and the laboratory",
             "the role that held it",
             kind="sampler",
@@ -131,7 +130,7 @@ def held_at_all(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
         )
 
 
-def _held(chain: Chain, retrieved_utc: int) -> bool:
+def _has_holder(chain: Chain, retrieved_utc: int) -> bool:
     """Tell whether somebody is named as holder between retrieval and the laboratory."""
     arrivals = (e.utc for e in chain.events if e.kind in ("lab_received", "analysed") and e.utc > retrieved_utc)
     arrival = min(arrivals, default=chain.events[-1].utc)
@@ -144,7 +143,7 @@ def _names(span: Span) -> bool:
     return last not in ("", UNNAMED, LABORATORY)
 
 
-def passed_on(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def changes_of_holder(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """A thing goes from one role to another by a hand-over: told once for each bag or shipment."""
     changes: dict[tuple[str, str, str, str], dict[str, Event]] = {}
     returns = _returns(evaluation)
@@ -157,7 +156,7 @@ def passed_on(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             else:
                 where = ("shipment", outward) if outward else ("sampler", name)
             changes.setdefault((*where, before, event.by), {}).setdefault(name, event)
-    yield from (_passed(survey, change, tuple(found.values())) for change, found in changes.items())
+    yield from (_change_of_holder(survey, change, tuple(found.values())) for change, found in changes.items())
 
 
 def _returns(evaluation: Evaluation) -> dict[str, float]:
@@ -172,14 +171,14 @@ def _returns(evaluation: Evaluation) -> dict[str, float]:
     return found
 
 
-def _passed(survey: Survey, change: tuple[str, str, str, str], events: tuple[Event, ...]) -> Finding:
+def _change_of_holder(survey: Survey, change: tuple[str, str, str, str], events: tuple[Event, ...]) -> Finding:
     kind, subject, before, after = change
     first = min(events, key=lambda event: event.sort_key)
-    many = "" if kind == "sampler" else f"{counted(len(events), 'sampler')} of "
+    many = "" if kind == "sampler" else f"{number_of(len(events), 'sampler')} of "
     return find(
         "holder-changed",
         f"{subject}+{before}+{after}",
-        Where(first.file, first.row, first.column),
+        first.origin.where(first.column),
         f"{many}{kind} {subject} with {before}, then {first.kind.replace('_', ' ')} by "
         f"{after} (first at {local_text(first.utc, survey.time_zone)}), no hand-over between them on record",
         "a hand-over on record wherever the holder changes",
@@ -187,9 +186,8 @@ def _passed(survey: Survey, change: tuple[str, str, str, str], events: tuple[Eve
     )
 
 
-def handed_to_another(survey: Survey) -> Iterator[Finding]:
+def takers_agree(survey: Survey) -> Iterator[Finding]:
     """Who takes over is who it was handed to."""
-    path = survey.tables["custody"].spec.path
     for (kind, subject), events in recorded_events(survey).items():
         handed = [event for event in events if event.kind in (*GIVING, *FROM_HAND)]
         for given, taken in pairwise(handed):
@@ -199,16 +197,16 @@ def handed_to_another(survey: Survey) -> Iterator[Finding]:
                 yield find(
                     "handed-to-another",
                     given.event_id,
-                    Where(path, given.row, "to_role"),
+                    given.origin.where("to_role"),
                     f"{kind} {subject} handed to {given.to}, taken by {taken.by} ({taken.event_id})",
                     "one and the same role",
                     kind="event",
                 )
 
 
-def seals_read(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def seals_agree(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Seals read at receipt as applied."""
-    touches = touched_samplers(evaluation)
+    touches = touches_by_key(evaluation)
     for seal in seals(survey).values():
         if seal.verdict == DIFFERS:
             hint = " (two digits changed places)" if sorted(seal.applied) == sorted(seal.read) else ""
@@ -225,23 +223,27 @@ def seals_read(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
 
 def seals_whole(survey: Survey) -> Iterator[Finding]:
     """Seals arrive whole."""
-    for name, key in (("shipments", "shipment_id"), ("custody", "event_id")):
-        table = survey.tables[name]
-        bad = table.frame["seal_condition"].isin(("broken", "absent"))
-        for at, row in first_rows(table, bad):
-            about = row[key] if name == "shipments" else f"{row.subject_kind} {row.subject_id}"
-            yield find(
-                "seal-not-whole",
-                row[key],
-                table.where(at, "seal_condition"),
-                f"seal {row.seal_condition} on {about}",
-                "a seal that is intact",
-                kind=key.removesuffix("_id"),
-            )
-        yield from surplus("seal-not-whole", table, bad, "seal_condition")
+    shipments, custody = survey.tables["shipments"], survey.tables["custody"]
+    of_shipments, of_events = _not_whole(shipments), _not_whole(custody)
+    for row in first_rows(shipments, of_shipments, Shipment):
+        yield _broken_seal(row, row.shipment_id, row.shipment_id, "shipment")
+    yield from surplus("seal-not-whole", shipments, of_shipments, "seal_condition")
+    for event in first_rows(custody, of_events, CustodyEvent):
+        yield _broken_seal(event, event.event_id, f"{event.subject_kind} {event.subject_id}", "event")
+    yield from surplus("seal-not-whole", custody, of_events, "seal_condition")
 
 
-def seals_applied_and_read(survey: Survey) -> Iterator[Finding]:
+def _not_whole(table: SurveyTable) -> Mask:
+    return table.frame["seal_condition"].isin(("broken", "absent"))
+
+
+def _broken_seal(row: Shipment | CustodyEvent, subject: str, about: str, kind: str) -> Finding:
+    found = f"seal {row.seal_condition} on {about}"
+    where = row.origin.where("seal_condition")
+    return find("seal-not-whole", subject, where, found, "a seal that is intact", kind=kind)
+
+
+def seals_of_bags(survey: Survey) -> Iterator[Finding]:
     """A bag has a seal of its own number, which the laboratory read; either table may say so."""
     bags = survey.frame("return_bags")["bag_id"]
     found = seals(survey)
@@ -257,21 +259,21 @@ def seals_applied_and_read(survey: Survey) -> Iterator[Finding]:
 
 def _bags(code: str, survey: Survey, bad: Mask, found: str, expected: str) -> Iterator[Finding]:
     table = survey.tables["return_bags"]
-    for at, row in first_rows(table, bad):
-        yield find(code, row.bag_id, table.where(at, "seal_applied"), found, expected, kind="bag")
+    for row in first_rows(table, bad, ReturnBag):
+        yield find(code, row.bag_id, row.origin.where("seal_applied"), found, expected, kind="bag")
     yield from surplus(code, table, bad, "seal_applied")
 
 
-def unsigned(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def signatures(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Hand-overs without a signature."""
     table = survey.tables["custody"]
-    touches = touched_samplers(evaluation)
+    touches = touches_by_key(evaluation)
     bad = (table.frame["signature"] == "none") & table.frame["event"].isin(HAND_OVERS)
-    for at, row in first_rows(table, bad):
+    for row in first_rows(table, bad, CustodyEvent):
         yield find(
             "hand-over-unsigned",
             row.event_id,
-            table.where(at, "signature"),
+            row.origin.where("signature"),
             f"no signature of {row.by_role or 'a role not recorded'} for {row.subject_kind} {row.subject_id}",
             "ink or electronic",
             kind="event",
@@ -280,5 +282,5 @@ def unsigned(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     yield from surplus("hand-over-unsigned", table, bad, "signature")
 
 
-RULES = (subjects_known, events_agree, handed_to_another, seals_whole, seals_applied_and_read)
-EVALUATION_RULES = (custody_gaps, held_at_all, passed_on, seals_read, unsigned)
+RULES = (subjects_known, events_agree, takers_agree, seals_whole, seals_of_bags)
+EVALUATION_RULES = (custody_gaps, some_holder, changes_of_holder, seals_agree, signatures)

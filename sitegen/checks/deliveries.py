@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import counted
+from sitegen.checks.rows import number_of
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.delivery.files import cells_in, lab_tables, latest_date, missing_name, revision_of, table_text
 from sitegen.project.delivery.form import read_form
@@ -68,14 +68,14 @@ def _without_results(survey: Survey) -> frozenset[str]:
 
 def _finding(survey: Survey, delivery: _Delivery, read: Iterable[_Delivery], without: frozenset[str]) -> Finding:
     missing = {spec.path for spec in TABLES} - survey.folder.files.keys()
-    named = f", which names {counted(len(delivery.samples), 'laboratory sample')}" if delivery.samples else ""
+    named = f", which names {number_of(len(delivery.samples), 'laboratory sample')}" if delivery.samples else ""
     found = f"a table that is not read{named}"
     later = next((reason for other in read if (reason := _later(delivery, other))), "")
     do, severity = _ASK, Severity.HOLD
     if meant := missing_name(delivery.path, missing):
         do = f"rename it to {meant} if that is what it is, else {_ASK}"
     if without:
-        found += f", while {counted(len(without), 'sampler')} analysed or recovered {_verb(without)} no results"
+        found += f", while {number_of(len(without), 'sampler')} analysed or recovered {_verb(without)} no results"
     elif later:
         found += f"; {later}"
         do = "find out which of the two counts, map that one with lab/<name>.map.toml and move the other to records/"

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from sitegen.checks.catalogue import catalogue, find
-from sitegen.checks.rows import counted, departures, listed
+from sitegen.checks.rows import departures, enumeration, number_of
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.field.exposure import IN_PLACE, LOST, NOT_RETRIEVED, Placement
 from sitegen.compute.quality.fieldmarks import planned_depth_m
-from sitegen.findings.problems import Finding, Touch, Where
+from sitegen.findings.problems import Finding, Touch
 from sitegen.project.survey import Survey
 
 _DECIDE = "decide whether that is enough, and write a disposition"
@@ -23,22 +23,21 @@ _ON_RECORD: Mapping[str, str] = {
 
 def sampler_marks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Condition, exposure and depth of each recovered sampler."""
-    path = survey.tables["deployments"].spec.path
     expected = _expectations(survey, evaluation)
-    said = departures(survey)
+    on_record = departures(survey)
     for p in evaluation.placements:
         for mark in evaluation.marks.by_sampler.get(p.sampler_id, ()):
             if mark.scope == "sampler":
                 about, wanted = expected[mark.code]
-                column, found = _as_found(p, about)
-                where = Where(path, p.row, column)
-                touches, do = [Touch(p.sampler_id)], _to_do(mark.code, p, said)
+                column, found = _cell_behind(p, about)
+                where, do = p.origin.where(column), _to_do(mark.code, p, on_record)
+                touches = [Touch(p.sampler_id)]
                 yield find(mark.code, p.sampler_id, where, found, wanted, do=do, kind="sampler", touches=touches)
 
 
-def _to_do(code: str, p: Placement, said: Mapping[str, str]) -> str:
+def _to_do(code: str, p: Placement, on_record: Mapping[str, str]) -> str:
     """Return what to do where a departure is on record, "" where the catalogue's words hold."""
-    known = said.get(p.sampler_id) or said.get(p.location_id)
+    known = on_record.get(p.sampler_id) or on_record.get(p.location_id)
     return f"{known}; {_ON_RECORD.get(code) or _remedy(code)}" if known else ""
 
 
@@ -47,7 +46,7 @@ def _remedy(code: str) -> str:
     return text[0].lower() + text[1:].rstrip(".")
 
 
-def _as_found(p: Placement, about: str) -> tuple[str, str]:
+def _cell_behind(p: Placement, about: str) -> tuple[str, str]:
     """Return the column behind a mark and what it holds."""
     if about == "depth":
         return ("depth_m" if p.depth_text.endswith(" m") else "depth_ft"), _depth(p)
@@ -68,26 +67,22 @@ def _depth(p: Placement) -> str:
 
 def not_back(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Every sampler placed is retrieved: those lost are named, those in place counted, the others asked for."""
-    said = departures(survey)
+    on_record = departures(survey)
     for p in evaluation.placements:
+        where = p.origin.where("retrieved_at")
         if p.state == LOST:
-            found, do = p.condition.replace("_", " ") or "lost, by samplers.csv", _to_do("sampler-lost", p, said)
-            yield find(
-                "sampler-lost", p.sampler_id, _at(survey, p), found, "a recovered sampler", do=do, kind="sampler"
-            )
+            found, do = p.condition.replace("_", " ") or "lost, by samplers.csv", _to_do("sampler-lost", p, on_record)
+            yield find("sampler-lost", p.sampler_id, where, found, "a recovered sampler", do=do, kind="sampler")
         elif p.state == NOT_RETRIEVED:
             found = f"no retrieval on record, though the planned exposure ended on {p.due_on}"
             expected = "retrieved_at, or the condition not_recovered"
-            yield find("retrieval-missing", p.sampler_id, _at(survey, p), found, expected, kind="sampler")
+            yield find("retrieval-missing", p.sampler_id, where, found, expected, kind="sampler")
     still = [p for p in evaluation.placements if p.state == IN_PLACE]
     if still:
-        found = f"{counted(len(still), 'sampler')} in place on the report date: {listed(p.sampler_id for p in still)}"
+        names = enumeration(p.sampler_id for p in still)
+        found = f"{number_of(len(still), 'sampler')} in place on the report date: {names}"
         expected = f"retrieval by {max(p.due_on for p in still)}, the end of the planned exposure"
-        yield find("samplers-in-place", "survey", _at(survey, still[0]), found, expected)
-
-
-def _at(survey: Survey, p: Placement) -> Where:
-    return Where(survey.tables["deployments"].spec.path, p.row, "retrieved_at")
+        yield find("samplers-in-place", "survey", still[0].origin.where("retrieved_at"), found, expected)
 
 
 def _expectations(survey: Survey, evaluation: Evaluation) -> dict[str, tuple[str, str]]:
@@ -96,7 +91,7 @@ def _expectations(survey: Survey, evaluation: Evaluation) -> dict[str, tuple[str
     low, high = limits["exposure_days_min"].value, limits["exposure_days_max"].value
     depth = planned_depth_m(survey)
     tolerance = limits["depth_tolerance_m"].value
-    planned = f"{depth:.2f} m ± {tolerance:.2f} m{_as_planned(survey)}" if depth is not None else "the planned depth"
+    planned = f"{depth:.2f} m ± {tolerance:.2f} m{_own_units(survey)}" if depth is not None else "the planned depth"
     median = (evaluation.median_exposure_min or 0.0) / 1440
     share = limits["exposure_from_median_pct"].value
     intact = ("condition", "intact")
@@ -113,7 +108,7 @@ def _expectations(survey: Survey, evaluation: Evaluation) -> dict[str, tuple[str
     }
 
 
-def _as_planned(survey: Survey) -> str:
+def _own_units(survey: Survey) -> str:
     """Return the plan's depth and tolerance in their own units, "" where these are metres."""
     stated = [q for q in (survey.settings.plan.depth, survey.settings.plan.depth_tolerance) if q is not None]
     own = " ± ".join(f"{quantity.value:g} {quantity.unit}" for quantity in stated)

@@ -7,14 +7,15 @@ from collections.abc import Iterator, Mapping
 import pandas as pd
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Mask, Row, counted, first_rows, ids_in, listed, samples_a_point, surplus
+from sitegen.checks.rows import enumeration, first_rows, ids_in, number_of, samples_a_point, surplus
+from sitegen.checks.samplers import sampler_findings
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.field.exposure import LOST, Placement
 from sitegen.compute.quality.fieldmarks import CONDITION_CODES
 from sitegen.findings.problems import Finding, Where
 from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
-from sitegen.project.survey import Survey, SurveyTable, records
-from sitegen.project.tables import Ticket
+from sitegen.project.survey import Survey
+from sitegen.project.tables import Departure, Deployment, Location, Ticket
 from sitegen.units import to_metres
 
 DEPTHS_AGREE_M = 0.02
@@ -23,31 +24,23 @@ DEPTHS_AGREE_M = 0.02
 _MOVED = "moved from its planned position"
 
 
-def _samplers(code: str, table: SurveyTable, bad: Mask, column: str, found: str, expected: str) -> Iterator[Finding]:
-    for at, row in first_rows(table, bad):
-        where = table.where(at, column)
-        yield find(code, row.sampler_id, where, found.format_map(row), expected, kind="sampler")
-    yield from surplus(code, table, bad, column)
-
-
 def depths(survey: Survey) -> Iterator[Finding]:
     """A depth is given once, in the one unit of the survey."""
     table = survey.tables["deployments"]
     feet, metres = table.frame["depth_ft"], table.frame["depth_m"]
     apart = (feet.map(lambda value: to_metres(value, "ft")) - metres).abs()
-    yield from _samplers(
+    yield from sampler_findings(
         "depth-disagrees", table, apart > DEPTHS_AGREE_M, "depth_m",
         "{depth_ft:g} ft and {depth_m:g} m", "one depth",
     )  # fmt: skip
     only_feet, only_metres = feet.notna() & metres.isna(), metres.notna() & feet.isna()
     if only_feet.any() and only_metres.any():
         rare, column = (only_metres, "depth_m") if only_metres.sum() <= only_feet.sum() else (only_feet, "depth_ft")
-        at, _ = next(first_rows(table, rare))
         yield find(
             "depth-units-mixed",
             "survey",
-            table.where(at, column),
-            f"{counted(int(rare.sum()), 'depth')} in {column}, {counted(len(feet), 'row')} in all",
+            first_rows(table, rare, Deployment)[0].origin.where(column),
+            f"{number_of(int(rare.sum()), 'depth')} in {column}, {number_of(len(feet), 'row')} in all",
             "one unit throughout",
         )
 
@@ -66,17 +59,17 @@ def holes(survey: Survey) -> Iterator[Finding]:
     frame = ground_rows(survey)
     soil, paved = frame["medium"] == SOIL_MEDIA[0], frame["surface"].isin(PAVED_SURFACES)
     none = frame["depth_ft"].isna() & frame["depth_m"].isna()
-    yield from _samplers("depth-missing", table, soil & none, "depth_ft", "no depth", "the depth of the sampler")
+    yield from sampler_findings("depth-missing", table, soil & none, "depth_ft", "no depth", "the depth of the sampler")
     back = (frame["retrieved_at"] != "") & samples_a_point(survey)
-    yield from _samplers(
+    yield from sampler_findings(
         "condition-missing", table, back & (frame["condition"] == ""), "condition",
         "no condition on retrieval", "the condition found",
     )  # fmt: skip
-    yield from _samplers(
+    yield from sampler_findings(
         "sleeve-missing", table, paved & (frame["sleeve"] == "no"), "sleeve",
         "no sleeve through paving", "a sleeve, so that the porous sub-base is not sampled",
     )  # fmt: skip
-    yield from _samplers(
+    yield from sampler_findings(
         "hole-open", table, frame["hole_restored"] == "no", "hole_restored",
         "a hole that was not restored at {location_id}", "a restored hole",
     )  # fmt: skip
@@ -87,12 +80,13 @@ def clearance(survey: Survey) -> Iterator[Finding]:
     if survey.tables["clearance"].frame.empty:
         return
     holes_at = _holes_at(survey)
-    tickets = [_ticket(row, holes_at) for row in survey.rows(Ticket)]
-    valid: set[str] = set().union(*(_within(covered) for covered in tickets))
-    for at, covered in enumerate(tickets):
-        for column in ("valid_from", "valid_to"):
-            yield from _not_valid(survey, at, column, [n for n in covered if covered[n] == column and n not in valid])
-    yield from _uncovered(survey, set(holes_at).difference(*tickets))
+    tickets = [(ticket, _holes_of(ticket, holes_at)) for ticket in survey.rows(Ticket)]
+    valid: set[str] = set().union(*(_within(covered) for _, covered in tickets))
+    for ticket, covered in tickets:
+        for column, limit in (("valid_from", ticket.valid_from), ("valid_to", ticket.valid_to)):
+            beyond = [name for name in covered if covered[name] == column and name not in valid]
+            yield from _not_valid(ticket, column, limit, beyond)
+    yield from _without_ticket(survey, set(holes_at).difference(*(covered for _, covered in tickets)))
 
 
 def _holes_at(survey: Survey) -> dict[str, float]:
@@ -106,42 +100,40 @@ def _within(covered: Mapping[str, str]) -> set[str]:
     return {name for name, beyond in covered.items() if not beyond}
 
 
-def _ticket(ticket: Row, holes_at: Mapping[str, float]) -> dict[str, str]:
+def _holes_of(ticket: Ticket, holes_at: Mapping[str, float]) -> dict[str, str]:
     """Return the holes that a ticket covers, each with what :func:`_outside` says of it."""
-    named = ids_in(ticket["location_ids"]) or holes_at
+    named = ids_in(ticket.location_ids) or holes_at
     return {name: _outside(ticket, holes_at[name]) for name in named if name in holes_at}
 
 
-def _not_valid(survey: Survey, at: int, column: str, names: list[str]) -> Iterator[Finding]:
-    table = survey.tables["clearance"]
+def _not_valid(ticket: Ticket, column: str, limit: str, names: list[str]) -> Iterator[Finding]:
     if names:
-        ticket, limit = table.frame["ticket"].iloc[at], table.frame[column].iloc[at]
         word = "before" if column == "valid_from" else "after"
         yield find(
             "clearance-not-valid",
-            f"{ticket}+{column}",
-            table.where(at, column),
-            f"{counted(len(names), 'hole')} made {word} {limit}: {listed(names)}",
+            f"{ticket.ticket}+{column}",
+            ticket.origin.where(column),
+            f"{number_of(len(names), 'hole')} made {word} {limit}: {enumeration(names)}",
             "holes made while a ticket for them was valid",
             kind="ticket",
         )
 
 
-def _outside(ticket: Row, placed_utc: float) -> str:
+def _outside(ticket: Ticket, placed_utc: float) -> str:
     """Return the end of a ticket's validity that a hole lies beyond, "" where it lies within."""
-    if placed_utc < ticket["valid_from_utc"]:
+    if placed_utc < ticket.valid_from_utc:
         return "valid_from"
-    return "valid_to" if placed_utc > ticket["valid_to_utc"] else ""
+    return "valid_to" if placed_utc > ticket.valid_to_utc else ""
 
 
-def _uncovered(survey: Survey, names: set[str]) -> Iterator[Finding]:
+def _without_ticket(survey: Survey, names: set[str]) -> Iterator[Finding]:
     table = survey.tables["deployments"]
     bad = table.frame["location_id"].isin(list(names)) & ~table.frame.duplicated("location_id")
-    for at, row in first_rows(table, bad):
+    for row in first_rows(table, bad, Deployment):
         yield find(
             "clearance-missing",
             row.location_id,
-            table.where(at, "location_id"),
+            row.origin.where("location_id"),
             f"a hole at {row.location_id} that no ticket names",
             "a utility ticket that covers it",
             kind="location",
@@ -149,13 +141,13 @@ def _uncovered(survey: Survey, names: set[str]) -> Iterator[Finding]:
     yield from surplus("clearance-missing", table, bad, "location_id")
 
 
-def deviations_recorded(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def departures_on_record(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """What departs from the plan in the data has a row in deviations.csv."""
-    said = {name for cell in survey.frame("deviations")["affected_ids"] for name in ids_in(cell)}
+    explained = {name for row in survey.rows(Departure) for name in ids_in(row.affected_ids)}
     seen: set[tuple[str, str]] = set()
-    departed = (*_points(survey, evaluation), *_told_moves(survey, evaluation), *_placements(survey, evaluation))
+    departed = (*_points(survey, evaluation), *_moves_in_notes(survey, evaluation), *_placements(evaluation))
     for location, sampler, what, where in departed:
-        if location in said or sampler in said or (location, what) in seen:
+        if location in explained or sampler in explained or (location, what) in seen:
             continue
         seen.add((location, what))
         yield find(
@@ -170,36 +162,33 @@ def deviations_recorded(survey: Survey, evaluation: Evaluation) -> Iterator[Find
 
 def _points(survey: Survey, evaluation: Evaluation) -> Iterator[tuple[str, str, str, Where]]:
     """Yield (location, sampler, what, where) of points moved, added and not done."""
-    table = survey.tables["locations"]
     limit = evaluation.limits["moved_m"].value
     moved = {p.location_id for p in evaluation.points if p.moved(limit)}
-    for at, row in zip(table.frame.index, records(table.frame), strict=True):
+    for row in survey.rows(Location):
         name = row.location_id
         if row.status in ("not_done", "abandoned"):
-            yield name, "", f"{row.status} though planned", table.where(at, "status")
+            yield name, "", f"{row.status} though planned", row.origin.where("status")
         if row.design == "added":
-            yield name, "", "added in the field", table.where(at, "design")
+            yield name, "", "added in the field", row.origin.where("design")
         if name in moved:
-            yield name, "", _MOVED, table.where(at, "easting")
+            yield name, "", _MOVED, row.origin.where("easting")
 
 
-def _told_moves(survey: Survey, evaluation: Evaluation) -> Iterator[tuple[str, str, str, Where]]:
+def _moves_in_notes(survey: Survey, evaluation: Evaluation) -> Iterator[tuple[str, str, str, Where]]:
     """Yield (location, sampler, what, where) of moves by the field notes that the coordinates don't contradict."""
     limit = evaluation.limits["moved_m"].value
     places = {point.location_id: point for point in evaluation.points}
-    table = survey.tables["deployments"]
-    for at, row in zip(table.frame.index, records(table.frame), strict=True):
-        told_m, point = to_metres(row.moved_ft, "ft"), places.get(row.location_id)
-        if told_m > limit and (point is None or point.fits_move(told_m, limit)):
-            yield row.location_id, row.sampler_id, _MOVED, table.where(at, "moved_ft")
+    for row in survey.rows(Deployment):
+        noted_m, point = to_metres(row.moved_ft, "ft"), places.get(row.location_id)
+        if noted_m > limit and (point is None or point.fits_move(noted_m, limit)):
+            yield row.location_id, row.sampler_id, _MOVED, row.origin.where("moved_ft")
 
 
-def _placements(survey: Survey, evaluation: Evaluation) -> Iterator[tuple[str, str, str, Where]]:
+def _placements(evaluation: Evaluation) -> Iterator[tuple[str, str, str, Where]]:
     """Yield (location, sampler, what, where) of holes refused, samplers lost, damaged, pulled early or late."""
-    path = survey.tables["deployments"].spec.path
     for p in evaluation.placements:
         for what, column in _departures(p, evaluation):
-            yield p.location_id, p.sampler_id, what, Where(path, p.row, column)
+            yield p.location_id, p.sampler_id, what, p.origin.where(column)
 
 
 def _departures(p: Placement, evaluation: Evaluation) -> Iterator[tuple[str, str]]:
@@ -224,11 +213,11 @@ def deviations_complete(survey: Survey) -> Iterator[Finding]:
     table = survey.tables["deviations"]
     for column, lacks in (("effect", "no effect on the data"), ("agreed_by_role", "no role that agreed")):
         bad = table.frame[column] == ""
-        for at, row in first_rows(table, bad):
+        for row in first_rows(table, bad, Departure):
             yield find(
                 "deviation-incomplete",
                 f"{row.deviation_id}+{column}",
-                table.where(at, column),
+                row.origin.where(column),
                 lacks,
                 "both the effect and who agreed",
                 kind="deviation",
@@ -247,11 +236,11 @@ def statuses(survey: Survey) -> Iterator[Finding]:
         ("placed-without-sampler", without, "no sampler placed there", "a row in deployments.csv"),
         ("placed-though-not-done", though, "a sampler placed there", "the status placed"),
     ):
-        for at, row in first_rows(table, bad):
+        for row in first_rows(table, bad, Location):
             text = f"status {row.status.replace('_', ' ')} and {found}"
-            yield find(code, row.location_id, table.where(at, "status"), text, expected, kind="location")
+            yield find(code, row.location_id, row.origin.where("status"), text, expected, kind="location")
         yield from surplus(code, table, bad, "status")
 
 
 RULES = (depths, holes, clearance, deviations_complete, statuses)
-EVALUATION_RULES = (deviations_recorded,)
+EVALUATION_RULES = (departures_on_record,)

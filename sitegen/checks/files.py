@@ -7,11 +7,12 @@ from collections.abc import Iterator
 from pathlib import PurePosixPath
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Mask, first_rows, surplus
+from sitegen.checks.rows import Mask, first_numbers, first_rows, surplus
 from sitegen.findings.problems import Finding, Where
 from sitegen.project.read.pictures import MAX_PIXELS, picture_size
 from sitegen.project.schema import Kind, Presence
 from sitegen.project.survey import Survey, SurveyTable
+from sitegen.project.tables import Location, Photo
 
 _ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
 _SIGNS = re.compile(r"[\s_-]+")
@@ -53,12 +54,13 @@ def _paths(survey: Survey, table: SurveyTable, column: str) -> Iterator[Finding]
 
 def _first_use(code: str, table: SurveyTable, bad: Mask, column: str, expected: str) -> Iterator[Finding]:
     """Yield one finding for each path, at the first row that names it."""
-    once = bad & ~table.frame[column].where(bad, "").duplicated()
-    for at, row in first_rows(table, once):
-        count = int((bad & (table.frame[column] == row[column])).sum())
+    cells = table.frame[column]
+    once = bad & ~cells.where(bad, "").duplicated()
+    for at in first_numbers(once):
+        path = cells.iloc[at]
+        count = int((bad & (cells == path)).sum())
         more = f", named in {count} rows" if count > 1 else ""
-        subject = f"{table.spec.name}+{row[column]}"
-        yield find(code, subject, table.where(at, column), f"{row[column]}{more}", expected, kind="file")
+        yield find(code, f"{table.spec.name}+{path}", table.where(at, column), f"{path}{more}", expected, kind="file")
     yield from surplus(code, table, once, column)
 
 
@@ -67,8 +69,8 @@ def photos(survey: Survey) -> Iterator[Finding]:
     table = survey.tables["photos"]
     frame = table.frame
     silent = (frame["publish"] == "yes") & (frame["alt_text"] == "")
-    for at, row in first_rows(table, silent):
-        where = table.where(at, "alt_text")
+    for row in first_rows(table, silent, Photo):
+        where = row.origin.where("alt_text")
         expected = "what the picture shows, in words"
         yield find("photo-without-words", row.file, where, "no alternative text", expected, kind="photo")
     yield from surplus("photo-without-words", table, silent, "alt_text")
@@ -90,7 +92,7 @@ def picture_sizes(survey: Survey) -> Iterator[Finding]:
             yield find("photo-too-large", path, Where(path), f"{width} by {height} pixels", expected, kind="file")
 
 
-def tables_filled(survey: Survey) -> Iterator[Finding]:
+def tables_have_rows(survey: Survey) -> Iterator[Finding]:
     """A required or expected table has rows: a header alone records nothing, as an absent file does."""
     for table in survey.tables.values():
         code = _EMPTY.get(table.spec.presence)
@@ -108,10 +110,9 @@ def ids_differ(survey: Survey) -> Iterator[Finding]:
         ids = table.frame[key[0]]
         alike = ids.map(lambda name: _ZEROS.sub("", _SIGNS.sub("-", name.casefold())))
         bad = alike.duplicated() & ~ids.duplicated()
-        for at, row in first_rows(table, bad):
-            other = ids[alike == alike.iloc[at]].iloc[0]
+        for at in first_numbers(bad):
+            name, other = ids.iloc[at], ids[alike == alike.iloc[at]].iloc[0]
             where = table.where(at, key[0])
-            name = row[key[0]]
             yield find("ids-alike", f"{table.spec.name}+{name}", where, f"{name}, beside {other}", "ids that differ")
         yield from surplus("ids-alike", table, bad, key[0])
 
@@ -127,11 +128,11 @@ def public_labels(survey: Survey) -> Iterator[Finding]:
         (labels == "", "no public label"),
         ((labels != "") & labels.duplicated(), "the label of another point"),
     ):
-        for at, row in first_rows(table, bad):
-            where = table.where(at, "public_label")
+        for row in first_rows(table, bad, Location):
+            where = row.origin.where("public_label")
             name = row.location_id
             yield find("public-label", name, where, found, "a label of its own", kind="location")
         yield from surplus("public-label", table, bad, "public_label")
 
 
-RULES = (paths_in_cells, photos, picture_sizes, tables_filled, ids_differ, public_labels)
+RULES = (paths_in_cells, photos, picture_sizes, tables_have_rows, ids_differ, public_labels)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Mask, counted, listed
+from sitegen.checks.rows import Mask, enumeration, number_of
 from sitegen.compute.custody.events import HAND_OVERS
 from sitegen.compute.custody.seals import seals
 from sitegen.compute.evaluate import Evaluation
@@ -13,15 +13,15 @@ from sitegen.compute.field.exposure import Placement
 from sitegen.compute.field.idranges import id_ranges
 from sitegen.findings.problems import Finding, Touch
 from sitegen.project.survey import Survey, SurveyTable
+from sitegen.project.tables import ReturnBag, Shipment
 
 
-def sealed_in_time(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def seals_in_time(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """A bag is sealed soon after its samplers were retrieved; told once for each bag."""
-    table = survey.tables["return_bags"]
     limit = evaluation.limits["seal_hours"]
     known = seals(survey)
-    for at, bag in table.frame["bag_id"].items():
-        on_utc = known["bag", bag].on_utc
+    for row in survey.rows(ReturnBag):
+        bag, on_utc = row.bag_id, known["bag", row.bag_id].on_utc
         late = [p for p in _back_in(bag, evaluation) if on_utc is not None and _hours(p, on_utc) > limit.value]
         if late and on_utc is not None:
             waits = sorted(_hours(p, on_utc) for p in late)
@@ -29,9 +29,9 @@ def sealed_in_time(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             yield find(
                 "seal-late",
                 bag,
-                table.where(at, "sealed_at"),
-                f"{times} between retrieval and the bag's seal for {counted(len(late), 'sampler')} of bag {bag}: "
-                f"{listed(f'{p.sampler_id} ({p.location_id})' for p in late)}",
+                row.origin.where("sealed_at"),
+                f"{times} between retrieval and the bag's seal for {number_of(len(late), 'sampler')} of bag {bag}: "
+                f"{enumeration(f'{p.sampler_id} ({p.location_id})' for p in late)}",
                 f"at most {limit.text} ({limit.source})",
                 kind="bag",
                 touches=[Touch(p.sampler_id) for p in late],
@@ -46,7 +46,7 @@ def _hours(placement: Placement, on_utc: int) -> float:
     return (on_utc - (placement.retrieved_utc or on_utc)) / 60
 
 
-def bagged_one_by_one(survey: Survey) -> Iterator[Finding]:
+def bags_of_their_own(survey: Survey) -> Iterator[Finding]:
     """Each sampler is in a bag of its own inside the return bag; told once for each return bag."""
     table = survey.tables["deployments"]
     loose = table.frame[table.frame["individually_bagged"] == "no"]
@@ -57,15 +57,15 @@ def bagged_one_by_one(survey: Survey) -> Iterator[Finding]:
             "not-individually-bagged",
             bag or "no bag",
             table.where(rows.index[0], "individually_bagged"),
-            f"{counted(len(names), 'sampler')} put loose into {f'return bag {bag}' if bag else 'no return bag'}: "
-            f"{listed(names)}",
+            f"{number_of(len(names), 'sampler')} put loose into {f'return bag {bag}' if bag else 'no return bag'}: "
+            f"{enumeration(names)}",
             "each sampler in a bag of its own",
             kind="bag" if bag else "",
             touches=[Touch(name) for name in names],
         )
 
 
-def holes_closed_for_good(survey: Survey) -> Iterator[Finding]:
+def closures_for_good(survey: Survey) -> Iterator[Finding]:
     """No hole stays closed for the time being; told once."""
     table = survey.tables["deployments"]
     open_end = table.frame[table.frame["hole_restored"] == "temporary"]
@@ -75,23 +75,23 @@ def holes_closed_for_good(survey: Survey) -> Iterator[Finding]:
             "hole-temporary",
             "survey",
             table.where(open_end.index[0], "hole_restored"),
-            f"temporary closure at {counted(len(points), 'point')}: {listed(points, most=12)}",
+            f"temporary closure at {number_of(len(points), 'point')}: {enumeration(points, most=12)}",
             "a hole restored for good",
         )
 
 
-def forms_scanned(survey: Survey) -> Iterator[Finding]:
+def scans_of_forms(survey: Survey) -> Iterator[Finding]:
     """Where forms are scanned, all are; told once for each table."""
     custody, placed, sent = (survey.tables[name] for name in ("custody", "deployments", "shipments"))
     signed = custody.frame["event"].isin(HAND_OVERS) & (custody.frame["signature"] != "electronic")
     everyone = placed.frame["scan_file"].map(lambda _: True).astype(bool)
     formless = sent.frame["shipment_id"].isin(_without_form(survey))
-    yield from _unscanned(custody, signed, "signed hand-over", "event_id")
-    yield from _unscanned(placed, everyone, "placement", "sampler_id")
-    yield from _unscanned(sent, ~formless, "shipment", "shipment_id")
+    yield from _missing_scans(custody, signed, "signed hand-over", "event_id")
+    yield from _missing_scans(placed, everyone, "placement", "sampler_id")
+    yield from _missing_scans(sent, ~formless, "shipment", "shipment_id")
 
 
-def _unscanned(table: SurveyTable, wanted: Mask, noun: str, key: str) -> Iterator[Finding]:
+def _missing_scans(table: SurveyTable, wanted: Mask, noun: str, key: str) -> Iterator[Finding]:
     scanned = table.frame["scan_file"] != ""
     bad = table.frame[wanted & ~scanned]
     if len(bad) and bool((wanted & scanned).any()):
@@ -99,26 +99,25 @@ def _unscanned(table: SurveyTable, wanted: Mask, noun: str, key: str) -> Iterato
             "form-not-scanned",
             table.spec.path,
             table.where(bad.index[0], "scan_file"),
-            f"no scan for {len(bad)} of {counted(int(wanted.sum()), noun)}: {_named(bad[key])}",
+            f"no scan for {len(bad)} of {number_of(int(wanted.sum()), noun)}: {_id_list(bad[key])}",
             "the scan of each form, as the others have",
             kind="file",
         )
 
 
-def _named(ids: Iterable[str]) -> str:
-    return listed(id_ranges(list(ids)), most=8)
+def _id_list(ids: Iterable[str]) -> str:
+    return enumeration(id_ranges(list(ids)), most=8)
 
 
 def outward_forms(survey: Survey) -> Iterator[Finding]:
     """An outward shipment has a form: a custody event of its own, or a scan."""
-    table = survey.tables["shipments"]
     missing = set(_without_form(survey))
-    for at, row in table.frame.iterrows():
+    for row in survey.rows(Shipment):
         if row.shipment_id in missing:
             yield find(
                 "outward-form-missing",
                 row.shipment_id,
-                table.where(at, "scan_file"),
+                row.origin.where("scan_file"),
                 f"no custody event and no scan of outward shipment {row.shipment_id}",
                 "the form that came with the samplers",
                 kind="shipment",
@@ -128,11 +127,11 @@ def outward_forms(survey: Survey) -> Iterator[Finding]:
 def _without_form(survey: Survey) -> list[str]:
     frame = survey.frame("shipments")
     events = survey.frame("custody")
-    told = events.loc[events["subject_kind"] == "shipment", "subject_id"]
-    bad = (frame["direction"] == "out") & (frame["scan_file"] == "") & ~frame["shipment_id"].isin(told)
+    with_events = events.loc[events["subject_kind"] == "shipment", "subject_id"]
+    bad = (frame["direction"] == "out") & (frame["scan_file"] == "") & ~frame["shipment_id"].isin(with_events)
     names: list[str] = frame.loc[bad, "shipment_id"].tolist()
     return names
 
 
-RULES = (bagged_one_by_one, holes_closed_for_good, forms_scanned, outward_forms)
-EVALUATION_RULES = (sealed_in_time,)
+RULES = (bags_of_their_own, closures_for_good, scans_of_forms, outward_forms)
+EVALUATION_RULES = (seals_in_time,)

@@ -9,11 +9,12 @@ from typing import Any
 import pandas as pd
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Mask, first_rows, ids_in, surplus
+from sitegen.checks.rows import Mask, first_numbers, ids_in, key_of, surplus
 from sitegen.findings.problems import Finding
 from sitegen.project.read.textsafe import cas_agrees, cas_digit
 from sitegen.project.schema import Column, Kind
 from sitegen.project.survey import Survey, SurveyTable
+from sitegen.project.tables import Analyte
 
 
 def ids_resolve(survey: Survey) -> Iterator[Finding]:
@@ -22,23 +23,22 @@ def ids_resolve(survey: Survey) -> Iterator[Finding]:
         for column in table.spec.columns:
             target = survey.tables.get(column.refers)
             if target is not None and target.present:
-                yield from _unresolved(table, column, target)
+                yield from _unknown_ids(table, column, target)
 
 
-def _unresolved(table: SurveyTable, column: Column, target: SurveyTable) -> Iterator[Finding]:
+def _unknown_ids(table: SurveyTable, column: Column, target: SurveyTable) -> Iterator[Finding]:
     known = set(target.frame[target.spec.key[0]])
     cells = table.frame[column.name]
     bad = ~_all_known(cells, known) if column.kind is Kind.IDS else (cells != "") & ~cells.isin(known)
     noun = target.spec.key[0].removesuffix("_id")
-    for at, row in first_rows(table, bad):
-        key = "+".join(str(row[name]) for name in table.spec.key) or str(at)
+    for at in first_numbers(bad):
         yield find(
             "unknown-id",
-            f"{table.spec.name}+{key}+{column.name}",
+            f"{table.spec.name}+{key_of(table, at) or at}+{column.name}",
             table.where(at, column.name),
-            f"the {noun} {row[column.name]!r}",
+            f"the {noun} {cells.iloc[at]!r}",
             f"{'an' if noun[0] in 'aeiou' else 'a'} {noun} that {target.spec.path} lists",
-            do=_hint(str(row[column.name]), known, target.spec.path),
+            do=_hint(str(cells.iloc[at]), known, target.spec.path),
             kind=table.spec.name,
         )
     yield from surplus("unknown-id", table, bad, column.name)
@@ -56,7 +56,7 @@ def _hint(value: str, known: set[str], path: str) -> str:
     likely: tuple[tuple[Callable[[str], bool], str], ...] = (
         (lambda other: plain != "" and other == plain and other != value, zeros),
         (lambda other: plain != "" and other.lstrip("0") == plain, "write {}: leading zeros count"),
-        (lambda other: _transposed(value, other), "look it up: {} differs by two digits that changed places"),
+        (lambda other: _neighbours_swapped(value, other), "look it up: {} differs by two digits that changed places"),
         (lambda other: other.casefold() == value.casefold(), "write {}"),
         (lambda other: _bare(other) == _bare(value), "write {} if that is the one meant"),
     )
@@ -76,7 +76,7 @@ def _bare(value: str) -> str:
     return "-".join(part.lstrip("0") for part in re.findall(r"\d+|[^\W\d_]+", value.casefold()))
 
 
-def _transposed(one: str, other: str) -> bool:
+def _neighbours_swapped(one: str, other: str) -> bool:
     """Tell whether two texts differ by two neighbours that changed places."""
     if len(one) != len(other):
         return False
@@ -86,15 +86,14 @@ def _transposed(one: str, other: str) -> bool:
 
 def cas_check_digits(survey: Survey) -> Iterator[Finding]:
     """Find CAS numbers whose last digit disagrees with the others."""
-    table = survey.tables["analytes"]
-    for index, cas in table.frame["cas"].items():
-        digits = cas.replace("-", "")
-        if digits.isdigit() and not cas_agrees(cas):
+    for row in survey.rows(Analyte):
+        digits = row.cas.replace("-", "")
+        if digits.isdigit() and not cas_agrees(row.cas):
             yield find(
                 "cas-check-digit",
-                str(table.frame.at[index, "analyte_id"]),
-                table.where(int(str(index)), "cas"),
-                repr(cas),
+                row.analyte_id,
+                row.origin.where("cas"),
+                repr(row.cas),
                 f"the check digit {cas_digit(digits[:-1])}",
                 kind="compound",
             )

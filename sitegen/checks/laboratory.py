@@ -5,20 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-import pandas as pd
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import MAX_TOLD, Row, compound_names, counted, first_rows, listed, setting_where, surplus
+from sitegen.checks.rows import MAX_TOLD, compound_names, enumeration, first_rows, number_of, setting_where, surplus
 from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.limits import LimitRecord
 from sitegen.compute.quality.locallow import unit_slips
+from sitegen.compute.results.store import StoredResult, stored
 from sitegen.compute.statistics.rounding import as_reported
-from sitegen.findings.problems import Finding, Touch, Where
-from sitegen.project.survey import Survey, records
+from sitegen.findings.problems import Finding, Touch
+from sitegen.project.survey import Survey
+from sitegen.project.tables import LabSample
 from sitegen.units import RESULT_UNITS
 
 OUTLIER_MIN_DETECTIONS = 4
 """With fewer detections than this, a highest value is not compared with the next."""
-_ODD_COLUMNS = ["location_id", "medium", "sampler_id", "lab_sample_id", "analyte_id", "value", "unit", "_file", "_row"]
 
 
 def compounds_complete(survey: Survey) -> Iterator[Finding]:
@@ -27,18 +28,18 @@ def compounds_complete(survey: Survey) -> Iterator[Finding]:
     results = survey.frame("results")
     names = compound_names(survey)
     every = survey.frame("analytes")["analyte_id"].tolist()
-    listed_rows = results[results["analyte_id"].isin(every)]
-    counts = listed_rows.groupby("lab_sample_id")["analyte_id"].nunique()
+    known = results[results["analyte_id"].isin(every)]
+    counts = known.groupby("lab_sample_id")["analyte_id"].nunique()
     have = table.frame["lab_sample_id"].map(counts)
     bad = (have < len(every)) & (table.frame["reportable"] != "no")
-    for at, row in first_rows(table, bad):
+    for row in first_rows(table, bad, LabSample):
         there = set(results.loc[results["lab_sample_id"] == row.lab_sample_id, "analyte_id"])
         absent = [name for name in every if name not in there]
         yield find(
             "compound-missing",
             row.lab_sample_id,
-            table.where(at),
-            f"no result for {listed(names[name] for name in absent)}",
+            row.origin.where(),
+            f"no result for {enumeration(names[name] for name in absent)}",
             f"all {len(every)} compounds of lab/analytes.csv",
             kind="lab_sample",
         )
@@ -55,15 +56,16 @@ def one_reportable(survey: Survey) -> Iterator[Finding]:
     results = results[results["lab_sample_id"].isin(runs["lab_sample_id"])]
     for sampler, group in runs.groupby("sampler_id", sort=True):
         kept = group[group["reportable"] != "no"]["lab_sample_id"]
-        mine = results[results["lab_sample_id"].isin(kept)]
-        twice = mine[mine.duplicated("analyte_id")]["analyte_id"].unique()
+        reported = results[results["lab_sample_id"].isin(kept)]
+        twice = reported[reported.duplicated("analyte_id")]["analyte_id"].unique()
         where = table.where(group.index[-1], "reportable")
         wanted = "exactly one reportable result for each compound"
         if kept.empty:
-            found = f"{counted(len(group), 'run')} of sampler {sampler}, none of them reportable"
+            found = f"{number_of(len(group), 'run')} of sampler {sampler}, none of them reportable"
             yield find("run-none-reportable", str(sampler), where, found, wanted, kind="sampler")
         elif len(twice):
-            found = f"two reportable results of sampler {sampler} for {listed(names.get(name, name) for name in twice)}"
+            compounds = enumeration(names.get(name, name) for name in twice)
+            found = f"two reportable results of sampler {sampler} for {compounds}"
             yield find("run-twice-reportable", str(sampler), where, found, wanted, kind="sampler")
 
 
@@ -77,11 +79,11 @@ def batches(survey: Survey) -> Iterator[Finding]:
         for kind, code in (("method_blank", "batch-without-blank"), ("control", "batch-without-control")):
             if len(samples) and not (group["type"] == kind).any():
                 where = table.where(samples.index[0], "batch_id")
-                found = f"batch {batch} with {counted(len(samples), 'sample')}"
+                found = f"batch {batch} with {number_of(len(samples), 'sample')}"
                 yield find(code, str(batch), where, found, f"a {kind.replace('_', ' ')} in it", kind="batch")
     bad = own & (frame["batch_id"] == "")
-    for at, row in first_rows(table, bad):
-        where = table.where(at, "batch_id")
+    for row in first_rows(table, bad, LabSample):
+        where = row.origin.where("batch_id")
         yield find("batch-missing", row.lab_sample_id, where, "no batch", "the batch", kind="lab_sample")
     yield from surplus("batch-missing", table, bad, "batch_id")
 
@@ -97,7 +99,7 @@ def accreditation(survey: Survey) -> Iterator[Finding]:
         if bad.any():
             ids = table.frame.loc[bad, "lab_sample_id"].tolist()
             limit = lab.valid_from if key == "lab.valid_from" else lab.valid_to
-            found = f"{counted(len(ids), 'analysis', 'analyses')} outside it: {listed(ids)}"
+            found = f"{number_of(len(ids), 'analysis', 'analyses')} outside it: {enumeration(ids)}"
             yield find("accreditation-not-valid", key, setting_where(survey, key), found, f"{key} = {limit}")
     if lab.methods:
         strange = (table.frame["method"] != "") & ~table.frame["method"].isin(lab.methods)
@@ -107,7 +109,7 @@ def accreditation(survey: Survey) -> Iterator[Finding]:
             yield find("method-not-listed", method, where, f"the method {method!r}", "a method of lab.methods")
 
 
-def surrogates_measured(survey: Survey) -> Iterator[Finding]:
+def surrogates_present(survey: Survey) -> Iterator[Finding]:
     """Every sample has a surrogate, where the laboratory measures them."""
     qc = survey.frame("lab_qc")
     with_one = qc[qc["qc_type"] == "surrogate"]["lab_sample_id"]
@@ -115,11 +117,11 @@ def surrogates_measured(survey: Survey) -> Iterator[Finding]:
     bad = (table.frame["type"] == "sample") & ~table.frame["lab_sample_id"].isin(with_one)
     if not len(with_one):
         return
-    for at, row in first_rows(table, bad):
+    for row in first_rows(table, bad, LabSample):
         yield find(
             "surrogate-missing",
             row.lab_sample_id,
-            table.where(at),
+            row.origin.where(),
             "no surrogate in lab_qc.csv",
             "a surrogate recovery for each sample",
             kind="lab_sample",
@@ -130,22 +132,22 @@ def surrogates_measured(survey: Survey) -> Iterator[Finding]:
 
 def odd_values(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """No value stands far above all others, or a thousand times above or below its neighbours."""
-    rows = evaluation.primary.loc[evaluation.primary["detected"], _ODD_COLUMNS]
     slips = list(_unit_slips(evaluation))
     yield from slips
     named = {finding.subject for finding in slips}
-    yield from (finding for finding in _outliers(evaluation, rows) if finding.subject not in named)
+    yield from (finding for finding in _outliers(evaluation) if finding.subject not in named)
 
 
-def _outliers(evaluation: Evaluation, rows: pd.DataFrame) -> Iterator[Finding]:
+def _outliers(evaluation: Evaluation) -> Iterator[Finding]:
     """Find the highest value of a compound in a medium where it stands far above the next."""
     ratio = evaluation.limits["outlier_ratio"]
-    for _, group in rows.groupby(["medium", "analyte_id"], sort=True):
-        values = np.sort(group["value"].to_numpy())[::-1]
-        if len(values) >= OUTLIER_MIN_DETECTIONS and values[0] >= ratio.value * values[1]:
-            row = records(group[group["value"] == values[0]])[0]
-            beside = f"the next highest {as_reported(float(values[1]))}"
-            yield _odd("value-outlier", row, beside, f"less than {ratio.text} the next highest")
+    store = evaluation.primary
+    detections = store.loc[store["detected"], ["medium", "analyte_id", "value"]]
+    for _, values in detections.groupby(["medium", "analyte_id"], sort=True)["value"]:
+        highest = np.sort(values.to_numpy())[::-1]
+        if len(highest) >= OUTLIER_MIN_DETECTIONS and highest[0] >= ratio.value * highest[1]:
+            (row,) = stored(store.loc[[values.idxmax()]])
+            yield _outlier(row, float(highest[1]), ratio)
 
 
 def _unit_slips(evaluation: Evaluation) -> Iterator[Finding]:
@@ -159,7 +161,7 @@ def _unit_slips(evaluation: Evaluation) -> Iterator[Finding]:
         yield find(
             "unit-slip",
             f"{slip.lab_sample_id}+{slip.analyte_id}",
-            Where(slip.file, slip.row, "value"),
+            slip.origin.where("value"),
             f"{as_reported(slip.value)} {unit}, {times} neighbour",
             f"less than about {limit.text} the neighbours" if up else f"more than about 1/{limit.value:g} of them",
             kind="result",
@@ -167,18 +169,18 @@ def _unit_slips(evaluation: Evaluation) -> Iterator[Finding]:
         )
 
 
-def _odd(code: str, row: Row, beside: str, expected: str) -> Finding:
-    """Make a finding about one odd value."""
+def _outlier(row: StoredResult, next_highest: float, ratio: LimitRecord) -> Finding:
+    unit = RESULT_UNITS.get(row.unit, row.unit)
     return find(
-        code,
-        f"{row.lab_sample_id}+{row.analyte_id}",
-        Where(row.origin.file, row.origin.row, "value"),
-        f"{as_reported(row.value)} {RESULT_UNITS.get(row.unit, row.unit)}, {beside}",
-        expected,
+        "value-outlier",
+        "+".join(row.key),
+        row.origin.where("value"),
+        f"{as_reported(row.value)} {unit}, the next highest {as_reported(next_highest)}",
+        f"less than {ratio.text} the next highest",
         kind="result",
         touches=[Touch(row.sampler_id, row.analyte_id)],
     )
 
 
-RULES = (compounds_complete, one_reportable, batches, accreditation, surrogates_measured)
+RULES = (compounds_complete, one_reportable, batches, accreditation, surrogates_present)
 EVALUATION_RULES = (odd_values,)

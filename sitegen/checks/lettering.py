@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from sitegen import glyphs
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import MAX_TOLD
+from sitegen.checks.rows import MAX_TOLD, key_of
 from sitegen.findings.problems import Finding, Where
 from sitegen.project.schema import Kind
 from sitegen.project.survey import Survey, SurveyTable
@@ -31,8 +31,7 @@ def _cells(table: SurveyTable) -> Iterator[Finding]:
         cells = table.frame[column.name]
         missing = {text: lost for text in cells.unique() if not text.isascii() and (lost := glyphs.uncovered(text))}
         for at in cells.index[cells.isin(missing)][:MAX_TOLD] if missing else ():
-            key = "+".join(str(table.frame.at[at, name]) for name in table.spec.key) or str(at)
-            subject = f"{table.spec.name}+{key}+{column.name}"
+            subject = f"{table.spec.name}+{key_of(table, at) or at}+{column.name}"
             yield _say(subject, table.where(at, column.name), missing[cells[at]], table.spec.name)
 
 

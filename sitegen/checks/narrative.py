@@ -62,7 +62,7 @@ def _lines(survey: Survey) -> Iterator[tuple[str, int, str]]:
             yield section, number, _CODE.sub(" ", line)
 
 
-def _flowing(survey: Survey) -> Iterator[tuple[str, str, list[int]]]:
+def _in_one_line(survey: Survey) -> Iterator[tuple[str, str, list[int]]]:
     """Yield (section, its lines in one, where each begins), so that a line's end parts no words.
 
     A blank line stays a gap of two spaces, which is more than any phrase has.
@@ -73,7 +73,7 @@ def _flowing(survey: Survey) -> Iterator[tuple[str, str, list[int]]]:
         yield section, " ".join(lines), starts
 
 
-def _found(pattern: re.Pattern[str], text: str, starts: list[int]) -> dict[tuple[int, str], None]:
+def _matches(pattern: re.Pattern[str], text: str, starts: list[int]) -> dict[tuple[int, str], None]:
     """Return the words of each match with the line that they begin on, each once."""
     return dict.fromkeys((bisect_right(starts, match.start()), match[0]) for match in pattern.finditer(text))
 
@@ -110,17 +110,17 @@ def tokens_known(survey: Survey) -> Iterator[Finding]:
 
 def typed_numbers(survey: Survey) -> Iterator[Finding]:
     """No number with a unit is typed by hand."""
-    for section, text, starts in _flowing(survey):
+    for section, text, starts in _in_one_line(survey):
         bare = TOKEN.sub(lambda match: " " * len(match[0]), text)
-        for number, words in _found(_TYPED, bare, starts):
+        for number, words in _matches(_TYPED, bare, starts):
             yield _say("number-typed", section, number, words, "a token, so that the number is that of the data")
 
 
 def over_claims(survey: Survey) -> Iterator[Finding]:
     """The narrative claims no more than the data can carry."""
-    for section, text, starts in _flowing(survey):
+    for section, text, starts in _in_one_line(survey):
         for claim in claims():
-            for number, words in _found(claim.pattern, text, starts):
+            for number, words in _matches(claim.pattern, text, starts):
                 do = f"write, for example: {claim.better}"
                 yield _say("over-claim", section, number, words, f"other words, since {claim.reason}", do)
 

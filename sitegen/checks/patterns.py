@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import compound_names, counted, listed
+from sitegen.checks.rows import compound_names, enumeration, number_of
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.statistics.rounding import shown
 from sitegen.findings.problems import Finding, Touch, Where
@@ -31,7 +31,7 @@ def mostly_in_blanks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding
                 "blank-affected-mostly",
                 compound.analyte_id,
                 Where(path, compound.row),
-                f"blanks touch {count} of {counted(of, 'detection')} of {compound.name} at soil points",
+                f"blanks touch {count} of {number_of(of, 'detection')} of {compound.name} at soil points",
                 f"at most {limit.text} ({limit.source})",
                 kind="compound",
             )
@@ -41,7 +41,7 @@ def far_below_neighbours(survey: Survey, evaluation: Evaluation) -> Iterator[Fin
     """No soil point lies far below all of its nearest points in several compounds."""
     names = compound_names(survey)
     share = evaluation.limits["local_low_share"]
-    rows = {point.location_id: point.row for point in evaluation.points}
+    origins = {point.location_id: point.origin for point in evaluation.points}
     for low in evaluation.local_lows:
         worst = min(low.compounds, key=lambda part: part.at_most_ng / part.lowest_neighbour_ng)
         here = f"{'' if worst.detected else '<'}{shown(worst.at_most_ng)} ng per sampler"
@@ -49,9 +49,9 @@ def far_below_neighbours(survey: Survey, evaluation: Evaluation) -> Iterator[Fin
         yield find(
             "local-low",
             low.location_id,
-            Where(survey.tables["locations"].spec.path, rows[low.location_id]),
-            f"{counted(len(low.compounds), 'compound')} at {low.location_id} far below {', '.join(low.neighbours)} "
-            f"({listed(called[1:])}); {called[0]} {here}, the lowest there {shown(worst.lowest_neighbour_ng)}",
+            origins[low.location_id].where(),
+            f"{number_of(len(low.compounds), 'compound')} at {low.location_id} far below {', '.join(low.neighbours)} "
+            f"({enumeration(called[1:])}); {called[0]} {here}, the lowest there {shown(worst.lowest_neighbour_ng)}",
             f"at least {share.value:g} of the lowest of the three nearest unmarked points ({share.source})",
             kind="location",
             touches=[Touch(low.sampler_id, part.analyte_id) for part in low.compounds],

@@ -8,29 +8,30 @@ from collections.abc import Iterator, Mapping
 import pandas as pd
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Row, counted, first_rows, listed, surplus
+from sitegen.checks.rows import enumeration, first_rows, number_of, surplus
 from sitegen.compute.evaluate import Evaluation
 from sitegen.findings.problems import Finding, Where
 from sitegen.project.read.pictures import has_position
 from sitegen.project.survey import Survey
+from sitegen.project.tables import Photo
 
 Visits = Mapping[str, list[tuple[int, str, str]]]
 """Visits by point: minute (UTC), what was done, and its time as written."""
 
 
-def taken_at_a_visit(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def times_near_visits(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """A photograph of a point was taken about when a sampler was placed or retrieved there."""
     table = survey.tables["photos"]
     limit = evaluation.limits["photo_visit_h"]
     visits = _visits(evaluation)
-    taken = zip(table.frame["location_id"], table.frame["taken_at_utc"], strict=True)
-    far = [_minutes_off(visits.get(name, []), at) > 60 * limit.value for name, at in taken]
+    photos = survey.rows(Photo)
+    far = [_minutes_off(visits.get(p.location_id, []), p.taken_at_utc) > 60 * limit.value for p in photos]
     bad = pd.Series(far, index=table.frame.index, dtype=bool)
-    for at, row in first_rows(table, bad):
+    for row in first_rows(table, bad, Photo):
         yield find(
             "photo-time-off",
             row.file,
-            table.where(at, "taken_at"),
+            row.origin.where("taken_at"),
             _apart(row, visits),
             f"within {limit.text} of placing or retrieval ({limit.source})",
             kind="photo",
@@ -55,13 +56,13 @@ def _minutes_off(visits: list[tuple[int, str, str]], taken_utc: float) -> float:
     return min((abs(taken_utc - utc) for utc, _, _ in visits if not math.isnan(taken_utc)), default=0.0)
 
 
-def _apart(row: Row, visits: Visits) -> str:
+def _apart(row: Photo, visits: Visits) -> str:
     utc, done, written = min(visits[row.location_id], key=lambda visit: abs(visit[0] - row.taken_at_utc))
     hours = abs(utc - row.taken_at_utc) / 60
     return f"taken at {row.taken_at}, {hours:.1f} h from the nearest visit to {row.location_id} ({done} {written})"
 
 
-def positions_kept(survey: Survey) -> Iterator[Finding]:
+def camera_positions(survey: Survey) -> Iterator[Finding]:
     """Pictures shown inside the team keep what the camera wrote; one note names those with a position."""
     stated = survey.settings.publish
     if stated.level != "internal" or "photo_metadata" in stated.withhold:
@@ -72,10 +73,10 @@ def positions_kept(survey: Survey) -> Iterator[Finding]:
             "photo-position",
             "survey",
             Where(shown[0].path),
-            f"the camera's position in {counted(len(shown), 'picture')}: {listed(f.path for f in shown)}",
+            f"the camera's position in {number_of(len(shown), 'picture')}: {enumeration(f.path for f in shown)}",
             "known to whoever hands on this copy; copies at client and public level are written without camera data",
         )
 
 
-RULES = (positions_kept,)
-EVALUATION_RULES = (taken_at_a_visit,)
+RULES = (camera_positions,)
+EVALUATION_RULES = (times_near_visits,)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -15,9 +16,10 @@ from sitegen.checks.rows import departures, first_rows, surplus
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.limits import LimitRecord
 from sitegen.compute.place.points import Point, map_crs, on_map
-from sitegen.findings.problems import Finding, Where
+from sitegen.findings.problems import Finding
 from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
-from sitegen.project.survey import Feature, Survey, records
+from sitegen.project.survey import Feature, Survey
+from sitegen.project.tables import Deployment, Location
 from sitegen.units import to_metres
 
 EDGE_M = 0.5
@@ -33,17 +35,13 @@ class Shape:
     edge: BaseGeometry
 
 
-def _where(survey: Survey, point: Point, column: str) -> Where:
-    return Where(survey.tables["locations"].spec.path, point.row, column)
-
-
 def _ground(evaluation: Evaluation) -> list[Point]:
     """Return the points at which a hole was made."""
     holes = {p.location_id for p in evaluation.placements if p.medium in SOIL_MEDIA}
     return [point for point in evaluation.points if point.location_id in holes]
 
 
-def spacing(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def spacing(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """No two points of a kind lie closer than the limit."""
     limit = evaluation.limits["point_spacing_min_m"]
     for soil in (True, False):
@@ -58,24 +56,24 @@ def spacing(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                 yield find(
                     "points-too-close",
                     f"{kept[i].location_id}+{kept[j].location_id}",
-                    _where(survey, kept[j], "easting"),
+                    kept[j].origin.where("easting"),
                     f"{kept[j].location_id} at {apart:.2f} m from {kept[i].location_id}",
                     f"at least {limit.text}",
                     kind="location",
                 )
 
 
-def moved(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def moves(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """A point lies where it was planned, within the limit or its stated accuracy."""
     limit = evaluation.limits["moved_m"]
-    said = departures(survey)
+    on_record = departures(survey)
     for point in evaluation.points:
-        known = said.get(point.location_id)
+        known = on_record.get(point.location_id)
         if point.moved(limit.value):
             yield find(
                 "point-moved",
                 point.location_id,
-                _where(survey, point, "easting"),
+                point.origin.where("easting"),
                 f"{point.moved_m:.3g} m from the planned position",
                 f"at most {_may_move(point, limit)}",
                 do=f"{known}; decide whether that is enough, and write a disposition" if known else "",
@@ -90,21 +88,18 @@ def _may_move(point: Point, limit: LimitRecord) -> str:
     return limit.text
 
 
-def moved_as_told(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def moves_agree(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """The move in the field notes agrees with the coordinates."""
     limit = evaluation.limits["moved_m"]
     places = {point.location_id: point for point in evaluation.points}
-    table = survey.tables["deployments"]
-    told = table.frame["moved_ft"].notna()
-    for at, row in zip(table.frame.index[told], records(table.frame[told]), strict=True):
-        point = places.get(row.location_id)
-        metres = to_metres(row.moved_ft, "ft")
-        if point is None or point.fits_move(metres, limit.value):
+    for row in survey.rows(Deployment):
+        point, metres = places.get(row.location_id), to_metres(row.moved_ft, "ft")
+        if math.isnan(metres) or point is None or point.fits_move(metres, limit.value):
             continue
         yield find(
             "move-disagrees",
             row.sampler_id,
-            table.where(at, "moved_ft"),
+            row.origin.where("moved_ft"),
             f"moved {metres:.1f} m by the field notes, {point.moved_m:.1f} m by the coordinates",
             f"agreement within {_may_move(point, limit)}",
             kind="sampler",
@@ -115,13 +110,13 @@ def surfaces(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """The surface noted at a point is the one mapped there."""
     grounds = _shapes(survey, "building"), _shapes(survey, "paved_area")
     for point in _ground(evaluation):
-        expected, name = _mapped(point, *grounds)
+        expected, name = _surfaces_at(point, *grounds)
         if expected is None or not point.surface or point.surface in expected:
             continue
         yield find(
             "surface-disagrees",
             point.location_id,
-            _where(survey, point, "surface"),
+            point.origin.where("surface"),
             point.surface.replace("_", " "),
             f"{' or '.join(expected).replace('_', ' ')}, since the point lies {name}",
             kind="location",
@@ -134,7 +129,7 @@ def _shapes(survey: Survey, kind: str) -> list[Shape]:
     return [Shape(feature, ground, ground.boundary) for feature, ground in placed]
 
 
-def _mapped(point: Point, buildings: list[Shape], paved: list[Shape]) -> tuple[tuple[str, ...] | None, str]:
+def _surfaces_at(point: Point, buildings: list[Shape], paved: list[Shape]) -> tuple[tuple[str, ...] | None, str]:
     """Return the surfaces that the map allows at a point (None for any), and where that is."""
     dot = Dot(point.x, point.y)
     shapes = (*buildings, *paved)
@@ -142,14 +137,14 @@ def _mapped(point: Point, buildings: list[Shape], paved: list[Shape]) -> tuple[t
         return None, ""
     inside = next((shape.feature for shape in shapes if shape.ground.contains(dot)), None)
     if inside is None:
-        return _unmapped(point.surface, bool(buildings), bool(paved))
+        return _surfaces_off_the_map(point.surface, bool(buildings), bool(paved))
     if inside.kind == "building":
         return ("interior_slab",), f"in the building {inside.name}"
     stated = str(inside.properties.get("surface") or "")
     return ((stated,) if stated else PAVED_SURFACES), f"on {inside.name}"
 
 
-def _unmapped(surface: str, has_buildings: bool, has_paving: bool) -> tuple[tuple[str, ...] | None, str]:
+def _surfaces_off_the_map(surface: str, has_buildings: bool, has_paving: bool) -> tuple[tuple[str, ...] | None, str]:
     """Return the surfaces allowed where nothing is mapped, on a map that has buildings or paving."""
     if surface == "interior_slab" and has_buildings:
         return ("another surface",), "outside every mapped building"
@@ -165,12 +160,12 @@ def buildings_known(survey: Survey, _: Evaluation) -> Iterator[Finding]:
     bad = (table.frame["building"] != "") & ~table.frame["building"].isin(names)
     if not names:
         return
-    for at, row in first_rows(table, bad):
+    for row in first_rows(table, bad, Location):
         nearest = get_close_matches(row.building, names, n=1, cutoff=0.6)
         yield find(
             "building-unknown",
             row.location_id,
-            table.where(at, "building"),
+            row.origin.where("building"),
             f"the building {row.building!r}",
             "a building of features.geojson",
             do=f"write {nearest[0]}" if nearest else "",
@@ -193,7 +188,7 @@ def utilities(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                 yield find(
                     "near-utility",
                     f"{point.location_id}+feature {feature.number}",
-                    _where(survey, point, "easting"),
+                    point.origin.where("easting"),
                     f"a hole {apart:.2f} m from {name}",
                     f"at least {limit.text}",
                     kind="location",
@@ -205,11 +200,11 @@ def accuracy(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     limit = evaluation.limits["accuracy_m"]
     table = survey.tables["locations"]
     poor = table.frame["accuracy_m"] > limit.value
-    for at, row in first_rows(table, poor):
+    for row in first_rows(table, poor, Location):
         yield find(
             "position-inaccurate",
             row.location_id,
-            table.where(at, "accuracy_m"),
+            row.origin.where("accuracy_m"),
             f"{row.accuracy_m:g} m",
             f"at most {limit.text}",
             kind="location",
@@ -219,8 +214,8 @@ def accuracy(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
 
 EVALUATION_RULES = (
     spacing,
-    moved,
-    moved_as_told,
+    moves,
+    moves_agree,
     surfaces,
     buildings_known,
     utilities,

@@ -8,7 +8,7 @@ from dataclasses import replace
 from difflib import get_close_matches
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import MAX_TOLD, listed, setting_where
+from sitegen.checks.rows import MAX_TOLD, enumeration, key_of, setting_where
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.folder import Folder
 from sitegen.project.read.csvtext import read_csv
@@ -102,10 +102,10 @@ def nothing_personal(survey: Survey) -> Iterator[Finding]:
                 yield _say(f"text+{section}+{number}", Where(f"text/{section}.md", number), words, severity, "text")
 
 
-def masked(words: str) -> str:
+def mask(words: str) -> str:
     """Write personal data so that they are known by whoever has the cell, and by nobody else.
 
-    >>> masked("Varnhollow"), masked("555-0142")
+    >>> mask("Varnhollow"), mask("555-0142")
     ('V…', '5…')
     """
     return f"{words[0]}…"
@@ -123,14 +123,14 @@ def without_quotes(survey: Survey, findings: Iterable[Finding]) -> Iterator[Find
     for finding in findings:
         where = finding.where
         if (where.file, where.column) in prose or where.file.startswith("text/"):
-            yield replace(finding, found=_masked_in(finding.found, private))
+            yield replace(finding, found=_mask_in(finding.found, private))
         else:
             yield finding
 
 
-def _masked_in(text: str, private: Iterable[str]) -> str:
+def _mask_in(text: str, private: Iterable[str]) -> str:
     for words in personal(text, private):
-        text = re.sub(rf"(?<!\w){re.escape(words)}(?!\w)", lambda match: masked(match[0]), text, flags=re.IGNORECASE)
+        text = re.sub(rf"(?<!\w){re.escape(words)}(?!\w)", lambda match: mask(match[0]), text, flags=re.IGNORECASE)
     return text
 
 
@@ -141,29 +141,28 @@ def _cells(table: SurveyTable, private: tuple[str, ...], severity: Severity) -> 
         cells = table.frame[column.name]
         words = {text: found for text in cells.unique() if text and (found := personal(text, private))}
         for at in cells.index[cells.isin(words)][:MAX_TOLD] if words else ():
-            key = "+".join(str(table.frame.at[at, name]) for name in table.spec.key) or str(at)
-            subject = f"{table.spec.name}+{key}+{column.name}"
+            subject = f"{table.spec.name}+{key_of(table, at) or at}+{column.name}"
             yield _say(subject, table.where(at, column.name), words[cells[at]], severity, table.spec.name)
 
 
 def _say(subject: str, where: Where, words: list[str], severity: Severity, kind: str) -> Finding:
     """Make the finding, which never repeats what it found and stands before others of its severity."""
     place = f"in the column {where.column}" if where.column else "in the text"
-    told = find(
+    finding = find(
         "personal-data",
         subject,
         where,
-        f"what looks like personal data {place}: {listed(map(_described, words))}",
+        f"what looks like personal data {place}: {enumeration(map(_describe, words))}",
         "roles instead of names, no numbers or addresses",
         kind=kind,
         severity=severity,
     )
-    return replace(told, order=-1)
+    return replace(finding, order=-1)
 
 
-def _described(words: str) -> str:
+def _describe(words: str) -> str:
     kind = "an address" if "@" in words else "a number" if sum(map(str.isdigit, words)) >= _PHONE_DIGITS else "a name"
-    return f"{kind} ({masked(words)})"
+    return f"{kind} ({mask(words)})"
 
 
 RULES = (nothing_personal, private_readable, withheld_known)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Row, compound_names, counted, first_rows, listed, setting_where
+from sitegen.checks.rows import compound_names, enumeration, first_rows, number_of, setting_where
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.field.completeness import STAGES, Stages
 from sitegen.compute.field.exposure import DUPLICATE, FIELD_BLANK, IN_PLACE, PRIMARY
@@ -13,10 +13,11 @@ from sitegen.compute.quality.blanks import BlankHit
 from sitegen.compute.quality.duplicates import DIFFERS, DuplicateRate
 from sitegen.compute.quality.labqc import BIASED, HIGH, LOW, NO_BATCH, NO_COMPOUND, OF_SAMPLE, OUT, VERY_LOW, Control
 from sitegen.compute.results.reported import reported_text
-from sitegen.compute.results.store import is_within, other_runs
+from sitegen.compute.results.store import StoredResult, is_within, other_runs, stored
 from sitegen.compute.statistics.rounding import as_reported, percent
 from sitegen.findings.problems import Finding, Severity, Touch, Where
-from sitegen.project.survey import Survey, records
+from sitegen.project.survey import Survey
+from sitegen.project.tables import ReturnBag
 from sitegen.units import RESULT_UNITS
 
 _COMPARE = "read it as an estimate beside {runs}; a reviewer decides whether the reported run can stand"
@@ -25,16 +26,15 @@ _COMPARE = "read it as an estimate beside {runs}; a reviewer decides whether the
 def results_present(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Every recovered sampler, every trip blank and every field blank has results."""
     with_results = set(evaluation.store["sampler_id"])
-    path = survey.tables["deployments"].spec.path
     for p in evaluation.deployed:
         back = p.recovered or (p.role == FIELD_BLANK and p.bag_id)
         if back and p.sampler_id not in with_results:
             what = "a field blank" if p.role == FIELD_BLANK else "a recovered sampler"
-            yield _no_results(p.sampler_id, Where(path, p.row), f"{what} without results")
+            yield _no_results(p.sampler_id, p.origin.where(), f"{what} without results")
     bags = survey.tables["return_bags"]
     without = (bags.frame["trip_blank_id"] != "") & ~bags.frame["trip_blank_id"].isin(list(with_results))
-    for at, row in first_rows(bags, without):
-        yield _no_results(row.trip_blank_id, bags.where(at, "trip_blank_id"), "a trip blank without results")
+    for row in first_rows(bags, without, ReturnBag):
+        yield _no_results(row.trip_blank_id, row.origin.where("trip_blank_id"), "a trip blank without results")
 
 
 def _no_results(sampler_id: str, where: Where, found: str) -> Finding:
@@ -72,15 +72,14 @@ GROUP_WORDS = {"soil": "soil gas", "air": "air"}
 """Medium groups as findings name them: soil gas is meant with sub-slab and crawl space."""
 
 
-def duplicates_enough(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def duplicates_enough(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """There are as many duplicate pairs with results as the plan asks for, in soil, in air and overall.
 
     Before any result is there, the pairs placed are counted against the primaries placed.
     """
     limit = evaluation.limits["duplicate_rate"]
-    doubled = [p.row for p in evaluation.placements if p.role == DUPLICATE]
-    first = min(doubled or [p.row for p in evaluation.placements], default=1)
-    where = Where(survey.tables["deployments"].spec.path, first, "duplicate_of")
+    doubled = [p for p in evaluation.placements if p.role == DUPLICATE]
+    origins = sorted(p.origin for p in doubled or evaluation.placements)
     rates = evaluation.duplicate_rates
     if len(rates) == 2:
         rates = rates[:1]
@@ -95,8 +94,8 @@ def duplicates_enough(survey: Survey, evaluation: Evaluation) -> Iterator[Findin
             yield find(
                 "duplicates-few",
                 rate.group if of else "survey",
-                where,
-                f"{counted(rate.pairs, 'pair')} {stage} for {counted(rate.primaries, 'primary', 'primaries')} "
+                origins[0].where("duplicate_of"),
+                f"{number_of(rate.pairs, 'pair')} {stage} for {number_of(rate.primaries, 'primary', 'primaries')} "
                 f"{stage}{of} ({share})",
                 f"{limit.value:g} per primary",
             )
@@ -107,27 +106,27 @@ def calibration(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     store = evaluation.store
     above = store[store["detected"] & store["reportable"] & (store["value"] > store["calibration_top"])]
     others = other_runs(store)
-    for row in records(above):
+    for row in stored(above):
         within = [run for run in others.get((row.sampler_id, row.analyte_id), ()) if is_within(run)]
         yield find(
             "above-calibration",
-            f"{row.lab_sample_id}+{row.analyte_id}",
-            Where(row.origin.file, row.origin.row, "value"),
+            "+".join(row.key),
+            row.origin.where("value"),
             "; ".join([_mass(row), *map(_on_file, within)]),
             f"at most {as_reported(row.calibration_top)} {RESULT_UNITS.get(row.unit, row.unit)}",
-            do=_COMPARE.format(runs=listed(run["lab_sample_id"] for run in within)) if within else "",
+            do=_COMPARE.format(runs=enumeration(run.lab_sample_id for run in within)) if within else "",
             kind="result",
             touches=[Touch(row.sampler_id, row.analyte_id)],
         )
 
 
-def _mass(row: Row) -> str:
+def _mass(row: StoredResult) -> str:
     """Write a detection as the laboratory wrote it, with the qualifier in force and its unit."""
     return f"{reported_text(row)} {RESULT_UNITS.get(row.unit, row.unit)}"
 
 
-def _on_file(run: Row) -> str:
-    return f"run {run['lab_sample_id']} on file, not reported: {_mass(run)}, within its range"
+def _on_file(run: StoredResult) -> str:
+    return f"run {run.lab_sample_id} on file, not reported: {_mass(run)}, within its range"
 
 
 _READ = {
@@ -153,16 +152,16 @@ def quality_control(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             yield find(
                 one.code,
                 f"{one.lab_sample_id}+{one.name}",
-                Where(one.file, one.row, "value"),
+                one.origin.where("value"),
                 found,
                 one.limits_text,
                 do=_READ[one.side].format(of=of) if one.code in BIASED else "",
                 kind="lab_sample",
-                touches=_touched(one, samplers),
+                touches=_touches(one, samplers),
             )
 
 
-def _touched(one: Control, samplers: Mapping[str, str]) -> list[Touch]:
+def _touches(one: Control, samplers: Mapping[str, str]) -> list[Touch]:
     """Return what a measurement bears on: whole samplers, or one compound of theirs."""
     keys = {(sample, "" if one.qc_type in OF_SAMPLE else analyte) for sample, analyte in one.reach}
     return [Touch(sampler, analyte) for sample, analyte in sorted(keys) if (sampler := samplers[sample])]
@@ -184,8 +183,8 @@ def blanks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
         yield find(
             f"{hit.kind.replace('_', '-')}-detection",
             f"{hit.lab_sample_id}+{hit.analyte_id}",
-            Where(hit.file, hit.row, "value"),
-            f"{hit.text} {unit} of {names.get(hit.analyte_id, hit.analyte_id)} in {hit.label}; {_reached(hit)}",
+            hit.origin.where("value"),
+            f"{hit.text} {unit} of {names.get(hit.analyte_id, hit.analyte_id)} in {hit.label}; {_reach(hit)}",
             "no detection in a blank",
             do="" if hit.touched else _NOTHING_MARKED if hit.group else _NO_GROUP.format(reach=hit.reach),
             kind="blank",
@@ -194,7 +193,7 @@ def blanks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
         )
 
 
-def _reached(hit: BlankHit) -> str:
+def _reach(hit: BlankHit) -> str:
     """Say how many samples of a blank have a detection that the rule reaches."""
     if not hit.group:
         return f"no record of its {hit.reach}"
@@ -202,13 +201,12 @@ def _reached(hit: BlankHit) -> str:
         return "none of its samples has a result of this compound"
     marked = len(hit.touched)
     some = f"{marked or 'none'} {'have' if marked > 1 else 'has'}"
-    return f"of {counted(hit.members, 'sample')}, {some} a detection of at most {hit.multiple:g} × that"
+    return f"of {number_of(hit.members, 'sample')}, {some} a detection of at most {hit.multiple:g} × that"
 
 
 def duplicates(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Duplicates agree with their primaries."""
-    path = survey.tables["deployments"].spec.path
-    rows = {p.sampler_id: p.row for p in evaluation.placements}
+    origins = {p.sampler_id: p.origin for p in evaluation.placements}
     called = compound_names(survey)
     for pair in evaluation.pairs:
         worst = [result for result in pair.results if result.verdict == DIFFERS]
@@ -217,8 +215,8 @@ def duplicates(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             yield find(
                 "duplicate-differs",
                 f"{pair.primary_id}+{pair.duplicate_id}",
-                Where(path, rows[pair.duplicate_id], "duplicate_of"),
-                f"{counted(len(worst), 'compound')} outside the limits: {names}",
+                origins[pair.duplicate_id].where("duplicate_of"),
+                f"{number_of(len(worst), 'compound')} outside the limits: {names}",
                 "agreement within the limits",
                 kind="pair",
                 touches=[Touch(s, r.analyte_id) for r in worst for s in (pair.primary_id, pair.duplicate_id)],

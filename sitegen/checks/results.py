@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Mask, Row, compound_names, counted, first_rows, listed, surplus
+from sitegen.checks.rows import Mask, compound_names, enumeration, first_numbers, first_rows, key_of, number_of, surplus
 from sitegen.compute.results.reported import read_text, split_qualifiers
 from sitegen.compute.results.store import stated_detection
 from sitegen.compute.statistics.rounding import as_reported
@@ -16,19 +16,20 @@ from sitegen.findings.problems import Finding
 from sitegen.project.read.cells import tidy
 from sitegen.project.schema import QUALIFIERS, SOIL_MEDIA
 from sitegen.project.survey import Survey, SurveyTable
+from sitegen.project.tables import Deployment, LabSample, Location, Result
 from sitegen.units import RESULT_UNITS
 
 _NO_ZERO = "for a non-detect leave value blank, with detected = no and the limit in rl; else correct it from its source"
 
-Says = Callable[[Row], str]
+Says = Callable[[Result], str]
 
 
 def _rows(survey: Survey, code: str, bad: Mask, column: str, found: Says, expected: Says) -> Iterator[Finding]:
     """Yield one finding for each masked row of the results, and one for the surplus."""
     table = survey.tables["results"]
-    for at, row in first_rows(table, bad):
+    for row in first_rows(table, bad, Result):
         subject = f"{row.lab_sample_id}+{row.analyte_id}"
-        yield find(code, subject, table.where(at, column), found(row), expected(row), kind="result")
+        yield find(code, subject, row.origin.where(column), found(row), expected(row), kind="result")
     yield from surplus(code, table, bad, column)
 
 
@@ -76,14 +77,14 @@ def limits_in_order(survey: Survey) -> Iterator[Finding]:
 def limits_given(survey: Survey) -> Iterator[Finding]:
     """A detection has its reporting limit too: duplicates and low points are judged by it."""
     table = survey.tables["results"]
-    bad = stated_detection(table.frame) & table.frame["rl"].isna() & _received_blank(table, "rl")
+    bad = stated_detection(table.frame) & table.frame["rl"].isna() & _blank_as_received(table, "rl")
     if bad.any():
-        at, row = next(first_rows(table, bad))
+        row = first_rows(table, bad, Result)[0]
         name = compound_names(survey).get(row.analyte_id, row.analyte_id)
-        more = f" and for {counted(int(bad.sum()) - 1, 'more detection')}" if bad.sum() > 1 else ""
+        more = f" and for {number_of(int(bad.sum()) - 1, 'more detection')}" if bad.sum() > 1 else ""
         found = f"no reporting limit for {name} of {row.lab_sample_id}{more}"
         expected = "the reporting limit of each detection"
-        yield find("detection-without-limit", "results", table.where(at, "rl"), found, expected)
+        yield find("detection-without-limit", "results", row.origin.where("rl"), found, expected)
 
 
 def text_agrees(survey: Survey) -> Iterator[Finding]:
@@ -105,11 +106,11 @@ def text_agrees(survey: Survey) -> Iterator[Finding]:
     against |= below_says & np.isfinite(figure) & frame["rl"].notna() & ~limit
     yield from _rows(
         survey, "text-disagrees", against, "result_text",
-        lambda row: repr(row.result_text), _stated,
+        lambda row: repr(row.result_text), _other_columns,
     )  # fmt: skip
 
 
-def _stated(row: Row) -> str:
+def _other_columns(row: Result) -> str:
     if row.detected == "no" or np.isnan(row.value):
         return f"a non-detect below {row.rl:g}, as the other columns have it"
     return f"{row.value:g}, as value has it"
@@ -132,15 +133,14 @@ def impossible_numbers(survey: Survey) -> Iterator[Finding]:
         table = survey.tables[name]
         cells = table.frame[column]
         bad = (cells < 0) if zero else (cells <= 0)
-        for at, row in first_rows(table, bad):
-            key = "+".join(str(row[part]) for part in table.spec.key)
+        for at in first_numbers(bad):
             yield find(
                 "number-impossible",
-                f"{name}+{column}+{key}",
+                f"{name}+{column}+{key_of(table, at)}",
                 table.where(at, column),
-                f"{row[column]:g}",
+                f"{cells.iloc[at]:g}",
                 "zero or more" if zero else "more than zero",
-                do=_NO_ZERO if (name, column) == ("results", "value") and row[column] == 0 else "",
+                do=_NO_ZERO if (name, column) == ("results", "value") and cells.iloc[at] == 0 else "",
                 kind=name,
             )
         yield from surplus("number-impossible", table, bad, column)
@@ -148,19 +148,13 @@ def impossible_numbers(survey: Survey) -> Iterator[Finding]:
 
 def _media(survey: Survey) -> pd.Series[str]:
     """Return the medium behind each result, "" where there is none."""
-    place = dict(
-        zip(survey.frame("deployments")["sampler_id"], survey.frame("deployments")["location_id"], strict=True)
-    )
-    medium = dict(zip(survey.frame("locations")["location_id"], survey.frame("locations")["medium"], strict=True))
-    samples = survey.frame("lab_samples")
-    of = {
-        sample: medium.get(place.get(sampler, ""), "")
-        for sample, sampler in zip(samples["lab_sample_id"], samples["sampler_id"], strict=True)
-    }
+    place = {row.sampler_id: row.location_id for row in survey.rows(Deployment)}
+    medium = {row.location_id: row.medium for row in survey.rows(Location)}
+    of = {row.lab_sample_id: medium.get(place.get(row.sampler_id, ""), "") for row in survey.rows(LabSample)}
     return survey.frame("results")["lab_sample_id"].map(of).astype(object).fillna("")
 
 
-def _received_blank(table: SurveyTable, column: str) -> Mask:
+def _blank_as_received(table: SurveyTable, column: str) -> Mask:
     """Return where a column held nothing; text that could not be read was told when it was read."""
     received = table.received.get(column)
     if received is None:
@@ -178,37 +172,34 @@ def units(survey: Survey) -> Iterator[Finding]:
         survey, "soil-result-per-volume", per_volume, "unit",
         lambda _: "ug/m3 for a soil-gas sampler", lambda _: "ng: a mass is not a concentration",
     )  # fmt: skip
-    blank = (unit == "") & _received_blank(table, "unit")
+    blank = (unit == "") & _blank_as_received(table, "unit")
     yield from _rows(survey, "unit-missing", blank, "unit", lambda _: "no unit", lambda _: "ng, or ug/m3")
     kept = ~per_volume & (unit != "")
     for name in sorted(set(medium) - {""}):
         counts = unit[kept & (medium == name)].value_counts().sort_index()
         if len(counts) > 1:
             rare = counts.idxmin()
-            at, _ = next(first_rows(table, kept & (medium == name) & (unit == rare)))
-            parts = (f"{counted(int(count), 'result')} in {text}" for text, count in counts.items())
-            yield find("units-mixed", name, table.where(at, "unit"), listed(parts), "one unit", kind="medium")
+            row = first_rows(table, kept & (medium == name) & (unit == rare), Result)[0]
+            parts = (f"{number_of(int(count), 'result')} in {text}" for text, count in counts.items())
+            yield find("units-mixed", name, row.origin.where("unit"), enumeration(parts), "one unit", kind="medium")
 
 
-def _having(cells: pd.Series[str], wanted: Callable[[list[str]], bool]) -> Mask:
+def _with_marks(cells: pd.Series[str], wanted: Callable[[list[str]], bool]) -> Mask:
     """Return where the qualifiers of a cell meet a condition, each text looked at once."""
     memo: Mapping[str, bool] = {text: wanted(split_qualifiers(text)) for text in cells.unique()}
     return cells.map(memo).astype(bool)
 
 
-def _quoting(column: str) -> Says:
-    return lambda row: repr(row[column])
-
-
 def qualifiers(survey: Survey) -> Iterator[Finding]:
     """Qualifiers are known, and a person's qualifier has a reason."""
     frame = survey.frame("results")
-    for column in ("lab_qualifier", "validation_qualifier"):
-        unknown = _having(frame[column], lambda marks: any(mark not in QUALIFIERS for mark in marks))
-        yield from _rows(
-            survey, "qualifier-unknown", unknown, column,
-            _quoting(column), lambda _: "of " + ", ".join(QUALIFIERS),
-        )  # fmt: skip
+    quotes: tuple[tuple[str, Says], ...] = (
+        ("lab_qualifier", lambda row: repr(row.lab_qualifier)),
+        ("validation_qualifier", lambda row: repr(row.validation_qualifier)),
+    )
+    for column, quote in quotes:
+        unknown = _with_marks(frame[column], lambda marks: any(mark not in QUALIFIERS for mark in marks))
+        yield from _rows(survey, "qualifier-unknown", unknown, column, quote, lambda _: "of " + ", ".join(QUALIFIERS))
     no_reason = (frame["validation_qualifier"] != "") & (frame["validation_reason"] == "")
     yield from _rows(
         survey, "validation-unexplained", no_reason, "validation_reason",
@@ -220,7 +211,7 @@ def estimates(survey: Survey) -> Iterator[Finding]:
     """J marks what lies between the limits, E what lies above the calibration."""
     frame = survey.frame("results")
     detected = stated_detection(frame)
-    estimated = _having(frame["lab_qualifier"], lambda marks: any(m[0] in "JN" or m == "E" for m in marks))
+    estimated = _with_marks(frame["lab_qualifier"], lambda marks: any(m[0] in "JN" or m == "E" for m in marks))
     estimated |= frame["validation_qualifier"] != ""
     low = detected & (frame["value"] < frame["rl"]) & ~(frame["value"] < frame["mdl"]) & ~estimated
     yield from _rows(
@@ -228,7 +219,7 @@ def estimates(survey: Survey) -> Iterator[Finding]:
         lambda row: f"{as_reported(row.value)} between the MDL and the RL {as_reported(row.rl)}, without J",
         lambda _: "J: an estimate",
     )  # fmt: skip
-    marked = _having(frame["lab_qualifier"], lambda marks: "E" in marks)
+    marked = _with_marks(frame["lab_qualifier"], lambda marks: "E" in marks)
     above = detected & (frame["value"] > frame["calibration_top"])
     yield from _rows(
         survey, "e-missing", above & ~marked, "lab_qualifier",

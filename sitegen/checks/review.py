@@ -9,7 +9,8 @@ from sitegen.checks.catalogue import find
 from sitegen.checks.rows import compound_names, first_rows, setting_where, surplus
 from sitegen.compute.custody.signatures import Unsigned, signatures, unsigned_roles
 from sitegen.findings.problems import Finding, Where
-from sitegen.project.survey import Survey, records
+from sitegen.project.survey import Survey
+from sitegen.project.tables import Deployment, ReviewComment, SignOff
 
 _TARGETS = {
     "location": ("locations", "location_id"),
@@ -24,11 +25,11 @@ def must_fix(survey: Survey) -> Iterator[Finding]:
     """No must-fix comment is open."""
     table = survey.tables["comments"]
     bad = (table.frame["class"] == "must_fix") & table.frame["state"].isin(("open", ""))
-    for at, row in first_rows(table, bad):
+    for row in first_rows(table, bad, ReviewComment):
         yield find(
             "comment-must-fix",
             row.comment_id,
-            table.where(at, "state"),
+            row.origin.where("state"),
             f"an open must-fix comment on {_about(survey, row.target)}",
             "an answer that its author accepts",
             kind="comment",
@@ -56,8 +57,8 @@ def others_open(survey: Survey) -> Iterator[Finding]:
         ("comment-open", unanswered, "state", "an open comment"),
         ("comment-without-answer", silent, "response", "no answer in it"),
     ):
-        for at, row in first_rows(table, bad):
-            where = table.where(at, column)
+        for row in first_rows(table, bad, ReviewComment):
+            where = row.origin.where(column)
             text = f"{found} on {_about(survey, row.target)}"
             yield find(code, row.comment_id, where, text, "an answer", kind="comment")
         yield from surplus(code, table, bad, column)
@@ -68,11 +69,11 @@ def own_comments(survey: Survey) -> Iterator[Finding]:
     table = survey.tables["comments"]
     frame = table.frame
     bad = (frame["by_role"] != "") & (frame["by_role"] == frame["responded_by"])
-    for at, row in first_rows(table, bad):
+    for row in first_rows(table, bad, ReviewComment):
         yield find(
             "reviewer-is-author",
             row.comment_id,
-            table.where(at, "responded_by"),
+            row.origin.where("responded_by"),
             f"made and answered by {row.by_role}",
             "two roles",
             kind="comment",
@@ -82,7 +83,6 @@ def own_comments(survey: Survey) -> Iterator[Finding]:
 
 def targets_known(survey: Survey) -> Iterator[Finding]:
     """A comment is about something that exists."""
-    table = survey.tables["comments"]
     known: Mapping[str, list[str]] = {
         **{
             kind: survey.frame(name)[column].tolist()
@@ -91,7 +91,7 @@ def targets_known(survey: Survey) -> Iterator[Finding]:
         },
         "text": sorted(survey.texts),
     }
-    for at, row in zip(table.frame.index, records(table.frame), strict=True):
+    for row in survey.rows(ReviewComment):
         kind, _, name = row.target.partition(":")
         if kind not in known or not name or name in known[kind]:
             continue
@@ -99,7 +99,7 @@ def targets_known(survey: Survey) -> Iterator[Finding]:
         yield find(
             "comment-target-unknown",
             row.comment_id,
-            table.where(at, "target"),
+            row.origin.where("target"),
             f"the {kind} {name!r}",
             f"a {kind} of this survey",
             do=f"write {kind}:{nearest[0]}" if nearest else "",
@@ -107,7 +107,7 @@ def targets_known(survey: Survey) -> Iterator[Finding]:
         )
 
 
-def signed(survey: Survey) -> Iterator[Finding]:
+def sign_offs(survey: Survey) -> Iterator[Finding]:
     """An issued revision is signed by every role required."""
     project = survey.settings.project
     table = survey.tables["signoff"]
@@ -128,11 +128,11 @@ def signatures_hold(survey: Survey) -> Iterator[Finding]:
     revision = survey.settings.project.revision
     table = survey.tables["signoff"]
     stale = (table.frame["revision"] == revision) & (table.frame["content_digest"] != survey.digest)
-    for at, row in first_rows(table, stale):
+    for row in first_rows(table, stale, SignOff):
         yield find(
             "signoff-stale",
             f"revision {revision}+{row.role}",
-            table.where(at, "content_digest"),
+            row.origin.where("content_digest"),
             f"the digest {row.content_digest[:8] or 'none'}",
             f"{survey.digest[:8]}…, that of these inputs",
             kind="signoff",
@@ -173,16 +173,14 @@ def _unsigned_text(survey: Survey, one: Unsigned) -> str:
 
 def signer_independent(survey: Survey) -> Iterator[Finding]:
     """Who signs as reviewer did not do the field work."""
-    table = survey.tables["signoff"]
-    placed = survey.frame("deployments")
-    crew = {role for name in ("placed_by", "retrieved_by") for role in placed[name]} - {""}
-    mine = table.frame[table.frame["revision"] == survey.settings.project.revision]
-    for at, row in zip(mine.index, records(mine), strict=True):
-        if row.role in crew:
+    revision = survey.settings.project.revision
+    crew = {role for row in survey.rows(Deployment) for role in (row.placed_by, row.retrieved_by)} - {""}
+    for row in survey.rows(SignOff):
+        if row.revision == revision and row.role in crew:
             yield find(
                 "signer-did-field-work",
-                f"revision {survey.settings.project.revision}+{row.role}",
-                table.where(at, "role"),
+                f"revision {revision}+{row.role}",
+                row.origin.where("role"),
                 f"{row.role}, who placed or retrieved samplers",
                 "a role that did not",
                 kind="signoff",
@@ -208,7 +206,7 @@ RULES = (
     others_open,
     own_comments,
     targets_known,
-    signed,
+    sign_offs,
     signatures_hold,
     signer_independent,
     revision_explained,

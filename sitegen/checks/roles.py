@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.samplers import told, with_kinds
+from sitegen.checks.rows import of_samplers
+from sitegen.checks.samplers import sampler_findings
 from sitegen.compute.field.exposure import FIELD_BLANK, LOST, PRIMARY, RETRIEVED, Placement, placements
-from sitegen.findings.problems import Finding, Where
+from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey
 from sitegen.project.zones import local_text
 
@@ -20,12 +21,12 @@ _DECLARE = (
 def blanks_not_placed(survey: Survey) -> Iterator[Finding]:
     """A trip blank is never placed; neither is a spare without a new role."""
     table = survey.tables["deployments"]
-    kinds = with_kinds(survey)["kind"]
-    yield from told(
+    kinds = of_samplers(survey, "kind", table.frame["sampler_id"])
+    yield from sampler_findings(
         "trip-blank-placed", table, kinds == "trip_blank", "sampler_id",
         "a trip blank placed at {location_id}", "a sampler of the kind sample or field_duplicate, or a field_blank",
     )  # fmt: skip
-    yield from told(
+    yield from sampler_findings(
         "spare-placed", table, kinds == "spare", "sampler_id",
         "a spare placed at {location_id}", "a sampler of the kind sample or field_duplicate, or a field_blank",
     )  # fmt: skip
@@ -34,17 +35,17 @@ def blanks_not_placed(survey: Survey) -> Iterator[Finding]:
 def field_blanks(survey: Survey) -> Iterator[Finding]:
     """A field blank is opened at a point and samples none; it is in a return bag, on which its reach depends."""
     table = survey.tables["deployments"]
-    frame = with_kinds(survey)
-    own = frame["kind"] == FIELD_BLANK
+    frame = table.frame
+    own = of_samplers(survey, "kind", frame["sampler_id"]) == FIELD_BLANK
     for column in ("duplicate_of", "replaces"):
-        yield from told(
+        yield from sampler_findings(
             "field-blank-role", table, own & (frame[column] != ""), column,
             f"a field blank with {column} {{{column}}}", "a blank cell: a field blank stands for no sampler",
         )  # fmt: skip
     samplers = survey.tables["samplers"]
     nowhere = (samplers.frame["kind"] == FIELD_BLANK) & (samplers.frame["outcome"] != "returned_unused")
     nowhere &= ~samplers.frame["sampler_id"].isin(frame["sampler_id"]) & table.present
-    yield from told(
+    yield from sampler_findings(
         "field-blank-unplaced", samplers, nowhere, "kind",
         "a field blank without a row in field/deployments.csv", "where and when it was opened, and its return bag",
     )  # fmt: skip
@@ -53,25 +54,26 @@ def field_blanks(survey: Survey) -> Iterator[Finding]:
 def duplicates_beside(survey: Survey) -> Iterator[Finding]:
     """A duplicate stands beside its primary, and both say so."""
     table = survey.tables["deployments"]
-    frame = with_kinds(survey)
+    frame = table.frame
+    kinds = of_samplers(survey, "kind", frame["sampler_id"])
     place = dict(zip(frame["sampler_id"], frame["location_id"], strict=True))
     second = set(frame.loc[frame["duplicate_of"] != "", "sampler_id"])
     named = frame["duplicate_of"] != ""
     own = frame["duplicate_of"].map(place)
     chained = named & (frame["duplicate_of"].isin(second) | (frame["duplicate_of"] == frame["sampler_id"]))
     elsewhere = named & ~chained & own.notna() & (own != frame["location_id"])
-    yield from told(
+    yield from sampler_findings(
         "duplicate-of-duplicate", table, chained, "duplicate_of",
         "the duplicate of {duplicate_of}, itself a duplicate", "the primary sampler's id",
     )  # fmt: skip
-    yield from told(
+    yield from sampler_findings(
         "duplicate-elsewhere", table, elsewhere, "duplicate_of",
         "a duplicate of {duplicate_of} at {location_id}, where {duplicate_of} is not", "one point for both",
     )  # fmt: skip
-    unsaid = (frame["kind"] == "field_duplicate") != named
-    unsaid &= frame["kind"].isin(("sample", "field_duplicate"))
-    yield from told(
-        "duplicate-half-said", table, unsaid, "duplicate_of",
+    half = (kinds == "field_duplicate") != named
+    half &= kinds.isin(("sample", "field_duplicate"))
+    yield from sampler_findings(
+        "duplicate-half-said", table, half, "duplicate_of",
         "duplicate_of {duplicate_of!r}, against the kind in samplers.csv",
         "kind field_duplicate with duplicate_of, or kind sample without",
     )  # fmt: skip
@@ -88,7 +90,7 @@ def one_primary(survey: Survey) -> Iterator[Finding]:
             yield find(
                 "second-primary",
                 f"{p.location_id}+{old.sampler_id}+{p.sampler_id}",
-                _where(survey, p, "replaces"),
+                p.origin.where("replaces"),
                 f"{p.sampler_id} at {p.location_id} beside {old.sampler_id}, not declared as duplicate or replacement",
                 "one primary sampler at a point, or what the second one is",
                 do=_DECLARE.format(new=p.sampler_id, old=old.sampler_id),
@@ -111,7 +113,7 @@ def replacements(survey: Survey) -> Iterator[Finding]:
             yield find(
                 "replacement-invalid",
                 f"{p.sampler_id}+{p.replaces}",
-                _where(survey, p, "replaces"),
+                p.origin.where("replaces"),
                 f"{p.sampler_id} replaces {p.replaces}: {fault}",
                 f"a sampler placed at {p.location_id} before it, in the same role, that no other replaced",
                 kind="sampler",
@@ -159,7 +161,7 @@ def _overlap(survey: Survey, p: Placement, old: Placement, last: Mapping[str, fl
         yield find(
             "windows-overlap",
             f"{p.location_id}+{old.sampler_id}+{p.sampler_id}",
-            _where(survey, p, "placed_at"),
+            p.origin.where("placed_at"),
             f"{p.sampler_id} placed {p.placed_at} in the place of {old.sampler_id}, which {until}",
             "a placing after the sampler replaced came out or was lost",
             kind="location",
@@ -171,10 +173,6 @@ def _last_records(survey: Survey) -> dict[str, float]:
     events = survey.frame("custody")
     own = events[(events["subject_kind"] == "sampler") & events["at_utc"].notna()]
     return {str(name): float(at) for name, at in own.groupby("subject_id")["at_utc"].max().items()}
-
-
-def _where(survey: Survey, p: Placement, column: str) -> Where:
-    return Where(survey.tables["deployments"].spec.path, p.row, column)
 
 
 RULES = (blanks_not_placed, field_blanks, duplicates_beside, one_primary, replacements)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Any, TypeAlias, cast
+from typing import TypeAlias
 
 import numpy as np
 import pandas as pd
@@ -14,22 +14,30 @@ from sitegen.compute.field.exposure import FIELD_BLANK
 from sitegen.findings.problems import Finding, Touch, Where
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.settings import line_of
-from sitegen.project.survey import Survey, SurveyTable
+from sitegen.project.survey import R, Survey, SurveyTable, rows
 from sitegen.project.tables import Analyte, Departure
 
 MAX_TOLD = 20
 """At most this many findings of one check are listed for one table; the rest are counted."""
 
 Mask: TypeAlias = "pd.Series[bool]"
-Row: TypeAlias = dict[str, Any]
 
 
-def first_rows(table: SurveyTable, mask: Mask) -> Iterator[tuple[int, Row]]:
-    """Yield (index, row) for the first rows where ``mask`` is True, at most ``MAX_TOLD``."""
-    at = np.flatnonzero(mask.to_numpy(dtype=bool))[:MAX_TOLD]
-    if len(at):
-        rows = table.frame.iloc[at].to_dict("records")
-        yield from zip((int(i) for i in at), cast("list[Row]", rows), strict=True)
+def first_numbers(mask: Mask) -> list[int]:
+    """Return the numbers of the first rows where ``mask`` is True, from 0 and at most ``MAX_TOLD``."""
+    at: list[int] = np.flatnonzero(mask.to_numpy(dtype=bool))[:MAX_TOLD].tolist()
+    return at
+
+
+def first_rows(table: SurveyTable, mask: Mask, of: type[R]) -> list[R]:
+    """Return the first rows where ``mask`` is True, at most ``MAX_TOLD``, as records of ``of``."""
+    at = first_numbers(mask)
+    return rows(table.frame.iloc[at], of) if at else []
+
+
+def numbered_rows(table: SurveyTable, mask: Mask, of: type[R]) -> Iterator[tuple[int, R]]:
+    """Yield what :func:`first_rows` returns, each row with its number."""
+    return zip(first_numbers(mask), first_rows(table, mask, of), strict=True)
 
 
 def surplus(code: str, table: SurveyTable, mask: Mask, column: str) -> Iterator[Finding]:
@@ -46,10 +54,10 @@ def surplus(code: str, table: SurveyTable, mask: Mask, column: str) -> Iterator[
         )
 
 
-def listed(names: Iterable[str], most: int = 6) -> str:
+def enumeration(names: Iterable[str], most: int = 6) -> str:
     """Write names one after another, the first few of many.
 
-    >>> listed(["b", "a"]), listed("abcdefgh", most=2)
+    >>> enumeration(["b", "a"]), enumeration("abcdefgh", most=2)
     ('b, a', 'a, b and 6 more')
     """
     every: Sequence[str] = list(names)
@@ -57,10 +65,10 @@ def listed(names: Iterable[str], most: int = 6) -> str:
     return f"{text} and {len(every) - most} more" if len(every) > most else text
 
 
-def counted(number: int, noun: str, plural: str = "") -> str:
+def number_of(number: int, noun: str, plural: str = "") -> str:
     """Write a number of things.
 
-    >>> counted(1, "sampler"), counted(3, "sampler"), counted(2, "analysis", "analyses")
+    >>> number_of(1, "sampler"), number_of(3, "sampler"), number_of(2, "analysis", "analyses")
     ('1 sampler', '3 samplers', '2 analyses')
     """
     return f"{number} {noun}" if number == 1 else f"{number} {plural or noun + 's'}"
@@ -72,6 +80,17 @@ def setting_where(survey: Survey, key: str) -> Where:
     return Where(SETTINGS_FILE, line_of(key, content.decode("utf-8-sig", "replace")), key)
 
 
+def key_of(table: SurveyTable, at: int) -> str:
+    """Return the key of a row, its columns joined by ``+``; "" where the table has no key."""
+    return "+".join(str(table.frame[name].iloc[at]) for name in table.spec.key)
+
+
+def of_samplers(survey: Survey, column: str, ids: pd.Series[str]) -> pd.Series[str]:
+    """Return what samplers.csv has in a column for each of ``ids``, NaN where it doesn't list the sampler."""
+    samplers = survey.frame("samplers").drop_duplicates("sampler_id")
+    return ids.map(dict(zip(samplers["sampler_id"], samplers[column], strict=True))).astype(object)
+
+
 def samples_a_point(survey: Survey) -> Mask:
     """Return which rows of deployments.csv are of samplers that sampled a point: all but field blanks."""
     samplers = survey.frame("samplers")
@@ -79,7 +98,7 @@ def samples_a_point(survey: Survey) -> Mask:
     return ~survey.frame("deployments")["sampler_id"].isin(blanks)
 
 
-def touched_samplers(evaluation: Evaluation) -> dict[str, tuple[Touch, ...]]:
+def touches_by_key(evaluation: Evaluation) -> dict[str, tuple[Touch, ...]]:
     """Return, for each finding key, the samplers whose numbers carry its mark."""
     found: dict[str, list[Touch]] = {}
     for sampler_id, marks in evaluation.marks.by_sampler.items():
@@ -99,13 +118,13 @@ def departures(survey: Survey) -> dict[str, str]:
 
     Only rows that say the effect and who agreed count; the first row stands for an id.
     """
-    found: dict[str, str] = {}
+    about: dict[str, str] = {}
     for row in survey.rows(Departure):
         if row.effect and row.agreed_by_role:
-            said = f"{row.deviation_id} says the effect ({row.effect}), agreed by {row.agreed_by_role}"
+            words = f"{row.deviation_id} says the effect ({row.effect}), agreed by {row.agreed_by_role}"
             for name in ids_in(row.affected_ids):
-                found.setdefault(name, said)
-    return found
+                about.setdefault(name, words)
+    return about
 
 
 def ids_in(cell: str) -> list[str]:

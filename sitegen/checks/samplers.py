@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
-import pandas as pd
+import numpy as np
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Mask, Row, counted, first_rows, listed, surplus
+from sitegen.checks.rows import Mask, enumeration, first_rows, key_of, number_of, numbered_rows, of_samplers, surplus
 from sitegen.findings.problems import Finding, Touch
-from sitegen.project.survey import Survey, SurveyTable, records
+from sitegen.project.survey import Survey, SurveyTable
+from sitegen.project.tables import ROW_TYPE, Deployment, LabSample, Sampler
 
 BLANK_KINDS = ("trip_blank", "field_blank")
 _RECOVERED = "recovered"
@@ -28,87 +28,92 @@ TYPE_OF_KIND = {
 """The type of laboratory sample that each kind of sampler gives."""
 
 
-def with_kinds(survey: Survey) -> pd.DataFrame:
-    """Return deployments with kind and outcome of their samplers."""
-    samplers = survey.frame("samplers")[["sampler_id", "kind", "outcome"]].drop_duplicates("sampler_id")
-    return survey.frame("deployments").merge(samplers, on="sampler_id", how="left")
-
-
-def told(code: str, table: SurveyTable, bad: Mask, column: str, found: str, expected: str) -> Iterator[Finding]:
-    """Yield one finding for each sampler in the masked rows. ``{}`` in the texts takes the row."""
-    for at, row in first_rows(table, bad):
-        yield find(
-            code,
-            row.sampler_id,
-            table.where(at, column),
-            found.format_map(row),
-            expected.format_map(row),
-            kind="sampler",
-        )
+def sampler_findings(
+    code: str, table: SurveyTable, bad: Mask, column: str, found: str, expected: str
+) -> Iterator[Finding]:
+    """Yield one finding for each masked row of a table whose key is the sampler. ``{}`` in the texts takes the row."""
+    for at, row in numbered_rows(table, bad, ROW_TYPE[table.spec.name]):
+        cells = row._asdict()
+        texts = found.format_map(cells), expected.format_map(cells)
+        yield find(code, key_of(table, at), table.where(at, column), *texts, kind="sampler")
     yield from surplus(code, table, bad, column)
 
 
 def outcomes(survey: Survey) -> Iterator[Finding]:
     """What became of a sampler by samplers.csv agrees with its placement."""
     table = survey.tables["deployments"]
-    frame = with_kinds(survey)
-    back = frame["retrieved_at_utc"].notna() & (frame["condition"] != "not_recovered")
-    against = (back & (frame["outcome"] == "lost")) | (frame["outcome"] == "returned_unused")
-    against |= ~back & (frame["condition"] == "not_recovered") & (frame["outcome"] == "used")
-    plain = _worded(replace(table, frame=frame), "retrieved_at", "condition")
-    yield from told(
-        "outcome-disagrees", plain, against, "retrieved_at",
-        "retrieval {retrieved_at}, condition {condition}",
-        "what fits the outcome {outcome!r} of {sampler_id} in samplers.csv",
-    )  # fmt: skip
-    contradicts = (frame["condition"] == "not_recovered") & frame["retrieved_at_utc"].notna()
-    yield from told(
-        "lost-and-retrieved", table, contradicts, "condition",
+    frame = table.frame
+    outcome = of_samplers(survey, "outcome", frame["sampler_id"])
+    lost, out = frame["condition"] == "not_recovered", frame["retrieved_at_utc"].notna()
+    against = (out & ~lost & (outcome == "lost")) | (outcome == "returned_unused") | (lost & (outcome == "used"))
+    for at, row in numbered_rows(table, against, Deployment):
+        yield find(
+            "outcome-disagrees",
+            row.sampler_id,
+            row.origin.where("retrieved_at"),
+            f"retrieval {_words(row.retrieved_at)}, condition {_words(row.condition)}",
+            f"what fits the outcome {outcome.iloc[at]!r} of {row.sampler_id} in samplers.csv",
+            kind="sampler",
+        )
+    yield from surplus("outcome-disagrees", table, against, "retrieved_at")
+    yield from sampler_findings(
+        "lost-and-retrieved", table, lost & out, "condition",
         "not recovered, yet retrieved {retrieved_at}", "one of the two",
     )  # fmt: skip
-    samplers = survey.tables["samplers"]
-    open_end = samplers.frame["kind"].isin(("sample", "field_duplicate"))
-    open_end &= ~samplers.frame["sampler_id"].isin(frame["sampler_id"])
-    open_end &= samplers.frame["outcome"].isin(("", "used"))
-    yield from told(
-        "sampler-unaccounted", _worded(samplers, "kind", "outcome"), open_end, "outcome",
-        "a {kind} with no placement on record, outcome {outcome}", "a placement, or what became of it",
-    )  # fmt: skip
+    yield from _open_ends(survey)
 
 
-def _worded(table: SurveyTable, *columns: str) -> SurveyTable:
-    """Write the codes of columns as words, and blank cells as not recorded."""
-    words = {name: table.frame[name].str.replace("_", " ").replace("", "not recorded") for name in columns}
-    return replace(table, frame=table.frame.assign(**words))
+def _open_ends(survey: Survey) -> Iterator[Finding]:
+    """Find samplers for a point that were placed nowhere, and of which nothing else is said either."""
+    table = survey.tables["samplers"]
+    frame = table.frame
+    open_end = frame["kind"].isin(("sample", "field_duplicate")) & frame["outcome"].isin(("", "used"))
+    open_end &= ~frame["sampler_id"].isin(survey.frame("deployments")["sampler_id"])
+    for row in first_rows(table, open_end, Sampler):
+        yield find(
+            "sampler-unaccounted",
+            row.sampler_id,
+            row.origin.where("outcome"),
+            f"a {_words(row.kind)} with no placement on record, outcome {_words(row.outcome)}",
+            "a placement, or what became of it",
+            kind="sampler",
+        )
+    yield from surplus("sampler-unaccounted", table, open_end, "outcome")
+
+
+def _words(code: str) -> str:
+    """Write a code as words, and a blank cell as not recorded."""
+    return code.replace("_", " ") or "not recorded"
 
 
 def labels_differ(survey: Survey) -> Iterator[Finding]:
     """No two samplers carry one label."""
     table = survey.tables["samplers"]
     bad = (table.frame["label"] != "") & table.frame.duplicated("label")
-    yield from told("label-twice", table, bad, "label", "the label {label} again", "a label for each sampler")
+    yield from sampler_findings(
+        "label-twice", table, bad, "label", "the label {label} again", "a label for each sampler"
+    )
 
 
 def types_agree(survey: Survey) -> Iterator[Finding]:
     """A laboratory sample is of the type that its sampler's kind gives."""
     table = survey.tables["lab_samples"]
     frame = table.frame
-    kinds = survey.frame("samplers").drop_duplicates("sampler_id").set_index("sampler_id")["kind"]
-    expected = frame["sampler_id"].map(kinds).map(TYPE_OF_KIND)
+    expected = of_samplers(survey, "kind", frame["sampler_id"]).map(TYPE_OF_KIND)
     bad = expected.notna() & (frame["type"] != "") & (frame["type"] != expected)
-    for at, row in first_rows(table, bad):
+    for at, row in numbered_rows(table, bad, LabSample):
         yield find(
             "type-disagrees",
             row.lab_sample_id,
-            table.where(at, "type"),
+            row.origin.where("type"),
             f"{row.type} for sampler {row.sampler_id}",
             f"{expected.iloc[at]}, as samplers.csv has it",
             kind="lab_sample",
         )
     yield from surplus("type-disagrees", table, bad, "type")
     alone = (frame["sampler_id"] == "") & frame["type"].isin(("sample", *BLANK_KINDS))
-    for at, row in first_rows(table, alone):
-        where = table.where(at, "sampler_id")
+    for row in first_rows(table, alone, LabSample):
+        where = row.origin.where("sampler_id")
         yield find(
             "sample-without-sampler",
             row.lab_sample_id,
@@ -128,11 +133,11 @@ def results_of_the_lost(survey: Survey) -> Iterator[Finding]:
     state = table.frame["sampler_id"].map(_states(survey)).astype(object).fillna(_UNPLACED)
     known = table.frame["sampler_id"].isin(survey.frame("samplers")["sampler_id"])
     mask &= known & (state != _RECOVERED) & survey.tables["deployments"].present
-    for at, row in first_rows(table, mask):
+    for at, row in numbered_rows(table, mask, LabSample):
         yield find(
             _AGAINST[state.iloc[at]],
             row.lab_sample_id,
-            table.where(at, "sampler_id"),
+            row.origin.where("sampler_id"),
             f"results for sampler {row.sampler_id}, {state.iloc[at]}",
             "a sampler that was recovered",
             kind="lab_sample",
@@ -143,30 +148,31 @@ def results_of_the_lost(survey: Survey) -> Iterator[Finding]:
 
 def _states(survey: Survey) -> dict[str, str]:
     """Return what the field records say of each sampler placed."""
-    return {row.sampler_id: _state(row) for row in records(with_kinds(survey))}
-
-
-def _state(row: Row) -> str:
-    if row.condition == "not_recovered" or row.outcome == "lost":
-        return _LOST
-    return _RECOVERED if row.retrieved_at else _BURIED
+    frame = survey.frame("deployments")
+    lost = (frame["condition"] == "not_recovered") | (of_samplers(survey, "outcome", frame["sampler_id"]) == "lost")
+    states = np.where(lost, _LOST, np.where(frame["retrieved_at"] != "", _RECOVERED, _BURIED))
+    return dict(zip(frame["sampler_id"], states.tolist(), strict=True))
 
 
 def one_type(survey: Survey) -> Iterator[Finding]:
     """The samplers of one medium are of one type, so that their masses can be compared."""
-    types = survey.frame("samplers").drop_duplicates("sampler_id").set_index("sampler_id")["sampler_type"]
     media = survey.frame("locations").drop_duplicates("location_id").set_index("location_id")["medium"]
     table = survey.tables["deployments"]
-    kinds = table.frame["sampler_id"].map(types).astype(object).fillna("")
+    types = of_samplers(survey, "sampler_type", table.frame["sampler_id"]).fillna("")
     of = table.frame["location_id"].map(media).astype(object).fillna("")
     for medium in sorted(set(of) - {""}):
-        counts = kinds[(of == medium) & (kinds != "")].value_counts()
+        counts = types[(of == medium) & (types != "")].value_counts()
         if len(counts) > 1:
             rare = counts.sort_index().idxmin()
-            at = int(kinds.index[(of == medium) & (kinds == rare)][0])
-            parts = (f"{counted(int(n), 'sampler')} of type {name}" for name, n in counts.sort_index().items())
+            at = int(types.index[(of == medium) & (types == rare)][0])
+            parts = (f"{number_of(int(n), 'sampler')} of type {name}" for name, n in counts.sort_index().items())
             yield find(
-                "sampler-types-mixed", medium, table.where(at, "sampler_id"), listed(parts), "one type", kind="medium"
+                "sampler-types-mixed",
+                medium,
+                table.where(at, "sampler_id"),
+                enumeration(parts),
+                "one type",
+                kind="medium",
             )
 
 

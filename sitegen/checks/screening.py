@@ -6,15 +6,17 @@ from collections.abc import Iterator
 from datetime import date
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import compound_names, counted, first_rows, listed, surplus
+from sitegen.checks.rows import compound_names, enumeration, first_numbers, key_of, number_of, numbered_rows, surplus
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.field.exposure import DUPLICATE, PRIMARY
 from sitegen.compute.limits import limits
 from sitegen.compute.results.screening import Comparison, Exceedance
+from sitegen.compute.results.store import stored
 from sitegen.compute.statistics.rounding import as_reported, shown
-from sitegen.findings.problems import Finding, Touch, Where
+from sitegen.findings.problems import Finding, Touch
 from sitegen.project.schema import SOIL_MEDIA
-from sitegen.project.survey import Survey, records
+from sitegen.project.survey import Survey, rows
+from sitegen.project.tables import StatedLevel, StatedRate
 
 
 def editions(survey: Survey) -> Iterator[Finding]:
@@ -22,14 +24,14 @@ def editions(survey: Survey) -> Iterator[Finding]:
     limit = limits(survey.settings)["screening_age_years"]
     report = survey.settings.project.report_date
     table = survey.tables["screening_levels"]
-    for name, rows in table.frame.groupby("level_set", sort=True):
-        where = table.where(rows.index[0], "edition_date")
-        undated = rows[rows["edition_date"] == ""]
+    for name, levels in table.frame.groupby("level_set", sort=True):
+        where = table.where(levels.index[0], "edition_date")
+        undated = levels[levels["edition_date"] == ""]
         if len(undated):
             first = table.where(undated.index[0], "edition_date")
-            found = f"{counted(len(undated), 'level')} of {name} without an edition"
+            found = f"{number_of(len(undated), 'level')} of {name} without an edition"
             yield find("level-undated", str(name), first, found, "the date of the edition", kind="level_set")
-        dates = sorted(set(rows["edition_date"]) - {""})
+        dates = sorted(set(levels["edition_date"]) - {""})
         if dates and (report - date.fromisoformat(dates[0])).days > limit.value * 365.25:
             found = f"an edition of {dates[0]}"
             wanted = f"at most {limit.text} before {report}"
@@ -39,13 +41,13 @@ def editions(survey: Survey) -> Iterator[Finding]:
 def soil_levels(survey: Survey) -> Iterator[Finding]:
     """Levels for soil media are never compared with a mass."""
     table = survey.tables["screening_levels"]
-    rows = table.frame[table.frame["medium"].isin(SOIL_MEDIA)]
-    for (name, medium), group in rows.groupby(["level_set", "medium"], sort=True):
+    levels = table.frame[table.frame["medium"].isin(SOIL_MEDIA)]
+    for (name, medium), group in levels.groupby(["level_set", "medium"], sort=True):
         yield find(
             "level-not-comparable",
             f"{name}+{medium}",
             table.where(group.index[0], "medium"),
-            f"{counted(len(group), 'level')} for {str(medium).replace('_', ' ')} in {name}",
+            f"{number_of(len(group), 'level')} for {str(medium).replace('_', ' ')} in {name}",
             "levels of media whose concentration is known: a mass per sampler has none",
             kind="level_set",
         )
@@ -55,11 +57,11 @@ def attenuation(survey: Survey) -> Iterator[Finding]:
     """An attenuation factor has a source."""
     table = survey.tables["screening_levels"]
     bad = table.frame["attenuation_factor"].notna() & (table.frame["attenuation_source"] == "")
-    for at, row in first_rows(table, bad):
+    for at, row in numbered_rows(table, bad, StatedLevel):
         yield find(
             "attenuation-unsourced",
-            "+".join(row[part] for part in table.spec.key),
-            table.where(at, "attenuation_source"),
+            key_of(table, at),
+            row.origin.where("attenuation_source"),
             f"the factor {row.attenuation_factor:g} without a source",
             "where the factor is from",
             kind="level_set",
@@ -72,10 +74,10 @@ def rate_sources(survey: Survey) -> Iterator[Finding]:
     table = survey.tables["uptake_rates"]
     for column, lacks in (("source_date", "a date of its source"), ("days_max", "the exposures it holds for")):
         blank = (table.frame[column] == "") if column == "source_date" else table.frame[column].isna()
-        for at, row in first_rows(table, blank):
+        for at in first_numbers(blank):
             yield find(
                 "rate-incomplete",
-                f"{'+'.join(row[part] for part in table.spec.key)}+{column}",
+                f"{key_of(table, at)}+{column}",
                 table.where(at, column),
                 f"a rate without {lacks}",
                 lacks,
@@ -86,23 +88,22 @@ def rate_sources(survey: Survey) -> Iterator[Finding]:
 
 def rate_exposures(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """A rate is used for the exposures that it holds for."""
-    path = survey.tables["deployments"].spec.path
     names = compound_names(survey)
     rates = dict(iter(survey.frame("uptake_rates").groupby(["sampler_type", "medium"])))
     for p in evaluation.placements:
-        mine = rates.get((p.sampler_type, p.medium))
-        if p.exposure_days is None or not p.recovered or mine is None:
+        given = rates.get((p.sampler_type, p.medium))
+        if p.exposure_days is None or not p.recovered or given is None:
             continue
-        out = mine[(mine["days_min"] > p.exposure_days) | (mine["days_max"] < p.exposure_days)]
+        out = given[(given["days_min"] > p.exposure_days) | (given["days_max"] < p.exposure_days)]
         if len(out):
-            first = out.iloc[0]
+            (first,) = rows(out.head(1), StatedRate)
             yield find(
                 "rate-out-of-range",
                 p.sampler_id,
-                Where(path, p.row, "retrieved_at"),
-                f"{p.exposure_days:.1f} days, with {counted(len(out), 'uptake rate')} for other exposures "
-                f"({listed(names.get(analyte, analyte) for analyte in out['analyte_id'])})",
-                f"{first['days_min']:g} to {first['days_max']:g} days, as uptake_rates.csv has it",
+                p.origin.where("retrieved_at"),
+                f"{p.exposure_days:.1f} days, with {number_of(len(out), 'uptake rate')} for other exposures "
+                f"({enumeration(names.get(analyte, analyte) for analyte in out['analyte_id'])})",
+                f"{first.days_min:g} to {first.days_max:g} days, as uptake_rates.csv has it",
                 kind="sampler",
                 touches=[Touch(p.sampler_id, name) for name in out["analyte_id"]],
             )
@@ -122,12 +123,12 @@ def rates_for_levels(survey: Survey, evaluation: Evaluation) -> Iterator[Finding
     for (name, medium), group in air.groupby(["level_set", "medium"], sort=True):
         without = group[[(a, medium) not in rated for a in group["analyte_id"]]].drop_duplicates("analyte_id")
         if len(without) and medium not in given:
-            told = listed(names.get(analyte, analyte) for analyte in without["analyte_id"])
+            compounds = enumeration(names.get(analyte, analyte) for analyte in without["analyte_id"])
             yield find(
                 "level-without-rate",
                 f"{name}+{medium}",
                 table.where(without.index[0], "analyte_id"),
-                f"{counted(len(without), 'compound')} with a level and no uptake rate: {told}",
+                f"{number_of(len(without), 'compound')} with a level and no uptake rate: {compounds}",
                 f"an uptake rate for {str(medium).replace('_', ' ')}",
                 kind="level_set",
             )
@@ -136,15 +137,16 @@ def rates_for_levels(survey: Survey, evaluation: Evaluation) -> Iterator[Finding
 def above_levels(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """A concentration lies at or below the levels on file for its compound and medium."""
     above = evaluation.exceedances
-    told = evaluation.measured["lab_sample_id"].isin({over.concentration.lab_sample_id for over in above})
-    rows = {(row.lab_sample_id, row.analyte_id): row for row in records(evaluation.measured[told])}
+    samples = {over.concentration.lab_sample_id for over in above}
+    store = evaluation.measured
+    by_key = {row.key: row for row in stored(store[store["lab_sample_id"].isin(samples)])}
     for over in above:
         found = over.concentration
-        row = rows[found.lab_sample_id, found.analyte_id]
+        row = by_key[found.lab_sample_id, found.analyte_id]
         yield find(
             "above-screening-level",
             f"{over.location_id}+{found.analyte_id}",
-            Where(row.origin.file, row.origin.row, "value"),
+            row.origin.where("value"),
             f"a mean concentration of {shown(found.ug_m3)} µg/m³ in {found.medium.replace('_', ' ')}"
             f"{_beside(over, row.role)}",
             f"at most {'; '.join(map(_level_text, over.above))}",

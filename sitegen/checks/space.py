@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import MAX_TOLD, counted, first_rows, listed, setting_where, surplus
+from sitegen.checks.rows import MAX_TOLD, enumeration, first_rows, number_of, numbered_rows, setting_where, surplus
 from sitegen.compute.limits import limits
 from sitegen.compute.place.points import WGS84, crs, map_crs, on_map, transform
 from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey
+from sitegen.project.tables import Location
 from sitegen.units import INTERNATIONAL_FOOT, US_SURVEY_FOOT
 
 Coordinates = NDArray[np.float64]
@@ -135,7 +136,7 @@ def points_and_boundary(survey: Survey) -> Iterator[Finding]:
 
 def _all_swapped(survey: Survey, count: int) -> Finding:
     table = survey.tables["locations"]
-    found = f"{counted(count, 'point')} that lie on the site when easting and northing change places"
+    found = f"{number_of(count, 'point')} that lie on the site when easting and northing change places"
     return find("axes-swapped", "all", table.where(0, "easting"), found, "easting, then northing")
 
 
@@ -146,7 +147,7 @@ def _all_outside(survey: Survey, site: BaseGeometry, x: Coordinates, y: Coordina
         "points-outside-all",
         "all",
         setting_where(survey, "space.crs"),
-        f"{counted(int(outside.sum()), 'point')}, every one outside the site boundary; {hint}",
+        f"{number_of(int(outside.sum()), 'point')}, every one outside the site boundary; {hint}",
         f"points within the boundary in {survey.settings.space.crs}",
         do=f"check whether crs should be {zones[0]}" if zones else "",
     )
@@ -208,11 +209,11 @@ def coordinates_agree(survey: Survey) -> Iterator[Finding]:
     apart = np.hypot(x1 - x2, y1 - y2)
     limit = limits(survey.settings)["coordinates_agree_m"]
     bad = both & ~(apart <= limit.value)
-    for at, row in first_rows(table, bad):
+    for at, row in numbered_rows(table, bad, Location):
         yield find(
             "coordinates-disagree",
             row.location_id,
-            table.where(at, "longitude"),
+            row.origin.where("longitude"),
             f"easting and northing {apart[at]:,.1f} m from longitude and latitude",
             f"at most {limit.text}",
             kind="location",
@@ -234,8 +235,8 @@ def coordinates_present(survey: Survey) -> Iterator[Finding]:
         ("coordinates-missing", nowhere, "a point that was used and has no coordinates"),
         ("position-not-surveyed", planned, "a point known by its planned position alone"),
     ):
-        for at, row in first_rows(table, mask):
-            where = table.where(at, "easting" if np.isnan(row.easting) else "northing")
+        for row in first_rows(table, mask, Location):
+            where = row.origin.where("easting" if np.isnan(row.easting) else "northing")
             yield find(code, row.location_id, where, found, "a surveyed position", kind="location")
         yield from surplus(code, table, mask, "easting")
 
@@ -246,12 +247,12 @@ def plan_counts(survey: Survey) -> Iterator[Finding]:
     frame = survey.frame("locations")
     rows = frame[frame["design"] != "added"]
     if planned is not None and len(rows) != planned and survey.tables["locations"].present:
-        last = listed(rows["location_id"].tolist()[-2:])
+        last = enumeration(rows["location_id"].tolist()[-2:])
         yield find(
             "plan-count-differs",
             "plan.locations",
             setting_where(survey, "plan.locations"),
-            f"{counted(len(rows), 'planned point')} in locations.csv (the last are {last})",
+            f"{number_of(len(rows), 'planned point')} in locations.csv (the last are {last})",
             f"{planned}, as planned",
         )
 

@@ -9,12 +9,23 @@ import numpy as np
 import pandas as pd
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Mask, counted, first_rows, listed, samples_a_point, surplus
+from sitegen.checks.rows import (
+    Mask,
+    enumeration,
+    first_numbers,
+    first_rows,
+    key_of,
+    number_of,
+    numbered_rows,
+    samples_a_point,
+    surplus,
+)
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.limits import limits
 from sitegen.compute.quality.holding import held_days
 from sitegen.findings.problems import Finding, Touch
 from sitegen.project.survey import Survey, SurveyTable
+from sitegen.project.tables import Deployment, LabSample
 from sitegen.project.zones import local_text, read_time
 
 ROUND_MINUTES = ("00", "30")
@@ -27,11 +38,11 @@ def retrieved_after_placed(survey: Survey) -> Iterator[Finding]:
     table = survey.tables["deployments"]
     bad = table.frame["retrieved_at_utc"] < table.frame["placed_at_utc"]
     bad |= samples_a_point(survey) & (table.frame["retrieved_at_utc"] == table.frame["placed_at_utc"])
-    for at, row in first_rows(table, bad):
+    for row in first_rows(table, bad, Deployment):
         yield find(
             "retrieved-before-placed",
             row.sampler_id,
-            table.where(at, "retrieved_at"),
+            row.origin.where("retrieved_at"),
             f"{row.retrieved_at}, placed {row.placed_at}",
             "a time after placing",
             kind="sampler",
@@ -86,7 +97,7 @@ def in_order(survey: Survey) -> Iterator[Finding]:
         times = dict(zip(first[key], first[f"{order.earlier}_utc"], strict=True))
         own = _utc(child.frame, order.later, survey.time_zone)
         theirs = child.frame[order.link].map(times).astype("float64")
-        yield from _disordered(order, child, parent, own > theirs if order.before else own < theirs)
+        yield from _out_of_order(order, child, parent, own > theirs if order.before else own < theirs)
 
 
 def _child(survey: Survey, order: Order) -> SurveyTable:
@@ -101,7 +112,7 @@ def _child(survey: Survey, order: Order) -> SurveyTable:
     )
 
 
-def _disordered(order: Order, child: SurveyTable, parent: SurveyTable, bad: Mask) -> Iterator[Finding]:
+def _out_of_order(order: Order, child: SurveyTable, parent: SurveyTable, bad: Mask) -> Iterator[Finding]:
     """Yield one finding for each parent: at its child's row where there is one such child, else at its own."""
     key = parent.spec.key[0]
     rows = child.frame[bad]
@@ -115,7 +126,7 @@ def _disordered(order: Order, child: SurveyTable, parent: SurveyTable, bad: Mask
             order.code,
             f"{name}+{ids[0]}" if one else str(name),
             child.where(group.index[0], order.later) if one else parent.where(at, order.earlier),
-            f"{order.later} of {counted(len(group), order.noun)} ({listed(ids)}; "
+            f"{order.later} of {number_of(len(group), order.noun)} ({enumeration(ids)}; "
             f"{group[order.later].iloc[0]}) {word} {order.earlier} of {name} ({time})",
             f"{order.later} {'before' if order.before else 'after'} {order.earlier}",
             kind=order.noun if one else key.removesuffix("_id"),
@@ -131,12 +142,13 @@ def row_order(survey: Survey) -> Iterator[Finding]:
     ):
         table = survey.tables[name]
         bad = table.frame[f"{second}_utc"] < table.frame[f"{first}_utc"]
-        for at, row in first_rows(table, bad):
+        for at in first_numbers(bad):
+            later, earlier = (table.frame[column].iloc[at] for column in (second, first))
             yield find(
                 code,
-                row[table.spec.key[0]],
+                key_of(table, at),
                 table.where(at, second),
-                f"{second} {row[second]}, {first} {row[first]}",
+                f"{second} {later}, {first} {earlier}",
                 f"{second} not before {first}",
                 kind=table.spec.key[0].removesuffix("_id"),
             )
@@ -149,11 +161,11 @@ def laboratory_order(survey: Survey) -> Iterator[Finding]:
     out = survey.frame("deployments").drop_duplicates("sampler_id").set_index("sampler_id")["retrieved_at_utc"]
     came_out = table.frame["sampler_id"].map(out).astype("float64")
     bad = table.frame["lab_received_at_utc"].fillna(table.frame["analysed_at_utc"]) < came_out
-    for at, row in first_rows(table, bad):
+    for at, row in numbered_rows(table, bad, LabSample):
         yield find(
             "laboratory-before-retrieval",
             row.lab_sample_id,
-            table.where(at, "lab_received_at"),
+            row.origin.where("lab_received_at"),
             f"received {row.lab_received_at or 'NA'}, analysed {row.analysed_at or 'NA'}",
             f"a time after {local_text(came_out.iloc[at], survey.time_zone)}, when it came out",
             kind="lab_sample",
@@ -180,7 +192,7 @@ def not_after_report(survey: Survey) -> Iterator[Finding]:
                 "later-than-report",
                 f"{name}+{column}",
                 table.where(at, column),
-                f"{table.frame[column].iloc[at]} in {counted(int(late.sum()), 'row')}",
+                f"{table.frame[column].iloc[at]} in {number_of(int(late.sum()), 'row')}",
                 f"at the latest the report's date, {day}",
             )
 
@@ -209,11 +221,11 @@ def holding(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     table = survey.tables["lab_samples"]
     days = held_days(table.frame, evaluation.placements)
     bad = days > limit.value
-    for at, row in first_rows(table, bad):
+    for at, row in numbered_rows(table, bad, LabSample):
         yield find(
             "hold-time-exceeded",
             row.lab_sample_id,
-            table.where(at, "analysed_at"),
+            row.origin.where("analysed_at"),
             f"{days.iloc[at]:.1f} days after retrieval",
             f"at most {limit.text}",
             kind="lab_sample",

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import first_rows, surplus
+from sitegen.checks.rows import first_numbers, surplus
 from sitegen.compute.field.weather import exposure_window
 from sitegen.compute.limits import limits
 from sitegen.findings.problems import Finding
@@ -44,14 +44,14 @@ def no_gaps(survey: Survey) -> Iterator[Finding]:
     if len(at) < 2 or window is None:
         return
     during = (at[1:] > window.start_utc) & (at[:-1] < window.end_utc)
-    for i in np.flatnonzero((np.diff(at) > reach) & during & ~_as_scheduled(at, reach, survey.time_zone)):
+    for i in np.flatnonzero((np.diff(at) > reach) & during & ~_on_schedule(at, reach, survey.time_zone)):
         since = local_text(float(at[i]), survey.time_zone)
         found = f"{(at[i + 1] - at[i]) / 60:.3g} h without a reading from {since}"
         where = table.where(order[i + 1], "at")
         yield find("weather-gap", since.replace(" ", "T"), where, found, f"at most {reach / 60:g} h")
 
 
-def _as_scheduled(at: NDArray[np.float64], reach: float, zone_name: str) -> NDArray[np.bool_]:
+def _on_schedule(at: NDArray[np.float64], reach: float, zone_name: str) -> NDArray[np.bool_]:
     """Tell which steps are, by the wall clock, the usual step of the record and no longer than the longest gap."""
     steps = np.diff([wall_minutes(float(t), zone_name) for t in at])
     return np.asarray((steps <= reach) & (steps == np.median(steps)))
@@ -69,13 +69,14 @@ def plausible(survey: Survey) -> Iterator[Finding]:
     """Readings are ones that weather gives, in the units of their columns."""
     table = survey.tables["weather"]
     for column, (low, high) in WORLD.items():
-        bad = (table.frame[column] < low) | (table.frame[column] > high)
-        for at, row in first_rows(table, bad):
+        readings = table.frame[column]
+        bad = (readings < low) | (readings > high)
+        for at in first_numbers(bad):
             yield find(
                 "weather-implausible",
-                f"{row.at}+{column}",
+                f"{table.frame['at'].iloc[at]}+{column}",
                 table.where(at, column),
-                f"{row[column]:g}",
+                f"{readings.iloc[at]:g}",
                 f"{low:g} to {high:g}",
             )
         yield from surplus("weather-implausible", table, bad, column)

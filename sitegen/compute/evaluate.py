@@ -45,11 +45,11 @@ from sitegen.compute.quality.proposals import Proposed, proposals
 from sitegen.compute.results.concentration import Concentration, concentration, uptake_rates
 from sitegen.compute.results.relate import Listed, Related, relate
 from sitegen.compute.results.screening import Comparison, Exceedance, comparisons, exceedances, levels
-from sitegen.compute.results.store import measured, primary, result_store
+from sitegen.compute.results.store import by_key, measured, primary, result_store, stored
 from sitegen.compute.results.summary import Summary, summaries
 from sitegen.compute.results.totals import DetectedSum, detected_sums, soil_sum
 from sitegen.project.schema import AIR_MEDIA
-from sitegen.project.survey import Survey, records
+from sitegen.project.survey import Survey
 from sitegen.project.tables import Analyte
 
 NO_GROUP = "not_recorded"
@@ -324,10 +324,7 @@ def _proposals(
     store: pd.DataFrame, hits: tuple[BlankHit, ...], rule: BlankRule, common: frozenset[str], marks: Marks
 ) -> tuple[Proposed, ...]:
     wanted = {key for hit in hits for key in hit.touched} | set(marks.by_result)
-    keys = zip(store["lab_sample_id"], store["analyte_id"], strict=True)
-    rows = records(store[[key in wanted for key in keys]])
-    by_key = {(row.lab_sample_id, row.analyte_id): row for row in rows}
-    return proposals(by_key, hits, rule, common, marks)
+    return proposals(by_key(store, wanted), hits, rule, common, marks)
 
 
 def compounds(survey: Survey) -> tuple[Compound, ...]:
@@ -357,10 +354,10 @@ def _concentrations(
     rows = sampled[(sampled["medium"].isin(media) | (sampled["unit"] == "ug/m3")) & ~sampled["rejected"]]
     exposure = {p.sampler_id: p.exposure_min for p in placed}
     found = {}
-    for row in records(rows):
+    for row in stored(rows):
         made = concentration(row, exposure.get(row.sampler_id), rates)
         if made:
-            found[row.lab_sample_id, row.analyte_id] = made
+            found[row.key] = made
     return found
 
 

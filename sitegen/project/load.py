@@ -7,7 +7,6 @@ import re
 from difflib import get_close_matches
 from pathlib import Path, PurePosixPath
 
-from sitegen import __version__
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.delivery.files import lab_tables, missing_name
 from sitegen.project.delivery.tables import delivered_tables
@@ -64,11 +63,12 @@ def load_folder(folder: Folder) -> tuple[Survey | None, list[Finding]]:
 def content_digest(folder: Folder) -> str:
     """Return the digest that a sign-off is bound to, 64 hex digits.
 
-    It is the SHA-256 of one line ``<sha256>  <path>`` for each input file in path order,
-    each ended by a line feed, after a first line ``sitegen <version>``. Left out are
-    ``review/signoff.csv`` and everything below ``private/``.
+    It is the SHA-256 of one line ``<sha256>  <path>`` for each input file in path order, each
+    ended by a line feed, as ``sha256sum`` writes them. Left out are ``review/signoff.csv`` and
+    everything below ``private/``. A newer program gives the same digest: who signed the records
+    has signed them whatever reads them, and the version is told beside it.
     """
-    lines = [f"sitegen {__version__}\n"]
+    lines = []
     for path in sorted(folder.files):
         if not path.startswith(UNDIGESTED):
             lines.append(f"{folder.files[path].sha256}  {path}\n")

@@ -12,8 +12,9 @@ from shapely.geometry.base import BaseGeometry
 
 from sitegen.findings.problems import Where
 from sitegen.project.folder import Folder
+from sitegen.project.reads import Noted, NotedTuple, note
 from sitegen.project.schema import Origin, TableSpec, column_name
-from sitegen.project.settings import Settings
+from sitegen.project.settings import PlanPart, RulesPart, Settings
 from sitegen.project.tables import NAME_OF, ROW_TYPE
 
 R = TypeVar("R", bound=NamedTuple)
@@ -112,11 +113,13 @@ class Withheld:
     roles: Mapping[str, str] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Survey:
     """Everything that the folder says, and the files that say it.
 
-    ``withheld`` counts what a published survey lacks of the folder's.
+    ``withheld`` counts what a published survey lacks of the folder's. Whoever asks for a table,
+    the features, a text, the plan or the rules has it noted (:mod:`sitegen.project.reads`) by the
+    table's name, as ``features``, ``text-<name>`` or ``project``.
     """
 
     settings: Settings
@@ -126,6 +129,25 @@ class Survey:
     folder: Folder
     digest: str
     withheld: Withheld = Withheld()
+
+    def __post_init__(self) -> None:
+        """Have tables, features and texts note that they are read."""
+        put = object.__setattr__
+        put(self, "tables", Noted(dict(self.tables)))
+        put(self, "features", NotedTuple(self.features, "features"))
+        put(self, "texts", Noted(dict(self.texts), "text-"))
+
+    @property
+    def plan(self) -> PlanPart:
+        """The plan as the settings state it."""
+        note(("project",))
+        return self.settings.plan
+
+    @property
+    def rules(self) -> RulesPart:
+        """The rules that the settings chose."""
+        note(("project",))
+        return self.settings.rules
 
     def frame(self, name: str) -> pd.DataFrame:
         """Return the typed frame of the table called ``name``."""

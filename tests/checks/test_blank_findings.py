@@ -11,13 +11,13 @@ RESULTS = "lab/results.csv"
 MECL2, TOLUENE = "trip-blank-detection:04417-029+mecl2", "trip-blank-detection:04417-059+toluene"
 
 
-def told(found: tuple[Finding, ...], key: str) -> Finding:
+def finding_of(found: tuple[Finding, ...], key: str) -> Finding:
     return next(finding for finding in found if finding.key == key)
 
 
 def test_a_detection_below_the_limit_is_not_held_against_the_limit() -> None:
     """9.0 J of methylene chloride, RL 25: the J stays, and what is expected is no detection, not less than 25."""
-    finding = told(example_findings(), MECL2)
+    finding = finding_of(example_findings(), MECL2)
     assert finding.found == (
         "9.0 J ng per sampler of Methylene chloride in TB-1; of 28 samples, 4 have a detection of at most 5 × that"
     )
@@ -29,7 +29,7 @@ def test_a_detection_below_the_limit_is_not_held_against_the_limit() -> None:
 def test_a_blank_that_marks_nothing_is_a_note_and_asks_for_no_reading() -> None:
     """2.6 of toluene in TB-2: no detection of its bag is at most 13, so there is none to be read with care."""
     change = cells(RESULTS, "04417-059+toluene", value="2.6", result_text="2.6", lab_qualifier="J")
-    finding = told(survey_findings(changed(change)), TOLUENE)
+    finding = finding_of(survey_findings(changed(change)), TOLUENE)
     assert finding.severity is Severity.NOTE
     assert finding.touches == ()
     assert "2.6 J ng per sampler" in finding.found
@@ -40,7 +40,7 @@ def test_a_blank_that_marks_nothing_is_a_note_and_asks_for_no_reading() -> None:
 def test_a_blank_without_a_bag_asks_for_its_bag() -> None:
     """TB-2 named by no bag: what it is a blank for is asked for, and it stays a flag."""
     change = cell("field/return_bags.csv", "RB-2", "trip_blank_id", "")
-    finding = told(survey_findings(changed(change)), TOLUENE)
+    finding = finding_of(survey_findings(changed(change)), TOLUENE)
     assert finding.severity is Severity.FLAG
     assert "no record of its bag" in finding.found
     assert "put on record which bag the blank is for" in finding.do
@@ -50,4 +50,4 @@ def test_a_blank_without_a_bag_asks_for_its_bag() -> None:
 def test_the_multiple_told_is_the_rules(rule: str) -> None:
     """Each of the five-times rules tells 5 ×, whatever it proposes."""
     change = setting('blank = "five_times_estimate"', f'blank = "{rule}"')
-    assert "at most 5 × that" in told(survey_findings(changed(change)), TOLUENE).found
+    assert "at most 5 × that" in finding_of(survey_findings(changed(change)), TOLUENE).found

@@ -20,21 +20,21 @@ SILENT = text(
 )
 
 
-def found(code: str, *changes: Change) -> list[Finding]:
+def findings_of(code: str, *changes: Change) -> list[Finding]:
     return [finding for finding in survey_findings(changed(*changes)) if finding.code == code]
 
 
 def test_the_example_s_own_text_agrees_with_its_record() -> None:
     for code in ("claim-differs", "exceedance-not-concluded", "objective-not-concluded"):
-        assert found(code) == []
+        assert findings_of(code) == []
 
 
 def test_each_exceedance_that_nothing_is_said_of_holds_the_issue() -> None:
     """The three results that the summary names above a level: two compounds at IA-01, one at IA-02."""
-    told = found("exceedance-not-concluded", SILENT)
-    assert [finding.subject for finding in told] == ["IA-01+benzene", "IA-01+pce", "IA-02+benzene"]
-    assert {finding.severity.value for finding in told} == {"hold"}
-    assert "names Benzene together with IA-02 or indoor air" in told[2].found
+    silent = findings_of("exceedance-not-concluded", SILENT)
+    assert [finding.subject for finding in silent] == ["IA-01+benzene", "IA-01+pce", "IA-02+benzene"]
+    assert {finding.severity.value for finding in silent} == {"hold"}
+    assert "names Benzene together with IA-02 or indoor air" in silent[2].found
 
 
 def test_a_duplicate_above_a_level_is_no_second_exceedance_of_its_point() -> None:
@@ -46,34 +46,35 @@ def test_a_duplicate_above_a_level_is_no_second_exceedance_of_its_point() -> Non
 
 def test_a_false_claim_in_any_section_holds_with_its_line_and_what_is_so() -> None:
     for section in ("summary", "interpretation", "conclusions", "recommendations"):
-        (told,) = found("claim-differs", sentence(section, "Tetrachloroethene was not detected at SS-01."))
-        assert (told.severity.value, told.where.file) == ("hold", f"text/{section}.md")
-        assert told.found == (
+        (finding,) = findings_of("claim-differs", sentence(section, "Tetrachloroethene was not detected at SS-01."))
+        assert (finding.severity.value, finding.where.file) == ("hold", f"text/{section}.md")
+        assert finding.found == (
             "Tetrachloroethene called not detected at SS-01: 53,300 ng per sampler, rank 1 of 41 detections"
         )
-        assert told.key == f"claim-differs:{section}+pce+SS-01+not-detected"
+        assert finding.key == f"claim-differs:{section}+pce+SS-01+not-detected"
 
 
 def test_a_false_comparison_shows_both_sides() -> None:
-    (told,) = found("claim-differs", sentence("summary", "PCE is higher at SG-37 than at SG-36."))
+    (finding,) = findings_of("claim-differs", sentence("summary", "PCE is higher at SG-37 than at SG-36."))
     assert (
-        "called higher at SG-37 than at SG-36: 120 ng per sampler, rank 27 of 41 detections against 6,920" in told.found
+        "called higher at SG-37 than at SG-36: 120 ng per sampler, rank 27 of 41 detections against 6,920"
+        in finding.found
     )
-    (told,) = found("claim-differs", sentence("summary", "At SS-01 benzene is higher than tetrachloroethene."))
-    assert told.found.startswith("Benzene called higher than Tetrachloroethene at SS-01: ")
+    (finding,) = findings_of("claim-differs", sentence("summary", "At SS-01 benzene is higher than tetrachloroethene."))
+    assert finding.found.startswith("Benzene called higher than Tetrachloroethene at SS-01: ")
 
 
 def test_a_claim_of_a_point_without_results_has_nothing_behind_it() -> None:
-    (told,) = found("claim-differs", sentence("conclusions", "Benzene was not detected at SG-21."))
-    assert told.found.endswith("no usable result")
+    (finding,) = findings_of("claim-differs", sentence("conclusions", "Benzene was not detected at SG-21."))
+    assert finding.found.endswith("no usable result")
 
 
 def test_an_objective_is_told_by_its_words_and_line() -> None:
-    (told,) = found(
+    (finding,) = findings_of(
         "objective-not-concluded", content("text/objectives.md", b"Survey to\n\n1. find mercury\n2. find PCE\n")
     )
-    assert (told.where.row, told.severity.value) == (3, "flag")
-    assert "any of: mercury" in told.found
+    assert (finding.where.row, finding.severity.value) == (3, "flag")
+    assert "any of: mercury" in finding.found
 
 
 @pytest.mark.parametrize("path", ["reference/uptake_rates.csv", "reference/screening_levels.csv"])

@@ -28,7 +28,7 @@ from sitegen.project.survey import Survey
 DECISIONS, DEPLOYMENTS = "review/dispositions.csv", "field/deployments.csv"
 
 
-def decided(*findings: Finding, **missing: str) -> Survey:
+def with_decisions(*findings: Finding, **missing: str) -> Survey:
     """Return the example with dispositions of findings; ``missing`` blanks a column of each."""
 
     def edit(rows: list[Row]) -> list[Row]:
@@ -59,21 +59,21 @@ def test_a_note_never_keeps_an_issue_back() -> None:
 
 def test_with_every_hold_and_flag_decided_the_issue_may_go() -> None:
     both = [*of(Severity.HOLD), *of(Severity.FLAG)]
-    survey = decided(*both)
+    survey = with_decisions(*both)
     assert issue_blockers(example_findings(), survey) == ()
     assert [finding.key for finding, _ in overrides(example_findings(), survey)] == [f.key for f in of(Severity.HOLD)]
 
 
 def test_a_disposition_without_a_reason_decides_nothing() -> None:
     flag = of(Severity.FLAG)[0]
-    survey = decided(flag, reason="")
+    survey = with_decisions(flag, reason="")
     assert flag in open_findings([flag], dispositions(survey))
     assert [f.code for f in issue_blockers([flag], survey)] == ["flag-undecided"]
 
 
 def test_a_stop_cannot_be_disposed_of() -> None:
     stop = replace(of(Severity.FLAG)[0], severity=Severity.STOP)
-    assert issue_blockers([stop], decided(stop)) == (stop,)
+    assert issue_blockers([stop], with_decisions(stop)) == (stop,)
 
 
 def test_a_disposition_hides_no_finding() -> None:

@@ -124,17 +124,17 @@ def test_personal_data_come_first_of_their_severity() -> None:
     assert flags[1:] == sorted(flags[1:]), "the rest by code"
 
 
-def told(key: str) -> str:
+def remedy(key: str) -> str:
     """Return what to do about a finding of the example."""
     return next(finding.do for finding in example_findings() if finding.key == key)
 
 
 def test_a_departure_on_record_is_cited_and_not_asked_for() -> None:
     """SG-30's early end is in DV-4 and SG-27's move in DV-1; SG-16's refusal is in no row."""
-    assert told("exposure-out-of-plan:0047105").startswith("DV-4 says the effect (less mass than a full exposure")
-    assert told("point-moved:SG-27").startswith("DV-1 says the effect (none expected), agreed by PM-1;")
-    assert told("hole-refused:0047148").endswith("say the effect in deviations.csv")
-    assert "read its masses as low estimates" in told("water-in-sampler:0047154"), "the rest of the advice stays"
+    assert remedy("exposure-out-of-plan:0047105").startswith("DV-4 says the effect (less mass than a full exposure")
+    assert remedy("point-moved:SG-27").startswith("DV-1 says the effect (none expected), agreed by PM-1;")
+    assert remedy("hole-refused:0047148").endswith("say the effect in deviations.csv")
+    assert "read its masses as low estimates" in remedy("water-in-sampler:0047154"), "the rest of the advice stays"
 
 
 def test_a_departure_that_says_no_effect_or_that_nobody_agreed_to_is_not_cited() -> None:

@@ -37,7 +37,7 @@ def test_a_ratio_stands_for_two_detections_alone(
 
 def test_parts_per_billion_stand_at_the_temperature_of_the_rate() -> None:
     """At 20 °C a molar volume of 24.055 L, at 25 °C without a rate's temperature 24.465 L."""
-    rate = UptakeRate("T1", "pce", "indoor_air", 0.5, "source", 2, temperature_c=20.0)
+    rate = UptakeRate("T1", "pce", "indoor_air", 0.5, "source", temperature_c=20.0)
     with_rate = Concentration("L", "pce", "indoor_air", 100.0, 1.0, detected=True, rate=rate)
     assert air.by_volume(with_rate, 100.0).ppbv == pytest.approx(24.055, abs=5e-4)
     assert air.by_volume(conc(100.0), 100.0).ppbv == pytest.approx(24.465, abs=5e-4)

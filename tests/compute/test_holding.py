@@ -8,6 +8,7 @@ from builders import cells, changed, load, survey_findings
 from sitegen.checking import Checked
 from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.compute.quality.holding import Held, batch_holds
+from sitegen.project.tables import LabSample
 
 
 def test_days_from_retrieval_to_analysis_are_those_of_utc(checked: Checked) -> None:
@@ -40,13 +41,13 @@ def test_the_limit_itself_is_not_over() -> None:
 
 def test_table_and_finding_name_the_same_sample() -> None:
     """Analysed on 6 December at 09:00 in Denver, 31 days and 96 minutes after retrieval: one finding, one row over."""
-    late = next(run for run in load(changed()).records("lab_samples") if run["sampler_id"] == "0047102")
-    folder = changed(cells("lab/lab_samples.csv", late["lab_sample_id"], analysed_at="2025-12-06T09:00"))
+    late = next(run for run in load(changed()).rows(LabSample) if run.sampler_id == "0047102")
+    folder = changed(cells("lab/lab_samples.csv", late.lab_sample_id, analysed_at="2025-12-06T09:00"))
     found = [f for f in survey_findings(folder) if f.code == "hold-time-exceeded"]
-    assert [f.subject for f in found] == [late["lab_sample_id"]]
+    assert [f.subject for f in found] == [late.lab_sample_id]
     assert found[0].found == "31.1 days after retrieval"
     over = [name for hold in batch_holds(evaluate(load(folder)).holding.values(), 30) for name in hold.over]
-    assert over == [late["lab_sample_id"]]
+    assert over == [late.lab_sample_id]
 
 
 def _evaluation(checked: Checked) -> Evaluation:

@@ -13,8 +13,9 @@ from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.compute.limits import DEFAULTS, OWN, PRACTICE
 from sitegen.compute.quality.labqc import BIASED, CODES, NO_BATCH, NO_COMPOUND, OUT, Control
 from sitegen.compute.quality.proposals import ESTIMATES
+from sitegen.compute.results.store import stored
 from sitegen.compute.statistics.intervals import DEMANDS
-from sitegen.project.survey import records
+from sitegen.project.tables import LabSample
 from sitegen.report.quality.labcontrol import controls_table, surrogates_table
 from sitegen.report.quality.proposing import rules_table
 from sitegen.report.write.context import Context
@@ -29,7 +30,7 @@ def evaluated(*changes: Change) -> Evaluation:
 
 
 def at(ev: Evaluation, row: int) -> Control:
-    return next(one for one in ev.controls if one.row == row)
+    return next(one for one in ev.controls if one.origin.row == row)
 
 
 def proposed(ev: Evaluation, code: str) -> dict[tuple[str, str], tuple[str, bool]]:
@@ -40,7 +41,7 @@ def proposed(ev: Evaluation, code: str) -> dict[tuple[str, str], tuple[str, bool
 
 
 def detection(ev: Evaluation) -> dict[tuple[str, str], bool]:
-    return {(row["lab_sample_id"], row["analyte_id"]): bool(row["detected"]) for row in records(ev.store)}
+    return {row.key: row.detected for row in stored(ev.store)}
 
 
 @pytest.mark.parametrize(
@@ -72,13 +73,13 @@ def test_a_surrogate_acts_on_its_sample_and_a_control_on_its_compound_in_its_bat
     ev = evaluated(cell_at(QC, CONTROL, "value", "51"))
     assert {sample for sample, _ in at(ev, SURROGATE).reach} == {"04417-039"}
     assert len(at(ev, SURROGATE).reach) == len(ev.compounds)
-    batch = {row["lab_sample_id"]: row for row in ev.survey.records("lab_samples")}
+    batch = {row.lab_sample_id: row for row in ev.survey.rows(LabSample)}
     reach = at(ev, CONTROL).reach
     assert {analyte for _, analyte in reach} == {"pce"}
-    assert {batch[sample]["batch_id"] for sample, _ in reach} == {"B1"}
-    assert all(batch[sample]["sampler_id"] for sample, _ in reach)
-    reported = [row for row in batch.values() if row["sampler_id"] and row["reportable"] != "no"]
-    assert len(reach) == sum(row["batch_id"] == "B1" for row in reported)
+    assert {batch[sample].batch_id for sample, _ in reach} == {"B1"}
+    assert all(batch[sample].sampler_id for sample, _ in reach)
+    reported = [row for row in batch.values() if row.sampler_id and row.reportable != "no"]
+    assert len(reach) == sum(row.batch_id == "B1" for row in reported)
     low = proposed(ev, "control-out")
     assert set(low) == set(reach)
 

@@ -149,7 +149,7 @@ def test_indoor_and_outdoor_air_differ_only_beyond_what_duplicates_disagree_by()
 
 def test_a_detection_within_a_tenth_of_a_level_is_near_it() -> None:
     """8.8 and 7.2 are near a level of 8.0, 8.81 is not; a non-detect never is."""
-    level = screening.Level("set", "pce", "indoor_air", "", 8.0, "", "source", "", 2)
+    level = screening.Level("set", "pce", "indoor_air", "", 8.0, "source", "")
 
     def compared(value: float, *, detected: bool = True) -> screening.Comparison:
         found = air.Concentration("L", "pce", "indoor_air", value, 1.0, detected, None)

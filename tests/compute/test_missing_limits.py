@@ -27,6 +27,7 @@ from sitegen.compute.quality.duplicates import (
 )
 from sitegen.compute.results import concentration, screening
 from sitegen.compute.results.concentration import Concentration, UptakeRate
+from sitegen.compute.results.store import StoredResult
 from sitegen.compute.text.tokens import tokens
 from sitegen.report.assemble import assemble, draft
 from sitegen.report.record.pages import Block, Figure, Report, Section
@@ -88,17 +89,15 @@ def test_a_limit_that_is_missing_on_one_side_is_missing(sample: str) -> None:
 
 def test_a_detection_without_a_limit_has_a_concentration_and_nothing_reads_below_for_want_of_one() -> None:
     """40 ng over 10,000 min at 0.5 mL/min are 8 µg/m³; an unknown limit is never at or below a level."""
-    rates = {("T", "pce", "indoor_air"): UptakeRate("T", "pce", "indoor_air", 0.5, "source", 2)}
-    row = {
-        "lab_sample_id": "L", "analyte_id": "pce", "medium": "indoor_air", "sampler_type": "T",
-        "unit": "ng", "value": 40.0, "rl": nan, "detected": True,
-    }  # fmt: skip
+    rates = {("T", "pce", "indoor_air"): UptakeRate("T", "pce", "indoor_air", 0.5, "source")}
+    whose = {"lab_sample_id": "L", "analyte_id": "pce", "medium": "indoor_air", "sampler_type": "T"}
+    row = builders.row_of(StoredResult, **whose, unit="ng", value=40.0, rl=nan, detected=True)
     made = concentration.concentration(row, 10_000.0, rates)
     assert made is not None
     assert made.ug_m3 == pytest.approx(8.0)
     assert isnan(made.rl_ug_m3)
     unseen = Concentration("M", "pce", "indoor_air", nan, nan, detected=False, rate=None)
-    level = screening.Level("set", "pce", "indoor_air", "", 9.0, "", "source", "", 2)
+    level = screening.Level("set", "pce", "indoor_air", "", 9.0, "source", "")
     assert screening.compare(made, level, 10.0).answer == screening.AT_OR_BELOW
     assert screening.compare(unseen, level, 10.0).answer == screening.CANNOT_TELL
     assert air.answer(made, unseen, 30.0) == (air.CANNOT_TELL, None)

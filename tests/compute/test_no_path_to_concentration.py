@@ -16,6 +16,7 @@ from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.compute.quality import air
 from sitegen.compute.results import concentration, screening
 from sitegen.compute.results.concentration import Concentration, UptakeRate
+from sitegen.compute.results.store import StoredResult
 from sitegen.pipeline import Built
 from sitegen.project.schema import AIR_MEDIA, MEDIA, SOIL_MEDIA
 from sitegen.report.record.pages import Block, Page, Section, Table
@@ -33,7 +34,7 @@ def test_screening_and_ppbv_take_concentrations_and_nothing_else() -> None:
     assert get_type_hints(screening.compare)["found"] is Concentration
     assert get_type_hints(air.by_volume)["found"] is Concentration
     assert get_type_hints(air.answer)["indoor"] is Concentration
-    level = screening.Level("set", "pce", "soil_gas", "", 1.0, "", "source", "", 2)
+    level = screening.Level("set", "pce", "soil_gas", "", 1.0, "source", "")
     with pytest.raises(AttributeError):
         screening.compare(12.0, level, 10.0)  # type: ignore[arg-type]
 
@@ -42,7 +43,7 @@ def test_a_concentration_is_compared_only_in_its_own_medium() -> None:
     """A level for another medium raises, whatever the numbers."""
     found = Concentration("L-1", "pce", "indoor_air", 5.0, 1.0, detected=True, rate=None)
     with pytest.raises(ValueError, match="own compound and medium"):
-        screening.compare(found, screening.Level("set", "pce", "soil_gas", "", 1.0, "", "source", "", 2), 10.0)
+        screening.compare(found, screening.Level("set", "pce", "soil_gas", "", 1.0, "source", ""), 10.0)
 
 
 # --- by source ----------------------------------------------------------------------------
@@ -132,12 +133,10 @@ def test_a_result_meets_only_the_rate_of_its_own_type_compound_and_medium(
     on_file: set[tuple[str, str, str]], wanted: tuple[str, str, str]
 ) -> None:
     """Whatever rates are on file, the key decides, and no other rate stands in."""
-    rates = {key: UptakeRate(*key, 0.5 + i, "source", i) for i, key in enumerate(sorted(on_file))}
+    rates = {key: UptakeRate(*key, 0.5 + i, "source") for i, key in enumerate(sorted(on_file))}
     kind, name, medium = wanted
-    row = {
-        "lab_sample_id": "L-1", "analyte_id": name, "medium": medium, "sampler_type": kind,
-        "unit": "ng", "value": 40.0, "rl": 10.0, "detected": True,
-    }  # fmt: skip
+    whose = {"lab_sample_id": "L-1", "analyte_id": name, "medium": medium, "sampler_type": kind}
+    row = builders.row_of(StoredResult, **whose, unit="ng", value=40.0, rl=10.0, detected=True)
     made = concentration.concentration(row, 10_000.0, rates)
     assert (made is None) == (wanted not in on_file)
     assert made is None or made.rate is rates[wanted]

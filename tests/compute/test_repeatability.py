@@ -5,22 +5,24 @@ from __future__ import annotations
 import math
 
 import pytest
-from builders import changed, load
+from builders import changed, load, row_of
 
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.limits import DEFAULTS
 from sitegen.compute.quality.duplicates import DIFFERS, Pair, PairResult
 from sitegen.compute.quality.repeatability import Repeatability, repeatability
+from sitegen.compute.results.store import StoredResult
 
 LIMITS = {record.name: record for record in DEFAULTS}
 
 
-def result(value: float | None, rl: float = 10.0, **other: object) -> dict[str, object]:
+def result(value: float | None, rl: float = 10.0, **other: object) -> StoredResult:
     shown = math.nan if value is None else value
-    return {"value": shown, "detected": value is not None, "rl": rl, "medium": "soil_gas", "unit": "ng"} | other
+    known: dict[str, object] = {"value": shown, "detected": value is not None, "rl": rl}
+    return row_of(StoredResult, **({"medium": "soil_gas", "unit": "ng"} | known | other))
 
 
-def pair(*results: tuple[dict[str, object], dict[str, object]]) -> Pair:
+def pair(*results: tuple[StoredResult, StoredResult]) -> Pair:
     return Pair("P", "1", "2", tuple(PairResult("a", a, b, "rpd", 1.0, DIFFERS) for a, b in results))
 
 
@@ -64,7 +66,7 @@ def test_the_example_s_duplicates_by_a_plain_loop() -> None:
     """The three pairs of the example, read from the store."""
     evaluation = evaluate(load(changed()))
     squares = [
-        math.log10(one.primary["value"] / one.duplicate["value"]) ** 2
+        math.log10(one.primary.value / one.duplicate.value) ** 2
         for each in evaluation.pairs
         for one in each.results
         if one.measure == "rpd"

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from math import isnan, nan
-from typing import Any
 
 import pytest
+from builders import row_of
 
 from sitegen.compute.results.reported import MOST_CHARACTERS, printed_text, reported_text
+from sitegen.compute.results.store import StoredResult, is_within
 from sitegen.compute.statistics.rounding import percent, shown, whole_percent
 
 
-def result(text: str, value: float = nan, lab: str = "", review: str = "", **more: object) -> dict[str, Any]:
+def result(text: str, value: float = nan, lab: str = "", review: str = "", **more: object) -> StoredResult:
     """Return a row of the store with limits of 10 and 2; without a value it is a non-detect."""
-    return {
-        "result_text": text, "value": value, "rl": 10.0, "mdl": 2.0, "lab_qualifier": lab,
-        "validation_qualifier": review, "detected": not isnan(value), "rejected": False, "by_person": False, **more,
-    }  # fmt: skip
+    known: dict[str, object] = {"rl": 10.0, "mdl": 2.0, "detected": not isnan(value)}
+    known |= {"result_text": text, "value": value, "lab_qualifier": lab, "validation_qualifier": review}
+    return row_of(StoredResult, **(known | more))
 
 
 @pytest.mark.parametrize(
@@ -25,6 +25,7 @@ def result(text: str, value: float = nan, lab: str = "", review: str = "", **mor
         (result("445", 445.0), "445"),
         (result("2.50", 2.5), "2.50"),
         (result("1.27E+03", 1270.0), "1.27E+03"),
+        (result("1.27E+03", 1270.0, review="J"), "1.27E+03 J"),
         (result("1,270", 1270.0), "1,270"),
         (result("11", 11.0, "J"), "11 J"),
         (result("11 J", 11.0, "J"), "11 J"),
@@ -39,7 +40,7 @@ def result(text: str, value: float = nan, lab: str = "", review: str = "", **mor
         (result("", lab="U"), "<10"),
     ],
 )
-def test_the_text_as_received_is_printed_with_the_qualifier_in_force(row: dict[str, Any], printed: str) -> None:
+def test_the_text_as_received_is_printed_with_the_qualifier_in_force(row: StoredResult, printed: str) -> None:
     """Nothing is rounded, a qualifier is not said twice, and a non-detect never looks like a detection."""
     assert reported_text(row) == printed
 
@@ -50,13 +51,14 @@ def test_the_text_as_received_is_printed_with_the_qualifier_in_force(row: dict[s
         (result("0.027", 27.0), "27 (0.027)"),
         (result("1.270", 1270.0, "J"), "1,270 J (1.270)"),
         (result("1,270", 1.27), "1.27 (1,270)"),
+        (result("1.270,0", 1270.0), "1,270 (1.270,0)"),
         (result("b.d.l."), "<10 (b.d.l.)"),
         (result("0.010 U", lab="U"), "<10 (0.010 U)"),
         (result("10"), "<10 (10)"),
         (result("see note", 27.0), "27 (see note)"),
     ],
 )
-def test_a_text_that_reads_otherwise_follows_the_number_on_file(row: dict[str, Any], printed: str) -> None:
+def test_a_text_that_reads_otherwise_follows_the_number_on_file(row: StoredResult, printed: str) -> None:
     """µg in a file that counts in ng, a comma for a point, a word: the number in the column's unit comes first."""
     assert reported_text(row) == printed
 
@@ -91,3 +93,13 @@ def test_numbers_are_rounded_half_up_on_their_shortest_decimal() -> None:
     assert [shown(x) for x in (2.25, 0.125, 2.675, 44.5, 1245.0, 2.35)] == ["2.3", "0.13", "2.7", "45", "1,250", "2.4"]
     assert percent(1, 8) == "13 %"
     assert whole_percent(0.145) == "15"
+
+
+@pytest.mark.parametrize(
+    ("value", "top", "within"),
+    [(49_600.0, 100_000.0, True), (10_000.0, 10_000.0, True), (53_300.0, 10_000.0, False), (1.0, nan, False)],
+)
+def test_a_detection_is_within_its_calibration_up_to_its_top(value: float, top: float, within: bool) -> None:
+    """The top itself is within; without a top on file nothing is, and a non-detect never."""
+    assert is_within(result("", value, calibration_top=top)) is within
+    assert not is_within(result("", calibration_top=top))

@@ -104,7 +104,7 @@ def test_a_slip_is_about_a_thousand_times_or_a_thousandth(factor: float, named: 
     if named is None:
         assert found == ()
     else:
-        assert [(slip.location_id, slip.row) for slip in found] == [("A", 2)]
+        assert [(slip.location_id, slip.origin) for slip in found] == [("A", Origin("f.csv", 2))]
         assert found[0].ratio == pytest.approx(named)
 
 

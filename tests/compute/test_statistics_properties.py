@@ -175,7 +175,7 @@ def plain(ev: Evaluation) -> dict[str, Any]:
             (p.location_id, {(r.analyte_id, r.measure, r.figure, r.verdict) for r in p.results}) for p in ev.pairs
         ],
         "concentrations": ev.concentrations,
-        "answers": {(c.concentration.lab_sample_id, c.level.row): (c.answer, c.ratio) for c in ev.comparisons},
+        "answers": {(c.concentration.lab_sample_id, c.level): (c.answer, c.ratio) for c in ev.comparisons},
     }
 
 

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from builders import row_of
 from in_memory import folder_of
 from lab_files import csv_bytes
 
 from sitegen.findings.problems import Finding
 from sitegen.project.delivery.mapping import Delivery, read_deliveries
+from sitegen.project.tables import Analyte, LabSample
 
 KNOWN = [
-    {"analyte_id": "pce", "name": "Tetrachloroethene", "cas": "127-18-4", "synonyms": "PCE; perc"},
-    {"analyte_id": "tce", "name": "Trichloroethene", "cas": "79-01-6", "synonyms": ""},
+    row_of(Analyte, analyte_id="pce", name="Tetrachloroethene", cas="127-18-4", synonyms="PCE; perc"),
+    row_of(Analyte, analyte_id="tce", name="Trichloroethene", cas="79-01-6"),
 ]
-SAMPLES = [{"lab_sample_id": "L-1", "sampler_id": "0041"}, {"lab_sample_id": "L-2", "sampler_id": "0042"}]
+SAMPLES = [
+    row_of(LabSample, lab_sample_id="L-1", sampler_id="0041"),
+    row_of(LabSample, lab_sample_id="L-2", sampler_id="0042"),
+]
 COLUMNS = {"lab_sample_id": "s", "analyte_id": "c", "result_text": "r", "unit": "u"}
 
 

@@ -5,15 +5,17 @@ from __future__ import annotations
 import hashlib
 
 import pytest
-from builders import new_findings
+from builders import new_findings, row_of
 from in_memory import example_with, folder_of
 from lab_files import csv_bytes, xlsx_bytes
 from small_delivery import KNOWN, SAMPLES, deliver, one, results, simple, table
 
 from sitegen.findings.problems import Severity
 from sitegen.project.delivery.mapping import read_deliveries
+from sitegen.project.delivery.names import Compounds
 from sitegen.project.load import load_folder
 from sitegen.project.settings import FilePart
+from sitegen.project.tables import Analyte
 
 
 @pytest.mark.parametrize(
@@ -345,3 +347,13 @@ def test_a_laboratory_file_that_no_mapping_names_is_told_as_not_read() -> None:
     found = new_findings(example_with({"lab/extra.csv": b"a,b\n", "lab/extra.txt": b"a,b\n"}))
     told = [(finding.code, finding.subject) for finding in found]
     assert told == [("lab-table-unread", "lab/extra.csv"), ("file-unknown", "lab/extra.txt")]
+
+
+def test_a_compound_is_found_by_declared_spelling_name_synonym_or_cas_number() -> None:
+    """A spelling that nobody declared leads nowhere and is named as what is to be mapped."""
+    known = [row_of(Analyte, analyte_id="pce", name="Tetrachloroethene", cas="127-18-4", synonyms="PCE; PER")]
+    found = Compounds(known, {"Perc": "pce"})
+    for name, cas in (("Perc", ""), ("Tetrachloroethene", ""), ("PER", ""), ("pce", ""), ("", "127-18-4")):
+        assert found.find(name, cas).analyte_id == "pce"
+    unknown = Compounds(known, {}).find("Perc", "")
+    assert (unknown.analyte_id, unknown.spelling) == ("", "Perc")

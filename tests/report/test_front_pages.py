@@ -179,7 +179,7 @@ def test_the_map_tells_every_mark_of_every_result_and_rings_those_of_its_own() -
     data = map_data(context)
     seen = 0
     for layer in data.layers:
-        rows = {row["location_id"]: row for row in context.by_compound.get(layer.id, [])}
+        rows = {row.location_id: row for row in context.by_compound.get(layer.id, [])}
         for point, value in zip(data.points, layer.values, strict=True):
             row = rows.get(point.location_id)
             if row is not None:

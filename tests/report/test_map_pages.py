@@ -14,10 +14,10 @@ from builders import cell as with_cell
 
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.place.points import map_crs, on_map
+from sitegen.compute.results.store import stored
 from sitegen.compute.statistics.classes import size_class
 from sitegen.figures.look import CLASS_COLOURS
 from sitegen.project.schema import SOIL_MEDIA
-from sitegen.project.survey import records
 from sitegen.render.data.exports import export_files
 from sitegen.report.assemble import assemble, draft
 from sitegen.report.record.pages import Block, Callout, Facts, Figure, Page, Ref, Report, Section, Table
@@ -108,11 +108,8 @@ def test_as_many_symbols_as_rows_on_every_compound_s_map() -> None:
         if name not in figures(report):
             continue
         svg = figures(report)[name].svg
-        rows = [
-            row
-            for row in context.by_compound[compound.analyte_id]
-            if row["medium"] in SOIL_MEDIA and not row["rejected"]
-        ]
+        every = context.by_compound[compound.analyte_id]
+        rows = [row for row in every if row.medium in SOIL_MEDIA and not row.rejected]
         table = next(
             b for b in inside(page(report, "compound", compound.analyte_id).blocks)
             if isinstance(b, Table) and b.id == f"points-{compound.analyte_id}"
@@ -120,7 +117,7 @@ def test_as_many_symbols_as_rows_on_every_compound_s_map() -> None:
         assert len(table.rows) == len(rows)
         legend = len(context.class_labels)
         for k, colour in enumerate(CLASS_COLOURS[:legend]):
-            expected = sum(bool(row["detected"]) and size_class(row["value"]) == k for row in rows)
+            expected = sum(bool(row.detected) and size_class(row.value) == k for row in rows)
             assert svg.count(f'fill="{colour}"') == expected + 1
 
 
@@ -133,7 +130,7 @@ def test_the_map_s_points_are_the_rows_of_its_table() -> None:
 
 def test_classes_in_legends_end_one_above_the_highest_of_the_survey() -> None:
     _, context = built()
-    highest = max(size_class(row["value"]) for row in records(context.evaluation.primary) if row["detected"])
+    highest = max(size_class(row.value) for row in stored(context.evaluation.primary) if row.detected)
     assert len(context.class_labels) == highest + 2
 
 
@@ -176,7 +173,7 @@ def test_every_heat_cell_is_shaded_by_its_own_value_and_carries_its_marks() -> N
     report, context = built()
     (table,) = page(report, "page", "heat").blocks
     assert isinstance(table, Table)
-    results = {(r["location_id"], r["analyte_id"]): r for r in records(context.evaluation.primary)}
+    results = {(row.location_id, row.analyte_id): row for row in stored(context.evaluation.primary)}
     shaded = 0
     for row in table.rows:
         for column, cell in zip(table.columns[1:], row[1:], strict=True):
@@ -184,12 +181,12 @@ def test_every_heat_cell_is_shaded_by_its_own_value_and_carries_its_marks() -> N
             if result is None:
                 assert cell.tone == "muted"
                 continue
-            expected = f"class{size_class(result['value'])}" if result["detected"] else "nondetect"
+            expected = f"class{size_class(result.value)}" if result.detected else "nondetect"
             assert cell.tone == expected
             assert cell.marks == context.ringed(result)
             below = cell.text.startswith("<") or "(<" in cell.text or cell.text.endswith(" U")
-            assert below != bool(result["detected"])
-            shaded += result["detected"]
+            assert below != bool(result.detected)
+            shaded += result.detected
     assert shaded > 200
     assert all(column.unit == "ng per sampler" for column in table.columns[1:])
 

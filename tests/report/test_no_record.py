@@ -13,7 +13,7 @@ from slips import report_texts
 from sitegen.checking import check_snapshot
 from sitegen.pipeline import compose
 from sitegen.project.folder import Folder
-from sitegen.project.tables import TABLE
+from sitegen.project.tables import TABLE, LabSample
 
 
 def said(folder: Folder) -> dict[str, str]:
@@ -130,8 +130,8 @@ def _without_blanks(kind: str) -> Change:
 
 @cache
 def _blank_samples(kind: str) -> frozenset[str]:
-    rows = compose(check_snapshot(example()))[0].records("lab_samples")
-    return frozenset(row["lab_sample_id"] for row in rows if row["type"].endswith(f"{kind}_blank"))
+    rows = compose(check_snapshot(example()))[0].rows(LabSample)
+    return frozenset(row.lab_sample_id for row in rows if row.type.endswith(f"{kind}_blank"))
 
 
 TEXTS = tuple(removed(path) for path in example().files if path.startswith("text/"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 from builders import cells, changed, load, row_added, setting
@@ -13,6 +14,7 @@ from sitegen.compute.field.weather import weather
 from sitegen.compute.picture.pattern import falls
 from sitegen.compute.text.tokens import tokens
 from sitegen.project.folder import Folder
+from sitegen.report.bound.chapters import history_table
 from sitegen.report.evidence.changes import changes_page
 from sitegen.report.evidence.defence import defence_table
 from sitegen.report.evidence.ledger import ledger_page
@@ -176,3 +178,14 @@ def test_each_change_shows_the_key_that_a_reason_needs() -> None:
     keys = {row[7].text for name in ("values", "settings") for row in table(page, f"changes-{name}").rows}
     assert keys == {change.key for change in new.changes}
     assert "review/changes.csv" in table(page, "changes-values").note
+
+
+def test_the_history_writes_revisions_as_whole_numbers() -> None:
+    """Reasons of two revisions stand under 1 and 2, as a person writes them."""
+    reasons = (row_added("review/changes.csv", revision=n, key=f"file:{n}", reason="re-issued") for n in ("1", "2"))
+    history = history_table(replace(context(), survey=load(changed(*reasons))))
+    assert history is not None
+    assert [[cell.text for cell in row] for row in history.rows] == [
+        ["1", "file:1", "re-issued"],
+        ["2", "file:2", "re-issued"],
+    ]

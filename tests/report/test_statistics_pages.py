@@ -115,7 +115,7 @@ def test_the_methods_list_every_outside_check() -> None:
 
 def test_sums_and_lows_speak_of_soil_alone(plain: Context) -> None:
     """No air point stands in a table of masses in soil gas."""
-    media = {row["location_id"]: row["medium"] for row in plain.locations}
+    media = {row.location_id: row.medium for row in plain.locations}
     for block in relations_blocks(plain):
         for table in block.blocks if isinstance(block, Section) else ():
             for row in getattr(table, "rows", ()):

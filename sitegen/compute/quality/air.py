@@ -80,9 +80,9 @@ def air_margins_pct(
     margins = dict.fromkeys(analyte_ids, limit)
     for pair in pairs:
         for one in pair.results:
-            both = one.primary["detected"] and one.duplicate["detected"]
-            if both and one.primary["medium"] in AIR_MEDIA:
-                apart = rpd(one.primary["value"], one.duplicate["value"])
+            both = one.primary.detected and one.duplicate.detected
+            if both and one.primary.medium in AIR_MEDIA:
+                apart = rpd(one.primary.value, one.duplicate.value)
                 margins[one.analyte_id] = max(margins.get(one.analyte_id, limit), apart)
     return margins
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from sitegen.project.survey import Survey
 from sitegen.project.tables import LabSample
@@ -16,16 +15,16 @@ class Batch:
     """A batch with its laboratory samples (rows of lab_samples.csv) by type, in file order."""
 
     batch_id: str
-    samples: tuple[dict[str, Any], ...]
+    samples: tuple[LabSample, ...]
 
-    def of_type(self, *types: str) -> tuple[dict[str, Any], ...]:
+    def of_type(self, *types: str) -> tuple[LabSample, ...]:
         """Return the samples of given types."""
         return tuple(row for row in self.samples if row.type in types)
 
 
 def batches(survey: Survey) -> tuple[Batch, ...]:
     """Return every batch that laboratory samples name, in order of first mention."""
-    found: dict[str, list[dict[str, Any]]] = {}
+    found: dict[str, list[LabSample]] = {}
     for row in survey.rows(LabSample):
         if row.batch_id:
             found.setdefault(row.batch_id, []).append(row)

@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -19,8 +18,8 @@ from sitegen.compute.field.exposure import FIELD_BLANK, Placement
 from sitegen.compute.limits import COMMON_RATIO_RULE, LimitRecord
 from sitegen.compute.marks import MarkFact
 from sitegen.compute.results.reported import reported_text
-from sitegen.project.schema import MEDIUM_GROUPS
-from sitegen.project.survey import records
+from sitegen.compute.results.store import StoredResult, by_key, stored
+from sitegen.project.schema import MEDIUM_GROUPS, Origin
 
 KINDS = ("trip_blank", "method_blank", "field_blank")
 BAG, BATCH, DAY = "bag", "batch", "day"
@@ -45,8 +44,7 @@ class BlankHit:
     analyte_id: str
     value: float
     rl: float
-    file: str
-    row: int
+    origin: Origin
     touched: tuple[tuple[str, str], ...]
     members: int
     text: str
@@ -123,12 +121,10 @@ class Reach:
         """Return ``bag``, ``batch`` or ``day``."""
         return {"trip_blank": BAG, "method_blank": BATCH}.get(kind, self.field_blank)
 
-    def group(self, kind: str, row: Mapping[str, Any]) -> str:
+    def group(self, kind: str, row: StoredResult) -> str:
         """Return the bag, batch or day that a blank's result applies to, "" where the record names none."""
-        reach = self.of(kind)
-        if reach != DAY:
-            return str(row[_COLUMN[reach]])
-        return min(self.days.get(row.sampler_id, ()), default="")
+        on = min(self.days.get(row.sampler_id, ()), default="")
+        return {BAG: row.bag_id, BATCH: row.batch_id, DAY: on}[self.of(kind)]
 
     def members(self, samples: pd.DataFrame, kind: str, group: str) -> pd.DataFrame:
         """Return the results among ``samples`` that a blank of that kind and group applies to."""
@@ -166,7 +162,7 @@ def _hits(
     common: frozenset[str],
     rule: BlankRule,
 ) -> Iterator[BlankHit]:
-    for row in records(store[(store["type"] == kind) & store["detected"] & store["reportable"]]):
+    for row in stored(store[(store["type"] == kind) & store["detected"] & store["reportable"]]):
         group = reach.group(kind, row)
         members = reach.members(samples[samples["analyte_id"] == row.analyte_id], kind, group)
         ratio = rule.ratio_common if row.analyte_id in common else rule.ratio
@@ -180,8 +176,7 @@ def _hits(
             row.analyte_id,
             row.value,
             row.rl,
-            row.origin.file,
-            row.origin.row,
+            row.origin,
             tuple(zip(touched["lab_sample_id"], touched["analyte_id"], strict=True)),
             len(members),
             reported_text(row),
@@ -212,7 +207,7 @@ def blanks(store: pd.DataFrame, reach: Reach) -> tuple[Blank, ...]:
     for kind in KINDS:
         own = store[(store["type"] == kind) & store["reportable"]]
         for _, rows in own.groupby("lab_sample_id", sort=False):
-            row = records(rows.iloc[:1])[0]
+            (row,) = stored(rows.iloc[:1])
             group = reach.group(kind, row)
             members = reach.members(samples, kind, group)["sampler_id"].nunique()
             label = row.label or row.lab_sample_id
@@ -271,13 +266,12 @@ def nondetects(
     Keys are (lab_sample_id, analyte_id). A detection that two blanks touch takes the higher limit.
     """
     touched = {key for hit in hits for key in hit.touched}
-    keys = list(zip(rows["lab_sample_id"], rows["analyte_id"], strict=True))
-    by_key = {(row.lab_sample_id, row.analyte_id): row for row in records(rows[[key in touched for key in keys]])}
+    results = by_key(rows, touched)
     made: dict[tuple[str, str], float] = {}
     for hit in hits:
         for key in hit.touched:
-            if key in by_key:
-                row = by_key[key]
+            if key in results:
+                row = results[key]
                 proposed = propose(rule, row.value, row.lod, hit.value, common=hit.analyte_id in common)
                 if proposed.qualifier == "U" and proposed.limit is not None:
                     made[key] = max(made.get(key, 0.0), proposed.limit)

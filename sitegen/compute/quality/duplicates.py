@@ -11,14 +11,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import pandas as pd
 
 from sitegen.compute.field.exposure import Placement
 from sitegen.compute.limits import LimitRecord
+from sitegen.compute.results.store import StoredResult, stored
 from sitegen.project.schema import AIR_MEDIA, MEDIUM_GROUPS, SOIL_MEDIA
-from sitegen.project.survey import records
 
 AGREES, DIFFERS, NOT_CALCULABLE = "agrees", "differs", "not calculable"
 RPD, DIFFERENCE, ONE_DETECTED, NONE_DETECTED = "rpd", "difference", "one detected", ""
@@ -32,8 +31,8 @@ class PairResult:
     """One compound of a pair. ``figure`` is the RPD in % or the difference in the unit of the results."""
 
     analyte_id: str
-    primary: Mapping[str, Any]
-    duplicate: Mapping[str, Any]
+    primary: StoredResult
+    duplicate: StoredResult
     measure: str
     figure: float | None
     verdict: str
@@ -121,8 +120,8 @@ def duplicate_pairs(
     doubles = [p for p in placed if p.duplicate_of]
     wanted = {p.sampler_id for p in doubles} | {p.duplicate_of for p in doubles}
     rows = store[store["reportable"] & (store["type"] == "sample") & store["sampler_id"].isin(wanted)]
-    by_sampler: dict[str, dict[str, dict[str, Any]]] = {}
-    for row in records(rows):
+    by_sampler: dict[str, dict[str, StoredResult]] = {}
+    for row in stored(rows):
         by_sampler.setdefault(row.sampler_id, {})[row.analyte_id] = row
     return tuple(
         _pair(p, by_sampler.get(p.duplicate_of, {}), by_sampler.get(p.sampler_id, {}), in_force) for p in doubles
@@ -141,7 +140,7 @@ def duplicate_rates(pairs: Iterable[Pair], primary: pd.DataFrame) -> tuple[Dupli
     """
     first = primary[~primary["rejected"]]
     media = dict(zip(first["location_id"], first["medium"], strict=True))
-    doubled = [pair.results[0].primary["medium"] for pair in with_results(pairs)]
+    doubled = [pair.results[0].primary.medium for pair in with_results(pairs)]
     groups = {"every": (*SOIL_MEDIA, *AIR_MEDIA), **MEDIUM_GROUPS}
     rates = (
         DuplicateRate(name, sum(m in of for m in doubled), sum(m in of for m in media.values()))
@@ -152,16 +151,16 @@ def duplicate_rates(pairs: Iterable[Pair], primary: pd.DataFrame) -> tuple[Dupli
 
 def _pair(
     placement: Placement,
-    first: Mapping[str, Mapping[str, Any]],
-    second: Mapping[str, Mapping[str, Any]],
+    first: Mapping[str, StoredResult],
+    second: Mapping[str, StoredResult],
     in_force: Mapping[str, LimitRecord],
 ) -> Pair:
     results = []
     for analyte_id, a in first.items():
         b = second.get(analyte_id)
-        if b is None or a["rejected"] or b["rejected"]:
+        if b is None or a.rejected or b.rejected:
             continue
-        measure, figure, verdict = compare(_value(a), _value(b), _common_limit(a["rl"], b["rl"]), in_force)
+        measure, figure, verdict = compare(_value(a), _value(b), _common_limit(a.rl, b.rl), in_force)
         results.append(PairResult(analyte_id, a, b, measure, figure, verdict))
     return Pair(placement.location_id, placement.duplicate_of, placement.sampler_id, tuple(results))
 
@@ -171,5 +170,5 @@ def _common_limit(first: float, second: float) -> float:
     return math.nan if math.isnan(first) or math.isnan(second) else max(first, second)
 
 
-def _value(row: Mapping[str, Any]) -> float | None:
-    return float(row.value) if row.detected else None
+def _value(row: StoredResult) -> float | None:
+    return row.value if row.detected else None

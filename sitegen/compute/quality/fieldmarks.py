@@ -11,8 +11,9 @@ from sitegen.compute.field.exposure import Placement
 from sitegen.compute.limits import LimitRecord
 from sitegen.compute.marks import MarkFact
 from sitegen.compute.quality.duplicates import DIFFERS, Pair
+from sitegen.compute.results.store import stored
 from sitegen.project.schema import SOIL_MEDIA
-from sitegen.project.survey import Survey, records
+from sitegen.project.survey import Survey
 from sitegen.units import to_metres
 
 CONDITION_CODES: Mapping[str, str] = {
@@ -81,10 +82,9 @@ def planned_depth_m(survey: Survey) -> float | None:
 def laboratory_marks(store: pd.DataFrame, pairs: Iterable[Pair]) -> Iterator[tuple[tuple[str, str], MarkFact]]:
     """Yield marks of single results: calibration range, duplicate pairs."""
     above = store[store["detected"] & (store["value"] > store["calibration_top"])]
-    for row in records(above):
-        key = (row.lab_sample_id, row.analyte_id)
+    for row in stored(above):
         facts = (("top", repr(row.calibration_top)), ("unit", row.unit))
-        yield key, MarkFact("above-calibration", "result", "+".join(key), facts)
+        yield row.key, MarkFact("above-calibration", "result", "+".join(row.key), facts)
     for pair in pairs:
         for result in pair.results:
             if result.verdict == DIFFERS:
@@ -92,4 +92,4 @@ def laboratory_marks(store: pd.DataFrame, pairs: Iterable[Pair]) -> Iterator[tup
                 facts = (("first", pair.primary_id), ("second", pair.duplicate_id))
                 mark = MarkFact("duplicate-differs", "result", subject, facts)
                 for one in (result.primary, result.duplicate):
-                    yield (one["lab_sample_id"], result.analyte_id), mark
+                    yield one.key, mark

@@ -10,13 +10,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, TypeAlias
+from typing import TypeAlias
 
 import pandas as pd
 
 from sitegen.compute.limits import LimitRecord
 from sitegen.compute.marks import MarkFact
 from sitegen.project.delivery.names import Compounds
+from sitegen.project.schema import Origin
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Analyte, LabControl
 
@@ -62,8 +63,7 @@ class Control:
     side: str
     reach: tuple[Key, ...]
     beyond: str
-    file: str
-    row: int
+    origin: Origin
 
     @property
     def value_text(self) -> str:
@@ -101,7 +101,7 @@ def controls(survey: Survey, store: pd.DataFrame, in_force: Mapping[str, LimitRe
     return tuple(_control(row, in_force, reach) for row in survey.rows(LabControl) if row.qc_type in CODES)
 
 
-def _control(row: Mapping[str, Any], in_force: Mapping[str, LimitRecord], reach: _Reach) -> Control:
+def _control(row: LabControl, in_force: Mapping[str, LimitRecord], reach: _Reach) -> Control:
     lower, upper, source = _limits(row, in_force)
     code = CODES[row.qc_type]
     recovery = code in BIASED and row.unit in ("%", "")
@@ -109,11 +109,11 @@ def _control(row: Mapping[str, Any], in_force: Mapping[str, LimitRecord], reach:
     found, beyond = reach.of(row) if side in OUT else ((), "")
     return Control(
         code, row.qc_type, row.lab_sample_id, row.name, row.value, row.unit,
-        lower, upper, source, side, found, beyond, row.origin.file, row.origin.row,
+        lower, upper, source, side, found, beyond, row.origin,
     )  # fmt: skip
 
 
-def _limits(row: Mapping[str, Any], in_force: Mapping[str, LimitRecord]) -> tuple[float, float, str]:
+def _limits(row: LabControl, in_force: Mapping[str, LimitRecord]) -> tuple[float, float, str]:
     """Return the limits of a row and their source: its own, else for a surrogate the default ones."""
     given = not (math.isnan(row.lower) and math.isnan(row.upper))
     if given or row.qc_type != "surrogate":
@@ -131,7 +131,7 @@ class _Reach:
         self._compounds = Compounds(survey.rows(Analyte), {})
         self._store = store
 
-    def of(self, row: Mapping[str, Any]) -> tuple[tuple[Key, ...], str]:
+    def of(self, row: LabControl) -> tuple[tuple[Key, ...], str]:
         """Return the results, and why there are none where there can be none."""
         sample, name = row.lab_sample_id, row.name
         if row.qc_type in OF_SAMPLE:

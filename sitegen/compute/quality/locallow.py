@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 from sitegen.compute.limits import LimitRecord
 from sitegen.compute.marks import Marks
 from sitegen.compute.place.points import Point
-from sitegen.project.schema import SOIL_MEDIA
-from sitegen.project.survey import records
+from sitegen.project.schema import SOIL_MEDIA, Origin
+from sitegen.project.survey import rows as typed
 
 NEIGHBOURS = 3
 LEAST_COMPOUNDS = 2
@@ -66,21 +66,16 @@ class Lows:
 
 @dataclass(frozen=True, slots=True)
 class UnitSlip:
-    """A value about ``ratio`` times its neighbours' highest, or (below 1) their lowest, all in ``unit``.
-
-    ``file`` and ``row`` say where the value stands.
-    """
+    """A value in ``unit``, about ``ratio`` times its neighbours' highest, or (below 1) their lowest."""
 
     location_id: str
     sampler_id: str
     lab_sample_id: str
     analyte_id: str
     value: float
-    neighbour: float
     unit: str
     ratio: float
-    file: str
-    row: int
+    origin: Origin
 
 
 class _Grid(NamedTuple):
@@ -98,7 +93,16 @@ class _Grid(NamedTuple):
     high: NDArray[np.bool_]
 
 
-_SLIP_COLUMNS = ("location_id", "sampler_id", "lab_sample_id", "analyte_id", "value", "unit", "_file", "_row")
+class _Suspect(NamedTuple):
+    """A detection that may be a slip."""
+
+    location_id: str
+    sampler_id: str
+    lab_sample_id: str
+    analyte_id: str
+    value: float
+    unit: str
+    origin: Origin
 
 
 def local_lows(
@@ -137,7 +141,7 @@ def unit_slips(
     soil are measured against soil, points in air against air.
     """
     wanted = in_force["unit_slip_ratio"].value
-    detected = primary.loc[primary["detected"], [*_SLIP_COLUMNS, "medium"]]
+    detected = primary[primary["detected"]]
     soil = detected["medium"].isin(SOIL_MEDIA)
     return tuple(
         slip
@@ -158,7 +162,7 @@ def _slips(rows: pd.DataFrame, points: Sequence[Point], wanted: float) -> Iterat
     known = rows[beside_any & rows["analyte_id"].isin(suspects["analyte_id"].unique())]
     keys = zip(known["location_id"], known["analyte_id"], known["unit"], strict=True)
     values = dict(zip(keys, known["value"], strict=True))
-    for row in records(suspects):
+    for row in typed(suspects, _Suspect):
         beside = [values.get((name, row.analyte_id, row.unit)) for name in near.get(row.location_id, ())]
         slip = _slip(row, [value for value in beside if value is not None], wanted)
         if slip:
@@ -173,7 +177,7 @@ def _suspects(rows: pd.DataFrame, wanted: float) -> pd.DataFrame:
     return rows[high | (least * rows["value"] <= by_compound.transform("max"))]
 
 
-def _slip(row: Mapping[str, Any], beside: Sequence[float], wanted: float) -> UnitSlip | None:
+def _slip(row: _Suspect, beside: Sequence[float], wanted: float) -> UnitSlip | None:
     if len(beside) < LEAST_BESIDE or min(beside) <= row.value <= max(beside):
         return None
     against = max(beside) if row.value > max(beside) else min(beside)
@@ -181,10 +185,7 @@ def _slip(row: Mapping[str, Any], beside: Sequence[float], wanted: float) -> Uni
     size = max(ratio, 1 / ratio)
     if not NEAR_RATIO * wanted <= size <= wanted / NEAR_RATIO:
         return None
-    return UnitSlip(
-        row.location_id, row.sampler_id, row.lab_sample_id, row.analyte_id,
-        row.value, against, row.unit, ratio, row.origin.file, row.origin.row,
-    )  # fmt: skip
+    return UnitSlip(*row[:-1], ratio, row.origin)
 
 
 def _nearest(point: Point, places: NDArray[np.float64], ids: tuple[str, ...]) -> tuple[str, ...]:

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from sitegen.compute.limits import FUNCTIONAL_GUIDELINES, PRACTICE
 from sitegen.compute.marks import Marks
 from sitegen.compute.quality.blanks import BlankHit, BlankRule, propose
 from sitegen.compute.quality.labqc import HIGH, LOW, VERY_LOW
+from sitegen.compute.results.store import StoredResult
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +69,7 @@ class Proposed:
 
 
 def proposals(
-    rows: Mapping[tuple[str, str], Mapping[str, Any]],
+    rows: Mapping[tuple[str, str], StoredResult],
     hits: Iterable[BlankHit],
     rule: BlankRule,
     common: frozenset[str],
@@ -84,7 +84,7 @@ def proposals(
 
 
 def _by_blanks(
-    rows: Mapping[tuple[str, str], Mapping[str, Any]],
+    rows: Mapping[tuple[str, str], StoredResult],
     hits: Iterable[BlankHit],
     rule: BlankRule,
     common: frozenset[str],
@@ -100,7 +100,7 @@ def _by_blanks(
                 yield Proposed(*name, made.qualifier, made.limit, key)
 
 
-def _by_marks(rows: Mapping[tuple[str, str], Mapping[str, Any]], marks: Marks) -> Iterator[Proposed]:
+def _by_marks(rows: Mapping[tuple[str, str], StoredResult], marks: Marks) -> Iterator[Proposed]:
     for name, found in marks.by_result.items():
         row = rows.get(name)
         if row is None or row.rejected:

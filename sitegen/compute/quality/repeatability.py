@@ -54,8 +54,8 @@ def repeatability(pairs: Iterable[Pair], in_force: Mapping[str, LimitRecord]) ->
 def _log_ratio(one: PairResult, multiple: float) -> float | None:
     """Return log10 of primary over duplicate, None where one of the two is too low to tell, or not in soil."""
     a, b = one.primary, one.duplicate
-    if not (a["detected"] and b["detected"]) or a["medium"] not in SOIL_MEDIA or a["unit"] != "ng":
+    if not (a.detected and b.detected) or a.medium not in SOIL_MEDIA or a.unit != "ng":
         return None
-    if not (a["value"] >= multiple * a["rl"] and b["value"] >= multiple * b["rl"]):
+    if not (a.value >= multiple * a.rl and b.value >= multiple * b.rl):
         return None
-    return math.log10(a["value"] / b["value"])
+    return math.log10(a.value / b.value)

@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
+from sitegen.compute.results.store import StoredResult
 from sitegen.project.survey import Survey
 from sitegen.project.tables import StatedRate
 
@@ -30,7 +30,6 @@ class UptakeRate:
     medium: str
     rate_ml_min: float
     source: str
-    row: int
     temperature_c: float | None = None
     uncertainty_pct: float | None = None
 
@@ -60,7 +59,6 @@ def uptake_rates(survey: Survey) -> dict[RateKey, UptakeRate]:
             row.medium,
             row.rate_ml_min,
             row.source_title,
-            row.origin.row,
             _known(row.temperature_c),
             _known(row.uncertainty_pct),
         )
@@ -88,7 +86,7 @@ def from_mass(mass_ng: float, rate_ml_min: float, exposure_min: float) -> float:
 
 
 def concentration(
-    row: Mapping[str, Any], exposure_min: float | None, rates: Mapping[RateKey, UptakeRate]
+    row: StoredResult, exposure_min: float | None, rates: Mapping[RateKey, UptakeRate]
 ) -> Concentration | None:
     """Return a result's concentration, or None where no rate for its medium is on file.
 

@@ -34,6 +34,6 @@ def known_compounds() -> Mapping[str, KnownCompound]:
     """
     text = files("sitegen").joinpath("data/compounds.csv").read_text("utf-8")
     return {
-        row.cas: KnownCompound(row.cas, row.name, row.formula, float(row.molar_mass_g_mol))
+        row["cas"]: KnownCompound(row["cas"], row["name"], row["formula"], float(row["molar_mass_g_mol"]))
         for row in csv.DictReader(text.splitlines())
     }

@@ -10,7 +10,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, TypeAlias
+from typing import NamedTuple, TypeAlias
 
 import pandas as pd
 from shapely.geometry import Point as Dot
@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 
 from sitegen.compute.place.points import Point
 from sitegen.project.schema import SOIL_MEDIA
-from sitegen.project.survey import records
+from sitegen.project.survey import rows as typed
 
 CHLORINES: Mapping[str, int] = {"127-18-4": 4, "79-01-6": 3, "156-59-2": 2, "75-01-4": 1}
 """The four ethenes of the sequence by CAS number: PCE, TCE, cis-1,2-DCE, vinyl chloride."""
@@ -197,39 +197,51 @@ def _listed(cas: Mapping[str, str], wanted: Iterable[str], molar: Mapping[str, f
     return tuple(sorted(known, key=lambda name: order.index(cas[name])))
 
 
-def _points(rows: pd.DataFrame, wanted: set[str]) -> dict[str, dict[str, dict[str, Any]]]:
+class _Mass(NamedTuple):
+    """A result in ng: a detection's value, else the limit."""
+
+    location_id: str
+    analyte_id: str
+    detected: bool
+    value: float
+    rl: float
+
+
+_ByCompound: TypeAlias = Mapping[str, _Mass]
+
+
+def _points(rows: pd.DataFrame, wanted: set[str]) -> dict[str, dict[str, _Mass]]:
     kept = rows[rows["analyte_id"].isin(wanted) & (rows["unit"] == "ng") & ~rows["rejected"]]
-    found: dict[str, dict[str, dict[str, Any]]] = {}
-    for row in records(kept[["location_id", "analyte_id", "detected", "value", "rl"]]):
+    found: dict[str, dict[str, _Mass]] = {}
+    for row in typed(kept, _Mass):
         found.setdefault(row.location_id, {}).setdefault(row.analyte_id, row)
     return dict(sorted(found.items()))
 
 
-def _complete(row: Mapping[str, Mapping[str, Any]], listed: Sequence[str]) -> bool:
-    known = all(name in row and (row[name]["detected"] or row[name]["rl"] > 0) for name in listed)
-    return len(listed) > 1 and known and any(row[name]["detected"] for name in listed)
+def _complete(row: _ByCompound, listed: Sequence[str]) -> bool:
+    known = all(name in row and (row[name].detected or row[name].rl > 0) for name in listed)
+    return len(listed) > 1 and known and any(row[name].detected for name in listed)
 
 
-def _amounts(row: Mapping[str, Mapping[str, Any]], listed: Sequence[str], molar: Mapping[str, float]) -> Box:
+def _amounts(row: _ByCompound, listed: Sequence[str], molar: Mapping[str, float]) -> Box:
     """Return the least and the most of each amount in nmol: a non-detect lies between nothing and its limit."""
     found = ((row[name], molar[name]) for name in listed)
     return tuple(
-        (one["value"] / weight, one["value"] / weight) if one["detected"] else (0.0, one["rl"] / weight)
-        for one, weight in found
+        (one.value / weight, one.value / weight) if one.detected else (0.0, one.rl / weight) for one, weight in found
     )
 
 
-def _makeup(location_id: str, row: Mapping[str, Mapping[str, Any]], listed: Sequence[str], amounts: Box) -> Makeup:
+def _makeup(location_id: str, row: _ByCompound, listed: Sequence[str], amounts: Box) -> Makeup:
     return Makeup(
         location_id,
         amounts,
         share_bounds(amounts),
-        tuple(bool(row[name]["detected"]) for name in listed),
+        tuple(row[name].detected for name in listed),
     )
 
 
 def _cis(
-    row: Mapping[str, Mapping[str, Any]],
+    row: _ByCompound,
     dce: Sequence[str],
     cas: Mapping[str, str],
     molar: Mapping[str, float],

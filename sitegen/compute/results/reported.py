@@ -9,11 +9,9 @@ parentheses. Rounding is for what is computed and for headlines (:mod:`rounding`
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
 from functools import lru_cache
-from typing import Any
 
-from sitegen.compute.results.store import NONDETECT_QUALIFIERS
+from sitegen.compute.results.store import NONDETECT_QUALIFIERS, StoredResult
 from sitegen.compute.statistics.rounding import as_reported
 from sitegen.project.read.cells import number, tidy
 
@@ -51,30 +49,23 @@ def split_qualifiers(text: str) -> list[str]:
     return [part for part in _SPLIT.split(text) if part]
 
 
-def qualifier(row: Mapping[str, Any]) -> str:
+def qualifier(row: StoredResult) -> str:
     """Return the qualifier that prints: a person's before the laboratory's; ``<`` stands for U."""
-    stated: str = row.validation_qualifier or row.lab_qualifier
+    stated = row.validation_qualifier or row.lab_qualifier
     return "" if stated == "U" and not row.by_person else stated
 
 
-def limit_of(row: Mapping[str, Any], display: str) -> float:
+def limit_of(row: StoredResult, display: str) -> float:
     """Return the limit that a non-detect is shown at, as the project chose."""
-    limit: float = row.mdl if display == "mdl" and row.mdl == row.mdl and not row.by_person else row.rl
-    return limit
+    return row.mdl if display == "mdl" and row.mdl == row.mdl and not row.by_person else row.rl
 
 
-def reported_text(row: Mapping[str, Any], display: str = "rl") -> str:
+def reported_text(row: StoredResult, display: str = "rl") -> str:
     """Return the laboratory's text of a result with the qualifier in force.
 
     ``row`` is a row of the store. ``display`` (``rl`` or ``mdl``) names the limit of a
-    non-detect of which the laboratory gave no text, or one that can't be read.
-
-    >>> row = dict(result_text="1.27E+03", value=1270.0, rl=50.0, mdl=9.0, lab_qualifier="", validation_qualifier="",
-    ...            detected=True, rejected=False, by_person=False)
-    >>> reported_text(row), reported_text(row | {"validation_qualifier": "J"}), reported_text(row | {"result_text": ""})
-    ('1.27E+03', '1.27E+03 J', '1,270')
-    >>> reported_text(row | {"result_text": "1.270,0"}), reported_text(row | {"rejected": True})
-    ('1,270 (1.270,0)', 'rejected (1.27E+03)')
+    non-detect of which the laboratory gave no text, or one that can't be read: ``1.27E+03 J``,
+    ``1,270 (1.270,0)``, ``rejected (1.27E+03)``.
     """
     text = _bounded(row.result_text)
     if text and not row.rejected and _says_the_same(text, row):
@@ -83,7 +74,7 @@ def reported_text(row: Mapping[str, Any], display: str = "rl") -> str:
     return f"{own} ({text})" if text else own
 
 
-def printed_text(row: Mapping[str, Any], display: str = "rl") -> str:
+def printed_text(row: StoredResult, display: str = "rl") -> str:
     """Return :func:`reported_text`, and the limit of a non-detect whose text has none: ``ND (<10)``.
 
     For tables without a column of limits: no non-detect is printed without its limit.
@@ -93,7 +84,7 @@ def printed_text(row: Mapping[str, Any], display: str = "rl") -> str:
     return f"{text} (<{as_reported(limit_of(row, display))})" if bare else text
 
 
-def _stored(row: Mapping[str, Any], display: str) -> str:
+def _stored(row: StoredResult, display: str) -> str:
     return as_reported(row.value) if row.detected else f"<{as_reported(limit_of(row, display))}"
 
 
@@ -110,7 +101,7 @@ def _read(text: str) -> tuple[str, float | None]:
     return read_text(_GROUPED.sub(lambda match: match[0].replace(",", ""), text))
 
 
-def _says_the_same(text: str, row: Mapping[str, Any]) -> bool:
+def _says_the_same(text: str, row: StoredResult) -> bool:
     """Tell whether a text, with the qualifier in force, reads as what is on file."""
     kind, figure = _read(text)
     if row.detected:
@@ -119,14 +110,14 @@ def _says_the_same(text: str, row: Mapping[str, Any]) -> bool:
     return below and (figure is None or figure in (row.rl, row.mdl))
 
 
-def _makes_nondetect(row: Mapping[str, Any]) -> bool:
+def _makes_nondetect(row: StoredResult) -> bool:
     stated = row.validation_qualifier or row.lab_qualifier
     return any(mark in NONDETECT_QUALIFIERS for mark in split_qualifiers(stated))
 
 
-def _qualified(text: str, row: Mapping[str, Any]) -> str:
+def _qualified(text: str, row: StoredResult) -> str:
     """Add the qualifier in force to a text that has another or none; a U is not added to what says it."""
-    stated: str = row.validation_qualifier or row.lab_qualifier
+    stated = row.validation_qualifier or row.lab_qualifier
     said = _marks(text)
     if not stated or said == stated or (stated == "U" and _read(text)[0] == "nondetect"):
         return text

@@ -26,10 +26,8 @@ class Level:
     medium: str
     land_use: str
     ug_m3: float
-    basis: str
     source: str
     edition_date: str
-    row: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,8 +67,7 @@ def levels(survey: Survey) -> tuple[Level, ...]:
     """Return the levels given in µg/m³, in file order."""
     return tuple(
         Level(
-            row.level_set, row.analyte_id, row.medium, row.land_use, row.value, row.basis,
-            row.source_title, row.edition_date, row.origin.row,
+            row.level_set, row.analyte_id, row.medium, row.land_use, row.value, row.source_title, row.edition_date
         )
         for row in survey.rows(StatedLevel)
         if row.unit == "ug/m3" and row.value > 0

@@ -6,7 +6,7 @@ Every number that the report prints comes from here. A non-detect has no number:
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from typing import NamedTuple
 
 import numpy as np
@@ -20,8 +20,6 @@ from sitegen.project.tables import ReturnBag, Sampler
 
 NONDETECT_QUALIFIERS = ("U", "UJ")
 REJECTED = "R"
-
-_SAMPLER_COLUMNS = ("location_id", "medium", "surface", "kind", "bag_id", "label", "sampler_type", "role", "stands")
 
 
 class StoredResult(NamedTuple):
@@ -68,9 +66,30 @@ class StoredResult(NamedTuple):
         return (self.lab_sample_id, self.analyte_id)
 
 
+class _Known(NamedTuple):
+    """What the store holds of a result's sampler."""
+
+    location_id: str
+    medium: str
+    surface: str
+    kind: str
+    bag_id: str
+    label: str
+    sampler_type: str
+    role: str
+    stands: bool
+
+
 def stored(frame: pd.DataFrame) -> list[StoredResult]:
     """Return the rows of a store, or of a part of it, as records."""
     return rows(frame, StoredResult)
+
+
+def by_key(store: pd.DataFrame, wanted: Container[tuple[str, str]]) -> dict[tuple[str, str], StoredResult]:
+    """Return the results of a store whose keys are wanted, by their keys."""
+    keys = zip(store["lab_sample_id"], store["analyte_id"], strict=True)
+    mask = np.fromiter((key in wanted for key in keys), dtype=bool, count=len(store))
+    return {row.key: row for row in stored(store[mask])}
 
 
 def result_store(survey: Survey, placed: Iterable[Placement]) -> pd.DataFrame:
@@ -114,26 +133,28 @@ def _with_samples(frame: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFrame:
 def _with_placements(frame: pd.DataFrame, survey: Survey, placed: Iterable[Placement]) -> pd.DataFrame:
     every = tuple(placed)
     standing = {p.sampler_id for p in standing_samplers(every).values()}
-    rows = {p.sampler_id: _of_placement(p, stands=p.sampler_id in standing) for p in every}
-    for row in survey.rows(Sampler):
-        if row.sampler_id not in rows:
-            label = row.label or row.sampler_id
-            rows[row.sampler_id] = ["", "", "", row.kind, "", label, row.sampler_type, "", False]
+    known = {row.sampler_id: _of_roster(row) for row in survey.rows(Sampler)}
+    known |= {p.sampler_id: _of_placement(p, stands=p.sampler_id in standing) for p in every}
     for bag in survey.rows(ReturnBag):
-        if bag["trip_blank_id"] in rows:
-            rows[bag["trip_blank_id"]][4] = bag["bag_id"]
-    columns = list(_SAMPLER_COLUMNS)
-    side = pd.DataFrame.from_dict(rows, orient="index", columns=columns, dtype=object)
+        if bag.trip_blank_id in known:
+            known[bag.trip_blank_id] = known[bag.trip_blank_id]._replace(bag_id=bag.bag_id)
+    side = pd.DataFrame(known.values(), index=list(known), columns=list(_Known._fields), dtype=object)
     joined = frame.merge(side, left_on="sampler_id", right_index=True, how="left")
-    joined[columns[:-1]] = joined[columns[:-1]].astype(object).fillna("")
+    texts = list(_Known._fields[:-1])
+    joined[texts] = joined[texts].astype(object).fillna("")
     joined["stands"] = joined["stands"].eq(True)
     return joined
 
 
-def _of_placement(p: Placement, *, stands: bool) -> list[str | bool]:
-    """Return the columns of a sampler placed. A field blank samples no point: place, medium and surface stay blank."""
+def _of_roster(row: Sampler) -> _Known:
+    """Return what is known of a sampler that was placed nowhere."""
+    return _Known("", "", "", row.kind, "", row.label or row.sampler_id, row.sampler_type, "", stands=False)
+
+
+def _of_placement(p: Placement, *, stands: bool) -> _Known:
+    """Return what is known of a sampler placed. A field blank samples no point: place and ground stay blank."""
     place = ("", "", "") if p.role == FIELD_BLANK else (p.location_id, p.medium, p.surface)
-    return [*place, p.kind, p.bag_id, p.label, p.sampler_type, p.role, stands]
+    return _Known(*place, p.kind, p.bag_id, p.label, p.sampler_type, p.role, stands)
 
 
 def other_runs(store: pd.DataFrame) -> dict[tuple[str, str], list[StoredResult]]:
@@ -145,14 +166,8 @@ def other_runs(store: pd.DataFrame) -> dict[tuple[str, str], list[StoredResult]]
 
 
 def is_within(row: StoredResult) -> bool:
-    """Tell whether a result is a detection at or below the top of its calibration; False where no top is given.
-
-    >>> is_within({"detected": True, "value": 49600.0, "calibration_top": 100000.0})
-    True
-    >>> is_within({"detected": True, "value": 53300.0, "calibration_top": 10000.0})
-    False
-    """
-    return bool(row.detected) and bool(row.value <= row.calibration_top)
+    """Tell whether a result is a detection at or below the top of its calibration; False where no top is given."""
+    return row.detected and row.value <= row.calibration_top
 
 
 def measured(store: pd.DataFrame) -> pd.DataFrame:

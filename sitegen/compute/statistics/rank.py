@@ -25,16 +25,12 @@ LEAST_POINTS = 8
 
 @dataclass(frozen=True, slots=True)
 class Correlation:
-    """Tau-b of two compounds over the points that have both.
-
-    ``ordered_pct`` is the smaller of the two shares of pairs whose order is known, in %.
-    """
+    """Tau-b of two compounds over the points that have both."""
 
     first: str
     second: str
     points: int
     tau: float
-    ordered_pct: float
 
 
 def orders(values: Floats, detected: Flags) -> NDArray[np.int8]:
@@ -72,13 +68,12 @@ def tau_b(first: NDArray[np.int8], second: NDArray[np.int8]) -> float:
 class _Counts:
     """Counts over the pairs of points that have both compounds, one cell for each two compounds.
 
-    ``excess`` is P − Q, ``ordered`` counts pairs whose order in the first is known, ``pairs``
-    all pairs, ``points`` the points with both.
+    ``excess`` is P − Q, ``ordered`` counts pairs whose order in the first is known, ``points``
+    the points with both.
     """
 
     excess: Floats
     ordered: Floats
-    pairs: Floats
     points: Floats
 
 
@@ -108,7 +103,7 @@ _CHUNK = 1 << 20
 def _counted(values: Floats, seen: Flags) -> _Counts:
     present = (~np.isnan(values)).astype(float)
     count = values.shape[1]
-    excess, ordered, pairs = (np.zeros((count, count)) for _ in range(3))
+    excess, ordered = np.zeros((count, count)), np.zeros((count, count))
     every_at, every_to = np.triu_indices(len(values), 1)
     for start in range(0, len(every_at), _CHUNK):
         at, to = every_at[start : start + _CHUNK], every_to[start : start + _CHUNK]
@@ -116,13 +111,11 @@ def _counted(values: Floats, seen: Flags) -> _Counts:
         both = (present[at] * present[to]).T.astype(np.float32)
         excess += signs @ signs.T
         ordered += np.abs(signs) @ both.T
-        pairs += both @ both.T
-    return _Counts(excess, ordered, pairs, present.T @ present)
+    return _Counts(excess, ordered, present.T @ present)
 
 
 def _correlation(first: str, second: str, counts: _Counts, a: int, b: int) -> Correlation | None:
     known = math.sqrt(counts.ordered[a, b]) * math.sqrt(counts.ordered[b, a])
     if counts.points[a, b] < LEAST_POINTS or not known:
         return None
-    ordered = 100.0 * min(counts.ordered[a, b], counts.ordered[b, a]) / counts.pairs[a, b]
-    return Correlation(first, second, int(counts.points[a, b]), float(counts.excess[a, b] / known), float(ordered))
+    return Correlation(first, second, int(counts.points[a, b]), float(counts.excess[a, b] / known))

@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
-from typing import Any
 
 from sitegen.findings.problems import Finding, Severity
 from sitegen.project.delivery.form import MappingForm, read_form
@@ -26,7 +25,7 @@ from sitegen.project.read.csvtext import read_grid
 from sitegen.project.read.textsafe import read_id
 from sitegen.project.read.xlsxtext import Sheet, read_sheet
 from sitegen.project.settings import FilePart
-from sitegen.project.tables import TABLE
+from sitegen.project.tables import TABLE, Analyte, LabSample
 
 SUFFIX = ".map.toml"
 RESULT_COLUMNS = TABLE["results"].column_names
@@ -78,8 +77,8 @@ def mapping_files(folder: Folder) -> list[str]:
 def read_deliveries(
     folder: Folder,
     declared: Mapping[str, FilePart],
-    analytes: Iterable[Mapping[str, Any]],
-    lab_samples: Iterable[Mapping[str, Any]],
+    analytes: Iterable[Analyte],
+    lab_samples: Iterable[LabSample],
 ) -> tuple[list[Delivery], frozenset[str], list[Finding]]:
     """Read every mapped file of the folder.
 
@@ -88,7 +87,7 @@ def read_deliveries(
     and findings. A delivery with a fault in its mapping or file is left out.
     """
     known = list(analytes)
-    samples = {str(row["lab_sample_id"]): str(row["sampler_id"]) for row in lab_samples}
+    samples = {row.lab_sample_id: row.sampler_id for row in lab_samples}
     deliveries: list[Delivery] = []
     sources: set[str] = set()
     findings: list[Finding] = []

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from sitegen.findings.problems import Severity
 from sitegen.project.read.cells import tidy
 from sitegen.project.read.textsafe import Problem, plain, read_cas
+from sitegen.project.tables import Analyte
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,16 +24,9 @@ class Compound:
 
 
 class Compounds:
-    """Finds our compound by CAS number, declared spelling, or our own name and synonyms.
+    """Finds our compound by CAS number, declared spelling, or our own name and synonyms."""
 
-    >>> known = [{"analyte_id": "pce", "name": "Tetrachloroethene", "cas": "127-18-4", "synonyms": "PCE"}]
-    >>> Compounds(known, {"Perc": "pce"}).find("Perc", "").analyte_id
-    'pce'
-    >>> Compounds(known, {}).find("Perc", "").spelling
-    'Perc'
-    """
-
-    def __init__(self, analytes: Iterable[Mapping[str, Any]], names: Mapping[str, str]) -> None:
+    def __init__(self, analytes: Iterable[Analyte], names: Mapping[str, str]) -> None:
         self._by_cas: dict[str, set[str]] = {}
         self._by_name: dict[str, set[str]] = {}
         self._declared = {plain(tidy(spelling)): analyte for spelling, analyte in names.items()}
@@ -42,14 +35,13 @@ class Compounds:
             self._learn(row)
         self._found: dict[tuple[str, str], Compound] = {}
 
-    def _learn(self, row: Mapping[str, Any]) -> None:
-        analyte = str(row["analyte_id"])
-        self.ours[analyte] = str(row["name"])
-        if row["cas"]:
-            self._by_cas.setdefault(str(row["cas"]), set()).add(analyte)
-        for name in (analyte, row["name"], *str(row["synonyms"]).split(";")):
-            if spelled := plain(tidy(str(name))):
-                self._by_name.setdefault(spelled, set()).add(analyte)
+    def _learn(self, row: Analyte) -> None:
+        self.ours[row.analyte_id] = row.name
+        if row.cas:
+            self._by_cas.setdefault(row.cas, set()).add(row.analyte_id)
+        for name in (row.analyte_id, row.name, *row.synonyms.split(";")):
+            if spelled := plain(tidy(name)):
+                self._by_name.setdefault(spelled, set()).add(row.analyte_id)
 
     def find(self, name: str, cas: str) -> Compound:
         """Return the compound of a row with this name and CAS number, as the file has them."""

@@ -15,7 +15,8 @@ from sitegen.project.read.csvtext import RawTable
 from sitegen.project.read.typed import type_table
 from sitegen.project.schema import TableSpec
 from sitegen.project.settings import FilePart
-from sitegen.project.survey import Survey, SurveyTable, records
+from sitegen.project.survey import Survey, SurveyTable, rows
+from sitegen.project.tables import Analyte, LabSample
 
 PREVIEW_ROWS = 10
 MAX_TOLD = 20
@@ -34,7 +35,7 @@ def delivered_tables(
     mappings = mapping_files(folder)
     if not mappings:
         return {}, frozenset(), []
-    analytes, samples = records(tables["analytes"].frame), records(tables["lab_samples"].frame)
+    analytes, samples = rows(tables["analytes"].frame, Analyte), rows(tables["lab_samples"].frame, LabSample)
     deliveries, sources, findings = read_deliveries(folder, declared, analytes, samples)
     pieces = {"results": [tables["results"]], "lab_qc": [tables["lab_qc"]]}
     for delivery in deliveries:
@@ -128,7 +129,7 @@ class MappingPreview:
 
 def mapping_preview(survey: Survey) -> tuple[MappingPreview, ...]:
     """Return, for each mapping file in order, its first rows as received beside their mapping."""
-    analytes, samples = survey.records("analytes"), survey.records("lab_samples")
+    analytes, samples = survey.rows(Analyte), survey.rows(LabSample)
     deliveries, _, _ = read_deliveries(survey.folder, survey.settings.files, analytes, samples)
     return tuple(_preview(delivery, survey.folder) for delivery in deliveries)
 
@@ -136,10 +137,10 @@ def mapping_preview(survey: Survey) -> tuple[MappingPreview, ...]:
 def _preview(delivery: Delivery, folder: Folder) -> MappingPreview:
     source = delivery.form.source
     tables = {"results": delivery.results, "lab_qc": delivery.qc}
-    numbers = sorted({number for rows in tables.values() for number in rows.numbers})[:PREVIEW_ROWS]
+    numbers = sorted({number for given in tables.values() for number in given.numbers})[:PREVIEW_ROWS]
     made: dict[int, list[tuple[str, tuple[str, ...]]]] = {number: [] for number in numbers}
-    for name, rows in tables.items():
-        for cells, number in zip(rows.rows, rows.numbers, strict=True):
+    for name, given in tables.items():
+        for cells, number in zip(given.rows, given.numbers, strict=True):
             if number in made:
                 made[number].append((name, tuple(cells)))
     lines = dict(zip(delivery.sheet.grid.numbers, delivery.sheet.grid.rows, strict=True))
@@ -150,7 +151,7 @@ def _preview(delivery: Delivery, folder: Folder) -> MappingPreview:
         delivery.sheet.name,
         source.layout,
         tuple(lines.get(source.header_row, ())),
-        {name: rows.header for name, rows in tables.items()},
+        {name: given.header for name, given in tables.items()},
         tuple(PreviewRow(number, tuple(lines[number]), tuple(made[number])) for number in numbers),
         len(delivery.results.rows),
         len(delivery.qc.rows),

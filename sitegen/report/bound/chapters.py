@@ -193,6 +193,6 @@ def history_table(context: Context) -> Table | None:
             Column("key", "Changed"),
             Column("reason", "Reason", kind="wide"),
         ),
-        tuple((Cell(str(row.revision)), Cell(row.key), Cell(row.reason or "–")) for row in rows),
+        tuple((Cell(f"{row.revision:.0f}"), Cell(row.key), Cell(row.reason or "–")) for row in rows),
         source="review/changes.csv",
     )

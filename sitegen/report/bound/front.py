@@ -35,7 +35,7 @@ from sitegen.report.write.blanking import silent_text
 from sitegen.report.write.context import Context
 from sitegen.report.write.narrative import other_sections, section_text
 from sitegen.report.write.publish import withheld
-from sitegen.report.write.values import origin_of, source_ref
+from sitegen.report.write.values import result_cell
 from sitegen.report.write.words import counted, markdown, say, word
 
 START = Ref("page", "start")
@@ -266,5 +266,4 @@ def _map_cell(context: Context, location_id: str, analyte_id: str, text: str) ->
     row = next((r for r in context.by_location.get(location_id, []) if r.analyte_id == analyte_id), None)
     if row is None:
         return Cell("–", tone="muted")
-    tone = "" if row.detected else "nondetect"
-    return Cell(text, source_ref(row), context.marks(row), tone, origin_of(row))
+    return result_cell(text, row, context.marks(row))

@@ -7,10 +7,10 @@ from math import isnan
 from typing import Any
 
 from sitegen.compute.results.reported import printed_text, qualifier
+from sitegen.compute.results.store import StoredResult
 from sitegen.findings.problems import Severity
 from sitegen.project.schema import AIR_MEDIA, SOIL_MEDIA
-from sitegen.project.survey import records
-from sitegen.project.tables import TABLE
+from sitegen.project.tables import TABLE, Location
 from sitegen.report.data.records import record_exports
 from sitegen.report.field.surveyed import SURVEYED_FIELDS, surveyed_values
 from sitegen.report.record.exports import CELL_CHARS, SHEET_ROWS, ExportField, ExportLink, ExportTable
@@ -121,7 +121,7 @@ _RESULT_FIELDS = (
 
 def results_export(context: Context) -> ExportTable:
     """Return every result, blanks and re-runs included."""
-    rows = tuple(_result_row(context, row) for row in records(context.evaluation.store))
+    rows = tuple(_result_row(context, row) for row in context.results)
     return ExportTable(
         "results",
         say("export.results_title"),
@@ -134,19 +134,19 @@ def results_export(context: Context) -> ExportTable:
     )
 
 
-def _result_row(context: Context, row: dict[str, Any]) -> tuple[Any, ...]:
+def _result_row(context: Context, row: StoredResult) -> tuple[Any, ...]:
     return (
         row.location_id,
         row.sampler_id,
         row.role,
-        bool(row.stands),
+        row.stands,
         row.kind or row.type,
         row.medium,
         row.lab_sample_id,
         row.batch_id,
         row.analyte_id,
         context.name(row.analyte_id),
-        bool(row.detected),
+        row.detected,
         _known(row.value) if row.detected else None,
         UNIT_TEXT.get(row.unit, row.unit),
         _known(row.rl),
@@ -154,9 +154,9 @@ def _result_row(context: Context, row: dict[str, Any]) -> tuple[Any, ...]:
         printed_text(row, context.display),
         row.result_text,
         qualifier(row),
-        "; ".join(context.proposed.get((row.lab_sample_id, row.analyte_id), ())),
+        "; ".join(context.proposed.get(row.key, ())),
         "; ".join(mark.word for mark in context.marks(row)),
-        bool(row.reportable),
+        row.reportable,
         *origin_of(row),
         context.survey.folder.sha256(row.origin.file),
     )
@@ -205,7 +205,7 @@ def locations_export(context: Context) -> ExportTable:
     )
 
 
-def _location_row(context: Context, row: dict[str, Any]) -> tuple[Any, ...]:
+def _location_row(context: Context, row: Location) -> tuple[Any, ...]:
     point = context.points.get(row.location_id)
     placement = context.primary_at(row.location_id)
     results = context.by_location.get(row.location_id, [])
@@ -219,7 +219,7 @@ def _location_row(context: Context, row: dict[str, Any]) -> tuple[Any, ...]:
         placement.sampler_id if placement else "",
         placement.exposure_min if placement else None,
         round(placement.depth_m, 3) if placement and placement.depth_m is not None else None,
-        sum(bool(result["detected"]) for result in results),
+        sum(result.detected for result in results),
         len(results),
         *surveyed_values(context, point, row),
     )
@@ -325,11 +325,11 @@ _ADVICE_FIELD = ExportField("do", _TEXT, "", "what to do")
 
 def findings_export(context: Context) -> ExportTable:
     """Return every finding; what to do about it is told to the team alone."""
-    team = context.for_team
+    team, decided = context.for_team, context.dispositions
     rows = tuple(
         (
             f.key, f.severity.value, f.code, f.subject, f.where.file, f.where.row, f.where.column or "",
-            f.found, f.expected, *((f.do,) if team else ()), context.dispositions.get(f.key, {}).get("disposition", ""),
+            f.found, f.expected, *((f.do,) if team else ()), decided[f.key].disposition if f.key in decided else "",
         )
         for f in context.findings
     )  # fmt: skip

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from math import isnan
 from typing import Any
 
 from sitegen.compute.results.concentration import Concentration
 from sitegen.compute.results.reported import printed_text, qualifier
 from sitegen.compute.results.screening import Comparison
+from sitegen.compute.results.store import StoredResult
 from sitegen.project.tables import LabControl
 from sitegen.report.record.exports import ExportField, ExportLink, ExportTable
 from sitegen.report.results.air import concentration_text
@@ -46,7 +47,7 @@ def _table(name: str, fields: tuple[ExportField, ...], rows: Iterator[tuple[Any,
     return ExportTable(name, title, note, fields, tuple(rows), key=key, links=links)
 
 
-def _unit(row: Mapping[str, Any]) -> str:
+def _unit(row: StoredResult) -> str:
     return UNIT_TEXT.get(row.unit, row.unit)
 
 
@@ -96,7 +97,7 @@ def _air_rows(context: Context) -> Iterator[tuple[Any, ...]]:
                 yield (*own, *_level_cells(against))
 
 
-def _air_cells(context: Context, row: dict[str, Any], found: Concentration) -> tuple[Any, ...]:
+def _air_cells(context: Context, row: StoredResult, found: Concentration) -> tuple[Any, ...]:
     return (
         row.location_id,
         found.medium,
@@ -105,7 +106,7 @@ def _air_cells(context: Context, row: dict[str, Any], found: Concentration) -> t
         row.role,
         found.analyte_id,
         context.name(found.analyte_id),
-        bool(found.detected),
+        found.detected,
         float(found.ug_m3) if found.detected else None,
         _known(found.rl_ug_m3),
         UNIT_TEXT["ug/m3"],
@@ -140,7 +141,7 @@ _CONTROL_FIELDS = (
 
 def control_export(context: Context) -> ExportTable:
     """Return recoveries of surrogates and controls, and calibration checks."""
-    sides = {(one.file, one.row): one.side for one in context.evaluation.controls}
+    sides = {one.origin: one.side for one in context.evaluation.controls}
     rows = (
         (
             row.lab_sample_id,
@@ -151,7 +152,7 @@ def control_export(context: Context) -> ExportTable:
             _known(row.lower),
             _known(row.upper),
             row.limit_source,
-            sides.get((row.origin.file, row.origin.row), ""),
+            sides.get(row.origin, ""),
             row.origin.row,
         )
         for row in context.survey.rows(LabControl)
@@ -221,54 +222,36 @@ def blanks_export(context: Context) -> ExportTable:
             hit.group,
             hit.analyte_id,
             context.name(hit.analyte_id),
-            float(hit.value),
+            hit.value,
             _known(hit.rl),
-            _unit(context.by_key[hit.lab_sample_id, hit.analyte_id]),
-            printed_text(context.by_key[hit.lab_sample_id, hit.analyte_id], context.display),
-            int(hit.members) or None,
+            _unit(row),
+            printed_text(row, context.display),
+            hit.members or None,
             len(hit.touched) if hit.members else None,
-            int(hit.row),
+            hit.origin.row,
         )
         for hit in context.evaluation.blank_hits
+        for row in (context.by_key[hit.lab_sample_id, hit.analyte_id],)
     )
     return _table("blanks", _BLANK_FIELDS, rows)
 
 
-_DEPARTURES = (
-    "deviation_id",
-    "date",
-    "plan_ref",
-    "what",
-    "why",
-    "effect",
-    "affected_ids",
-    "agreed_by_role",
-    "agreed_on",
-)
-
-
 def departures_export(context: Context) -> ExportTable:
     """Return the departures from the plan, as recorded."""
-    return _as_recorded(context, "departures", "deviations", _DEPARTURES)
-
-
-_CUSTODY = (
-    "event_id", "subject_kind", "subject_id", "event", "at", "tz", "by_role", "organisation", "to_role", "signature",
-    "seal_number", "seal_condition", "place", "scan_file", "comment",
-)  # fmt: skip
+    return _as_recorded(context, "departures", "deviations")
 
 
 def custody_export(context: Context) -> ExportTable:
     """Return the events of custody, as recorded."""
-    return _as_recorded(context, "custody_events", "custody", _CUSTODY)
+    return _as_recorded(context, "custody_events", "custody")
 
 
-def _as_recorded(context: Context, name: str, table: str, columns: tuple[str, ...]) -> ExportTable:
-    """Return columns of a table of the record as text, with the row of each line."""
-    spec = context.survey.tables[table].spec
-    fields = (*(ExportField(column, _TEXT, "", spec.column(column).meaning) for column in columns), _SOURCE_ROW)
-    rows = ((*(str(row[column]) for column in columns), row.origin.row) for row in context.survey.records(table))
-    return _table(name, fields, rows, columns[0])
+def _as_recorded(context: Context, name: str, table: str) -> ExportTable:
+    """Return the columns of a table of texts, with the row of each line."""
+    found = context.survey.tables[table]
+    fields = (*(ExportField(column.name, _TEXT, "", column.meaning) for column in found.spec.columns), _SOURCE_ROW)
+    part = found.frame[[*found.spec.column_names, "_row"]]
+    return _table(name, fields, part.itertuples(index=False, name=None), found.spec.column_names[0])
 
 
 _LIMIT_FIELDS = (

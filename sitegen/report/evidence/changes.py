@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
 
 from sitegen.checks.changes import reason_for, reasons_of
 from sitegen.compute.evidence.difference import VALUE_KINDS, Change, Difference
@@ -11,6 +10,7 @@ from sitegen.compute.statistics.rounding import shown
 from sitegen.figures.ground import Ground
 from sitegen.figures.sitemap import changed_map
 from sitegen.findings.problems import Finding
+from sitegen.project.tables import ChangeReason
 from sitegen.report.record.pages import Cell, Column, Facts, Figure, Page, Ref, Section, Table
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.words import say, word
@@ -51,7 +51,7 @@ def _facts(found: Difference) -> Facts:
     )
 
 
-def changes_table(found: Difference, kinds: Iterable[str], name: str, reasons: Iterable[dict[str, Any]]) -> Table:
+def changes_table(found: Difference, kinds: Iterable[str], name: str, reasons: Iterable[ChangeReason]) -> Table:
     """Return the changes of some kinds, each with its reason."""
     wanted = frozenset(kinds)
     columns = (
@@ -110,7 +110,7 @@ def changed_to(change: Change) -> tuple[str, str]:
     return change.old or "–", change.new or "–"
 
 
-def _text_table(found: Difference, reasons: Iterable[dict[str, Any]]) -> Table:
+def _text_table(found: Difference, reasons: Iterable[ChangeReason]) -> Table:
     given = tuple(reasons)
     columns = (
         Column("section", "Section"),

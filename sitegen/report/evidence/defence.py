@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import Any
 
 from sitegen.compute.evidence.bases import Basis
 from sitegen.compute.evidence.defence import ANSWERS, NO_RECORD, Answer, defence
 from sitegen.compute.quality.batches import QC_TYPES, Batch, batches
 from sitegen.compute.quality.blanks import BlankHit
 from sitegen.findings.problems import Finding
+from sitegen.project.tables import LabSample
 from sitegen.report.record.pages import Cell, Column, Page, Ref, Section, Table
 from sitegen.report.review.findings import about_text
 from sitegen.report.write.context import Context, location_ref
@@ -173,7 +173,7 @@ def _members_table(context: Context, batch: Batch) -> Table:
     )
 
 
-def _member_row(context: Context, row: dict[str, Any]) -> tuple[Cell, ...]:
+def _member_row(context: Context, row: LabSample) -> tuple[Cell, ...]:
     sampler = row.sampler_id
     placement = context.placed.get(sampler)
     return (

@@ -164,7 +164,7 @@ def _mass(context: Context, judged: Judged) -> Cell:
     if found is None:
         return Cell("–", tone="muted")
     if found.row is not None:
-        return value_cell(dict(found.row), context.display, context.marks(found.row))
+        return value_cell(found.row, context.display, context.marks(found.row))
     return Cell(sum_text(context.group_sums[reading.what][reading.point], "sum_short"))
 
 

@@ -100,8 +100,8 @@ def _transport(context: Context) -> Block:
     return prose(
         "methods.transport",
         bags=len(bags),
-        sealed=sum(bool(found["bag", bag["bag_id"]].applied) for bag in bags),
-        blanks=sum(bool(bag["trip_blank_id"]) for bag in bags),
+        sealed=sum(bool(found["bag", bag.bag_id].applied) for bag in bags),
+        blanks=sum(bool(bag.trip_blank_id) for bag in bags),
         events=len(context.survey.rows(CustodyEvent)),
     )
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from math import nan
-from typing import Any
 
 from sitegen.compute.custody.chains import Chain
 from sitegen.compute.custody.seals import DIFFERS, seals
@@ -240,7 +239,7 @@ def _state_table(chains: dict[str, Chain], labels: dict[str, str]) -> Table:
     return Table("custody-states", say("custody.survey_caption"), columns, rows)
 
 
-def samplers_table(context: Context, rows: list[dict[str, Any]]) -> Table:
+def samplers_table(context: Context, rows: tuple[Sampler, ...]) -> Table:
     """Return every sampler with its kind, place, bag and outcome."""
     columns = (
         Column("sampler", "Sampler"),

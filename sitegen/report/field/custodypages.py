@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from math import isnan
-from typing import Any
 
 from sitegen.compute.custody.chains import Chain
 from sitegen.compute.custody.marks import members_of
-from sitegen.compute.field.exposure import FIELD_BLANK
-from sitegen.project.tables import ReturnBag, Sampler, Shipment
+from sitegen.compute.field.exposure import FIELD_BLANK, Placement
+from sitegen.compute.quality.blanks import BlankHit
+from sitegen.project.tables import LabSample, ReturnBag, Sampler, Shipment
 from sitegen.report.field.custodyfindings import known_section
 from sitegen.report.field.custodyview import chain_figure, events_table, sampler_figure, spans_table
 from sitegen.report.record.pages import Block, Cell, Column, Facts, Page, Quote, Ref, Section, Table
@@ -40,7 +40,7 @@ def _search(*words: str) -> str:
     return " ".join(word.replace("_", " ") for word in words if word)
 
 
-def sampler_pages(context: Context, rows: list[dict[str, Any]]) -> Iterator[Page]:
+def sampler_pages(context: Context, rows: tuple[Sampler, ...]) -> Iterator[Page]:
     """Yield a page for each sampler, one after the other."""
     names = [row.sampler_id for row in rows]
     for at, row in enumerate(rows):
@@ -64,7 +64,7 @@ def sampler_pages(context: Context, rows: list[dict[str, Any]]) -> Iterator[Page
         )
 
 
-def biography(context: Context, row: dict[str, Any]) -> tuple[Block, ...]:
+def biography(context: Context, row: Sampler) -> tuple[Block, ...]:
     """Return a sampler's life on one page."""
     name = row.sampler_id
     placement = context.placed.get(name)
@@ -93,7 +93,7 @@ def biography(context: Context, row: dict[str, Any]) -> tuple[Block, ...]:
     ]
     blocks: list[Block] = [Facts(tuple(facts))]
     if row.note:
-        blocks.append(Quote(row.note, f"{context.path('samplers')}, row {row.origin.row}"))
+        blocks.append(Quote(row.note, f"{row.origin.file}, row {row.origin.row}"))
     around = [("bag", bag), ("shipment", row.shipment_id), ("shipment", _shipment_of(context, bag))]
     blocks += known_section(context, ("sampler", name), (name,), around)
     chain = context.evaluation.custody.samplers.get(name)
@@ -109,11 +109,11 @@ def biography(context: Context, row: dict[str, Any]) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
-def _holding(context: Context, runs: list[dict[str, Any]]) -> Iterator[tuple[str, Cell]]:
+def _holding(context: Context, runs: Iterable[LabSample]) -> Iterator[tuple[str, Cell]]:
     """Yield the days from retrieval to analysis of a sampler's reportable runs, beside the limit."""
     limit = context.evaluation.limits["hold_days"]
     for run in runs:
-        held = context.evaluation.holding.get(run["lab_sample_id"])
+        held = context.evaluation.holding.get(run.lab_sample_id)
         if held:
             over = held.days > limit.value
             words = say("custody.held_days", days=f"{held.days:.1f}", limit=limit.text, over=over)
@@ -123,7 +123,7 @@ def _holding(context: Context, runs: list[dict[str, Any]]) -> Iterator[tuple[str
 def _shipment_of(context: Context, bag: str) -> str:
     """Return the shipment that a bag went in, "" where none is named."""
     rows = context.survey.rows(ReturnBag)
-    return next((str(row.shipment_id) for row in rows if row.bag_id == bag and bag), "")
+    return next((row.shipment_id for row in rows if row.bag_id == bag and bag), "")
 
 
 def _inside(context: Context, kind: str, name: str) -> tuple[str, ...]:
@@ -149,7 +149,7 @@ def bag_pages(context: Context) -> Iterator[Page]:
                 touched=sum(len(hit.touched) for hit in hits),
             ),
             (
-                *((Quote(row.note, f"{context.path('return_bags')}, row {row.origin.row}"),) if row.note else ()),
+                *((Quote(row.note, f"{row.origin.file}, row {row.origin.row}"),) if row.note else ()),
                 *known_section(context, ("bag", name), _inside(context, "bag", name)),
                 *_chain_sections(context, "bag", name, chain),
                 Section(
@@ -172,14 +172,14 @@ def _chain_sections(context: Context, kind: str, name: str, chain: Chain) -> tup
     return Section("held", "Who held it", parts), Section("events", "Every event", (events,))
 
 
-def _touched_table(context: Context, bag: str, hits: list[Any], members: int) -> Table:
+def _touched_table(context: Context, bag: str, hits: Sequence[BlankHit], members: int) -> Table:
     wanted = {key for hit in hits for key in hit.touched}
     rows = [
         row
         for placement in context.evaluation.placements
         if placement.bag_id == bag
         for row in context.by_sampler.get(placement.sampler_id, [])
-        if (row.lab_sample_id, row.analyte_id) in wanted
+        if row.key in wanted
     ]
     body = tuple(
         (
@@ -211,7 +211,7 @@ def _trip_blanks(context: Context, bag: str) -> int:
     return sum(blank.kind == "trip_blank" and blank.group == bag for blank in context.evaluation.blanks)
 
 
-def _members_table(context: Context, bag: str, members: list[Any]) -> Table:
+def _members_table(context: Context, bag: str, members: Iterable[Placement]) -> Table:
     columns = (
         Column("sampler", "Sampler"),
         Column("label", "Label"),
@@ -237,11 +237,11 @@ def shipment_pages(context: Context) -> Iterator[Page]:
     bags = context.survey.rows(ReturnBag)
     for row in context.survey.rows(Shipment):
         name = row.shipment_id
-        inside = [(b["bag_id"], Ref("bag", b["bag_id"]), "return bag") for b in bags if b["shipment_id"] == name]
+        inside = [(b.bag_id, Ref("bag", b.bag_id), "return bag") for b in bags if b.shipment_id == name]
         inside += [
-            (s["sampler_id"], Ref("sampler", s["sampler_id"]), word("kind", s["kind"]))
+            (s.sampler_id, Ref("sampler", s.sampler_id), word("kind", s.kind))
             for s in context.survey.rows(Sampler)
-            if s["shipment_id"] == name
+            if s.shipment_id == name
         ]
         columns = (Column("id", "Item"), Column("kind", "Kind"))
         table = Table(

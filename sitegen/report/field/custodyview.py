@@ -110,11 +110,11 @@ def _span_row(context: Context, span: Span) -> tuple[Cell, ...]:
     return (
         Cell(context.when(span.start)),
         Cell(context.when(span.end)),
-        Cell(minutes_text(span.minutes), origin=(first.file, first.row, first.column)),
+        Cell(minutes_text(span.minutes), origin=first.origin.cell(first.column)),
         Cell(span.state, tone=tone),
         Cell(span.holder or "–"),
         Cell(span.place or "–"),
-        Cell(f"{first.file}, row {first.row}", record_ref(first.file, first.row)),
+        Cell(f"{first.origin.file}, row {first.origin.row}", record_ref(first.origin.file, first.origin.row)),
     )
 
 
@@ -136,7 +136,7 @@ def events_table(context: Context, table_id: str, events: tuple[Event, ...], cap
 
 def _event_row(context: Context, event: Event) -> tuple[Cell, ...]:
     remark = ". ".join(part for part in (event.place, event.comment) if part)
-    evidence = f"{event.file}, row {event.row}"
+    evidence = f"{event.origin.file}, row {event.origin.row}"
     if event.scan_file:
         evidence = f"{evidence}; {event.scan_file}"
     kind = _KINDS.get(event.subject_kind, "")
@@ -150,5 +150,5 @@ def _event_row(context: Context, event: Event) -> tuple[Cell, ...]:
         Cell("not signed" if unsigned else event.signature or "–", tone="flag" if unsigned else ""),
         Cell(event.seal_number or "–"),
         Cell(remark or "–"),
-        Cell(evidence, record_ref(event.file, event.row), origin=(event.file, event.row, event.column)),
+        Cell(evidence, record_ref(event.origin.file, event.origin.row), origin=event.origin.cell(event.column)),
     )

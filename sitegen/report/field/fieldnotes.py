@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Any
 
 from sitegen.compute.field.exposure import LOST
-from sitegen.project.tables import ReturnBag, Sampler
+from sitegen.project.schema import Origin
+from sitegen.project.tables import Location, ReturnBag, Sampler
 from sitegen.report.field.surveyed import surveyed_cell
 from sitegen.report.record.pages import Cell, Column, Facts, Ref, Table
-from sitegen.report.write.context import Context, location_ref, row_ref
+from sitegen.report.trace.printed import record_ref
+from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.publish import allowed
 from sitegen.report.write.words import say, word
 
@@ -28,23 +29,22 @@ def notes_table(context: Context) -> Table:
         remarks = context.survey.withheld.remarks
         empty = say("publish.remarks", remarks=remarks) if remarks else say("field.notes_none")
         return Table("notes", say("field.notes_caption"), columns, (), empty=empty)
-    said = {row.sampler_id: row for row in context.survey.rows(Sampler) if row.note}
-    rows = tuple(row for at in context.locations for row in _of_point(context, at, said))
-    rows += tuple(_of_sampler(context, row) for name, row in said.items() if name not in context.placed)
+    noted = {row.sampler_id: row for row in context.survey.rows(Sampler) if row.note}
+    rows = tuple(row for at in context.locations for row in _of_point(context, at, noted))
+    rows += tuple(_of_sampler(context, row) for name, row in noted.items() if name not in context.placed)
     rows += tuple(_of_bags(context))
     return Table(
         "notes", say("field.notes_caption"), columns, rows, note=say("field.notes_note"), empty=say("field.notes_none")
     )
 
 
-def _of_point(
-    context: Context, point: dict[str, Any], said: Mapping[str, dict[str, Any]]
-) -> Iterator[tuple[Cell, ...]]:
+def _of_point(context: Context, point: Location, noted: Mapping[str, Sampler]) -> Iterator[tuple[Cell, ...]]:
     """Yield what was noted about a point, its placements and their samplers."""
-    name = point["location_id"]
+    name = point.location_id
     here = Cell(name, location_ref(name))
-    if point["comment"]:
-        yield (here, Cell("–"), Cell("–"), Cell("–"), Cell(point["comment"]), _row(context, "locations", point["_row"]))
+    if point.comment:
+        record = row_cell(point.origin)
+        yield (here, Cell("–"), Cell("–"), Cell("–"), Cell(point.comment), record)
     for p in (*context.placed_at.get(name, ()), *context.opened_at.get(name, ())):
         if p.comment:
             times = (p.placed_utc, p.retrieved_utc)
@@ -54,18 +54,18 @@ def _of_point(
                 Cell("; ".join(context.when(at) for at in times if at is not None and at >= 0) or "–"),
                 Cell(_roles(p.placed_by, p.retrieved_by)),
                 Cell(p.comment),
-                _row(context, "deployments", p.row),
+                row_cell(p.origin),
             )
-        if p.sampler_id in said:
-            yield _of_sampler(context, said[p.sampler_id])
+        if p.sampler_id in noted:
+            yield _of_sampler(context, noted[p.sampler_id])
 
 
-def _of_sampler(context: Context, row: dict[str, Any]) -> tuple[Cell, ...]:
+def _of_sampler(context: Context, row: Sampler) -> tuple[Cell, ...]:
     name = row.sampler_id
     place = context.placed.get(name)
     about = Cell(place.location_id, location_ref(place.location_id)) if place else Cell(word("kind", row.kind))
     sampler, note = Cell(name, Ref("sampler", name)), Cell(row.note)
-    return (about, sampler, Cell("–"), Cell("–"), note, _row(context, "samplers", row.origin.row))
+    return (about, sampler, Cell("–"), Cell("–"), note, row_cell(row.origin))
 
 
 def _of_bags(context: Context) -> Iterator[tuple[Cell, ...]]:
@@ -77,19 +77,20 @@ def _of_bags(context: Context) -> Iterator[tuple[Cell, ...]]:
                 Cell(context.moment(row.sealed_at_utc)),
                 Cell(row.sealed_by or "–"),
                 Cell(row.note),
-                _row(context, "return_bags", row.origin.row),
+                row_cell(row.origin),
             )
 
 
-def _row(context: Context, table: str, row: int) -> Cell:
-    return Cell(say("sources.place", file=context.path(table), row=row), row_ref(table, row))
+def row_cell(origin: Origin) -> Cell:
+    """Return the place of a row in one of our own files, leading to the row as received."""
+    return Cell(say("sources.place", file=origin.file, row=origin.row), record_ref(origin.file, origin.row))
 
 
 def _roles(*roles: str) -> str:
     return ", ".join(dict.fromkeys(role for role in roles if role)) or "–"
 
 
-def sheet_facts(context: Context, row: dict[str, Any]) -> Facts:
+def sheet_facts(context: Context, row: Location) -> Facts:
     """Return a point's record as it stands on its printed sheet: place, times, depth and surface, notes."""
     name = row.location_id
     placed = context.primary_at(name)

@@ -57,19 +57,18 @@ def positions_table(context: Context) -> Table:
         mapped = ((f"{point.x:.1f}", f"{point.y:.1f}") if given else ("–", "–")) if on_map else ()
         planned = tuple(f"{value:.1f}" for value in point.planned) if point.planned else ("–", "–")
         moved = f"{point.moved_m:.1f}" if point.moved_m is not None else "–"
-        cells = (*_as_surveyed(context, point), *(Cell(text) for text in (*mapped, *planned, moved)))
+        cells = (*_as_surveyed(point), *(Cell(text) for text in (*mapped, *planned, moved)))
         rows.append((Cell(point.location_id, location_ref(point.location_id)), Cell(state), *cells))
     caption = say("figures.location_data", surveyed=system_text(code), crs=context.crs_name, same=not on_map)
     return Table("location-map-data", caption, columns, tuple(rows))
 
 
-def _as_surveyed(context: Context, point: Point) -> tuple[Cell, Cell]:
+def _as_surveyed(point: Point) -> tuple[Cell, Cell]:
     given = surveyed(point)
     if given is None:
         return Cell("–"), Cell("–")
-    file = context.path("locations")
     x, y = (
-        Cell(text.strip(), origin=(file, point.row, column))
+        Cell(text.strip(), origin=point.origin.cell(column))
         for text, column in zip((given.x_text, given.y_text), given.columns, strict=True)
     )
     return x, y

@@ -6,6 +6,7 @@ from typing import Any
 
 from sitegen.compute.place.points import Given, Point, crs
 from sitegen.compute.place.systems import PROJ_VERSION, Step, steps, system
+from sitegen.project.tables import Location
 from sitegen.report.record.exports import ExportField
 from sitegen.report.record.pages import Cell
 from sitegen.report.write.context import Context
@@ -28,7 +29,7 @@ SURVEYED_FIELDS = (
 """Columns of a point's own survey, beside its place on the map grid and in WGS 84."""
 
 
-def surveyed_values(context: Context, point: Point | None, row: dict[str, Any]) -> tuple[Any, ...]:
+def surveyed_values(context: Context, point: Point | None, row: Location) -> tuple[Any, ...]:
     """Return the cells of :data:`SURVEYED_FIELDS` for a point; empty where it was not surveyed."""
     given = surveyed(point) if point else None
     if point is None or given is None:
@@ -42,7 +43,7 @@ def surveyed(point: Point) -> Given | None:
     return None if point.as_planned else point.given
 
 
-def surveyed_cell(context: Context, point: Point, row: dict[str, Any]) -> Cell:
+def surveyed_cell(context: Context, point: Point, row: Location) -> Cell:
     """Return a point's coordinates as received, with system, unit, method and stated accuracy."""
     given = surveyed(point)
     if given is None:
@@ -58,7 +59,7 @@ def surveyed_cell(context: Context, point: Point, row: dict[str, Any]) -> Cell:
         method=row.coordinate_method,
         accuracy="" if point.accuracy_m is None else f"{point.accuracy_m:g}",
     )
-    return Cell(text, origin=(context.path("locations"), point.row, given.columns[0]))
+    return Cell(text, origin=point.origin.cell(given.columns[0]))
 
 
 def system_text(code: str) -> str:

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
 
 from sitegen.compute.field.exposure import LOST, Placement
 from sitegen.compute.place.neighbours import Neighbour
 from sitegen.compute.quality.duplicates import with_results
 from sitegen.compute.results.reported import reported_text
-from sitegen.project.tables import Departure
+from sitegen.project.tables import Departure, Location
 from sitegen.report.field.custodyview import sampler_figure, spans_table
-from sitegen.report.field.fieldnotes import position_text
+from sitegen.report.field.fieldnotes import position_text, row_cell
 from sitegen.report.field.surveyed import surveyed_cell
 from sitegen.report.points.results import duplicate_table, headline, result_figures, results_table, runs_table
 from sitegen.report.points.samplers import other_results, samplers_table
@@ -29,7 +28,7 @@ from sitegen.report.record.pages import (
     Table,
 )
 from sitegen.report.results.standout import low_callouts
-from sitegen.report.write.context import Context, location_ref, row_ref
+from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.values import UNIT_TEXT, mark_words, value_text
 from sitegen.report.write.words import escape_markdown, say, word
 
@@ -61,7 +60,7 @@ def location_pages(context: Context, near: dict[str, tuple[Neighbour, ...]]) -> 
         )
 
 
-def lead(context: Context, row: dict[str, Any]) -> str:
+def lead(context: Context, row: Location) -> str:
     """Return the sentence that opens a location's page."""
     results = context.by_location.get(row.location_id, [])
     placement = context.primary_at(row.location_id)
@@ -80,7 +79,7 @@ def lead(context: Context, row: dict[str, Any]) -> str:
     )
 
 
-def _search(context: Context, row: dict[str, Any]) -> str:
+def _search(context: Context, row: Location) -> str:
     placements = context.placed_at.get(row.location_id, ())
     state = word("state", context.state_of(row))
     words = [row.location_id, word("medium", row.medium), row.surface, state, row.rationale, row.comment]
@@ -88,12 +87,12 @@ def _search(context: Context, row: dict[str, Any]) -> str:
         words += [placement.sampler_id, placement.label, placement.comment]
         words += [mark.word for mark in mark_words(context.evaluation.marks.by_sampler.get(placement.sampler_id, ()))]
     results = context.by_location.get(row.location_id, [])
-    found = [result for result in results if result["detected"]]
+    found = [result for result in results if result.detected]
     words += [write(result) for result in found for write in (reported_text, value_text)]
     return " ".join(dict.fromkeys(part for part in words if part))
 
 
-def location_blocks(context: Context, row: dict[str, Any], near: tuple[Neighbour, ...]) -> tuple[Block, ...]:
+def location_blocks(context: Context, row: Location, near: tuple[Neighbour, ...]) -> tuple[Block, ...]:
     """Return everything about one point, the numbers first."""
     name = row.location_id
     placement = context.primary_at(name)
@@ -149,22 +148,22 @@ def _results(context: Context, name: str) -> list[Block]:
 def _runs(context: Context, name: str) -> Table | None:
     """Return the other runs of every sampler at a point, duplicates with it."""
     results = [row for p in context.placed_at.get(name, ()) for row in context.by_sampler.get(p.sampler_id, ())]
-    unit = UNIT_TEXT.get(results[0]["unit"], "") if results else ""
+    unit = UNIT_TEXT.get(results[0].unit, "") if results else ""
     return runs_table(context, f"runs-{name}", say("location.runs_caption", location=name, unit=unit), results)
 
 
-def _departures(context: Context, row: dict[str, Any]) -> Table | None:
+def _departures(context: Context, row: Location) -> Table | None:
     """Return the departures on record that name a point or a sampler there."""
     names = {row.location_id, *(p.sampler_id for p in context.placed_at.get(row.location_id, ()))}
     found = tuple(
         (
-            Cell(said["deviation_id"], Ref("page", "deviations", said["deviation_id"])),
-            Cell(said["what"]),
-            Cell(said["effect"] or "–"),
-            Cell(" ".join(part for part in (said["agreed_by_role"], said["agreed_on"]) if part) or "–"),
+            Cell(departure.deviation_id, Ref("page", "deviations", departure.deviation_id)),
+            Cell(departure.what),
+            Cell(departure.effect or "–"),
+            Cell(" ".join(part for part in (departure.agreed_by_role, departure.agreed_on) if part) or "–"),
         )
-        for said in context.survey.rows(Departure)
-        if names & {part.strip() for part in said["affected_ids"].split(";")}
+        for departure in context.survey.rows(Departure)
+        if names & {part.strip() for part in departure.affected_ids.split(";")}
     )
     columns = (
         Column("id", "No."),
@@ -176,14 +175,14 @@ def _departures(context: Context, row: dict[str, Any]) -> Table | None:
     return Table(f"departures-{row.location_id}", caption, columns, found) if found else None
 
 
-def _record(context: Context, row: dict[str, Any], placement: Placement | None) -> tuple[Block, ...]:
+def _record(context: Context, row: Location, placement: Placement | None) -> tuple[Block, ...]:
     point = context.points.get(row.location_id)
     facts: list[tuple[str, Cell]] = [
         ("Medium", Cell(word("medium", row.medium))),
         ("Surface", Cell(word("surface", row.surface))),
         ("Design", Cell(word("design", row.design) or "–")),
         ("Rationale", Cell(row.rationale or "–")),
-        ("Row of the point", row_cell(context, "locations", row.origin.row)),
+        ("Row of the point", row_cell(row.origin)),
     ]
     if point:
         facts.append(("Position", Cell(position_text(context, row.location_id), Ref("map", row.location_id))))
@@ -195,18 +194,13 @@ def _record(context: Context, row: dict[str, Any], placement: Placement | None) 
     several = samplers_table(context, row.location_id)
     blocks: list[Block] = [Facts(tuple(facts)), *((several,) if several else ())]
     if row.comment:
-        blocks.append(Quote(row.comment, f"{context.path('locations')}, row {row.origin.row}"))
+        blocks.append(Quote(row.comment, f"{row.origin.file}, row {row.origin.row}"))
     blocks += [
-        Quote(p.comment, f"{context.path('deployments')}, row {p.row} (sampler {p.sampler_id})")
+        Quote(p.comment, f"{p.origin.file}, row {p.origin.row} (sampler {p.sampler_id})")
         for p in (*context.placed_at.get(row.location_id, ()), *context.opened_at.get(row.location_id, ()))
         if p.comment
     ]
     return tuple(blocks)
-
-
-def row_cell(context: Context, table: str, row: int) -> Cell:
-    """Return the place of a row in one of our own files, leading to the row as received."""
-    return Cell(say("sources.place", file=context.path(table), row=row), row_ref(table, row))
 
 
 def _not_back(placement: Placement) -> str:
@@ -220,7 +214,7 @@ def _placement_facts(context: Context, placement: Placement) -> list[tuple[str, 
     retrieved = context.when(placement.retrieved_utc) if placement.retrieved_utc is not None else _not_back(placement)
     return [
         ("Sampler", Cell(placement.sampler_id, Ref("sampler", placement.sampler_id))),
-        ("Row of the placement", row_cell(context, "deployments", placement.row)),
+        ("Row of the placement", row_cell(placement.origin)),
         (
             "Placed",
             Cell(f"{context.when(placement.placed_utc)}, {placement.placed_by or 'role not recorded'}"),

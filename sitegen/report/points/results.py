@@ -8,7 +8,7 @@ from math import isnan
 from typing import Any
 
 from sitegen.compute.quality.duplicates import IN_PERCENT, Pair, PairResult
-from sitegen.compute.results.store import is_within
+from sitegen.compute.results.store import StoredResult, is_within
 from sitegen.compute.statistics.classes import size_class
 from sitegen.compute.statistics.rounding import as_reported, percent_beside, shown
 from sitegen.figures.bars import ranked_bars
@@ -23,14 +23,14 @@ MOST_BARS = 25
 """The most detections that a point's drawing shows; its table shows all."""
 
 
-def headline(context: Context, results: list[dict[str, Any]]) -> dict[str, Any]:
+def headline(context: Context, results: list[StoredResult]) -> dict[str, Any]:
     """Return what the sentences about a point's results say: counts, and the highest masses."""
     found = sorted((r for r in results if r.detected), key=lambda r: -r.value)
     top = found[0] if found else None
     return {
         "analysed": len(results),
         "detected": len(found),
-        "top_name": context.name(top["analyte_id"]) if top else "",
+        "top_name": context.name(top.analyte_id) if top else "",
         "top_value": value_text(top, context.display) if top else "",
         "unit": _unit(results),
         "top": "; ".join(
@@ -39,11 +39,11 @@ def headline(context: Context, results: list[dict[str, Any]]) -> dict[str, Any]:
     }
 
 
-def _unit(results: list[dict[str, Any]]) -> str:
-    return UNIT_TEXT.get(results[0]["unit"], "") if results else UNIT_TEXT["ng"]
+def _unit(results: list[StoredResult]) -> str:
+    return UNIT_TEXT.get(results[0].unit, "") if results else UNIT_TEXT["ng"]
 
 
-def results_table(context: Context, name: str, results: list[dict[str, Any]], sampler: str = "") -> Table:
+def results_table(context: Context, name: str, results: list[StoredResult], sampler: str = "") -> Table:
     """Return every result of a point with limits, qualifiers and marks: made once, for its page and its sheet.
 
     ``sampler`` names the sampler where it is not the one that stands for the point.
@@ -54,9 +54,9 @@ def results_table(context: Context, name: str, results: list[dict[str, Any]], sa
     return context.tables[key]
 
 
-def _results_table(context: Context, name: str, results: list[dict[str, Any]], sampler: str) -> Table:
+def _results_table(context: Context, name: str, results: list[StoredResult], sampler: str) -> Table:
     unit = _unit(results)
-    air = [context.evaluation.concentrations.get((r.lab_sample_id, r.analyte_id)) for r in results]
+    air = [context.evaluation.concentrations.get(r.key) for r in results]
     with_air = any(item and item.rate for item in air)
     columns = [
         Column("compound", "Compound"),
@@ -78,7 +78,7 @@ def _results_table(context: Context, name: str, results: list[dict[str, Any]], s
             limit_cell(row, "mdl"),
             Cell(row.lab_qualifier or "–"),
             Cell(_review(row)),
-            Cell(", ".join(context.proposed.get((row.lab_sample_id, row.analyte_id), ())) or "–"),
+            Cell(", ".join(context.proposed.get(row.key, ())) or "–"),
         ]
         if with_air:
             text = "–" if item is None else concentration_text(item, "")
@@ -91,7 +91,7 @@ def _results_table(context: Context, name: str, results: list[dict[str, Any]], s
         tuple(columns),
         tuple(rows),
         note=say("location.results_note", unit=unit, air=with_air),
-        source=f"{results[0]['_file']}, laboratory sample {results[0]['lab_sample_id']}",
+        source=f"{results[0].origin.file}, laboratory sample {results[0].lab_sample_id}",
     )
 
 
@@ -108,14 +108,14 @@ def with_qualifiers_together(table: Table) -> Table:
     return replace(table, columns=columns, rows=tuple(rows))
 
 
-def _review(row: dict[str, Any]) -> str:
+def _review(row: StoredResult) -> str:
     if not row.validation_qualifier:
         return "–"
     reason = f" ({row.validation_reason})" if row.validation_reason else ""
     return f"{row.validation_qualifier}{reason}"
 
 
-def result_figures(context: Context, name: str, results: list[dict[str, Any]]) -> Iterator[Figure]:
+def result_figures(context: Context, name: str, results: list[StoredResult]) -> Iterator[Figure]:
     """Draw what was detected, the highest first; nothing where nothing was."""
     items = tuple(
         ResultBar(
@@ -141,7 +141,7 @@ def result_figures(context: Context, name: str, results: list[dict[str, Any]]) -
 
 
 def runs_table(
-    context: Context, table_id: str, caption: str, results: Iterable[dict[str, Any]], *, with_point: bool = False
+    context: Context, table_id: str, caption: str, results: Iterable[StoredResult], *, with_point: bool = False
 ) -> Table | None:
     """Return the other runs on file of reported results, beside them; None where there are none.
 
@@ -149,7 +149,7 @@ def runs_table(
     """
     pairs = [(row, run) for row in results for run in context.other_runs.get((row.sampler_id, row.analyte_id), ())]
     rows = [_run_cells(context, row, run, with_point=with_point) for row, run in pairs]
-    unit = " or ".join(dict.fromkeys(UNIT_TEXT.get(run["unit"], run["unit"]) for _, run in pairs))
+    unit = " or ".join(dict.fromkeys(UNIT_TEXT.get(run.unit, run.unit) for _, run in pairs))
     columns = (
         *((Column("point", "Point"),) if with_point else ()),
         Column("compound", "Compound"),
@@ -163,30 +163,29 @@ def runs_table(
     return Table(table_id, caption, columns, tuple(rows), note=say("location.runs_note")) if rows else None
 
 
-def _run_cells(context: Context, row: dict[str, Any], run: dict[str, Any], *, with_point: bool) -> tuple[Cell, ...]:
-    top = run["calibration_top"]
-    where = "not detected" if not run["detected"] else "no top given" if isnan(top) else _range_word(run)
-    said = {sample["lab_sample_id"]: sample["modification"] for sample in context.runs.get(row.sampler_id, ())}
+def _run_cells(context: Context, row: StoredResult, run: StoredResult, *, with_point: bool) -> tuple[Cell, ...]:
+    where = "not detected" if not run.detected else "no top given" if isnan(run.calibration_top) else _range_word(run)
+    reasons = {sample.lab_sample_id: sample.modification for sample in context.runs.get(row.sampler_id, ())}
     point = row.location_id or row.label
     return (
         *((Cell(point, location_ref(point) if row.location_id else None),) if with_point else ()),
         Cell(context.name(row.analyte_id), Ref("compound", row.analyte_id)),
         value_cell(row, context.display, context.marks(row)),
         value_cell(run, context.display, context.marks(run)),
-        Cell("–" if isnan(top) else as_reported(top)),
+        Cell("–" if isnan(run.calibration_top) else as_reported(run.calibration_top)),
         Cell(where),
-        Cell(run["lab_sample_id"], Ref("source", run["lab_sample_id"])),
-        Cell(said.get(run["lab_sample_id"]) or "no reason recorded"),
+        Cell(run.lab_sample_id, Ref("source", run.lab_sample_id)),
+        Cell(reasons.get(run.lab_sample_id) or "no reason recorded"),
     )
 
 
-def _range_word(run: dict[str, Any]) -> str:
+def _range_word(run: StoredResult) -> str:
     return "within" if is_within(run) else "above"
 
 
 def duplicate_table(context: Context, pair: Pair) -> Table:
     """Return a duplicate pair compound by compound, those with a figure first."""
-    unit = UNIT_TEXT[pair.results[0].primary["unit"]] if pair.results else UNIT_TEXT["ng"]
+    unit = UNIT_TEXT[pair.results[0].primary.unit] if pair.results else UNIT_TEXT["ng"]
     rows = tuple(
         (
             Cell(context.name(result.analyte_id), Ref("compound", result.analyte_id)),

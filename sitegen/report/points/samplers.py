@@ -24,7 +24,7 @@ def samplers_table(context: Context, name: str) -> Table | None:
         Column("state", "State"),
         Column("detected", "Compounds detected", kind="number"),
     )
-    rows = tuple(_row(context, p) for p in sorted(here, key=lambda p: (p.role == FIELD_BLANK, p.placed_utc, p.row)))
+    rows = tuple(_row(context, p) for p in sorted(here, key=lambda p: (p.role == FIELD_BLANK, p.placed_utc, p.origin)))
     return Table(f"samplers-{name}", say("location.samplers_caption", location=name), columns, rows)
 
 

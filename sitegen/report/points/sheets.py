@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import Any
 
+from sitegen.project.tables import Location
 from sitegen.report.field.fieldnotes import sheet_facts
 from sitegen.report.points.location import lead
 from sitegen.report.points.results import results_table, with_qualifiers_together
@@ -45,9 +45,9 @@ def sheet_volumes(context: Context) -> tuple[Volume, ...]:
     return tuple(_volume(context, rows, number, len(parts) + 1) for number, rows in enumerate(parts, start=2))
 
 
-def _parts(context: Context, most: int) -> Iterator[list[dict[str, Any]]]:
+def _parts(context: Context, most: int) -> Iterator[list[Location]]:
     """Yield the points of each volume, in their order: as many as are allowed and as their results leave room for."""
-    part: list[dict[str, Any]] = []
+    part: list[Location] = []
     held = 0
     for row in context.locations:
         results = len(context.by_location.get(row.location_id, ()))
@@ -60,7 +60,7 @@ def _parts(context: Context, most: int) -> Iterator[list[dict[str, Any]]]:
         yield part
 
 
-def _volume(context: Context, rows: Sequence[dict[str, Any]], number: int, count: int) -> Volume:
+def _volume(context: Context, rows: Sequence[Location], number: int, count: int) -> Volume:
     names = tuple(row.location_id for row in rows)
     about = prose("chapter.volume", number=number, count=count, points=len(names), first=names[0], last=names[-1])
     blocks: tuple[Block, ...] = (about, Prose(markdown("chapter.sheets")), *(_sheet(context, row) for row in rows))
@@ -68,7 +68,7 @@ def _volume(context: Context, rows: Sequence[dict[str, Any]], number: int, count
     return Volume(number, f"downloads/report-volume-{number}.pdf", names, (chapter,))
 
 
-def _sheet(context: Context, row: dict[str, Any]) -> Section:
+def _sheet(context: Context, row: Location) -> Section:
     name = row.location_id
     results = context.by_location.get(name, [])
     placement = context.primary_at(name)

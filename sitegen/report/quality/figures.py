@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
 from sitegen.compute.quality.duplicates import DIFFERS, PairResult, with_results
+from sitegen.compute.results.store import StoredResult
 from sitegen.figures.scatter import BlankPair, DuplicateDot, before_after, duplicate_scatter
 from sitegen.report.record.pages import Cell, Column, Figure, Ref, Table
 from sitegen.report.write.context import Context, location_ref
@@ -47,7 +45,7 @@ def duplicates_figure(context: Context) -> tuple[Figure, ...]:
         for result in pair.results
         if all(row.unit == "ng" and _stands(row) for row in (result.primary, result.duplicate))
     ]
-    seen = [(at, result) for at, result in listed if result.primary["detected"] or result.duplicate["detected"]]
+    seen = [(at, result) for at, result in listed if result.primary.detected or result.duplicate.detected]
     if not seen:
         return ()
     differing = [(at, result) for at, result in seen if result.verdict == DIFFERS]
@@ -71,7 +69,7 @@ def duplicates_figure(context: Context) -> tuple[Figure, ...]:
     )
 
 
-def _stands(row: Mapping[str, Any]) -> bool:
+def _stands(row: StoredResult) -> bool:
     """Tell whether a result, or the limit of a non-detect, can stand on a decade axis."""
     return bool((row.value if row.detected else row.rl) > 0)
 
@@ -79,7 +77,7 @@ def _stands(row: Mapping[str, Any]) -> bool:
 def _dot(context: Context, location_id: str, result: PairResult) -> DuplicateDot:
     both = (result.primary, result.duplicate)
     primary, duplicate = (row.value if row.detected else None for row in both)
-    limit = next((row.rl for row in both if not row.detected), result.primary["rl"])
+    limit = next((row.rl for row in both if not row.detected), result.primary.rl)
     label = f"{location_id} {context.name(result.analyte_id)}"
     return DuplicateDot(label, primary, duplicate, limit, result.verdict == DIFFERS)
 

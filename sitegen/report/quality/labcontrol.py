@@ -29,10 +29,10 @@ def surrogates_table(context: Context) -> Table:
             Cell(one.lab_sample_id),
             _sampler_cell(samplers.get(one.lab_sample_id, "")),
             Cell(one.name),
-            Cell(one.value_text, tone="flag", origin=(one.file, one.row, "value")),
+            Cell(one.value_text, tone="flag", origin=one.origin.cell("value")),
             Cell(one.limits_text),
             Cell(word("recovery_side", one.side)),
-            Cell(f"{one.file}, row {one.row}"),
+            Cell(f"{one.origin.file}, row {one.origin.row}"),
         )
         for one in measured
         if one.side in OUT
@@ -71,7 +71,7 @@ def _control_row(one: Control) -> tuple[Cell, ...]:
         Cell(one.lab_sample_id),
         Cell(one.qc_type.replace("_", " ")),
         Cell(one.name or "–"),
-        Cell(one.value_text, origin=(one.file, one.row, "value")),
+        Cell(one.value_text, origin=one.origin.cell("value")),
         Cell(one.limits_text or "–"),
         _verdict_cell(one.side),
     )

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 from sitegen.compute.field.completeness import STAGES, Stages
 from sitegen.compute.quality.duplicates import AGREES, DIFFERS, NOT_CALCULABLE, Pair, with_results
 from sitegen.compute.quality.holding import batch_holds
+from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.rounding import as_reported, percent, percent_of
 from sitegen.report.evidence.defence import batch_ref, batches_table
 from sitegen.report.points.results import duplicate_table, runs_table
@@ -232,7 +232,7 @@ def calibration_tables(context: Context) -> tuple[Table, ...]:
     return (over_table(context), runs) if runs else (over_table(context),)
 
 
-def _over(context: Context) -> list[dict[str, Any]]:
+def _over(context: Context) -> list[StoredResult]:
     """Return the reported results that lie above the top of their calibration."""
     return [
         row for rows in context.by_sampler.values() for row in rows if row.detected and row.value > row.calibration_top

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from typing import Any
+from collections.abc import Callable
 
 from sitegen.compute.field.weather import mean_temperature_c
 from sitegen.compute.quality.air import ByVolume, rate_uncertainty_ug_m3
 from sitegen.compute.results.concentration import Concentration
 from sitegen.compute.results.reported import qualifier
 from sitegen.compute.results.screening import Comparison, levels
+from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.rounding import as_reported, shown
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.project.tables import Product
@@ -35,7 +35,7 @@ def air_blocks(context: Context) -> tuple[Block, ...]:
     return (*blocks, Section("results", "Results", (results_table(context, rows),)))
 
 
-def air_rows(context: Context) -> list[dict[str, Any]]:
+def air_rows(context: Context) -> list[StoredResult]:
     """Return the results of every sampler at an air point, point by point, the one that stands for it first."""
     return [
         row
@@ -75,7 +75,7 @@ def products_table(context: Context) -> Table:
     return Table("products", say("air.products_caption"), columns, rows, note=note, empty=say("air.products_none"))
 
 
-def results_table(context: Context, rows: list[dict[str, Any]]) -> Table:
+def results_table(context: Context, rows: list[StoredResult]) -> Table:
     """Return mass, concentration by mass and by volume of each air result.
 
     The column of the rate's uncertainty stands only where a rate gives one.
@@ -104,10 +104,9 @@ def results_table(context: Context, rows: list[dict[str, Any]]) -> Table:
     return Table("air", say("air.caption"), columns, body, note=note, filters=("point", "compound"))
 
 
-def _result_cells(context: Context, row: Mapping[str, Any], *, unsure: bool) -> tuple[Cell, ...]:
-    key = (row.lab_sample_id, row.analyte_id)
-    found = context.evaluation.concentrations.get(key)
-    volume = context.evaluation.by_volume.get(key)
+def _result_cells(context: Context, row: StoredResult, *, unsure: bool) -> tuple[Cell, ...]:
+    found = context.evaluation.concentrations.get(row.key)
+    volume = context.evaluation.by_volume.get(row.key)
     marks = context.marks(row)
     tone = "" if found and found.detected else "nondetect"
     unsure_cell = (Cell(_uncertainty_text(found)),) if unsure else ()

@@ -8,6 +8,7 @@ from typing import Any
 from sitegen.compute.evaluate import Compound
 from sitegen.compute.quality.blanks import BlankHit
 from sitegen.compute.results.reported import printed_text
+from sitegen.compute.results.store import StoredResult
 from sitegen.compute.results.summary import Summary
 from sitegen.compute.statistics.classes import size_class
 from sitegen.compute.statistics.rounding import percent
@@ -116,7 +117,7 @@ def compound_blocks(context: Context, compound: Compound, ground: Ground | None)
     return tuple(blocks)
 
 
-def soil_rows(context: Context, compound: Compound) -> list[dict[str, Any]]:
+def soil_rows(context: Context, compound: Compound) -> list[StoredResult]:
     """Return the results at soil points, highest first, then non-detects by point."""
     rows = [r for r in context.by_compound.get(compound.analyte_id, []) if r.medium in SOIL_MEDIA]
     return sorted(rows, key=lambda r: (not r.detected, -(r.value if r.detected else 0), r.location_id))
@@ -207,7 +208,7 @@ def _map_figure(context: Context, compound: Compound, ground: Ground) -> Figure:
     )
 
 
-def _ranked(context: Context, compound: Compound, rows: list[dict[str, Any]]) -> Figure:
+def _ranked(context: Context, compound: Compound, rows: list[StoredResult]) -> Figure:
     items = tuple(
         ResultBar(
             row.location_id,
@@ -247,7 +248,7 @@ _USUAL_BARS = 40
 """Non-detects are drawn after the detections up to as many bars as this."""
 
 
-def points_table(context: Context, compound: Compound, rows: list[dict[str, Any]]) -> Table:
+def points_table(context: Context, compound: Compound, rows: list[StoredResult]) -> Table:
     """Return a compound's result at every soil point, highest first."""
     unit = UNIT_TEXT["ng"]
     columns = (

@@ -14,6 +14,7 @@ from sitegen.compute.picture.leading import leading
 from sitegen.compute.place.background import background_fault
 from sitegen.compute.place.points import on_map
 from sitegen.compute.results.groupsums import GroupSum
+from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.classes import class_labels, size_class
 from sitegen.compute.statistics.rounding import shown
 from sitegen.figures.foldout import FEW_WORDS_PT, fold_rooms
@@ -110,7 +111,7 @@ def place_values(context: Context, analyte_id: str) -> list[PlaceValue]:
     return [_place_value(context, rows.get(point.location_id)) for point in context.evaluation.points]
 
 
-def _place_value(context: Context, row: dict[str, Any] | None) -> PlaceValue:
+def _place_value(context: Context, row: StoredResult | None) -> PlaceValue:
     if row is None or row.medium not in SOIL_MEDIA or row.rejected:
         return PlaceValue(None)
     return PlaceValue(size_class(row.value) if row.detected else -1, bool(context.ringed(row)))
@@ -146,10 +147,10 @@ def sum_text(found: GroupSum, words: str = "sum_value") -> str:
     return say(f"figures.{words}", mass=mass, unit=unit, detected=found.detected, analysed=found.analysed)
 
 
-def _value(context: Context, row: dict[str, Any] | None) -> MapValue:
+def _value(context: Context, row: StoredResult | None) -> MapValue:
     if row is None or row.rejected:
         return MapValue("not analysed" if row is None else "rejected", None, ())
-    own = context.evaluation.marks.by_result.get((row.lab_sample_id, row.analyte_id), ())
+    own = context.evaluation.marks.by_result.get(row.key, ())
     found = size_class(row.value) if row.detected else -1
     return MapValue(value_text(row, context.display), found, _map_marks(own))
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from typing import Any
 
 from sitegen.compute.evaluate import Compound
 from sitegen.compute.picture.suggest import Gap, gaps
 from sitegen.compute.quality.overrange import resting_groups
 from sitegen.compute.results.relate import FlowPath
+from sitegen.compute.results.store import StoredResult
 from sitegen.figures.ground import Ground
 from sitegen.figures.multiples import Panel, small_multiples
 from sitegen.figures.sitemap import suggestion_map
@@ -102,7 +102,7 @@ def heat_table(context: Context) -> Table:
     return Table("heat", caption, columns, tuple(rows), note=note, landscape=True)
 
 
-def _heat_cell(context: Context, row: Mapping[str, Any] | None) -> Cell:
+def _heat_cell(context: Context, row: StoredResult | None) -> Cell:
     if row is None:
         return Cell("–", tone="muted")
     cell = value_cell(row, context.display, context.ringed(row))
@@ -231,7 +231,7 @@ def transect_figure(context: Context, flow: FlowPath) -> Figure | None:
     )
 
 
-def _along(context: Context, flow: FlowPath) -> dict[tuple[str, str], dict[str, Any]]:
+def _along(context: Context, flow: FlowPath) -> dict[tuple[str, str], StoredResult]:
     """Return the results of the mapped compounds beside a flow line that can stand on a decade axis."""
     beside = {point.location_id for point in flow.points}
     return {
@@ -244,7 +244,7 @@ def _along(context: Context, flow: FlowPath) -> dict[tuple[str, str], dict[str, 
 
 
 def _profile(
-    context: Context, compound: Compound, flow: FlowPath, results: Mapping[tuple[str, str], dict[str, Any]]
+    context: Context, compound: Compound, flow: FlowPath, results: Mapping[tuple[str, str], StoredResult]
 ) -> Profile:
     stations = []
     for point in flow.points:
@@ -269,7 +269,7 @@ def _transect_table(
     name: str,
     flow: FlowPath,
     chosen: list[Compound],
-    results: Mapping[tuple[str, str], dict[str, Any]],
+    results: Mapping[tuple[str, str], StoredResult],
 ) -> Table:
     columns = (
         Column("point", "Point"),

@@ -27,11 +27,16 @@ PAGES = (Cell("Findings", Ref("page", "findings")), Cell("Review", REVIEW))
 def levels_callout(context: Context) -> tuple[Callout, ...]:
     """Name each result above a screening level and whom to tell; nothing where none is above."""
     found = context.evaluation.comparisons
-    over = sorted((_over(context, one) for one in context.evaluation.exceedances), key=lambda one: str(one["at"]))
+    over = sorted(context.evaluation.exceedances, key=lambda one: one.location_id)
     if not over:
         return ()
-    points = ", ".join(dict.fromkeys(one["at"] for one in over))
-    text = markdown("front.levels_text", team=context.for_team, over=over, unsure=len(by_result(found, CANNOT_TELL)))
+    points = ", ".join(dict.fromkeys(one.location_id for one in over))
+    text = markdown(
+        "front.levels_text",
+        team=context.for_team,
+        over=[_over(context, one) for one in over],
+        unsure=len(by_result(found, CANNOT_TELL)),
+    )
     return (
         Callout(
             "caution",
@@ -48,7 +53,7 @@ def _over(context: Context, some: Exceedance) -> dict[str, Any]:
     cell = found_cell(context, found)
     return {
         "at": some.location_id,
-        "by": word("role", context.by_key[found.lab_sample_id, found.analyte_id]["role"]) if some.others else "",
+        "by": word("role", context.by_key[found.lab_sample_id, found.analyte_id].role) if some.others else "",
         "others": [_other(context, one) for one in some.others],
         "near": any(one.near for one in some.above),
         "medium": word("medium", found.medium),
@@ -61,7 +66,7 @@ def _over(context: Context, some: Exceedance) -> dict[str, Any]:
 
 def _other(context: Context, found: Concentration) -> str:
     """Write another result at the point with its role: ``primary 1.1``."""
-    role = context.by_key[found.lab_sample_id, found.analyte_id]["role"]
+    role = context.by_key[found.lab_sample_id, found.analyte_id].role
     return f"{word('role', role)} {found_cell(context, found).text}"
 
 
@@ -134,13 +139,13 @@ def _held(context: Context, finding: Finding) -> Cell:
     if comment is None:
         text = say("front.held", **facts, decided=finding.key in context.dispositions)
     else:
-        target = target_text(context, comment["target"])
-        text = say("front.held_comment", id=finding.subject, target=target, by=comment["by_role"],
-                   answered=bool(comment["response"]))  # fmt: skip
+        target = target_text(context, comment.target)
+        text = say("front.held_comment", id=finding.subject, target=target, by=comment.by_role,
+                   answered=bool(comment.response))  # fmt: skip
     return Cell(text, Ref("finding", finding.key))
 
 
-def _answered(context: Context, row: dict[str, Any]) -> Cell:
+def _answered(context: Context, row: ReviewComment) -> Cell:
     """Return a comment that is answered and not yet accepted, with whose turn it is."""
     target = target_text(context, row.target)
     by, who = row.responded_by, row.by_role

@@ -15,6 +15,7 @@ from sitegen.report.trace.sources import LISTED_ELSEWHERE
 from sitegen.report.write.audience import grave, severity_cell, withheld_comments
 from sitegen.report.write.citing import citations_table
 from sitegen.report.write.context import Context, found_at
+from sitegen.report.write.remarks import OPEN
 from sitegen.report.write.words import prose, say, word
 
 _KIND_REFS = {
@@ -201,7 +202,7 @@ def comments_page(context: Context, digest: str) -> Page:
     return Page(Ref("page", "review"), "Review", lead, blocks, group="Quality")
 
 
-def _comment_row(context: Context, row: dict[str, str]) -> tuple[Cell, ...]:
+def _comment_row(context: Context, row: ReviewComment) -> tuple[Cell, ...]:
     return (
         Cell(row.comment_id),
         Cell(row.class_.replace("_", " "), tone="hold" if _blocks(row) else ""),
@@ -213,11 +214,11 @@ def _comment_row(context: Context, row: dict[str, str]) -> tuple[Cell, ...]:
     )
 
 
-def _is_open(row: dict[str, str]) -> bool:
-    return row.state in ("open", "")
+def _is_open(row: ReviewComment) -> bool:
+    return row.state in OPEN
 
 
-def _blocks(row: dict[str, str]) -> bool:
+def _blocks(row: ReviewComment) -> bool:
     return row.class_ == "must_fix" and _is_open(row)
 
 

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import isnan
-from typing import Any
 
 from sitegen.compute.results.reported import limit_of, printed_text, qualifier
+from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.rounding import as_reported, shown
 from sitegen.project.delivery.originals import Original, delivered_files, received_columns, received_rows, row_text
-from sitegen.project.survey import records
 from sitegen.project.tables import TABLE
 from sitegen.report.record.pages import (
     Block,
@@ -156,7 +155,9 @@ def _samples_table(context: Context) -> Table:
         Column("point", "Point"),
         Column("file", "File"),
     )
-    firsts = context.evaluation.store.drop_duplicates("lab_sample_id")
+    firsts: dict[str, StoredResult] = {}
+    for row in context.results:
+        firsts.setdefault(row.lab_sample_id, row)
     rows = tuple(
         (
             Cell(row.lab_sample_id, Ref("source", row.lab_sample_id)),
@@ -164,7 +165,7 @@ def _samples_table(context: Context) -> Table:
             Cell(row.location_id or "–", location_ref(row.location_id) if row.location_id else None),
             Cell(row.origin.file),
         )
-        for row in records(firsts)
+        for row in firsts.values()
     )
     return Table("source-samples", say("sources.samples_caption"), columns, rows)
 
@@ -174,8 +175,8 @@ def source_pages(context: Context) -> Iterator[Page]:
     every = "unknown_columns" in allowed(context.survey.settings.publish)
     files = delivered_files(context.survey) if every else {}
     texts = received_rows(context.survey.tables["results"], every=every)
-    samples: dict[str, list[tuple[dict[str, Any], str]]] = {}
-    for row, text in zip(records(context.evaluation.store), texts, strict=True):
+    samples: dict[str, list[tuple[StoredResult, str]]] = {}
+    for row, text in zip(context.results, texts, strict=True):
         original = files.get(row.origin.file)
         received = original.rows.get(row.origin.row, text) if original else text
         samples.setdefault(row.lab_sample_id, []).append((row, received))
@@ -189,13 +190,12 @@ def source_pages(context: Context) -> Iterator[Page]:
 def _sample_page(
     context: Context,
     name: str,
-    rows: list[tuple[dict[str, Any], str]],
+    rows: list[tuple[StoredResult, str]],
     files: Mapping[str, Original],
     *,
     every: bool,
 ) -> Page:
     first = rows[0][0]
-    facts = {"sample": name, "sampler": first["sampler_id"], "location": first["location_id"]}
     blocks: tuple[Block, ...] = (
         *(
             _file_facts(context, file, files.get(file), _header(context, file, files, every=every))
@@ -206,7 +206,7 @@ def _sample_page(
     return Page(
         Ref("source", name),
         say("sources.sample_title", sample=name),
-        say("sources.sample_lead", **facts),
+        say("sources.sample_lead", sample=name, sampler=first.sampler_id, location=first.location_id),
         blocks,
         parent=SOURCES,
         search=name,
@@ -232,7 +232,7 @@ def _file_facts(context: Context, file: str, original: Original | None, header: 
     )
 
 
-def _rows_table(context: Context, name: str, rows: list[tuple[dict[str, Any], str]]) -> Table:
+def _rows_table(context: Context, name: str, rows: list[tuple[StoredResult, str]]) -> Table:
     columns = (
         Column("compound", "Compound"),
         Column("row", "Row"),
@@ -254,12 +254,11 @@ def _rows_table(context: Context, name: str, rows: list[tuple[dict[str, Any], st
     return Table(f"rows-{name}", say("sources.sample_caption", sample=name), columns, body, note=note)
 
 
-def _place(row: dict[str, Any]) -> str:
-    column = row.get("_column")
-    return f"{row.origin.row}, {column}" if column else str(row.origin.row)
+def _place(row: StoredResult) -> str:
+    return ", ".join(filter(None, (str(row.origin.row), row.origin.column)))
 
 
-def steps(row: dict[str, Any], display: str) -> str:
+def steps(row: StoredResult, display: str) -> str:
     """Say what was done with a row between the file and the page."""
     words = lexicon("sources")["steps"]
     unit = UNIT_TEXT.get(row.unit, row.unit)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from math import isnan
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from sitegen.compute.evaluate import Compound, Evaluation
 from sitegen.compute.evidence.bases import Basis, bases
@@ -15,11 +15,11 @@ from sitegen.compute.field.reconcile import Step, reconcile
 from sitegen.compute.picture.contours import Pattern, Refused, patterns, planned_spacing_m
 from sitegen.compute.place.points import Point, crs, map_crs
 from sitegen.compute.results.groupsums import GroupSum, group_sums
-from sitegen.compute.results.store import other_runs
+from sitegen.compute.results.store import StoredResult, other_runs, stored
 from sitegen.compute.statistics.classes import class_labels, size_class
 from sitegen.findings.problems import Finding
 from sitegen.project.schema import SOIL_MEDIA
-from sitegen.project.survey import Survey, records
+from sitegen.project.survey import Survey
 from sitegen.project.tables import CustodyEvent, Disposition, LabSample, Location, Photo
 from sitegen.project.zones import local_text, read_time, zone_letters
 from sitegen.report.record.pages import Figure, Mark, Ref, Table
@@ -32,32 +32,34 @@ T = TypeVar("T")
 
 @dataclass(frozen=True)
 class Context:
-    """Lookups over a survey, made once. Rows are dictionaries by column name."""
+    """Lookups over a survey, made once."""
 
     survey: Survey
     evaluation: Evaluation
     findings: tuple[Finding, ...]
     tokens: Mapping[str, str]
     falls: Mapping[str, str]
-    locations: tuple[dict[str, Any], ...] = field(init=False)
+    locations: tuple[Location, ...] = field(init=False)
     compounds: Mapping[str, Compound] = field(init=False)
     points: Mapping[str, Point] = field(init=False)
     placed: Mapping[str, Placement] = field(init=False)
     placed_at: Mapping[str, tuple[Placement, ...]] = field(init=False)
     opened_at: Mapping[str, tuple[Placement, ...]] = field(init=False)
     """The field blanks opened at each point."""
-    by_location: Mapping[str, list[dict[str, Any]]] = field(init=False)
-    by_compound: Mapping[str, list[dict[str, Any]]] = field(init=False)
-    by_sampler: Mapping[str, list[dict[str, Any]]] = field(init=False)
-    by_key: Mapping[tuple[str, str], dict[str, Any]] = field(init=False)
+    results: tuple[StoredResult, ...] = field(init=False)
+    """Every result on file, in file order; the lookups by point, compound, sampler and key have the reportable ones."""
+    by_location: Mapping[str, list[StoredResult]] = field(init=False)
+    by_compound: Mapping[str, list[StoredResult]] = field(init=False)
+    by_sampler: Mapping[str, list[StoredResult]] = field(init=False)
+    by_key: Mapping[tuple[str, str], StoredResult] = field(init=False)
     proposed: Mapping[tuple[str, str], tuple[str, ...]] = field(init=False)
-    photos: Mapping[str, list[dict[str, Any]]] = field(init=False)
-    runs: Mapping[str, list[dict[str, Any]]] = field(init=False)
-    other_runs: Mapping[tuple[str, str], list[dict[str, Any]]] = field(init=False)
+    photos: Mapping[str, list[Photo]] = field(init=False)
+    runs: Mapping[str, list[LabSample]] = field(init=False)
+    other_runs: Mapping[tuple[str, str], list[StoredResult]] = field(init=False)
     group_sums: Mapping[str, Mapping[str, GroupSum]] = field(init=False)
     patterns: Mapping[str, Pattern | Refused] = field(init=False)
     reconciled: tuple[Step, ...] = field(init=False)
-    dispositions: Mapping[str, dict[str, Any]] = field(init=False)
+    dispositions: Mapping[str, Disposition] = field(init=False)
     custody_subjects: Mapping[str, tuple[str, str]] = field(init=False)
     """What each custody event is about: kind and id, by event."""
     findings_of: Mapping[tuple[str, str], tuple[int, ...]] = field(init=False)
@@ -73,24 +75,24 @@ class Context:
         """Fill the lookups."""
         put = object.__setattr__
         ev = self.evaluation
-        put(self, "locations", tuple(self.survey.rows(Location)))
+        put(self, "locations", self.survey.rows(Location))
         put(self, "compounds", {compound.analyte_id: compound for compound in ev.compounds})
         put(self, "points", {point.location_id: point for point in ev.points})
         put(self, "placed", {p.sampler_id: p for p in ev.deployed})
         put(self, "placed_at", _grouped(ev.placements))
-        put(self, "opened_at", _grouped(tuple(p for p in ev.deployed if p.role == FIELD_BLANK)))
+        put(self, "opened_at", _grouped(p for p in ev.deployed if p.role == FIELD_BLANK))
         order = {compound.analyte_id: at for at, compound in enumerate(ev.compounds)}
-        reportable = records(ev.store[ev.store["reportable"]])
-        stands = ev.store.index[ev.store["reportable"]].isin(ev.primary.index)
-        first = [row for row, there in zip(reportable, stands, strict=True) if there]
-        put(self, "by_location", _by(first, "location_id", order))
-        put(self, "by_compound", _by(first, "analyte_id", order))
-        put(self, "by_sampler", _by(reportable, "sampler_id", order))
-        put(self, "by_key", {(row.lab_sample_id, row.analyte_id): row for row in reportable})
+        put(self, "results", tuple(stored(ev.store)))
+        reportable = [row for row in self.results if row.reportable]
+        first = stored(ev.primary)
+        put(self, "by_location", _in_order(_by(first, lambda row: row.location_id), order))
+        put(self, "by_compound", _by(first, lambda row: row.analyte_id))
+        put(self, "by_sampler", _in_order(_by(reportable, lambda row: row.sampler_id), order))
+        put(self, "by_key", {row.key: row for row in reportable})
         put(self, "proposed", _proposed(ev))
-        put(self, "runs", _by(self.survey.rows(LabSample), "sampler_id", {}))
+        put(self, "runs", _by(self.survey.rows(LabSample), lambda row: row.sampler_id))
         put(self, "other_runs", other_runs(ev.store))
-        put(self, "photos", _by(self.survey.rows(Photo), "location_id", {}))
+        put(self, "photos", _by(self.survey.rows(Photo), lambda row: row.location_id))
         put(self, "group_sums", group_sums(ev.primary, {c.analyte_id: c.group for c in ev.compounds}))
         wanted = self.survey.settings.rules.contours
         put(self, "patterns", patterns(ev, planned_spacing_m(self.survey.settings)) if wanted else {})
@@ -103,7 +105,7 @@ class Context:
         put(self, "findings_of", _findings_of(self.findings, self.custody_subjects))
         put(self, "dispositions", {row.finding_key: row for row in self.survey.rows(Disposition)})
 
-    def state_of(self, row: dict[str, Any]) -> str:
+    def state_of(self, row: Location) -> str:
         """Return what became of a point: its sampler's state, or planned or not_installed."""
         return self.evaluation.completeness.states[row.location_id]
 
@@ -138,11 +140,11 @@ class Context:
         """Whether the report is for the project team: what to do and what is open before issue is theirs alone."""
         return "team_notes" in allowed(self.survey.settings.publish)
 
-    def marks(self, row: Mapping[str, Any]) -> tuple[Mark, ...]:
+    def marks(self, row: StoredResult) -> tuple[Mark, ...]:
         """Return the marks of a result in words."""
         return mark_words(self.evaluation.marks.of(row.sampler_id, row.lab_sample_id, row.analyte_id))
 
-    def ringed(self, row: Mapping[str, Any]) -> tuple[Mark, ...]:
+    def ringed(self, row: StoredResult) -> tuple[Mark, ...]:
         """Return the marks that a map shows by a ring, in words."""
         return mark_words(self.evaluation.marks.ringed(row.sampler_id, row.lab_sample_id, row.analyte_id))
 
@@ -188,9 +190,9 @@ class Context:
         values = self.evaluation.primary["value"].dropna()
         return class_labels(size_class(float(values.max())) if len(values) else 0)
 
-    def may_show(self, photo: Mapping[str, Any]) -> bool:
+    def may_show(self, photo: Photo) -> bool:
         """Tell whether a photograph is there to be shown; those not cleared are not listed here."""
-        return photo["file"] in self.survey.folder.files
+        return photo.file in self.survey.folder.files
 
     @staticmethod
     def days_text(minutes: float) -> str:
@@ -255,18 +257,18 @@ def found_at(finding: Finding) -> tuple[str, int, str] | None:
     return (where.file, where.row, where.column or "") if where.row else None
 
 
-def _grouped(placements: tuple[Placement, ...]) -> dict[str, tuple[Placement, ...]]:
-    found: dict[str, list[Placement]] = {}
-    for placement in placements:
-        found.setdefault(placement.location_id, []).append(placement)
-    return {name: tuple(items) for name, items in found.items()}
+def _grouped(placements: Iterable[Placement]) -> dict[str, tuple[Placement, ...]]:
+    return {name: tuple(items) for name, items in _by(placements, lambda one: one.location_id).items()}
 
 
-def _by(rows: list[dict[str, Any]], key: str, order: Mapping[str, int]) -> dict[str, list[dict[str, Any]]]:
-    found: dict[str, list[dict[str, Any]]] = {}
-    for row in rows:
-        found.setdefault(row[key], []).append(row)
-    if order and key != "analyte_id":
-        for group in found.values():
-            group.sort(key=lambda row: order.get(row.analyte_id, len(order)))
+def _by(items: Iterable[T], key: Callable[[T], str]) -> dict[str, list[T]]:
+    found: dict[str, list[T]] = {}
+    for item in items:
+        found.setdefault(key(item), []).append(item)
     return found
+
+
+def _in_order(groups: dict[str, list[StoredResult]], order: Mapping[str, int]) -> dict[str, list[StoredResult]]:
+    """Return groups of results, those of each group in the order of the compounds."""
+    last = len(order)
+    return {name: sorted(group, key=lambda row: order.get(row.analyte_id, last)) for name, group in groups.items()}

@@ -14,14 +14,14 @@ from dataclasses import fields, is_dataclass, replace
 from itertools import compress
 from typing import Any, TypeVar
 
-import numpy as np
+import pandas as pd
 
 from sitegen.compute.custody.functions import role_words
 from sitegen.compute.text.sentences import any_of
 from sitegen.findings.problems import Finding, Where
 from sitegen.project.schema import PUBLISH_CLASSES
 from sitegen.project.settings import PublishPart
-from sitegen.project.survey import Survey, SurveyTable, Withheld, records
+from sitegen.project.survey import Survey, SurveyTable, Withheld
 from sitegen.project.tables import Location
 from sitegen.report.write.remarks import OPEN
 from sitegen.report.write.words import escape_markdown, lexicon, say
@@ -76,9 +76,9 @@ def published(survey: Survey) -> Survey:
     if "review_comments" not in shows:
         states = survey.frame("comments")["state"]
         lacks = replace(lacks, comments=len(states), open_comments=int(states.isin(OPEN).sum()))
-        tables["comments"] = _kept(tables["comments"], lambda _: False)
+        tables["comments"] = _kept(tables["comments"], states.isna())
     if "uncleared_photos" not in shows:
-        tables["photos"] = _kept(tables["photos"], lambda row: row.publish == "yes")
+        tables["photos"] = _kept(tables["photos"], survey.frame("photos")["publish"] == "yes")
     if "role_codes" not in shows:
         lacks = replace(lacks, roles=role_words(survey, lexicon("labels")["function"]))
     features = survey.features
@@ -103,8 +103,7 @@ def _masked(table: SurveyTable, columns: tuple[str, ...]) -> SurveyTable:
     return replace(table, frame=frame, received=received)
 
 
-def _kept(table: SurveyTable, keep: Callable[[Mapping[str, Any]], bool]) -> SurveyTable:
-    mask = np.array([keep(row) for row in records(table.frame)], dtype=bool)
+def _kept(table: SurveyTable, mask: pd.Series[bool]) -> SurveyTable:
     received = {name: list(compress(cells, mask)) for name, cells in table.received.items()}
     return replace(table, frame=table.frame[mask].reset_index(drop=True), received=received)
 

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Any
 
+from sitegen.project.tables import ReviewComment
 from sitegen.report.record.pages import Block, Callout, Cell, Page, Ref, Section
 from sitegen.report.write.words import markdown, say
 
 KINDS = ("location", "compound", "sampler", "bag", "shipment")
 OPEN = ("open", "")
 
-Comments = Mapping[str, Sequence[dict[str, Any]]]
+Comments = Mapping[str, Sequence[ReviewComment]]
 
 
-def by_target(comments: Sequence[dict[str, Any]]) -> Comments:
+def by_target(comments: Sequence[ReviewComment]) -> Comments:
     """Return the comments by their target, such as ``location:SG-37``."""
-    found: dict[str, list[dict[str, Any]]] = {}
+    found: dict[str, list[ReviewComment]] = {}
     for row in comments:
         found.setdefault(row.target, []).append(row)
     return found
@@ -41,11 +41,11 @@ def _in_section(block: Block, comments: Comments) -> Block:
     return replace(block, blocks=(callout(found), *block.blocks)) if found else block
 
 
-def callout(comments: Sequence[dict[str, Any]]) -> Callout:
+def callout(comments: Sequence[ReviewComment]) -> Callout:
     """Return comments as a box, its tone that of the gravest that is open."""
     waiting = [row for row in comments if row.state in OPEN]
     blocking = any(row.class_ == "must_fix" for row in waiting)
     tone = "hold" if blocking else "flag" if waiting else "note"
-    lines = [{**row, "class": row.class_.replace("_", " "), "state": row.state or "open"} for row in comments]
+    lines = [row._replace(class_=row.class_.replace("_", " "), state=row.state or "open") for row in comments]
     title = say("review.here_title", count=len(comments), open=len(waiting))
     return Callout(tone, title, markdown("review.here", comments=lines), (Cell("Review", Ref("page", "review")),))

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from math import isnan
-from typing import Any
+from typing import Literal
 
 from sitegen.compute.marks import MarkFact
 from sitegen.compute.results.reported import limit_of, printed_text, qualifier, reported_text
+from sitegen.compute.results.store import StoredResult
 from sitegen.compute.results.summary import Percentile, Summary
 from sitegen.compute.statistics.classes import size_class
 from sitegen.compute.statistics.intervals import Interval
@@ -20,7 +21,7 @@ from sitegen.units import RESULT_UNITS
 UNIT_TEXT: Mapping[str, str] = RESULT_UNITS
 
 
-def value_text(row: Mapping[str, Any], display: str = "rl") -> str:
+def value_text(row: StoredResult, display: str = "rl") -> str:
     """Write a result rounded, for sentences, drawings and maps: ``1,270 J``, ``<10``, or ``rejected``."""
     if row.rejected:
         return "rejected"
@@ -28,45 +29,46 @@ def value_text(row: Mapping[str, Any], display: str = "rl") -> str:
     return f"{number} {qualifier(row)}".strip()
 
 
-def value_cell(row: Mapping[str, Any], display: str, marks: tuple[Mark, ...], ref: Ref | None = None) -> Cell:
+def value_cell(row: StoredResult, display: str, marks: tuple[Mark, ...], ref: Ref | None = None) -> Cell:
     """Return a table cell for a result as the laboratory wrote it, with its marks and its origin.
 
     It leads to the row that it came from unless told. A non-detect brings its limit.
     """
-    return _result_cell(printed_text(row, display), row, marks, ref)
+    return result_cell(printed_text(row, display), row, marks, ref)
 
 
-def reported_cell(row: Mapping[str, Any], display: str, marks: tuple[Mark, ...]) -> Cell:
+def reported_cell(row: StoredResult, display: str, marks: tuple[Mark, ...]) -> Cell:
     """Return :func:`value_cell` for a table that has the limits in columns of their own."""
-    return _result_cell(reported_text(row, display), row, marks, None)
+    return result_cell(reported_text(row, display), row, marks)
 
 
-def _result_cell(text: str, row: Mapping[str, Any], marks: tuple[Mark, ...], ref: Ref | None) -> Cell:
+def result_cell(text: str, row: StoredResult, marks: tuple[Mark, ...], ref: Ref | None = None) -> Cell:
+    """Return a table cell for what is written of a result, with its marks, its tone and its origin."""
     tone = "" if row.detected else "nondetect"
     return Cell(text, ref or source_ref(row), marks, tone, origin_of(row))
 
 
-def source_ref(row: Mapping[str, Any]) -> Ref:
+def source_ref(row: StoredResult) -> Ref:
     """Return the pointer to a result's row as received."""
     return Ref("source", row.lab_sample_id, row.analyte_id)
 
 
-def origin_of(row: Mapping[str, Any], column: str = "result_text") -> tuple[str, int, str]:
+def origin_of(row: StoredResult) -> tuple[str, int, str]:
     """Return file, row and column of a result; a laboratory's own file names its own column."""
-    return (row.origin.file, row.origin.row, row.get("_column") or column)
+    return row.origin.cell("result_text")
 
 
-def limit_cell(row: Mapping[str, Any], column: str) -> Cell:
+def limit_cell(row: StoredResult, column: Literal["rl", "mdl"]) -> Cell:
     """Return a table cell for a limit of a result (``rl`` or ``mdl``), as reported.
 
     Where a person made a non-detect of a detection, its value is the limit.
     """
-    limit = row[column]
+    limit = row.rl if column == "rl" else row.mdl
     behind = "value" if column == "rl" and row.by_person else column
-    return Cell("–") if isnan(limit) else Cell(as_reported(limit), origin=origin_of(row, behind))
+    return Cell("–") if isnan(limit) else Cell(as_reported(limit), origin=row.origin.cell(behind))
 
 
-def class_tone(row: Mapping[str, Any]) -> str:
+def class_tone(row: StoredResult) -> str:
     """Return the tone of a heat-table cell."""
     return f"class{size_class(row.value)}" if row.detected else "nondetect"
 

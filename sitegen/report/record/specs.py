@@ -1,0 +1,88 @@
+"""A column in one place: what it is called, what it holds, and how it is filled.
+
+A table of a page or of print, a table to download, its Data Package and the list of all columns
+are made from the same specs, so that a head and its cells can't drift apart: no cell is matched
+with its column by position.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any, Generic, TypeAlias, TypeVar
+
+from sitegen.report.record.exports import ExportField, ExportTable
+from sitegen.report.record.pages import Cell, Column, Table
+
+T = TypeVar("T")
+Value: TypeAlias = str | int | float | bool | None
+
+TEXT, NUMBER, INTEGER, BOOLEAN = "string", "number", "integer", "boolean"
+"""Types of a column to download, as Table Schema names them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spec(Generic[T]):
+    """One column over things of the type ``T``.
+
+    Pages and print use ``title``, ``unit``, ``kind`` (``text``, ``number`` or ``wide``) and
+    ``cell``; data files ``type``, ``unit``, ``meaning``, ``required``, ``choices`` and ``value``.
+    """
+
+    key: str
+    title: str = ""
+    unit: str = ""
+    kind: str = "text"
+    cell: Callable[[T], Cell] | None = None
+    type: str = TEXT
+    meaning: str = ""
+    value: Callable[[T], Value] | None = None
+    required: bool = False
+    choices: tuple[str, ...] = ()
+
+    @property
+    def column(self) -> Column:
+        """The column as a page knows it."""
+        return Column(self.key, self.title, self.unit, self.kind)
+
+    @property
+    def field(self) -> ExportField:
+        """The column as a data file knows it."""
+        return ExportField(self.key, self.type, self.unit, self.meaning, self.required, self.choices)
+
+
+def table(name: str, caption: str, specs: Sequence[Spec[T]], items: Iterable[T], **options: Any) -> Table:  # noqa: ANN401
+    """Return the table of a page: a row for each item, a column for each spec with a cell.
+
+    ``options`` are those of :class:`Table`.
+
+    >>> squares = [Spec("square", "Square", cell=lambda n: Cell(str(n * n)))]
+    >>> table("squares", "Squares", squares, (2, 3)).rows[1][0].text
+    '9'
+    """
+    cells = [spec.cell for spec in specs if spec.cell]
+    columns = tuple(spec.column for spec in specs if spec.cell)
+    return Table(name, caption, columns, tuple(tuple(cell(item) for cell in cells) for item in items), **options)
+
+
+def export(
+    name: str,
+    title: str,
+    note: str,
+    specs: Sequence[Spec[T]],
+    items: Iterable[T],
+    **options: Any,  # noqa: ANN401
+) -> ExportTable:
+    """Return a table to download: a row for each item, a field for each spec with a value.
+
+    ``options`` are those of :class:`ExportTable`.
+
+    >>> table = export("squares", "Squares", "", [Spec("n", type="integer", meaning="it", value=lambda n: n)], (2, 3))
+    >>> table.fields[0].name, table.rows
+    ('n', ((2,), (3,)))
+    """
+    values = [spec.value for spec in specs if spec.value]
+    fields = tuple(spec.field for spec in specs if spec.value)
+    return ExportTable(
+        name, title, note, fields, tuple(tuple(value(item) for value in values) for item in items), **options
+    )
