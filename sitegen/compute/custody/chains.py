@@ -44,8 +44,6 @@ class Chain:
     ``passed`` are the changes of holder of which no hand-over is on record.
     """
 
-    subject_kind: str
-    subject_id: str
     spans: tuple[Span, ...]
     events: tuple[Event, ...]
     passed: tuple[Passed, ...] = ()
@@ -75,14 +73,10 @@ class Chain:
         later = any(span.end > analysed and (span.state in GAPS or span.state == OVERLAP) for span in self.spans)
         return end if later or analysed <= self.spans[0].start else min(analysed, end)
 
-    def at(self, utc: int) -> Span | None:
-        """Return the span that holds a moment, None outside the chain."""
-        return next((span for span in self.spans if span.start <= utc < span.end), None)
-
 
 @dataclass(frozen=True, slots=True)
 class Custody:
-    """All chains, by sampler, bag and shipment, and the roles that carry.
+    """All chains, by sampler, bag and shipment, and the return bag of each sampler.
 
     ``received`` holds the shipments of which a receipt is on record, and when, in UTC minutes.
     """
@@ -90,7 +84,6 @@ class Custody:
     samplers: Mapping[str, Chain]
     bags: Mapping[str, Chain]
     shipments: Mapping[str, Chain]
-    carriers: frozenset[str]
     bag_of: Mapping[str, str]
     received: Mapping[str, int]
 
@@ -103,7 +96,7 @@ def custody(survey: Survey, placed: Iterable[Placement]) -> Custody:
     shipments = {name: book.chain("shipment", name, book.trip(name).events) for name in book.shipments}
     ends = {name: book.trip(name).end for name in book.shipments}
     received = {name: int(end) for name, end in ends.items() if end < math.inf}
-    return Custody(samplers, bags, shipments, book.carriers, book.bag_of, received)
+    return Custody(samplers, bags, shipments, book.bag_of, received)
 
 
 def _carriers(events: Iterable[Event]) -> frozenset[str]:
@@ -126,10 +119,9 @@ def _laboratory(events: Iterable[Event]) -> frozenset[str]:
 
 @dataclass(frozen=True, slots=True)
 class _Trip:
-    """A shipment's events, from its packing (``start``) to its receipt (``end``), UTC minutes, and on."""
+    """A shipment's events, from its packing to its receipt (``end``, in UTC minutes) and on."""
 
     events: tuple[Event, ...] = ()
-    start: float = math.inf
     end: float = math.inf
 
     def until_out(self, own: Iterable[Event]) -> list[Event]:
@@ -196,7 +188,7 @@ class _Book:
         inside = _once(event for event in inside if event.kind in _TRAVELS and event.utc >= start)
         end = self._arrival(row, in_time_order([*own, *inside]))
         events = _once([*own, *(event for event in inside if event.utc <= end)])
-        return _Trip(in_time_order([*events, *self._between(row, events, end)]), start, end)
+        return _Trip(in_time_order([*events, *self._between(row, events, end)]), end)
 
     def _arrival(self, row: Shipment, events: tuple[Event, ...]) -> float:
         """Return when a shipment was received: by its own events, else by its row or those of its contents."""
@@ -262,7 +254,7 @@ class _Book:
         if not bag:
             return []
         end = self.trip(self.way_back(bag)).end
-        return _Trip(tuple(into_bag), end=end).until_out(own)
+        return _Trip(tuple(into_bag), end).until_out(own)
 
     def _ground(self, placement: Placement, own: list[Event]) -> Iterator[Event]:
         """Yield placing and retrieving, where the sampler's own events do not record them."""
@@ -284,7 +276,7 @@ class _Book:
     def chain(self, kind: str, name: str, events: tuple[Event, ...]) -> Chain:
         """Turn events into a chain of spans."""
         found = walk(events, self.carriers, self.laboratory, self._arrived(kind, name))
-        return Chain(kind, name, found.spans, events, found.passed)
+        return Chain(found.spans, events, found.passed)
 
 
 def _analyses(survey: Survey) -> dict[str, list[LabSample]]:

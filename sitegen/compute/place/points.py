@@ -47,11 +47,8 @@ class Point:
     """
 
     location_id: str
-    label: str
     medium: str
     surface: str
-    design: str
-    status: str
     x: float
     y: float
     lon: float
@@ -160,7 +157,7 @@ def _planned(rows: Sequence[Location], source: str, target: str) -> list[tuple[f
 
 def _point(row: Location, given: Given, at: tuple[float, ...], planned: tuple[float, float] | None) -> Point:
     return Point(
-        row.location_id, row.location_id, row.medium, row.surface, row.design, row.status,
+        row.location_id, row.medium, row.surface,
         float(at[0]), float(at[1]), round(float(at[2]), 7), round(float(at[3]), 7),
         planned, given.columns == _PLANNED, row.origin,
         None if math.isnan(row.accuracy_m) else row.accuracy_m, given,

@@ -20,9 +20,8 @@ PROJ_VERSION: str = pyproj.proj_version_str
 
 @dataclass(frozen=True, slots=True)
 class System:
-    """A coordinate reference system: code (such as ``EPSG:32614``), name, and unit as the EPSG register names it."""
+    """A coordinate reference system: its name, and its unit as the EPSG register names it."""
 
-    code: str
     name: str
     unit: str
 
@@ -42,13 +41,13 @@ class Step:
 
 
 def system(code: str) -> System | None:
-    """Return a system by its code, None where there is none.
+    """Return a system by its code, such as ``EPSG:32614``; None where there is none.
 
     >>> system("EPSG:3455").unit, system("EPSG:32614").unit, system("EPSG:4326").unit
     ('US survey foot', 'metre', 'degree')
     """
     found = crs(code)
-    return System(code, found.name, found.axis_info[0].unit_name) if found is not None else None
+    return System(found.name, found.axis_info[0].unit_name) if found is not None else None
 
 
 def steps(survey: Survey, points: Iterable[Point]) -> tuple[Step, ...]:

@@ -64,17 +64,15 @@ class Measured:
     """What the record has of a compound or a group at a point.
 
     ``row`` is the result of a compound, None for a group. ``mass`` is None for a non-detect;
-    ``limit`` is then its limit of detection. ``rank`` is among ``detections`` at ``analysed``
+    ``limit`` is then its limit of detection. ``rank`` is among ``detections`` at
     points of the medium, None for a non-detect.
     """
 
-    point: str
     row: StoredResult | None
     mass: float | None
     limit: float
     rank: int | None
     detections: int
-    analysed: int
     highest_at: str
 
 
@@ -162,7 +160,7 @@ class Record:
         top = max(hits.values(), default=None)
         best = ", ".join(place for place, value in hits.items() if value == top)
         row = self._row(what, point) if kind == "compound" else None
-        return Measured(point, row, mass, row.lod if row else 0.0, rank, len(hits), len(masses), best)
+        return Measured(row, mass, row.lod if row else 0.0, rank, len(hits), best)
 
     def _row(self, analyte_id: str, point: str) -> StoredResult:
         rows = self._primary[analyte_id]
