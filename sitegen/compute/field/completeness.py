@@ -71,7 +71,7 @@ class Completeness:
     def in_state(self, state: str, stages: Stages | None = None) -> int:
         """Return the number of points in a state, of all or of those that ``stages`` counts."""
         among = (stages or self.every).ids[0]
-        return sum(found == state for name, found in self.states.items() if name in among)
+        return sum(other == state for name, other in self.states.items() if name in among)
 
 
 def completeness(survey: Survey, first: Mapping[str, Placement], store: pd.DataFrame, marks: Marks) -> Completeness:

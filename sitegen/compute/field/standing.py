@@ -27,11 +27,11 @@ def standing_samplers(placed: Iterable[Placement]) -> Mapping[str, Placement]:
     """
     first = [p for p in placed if p.role == PRIMARY]
     replaced = {p.replaces for p in first if p.replaces != p.sampler_id}
-    found: dict[str, Placement] = {}
+    standing: dict[str, Placement] = {}
     for p in first:
         if p.sampler_id not in replaced:
-            found.setdefault(p.location_id, p)
-    return found
+            standing.setdefault(p.location_id, p)
+    return standing
 
 
 def point_states(survey: Survey, standing: Mapping[str, Placement]) -> Mapping[str, str]:

@@ -182,8 +182,8 @@ def _day(day: str, read: Sequence[Reading]) -> Day:
     )
 
 
-def _range(found: Iterable[float | None]) -> tuple[float, float] | None:
-    values = [value for value in found if value is not None]
+def _range(numbers: Iterable[float | None]) -> tuple[float, float] | None:
+    values = [value for value in numbers if value is not None]
     return (min(values), max(values)) if values else None
 
 
