@@ -12,7 +12,7 @@ from sitegen.compute.custody.chains import Custody, custody
 from sitegen.compute.custody.marks import custody_marks
 from sitegen.compute.field.completeness import Completeness, completeness
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement, median_exposure_min, placements
-from sitegen.compute.field.standing import Standing, standing_samplers
+from sitegen.compute.field.standing import Standing, point_states, standing_samplers
 from sitegen.compute.limits import LimitRecord, limits
 from sitegen.compute.marks import Marks, gather
 from sitegen.compute.place.points import Point, points
@@ -105,6 +105,11 @@ class Evaluation:
     def standing(self) -> Mapping[str, Standing]:
         """The sampler that stands for each point and why, by location id."""
         return standing_samplers(self.placements)
+
+    @computed
+    def states(self) -> Mapping[str, str]:
+        """What became of each point, by location id."""
+        return point_states(self.survey, self.standing)
 
     @computed
     def median_exposure_min(self) -> float | None:

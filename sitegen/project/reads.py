@@ -117,6 +117,36 @@ def reads_behind(kind: type, *owners: object) -> frozenset[str] | None:
     return frozenset().union(*known) if known else None
 
 
+class ComputedByName(Mapping[str, T]):
+    """A mapping whose values are computed when first asked for, each kept with what it was computed from.
+
+    >>> counts = ComputedByName(["a", "bb"], len)
+    >>> dict(counts)
+    {'a': 1, 'bb': 2}
+    """
+
+    def __init__(self, names: Iterable[str], make: Callable[[str], T]) -> None:
+        self._names, self._make = dict.fromkeys(names), make
+        self._kept: dict[str, tuple[T, frozenset[str]]] = {}
+
+    def __getitem__(self, name: str) -> T:
+        if name not in self._kept:
+            if name not in self._names:
+                raise KeyError(name)
+            with reading() as seen:
+                value = self._make(name)
+            self._kept[name] = (value, frozenset(seen))
+        value, reads = self._kept[name]
+        note(reads)
+        return value
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._names)
+
+    def __len__(self) -> int:
+        return len(self._names)
+
+
 class Noted(Mapping[str, T]):
     """A mapping that notes which of its keys is asked for, after a prefix."""
 

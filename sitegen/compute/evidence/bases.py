@@ -19,6 +19,7 @@ from sitegen.compute.field.reconcile import returned
 from sitegen.compute.quality.batches import batches
 from sitegen.compute.quality.labqc import NOT_JUDGED
 from sitegen.compute.text.claims import Record, claims
+from sitegen.project.reads import ComputedByName
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
 from sitegen.project.tables import (
@@ -65,8 +66,8 @@ class Basis:
 
 
 def bases(evaluation: Evaluation) -> Mapping[str, Basis]:
-    """Return every basis by name."""
-    return {name: Basis(name, *count(evaluation)) for name, count in _COUNTS.items()}
+    """Return every basis by name, each counted when it is first asked for."""
+    return ComputedByName(_COUNTS, lambda name: Basis(name, *_COUNTS[name](evaluation)))
 
 
 _Count = tuple[int, int | None]

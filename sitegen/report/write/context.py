@@ -186,7 +186,7 @@ class Context:
 
     def state_of(self, row: Location) -> str:
         """Return what became of a point: its sampler's state, or planned or not_installed."""
-        return self.evaluation.completeness.states[row.location_id]
+        return self.evaluation.states[row.location_id]
 
     def detected_text(self, location_id: str) -> str:
         """Return ``n of m`` compounds detected at a point, a dash where nothing was analysed."""
