@@ -34,6 +34,7 @@ from sitegen.report.record.pages import (
     Prose,
     Ref,
     Section,
+    Source,
     Table,
     Tile,
     Tiles,
@@ -41,7 +42,6 @@ from sitegen.report.record.pages import (
 from sitegen.report.trace.printed import ABOUT_ITSELF, holds_numbers, is_number, printed_values, tables_in
 from sitegen.report.trace.sources import count_values
 from sitegen.report.write.sentences import numbered_sentences, tells_number
-from sitegen.report.write.words import lexicon
 
 EXAMPLE = Path(__file__).resolve().parents[1] / "example_project"
 RESULT_COLUMNS = ("result", "primary", "duplicate", "mass")
@@ -82,10 +82,9 @@ def agrees(text: str, row: Mapping[str, str]) -> bool:
     return abs(printed - float(row["value"])) <= 0.0501 * float(row["value"])
 
 
-def files_of(line: str) -> set[str]:
-    """Return the files that a source line names, the program's own defaults aside."""
-    parts = (part.partition(", laboratory sample")[0] for part in line.split("; "))
-    return {part for part in parts if part != "the program's own defaults"}
+def files_of(sources: Iterable[Source]) -> set[str]:
+    """Return the files that sources name, the program's own defaults aside."""
+    return {source.file for source in sources if source.file}
 
 
 def test_every_printed_value_of_the_example_is_traced(built: Built) -> None:
@@ -93,8 +92,8 @@ def test_every_printed_value_of_the_example_is_traced(built: Built) -> None:
     rowed = compared = 0
     for value in built.report.values:
         if value.origin is None:
-            assert value.source, value
-            assert all((EXAMPLE / file).is_file() for file in files_of(value.source)), value
+            assert value.sources, value
+            assert all((EXAMPLE / file).is_file() for file in files_of(value.sources)), value
             continue
         file, number, column = value.origin
         rowed += 1
@@ -126,14 +125,15 @@ def test_the_counter_finds_no_number_without_a_source(built: Built) -> None:
 
 def test_the_counter_loses_what_names_no_input_file() -> None:
     """Rows and files that are not in the folder do not count as sources."""
-    value = PrintedValue(Ref("page", "x"), "", "", "", 1, "a", "3", None, "")
+    value = PrintedValue(Ref("page", "x"), "", "", "", 1, "a", "3", None, ())
+    here, gone = (Source(name, file=name) for name in ("lab/results.csv", "lab/gone.csv"))
     values = [
         value,
-        value._replace(source="lab/gone.csv"),
-        value._replace(source="lab/results.csv; lab/gone.csv"),
+        value._replace(sources=(gone,)),
+        value._replace(sources=(here, gone)),
         value._replace(origin=("lab/gone.csv", 2, "value")),
         value._replace(origin=("lab/results.csv", 0, "value")),
-        value._replace(source="lab/results.csv, laboratory sample 7", in_print="Quality"),
+        value._replace(sources=(here,), in_print="Quality"),
         value._replace(origin=("lab/results.csv", 2, "value")),
     ]
     count = count_values(values, {"lab/results.csv"})
@@ -271,7 +271,6 @@ def test_no_column_hides_a_number(built: Built) -> None:
     kept = {"source", "evidence", "affected", "read", "subject", "about", "what", "role", "sampler"}
     kept |= {"Row of the point", "Row of the placement", "Where", "Formula", "Source"}
     cells = {cell for path in EXAMPLE.rglob("*.csv") for row in rows_of(str(path.relative_to(EXAMPLE))) for cell in row}
-    measured = lexicon("sources")["measures"]["facts"]
     for page in built.report.pages:
         if page.ref.kind != "source" and page.ref.id not in ABOUT_ITSELF:
             for table in tables_in(page.blocks):
@@ -280,15 +279,16 @@ def test_no_column_hides_a_number(built: Built) -> None:
                     hidden = [text for text in texts - cells if tells_number(text)]
                     assert column.key in kept or not hidden, (page.ref, table.id, column.key, hidden[:3])
             for label, text in facts_in(page.blocks):
-                assert label in (*kept, *measured) or text in cells or not tells_number(text), (page.ref, label, text)
+                assert label in kept or text in cells or not tells_number(text), (page.ref, label, text)
 
 
 def facts_in(blocks: Iterable[Block]) -> Iterator[tuple[str, str]]:
+    """Yield the label and text of the facts that are not declared to be measured."""
     for block in blocks:
         if isinstance(block, Section):
             yield from facts_in(block.blocks)
         elif isinstance(block, Facts):
-            yield from ((label, cell.text) for label, cell in block.rows)
+            yield from ((label, cell.text) for label, cell in block.rows if label not in block.measured)
 
 
 def links_in_results(page: Path) -> Iterator[tuple[str, str]]:
@@ -344,7 +344,7 @@ def test_every_printed_table_of_numbers_has_a_source_line(built: Built) -> None:
         for table in tables_in(chapter.blocks):
             numbers = [at for at, column in enumerate(table.columns) if column.kind == "number"]
             if any(is_number(row[at]) for row in table.rows for at in numbers) and table.id not in ABOUT_ITSELF:
-                assert table.source, (chapter.id, table.id)
+                assert table.sources, (chapter.id, table.id)
 
 
 def test_each_file_of_a_source_line_is_a_link(built: Built) -> None:
@@ -357,7 +357,7 @@ def test_each_file_of_a_source_line_is_a_link(built: Built) -> None:
             for address, text in re.findall(r'<a href="([^"]*)">([^<]*)</a>', line):
                 target = (page.parent / (address.partition("#")[0] or page.name)).resolve()
                 named = text.partition(", ")[0] in target.read_text("utf-8").replace("<wbr>", "")
-                assert named or text == "the program&#39;s own defaults"
+                assert named or text in ("the program&#39;s own defaults", "joined results")
                 seen[target.relative_to(site.resolve()).parts[0]] += 1
     assert set(seen) == {"sources", "sources.html", "files.html", "limits.html", "review.html"}
 
@@ -369,7 +369,7 @@ LOOSE = Page(Ref("page", "loose"), "Loose", "", (NUMBERS,))
 def test_the_counter_would_see_a_number_without_a_source() -> None:
     """A table of numbers that names no file and has no rows behind it is counted as lost."""
     (value,) = printed_values([LOOSE], (), {})
-    assert (value.text, value.origin, value.source) == ("3", None, "")
+    assert (value.text, value.origin, value.sources) == ("3", None, ())
     assert count_values([value], {"lab/results.csv"}).lost == 1
 
 
@@ -387,7 +387,7 @@ def test_numbers_in_sentences_tiles_facts_and_captions_are_listed() -> None:
     blocks = (
         Prose("Of 55 points all were used\\. SG\\-07 was set on 2025-10-23."),
         Tiles((Tile("53 of 55", "points", "49 without a mark"),)),
-        Facts((("Depth", Cell("3 ft")), ("Sampler", Cell("0047"))),),
+        Facts((("Depth", Cell("3 ft")), ("Sampler", Cell("0047"))), frozenset({"Depth"})),
         Section("sure", "How sure", (Callout("flag", "Blank", "* It touches 14 detections."),)),
         Figure("drawn", "<svg/>", "15 points lie near the line.", "", "At SS-01 the share is 93 %.", NUMBERS),
     )  # fmt: skip

@@ -37,4 +37,4 @@ def _formula(name: str, entry: Mapping[str, str], facts: Mapping[str, str] | Non
         ("Source", Cell(entry["source"])),
         ("Example", Cell(example, tone="" if facts else "muted")),
     )
-    return Section(f"formula-{name.replace('_', '-')}", entry["title"], (Facts(rows),))
+    return Section(f"formula-{name.replace('_', '-')}", entry["title"], (Facts(rows, frozenset({"Example"})),))

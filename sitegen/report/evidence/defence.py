@@ -36,8 +36,8 @@ def defence_table(context: Context) -> Table:
     columns = (
         Column("statement", "Statement", kind="wide"),
         Column("answer", "Answer"),
-        Column("rests", "What it rests on", kind="wide"),
-        Column("against", "What speaks against it", kind="wide"),
+        Column("rests", "What it rests on", kind="wide", tells=True),
+        Column("against", "What speaks against it", kind="wide", tells=True),
     )
     rows = tuple(
         (

@@ -80,14 +80,14 @@ def _lead(told: Sequence[_Told], *, team: bool) -> str:
 def _table(context: Context, section: str, told: Sequence[_Told], at: int, difference: Difference | None) -> Table:
     columns = (
         Column("number", "No."),
-        Column("claim", "Sentence", kind="wide"),
-        Column("values", "Values in it", kind="wide"),
+        Column("claim", "Sentence", kind="wide", tells=True),
+        Column("values", "Values in it", kind="wide", tells=True),
         Column("map", "Compound or group"),
         Column("point", "Point"),
         Column("said", "Read as"),
         Column("mass", "On record", "ng per sampler", "number"),
-        Column("rank", "Rank among detections"),
-        Column("verdict", "Beside the record"),
+        Column("rank", "Rank among detections", tells=True),
+        Column("verdict", "Beside the record", tells=True),
         *((Column("state", "Since the previous revision"),) if difference else ()),
     )
     rows = tuple(

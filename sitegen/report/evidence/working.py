@@ -95,7 +95,7 @@ def _findings_table(context: Context) -> Table:
         Column("severity", "Severity"),
         Column("about", "About"),
         Column("key", "Key for dispositions.csv"),
-        Column("found", "Found", kind="wide"),
+        Column("found", "Found", kind="wide", tells=True),
     )
     rows = tuple(
         (

@@ -58,7 +58,7 @@ def _holds(finding: Finding) -> bool:
 
 _COLUMNS = (
     Column("severity", "Severity"),
-    Column("found", "Found, and what was expected", kind="wide"),
+    Column("found", "Found, and what was expected", kind="wide", tells=True),
     Column("subject", "About"),
     Column("touched", "Samplers touched", kind="number"),
 )

@@ -93,7 +93,7 @@ def biography(context: Context, row: Sampler) -> tuple[Block, ...]:
         *_holding(context, runs),
         ("Outcome", Cell((row.outcome or "not recorded").replace("_", " "))),
     ]
-    blocks: list[Block] = [Facts(tuple(facts))]
+    blocks: list[Block] = [Facts(tuple(facts), frozenset({say("custody.held_title")}))]
     if row.note:
         blocks.append(Quote(row.note, f"{row.origin.file}, row {row.origin.row}"))
     around = [("bag", bag), ("shipment", row.shipment_id), ("shipment", _shipment_of(context, bag))]

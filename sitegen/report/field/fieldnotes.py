@@ -113,7 +113,8 @@ def sheet_facts(context: Context, row: Location) -> Facts:
     notes = [row.comment, *(p.comment for p in context.placed_at.get(name, ()))]
     if any(notes):
         facts.append(("Notes of the crew", Cell(" / ".join(note for note in notes if note))))
-    return Facts(tuple(facts))
+    measured = frozenset({"Position", "Coordinates as surveyed", "Depth and surface"})
+    return Facts(tuple(facts), measured)
 
 
 def position_text(context: Context, name: str) -> str:

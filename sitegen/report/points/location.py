@@ -34,6 +34,9 @@ from sitegen.report.write.values import UNIT_TEXT, mark_words, value_text
 from sitegen.report.write.words import escape_markdown, say, word
 
 LIST = Ref("page", "locations")
+_MEASURED = frozenset(
+    {"Position", "Coordinates as surveyed", "Distance from plan", "Depth", "In the ground", "In place"}
+)
 
 
 def location_pages(context: Context, near: dict[str, tuple[Neighbour, ...]]) -> Iterator[Page]:
@@ -198,7 +201,7 @@ def _record(context: Context, row: Location, placement: Placement | None) -> tup
     if placement:
         facts += _placement_facts(context, placement)
     several = samplers_table(context, row.location_id)
-    blocks: list[Block] = [Facts(tuple(facts)), *((several,) if several else ())]
+    blocks: list[Block] = [Facts(tuple(facts), _MEASURED), *((several,) if several else ())]
     if row.comment:
         blocks.append(Quote(row.comment, f"{row.origin.file}, row {row.origin.row}"))
     blocks += [

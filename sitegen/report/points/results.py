@@ -215,7 +215,7 @@ def duplicate_table(context: Context, pair: Pair) -> Table:
         Column("duplicate", f"Duplicate {pair.duplicate_id}", unit, "number"),
         Column("measure", "Compared by"),
         Column("figure", "Figure", kind="number"),
-        Column("verdict", "Outcome"),
+        Column("verdict", "Outcome", tells=True),
     )
     caption = say(
         "location.duplicate_caption",

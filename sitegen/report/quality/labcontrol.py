@@ -62,7 +62,7 @@ def controls_table(context: Context) -> Table:
         Column("name", "Compound"),
         Column("value", "Found", kind="number"),
         Column("limits", "Limits", kind="number"),
-        Column("verdict", "Within limits"),
+        Column("verdict", "Within limits", tells=True),
     )
     rows = tuple(_control_row(one) for one in measured)
     note = limits_note(measured)

@@ -172,7 +172,8 @@ def _facts(context: Context, compound: Compound) -> Facts:
             ("Group", Cell(word("compound_group", compound.group))),
             ("Molar mass", Cell(mass)),
             *((("On the map", Cell(say("figures.open_map", name=compound.name), at_map)),) if at_map else ()),
-        )
+        ),
+        frozenset({"Molar mass"}),
     )
 
 

@@ -36,7 +36,7 @@ def tops_table(context: Context) -> Table:
         Column("compound", "Compound"),
         Column("result", "Highest", UNIT_TEXT["ng"], "number"),
         Column("point", "At"),
-        Column("found", "Detected at soil points"),
+        Column("found", "Detected at soil points", tells=True),
     )
     tops = highest_by_group(context.evaluation)
     rows = tuple(_top_row(context, group, soil) for group, soil in tops.items())

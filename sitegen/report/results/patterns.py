@@ -166,7 +166,7 @@ def _sheet_table(context: Context, part: list[Compound], name: str) -> Table:
         rows.append(cells)
     columns = (
         Column("compound", "Compound"),
-        Column("found", "Soil points"),
+        Column("found", "Soil points", tells=True),
         Column("highest", "Highest", UNIT_TEXT["ng"], "number"),
         Column("where", "At"),
         Column("reach", "Next highest masses to the"),

@@ -73,7 +73,7 @@ def findings_table(context: Context, *, with_place: bool = False) -> Table:
         Column("severity", "Severity"),
         Column("subject", "Subject"),
         Column("about", "About"),
-        Column("found", "Found, and what was expected", kind="wide"),
+        Column("found", "Found, and what was expected", kind="wide", tells=True),
         *([Column("do", "What to do", kind="wide")] if context.for_team else ()),
         Column("disposition", "Disposition"),
     )

@@ -40,6 +40,10 @@ OTHER_FILES = {"features": FEATURES_FILE, "project": SETTINGS_FILE}
 PDF = Ref("file", "downloads/report.pdf")
 Files: TypeAlias = Mapping[str, tuple[Source, ...]]
 """The files behind each table of the format, feature file, setting and text that the folder has, by its name."""
+JOIN = frozenset({"results", "lab_samples", "samplers", "deployments"})
+"""Where all of these are read, results were joined to their samples and samplers."""
+JOINED = JOIN | {"locations", "return_bags", "analytes"}
+"""What results are joined to: sample, sampler, placement, point, bag and compound."""
 SENTENCE = "sentence"
 """The column of a number that stands in a sentence: the text is the whole of it."""
 
@@ -183,7 +187,9 @@ def _sentences(text: str, place: _Place, kind: str = "", name: str = "") -> Iter
         yield PrintedValue(place.page, kind, name, "", number, SENTENCE, sentence, None, place.sources, place.in_print)
 
 
-def mark_values(pages: Iterable[Page], rows: Mapping[str, tuple[str, int, str]]) -> Iterator[PrintedValue]:
+def mark_values(
+    pages: Iterable[Page], rows: Mapping[str, tuple[str, int, str]], files: Files
+) -> Iterator[PrintedValue]:
     """Yield the reasons of marks that tell a number, each once for each finding behind it, at that finding.
 
     ``rows`` gives the (file, row, column) that each finding, by its key, is about.
@@ -195,27 +201,19 @@ def mark_values(pages: Iterable[Page], rows: Mapping[str, tuple[str, int, str]])
                 if (mark.reason, mark.finding) not in seen:
                     seen.add((mark.reason, mark.finding))
                     if tells_number(mark.reason):
-                        yield _of_mark(mark, rows.get(mark.finding), page, table)
+                        yield _of_mark(mark, rows.get(mark.finding), page, table.id, files)
 
 
-def _of_mark(mark: Mark, row: tuple[str, int, str] | None, page: Page, table: Table) -> PrintedValue:
+def _of_mark(mark: Mark, row: tuple[str, int, str] | None, page: Page, table: str, files: Files) -> PrintedValue:
+    """Return the reason of a mark at its finding; where none is told, it may rest on all that the folder says."""
     keys = say("sources.mark_keys")
     if row is None:
-        return PrintedValue(page.ref, "table", table.id, mark.word, 0, "mark", mark.reason, None, table.sources, keys)
+        every = sources_of(files, files)
+        return PrintedValue(page.ref, "table", table, mark.word, 0, "mark", mark.reason, None, every, keys)
     findings = Ref("page", "findings")
     origin = row if row[1] else None
-    return PrintedValue(
-        findings,
-        "section",
-        mark.finding,
-        mark.word,
-        0,
-        "mark",
-        mark.reason,
-        origin,
-        (Source(row[0], file=row[0]),),
-        keys,
-    )
+    sources = (Source(row[0], file=row[0]),)
+    return PrintedValue(findings, "section", mark.finding, mark.word, 0, "mark", mark.reason, origin, sources, keys)
 
 
 def holds_numbers(column: Column) -> bool:
@@ -256,7 +254,15 @@ def _with_sources(block: Block, files: Files) -> Block:
 def _sourced(table: Table, files: Files) -> Table:
     """Return a table with its sources, if it holds numbers or shows one file's rows; of others nobody asks."""
     told = any(map(holds_numbers, table.columns)) or len(table.reads) == 1
-    return replace(table, sources=sources_of(table.reads, files)) if told and not table.sources else table
+    return replace(table, sources=in_short(table.reads, files)) if told and not table.sources else table
+
+
+def in_short(reads: frozenset[str], files: Files) -> tuple[Source, ...]:
+    """Return the files behind what was read; results with what they are joined to are named as one."""
+    if not reads >= JOIN:
+        return sources_of(reads, files)
+    joined = Source(say("sources.joined"), Ref("page", "sources", "joined"))
+    return (joined, *sources_of(reads - JOINED, files))
 
 
 def _behind(table: Table, place: _Place) -> tuple[Source, ...]:

@@ -28,7 +28,7 @@ from sitegen.report.record.pages import (
     Table,
     Volume,
 )
-from sitegen.report.trace.printed import OTHER_FILES, mark_values, printed_values
+from sitegen.report.trace.printed import JOINED, OTHER_FILES, mark_values, printed_values, sources_of
 from sitegen.report.write.context import Context, location_ref, row_ref
 from sitegen.report.write.publish import allowed
 from sitegen.report.write.values import UNIT_TEXT, source_ref
@@ -78,7 +78,8 @@ def all_values(
 ) -> tuple[PrintedValue, ...]:
     """Return every number that the report prints: of pages, chapters and volumes, and the reasons of marks."""
     rows = {f.key: (f.where.file, f.where.row or 0, f.where.column or "") for f in context.findings}
-    return (*printed_values(pages, chapters, source_files(context), volumes), *mark_values(pages, rows))
+    files = source_files(context)
+    return (*printed_values(pages, chapters, files, volumes), *mark_values(pages, rows, files))
 
 
 def source_files(context: Context) -> dict[str, tuple[Source, ...]]:
@@ -114,10 +115,17 @@ def sources_page(context: Context, count: Count) -> Page:
     blocks: tuple[Block, ...] = (
         Prose(markdown("sources.how", sheet="Calculation sheet")),
         Section("counter", "How many", (_counter(counted),)),
+        Section("joined", "Joined results", (_joined(context),)),
         Section("files", "Files", (_files_table(context),)),
         Section("samples", "Laboratory samples", (_samples_table(context),)),
     )
     return Page(SOURCES, "Sources of numbers", say("sources.lead", **counted), blocks, group="Data")
+
+
+def _joined(context: Context) -> Prose:
+    """Say what the joined results are made from."""
+    files = source_files(context)
+    return Prose(markdown("sources.joined_how", files=[source.text for source in sources_of(JOINED, files)]))
 
 
 def _counter(counted: Mapping[str, str]) -> Table:
