@@ -33,10 +33,15 @@ def other_numbers(table: SurveyTable) -> SurveyTable:
 
 
 def moved_words(table: SurveyTable) -> SurveyTable:
-    """Return a table in which each row has the words of the row above it, keys and ids aside."""
+    """Return a table in which each row has the words of the row above it; keys, ids and detection stay with values."""
     frame = table.frame.copy()
     for column in table.spec.columns:
-        if column.kind in WORDS and column.name not in table.spec.key and not column.required:
+        if (
+            column.kind in WORDS
+            and column.name not in table.spec.key
+            and not column.required
+            and column.name != "detected"
+        ):
             texts = frame[column.name].tolist()
             frame[column.name] = pd.Series([*texts[-1:], *texts[:-1]], dtype=object)
     return replace(table, frame=frame)

@@ -28,13 +28,17 @@ def survey() -> Survey:
     return found
 
 
-def values_of(changed: Survey) -> dict[str, PrintedValue]:
-    """Return the numbers that a survey's report prints, by name, findings left out."""
-    return {value.name: value for value in assemble(draft(changed, evaluate(changed), ())).values}
+def values_of(changed: Survey) -> dict[object, PrintedValue]:
+    """Return the numbers that a survey's report prints, findings left out.
+
+    A number of one row is known by its place and that row, for lists change their order; any other by its name.
+    """
+    values = assemble(draft(changed, evaluate(changed), ())).values
+    return {(v.page, v.id, v.column, v.origin) if v.origin else v.name: v for v in values}
 
 
 @cache
-def as_it_is() -> dict[str, PrintedValue]:
+def as_it_is() -> dict[object, PrintedValue]:
     return values_of(survey())
 
 

@@ -114,7 +114,7 @@ def _batches(store: pd.DataFrame) -> Mapping[str, str]:
 
     Of two reportable runs, each for other compounds, both batches are named.
     """
-    reportable = store[store["reportable"]]
+    reportable = store[store["reportable"] & store["sampler_id"].notna()]
     runs = dict.fromkeys(zip(reportable["sampler_id"], reportable["batch_id"], strict=True))
     found: dict[str, list[str]] = {}
     for sampler_id, batch_id in sorted(runs):

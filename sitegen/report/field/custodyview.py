@@ -114,7 +114,7 @@ def _span_row(context: Context, span: Span) -> tuple[Cell, ...]:
     return (
         Cell(context.when(span.start)),
         Cell(context.when(span.end)),
-        Cell(minutes_text(span.minutes), origin=first.origin.cell(first.column)),
+        Cell(minutes_text(span.minutes)),
         Cell(span.state, tone=tone),
         Cell(span.holder or "–"),
         Cell(span.place or "–"),

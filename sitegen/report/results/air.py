@@ -114,17 +114,22 @@ def _result_cells(context: Context, row: StoredResult, *, unsure: bool) -> tuple
     marks = context.marks(row)
     tone = "" if found and found.detected else "nondetect"
     unsure_cell = (Cell(_uncertainty_text(found)),) if unsure else ()
-    origin, behind = (origin_of(row), source_ref(row)) if found else (None, None)
+    behind = source_ref(row) if found else None
     return (
         Cell(row.location_id, location_ref(row.location_id)),
         sampler_cell(context, row.sampler_id),
         Cell(word("medium", row.medium)),
         Cell(context.name(row.analyte_id), Ref("compound", row.analyte_id)),
         value_cell(row, context.display, marks),
-        Cell(concentration_text(found, qualifier(row)), behind, marks if found else (), tone, origin),
+        Cell(concentration_text(found, qualifier(row)), behind, marks if found else (), tone, _origin(found, row)),
         *unsure_cell,
-        Cell(_volume_text(volume, qualifier(row)), behind, marks if volume else (), tone, origin),
+        Cell(_volume_text(volume, qualifier(row)), behind, marks if volume else (), tone),
     )
+
+
+def _origin(found: Concentration | None, row: StoredResult) -> tuple[str, int, str] | None:
+    """Return the row of a concentration that the laboratory gave; one that was computed rests on more than a row."""
+    return origin_of(row) if found and found.rate is None else None
 
 
 def _rate_temperatures(context: Context) -> list[float]:
@@ -161,11 +166,11 @@ def _uncertainty_text(found: Concentration | None) -> str:
 
 
 def found_cell(context: Context, found: Concentration) -> Cell:
-    """Return a concentration with qualifier, marks and origin of the result behind it, to whose row it leads."""
+    """Return a concentration with qualifier and marks of the result behind it, to whose row it leads."""
     row = context.by_key[found.lab_sample_id, found.analyte_id]
     tone = "" if found.detected else "nondetect"
     text = concentration_text(found, qualifier(row))
-    return Cell(text, source_ref(row), context.marks(row), tone, origin_of(row))
+    return Cell(text, source_ref(row), context.marks(row), tone, _origin(found, row))
 
 
 @traced
