@@ -50,13 +50,14 @@ def rests_on(value: PrintedValue) -> set[str]:
 def unannounced(name: str, way: str) -> Iterator[tuple[PrintedValue, str]]:
     """Yield the numbers that changed with a table that they do not name, and what they became.
 
-    A number that stands in one row may no longer be printed: which rows a page lists is not what a row says.
+    What stands in one row may no longer be printed, and a page may be gone: that is not what a number says.
     """
     files = {str(file) for file in survey().tables[name].frame["_file"]}
     after = values_of(perturbed(survey(), name, way))
+    pages = {value.page for value in after.values()}
     for key, value in as_it_is().items():
         now = after.get(key)
-        if (now is None and value.origin) or (now is not None and now.text == value.text):
+        if value.page not in pages or (now is None and value.origin) or (now is not None and now.text == value.text):
             continue
         if not rests_on(value) & files:
             yield value, now.text if now else "no longer there"

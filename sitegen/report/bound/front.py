@@ -268,7 +268,7 @@ def map_table(context: Context, data: MapData) -> Table:
 
 
 def _map_cell(context: Context, location_id: str, analyte_id: str, text: str) -> Cell:
-    row = next((r for r in context.by_location.get(location_id, []) if r.analyte_id == analyte_id), None)
+    row = context.at_point.get((location_id, analyte_id))
     if row is None:
         return Cell("–", tone="muted")
     return result_cell(text, row, context.marks(row))

@@ -99,16 +99,16 @@ def _map_marks(facts: Iterable[MarkFact]) -> tuple[MapMark, ...]:
 
 
 def _layer(context: Context, compound: Compound) -> MapLayer:
-    rows = {row.location_id: row for row in context.by_compound.get(compound.analyte_id, [])}
-    values = tuple(_value(context, rows.get(point.location_id)) for point in context.evaluation.points)
+    at_point, name = context.at_point, compound.analyte_id
+    values = tuple(_value(context, at_point.get((point.location_id, name))) for point in context.evaluation.points)
     head = word("compound_group", compound.group)
     return MapLayer(compound.analyte_id, compound.name, UNIT_TEXT["ng"], values, head[:1].upper() + head[1:])
 
 
 def place_values(context: Context, analyte_id: str) -> list[PlaceValue]:
     """Return a compound's class and mark at every point of the ground, for soil points only."""
-    rows = {row.location_id: row for row in context.by_compound.get(analyte_id, [])}
-    return [_place_value(context, rows.get(point.location_id)) for point in context.evaluation.points]
+    at_point = context.at_point
+    return [_place_value(context, at_point.get((point.location_id, analyte_id))) for point in context.evaluation.points]
 
 
 def _place_value(context: Context, row: StoredResult | None) -> PlaceValue:

@@ -10,8 +10,8 @@ from sitegen.project.tables import Departure, ReviewComment, SignOff
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.report.record.pages import Block, Cell, Column, Page, Ref, Section, Table
 from sitegen.report.review.lists import glossary_table
-from sitegen.report.trace.printed import record_ref
-from sitegen.report.trace.sources import LISTED_ELSEWHERE, file_source, own_defaults
+from sitegen.report.trace.printed import own_defaults, record_ref
+from sitegen.report.trace.sources import LISTED_ELSEWHERE, file_source
 from sitegen.report.write.audience import grave, severity_cell, withheld_comments
 from sitegen.report.write.citing import citations_table
 from sitegen.report.write.context import Context, found_at

@@ -266,7 +266,15 @@ def in_short(reads: frozenset[str], files: Files) -> tuple[Source, ...]:
 
 
 def _behind(table: Table, place: _Place) -> tuple[Source, ...]:
-    return tuple(dict.fromkeys((*sources_of(table.reads, place.files), *table.sources))) or place.sources
+    """Return what stands behind the numbers of a table, file by file: what was read, else what it tells itself."""
+    read = sources_of(table.reads, place.files)
+    ours = tuple(source for source in table.sources if source == own_defaults())
+    return (*read, *ours) if read else table.sources or place.sources
+
+
+def own_defaults() -> Source:
+    """Return the source of what the program brings along."""
+    return Source(say("sources.program"), Ref("page", "limits"))
 
 
 def sources_of(reads: Container[str], files: Files) -> tuple[Source, ...]:

@@ -103,11 +103,6 @@ def file_source(path: str) -> Source:
     return Source(path, Ref("page", "files"), path)
 
 
-def own_defaults() -> Source:
-    """Return the source of what the program brings along."""
-    return Source(say("sources.program"), Ref("page", "limits"))
-
-
 def sources_page(context: Context, count: Count) -> Page:
     """Return the page that says where numbers lead, and lists the rows as received."""
     facts = {name: getattr(count, name) for name in ("printed", "paper", "rowed", "filed", "lost")}

@@ -118,6 +118,14 @@ class Context:
         return _by(self._primary, lambda row: row.analyte_id)
 
     @computed
+    def at_point(self) -> Mapping[tuple[str, str], StoredResult]:
+        """The result that stands for each point and compound: of two, which a check tells, the first on file."""
+        found: dict[tuple[str, str], StoredResult] = {}
+        for row in self._primary:
+            found.setdefault((row.location_id, row.analyte_id), row)
+        return found
+
+    @computed
     def by_sampler(self) -> Mapping[str, list[StoredResult]]:
         """The reportable results of each sampler, in the order of the compounds."""
         return self._in_order(_by(self._reportable, lambda row: row.sampler_id))
