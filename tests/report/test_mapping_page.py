@@ -10,7 +10,8 @@ from builders import Change, changed, write
 from lab_files import crosstab_xlsx, mixed_xlsx
 
 from sitegen.pipeline import build
-from sitegen.report.record.pages import Section, Table
+from sitegen.report.record.pages import Ref, Section, Table
+from sitegen.report.trace.printed import tables_in
 
 LAYOUTS = {"lab/cross.xlsx": crosstab_xlsx, "lab/mixed.xlsx": mixed_xlsx}
 COLUMN = {"lab/cross.xlsx": "04417-001", "lab/mixed.xlsx": "Found"}
@@ -21,7 +22,7 @@ COLUMN = {"lab/cross.xlsx": "04417-001", "lab/mixed.xlsx": "Found"}
 def test_the_preview_sets_original_rows_beside_mapped_rows(file: str, tmp_path: Path) -> None:
     """The page shows the file's digest, its rows as received and the same rows as results; links hold.
 
-    Each result says which column of the laboratory's own file it stands in.
+    Each result says which column of the laboratory's own file it stands in, in data and on its page of sources.
     """
     content, mapping = LAYOUTS[file]()
     digest = hashlib.sha256(content).hexdigest()
@@ -45,3 +46,6 @@ def test_the_preview_sets_original_rows_beside_mapped_rows(file: str, tmp_path: 
     assert stands == {(file, COLUMN[file])}
     printed = {value.origin for value in built.report.values if value.page.id == "SG-50" and value.origin}
     assert (file, COLUMN[file]) in {(name, column) for name, _, column in printed}
+    received = next(page for page in built.report.pages if page.ref == Ref("source", "04417-001"))
+    places = {row[1].text.partition(", ")[2] for table in tables_in(received.blocks) for row in table.rows}
+    assert places == {COLUMN[file]}
