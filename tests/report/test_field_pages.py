@@ -178,14 +178,14 @@ def test_the_workbook_has_the_sheets_that_the_page_names(built: Built) -> None:
 
 
 def test_exported_records_agree_with_the_folder(built: Built, example: Path) -> None:
-    """Rows of quality control, departures and custody are those of the input files."""
+    """Rows of quality control are as many as the input file has; departures and custody are its cells and rows."""
     exports = {table.name: table for table in built.report.exports}
     assert len(exports["quality_control"].rows) == len(rows_of(example, "lab/lab_qc.csv"))
-    whats = [row[exports["departures"].at("what")] for row in exports["departures"].rows]
-    assert whats == [row["what"] for row in rows_of(example, "field/deviations.csv")]
-    custody = exports["custody_events"]
-    ids = [row[custody.at("event_id")] for row in custody.rows]
-    assert ids == [row["event_id"] for row in rows_of(example, "field/custody.csv")]
+    for name, file in (("departures", "field/deviations.csv"), ("custody_events", "field/custody.csv")):
+        table, recorded = exports[name], rows_of(example, file)
+        assert [field.name for field in table.fields] == [*recorded[0], "source_row"]
+        assert list(table.rows) == [(*row.values(), number) for number, row in enumerate(recorded, start=2)]
+        assert table.key == table.fields[0][:1]
 
 
 def test_air_concentrations_are_exported_beside_their_levels(built: Built) -> None:
