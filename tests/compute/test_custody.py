@@ -5,10 +5,12 @@ from __future__ import annotations
 from itertools import pairwise, permutations
 
 import pytest
+from builders import changed, example, load, without
 
 from sitegen.checking import Checked
 from sitegen.compute.custody.chains import Chain
 from sitegen.compute.custody.events import EFFECTS, Event, in_time_order
+from sitegen.compute.custody.seals import seals
 from sitegen.compute.custody.walk import (
     CARRIER,
     HELD,
@@ -23,7 +25,7 @@ from sitegen.compute.custody.walk import (
     walk,
 )
 from sitegen.project.schema import Origin
-from sitegen.project.tables import TABLES
+from sitegen.project.tables import TABLES, CustodyEvent
 from sitegen.project.zones import read_time
 
 CHICAGO, DENVER = "America/Chicago", "America/Denver"
@@ -187,9 +189,10 @@ def test_given_back_in_the_same_minute_follows_the_rows() -> None:
         event(at, "relinquished", "B", "A")._replace(origin=in_row(3)),
         event(at, "accepted", "A")._replace(origin=in_row(4)),
     ]
-    assert [(e.kind, e.by) for e in in_time_order(minute)] == [
-        ("relinquished", "A"), ("accepted", "B"), ("relinquished", "B"), ("accepted", "A"),
-    ]  # fmt: skip
+    for entered in permutations(minute):
+        assert [(e.kind, e.by) for e in in_time_order(entered)] == [
+            ("relinquished", "A"), ("accepted", "B"), ("relinquished", "B"), ("accepted", "A"),
+        ]  # fmt: skip
 
 
 def test_a_giving_entered_late_opens_no_gap() -> None:
@@ -381,3 +384,13 @@ def test_a_chain_without_an_analysis_and_one_with_a_gap_after_it_are_drawn_whole
     )
     assert any(span.state == UNRECORDED for span in lent.spans)
     assert lent.drawn_to == lent.spans[-1].end
+
+
+def test_a_seal_stands_where_it_was_read_else_where_it_was_put_on() -> None:
+    """Read by an event, by the shipment's own row, or, its check taken out, not at all."""
+    whole = seals(load(example()))
+    check = next(row for row in load(example()).rows(CustodyEvent) if row.event_id == "E-0050")
+    assert whole["bag", "RB-1"].where == check.origin.cell("seal_number") == ("field/custody.csv", 51, "seal_number")
+    assert whole["shipment", "SH-R1"].where == ("field/shipments.csv", 3, "seal_received")
+    unread = seals(load(changed(without("field/custody.csv", "E-0050"))))
+    assert unread["bag", "RB-1"].where == ("field/return_bags.csv", 2, "seal_applied")
