@@ -138,7 +138,7 @@ def test_every_mark_of_a_result_leads_to_a_finding() -> None:
 
 def context(*changes: Change) -> Context:
     ev = evaluated(*changes)
-    return Context(ev.survey, ev, (), {}, {})
+    return Context(ev.survey, ev, ())
 
 
 def test_limits_are_printed_with_their_true_source() -> None:

@@ -120,7 +120,7 @@ def test_no_page_prints_a_limit_that_is_not_a_number(nondetects: bool) -> None:
     """A missing limit is a dash or is left out, in every sentence, cell and token."""
     ev = without_limits(nondetects=nondetects)
     facts = tokens(ev.survey, ev)
-    report: Report = assemble(draft(ev.survey, ev, (), facts))
+    report: Report = assemble(draft(ev.survey, ev, ()))
     said = [page.lead for page in report.pages] + list(facts.values())
     said += [text for page in report.pages for t in tables_in(page.blocks) for text in (t.caption, t.note)]
     said += [c.text for page in report.pages for t in tables_in(page.blocks) for row in t.rows for c in row]

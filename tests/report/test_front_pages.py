@@ -30,7 +30,7 @@ def made(*changes: builders.Change) -> tuple[Report, Context]:
     survey = builders.load(builders.changed(*changes))
     evaluation = evaluate(survey)
     findings = in_order([*check_survey(survey), *check_evaluation(survey, evaluation)])
-    return assemble(draft(survey, evaluation, findings, {})), Context(survey, evaluation, findings, {}, {})
+    return assemble(draft(survey, evaluation, findings)), Context(survey, evaluation, findings)
 
 
 def inside(blocks: tuple[Block, ...]) -> Iterator[Block]:

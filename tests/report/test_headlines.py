@@ -25,7 +25,7 @@ ANALYTES, RESULTS, LAB = "lab/analytes.csv", "lab/results.csv", "lab/lab_samples
 @cache
 def context(*changes: Change) -> Context:
     survey = load(changed(*changes))
-    return Context(survey, evaluate(survey), (), {}, {})
+    return Context(survey, evaluate(survey), ())
 
 
 def evaluation(*changes: Change) -> Evaluation:
@@ -132,7 +132,7 @@ def test_print_and_the_web_map_open_with_the_same_compound() -> None:
 def _printed_maps(*changes: Change) -> list[Figure]:
     """Return the maps of the page that faces the summary in print."""
     found = context(*changes)
-    glance = next(c for c in draft(found.survey, found.evaluation, (), {}).bound.chapters if c.id == "glance")
+    glance = next(c for c in draft(found.survey, found.evaluation, ()).bound.chapters if c.id == "glance")
     return [block for block in glance.blocks if isinstance(block, Figure)]
 
 

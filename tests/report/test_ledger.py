@@ -17,7 +17,7 @@ def page(**texts: str) -> Page:
         for name in ("summary", "interpretation", "conclusions", "recommendations")
     )
     survey = load(changed(*changes))
-    return ledger_page(Context(survey, evaluate(survey), (), {}, {}), None)
+    return ledger_page(Context(survey, evaluate(survey), ()), None)
 
 
 def rows(found: Page, section: str) -> list[dict[str, Cell]]:

@@ -33,7 +33,7 @@ def built(*changes: Change) -> tuple[Report, Context]:
     """Return the example's report with changes, and the context it was written from."""
     survey = load(changed(*changes))
     evaluation = evaluate(survey)
-    return assemble(draft(survey, evaluation, (), {})), Context(survey, evaluation, (), {}, {})
+    return assemble(draft(survey, evaluation, ())), Context(survey, evaluation, ())
 
 
 def inside(blocks: tuple[Block, ...]) -> Iterator[Block]:
@@ -252,7 +252,7 @@ def test_a_background_picture_reaches_the_map_and_a_bad_one_does_not() -> None:
     good = b"\x89PNG\r\n\x1a\n"
     for picture, shown in ((good, True), (b"no picture", False)):
         survey = load(changed(settings_added(words), content("records/a.png", picture)))
-        found = map_data(Context(survey, evaluate(survey), (), {}, {})).background
+        found = map_data(Context(survey, evaluate(survey), ())).background
         assert (found is not None) == shown
 
 

@@ -12,8 +12,7 @@ import pytest
 from builders import changed, content, load
 
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.picture.pattern import falls
-from sitegen.compute.text.tokens import token_names, tokens
+from sitegen.compute.text.tokens import token_names
 from sitegen.pipeline import Built
 from sitegen.report.bound.front import front_pages
 from sitegen.report.evidence.ledger import LEDGER, ledger_page
@@ -30,8 +29,7 @@ def context(text: str = "") -> Context:
     """Return the example's context, with ``text`` as its objectives."""
     survey = load(changed(content("text/objectives.md", text.encode())))
     evaluation = evaluate(survey)
-    facts = tokens(survey, evaluation)
-    return Context(survey, evaluation, (), facts, falls(evaluation.primary, evaluation.points))
+    return Context(survey, evaluation, ())
 
 
 def written(text: str) -> Prose:

@@ -24,7 +24,7 @@ LOST = {"easting": "", "northing": "", "plan_easting": "", "plan_northing": ""}
 
 def without_position(*names: str) -> Context:
     survey = load(changed(*(cells("locations/locations.csv", name, **LOST) for name in names)))
-    return Context(survey, evaluate(survey), (), {}, {})
+    return Context(survey, evaluate(survey), ())
 
 
 def test_the_table_of_points_has_every_point_its_position_blank() -> None:

@@ -11,8 +11,6 @@ from sitegen.checking import Checked, check_snapshot
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.evidence.difference import Revision, difference
 from sitegen.compute.field.weather import weather
-from sitegen.compute.picture.pattern import falls
-from sitegen.compute.text.tokens import tokens
 from sitegen.project.folder import Folder
 from sitegen.report.bound.chapters import history_table
 from sitegen.report.evidence.changes import changes_page
@@ -40,8 +38,7 @@ def context() -> Context:
     survey, evaluation = checked().survey, checked().evaluation
     assert survey is not None
     assert evaluation is not None
-    facts = tokens(survey, evaluation)
-    return Context(survey, evaluation, checked().findings, facts, falls(evaluation.primary, evaluation.points))
+    return Context(survey, evaluation, checked().findings)
 
 
 def revision(folder: Folder) -> Revision:

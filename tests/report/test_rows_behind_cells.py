@@ -19,7 +19,7 @@ from sitegen.report.write.context import Context
 @pytest.fixture(scope="module")
 def context() -> Context:
     survey = load(changed())
-    return Context(survey, evaluate(survey), (), {}, {})
+    return Context(survey, evaluate(survey), ())
 
 
 def received(file: str) -> list[dict[str, str]]:

@@ -23,7 +23,7 @@ RESULTS = "lab/results.csv"
 @cache
 def context(*changes: Change) -> Context:
     survey = load(changed(*changes))
-    return Context(survey, evaluate(survey), (), {}, {})
+    return Context(survey, evaluate(survey), ())
 
 
 def how(*changes: Change) -> str:

@@ -24,7 +24,7 @@ def made(*changes: Change) -> Report:
     survey = builders.load(builders.changed(*changes))
     evaluation = evaluate(survey)
     findings = in_order([*check_survey(survey), *check_evaluation(survey, evaluation)])
-    return assemble(draft(survey, evaluation, findings, {}))
+    return assemble(draft(survey, evaluation, findings))
 
 
 def inside(blocks: tuple[Block, ...]) -> Iterator[Block]:
@@ -131,7 +131,7 @@ def test_samplers_in_the_ground_are_in_place_and_not_lost() -> None:
     codes = [f.code for f in check_evaluation(survey, evaluation)]
     assert codes.count("samplers-in-place") == 1
     assert "sampler-lost" not in codes
-    report = assemble(draft(survey, evaluation, (), {}))
+    report = assemble(draft(survey, evaluation, ()))
     assert page(report, "location", "SG-01").lead.endswith("and is in place; the planned exposure ends by 2025-11-07.")
     states = {row["Point"]: row["State"] for row in table(page(report, "page", "locations"), "locations")}
     assert states["SG-01"] == "in place"

@@ -7,7 +7,6 @@ import pytest
 
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.evidence.published import published_checks
-from sitegen.compute.picture.pattern import falls
 from sitegen.compute.results.relations import Share
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.evidence.calculation import calculation_blocks
@@ -22,7 +21,7 @@ from sitegen.report.write.context import Context
 def context(*changes: builders.Change) -> Context:
     survey = builders.load(builders.changed(*changes))
     evaluation = evaluate(survey)
-    return Context(survey, evaluation, (), {}, falls(evaluation.primary, evaluation.points))
+    return Context(survey, evaluation, ())
 
 
 @pytest.fixture(scope="module")

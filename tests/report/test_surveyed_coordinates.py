@@ -26,7 +26,7 @@ METRES = ("470002.04", "4770002.03")
 @cache
 def context(*changes: Change) -> Context:
     survey = load(changed(*changes))
-    return Context(survey, evaluate(survey), (), {}, {})
+    return Context(survey, evaluate(survey), ())
 
 
 def in_us_feet() -> Context:

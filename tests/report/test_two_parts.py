@@ -42,7 +42,7 @@ def findings(*, sheets: bool | None) -> tuple[Finding, ...]:
 @cache
 def report(*, sheets: bool) -> Report:
     ev = evaluated(sheets=sheets)
-    return assemble(draft(ev.survey, ev, findings(sheets=sheets), {}))
+    return assemble(draft(ev.survey, ev, findings(sheets=sheets)))
 
 
 def page(made: Report, name: str) -> Page:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from builders import Change, changed, content, every, load
 
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.field.weather import weather
 from sitegen.report.field.weatherview import weather_blocks
 from sitegen.report.record.pages import Block, Figure, Prose
 from sitegen.report.write.context import Context
@@ -15,7 +14,7 @@ HEAD = "at,rain_mm,temperature_c,pressure_hpa,pressure_kind,source,station,dista
 
 def blocks(*changes: Change) -> tuple[Block, ...]:
     survey = load(changed(*changes))
-    return weather_blocks(Context(survey, evaluate(survey), (), {}, {}), weather(survey))
+    return weather_blocks(Context(survey, evaluate(survey), ()))
 
 
 def drawn(*changes: Change) -> Figure:
