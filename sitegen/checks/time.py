@@ -33,7 +33,7 @@ ROUNDED_MIN_TIMES = 8
 """Fewer times than this say nothing about rounding."""
 
 
-def retrieved_after_placed(survey: Survey) -> Iterator[Finding]:
+def retrieval_after_placing(survey: Survey) -> Iterator[Finding]:
     """Find samplers retrieved before they were placed."""
     table = survey.tables["deployments"]
     bad = table.frame["retrieved_at_utc"] < table.frame["placed_at_utc"]
@@ -234,5 +234,5 @@ def holding(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     yield from surplus("hold-time-exceeded", table, bad, "analysed_at")
 
 
-RULES = (retrieved_after_placed, in_order, row_order, laboratory_order, not_after_report, rounded_times)
+RULES = (retrieval_after_placing, in_order, row_order, laboratory_order, not_after_report, rounded_times)
 EVALUATION_RULES = (holding,)

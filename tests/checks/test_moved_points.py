@@ -52,6 +52,12 @@ def test_a_better_accuracy_than_the_limit_leaves_the_limit() -> None:
     assert "point-moved" in moves(moved_by(1.2, 0.0, ""))
 
 
+def test_notes_that_say_nothing_of_a_move_disagree_with_no_coordinates() -> None:
+    sampler = next(row.sampler_id for row in load(changed()).rows(Deployment) if row.location_id == "SG-08")
+    found = moves(moved_by(2.4, 1.0, "0.03"), cells(DEPLOYMENTS, sampler, moved_ft=""))
+    assert set(found) == {"point-moved", "deviation-unrecorded"}
+
+
 def test_a_move_that_the_notes_tell_is_a_departure_though_coordinates_can_not_show_it() -> None:
     """6 ft by the tape (1.8 m) at a point surveyed to 3 m: no flag of the place, but a row is missing."""
     sampler = next(row.sampler_id for row in load(changed()).rows(Deployment) if row.location_id == "SG-08")

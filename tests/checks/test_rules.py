@@ -59,8 +59,29 @@ def test_a_hole_is_covered_where_any_ticket_for_it_was_valid() -> None:
         valid_to="2025-10-26T08:00",
         location_ids="SG-52",
     )
-    assert [finding.code for finding in new_findings(changed(late))] == ["clearance-not-valid"]
+    (finding,) = new_findings(changed(late))
+    assert (finding.key, finding.where.column) == ("clearance-not-valid:OB-25-10436+valid_from", "valid_from")
+    assert finding.found == "1 hole made before 2025-10-27T08:00: SG-52"
     assert new_findings(changed(late, earlier)) == []
+
+
+def test_a_hole_made_after_its_ticket_ran_out_is_told_with_that_end() -> None:
+    early = cells(CLEARANCE, "OB-25-10436", valid_from="2025-10-20T08:00", valid_to="2025-10-21T08:00")
+    (finding,) = new_findings(changed(early))
+    assert (finding.key, finding.where.column) == ("clearance-not-valid:OB-25-10436+valid_to", "valid_to")
+    assert finding.found == "1 hole made after 2025-10-21T08:00: SG-52"
+
+
+def test_a_key_of_several_columns_names_all_of_them() -> None:
+    """A disposition written once attaches to one result, level or rate, not to all of a sample or set."""
+    changes = (
+        cells("lab/results.csv", "04417-002+pce", value="-6.3", result_text="-6.3"),
+        cell("reference/uptake_rates.csv", "T1+pce+indoor_air", "source_date", ""),
+    )
+    assert {finding.key for finding in survey_findings(changed(*changes))} >= {
+        "number-impossible:results+value+04417-002+pce",
+        "rate-incomplete:T1+pce+indoor_air+source_date",
+    }
 
 
 def test_a_sampler_that_nobody_held_holds_the_issue() -> None:
