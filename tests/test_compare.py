@@ -35,8 +35,6 @@ from sitegen.checks.changes import about_the_survey
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.evidence.difference import Change as Told
 from sitegen.compute.evidence.difference import Difference, Revision, difference
-from sitegen.compute.picture.pattern import falls
-from sitegen.compute.text.tokens import tokens
 from sitegen.findings.problems import WrongUse
 from sitegen.project.folder import Folder
 from sitegen.project.tables import TABLES, CustodyEvent, Result
@@ -286,8 +284,7 @@ def test_the_page_on_changes_lists_each_with_a_link_to_the_map(tmp_path: Path) -
     assert survey is not None
     assert evaluation is not None
     assert checked.difference is not None
-    context = Context(survey, evaluation, checked.findings, tokens(survey, evaluation),
-                      falls(evaluation.primary, evaluation.points))  # fmt: skip
+    context = Context(survey, evaluation, checked.findings)
     page = changes_page(context, checked.difference)
     assert page.lead.startswith("1 value changed, 0 of them printed in the summary.")
     refs = {cell.ref for made in tables_in(page.blocks) for row in made.rows for cell in row if cell.ref}

@@ -23,6 +23,7 @@ from sitegen.report.record.pages import (
     Ref,
     Report,
     Section,
+    Source,
     Table,
     Tile,
     Tiles,
@@ -195,7 +196,9 @@ def findings_page(hostile: str) -> Page:
         )
         for key, tone in keys
     )
-    table = Table("findings", "All findings", columns, rows, filters=("severity", "what"), source="every table")
+    table = Table(
+        "findings", "All findings", columns, rows, filters=("severity", "what"), sources=(Source("every table"),)
+    )
     empty = Table("closed", "Closed findings", columns, (), empty="No finding is closed.")
     return Page(Ref("page", "findings"), "Findings", "What the checks have to say.", (table, empty), group="Quality")
 
@@ -284,7 +287,7 @@ def results_table(table_id: str, caption: str, names: list[str], hostile: str, r
         made.append((*cells, Cell(names[number % len(names)], Ref("location", names[number % len(names)])), remark))
     return Table(
         table_id, caption, columns, tuple(made), note="“<” means not detected at the limit shown.",
-        filters=("compound", "q"), source="lab/results.csv, field/deployments.csv",
+        filters=("compound", "q"), sources=(Source("lab/results.csv, field/deployments.csv"),),
     )  # fmt: skip
 
 
