@@ -13,6 +13,7 @@ import numpy as np
 
 from sitegen.compute.statistics.censored import kaplan_meier, lowest, mean
 from sitegen.compute.statistics.fits import Flags, Floats, lognormal_fit, order_fit
+from sitegen.compute.statistics.tails import beta_bound
 
 CONFIDENCE = 0.95
 HELSEL = "Helsel, Nondetects and Data Analysis, 2005, ch. 6"
@@ -41,11 +42,9 @@ def share_interval(found: int, of: int, confidence: float = CONFIDENCE) -> Inter
     """
     if not 0 <= found <= of or of == 0:
         raise ValueError("a share needs 0 ≤ found ≤ of, and something counted")
-    from scipy.special import betaincinv  # noqa: PLC0415 - slow to import, and a check asks for no share
-
     tail = (1 - confidence) / 2
-    low = float(betaincinv(found, of - found + 1, tail)) if found else 0.0
-    high = float(betaincinv(found + 1, of - found, 1 - tail)) if found < of else 1.0
+    low = beta_bound(found, of - found + 1, tail, upper=False) if found else 0.0
+    high = beta_bound(found + 1, of - found, tail, upper=True) if found < of else 1.0
     return Interval(low, high, confidence)
 
 
