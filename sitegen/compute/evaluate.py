@@ -48,7 +48,7 @@ from sitegen.compute.results.screening import Comparison, Exceedance, comparison
 from sitegen.compute.results.store import by_key, measured, primary, result_store, stored
 from sitegen.compute.results.summary import Summary, summaries
 from sitegen.compute.results.totals import DetectedSum, detected_sums, soil_sum
-from sitegen.project.schema import AIR_MEDIA
+from sitegen.project.schema import AIR_MEDIA, Origin
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Analyte
 
@@ -67,7 +67,7 @@ class Compound:
     molar_mass_g_mol: float | None
     mapped: bool
     common_contaminant: bool
-    row: int
+    origin: Origin
 
 
 @dataclass(frozen=True)
@@ -340,7 +340,7 @@ def compounds(survey: Survey) -> tuple[Compound, ...]:
             None if math.isnan(row.molar_mass_g_mol) else row.molar_mass_g_mol,
             row.map == "yes",
             row.common_lab_contaminant == "yes",
-            row.origin.row,
+            row.origin,
         )
         for row in ordered
     )
