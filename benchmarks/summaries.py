@@ -51,6 +51,7 @@ def made_up(locations: int, compounds: int) -> tuple[pd.DataFrame, tuple[Point, 
             "lod": limits,
             "rejected": False,
             "lab_qualifier": np.where(rng.random(count) < 0.1, "J", ""),
+            "validation_qualifier": "",
             "medium": "soil_gas",
             "surface": np.repeat(rng.choice(["soil", "asphalt"], locations), compounds),
             "_file": "lab/results.csv",
@@ -63,21 +64,7 @@ def made_up(locations: int, compounds: int) -> tuple[pd.DataFrame, tuple[Point, 
 
 def _point(number: int, x: float, y: float) -> Point:
     name = f"SG-{number:04d}"
-    return Point(
-        name,
-        name,
-        "soil_gas",
-        "soil",
-        "grid",
-        "placed",
-        x,
-        y,
-        0.0,
-        0.0,
-        None,
-        False,
-        Origin("locations.csv", number + 2),
-    )
+    return Point(name, "soil_gas", "soil", x, y, 0.0, 0.0, None, False, Origin("locations.csv", number + 2))
 
 
 def main(locations: int = 1000, compounds: int = 60) -> None:

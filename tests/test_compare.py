@@ -39,7 +39,7 @@ from sitegen.compute.picture.pattern import falls
 from sitegen.compute.text.tokens import tokens
 from sitegen.findings.problems import WrongUse
 from sitegen.project.folder import Folder
-from sitegen.project.tables import TABLES
+from sitegen.project.tables import TABLES, CustodyEvent, Result
 from sitegen.report.evidence.changes import changes_page, extent, headline
 from sitegen.report.trace.printed import tables_in
 from sitegen.report.write.context import Context
@@ -154,7 +154,7 @@ def delivered(heading: str) -> tuple[Change, ...]:
 def test_a_renamed_column_of_a_laboratory_is_no_change() -> None:
     """The laboratory heads its results otherwise, the mapping follows: no value changes, one that did is found."""
     old = revision(changed(*delivered("Result")))
-    assert len(old.survey.records("results")) == len(first().survey.records("results"))
+    assert len(old.survey.rows(Result)) == len(first().survey.rows(Result))
     assert not [f for f in survey_findings(changed(*delivered("Result"))) if f.severity.value == "stop"]
     assert difference(old, revision(changed(*delivered("Reported amount")))).changes == ()
     again = Change("lab/report.csv", lambda old: old.replace(b"04417-005,pce,7.0,7.0", b"04417-005,pce,8.0,8.0"))
@@ -182,6 +182,25 @@ def test_each_kind_of_change_is_told_as_such(kind: str) -> None:
     assert [change.kind for change in changes(KINDS[kind]).changes] == [kind]
 
 
+def test_a_value_says_of_detection_what_no_word_says() -> None:
+    """Without the laboratory's word a value is a detection and its absence none, in either revision."""
+    unsaid = cells(RESULTS, "04417-005+pce", detected="")
+    missed = cells(RESULTS, "04417-005+pce", result_text="ND", value="", detected="", lab_qualifier="U")
+    before, after = revision(changed(unsaid)), revision(changed(missed))
+    assert [change.kind for change in difference(before, after).changes] == ["detection"]
+    assert [change.kind for change in difference(after, before).changes] == ["detection"]
+    assert difference(first(), before).values == ()
+
+
+def test_a_row_of_one_revision_alone_is_told_with_its_filled_columns() -> None:
+    """What the row says, column by column in the order of the format, blank cells left out."""
+    (added,) = changes(KINDS["added"]).changes
+    assert (added.new, added.old) == ("deviation_id DV-9; date 2025-11-06; what x; why y", "")
+    (gone,) = changes(KINDS["removed"]).changes
+    assert gone.new == ""
+    assert gone.old.startswith("at 2025-10-23T00:00; rain_mm ")
+
+
 def test_a_change_of_the_highest_value_is_one_of_the_summary() -> None:
     """The highest detection of a mapped compound is printed in the summary, so the headline counts it."""
     rows = first().evaluation.primary
@@ -201,8 +220,8 @@ def test_findings_that_open_or_close_are_told_apart_from_changes() -> None:
 
 
 def seal_event() -> str:
-    rows = first().survey.records("custody")
-    return str(next(r["event_id"] for r in rows if r["event"] == "seal_checked" and r["subject_id"] == "RB-1"))
+    rows = first().survey.rows(CustodyEvent)
+    return next(row.event_id for row in rows if row.event == "seal_checked" and row.subject_id == "RB-1")
 
 
 def test_another_tool_is_told() -> None:

@@ -14,7 +14,7 @@ from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
 
 
-def mostly_in_blanks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def mostly_in_blanks(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Blanks touch no more than a share of a compound's detections at soil points."""
     limit = evaluation.limits["blank_share_pct"]
     first = evaluation.primary

@@ -45,7 +45,7 @@ def survey(
         name = f"P{i:02d}"
         at = (x, y, 0.0, 0.0)
         points.append(
-            Point(name, name, "soil_gas", "soil", "grid", "placed", *at, None, as_planned=False,
+            Point(name, "soil_gas", "soil", *at, None, as_planned=False,
                   origin=Origin("locations.csv", i + 2))
         )  # fmt: skip
         mass = 3 + 20_000 * np.exp(-(((x - 1060) / 30) ** 2) - ((y - 2060) / 45) ** 2)

@@ -152,7 +152,7 @@ def test_fuel_shares_are_by_mass() -> None:
 
 
 def point(name: str, x: float, y: float, medium: str = "soil_gas") -> Point:
-    return Point(name, name, medium, "soil", "grid", "placed", x, y, 0.0, 0.0, None, False, Origin("locations.csv", 2))
+    return Point(name, medium, "soil", x, y, 0.0, 0.0, None, False, Origin("locations.csv", 2))
 
 
 def test_points_stand_along_a_bent_line_in_order() -> None:

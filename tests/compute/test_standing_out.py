@@ -97,7 +97,7 @@ def test_a_slip_is_about_a_thousand_times_or_a_thousandth(factor: float, named: 
         }
     )  # fmt: skip
     points = tuple(
-        Point(n, n, "soil_gas", "soil", "grid", "placed", x, 0.0, 0.0, 0.0, None, False, Origin("locations.csv", 2))
+        Point(n, "soil_gas", "soil", x, 0.0, 0.0, 0.0, None, False, Origin("locations.csv", 2))
         for n, x in (("A", 0.0), ("B", 1.0), ("C", 2.0), ("D", 3.0))
     )
     found = unit_slips(frame, points, {record.name: record for record in DEFAULTS})

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from builders import Change, changed, content, every, load, table
 
-from sitegen.compute.field.weather import Fall, Origin, Reading, Weather, largest_fall, weather
+from sitegen.compute.field.weather import Fall, Reading, ReadingOrigin, Weather, largest_fall, weather
 from sitegen.project.tables import WeatherReading
 from sitegen.project.zones import read_time
 
@@ -30,7 +30,7 @@ def utc(text: str) -> int:
 
 
 def at(minute: int, hpa: float) -> Reading:
-    return Reading(minute, "", None, None, hpa, "station", Origin("", "", None))
+    return Reading(minute, "", None, None, hpa, "station", ReadingOrigin("", "", None))
 
 
 def test_readings_outside_the_window_are_counted_and_add_nothing() -> None:

@@ -44,8 +44,6 @@ class Chain:
     ``passed`` are the changes of holder of which no hand-over is on record.
     """
 
-    subject_kind: str
-    subject_id: str
     spans: tuple[Span, ...]
     events: tuple[Event, ...]
     passed: tuple[Passed, ...] = ()
@@ -59,7 +57,7 @@ class Chain:
         """How many givings and takings custody.csv records for this chain; 0 says that nothing is on record."""
         return sum(event.kind in (*GIVING, *FROM_HAND) and bool(event.event_id) for event in self.events)
 
-    def handed_over(self, after_utc: int | None = None) -> bool:
+    def has_hand_over(self, after_utc: int | None = None) -> bool:
         """Tell whether custody.csv records a giving or taking for this chain, from a moment on where one is given."""
         given = (event.utc for event in self.events if event.kind in (*GIVING, *FROM_HAND) and event.event_id)
         return any(after_utc is None or utc >= after_utc for utc in given)
@@ -75,14 +73,10 @@ class Chain:
         later = any(span.end > analysed and (span.state in GAPS or span.state == OVERLAP) for span in self.spans)
         return end if later or analysed <= self.spans[0].start else min(analysed, end)
 
-    def at(self, utc: int) -> Span | None:
-        """Return the span that holds a moment, None outside the chain."""
-        return next((span for span in self.spans if span.start <= utc < span.end), None)
-
 
 @dataclass(frozen=True, slots=True)
 class Custody:
-    """All chains, by sampler, bag and shipment, and the roles that carry.
+    """All chains, by sampler, bag and shipment, and the return bag of each sampler.
 
     ``received`` holds the shipments of which a receipt is on record, and when, in UTC minutes.
     """
@@ -90,7 +84,6 @@ class Custody:
     samplers: Mapping[str, Chain]
     bags: Mapping[str, Chain]
     shipments: Mapping[str, Chain]
-    carriers: frozenset[str]
     bag_of: Mapping[str, str]
     received: Mapping[str, int]
 
@@ -103,7 +96,7 @@ def custody(survey: Survey, placed: Iterable[Placement]) -> Custody:
     shipments = {name: book.chain("shipment", name, book.trip(name).events) for name in book.shipments}
     ends = {name: book.trip(name).end for name in book.shipments}
     received = {name: int(end) for name, end in ends.items() if end < math.inf}
-    return Custody(samplers, bags, shipments, book.carriers, book.bag_of, received)
+    return Custody(samplers, bags, shipments, book.bag_of, received)
 
 
 def _carriers(events: Iterable[Event]) -> frozenset[str]:
@@ -116,20 +109,19 @@ def _laboratory(events: Iterable[Event]) -> frozenset[str]:
 
     An organisation that has people in the field as well tells nothing of a role.
     """
-    told = list(events)
-    crew = {event.by for event in told if event.kind in _IN_THE_FIELD}
-    outside = {event.organisation for event in told if event.by in crew} | {""}
-    own = {event.by for event in told if event.kind in AT_LABORATORY}
-    names = {e.organisation for e in told if e.by in own or _LABORATORY in e.organisation.casefold()} - outside
-    return frozenset((own | {e.by for e in told if e.organisation in names}) - crew - {""})
+    every = list(events)
+    crew = {event.by for event in every if event.kind in _IN_THE_FIELD}
+    outside = {event.organisation for event in every if event.by in crew} | {""}
+    own = {event.by for event in every if event.kind in AT_LABORATORY}
+    names = {e.organisation for e in every if e.by in own or _LABORATORY in e.organisation.casefold()} - outside
+    return frozenset((own | {e.by for e in every if e.organisation in names}) - crew - {""})
 
 
 @dataclass(frozen=True, slots=True)
 class _Trip:
-    """A shipment's events, from its packing (``start``) to its receipt (``end``), UTC minutes, and on."""
+    """A shipment's events, from its packing to its receipt (``end``, in UTC minutes) and on."""
 
     events: tuple[Event, ...] = ()
-    start: float = math.inf
     end: float = math.inf
 
     def until_out(self, own: Iterable[Event]) -> list[Event]:
@@ -157,14 +149,14 @@ class _Book:
 
     def _contents(self, survey: Survey) -> dict[str, list[tuple[str, str]]]:
         """Return the things in each shipment: bags, the samplers in them, samplers sent out in it."""
-        found: dict[str, list[tuple[str, str]]] = {}
+        contents: dict[str, list[tuple[str, str]]] = {}
         for bag, row in self.bags.items():
-            found.setdefault(row.shipment_id, []).append(("bag", bag))
+            contents.setdefault(row.shipment_id, []).append(("bag", bag))
         for sampler in survey.rows(Sampler):
             name = sampler.sampler_id
             for shipment in {sampler.shipment_id, self.way_back(self.bag_of.get(name, ""))} - {""}:
-                found.setdefault(shipment, []).append(("sampler", name))
-        return found
+                contents.setdefault(shipment, []).append(("sampler", name))
+        return contents
 
     def way_back(self, bag: str) -> str:
         """Return the shipment that a bag went back in, "" where none is on record."""
@@ -193,10 +185,10 @@ class _Book:
         packed = row.packed_at_utc
         start = min([*(event.utc for event in own[:1]), math.inf if math.isnan(packed) else packed])
         inside = [event for thing in self._inside.get(name, ()) for event in self.own(*thing)]
-        inside = _once(event for event in inside if event.kind in _TRAVELS and event.utc >= start)
+        inside = _without_repeats(event for event in inside if event.kind in _TRAVELS and event.utc >= start)
         end = self._arrival(row, in_time_order([*own, *inside]))
-        events = _once([*own, *(event for event in inside if event.utc <= end)])
-        return _Trip(in_time_order([*events, *self._between(row, events, end)]), start, end)
+        events = _without_repeats([*own, *(event for event in inside if event.utc <= end)])
+        return _Trip(in_time_order([*events, *self._way(row, events, end)]), end)
 
     def _arrival(self, row: Shipment, events: tuple[Event, ...]) -> float:
         """Return when a shipment was received: by its own events, else by its row or those of its contents."""
@@ -213,7 +205,7 @@ class _Book:
             event.kind == "accepted" and before is not None and before.by in self.carriers
         )
 
-    def _between(self, row: Shipment, events: list[Event], end: float) -> Iterator[Event]:
+    def _way(self, row: Shipment, events: list[Event], end: float) -> Iterator[Event]:
         """Yield what a shipment's row says and no event does: its receipt, and its way where nobody is recorded."""
         subject = ("shipment", row.shipment_id)
         if end == row.received_at_utc and not any(e.kind in FROM_HAND and e.utc == end for e in events):
@@ -237,7 +229,7 @@ class _Book:
         if name not in self._of_bag:
             own = self.own("bag", name)
             trip = self.trip(self.bags[name].shipment_id) if name in self.bags else _Trip()
-            self._of_bag[name] = in_time_order(_once([*own, *trip.until_out(own)]))
+            self._of_bag[name] = in_time_order(_without_repeats([*own, *trip.until_out(own)]))
         return self._of_bag[name]
 
     def sampler_chain(self, row: Sampler) -> Chain:
@@ -255,14 +247,14 @@ class _Book:
             events += self._ground(placement, own)
         for run in self._analyses.get(name, ()):
             events.append(Event(int(run.analysed_at_utc), run.analysed_at, "analysed", "", "sampler", name, run.origin))
-        return self.chain("sampler", name, in_time_order(_once(events)))
+        return self.chain("sampler", name, in_time_order(_without_repeats(events)))
 
     def _back(self, own: list[Event], into_bag: list[Event], bag: str) -> list[Event]:
         """Return the events of a sampler's bag until, after receipt, the sampler's own record goes on."""
         if not bag:
             return []
         end = self.trip(self.way_back(bag)).end
-        return _Trip(tuple(into_bag), end=end).until_out(own)
+        return _Trip(tuple(into_bag), end).until_out(own)
 
     def _ground(self, placement: Placement, own: list[Event]) -> Iterator[Event]:
         """Yield placing and retrieving, where the sampler's own events do not record them."""
@@ -275,7 +267,7 @@ class _Book:
             if kind not in known and utc is not None and p.placed_utc >= 0:
                 yield Event(utc, at, kind, by, "sampler", p.sampler_id, p.origin)
 
-    def _arrived(self, kind: str, name: str) -> float:
+    def _receipt(self, kind: str, name: str) -> float:
         """Return when the laboratory received the return shipment that a thing came back in."""
         bag = self.bag_of.get(name, "") if kind == "sampler" else name
         row = self.shipments.get(name if kind == "shipment" else self.way_back(bag))
@@ -283,16 +275,16 @@ class _Book:
 
     def chain(self, kind: str, name: str, events: tuple[Event, ...]) -> Chain:
         """Turn events into a chain of spans."""
-        found = walk(events, self.carriers, self.laboratory, self._arrived(kind, name))
-        return Chain(kind, name, found.spans, events, found.passed)
+        way = walk(events, self.carriers, self.laboratory, self._receipt(kind, name))
+        return Chain(way.spans, events, way.passed)
 
 
 def _analyses(survey: Survey) -> dict[str, list[LabSample]]:
-    found: dict[str, list[LabSample]] = {}
+    runs: dict[str, list[LabSample]] = {}
     for row in survey.rows(LabSample):
         if row.sampler_id and not math.isnan(row.analysed_at_utc):
-            found.setdefault(row.sampler_id, []).append(row)
-    return found
+            runs.setdefault(row.sampler_id, []).append(row)
+    return runs
 
 
 def _enters(own: list[Event], placement: Placement | None) -> float:
@@ -301,7 +293,7 @@ def _enters(own: list[Event], placement: Placement | None) -> float:
     return min((event.utc for event in own if event.kind == "bagged" and event.utc >= out), default=out)
 
 
-def _once(events: Iterable[Event]) -> list[Event]:
+def _without_repeats(events: Iterable[Event]) -> list[Event]:
     """Return events, each once; on a journey the same act of the same roles in one minute is one, the first said."""
     acts: dict[tuple[int, str, str, str, Origin | None], Event] = {}
     for event in events:

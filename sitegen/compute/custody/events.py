@@ -120,7 +120,7 @@ def by_carrier(event: str, organisation: str) -> bool:
 
 def recorded_events(survey: Survey) -> dict[tuple[str, str], list[Event]]:
     """Return the rows of custody.csv that have a time, by subject, in order."""
-    found: dict[tuple[str, str], list[Event]] = {}
+    by_subject: dict[tuple[str, str], list[Event]] = {}
     for row in survey.rows(CustodyEvent):
         if row.event in EFFECTS and not math.isnan(row.at_utc):
             event = Event(
@@ -128,27 +128,27 @@ def recorded_events(survey: Survey) -> dict[tuple[str, str], list[Event]]:
                 row.event_id, row.to_role, row.organisation, row.signature, row.seal_number, row.seal_condition,
                 row.place, row.comment, row.scan_file,
             )  # fmt: skip
-            found.setdefault((event.subject_kind, event.subject_id), []).append(event)
-    return {subject: list(in_time_order(events)) for subject, events in found.items()}
+            by_subject.setdefault((event.subject_kind, event.subject_id), []).append(event)
+    return {subject: list(in_time_order(events)) for subject, events in by_subject.items()}
 
 
 def in_time_order(events: Iterable[Event]) -> tuple[Event, ...]:
     """Return events in the order in which they happened, those of one minute by the meaning of their words."""
     ordered = sorted(events, key=lambda event: event.sort_key)
-    found: list[Event] = []
+    events_in_order: list[Event] = []
     for _, minute in groupby(ordered, key=lambda event: event.utc):
-        found += _within_minute(list(minute))
-    return tuple(found)
+        events_in_order += _within_minute(list(minute))
+    return tuple(events_in_order)
 
 
 def _within_minute(left: list[Event]) -> list[Event]:
     """Order the events of one minute: each time the first, in work order, that no other must precede."""
-    found = []
+    first = []
     while len(left) > 1:
         free = (event for event in left if not any(_precedes(other, event) for other in left if other is not event))
-        found.append(next(free, left[0]))
-        left.remove(found[-1])
-    return found + left
+        first.append(next(free, left[0]))
+        left.remove(first[-1])
+    return first + left
 
 
 def _precedes(first: Event, second: Event) -> bool:

@@ -29,16 +29,16 @@ def role_functions(survey: Survey) -> dict[str, tuple[str, int]]:
     stand in the record, so that they are the same in each build and tell nothing of the code.
     """
     known: dict[str, str] = {}
-    for code, function in (*_stated(survey), *_done(survey)):
+    for code, function in (*_from_settings(survey), *_from_record(survey)):
         known.setdefault(code, function)
     functions = {code: known.get(code, UNKNOWN) for code in _codes(survey)}
     many = {function for function, count in Counter(functions.values()).items() if count > 1}
     seen: Counter[str] = Counter()
-    found = {}
+    numbered = {}
     for code, function in functions.items():
         seen[function] += 1
-        found[code] = (function, seen[function] if function in many else 0)
-    return found
+        numbered[code] = (function, seen[function] if function in many else 0)
+    return numbered
 
 
 def _codes(survey: Survey) -> dict[str, None]:
@@ -52,11 +52,11 @@ def _codes(survey: Survey) -> dict[str, None]:
     return named | dict.fromkeys(survey.settings.signoff.roles_required)
 
 
-def _stated(survey: Survey) -> Iterator[tuple[str, str]]:
+def _from_settings(survey: Survey) -> Iterator[tuple[str, str]]:
     yield from survey.settings.roles.items()
 
 
-def _done(survey: Survey) -> Iterator[tuple[str, str]]:
+def _from_record(survey: Survey) -> Iterator[tuple[str, str]]:
     """Yield (role, function) from what was done, what tells most first."""
     custody = survey.rows(CustodyEvent)
     organisations = {
@@ -91,10 +91,10 @@ def role_words(survey: Survey, words: Mapping[str, str]) -> dict[str, str]:
 
     A role whose function is not on record is ``words["unknown"]``, or ``words["unknown_many"]`` with a number.
     """
-    found = {}
+    stand_in = {}
     for code, (function, number) in role_functions(survey).items():
         if number:
-            found[code] = f"{words[function or 'unknown_many']} {number}"
+            stand_in[code] = f"{words[function or 'unknown_many']} {number}"
         else:
-            found[code] = words[function or "unknown"]
-    return found
+            stand_in[code] = words[function or "unknown"]
+    return stand_in

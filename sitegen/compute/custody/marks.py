@@ -35,7 +35,7 @@ class Trouble:
 
 
 def troubles(
-    chain: Chain, in_force: Mapping[str, LimitRecord], found: Seals, bags: tuple[str, ...], zone: str
+    chain: Chain, in_force: Mapping[str, LimitRecord], on_file: Seals, bags: tuple[str, ...], zone: str
 ) -> Iterator[Trouble]:
     """Yield the spans of a chain without a holder for longer than the limit, or with two.
 
@@ -45,17 +45,17 @@ def troubles(
     for span in chain.spans:
         if span.state == OVERLAP or (span.state in GAPS and span.minutes > least_min):
             first = span.events[0]
-            known = gap_evidence(found, span, bags, zone) if span.state in GAPS else ""
+            known = gap_evidence(on_file, span, bags, zone) if span.state in GAPS else ""
             code = "custody-overlap" if span.state == OVERLAP else "custody-gap"
             yield Trouble(code, first.subject_kind, first.subject_id, span, known)
 
 
 def custody_marks(survey: Survey, held: Custody, in_force: Mapping[str, LimitRecord]) -> Iterator[tuple[str, MarkFact]]:
     """Yield the marks that custody lays on samplers: gaps, overlaps, seals, unsigned hand-overs."""
-    found = seals(survey)
+    on_file = seals(survey)
     for name, chain in held.samplers.items():
         bag = held.bag_of.get(name)
-        for trouble in troubles(chain, in_force, found, (bag,) if bag else (), survey.time_zone):
+        for trouble in troubles(chain, in_force, on_file, (bag,) if bag else (), survey.time_zone):
             facts = (
                 ("state", trouble.span.state.capitalize()),
                 ("minutes", str(trouble.span.minutes)),
@@ -65,12 +65,12 @@ def custody_marks(survey: Survey, held: Custody, in_force: Mapping[str, LimitRec
             )
             yield name, MarkFact(trouble.code, "chain", trouble.key_subject, facts)
     members = members_of(survey, held)
-    yield from _differing(found, members)
-    yield from _unsigned(survey, members)
+    yield from _seal_marks(on_file, members)
+    yield from _signature_marks(survey, members)
 
 
-def _differing(found: Seals, members: Mapping[tuple[str, str], list[str]]) -> Iterator[tuple[str, MarkFact]]:
-    for (kind, name), seal in found.items():
+def _seal_marks(on_file: Seals, members: Mapping[tuple[str, str], list[str]]) -> Iterator[tuple[str, MarkFact]]:
+    for (kind, name), seal in on_file.items():
         if seal.verdict == DIFFERS:
             facts = (
                 ("what", f"{kind} {name}"),
@@ -82,7 +82,7 @@ def _differing(found: Seals, members: Mapping[tuple[str, str], list[str]]) -> It
                 yield sampler, MarkFact("seal-differs", "chain", name, facts)
 
 
-def _unsigned(survey: Survey, members: Mapping[tuple[str, str], list[str]]) -> Iterator[tuple[str, MarkFact]]:
+def _signature_marks(survey: Survey, members: Mapping[tuple[str, str], list[str]]) -> Iterator[tuple[str, MarkFact]]:
     for row in survey.rows(CustodyEvent):
         if row.signature == "none" and row.event in HAND_OVERS:
             kind, name = row.subject_kind, row.subject_id
@@ -98,16 +98,16 @@ def _unsigned(survey: Survey, members: Mapping[tuple[str, str], list[str]]) -> I
 
 def members_of(survey: Survey, held: Custody) -> dict[tuple[str, str], list[str]]:
     """Return the samplers in each bag and shipment; a sampler is its own one member."""
-    found: dict[tuple[str, str], list[str]] = {}
+    members: dict[tuple[str, str], list[str]] = {}
     shipment_of_bag = {row.bag_id: row.shipment_id for row in survey.rows(ReturnBag)}
     for row in survey.rows(Sampler):
         name = row.sampler_id
-        found.setdefault(("sampler", name), []).append(name)
+        members.setdefault(("sampler", name), []).append(name)
         if row.shipment_id:
-            found.setdefault(("shipment", row.shipment_id), []).append(name)
+            members.setdefault(("shipment", row.shipment_id), []).append(name)
         bag = held.bag_of.get(name)
         if bag:
-            found.setdefault(("bag", bag), []).append(name)
+            members.setdefault(("bag", bag), []).append(name)
             if shipment_of_bag.get(bag):
-                found.setdefault(("shipment", shipment_of_bag[bag]), []).append(name)
-    return found
+                members.setdefault(("shipment", shipment_of_bag[bag]), []).append(name)
+    return members

@@ -71,40 +71,40 @@ class Seal:
 def seals(survey: Survey) -> dict[tuple[str, str], Seal]:
     """Return the seal of every bag and shipment, as far as it is on record."""
     recorded = recorded_events(survey)
-    found = [_of_bag(row, recorded) for row in survey.rows(ReturnBag)]
-    found += [_of_shipment(row, recorded) for row in survey.rows(Shipment)]
-    return {(seal.kind, seal.subject): seal for seal in found}
+    every = [_of_bag(row, recorded) for row in survey.rows(ReturnBag)]
+    every += [_of_shipment(row, recorded) for row in survey.rows(Shipment)]
+    return {(seal.kind, seal.subject): seal for seal in every}
 
 
-_Recorded: TypeAlias = Mapping[tuple[str, str], Iterable[Event]]
+_Events: TypeAlias = Mapping[tuple[str, str], Iterable[Event]]
 
 
-def _of_bag(row: ReturnBag, recorded: _Recorded) -> Seal:
+def _of_bag(row: ReturnBag, recorded: _Events) -> Seal:
     events = tuple(recorded.get(("bag", row.bag_id), ()))
     put_on = next((event for event in events if event.kind == "sealed"), None)
     applied = row.seal_applied or (put_on.seal_number if put_on else "")
-    on_utc = put_on.utc if put_on else _known(row.sealed_at_utc)
+    on_utc = put_on.utc if put_on else _minutes(row.sealed_at_utc)
     check = _reading(events, ("seal_checked",), applied)
     if check is None:
         return Seal("bag", row.bag_id, applied, "", "", on_utc, None, row.origin.cell("seal_applied"))
     return Seal("bag", row.bag_id, applied, *_as_read(check), on_utc, check.utc, _place(check))
 
 
-def _of_shipment(row: Shipment, recorded: _Recorded) -> Seal:
+def _of_shipment(row: Shipment, recorded: _Events) -> Seal:
     name = row.shipment_id
     events = tuple(recorded.get(("shipment", name), ()))
-    put_on = next((event for event in events if event.kind == "sealed" or _sent_sealed(event)), None)
+    put_on = next((event for event in events if event.kind == "sealed" or _is_sealed_giving(event)), None)
     applied = row.seal_outer or (put_on.seal_number if put_on else "")
     on_utc = put_on.utc if put_on else None
     check = _reading(events, ("seal_checked", "received", "lab_received"), applied)
-    read_utc = check.utc if check else _known(row.received_at_utc)
+    read_utc = check.utc if check else _minutes(row.received_at_utc)
     if check and not row.seal_received:
         return Seal("shipment", name, applied, *_as_read(check), on_utc, read_utc, _place(check))
     where = row.origin.cell("seal_received")
     return Seal("shipment", name, applied, row.seal_received, row.seal_condition, on_utc, read_utc, where)
 
 
-def _sent_sealed(event: Event) -> bool:
+def _is_sealed_giving(event: Event) -> bool:
     return event.kind in GIVING and event.seal_number != ""
 
 
@@ -122,11 +122,11 @@ def _reading(events: Iterable[Event], kinds: tuple[str, ...], applied: str) -> E
     return next((event for event in read if applied not in ("", event.seal_number)), read[-1] if read else None)
 
 
-def _known(utc: float) -> int | None:
+def _minutes(utc: float) -> int | None:
     return None if math.isnan(utc) else int(utc)
 
 
-def gap_evidence(found: Seals, span: Span, bags: Iterable[str], zone: str) -> str:
+def gap_evidence(on_file: Seals, span: Span, bags: Iterable[str], zone: str) -> str:
     """Write what seals say of a time without a holder.
 
     Told are the seal of the bag or shipment that was on its way, and those of the ``bags``
@@ -135,10 +135,10 @@ def gap_evidence(found: Seals, span: Span, bags: Iterable[str], zone: str) -> st
     first = span.events[0]
     own = (first.subject_kind, first.subject_id)
     others = (("bag", bag) for bag in bags if ("bag", bag) != own)
-    told = [found[own]] if own in found else []
-    told += [found[key] for key in others if key in found and (found[key].on_utc or span.end) < span.end]
-    parts = [seal.text(zone) + _reach(seal, span.start, span.end) for seal in told[:MOST_TOLD]]
-    if more := told[MOST_TOLD:]:
+    evidence = [on_file[own]] if own in on_file else []
+    evidence += [on_file[key] for key in others if key in on_file and (on_file[key].on_utc or span.end) < span.end]
+    parts = [seal.text(zone) + _reach(seal, span.start, span.end) for seal in evidence[:MOST_TOLD]]
+    if more := evidence[MOST_TOLD:]:
         parts.append(
             f"{sum(seal.verdict == EQUAL for seal in more)} of {len(more)} more seals read unchanged at receipt"
         )

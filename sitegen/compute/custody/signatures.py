@@ -51,10 +51,10 @@ def unsigned_roles(survey: Survey) -> tuple[Unsigned, ...]:
     """Return the required roles without a signature for this very content, in the order of the settings."""
     signed = signed_roles(survey)
     required = dict.fromkeys(survey.settings.signoff.roles_required)
-    return tuple(_unsigned(survey, role) for role in required if role not in signed)
+    return tuple(_nearest_to_signing(survey, role) for role in required if role not in signed)
 
 
-def _unsigned(survey: Survey, role: str) -> Unsigned:
+def _nearest_to_signing(survey: Survey, role: str) -> Unsigned:
     rows = [row for row in survey.rows(SignOff) if row.role == role]
     if not rows:
         return Unsigned(role, "row")

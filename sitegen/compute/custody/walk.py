@@ -93,7 +93,7 @@ class Passed(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Walked:
+class Walk:
     """What a walk gives: the spans in order, without holes or overlaps, and the changes without a hand-over."""
 
     spans: tuple[Span, ...]
@@ -149,7 +149,7 @@ class _Chain:
         holder, taker = now.holder, ""
         if now.state in GAPS:
             taker = _next_party(now, event)
-            holder = _between(now.giver, taker)
+            holder = _parties(now.giver, taker)
         evidence = (*now.evidence, event)
         self.spans.append(Span(now.since, event.utc, now.state, holder, now.place, evidence, now.giver, taker))
 
@@ -197,7 +197,7 @@ def walk(
     carriers: frozenset[str],
     laboratory: frozenset[str] = frozenset(),
     arrival: float = math.inf,
-) -> Walked:
+) -> Walk:
     """Turn events, in order, into spans: one is closed at each change of state.
 
     ``carriers`` are the roles that carry, ``laboratory`` those of the laboratory, ``arrival`` is the
@@ -206,13 +206,13 @@ def walk(
     chain = _Chain(carriers, laboratory, arrival)
     moving = [event for event in events if event.effect is not Effect.READS]
     for event, following in zip(moving, [*moving[1:], None], strict=False):
-        chain.follow(event, Effect.HAS if _kept(event, following) else event.effect)
+        chain.follow(event, Effect.HAS if _stays_in_hand(event, following) else event.effect)
     if events:
         chain.close(events[-1])
-    return Walked(tuple(_with_both(_merged(chain.spans), chain.both)), tuple(chain.passed))
+    return Walk(tuple(_overlay(_merge(chain.spans), chain.both)), tuple(chain.passed))
 
 
-def _kept(event: Event, following: Event | None) -> bool:
+def _stays_in_hand(event: Event, following: Event | None) -> bool:
     """Tell whether a giving has not left the giver's hands (rule 3)."""
     if event.effect is not Effect.GIVES or event.to or not event.by or following is None:
         return False
@@ -227,10 +227,10 @@ def _next_party(now: _State, event: Event) -> str:
     """Return who is next on record after a giving: who acts, else to whom it was given."""
     if event.by and (event.by != now.giver or not now.taker):
         return event.by
-    return now.taker or _named(event)
+    return now.taker or _actor(event)
 
 
-def _between(giver: str, taker: str) -> str:
+def _parties(giver: str, taker: str) -> str:
     """Name the parties between whom nobody is on record."""
     return UNNAMED if giver == taker == UNNAMED else f"{giver} → {taker}"
 
@@ -238,28 +238,28 @@ def _between(giver: str, taker: str) -> str:
 # --- one step for each effect --------------------------------------------------------------
 
 
-def _given(now: _State, event: Event, carriers: frozenset[str]) -> _State:  # noqa: ARG001 - one form for all steps
+def _give(now: _State, event: Event, carriers: frozenset[str]) -> _State:  # noqa: ARG001 - one form for all steps
     giver = event.by or (now.holder if now.state in IN_CUSTODY else "") or UNNAMED
     return _State(UNRECORDED, giver=giver, taker=event.to)
 
 
-def _left(now: _State, event: Event, carriers: frozenset[str]) -> _State:  # noqa: ARG001
+def _leave(now: _State, event: Event, carriers: frozenset[str]) -> _State:  # noqa: ARG001
     return _State(UNRECORDED, giver=event.by or UNNAMED)
 
 
-def _taken(now: _State, event: Event, carriers: frozenset[str]) -> _State:
+def _take(now: _State, event: Event, carriers: frozenset[str]) -> _State:
     if not event.by and event.kind == "removed" and now.state in IN_CUSTODY:
         return _in_hand(now.holder, event, carriers)
-    return _in_hand(_named(event), event, carriers)
+    return _in_hand(_actor(event), event, carriers)
 
 
-def _acted_on(now: _State, event: Event, carriers: frozenset[str]) -> _State | None:
+def _act(now: _State, event: Event, carriers: frozenset[str]) -> _State | None:
     if not event.by and now.state in IN_CUSTODY:
         return None
-    return _in_hand(_named(event), event, carriers)
+    return _in_hand(_actor(event), event, carriers)
 
 
-def _named(event: Event) -> str:
+def _actor(event: Event) -> str:
     return event.by or (LABORATORY if event.kind in AT_LABORATORY else UNNAMED)
 
 
@@ -269,33 +269,33 @@ def _in_hand(holder: str, event: Event, carriers: frozenset[str]) -> _State:
     return _State(CARRIER, holder) if holder in carriers else _State(HELD, holder, event.place)
 
 
-def _put_away(now: _State, event: Event, carriers: frozenset[str]) -> _State:  # noqa: ARG001
+def _store(now: _State, event: Event, carriers: frozenset[str]) -> _State:  # noqa: ARG001
     return _State(STORED, event.by or (now.holder if now.state in IN_CUSTODY else "") or UNNAMED, event.place)
 
 
-def _put_in_place(now: _State, event: Event, carriers: frozenset[str]) -> _State:  # noqa: ARG001
+def _place(now: _State, event: Event, carriers: frozenset[str]) -> _State:  # noqa: ARG001
     return _State(IN_PLACE, "", event.place)
 
 
-def _ended(now: _State, event: Event, carriers: frozenset[str]) -> _State:  # noqa: ARG001
+def _end(now: _State, event: Event, carriers: frozenset[str]) -> _State:  # noqa: ARG001
     return _State(_ENDED)
 
 
 _STEPS: Mapping[Effect, Callable[[_State, Event, frozenset[str]], _State | None]] = {
-    Effect.GIVES: _given,
-    Effect.TAKES: _taken,
-    Effect.HAS: _acted_on,
-    Effect.STORES: _put_away,
-    Effect.PLACES: _put_in_place,
-    Effect.LEAVES: _left,
-    Effect.ENDS: _ended,
+    Effect.GIVES: _give,
+    Effect.TAKES: _take,
+    Effect.HAS: _act,
+    Effect.STORES: _store,
+    Effect.PLACES: _place,
+    Effect.LEAVES: _leave,
+    Effect.ENDS: _end,
 }
 
 
 # --- spans put together --------------------------------------------------------------------
 
 
-def _merged(spans: list[Span]) -> list[Span]:
+def _merge(spans: list[Span]) -> list[Span]:
     """Join neighbours in the same state with the same holder and place."""
     joined: list[Span] = []
     for span in spans:
@@ -305,7 +305,7 @@ def _merged(spans: list[Span]) -> list[Span]:
             extra = tuple(event for event in span.events if event not in last.events)
             joined[-1] = last._replace(end=span.end, events=last.events + extra, taker=span.taker)
             if span.state == UNHELD:
-                joined[-1] = joined[-1]._replace(holder=_between(last.giver, span.taker))
+                joined[-1] = joined[-1]._replace(holder=_parties(last.giver, span.taker))
         else:
             joined.append(span)
     return joined
@@ -316,14 +316,14 @@ def _goes_on(last: Span, span: Span) -> bool:
     return last.state == span.state == UNHELD and last.taker == span.giver == UNNAMED
 
 
-def _with_both(spans: list[Span], both: list[Span]) -> list[Span]:
+def _overlay(spans: list[Span], both: list[Span]) -> list[Span]:
     """Put the times with two holders over the others."""
     for overlap in both:
-        spans = [part for span in spans for part in _without(span, overlap)] + [overlap]
+        spans = [part for span in spans for part in _cut_out(span, overlap)] + [overlap]
     return sorted(spans, key=lambda span: span.start)
 
 
-def _without(span: Span, hole: Span) -> list[Span]:
+def _cut_out(span: Span, hole: Span) -> list[Span]:
     parts = []
     if span.start < hole.start:
         parts.append(span._replace(end=min(span.end, hole.start)))

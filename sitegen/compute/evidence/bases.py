@@ -69,26 +69,26 @@ def bases(evaluation: Evaluation) -> Mapping[str, Basis]:
     return {name: Basis(name, *count(evaluation)) for name, count in _COUNTS.items()}
 
 
-_Counted = tuple[int, int | None]
+_Count = tuple[int, int | None]
 
 
-def _whereabouts(ev: Evaluation) -> _Counted:
+def _whereabouts(ev: Evaluation) -> _Count:
     """Count samplers of the roster, and those of which a return, a loss or a place in the ground is on record."""
-    found = returned(ev.survey, ev.custody.bag_of, ev.deployed)
-    return found.sent - found.unknown, found.sent
+    counts = returned(ev.survey, ev.custody.bag_of, ev.deployed)
+    return counts.sent - counts.unknown, counts.sent
 
 
-def _custody(ev: Evaluation) -> _Counted:
+def _custody(ev: Evaluation) -> _Count:
     """Count samplers of the roster, and those with a hand-over on record, of one retrieved after its retrieval.
 
     A hand-over is the sampler's own or one of what it travelled in.
     """
     back = {p.sampler_id: p.retrieved_utc for p in ev.placements if p.recovered}
     chains = ev.custody.samplers
-    return sum(chain.handed_over(back.get(name)) for name, chain in chains.items()), len(chains)
+    return sum(chain.has_hand_over(back.get(name)) for name, chain in chains.items()), len(chains)
 
 
-def _hands(ev: Evaluation) -> _Counted:
+def _hands(ev: Evaluation) -> _Count:
     """Count samplers placed, and those of which a role placed it and, where it came back, a role retrieved it."""
     named = 0
     for p in ev.placements:
@@ -98,62 +98,62 @@ def _hands(ev: Evaluation) -> _Counted:
     return named, len(ev.placements)
 
 
-def _seals(ev: Evaluation) -> _Counted:
+def _seals(ev: Evaluation) -> _Count:
     """Count seals put on bags and shipments, and those whose number was read at the other end."""
     put_on = [seal for seal in seals(ev.survey).values() if seal.applied]
     return sum(bool(seal.read) for seal in put_on), len(put_on)
 
 
-def _seal_conditions(ev: Evaluation) -> _Counted:
+def _seal_conditions(ev: Evaluation) -> _Count:
     """Count seals put on bags and shipments, and those whose condition was noted at the other end."""
     put_on = [seal for seal in seals(ev.survey).values() if seal.applied]
     return sum(bool(seal.condition) for seal in put_on), len(put_on)
 
 
-def _signatures(ev: Evaluation) -> _Counted:
+def _signatures(ev: Evaluation) -> _Count:
     """Count hand-overs in custody.csv, and those that say how they were signed."""
     rows = [row for row in ev.survey.rows(CustodyEvent) if row.event in HAND_OVERS]
     return sum(row.signature != "" for row in rows), len(rows)
 
 
-def _ways(ev: Evaluation) -> _Counted:
+def _ways(ev: Evaluation) -> _Count:
     """Count shipments, and those with a giving and a taking on record."""
     chains = ev.custody.shipments.values()
     kinds = [{event.kind for event in chain.events if event.event_id} for chain in chains]
     return sum(bool(own & {*GIVING}) and bool(own & {*FROM_HAND}) for own in kinds), len(kinds)
 
 
-def _shipments(ev: Evaluation) -> _Counted:
+def _shipments(ev: Evaluation) -> _Count:
     """Count shipments, and those counted at both ends."""
     rows = ev.survey.rows(Shipment)
     return sum(_known(row.items_declared, row.items_received) for row in rows), len(rows)
 
 
-def _positions(ev: Evaluation) -> _Counted:
+def _positions(ev: Evaluation) -> _Count:
     """Count points with a sampler, and those with a surveyed position."""
     rows = _sampled_points(ev)
     surveyed = (_known(row.easting, row.northing) or _known(row.longitude, row.latitude) for row in rows)
     return sum(surveyed), len(rows)
 
 
-def _plans(ev: Evaluation) -> _Counted:
+def _plans(ev: Evaluation) -> _Count:
     """Count points with a sampler that stood in the plan, and those with a planned position."""
     rows = [row for row in _sampled_points(ev) if row.design != "added"]
     return sum(_known(row.plan_easting, row.plan_northing) for row in rows), len(rows)
 
 
-def _surfaces(ev: Evaluation) -> _Counted:
+def _surfaces(ev: Evaluation) -> _Count:
     """Count soil points with a sampler, and those with a surface noted."""
     rows = [row for row in _sampled_points(ev) if row.medium in SOIL_MEDIA]
     return sum(row.surface != "" for row in rows), len(rows)
 
 
-def _boundary(ev: Evaluation) -> _Counted:
+def _boundary(ev: Evaluation) -> _Count:
     """Count site boundaries on the map."""
     return sum(feature.kind == FEATURE_BOUNDARY for feature in ev.survey.features), None
 
 
-def _clearance(ev: Evaluation) -> _Counted:
+def _clearance(ev: Evaluation) -> _Count:
     """Count points with a hole, and those that a ticket with its dates names; one that names none speaks for all."""
     holes = {p.location_id for p in _in_soil(ev)}
     dated = [row for row in ev.survey.rows(Ticket) if row.valid_from and row.valid_to]
@@ -162,107 +162,107 @@ def _clearance(ev: Evaluation) -> _Counted:
     return len(covered), len(holes)
 
 
-def _utilities(ev: Evaluation) -> _Counted:
+def _utilities(ev: Evaluation) -> _Count:
     """Count utilities on the map, from which the distance of a hole is told."""
     return sum(feature.kind == FEATURE_UTILITY for feature in ev.survey.features), None
 
 
-def _returns(ev: Evaluation) -> _Counted:
+def _returns(ev: Evaluation) -> _Count:
     """Count samplers placed, and those that were retrieved or said to be lost."""
     return sum(p.recovered or p.state == LOST for p in ev.placements), len(ev.placements)
 
 
-def _depths(ev: Evaluation) -> _Counted:
+def _depths(ev: Evaluation) -> _Count:
     """Count samplers placed in soil, and those with a depth."""
     placed = [p for p in ev.placements if p.medium == SOIL_MEDIA[0]]
     return sum(p.depth_m is not None for p in placed), len(placed)
 
 
-def _conditions(ev: Evaluation) -> _Counted:
+def _conditions(ev: Evaluation) -> _Count:
     """Count samplers retrieved, and those with a condition noted."""
     back = [p for p in ev.placements if p.recovered]
     return sum(p.condition != "" for p in back), len(back)
 
 
-def _refusals(ev: Evaluation) -> _Counted:
+def _refusals(ev: Evaluation) -> _Count:
     """Count samplers placed in soil, and those of which it is noted whether the hole met refusal."""
     placed = {p.sampler_id for p in ev.placements if p.medium == SOIL_MEDIA[0]}
     rows = [row for row in ev.survey.rows(Deployment) if row.sampler_id in placed]
     return sum(row.refusal != "" for row in rows), len(rows)
 
 
-def _trip_blanks(ev: Evaluation) -> _Counted:
+def _trip_blanks(ev: Evaluation) -> _Count:
     """Count samplers at points with results, and those in a bag whose trip blank has results."""
-    return _spoken_for(ev, "trip_blank", "bag_id")
+    return _with_blank(ev, "trip_blank", "bag_id")
 
 
-def _method_blanks(ev: Evaluation) -> _Counted:
+def _method_blanks(ev: Evaluation) -> _Count:
     """Count samplers at points with results, and those in a batch whose method blank has results."""
-    return _spoken_for(ev, "method_blank", "batch_id")
+    return _with_blank(ev, "method_blank", "batch_id")
 
 
-def _spoken_for(ev: Evaluation, kind: str, column: str) -> _Counted:
+def _with_blank(ev: Evaluation, kind: str, column: str) -> _Count:
     groups = {blank.group for blank in ev.blanks if blank.kind == kind} - {""}
     samplers = ev.measured.drop_duplicates("lab_sample_id")
     return int(samplers[column].isin(groups).sum()), len(samplers)
 
 
-def _field_blanks(ev: Evaluation) -> _Counted:
+def _field_blanks(ev: Evaluation) -> _Count:
     """Count field blanks opened, and those with results."""
     opened = {p.sampler_id for p in ev.deployed if p.role == FIELD_BLANK}
     return len(opened & {blank.sampler_id for blank in ev.blanks if blank.kind == FIELD_BLANK}), len(opened)
 
 
-def _duplicates(ev: Evaluation) -> _Counted:
+def _duplicates(ev: Evaluation) -> _Count:
     """Count field duplicates placed, and those with a compound that could be compared with their primary's."""
     placed = [p for p in ev.placements if p.role == DUPLICATE]
     return sum(pair.compared for pair in ev.pairs), len(placed)
 
 
-def _controls(ev: Evaluation) -> _Counted:
+def _controls(ev: Evaluation) -> _Count:
     """Count analysis batches, and those with a surrogate, control or calibration check held against limits."""
     judged = {one.lab_sample_id for one in ev.controls if one.side != NOT_JUDGED}
-    found = batches(ev.survey)
-    return sum(any(row.lab_sample_id in judged for row in batch.samples) for batch in found), len(found)
+    every = batches(ev.survey)
+    return sum(any(row.lab_sample_id in judged for row in batch.samples) for batch in every), len(every)
 
 
-def _surrogates(ev: Evaluation) -> _Counted:
+def _surrogates(ev: Evaluation) -> _Count:
     """Count runs of samplers, and those with a surrogate recovery held against limits."""
     judged = {one.lab_sample_id for one in ev.controls if one.qc_type == "surrogate" and one.side != NOT_JUDGED}
     runs = _runs(ev.survey)
     return len(judged & runs), len(runs)
 
 
-def _calibration(ev: Evaluation) -> _Counted:
+def _calibration(ev: Evaluation) -> _Count:
     """Count detections of samplers, and those with the top of their calibration on file."""
     return ev.tops.detections, ev.tops.of
 
 
-def _holding(ev: Evaluation) -> _Counted:
+def _holding(ev: Evaluation) -> _Count:
     """Count samplers retrieved and analysed, and those with both moments on record."""
     placed: dict[str, Placement] = {p.sampler_id: p for p in ev.placements if p.recovered}
     ran = {row.sampler_id for row in ev.survey.rows(LabSample)} & set(placed)
     return len(ran & {held.sampler_id for held in ev.holding.values()}), len(ran)
 
 
-def _departures(ev: Evaluation) -> _Counted:
+def _departures(ev: Evaluation) -> _Count:
     """Count departures from the plan on record."""
     return len(ev.survey.rows(Departure)), None
 
 
-def _comments(ev: Evaluation) -> _Counted:
+def _comments(ev: Evaluation) -> _Count:
     """Count review comments on record."""
     return len(ev.survey.rows(ReviewComment)), None
 
 
-def _compared(ev: Evaluation) -> _Counted:
+def _claims(ev: Evaluation) -> _Count:
     """Count what the written sections state of compounds at points, and what could be compared with the record."""
     record = Record(ev)
     judged = [one.verdict for claim in claims(ev.survey) for one in record.judged(claim) if one.verdict != "named"]
     return sum(verdict in ("agrees", "differs") for verdict in judged), len(judged)
 
 
-_COUNTS: Mapping[str, Callable[[Evaluation], _Counted]] = {
+_COUNTS: Mapping[str, Callable[[Evaluation], _Count]] = {
     "whereabouts": _whereabouts,
     "custody": _custody,
     "hands": _hands,
@@ -291,7 +291,7 @@ _COUNTS: Mapping[str, Callable[[Evaluation], _Counted]] = {
     "holding": _holding,
     "departures": _departures,
     "comments": _comments,
-    "compared": _compared,
+    "compared": _claims,
 }
 NAMES = tuple(_COUNTS)
 

@@ -50,19 +50,19 @@ class Answer:
 def statements() -> tuple[Statement, ...]:
     """Return the statements, in order."""
     text = files("sitegen").joinpath("data/statements.toml").read_text("utf-8")
-    listed = tomllib.loads(text)["statement"]
+    entries = tomllib.loads(text)["statement"]
     return tuple(
         Statement(one["text"], one["page"], tuple(one["checks"]), tuple(one["rests_on"]), tuple(one.get("beside", ())))
-        for one in listed
+        for one in entries
     )
 
 
 def defence(findings: Iterable[Finding], bases: Mapping[str, Basis]) -> tuple[Answer, ...]:
     """Answer every statement from the findings and what is on record; notes speak against nothing."""
-    told = [finding for finding in findings if finding.severity is not Severity.NOTE]
+    serious = [finding for finding in findings if finding.severity is not Severity.NOTE]
     answers = []
     for statement in statements():
-        against = tuple(finding for finding in told if finding.code in statement.codes)
+        against = tuple(finding for finding in serious if finding.code in statement.codes)
         rests_on, beside = (tuple(bases[name] for name in names) for names in (statement.rests_on, statement.beside))
         given = _answer(against, rests_on, beside)
         answers.append(Answer(statement, given, against, (*rests_on, *beside)))

@@ -115,8 +115,8 @@ def difference(old: Revision, new: Revision) -> Difference:
     )
     return Difference(
         tuple(sorted(changes, key=lambda change: (KINDS.index(change.kind), change.key, change.column))),
-        _missing(new.findings, old.findings),
-        _missing(old.findings, new.findings),
+        _only_in_first(new.findings, old.findings),
+        _only_in_first(old.findings, new.findings),
         (old.tool, new.tool),
         (old.survey.digest, new.survey.digest),
         (old.survey.settings.project.revision, new.survey.settings.project.revision),
@@ -129,9 +129,9 @@ def _changed_tokens(old: Revision, new: Revision) -> frozenset[str]:
     return frozenset(name for name, text in after.items() if before.get(name) != text)
 
 
-def _missing(found: Iterable[Finding], other: Iterable[Finding]) -> tuple[Finding, ...]:
+def _only_in_first(findings: Iterable[Finding], other: Iterable[Finding]) -> tuple[Finding, ...]:
     known = {finding.key for finding in other}
-    return tuple(f for f in found if f.key not in known and f.severity is not Severity.NOTE)
+    return tuple(f for f in findings if f.key not in known and f.severity is not Severity.NOTE)
 
 
 # --- tables ----------------------------------------------------------------------------------
@@ -178,7 +178,7 @@ def _cells(naming: _Naming, spec: TableSpec, before: pd.DataFrame, after: pd.Dat
             yield from _result(naming, key, columns, old, new)
             continue
         if isinstance(old, Location) and isinstance(new, Location) and set(columns) & set(_POSITION):
-            yield naming.moved(key, old, new)
+            yield naming.move(key, old, new)
             columns = [column for column in columns if column not in _POSITION]
         for column in columns:
             was, now = (plain(getattr(row, column)) for row in (old, new))
@@ -225,7 +225,7 @@ class _Naming:
         subject, point = self._about(spec.name, key)
         return Change(kind, f"{spec.name}:{key}", spec.path, subject, column, old, new, location_id=point)
 
-    def moved(self, key: str, old: Location, new: Location) -> Change:
+    def move(self, key: str, old: Location, new: Location) -> Change:
         """Make the change of a point's position, in m on the map grid."""
         before, after = (points.get(key) for points in self._points)
         was, now = (f"{plain(row.easting)}, {plain(row.northing)}" for row in (old, new))
@@ -318,17 +318,17 @@ def _texts(old: Survey, new: Survey) -> Iterator[Change]:
 
 
 def _settings(old: Survey, new: Survey) -> Iterator[Change]:
-    before, after = (dict(_flat(survey.settings.model_dump(mode="json"), "")) for survey in (old, new))
+    before, after = (dict(_flatten(survey.settings.model_dump(mode="json"), "")) for survey in (old, new))
     for key in sorted(before.keys() | after.keys()):
         texts = before.get(key, ""), after.get(key, "")
         if texts[0] != texts[1] and key not in NEW_IN_EVERY_REVISION:
             yield Change("setting", f"setting:{key}", SETTINGS_FILE, key, "", *texts)
 
 
-def _flat(value: object, key: str) -> Iterator[tuple[str, str]]:
+def _flatten(value: object, key: str) -> Iterator[tuple[str, str]]:
     if isinstance(value, dict):
         for name, inner in value.items():
-            yield from _flat(inner, f"{key}.{name}" if key else str(name))
+            yield from _flatten(inner, f"{key}.{name}" if key else str(name))
     elif isinstance(value, list):
         yield key, "; ".join(map(str, value))
     elif value is not None:
@@ -346,13 +346,13 @@ def _features(old: Survey, new: Survey) -> Iterator[Change]:
 
 def _by_name(survey: Survey) -> dict[str, str]:
     """Return each feature's geometry and properties as text, by kind, name and occurrence."""
-    found: dict[str, str] = {}
+    texts: dict[str, str] = {}
     for feature in survey.features:
         name = f"{feature.kind} {feature.name}".strip()
-        count = sum(known == name or known.startswith(f"{name} #") for known in found)
+        count = sum(known == name or known.startswith(f"{name} #") for known in texts)
         properties = "; ".join(f"{k} {plain(v)}" for k, v in sorted(feature.properties.items()) if v is not None)
-        found[f"{name} #{count + 1}" if count else name] = f"{feature.geometry.wkt}; {properties}"
-    return found
+        texts[f"{name} #{count + 1}" if count else name] = f"{feature.geometry.wkt}; {properties}"
+    return texts
 
 
 def _files(old: Survey, new: Survey) -> Iterator[Change]:

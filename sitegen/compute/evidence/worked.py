@@ -39,8 +39,8 @@ def figure(value: float, digits: int = 6) -> str:
 
 def examples(evaluation: Evaluation) -> dict[str, Facts]:
     """Return the example of each formula that the data have a case for, by the formula's name."""
-    found = {name: example(evaluation) for name, example in EXAMPLES.items()}
-    return {name: facts for name, facts in found.items() if facts is not None}
+    every = {name: example(evaluation) for name, example in EXAMPLES.items()}
+    return {name: facts for name, facts in every.items() if facts is not None}
 
 
 def _exposure(ev: Evaluation) -> Facts | None:
@@ -69,69 +69,69 @@ def _depth(ev: Evaluation) -> Facts | None:
 
 
 def _from_rate(ev: Evaluation) -> Concentration | None:
-    made = (c for c in ev.concentrations.values() if c.rate and c.detected)
-    return next(made, None)
+    from_rate = (c for c in ev.concentrations.values() if c.rate and c.detected)
+    return next(from_rate, None)
 
 
 def _concentration(ev: Evaluation) -> Facts | None:
-    found = _from_rate(ev)
-    if found is None or found.rate is None:
+    concentration = _from_rate(ev)
+    if concentration is None or concentration.rate is None:
         return None
-    row = _result(ev, found.lab_sample_id, found.analyte_id)
+    row = _result(ev, concentration.lab_sample_id, concentration.analyte_id)
     minutes = {p.sampler_id: p.exposure_min for p in ev.placements}[row.sampler_id]
     return {
-        "compound": _name(ev, found.analyte_id),
+        "compound": _name(ev, concentration.analyte_id),
         "point": row.location_id,
         "mass": figure(row.value),
-        "rate": figure(found.rate.rate_ml_min),
-        "source": found.rate.source,
+        "rate": figure(concentration.rate.rate_ml_min),
+        "source": concentration.rate.source,
         "minutes": str(minutes),
-        "result": figure(found.ug_m3),
+        "result": figure(concentration.ug_m3),
     }
 
 
 def _by_volume(ev: Evaluation) -> Facts | None:
-    found = _from_rate(ev)
-    made = ev.by_volume.get((found.lab_sample_id, found.analyte_id)) if found else None
-    if found is None or made is None:
+    concentration = _from_rate(ev)
+    mixing = ev.by_volume.get((concentration.lab_sample_id, concentration.analyte_id)) if concentration else None
+    if concentration is None or mixing is None:
         return None
-    molar = next(c.molar_mass_g_mol for c in ev.compounds if c.analyte_id == found.analyte_id)
+    molar = next(c.molar_mass_g_mol for c in ev.compounds if c.analyte_id == concentration.analyte_id)
     return {
-        "compound": _name(ev, found.analyte_id),
+        "compound": _name(ev, concentration.analyte_id),
         "gas": figure(GAS_CONSTANT.value, 10),
-        "kelvin": figure(made.temperature_c + ZERO_CELSIUS.value),
-        "celsius": figure(made.temperature_c),
-        "pascal": figure(100 * made.pressure_hpa),
-        "volume": figure(molar_volume_l(made.temperature_c, made.pressure_hpa)),
-        "concentration": figure(found.ug_m3),
+        "kelvin": figure(mixing.temperature_c + ZERO_CELSIUS.value),
+        "celsius": figure(mixing.temperature_c),
+        "pascal": figure(100 * mixing.pressure_hpa),
+        "volume": figure(molar_volume_l(mixing.temperature_c, mixing.pressure_hpa)),
+        "concentration": figure(concentration.ug_m3),
         "molar": figure(molar or 0.0),
-        "result": figure(made.ppbv),
+        "result": figure(mixing.ppbv),
     }
 
 
 def _uncertainty(ev: Evaluation) -> Facts | None:
-    for found in ev.concentrations.values():
-        made = rate_uncertainty_ug_m3(found)
-        if made is not None and found.rate is not None:
+    for concentration in ev.concentrations.values():
+        uncertainty = rate_uncertainty_ug_m3(concentration)
+        if uncertainty is not None and concentration.rate is not None:
             return {
-                "compound": _name(ev, found.analyte_id),
-                "concentration": figure(found.ug_m3),
-                "pct": figure(found.rate.uncertainty_pct or 0.0),
-                "result": figure(made),
+                "compound": _name(ev, concentration.analyte_id),
+                "concentration": figure(concentration.ug_m3),
+                "pct": figure(concentration.rate.uncertainty_pct or 0.0),
+                "result": figure(uncertainty),
             }
     return None
 
 
 def _screening(ev: Evaluation) -> Facts | None:
-    for made in ev.comparisons:
-        if made.ratio is not None:
+    for comparison in ev.comparisons:
+        if comparison.ratio is not None:
             return {
-                "compound": _name(ev, made.level.analyte_id),
-                "concentration": figure(made.concentration.ug_m3),
-                "level": figure(made.level.ug_m3),
-                "use": made.level.land_use,
-                "ratio": figure(made.ratio),
-                "answer": made.answer,
+                "compound": _name(ev, comparison.level.analyte_id),
+                "concentration": figure(comparison.concentration.ug_m3),
+                "level": figure(comparison.level.ug_m3),
+                "use": comparison.level.land_use,
+                "ratio": figure(comparison.ratio),
+                "answer": comparison.answer,
             }
     return None
 
@@ -139,15 +139,15 @@ def _screening(ev: Evaluation) -> Facts | None:
 def _pair(measure: str) -> Example:
     def example(ev: Evaluation) -> Facts | None:
         for pair in ev.pairs:
-            for made in pair.results:
-                if made.measure == measure and made.figure:
+            for result in pair.results:
+                if result.measure == measure and result.figure:
                     return {
-                        "compound": _name(ev, made.analyte_id),
+                        "compound": _name(ev, result.analyte_id),
                         "point": pair.location_id,
-                        "a": figure(made.primary.value),
-                        "b": figure(made.duplicate.value),
-                        "rl": figure(max(made.primary.rl, made.duplicate.rl)),
-                        "result": figure(made.figure),
+                        "a": figure(result.primary.value),
+                        "b": figure(result.duplicate.value),
+                        "rl": figure(max(result.primary.rl, result.duplicate.rl)),
+                        "result": figure(result.figure),
                     }
         return None
 
@@ -171,16 +171,16 @@ def _blank(ev: Evaluation) -> Facts | None:
 
 
 def _frequency(ev: Evaluation) -> Facts | None:
-    for (analyte_id, group), made in ev.summaries.items():
-        if group == "soil" and 0 < made.detected < made.analysed:
+    for (analyte_id, group), summary in ev.summaries.items():
+        if group == "soil" and 0 < summary.detected < summary.analysed:
             return {
                 "compound": _name(ev, analyte_id),
-                "found": str(made.detected),
-                "of": str(made.analysed),
-                "share": figure(100 * made.detected / made.analysed, 4),
+                "found": str(summary.detected),
+                "of": str(summary.analysed),
+                "share": figure(100 * summary.detected / summary.analysed, 4),
                 "confidence": figure(100 * CONFIDENCE),
-                "low": figure(100 * made.frequency.low, 4),
-                "high": figure(100 * made.frequency.high, 4),
+                "low": figure(100 * summary.frequency.low, 4),
+                "high": figure(100 * summary.frequency.high, 4),
             }
     return None
 
@@ -216,13 +216,13 @@ def _ordering(ev: Evaluation) -> Facts | None:
 
 def _mean(estimator: str) -> Example:
     def example(ev: Evaluation) -> Facts | None:
-        for (analyte_id, group), made in ev.summaries.items():
-            for mean in made.means if group == "soil" else ():
+        for (analyte_id, group), summary in ev.summaries.items():
+            for mean in summary.means if group == "soil" else ():
                 if mean.demand.estimator == estimator and mean.value is not None:
                     return {
                         "compound": _name(ev, analyte_id),
-                        "found": str(made.detected),
-                        "of": str(made.analysed),
+                        "found": str(summary.detected),
+                        "of": str(summary.analysed),
                         "tail": "" if mean.tail is None else figure(mean.tail),
                         "result": figure(mean.value),
                     }
@@ -233,57 +233,57 @@ def _mean(estimator: str) -> Example:
 
 def _shares(ev: Evaluation) -> Facts | None:
     family = ev.related.ethenes
-    made = next((m for m in family.makeups if all(m.detected)), None)
-    if made is None:
+    makeup = next((m for m in family.makeups if all(m.detected)), None)
+    if makeup is None:
         return None
     molar = {c.analyte_id: c.molar_mass_g_mol or 0.0 for c in ev.compounds}
-    rows = {row.analyte_id: row for row in stored(ev.primary[ev.primary["location_id"] == made.location_id])}
+    rows = {row.analyte_id: row for row in stored(ev.primary[ev.primary["location_id"] == makeup.location_id])}
     parts = [(rows[name].value, molar[name]) for name in family.analyte_ids]
     names = [_name(ev, name) for name in family.analyte_ids]
     return {
-        "point": made.location_id,
+        "point": makeup.location_id,
         "terms": "; ".join(
             f"{name} {figure(mass)} / {figure(weight)} = {figure(mass / weight)}"
             for name, (mass, weight) in zip(names, parts, strict=True)
         ),
         "sum": figure(sum(mass / weight for mass, weight in parts)),
         "first": names[0],
-        "share": figure(made.shares[0].low or 0.0),
-        "chlorine": figure(made.chlorine.low or 0.0),
+        "share": figure(makeup.shares[0].low or 0.0),
+        "chlorine": figure(makeup.chlorine.low or 0.0),
     }
 
 
 def _share_bounds(ev: Evaluation) -> Facts | None:
     family = ev.related.ethenes
-    made = next((m for m in family.makeups if not all(m.detected)), None)
-    if made is None:
+    makeup = next((m for m in family.makeups if not all(m.detected)), None)
+    if makeup is None:
         return None
-    least, most = zip(*made.amounts, strict=True)
+    least, most = zip(*makeup.amounts, strict=True)
     names = [_name(ev, name) for name in family.analyte_ids]
     return {
-        "point": made.location_id,
-        "names": ", ".join(name for name, seen in zip(names, made.detected, strict=True) if not seen),
+        "point": makeup.location_id,
+        "names": ", ".join(name for name, seen in zip(names, makeup.detected, strict=True) if not seen),
         "first": names[0],
         "a": figure(least[0]),
         "b": figure(most[0]),
         "others_least": figure(sum(least[1:])),
         "others_most": figure(sum(most[1:])),
-        "low": figure(made.shares[0].low or 0.0),
-        "high": figure(made.shares[0].high or 0.0),
-        "chlorine_low": figure(made.chlorine.low or 0.0),
-        "chlorine_high": figure(made.chlorine.high or 0.0),
+        "low": figure(makeup.shares[0].low or 0.0),
+        "high": figure(makeup.shares[0].high or 0.0),
+        "chlorine_low": figure(makeup.chlorine.low or 0.0),
+        "chlorine_high": figure(makeup.chlorine.high or 0.0),
     }
 
 
 def _cis(ev: Evaluation) -> Facts | None:
     limit = ev.limits["cis_share_pct"]
-    known = [made for made in ev.related.ethenes.makeups if made.cis.low is not None]
+    known = [makeup for makeup in ev.related.ethenes.makeups if makeup.cis.low is not None]
     if not known:
         return None
-    made = min(known, key=lambda m: abs((m.cis.high or 0.0) - (m.cis.low or 0.0)))
-    ends = dict.fromkeys(figure(bound or 0.0) for bound in (made.cis.low, made.cis.high))
+    makeup = min(known, key=lambda m: abs((m.cis.high or 0.0) - (m.cis.low or 0.0)))
+    ends = dict.fromkeys(figure(bound or 0.0) for bound in (makeup.cis.low, makeup.cis.high))
     return {
-        "point": made.location_id,
+        "point": makeup.location_id,
         "bounds": " to ".join(ends),
         "limit": limit.text,
         "source": limit.source,
@@ -293,9 +293,9 @@ def _cis(ev: Evaluation) -> Facts | None:
 def _correlation(ev: Evaluation) -> Facts | None:
     if not ev.related.correlations:
         return None
-    made = max(ev.related.correlations, key=lambda c: c.tau)
+    relation = max(ev.related.correlations, key=lambda c: c.tau)
     soil = ev.primary[ev.primary["medium"].isin(SOIL_MEDIA) & ~ev.primary["rejected"]]
-    sides = [soil[soil["analyte_id"] == name].set_index("location_id") for name in (made.first, made.second)]
+    sides = [soil[soil["analyte_id"] == name].set_index("location_id") for name in (relation.first, relation.second)]
     common = sides[0].index.intersection(sides[1].index)
     signs = [
         orders(
@@ -306,14 +306,14 @@ def _correlation(ev: Evaluation) -> Facts | None:
     ]
     products = signs[0].astype(int) * signs[1]
     return {
-        "first": _name(ev, made.first),
-        "second": _name(ev, made.second),
-        "points": str(made.points),
+        "first": _name(ev, relation.first),
+        "second": _name(ev, relation.second),
+        "points": str(relation.points),
         "alike": str(int((products > 0).sum())),
         "opposed": str(int((products < 0).sum())),
         "n_first": str(int((signs[0] != 0).sum())),
         "n_second": str(int((signs[1] != 0).sum())),
-        "tau": figure(made.tau),
+        "tau": figure(relation.tau),
     }
 
 
@@ -337,26 +337,26 @@ def _distance(ev: Evaluation) -> Facts | None:
 def _local_low(ev: Evaluation) -> Facts | None:
     if not ev.local_lows:
         return None
-    made = ev.local_lows[0]
-    part = made.compounds[0]
+    low = ev.local_lows[0]
+    part = low.compounds[0]
     share = ev.limits["local_low_share"].value
     return {
-        "point": made.location_id,
-        "neighbours": ", ".join(made.neighbours),
+        "point": low.location_id,
+        "neighbours": ", ".join(low.neighbours),
         "compound": _name(ev, part.analyte_id),
         "value": figure(part.at_most_ng) if part.detected else f"<{figure(part.at_most_ng)}",
         "lowest": figure(part.lowest_neighbour_ng),
         "share": figure(share),
         "limit": figure(share * part.lowest_neighbour_ng),
-        "compounds": str(len(made.compounds)),
+        "compounds": str(len(low.compounds)),
     }
 
 
 def _sum(ev: Evaluation) -> Facts | None:
-    made = ev.soil_sum
-    if not made.detected:
+    total = ev.soil_sum
+    if not total.detected:
         return None
-    return {"mass": figure(made.mass_ng), "found": str(made.detected), "of": str(made.analysed)}
+    return {"mass": figure(total.mass_ng), "found": str(total.detected), "of": str(total.analysed)}
 
 
 def _result(ev: Evaluation, lab_sample_id: str, analyte_id: str) -> StoredResult:

@@ -67,15 +67,10 @@ class Completeness:
         """Number of planned points that would be usable but for a condition or depth that is not on record."""
         return len(self.unnoted & self.overall.ids[0])
 
-    @property
-    def not_placed(self) -> int:
-        """Number of points where no sampler was placed."""
-        return self.every.counts[0] - self.every.counts[1]
-
     def in_state(self, state: str, stages: Stages | None = None) -> int:
         """Return the number of points in a state, of all or of those that ``stages`` counts."""
         among = (stages or self.every).ids[0]
-        return sum(found == state for name, found in self.states.items() if name in among)
+        return sum(other == state for name, other in self.states.items() if name in among)
 
 
 def completeness(survey: Survey, standing: Mapping[str, Standing], store: pd.DataFrame, marks: Marks) -> Completeness:

@@ -32,5 +32,5 @@ def id_ranges(ids: Iterable[str]) -> tuple[str, ...]:
 
 def _key(name: str, at: int) -> tuple[str, int, int]:
     """Return what ids of one run share: their words, their digits, and number less place in the list."""
-    found = _NUMBERED.fullmatch(name)
-    return (found[1], len(found[2]), int(found[2]) - at) if found else (name, 0, at)
+    match = _NUMBERED.fullmatch(name)
+    return (match[1], len(match[2]), int(match[2]) - at) if match else (name, 0, at)

@@ -45,14 +45,14 @@ def reconcile(survey: Survey, placed: tuple[Placement, ...], store: pd.DataFrame
         Step("recovered", sum(p.recovered for p in sampled) or None, path["deployments"]),
         Step("field blanks opened", opened if placed else None, path["deployments"]),
         Step("in a return bag", sum(bool(p.bag_id) for p in placed) or None, path["deployments"]),
-        Step("declared in return bags", *_stated(bags["count_declared"], path["return_bags"])),
+        Step("declared in return bags", *_sum_on_record(bags["count_declared"], path["return_bags"])),
         Step("trip blanks", int((bags["trip_blank_id"] != "").sum()) or None, path["return_bags"]),
-        Step("items counted at receipt", *_stated(back["items_received"], path["shipments"])),
+        Step("items counted at receipt", *_sum_on_record(back["items_received"], path["shipments"])),
         Step("with results, blanks included", len(analysed) or None, path["results"]),
     )
 
 
-def _stated(numbers: pd.Series[float], source: str) -> tuple[int | None, str, int, int]:
+def _sum_on_record(numbers: pd.Series[float], source: str) -> tuple[int | None, str, int, int]:
     """Add up the numbers that rows state; None where none does."""
     known = numbers.dropna()
     return int(known.sum()) if len(known) else None, source, len(known), len(numbers)

@@ -27,7 +27,7 @@ class Window(NamedTuple):
     retrieved: bool
 
 
-class Origin(NamedTuple):
+class ReadingOrigin(NamedTuple):
     """Where readings come from: source, station, its distance from the site (None where none is recorded)."""
 
     source: str
@@ -44,7 +44,7 @@ class Reading(NamedTuple):
     temperature_c: float | None
     pressure_hpa: float | None
     pressure_kind: str
-    origin: Origin
+    origin: ReadingOrigin
 
 
 class Fall(NamedTuple):
@@ -63,7 +63,7 @@ class Pressure:
     """
 
     kind: str
-    origin: Origin
+    origin: ReadingOrigin
     readings: int
     lowest: Reading
     highest: Reading
@@ -99,7 +99,7 @@ class Weather:
     rain_mm: float | None
     rain_readings: int
     pressures: tuple[Pressure, ...]
-    origins: tuple[Origin, ...]
+    origins: tuple[ReadingOrigin, ...]
 
 
 def exposure_window(survey: Survey) -> Window | None:
@@ -124,7 +124,7 @@ def _reading(row: WeatherReading) -> Reading:
         None if math.isnan(number) else number
         for number in (row.rain_mm, row.temperature_c, row.pressure_hpa, row.distance_km)
     )
-    origin = Origin(row.source, row.station, distance)
+    origin = ReadingOrigin(row.source, row.station, distance)
     return Reading(int(row.at_utc), row.at[:10], rain, temperature, pressure, row.pressure_kind, origin)
 
 
@@ -182,14 +182,14 @@ def _day(day: str, read: Sequence[Reading]) -> Day:
     )
 
 
-def _range(found: Iterable[float | None]) -> tuple[float, float] | None:
-    values = [value for value in found if value is not None]
+def _range(numbers: Iterable[float | None]) -> tuple[float, float] | None:
+    values = [value for value in numbers if value is not None]
     return (min(values), max(values)) if values else None
 
 
 def _pressures(inside: Iterable[Reading], span_min: float) -> tuple[Pressure, ...]:
     """Return the pressures by kind and origin, in the order in which they begin."""
-    series: dict[tuple[str, Origin], list[Reading]] = {}
+    series: dict[tuple[str, ReadingOrigin], list[Reading]] = {}
     for reading in inside:
         if reading.pressure_hpa is not None:
             series.setdefault((reading.pressure_kind, reading.origin), []).append(reading)

@@ -184,7 +184,7 @@ def pattern(
     used = [by_place[name] for name in rows["location_id"]]
     held = set(rows["location_id"])
     empty = [place for name, place in by_place.items() if name not in held]
-    return _interpolated(rows, np.array(used, dtype=float), empty, spacing_m, bounds)
+    return _interpolate(rows, np.array(used, dtype=float), empty, spacing_m, bounds)
 
 
 def extent(survey: Survey, points: Sequence[Point]) -> Extent | None:
@@ -195,7 +195,7 @@ def extent(survey: Survey, points: Sequence[Point]) -> Extent | None:
     return Extent("hull", shapely.MultiPoint([(p.x, p.y) for p in points]).convex_hull) if points else None
 
 
-def _interpolated(
+def _interpolate(
     rows: pd.DataFrame,
     places_m: Floats,
     empty: list[tuple[float, float]],
@@ -279,16 +279,16 @@ def _bands(kriged: Kriged, other: Kriged, ground: BaseGeometry) -> tuple[Band, .
 
 def _shapes(xs: Floats, ys: Floats, surface: Floats, ground: BaseGeometry) -> list[BaseGeometry]:
     """Return the ground of each mass class: class k lies between k and k + 1 in log10."""
-    made = contourpy.contour_generator(xs, ys, surface, fill_type=contourpy.FillType.OuterOffset)
+    contours = contourpy.contour_generator(xs, ys, surface, fill_type=contourpy.FillType.OuterOffset)
     low, high = float(surface.min()) - 1, float(surface.max()) + 1
-    found = []
+    shapes = []
     for at in range(COUNT):
         bottom = low if at == 0 else float(at)
         top = high if at == COUNT - 1 else float(at + 1)
         inside = bottom < high and top > low and bottom < top
-        parts = _polygons(*made.filled(bottom, top)) if inside else []
-        found.append(shapely.intersection(shapely.union_all(parts), ground) if parts else shapely.Polygon())
-    return found
+        parts = _polygons(*contours.filled(bottom, top)) if inside else []
+        shapes.append(shapely.intersection(shapely.union_all(parts), ground) if parts else shapely.Polygon())
+    return shapes
 
 
 def _polygons(rings: list[Floats], offsets: list[NDArray[np.uint32]]) -> list[BaseGeometry]:

@@ -31,14 +31,14 @@ def highest_by_group(evaluation: Evaluation) -> Mapping[str, Summary]:
 
     A group without a detection is left out. Of equal masses the first compound listed counts.
     """
-    found: dict[str, Summary] = {}
+    highest: dict[str, Summary] = {}
     for compound in evaluation.compounds:
         soil = evaluation.summaries.get((compound.analyte_id, "soil"))
         if soil is not None and soil.highest is not None:
-            best = found.get(compound.group)
+            best = highest.get(compound.group)
             if best is None or soil.highest > (best.highest or 0.0):
-                found[compound.group] = soil
-    return dict(sorted(found.items(), key=lambda item: -(item[1].highest or 0.0)))
+                highest[compound.group] = soil
+    return dict(sorted(highest.items(), key=lambda item: -(item[1].highest or 0.0)))
 
 
 def leading(evaluation: Evaluation) -> Leading | None:
@@ -66,8 +66,8 @@ def _highest_unblanked(evaluation: Evaluation, names: Mapping[str, Summary]) -> 
     touched = {key for hit in evaluation.blank_hits for key in hit.touched}
     rows = evaluation.primary
     rows = rows[rows["detected"] & ~rows["rejected"] & rows["medium"].isin(SOIL_MEDIA)]
-    found: dict[str, tuple[float, str]] = {}
+    highest: dict[str, tuple[float, str]] = {}
     for row in stored(rows[rows["analyte_id"].isin(list(names))]):
-        if row.key not in touched and row.value > found.get(row.analyte_id, (0.0, ""))[0]:
-            found[row.analyte_id] = row.value, row.lab_sample_id
-    return found
+        if row.key not in touched and row.value > highest.get(row.analyte_id, (0.0, ""))[0]:
+            highest[row.analyte_id] = row.value, row.lab_sample_id
+    return highest

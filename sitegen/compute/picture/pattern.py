@@ -20,11 +20,11 @@ def falls(primary: pd.DataFrame, points: tuple[Point, ...]) -> Mapping[str, str]
     other detections at or above a tenth of it; "" where there are none.
     """
     places = {point.location_id: point for point in points}
-    found: dict[str, str] = {}
+    directions: dict[str, str] = {}
     rows = primary[primary["detected"] & primary["medium"].isin(SOIL_MEDIA)]
     for analyte_id, part in rows.groupby("analyte_id", sort=False):
-        found[str(analyte_id)] = _direction(part, places)
-    return found
+        directions[str(analyte_id)] = _direction(part, places)
+    return directions
 
 
 def _direction(part: pd.DataFrame, places: Mapping[str, Point]) -> str:

@@ -78,13 +78,13 @@ def widest(ground: BaseGeometry, used: Mapping[str, tuple[float, float]], count:
     """Return the places of a ground that lie furthest from the places in use, on a fine grid.
 
     >>> square = shapely.box(0, 0, 100, 100)
-    >>> found = widest(square, {"A": (0.0, 0.0)}, 1)[0]
-    >>> round(found.x), round(found.y), found.nearest
+    >>> gap = widest(square, {"A": (0.0, 0.0)}, 1)[0]
+    >>> round(gap.x), round(gap.y), gap.nearest
     (100, 100, 'A')
     """
     spots = _grid(ground)
     names, places = list(used), np.array(list(used.values()), dtype=float)
-    found: list[Gap] = []
+    filled: list[Gap] = []
     away = _least(spots, places)
     for number in range(1, count + 1):
         if not len(spots):
@@ -92,11 +92,11 @@ def widest(ground: BaseGeometry, used: Mapping[str, tuple[float, float]], count:
         at = int(np.argmax(np.round(away, 6)))
         x, y = (float(value) for value in spots[at])
         nearest = int(np.argmin(distances(spots[at : at + 1], places)[0]))
-        found.append(Gap(number, x, y, float(away[at]), names[nearest]))
+        filled.append(Gap(number, x, y, float(away[at]), names[nearest]))
         names.append(str(number))
         places = np.vstack([places, spots[at]])
         away = np.minimum(away, distances(spots, places[-1:])[:, 0])
-    return tuple(found)
+    return tuple(filled)
 
 
 def _grid(ground: BaseGeometry) -> Floats:

@@ -30,7 +30,7 @@ def neighbours(points: tuple[Point, ...], count: int = 3) -> dict[str, tuple[Nei
     xy = np.array([(point.x, point.y) for point in points])
     tree = STRtree([Dot(x, y) for x, y in xy])
     reach = _reach(xy, count)
-    found = {}
+    nearest = {}
     for at, point in enumerate(points):
         near = tree.query(Dot(*xy[at]).buffer(reach)) if reach else np.arange(len(points))
         if len(near) <= count:
@@ -41,8 +41,8 @@ def neighbours(points: tuple[Point, ...], count: int = 3) -> dict[str, tuple[Nei
             for d, i in zip(distance, near, strict=True)
             if i != at
         )
-        found[point.location_id] = tuple(_neighbour(point, points[i], d) for d, _, i in ranked[:count])
-    return found
+        nearest[point.location_id] = tuple(_neighbour(point, points[i], d) for d, _, i in ranked[:count])
+    return nearest
 
 
 def _reach(xy: np.ndarray[tuple[int, ...], np.dtype[np.float64]], count: int) -> float:

@@ -47,11 +47,8 @@ class Point:
     """
 
     location_id: str
-    label: str
     medium: str
     surface: str
-    design: str
-    status: str
     x: float
     y: float
     lon: float
@@ -120,14 +117,14 @@ def map_crs(survey: Survey) -> str:
 def points(survey: Survey) -> tuple[Point, ...]:
     """Return every point that has coordinates, in file order."""
     source = survey.settings.space.crs
-    kept = [(row, place) for row, place in zip(survey.rows(Location), _given(survey), strict=True) if place]
+    kept = [(row, place) for row, place in zip(survey.rows(Location), _positions(survey), strict=True) if place]
     if not kept:
         return ()
     xs = np.array([place.x for _, place in kept])
     ys = np.array([place.y for _, place in kept])
     map_x, map_y = transform(source, map_crs(survey), xs, ys)
     lon, lat = transform(source, WGS84, xs, ys)
-    planned = _planned([row for row, _ in kept], source, map_crs(survey))
+    planned = _plan_positions([row for row, _ in kept], source, map_crs(survey))
     return tuple(
         _point(row, place, (map_x[i], map_y[i], lon[i], lat[i]), planned[i]) for i, (row, place) in enumerate(kept)
     )
@@ -136,7 +133,7 @@ def points(survey: Survey) -> tuple[Point, ...]:
 _SURVEYED, _PLANNED, _DEGREES = ("easting", "northing"), ("plan_easting", "plan_northing"), ("longitude", "latitude")
 
 
-def _given(survey: Survey) -> Iterator[Given | None]:
+def _positions(survey: Survey) -> Iterator[Given | None]:
     """Yield the best position of each row in the project's system: surveyed, else planned, else None."""
     received = survey.tables["locations"].received
     in_degrees = survey.settings.space.crs == WGS84
@@ -150,7 +147,7 @@ def _given(survey: Survey) -> Iterator[Given | None]:
         yield next((Given(names, x, y, *(received[name][at] for name in names)) for names, x, y in known), None)
 
 
-def _planned(rows: Sequence[Location], source: str, target: str) -> list[tuple[float, float] | None]:
+def _plan_positions(rows: Sequence[Location], source: str, target: str) -> list[tuple[float, float] | None]:
     x = np.array([row.plan_easting for row in rows], dtype=float)
     y = np.array([row.plan_northing for row in rows], dtype=float)
     known = ~(np.isnan(x) | np.isnan(y))
@@ -160,7 +157,7 @@ def _planned(rows: Sequence[Location], source: str, target: str) -> list[tuple[f
 
 def _point(row: Location, given: Given, at: tuple[float, ...], planned: tuple[float, float] | None) -> Point:
     return Point(
-        row.location_id, row.location_id, row.medium, row.surface, row.design, row.status,
+        row.location_id, row.medium, row.surface,
         float(at[0]), float(at[1]), round(float(at[2]), 7), round(float(at[3]), 7),
         planned, given.columns == _PLANNED, row.origin,
         None if math.isnan(row.accuracy_m) else row.accuracy_m, given,

@@ -20,9 +20,8 @@ PROJ_VERSION: str = pyproj.proj_version_str
 
 @dataclass(frozen=True, slots=True)
 class System:
-    """A coordinate reference system: code (such as ``EPSG:32614``), name, and unit as the EPSG register names it."""
+    """A coordinate reference system: its name, and its unit as the EPSG register names it."""
 
-    code: str
     name: str
     unit: str
 
@@ -42,13 +41,13 @@ class Step:
 
 
 def system(code: str) -> System | None:
-    """Return a system by its code, None where there is none.
+    """Return a system by its code, such as ``EPSG:32614``; None where there is none.
 
     >>> system("EPSG:3455").unit, system("EPSG:32614").unit, system("EPSG:4326").unit
     ('US survey foot', 'metre', 'degree')
     """
-    found = crs(code)
-    return System(code, found.name, found.axis_info[0].unit_name) if found is not None else None
+    known = crs(code)
+    return System(known.name, known.axis_info[0].unit_name) if known is not None else None
 
 
 def steps(survey: Survey, points: Iterable[Point]) -> tuple[Step, ...]:
@@ -56,10 +55,10 @@ def steps(survey: Survey, points: Iterable[Point]) -> tuple[Step, ...]:
     source, target = survey.settings.space.crs, map_crs(survey)
     given = [(point.given.x, point.given.y) for point in points if point.given]
     corners = [(x, y) for feature in survey.features for x, y in _corners(feature.geometry.bounds)]
-    made = (("points", source, target, given), ("points", source, WGS84, given), ("features", WGS84, target, corners))
+    ways = (("points", source, target, given), ("points", source, WGS84, given), ("features", WGS84, target, corners))
     return tuple(
         Step(what, start, end, operations(start, end, places))
-        for what, start, end, places in made
+        for what, start, end, places in ways
         if start != end and places
     )
 
@@ -75,15 +74,15 @@ def operations(source: str, target: str, places: Iterable[tuple[float, float]]) 
     >>> operations("EPSG:4326", "EPSG:32632", [(12.0, 56.0)])
     (('UTM zone 32N', 0.0),)
     """
-    found: dict[tuple[str, float | None], None] = {}
+    stated: dict[tuple[str, float | None], None] = {}
     x, y = np.array(list(places), dtype=float).T
     for corner in {(float(a), float(b)) for a in (x.min(), x.max()) for b in (y.min(), y.max())}:
         used = transformer(source, target)
         used.transform(*corner)
         try:
-            made = used.get_last_used_operation()
+            operation = used.get_last_used_operation()
         except ProjError:  # PROJ names none, as for places that it can't transform
             continue
-        parts = [part for part in made.description.split(" + ") if part != _NO_PART]
-        found[" + ".join(parts), float(made.accuracy) if made.accuracy >= 0 else None] = None
-    return tuple(sorted(found, key=str))
+        parts = [part for part in operation.description.split(" + ") if part != _NO_PART]
+        stated[" + ".join(parts), float(operation.accuracy) if operation.accuracy >= 0 else None] = None
+    return tuple(sorted(stated, key=str))

@@ -26,14 +26,14 @@ def word_changes(old: str, new: str) -> Words:
     runs: list[tuple[str, str]] = []
     for what, a, b, c, d in SequenceMatcher(None, before, after, autojunk=False).get_opcodes():
         if what == "equal":
-            runs.append(("same", _shortened(before[a:b])))
+            runs.append(("same", _shorten(before[a:b])))
             continue
         runs += [("removed", " ".join(before[a:b]))] if b > a else []
         runs += [("added", " ".join(after[c:d]))] if d > c else []
     return tuple(runs)
 
 
-def _shortened(words: list[str]) -> str:
+def _shorten(words: list[str]) -> str:
     if len(words) <= 2 * AROUND:
         return " ".join(words)
     return " ".join([*words[:AROUND], "…", *words[-AROUND:]])

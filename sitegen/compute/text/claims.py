@@ -64,17 +64,15 @@ class Measured:
     """What the record has of a compound or a group at a point.
 
     ``row`` is the result of a compound, None for a group. ``mass`` is None for a non-detect;
-    ``limit`` is then its limit of detection. ``rank`` is among ``detections`` at ``analysed``
+    ``limit`` is then its limit of detection. ``rank`` is among ``detections`` at
     points of the medium, None for a non-detect.
     """
 
-    point: str
     row: StoredResult | None
     mass: float | None
     limit: float
     rank: int | None
     detections: int
-    analysed: int
     highest_at: str
 
 
@@ -118,7 +116,7 @@ class Record:
     evaluation: Evaluation
 
     @cached_property
-    def _reported(self) -> Mapping[str, pd.DataFrame]:
+    def _by_compound(self) -> Mapping[str, pd.DataFrame]:
         """Every reported result at a point that is not rejected, by compound."""
         store = self.evaluation.store
         kept = store["reportable"] & (store["type"] == "sample") & ~store["rejected"]
@@ -144,7 +142,7 @@ class Record:
     def _masses(self, kind: str, what: str) -> Mapping[str, float | None]:
         """Return the mass of a compound or group at each point, None for a non-detect."""
         if kind == "group":
-            return {point: made.mass_ng for point, made in self._sums.get(what, {}).items()}
+            return {point: total.mass_ng for point, total in self._sums.get(what, {}).items()}
         if what not in self._primary:
             return {}
         columns = (self._primary[what][name].tolist() for name in ("location_id", "detected", "value"))
@@ -162,7 +160,7 @@ class Record:
         top = max(hits.values(), default=None)
         best = ", ".join(place for place, value in hits.items() if value == top)
         row = self._row(what, point) if kind == "compound" else None
-        return Measured(point, row, mass, row.lod if row else 0.0, rank, len(hits), len(masses), best)
+        return Measured(row, mass, row.lod if row else 0.0, rank, len(hits), best)
 
     def _row(self, analyte_id: str, point: str) -> StoredResult:
         rows = self._primary[analyte_id]
@@ -171,15 +169,15 @@ class Record:
     def detected(self, kind: str, what: str, point: str) -> bool:
         """Tell whether any sampler at a point, a duplicate included, has a detection of a compound or group."""
         wanted = [what] if kind == "compound" else [c.analyte_id for c in self.evaluation.compounds if c.group == what]
-        parts = [self._reported[name] for name in wanted if name in self._reported]
+        parts = [self._by_compound[name] for name in wanted if name in self._by_compound]
         return any(bool(part.loc[part["location_id"] == point, "detected"].any()) for part in parts)
 
     def judged(self, claim: Claim) -> Iterator[Judged]:
         """Yield each reading of a sentence beside the record."""
         for reading in claim.read.readings:
-            found = self.measured(reading.kind, reading.what, reading.point)
+            here = self.measured(reading.kind, reading.what, reading.point)
             other = self._other(reading)
-            yield Judged(reading, found, other, self._verdict(reading, found, other))
+            yield Judged(reading, here, other, self._verdict(reading, here, other))
 
     def _other(self, reading: Reading) -> Measured | None:
         if reading.other is None:
@@ -189,33 +187,33 @@ class Record:
             return self.measured(reading.kind, reading.what, name)
         return self.measured(kind, name, reading.point)
 
-    def _verdict(self, reading: Reading, found: Measured | None, other: Measured | None) -> Verdict:
+    def _verdict(self, reading: Reading, here: Measured | None, other: Measured | None) -> Verdict:
         if reading.relation in ("named", "unread"):
             return "named" if reading.relation == "named" else "open"
-        if found is None or (reading.other is not None and other is None):
+        if here is None or (reading.other is not None and other is None):
             return "no result"
         if reading.relation == "highest":
-            return _highest(reading, found)
+            return _highest(reading, here)
         if reading.relation == "higher" and other is not None:
-            return _higher(found, other)
+            return _higher(here, other)
         seen = self.detected(reading.kind, reading.what, reading.point)
         return "agrees" if seen == (reading.relation == "detected") else "differs"
 
 
-def _highest(reading: Reading, found: Measured) -> Verdict:
-    if found.rank is not None and found.rank <= reading.of:
+def _highest(reading: Reading, here: Measured) -> Verdict:
+    if here.rank is not None and here.rank <= reading.of:
         return "agrees"
     return "open" if reading.limited else "differs"
 
 
-def _higher(found: Measured, other: Measured) -> Verdict:
+def _higher(here: Measured, other: Measured) -> Verdict:
     """Compare two masses; a non-detect is below a detection at or above its limit, and else unordered."""
-    if found.mass is not None and other.mass is not None:
-        return "agrees" if found.mass > other.mass else "differs"
-    if found.mass is not None:
-        return "agrees" if found.mass >= other.limit else "open"
+    if here.mass is not None and other.mass is not None:
+        return "agrees" if here.mass > other.mass else "differs"
+    if here.mass is not None:
+        return "agrees" if here.mass >= other.limit else "open"
     if other.mass is not None:
-        return "differs" if other.mass >= found.limit else "open"
+        return "differs" if other.mass >= here.limit else "open"
     return "open"
 
 
@@ -229,7 +227,7 @@ class Above:
     medium: str
 
 
-def concluded(above: Above, told: Sequence[Claim]) -> bool:
+def concluded(above: Above, sentences: Sequence[Claim]) -> bool:
     """Tell whether a sentence of the summary or the conclusions names a result above a level.
 
     It does where it names the compound, or its group, together with the point or the medium
@@ -240,6 +238,6 @@ def concluded(above: Above, told: Sequence[Claim]) -> bool:
     return any(
         (above.analyte_id in claim.compounds or above.group in claim.read.groups)
         and (above.point in claim.read.points or medium.search(TOKEN.sub(" ", claim.text)))
-        for claim in told
+        for claim in sentences
         if claim.section in CONCLUDING
     )

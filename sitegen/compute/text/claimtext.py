@@ -97,10 +97,10 @@ def vocabulary(
     kinds: tuple[tuple[Kind, Mapping[str, Sequence[str]]], ...] = (
         ("point", {point: [point] for point in points if is_word(point)}), ("compound", compounds), ("group", groups),
     )  # fmt: skip
-    listed = [(word.strip(), kind, key) for kind, named in kinds for key, words in named.items() for word in words]
-    listed = [one for one in listed if one[0]]
-    names = {word.casefold(): (kind, key) for word, kind, key in reversed(listed)}
-    pattern = _any_case(rf"(?<![\w-])(?:{any_of(word for word, _, _ in listed)})(?![\w-])")
+    entries = [(word.strip(), kind, key) for kind, named in kinds for key, words in named.items() for word in words]
+    entries = [one for one in entries if one[0]]
+    names = {word.casefold(): (kind, key) for word, kind, key in reversed(entries)}
+    pattern = _any_case(rf"(?<![\w-])(?:{any_of(word for word, _, _ in entries)})(?![\w-])")
     return Vocabulary(names, pattern)
 
 
@@ -167,9 +167,9 @@ def read(sentence: str, known: Vocabulary) -> Read:
     unpaired = False
     for start, end in _parts(text, mentions):
         inside = [mention for mention in mentions if start <= mention.start < end]
-        found = _part(text, start, end, _grouped(text, inside))
-        unpaired |= found is None
-        readings += found or []
+        pairs = _part(text, start, end, _lists(text, inside))
+        unpaired |= pairs is None
+        readings += pairs or []
     named: dict[str, dict[str, None]] = {"compound": {}, "group": {}, "point": {}}
     for mention in mentions:
         named[mention.kind][mention.id] = None
@@ -194,25 +194,25 @@ def _cut(text: str, start: int, end: int, mentions: Sequence[Mention]) -> Iterat
         for match in pattern.finditer(text, start, end):
             left = [mention for mention in mentions if mention.end <= match.start()]
             right = [mention for mention in mentions if mention.start >= match.end()]
-            if _both(left) and _both(right) and _parts_statements(text, left, right, strong=pattern is _STRONG):
+            if _has_both(left) and _has_both(right) and _parts_statements(text, left, right, strong=pattern is _STRONG):
                 yield from _cut(text, start, match.start(), left)
                 yield from _cut(text, match.end(), end, right)
                 return
     yield start, end
 
 
-def _both(mentions: Sequence[Mention]) -> bool:
+def _has_both(mentions: Sequence[Mention]) -> bool:
     return len({mention.kind == "point" for mention in mentions}) == 2
 
 
 def _parts_statements(text: str, left: Sequence[Mention], right: Sequence[Mention], *, strong: bool) -> bool:
     """Tell whether a comma or conjunction between two runs of names parts two statements."""
-    if len(_grouped(text, (left[-1], right[0]))) == 1:
+    if len(_lists(text, (left[-1], right[0]))) == 1:
         return False
     return strong or (left[0].kind == "point") == (right[0].kind == "point")
 
 
-def _grouped(text: str, mentions: Sequence[Mention]) -> list[_Group]:
+def _lists(text: str, mentions: Sequence[Mention]) -> list[_Group]:
     """Join neighbouring names of one kind to lists."""
     groups: list[_Group] = []
     for mention in mentions:
@@ -238,13 +238,13 @@ def _part(text: str, start: int, end: int, groups: list[_Group]) -> list[Reading
         return None
     if _RESPECTIVELY.search(text, start, end):
         return _in_turn(text, start, end, groups)
-    found = []
+    readings = []
     for what, point in product(whats, points):
-        relation, limited = _said(text, start, end, groups, what, point)
+        relation, limited = _statement(text, start, end, groups, what, point)
         count = len({mention.id for mention in point.mentions})
         for one, place in product(what.mentions, point.mentions):
-            found.append(Reading(one.kind, one.id, place.id, relation, count, None, limited))
-    return found
+            readings.append(Reading(one.kind, one.id, place.id, relation, count, None, limited))
+    return readings
 
 
 def _in_turn(text: str, start: int, end: int, groups: list[_Group]) -> list[Reading] | None:
@@ -252,12 +252,14 @@ def _in_turn(text: str, start: int, end: int, groups: list[_Group]) -> list[Read
     if len(groups) != 2 or len(groups[0].mentions) != len(groups[1].mentions):
         return None
     point, what = sorted(groups, key=lambda group: not group.point)
-    relation, limited = _said(text, start, end, groups, what, point)
+    relation, limited = _statement(text, start, end, groups, what, point)
     pairs = zip(what.mentions, point.mentions, strict=True)
     return [Reading(one.kind, one.id, place.id, relation, 1, None, limited) for one, place in pairs]
 
 
-def _said(text: str, start: int, end: int, groups: list[_Group], what: _Group, point: _Group) -> tuple[Relation, bool]:
+def _statement(
+    text: str, start: int, end: int, groups: list[_Group], what: _Group, point: _Group
+) -> tuple[Relation, bool]:
     """Return what is said of a list of compounds and one of points, and whether other words may limit it.
 
     The words between the two come first. Those after them, and those before, count as far as
@@ -276,7 +278,7 @@ def _said(text: str, start: int, end: int, groups: list[_Group], what: _Group, p
         relation = _relation(words, before)
         if relation != "named":
             around = [part for part in (text[start : first.start], behind) if part != words]
-            return relation, relation == "highest" and _limited(words, " ".join(around))
+            return relation, relation == "highest" and _may_be_limited(words, " ".join(around))
     return "named", False
 
 
@@ -298,7 +300,7 @@ def _relation(words: str, before: str) -> Relation:
     return "named"
 
 
-def _limited(words: str, around: str) -> bool:
+def _may_be_limited(words: str, around: str) -> bool:
     """Tell whether "highest" may be meant of a part of the survey only."""
     match = _HIGHEST.search(words)
     rest = words[match.end() :] if match else ""
@@ -325,10 +327,10 @@ def _comparison(text: str, start: int, end: int, groups: list[_Group]) -> list[R
     if not whats or not points:
         return None
     negated = _NEGATED.search(text, start, than.start()) is not None
-    return list(_compared(whats[-1], points[-1], right, up=word["up"] is not None, negated=negated))
+    return list(_comparisons(whats[-1], points[-1], right, up=word["up"] is not None, negated=negated))
 
 
-def _compared(what: _Group, point: _Group, right: _Group, *, up: bool, negated: bool) -> Iterator[Reading]:
+def _comparisons(what: _Group, point: _Group, right: _Group, *, up: bool, negated: bool) -> Iterator[Reading]:
     for one, place, other in product(what.mentions, point.mentions, right.mentions):
         relation: Relation = "unread" if negated else "higher"
         if up:

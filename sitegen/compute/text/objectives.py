@@ -52,16 +52,16 @@ def objectives(survey: Survey) -> tuple[Objective, ...]:
 def _words(item: str, known: Vocabulary, places: Iterable[str]) -> Iterator[str]:
     """Yield the names in an objective, else its longer words."""
     text = TOKEN.sub(" ", item)
-    found = [match[0] for match in known.pattern.finditer(text)]
-    found += re.findall(rf"(?<![\w-])(?:{any_of(places)})(?![\w-])", text, re.IGNORECASE)
+    mentions = [match[0] for match in known.pattern.finditer(text)]
+    mentions += re.findall(rf"(?<![\w-])(?:{any_of(places)})(?![\w-])", text, re.IGNORECASE)
     longer = (word.lower() for word in re.findall(r"[^\W\d_][\w-]*", text) if len(word) >= LEAST_LETTERS)
-    yield from dict.fromkeys(found or (word for word in longer if word not in _EVERYWHERE))
+    yield from dict.fromkeys(mentions or (word for word in longer if word not in _EVERYWHERE))
 
 
-def unanswered(survey: Survey, told: Sequence[Claim]) -> tuple[Objective, ...]:
+def unanswered(survey: Survey, sentences: Sequence[Claim]) -> tuple[Objective, ...]:
     """Return the objectives of which no sentence of the summary or the conclusions names anything."""
     known = names(survey)
-    concluding = [claim for claim in told if claim.section in CONCLUDING]
+    concluding = [claim for claim in sentences if claim.section in CONCLUDING]
     return tuple(
         objective
         for objective in objectives(survey)

@@ -134,32 +134,32 @@ def _exposures(evaluation: Evaluation) -> dict[str, str]:
     days = [p.exposure_days for p in evaluation.placements if p.recovered and p.exposure_days is not None]
     median = evaluation.median_exposure_min
     middle = minutes_to_days(median) if median is not None else None
-    found = {"median": middle, "shortest": min(days, default=None), "longest": max(days, default=None)}
-    return {f"exposure.days.{k}": NOTHING if v is None else f"{v:.1f}" for k, v in found.items()}
+    figures = {"median": middle, "shortest": min(days, default=None), "longest": max(days, default=None)}
+    return {f"exposure.days.{k}": NOTHING if v is None else f"{v:.1f}" for k, v in figures.items()}
 
 
 def _dates(survey: Survey, evaluation: Evaluation) -> dict[str, str]:
     project = survey.settings.project
-    found = {"date.report": long_date(project.report_date)}
+    values = {"date.report": long_date(project.report_date)}
     for what in ("placed", "retrieved"):
         moments = ((getattr(p, f"{what}_utc"), getattr(p, f"{what}_at")) for p in evaluation.placements)
         known = sorted((utc, at) for utc, at in moments if at and utc is not None and utc >= 0)
         days = [long_date(date.fromisoformat(at[:10])) for _, at in known] or [NOTHING]
-        found[f"date.{what}.first"], found[f"date.{what}.last"] = days[0], days[-1]
+        values[f"date.{what}.first"], values[f"date.{what}.last"] = days[0], days[-1]
     for what in ("id", "title", "site", "client", "work_plan"):
-        found[f"project.{what}"] = getattr(project, what) or NOTHING
-    return found | {"revision": str(project.revision), "status": project.status}
+        values[f"project.{what}"] = getattr(project, what) or NOTHING
+    return values | {"revision": str(project.revision), "status": project.status}
 
 
 def _compounds(evaluation: Evaluation) -> dict[str, str]:
-    found = {}
+    values = {}
     for compound in evaluation.compounds:
         summary = evaluation.summaries.get((compound.analyte_id, "soil"))
-        found[f"max.{compound.analyte_id}"] = _highest(evaluation, summary)
+        values[f"max.{compound.analyte_id}"] = _highest(evaluation, summary)
         share = f"{summary.detected} of {summary.analysed}" if summary else NOTHING
-        found[f"detections.{compound.analyte_id}"] = share
-        found[f"rl.{compound.analyte_id}"] = _limits(summary) if summary else NOTHING
-    return found
+        values[f"detections.{compound.analyte_id}"] = share
+        values[f"rl.{compound.analyte_id}"] = _limits(summary) if summary else NOTHING
+    return values
 
 
 def _highest(evaluation: Evaluation, summary: Summary | None) -> str:
@@ -187,10 +187,10 @@ def _marks(evaluation: Evaluation, summary: Summary) -> Iterator[str]:
     primary = evaluation.primary
     at = (primary["lab_sample_id"] == summary.highest_sample) & (primary["analyte_id"] == summary.analyte_id)
     for row in stored(primary[at]):
-        yield from _once((row.lab_qualifier, row.validation_qualifier))
+        yield from _distinct((row.lab_qualifier, row.validation_qualifier))
         if any(row.key in hit.touched for hit in evaluation.blank_hits):
             yield "blank"
 
 
-def _once(names: Iterable[str]) -> Iterator[str]:
+def _distinct(names: Iterable[str]) -> Iterator[str]:
     yield from dict.fromkeys(name for name in names if name)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from sitegen.compute.field.exposure import IN_PLACE, PRIMARY
-from sitegen.compute.field.weather import Fall, Origin, Pressure, Reading, Weather
+from sitegen.compute.field.weather import Fall, Pressure, Reading, ReadingOrigin, Weather
 from sitegen.figures.inputs import ExposureWindow, WeatherRow
 from sitegen.figures.weather import exposure_weather
 from sitegen.report.field.custodyview import day_ticks
@@ -120,7 +120,7 @@ def _hpa(reading: Reading) -> str:
     return f"{reading.pressure_hpa:g}"
 
 
-def _origin_text(origin: Origin) -> str:
+def _origin_text(origin: ReadingOrigin) -> str:
     return say("field.weather_origin", source=origin.source, station=origin.station, distance=origin.distance_km)
 
 

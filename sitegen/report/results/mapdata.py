@@ -56,7 +56,7 @@ def _points(context: Context) -> tuple[MapPoint, ...]:
     return tuple(
         MapPoint(
             p.location_id,
-            p.label,
+            p.location_id,
             p.lon,
             p.lat,
             p.x,
@@ -174,7 +174,7 @@ def ground(context: Context, rooms: Sequence[Room] = (PAGE,)) -> Ground | None:
     rows = {row.location_id: row for row in context.locations}
     points = tuple(
         PlacePoint(
-            p.label,
+            p.location_id,
             p.x,
             p.y,
             p.planned[0] if p.planned else None,
