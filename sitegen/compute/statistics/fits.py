@@ -92,16 +92,16 @@ def plotting_positions(values: Floats, detected: Flags, constant: float = 0.0) -
     limits, chance = exceedance(values, detected)
     following = np.concatenate((chance[1:], [0.0]))
     band = np.searchsorted(limits, values, side="right") - 1
-    found = np.empty(len(values))
+    positions = np.empty(len(values))
     for j in range(len(limits)):
         hits = np.flatnonzero(detected & (band == j))
-        found[hits] = (1 - chance[j]) + (chance[j] - following[j]) * _even(values[hits], constant)
+        positions[hits] = (1 - chance[j]) + (chance[j] - following[j]) * _even_positions(values[hits], constant)
         misses = np.flatnonzero(~detected & (values == limits[j]))
-        found[misses] = (1 - chance[j]) * _even(values[misses], constant)
-    return found
+        positions[misses] = (1 - chance[j]) * _even_positions(values[misses], constant)
+    return positions
 
 
-def _even(values: Floats, constant: float) -> Floats:
+def _even_positions(values: Floats, constant: float) -> Floats:
     ranks = np.empty(len(values))
     ranks[np.argsort(values, kind="stable")] = np.arange(1, len(values) + 1)
     return (ranks - constant) / (len(values) + 1 - 2 * constant)

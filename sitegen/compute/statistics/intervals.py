@@ -30,8 +30,8 @@ class Interval:
 
 
 @lru_cache(maxsize=1 << 12)
-def share_interval(found: int, of: int, confidence: float = CONFIDENCE) -> Interval:
-    """Return the exact interval of a share of ``found`` in ``of``.
+def share_interval(count: int, of: int, confidence: float = CONFIDENCE) -> Interval:
+    """Return the exact interval of a share of ``count`` in ``of``.
 
     Clopper and Pearson (1934), Biometrika 26(4), 404–413, in the form of beta quantiles.
     ValueError where nothing was counted.
@@ -40,11 +40,11 @@ def share_interval(found: int, of: int, confidence: float = CONFIDENCE) -> Inter
     >>> interval.low, round(interval.high, 3)
     (0.0, 0.137)
     """
-    if not 0 <= found <= of or of == 0:
-        raise ValueError("a share needs 0 ≤ found ≤ of, and something counted")
+    if not 0 <= count <= of or of == 0:
+        raise ValueError("a share needs 0 ≤ count ≤ of, and something counted")
     tail = (1 - confidence) / 2
-    low = beta_bound(found, of - found + 1, tail, upper=False) if found else 0.0
-    high = beta_bound(found + 1, of - found, tail, upper=True) if found < of else 1.0
+    low = beta_bound(count, of - count + 1, tail, upper=False) if count else 0.0
+    high = beta_bound(count + 1, of - count, tail, upper=True) if count < of else 1.0
     return Interval(low, high, confidence)
 
 
@@ -93,7 +93,7 @@ def means(values: Floats, detected: Flags) -> tuple[Mean, ...]:
 
 
 def _mean(demand: Demand, values: Floats, detected: Flags) -> Mean:
-    refusal = refused(demand, values, detected)
+    refusal = refusal_of(demand, values, detected)
     if refusal:
         return Mean(demand, None, refusal)
     if demand.estimator == "order_statistics":
@@ -105,7 +105,7 @@ def _mean(demand: Demand, values: Floats, detected: Flags) -> Mean:
     return Mean(demand, mean(step, tail), tail=tail if step.below > 0 else None)
 
 
-def refused(demand: Demand, values: Floats, detected: Flags) -> str:
+def refusal_of(demand: Demand, values: Floats, detected: Flags) -> str:
     """Return why the data can't carry an estimator's mean, "" where they can."""
     if len(values) < demand.least_results:
         return TOO_FEW
