@@ -12,7 +12,7 @@ def draw(names: Iterable[str], seed: str, share: float) -> tuple[str, ...]:
 
     Drawn are those with the lowest SHA-256 of ``seed``, a line feed and the name.
 
-    >>> draw(["a", "b", "c", "d"], "KD-1", 0.5) == drawn(["a", "b", "c", "d"], "KD-1", 0.5)
+    >>> draw(["a", "b", "c", "d"], "KD-1", 0.5) == draw(["a", "b", "c", "d"], "KD-1", 0.5)
     True
     >>> len(draw(map(str, range(95)), "KD-1", 0.1))
     10
