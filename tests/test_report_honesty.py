@@ -8,9 +8,9 @@ from html import unescape
 import pytest
 
 from sitegen.checking import Checked
+from sitegen.compute.results.store import StoredResult, stored
 from sitegen.pipeline import Built
 from sitegen.project.schema import SOIL_MEDIA
-from sitegen.project.survey import records
 from sitegen.report.record.pages import Page, Section, Table
 
 
@@ -31,19 +31,19 @@ def test_every_number_on_a_location_page_equals_the_store(built: Built, checked:
     assert checked.evaluation is not None
     names = {c.name: c.analyte_id for c in checked.evaluation.compounds}
     compared = nondetects = 0
-    by_point: dict[str, dict[str, dict[str, object]]] = {}
-    for row in records(checked.evaluation.primary):
-        by_point.setdefault(row["location_id"], {})[row["analyte_id"]] = row
+    by_point: dict[str, dict[str, StoredResult]] = {}
+    for row in stored(checked.evaluation.primary):
+        by_point.setdefault(row.location_id, {})[row.analyte_id] = row
     for point, results in by_point.items():
         printed = table_rows(built, f"locations/{point}.html", f"results-{point}")[1:]
         assert len(printed) == len(results)
         for cells in printed:
             row = results[names[cells[0]]]
-            stated = row["validation_qualifier"] or row["lab_qualifier"]
-            below = not row["detected"] and row["lab_qualifier"] == "U"
-            assert cells[1] == f"{row['result_text']} {'' if below else stated}".strip(), (point, cells)
-            assert not below or row["result_text"] == "ND" or row["result_text"].startswith("<")
-            nondetects += not row["detected"]
+            stated = row.validation_qualifier or row.lab_qualifier
+            below = not row.detected and row.lab_qualifier == "U"
+            assert cells[1] == f"{row.result_text} {'' if below else stated}".strip(), (point, cells)
+            assert not below or row.result_text == "ND" or row.result_text.startswith("<")
+            nondetects += not row.detected
             compared += 1
     assert compared == len(checked.evaluation.primary) >= 1000
     assert nondetects > 500
@@ -64,17 +64,13 @@ def tables_of(page: Page) -> list[Table]:
 def test_no_soil_number_appears_without_its_unit(built: Built, checked: Checked) -> None:
     """Each table with a soil-gas value names ng per sampler in the value's own column or its caption."""
     assert checked.evaluation is not None
-    soil = {
-        ("lab/results.csv", int(row["_row"]))
-        for row in records(checked.evaluation.store)
-        if row["medium"] in SOIL_MEDIA
-    }
+    soil = {row.origin.cell("result_text") for row in stored(checked.evaluation.store) if row.medium in SOIL_MEDIA}
     seen = 0
     for page in built.report.pages:
         for table in tables_of(page):
             for row in table.rows:
                 for column, cell in zip(table.columns, row, strict=True):
-                    if cell.origin and cell.origin[:2] in soil and cell.origin[2] == "result_text":
+                    if cell.origin in soil:
                         assert "ng per sampler" in column.unit or "ng per sampler" in table.caption, table.id
                         seen += 1
     assert seen > 2000

@@ -9,15 +9,14 @@ from sitegen.checks.catalogue import find
 from sitegen.checks.rows import compound_names, enumeration, number_of
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.statistics.rounding import shown
-from sitegen.findings.problems import Finding, Touch, Where
+from sitegen.findings.problems import Finding, Touch
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
 
 
-def mostly_in_blanks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def mostly_in_blanks(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Blanks touch no more than a share of a compound's detections at soil points."""
     limit = evaluation.limits["blank_share_pct"]
-    path = survey.tables["analytes"].spec.path
     first = evaluation.primary
     hits = first[first["medium"].isin(SOIL_MEDIA) & first["detected"]]
     touched = {key for hit in evaluation.blank_hits for key in hit.touched}
@@ -30,7 +29,7 @@ def mostly_in_blanks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding
             yield find(
                 "blank-affected-mostly",
                 compound.analyte_id,
-                Where(path, compound.row),
+                compound.origin.where(),
                 f"blanks touch {count} of {number_of(of, 'detection')} of {compound.name} at soil points",
                 f"at most {limit.text} ({limit.source})",
                 kind="compound",

@@ -24,7 +24,7 @@ from sitegen.compute.quality.blanks import (
     BlankRule,
     Reach,
     Silent,
-    affected,
+    affected_counts,
     as_nondetects,
     blank_hits,
     blank_marks,
@@ -48,7 +48,7 @@ from sitegen.compute.results.store import by_key, measured, primary, result_stor
 from sitegen.compute.results.summary import Summary, summaries
 from sitegen.compute.results.totals import DetectedSum, detected_sums, soil_sum
 from sitegen.project.reads import computed
-from sitegen.project.schema import AIR_MEDIA
+from sitegen.project.schema import AIR_MEDIA, Origin
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Analyte
 
@@ -67,7 +67,7 @@ class Compound:
     molar_mass_g_mol: float | None
     mapped: bool
     common_contaminant: bool
-    row: int
+    origin: Origin
 
 
 @dataclass(frozen=True)
@@ -179,7 +179,7 @@ class Evaluation:
     @computed
     def affected(self) -> tuple[Affected, ...]:
         """Detections that a blank affects, by medium group."""
-        return affected(self.measured, self._touched)
+        return affected_counts(self.measured, self._touched)
 
     @computed
     def tops(self) -> Tops:
@@ -234,8 +234,8 @@ class Evaluation:
         """
         if self.blank_rule.proposes != "U" or not self.blanks_speak:
             return {}
-        made = nondetects(self._summarised, self.blank_hits, self.blank_rule, self._common)
-        return self._summaries(as_nondetects(self._summarised, made))
+        limits = nondetects(self._summarised, self.blank_hits, self.blank_rule, self._common)
+        return self._summaries(as_nondetects(self._summarised, limits))
 
     @computed
     def concentrations(self) -> Mapping[tuple[str, str], Concentration]:
@@ -270,7 +270,7 @@ class Evaluation:
     @computed
     def related(self) -> Related:
         """What compounds say of each other and of the flow."""
-        return relate(self.survey, self.primary, self.points, _listed(self.compounds), self.limits)
+        return relate(self.survey, self.primary, self.points, _entries(self.compounds), self.limits)
 
     @computed
     def lows(self) -> Lows:
@@ -280,7 +280,7 @@ class Evaluation:
     @property
     def local_lows(self) -> tuple[LocalLow, ...]:
         """Points far below all of their neighbours."""
-        return self.lows.found
+        return self.lows.points
 
     @computed
     def sums(self) -> Mapping[str, DetectedSum]:
@@ -345,7 +345,7 @@ def compounds(survey: Survey) -> tuple[Compound, ...]:
             None if math.isnan(row.molar_mass_g_mol) else row.molar_mass_g_mol,
             row.map == "yes",
             row.common_lab_contaminant == "yes",
-            row.origin.row,
+            row.origin,
         )
         for row in ordered
     )
@@ -358,20 +358,20 @@ def _concentrations(
     media = {medium for _, _, medium in rates}
     rows = sampled[(sampled["medium"].isin(media) | (sampled["unit"] == "ug/m3")) & ~sampled["rejected"]]
     exposure = {p.sampler_id: p.exposure_min for p in placed}
-    found = {}
+    by_key = {}
     for row in stored(rows):
-        made = concentration(row, exposure.get(row.sampler_id), rates)
-        if made:
-            found[row.key] = made
-    return found
+        one = concentration(row, exposure.get(row.sampler_id), rates)
+        if one:
+            by_key[row.key] = one
+    return by_key
 
 
 def _by_volume(
-    found: Mapping[tuple[str, str], Concentration], listed: tuple[Compound, ...]
+    concentrations: Mapping[tuple[str, str], Concentration], listed: tuple[Compound, ...]
 ) -> dict[tuple[str, str], ByVolume]:
     molar = {c.analyte_id: c.molar_mass_g_mol for c in listed}
-    return {key: by_volume(item, mass) for key, item in found.items() if (mass := molar.get(item.analyte_id))}
+    return {key: by_volume(item, mass) for key, item in concentrations.items() if (mass := molar.get(item.analyte_id))}
 
 
-def _listed(compounds: tuple[Compound, ...]) -> tuple[Listed, ...]:
+def _entries(compounds: tuple[Compound, ...]) -> tuple[Listed, ...]:
     return tuple(Listed(c.analyte_id, c.cas, c.molar_mass_g_mol, c.mapped) for c in compounds)

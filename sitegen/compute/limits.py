@@ -120,19 +120,19 @@ def limits(settings: Settings) -> Mapping[str, LimitRecord]:
     ratio for common laboratory contaminants is in force under the one rule that uses it.
     """
     note(("project",))
-    found = {record.name: record for record in DEFAULTS}
-    for name, value in _planned(settings.plan):
-        found[name] = _own(found[name], value, found[name].unit, _plan_source(settings), "plan")
+    in_force = {record.name: record for record in DEFAULTS}
+    for name, value in _plan_limits(settings.plan):
+        in_force[name] = _own(in_force[name], value, in_force[name].unit, _plan_source(settings), "plan")
     for name, limit in settings.limits.items():
-        if name in found:
-            unit = limit.unit or found[name].unit
-            found[name] = _own(found[name], limit.value, unit, limit.source, limit.kind)
+        if name in in_force:
+            unit = limit.unit or in_force[name].unit
+            in_force[name] = _own(in_force[name], limit.value, unit, limit.source, limit.kind)
     if settings.rules.blank != COMMON_RATIO_RULE:
-        del found["blank_ratio_common"]
-    return found
+        del in_force["blank_ratio_common"]
+    return in_force
 
 
-def _planned(plan: PlanPart) -> Iterator[tuple[str, float]]:
+def _plan_limits(plan: PlanPart) -> Iterator[tuple[str, float]]:
     """Yield the limits that the plan states, in the unit of the default."""
     stated = plan.model_fields_set
     for name in ("exposure_days_min", "exposure_days_max", "samplers_per_bag", "duplicate_rate"):

@@ -39,12 +39,6 @@ def origins(frame: pd.DataFrame) -> Iterator[Origin]:
     return map(Origin, frame["_file"].tolist(), frame["_row"].tolist(), *more)
 
 
-def records(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    """Return a frame's rows as dictionaries by column name."""
-    names = tuple(map(str, frame.columns))
-    return [dict(zip(names, row, strict=True)) for row in zip(*(frame[name].tolist() for name in names), strict=True)]
-
-
 @dataclass(frozen=True, slots=True)
 class Stamp:
     """The origin of a row: file, row as a spreadsheet counts it, and the file's SHA-256."""
@@ -157,10 +151,6 @@ class Survey:
     def rows(self, of: type[R]) -> tuple[R, ...]:
         """Return the rows of the table whose records are ``of``, in file order."""
         return cast("tuple[R, ...]", self.tables[NAME_OF[of]].rows)
-
-    def records(self, name: str) -> list[dict[str, Any]]:
-        """Return the rows of a table as dictionaries, in file order."""
-        return records(self.tables[name].frame)
 
     def stamp(self, name: str, index: int) -> Stamp:
         """Return the origin of a row of a table."""

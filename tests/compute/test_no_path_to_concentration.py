@@ -31,8 +31,8 @@ CONCENTRATION_UNITS = ("µg/m³", "ppbv", "ppb", "ug/m3")
 
 def test_screening_and_ppbv_take_concentrations_and_nothing_else() -> None:
     """The doors to a level and to a mixing ratio are typed: a mass, a number or a row has no way in."""
-    assert get_type_hints(screening.compare)["found"] is Concentration
-    assert get_type_hints(air.by_volume)["found"] is Concentration
+    assert get_type_hints(screening.compare)["concentration"] is Concentration
+    assert get_type_hints(air.by_volume)["concentration"] is Concentration
     assert get_type_hints(air.answer)["indoor"] is Concentration
     level = screening.Level("set", "pce", "soil_gas", "", 1.0, "source", "")
     with pytest.raises(AttributeError):

@@ -15,6 +15,7 @@ from sitegen.findings.problems import Finding
 from sitegen.project.delivery.tables import mapping_preview
 from sitegen.project.load import load_folder
 from sitegen.project.survey import Survey
+from sitegen.project.tables import Result
 
 LAYOUTS: dict[str, Callable[[], tuple[bytes, str]]] = {
     "lab/long.csv": long_csv,
@@ -42,7 +43,7 @@ def survey_from(*files: str, **more: bytes | None) -> tuple[Survey, list[Finding
 def test_three_layouts_of_the_same_data_give_equal_results_cell_by_cell(file: str) -> None:
     survey, findings = survey_from(file)
     assert {finding.code for finding in findings} <= {"rows-passed-over"}
-    mapped = {(r["lab_sample_id"], r["analyte_id"]): r for r in survey.records("results")}
+    mapped = {(r.lab_sample_id, r.analyte_id): r._asdict() for r in survey.rows(Result)}
     plain = rows("lab/results.csv")
     assert len(mapped) == len(plain) == len(survey.frame("results"))
     for row in plain:
@@ -57,7 +58,7 @@ def test_three_layouts_of_the_same_data_give_equal_results_cell_by_cell(file: st
 @pytest.mark.parametrize("file", ["lab/cross.xlsx", "lab/mixed.xlsx"])
 def test_a_result_keeps_the_text_that_the_laboratory_wrote(file: str) -> None:
     survey, _ = survey_from(file)
-    texts = {(r["lab_sample_id"], r["analyte_id"]): r["result_text"] for r in survey.records("results")}
+    texts = {(r.lab_sample_id, r.analyte_id): r.result_text for r in survey.rows(Result)}
     assert texts == {(r["lab_sample_id"], r["analyte_id"]): r["result_text"] for r in rows("lab/results.csv")}
 
 

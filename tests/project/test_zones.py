@@ -9,6 +9,7 @@ import pytest
 from in_memory import EXAMPLE, example
 
 from sitegen.project.load import load_folder
+from sitegen.project.tables import Deployment
 from sitegen.project.zones import Instant, local_text, read_time, zone, zone_letters
 
 
@@ -53,7 +54,7 @@ def test_a_duration_across_a_clock_change_is_right_to_the_minute(
 def test_every_time_of_the_example_agrees_with_arithmetic_by_hand() -> None:
     survey, _ = load_folder(example())
     assert survey is not None
-    placed = {row["sampler_id"]: row for row in survey.records("deployments")}
+    placed = {row.sampler_id: row._asdict() for row in survey.rows(Deployment)}
     with (EXAMPLE / "field/deployments.csv").open(newline="", encoding="utf-8") as handle:
         rows = list(csv.DictReader(handle))
     across = 0

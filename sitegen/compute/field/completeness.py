@@ -116,10 +116,10 @@ def _batches(store: pd.DataFrame) -> Mapping[str, str]:
     """
     reportable = store[store["reportable"] & store["sampler_id"].notna()]
     runs = dict.fromkeys(zip(reportable["sampler_id"], reportable["batch_id"], strict=True))
-    found: dict[str, list[str]] = {}
+    batches: dict[str, list[str]] = {}
     for sampler_id, batch_id in sorted(runs):
-        found.setdefault(sampler_id, []).append(batch_id or _NOT_RECORDED)
-    return dict.fromkeys(store["sampler_id"], _NO_REPORTABLE) | {name: " and ".join(of) for name, of in found.items()}
+        batches.setdefault(sampler_id, []).append(batch_id or _NOT_RECORDED)
+    return dict.fromkeys(store["sampler_id"], _NO_REPORTABLE) | {name: " and ".join(of) for name, of in batches.items()}
 
 
 def _no_surface(medium: str) -> str:

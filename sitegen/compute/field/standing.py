@@ -46,11 +46,11 @@ def second_primaries(placed: Iterable[Placement]) -> Iterator[tuple[Placement, P
 
 
 def _by_point(placed: Iterable[Placement]) -> Mapping[str, list[Placement]]:
-    found: dict[str, list[Placement]] = {}
+    at: dict[str, list[Placement]] = {}
     for p in placed:
         if p.location_id:
-            found.setdefault(p.location_id, []).append(p)
-    return found
+            at.setdefault(p.location_id, []).append(p)
+    return at
 
 
 def _standing(here: list[Placement]) -> Standing | None:

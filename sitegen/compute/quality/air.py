@@ -47,25 +47,25 @@ class AirPair:
     ratio: float | None
 
 
-def by_volume(found: Concentration, molar_mass_g_mol: float) -> ByVolume:
+def by_volume(concentration: Concentration, molar_mass_g_mol: float) -> ByVolume:
     """Convert a concentration to ppbv at the rate's temperature, else at 25 °C, and at 1,013.25 hPa."""
-    stated = found.rate.temperature_c if found.rate else None
+    stated = concentration.rate.temperature_c if concentration.rate else None
     temperature = REFERENCE_TEMPERATURE_C if stated is None else stated
     pressure = STANDARD_PRESSURE.value
-    value = ug_m3_to_ppbv(found.ug_m3, molar_mass_g_mol, temperature, pressure)
-    limit = ug_m3_to_ppbv(found.rl_ug_m3, molar_mass_g_mol, temperature, pressure)
-    return ByVolume(value, limit, found.detected, temperature, pressure)
+    value = ug_m3_to_ppbv(concentration.ug_m3, molar_mass_g_mol, temperature, pressure)
+    limit = ug_m3_to_ppbv(concentration.rl_ug_m3, molar_mass_g_mol, temperature, pressure)
+    return ByVolume(value, limit, concentration.detected, temperature, pressure)
 
 
-def rate_uncertainty_ug_m3(found: Concentration) -> float | None:
+def rate_uncertainty_ug_m3(concentration: Concentration) -> float | None:
     """Return the standard uncertainty that the rate alone brings, None where its table gives none.
 
     C is proportional to 1/U, so that u(C)/C = u(U)/U (JCGM 100:2008, 5.1.6). The
     laboratory's own uncertainty is not in it.
     """
-    if not found.detected or found.rate is None or found.rate.uncertainty_pct is None:
+    if not concentration.detected or concentration.rate is None or concentration.rate.uncertainty_pct is None:
         return None
-    return found.ug_m3 * found.rate.uncertainty_pct / 100.0
+    return concentration.ug_m3 * concentration.rate.uncertainty_pct / 100.0
 
 
 def air_margins_pct(
@@ -106,7 +106,7 @@ def answer(indoor: Concentration, outdoor: Concentration, margin_pct: float) -> 
 
 
 def air_pairs(
-    found: Iterable[Concentration], at: Mapping[str, str], margins_pct: Mapping[str, float]
+    concentrations: Iterable[Concentration], at: Mapping[str, str], margins_pct: Mapping[str, float]
 ) -> tuple[AirPair, ...]:
     """Pair each indoor point with each outdoor one, compound by compound.
 
@@ -115,7 +115,7 @@ def air_pairs(
     compound by first appearance, then as given.
     """
     by_compound: dict[str, dict[str, Concentration]] = {}
-    for item in found:
+    for item in concentrations:
         if not math.isnan(item.ug_m3):
             points = by_compound.setdefault(item.analyte_id, {})
             place = at[item.lab_sample_id]
@@ -130,6 +130,6 @@ def air_pairs(
     )
 
 
-def decisive(found: Concentration) -> tuple[bool, float]:
+def decisive(concentration: Concentration) -> tuple[bool, float]:
     """Return the rank by which the highest result at a point is taken: a detection before any non-detect."""
-    return found.detected, found.ug_m3
+    return concentration.detected, concentration.ug_m3

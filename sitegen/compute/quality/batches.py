@@ -24,8 +24,8 @@ class Batch:
 
 def batches(survey: Survey) -> tuple[Batch, ...]:
     """Return every batch that laboratory samples name, in order of first mention."""
-    found: dict[str, list[LabSample]] = {}
+    samples: dict[str, list[LabSample]] = {}
     for row in survey.rows(LabSample):
         if row.batch_id:
-            found.setdefault(row.batch_id, []).append(row)
-    return tuple(Batch(name, tuple(rows)) for name, rows in found.items())
+            samples.setdefault(row.batch_id, []).append(row)
+    return tuple(Batch(name, tuple(rows)) for name, rows in samples.items())

@@ -203,7 +203,7 @@ class Blank:
 def blanks(store: pd.DataFrame, reach: Reach) -> tuple[Blank, ...]:
     """Return every blank with reportable results, trip blanks first, in file order."""
     samples = store[(store["type"] == "sample") & store["reportable"]].drop_duplicates("lab_sample_id")
-    found = []
+    every = []
     for kind in KINDS:
         own = store[(store["type"] == kind) & store["reportable"]]
         for _, rows in own.groupby("lab_sample_id", sort=False):
@@ -212,8 +212,8 @@ def blanks(store: pd.DataFrame, reach: Reach) -> tuple[Blank, ...]:
             members = reach.members(samples, kind, group)["sampler_id"].nunique()
             label = row.label or row.lab_sample_id
             ids = kind, row.lab_sample_id, row.sampler_id, label
-            found.append(Blank(*ids, reach.of(kind), group, members, len(rows), int(rows["detected"].sum())))
-    return tuple(found)
+            every.append(Blank(*ids, reach.of(kind), group, members, len(rows), int(rows["detected"].sum())))
+    return tuple(every)
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,9 +225,9 @@ class Silent:
     analysed: bool
 
 
-def silent_kinds(found: Iterable[Blank], reach: Reach) -> tuple[Silent, ...]:
+def silent_kinds(every: Iterable[Blank], reach: Reach) -> tuple[Silent, ...]:
     """Return the silent kinds: trip and method blanks, which every survey has, and a field blank with results."""
-    by_kind = {kind: [blank for blank in found if blank.kind == kind] for kind in KINDS}
+    by_kind = {kind: [blank for blank in every if blank.kind == kind] for kind in KINDS}
     return tuple(
         Silent(kind, reach.of(kind), bool(own))
         for kind, own in by_kind.items()
@@ -245,17 +245,17 @@ class Affected:
     affected: int
 
 
-def affected(measured: pd.DataFrame, touched: frozenset[tuple[str, str]]) -> tuple[Affected, ...]:
+def affected_counts(measured: pd.DataFrame, touched: frozenset[tuple[str, str]]) -> tuple[Affected, ...]:
     """Count by medium group over the results of every sampler at a point, rejected ones left out."""
     rows = measured[~measured["rejected"]]
     hits = np.array([key in touched for key in zip(rows["lab_sample_id"], rows["analyte_id"], strict=True)], dtype=bool)
-    found = []
+    counts = []
     for group, media in MEDIUM_GROUPS.items():
         own = rows["medium"].isin(media).to_numpy(dtype=bool)
         detected = rows["detected"].to_numpy(dtype=bool) & own
         if own.any():
-            found.append(Affected(group, int(own.sum()), int(detected.sum()), int((detected & hits).sum())))
-    return tuple(found)
+            counts.append(Affected(group, int(own.sum()), int(detected.sum()), int((detected & hits).sum())))
+    return tuple(counts)
 
 
 def nondetects(
@@ -267,21 +267,21 @@ def nondetects(
     """
     touched = {key for hit in hits for key in hit.touched}
     results = by_key(rows, touched)
-    made: dict[tuple[str, str], float] = {}
+    limits: dict[tuple[str, str], float] = {}
     for hit in hits:
         for key in hit.touched:
             if key in results:
                 row = results[key]
                 proposed = propose(rule, row.value, row.lod, hit.value, common=hit.analyte_id in common)
                 if proposed.qualifier == "U" and proposed.limit is not None:
-                    made[key] = max(made.get(key, 0.0), proposed.limit)
-    return made
+                    limits[key] = max(limits.get(key, 0.0), proposed.limit)
+    return limits
 
 
-def as_nondetects(rows: pd.DataFrame, made: Mapping[tuple[str, str], float]) -> pd.DataFrame:
-    """Return the rows with the results in ``made`` as non-detects at the limits that it gives."""
+def as_nondetects(rows: pd.DataFrame, at_limits: Mapping[tuple[str, str], float]) -> pd.DataFrame:
+    """Return the rows with the results in ``at_limits`` as non-detects at the limits that it gives."""
     keys = zip(rows["lab_sample_id"], rows["analyte_id"], strict=True)
-    limits = np.array([made.get(key, np.nan) for key in keys], dtype=float)
+    limits = np.array([at_limits.get(key, np.nan) for key in keys], dtype=float)
     changed = ~np.isnan(limits)
     return rows.assign(
         detected=rows["detected"].to_numpy(dtype=bool) & ~changed,

@@ -106,10 +106,10 @@ def _control(row: LabControl, in_force: Mapping[str, LimitRecord], reach: _Reach
     code = CODES[row.qc_type]
     recovery = code in BIASED and row.unit in ("%", "")
     side = side_of(row.value, lower, upper, in_force["recovery_reject_pct"].value if recovery else math.nan)
-    found, beyond = reach.of(row) if side in OUT else ((), "")
+    keys, beyond = reach.of(row) if side in OUT else ((), "")
     return Control(
         code, row.qc_type, row.lab_sample_id, row.name, row.value, row.unit,
-        lower, upper, source, side, found, beyond, row.origin,
+        lower, upper, source, side, keys, beyond, row.origin,
     )  # fmt: skip
 
 
@@ -150,9 +150,9 @@ class _Reach:
         return tuple(zip(rows["lab_sample_id"], rows["analyte_id"], strict=True))
 
 
-def control_marks(found: Iterable[Control]) -> Iterator[tuple[Key, MarkFact]]:
+def control_marks(measurements: Iterable[Control]) -> Iterator[tuple[Key, MarkFact]]:
     """Yield a mark for each result that a measurement out of its limits bears on."""
-    for one in found:
+    for one in measurements:
         if one.side in OUT:
             facts = (
                 ("name", one.name),

@@ -61,7 +61,7 @@ class Lows:
     """
 
     compared: int
-    found: tuple[LocalLow, ...]
+    points: tuple[LocalLow, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,12 +123,12 @@ def local_lows(
     beside = {p.location_id: _nearest(p, places, ids) for p in soil}
     compared = {name: around for name, around in beside.items() if _comparable(grid, name, around)}
     share = in_force["local_low_share"].value
-    found = []
+    lows = []
     for name, around in compared.items():
         low = tuple(_lows(grid, name, around, share))
         if len(low) >= LEAST_COMPOUNDS:
-            found.append(LocalLow(name, grid.samplers[name], around, low, name not in names))
-    return Lows(len(compared), tuple(found))
+            lows.append(LocalLow(name, grid.samplers[name], around, low, name not in names))
+    return Lows(len(compared), tuple(lows))
 
 
 def unit_slips(

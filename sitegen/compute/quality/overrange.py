@@ -76,7 +76,7 @@ def resting_points(rows: pd.DataFrame) -> Mapping[str, Resting]:
     """Return the points whose sum of detected masses rests on such results, by id."""
     over = set(rows.loc[above_calibration(rows), "location_id"])
     parts = {name: resting(rows[rows["location_id"] == name]) for name in sorted(over)}
-    return {name: found for name, found in parts.items() if found is not None}
+    return {name: rests for name, rests in parts.items() if rests is not None}
 
 
 def resting_groups(
@@ -84,5 +84,5 @@ def resting_groups(
 ) -> Mapping[str, Mapping[str, Resting]]:
     """Return the same by group of compounds, for the groups that have sums."""
     group = rows["analyte_id"].map(groups)
-    found = {name: resting_points(rows[group == name]) for name in summed}
-    return {name: points for name, points in found.items() if points}
+    by_group = {name: resting_points(rows[group == name]) for name in summed}
+    return {name: points for name, points in by_group.items() if points}

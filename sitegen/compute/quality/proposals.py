@@ -95,17 +95,17 @@ def _by_blanks(
             row = rows.get(name)
             if row is None:
                 continue
-            made = propose(rule, row.value, row.lod, hit.value, common=hit.analyte_id in common)
-            if made.qualifier:
-                yield Proposed(*name, made.qualifier, made.limit, key)
+            proposal = propose(rule, row.value, row.lod, hit.value, common=hit.analyte_id in common)
+            if proposal.qualifier:
+                yield Proposed(*name, proposal.qualifier, proposal.limit, key)
 
 
 def _by_marks(rows: Mapping[tuple[str, str], StoredResult], marks: Marks) -> Iterator[Proposed]:
-    for name, found in marks.by_result.items():
+    for name, own in marks.by_result.items():
         row = rows.get(name)
         if row is None or row.rejected:
             continue
-        for mark in found:
+        for mark in own:
             estimate = _BY_CASE.get((mark.code, dict(mark.facts).get("side", "")))
             qualifier = (estimate.detected if row.detected else estimate.nondetect) if estimate else ""
             if estimate and (qualifier or estimate.reject):

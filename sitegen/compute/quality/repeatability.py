@@ -43,8 +43,8 @@ def repeatability(pairs: Iterable[Pair], in_force: Mapping[str, LimitRecord]) ->
     """
     multiple = in_force["duplicate_rl_multiple"].value
     ratios = [[ratio for one in pair.results if (ratio := _log_ratio(one, multiple)) is not None] for pair in pairs]
-    with_results = [found for found in ratios if found]
-    squares = [ratio * ratio for found in with_results for ratio in found]
+    with_results = [of_pair for of_pair in ratios if of_pair]
+    squares = [ratio * ratio for of_pair in with_results for ratio in of_pair]
     least = int(in_force["contour_pairs_min"].value)
     enough = len(with_results) >= least
     variance = math.fsum(squares) / (2 * len(squares)) if enough and squares else None

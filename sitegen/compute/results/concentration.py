@@ -59,15 +59,15 @@ def uptake_rates(survey: Survey) -> dict[RateKey, UptakeRate]:
             row.medium,
             row.rate_ml_min,
             row.source_title,
-            _known(row.temperature_c),
-            _known(row.uncertainty_pct),
+            _number_or_none(row.temperature_c),
+            _number_or_none(row.uncertainty_pct),
         )
         for row in survey.rows(StatedRate)
         if row.rate_ml_min > 0
     }
 
 
-def _known(value: float) -> float | None:
+def _number_or_none(value: float) -> float | None:
     return None if math.isnan(value) else value
 
 

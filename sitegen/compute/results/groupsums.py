@@ -46,10 +46,10 @@ def group_sums(primary: pd.DataFrame, groups: Mapping[str, str]) -> Mapping[str,
     parts: dict[str, dict[str, list[_Row]]] = {name: {} for name in wanted}
     rows = primary[(primary["unit"] == "ng") & ~primary["rejected"]]
     for row in zip(*(rows[name].tolist() for name in _Row._fields), strict=True):
-        made = _Row(*row)
-        group = groups.get(made.analyte_id, "")
+        result = _Row(*row)
+        group = groups.get(result.analyte_id, "")
         if group in parts:
-            parts[group].setdefault(made.location_id, []).append(made)
+            parts[group].setdefault(result.location_id, []).append(result)
     return {
         group: {place: _sum(place, group, part) for place, part in places.items()} for group, places in parts.items()
     }

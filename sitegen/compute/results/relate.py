@@ -70,10 +70,10 @@ def relate(
 
 def flow_paths(survey: Survey, points: tuple[Point, ...], reach_m: float) -> tuple[FlowPath, ...]:
     """Return the points along each flow line of the site features, in file order."""
-    found = []
+    paths = []
     for feature in survey.features:
         if feature.kind == "flow_line" and feature.geometry.geom_type == "LineString":
             line = on_map(feature.geometry, map_crs(survey))
             near = along_line(line, points, reach_m)
-            found.append(FlowPath(feature.name, feature.public, float(line.length), near))
-    return tuple(found)
+            paths.append(FlowPath(feature.name, feature.public, float(line.length), near))
+    return tuple(paths)

@@ -146,32 +146,32 @@ def ethenes(rows: pd.DataFrame, cas: Mapping[str, str], molar: Mapping[str, floa
     analyte id. A point is given where each of the compounds on the list has a result and
     one at least was detected; compounds without a molar mass are named and left out.
     """
-    listed = _listed(cas, CHLORINES, molar)
-    dce = _listed(cas, TOTAL_DCE, molar)
+    listed = _in_order(cas, CHLORINES, molar)
+    dce = _in_order(cas, TOTAL_DCE, molar)
     atoms = [CHLORINES[cas[name]] for name in listed]
     measured = set(rows["analyte_id"])
     family = [name for name in cas if cas[name] in (*CHLORINES, *TOTAL_DCE) and name in measured]
     unweighed = tuple(name for name in family if not molar.get(name, 0.0) > 0)
-    found = []
+    makeups = []
     for location_id, row in _points(rows, {*listed, *dce}).items():
         if not _complete(row, listed):
             continue
         amounts = _amounts(row, listed, molar)
         chlorine, cis = chlorine_bounds(amounts, atoms), _cis(row, dce, cas, molar)
-        found.append(replace(_makeup(location_id, row, listed, amounts), chlorine=chlorine, cis=cis))
-    return Relation(listed, tuple(found), unweighed)
+        makeups.append(replace(_makeup(location_id, row, listed, amounts), chlorine=chlorine, cis=cis))
+    return Relation(listed, tuple(makeups), unweighed)
 
 
 def fuels(rows: pd.DataFrame, cas: Mapping[str, str]) -> Relation:
     """Return mass shares of benzene, toluene, ethylbenzene and xylenes, point by point."""
     listed = tuple(sorted((n for n in cas if cas[n] in FUELS), key=lambda n: FUELS.index(cas[n])))
     one = dict.fromkeys(listed, 1.0)
-    found = (
+    makeups = (
         _makeup(location_id, row, listed, _amounts(row, listed, one))
         for location_id, row in _points(rows, set(listed)).items()
         if _complete(row, listed)
     )
-    return Relation(listed, tuple(found))
+    return Relation(listed, tuple(makeups))
 
 
 def along_line(line: BaseGeometry, points: Iterable[Point], reach_m: float) -> tuple[Along, ...]:
@@ -180,18 +180,18 @@ def along_line(line: BaseGeometry, points: Iterable[Point], reach_m: float) -> t
     ``line`` is a shapely line in the map CRS; distances are in map units (m). A point
     before the first or beyond the last vertex counts from that vertex.
     """
-    found = []
+    beside = []
     for point in points:
         if point.medium not in SOIL_MEDIA:
             continue
         dot = Dot(point.x, point.y)
         off = float(line.distance(dot))
         if off <= reach_m:
-            found.append(Along(point.location_id, float(line.project(dot)), off))
-    return tuple(sorted(found, key=lambda item: (item.along_m, item.location_id)))
+            beside.append(Along(point.location_id, float(line.project(dot)), off))
+    return tuple(sorted(beside, key=lambda item: (item.along_m, item.location_id)))
 
 
-def _listed(cas: Mapping[str, str], wanted: Iterable[str], molar: Mapping[str, float]) -> tuple[str, ...]:
+def _in_order(cas: Mapping[str, str], wanted: Iterable[str], molar: Mapping[str, float]) -> tuple[str, ...]:
     order = list(wanted)
     known = [name for name, number in cas.items() if number in order and molar.get(name, 0.0) > 0]
     return tuple(sorted(known, key=lambda name: order.index(cas[name])))
@@ -212,10 +212,10 @@ _ByCompound: TypeAlias = Mapping[str, _Mass]
 
 def _points(rows: pd.DataFrame, wanted: set[str]) -> dict[str, dict[str, _Mass]]:
     kept = rows[rows["analyte_id"].isin(wanted) & (rows["unit"] == "ng") & ~rows["rejected"]]
-    found: dict[str, dict[str, _Mass]] = {}
+    points: dict[str, dict[str, _Mass]] = {}
     for row in typed(kept, _Mass):
-        found.setdefault(row.location_id, {}).setdefault(row.analyte_id, row)
-    return dict(sorted(found.items()))
+        points.setdefault(row.location_id, {}).setdefault(row.analyte_id, row)
+    return dict(sorted(points.items()))
 
 
 def _complete(row: _ByCompound, listed: Sequence[str]) -> bool:
@@ -225,9 +225,9 @@ def _complete(row: _ByCompound, listed: Sequence[str]) -> bool:
 
 def _amounts(row: _ByCompound, listed: Sequence[str], molar: Mapping[str, float]) -> Box:
     """Return the least and the most of each amount in nmol: a non-detect lies between nothing and its limit."""
-    found = ((row[name], molar[name]) for name in listed)
+    weighed = ((row[name], molar[name]) for name in listed)
     return tuple(
-        (one.value / weight, one.value / weight) if one.detected else (0.0, one.rl / weight) for one, weight in found
+        (one.value / weight, one.value / weight) if one.detected else (0.0, one.rl / weight) for one, weight in weighed
     )
 
 

@@ -67,10 +67,10 @@ def reported_text(row: StoredResult, display: str = "rl") -> str:
     non-detect of which the laboratory gave no text, or one that can't be read: ``1.27E+03 J``,
     ``1,270 (1.270,0)``, ``rejected (1.27E+03)``.
     """
-    text = _bounded(row.result_text)
+    text = _cell_text(row.result_text)
     if text and not row.rejected and _says_the_same(text, row):
-        return _qualified(text, row)
-    own = "rejected" if row.rejected else f"{_stored(row, display)} {qualifier(row)}".strip()
+        return _with_qualifier(text, row)
+    own = "rejected" if row.rejected else f"{_number_text(row, display)} {qualifier(row)}".strip()
     return f"{own} ({text})" if text else own
 
 
@@ -84,12 +84,12 @@ def printed_text(row: StoredResult, display: str = "rl") -> str:
     return f"{text} (<{as_reported(limit_of(row, display))})" if bare else text
 
 
-def _stored(row: StoredResult, display: str) -> str:
+def _number_text(row: StoredResult, display: str) -> str:
     return as_reported(row.value) if row.detected else f"<{as_reported(limit_of(row, display))}"
 
 
 @lru_cache(maxsize=1 << 14)
-def _bounded(text: str) -> str:
+def _cell_text(text: str) -> str:
     """Return a text on one line, cut where it is too long for a cell."""
     line = " ".join(tidy(text).split())
     return line if len(line) <= MOST_CHARACTERS else line[: MOST_CHARACTERS - 1].rstrip() + "…"
@@ -115,13 +115,13 @@ def _makes_nondetect(row: StoredResult) -> bool:
     return any(mark in NONDETECT_QUALIFIERS for mark in split_qualifiers(stated))
 
 
-def _qualified(text: str, row: StoredResult) -> str:
+def _with_qualifier(text: str, row: StoredResult) -> str:
     """Add the qualifier in force to a text that has another or none; a U is not added to what says it."""
     stated = row.validation_qualifier or row.lab_qualifier
-    said = _marks(text)
-    if not stated or said == stated or (stated == "U" and _read(text)[0] == "nondetect"):
+    marks = _marks(text)
+    if not stated or marks == stated or (stated == "U" and _read(text)[0] == "nondetect"):
         return text
-    return f"{text}; {stated}" if said else f"{text} {stated}"
+    return f"{text}; {stated}" if marks else f"{text} {stated}"
 
 
 @lru_cache(maxsize=1 << 14)

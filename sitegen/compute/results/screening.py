@@ -74,57 +74,61 @@ def levels(survey: Survey) -> tuple[Level, ...]:
     )  # fmt: skip
 
 
-def compare(found: Concentration, level: Level, near_pct: float) -> Comparison:
+def compare(concentration: Concentration, level: Level, near_pct: float) -> Comparison:
     """Compare a concentration with a level for the same compound and medium.
 
     A detection within ``near_pct`` % of the level is near it. Raises ValueError where compound
     or medium differ.
     """
-    if (found.analyte_id, found.medium) != (level.analyte_id, level.medium):
+    if (concentration.analyte_id, concentration.medium) != (level.analyte_id, level.medium):
         raise ValueError("a level speaks only for its own compound and medium")
-    if found.detected:
-        answer = ABOVE if found.ug_m3 > level.ug_m3 else AT_OR_BELOW
-        ratio = found.ug_m3 / level.ug_m3
-        return Comparison(found, level, answer, ratio, near=100 * abs(ratio - 1) <= near_pct + 1e-9)
-    answer = AT_OR_BELOW if found.rl_ug_m3 <= level.ug_m3 else CANNOT_TELL
-    return Comparison(found, level, answer, None)
+    if concentration.detected:
+        answer = ABOVE if concentration.ug_m3 > level.ug_m3 else AT_OR_BELOW
+        ratio = concentration.ug_m3 / level.ug_m3
+        return Comparison(concentration, level, answer, ratio, near=100 * abs(ratio - 1) <= near_pct + 1e-9)
+    answer = AT_OR_BELOW if concentration.rl_ug_m3 <= level.ug_m3 else CANNOT_TELL
+    return Comparison(concentration, level, answer, None)
 
 
-def comparisons(found: Iterable[Concentration], on_file: tuple[Level, ...], near_pct: float) -> tuple[Comparison, ...]:
+def comparisons(
+    concentrations: Iterable[Concentration], on_file: tuple[Level, ...], near_pct: float
+) -> tuple[Comparison, ...]:
     """Compare each concentration with every level for its compound and medium."""
     by_key: dict[tuple[str, str], list[Level]] = {}
     for level in on_file:
         by_key.setdefault((level.analyte_id, level.medium), []).append(level)
     return tuple(
-        compare(item, level, near_pct) for item in found for level in by_key.get((item.analyte_id, item.medium), ())
+        compare(item, level, near_pct)
+        for item in concentrations
+        for level in by_key.get((item.analyte_id, item.medium), ())
     )
 
 
-def by_result(found: Iterable[Comparison], answer: str) -> tuple[tuple[Comparison, ...], ...]:
+def by_result(compared: Iterable[Comparison], answer: str) -> tuple[tuple[Comparison, ...], ...]:
     """Gather the comparisons with an answer by the result that they are about, in the order given.
 
     One result may lie above several levels, such as those of two land uses.
     """
     gathered: dict[tuple[str, str], list[Comparison]] = {}
-    for one in found:
+    for one in compared:
         if one.answer == answer:
             key = (one.concentration.lab_sample_id, one.concentration.analyte_id)
             gathered.setdefault(key, []).append(one)
     return tuple(map(tuple, gathered.values()))
 
 
-def exceedances(found: Iterable[Comparison], at: Mapping[str, str]) -> tuple[Exceedance, ...]:
+def exceedances(compared: Iterable[Comparison], at: Mapping[str, str]) -> tuple[Exceedance, ...]:
     """Gather the comparisons above a level by point and compound, in the order given.
 
     ``at`` gives the point of a laboratory sample. Of several results the highest decides.
     """
     by_place: dict[tuple[str, str], dict[str, list[Comparison]]] = {}
-    for one in found:
+    for one in compared:
         result = one.concentration
         results = by_place.setdefault((at[result.lab_sample_id], result.analyte_id), {})
         results.setdefault(result.lab_sample_id, []).append(one)
-    made = (_exceedance(*key, tuple(results.values())) for key, results in by_place.items())
-    return tuple(one for one in made if one is not None)
+    exceeding = (_exceedance(*key, tuple(results.values())) for key, results in by_place.items())
+    return tuple(one for one in exceeding if one is not None)
 
 
 def _exceedance(place: str, analyte_id: str, results: tuple[list[Comparison], ...]) -> Exceedance | None:

@@ -160,10 +160,10 @@ def _of_placement(p: Placement, *, stands: bool) -> _Known:
 
 def other_runs(store: pd.DataFrame) -> dict[tuple[str, str], list[StoredResult]]:
     """Return the results on file that are not reported, by sampler and compound, in file order."""
-    found: dict[tuple[str, str], list[StoredResult]] = {}
+    runs: dict[tuple[str, str], list[StoredResult]] = {}
     for row in stored(store[~store["reportable"] & (store["sampler_id"] != "")]):
-        found.setdefault((row.sampler_id, row.analyte_id), []).append(row)
-    return found
+        runs.setdefault((row.sampler_id, row.analyte_id), []).append(row)
+    return runs
 
 
 def is_within(row: StoredResult) -> bool:

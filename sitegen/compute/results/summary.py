@@ -94,13 +94,13 @@ def summaries(
     Rejected results are left out. Keys are (analyte_id, group).
     """
     usable = primary.loc[~primary["rejected"], _COLUMNS]
-    found: dict[tuple[str, str], Summary] = {}
+    by_group: dict[tuple[str, str], Summary] = {}
     for name, mask in groups(usable).items():
         part = dict(iter(usable[mask].groupby("analyte_id", sort=False)))
         for analyte_id in order:
             if analyte_id in part:
-                found[analyte_id, name] = summarise(part[analyte_id], name, touched, with_means=with_means)
-    return found
+                by_group[analyte_id, name] = summarise(part[analyte_id], name, touched, with_means=with_means)
+    return by_group
 
 
 def summarise(
@@ -154,7 +154,7 @@ def _percentiles(
 ) -> tuple[Percentile, ...]:
     step = kaplan_meier(ordered, detected)
     largest = float(rows["rl"].to_numpy(dtype=float)[~detected].max()) if (~detected).any() else 0.0
-    found = []
+    percentiles = []
     for share in PERCENTILES:
         value = percentile(step, share)
         qualifier = ""
@@ -162,5 +162,5 @@ def _percentiles(
             there = np.flatnonzero(detected & (ordered == value))
             stated = [mark for at in there if (mark := _qualifier(rows, int(at)))]
             qualifier = next((mark for mark in stated if mark.startswith("J")), next(iter(stated), ""))
-        found.append(Percentile(share, value, largest, qualifier))
-    return tuple(found)
+        percentiles.append(Percentile(share, value, largest, qualifier))
+    return tuple(percentiles)

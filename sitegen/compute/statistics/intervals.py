@@ -13,6 +13,7 @@ import numpy as np
 
 from sitegen.compute.statistics.censored import kaplan_meier, lowest, mean
 from sitegen.compute.statistics.fits import Flags, Floats, lognormal_fit, order_fit
+from sitegen.compute.statistics.tails import beta_bound
 
 CONFIDENCE = 0.95
 HELSEL = "Helsel, Nondetects and Data Analysis, 2005, ch. 6"
@@ -29,8 +30,8 @@ class Interval:
 
 
 @lru_cache(maxsize=1 << 12)
-def share_interval(found: int, of: int, confidence: float = CONFIDENCE) -> Interval:
-    """Return the exact interval of a share of ``found`` in ``of``.
+def share_interval(count: int, of: int, confidence: float = CONFIDENCE) -> Interval:
+    """Return the exact interval of a share of ``count`` in ``of``.
 
     Clopper and Pearson (1934), Biometrika 26(4), 404–413, in the form of beta quantiles.
     ValueError where nothing was counted.
@@ -39,13 +40,11 @@ def share_interval(found: int, of: int, confidence: float = CONFIDENCE) -> Inter
     >>> interval.low, round(interval.high, 3)
     (0.0, 0.137)
     """
-    if not 0 <= found <= of or of == 0:
-        raise ValueError("a share needs 0 ≤ found ≤ of, and something counted")
-    from scipy.special import betaincinv  # noqa: PLC0415 - slow to import, and a check asks for no share
-
+    if not 0 <= count <= of or of == 0:
+        raise ValueError("a share needs 0 ≤ count ≤ of, and something counted")
     tail = (1 - confidence) / 2
-    low = float(betaincinv(found, of - found + 1, tail)) if found else 0.0
-    high = float(betaincinv(found + 1, of - found, 1 - tail)) if found < of else 1.0
+    low = beta_bound(count, of - count + 1, tail, upper=False) if count else 0.0
+    high = beta_bound(count + 1, of - count, tail, upper=True) if count < of else 1.0
     return Interval(low, high, confidence)
 
 
@@ -94,7 +93,7 @@ def means(values: Floats, detected: Flags) -> tuple[Mean, ...]:
 
 
 def _mean(demand: Demand, values: Floats, detected: Flags) -> Mean:
-    refusal = refused(demand, values, detected)
+    refusal = refusal_of(demand, values, detected)
     if refusal:
         return Mean(demand, None, refusal)
     if demand.estimator == "order_statistics":
@@ -106,7 +105,7 @@ def _mean(demand: Demand, values: Floats, detected: Flags) -> Mean:
     return Mean(demand, mean(step, tail), tail=tail if step.below > 0 else None)
 
 
-def refused(demand: Demand, values: Floats, detected: Flags) -> str:
+def refusal_of(demand: Demand, values: Floats, detected: Flags) -> str:
     """Return why the data can't carry an estimator's mean, "" where they can."""
     if len(values) < demand.least_results:
         return TOO_FEW

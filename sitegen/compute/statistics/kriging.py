@@ -72,8 +72,8 @@ def empirical(places_m: Floats, values: Floats, cutoff_m: float, width_m: float)
     near = (away > 0) & (away <= cutoff_m)
     numbers = np.ceil(away[near] / width_m).astype(int)
     return tuple(
-        Lag(int(mine.sum()), float(away[near][mine].mean()), float(half[near][mine].mean()))
-        for mine in (numbers == number for number in np.unique(numbers))
+        Lag(int(of_lag.sum()), float(away[near][of_lag].mean()), float(half[near][of_lag].mean()))
+        for of_lag in (numbers == number for number in np.unique(numbers))
     )
 
 
@@ -92,18 +92,18 @@ def fit_spherical(lags: tuple[Lag, ...], longest_m: float, least_nugget: float =
     gamma = np.array([lag.semivariance for lag in lags])
     weight = np.array([lag.pairs for lag in lags]) / distance**2
 
-    def tried(range_m: float) -> tuple[float, Spherical]:
+    def attempt(range_m: float) -> tuple[float, Spherical]:
         nugget, sill = _sills(_shape(distance, range_m), gamma, weight, least_nugget)
         model = Spherical(nugget, sill, range_m)
         return float(np.sum(weight * (model.at(distance) - gamma) ** 2)), model
 
     ranges = np.geomspace(distance[0], longest_m, 80)
-    best = int(np.argmin([tried(float(range_m))[0] for range_m in ranges]))
+    best = int(np.argmin([attempt(float(range_m))[0] for range_m in ranges]))
     low, high = float(ranges[max(best - 1, 0)]), float(ranges[min(best + 1, len(ranges) - 1)])
     for _ in range(_ROUNDS):
         left, right = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
-        low, high = (low, right) if tried(left)[0] <= tried(right)[0] else (left, high)
-    return tried((low + high) / 2)[1]
+        low, high = (low, right) if attempt(left)[0] <= attempt(right)[0] else (left, high)
+    return attempt((low + high) / 2)[1]
 
 
 def _sills(shape: Floats, gamma: Floats, weight: Floats, least_nugget: float) -> tuple[float, float]:

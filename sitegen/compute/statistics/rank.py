@@ -90,17 +90,17 @@ def correlations(rows: pd.DataFrame, wanted: Sequence[str]) -> tuple[Correlation
     listed = [name for name in wanted if name in values and seen[name].eq(True).any()]
     if len(listed) < 2:
         return ()
-    counts = _counted(values[listed].to_numpy(dtype=float), seen[listed].eq(True).to_numpy())
+    counts = _count_orders(values[listed].to_numpy(dtype=float), seen[listed].eq(True).to_numpy())
     pairs = itertools.combinations(range(len(listed)), 2)
-    made = (_correlation(listed[a], listed[b], counts, a, b) for a, b in pairs)
-    return tuple(found for found in made if found is not None)
+    every = (_correlation(listed[a], listed[b], counts, a, b) for a, b in pairs)
+    return tuple(one for one in every if one is not None)
 
 
 _CHUNK = 1 << 20
 """Pairs counted at once; below 2^24, so that single-precision sums of units are exact."""
 
 
-def _counted(values: Floats, seen: Flags) -> _Counts:
+def _count_orders(values: Floats, seen: Flags) -> _Counts:
     present = (~np.isnan(values)).astype(float)
     count = values.shape[1]
     excess, ordered = np.zeros((count, count)), np.zeros((count, count))

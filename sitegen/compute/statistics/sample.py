@@ -7,14 +7,14 @@ import math
 from collections.abc import Iterable
 
 
-def drawn(names: Iterable[str], seed: str, share: float) -> tuple[str, ...]:
+def draw(names: Iterable[str], seed: str, share: float) -> tuple[str, ...]:
     """Draw a share (0 to 1) of the names, at least one, and return them in their order.
 
     Drawn are those with the lowest SHA-256 of ``seed``, a line feed and the name.
 
-    >>> drawn(["a", "b", "c", "d"], "KD-1", 0.5) == drawn(["a", "b", "c", "d"], "KD-1", 0.5)
+    >>> draw(["a", "b", "c", "d"], "KD-1", 0.5) == draw(["a", "b", "c", "d"], "KD-1", 0.5)
     True
-    >>> len(drawn(map(str, range(95)), "KD-1", 0.1))
+    >>> len(draw(map(str, range(95)), "KD-1", 0.1))
     10
     """
     every = tuple(dict.fromkeys(names))

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 
 from sitegen.checks.dispositions import dispositions, open_findings
-from sitegen.compute.statistics.sample import drawn
+from sitegen.compute.statistics.sample import draw
 from sitegen.project.schema import Column as SpecColumn
 from sitegen.project.survey import SurveyTable
 from sitegen.project.tables import ReviewComment
@@ -61,7 +61,7 @@ def sample(context: Context, values: Iterable[PrintedValue]) -> tuple[PrintedVal
             if known.page.kind != "location" and value.page.kind == "location":
                 found[value.origin] = value
     by_name = {found[origin].name: found[origin] for origin in sorted(found)}
-    return tuple(by_name[name] for name in drawn(by_name, context.survey.settings.project.id, SHARE))
+    return tuple(by_name[name] for name in draw(by_name, context.survey.settings.project.id, SHARE))
 
 
 @traced
