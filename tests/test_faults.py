@@ -156,6 +156,7 @@ def _text(name: str, folder: int) -> str | None:
         return None
 
 
+@pytest.mark.long
 def test_kills_at_any_moment_leave_a_whole_output(tmp_path: Path) -> None:
     """Sixty processes that do nothing but write and swap are killed; the output is always there and whole."""
     out, rng = tmp_path / "out", random.Random(5)  # noqa: S311 - moments, no secrets
@@ -214,6 +215,7 @@ def test_two_runs_at_once_leave_one_whole_output(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
+@pytest.mark.long
 def test_two_builds_at_once_both_end_well(survey: Path, good: Path, tmp_path: Path) -> None:
     """Two real builds of one survey into one place, at once, give the one whole report."""
     command = [sys.executable, "-m", "sitegen", "build", str(survey), "--out", str(tmp_path / "out")]

@@ -105,7 +105,7 @@ def texts_of(path: Path) -> Iterator[str]:
             yield from (packed.read(name).decode("utf-8", "replace") for name in packed.namelist())
 
 
-@pytest.fixture(scope="module", params=["client", "public"])
+@pytest.fixture(scope="module", params=[pytest.param("client", marks=pytest.mark.long), "public"])
 def outside(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Built:
     """Return a report for a level that leaves the house, of a folder with planted private things."""
     root = tmp_path_factory.mktemp("outside")
@@ -149,6 +149,7 @@ def test_the_report_says_what_it_leaves_out(outside: Built) -> None:
         assert any(named in name for name in outside.report.meta.withheld)
 
 
+@pytest.mark.long
 def test_a_private_word_in_an_output_stops_it_before_it_stands(tmp_path: Path) -> None:
     """A name of private/ on a feature for all to see is found in what was written; the last output stays."""
     gate = {"type": "Point", "coordinates": [-99.3675, 43.0825]}
@@ -186,6 +187,7 @@ def test_a_point_s_own_id_stands_in_no_name_of_a_public_report() -> None:
     assert "SG-45" not in repr((report.pages, report.chapters, report.values, report.exports, report.map))
 
 
+@pytest.mark.long
 def test_a_photograph_named_after_its_point_bears_the_label_of_a_public_report() -> None:
     """Where a point has another name in public, the picture of it is there under that name."""
     named = "photos/SG-36.jpg"

@@ -13,6 +13,7 @@ from sitegen.pipeline import Built
 PAGES = ("index", "report", "compounds", "compounds/toluene", "locations/SG-37", "field", "findings", "map/index")
 
 
+@pytest.mark.long
 def test_hostile_words_run_nothing(browser: WebDriver, hostile: Built) -> None:
     """No dialog opens, no request leaves the disk and the console stays empty, search included."""
     window = Window(browser, hostile.out / "site")

@@ -189,6 +189,7 @@ def test_what_the_laboratory_measured_is_counted_apart_from_its_samples() -> Non
     assert "18 × control-sample result" in words
 
 
+@pytest.mark.long
 def test_map_layers_that_are_not_there_are_not_promised() -> None:
     """Without features of the site the file for GIS holds none, and its line says so by leaving them out."""
     place = "page page downloads, table downloads"
@@ -300,7 +301,7 @@ def test_without_blanks_no_detection_is_said_to_be_free_of_them() -> None:
     assert "unaffected by a blank" not in found["page page start#found"]
 
 
-@pytest.mark.parametrize("kind", ["trip", "method"])
+@pytest.mark.parametrize("kind", [pytest.param("trip", marks=pytest.mark.long), "method"])
 def test_a_kind_of_blank_without_results_is_named_beside_what_the_other_leaves(kind: str) -> None:
     """With one kind alone each count, and each sentence that rests on it, names the kind that is missing."""
     found, other = said(changed(_without_blanks(kind))), {"trip": "method", "method": "trip"}[kind]
@@ -364,6 +365,7 @@ def test_tops_of_calibration_of_non_detects_are_on_record_and_compare_nothing() 
     assert "no top of calibration is on record" in at("little noted")["page page quality"]
 
 
+@pytest.mark.long
 def test_the_laboratorys_e_is_told_as_such_where_no_top_of_calibration_is_on_record() -> None:
     """Without tops nobody but the laboratory says that a result lies above the calibration, and pages say that."""
     without_tops = every("lab/results.csv", lambda _: {"calibration_top": ""})
@@ -459,6 +461,7 @@ def test_time_lines_say_what_is_drawn_where_no_hand_over_is_on_record() -> None:
     assert "57 have a stretch of which custody is not recorded; none has a hand-over on record." in drawn
 
 
+@pytest.mark.long
 def test_methods_say_sealed_only_of_bags_whose_seal_is_on_record() -> None:
     """Of two bags none has a seal number or a blank; with one number, in custody.csv alone, one has a seal."""
     place = "page page methods#transport"
