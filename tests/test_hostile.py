@@ -142,6 +142,7 @@ CPU_S = 30
 """Of the processor, whose time for a process other work on the machine takes nothing from."""
 
 
+@pytest.mark.long
 @pytest.mark.skipif(sys.platform == "win32", reason="memory can't be bounded this way there")
 @pytest.mark.parametrize(("rows", "answer"), [(1_000_000, "1000000"), (MAX_ROWS + 2, "csv-unreadable")])
 def test_a_huge_table_is_read_or_refused_in_bounded_memory(rows: int, answer: str) -> None:

@@ -7,6 +7,7 @@ from functools import cache
 
 import pytest
 from builders import Change, cells, changed, every, example, load, removed, without_rows
+from longcases import mostly_long
 from matrix_survey import young
 from slips import report_texts
 
@@ -145,42 +146,45 @@ TEXTS = tuple(removed(path) for path in example().files if path.startswith("text
 
 @pytest.mark.parametrize(
     ("edits", "place", "words"),
-    [
-        ((removed("review/comments.csv"),), "page page working-set", "no review comment on record"),
-        (
-            (removed("review/comments.csv"),),
-            "page page working-set#comments, table to-read",
-            "No review comment is on record.",
-        ),
-        (TEXTS, "page page report", "No written section is on record."),
-        (
-            TEXTS,
-            "page page claims",
-            "No sentence of the summary, interpretation, conclusions or recommendations is on record.",
-        ),
-        (TEXTS, "chapter interpretation", "No written section is on record."),
-        ((header_only("products"),), "page page air#products, table products", "No product is on record."),
-        (
-            (removed("field/deviations.csv"),),
-            "page page deviations",
-            "No departures from the work plan are on record. 8 were found",
-        ),
-        (
-            (removed("field/clearance.csv"),),
-            "page page field#clearance, table clearance",
-            "No utility ticket is on record: whether utilities were cleared",
-        ),
-        (
-            (removed("reference/uptake_rates.csv"),),
-            "page page air#screening, table screening",
-            "No concentration could be compared: no concentration is on record, for want of an uptake rate",
-        ),
-        (
-            (header_only("lab_qc"),),
-            "page page methods#quality",
-            "No measurement of the laboratory's own control is on record.",
-        ),
-    ],
+    mostly_long(
+        [
+            ((removed("review/comments.csv"),), "page page working-set", "no review comment on record"),
+            (
+                (removed("review/comments.csv"),),
+                "page page working-set#comments, table to-read",
+                "No review comment is on record.",
+            ),
+            (TEXTS, "page page report", "No written section is on record."),
+            (
+                TEXTS,
+                "page page claims",
+                "No sentence of the summary, interpretation, conclusions or recommendations is on record.",
+            ),
+            (TEXTS, "chapter interpretation", "No written section is on record."),
+            ((header_only("products"),), "page page air#products, table products", "No product is on record."),
+            (
+                (removed("field/deviations.csv"),),
+                "page page deviations",
+                "No departures from the work plan are on record. 8 were found",
+            ),
+            (
+                (removed("field/clearance.csv"),),
+                "page page field#clearance, table clearance",
+                "No utility ticket is on record: whether utilities were cleared",
+            ),
+            (
+                (removed("reference/uptake_rates.csv"),),
+                "page page air#screening, table screening",
+                "No concentration could be compared: no concentration is on record, for want of an uptake rate",
+            ),
+            (
+                (header_only("lab_qc"),),
+                "page page methods#quality",
+                "No measurement of the laboratory's own control is on record.",
+            ),
+        ],
+        3,
+    ),
     ids=lambda value: value if isinstance(value, str) and " " not in value else "",
 )
 def test_a_page_says_which_record_is_missing(edits: tuple[Change, ...], place: str, words: str) -> None:
