@@ -130,6 +130,7 @@ def test_provenance_names_inputs_and_versions(made: Archived) -> None:
     assert str(Path.home()) not in json.dumps(record)
 
 
+@pytest.mark.long
 def test_another_machine_gives_the_same_archive(made: Archived, survey: Path, tmp_path: Path) -> None:
     """Another folder, user, zone, locale, hash seed and directory order change no byte; nor does a zip."""
     copy = tmp_path / "far away" / "copy"
@@ -152,6 +153,7 @@ def test_another_machine_gives_the_same_archive(made: Archived, survey: Path, tm
         assert {entry.date_time for entry in pack.infolist()} == {(2025, 12, 12, 0, 0, 0)}
 
 
+@pytest.mark.long
 def test_the_example_is_rebuilt_identically(example: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The example's report, built anew from its archive, is the archived one, byte for byte."""
     monkeypatch.setattr(make, "_built_twice", lambda *_: ("0" * 64, "0" * 64))
@@ -172,6 +174,7 @@ def test_a_zip_is_rebuilt_identically(made: Archived, tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["a.zip"]
 
 
+@pytest.mark.long
 def test_the_revision_before_is_in_the_archive(survey: Path, made: Archived, tmp_path: Path) -> None:
     """A report with a page of changes is rebuilt from the archive alone, the old revision out of reach."""
     folder, old = tmp_path / "work/new", tmp_path / "work/old"

@@ -23,6 +23,7 @@ def digests(folder: Path) -> dict[str, str]:
     return {str(p.relative_to(folder)): hashlib.sha256(p.read_bytes()).hexdigest() for p in files}
 
 
+@pytest.mark.long
 def test_another_machine_gives_the_same_bytes(built: Built, example: Path, tmp_path: Path) -> None:
     """Another folder, zone, locale, hash seed and user name change no byte of site or PDF."""
     copy = tmp_path / "elsewhere" / "a folder with blanks"

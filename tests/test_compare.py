@@ -29,6 +29,7 @@ from builders import (
     without,
     write,
 )
+from longcases import mostly_long
 
 from sitegen.checking import check, compare
 from sitegen.checks.changes import about_the_survey
@@ -116,14 +117,14 @@ NEUTRAL = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("name", NEUTRAL)
+@pytest.mark.parametrize("name", mostly_long(NEUTRAL, 3))
 def test_another_way_to_write_the_same_is_no_change(name: str) -> None:
     """Order of rows, line ends, columns beside the format and number formats change nothing, nor open a finding."""
     found = changes(*NEUTRAL[name])
     assert (found.changes, found.opened) == ((), ())
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", mostly_long(range(3), 3))
 def test_no_order_of_rows_opens_or_closes_a_finding(seed: int) -> None:
     """Two events of one minute are told by what they are, not by which row comes first."""
 
@@ -174,7 +175,7 @@ KINDS = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", mostly_long(KINDS, 3))
 def test_each_kind_of_change_is_told_as_such(kind: str) -> None:
     """One change of a kind gives one change, of that kind."""
     assert [change.kind for change in changes(KINDS[kind]).changes] == [kind]

@@ -24,6 +24,33 @@ from sitegen.render.place import swap
 from sitegen.render.place.fixity import fixities_below, tree_digest
 from sitegen.render.place.swap import put_in_place, scratch_beside, swapped_in
 
+HELD = """
+import signal, sys
+from pathlib import Path
+from sitegen import cli, pipeline
+
+mark, survey, out = sys.argv[1:]
+
+def hold(*_):
+    Path(mark).touch()
+    signal.pause()
+
+pipeline.require_same_data = hold
+sys.argv[1:] = ["build", survey, "--out", out]
+cli.main()
+"""
+"""The command with a stop where it has written its pages and would read them again."""
+
+
+def held_build(survey: Path, out: Path, mark: Path) -> subprocess.Popen[bytes]:
+    """Start a build, and return it when it holds still in the middle of its work."""
+    command = [sys.executable, "-c", HELD, str(mark), str(survey), str(out)]
+    run = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+    while not mark.exists():
+        assert run.poll() is None
+        time.sleep(0.01)
+    return run
+
 
 def digest(folder: Path) -> str:
     return tree_digest(fixities_below(folder))
@@ -129,6 +156,7 @@ def _text(name: str, folder: int) -> str | None:
         return None
 
 
+@pytest.mark.long
 def test_kills_at_any_moment_leave_a_whole_output(tmp_path: Path) -> None:
     """Sixty processes that do nothing but write and swap are killed; the output is always there and whole."""
     out, rng = tmp_path / "out", random.Random(5)  # noqa: S311 - moments, no secrets
@@ -145,20 +173,19 @@ def test_kills_at_any_moment_leave_a_whole_output(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
-def test_a_killed_build_leaves_the_last_output(survey: Path, good: Path, tmp_path: Path) -> None:
+def test_a_killed_build_leaves_the_last_output(
+    survey: Path, good: Path, tmp_path: Path, tmp_path_factory: pytest.TempPathFactory
+) -> None:
     """A real build is killed while it writes; the last report stays, and the next build tidies up."""
     out = tmp_path / "out"
     shutil.copytree(good, out)
     (out / "site/index.html").write_bytes(b"the last good report")
     before, inputs = digest(out), digest(survey)
-    run = subprocess.Popen(
-        [sys.executable, "-m", "sitegen", "build", str(survey), "--out", str(out)], stdout=subprocess.DEVNULL
-    )
-    while not list(tmp_path.glob(".out.new-*/new/site")) and run.poll() is None:
-        time.sleep(0.002)
+    run = held_build(survey, out, tmp_path_factory.mktemp("mark") / "held")
     run.send_signal(signal.SIGKILL)
-    assert run.wait() == -signal.SIGKILL
-    assert list(tmp_path.glob(".out.new-*"))
+    run.communicate()
+    assert run.returncode == -signal.SIGKILL
+    assert list(tmp_path.glob(".out.new-*/new/site/index.html"))
     assert (digest(out), digest(survey)) == (before, inputs)
     build(survey, out)
     assert digest(out) == digest(good)
@@ -188,6 +215,7 @@ def test_two_runs_at_once_leave_one_whole_output(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
+@pytest.mark.long
 def test_two_builds_at_once_both_end_well(survey: Path, good: Path, tmp_path: Path) -> None:
     """Two real builds of one survey into one place, at once, give the one whole report."""
     command = [sys.executable, "-m", "sitegen", "build", str(survey), "--out", str(tmp_path / "out")]
@@ -317,19 +345,15 @@ def test_a_file_that_changes_while_it_is_read_stops_the_build(
 
 
 @pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
-def test_an_interrupt_tidies_up(survey: Path, tmp_path: Path) -> None:
+def test_an_interrupt_tidies_up(survey: Path, tmp_path: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
     """Ctrl-C during a build leaves nothing aside."""
     out = tmp_path / "out"
     before = an_old_output(out)
     # A run in the background of a shell is born deaf to the interrupt, and so are its children.
     kept = signal.signal(signal.SIGINT, signal.default_int_handler)
-    run = subprocess.Popen(
-        [sys.executable, "-m", "sitegen", "build", str(survey), "--out", str(out)],
-        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
-    )  # fmt: skip
+    run = held_build(survey, out, tmp_path_factory.mktemp("mark") / "held")
     signal.signal(signal.SIGINT, kept)
-    while not list(tmp_path.glob(".out.new-*/new")) and run.poll() is None:
-        time.sleep(0.002)
+    assert list(tmp_path.glob(".out.new-*/new/site/index.html"))
     run.send_signal(signal.SIGINT)
     _, said = run.communicate()
     assert run.returncode != 0, said.decode()

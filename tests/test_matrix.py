@@ -8,10 +8,12 @@ in memory; a few cases are built and read again on disk.
 
 from __future__ import annotations
 
+from itertools import product
 from pathlib import Path
 
 import pytest
 from builders import cell, changed, example, setting, write
+from longcases import mostly_long
 from matrix_survey import (
     FACTORS,
     LEVELS,
@@ -48,20 +50,19 @@ def composed(folder: Folder) -> list[str]:
     return report_slips(compose(check_snapshot(folder))[1])
 
 
-@pytest.mark.parametrize("at", range(len(CASES)), ids=lambda at: f"{at + 1} of {len(CASES)}")
+@pytest.mark.parametrize("at", mostly_long(range(len(CASES)), 8), ids=lambda at: f"{at + 1} of {len(CASES)}")
 def test_a_case_gives_a_report_without_a_slip(at: int) -> None:
     """No case ends in a traceback or is stopped, and no sentence has an empty slot."""
     assert composed(survey(CASES[at])) == [], told(CASES[at])
 
 
-@pytest.mark.parametrize("level", LEVELS)
-@pytest.mark.parametrize("stage", STAGES)
+@pytest.mark.parametrize(("stage", "level"), mostly_long(product(STAGES, LEVELS), len(LEVELS) + 1))
 def test_a_survey_as_it_grows_gives_a_report_without_a_slip(stage: str, level: str) -> None:
     """A folder straight from the template builds, and so does each state on the way to results."""
     assert composed(young(stage, level)) == []
 
 
-@pytest.mark.parametrize("level", LEVELS)
+@pytest.mark.parametrize("level", mostly_long(LEVELS, len(LEVELS)))
 def test_situations_of_field_work_give_a_report_without_a_slip(level: str) -> None:
     """A field blank with a detection, a replaced sampler and a duplicate in air, in the whole example."""
     edits = (*field_blank(pce="31"), *replacement(pce="12"), *air_duplicate(benzene="900"))
@@ -103,7 +104,7 @@ BUILT = {
 }
 
 
-@pytest.mark.parametrize("name", BUILT)
+@pytest.mark.parametrize("name", mostly_long(reversed(BUILT), 4))
 def test_a_case_is_built_and_read_again(name: str, tmp_path: Path) -> None:
     """The whole of a build, print and exports included, ends well, and its pages have no slip."""
     built = build(write(BUILT[name], tmp_path / "survey"), tmp_path / "out")

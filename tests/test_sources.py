@@ -213,6 +213,7 @@ def known_beside_values(built: Built) -> set[str]:
     return found | numbers_in((EXAMPLE / "project.toml").read_text("utf-8"))
 
 
+@pytest.mark.long
 def test_every_number_in_the_text_of_the_pdf_is_in_the_sidecar(built: Built) -> None:
     """What a reader meets in the PDF's own text can be looked up; axes, names and citations are no values."""
     listed = {n for line in sidecar(built, "values") if line["in_print"] for n in numbers_in(line["text"])}

@@ -172,6 +172,7 @@ def test_a_volume_is_read_again(bound: Built, downloads: Path) -> None:
     assert list(print_differences(downloads / FILES[1], sources[1], {}))
 
 
+@pytest.mark.long
 def test_volumes_have_the_same_bytes_elsewhere(survey: Path, bound: Built, tmp_path: Path) -> None:
     """Another folder, zone and hash seed change no byte of the report, its volumes and what lists them."""
     copy = tmp_path / "else where"

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 import pytest
 from selenium import webdriver
 from selenium.webdriver.chrome.webdriver import WebDriver
+from windows import PATIENCE_S
 
 ARGUMENTS = (
     "--headless=new",
@@ -41,5 +42,6 @@ def browser() -> Iterator[WebDriver]:
         options.add_argument(argument)
     options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
     started = webdriver.Chrome(options=options, service=webdriver.ChromeService(driver))
+    started.set_script_timeout(PATIENCE_S)
     yield started
     started.quit()

@@ -8,8 +8,7 @@ from pathlib import Path
 import pytest
 from selenium.webdriver.chrome.webdriver import WebDriver
 from selenium.webdriver.common.by import By
-from selenium.webdriver.support.ui import WebDriverWait
-from windows import Window
+from windows import Window, text_of, wait_until
 
 from sitegen.archive.words import check_page
 from sitegen.render.place.bag import Label, close_bag
@@ -36,13 +35,10 @@ def bag(tmp_path: Path) -> Path:
 def verdict(driver: WebDriver, bag: Path) -> tuple[str, list[str]]:
     """Choose the folder on the page and return what the page says."""
     driver.find_element(By.ID, "choose").send_keys(str(bag))
-    WebDriverWait(driver, 20).until(
-        lambda page: page.execute_script(
-            "return !document.getElementById('verdict').hidden && document.getElementById('bar').hidden"
-        )
-    )
+    wait_until(driver, "!document.getElementById('verdict').hidden && document.getElementById('bar').hidden")
+    told = text_of(driver, "#verdict")
     faults = [item.text for item in driver.find_elements(By.CSS_SELECTOR, "#faults li")]
-    return driver.find_element(By.ID, "verdict").text, faults
+    return told, faults
 
 
 @pytest.mark.parametrize("own", [False, True], ids=["browser's digest", "own digest"])

@@ -14,8 +14,8 @@ from pypdf import PdfReader
 from selenium.webdriver.chrome.webdriver import WebDriver
 from selenium.webdriver.chromium.webdriver import ChromiumDriver
 from selenium.webdriver.common.by import By
-from selenium.webdriver.support.ui import Select, WebDriverWait
-from windows import Window
+from selenium.webdriver.support.ui import Select
+from windows import Window, map_ready, text_of, wait_for, wait_until
 
 from sitegen.pipeline import Built
 
@@ -42,10 +42,6 @@ def window(browser: WebDriver, built: Built) -> Iterator[Window]:
     yield shown
     assert shown.console() == []
     assert shown.outside_requests() == []
-
-
-def settled(driver: WebDriver, script: str) -> None:
-    WebDriverWait(driver, 10).until(lambda page: page.execute_script(f"return Boolean({script})"))
 
 
 @pytest.mark.parametrize("page", PAGES)
@@ -101,7 +97,7 @@ def test_names_of_compounds_break_at_their_hyphens_alone(window: Window, width: 
 def test_nearly_every_point_is_named_on_the_map(window: Window) -> None:
     """Among crowded symbols a name stands further off at the end of a line: two points at most have none."""
     driver = window.open("map/index.html", 1280, 900)
-    settled(driver, "window.sitegenMap && window.sitegenMap.report().labels")
+    map_ready(driver)
     without = driver.execute_script("return window.sitegenMap.report().labels.without")
     assert len([name for name in without if re.fullmatch(r"[A-Z]{2}-\d\d", name)]) <= 2, without
 
@@ -110,7 +106,7 @@ def test_nearly_every_point_is_named_on_the_map(window: Window) -> None:
 def test_no_line_to_a_name_runs_through_another_name(window: Window, width: int, height: int) -> None:
     """Where symbols crowd, names are led to by lines, which keep clear of all other names and lines."""
     driver = window.open("map/index.html", width, height)
-    settled(driver, "window.sitegenMap && window.sitegenMap.report().labels")
+    map_ready(driver)
     labels = driver.execute_script("return window.sitegenMap.report().labels")
     assert sum(bool(steps) for steps in labels["ways"]) >= 3
     for i, steps in enumerate(labels["ways"]):
@@ -138,67 +134,56 @@ def test_a_search_finds_a_sampler_by_its_serial(window: Window) -> None:
     field = driver.find_element(By.CSS_SELECTOR, "input[type=search], .md-search__input")
     field.click()
     field.send_keys("0047154")
-    WebDriverWait(driver, 15).until(
-        lambda page: any(
-            "0047154" in (hit.text or "") for hit in page.find_elements(By.CSS_SELECTOR, ".md-search-result__item")
-        )
-    )
+    text_of(driver, ".md-search-result__list", "0047154")
 
 
 def test_the_map_draws_and_a_point_leads_to_its_page(window: Window) -> None:
     """Every point is on the map; opening one offers the link to its location page, which opens."""
     driver = window.open("map/index.html#pce/SG-37")
-    settled(driver, "window.sitegenMap && window.sitegenMap.report().selected === 'SG-37'")
+    wait_until(driver, "window.sitegenMap && sitegenMap.report().selected === 'SG-37'")
     assert driver.execute_script("return window.sitegenMap.report().points") == 56
-    WebDriverWait(driver, 10).until(
-        lambda page: page.find_elements(By.CSS_SELECTOR, ".leaflet-popup a[href*='SG-37']")
-    )[0].click()
-    settled(driver, "document.querySelector('h1')")
-    assert driver.find_element(By.TAG_NAME, "h1").text == "SG-37"
+    text_of(driver, ".leaflet-popup a[href*='SG-37']")
+    driver.find_element(By.CSS_SELECTOR, ".leaflet-popup a[href*='SG-37']").click()
+    wait_for(driver, lambda page: page.find_element(By.TAG_NAME, "h1").text, lambda title: title == "SG-37")
 
 
 def test_the_compound_chooser_changes_the_layer(window: Window) -> None:
     """Choosing another compound redraws the map and says so."""
     driver = window.open("map/index.html#pce")
-    settled(driver, "document.documentElement.dataset.layer === 'pce'")
+    wait_until(driver, "document.documentElement.dataset.layer === 'pce'")
     before = driver.execute_script("return JSON.stringify(window.sitegenMap.report().counts)")
     Select(driver.find_element(By.ID, "layer")).select_by_visible_text("Toluene")
-    settled(driver, "document.documentElement.dataset.layer === 'toluene'")
+    wait_until(driver, "document.documentElement.dataset.layer === 'toluene'")
     assert driver.execute_script("return JSON.stringify(window.sitegenMap.report().counts)") != before
-    assert "Toluene" in driver.find_element(By.ID, "summary").text
+    text_of(driver, "#summary", "Toluene")
 
 
 def test_locations_step_one_to_the_next(window: Window) -> None:
     """Next leads from the first location to the second, previous leads back."""
     driver = window.open("locations/SG-01.html")
     driver.find_element(By.CSS_SELECTOR, "a.series-next").click()
-    settled(driver, "document.querySelector('h1').textContent.trim() === 'SG-02'")
+    wait_until(driver, "document.querySelector('h1')?.textContent.trim() === 'SG-02'")
     driver.find_element(By.CSS_SELECTOR, "a.series-previous").click()
-    settled(driver, "document.querySelector('h1').textContent.trim() === 'SG-01'")
+    wait_until(driver, "document.querySelector('h1')?.textContent.trim() === 'SG-01'")
 
 
 @pytest.mark.parametrize("page", ["compounds/benzene", "map", "custody", "locations/SG-18"])
 def test_a_printed_page_keeps_its_columns_readable(window: Window, page: str) -> None:
     """Printed on Letter (188 mm between the margins), no column shrinks to single letters and none is cut off."""
     driver = window.open(f"{page}.html", width=711)
-    assert isinstance(driver, ChromiumDriver)
-    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
-    try:
-        narrow = driver.execute_script(
-            "return [...document.querySelectorAll('.data thead th')].filter(cell => cell.offsetWidth"
-            " && cell.offsetWidth < 20).map(cell => cell.textContent)"
-        )
-        wide = driver.execute_script("return document.documentElement.scrollWidth")
-    finally:
-        driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+    window.media("print")
+    narrow = driver.execute_script(
+        "return [...document.querySelectorAll('.data thead th')].filter(cell => cell.offsetWidth"
+        " && cell.offsetWidth < 20).map(cell => cell.textContent)"
+    )
     assert narrow == []
-    assert wide <= 711
+    assert driver.execute_script("return document.documentElement.scrollWidth") <= 711
 
 
 def test_map_and_legend_fit_the_frame_that_print_gives_them(window: Window) -> None:
     """The map on the map's page is printed in a frame 20 cm high, with its legend."""
     driver = window.open("map/index.html", 1280, 900)
-    settled(driver, "window.sitegenMap && window.sitegenMap.report().labels")
+    map_ready(driver)
     driver.execute_script("dispatchEvent(new Event('beforeprint'))")
     height = driver.execute_script("return document.querySelector('.sheet').getBoundingClientRect().height")
     assert height <= 20 / 2.54 * 96
@@ -214,7 +199,7 @@ def test_symbols_and_names_reach_the_paper_as_pictures(window: Window, page: str
     assert isinstance(driver, ChromiumDriver)
     if page == "map":
         driver.switch_to.frame(0)
-    settled(driver, "window.sitegenMap && window.sitegenMap.report().labels")
+    map_ready(driver)
     driver.switch_to.default_content()
     printed = b64decode(driver.execute_cdp_cmd("Page.printToPDF", {"printBackground": False})["data"])
     with pikepdf.open(BytesIO(printed)) as opened:
@@ -230,14 +215,8 @@ def test_symbols_and_names_reach_the_paper_as_pictures(window: Window, page: str
 def test_marks_stand_beside_their_number_in_print(window: Window) -> None:
     """Printed, a row of a compound's table is as high as its text: marks are not set one below the other."""
     driver = window.open("compounds/toluene.html", width=711)
-    assert isinstance(driver, ChromiumDriver)
-    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
-    try:
-        script = (
-            "return [...document.querySelectorAll('#table-points-toluene tbody tr')].map((row) => row.offsetHeight)"
-        )
-        heights = driver.execute_script(script)
-    finally:
-        driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+    window.media("print")
+    script = "return [...document.querySelectorAll('#table-points-toluene tbody tr')].map((row) => row.offsetHeight)"
+    heights = driver.execute_script(script)
     assert len(heights) == 51
     assert max(heights) < 2 * min(heights)

@@ -6,14 +6,14 @@ import pytest
 from selenium.common.exceptions import NoAlertPresentException
 from selenium.webdriver.chrome.webdriver import WebDriver
 from selenium.webdriver.common.by import By
-from selenium.webdriver.support.ui import WebDriverWait
-from windows import Window
+from windows import Window, frames, text_of
 
 from sitegen.pipeline import Built
 
 PAGES = ("index", "report", "compounds", "compounds/toluene", "locations/SG-37", "field", "findings", "map/index")
 
 
+@pytest.mark.long
 def test_hostile_words_run_nothing(browser: WebDriver, hostile: Built) -> None:
     """No dialog opens, no request leaves the disk and the console stays empty, search included."""
     window = Window(browser, hostile.out / "site")
@@ -25,7 +25,8 @@ def test_hostile_words_run_nothing(browser: WebDriver, hostile: Built) -> None:
         assert driver.find_elements(By.CSS_SELECTOR, "article script, [onerror], [onload], img[src='x']") == []
     driver = window.open("index.html")
     driver.find_element(By.ID, "find-words").send_keys("script alert")
-    WebDriverWait(driver, 20).until(lambda page: "found" in page.find_element(By.CSS_SELECTOR, ".find-state").text)
+    text_of(driver, ".find-state", "found")
+    frames(driver)
     with pytest.raises(NoAlertPresentException):
         _ = driver.switch_to.alert.text
     assert window.console() == []

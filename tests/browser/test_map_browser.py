@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import json
-import os
-import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -15,63 +13,45 @@ import pytest
 from selenium import webdriver
 from selenium.webdriver.chrome.webdriver import WebDriver
 from synthetic_map import CUSTODY, feature, lon_lat, map_data, meta
+from windows import Window, frames, map_ready, tab_to, text_of, unfold, wait_for
 
 from sitegen.figures.symbols import STATES
 from sitegen.render.map.webmap import map_files
 from sitegen.report.record.maps import MapData, MapLayer, MapMark, MapValue
 
 HOSTILE = "<img src=x onerror=\"document.title='broken in'\">"
-OFFLINE = "--host-resolver-rules=MAP * ~NOTFOUND"
 Opener = Callable[..., WebDriver]
 
 
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[WebDriver]:
-    """Start a Chromium that can't resolve any name."""
-    browser = shutil.which("chromium") or shutil.which("chromium-browser")
-    driver = shutil.which("chromedriver")
-    if not browser or not driver:
-        if os.environ.get("CI"):
-            pytest.fail("no chromium and chromedriver installed")
-        pytest.skip("no chromium and chromedriver installed")
-    options = webdriver.ChromeOptions()
-    options.binary_location = browser
-    for argument in ("--headless=new", "--no-sandbox", "--disable-gpu", OFFLINE, "--window-size=1280,800"):
-        options.add_argument(argument)
-    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
-    found = webdriver.Chrome(options=options, service=webdriver.ChromeService(driver))
-    yield found
-    found.quit()
+@pytest.fixture
+def window(browser: WebDriver, tmp_path: Path) -> Iterator[Window]:
+    """Show maps from a folder; a test ends without a console message."""
+    shown = Window(browser, tmp_path)
+    shown.console()
+    shown.outside_requests()
+    yield shown
+    own_readback = "getImageData"  # said of the tests' own look at the pixels
+    assert [message for message in shown.console() if own_readback not in message] == []
 
 
 @pytest.fixture
-def opened(chromium: WebDriver, tmp_path: Path) -> Iterator[Opener]:
-    """Write a map, open it at an address part; fail on any console message."""
+def opened(window: Window) -> Opener:
+    """Write a map and open it at an address part."""
 
-    def open_map(data: MapData, at: str = "") -> WebDriver:
+    def open_map(data: MapData, at: str = "", width: int = 1280, height: int = 800) -> WebDriver:
         for name, content in map_files(data, meta(), lambda i: f"../locations/{quote(i)}.html").items():
-            path = tmp_path / name
+            path = window.root / name
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_bytes(content)
-        chromium.get("about:blank")
-        chromium.get((tmp_path / "map/index.html").as_uri() + at)
-        return chromium
+        return window.open(f"map/index.html{at}", width, height)
 
-    yield open_map
-    own_readback = "getImageData"  # said of the tests' own look at the pixels
-    said = [entry["message"] for entry in chromium.get_log("browser")]
-    assert [message for message in said if own_readback not in message] == []
+    return open_map
 
 
 def report(browser: WebDriver) -> dict[str, Any]:
     found = json.loads(browser.execute_script("return JSON.stringify(sitegenMap.report())"))
     assert isinstance(found, dict)
     return found
-
-
-def text_of(browser: WebDriver, selector: str) -> str:
-    found = browser.find_element("css selector", selector).text
-    return str(found)
 
 
 def pixel_at(browser: WebDriver, location_id: str) -> list[int]:
@@ -107,7 +87,7 @@ def test_nothing_is_asked_of_the_network(opened: Opener) -> None:
     browser = opened(map_data(), "#SG-07")
     events = [json.loads(entry["message"])["message"] for entry in browser.get_log("performance")]
     asked = [event["params"]["request"]["url"] for event in events if event["method"] == "Network.requestWillBeSent"]
-    assert asked
+    assert [address for address in asked if address.endswith("map/index.html")]
     assert [address for address in asked if not address.startswith(("file:", "data:", "about:"))] == []
 
 
@@ -115,11 +95,11 @@ def test_choosing_a_compound_changes_symbols_legend_and_address(opened: Opener) 
     browser = opened(map_data())
     before = report(browser)["counts"]
     browser.find_element("css selector", "#layer option[value=c02]").click()
-    found = report(browser)
-    assert (found["layer"], found["counts"] == before) == ("c02", False)
-    assert text_of(browser, "#panel h2") == "Compound 02"
-    assert "ng per sampler" in text_of(browser, "#panel .unit")
-    assert browser.current_url.endswith("#c02")
+    found = wait_for(browser, report, lambda seen: seen["layer"] == "c02")
+    assert found["counts"] != before
+    assert text_of(browser, "#panel h2", "Compound 02") == "Compound 02"
+    text_of(browser, "#panel .unit", "ng per sampler")
+    wait_for(browser, lambda page: page.current_url, lambda address: address.endswith("#c02"))
 
 
 @pytest.mark.parametrize(
@@ -141,9 +121,7 @@ def test_the_address_opens_a_layer_and_a_point(opened: Opener, at: str, layer: s
 def test_the_address_is_followed_when_it_changes(opened: Opener) -> None:
     browser = opened(map_data(), "#c01")
     browser.execute_script("location.hash = '#c02/SG-03'")
-    browser.execute_async_script("setTimeout(arguments[0], 50)")
-    found = report(browser)
-    assert (found["layer"], found["selected"]) == ("c02", "SG-03")
+    wait_for(browser, report, lambda found: (found["layer"], found["selected"]) == ("c02", "SG-03"))
 
 
 def test_a_popup_says_value_unit_and_marks_and_links_to_the_location(opened: Opener) -> None:
@@ -151,7 +129,7 @@ def test_a_popup_says_value_unit_and_marks_and_links_to_the_location(opened: Ope
     browser = opened(data, "#c01/SG-26")
     value = data.layers[1].values[25].text
     assert text_of(browser, ".point .value") == f"{value} ng per sampler"
-    assert text_of(browser, ".point .marks") == "water Water was inside."
+    assert text_of(browser, ".point .marks", "inside") == "water Water was inside."
     link = browser.find_element("css selector", ".point a")
     assert link.get_attribute("href").endswith("/locations/SG-26.html")
     assert link.get_attribute("target") == "_top"
@@ -174,9 +152,9 @@ def test_air_points_are_counted_apart_and_have_no_class(opened: Opener) -> None:
     assert counts["air"] == 2
     assert counts["detected"] == sum(v.size_class is not None and v.size_class >= 0 for v in sampled)
     assert sum(counts["classes"]) + counts["nondetect"] + counts["not_analysed"] == len(sampled)
-    assert "2 air points apart" in text_of(browser, "#summary")
-    assert "See Air results" in text_of(browser, ".point")
-    assert "hexagon with a dot" in text_of(browser, "#panel .key:nth-of-type(2)")
+    text_of(browser, "#summary", "2 air points apart")
+    text_of(browser, ".point", "See Air results")
+    text_of(browser, "#panel .key:nth-of-type(2)", "hexagon with a dot")
 
 
 def test_a_click_on_a_point_opens_it(opened: Opener) -> None:
@@ -190,20 +168,16 @@ def test_a_click_on_a_point_opens_it(opened: Opener) -> None:
     actions.w3c_actions.pointer_action.move_to_location(*at)
     actions.w3c_actions.pointer_action.click()
     actions.perform()
-    browser.execute_async_script("setTimeout(arguments[0], 400)")
-    assert report(browser)["selected"] == "SG-20"
+    wait_for(browser, report, lambda found: found["selected"] == "SG-20")
 
 
 def test_the_keyboard_alone_reaches_a_point_and_its_link(opened: Opener) -> None:
     browser = opened(map_data())
     keys = webdriver.Keys
     browser.find_element("css selector", "#place").send_keys("SG-05", keys.ENTER)
-    assert report(browser)["selected"] == "SG-05"
-    for _ in range(12):
-        webdriver.ActionChains(browser).send_keys(keys.TAB).perform()
-        if browser.switch_to.active_element.text == "Everything about SG-05":
-            return
-    pytest.fail("the link was not reached by tabbing on")
+    wait_for(browser, report, lambda found: found["selected"] == "SG-05")
+    text_of(browser, ".point a", "Everything about SG-05")
+    tab_to(browser, ".point a", 12)
 
 
 def test_a_detection_is_filled_with_its_class_and_a_non_detect_is_hollow(opened: Opener) -> None:
@@ -228,11 +202,11 @@ def test_words_from_the_data_are_shown_and_never_run(opened: Opener) -> None:
     data = map_data(points=(point,), layers=(layer,), features=(well,), class_labels=(HOSTILE,))
     browser = opened(data, "#" + quote(HOSTILE, safe=""))
     browser.find_element("css selector", "#place option:nth-child(2)").click()
-    browser.execute_async_script("setTimeout(arguments[0], 100)")
+    assert text_of(browser, ".point h2") == HOSTILE
+    text_of(browser, "#panel .key", HOSTILE)
+    frames(browser)
     assert browser.title == "Map of Former Kesterly Depot"
     assert browser.find_elements("css selector", "img[src=x]") == []
-    assert text_of(browser, ".point h2") == HOSTILE
-    assert HOSTILE in text_of(browser, "#panel .key")
 
 
 def test_a_feature_kind_can_be_hidden(opened: Opener) -> None:
@@ -247,10 +221,9 @@ def test_a_feature_kind_can_be_hidden(opened: Opener) -> None:
       let n = 0; for (let i = 3; i < data.length; i += 4) if (data[i] > 0) n += 1;
       return n;
     """
-    before = browser.execute_script(painted)
+    before = wait_for(browser, lambda page: page.execute_script(painted))
     browser.find_element("css selector", "#kind-building").click()
-    browser.execute_async_script("setTimeout(arguments[0], 100)")
-    assert browser.execute_script(painted) < before / 10
+    wait_for(browser, lambda page: page.execute_script(painted), lambda left: left < before / 10)
 
 
 def overlap(a: list[float], b: list[float]) -> bool:
@@ -259,6 +232,7 @@ def overlap(a: list[float], b: list[float]) -> bool:
 
 def test_no_label_covers_another_or_a_point(opened: Opener) -> None:
     browser = opened(map_data())
+    map_ready(browser)
     found = report(browser)["labels"]
     boxes = found["boxes"]
     assert found["placed"] + found["dropped"] == 57 + 7
@@ -282,17 +256,13 @@ def test_two_thousand_points_and_sixty_compounds_open(opened: Opener) -> None:
 
 
 def test_a_phone_has_no_sideways_scroll(opened: Opener) -> None:
-    browser = opened(map_data())
-    size = {"width": 360, "height": 740, "deviceScaleFactor": 1, "mobile": True}
-    browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
-    try:
-        browser.refresh()
-        assert browser.execute_script("return document.documentElement.scrollWidth") == 360
-        assert browser.execute_script("return document.getElementById('panel').open") is False
-        browser.execute_script("document.getElementById('panel').open = true")
-        assert browser.execute_script("return document.documentElement.scrollWidth") == 360
-    finally:
-        browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+    browser = opened(map_data(), "", 360, 740)
+    width = "return document.documentElement.scrollWidth"
+    assert browser.execute_script(width) == 360
+    assert browser.execute_script("return document.getElementById('panel').open") is False
+    unfold(browser)
+    assert text_of(browser, "#panel h2")
+    assert browser.execute_script(width) == 360
 
 
 def test_the_map_opened_alone_shows_the_issue_and_its_notices(opened: Opener) -> None:
@@ -301,14 +271,15 @@ def test_the_map_opened_alone_shows_the_issue_and_its_notices(opened: Opener) ->
     assert text_of(browser, "#notices") == "All data are invented."
 
 
-def test_inside_a_page_it_works_the_same_and_leaves_the_notices_to_the_page(opened: Opener, tmp_path: Path) -> None:
-    browser = opened(map_data())
-    (tmp_path / "page.html").write_text(
+def test_inside_a_page_it_works_the_same_and_leaves_the_notices_to_the_page(opened: Opener, window: Window) -> None:
+    opened(map_data())
+    (window.root / "page.html").write_text(
         '<!DOCTYPE html><title>p</title><iframe src="map/index.html#c01/SG-07" width=900 height=500></iframe>'
     )
-    browser.get((tmp_path / "page.html").as_uri())
+    browser = window.open("page.html", 1280, 800)
     browser.switch_to.frame(0)
     try:
+        map_ready(browser)
         found = report(browser)
         assert (found["layer"], found["selected"]) == ("c01", "SG-07")
         assert not browser.find_element("css selector", "#notices").is_displayed()

@@ -7,9 +7,8 @@ from urllib.parse import quote
 
 import pytest
 from selenium.webdriver.chrome.webdriver import WebDriver
-from selenium.webdriver.support.ui import WebDriverWait
 from synthetic_map import map_data, meta
-from windows import Window
+from windows import Window, map_ready, unfold, wait_for, wait_until
 
 from sitegen.render.map.webmap import map_files
 from sitegen.report.record.maps import MapData
@@ -50,16 +49,10 @@ def window(browser: WebDriver, tmp_path: Path) -> Window:
     return Window(browser, tmp_path)
 
 
-def ready(driver: WebDriver) -> None:
-    ask = "return Boolean(window.sitegenMap && sitegenMap.report().labels)"
-    WebDriverWait(driver, 10).until(lambda d: d.execute_script(ask))
-    driver.execute_async_script("requestAnimationFrame(() => requestAnimationFrame(arguments[0]))")
-
-
 @pytest.mark.parametrize(("width", "height"), [(1280, 900), (720, 900), (390, 844)])
 def test_all_points_are_in_sight_on_a_map_opened_alone(window: Window, width: int, height: int) -> None:
     driver = window.open("map/index.html", width, height)
-    ready(driver)
+    map_ready(driver)
     assert driver.execute_script(OUT_OF_SIGHT, IDS) == []
 
 
@@ -69,7 +62,7 @@ def test_all_points_are_in_sight_inside_a_page(window: Window, tmp_path: Path, w
     driver = window.open("page.html", width, 900)
     driver.switch_to.frame(0)
     try:
-        ready(driver)
+        map_ready(driver)
         assert driver.execute_script(OUT_OF_SIGHT, IDS) == []
     finally:
         driver.switch_to.default_content()
@@ -77,30 +70,29 @@ def test_all_points_are_in_sight_inside_a_page(window: Window, tmp_path: Path, w
 
 def test_points_stay_in_sight_when_the_panel_folds_and_the_window_shrinks(window: Window) -> None:
     driver = window.open("map/index.html", 1280, 900)
-    ready(driver)
+    map_ready(driver)
     driver.execute_script("document.getElementById('panel').open = false")
-    ready(driver)
+    map_ready(driver)
     wide = driver.execute_script("return sitegenMap.report().pixel(arguments[0]).x", IDS[-1])
-    driver.execute_script("document.getElementById('panel').open = true")
-    size = {"width": 800, "height": 600, "deviceScaleFactor": 1, "mobile": False}
-    driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
-    ready(driver)
+    unfold(driver)
+    window.shape(800, 600)
+    map_ready(driver)
     assert driver.execute_script(OUT_OF_SIGHT, IDS) == []
     assert driver.execute_script("return sitegenMap.report().pixel(arguments[0]).x", IDS[-1]) < wide
 
 
 def test_a_reader_s_own_view_is_left_alone_when_the_window_changes(window: Window) -> None:
     driver = window.open("map/index.html", 1280, 900)
-    ready(driver)
-    driver.find_element("css selector", ".leaflet-control-zoom-in").click()
-    driver.execute_async_script("setTimeout(arguments[0], 400)")
+    map_ready(driver)
     apart = """const [a, b] = [...arguments].map((id) => sitegenMap.report().pixel(id));
       return Math.round(Math.hypot(a.x - b.x, a.y - b.y))"""
-    before = driver.execute_script(apart, IDS[0], IDS[1])
-    size = {"width": 900, "height": 700, "deviceScaleFactor": 1, "mobile": False}
-    driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
-    ready(driver)
-    assert driver.execute_script(apart, IDS[0], IDS[1]) == before
+    whole = driver.execute_script(apart, IDS[0], IDS[1])
+    driver.find_element("css selector", ".leaflet-control-zoom-in").click()
+    near = wait_for(driver, lambda page: page.execute_script(apart, IDS[0], IDS[1]), lambda now: now > 1.2 * whole)
+    wait_until(driver, "!document.querySelector('.leaflet-zoom-anim')")
+    window.shape(900, 700)
+    map_ready(driver)
+    assert driver.execute_script(apart, IDS[0], IDS[1]) == near
 
 
 SHEET_PX = 178 / 25.4 * 96
@@ -111,7 +103,7 @@ SHEET_PX = 178 / 25.4 * 96
 def test_on_paper_all_points_stand_above_an_open_legend(window: Window, width: int, height: int) -> None:
     """A print from any window has the map over the width of a sheet and the whole legend; the screen comes back."""
     driver = window.open("map/index.html", width, height)
-    ready(driver)
+    map_ready(driver)
     was_open = driver.execute_script("return document.getElementById('panel').open")
     driver.execute_script("dispatchEvent(new Event('beforeprint'))")
     found = driver.execute_script("""
@@ -128,5 +120,5 @@ def test_on_paper_all_points_stand_above_an_open_legend(window: Window, width: i
         assert 0 < point["y"] < found["map"]["height"]
     driver.execute_script("dispatchEvent(new Event('afterprint'))")
     assert driver.execute_script("return document.getElementById('panel').open") == was_open
-    ready(driver)
+    map_ready(driver)
     assert driver.execute_script(OUT_OF_SIGHT, IDS) == []

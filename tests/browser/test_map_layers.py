@@ -10,9 +10,8 @@ from urllib.parse import quote
 
 import pytest
 from selenium.webdriver.chrome.webdriver import WebDriver
-from selenium.webdriver.support.ui import WebDriverWait
 from synthetic_map import map_data, meta
-from windows import Window
+from windows import Window, map_ready, text_of, wait_for, wait_until
 
 from sitegen.render.map.webmap import map_files
 from sitegen.report.record.maps import MapBackground, MapData, MapLayer, MapTiles, MapValue
@@ -44,7 +43,7 @@ def opened(window: Window, data: MapData, picture: bytes = b"") -> WebDriver:
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(content)
     driver = window.open("map/index.html")
-    WebDriverWait(driver, 10).until(lambda d: d.execute_script("return Boolean(window.sitegenMap)"))
+    map_ready(driver)
     return driver
 
 
@@ -72,17 +71,15 @@ def test_the_chooser_gathers_compounds_under_their_groups(window: Window) -> Non
     ]
     for layer in ("c02", "c01", "sum-e", "c00"):
         driver.find_element("css selector", f"#layer option[value={layer}]").click()
-        assert driver.execute_script("return sitegenMap.report().layer") == layer
+        wait_until(driver, "sitegenMap.report().layer === arguments[0]", layer)
 
 
 def test_a_sum_says_how_many_compounds_it_is_made_of(window: Window) -> None:
     driver = opened(window, grouped())
     driver.execute_script("location.hash = '#sum-e/SG-02'")
-    words = "return document.querySelector('.point .value')?.textContent"
-    WebDriverWait(driver, 5).until(lambda d: d.execute_script(words))
-    assert driver.execute_script(words) == "1,250 ng per sampler, 3 of 4 detected"
+    assert text_of(driver, ".point .value") == "1,250 ng per sampler, 3 of 4 detected"
     driver.execute_script("location.hash = '#sum-e/SG-03'")
-    WebDriverWait(driver, 5).until(lambda d: d.execute_script(words) == "none of 4 detected")
+    text_of(driver, ".point .value", "none of 4 detected")
 
 
 def test_a_local_picture_lies_under_the_points_with_its_licence(window: Window) -> None:
@@ -92,13 +89,13 @@ def test_a_local_picture_lies_under_the_points_with_its_licence(window: Window) 
     picture = MapBackground("records/drone.png", west, south, east, north, "<b>invented</b> picture, CC0")
     driver = opened(window, dataclasses.replace(map_data(), background=picture), png())
     image = driver.find_element("css selector", "img.leaflet-image-layer")
-    WebDriverWait(driver, 5).until(lambda d: d.execute_script("return arguments[0].naturalWidth", image) == 4)
-    assert driver.find_element("css selector", ".source").text == "<b>invented</b> picture, CC0"
+    wait_until(driver, "arguments[0].naturalWidth === 4", image)
+    assert text_of(driver, ".source") == "<b>invented</b> picture, CC0"
     corner = driver.execute_script("return sitegenMap.report().pixel('SG-01').x")
     box = driver.execute_script("return arguments[0].getBoundingClientRect().left", image)
     assert abs(box - corner) < 40
     driver.find_element("css selector", "#under-picture").click()
-    assert driver.find_elements("css selector", "img.leaflet-image-layer") == []
+    wait_until(driver, "!document.querySelector('img.leaflet-image-layer')")
     assert window.outside_requests() == []
     assert window.console() == []
 
@@ -108,9 +105,7 @@ def test_tiles_are_asked_for_only_where_the_project_wants_them_and_the_page_says
     assert window.outside_requests() == []
     tiles = MapTiles("https://tiles.invalid/{z}/{x}/{y}.png", "Invented tiles")
     driver = opened(window, dataclasses.replace(map_data(), tiles=tiles))
-    said = driver.find_element("css selector", "#notices").text
-    assert "This map asks tiles.invalid for its background over the network." in said
-    asked = window.outside_requests()
-    assert asked
+    text_of(driver, "#notices", "This map asks tiles.invalid for its background over the network.")
+    asked = wait_for(driver, lambda _: window.outside_requests())
     assert all(url.startswith("https://tiles.invalid/") for url in asked)
     window.console()

@@ -8,11 +8,10 @@ from pathlib import Path
 import pytest
 from render.sample_report import HOSTILE, sample_files, sample_report
 from selenium.webdriver.chrome.webdriver import WebDriver
-from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
-from selenium.webdriver.support.ui import Select, WebDriverWait
-from windows import Window
+from selenium.webdriver.support.ui import Select
+from windows import Window, frames, press, text_of, unfold, wait_for, wait_until
 
 from sitegen.render.site.site import write_site
 
@@ -47,15 +46,10 @@ def window(browser: WebDriver, site: Path) -> Iterator[Window]:
     assert window.outside_requests() == []
 
 
-def wait(driver: WebDriver) -> WebDriverWait[WebDriver]:
-    return WebDriverWait(driver, 5)
-
-
-def search(driver: WebDriver, words: str) -> list[str]:
-    """Type words into the search field and return the titles found."""
+def search(driver: WebDriver, words: str, title: str) -> None:
+    """Type words into the search field and wait until a page of this title is among those that they lead to."""
     driver.find_element(By.ID, "find-words").send_keys(words)
-    wait(driver).until(lambda d: "found" in d.find_element(By.CSS_SELECTOR, ".find-state").text)
-    return [found.text for found in driver.find_elements(By.CSS_SELECTOR, ".md-search-result__item h1")]
+    text_of(driver, ".md-search-result__list", title)
 
 
 @pytest.mark.parametrize("page", PAGE_TYPES)
@@ -68,23 +62,23 @@ def test_every_kind_of_page_opens_in_silence(window: Window, page: str) -> None:
 @pytest.mark.parametrize("page", ["index.html", "compounds/pce.html"])
 def test_search_finds_a_location_by_a_field_comment(window: Window, page: str) -> None:
     driver = window.open(page)
-    assert "Location SG-03" in search(driver, "rough patch")
+    search(driver, "rough patch", "Location SG-03")
     driver.find_element(By.ID, "find-words").send_keys(Keys.ENTER)
-    wait(driver).until(lambda d: d.title.startswith("Location SG-"))
+    wait_for(driver, lambda page: page.title, lambda title: title.startswith("Location SG-"))
 
 
 def test_a_search_for_nothing_there_says_so(window: Window) -> None:
     driver = window.open("index.html")
     field = driver.find_element(By.ID, "find-words")
     field.send_keys("zzzznowhere")
-    wait(driver).until(lambda d: d.find_element(By.CSS_SELECTOR, ".find-state").text == "No page found")
+    text_of(driver, ".find-state", "No page found")
 
 
 @pytest.mark.parametrize("width", [320, 360, 390])
 @pytest.mark.parametrize("page", PAGE_TYPES)
 def test_narrow_pages_never_scroll_sideways(window: Window, page: str, width: int) -> None:
     driver = window.open(page, width, 800)
-    driver.execute_script("document.querySelectorAll('details').forEach(one => { one.open = true })")
+    unfold(driver)
     assert driver.execute_script("return document.documentElement.scrollWidth") <= width
 
 
@@ -95,6 +89,10 @@ def test_only_tables_that_are_too_wide_are_tab_stops(window: Window) -> None:
     assert window.open("compounds/pce.html", 320, 800).execute_script(count) == 2
     hints = window.driver.find_elements(By.CSS_SELECTOR, ".table-block:has(> [role=region]) > .table-hint")
     assert [hint.is_displayed() for hint in hints] == [False, True], "the first is folded away with its table"
+
+
+def rows_on_show(driver: WebDriver) -> int:
+    return sum(row.is_displayed() for row in driver.find_elements(By.CSS_SELECTOR, "tbody tr"))
 
 
 def test_long_texts_stand_in_blocks_on_a_phone(window: Window) -> None:
@@ -112,29 +110,29 @@ def test_long_texts_stand_in_blocks_on_a_phone(window: Window) -> None:
     parts = ("table[role=table]", "[role=rowgroup]", "thead [role=row]")
     assert {tuple(driver.execute_script(roles, part)) for part in parts} == {(1,), (2,)}
     Select(driver.find_element(By.XPATH, "//label[starts-with(., 'Severity')]/select")).select_by_value("Flag")
-    assert sum(one.is_displayed() for one in driver.find_elements(By.CSS_SELECTOR, "tbody tr")) == 2
+    wait_for(driver, rows_on_show, lambda shown: shown == 2)
     assert driver.execute_script(title, window.open("findings.html").find_element(By.CSS_SELECTOR, ".wide")) == "none"
 
 
 def test_filters_narrow_the_rows_and_say_how_many_are_left(window: Window) -> None:
     driver = window.open("findings.html")
     Select(driver.find_element(By.XPATH, "//label[starts-with(., 'Severity')]/select")).select_by_value("Flag")
-    shown = [row for row in driver.find_elements(By.CSS_SELECTOR, "tbody tr") if row.is_displayed()]
-    assert len(shown) == 2
-    assert driver.find_element(By.CSS_SELECTOR, ".filter-state").text == "2 of 3 rows"
+    wait_for(driver, rows_on_show, lambda shown: shown == 2)
+    text_of(driver, ".filter-state", "2 of 3 rows")
     driver.find_element(By.XPATH, "//button[.='Show all']").click()
-    assert driver.find_element(By.CSS_SELECTOR, ".filter-state").text == "3 rows"
+    wait_for(driver, rows_on_show, lambda shown: shown == 3)
+    assert text_of(driver, ".filter-state") == "3 rows"
 
 
 def test_source_rows_appear_on_demand(window: Window) -> None:
     driver = window.open("locations/SG-01.html")
-    told = "return getComputedStyle(document.querySelector('[data-origin]'), '::after').content"
-    assert driver.execute_script(told) == "none"
+    told = "getComputedStyle(document.querySelector('[data-origin]'), '::after').content"
+    assert driver.execute_script(f"return {told}") == "none"
     driver.find_element(By.CSS_SELECTOR, ".origin-switch input").send_keys(Keys.SPACE)
     assert "lab/results.csv, row 12" in driver.execute_script(
         "return document.querySelector('[data-origin]').dataset.origin"
     )
-    assert driver.execute_script(told) != "none"
+    wait_until(driver, f"{told} !== 'none'")
 
 
 def background(driver: WebDriver) -> str:
@@ -147,8 +145,10 @@ def test_colours_follow_the_system_until_the_reader_chooses(window: Window) -> N
     assert light != dark
     driver = window.open("index.html")
     driver.find_element(By.CSS_SELECTOR, ".colours summary").send_keys(Keys.ENTER)
-    driver.find_element(By.CSS_SELECTOR, "input[value=dark]").click()
-    assert background(driver) == dark
+    choice = driver.find_element(By.CSS_SELECTOR, "input[value=dark]")
+    wait_for(driver, lambda _: choice.is_displayed())
+    choice.click()
+    wait_for(driver, background, lambda colour: colour == dark)
     assert background(window.open("findings.html")) == dark
     driver.execute_script("localStorage.clear()")
 
@@ -159,20 +159,21 @@ def test_the_list_of_pages_opens_by_keyboard_on_a_phone(window: Window) -> None:
     assert not nav.is_displayed()
     button = driver.find_element(By.CSS_SELECTOR, ".menu-button")
     button.send_keys(Keys.ENTER)
-    assert nav.is_displayed()
+    wait_for(driver, lambda _: nav.is_displayed())
     assert button.get_attribute("aria-expanded") == "true"
-    assert driver.switch_to.active_element.text == "Summary"
+    wait_for(driver, lambda page: page.switch_to.active_element.text, lambda text: text == "Summary")
 
 
 def test_the_first_tab_stop_skips_to_the_content(window: Window) -> None:
     driver = window.open("index.html")
-    ActionChains(driver).send_keys(Keys.TAB, Keys.ENTER).perform()
-    wait(driver).until(lambda d: d.switch_to.active_element.get_attribute("id") == "content")
+    press(driver, Keys.TAB, Keys.ENTER)
+    wait_until(driver, "document.activeElement.id === 'content'")
 
 
 def test_single_letters_do_nothing(window: Window) -> None:
     driver = window.open("locations/SG-02.html")
-    ActionChains(driver).send_keys("s", "n", "f", "p").perform()
+    press(driver, "s", "n", "f", "p")
+    frames(driver)
     assert driver.switch_to.active_element.tag_name == "body"
     assert driver.title.startswith("Location SG-02")
 
@@ -180,7 +181,7 @@ def test_single_letters_do_nothing(window: Window) -> None:
 def test_the_map_page_hands_its_place_on_to_the_map(window: Window) -> None:
     driver = window.open("map.html#SG-02")
     frame = driver.find_element(By.CSS_SELECTOR, "iframe[data-follows-address]")
-    assert (frame.get_attribute("src") or "").endswith("map/index.html#SG-02")
+    wait_for(driver, lambda _: frame.get_attribute("src") or "", lambda src: src.endswith("map/index.html#SG-02"))
 
 
 def test_pages_are_complete_without_scripts(window: Window) -> None:
@@ -202,6 +203,7 @@ def test_hostile_text_runs_nothing(browser: WebDriver, tmp_path: Path) -> None:
     for page in PAGE_TYPES:
         driver = window.open(page)
         assert len(driver.find_elements(By.CSS_SELECTOR, "article script, [onload], [onerror]")) == 0
-    search(window.open("index.html"), "rough")
+    search(window.open("index.html"), "rough", "Location SG-03")
+    frames(window.driver)
     assert window.console() == []
     assert window.outside_requests() == []

@@ -6,6 +6,7 @@ import random
 
 import pytest
 from builders import KEYS, Change, Row, changed, content, example, removed, survey_findings, table
+from longcases import mostly_long
 
 WORDS = (
     "", "NA", "x", "-1", "0", "1e308", "0.0000001", "999999999999", "NaN", "é", "yes", "<5", "ng", "ug/m3",
@@ -48,14 +49,14 @@ def twice(draw: random.Random) -> Change:
     return table(draw.choice(PATHS), lambda rows: [*rows, *rows[:2]])
 
 
-@pytest.mark.parametrize("seed", range(24))
+@pytest.mark.parametrize("seed", mostly_long(range(24), 4))
 def test_stray_words_and_lost_rows_never_break_a_rule(seed: int) -> None:
     draw = random.Random(seed)  # noqa: S311 - the same seed draws the same
     kinds = draw.choices((one_cell, one_column, fewer_rows, twice), weights=(6, 2, 1, 1), k=draw.choice((1, 2, 5)))
     assert survey_findings(changed(*(kind(draw) for kind in kinds)))
 
 
-@pytest.mark.parametrize("path", [*PATHS, "locations/features.geojson", "text/summary.md"])
+@pytest.mark.parametrize("path", mostly_long([*PATHS, "locations/features.geojson", "text/summary.md"], 4))
 def test_no_file_is_needed_for_the_rules_to_run(path: str) -> None:
     assert survey_findings(changed(removed(path)))
 

@@ -7,6 +7,7 @@ from operator import attrgetter
 import pytest
 from builders import Change, cell_at, changed, example, example_findings, rows_of, survey_findings
 from in_memory import example_with
+from longcases import mostly_long
 from small_delivery import simple
 
 from sitegen.checks.catalogue import catalogue
@@ -43,7 +44,7 @@ def filled(spec: TableSpec, column: Column) -> int:
     return numbers[len(numbers) // 2] if numbers and column.name in header else 0
 
 
-@pytest.mark.parametrize("spec", PRESENT, ids=name)
+@pytest.mark.parametrize("spec", mostly_long(PRESENT, 4), ids=name)
 def test_an_unreadable_cell_gives_one_finding(spec: TableSpec) -> None:
     """Of each column of each table, one cell that can't be read is told at its place, and nothing else is."""
     for column in spec.columns:
@@ -55,7 +56,7 @@ def test_an_unreadable_cell_gives_one_finding(spec: TableSpec) -> None:
             ], [f.line() for f in found]
 
 
-@pytest.mark.parametrize("spec", PRESENT, ids=name)
+@pytest.mark.parametrize("spec", mostly_long(PRESENT, 4), ids=name)
 def test_a_blank_where_something_must_stand_gives_one_finding(spec: TableSpec) -> None:
     """A required cell that is blank is told at its place, and nothing else is."""
     for column in spec.columns:

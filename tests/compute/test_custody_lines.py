@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from journeys import BACK, BAG, OUT, SAMPLERS, Leg, Plan, folder, journey
@@ -76,6 +77,7 @@ def test_what_was_true_is_what_is_told(plan: Plan) -> None:
         assert told_spans(found.samplers[name].spans) == true_spans(lines[name], end)
 
 
+@pytest.mark.long
 @given(PLANS)
 def test_a_sampler_s_line_is_its_shipment_s_while_it_is_inside(plan: Plan) -> None:
     """From the shipment's first event to its last, or to the moment at which the sampler leaves it."""
@@ -94,6 +96,7 @@ def test_a_sampler_s_line_is_its_shipment_s_while_it_is_inside(plan: Plan) -> No
     )
 
 
+@pytest.mark.long
 @given(PLANS)
 def test_minutes_add_up_and_no_two_holders_are_invented(plan: Plan) -> None:
     """No hole, no minute twice; in a journey without a late giving nobody holds beside another."""

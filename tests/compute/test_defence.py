@@ -19,6 +19,7 @@ from builders import (
     without_features,
     without_rows,
 )
+from longcases import mostly_long
 from matrix_survey import STAGES, young
 from situations import field_blank
 
@@ -91,7 +92,7 @@ GONE = {
 }
 
 
-@pytest.mark.parametrize("name", GONE)
+@pytest.mark.parametrize("name", mostly_long(GONE, 2))
 @pytest.mark.parametrize("header", [True, False], ids=["header only", "absent"])
 def test_a_file_without_rows_gives_no_record(name: str, *, header: bool) -> None:
     """A header alone and an absent file give the same answer, which is neither yes nor partly."""
@@ -168,7 +169,7 @@ NOTHING_BUILT = ("locations", "samplers", "deployments", "return_bags", "shipmen
 """Tables whose rows others name: emptied, they stop a build, and no sheet is made."""
 
 
-@pytest.mark.parametrize("name", [spec.name for spec in TABLE.values()])
+@pytest.mark.parametrize("name", mostly_long(TABLE, 3))
 def test_losing_a_file_never_betters_an_answer(name: str) -> None:
     """Whatever table is emptied, no statement is answered yes that was not before."""
     before = {text for text, answer in answered(example()).items() if answer.answer == YES}

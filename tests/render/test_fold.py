@@ -11,6 +11,7 @@ from typing import Any
 import pikepdf
 import pytest
 from builders import changed, setting, write
+from longcases import mostly_long
 from pypdf import PdfReader
 from sample_report import sample_meta, sample_report
 from synthetic_figures import CRS_TEXT, place_features, place_points, place_values
@@ -151,7 +152,7 @@ def points_to_a_unit(node: dict[str, Any]) -> float:
     return float(node["width"]) / float(found[1])
 
 
-@pytest.fixture(scope="module", params=PAPERS)
+@pytest.fixture(scope="module", params=mostly_long(PAPERS, 2))
 def example_report(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Report:
     words = f'[publish]\nfold_out_maps = true\npaper = "{request.param}"'
     edits = [setting("[publish]", words), setting("[rules]", "[rules]\ncontours = true")]
@@ -163,6 +164,7 @@ def example_report(request: pytest.FixtureRequest, tmp_path_factory: pytest.Temp
     return compose(check(folder))[1]
 
 
+@pytest.mark.long
 def test_the_maps_of_the_example_unfold_and_no_other_drawing(example_report: Report) -> None:
     """Location map, side-by-side maps, mapped compounds and interpolated patterns; the summary keeps its page."""
     large = [node for sheet, node in figures_of(example_report) if "fold" in sheet]
@@ -188,6 +190,7 @@ def test_letters_on_a_fold_out_are_eight_to_nine_points(example_report: Report) 
             assert 7 * points_to_a_unit(node) <= 9.2
 
 
+@pytest.mark.long
 def test_each_fold_out_of_the_example_is_one_page(example_report: Report) -> None:
     """Heights are guessed on the safe side: no map drives its words to another large page."""
     large = [sheet for sheet in document_tree(example_report)["sheets"] if "fold" in sheet]

@@ -257,11 +257,12 @@ def test_data_files_of_a_build_are_attached_to_its_report(built: Built) -> None:
 
 
 def test_summary_of_the_example_is_one_page(built: Built) -> None:
-    pages = [" ".join(page.extract_text().split()) for page in PdfReader(built.pdf).pages]
-    at = next(i for i, page in enumerate(pages) if "1 Summary" in page and "Contents" not in page)
-    assert "How sure" in pages[at]
-    assert "Before this report can be issued" in pages[at]
-    assert "2 Mapped compounds at a glance" in pages[at + 1]
+    """From its heading to what keeps the report from being issued it takes one page; the next begins on the next."""
+    pages = (" ".join(page.extract_text().split()) for page in PdfReader(built.pdf).pages)
+    summary = next(page for page in pages if "1 Summary" in page and "Contents" not in page)
+    assert "How sure" in summary
+    assert "Before this report can be issued" in summary
+    assert "2 Mapped compounds at a glance" in next(pages)
 
 
 def test_heights_grow_with_what_stands_in_them() -> None:

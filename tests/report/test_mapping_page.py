@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from builders import Change, changed, write
 from lab_files import crosstab_xlsx, mixed_xlsx
+from longcases import mostly_long
 
 from sitegen.pipeline import build
 from sitegen.report.record.pages import Ref, Section, Table
@@ -18,7 +19,7 @@ COLUMN = {"lab/cross.xlsx": "04417-001", "lab/mixed.xlsx": "Found"}
 """The column of the laboratory's file that the results of 04417-001 stand in."""
 
 
-@pytest.mark.parametrize("file", LAYOUTS)
+@pytest.mark.parametrize("file", mostly_long(LAYOUTS, len(LAYOUTS)))
 def test_the_preview_sets_original_rows_beside_mapped_rows(file: str, tmp_path: Path) -> None:
     """The page shows the file's digest, its rows as received and the same rows as results; links hold.
 

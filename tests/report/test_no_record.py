@@ -7,6 +7,7 @@ from functools import cache
 
 import pytest
 from builders import Change, cells, changed, every, example, removed, without_rows
+from longcases import mostly_long
 from matrix_survey import young
 from slips import report_texts
 
@@ -22,6 +23,12 @@ def said(folder: Folder) -> dict[str, str]:
     for text in report_texts(compose(check_snapshot(folder))[1]):
         found.setdefault(text.place, []).append(text.words.replace("\\", ""))
     return {place: " | ".join(words) for place, words in found.items()}
+
+
+@cache
+def in_example() -> dict[str, str]:
+    """Return what the example says as it is."""
+    return said(example())
 
 
 @cache
@@ -89,7 +96,7 @@ def test_samplers_in_place_have_no_return_on_record() -> None:
 
 def test_zero_of_some_is_told_with_what_it_rests_on() -> None:
     """A count of gaps, seals and signatures says among how many records it was counted."""
-    lead = said(example())["page page custody"]
+    lead = in_example()["page page custody"]
     assert "1 gap without a holder; 63 of 63 samplers have a hand-over on record." in lead
     assert "of 4 read at the other end; 4 seals were put on." in lead
     assert "1 hand-over without a signature, of 18 that say how they were signed" in lead
@@ -139,42 +146,45 @@ TEXTS = tuple(removed(path) for path in example().files if path.startswith("text
 
 @pytest.mark.parametrize(
     ("edits", "place", "words"),
-    [
-        ((removed("review/comments.csv"),), "page page working-set", "no review comment on record"),
-        (
-            (removed("review/comments.csv"),),
-            "page page working-set#comments, table to-read",
-            "No review comment is on record.",
-        ),
-        (TEXTS, "page page report", "No written section is on record."),
-        (
-            TEXTS,
-            "page page claims",
-            "No sentence of the summary, interpretation, conclusions or recommendations is on record.",
-        ),
-        (TEXTS, "chapter interpretation", "No written section is on record."),
-        ((header_only("products"),), "page page air#products, table products", "No product is on record."),
-        (
-            (removed("field/deviations.csv"),),
-            "page page deviations",
-            "No departures from the work plan are on record. 8 were found",
-        ),
-        (
-            (removed("field/clearance.csv"),),
-            "page page field#clearance, table clearance",
-            "No utility ticket is on record: whether utilities were cleared",
-        ),
-        (
-            (removed("reference/uptake_rates.csv"),),
-            "page page air#screening, table screening",
-            "No concentration could be compared: no concentration is on record, for want of an uptake rate",
-        ),
-        (
-            (header_only("lab_qc"),),
-            "page page methods#quality",
-            "No measurement of the laboratory's own control is on record.",
-        ),
-    ],
+    mostly_long(
+        [
+            ((removed("review/comments.csv"),), "page page working-set", "no review comment on record"),
+            (
+                (removed("review/comments.csv"),),
+                "page page working-set#comments, table to-read",
+                "No review comment is on record.",
+            ),
+            (TEXTS, "page page report", "No written section is on record."),
+            (
+                TEXTS,
+                "page page claims",
+                "No sentence of the summary, interpretation, conclusions or recommendations is on record.",
+            ),
+            (TEXTS, "chapter interpretation", "No written section is on record."),
+            ((header_only("products"),), "page page air#products, table products", "No product is on record."),
+            (
+                (removed("field/deviations.csv"),),
+                "page page deviations",
+                "No departures from the work plan are on record. 8 were found",
+            ),
+            (
+                (removed("field/clearance.csv"),),
+                "page page field#clearance, table clearance",
+                "No utility ticket is on record: whether utilities were cleared",
+            ),
+            (
+                (removed("reference/uptake_rates.csv"),),
+                "page page air#screening, table screening",
+                "No concentration could be compared: no concentration is on record, for want of an uptake rate",
+            ),
+            (
+                (header_only("lab_qc"),),
+                "page page methods#quality",
+                "No measurement of the laboratory's own control is on record.",
+            ),
+        ],
+        3,
+    ),
     ids=lambda value: value if isinstance(value, str) and " " not in value else "",
 )
 def test_a_page_says_which_record_is_missing(edits: tuple[Change, ...], place: str, words: str) -> None:
@@ -184,15 +194,16 @@ def test_a_page_says_which_record_is_missing(edits: tuple[Change, ...], place: s
 
 def test_what_the_laboratory_measured_is_counted_apart_from_its_samples() -> None:
     """Three control samples with 18 results are not 21 results, and blanks are samples."""
-    words = said(example())["page page methods#quality"]
+    words = in_example()["page page methods#quality"]
     assert "3 × method blank, 3 × control sample, 3 × control duplicate and 2 × trip blank" in words
     assert "18 × control-sample result" in words
 
 
+@pytest.mark.long
 def test_map_layers_that_are_not_there_are_not_promised() -> None:
     """Without features of the site the file for GIS holds none, and its line says so by leaving them out."""
     place = "page page downloads, table downloads"
-    assert "and site features in the project's system" in said(example())[place]
+    assert "and site features in the project's system" in in_example()[place]
     assert "site features" not in said(changed(removed("locations/features.geojson")))[place]
 
 
@@ -300,7 +311,7 @@ def test_without_blanks_no_detection_is_said_to_be_free_of_them() -> None:
     assert "unaffected by a blank" not in found["page page start#found"]
 
 
-@pytest.mark.parametrize("kind", ["trip", "method"])
+@pytest.mark.parametrize("kind", [pytest.param("trip", marks=pytest.mark.long), "method"])
 def test_a_kind_of_blank_without_results_is_named_beside_what_the_other_leaves(kind: str) -> None:
     """With one kind alone each count, and each sentence that rests on it, names the kind that is missing."""
     found, other = said(changed(_without_blanks(kind))), {"trip": "method", "method": "trip"}[kind]
@@ -308,7 +319,7 @@ def test_a_kind_of_blank_without_results_is_named_beside_what_the_other_leaves(k
     for place in (*PLACES_OF_BLANKS, "page page quality", "page page start#sure", "page page start#found"):
         assert lack in found[place], place
         assert f"{other} blank: no results" not in found[place], place
-    whole = said(example())
+    whole = in_example()
     assert not [place for place in whole if "blank: no results on record" in whole[place]]
 
 
@@ -364,6 +375,7 @@ def test_tops_of_calibration_of_non_detects_are_on_record_and_compare_nothing() 
     assert "no top of calibration is on record" in at("little noted")["page page quality"]
 
 
+@pytest.mark.long
 def test_the_laboratorys_e_is_told_as_such_where_no_top_of_calibration_is_on_record() -> None:
     """Without tops nobody but the laboratory says that a result lies above the calibration, and pages say that."""
     without_tops = every("lab/results.csv", lambda _: {"calibration_top": ""})
@@ -377,7 +389,7 @@ def test_the_laboratorys_e_is_told_as_such_where_no_top_of_calibration_is_on_rec
         assert marked in found[place], place
         assert "Results above the calibration range" not in found[place], place
     assert "no top of calibration is on record; 4 detections without one are marked E" in found["page page quality"]
-    assert marked not in " ".join(said(example()).values())
+    assert marked not in " ".join(in_example().values())
 
 
 def test_sums_by_group_are_shown_without_positions_and_say_that_no_group_is_on_record() -> None:
@@ -459,6 +471,7 @@ def test_time_lines_say_what_is_drawn_where_no_hand_over_is_on_record() -> None:
     assert "57 have a stretch of which custody is not recorded; none has a hand-over on record." in drawn
 
 
+@pytest.mark.long
 def test_methods_say_sealed_only_of_bags_whose_seal_is_on_record() -> None:
     """Of two bags none has a seal number or a blank; with one number, in custody.csv alone, one has a seal."""
     place = "page page methods#transport"

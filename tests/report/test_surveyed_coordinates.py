@@ -8,6 +8,7 @@ import sqlite3
 from functools import cache
 from pathlib import Path
 
+import pytest
 from builders import Change, cells, changed, load, write
 from survey_in_feet import SOUTH_DAKOTA_FT, degrees, feet
 
@@ -119,6 +120,7 @@ def test_the_data_have_the_coordinates_as_surveyed_and_their_unit() -> None:
     assert [field.name for field in table.fields[:15]][-1] == "compounds_analysed"  # what was there stays where it was
 
 
+@pytest.mark.long
 def test_every_data_file_of_a_build_has_them(tmp_path: Path) -> None:
     """A whole build reads all files back; CSV, GeoJSON, GeoPackage and description agree on the first point."""
     built = build(write(changed(*FEET), tmp_path / "survey"), tmp_path / "out")
