@@ -9,6 +9,7 @@ from sitegen.compute.duplicates import with_results
 from sitegen.compute.exposure import LOST, Placement
 from sitegen.compute.neighbours import Neighbour
 from sitegen.compute.reported import reported_text
+from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.context import Context, location_ref, row_ref
 from sitegen.report.custodyview import sampler_figure, spans_table
 from sitegen.report.fieldnotes import position_text
@@ -184,7 +185,7 @@ def _record(context: Context, row: dict[str, Any], placement: Placement | None) 
     point = context.points.get(row["location_id"])
     facts: list[tuple[str, Cell]] = [
         ("Medium", Cell(word("medium", row["medium"]))),
-        ("Surface", Cell(word("surface", row["surface"]))),
+        ("Surface", Cell(_surface(row))),
         ("Design", Cell(word("design", row["design"]) or "–")),
         ("Rationale", Cell(row["rationale"] or "–")),
         ("Row of the point", row_cell(context, "locations", row["_row"])),
@@ -206,6 +207,11 @@ def _record(context: Context, row: dict[str, Any], placement: Placement | None) 
         if p.comment
     ]
     return tuple(blocks)
+
+
+def _surface(row: dict[str, Any]) -> str:
+    """Return the surface of a point in words: a point of air has none to record."""
+    return word("surface", row["surface"]) if row["surface"] or row["medium"] in SOIL_MEDIA else "–"
 
 
 def row_cell(context: Context, table: str, row: int) -> Cell:
