@@ -10,7 +10,8 @@ Each place holds blocks by name:
                     words around a table (caption, heads, note), in the order in which they are read
 ==================  =================================================================================
 
-The place ``marks`` holds each mark of the whole report with the words with a digit of its reason.
+The places ``marks``, ``map`` and ``cover`` hold each mark of the whole report with the words with a digit of its
+reason, what the web map tells of points and values, and what stands on the cover.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from dataclasses import dataclass, field
 from typing import TypeAlias
 
 from sitegen.report.exported import ExportTable
+from sitegen.report.maprecords import MapData
 from sitegen.report.records import (
     Block,
     Callout,
@@ -74,12 +76,19 @@ def cell_text(cell: Cell) -> str:
 
 
 def places(report: Report) -> dict[str, Place]:
-    """Return every page but those of rows as received, every chapter, every export, and the marks."""
+    """Return every page but those of rows as received, every chapter and export, the marks, the map, the cover."""
     own = [page for page in report.pages if page.ref.kind != "source"]
     pages = {f"{page.ref.kind}:{page.ref.id}": _place(page.blocks, page.lead) for page in own}
     chapters = {f"chapter:{chapter.id}": _place(chapter.blocks) for chapter in report.chapters}
     exports: dict[str, Place] = {f"export:{one.name}": {"table rows": _export(one)} for one in report.exports}
-    return pages | chapters | exports | {"marks": {"table marks": _marks(report)}}
+    meta = report.meta
+    cover = {name: {"value": str(getattr(meta, name))} for name in type(meta).__dataclass_fields__}
+    rest: dict[str, Place] = {
+        "marks": {"table marks": _marks(report)},
+        "map": {"table points": _map_points(report.map), "table values": _map_values(report.map)},
+        "cover": {"facts cover": Grid(["value"], list(cover.items()))},
+    }
+    return pages | chapters | exports | rest
 
 
 def _place(blocks: Iterable[Block], lead: str = "") -> Place:
@@ -155,6 +164,25 @@ def _marks(report: Report) -> Grid:
     cells = (cell for item in items if isinstance(item, Table) for row in item.rows for cell in row)
     marks = dict.fromkeys((mark.word, " ".join(numbers(mark.reason))) for cell in cells for mark in cell.marks)
     return Grid(["word", "reason"], [(word, {"word": word, "reason": reason}) for word, reason in marks])
+
+
+def _map_points(data: MapData) -> Grid:
+    names = ["location_id", "label", "lon", "lat", "easting", "northing", "medium", "surface", "state", "detected"]
+    rows = [{name: _value(getattr(point, name)) for name in names} for point in data.points]
+    marks = [" ".join(mark.word for mark in point.marks) for point in data.points]
+    with_marks = [row | {"marks": words} for row, words in zip(rows, marks, strict=True)]
+    return Grid([*names, "marks"], [(row["location_id"], row) for row in with_marks])
+
+
+def _map_values(data: MapData) -> Grid:
+    """Return text, size class and marks of each value, a column to each layer."""
+    columns = ["point", *(layer.id for layer in data.layers)]
+    rows = [(point.location_id, {"point": point.location_id}) for point in data.points]
+    for layer in data.layers:
+        for (_, row), value in zip(rows, layer.values, strict=True):
+            words = (value.text, f"/ {value.size_class}", *(f"[{mark.word}]" for mark in value.marks))
+            row[layer.id] = " ".join(words)
+    return Grid(columns, rows)
 
 
 def _export(table: ExportTable) -> Grid:
