@@ -12,6 +12,7 @@ Positions are round figures of the grid: SG-1 was planned 10 m east and 10 m nor
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Mapping
 from functools import cache
 
 from sitegen.checking import check_snapshot
@@ -213,7 +214,7 @@ L-01,benzene,55,55,ng,20,5,,,,yes,5000
 L-02,pce,480,480,ng,10,3,,,,yes,5000
 L-02,tce,60,60,ng,8,2,,,,yes,5000
 L-02,cis12dce,<12,,ng,12,4,U,,,no,5000
-L-02,benzene,38,38,ng,20,5,,,,yes,5000
+L-02,benzene,38,38,ng,6,2,,,,yes,5000
 L-03,pce,150,150,ng,10,3,,,,yes,5000
 L-03,tce,<8,,ng,8,2,U,,,no,5000
 L-03,cis12dce,<12,,ng,12,4,U,,,no,5000
@@ -324,10 +325,8 @@ water-in-sampler:0105,accepted,Kept and marked.,LR-1,2025-12-11
 }
 
 
-@cache
-def folder() -> Folder:
-    """Return the survey's folder, in memory."""
-    return Folder({path: _file(path, text) for path, text in sorted(FILES.items())}, (), ())
+def _folder(texts: Mapping[str, str]) -> Folder:
+    return Folder({path: _file(path, text) for path, text in sorted(texts.items())}, (), ())
 
 
 def _file(path: str, text: str) -> InputFile:
@@ -336,6 +335,10 @@ def _file(path: str, text: str) -> InputFile:
 
 
 @cache
-def report() -> Report:
-    """Return the whole report of the survey."""
-    return compose(check_snapshot(folder()))[1]
+def report(*changes: tuple[str, str, str]) -> Report:
+    """Return the whole report of the survey; a change is a file, words that stand once in it, and other words."""
+    texts = dict(FILES)
+    for path, old, new in changes:
+        assert texts[path].count(old) == 1, f"{old!r} stands {texts[path].count(old)} times in {path}"
+        texts[path] = texts[path].replace(old, new)
+    return compose(check_snapshot(_folder(texts)))[1]

@@ -109,6 +109,33 @@ def test_the_words_of_the_report_have_no_slips() -> None:
     assert report_slips(survey.report()) == []
 
 
+def test_two_ends_that_disagree_stand_each_in_its_own_column() -> None:
+    """In the survey every count and seal agrees at both ends; here none does, and nothing is mistaken for the other."""
+    report = survey.report(
+        ("field/return_bags.csv", "FS-2,5,SH-2,", "FS-2,6,SH-2,"),
+        ("field/custody.csv", "ink,5502,intact", "ink,5520,intact"),
+        ("field/shipments.csv", "7002,11,", "7002,13,"),
+        ("field/shipments.csv", "America/Denver,11,7002", "America/Denver,12,7020"),
+    )
+    place = places(report)["page:custody"]
+    bag, ship = cells_of(place, "return-bags", "RB-2"), cells_of(place, "shipments", "SH-2, return")
+    assert (bag["count"], bag["found"]) == ("6", "5")
+    assert (bag["applied"], bag["read"]) == ("5502", "5520 (differs)")
+    assert (ship["declared"], ship["counted"]) == ("13", "12")
+    assert (ship["seal"], ship["read"]) == ("7002", "7020 (differs), intact")
+    assert cells_of(place, "custody-counts", "in a return bag")["count"] == "9"
+    assert cells_of(place, "custody-counts", "declared in return bags")["count"] == "10"
+    assert cells_of(place, "custody-counts", "items counted at receipt")["count"] == "12"
+
+
+def cells_of(place: Place, table: str, heading: str) -> dict[str, str]:
+    """Return the one row of a table with a heading."""
+    grid = place[f"table {table}"]
+    assert isinstance(grid, Grid)
+    (row,) = (row for head, row in grid.rows if head == heading)
+    return row
+
+
 def test_the_input_files_stand_with_size_and_checksum() -> None:
     """The page of input files and the exports name each file's bytes."""
     bytes_of = {path: text.encode() for path, text in survey.FILES.items()}
