@@ -117,7 +117,7 @@ sampler_id,location_id,duplicate_of,placed_at,retrieved_at,tz,depth_ft,hole_diam
 0101,SG-1,NA,2025-10-27T09:02,2025-11-06T10:34,,3.0,1.0,slide_hammer,yes,foil_and_patch,no,0.0,silt,moist,none,intact,yes,RB-1,yes,FS-1,FS-1,,,
 0102,SG-1,0101,2025-10-27T09:08,2025-11-06T10:37,,3.1,1.0,slide_hammer,yes,foil_and_patch,no,0.0,silt,moist,none,intact,yes,RB-1,yes,FS-1,FS-1,,,
 0103,SG-2,NA,2025-10-27T10:21,2025-11-06T11:06,,2.9,1.0,slide_hammer,no,foil_and_soil,no,0.0,silt,moist,none,intact,yes,RB-1,yes,FS-1,FS-1,,,
-0104,SG-3,NA,2025-10-27T11:14,2025-11-07T14:57,,3.0,1.0,slide_hammer,no,foil_and_soil,no,6.6,silt,moist,none,intact,yes,RB-2,yes,FS-1,FS-2,,,Peg on a root.
+0104,SG-3,NA,2025-10-27T11:14,2025-11-07T13:15,,3.0,1.0,slide_hammer,no,foil_and_soil,no,6.6,silt,moist,none,intact,yes,RB-2,yes,FS-1,FS-2,,,Peg on a root.
 0105,SG-4,NA,2025-10-28T08:41,2025-11-07T09:18,,3.2,1.0,slide_hammer,yes,foil_and_patch,no,0.0,silt,wet,solvent,water_inside,yes,RB-2,yes,FS-1,FS-2,,,
 0106,SG-5,NA,2025-10-28T09:52,2025-11-07T09:56,,3.0,1.0,slide_hammer,no,foil_and_soil,no,0.0,silt,moist,none,intact,yes,RB-2,yes,FS-1,FS-2,,,
 0107,SG-7,NA,2025-10-28T10:43,2025-11-07T10:11,,3.0,1.0,slide_hammer,no,foil_and_soil,no,0.0,silt,moist,none,intact,yes,RB-2,yes,FS-1,FS-2,,,
@@ -210,7 +210,7 @@ B1-MB,benzene,ND,,ng,20,5,U,,,no,5000
 L-01,pce,620,620,ng,10,3,,,,yes,5000
 L-01,tce,84,84,ng,8,2,,,,yes,5000
 L-01,cis12dce,7,7,ng,12,4,J,,,yes,5000
-L-01,benzene,55,55,ng,20,5,,,,yes,5000
+L-01,benzene,55,55,ng,10,5,,,,yes,5000
 L-02,pce,480,480,ng,10,3,,,,yes,5000
 L-02,tce,60,60,ng,8,2,,,,yes,5000
 L-02,cis12dce,<12,,ng,12,4,U,,,no,5000
