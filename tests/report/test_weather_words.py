@@ -39,6 +39,13 @@ def test_the_window_the_rain_and_the_fall_are_told_with_kind_and_source() -> Non
     assert "station Ostrel Bend water works (invented), 3.4 km from the site" in said
 
 
+def test_the_drawing_names_the_samplers_whose_exposures_it_shows() -> None:
+    """58 were placed: three duplicates are not drawn, and the end of the lost one is not on record."""
+    figure = drawn()
+    assert figure.caption == "Exposure of the primary samplers over rain and air pressure, local time."
+    assert figure.alt.startswith("Exposures of 54 primary samplers over rain and air pressure")
+
+
 def test_rain_that_may_belong_on_either_side_of_an_end_is_told() -> None:
     said = drawn(
         readings(

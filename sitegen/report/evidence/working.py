@@ -46,6 +46,7 @@ MOST_SEARCHED = 100
 """Cells of several words looked for inside longer texts, per column."""
 _SHORT = re.compile(r"yes|no|[-+]?\d{1,2}(?:\.0*)?")
 _WORD = re.compile(r"[^\s;,()]+")
+_DIGIT = re.compile(r"\d")
 
 
 def sample(context: Context, values: Iterable[PrintedValue]) -> tuple[PrintedValue, ...]:
@@ -75,7 +76,7 @@ def working_page(context: Context, pages: Sequence[Page], ticks: tuple[PrintedVa
         Section("comments", "Comments to read", (comments,)),
         Section("sample", "Values to compare with their rows", (_tick_table(ticks),)),
         Section("formulas", "Formulas", (Prose(markdown("working.formulas")), _formula_facts())),
-        Section("columns", "Columns that no page prints", (silent,)),
+        Section("columns", "Columns that no page can be seen to print", (silent,)),
     )
     lead = say(
         "working.lead",
@@ -232,28 +233,37 @@ def _forms(text: str) -> tuple[str, ...]:
 
 
 def _seen(pages: Sequence[Page]) -> tuple[set[str], frozenset[str]]:
-    """Return every text that the pages print, and these with their words; rows as received aside."""
+    """Return every text that the pages print, and these with their words; rows as received aside.
+
+    Of the words around tables and drawings, which are ours, only those with a digit are taken one by one:
+    a *wet* vial is no moisture on record.
+    """
     texts: set[str] = set()
+    around: set[str] = set()
     for page in pages:
         if page.ref.kind != "source":
-            texts.add(page.lead)
+            texts.add(plain(page.lead))
             for block in page.blocks:
-                _gather(block, texts)
-    words = {found for text in texts for found in _WORD.findall(text)}
-    return texts, frozenset(texts | words)
+                _gather(block, texts, around)
+    words = {found.strip(".:") for text in texts for found in _WORD.findall(text)}
+    stated = {found.strip(".:") for text in around for found in _WORD.findall(text) if _DIGIT.search(found)}
+    return texts | around, frozenset(texts | words | stated)
 
 
-def _gather(block: Block, texts: set[str]) -> None:
+def _gather(block: Block, texts: set[str], around: set[str]) -> None:
     match block:
         case Section():
             for inner in block.blocks:
-                _gather(inner, texts)
+                _gather(inner, texts, around)
         case Table():
+            around.update((block.caption, plain(block.note)))
             texts.update(cell.text for row in block.rows for cell in row)
         case Facts():
             texts.update(cell.text for _, cell in block.rows)
-        case Figure() if block.table is not None:
-            _gather(block.table, texts)
+        case Figure():
+            around.update((block.caption, block.alt, plain(block.description)))
+            if block.table is not None:
+                _gather(block.table, texts, around)
         case Quote():
             texts.add(block.text)
         case Photo():

@@ -8,6 +8,7 @@ from sitegen.compute.field.exposure import LOST, Placement
 from sitegen.compute.place.neighbours import Neighbour
 from sitegen.compute.quality.duplicates import with_results
 from sitegen.compute.results.reported import reported_text
+from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.tables import Departure, Location
 from sitegen.report.field.custodyview import sampler_figure, spans_table
 from sitegen.report.field.fieldnotes import position_text, row_cell
@@ -188,7 +189,7 @@ def _record(context: Context, row: Location, placement: Placement | None) -> tup
     point = context.points.get(row.location_id)
     facts: list[tuple[str, Cell]] = [
         ("Medium", Cell(word("medium", row.medium))),
-        ("Surface", Cell(word("surface", row.surface))),
+        ("Surface", Cell(_surface(row))),
         ("Design", Cell(word("design", row.design) or "–")),
         ("Rationale", Cell(row.rationale or "–")),
         ("Row of the point", row_cell(row.origin)),
@@ -318,3 +319,8 @@ def locations_table(context: Context) -> Table:
         tuple(rows),
         filters=("medium", "surface", "state"),
     )
+
+
+def _surface(row: Location) -> str:
+    """Return the surface of a point in words: a point of air has none to record."""
+    return word("surface", row.surface) if row.surface or row.medium in SOIL_MEDIA else "–"

@@ -87,6 +87,7 @@ def results_table(context: Context, rows: list[StoredResult]) -> Table:
     ev = context.evaluation
     sources = sorted({c.rate.source for c in ev.concentrations.values() if c.rate})
     unsure = any(rate_uncertainty_ug_m3(c) is not None for c in ev.concentrations.values())
+    sampled = [p for p in ev.placements if p.medium in AIR_MEDIA]
     columns = (
         Column("point", "Point"),
         Column("sampler", "Sampler"),
@@ -103,7 +104,7 @@ def results_table(context: Context, rows: list[StoredResult]) -> Table:
         rates=sources,
         states=_states(context),
         temperatures=[f"{celsius:g} °C" for celsius in _rate_temperatures(context)],
-        over=mean_temperature_c(context.survey, context.evaluation.placements),
+        over=mean_temperature_c(context.survey, sampled),
     )
     return Table("air", say("air.caption"), columns, body, note=note, filters=("point", "compound"))
 
