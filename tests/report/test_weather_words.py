@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from builders import Change, changed, content, every, load
+from builders import Change, Row, changed, content, every, load, setting, table
 
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.weather import weather
+from sitegen.project.zones import read_time
 from sitegen.report.context import Context
 from sitegen.report.records import Block, Figure, Prose
-from sitegen.report.weatherview import weather_blocks
+from sitegen.report.weatherview import _stays, weather_blocks
 
 HEAD = "at,rain_mm,temperature_c,pressure_hpa,pressure_kind,source,station,distance_km"
 
@@ -26,6 +27,16 @@ def drawn(*changes: Change) -> Figure:
 
 def readings(*rows: str) -> Change:
     return content("field/weather.csv", "\n".join((HEAD, *rows, "")).encode())
+
+
+SPELL = (
+    readings(
+        "2025-10-24T06:00,1.5,4,990.5,station,log,mast,1",
+        "2025-10-24T12:00,0.5,9,985,station,log,mast,1",
+        "2025-10-25T06:00,6,3,,,log,mast,1",
+        "2025-10-26T06:00,,,1010,sea_level,office,town,",
+    ),
+)
 
 
 def test_the_window_the_rain_and_the_fall_are_told_with_kind_and_source() -> None:
@@ -68,3 +79,51 @@ def test_readings_of_another_time_are_told_as_such() -> None:
     (only,) = blocks(readings("2024-10-24T09:00,5,4,990,station,log,,"))
     assert isinstance(only, Prose)
     assert "1 weather reading on file, but none within the exposure" in only.markdown.replace("\\", "")
+
+
+def test_each_day_tells_its_own_rain_and_ranges() -> None:
+    """Sums, lowest and highest by hand; a quantity that was not read is a dash, which is not 0."""
+    figure = drawn(*SPELL)
+    assert figure.table is not None
+    assert [[cell.text for cell in row] for row in figure.table.rows] == [
+        ["2025-10-24", "2.0", "4 to 9", "985 to 990.5"],
+        ["2025-10-25", "6.0", "3 to 3", "–"],
+        ["2025-10-26", "–", "–", "1010 to 1010"],
+    ]
+    assert "8.0 mm of rain fell in 3 readings; the wettest day was 2025-10-25 (6.0 mm)." in figure.description
+
+
+def test_each_kind_of_pressure_has_its_own_lowest_highest_and_fall() -> None:
+    """990.5 to 985 hPa in six hours is a fall of 5.5 at the mast; the town's one reading has none, and no share of it."""
+    said = drawn(*SPELL).description
+    mast, town = "log, station mast, 1 km from the site", "office, station town, distance not recorded"
+    assert (
+        f"Air pressure (at station level; {mast}; 2 readings) ranged from 985 hPa at 2025-10-24 12:00 CDT to 990.5 hPa "
+        "at 2025-10-24 06:00 CDT. Its largest fall within 24 h (project default, no published source) was 5.5 hPa, "
+        "from 990.5 hPa at 2025-10-24 06:00 CDT to 985 hPa at 2025-10-24 12:00 CDT."
+    ) in said
+    assert f"; {town}; 1 reading) ranged from 1010 hPa" in said
+    assert "No reading was lower than one up to 24 h before it" in said
+    assert said.endswith(f"Readings from: {mast}; {town}.")
+
+
+def test_stays_are_drawn_of_primaries_alone_and_to_the_window_s_end_while_in_place() -> None:
+    """Of four samplers one is a duplicate and one lost; one is in the ground when the last one known was retrieved."""
+
+    def four(rows: list[Row]) -> list[Row]:
+        first, second, third, fourth = rows[:4]
+        gone = {"retrieved_at": "", "bag_id": "", "condition": ""}
+        return [
+            first | {"placed_at": "2025-10-23T08:00", "retrieved_at": "2025-10-25T08:00"},
+            second | {"duplicate_of": first["sampler_id"], "retrieved_at": "2025-10-24T10:00"},
+            third | {"placed_at": "2025-10-24T08:00"} | gone,
+            fourth | gone | {"condition": "not_recovered"},
+        ]
+
+    today = setting("report_date = 2025-12-12", "report_date = 2025-11-05")
+    survey = load(changed(table("field/deployments.csv", four), *SPELL, today))
+    seen = weather(survey)
+    assert seen is not None
+    start, later, end = (read_time(f"2025-10-{day}T08:00", survey.time_zone).utc_min for day in ("23", "24", "25"))
+    stays = _stays(Context(survey, evaluate(survey), (), {}, {}), seen)
+    assert [stay[:3] for stay in stays] == [("SG-50", start, end), ("SG-29", later, end)]
