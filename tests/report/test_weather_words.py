@@ -94,7 +94,7 @@ def test_each_day_tells_its_own_rain_and_ranges() -> None:
 
 
 def test_each_kind_of_pressure_has_its_own_lowest_highest_and_fall() -> None:
-    """990.5 to 985 hPa in six hours is a fall of 5.5 at the mast; the town's one reading has none, and no share of it."""
+    """990.5 to 985 hPa in six hours is a fall of 5.5 at the mast; the town's one reading has none."""
     said = drawn(*SPELL).description
     mast, town = "log, station mast, 1 km from the site", "office, station town, distance not recorded"
     assert (
