@@ -1,4 +1,4 @@
-"""The page on relations writes out what was computed: relations put together by hand, the example's names and points."""
+"""The page on relations writes out what was computed: relations by hand, with the example's names and points."""
 
 from __future__ import annotations
 
