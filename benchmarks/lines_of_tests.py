@@ -180,26 +180,34 @@ def _record(copy: Path, package: str, files: list[str], left: list[str]) -> dict
     return recorder.parts
 
 
-def _digests(copy: Path, left: list[str]) -> tuple[str, dict[str, str]]:
-    """Return one digest of all that tests rest on, and one of each file of tests."""
-    rest, tests = hashlib.sha256(), {}
+def _digests(copy: Path, package: str, left: list[str]) -> tuple[str, dict[str, str], dict[str, str]]:
+    """Return one digest of all that tests rest on beside the sources, and one of each source and file of tests."""
+    rest, sources, tests = hashlib.sha256(), {}, {}
     for path in sorted(p for p in copy.rglob("*") if p.is_file() and p.suffix != ".pyc"):
         name, digest = path.relative_to(copy).as_posix(), hashlib.sha256(path.read_bytes()).hexdigest()
         if any(name.startswith(part) for part in left):
             continue
         if path.name.startswith("test_"):
             tests[name] = digest
+        elif name.startswith(f"{package}/") and path.suffix == ".py":
+            sources[name] = digest
         elif "/" in name and not name.startswith(("benchmarks/", "docs/")):
             rest.update(f"{name} {digest}\n".encode())
-    return rest.hexdigest(), tests
+    return rest.hexdigest(), sources, tests
 
 
-def lines_of_tests(copy: Path, package: str, left: list[str], store: Path) -> dict[str, Part]:
-    """Return what each test executes; only files of tests that changed since the record in ``store`` run again."""
+def lines_of_tests(
+    copy: Path, package: str, left: list[str], store: Path, *, stale: bool
+) -> tuple[dict[str, Part], set[str]]:
+    """Return what each test executes, and the sources of which that is known.
+
+    Only files of tests that changed since the record in ``store`` run again, as long as nothing else changed. With
+    ``stale`` they are all that runs even where sources changed; of these nothing is known then.
+    """
     old = json.loads(store.read_text("utf-8")) if store.exists() else {}
-    base, files = _digests(copy, left)
-    if old.get("base") != base:
-        old = {"files": {}, "parts": {}}
+    rest, sources, files = _digests(copy, package, left)
+    if not old or (not stale and (old["rest"], old["sources"]) != (rest, sources)):
+        old = {"rest": rest, "sources": sources, "files": {}, "parts": {}}
     changed = [name for name, digest in files.items() if old["files"].get(name) != digest]
     gone = (old["files"].keys() - files.keys()) | set(changed)
     parts = {name: part for name, part in old["parts"].items() if name.split("::")[0] not in gone}
@@ -207,11 +215,12 @@ def lines_of_tests(copy: Path, package: str, left: list[str], store: Path) -> di
     def work() -> int:
         found = _record(copy, package, changed if parts else ["tests", package], left)
         whole = parts | {name: asdict(part) for name, part in found.items() if name or not parts}
-        return int(not store.write_text(json.dumps({"base": base, "files": files, "parts": whole}), "utf-8"))
+        return int(not store.write_text(json.dumps(old | {"files": files, "parts": whole}), "utf-8"))
 
     if changed:
         print(f"coverage: {len(changed)} files of tests", flush=True)
         if exit_code(fork(copy, store.with_suffix(".log"), work)):
             raise SystemExit(f"the tests could not be recorded: see {store.with_suffix('.log')}")
     kept = json.loads(store.read_text("utf-8"))["parts"]
-    return {name: Part(**part) for name, part in kept.items()}
+    known = {name for name, digest in sources.items() if old["sources"].get(name) == digest}
+    return {name: Part(**part) for name, part in kept.items()}, known

@@ -6,7 +6,8 @@ The tests run once under coverage (`lines_of_tests.py`); the record is kept, and
 changed run again. Changes (`mutants.py`) are drawn by a seed, as many from each room. Each is made in a copy of the
 tree in memory, where the tests that execute its line run, fastest first, until one fails or until their recorded
 time comes to ``--seconds``; how many slower ones were left out stands beside each survivor. Changes in
-`survivors.toml` are accepted, each with its reason. ``--again`` takes only what survived last time.
+`survivors.toml` are accepted, each with its reason. ``--again`` takes only what survived last time; ``--stale`` keeps
+the record although sources changed, and leaves these out.
 """
 
 from __future__ import annotations
@@ -280,6 +281,7 @@ def options() -> argparse.Namespace:
     asked.add_argument("--seconds", type=float, default=60)
     asked.add_argument("--workers", type=int, default=os.cpu_count())
     asked.add_argument("--again", action="store_true")
+    asked.add_argument("--stale", action="store_true")
     asked.add_argument("--without", default="tests/browser", help="beginnings of files of tests")
     asked.add_argument("--root", type=Path, default=ROOT)
     asked.add_argument("--package", default="sitegen")
@@ -294,12 +296,13 @@ def run(asked: argparse.Namespace, scratch: Path) -> None:
     files = {p.relative_to(copies[0]).as_posix(): p for p in sorted((copies[0] / asked.package).rglob("*.py"))}
     trees = {name: ast.parse(path.read_bytes()) for name, path in files.items()}
     preload(trees.values(), asked.package)
-    parts = lines_of_tests(copies[0], asked.package, asked.without.split(","), asked.store / "lines.json")
+    left, store = asked.without.split(","), asked.store / "lines.json"
+    parts, known = lines_of_tests(copies[0], asked.package, left, store, stale=asked.stale)
     for copy in copies[1:]:
         shutil.copytree(copies[0], copy)
 
     sources, fields = {name: path.read_bytes() for name, path in files.items()}, alike_fields(trees.values())
-    every = [m for name, source in sources.items() for m in mutants(name, source, fields)]
+    every = [m for name, source in sources.items() for m in mutants(name, source, fields) if name in known]
     rooms = {room: [m for m in every if m.room == room] for room in asked.rooms.split(",")}
     drawn = draw(rooms, sources, asked.sample, asked.seed)
     listed, survivors = asked.root / "benchmarks" / "survivors.toml", asked.store / "survivors.txt"

@@ -153,3 +153,8 @@ def test_survivors_are_told_and_what_a_test_noticed_is_not(tmp_path: Path) -> No
     told = run(tmp_path)
     assert len(told) == 2
     assert told[-1].startswith("room: 5 of 6 noticed")
+
+    with (tmp_path / "toy/room/sizes.py").open("a") as module:
+        module.write("def fourth(size):\n    return size / 4\n")
+    assert not any("sizes.py" in line for line in run(tmp_path, "--stale")), "nothing is known of a changed source"
+    assert "in fourth: " in " ".join(run(tmp_path))
