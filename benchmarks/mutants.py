@@ -55,6 +55,11 @@ class Mutant:
         return self.file.split("/")[1].removesuffix(".py")
 
     @property
+    def module(self) -> str:
+        """The name of the module."""
+        return self.file.rpartition("/")[2].removesuffix(".py")
+
+    @property
     def key(self) -> tuple[str, str, str]:
         """What names a change wherever its module is moved to."""
         return self.where, self.before, self.after

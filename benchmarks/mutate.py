@@ -275,6 +275,7 @@ def options() -> argparse.Namespace:
     """Return what was asked for."""
     asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     asked.add_argument("--rooms", default="compute,checks,report,render")
+    asked.add_argument("--modules", default="", help="names of modules, to draw from these alone")
     asked.add_argument("--sample", type=int, default=200)
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--minutes", type=float, default=20)
@@ -303,7 +304,8 @@ def run(asked: argparse.Namespace, scratch: Path) -> None:
 
     sources, fields = {name: path.read_bytes() for name, path in files.items()}, alike_fields(trees.values())
     every = [m for name, source in sources.items() for m in mutants(name, source, fields) if name in known]
-    rooms = {room: [m for m in every if m.room == room] for room in asked.rooms.split(",")}
+    only = set(filter(None, asked.modules.split(","))) or {Path(name).stem for name in files}
+    rooms = {room: [m for m in every if m.room == room and m.module in only] for room in asked.rooms.split(",")}
     drawn = draw(rooms, sources, asked.sample, asked.seed)
     listed, survivors = asked.root / "benchmarks" / "survivors.toml", asked.store / "survivors.txt"
     entries = tomllib.loads(listed.read_text("utf-8"))["accepted"] if listed.exists() else []

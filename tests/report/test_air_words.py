@@ -6,7 +6,7 @@ Samplers hung for 10,000 minutes: C = 1000 m / (U t) in µg/m³ is a tenth of th
 from __future__ import annotations
 
 import pytest
-from builders import Change, Row, changed, content, every, load, table
+from builders import Change, Row, changed, content, every, load, removed, table
 
 from sitegen.compute.evaluate import evaluate
 from sitegen.project.survey import Survey
@@ -164,9 +164,11 @@ def test_products_name_the_compounds_on_their_labels(context: Context) -> None:
 
 
 def test_the_page_has_a_part_for_each_thing_on_record(context: Context) -> None:
-    """Levels, pairs, products and results; without an outdoor point no pair, without results nothing at all."""
+    """Levels, pairs, products and results, as far as there are any; without results nothing at all."""
     parts = [block.id for block in air_blocks(context) if isinstance(block, Section)]
     assert parts == ["screening", "pairs", "products", "results"]
+    unnoted = context_of(removed("field/products.csv"))
+    assert "products" not in [block.id for block in air_blocks(unnoted) if isinstance(block, Section)]
     inside = context_of(
         every("locations/locations.csv", lambda r: {"medium": r["medium"].replace("outdoor", "indoor")})
     )

@@ -125,7 +125,9 @@ def test_a_table_without_changes_says_so_and_asks_for_no_reason() -> None:
     assert (made.rows, made.note, made.empty) == ((), "", "No change.")
 
 
-@pytest.mark.parametrize(("factor", "text"), [(0.5, "× 0.50"), (1.0004, "× 1.0004"), (1200.0, "× 1,200")])
+@pytest.mark.parametrize(
+    ("factor", "text"), [(0.5, "× 0.50"), (1.006, "× 1.006"), (1.0004, "× 1.0004"), (1200.0, "× 1,200")]
+)
 def test_a_factor_never_reads_as_one(factor: float, text: str) -> None:
     """Two figures as any rounded number, and as many as tell it from 1."""
     assert extent(Change("value", "", "", "", "", "", "", factor)) == text

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 import shapely
-from builders import Change, Row, changed, load, table
+from builders import Change, Row, cells, changed, load, table
 
 from sitegen.compute.contours import Band, Bounds, Extent, Pattern, Refused
 from sitegen.compute.evaluate import evaluate
@@ -15,6 +15,7 @@ from sitegen.compute.relate import FlowPath, Related
 from sitegen.compute.relations import Along, Relation
 from sitegen.compute.repeatability import Repeatability
 from sitegen.compute.suggest import Gap
+from sitegen.project.survey import Survey
 from sitegen.report.context import Context
 from sitegen.report.contouring import _facts, _number, areas_table, contour_section, contours_export, rings
 from sitegen.report.mapdata import ground
@@ -47,7 +48,11 @@ def masses() -> Change:
 
 @pytest.fixture(scope="module")
 def context() -> Context:
-    survey = load(changed(masses()))
+    return context_with(load(changed(masses())))
+
+
+def context_with(survey: Survey) -> Context:
+    """Return a context in which two flow lines are on record, and nothing else is known of relations."""
     evaluation = evaluate(survey)
     vars(evaluation)["related"] = Related(Relation((), ()), Relation((), ()), (LONE, FLOW), ())
     return Context(survey, evaluation, (), {}, {})
@@ -72,6 +77,15 @@ def test_compounds_detected_beside_the_line_are_drawn_along_it(context: Context)
         figure.description
     )
     assert "3 points within 15 m of the line" in figure.caption
+
+
+def test_what_no_decade_axis_can_show_is_left_out() -> None:
+    """A non-detect at a limit of 0 has no place on a logarithmic scale: a dash stands in its cell."""
+    nothing = cells("lab/results.csv", "04417-033+pce", value="", rl="0", mdl="0", result_text="ND", detected="no")
+    survey = load(changed(masses(), nothing))
+    figure = transect_figure(context_with(survey), FLOW)
+    assert figure is not None
+    assert [row[3] for row in texts(figure.table)] == ["<10", "–", "120"]
 
 
 def test_a_line_with_one_point_beside_it_is_not_drawn(context: Context) -> None:
@@ -172,6 +186,8 @@ def test_a_contour_to_download_is_in_degrees_with_both_areas(context: Context) -
     assert shapely.LinearRing(outer).is_ccw
     assert not shapely.LinearRing(hole).is_ccw
     assert "convex hull" in made.note
+    vars(context)["patterns"] = {"pce": pattern(0.1, bounds=Bounds(Extent("boundary", SQUARE)))}
+    assert "site boundary" in contours_export(context)[0].note
 
 
 def test_the_section_of_a_compound_shows_its_pattern_or_why_there_is_none(context: Context) -> None:

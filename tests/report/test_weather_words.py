@@ -6,8 +6,9 @@ from builders import Change, Row, changed, content, every, load, setting, table
 
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.weather import weather
-from sitegen.project.zones import read_time
+from sitegen.project.zones import local_text, read_time
 from sitegen.report.context import Context
+from sitegen.report.custodyview import day_ticks
 from sitegen.report.records import Block, Figure, Prose
 from sitegen.report.weatherview import _stays, weather_blocks
 
@@ -127,3 +128,20 @@ def test_stays_are_drawn_of_primaries_alone_and_to_the_window_s_end_while_in_pla
     start, later, end = (read_time(f"2025-10-{day}T08:00", survey.time_zone).utc_min for day in ("23", "24", "25"))
     stays = _stays(Context(survey, evaluate(survey), (), {}, {}), seen)
     assert [stay[:3] for stay in stays] == [("SG-50", start, end), ("SG-29", later, end)]
+
+
+def test_days_are_ticked_at_their_local_midnight_and_no_more_than_a_dozen() -> None:
+    """The clocks went back on 2 November 2025: midnight is 5:00 UTC before it and 6:00 after; of 30 days each third."""
+    survey = load(changed())
+    context = Context(survey, evaluate(survey), (), {}, {})
+
+    def ticks(start: str, end: str) -> list[tuple[str, str]]:
+        ends = [read_time(at, "UTC").utc_min or 0 for at in (start, end)]
+        return [(local_text(tick.at_min, "UTC"), tick.label) for tick in day_ticks(context, *ends)]
+
+    assert ticks("2025-10-31T18:00", "2025-11-03T06:00") == [
+        ("2025-11-01 05:00", "11-01"), ("2025-11-02 05:00", "11-02"), ("2025-11-03 06:00", "11-03"),
+    ]  # fmt: skip
+    assert [label for _, label in ticks("2025-06-01T05:00", "2025-06-30T12:00")] == [
+        f"06-{day:02}" for day in range(1, 31, 3)
+    ]
