@@ -7,6 +7,7 @@ import re
 from sitegen.pipeline import Built
 from sitegen.report.printed import tables_in
 
+UNITS = {"", "ng per sampler", "ng", "µg/m³", "ppbv", "%", "mol %", "m", "m²", "mm", "°C", "hPa", "bytes", "days"}
 KEY = re.compile(r"[a-z0-9][a-z0-9._-]*")
 
 
@@ -25,4 +26,5 @@ def test_no_column_has_key_and_head_the_wrong_way_round(built: Built) -> None:
         if column.key != column.title and (not KEY.fullmatch(column.key) or not column.title)
     }
     assert not odd
+    assert {column.unit for table in tables for column in table.columns} <= UNITS
     assert not [table.id for table in tables if set(table.filters) - {column.key for column in table.columns}]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import combinations
+
 import pytest
 from builders import changed, load
 
@@ -59,7 +61,11 @@ def context() -> Context:
         "related": Related(ETHENES, FUELS, (SHORT, FLOW), TAUS),
         "lows": Lows(37, (LOW,)),
         "local_lows": (LOW,),
-        "sums": {"SG-02": DetectedSum(1234.0, 3, 2, 22), "SG-01": DetectedSum(0.0, 0, 0, 21)},
+        "sums": {
+            "SG-02": DetectedSum(1234.0, 3, 2, 22),
+            "SG-01": DetectedSum(0.0, 0, 0, 21),
+            "IA-01": DetectedSum(50.0, 1, 0, 22),
+        },
         "soil_sum": DetectedSum(1234.0, 3, 2, 43),
     }
     assert by_hand.keys() <= vars(Evaluation).keys()
@@ -112,6 +118,17 @@ def test_each_correlation_stands_once_below_the_diagonal(context: Context) -> No
     assert not table.landscape
 
 
+@pytest.mark.parametrize(("compounds", "landscape"), [(10, False), (11, True)])
+def test_a_wide_table_of_correlations_lies_on_its_side(context: Context, compounds: int, landscape: bool) -> None:
+    """Beside the first column stand all compounds but the last; more than ten columns need the wider page."""
+    names = [compound.analyte_id for compound in context.evaluation.compounds[:compounds]]
+    taus = tuple(Correlation(first, second, 20, 0.5, 90.0) for first, second in combinations(names, 2))
+    wide = evaluate(context.survey)
+    vars(wide)["related"] = Related(ETHENES, FUELS, (), taus)
+    table = correlation_table(Context(context.survey, wide, (), {}, {}))
+    assert (len(table.columns), table.landscape) == (compounds, landscape)
+
+
 def test_a_low_point_stands_beside_the_lowest_of_its_neighbours(context: Context) -> None:
     """A row for each compound: below 25 where 1,500 is the least around it, 12 where it is 900."""
     table = low_table(context)
@@ -124,7 +141,7 @@ def test_a_low_point_stands_beside_the_lowest_of_its_neighbours(context: Context
 
 
 def test_sums_say_how_many_compounds_they_add(context: Context) -> None:
-    """1,234 ng in 3 of 22, two of them touched by a blank; nothing detected is no sum of 0."""
+    """1,234 ng in 3 of 22, two of them touched by a blank; nothing detected is no sum of 0; air has no row."""
     table = sums_table(context)
     assert texts(table) == [["SG-02", "1,230", "3 of 22", "2"], ["SG-01", "none", "0 of 21", "0"]]
     assert "Over all soil points: 1,230 ng per sampler in 3 of 43 results detected, 2 of them touched" in table.note

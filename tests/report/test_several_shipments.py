@@ -10,7 +10,7 @@ from sitegen.project.load import load_folder
 from sitegen.report.context import Context
 from sitegen.report.custody import custody_pages
 from sitegen.report.printed import tables_in
-from sitegen.report.records import Facts, Page, Ref, Table
+from sitegen.report.records import Facts, Figure, Page, Ref, Section, Table
 
 Pages = dict[tuple[str, str], Page]
 
@@ -165,6 +165,31 @@ def test_between_giving_and_taking_nobody_is_recorded(pages: Pages) -> None:
         "FS-1 → LB-1", "–", "field/custody.csv, row 2",
     ]  # fmt: skip
     assert gap[3].tone == "flag"
+
+
+def test_the_line_of_a_sampler_adds_up_its_time_in_each_state(pages: Pages) -> None:
+    """S-1: out 5 h and back 47 h with nobody recorded; 17 h from a receipt that names nobody to its placing.
+
+    8 days in the ground; with FS-1 from 10 June 8:00 to 11 June 10:00, with LB-1 for the last 10 minutes on record.
+    """
+    lines = next(block for block in pages[CUSTODY].blocks if isinstance(block, Section) and block.id == "lines")
+    (figure,) = lines.blocks
+    assert isinstance(figure, Figure)
+    states = figure.table
+    assert states is not None
+    at = {column.title: number for number, column in enumerate(states.columns)}
+    row = next(row for row in texts(states) if row[0] == "S-1")
+    assert {name: row[number] for name, number in at.items()} == {
+        "Sampler": "S-1",
+        "Label": "S-1-x",
+        "held": "1 d 2 h 10 min",
+        "in place, unattended": "8 d",
+        "with a carrier": "–",
+        "stored": "–",
+        "in transit, custody not recorded": "2 d 4 h",
+        "custody not recorded": "17 h",
+        "overlap": "–",
+    }
 
 
 def test_an_event_tells_its_signature_and_where_it_is_recorded(pages: Pages) -> None:
