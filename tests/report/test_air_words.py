@@ -6,7 +6,7 @@ Samplers hung for 10,000 minutes: C = 1000 m / (U t) in µg/m³ is a tenth of th
 from __future__ import annotations
 
 import pytest
-from builders import Change, Row, changed, content, every, load, removed, table
+from builders import Change, Row, cells, changed, content, every, load, removed, table
 
 from sitegen.compute.evaluate import evaluate
 from sitegen.project.survey import Survey
@@ -93,6 +93,16 @@ def test_masses_become_concentrations_by_mass_and_by_volume(context: Context) ->
     assert made["OA-01", "Trichloroethene"][4:] == ["40", "4.0", "0.73"]
     assert made["IA-02", "Trichloroethene"][4:] == ["<10", "<1.0", "<0.18"]
     assert len(made) == 5
+
+
+def test_a_mark_stands_beside_every_number_that_rests_on_its_sampler() -> None:
+    """A broken cap at IA-02: mass, concentration and ppbv carry it, and none of the numbers at IA-01."""
+    broken = context_of(cells("field/deployments.csv", "0047128", condition="cap_damaged"))
+    rows = [row for row in results_table(broken, air_rows(broken)).rows if row[3].text == "Tetrachloroethene"]
+    marked = {row[0].text: [{mark.word for mark in cell.marks} for cell in row[4:]] for row in rows}
+    mass, by_mass, by_volume = marked["IA-02"]
+    assert mass == by_mass == by_volume
+    assert mass - marked["IA-01"][0] == {"cap"}
 
 
 def test_what_is_said_under_the_results_is_what_they_rest_on(context: Context) -> None:

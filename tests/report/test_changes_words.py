@@ -62,6 +62,7 @@ def test_a_change_stands_in_its_own_table_with_its_old_and_its_new_text(page: Pa
         "the laboratory corrected a dilution",
     ]  # fmt: skip
     assert texts(qualified)[2:7] == ["lab_qualifier", "–", "J", "–", "–"]
+    assert table(page, "values").landscape, "nine columns"
     (moved,) = table(page, "records").rows
     assert texts(moved)[0::5] == ["SG-02", "5.00 m"]
     assert texts(moved)[2:5] == ["–", "1, 2", "4, 6"]

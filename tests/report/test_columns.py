@@ -14,7 +14,7 @@ KEY = re.compile(r"[a-z0-9][a-z0-9._-]*")
 def test_no_column_has_key_and_head_the_wrong_way_round(built: Built) -> None:
     """Keys are one word in small letters, but for those that are words of the record, which are their own heads.
 
-    What a table can be filtered by is the key of one of its columns.
+    What a table can be filtered by is the key of one of its columns, and each row has a cell for each of them.
     """
     blocks = [block for part in (*built.report.pages, *built.report.chapters) for block in part.blocks]
     tables = list(tables_in(blocks))
@@ -27,4 +27,6 @@ def test_no_column_has_key_and_head_the_wrong_way_round(built: Built) -> None:
     }
     assert not odd
     assert {column.unit for table in tables for column in table.columns} <= UNITS
+    assert {column.kind for table in tables for column in table.columns} == {"text", "number", "wide"}
     assert not [table.id for table in tables if set(table.filters) - {column.key for column in table.columns}]
+    assert not [table.id for table in tables if {len(row) for row in table.rows} - {len(table.columns)}]

@@ -60,6 +60,7 @@ def context_with(survey: Survey) -> Context:
 
 def texts(table: Table | None) -> list[list[str]]:
     assert table is not None
+    assert {len(row) for row in table.rows} == {len(table.columns)}
     return [[cell.text for cell in row] for row in table.rows]
 
 
@@ -80,12 +81,13 @@ def test_compounds_detected_beside_the_line_are_drawn_along_it(context: Context)
 
 
 def test_what_no_decade_axis_can_show_is_left_out() -> None:
-    """A non-detect at a limit of 0 has no place on a logarithmic scale: a dash stands in its cell."""
-    nothing = cells("lab/results.csv", "04417-033+pce", value="", rl="0", mdl="0", result_text="ND", detected="no")
-    survey = load(changed(masses(), nothing))
-    figure = transect_figure(context_with(survey), FLOW)
-    assert figure is not None
-    assert [row[3] for row in texts(figure.table)] == ["<10", "–", "120"]
+    """A non-detect at a limit of 0 has no place on a logarithmic scale, a rejected result none anywhere: a dash."""
+    limitless = {"value": "", "rl": "0", "mdl": "0", "result_text": "ND", "detected": "no"}
+    for cell in (limitless, {"validation_qualifier": "R"}):
+        survey = load(changed(masses(), cells("lab/results.csv", "04417-033+pce", **cell)))
+        figure = transect_figure(context_with(survey), FLOW)
+        assert figure is not None
+        assert [row[3] for row in texts(figure.table)] == ["<10", "–", "120"]
 
 
 def test_a_line_with_one_point_beside_it_is_not_drawn(context: Context) -> None:
@@ -160,6 +162,7 @@ def test_areas_stand_beside_those_of_the_other_assumption(context: Context) -> N
     made = areas_table(context, context.compounds["pce"], pattern(0.1))
     assert [row[1:] for row in texts(made)] == [["9,600", "4,321"], ["0", "13"]]
     assert [row[0] for row in texts(made)] == ["below 10", "10 to 100"]
+    assert [(column.unit, column.kind) for column in made.columns[1:]] == [("m²", "number")] * 2
 
 
 def test_rings_of_a_shape_are_its_edge_and_its_holes() -> None:

@@ -210,6 +210,8 @@ def test_a_bag_s_page_lists_its_samplers_and_says_what_its_blank_tells(pages: Pa
     assert texts(table(pages, ("bag", "B-2"), "members-B-2")) == [
         ["S-2", "S-2-x", "P-2", "2025-06-12 09:30 CDT", "water inside"]
     ]
+    (member,) = table(pages, ("bag", "B-2"), "members-B-2").rows
+    assert (member[0].ref, member[2].ref) == (Ref("sampler", "S-2"), Ref("location", "P-2"))
     assert pages["bag", "B-1"].lead == "Return bag with 1 sampler and trip blank S-4."
     assert pages["bag", "B-2"].lead == "Return bag with 1 sampler."
     touched = table(pages, ("bag", "B-1"), "touched-B-1")
