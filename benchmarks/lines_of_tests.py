@@ -1,7 +1,7 @@
 """Record which test executes which line, by one run of the tests under coverage.
 
-Of each test, and of each fixture or cached helper that tests share, are kept its own seconds, what it uses, and its
-lines of each file as the bits of a number. What is executed on import stands under no name.
+Of each test, and of each fixture or cached helper that tests share, are kept its own seconds of the processor, what it
+uses, and its lines of each file as the bits of a number. What is executed on import stands under no name.
 """
 
 from __future__ import annotations
@@ -73,7 +73,7 @@ class Recorder:
     def __init__(self, measured: Coverage, package: str) -> None:
         self.parts: dict[str, Part] = {"": Part()}
         self._measured, self._package = measured, package
-        self._stack, self._since = [""], time.perf_counter()
+        self._stack, self._since = [""], time.process_time()
         self._clear: list[Callable[[], None]] = []
         self._fresh: list[tuple[object, str]] = []
 
@@ -83,7 +83,7 @@ class Recorder:
             uses.append(used)
 
     def _turn(self, to: list[str]) -> None:
-        now = time.perf_counter()
+        now = time.process_time()
         self.parts[self._stack[-1]].seconds += now - self._since
         self._stack, self._since = to, now
         self._measured.switch_context(to[-1])
@@ -125,7 +125,7 @@ class Recorder:
             for name, value in list(vars(module).items()):
                 if isinstance(value, CACHED) and ours:
                     self._clear.append(value.cache_clear)
-                elif isinstance(value, CACHED):
+                elif isinstance(value, CACHED) and value.__module__.split(".")[0] != self._package:
                     setattr(module, name, helpers.setdefault(id(value), self._helper(value)))
                 elif ours and isinstance(value, type) and value.__module__ == module.__name__:
                     for lazy in [v for v in vars(value).values() if isinstance(v, cached_property)]:

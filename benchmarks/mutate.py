@@ -5,7 +5,7 @@
 The tests run once under coverage (`lines_of_tests.py`); the record is kept, and next time only files of tests that
 changed run again. Changes (`mutants.py`) are drawn by a seed, as many from each room. Each is made in a copy of the
 tree in memory, where the tests that execute its line run, fastest first, until one fails or until their recorded
-time comes to ``--seconds``; how many slower ones were left out stands beside each survivor. Changes in
+time on the processor comes to ``--seconds``; how many slower ones were left out stands beside each survivor. Changes in
 `survivors.toml` are accepted, each with its reason. ``--again`` takes only what survived last time; ``--stale`` keeps
 the record although sources changed, and leaves these out.
 """
@@ -39,11 +39,15 @@ NOT_COPIED = shutil.ignore_patterns(".*", "__pycache__", "*.egg-info", "build", 
 MEMORY = 8 << 30
 NO_TEST_RAN = 5
 LOST_ON_THE_WAY = 70
+OVER_TIME = (-signal.SIGXCPU, -signal.SIGKILL)
 Plan = tuple[list[str], int, float]
 
 
-def start(copy: Path, tests: list[str], *options: str) -> int:
-    """Run tests in a copy, in this order, in a process of its own; what fails stands in the file ``failed`` beside."""
+def start(copy: Path, tests: list[str], seconds: float, *options: str) -> int:
+    """Run tests in a copy, in this order, in a process of its own; what fails stands in a file beside.
+
+    ``seconds`` are what the tests took; the process has four times as many, and half a minute, of the processor.
+    """
     beside, place = copy.parent / f"{copy.name}.failed", {name: at for at, name in enumerate(tests)}
     beside.write_text("", "utf-8")
 
@@ -59,6 +63,7 @@ def start(copy: Path, tests: list[str], *options: str) -> int:
 
     def work() -> int:
         resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
+        resource.setrlimit(resource.RLIMIT_CPU, (int(30 + 4 * seconds),) * 2)
         files = dict.fromkeys(name.split("::")[0] for name in tests)
         return int(pytest.main([*PYTEST, *options, *files], plugins=[Chosen()]))
 
@@ -197,7 +202,7 @@ class Running:
         self._time = path.stat().st_mtime
         path.write_bytes(self.mutant.applied(self.source) or b"")
         os.utime(path, (self.number, self.number))
-        self.child, self.until = start(self.copy, tests, "-x"), time.monotonic() + 60 + 5 * seconds
+        self.child, self.until = start(self.copy, tests, seconds, "-x"), time.monotonic() + 600 + 20 * seconds
 
     def end(self) -> Trial | None:
         """Return what became of the change once its tests are through or its time is over, and put the source back."""
@@ -211,7 +216,7 @@ class Running:
         path.write_bytes(self.source)
         os.utime(path, (self._time, self._time))
         code, by, (tests, left_out, _) = os.waitstatus_to_exitcode(status), failed(self.copy), self.plan
-        if late:
+        if late or code in OVER_TIME:
             return Trial(self.mutant, "out of time")
         if code in (NO_TEST_RAN, LOST_ON_THE_WAY):
             return Trial(self.mutant, "not tried")
@@ -320,7 +325,7 @@ def run(asked: argparse.Namespace, scratch: Path) -> None:
         print(f"{len(done)}/{len(drawn)} {trial.fate}: {trial.mutant} {trial.by}", flush=True)
 
     # A test that fails on the unchanged program too, run among these, has noticed nothing.
-    exit_code(start(copies[0], sorted({t.by for t in done if t.by})))
+    exit_code(start(copies[0], sorted({t.by for t in done if t.by}), 24 * 3600))
     alone = failed(copies[0])
     lines = list(told([replace(t, fate="not tried") if t.by in alone else t for t in done], accepted))
     survivors.write_text("\n".join(lines) + "\n", "utf-8")
