@@ -4,10 +4,10 @@
 
 The tests run once under coverage (`lines_of_tests.py`); the record is kept, and next time only files of tests that
 changed run again. Changes (`mutants.py`) are drawn by a seed, as many from each room. Each is made in a copy of the
-tree in memory, where the tests that execute its line run, fastest first, until one fails or until their recorded
-time on the processor comes to ``--seconds``; how many slower ones were left out stands beside each survivor. Changes in
-`survivors.toml` are accepted, each with its reason. ``--again`` takes only what survived last time; ``--stale`` keeps
-the record although sources changed, and leaves these out.
+tree in memory, where the tests that execute its line run until one fails: those first that execute most of the
+function around it, of these the fastest, until their recorded time on the processor comes to ``--seconds``. How many
+were left out stands beside each survivor. Changes in `survivors.toml` are accepted, each with its reason. ``--again``
+takes only what survived last time; ``--stale`` keeps the record although sources changed, and leaves these out.
 """
 
 from __future__ import annotations
@@ -27,7 +27,9 @@ from collections import Counter, defaultdict, deque
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import reduce
 from itertools import chain, islice, zip_longest
+from operator import or_
 from pathlib import Path
 
 import pytest
@@ -79,7 +81,7 @@ def failed(copy: Path) -> list[str]:
 
 
 class Plans:
-    """The tests of each line, fastest first."""
+    """The tests of each line."""
 
     def __init__(self, parts: dict[str, Part], trees: dict[str, ast.Module]) -> None:
         self.parts, self.trees = parts, trees
@@ -135,11 +137,24 @@ class Plans:
         on_import = any(self.parts[""].lines.get(mutant.file, 0) >> at & 1 for at in lines)
         return by_line or (self._by_name(mutant.file, mutant.line, set()) if on_import else set())
 
+    def _around(self, mutant: Mutant) -> int:
+        """Return the lines of the function around a change, as bits."""
+        functions = (n for n in ast.walk(self.trees[mutant.file]) if isinstance(n, ast.FunctionDef))
+        spans = [range(f.lineno, (f.end_lineno or 0) + 1) for f in functions]
+        return sum(1 << at for at in min((s for s in spans if mutant.line in s), key=len, default=range(0)))
+
     def plan(self, mutant: Mutant, seconds: float) -> Plan:
-        """Return the fastest tests whose time comes to no more than ``seconds``, how many are left out, their time."""
-        own = {n: self.parts[n].seconds for n in self.parts}
-        cost = {t: own[t] + sum(own[s] for s in self.shared[t]) for t in self.tests(mutant)}
-        ordered, chosen, paid, total = sorted(cost, key=lambda t: (cost[t], t)), [], set[str](), 0.0
+        """Return tests whose time comes to no more than ``seconds``, how many are left out, and their time.
+
+        Those that execute most lines of the function around the change come first, of these the fastest.
+        """
+        own, around = {n: self.parts[n].seconds for n in self.parts}, self._around(mutant)
+        order: dict[str, tuple[int, float, str]] = {}
+        for test in self.tests(mutant):
+            parts = [self.parts[name] for name in (test, *self.shared[test])]
+            lines = reduce(or_, (part.lines.get(mutant.file, 0) for part in parts)) & around
+            order[test] = -lines.bit_count(), sum(part.seconds for part in parts), test
+        ordered, chosen, paid, total = sorted(order, key=lambda t: order[t]), [], set[str](), 0.0
         for test in ordered:
             more = own[test] + sum(own[s] for s in self.shared[test] - paid)
             if chosen and total + more > seconds:
@@ -165,7 +180,7 @@ class Trial:
     left_out: int = 0
 
     def __str__(self) -> str:
-        beside = f"{self.passed} tests passed, {self.left_out} slower ones left out" if self.passed else "no test"
+        beside = f"{self.passed} tests passed, {self.left_out} left out" if self.passed else "no test"
         return f"{self.mutant} ({beside})"
 
 
