@@ -3,8 +3,22 @@
 from __future__ import annotations
 
 import pytest
-from builders import Change, cell, cells, changed, new_findings, row_added, setting
+from builders import (
+    Change,
+    cell,
+    cells,
+    changed,
+    example_findings,
+    load,
+    new_findings,
+    row_added,
+    setting,
+    survey_findings,
+)
+from situations import BLANK, field_blank
 
+from sitegen.checks.field import not_back
+from sitegen.compute.evaluate import evaluate
 from sitegen.problems import Finding
 
 LAB, PHOTOS, RESULTS = "lab/lab_samples.csv", "field/photos.csv", "lab/results.csv"
@@ -44,3 +58,46 @@ def test_words_of_the_template_are_found_wherever_the_settings_hold_text(old: st
     """A text of a table, and a text in a list of one."""
     (found,) = of_code("settings-template-text", setting(old, new))
     assert (found.subject, found.found) == (key, "'TBD'")
+
+
+def test_a_sampler_is_asked_for_once_its_planned_exposure_has_ended() -> None:
+    """Placed on 23 October: 50 days end with the report's 12 December, and it is in place; of 49 it is a day late."""
+    gone = cells("field/deployments.csv", "0047103", retrieved_at="", bag_id="", condition="")
+
+    def told(days: int) -> list[tuple[str, str, str]]:
+        survey = load(changed(gone, setting("exposure_days_max = 14", f"exposure_days_max = {days}")))
+        found = not_back(survey, evaluate(survey))
+        return [(f.code, f.found, f.expected) for f in found if f.code != "sampler-lost"]
+
+    assert told(50) == [(
+        "samplers-in-place", "1 sampler in place on the report date: 0047103",
+        "retrieval by 2025-12-12, the end of the planned exposure",
+    )]  # fmt: skip
+    assert told(49) == [(
+        "retrieval-missing", "no retrieval on record, though the planned exposure ended on 2025-12-11",
+        "retrieved_at, or the condition not_recovered",
+    )]  # fmt: skip
+
+
+def test_a_condition_is_asked_for_only_of_what_came_back_from_a_point() -> None:
+    """A sampler that came back needs one; one still away needs none, nor does a field blank, which is never placed."""
+    back = cells("field/deployments.csv", "0047103", condition="")
+    away = cells("field/deployments.csv", "0047103", condition="", retrieved_at="", bag_id="")
+    blank = (*field_blank(), cells("field/deployments.csv", BLANK, condition=""))
+    told = [[f.subject for f in of_code("condition-missing", *changes)] for changes in ((back,), (away,), blank)]
+    assert told == [["0047103"], [], []]
+
+
+def test_levels_for_soil_are_counted_by_set_and_medium() -> None:
+    """The example lists five levels for soil gas; two of them made sub-slab levels are told apart."""
+    found = {f.subject: f.found for f in example_findings() if f.code == "level-not-comparable"}
+    assert found == {"EX-1+soil_gas": "5 levels for soil gas in EX-1"}
+    moved = [
+        cell("reference/screening_levels.csv", f"EX-1+{name}+soil_gas+residential", "medium", "sub_slab")
+        for name in ("pce", "tce")
+    ]
+    found = {f.subject: f.found for f in survey_findings(changed(*moved)) if f.code == "level-not-comparable"}
+    assert found == {
+        "EX-1+soil_gas": "3 levels for soil gas in EX-1",
+        "EX-1+sub_slab": "2 levels for sub slab in EX-1",
+    }
