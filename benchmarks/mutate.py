@@ -138,10 +138,10 @@ class Plans:
         return by_line or (self._by_name(mutant.file, mutant.line, set()) if on_import else set())
 
     def _around(self, mutant: Mutant) -> int:
-        """Return the lines of the function around a change, as bits."""
+        """Return the lines of the function around a change, as bits; outside of functions, all bits."""
         functions = (n for n in ast.walk(self.trees[mutant.file]) if isinstance(n, ast.FunctionDef))
         spans = [range(f.lineno, (f.end_lineno or 0) + 1) for f in functions]
-        return sum(1 << at for at in min((s for s in spans if mutant.line in s), key=len, default=range(0)))
+        return sum(1 << at for at in min((s for s in spans if mutant.line in s), key=len, default=range(0))) or -1
 
     def plan(self, mutant: Mutant, seconds: float) -> Plan:
         """Return tests whose time comes to no more than ``seconds``, how many are left out, and their time.
