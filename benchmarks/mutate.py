@@ -5,7 +5,7 @@
 The tests run once under coverage (`lines_of_tests.py`); the record is kept, and next time only files of tests that
 changed run again. Changes (`mutants.py`) are drawn by a seed, as many from each room. Each is made in a copy of the
 tree in memory, where the tests that execute its line run until one fails: those first that execute most of the
-function around it, of these the fastest, until their recorded time on the processor comes to ``--seconds``. How many
+function around it, then those of the module's name, then the fastest, until their recorded time on the processor comes to ``--seconds``. How many
 were left out stands beside each survivor. Changes in `survivors.toml` are accepted, each with its reason. ``--again``
 takes only what survived last time; ``--stale`` keeps the record although sources changed, and leaves these out.
 """
@@ -114,28 +114,29 @@ class Plans:
         parts = (name for name, part in self.parts.items() if part.lines.get(file, 0) >> line & 1)
         return set(chain.from_iterable(self.users.get(name, ()) for name in parts))
 
-    def _bound(self, file: str, line: int) -> tuple[str, range]:
-        """Return what a module binds by the statement around a line, and the statement's lines."""
+    def _bound(self, file: str, line: int) -> tuple[set[str], range]:
+        """Return the names that a module binds by the statement around a line, and the statement's lines."""
         node = next(n for n in reversed(self.trees[file].body) if n.lineno <= line)
-        target = node.targets[0] if isinstance(node, ast.Assign) else getattr(node, "target", None)
-        return getattr(node, "name", getattr(target, "id", "")), range(node.lineno, (node.end_lineno or 0) + 1)
+        targets = node.targets if isinstance(node, ast.Assign) else [getattr(node, "target", None)]
+        names = {n.id for target in targets if target for n in ast.walk(target) if isinstance(n, ast.Name)}
+        return names or {getattr(node, "name", "")}, range(node.lineno, (node.end_lineno or 0) + 1)
 
-    def _by_name(self, file: str, line: int, seen: set[str]) -> set[str]:
+    def _by_name(self, file: str, line: int, seen: frozenset[str] = frozenset()) -> set[str]:
         """Return the tests of what is executed on import: those of the lines that mention its name, or hold it."""
-        name, lines = self._bound(file, line)
+        names, lines = self._bound(file, line)
         stem = Path(file).stem
-        spots = {(f, at) for f, at in self.mentions[name] if f == file or stem in self.imports[f]}
+        spots = {(f, at) for name in names for f, at in self.mentions[name] if f == file or stem in self.imports[f]}
         spots |= {(file, at) for at in lines}
         tests = set(chain.from_iterable(self._at(f, at) for f, at in spots))
-        beyond = sorted(spots) if not tests and name not in seen else []
-        return tests.union(*(self._by_name(f, at, seen | {name}) for f, at in beyond if (f, at) != (file, line)))
+        beyond = sorted(spots) if not tests and not names & seen else []
+        return tests.union(*(self._by_name(f, at, seen | names) for f, at in beyond if (f, at) != (file, line)))
 
     def tests(self, mutant: Mutant) -> set[str]:
         """Return the tests that execute the line of a change; of one executed on import alone, its name's."""
         lines = (mutant.line, mutant.statement)
         by_line = self._at(mutant.file, lines[0]) or self._at(mutant.file, lines[1])
         on_import = any(self.parts[""].lines.get(mutant.file, 0) >> at & 1 for at in lines)
-        return by_line or (self._by_name(mutant.file, mutant.line, set()) if on_import else set())
+        return by_line or (self._by_name(mutant.file, mutant.line) if on_import else set())
 
     def _around(self, mutant: Mutant) -> int:
         """Return the lines of the function around a change, as bits; outside of functions, all bits."""
@@ -146,14 +147,16 @@ class Plans:
     def plan(self, mutant: Mutant, seconds: float) -> Plan:
         """Return tests whose time comes to no more than ``seconds``, how many are left out, and their time.
 
-        Those that execute most lines of the function around the change come first, of these the fastest.
+        Those that execute most lines of the function around the change come first, of these those that bear the
+        module's name, of these the fastest.
         """
         own, around = {n: self.parts[n].seconds for n in self.parts}, self._around(mutant)
-        order: dict[str, tuple[int, float, str]] = {}
+        order: dict[str, tuple[int, bool, float, str]] = {}
         for test in self.tests(mutant):
             parts = [self.parts[name] for name in (test, *self.shared[test])]
             lines = reduce(or_, (part.lines.get(mutant.file, 0) for part in parts)) & around
-            order[test] = -lines.bit_count(), sum(part.seconds for part in parts), test
+            cost = sum(part.seconds for part in parts)
+            order[test] = -lines.bit_count(), mutant.module not in test, cost, test
         ordered, chosen, paid, total = sorted(order, key=lambda t: order[t]), [], set[str](), 0.0
         for test in ordered:
             more = own[test] + sum(own[s] for s in self.shared[test] - paid)
