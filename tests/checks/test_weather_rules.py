@@ -37,3 +37,10 @@ def test_gaps_are_sought_while_no_sampler_is_retrieved_yet() -> None:
     assert gaps(still, every_hours(6, without=("2025-10-30T06:00", "2025-10-30T12:00"))) == [
         "18 h without a reading from 2025-10-30 00:00"
     ]
+
+
+def test_a_reading_between_two_others_is_no_gap_nor_is_what_lies_before_the_first_placing() -> None:
+    """Readings every 6 h and one more an hour after noon; a day without any ends before the samplers were placed."""
+    between = "2025-10-30T13:00,0,5,957,station,log,mast,1\n"
+    early = "2025-10-21T00:00,0,5,957,station,log,mast,1\n2025-10-22T00:00,0,5,957,station,log,mast,1\n"
+    assert gaps(every_hours(6), Change("field/weather.csv", lambda rows: rows + (between + early).encode())) == []

@@ -82,8 +82,8 @@ def test_a_share_near_its_limit_prints_as_many_decimals_as_tell_it_apart() -> No
 
 def test_duplicates_count_as_pairs_with_results_against_primaries_with_results() -> None:
     """Three pairs; one whose duplicate was never analysed leaves two of 51 soil points and none of 3 in air."""
-    gone = _sample_of("0047108")
-    lost = without_rows("lab/results.csv", lambda row: row["lab_sample_id"] == gone)
+    sample = _sample_of("0047108")
+    lost = without_rows("lab/results.csv", lambda row: row["lab_sample_id"] == sample)
     rates = {rate.group: (rate.pairs, rate.primaries) for rate in made(lost).duplicate_rates}
     assert rates == {"every": (2, 54), "soil": (2, 51), "air": (0, 3)}
     assert {r.group: (r.pairs, r.primaries) for r in made().duplicate_rates} == {

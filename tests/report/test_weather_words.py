@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from builders import Change, changed, content, every, load
+from builders import Change, Row, changed, content, every, load, setting, table
 
 from sitegen.compute.evaluate import evaluate
-from sitegen.report.field.weatherview import weather_blocks
+from sitegen.compute.field.weather import weather
+from sitegen.project.zones import local_text, read_time
+from sitegen.report.field.custodyview import day_ticks
+from sitegen.report.field.weatherview import _stays, weather_blocks
 from sitegen.report.record.pages import Block, Figure, Prose
 from sitegen.report.write.context import Context
 
@@ -25,6 +28,16 @@ def drawn(*changes: Change) -> Figure:
 
 def readings(*rows: str) -> Change:
     return content("field/weather.csv", "\n".join((HEAD, *rows, "")).encode())
+
+
+SPELL = (
+    readings(
+        "2025-10-24T06:00,1.5,4,990.5,station,log,mast,1",
+        "2025-10-24T12:00,0.5,9,985,station,log,mast,1",
+        "2025-10-25T06:00,6,3,,,log,mast,1",
+        "2025-10-26T06:00,,,1010,sea_level,office,town,",
+    ),
+)
 
 
 def test_the_window_the_rain_and_the_fall_are_told_with_kind_and_source() -> None:
@@ -74,3 +87,68 @@ def test_readings_of_another_time_are_told_as_such() -> None:
     (only,) = blocks(readings("2024-10-24T09:00,5,4,990,station,log,,"))
     assert isinstance(only, Prose)
     assert "1 weather reading on file, but none within the exposure" in only.markdown.replace("\\", "")
+
+
+def test_each_day_tells_its_own_rain_and_ranges() -> None:
+    """Sums, lowest and highest by hand; a quantity that was not read is a dash, which is not 0."""
+    figure = drawn(*SPELL)
+    assert figure.table is not None
+    assert [[cell.text for cell in row] for row in figure.table.rows] == [
+        ["2025-10-24", "2.0", "4 to 9", "985 to 990.5"],
+        ["2025-10-25", "6.0", "3 to 3", "–"],
+        ["2025-10-26", "–", "–", "1010 to 1010"],
+    ]
+    assert "8.0 mm of rain fell in 3 readings; the wettest day was 2025-10-25 (6.0 mm)." in figure.description
+
+
+def test_each_kind_of_pressure_has_its_own_lowest_highest_and_fall() -> None:
+    """990.5 to 985 hPa in six hours is a fall of 5.5 at the mast; the town's one reading has none."""
+    said = drawn(*SPELL).description
+    mast, town = "log, station mast, 1 km from the site", "office, station town, distance not recorded"
+    assert (
+        f"Air pressure (at station level; {mast}; 2 readings) ranged from 985 hPa at 2025-10-24 12:00 CDT to 990.5 hPa "
+        "at 2025-10-24 06:00 CDT. Its largest fall within 24 h (project default, no published source) was 5.5 hPa, "
+        "from 990.5 hPa at 2025-10-24 06:00 CDT to 985 hPa at 2025-10-24 12:00 CDT."
+    ) in said
+    assert f"; {town}; 1 reading) ranged from 1010 hPa" in said
+    assert "No reading was lower than one up to 24 h before it" in said
+    assert said.endswith(f"Readings from: {mast}; {town}.")
+
+
+def test_stays_are_drawn_of_primaries_alone_and_to_the_window_s_end_while_in_place() -> None:
+    """Of four samplers one is a duplicate and one lost; one is in the ground when the last one known was retrieved."""
+
+    def four(rows: list[Row]) -> list[Row]:
+        first, second, third, fourth = rows[:4]
+        gone = {"retrieved_at": "", "bag_id": "", "condition": ""}
+        return [
+            first | {"placed_at": "2025-10-23T08:00", "retrieved_at": "2025-10-25T08:00"},
+            second | {"duplicate_of": first["sampler_id"], "retrieved_at": "2025-10-24T10:00"},
+            third | {"placed_at": "2025-10-24T08:00"} | gone,
+            fourth | gone | {"condition": "not_recovered"},
+        ]
+
+    today = setting("report_date = 2025-12-12", "report_date = 2025-11-05")
+    survey = load(changed(table("field/deployments.csv", four), *SPELL, today))
+    seen = weather(survey)
+    assert seen is not None
+    start, later, end = (read_time(f"2025-10-{day}T08:00", survey.time_zone).utc_min for day in ("23", "24", "25"))
+    stays = _stays(Context(survey, evaluate(survey), (), {}, {}), seen)
+    assert [stay[:3] for stay in stays] == [("SG-50", start, end), ("SG-29", later, end)]
+
+
+def test_days_are_ticked_at_their_local_midnight_and_no_more_than_a_dozen() -> None:
+    """The clocks went back on 2 November 2025: midnight is 5:00 UTC before it and 6:00 after; of 30 days each third."""
+    survey = load(changed())
+    context = Context(survey, evaluate(survey), (), {}, {})
+
+    def ticks(start: str, end: str) -> list[tuple[str, str]]:
+        ends = [read_time(at, "UTC").utc_min or 0 for at in (start, end)]
+        return [(local_text(tick.at_min, "UTC"), tick.label) for tick in day_ticks(context, *ends)]
+
+    assert ticks("2025-10-31T18:00", "2025-11-03T06:00") == [
+        ("2025-11-01 05:00", "11-01"), ("2025-11-02 05:00", "11-02"), ("2025-11-03 06:00", "11-03"),
+    ]  # fmt: skip
+    assert [label for _, label in ticks("2025-06-01T05:00", "2025-06-30T12:00")] == [
+        f"06-{day:02}" for day in range(1, 31, 3)
+    ]

@@ -6,9 +6,9 @@ from collections.abc import Callable
 
 from sitegen.compute.field.weather import mean_temperature_c
 from sitegen.compute.quality.air import ByVolume, rate_uncertainty_ug_m3
-from sitegen.compute.results.concentration import Concentration
+from sitegen.compute.results.concentration import Concentration, uptake_rates
 from sitegen.compute.results.reported import qualifier
-from sitegen.compute.results.screening import Comparison, levels
+from sitegen.compute.results.screening import Comparison, Level, levels
 from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.rounding import as_reported, shown
 from sitegen.project.schema import AIR_MEDIA
@@ -268,7 +268,6 @@ def not_compared_table(context: Context) -> Table:
     """Return the levels that nothing was compared with, and why."""
     on_file = levels(context.survey)
     used = {(c.level.analyte_id, c.level.medium) for c in context.evaluation.comparisons}
-    media = {r.medium for rows in context.by_location.values() for r in rows[:1]}
     columns = (
         Column("compound", "Compound"),
         Column("medium", "Medium"),
@@ -282,10 +281,20 @@ def not_compared_table(context: Context) -> Table:
             Cell(word("medium", level.medium)),
             Cell(as_reported(level.ug_m3)),
             Cell(level.land_use or "–"),
-            Cell(say("field.reason_mass" if level.medium in media else "field.reason_none")),
+            Cell(_why_not_compared(context, level)),
         )
         for level in on_file
         if (level.analyte_id, level.medium) not in used
     )
     caption, empty = say("field.notcompared_caption"), say("field.all_compared", levels=len(on_file))
     return Table("not-compared", caption, columns, rows, empty=empty)
+
+
+def _why_not_compared(context: Context, level: Level) -> str:
+    """Say what lacks: a result for the compound in the level's medium, an uptake rate, or the time of exposure."""
+    asked = level.analyte_id, level.medium
+    types = {row.sampler_type for row in context.by_key.values() if (row.analyte_id, row.medium) == asked}
+    rates = uptake_rates(context.survey)
+    if not types:
+        return say("field.reason_none")
+    return say("field.reason_time" if any((one, *asked) in rates for one in types) else "field.reason_mass")

@@ -172,7 +172,7 @@ def disposition_text(context: Context, finding: Finding) -> str:
             else "–"
         )
     who = " ".join(part for part in (row.by_role, row.on) if part)
-    return f"{row.disposition}: {row.reason} ({who})"
+    return _with_role(f"{row.disposition}: {row.reason}", who)
 
 
 @traced
@@ -216,8 +216,13 @@ def _comment_row(context: Context, row: ReviewComment) -> tuple[Cell, ...]:
         Cell(target_text(context, row.target), target_ref(context, row.target)),
         Cell(row.text),
         Cell(" ".join(part for part in (row.by_role, row.raised_on) if part) or "–"),
-        Cell(f"{row.response} ({row.responded_by})" if row.response else "–"),
+        Cell(_with_role(row.response, row.responded_by) if row.response else "–"),
     )
+
+
+def _with_role(text: str, who: str) -> str:
+    """Write words with who said them, where that is on record."""
+    return f"{text} ({who})" if who else text
 
 
 def _is_open(row: ReviewComment) -> bool:
