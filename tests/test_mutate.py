@@ -115,7 +115,6 @@ def test_words_for_readers_and_messages_stay_as_they_are() -> None:
         '@cached(size=3)\ndef f(a: Literal[1, 2]) -> tuple[int, int]:\n    """Say 1, 2."""\n'
         '    zip(a, strict=True)\n    raise Stop("no", 1)'
     )
-    )
     assert not changes(source)
 
 

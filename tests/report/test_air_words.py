@@ -69,7 +69,7 @@ def survey_of(*changes: Change) -> Survey:
 
 def context_of(*changes: Change) -> Context:
     survey = survey_of(*changes)
-    return Context(survey, evaluate(survey), (), {}, {})
+    return Context(survey, evaluate(survey), ())
 
 
 @pytest.fixture(scope="module")

@@ -43,7 +43,7 @@ FOUND = Difference(
 @pytest.fixture(scope="module")
 def page() -> Page:
     survey = load(changed(content("review/changes.csv", REASONS.encode())))
-    return changes_page(Context(survey, evaluate(survey), (), {}, {}), FOUND)
+    return changes_page(Context(survey, evaluate(survey), ()), FOUND)
 
 
 def table(page: Page, name: str) -> Table:

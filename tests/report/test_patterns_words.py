@@ -55,7 +55,7 @@ def context_with(survey: Survey) -> Context:
     """Return a context in which two flow lines are on record, and nothing else is known of relations."""
     evaluation = evaluate(survey)
     vars(evaluation)["related"] = Related(Relation((), ()), Relation((), ()), (LONE, FLOW), ())
-    return Context(survey, evaluation, (), {}, {})
+    return Context(survey, evaluation, ())
 
 
 def texts(table: Table | None) -> list[list[str]]:

@@ -70,7 +70,7 @@ def context() -> Context:
     }
     assert by_hand.keys() <= vars(Evaluation).keys()
     vars(evaluation).update(by_hand)
-    return Context(survey, evaluation, (), {}, {})
+    return Context(survey, evaluation, ())
 
 
 def texts(table: Table) -> list[list[str]]:
@@ -125,7 +125,7 @@ def test_a_wide_table_of_correlations_lies_on_its_side(context: Context, compoun
     taus = tuple(Correlation(first, second, 20, 0.5, 90.0) for first, second in combinations(names, 2))
     wide = evaluate(context.survey)
     vars(wide)["related"] = Related(ETHENES, FUELS, (), taus)
-    table = correlation_table(Context(context.survey, wide, (), {}, {}))
+    table = correlation_table(Context(context.survey, wide, ()))
     assert (len(table.columns), table.landscape) == (compounds, landscape)
 
 

@@ -41,7 +41,7 @@ second:SG-02,explained,known,,
 
 def context_of(*changes: Change, findings: tuple[Finding, ...] = ()) -> Context:
     survey = load(changed(*changes))
-    return Context(survey, evaluate(survey), findings, {}, {})
+    return Context(survey, evaluate(survey), findings)
 
 
 @pytest.fixture(scope="module")

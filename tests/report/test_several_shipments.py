@@ -77,7 +77,7 @@ TABLES = {
 def pages() -> Pages:
     survey, _ = load_folder(folder(TABLES))
     assert survey is not None
-    context = Context(survey, evaluate(survey), (), {}, {})
+    context = Context(survey, evaluate(survey), ())
     return {(page.ref.kind, page.ref.id): page for page in custody_pages(context)}
 
 

@@ -133,14 +133,14 @@ def test_stays_are_drawn_of_primaries_alone_and_to_the_window_s_end_while_in_pla
     seen = weather(survey)
     assert seen is not None
     start, later, end = (read_time(f"2025-10-{day}T08:00", survey.time_zone).utc_min for day in ("23", "24", "25"))
-    stays = _stays(Context(survey, evaluate(survey), (), {}, {}), seen)
+    stays = _stays(Context(survey, evaluate(survey), ()), seen)
     assert [stay[:3] for stay in stays] == [("SG-50", start, end), ("SG-29", later, end)]
 
 
 def test_days_are_ticked_at_their_local_midnight_and_no_more_than_a_dozen() -> None:
     """The clocks went back on 2 November 2025: midnight is 5:00 UTC before it and 6:00 after; of 30 days each third."""
     survey = load(changed())
-    context = Context(survey, evaluate(survey), (), {}, {})
+    context = Context(survey, evaluate(survey), ())
 
     def ticks(start: str, end: str) -> list[tuple[str, str]]:
         ends = [read_time(at, "UTC").utc_min or 0 for at in (start, end)]
