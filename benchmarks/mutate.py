@@ -9,6 +9,11 @@ function around it, then those of the module's name, then the fastest, until the
 comes to ``--seconds``. How many were left out stands beside each survivor. Changes in `survivors.toml` are accepted,
 each with its reason. ``--again`` takes only what survived last time; ``--stale`` keeps the record although sources
 changed, and leaves these out.
+
+Tests are taken as they are recorded: what a shared fixture or a kept helper executes counts for every test that uses
+it. Not recorded, hence not tried, are processes that tests start, and what ``--without`` leaves out (at least
+`tests/browser`). A survivor is a test to write, or a change that makes no difference, which goes into
+`survivors.toml`.
 """
 
 from __future__ import annotations

@@ -1,4 +1,9 @@
-"""From a project folder to a report: load, check, compute, check results, draft, assemble, render."""
+"""From a project folder to a report: load, check, compute, check results, draft, assemble, render.
+
+Print is put together first and set in a thread while the pages are, for Typst takes longest and
+leaves the interpreter free. What it carries is known only later, so data files are attached at the
+end (:mod:`sitegen.render.print.finish`).
+"""
 
 from __future__ import annotations
 

@@ -66,7 +66,11 @@ def checked() -> Checked:
 
 @pytest.fixture(scope="session")
 def built(tmp_path_factory: pytest.TempPathFactory) -> Built:
-    """Return the example's report, built once for all tests."""
+    """Return the example's report, built once for all tests of a process.
+
+    Shared between processes, one would wait for the other, and a report would have to be read back
+    from disk to be looked into: that takes longer than a build.
+    """
     return build(EXAMPLE, tmp_path_factory.mktemp("report") / "out")
 
 

@@ -3,6 +3,8 @@
 The report in a bag is built from the very inputs in the bag, so that the bag proves
 itself; private files are in a bag of their own. It is built twice, the second time by
 another process under another hash seed, zone and locale, from the files on disk.
+
+A page can't hold its own digest, so the site says where it stands: the bag's README and provenance.
 """
 
 from __future__ import annotations

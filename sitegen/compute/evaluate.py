@@ -1,4 +1,7 @@
-"""Everything that is computed, in one record."""
+"""Everything that is computed, in one record.
+
+Each part is computed when it is first asked for: a check needs a third of it.
+"""
 
 from __future__ import annotations
 

@@ -45,7 +45,11 @@ class Marks:
         return self.by_sampler.get(sampler_id, ()) + own
 
     def ringed(self, sampler_id: str, lab_sample_id: str, analyte_id: str) -> tuple[MarkFact, ...]:
-        """Return the marks that a map shows by a ring: those of the sampler and of the result."""
+        """Return the marks that a map shows by a ring: those of the sampler and of the result.
+
+        A custody mark of a bag may be that of half a survey. It stands beside every number; a ring on
+        every second symbol would hide the rings that tell points apart.
+        """
         return tuple(m for m in self.of(sampler_id, lab_sample_id, analyte_id) if m.scope != "chain")
 
     def unmarked(self, sampler_id: str) -> bool:

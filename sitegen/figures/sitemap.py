@@ -2,6 +2,8 @@
 
 The same grammar as the web map's, on a prepared ground: ``prepare_ground`` once, then
 a drawing per compound. Grid north is up, coordinates are project metres.
+
+Air points have one sign and no class on a map of soil masses; they are counted apart.
 """
 
 from __future__ import annotations

@@ -61,6 +61,7 @@ class Column:
 class Origin(NamedTuple):
     """The identity of a row: its file, its row as a spreadsheet counts it, and the sheet of a workbook.
 
+    Two files, and two sheets of one workbook, have the same row numbers: a row is told by all of these.
     ``column`` is the column of a laboratory's own file that a result stands in, "" in files of the format.
     """
 

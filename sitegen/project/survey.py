@@ -65,7 +65,7 @@ class SurveyTable:
 
     @cached_property
     def raw(self) -> pd.DataFrame:
-        """The text as received, with the index of ``frame``."""
+        """The text as received, with the index of ``frame``: made for who asks, and a check never does."""
         return pd.DataFrame(self.received, index=self.frame.index, dtype=object)
 
     @cached_property

@@ -36,6 +36,9 @@ Six rules complete the table.
 
 Held means: in a person's hands or view, locked up, or under a seal (US EPA Region 5 manual
 905R78115, 1978).
+
+A state follows from the last event, not from what came before: while things travel in one
+shipment they share its events, and so a sampler's line and its shipment's agree by construction.
 """
 
 from __future__ import annotations

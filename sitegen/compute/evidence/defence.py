@@ -5,6 +5,11 @@ A statement is answered by the findings that speak against it and by what it res
 finding that holds the issue speaks against it; *partly* where a finding that a reader must know
 does, or where a part of what it rests on has no record; else *yes*. The statements, the checks
 behind each and what each rests on stand in ``sitegen/data/statements.toml``.
+
+That no hand-over was written down is not that custody was broken: no record is an answer of its
+own. What stands ``beside`` a statement can only lower a yes, and counts for nothing where there
+is nothing of its kind. A copy for client or public counts the whole record
+(``Evaluation.whole``), so that an answer does not depend on who may read it.
 """
 
 from __future__ import annotations

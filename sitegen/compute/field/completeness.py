@@ -6,6 +6,9 @@ which a sampler shares with its whole bag or shipment, are counted beside it (``
 whose sampler's condition or depth is not on record can't be called free of a mark: it is not
 usable, and counted beside as well (``unnoted``). The
 sampler that stands for a point decides its stage; soil and air are counted apart as well.
+
+So no stage exceeds the one before it. The points by medium, surface, day, bag and batch add up to
+all points; the batch of a point is that of its sampler's reportable run.
 """
 
 from __future__ import annotations

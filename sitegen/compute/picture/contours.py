@@ -6,6 +6,8 @@ so does all ground further from a usable point than the stated reach, or outside
 boundary (without one: outside the convex hull of the soil points). The nugget is no smaller
 than the variance that duplicates show. A surface of log10 mass, turned back, estimates a
 median, not a mean.
+
+contourpy, which comes with matplotlib, traces the areas.
 """
 
 from __future__ import annotations

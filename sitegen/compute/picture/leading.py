@@ -1,4 +1,8 @@
-"""What a report opens with: the highest mass of each group of compounds, and the compound of the first map."""
+"""What a report opens with: the highest mass of each group of compounds, and the compound of the first map.
+
+The first map shows the highest mass, unaffected by a blank, of the compounds that enough soil
+points have: the order of the list decides nothing.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Coordinate systems of a survey: their units, and which way and by which operation positions were transformed."""
+"""Coordinate systems of a survey: their units, and which way and by which operation positions were transformed.
+
+The operation is asked of PROJ after the transformation, at the corners of the site.
+"""
 
 from __future__ import annotations
 

@@ -3,6 +3,9 @@
 A trip blank applies to the samplers of its own return bag, a method blank to those of its own
 batch. A field blank applies to the samplers of its return bag or, where the plan says so, to those
 placed or retrieved on the day it was opened.
+
+A blank says something only where its bag, batch or day is on record. Where none does, what blanks
+affect is not known and not nothing, and a kind of blank that is silent is named (:class:`Silent`).
 """
 
 from __future__ import annotations

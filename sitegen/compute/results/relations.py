@@ -3,6 +3,9 @@
 All of it is indicative: samplers take up compounds at different rates, and what a sampler
 holds is no soil-gas composition. A non-detect lies between nothing and its limit, so each
 share has a least and a largest value that these amounts allow; both are shown.
+
+These bounds are not two scenarios: with two non-detects, "all nothing" and "all at the limit"
+may both lie inside the range, so each non-detect is taken at the end that matters.
 """
 
 from __future__ import annotations

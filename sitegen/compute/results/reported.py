@@ -4,6 +4,9 @@ A table prints the laboratory's own text, with the qualifier in force where the 
 not. Where that text does not read as the number on file (another unit, another decimal
 sign, a remark), the number stands first, with all its figures, and the text follows in
 parentheses. Rounding is for what is computed and for headlines (:mod:`rounding`).
+
+Such a number is not left to its text alone, for a number under a heading with a unit must be in
+that unit.
 """
 
 from __future__ import annotations

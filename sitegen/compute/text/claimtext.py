@@ -11,6 +11,9 @@ What is said of a pair is read from the words between the two, then those after,
 before: *highest*, *not detected*, *detected*. "A is higher at X than at Y" compares two points,
 "A is higher than B at X" two compounds. A negation, a rank ("second highest") or words that
 may limit the claim to a part of the survey are kept as such and claim nothing by themselves.
+
+A grammar would read more sentences, and be wrong without telling. "Highest" beside words such as
+"in the south" may be meant of a part, and is a flag where it differs from the whole survey.
 """
 
 from __future__ import annotations

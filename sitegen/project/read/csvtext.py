@@ -2,6 +2,8 @@
 
 Row numbers are those that a spreadsheet shows: the header is row 1, blank lines
 count, and a line break inside quotes does not.
+
+The csv module reads, not pandas: it gives exact row numbers, and strict quoting tells a slip.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""A table of text into a table of typed columns, telling what does not fit the format."""
+"""A table of text into a table of typed columns, telling what does not fit the format.
+
+Each distinct text of a column is read once.
+"""
 
 from __future__ import annotations
 

@@ -4,6 +4,9 @@ A layer with geometries is a feature table, one without an attribute table; the 
 (annex F.9) says what each column means and in which unit. The file is made in memory and carries
 no clock. SQLite's own version, the one thing in it that tells of the machine, is blanked: the same
 layers give the same bytes on a machine in any zone, locale or run.
+
+There is no R-tree, which SQLite may lack, and no view, which not every program copes with. SQLite
+and zlib of another version may lay out other bytes for the same rows.
 """
 
 from __future__ import annotations

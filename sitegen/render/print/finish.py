@@ -1,4 +1,7 @@
-"""Finish a PDF: attach the data behind it, and pack its many small objects into compressed streams."""
+"""Finish a PDF: attach the data behind it, and pack its many small objects into compressed streams.
+
+The tests hold every entry against what Typst writes for an attachment of its own.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,8 @@
-"""Every text that a file or a tree of plain data holds, and whether private words are in it."""
+"""Every text that a file or a tree of plain data holds, and whether private words are in it.
+
+Site and archive look here alike. Cells of a database are read through SQLite, for neighbours run
+together in its bytes.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,9 @@
-"""Location sheets in print: in the report up to a stated number of points, in volumes of their own beyond."""
+"""Location sheets in print: in the report up to a stated number of points, in volumes of their own beyond.
+
+All are in the report or all in volumes: a set in two places would have to be searched for. Volumes
+are set first, for ``files.csv``, which the report carries, has the SHA-256 of each. No PDF links
+into another: a reader need not have both in one folder, and each names the other by its file.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,10 @@
-"""Every number that the report prints, on the site and in print, with its place and its origin."""
+"""Every number that the report prints, on the site and in print, with its place and its origin.
+
+One list serves site and print: a number that print shows as well has its chapter and section in the
+same line. A number in a sentence is listed by the whole sentence, with the files read while its section
+or page was made: which word came from which row would be a guess. A sentence that stands word for word in
+the templates tells no number. Words of the record and axes of drawings are not listed.
+"""
 
 from __future__ import annotations
 
