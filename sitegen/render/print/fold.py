@@ -1,7 +1,7 @@
 """Maps on fold-out sheets: each with its heading and the words that belong to it, the rest on ordinary pages.
 
 What has no room on the sheet follows on an ordinary page. Of two layouts, words below or beside the
-map, the one that shows the site larger is taken.
+map, the one that shows the site larger is taken. The summary keeps its map on its page.
 """
 
 from __future__ import annotations
