@@ -7,9 +7,10 @@ does, or where a part of what it rests on has no record; else *yes*. The stateme
 behind each and what each rests on stand in ``sitegen/data/statements.toml``.
 
 That no hand-over was written down is not that custody was broken: no record is an answer of its
-own. Comments and claims are two statements, for they rest on different records. What stands ``beside`` a statement can only lower a yes, and counts for nothing where there
-is nothing of its kind. A copy for client or public counts the whole record
-(``Evaluation.whole``), so that an answer does not depend on who may read it.
+own. Comments and claims are two statements, for they rest on different records. What stands
+``beside`` a statement can only lower a yes, and counts for nothing where there is nothing of its kind.
+A copy for client or public counts the whole record (``Evaluation.whole``), so that an answer does
+not depend on who may read it.
 """
 
 from __future__ import annotations
