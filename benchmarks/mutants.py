@@ -26,6 +26,8 @@ NAMES = (
 TWIN = {one: two for pair in NAMES for one, two in (pair, pair[::-1])}
 EMPTY = {"tuple": "()", "list": "[]", "dict": "{}", "Mapping": "{}", "str": "''", "int": "0", "float": "0.0"}
 CONDITIONS = {ast.If: "test", ast.IfExp: "test", ast.comprehension: "ifs", ast.match_case: "guard"}
+GUARD = "strict"
+"""An argument that only a slip of the program would need."""
 CONTEXT = 30
 Fields = Mapping[str, tuple[str, ...]]
 
@@ -89,12 +91,14 @@ class Site:
 
 
 def _spared(parent: ast.AST, role: str, child: ast.AST) -> bool:
-    """Tell whether a part of the source is a message, a type, or words for readers of the source."""
+    """Tell whether a part of the source is a message, a type, a guard, or words for readers of the source."""
     if role in {"annotation", "returns", "decorator_list", "msg"} or isinstance(child, ast.Raise | ast.ImportFrom):
         return True
     if isinstance(parent, ast.Subscript) and isinstance(parent.value, ast.Name) and role == "slice":
         name = parent.value.id
         return name in EMPTY or name in {"set", "frozenset", "type"} or (name[0].isupper() and not name.isupper())
+    if isinstance(child, ast.keyword) and child.arg == GUARD:
+        return True
     return isinstance(child, ast.Expr) and isinstance(child.value, ast.Constant)
 
 
@@ -199,7 +203,7 @@ def _calls(site: Site, _fields: Fields) -> Iterator[ast.expr]:
         yield _but(node, keywords=[*node.keywords, ast.keyword("reverse", ast.Constant(value=True))])
     yield from (_but(node, args=args) for args in _swapped(node.args, _names))
     for at, keyword in enumerate(node.keywords):
-        if keyword.arg:
+        if keyword.arg and keyword.arg != GUARD:
             yield _but(node, keywords=[*node.keywords[:at], *node.keywords[at + 1 :]])
     for values in _swapped([k.value for k in node.keywords if k.arg], _names):
         named = iter(values)

@@ -5,9 +5,10 @@
 The tests run once under coverage (`lines_of_tests.py`); the record is kept, and next time only files of tests that
 changed run again. Changes (`mutants.py`) are drawn by a seed, as many from each room. Each is made in a copy of the
 tree in memory, where the tests that execute its line run until one fails: those first that execute most of the
-function around it, then those of the module's name, then the fastest, until their recorded time on the processor comes to ``--seconds``. How many
-were left out stands beside each survivor. Changes in `survivors.toml` are accepted, each with its reason. ``--again``
-takes only what survived last time; ``--stale`` keeps the record although sources changed, and leaves these out.
+function around it, then those of the module's name, then the fastest, until their recorded time on the processor
+comes to ``--seconds``. How many were left out stands beside each survivor. Changes in `survivors.toml` are accepted,
+each with its reason. ``--again`` takes only what survived last time; ``--stale`` keeps the record although sources
+changed, and leaves these out.
 """
 
 from __future__ import annotations

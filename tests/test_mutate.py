@@ -110,9 +110,10 @@ def test_each_operator_gives_these_changes_and_no_others(source: str, expected: 
 
 
 def test_words_for_readers_and_messages_stay_as_they_are() -> None:
-    """Docstrings, annotations, decorators and what is raised are not changed."""
+    """Docstrings, annotations, decorators, guards and what is raised are not changed."""
     source = (
-        '@cached(size=3)\ndef f(a: Literal[1, 2]) -> tuple[int, int]:\n    """Say 1, 2."""\n    raise Stop("no", 1)'
+        '@cached(size=3)\ndef f(a: Literal[1, 2]) -> tuple[int, int]:\n    """Say 1, 2."""\n'
+        '    zip(a, strict=True)\n    raise Stop("no", 1)'
     )
     assert not changes(source)
 
