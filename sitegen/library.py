@@ -15,15 +15,13 @@ from dataclasses import dataclass
 from functools import cached_property
 from importlib.util import find_spec
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import pandas as pd
 
 from sitegen.checking import Checked, check
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.picture.pattern import falls
-from sitegen.compute.text.tokens import tokens
-from sitegen.findings.problems import Severity, Stopped, WrongUse
+from sitegen.findings.problems import Finding, Severity, Stopped, WrongUse
 from sitegen.project.survey import Survey as Record
 from sitegen.report.data.exports import compounds_export, locations_export, results_export
 from sitegen.report.record.exports import ExportTable
@@ -37,7 +35,9 @@ if TYPE_CHECKING:
     from sitegen.compute.field.exposure import Placement
     from sitegen.pipeline import Built
 
-_DTYPES = {TEXT: "string", NUMBER: "Float64", INTEGER: "Int64", BOOLEAN: "boolean"}
+T = TypeVar("T")
+
+_DTYPES: Mapping[str, Any] = {TEXT: "string", NUMBER: "Float64", INTEGER: "Int64", BOOLEAN: "boolean"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +114,7 @@ class Survey:
         """Every sampler placed and field blank opened, with its exposure in minutes and days of 1,440 minutes."""
         frame = _frame(self._tables["exposures"])
         for name in ("placed_at", "retrieved_at"):
-            frame[name] = pd.to_datetime(frame[name], unit="m", utc=True)
+            frame[name] = pd.to_datetime(frame[name].astype("float64") * 60, unit="s", utc=True)
         return frame
 
     @cached_property
@@ -157,8 +157,7 @@ class Survey:
     @cached_property
     def _context(self) -> Context:
         survey, evaluation = self._computed
-        facts, ways = tokens(survey, evaluation), falls(evaluation.primary, evaluation.points)
-        return Context(survey, evaluation, self._checked.findings, facts, ways)
+        return Context(survey, evaluation, self._checked.findings)
 
     @property
     def _computed(self) -> tuple[Record, Evaluation]:
@@ -186,7 +185,7 @@ class Survey:
         return _known(text.casefold(), names, "compound")
 
 
-def _known(name: str, among: Mapping[str, Any], what: str) -> Any:  # noqa: ANN401
+def _known(name: str, among: Mapping[str, T], what: str) -> T:
     if name not in among:
         raise WrongUse(f"no {what} {name!r}: there are {', '.join(sorted(among))}")
     return among[name]
@@ -197,7 +196,7 @@ def _frame(table: ExportTable) -> pd.DataFrame:
     columns = list(zip(*table.rows, strict=True)) or [()] * len(table.fields)
     return pd.DataFrame(
         {
-            field.name: pd.array([None if value == "" else value for value in values], dtype=_DTYPES[field.type])
+            field.name: pd.Series([None if value == "" else value for value in values], dtype=_DTYPES[field.type])
             for field, values in zip(table.fields, columns, strict=True)
         }
     )
@@ -227,7 +226,7 @@ def _ranking(context: Context, analyte_id: str) -> Figure:
 
 _FIGURES: Mapping[str, Callable[[Context, str], Figure]] = {"map": _map, "ranking": _ranking}
 
-_FINDING_COLUMNS = (
+_FINDING_COLUMNS: tuple[Spec[Finding], ...] = (
     Spec("severity", meaning="stop, hold, flag or note", value=lambda f: f.severity.value),
     Spec("code", meaning="the check", value=lambda f: f.code),
     Spec("subject", meaning="what it is about", value=lambda f: f.subject),

@@ -16,6 +16,7 @@ ROOMS = (
     ("__main__",),
     ("cli",),
     ("archive",),
+    ("library",),
     ("pipeline",),
     ("render",),
     ("report",),

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+from typing import cast
+
 import numpy as np
+import pandas as pd
 import pytest
 from builders import cells, changed, load
 from journeys import folder
@@ -12,6 +16,7 @@ from sitegen.compute.custody.seals import Seal
 from sitegen.compute.custody.walk import CARRIER, HELD, UNRECORDED
 from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.compute.evidence.bases import bases
+from sitegen.compute.evidence.worked import Facts, _ordering
 from sitegen.compute.field.exposure import placements
 from sitegen.compute.results.relate import flow_paths
 from sitegen.compute.statistics.intervals import DEMANDS, refused
@@ -107,3 +112,27 @@ def test_flow_lines_are_lines(plain: Evaluation) -> None:
     (flow,) = flow_paths(plain.survey, plain.points, 15.0)
     assert flow.length_m > 0
     assert len(flow.points) > 2
+
+
+def ordered(*masses: float) -> Facts | None:
+    """Return what is shown of the ordering of one compound: detections, and a non-detect at 0.5."""
+    rows = [{"value": mass, "detected": True, "lod": 0.1} for mass in masses]
+    rows.append({"value": np.nan, "detected": False, "lod": 0.5})
+    primary = pd.DataFrame(rows).assign(medium="soil_gas", rejected=False, analyte_id="a")
+    compounds = (SimpleNamespace(analyte_id="a", name="A"),)
+    return _ordering(cast("Evaluation", SimpleNamespace(primary=primary, compounds=compounds)))
+
+
+def test_the_step_at_the_median_is_shown_where_a_value_stands_on_either_side() -> None:
+    """Of 1 to 5 and a non-detect below, F(1) is 2/6, F(2) 3/6 and F(3) 4/6: the median is 2, and 4 results reach to 3.
+
+    F(2) = F(3) × (1 − 1/4). Where the median is the lowest or the highest detection, no step is shown.
+    """
+    found = ordered(1, 2, 3, 4, 5)
+    assert found is not None
+    numbers = {name: float(text) for name, text in found.items() if name != "compound"}
+    assert numbers == pytest.approx(
+        {"median": 2, "next": 3, "steps": 1, "risk": 4, "f_next": 4 / 6, "f_median": 3 / 6, "f_before": 2 / 6}, abs=1e-3
+    )
+    assert ordered(1, 2, 2, 2, 2) is None
+    assert ordered(1, 1, 1, 1, 2) is None

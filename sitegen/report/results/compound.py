@@ -110,7 +110,7 @@ def compound_blocks(context: Context, compound: Compound, ground: Ground | None)
         drawings: list[Block] = []
         if compound.mapped and ground:
             drawings.append(map_figure(context, compound, ground))
-        drawings.append(_ranked(context, compound, rows))
+        drawings.append(ranked_figure(context, compound))
         blocks.append(Section("pattern", "Where it was found", tuple(drawings)))
         interpolated = contour_section(context, compound, ground)
         if interpolated:
@@ -214,7 +214,9 @@ def _map_figure(context: Context, compound: Compound, ground: Ground) -> Figure:
 
 
 @traced
-def _ranked(context: Context, compound: Compound, rows: list[StoredResult]) -> Figure:
+def ranked_figure(context: Context, compound: Compound) -> Figure:
+    """Return the results of a compound at soil points as bars, highest first."""
+    rows = soil_rows(context, compound)
     items = tuple(
         ResultBar(
             row.location_id,
