@@ -23,7 +23,8 @@ from sitegen.checking import Checked, check
 from sitegen.compute.evaluate import Evaluation
 from sitegen.findings.problems import Finding, Severity, Stopped, WrongUse
 from sitegen.project.survey import Survey as Record
-from sitegen.report.data.exports import compounds_export, locations_export, results_export
+from sitegen.report.data.exports import compounds_export, results_export
+from sitegen.report.data.places import locations_export
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.pages import Figure
 from sitegen.report.record.specs import BOOLEAN, INTEGER, NUMBER, TEXT, Spec, export

@@ -3,28 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from math import isnan
-from typing import Any
+from typing import NamedTuple
 
 from sitegen.compute.results.reported import printed_text, qualifier
 from sitegen.compute.results.store import StoredResult
-from sitegen.findings.problems import Severity
-from sitegen.project.schema import AIR_MEDIA, SOIL_MEDIA
-from sitegen.project.tables import TABLE, Location
+from sitegen.compute.results.summary import Summary
+from sitegen.findings.problems import Finding, Severity
+from sitegen.project.schema import MEDIA
+from sitegen.project.tables import TABLE
+from sitegen.report.data.places import locations_export
 from sitegen.report.data.records import record_exports
-from sitegen.report.field.surveyed import SURVEYED_FIELDS, surveyed_values
-from sitegen.report.record.exports import CELL_CHARS, SHEET_ROWS, ExportField, ExportLink, ExportTable
+from sitegen.report.record.exports import CELL_CHARS, SHEET_ROWS, ExportLink, ExportTable
 from sitegen.report.record.pages import Meta
+from sitegen.report.record.specs import BOOLEAN, INTEGER, Spec, export
 from sitegen.report.results.contouring import contours_export
 from sitegen.report.write.blanking import partly_silent
 from sitegen.report.write.context import Context
-from sitegen.report.write.values import UNIT_TEXT, origin_of
+from sitegen.report.write.fields import (
+    TO_COMPOUNDS,
+    compound_fields,
+    figure_field,
+    known,
+    location_field,
+    source_fields,
+    unit_field,
+)
+from sitegen.report.write.values import UNIT_TEXT
 from sitegen.report.write.words import lexicon, say
 
-_TEXT, _NUMBER, _INTEGER, _BOOLEAN = "string", "number", "integer", "boolean"
-_MEDIA = (*SOIL_MEDIA, *AIR_MEDIA)
+_UNITS = tuple(UNIT_TEXT.values())
 _TO_LOCATIONS = ExportLink("location_id", "locations", "location_id")
-_TO_COMPOUNDS = ExportLink("analyte_id", "compounds", "analyte_id")
 
 
 def export_tables(context: Context, meta: Meta) -> tuple[ExportTable, ...]:
@@ -40,25 +48,34 @@ def export_tables(context: Context, meta: Meta) -> tuple[ExportTable, ...]:
     return (columns_export(tables, meta, features=bool(context.survey.features)), *tables)
 
 
-_COLUMN_FIELDS = (
-    ExportField("about", _TEXT, "", "the report, all files, or a table", required=True),
-    ExportField("column", _TEXT, "", "column of that table; empty where the line is about all of it"),
-    ExportField("unit", _TEXT, "", "unit of the column"),
-    ExportField("meaning", _TEXT, "", "what it is", required=True),
-)
+class _Line(NamedTuple):
+    """A line of the list of all columns: what it is about, and what that is."""
+
+    about: str
+    meaning: str
+    column: str = ""
+    unit: str = ""
+
+
+_COLUMN_FIELDS: list[Spec[_Line]] = [
+    Spec("about", meaning="the report, all files, or a table", value=lambda line: line.about, required=True),
+    Spec(
+        "column",
+        meaning="column of that table; empty where the line is about all of it",
+        value=lambda line: line.column,
+    ),
+    Spec("unit", meaning="unit of the column", value=lambda line: line.unit),
+    Spec("meaning", meaning="what it is", value=lambda line: line.meaning, required=True),
+]
 
 
 def columns_export(tables: Sequence[ExportTable], meta: Meta, *, features: bool) -> ExportTable:
     """Return what a reader of the tables must know: report, units, non-detects, every column."""
-    title, note = say("export.columns_title"), say("export.columns_note")
-    rows = [
-        *(
-            (about, "", "", text)
-            for about, text in _about_report(meta, contours=has_contours(tables), features=features)
-        ),
-        *(row for table in tables for row in _about_table(table)),
+    lines = [
+        *_about_report(meta, contours=has_contours(tables), features=features),
+        *(line for table in tables for line in _about_table(table)),
     ]
-    return ExportTable("columns", title, note, _COLUMN_FIELDS, tuple(rows))
+    return export("columns", say("export.columns_title"), say("export.columns_note"), _COLUMN_FIELDS, lines)
 
 
 def has_contours(tables: Iterable[ExportTable]) -> bool:
@@ -66,279 +83,234 @@ def has_contours(tables: Iterable[ExportTable]) -> bool:
     return any(table.shapes for table in tables)
 
 
-def _about_report(meta: Meta, *, contours: bool, features: bool) -> Iterator[tuple[str, str]]:
+def _about_report(meta: Meta, *, contours: bool, features: bool) -> Iterator[_Line]:
     report, files = say("export.about_report"), say("export.about_files")
-    yield report, say("export.report", meta=meta)
-    yield report, say("export.state", meta=meta)
+    yield _Line(report, say("export.report", meta=meta))
+    yield _Line(report, say("export.state", meta=meta))
     for notice in meta.notices:
-        yield report, notice
+        yield _Line(report, notice)
     for name in ("mass", "nondetects", "marks", "text", "formulas", "places"):
-        yield files, say(f"export.{name}", most=CELL_CHARS, contours=contours, features=features)
+        yield _Line(files, say(f"export.{name}", most=CELL_CHARS, contours=contours, features=features))
 
 
-def _about_table(table: ExportTable) -> Iterator[tuple[str, str, str, str]]:
+def _about_table(table: ExportTable) -> Iterator[_Line]:
     rows = len(table.rows)
     told = say("export.table", title=table.title, note=table.note, rows=rows, held=rows <= SHEET_ROWS)
-    yield table.name, "", "", told
+    yield _Line(table.name, told)
     for field in table.fields:
-        yield table.name, field.name, field.unit, field.meaning
-
-
-_RESULT_FIELDS = (
-    ExportField("location_id", _TEXT, "", "point; empty for a blank"),
-    ExportField("sampler_id", _TEXT, "", "serial of the sampler; leading zeros count"),
-    ExportField(
-        "role", _TEXT, "", "what the sampler is at its point; empty for a blank that was opened nowhere",
-        choices=tuple(lexicon("labels")["role"]),
-    ),
-    ExportField("stands_for_point", _BOOLEAN, "", "true where summaries and maps take this sampler", required=True),
-    ExportField(
-        "kind", _TEXT, "", "sample, field duplicate or blank",
-        choices=(*TABLE["samplers"].column("kind").choices, *TABLE["lab_samples"].column("type").choices),
-    ),
-    ExportField("medium", _TEXT, "", "medium; empty for a blank", choices=_MEDIA),
-    ExportField("lab_sample_id", _TEXT, "", "laboratory sample", required=True),
-    ExportField("batch_id", _TEXT, "", "batch"),
-    ExportField("analyte_id", _TEXT, "", "compound", required=True),
-    ExportField("compound", _TEXT, "", "name of the compound"),
-    ExportField("detected", _BOOLEAN, "", "false for a non-detect and for a rejected result", required=True),
-    ExportField("value", _NUMBER, "as in unit", "empty for a non-detect: a non-detect is not a number"),
-    ExportField("unit", _TEXT, "", "unit of value and limits", required=True, choices=tuple(UNIT_TEXT.values())),
-    ExportField("rl", _NUMBER, "as in unit", "reporting limit"),
-    ExportField("mdl", _NUMBER, "as in unit", "detection limit"),
-    ExportField("shown", _TEXT, "", "as tables show it: the laboratory's text, its qualifier, a non-detect's limit"),
-    ExportField("result_text", _TEXT, "", "as the laboratory wrote it"),
-    ExportField("qualifier", _TEXT, "", "the qualifier in force: a person's before the laboratory's"),
-    ExportField("proposed", _TEXT, "", "qualifiers that rules propose, separated by a semicolon; they decide nothing"),
-    ExportField("marks", _TEXT, "", "marks, separated by a semicolon"),
-    ExportField("reportable", _BOOLEAN, "", "false for a run replaced by another", required=True),
-    ExportField("source_file", _TEXT, "", "file that the row came from", required=True),
-    ExportField("source_row", _INTEGER, "", "row in that file; the header is row 1", required=True),
-    ExportField("source_column", _TEXT, "", "column of the result in that file", required=True),
-    ExportField("source_sha256", _TEXT, "", "SHA-256 of that file", required=True),
-)  # fmt: skip
+        yield _Line(table.name, field.meaning, field.name, field.unit)
 
 
 def results_export(context: Context) -> ExportTable:
     """Return every result, blanks and re-runs included."""
-    rows = tuple(_result_row(context, row) for row in context.results)
-    return ExportTable(
+    return export(
         "results",
         say("export.results_title"),
         say("export.results_note"),
-        _RESULT_FIELDS,
-        rows,
+        _result_fields(context),
+        context.results,
         key=("lab_sample_id", "analyte_id"),
-        links=(_TO_LOCATIONS, _TO_COMPOUNDS),
+        links=(_TO_LOCATIONS, TO_COMPOUNDS),
         apart="unit",
     )
 
 
-def _result_row(context: Context, row: StoredResult) -> tuple[Any, ...]:
-    return (
-        row.location_id,
-        row.sampler_id,
-        row.role,
-        row.stands,
-        row.kind or row.type,
-        row.medium,
-        row.lab_sample_id,
-        row.batch_id,
-        row.analyte_id,
-        context.name(row.analyte_id),
-        row.detected,
-        _known(row.value) if row.detected else None,
-        UNIT_TEXT.get(row.unit, row.unit),
-        _known(row.rl),
-        _known(row.mdl),
-        printed_text(row, context.display),
-        row.result_text,
-        qualifier(row),
-        "; ".join(context.proposed.get(row.key, ())),
-        "; ".join(mark.word for mark in context.marks(row)),
-        row.reportable,
-        *origin_of(row),
-        context.survey.folder.sha256(row.origin.file),
-    )
+def _result_fields(context: Context) -> list[Spec[StoredResult]]:
+    kinds = (*TABLE["samplers"].column("kind").choices, *TABLE["lab_samples"].column("type").choices)
+    return [
+        location_field("point; empty for a blank", required=False),
+        Spec("sampler_id", meaning="serial of the sampler; leading zeros count", value=lambda row: row.sampler_id),
+        Spec(
+            "role",
+            meaning="what the sampler is at its point; empty for a blank that was opened nowhere",
+            value=lambda row: row.role,
+            choices=tuple(lexicon("labels")["role"]),
+        ),
+        Spec(
+            "stands_for_point",
+            type=BOOLEAN,
+            meaning="true where summaries and maps take this sampler",
+            value=lambda row: row.stands,
+            required=True,
+        ),
+        Spec(
+            "kind",
+            meaning="sample, field duplicate or blank",
+            value=lambda row: row.kind or row.type,
+            choices=kinds,
+        ),
+        Spec("medium", meaning="medium; empty for a blank", value=lambda row: row.medium, choices=MEDIA),
+        Spec("lab_sample_id", meaning="laboratory sample", value=lambda row: row.lab_sample_id, required=True),
+        Spec("batch_id", meaning="batch", value=lambda row: row.batch_id),
+        *compound_fields(context),
+        Spec(
+            "detected",
+            type=BOOLEAN,
+            meaning="false for a non-detect and for a rejected result",
+            value=lambda row: row.detected,
+            required=True,
+        ),
+        figure_field(
+            "value",
+            "empty for a non-detect: a non-detect is not a number",
+            lambda row: known(row.value) if row.detected else None,
+        ),
+        unit_field("unit of value and limits", _UNITS),
+        figure_field("rl", "reporting limit", lambda row: known(row.rl)),
+        figure_field("mdl", "detection limit", lambda row: known(row.mdl)),
+        Spec(
+            "shown",
+            meaning="as tables show it: the laboratory's text, its qualifier, a non-detect's limit",
+            value=lambda row: printed_text(row, context.display),
+        ),
+        Spec("result_text", meaning="as the laboratory wrote it", value=lambda row: row.result_text),
+        Spec("qualifier", meaning="the qualifier in force: a person's before the laboratory's", value=qualifier),
+        Spec(
+            "proposed",
+            meaning="qualifiers that rules propose, separated by a semicolon; they decide nothing",
+            value=lambda row: "; ".join(context.proposed.get(row.key, ())),
+        ),
+        Spec(
+            "marks",
+            meaning="marks, separated by a semicolon",
+            value=lambda row: "; ".join(mark.word for mark in context.marks(row)),
+        ),
+        Spec(
+            "reportable",
+            type=BOOLEAN,
+            meaning="false for a run replaced by another",
+            value=lambda row: row.reportable,
+            required=True,
+        ),
+        *source_fields("result_text", "result"),
+        Spec(
+            "source_sha256",
+            meaning="SHA-256 of that file",
+            value=lambda row: context.survey.folder.sha256(row.origin.file),
+            required=True,
+        ),
+    ]
 
 
-def _known(value: float) -> float | None:
-    return None if isnan(value) else float(value)
+class _Summaries(NamedTuple):
+    """The summary of a compound over a group of points, and the same under a rule that makes non-detects."""
 
+    plain: Summary
+    ruled: Summary | None
 
-_LOCATION_FIELDS = (
-    ExportField("location_id", _TEXT, "", "point", required=True),
-    ExportField("medium", _TEXT, "", "medium", choices=_MEDIA),
-    ExportField("surface", _TEXT, "", "surface", choices=TABLE["locations"].column("surface").choices),
-    ExportField("design", _TEXT, "", "why it stands in the plan", choices=TABLE["locations"].column("design").choices),
-    ExportField(
-        "state", _TEXT, "", "what became of the point", required=True, choices=tuple(lexicon("labels")["state"])
-    ),
-    ExportField("x", _NUMBER, "m", "easting on the map grid; empty where no position is on record"),
-    ExportField("y", _NUMBER, "m", "northing on the map grid; empty where no position is on record"),
-    ExportField("crs", _TEXT, "", "coordinate reference system of x and y"),
-    ExportField("longitude", _NUMBER, "degrees", "WGS 84; empty where no position is on record"),
-    ExportField("latitude", _NUMBER, "degrees", "WGS 84; empty where no position is on record"),
-    ExportField("sampler_id", _TEXT, "", "the sampler that stands for the point"),
-    ExportField("exposure_min", _INTEGER, "min", "exposure in UTC minutes"),
-    ExportField("depth_m", _NUMBER, "m", "depth of the sampler"),
-    ExportField("compounds_detected", _INTEGER, "", "number of compounds detected", required=True),
-    ExportField("compounds_analysed", _INTEGER, "", "number of compounds analysed", required=True),
-    *SURVEYED_FIELDS,
-)
+    @property
+    def analyte_id(self) -> str:
+        return self.plain.analyte_id
 
-
-def locations_export(context: Context) -> ExportTable:
-    """Return every point, its position blank where none is on record."""
-    return ExportTable(
-        "locations",
-        say("export.locations_title"),
-        say("export.locations_note", unplaced=context.unplaced),
-        _LOCATION_FIELDS,
-        tuple(_location_row(context, row) for row in context.locations),
-        "longitude",
-        "latitude",
-        x="x",
-        y="y",
-        crs=context.crs,
-        key=("location_id",),
-    )
-
-
-def _location_row(context: Context, row: Location) -> tuple[Any, ...]:
-    point = context.points.get(row.location_id)
-    placement = context.primary_at(row.location_id)
-    results = context.by_location.get(row.location_id, [])
-    return (
-        row.location_id,
-        row.medium,
-        row.surface,
-        row.design,
-        context.state_of(row),
-        *((round(point.x, 3), round(point.y, 3), context.crs, point.lon, point.lat) if point else _NO_POSITION),
-        placement.sampler_id if placement else "",
-        placement.exposure_min if placement else None,
-        round(placement.depth_m, 3) if placement and placement.depth_m is not None else None,
-        sum(result.detected for result in results),
-        len(results),
-        *surveyed_values(context, point, row),
-    )
-
-
-_NO_POSITION = (None, None, "", None, None)
-
-
-_COMPOUND_FIELDS = (
-    ExportField("analyte_id", _TEXT, "", "compound", required=True),
-    ExportField("compound", _TEXT, "", "name"),
-    ExportField("cas", _TEXT, "", "CAS number"),
-    ExportField(
-        "group",
-        _TEXT,
-        "",
-        "summarised: soil, paved, unpaved points, surface_unrecorded; indoor_air, outdoor_air with duplicates",
-        required=True,
-    ),
-    ExportField("analysed", _INTEGER, "", "results", required=True),
-    ExportField("detected", _INTEGER, "", "detections", required=True),
-    ExportField(
-        "not_blank_affected",
-        _INTEGER,
-        "",
-        "detections that no blank affects, whatever the rule; empty where no blank has results and its bag, batch or "
-        "day on record",
-    ),
-    ExportField(
-        "detected_under_rule", _INTEGER, "", "detections left by a blank rule that makes non-detects; else empty"
-    ),
-    ExportField("lowest", _NUMBER, "as in unit", "lowest detection"),
-    ExportField("highest", _NUMBER, "as in unit", "highest detection"),
-    ExportField("highest_at", _TEXT, "", "point of the highest detection"),
-    ExportField("lowest_qualifier", _TEXT, "", "qualifier of the lowest detection"),
-    ExportField("highest_qualifier", _TEXT, "", "qualifier of the highest detection"),
-    ExportField("median", _NUMBER, "as in unit", "Kaplan-Meier; empty where it falls among non-detects"),
-    ExportField("p90", _NUMBER, "as in unit", "Kaplan-Meier; empty where it falls among non-detects"),
-    ExportField(
-        "median_under_rule", _NUMBER, "as in unit", "the same with what a blank rule makes non-detects as such"
-    ),
-    ExportField("p90_under_rule", _NUMBER, "as in unit", "the same with what a blank rule makes non-detects as such"),
-    ExportField("rl_low", _NUMBER, "as in unit", "lowest reporting limit"),
-    ExportField("rl_high", _NUMBER, "as in unit", "highest reporting limit"),
-    ExportField("unit", _TEXT, "", "unit", required=True, choices=tuple(UNIT_TEXT.values())),
-)
+    @property
+    def unit(self) -> str:
+        return self.plain.unit
 
 
 def compounds_export(context: Context) -> ExportTable:
     """Return the summaries per compound and group of points."""
-    rows = tuple(
-        (
-            s.analyte_id,
-            context.name(s.analyte_id),
-            context.compounds[s.analyte_id].cas,
-            s.group,
-            s.analysed,
-            s.detected,
-            s.unblanked if context.evaluation.blanks_speak else None,
-            ruled.detected if ruled else None,
-            s.lowest,
-            s.highest,
-            s.highest_at,
-            s.lowest_qualifier,
-            s.highest_qualifier,
-            s.percentiles[0].value,
-            s.percentiles[2].value,
-            ruled.percentiles[0].value if ruled else None,
-            ruled.percentiles[2].value if ruled else None,
-            _known(s.rl_low),
-            _known(s.rl_high),
-            UNIT_TEXT.get(s.unit, s.unit),
-        )
-        for key, s in context.evaluation.summaries.items()
-        for ruled in (context.evaluation.ruled_summaries.get(key),)
-    )
-    return ExportTable(
+    ruled = context.evaluation.ruled_summaries
+    return export(
         "compounds",
         say("export.compounds_title"),
         say("export.compounds_note", silent=partly_silent(context)),
-        _COMPOUND_FIELDS,
-        rows,
+        _summary_fields(context),
+        [_Summaries(one, ruled.get(key)) for key, one in context.evaluation.summaries.items()],
         key=("analyte_id", "group"),
     )
 
 
-_FINDING_FIELDS = (
-    ExportField("key", _TEXT, "", "stable key of the finding", required=True),
-    ExportField(
-        "severity", _TEXT, "", "stop, hold, flag or note", required=True, choices=tuple(one.value for one in Severity)
-    ),
-    ExportField("code", _TEXT, "", "check", required=True),
-    ExportField("subject", _TEXT, "", "what it is about"),
-    ExportField("file", _TEXT, "", "file"),
-    ExportField("row", _INTEGER, "", "row"),
-    ExportField("column", _TEXT, "", "column"),
-    ExportField("found", _TEXT, "", "what was found"),
-    ExportField("expected", _TEXT, "", "what was expected"),
-    ExportField("disposition", _TEXT, "", "what was decided"),
+_GROUPS = "summarised: soil, paved, unpaved points, surface_unrecorded; indoor_air, outdoor_air with duplicates"
+_UNBLANKED = (
+    "detections that no blank affects, whatever the rule; empty where no blank has results and its bag, batch or "
+    "day on record"
 )
-_ADVICE_FIELD = ExportField("do", _TEXT, "", "what to do")
+_AMONG = "Kaplan-Meier; empty where it falls among non-detects"
+_RULED = "the same with what a blank rule makes non-detects as such"
+_MEDIAN, _P90 = 0, 2
+
+
+def _summary_fields(context: Context) -> list[Spec[_Summaries]]:
+    speak = context.evaluation.blanks_speak
+    return [
+        *compound_fields(context, "name"),
+        Spec("cas", meaning="CAS number", value=lambda one: context.compounds[one.analyte_id].cas),
+        Spec("group", meaning=_GROUPS, value=lambda one: one.plain.group, required=True),
+        Spec("analysed", type=INTEGER, meaning="results", value=lambda one: one.plain.analysed, required=True),
+        Spec("detected", type=INTEGER, meaning="detections", value=lambda one: one.plain.detected, required=True),
+        Spec(
+            "not_blank_affected",
+            type=INTEGER,
+            meaning=_UNBLANKED,
+            value=lambda one: one.plain.unblanked if speak else None,
+        ),
+        Spec(
+            "detected_under_rule",
+            type=INTEGER,
+            meaning="detections left by a blank rule that makes non-detects; else empty",
+            value=lambda one: one.ruled.detected if one.ruled else None,
+        ),
+        figure_field("lowest", "lowest detection", lambda one: one.plain.lowest),
+        figure_field("highest", "highest detection", lambda one: one.plain.highest),
+        Spec("highest_at", meaning="point of the highest detection", value=lambda one: one.plain.highest_at),
+        Spec(
+            "lowest_qualifier",
+            meaning="qualifier of the lowest detection",
+            value=lambda one: one.plain.lowest_qualifier,
+        ),
+        Spec(
+            "highest_qualifier",
+            meaning="qualifier of the highest detection",
+            value=lambda one: one.plain.highest_qualifier,
+        ),
+        figure_field("median", _AMONG, lambda one: one.plain.percentiles[_MEDIAN].value),
+        figure_field("p90", _AMONG, lambda one: one.plain.percentiles[_P90].value),
+        figure_field(
+            "median_under_rule", _RULED, lambda one: one.ruled.percentiles[_MEDIAN].value if one.ruled else None
+        ),
+        figure_field("p90_under_rule", _RULED, lambda one: one.ruled.percentiles[_P90].value if one.ruled else None),
+        figure_field("rl_low", "lowest reporting limit", lambda one: known(one.plain.rl_low)),
+        figure_field("rl_high", "highest reporting limit", lambda one: known(one.plain.rl_high)),
+        unit_field("unit", _UNITS),
+    ]
 
 
 def findings_export(context: Context) -> ExportTable:
     """Return every finding; what to do about it is told to the team alone."""
-    team, decided = context.for_team, context.dispositions
-    rows = tuple(
-        (
-            f.key, f.severity.value, f.code, f.subject, f.where.file, f.where.row, f.where.column or "",
-            f.found, f.expected, *((f.do,) if team else ()), decided[f.key].disposition if f.key in decided else "",
-        )
-        for f in context.findings
-    )  # fmt: skip
-    return ExportTable(
+    return export(
         "findings",
         say("export.findings_title"),
         say("export.findings_note"),
-        (*_FINDING_FIELDS[:-1], *((_ADVICE_FIELD,) if team else ()), _FINDING_FIELDS[-1]),
-        rows,
+        _finding_fields(context),
+        context.findings,
         key=("key",),
         links=(ExportLink("file", "files", "file"),),
     )
+
+
+def _finding_fields(context: Context) -> list[Spec[Finding]]:
+    decided = context.dispositions
+    advice: list[Spec[Finding]] = [Spec("do", meaning="what to do", value=lambda finding: finding.do)]
+    return [
+        Spec("key", meaning="stable key of the finding", value=lambda finding: finding.key, required=True),
+        Spec(
+            "severity",
+            meaning="stop, hold, flag or note",
+            value=lambda finding: finding.severity.value,
+            required=True,
+            choices=tuple(one.value for one in Severity),
+        ),
+        Spec("code", meaning="check", value=lambda finding: finding.code, required=True),
+        Spec("subject", meaning="what it is about", value=lambda finding: finding.subject),
+        Spec("file", meaning="file", value=lambda finding: finding.where.file),
+        Spec("row", type=INTEGER, meaning="row", value=lambda finding: finding.where.row),
+        Spec("column", meaning="column", value=lambda finding: finding.where.column or ""),
+        Spec("found", meaning="what was found", value=lambda finding: finding.found),
+        Spec("expected", meaning="what was expected", value=lambda finding: finding.expected),
+        *(advice if context.for_team else ()),
+        Spec(
+            "disposition",
+            meaning="what was decided",
+            value=lambda finding: decided[finding.key].disposition if finding.key in decided else "",
+        ),
+    ]

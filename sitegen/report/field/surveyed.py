@@ -2,40 +2,74 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Protocol
 
 from sitegen.compute.place.points import Given, Point, crs
 from sitegen.compute.place.systems import PROJ_VERSION, Step, steps, system
 from sitegen.project.tables import Location
-from sitegen.report.record.exports import ExportField
 from sitegen.report.record.pages import Cell
+from sitegen.report.record.specs import NUMBER, Spec
 from sitegen.report.write.context import Context
 from sitegen.report.write.words import say, word
 
-SURVEYED_FIELDS = (
-    ExportField(
-        "surveyed_easting", "number", "as in surveyed_unit",
-        "easting as surveyed (longitude where surveyed_crs is geographic); empty for a point not surveyed",
-    ),
-    ExportField(
-        "surveyed_northing", "number", "as in surveyed_unit",
-        "northing as surveyed (latitude where surveyed_crs is geographic)",
-    ),
-    ExportField("surveyed_crs", "string", "", "coordinate reference system in which the point was surveyed"),
-    ExportField("surveyed_unit", "string", "", "unit of the coordinates as surveyed; for feet, the kind of foot"),
-    ExportField("coordinate_method", "string", "", "how the position was measured"),
-    ExportField("accuracy_m", "number", "m", "stated accuracy of the position"),
-)  # fmt: skip
-"""Columns of a point's own survey, beside its place on the map grid and in WGS 84."""
+
+class AtPosition(Protocol):
+    """What stands at a point of the plan, its position None where none is on record."""
+
+    @property
+    def location(self) -> Location:
+        """The point's row in the plan."""
+
+    @property
+    def point(self) -> Point | None:
+        """Its position."""
 
 
-def surveyed_values(context: Context, point: Point | None, row: Location) -> tuple[Any, ...]:
-    """Return the cells of :data:`SURVEYED_FIELDS` for a point; empty where it was not surveyed."""
-    given = surveyed(point) if point else None
-    if point is None or given is None:
-        return (None, None, "", "", "", None)
+def surveyed_fields(context: Context) -> tuple[Spec[AtPosition], ...]:
+    """Return the columns of a point's own survey, beside its place on the map grid and in WGS 84."""
     code = context.survey.settings.space.crs
-    return (given.x, given.y, code, unit_text(code), row.coordinate_method, point.accuracy_m)
+    return (
+        Spec(
+            "surveyed_easting",
+            unit="as in surveyed_unit",
+            type=NUMBER,
+            meaning="easting as surveyed (longitude where surveyed_crs is geographic); empty for a point not surveyed",
+            value=lambda at: given.x if (given := _given(at)) else None,
+        ),
+        Spec(
+            "surveyed_northing",
+            unit="as in surveyed_unit",
+            type=NUMBER,
+            meaning="northing as surveyed (latitude where surveyed_crs is geographic)",
+            value=lambda at: given.y if (given := _given(at)) else None,
+        ),
+        Spec(
+            "surveyed_crs",
+            meaning="coordinate reference system in which the point was surveyed",
+            value=lambda at: code if _given(at) else "",
+        ),
+        Spec(
+            "surveyed_unit",
+            meaning="unit of the coordinates as surveyed; for feet, the kind of foot",
+            value=lambda at: unit_text(code) if _given(at) else "",
+        ),
+        Spec(
+            "coordinate_method",
+            meaning="how the position was measured",
+            value=lambda at: at.location.coordinate_method if _given(at) else "",
+        ),
+        Spec(
+            "accuracy_m",
+            unit="m",
+            type=NUMBER,
+            meaning="stated accuracy of the position",
+            value=lambda at: at.point.accuracy_m if at.point and _given(at) else None,
+        ),
+    )
+
+
+def _given(at: AtPosition) -> Given | None:
+    return surveyed(at.point) if at.point else None
 
 
 def surveyed(point: Point) -> Given | None:

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from math import isnan
-from typing import Any
+from typing import Any, NamedTuple
 
 from sitegen.compute.quality.duplicates import IN_PERCENT, Pair, PairResult
+from sitegen.compute.results.concentration import Concentration
 from sitegen.compute.results.store import StoredResult, is_within
 from sitegen.compute.statistics.classes import size_class
 from sitegen.compute.statistics.rounding import as_reported, percent_beside, shown
 from sitegen.figures.bars import ranked_bars
 from sitegen.figures.inputs import ResultBar
 from sitegen.report.record.pages import Cell, Column, Figure, Ref, Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.air import concentration_text
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.traced import traced
@@ -66,59 +68,74 @@ def results_table(context: Context, name: str, results: list[StoredResult], samp
     return context.tables[key]
 
 
+class _Result(NamedTuple):
+    """A result of a point, and its concentration in air where there is one."""
+
+    row: StoredResult
+    air: Concentration | None
+
+
 @traced
 def _results_table(context: Context, name: str, results: list[StoredResult], sampler: str) -> Table:
     unit = _unit(results)
-    air = [context.evaluation.concentrations.get(r.key) for r in results]
-    with_air = any(item and item.rate for item in air)
-    columns = [
-        Column("compound", "Compound"),
-        Column("result", "As reported", unit, "number"),
-        Column("rl", "Reporting limit", unit, "number"),
-        Column("mdl", "Detection limit", unit, "number"),
-        Column("lab", "Laboratory's qualifier"),
-        Column("review", "Reviewer's qualifier"),
-        Column("proposed", "Proposed by rule"),
-    ]
-    if with_air:
-        columns.insert(2, Column("air", "In air", "µg/m³", "number"))
-    rows = []
-    for row, item in zip(results, air, strict=True):
-        cells = [
-            Cell(context.name(row.analyte_id), Ref("compound", row.analyte_id)),
-            reported_cell(row, context.display, context.marks(row)),
-            limit_cell(row, "rl"),
-            limit_cell(row, "mdl"),
-            Cell(row.lab_qualifier or "–"),
-            Cell(_review(row)),
-            Cell(", ".join(context.proposed.get(row.key, ())) or "–"),
-        ]
-        if with_air:
-            text = "–" if item is None else concentration_text(item, "")
-            tone = "nondetect" if item and not item.detected else ""
-            cells.insert(2, Cell(text, tone=tone))
-        rows.append(tuple(cells))
-    return Table(
+    items = [_Result(row, context.evaluation.concentrations.get(row.key)) for row in results]
+    with_air = any(item.air and item.air.rate for item in items)
+    return table(
         f"results-{name}-{sampler}" if sampler else f"results-{name}",
         say("location.results_caption", location=name, unit=unit, sampler=sampler),
-        tuple(columns),
-        tuple(rows),
+        _result_columns(context, unit, with_air=with_air),
+        items,
         note=say("location.results_note", unit=unit, air=with_air),
         sources=(sample_source(results[0]),),
     )
 
 
-def with_qualifiers_together(table: Table) -> Table:
+def _result_columns(context: Context, unit: str, *, with_air: bool) -> list[Spec[_Result]]:
+    air: list[Spec[_Result]] = [Spec("air", "In air", "µg/m³", "number", cell=_air_cell)]
+    return [
+        Spec(
+            "compound",
+            "Compound",
+            cell=lambda one: Cell(context.name(one.row.analyte_id), Ref("compound", one.row.analyte_id)),
+        ),
+        Spec(
+            "result",
+            "As reported",
+            unit,
+            "number",
+            cell=lambda one: reported_cell(one.row, context.display, context.marks(one.row)),
+        ),
+        *(air if with_air else ()),
+        Spec("rl", "Reporting limit", unit, "number", cell=lambda one: limit_cell(one.row, "rl")),
+        Spec("mdl", "Detection limit", unit, "number", cell=lambda one: limit_cell(one.row, "mdl")),
+        Spec("lab", "Laboratory's qualifier", cell=lambda one: Cell(one.row.lab_qualifier or "–")),
+        Spec("review", "Reviewer's qualifier", cell=lambda one: Cell(_review(one.row))),
+        Spec(
+            "proposed",
+            "Proposed by rule",
+            cell=lambda one: Cell(", ".join(context.proposed.get(one.row.key, ())) or "–"),
+        ),
+    ]
+
+
+def _air_cell(one: _Result) -> Cell:
+    text = "–" if one.air is None else concentration_text(one.air, "")
+    return Cell(text, tone="nondetect" if one.air and not one.air.detected else "")
+
+
+def with_qualifiers_together(results: Table) -> Table:
     """Return a point's results with all qualifiers in one column that says who gave each: paper is narrow."""
-    keys = [column.key for column in table.columns]
-    at = {keys.index(key): giver for key, giver in lexicon("labels")["qualifier_givers"].items()}
-    kept = [index for index in range(len(keys)) if index not in at]
-    rows = []
-    for row in table.rows:
-        given = (f"{giver} {row[index].text}" for index, giver in at.items() if row[index].text != "–")
-        rows.append((*(row[index] for index in kept), Cell("; ".join(given) or "–")))
-    columns = (*(table.columns[index] for index in kept), Column("qualifiers", "Qualifiers"))
-    return replace(table, columns=columns, rows=tuple(rows))
+    givers: Mapping[str, str] = lexicon("labels")["qualifier_givers"]
+
+    def together(cells: Mapping[str, Cell]) -> Cell:
+        given = (f"{giver} {cells[key].text}" for key, giver in givers.items() if cells[key].text != "–")
+        return Cell("; ".join(given) or "–")
+
+    keys = [column.key for column in results.columns]
+    kept = [column for column in results.columns if column.key not in givers]
+    by_key = (dict(zip(keys, row, strict=True)) for row in results.rows)
+    rows = tuple((*(cells[column.key] for column in kept), together(cells)) for cells in by_key)
+    return replace(results, columns=(*kept, Column("qualifiers", "Qualifiers")), rows=rows)
 
 
 def _review(row: StoredResult) -> str:
@@ -161,39 +178,74 @@ def runs_table(
 
     Nothing is chosen: each run has its value, its own range and what the laboratory says of it.
     """
-    pairs = [(row, run) for row in results for run in context.other_runs.get((row.sampler_id, row.analyte_id), ())]
-    rows = [_run_cells(context, row, run, with_point=with_point) for row, run in pairs]
-    unit = " or ".join(dict.fromkeys(UNIT_TEXT.get(run.unit, run.unit) for _, run in pairs))
-    columns = (
-        *((Column("point", "Point"),) if with_point else ()),
-        Column("compound", "Compound"),
-        Column("result", "Reported", unit, "number"),
-        Column("other", "Other run", unit, "number"),
-        Column("top", "Top of its calibration", unit, "number"),
-        Column("range", "In its range"),
-        Column("run", "Laboratory sample"),
-        Column("why", "What the record says of it", kind="wide"),
-    )
-    return Table(table_id, caption, columns, tuple(rows), note=say("location.runs_note")) if rows else None
+    pairs = [_Runs(row, run) for row in results for run in context.other_runs.get((row.sampler_id, row.analyte_id), ())]
+    if not pairs:
+        return None
+    unit = " or ".join(dict.fromkeys(UNIT_TEXT.get(pair.run.unit, pair.run.unit) for pair in pairs))
+    columns = _run_columns(context, unit, with_point=with_point)
+    return table(table_id, caption, columns, pairs, note=say("location.runs_note"))
 
 
-def _run_cells(context: Context, row: StoredResult, run: StoredResult, *, with_point: bool) -> tuple[Cell, ...]:
-    where = "not detected" if not run.detected else "no top given" if isnan(run.calibration_top) else _range_word(run)
-    reasons = {sample.lab_sample_id: sample.modification for sample in context.runs.get(row.sampler_id, ())}
-    point = row.location_id or row.label
-    return (
-        *((Cell(point, location_ref(point) if row.location_id else None),) if with_point else ()),
-        Cell(context.name(row.analyte_id), Ref("compound", row.analyte_id)),
-        value_cell(row, context.display, context.marks(row)),
-        value_cell(run, context.display, context.marks(run)),
-        Cell("–" if isnan(run.calibration_top) else as_reported(run.calibration_top)),
-        Cell(where),
-        Cell(run.lab_sample_id, Ref("source", run.lab_sample_id)),
-        Cell(reasons.get(run.lab_sample_id) or "no reason recorded"),
-    )
+class _Runs(NamedTuple):
+    """A reported result, and another run of it on file."""
+
+    row: StoredResult
+    run: StoredResult
+
+
+def _run_columns(context: Context, unit: str, *, with_point: bool) -> list[Spec[_Runs]]:
+    point: list[Spec[_Runs]] = [Spec("point", "Point", cell=_point_cell)]
+    return [
+        *(point if with_point else ()),
+        Spec(
+            "compound",
+            "Compound",
+            cell=lambda pair: Cell(context.name(pair.row.analyte_id), Ref("compound", pair.row.analyte_id)),
+        ),
+        Spec(
+            "result",
+            "Reported",
+            unit,
+            "number",
+            cell=lambda pair: value_cell(pair.row, context.display, context.marks(pair.row)),
+        ),
+        Spec(
+            "other",
+            "Other run",
+            unit,
+            "number",
+            cell=lambda pair: value_cell(pair.run, context.display, context.marks(pair.run)),
+        ),
+        Spec("top", "Top of its calibration", unit, "number", cell=_top_cell),
+        Spec("range", "In its range", cell=lambda pair: Cell(_range_word(pair.run))),
+        Spec(
+            "run",
+            "Laboratory sample",
+            cell=lambda pair: Cell(pair.run.lab_sample_id, Ref("source", pair.run.lab_sample_id)),
+        ),
+        Spec("why", "What the record says of it", kind="wide", cell=lambda pair: Cell(_reason(context, pair))),
+    ]
+
+
+def _point_cell(pair: _Runs) -> Cell:
+    point = pair.row.location_id or pair.row.label
+    return Cell(point, location_ref(point) if pair.row.location_id else None)
+
+
+def _top_cell(pair: _Runs) -> Cell:
+    return Cell("–" if isnan(pair.run.calibration_top) else as_reported(pair.run.calibration_top))
+
+
+def _reason(context: Context, pair: _Runs) -> str:
+    reasons = {sample.lab_sample_id: sample.modification for sample in context.runs.get(pair.row.sampler_id, ())}
+    return reasons.get(pair.run.lab_sample_id) or "no reason recorded"
 
 
 def _range_word(run: StoredResult) -> str:
+    if not run.detected:
+        return "not detected"
+    if isnan(run.calibration_top):
+        return "no top given"
     return "within" if is_within(run) else "above"
 
 

@@ -15,6 +15,7 @@ from sitegen.report.record.exports import ExportField, ExportTable
 from sitegen.report.record.pages import Cell, Column, Table
 
 T = TypeVar("T")
+T_contra = TypeVar("T_contra", contravariant=True)
 Value: TypeAlias = str | int | float | bool | None
 
 TEXT, NUMBER, INTEGER, BOOLEAN = "string", "number", "integer", "boolean"
@@ -22,8 +23,8 @@ TEXT, NUMBER, INTEGER, BOOLEAN = "string", "number", "integer", "boolean"
 
 
 @dataclass(frozen=True, slots=True)
-class Spec(Generic[T]):
-    """One column over things of the type ``T``.
+class Spec(Generic[T_contra]):
+    """One column over things of the type ``T_contra``; a column over all of a kind fits each of it.
 
     Pages and print use ``title``, ``unit``, ``kind`` (``text``, ``number`` or ``wide``) and
     ``cell``; data files ``type``, ``unit``, ``meaning``, ``required``, ``choices`` and ``value``.
@@ -33,10 +34,10 @@ class Spec(Generic[T]):
     title: str = ""
     unit: str = ""
     kind: str = "text"
-    cell: Callable[[T], Cell] | None = None
+    cell: Callable[[T_contra], Cell] | None = None
     type: str = TEXT
     meaning: str = ""
-    value: Callable[[T], Value] | None = None
+    value: Callable[[T_contra], Value] | None = None
     required: bool = False
     choices: tuple[str, ...] = ()
 
@@ -81,8 +82,7 @@ def export(
     >>> table.fields[0].name, table.rows
     ('n', ((2,), (3,)))
     """
-    values = [spec.value for spec in specs if spec.value]
+    every = tuple(items)
+    columns = (map(spec.value, every) for spec in specs if spec.value)
     fields = tuple(spec.field for spec in specs if spec.value)
-    return ExportTable(
-        name, title, note, fields, tuple(tuple(value(item) for value in values) for item in items), **options
-    )
+    return ExportTable(name, title, note, fields, tuple(zip(*columns, strict=True)), **options)

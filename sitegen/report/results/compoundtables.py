@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import NamedTuple
+
 from sitegen.compute.evaluate import Compound
 from sitegen.compute.results.summary import Summary
 from sitegen.compute.statistics.rounding import percent, shown
 from sitegen.report.record.pages import Cell, Column, Ref, Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.blanking import silent_text, unless_silent
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.traced import traced
@@ -23,46 +27,81 @@ def soil_summary(context: Context, compound: Compound) -> Summary | None:
     return context.evaluation.summaries.get((compound.analyte_id, "soil"))
 
 
-def _summary_columns(context: Context) -> tuple[Column, ...]:
+class _Summed(NamedTuple):
+    """A compound over a group of points, with its summary; None where it has no result there."""
+
+    compound: Compound
+    group: str
+    summary: Summary | None
+
+
+def _summary_columns(context: Context) -> list[Spec[_Summed]]:
     """Return the columns of a summary; under a rule that makes non-detects, what it gives has columns of its own."""
-    ruled = bool(context.evaluation.ruled_summaries)
     mass = UNIT_TEXT["ng"]
-    return (
-        Column("analysed", "Analysed", kind="number"),
-        Column("detected", "Detected", kind="number"),
-        Column("unaffected", say("compound.head_unaffected", silent=silent_text(context)), kind="number"),
-        *((Column("ruled", say("compound.head_ruled"), kind="number"),) if ruled else ()),
-        Column("range", "Range of detections", mass, "number"),
-        Column("p50", "Median", mass, "number"),
-        *((Column("ruled50", say("compound.head_ruled50"), mass, "number"),) if ruled else ()),
-        Column("p90", "90th percentile", mass, "number"),
-        *((Column("ruled90", say("compound.head_ruled90"), mass, "number"),) if ruled else ()),
-        Column("where", "Highest at"),
-        Column("limits", "Reporting limits", mass, "number"),
-    )
+    unaffected = say("compound.head_unaffected", silent=silent_text(context))
+    under_rule = [
+        _under_rule(context, "ruled", "", _detected_text),
+        _under_rule(context, "ruled50", mass, lambda ruled: percentile_text(ruled.percentiles[0])),
+        _under_rule(context, "ruled90", mass, lambda ruled: percentile_text(ruled.percentiles[2])),
+    ]
+    detected, median, high = ([one] if context.evaluation.ruled_summaries else [] for one in under_rule)
+    return [
+        _column("analysed", "Analysed", "", lambda summary: Cell(str(summary.analysed))),
+        _column("detected", "Detected", "", lambda summary: Cell(_detected_text(summary))),
+        _column("unaffected", unaffected, "", lambda summary: _unaffected_cell(context, summary)),
+        *detected,
+        _column("range", "Range of detections", mass, lambda summary: Cell(range_text(summary))),
+        _column("p50", "Median", mass, lambda summary: Cell(percentile_text(summary.percentiles[0]))),
+        *median,
+        _column("p90", "90th percentile", mass, lambda summary: Cell(percentile_text(summary.percentiles[2]))),
+        *high,
+        _column("where", "Highest at", "", _highest_cell, kind="text"),
+        _column("limits", "Reporting limits", mass, _limits_cell),
+    ]
 
 
-def _summary_cells(context: Context, summary: Summary) -> tuple[Cell, ...]:
-    ruled = context.evaluation.ruled_summaries.get((summary.analyte_id, summary.group))
+def _column(key: str, title: str, unit: str, cell: Callable[[Summary], Cell], *, kind: str = "number") -> Spec[_Summed]:
+    """Return a column of summaries, with a dash where there is none."""
+    return Spec(key, title, unit, kind, cell=lambda one: cell(one.summary) if one.summary else Cell("–"))
+
+
+def _under_rule(context: Context, key: str, unit: str, text: Callable[[Summary], str]) -> Spec[_Summed]:
+    """Return a column of what a rule that makes non-detects leaves of a summary."""
+
+    def cell(summary: Summary) -> Cell:
+        ruled = context.evaluation.ruled_summaries.get((summary.analyte_id, summary.group))
+        return Cell(text(ruled) if ruled else "–")
+
+    return _column(key, say(f"compound.head_{key}"), unit, cell)
+
+
+def _detected_text(summary: Summary) -> str:
+    return f"{summary.detected} ({percent(summary.detected, summary.analysed)})"
+
+
+def _unaffected_cell(context: Context, summary: Summary) -> Cell:
     limit = context.evaluation.limits["blank_share_pct"].value
-    return (
-        Cell(str(summary.analysed)),
-        Cell(f"{summary.detected} ({percent(summary.detected, summary.analysed)})"),
-        Cell(
-            unless_silent(context, f"{summary.unblanked} ({percent(summary.unblanked, summary.detected, 100 - limit)})")
-            if summary.detected
-            else "–",
-            tone="flag" if summary.unblanked != summary.detected else "",
-        ),
-        *((Cell(f"{ruled.detected} ({percent(ruled.detected, ruled.analysed)})"),) if ruled else ()),
-        Cell(range_text(summary)),
-        Cell(percentile_text(summary.percentiles[0])),
-        *((Cell(percentile_text(ruled.percentiles[0])),) if ruled else ()),
-        Cell(percentile_text(summary.percentiles[2])),
-        *((Cell(percentile_text(ruled.percentiles[2])),) if ruled else ()),
-        Cell(summary.highest_at or "–", location_ref(summary.highest_at) if summary.highest_at else None),
-        Cell(limits_text(summary.rl_low, summary.rl_high) or "–"),
-    )
+    if not summary.detected:
+        return Cell("–")
+    share = f"{summary.unblanked} ({percent(summary.unblanked, summary.detected, 100 - limit)})"
+    return Cell(unless_silent(context, share), tone="flag" if summary.unblanked != summary.detected else "")
+
+
+def _highest_cell(summary: Summary) -> Cell:
+    return Cell(summary.highest_at or "–", location_ref(summary.highest_at) if summary.highest_at else None)
+
+
+def _limits_cell(summary: Summary) -> Cell:
+    return Cell(limits_text(summary.rl_low, summary.rl_high) or "–")
+
+
+def _interval_cell(summary: Summary) -> Cell:
+    return Cell(interval_text(summary.frequency))
+
+
+_COMPOUND: Spec[_Summed] = Spec(
+    "compound", "Compound", cell=lambda one: Cell(one.compound.name, compound_ref(one.compound))
+)
 
 
 @traced
@@ -70,20 +109,16 @@ def summary_table(context: Context, compound: Compound) -> Table:
     """Return a compound's summary for soil points, paved, unpaved and those without a surface on record apart."""
     found = context.evaluation.summaries
     groups = [g for g in ("soil", "paved", "unpaved", "surface_unrecorded") if (compound.analyte_id, g) in found]
-    rows = tuple(
-        (Cell(word("group", g)), *_summary_cells(context, made), Cell(interval_text(made.frequency)))
-        for g in groups
-        for made in (found[compound.analyte_id, g],)
-    )
-    return Table(
+    columns: list[Spec[_Summed]] = [
+        Spec("group", "Points", cell=lambda one: Cell(word("group", one.group))),
+        *_summary_columns(context),
+        _column("interval", "Frequency, 95 % interval", "%", _interval_cell),
+    ]
+    return table(
         f"summary-{compound.analyte_id}",
         say("compound.summary_caption", name=compound.name),
-        (
-            Column("group", "Points"),
-            *_summary_columns(context),
-            Column("interval", "Frequency, 95 % interval", "%", "number"),
-        ),
-        rows,
+        columns,
+        [_Summed(compound, group, found[compound.analyte_id, group]) for group in groups],
         note=say("compound.summary_note", ruled=bool(found) and bool(context.evaluation.ruled_summaries)),
     )
 
@@ -123,20 +158,16 @@ def means_table(context: Context, compound: Compound) -> Table | None:
 @traced
 def index_table(context: Context) -> Table:
     """Return one row per compound over all soil points."""
-    rows = []
-    blank = (Cell("–"),) * len(_summary_columns(context))
-    for compound in context.evaluation.compounds:
-        soil = soil_summary(context, compound)
-        head = (
-            Cell(compound.name, compound_ref(compound)),
-            Cell(word("compound_group", compound.group)),
-        )
-        rows.append((*head, *(_summary_cells(context, soil) if soil else blank)))
-    return Table(
+    columns: list[Spec[_Summed]] = [
+        _COMPOUND,
+        Spec("group", "Group", cell=lambda one: Cell(word("compound_group", one.compound.group))),
+        *_summary_columns(context),
+    ]
+    return table(
         "compounds",
         say("compound.index_caption"),
-        (Column("compound", "Compound"), Column("group", "Group"), *_summary_columns(context)),
-        tuple(rows),
+        columns,
+        _over_soil(context),
         note=say("compound.index_note", ruled=bool(context.evaluation.ruled_summaries)),
         filters=("group",),
     )
@@ -145,15 +176,14 @@ def index_table(context: Context) -> Table:
 @traced
 def summary_row_table(context: Context) -> Table:
     """Return the mapped compounds at a glance."""
-    rows = []
-    for compound in context.evaluation.compounds:
-        soil = soil_summary(context, compound)
-        if compound.mapped and soil:
-            rows.append((Cell(compound.name, compound_ref(compound)), *_summary_cells(context, soil)))
-    return Table(
+    return table(
         "glance",
         say("front.top_caption"),
-        (Column("compound", "Compound"), *_summary_columns(context)),
-        tuple(rows),
+        [_COMPOUND, *_summary_columns(context)],
+        [one for one in _over_soil(context) if one.compound.mapped and one.summary],
         note=say("compound.index_note", ruled=bool(context.evaluation.ruled_summaries)),
     )
+
+
+def _over_soil(context: Context) -> list[_Summed]:
+    return [_Summed(one, "soil", soil_summary(context, one)) for one in context.evaluation.compounds]

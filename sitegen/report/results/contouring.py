@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import shapely
@@ -10,15 +10,17 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from sitegen.compute.evaluate import Compound
-from sitegen.compute.picture.contours import Pattern, Refused
+from sitegen.compute.picture.contours import Band, Pattern, Refused
 from sitegen.compute.place.points import WGS84, transform
 from sitegen.figures.contour import Area, LagDot, contour_layer, variogram
 from sitegen.figures.ground import Ground
 from sitegen.figures.sitemap import symbol_map
-from sitegen.report.record.exports import ExportField, ExportTable
+from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.pages import Block, Callout, Cell, Column, Figure, Section, Table
+from sitegen.report.record.specs import NUMBER, Spec, export
 from sitegen.report.results.mapdata import place_values
 from sitegen.report.write.context import Context
+from sitegen.report.write.fields import compound_fields
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import UNIT_TEXT
 from sitegen.report.write.words import markdown, prose, say
@@ -165,35 +167,63 @@ def _variogram(compound: Compound, found: Pattern) -> Figure:
     )
 
 
-_FIELDS = (
-    ExportField("analyte_id", "string", "", "compound"),
-    ExportField("compound", "string", "", "name of the compound"),
-    ExportField("mass_class", "string", "ng per sampler", "mass class"),
-    ExportField("area_m2", "number", "m²", "area in the project's system, non-detects at their limit"),
-    ExportField("other_area_m2", "number", "m²", "the same with non-detects at half of their limit"),
-    ExportField("error_log10", "number", "log10 of ng", "root mean square of the left-out errors"),
-)
+class _Ground(NamedTuple):
+    """The ground of one mass class in a compound's pattern."""
+
+    analyte_id: str
+    pattern: Pattern
+    band: Band
 
 
 def contours_export(context: Context) -> tuple[ExportTable, ...]:
     """Return the contour areas to download; nothing where none is drawn."""
-    rows, shapes = [], []
-    for analyte_id, found in context.patterns.items():
-        if isinstance(found, Refused):
-            continue
-        for band in found.bands:
-            if band.area_m2 > 0:
-                words = _class_words(context, band.size_class)
-                areas = (round(band.area_m2, 1), round(band.other_area_m2, 1), round(found.error_log10, 4))
-                rows.append((analyte_id, context.name(analyte_id), words, *areas))
-                shapes.append(_degrees(context, band.shape))
-    if not rows:
+    drawn = {key: found for key, found in context.patterns.items() if isinstance(found, Pattern)}
+    areas = [_Ground(key, found, band) for key, found in drawn.items() for band in found.bands if band.area_m2 > 0]
+    if not areas:
         return ()
-    title = say("figures.contour_title")
-    drawn = (found for found in context.patterns.values() if isinstance(found, Pattern))
-    bounded = any(found.bounds.extent and found.bounds.extent.kind == "boundary" for found in drawn)
-    note = say("figures.contours_export", boundary=bounded)
-    return (ExportTable("contours", title, note, _FIELDS, tuple(rows), shapes=tuple(shapes)),)
+    extents = [found.bounds.extent for found in drawn.values()]
+    table = export(
+        "contours",
+        say("figures.contour_title"),
+        say("figures.contours_export", boundary=any(one and one.kind == "boundary" for one in extents)),
+        _contour_fields(context),
+        areas,
+        shapes=tuple(_degrees(context, area.band.shape) for area in areas),
+    )
+    return (table,)
+
+
+def _contour_fields(context: Context) -> list[Spec[_Ground]]:
+    return [
+        *compound_fields(context),
+        Spec(
+            "mass_class",
+            unit=UNIT_TEXT["ng"],
+            meaning="mass class",
+            value=lambda area: _class_words(context, area.band.size_class),
+        ),
+        Spec(
+            "area_m2",
+            unit="m²",
+            type=NUMBER,
+            meaning="area in the project's system, non-detects at their limit",
+            value=lambda area: round(area.band.area_m2, 1),
+        ),
+        Spec(
+            "other_area_m2",
+            unit="m²",
+            type=NUMBER,
+            meaning="the same with non-detects at half of their limit",
+            value=lambda area: round(area.band.other_area_m2, 1),
+        ),
+        Spec(
+            "error_log10",
+            unit="log10 of ng",
+            type=NUMBER,
+            meaning="root mean square of the left-out errors",
+            value=lambda area: round(area.pattern.error_log10, 4),
+        ),
+    ]
 
 
 def _degrees(context: Context, shape: BaseGeometry) -> dict[str, Any]:

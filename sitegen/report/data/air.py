@@ -1,0 +1,164 @@
+"""Air concentrations to download, each beside the levels for its compound and medium."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from sitegen.compute.results.concentration import Concentration
+from sitegen.compute.results.reported import qualifier
+from sitegen.compute.results.screening import Comparison
+from sitegen.compute.results.store import StoredResult
+from sitegen.report.record.exports import ExportTable
+from sitegen.report.record.specs import BOOLEAN, NUMBER, Spec, export
+from sitegen.report.results.air import concentration_text
+from sitegen.report.write.context import Context
+from sitegen.report.write.fields import TO_COMPOUNDS, compound_fields, figure_field, known, location_field, unit_field
+from sitegen.report.write.words import say
+
+
+class _InAir(NamedTuple):
+    """A concentration in air, and what a level says of it; None where no level is on file."""
+
+    row: StoredResult
+    concentration: Concentration
+    comparison: Comparison | None
+
+    @property
+    def location_id(self) -> str:
+        return self.row.location_id
+
+    @property
+    def analyte_id(self) -> str:
+        return self.concentration.analyte_id
+
+    @property
+    def unit(self) -> str:
+        return "ug/m3"
+
+
+def air_export(context: Context) -> ExportTable:
+    """Return each air concentration, once for each level for its compound and medium."""
+    return export(
+        "air",
+        say("export.air_title"),
+        say("export.air_note"),
+        [*_concentration_fields(context), *_level_fields()],
+        _in_air(context),
+        links=(TO_COMPOUNDS,),
+    )
+
+
+def _in_air(context: Context) -> Iterator[_InAir]:
+    beside: dict[tuple[str, str], list[Comparison]] = {}
+    for one in context.evaluation.comparisons:
+        beside.setdefault((one.concentration.lab_sample_id, one.concentration.analyte_id), []).append(one)
+    for key, concentration in context.evaluation.concentrations.items():
+        row = context.by_key.get(key)
+        if row is not None:
+            for comparison in beside.get(key) or (None,):
+                yield _InAir(row, concentration, comparison)
+
+
+def _concentration_fields(context: Context) -> list[Spec[_InAir]]:
+    return [
+        location_field(required=False),
+        Spec(
+            "medium",
+            meaning="medium of concentration and level",
+            value=lambda air: air.concentration.medium,
+            required=True,
+        ),
+        Spec(
+            "lab_sample_id",
+            meaning="laboratory sample",
+            value=lambda air: air.concentration.lab_sample_id,
+            required=True,
+        ),
+        Spec("sampler_id", meaning="serial of the sampler", value=lambda air: air.row.sampler_id, required=True),
+        Spec("role", meaning="what the sampler is at its point", value=lambda air: air.row.role, required=True),
+        *compound_fields(context),
+        Spec(
+            "detected",
+            type=BOOLEAN,
+            meaning="false for a non-detect",
+            value=lambda air: air.concentration.detected,
+            required=True,
+        ),
+        figure_field(
+            "concentration",
+            "empty for a non-detect: a non-detect is not a number",
+            lambda air: float(air.concentration.ug_m3) if air.concentration.detected else None,
+        ),
+        figure_field(
+            "reporting_limit",
+            "reporting limit as a concentration",
+            lambda air: known(air.concentration.rl_ug_m3),
+        ),
+        unit_field(),
+        Spec(
+            "shown",
+            meaning="as the report shows it",
+            value=lambda air: concentration_text(air.concentration, qualifier(air.row)),
+        ),
+        Spec(
+            "qualifier",
+            meaning="the qualifier in force: a person's before the laboratory's",
+            value=lambda air: qualifier(air.row),
+        ),
+        Spec(
+            "marks",
+            meaning="marks, separated by a semicolon",
+            value=lambda air: "; ".join(mark.word for mark in context.marks(air.row)),
+        ),
+        Spec(
+            "rate_source",
+            meaning="source of the uptake rate; empty where the laboratory gave a concentration",
+            value=lambda air: air.concentration.rate.source if air.concentration.rate else "",
+        ),
+    ]
+
+
+def _level_fields() -> list[Spec[_InAir]]:
+    return [
+        Spec(
+            "level_set",
+            meaning="set of the level; empty where no level is on file",
+            value=lambda air: air.comparison.level.level_set if air.comparison else "",
+        ),
+        Spec(
+            "land_use",
+            meaning="land use that the level is for",
+            value=lambda air: air.comparison.level.land_use if air.comparison else "",
+        ),
+        figure_field(
+            "level",
+            "screening level",
+            lambda air: float(air.comparison.level.ug_m3) if air.comparison else None,
+        ),
+        Spec("level_source", meaning="source of the level, with its edition", value=_level_source),
+        Spec(
+            "answer",
+            meaning="above, at or below, or cannot tell",
+            value=lambda air: air.comparison.answer if air.comparison else "",
+        ),
+        Spec(
+            "near",
+            type=BOOLEAN,
+            meaning="true for a detection near the level, on either side",
+            value=lambda air: air.comparison.near if air.comparison else None,
+        ),
+        Spec(
+            "ratio",
+            type=NUMBER,
+            meaning="concentration over level, of detections",
+            value=lambda air: air.comparison.ratio if air.comparison else None,
+        ),
+    ]
+
+
+def _level_source(air: _InAir) -> str:
+    if air.comparison is None:
+        return ""
+    level = air.comparison.level
+    return f"{level.source}, edition of {level.edition_date or 'unknown date'}"

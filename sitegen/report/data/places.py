@@ -1,0 +1,150 @@
+"""The points of the plan to download: what each is, where it lies, and what stands for it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from sitegen.compute.field.exposure import Placement
+from sitegen.compute.place.points import Point
+from sitegen.compute.results.store import StoredResult
+from sitegen.project.schema import MEDIA
+from sitegen.project.tables import TABLE, Location
+from sitegen.report.field.surveyed import surveyed_fields
+from sitegen.report.record.exports import ExportTable
+from sitegen.report.record.specs import INTEGER, NUMBER, Spec, export
+from sitegen.report.write.context import Context
+from sitegen.report.write.fields import location_field
+from sitegen.report.write.words import lexicon, say
+
+
+class _Place(NamedTuple):
+    """A point of the plan with its position, the sampler that stands for it and that sampler's results."""
+
+    location: Location
+    point: Point | None
+    placement: Placement | None
+    results: Sequence[StoredResult]
+
+    @property
+    def location_id(self) -> str:
+        return self.location.location_id
+
+
+def locations_export(context: Context) -> ExportTable:
+    """Return every point, its position blank where none is on record."""
+    places = (
+        _Place(
+            row,
+            context.points.get(row.location_id),
+            context.primary_at(row.location_id),
+            context.by_location.get(row.location_id, []),
+        )
+        for row in context.locations
+    )
+    return export(
+        "locations",
+        say("export.locations_title"),
+        say("export.locations_note", unplaced=context.unplaced),
+        _location_fields(context),
+        places,
+        lon="longitude",
+        lat="latitude",
+        x="x",
+        y="y",
+        crs=context.crs,
+        key=("location_id",),
+    )
+
+
+def _location_fields(context: Context) -> list[Spec[_Place]]:
+    column = TABLE["locations"].column
+    return [
+        location_field(),
+        Spec("medium", meaning="medium", value=lambda place: place.location.medium, choices=MEDIA),
+        Spec(
+            "surface",
+            meaning="surface",
+            value=lambda place: place.location.surface,
+            choices=column("surface").choices,
+        ),
+        Spec(
+            "design",
+            meaning="why it stands in the plan",
+            value=lambda place: place.location.design,
+            choices=column("design").choices,
+        ),
+        Spec(
+            "state",
+            meaning="what became of the point",
+            value=lambda place: context.state_of(place.location),
+            required=True,
+            choices=tuple(lexicon("labels")["state"]),
+        ),
+        Spec(
+            "x",
+            unit="m",
+            type=NUMBER,
+            meaning="easting on the map grid; empty where no position is on record",
+            value=lambda place: round(place.point.x, 3) if place.point else None,
+        ),
+        Spec(
+            "y",
+            unit="m",
+            type=NUMBER,
+            meaning="northing on the map grid; empty where no position is on record",
+            value=lambda place: round(place.point.y, 3) if place.point else None,
+        ),
+        Spec(
+            "crs",
+            meaning="coordinate reference system of x and y",
+            value=lambda place: context.crs if place.point else "",
+        ),
+        Spec(
+            "longitude",
+            unit="degrees",
+            type=NUMBER,
+            meaning="WGS 84; empty where no position is on record",
+            value=lambda place: place.point.lon if place.point else None,
+        ),
+        Spec(
+            "latitude",
+            unit="degrees",
+            type=NUMBER,
+            meaning="WGS 84; empty where no position is on record",
+            value=lambda place: place.point.lat if place.point else None,
+        ),
+        Spec(
+            "sampler_id",
+            meaning="the sampler that stands for the point",
+            value=lambda place: place.placement.sampler_id if place.placement else "",
+        ),
+        Spec(
+            "exposure_min",
+            unit="min",
+            type=INTEGER,
+            meaning="exposure in UTC minutes",
+            value=lambda place: place.placement.exposure_min if place.placement else None,
+        ),
+        Spec("depth_m", unit="m", type=NUMBER, meaning="depth of the sampler", value=_depth),
+        Spec(
+            "compounds_detected",
+            type=INTEGER,
+            meaning="number of compounds detected",
+            value=lambda place: sum(result.detected for result in place.results),
+            required=True,
+        ),
+        Spec(
+            "compounds_analysed",
+            type=INTEGER,
+            meaning="number of compounds analysed",
+            value=lambda place: len(place.results),
+            required=True,
+        ),
+        *surveyed_fields(context),
+    ]
+
+
+def _depth(place: _Place) -> float | None:
+    placed = place.placement
+    return round(placed.depth_m, 3) if placed and placed.depth_m is not None else None
