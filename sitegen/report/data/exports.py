@@ -18,8 +18,9 @@ from sitegen.report.record.pages import Meta
 from sitegen.report.results.contouring import contours_export
 from sitegen.report.write.blanking import partly_silent
 from sitegen.report.write.context import Context
-from sitegen.report.write.values import UNIT_TEXT, origin_of
+from sitegen.report.write.values import origin_of
 from sitegen.report.write.words import lexicon, say
+from sitegen.units import UNIT_TEXT
 
 _TEXT, _NUMBER, _INTEGER, _BOOLEAN = "string", "number", "integer", "boolean"
 _MEDIA = (*SOIL_MEDIA, *AIR_MEDIA)
@@ -37,7 +38,7 @@ def export_tables(context: Context, meta: Meta) -> tuple[ExportTable, ...]:
         *record_exports(context),
         *contours_export(context),
     )
-    return (columns_export(tables, meta, features=bool(context.survey.features)), *tables)
+    return (columns_export(context, tables, meta), *tables)
 
 
 _COLUMN_FIELDS = (
@@ -48,14 +49,11 @@ _COLUMN_FIELDS = (
 )
 
 
-def columns_export(tables: Sequence[ExportTable], meta: Meta, *, features: bool) -> ExportTable:
+def columns_export(context: Context, tables: Sequence[ExportTable], meta: Meta) -> ExportTable:
     """Return what a reader of the tables must know: report, units, non-detects, every column."""
     title, note = say("export.columns_title"), say("export.columns_note")
     rows = [
-        *(
-            (about, "", "", text)
-            for about, text in _about_report(meta, contours=has_contours(tables), features=features)
-        ),
+        *((about, "", "", text) for about, text in _about_report(context, meta, contours=has_contours(tables))),
         *(row for table in tables for row in _about_table(table)),
     ]
     return ExportTable("columns", title, note, _COLUMN_FIELDS, tuple(rows))
@@ -66,14 +64,15 @@ def has_contours(tables: Iterable[ExportTable]) -> bool:
     return any(table.shapes for table in tables)
 
 
-def _about_report(meta: Meta, *, contours: bool, features: bool) -> Iterator[tuple[str, str]]:
+def _about_report(context: Context, meta: Meta, *, contours: bool) -> Iterator[tuple[str, str]]:
     report, files = say("export.about_report"), say("export.about_files")
     yield report, say("export.report", meta=meta)
     yield report, say("export.state", meta=meta)
     for notice in meta.notices:
         yield report, notice
+    unit, features = context.mass_unit.text, bool(context.survey.features)
     for name in ("mass", "nondetects", "marks", "text", "formulas", "places"):
-        yield files, say(f"export.{name}", most=CELL_CHARS, contours=contours, features=features)
+        yield files, say(f"export.{name}", unit=unit, most=CELL_CHARS, contours=contours, features=features)
 
 
 def _about_table(table: ExportTable) -> Iterator[tuple[str, str, str, str]]:
@@ -125,7 +124,7 @@ def results_export(context: Context) -> ExportTable:
     return ExportTable(
         "results",
         say("export.results_title"),
-        say("export.results_note"),
+        say("export.results_note", unit=context.mass_unit.text),
         _RESULT_FIELDS,
         rows,
         key=("lab_sample_id", "analyte_id"),
@@ -299,7 +298,7 @@ def compounds_export(context: Context) -> ExportTable:
     return ExportTable(
         "compounds",
         say("export.compounds_title"),
-        say("export.compounds_note", silent=partly_silent(context)),
+        say("export.compounds_note", unit=context.mass_unit.text, silent=partly_silent(context)),
         _COMPOUND_FIELDS,
         rows,
         key=("analyte_id", "group"),

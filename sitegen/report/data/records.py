@@ -14,8 +14,8 @@ from sitegen.project.tables import LabControl
 from sitegen.report.record.exports import ExportField, ExportLink, ExportTable
 from sitegen.report.results.air import concentration_text
 from sitegen.report.write.context import Context
-from sitegen.report.write.values import UNIT_TEXT
 from sitegen.report.write.words import say
+from sitegen.units import UNIT_TEXT
 
 _TEXT, _NUMBER, _INTEGER, _BOOLEAN = "string", "number", "integer", "boolean"
 _TO_COMPOUNDS = ExportLink("analyte_id", "compounds", "analyte_id")
@@ -114,7 +114,7 @@ def _air_cells(context: Context, row: StoredResult, found: Concentration) -> tup
         found.detected,
         float(found.ug_m3) if found.detected else None,
         _known(found.rl_ug_m3),
-        UNIT_TEXT["ug/m3"],
+        "µg/m³",
         concentration_text(found, qualifier(row)),
         qualifier(row),
         "; ".join(mark.word for mark in context.marks(row)),

@@ -9,8 +9,9 @@ from sitegen.report.record.pages import Cell, Column, Ref, Table
 from sitegen.report.write.blanking import silent_text, unless_silent
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import UNIT_TEXT, interval_text, limits_text, percentile_text, range_text
+from sitegen.report.write.values import interval_text, limits_text, percentile_text, range_text
 from sitegen.report.write.words import say, word
+from sitegen.units import UNIT_TEXT
 
 
 def compound_ref(compound: Compound) -> Ref:
@@ -26,7 +27,7 @@ def soil_summary(context: Context, compound: Compound) -> Summary | None:
 def _summary_columns(context: Context) -> tuple[Column, ...]:
     """Return the columns of a summary; under a rule that makes non-detects, what it gives has columns of its own."""
     ruled = bool(context.evaluation.ruled_summaries)
-    mass = UNIT_TEXT["ng"]
+    mass = context.mass_unit.text
     return (
         Column("analysed", "Analysed", kind="number"),
         Column("detected", "Detected", kind="number"),
@@ -134,7 +135,7 @@ def index_table(context: Context) -> Table:
         rows.append((*head, *(_summary_cells(context, soil) if soil else blank)))
     return Table(
         "compounds",
-        say("compound.index_caption"),
+        say("compound.index_caption", unit=context.mass_unit.text),
         (Column("compound", "Compound"), Column("group", "Group"), *_summary_columns(context)),
         tuple(rows),
         note=say("compound.index_note", ruled=bool(context.evaluation.ruled_summaries)),
@@ -152,7 +153,7 @@ def summary_row_table(context: Context) -> Table:
             rows.append((Cell(compound.name, compound_ref(compound)), *_summary_cells(context, soil)))
     return Table(
         "glance",
-        say("front.top_caption"),
+        say("front.top_caption", unit=context.mass_unit.text),
         (Column("compound", "Compound"), *_summary_columns(context)),
         tuple(rows),
         note=say("compound.index_note", ruled=bool(context.evaluation.ruled_summaries)),

@@ -20,8 +20,8 @@ from sitegen.report.record.pages import Block, Callout, Cell, Column, Figure, Se
 from sitegen.report.results.mapdata import place_values
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import UNIT_TEXT
 from sitegen.report.write.words import markdown, prose, say
+from sitegen.units import ResultUnit
 
 _CURVE_STEPS = 60
 
@@ -38,9 +38,9 @@ def contour_section(context: Context, compound: Compound, ground: Ground | None)
         text = markdown(f"figures.refused_{found.reason}", **facts)
         return Section("interpolated", title, (Callout("info", say("figures.refused_title"), text),))
     blocks: tuple[Block, ...] = (
-        prose("figures.contour_how", **_facts(compound, found), **_limits(context)),
+        prose("figures.contour_how", **_facts(context, compound, found), **_limits(context)),
         _figure(context, compound, found, ground),
-        _variogram(compound, found),
+        _variogram(context, compound, found),
     )
     return Section("interpolated", title, blocks)
 
@@ -50,10 +50,10 @@ def _number(value: float) -> str:
     return f"{value:#.3g}".rstrip(".") if value else "0"
 
 
-def _facts(compound: Compound, found: Pattern) -> dict[str, Any]:
+def _facts(context: Context, compound: Compound, found: Pattern) -> dict[str, Any]:
     return {
         "name": compound.name,
-        "unit": UNIT_TEXT["ng"],
+        "unit": context.mass_unit.text,
         "used": found.used,
         "nondetects": found.nondetects,
         "blank": found.blank,
@@ -93,11 +93,13 @@ def _repeat(found: Pattern) -> dict[str, Any]:
 def _figure(context: Context, compound: Compound, found: Pattern, ground: Ground) -> Figure:
     name = f"contour-{compound.analyte_id}"
     areas = [Area(band.size_class, rings(band.shape)) for band in found.bands]
-    facts = _facts(compound, found)
+    facts = _facts(context, compound, found)
     values = place_values(context, compound.analyte_id)
     return Figure(
         name,
-        symbol_map(name, ground, values, context.class_labels, under=contour_layer(name, ground, areas)),
+        symbol_map(
+            name, ground, values, context.class_labels, context.mass_unit.text, under=contour_layer(name, ground, areas)
+        ),
         say("figures.contour_caption", **facts),
         say("figures.contour_alt", **facts),
         say("figures.contour_words", **facts),
@@ -110,7 +112,7 @@ def _figure(context: Context, compound: Compound, found: Pattern, ground: Ground
 def areas_table(context: Context, compound: Compound, found: Pattern) -> Table:
     """Return the area of each mass class, non-detects at their limit and at half of it."""
     columns = (
-        Column("class", "Mass class", UNIT_TEXT["ng"]),
+        Column("class", "Mass class", context.mass_unit.text),
         Column("area", "Area, non-detects at their limit", "m²", "number"),
         Column("other", "Area, non-detects at half of it", "m²", "number"),
     )
@@ -141,12 +143,12 @@ def rings(shape: BaseGeometry) -> tuple[tuple[tuple[float, float], ...], ...]:
     )
 
 
-def _variogram(compound: Compound, found: Pattern) -> Figure:
+def _variogram(context: Context, compound: Compound, found: Pattern) -> Figure:
     name = f"variogram-{compound.analyte_id}"
     dots = [LagDot(lag.distance_m, lag.semivariance, lag.pairs) for lag in found.lags]
     away = np.linspace(0.0, max(lag.distance_m for lag in found.lags), _CURVE_STEPS)
     curve = list(zip(away.tolist(), found.model.at(away).tolist(), strict=True))
-    facts = _facts(compound, found)
+    facts = _facts(context, compound, found)
     columns = (
         Column("distance", "Mean distance", "m", "number"),
         Column("value", "Semivariance of log10 mass", kind="number"),
@@ -165,14 +167,15 @@ def _variogram(compound: Compound, found: Pattern) -> Figure:
     )
 
 
-_FIELDS = (
-    ExportField("analyte_id", "string", "", "compound"),
-    ExportField("compound", "string", "", "name of the compound"),
-    ExportField("mass_class", "string", "ng per sampler", "mass class"),
-    ExportField("area_m2", "number", "m²", "area in the project's system, non-detects at their limit"),
-    ExportField("other_area_m2", "number", "m²", "the same with non-detects at half of their limit"),
-    ExportField("error_log10", "number", "log10 of ng", "root mean square of the left-out errors"),
-)
+def _fields(unit: ResultUnit) -> tuple[ExportField, ...]:
+    return (
+        ExportField("analyte_id", "string", "", "compound"),
+        ExportField("compound", "string", "", "name of the compound"),
+        ExportField("mass_class", "string", unit.text, "mass class"),
+        ExportField("area_m2", "number", "m²", "area in the project's system, non-detects at their limit"),
+        ExportField("other_area_m2", "number", "m²", "the same with non-detects at half of their limit"),
+        ExportField("error_log10", "number", f"log10 of {unit.symbol}", "root mean square of the left-out errors"),
+    )
 
 
 def contours_export(context: Context) -> tuple[ExportTable, ...]:
@@ -192,8 +195,8 @@ def contours_export(context: Context) -> tuple[ExportTable, ...]:
     title = say("figures.contour_title")
     drawn = (found for found in context.patterns.values() if isinstance(found, Pattern))
     bounded = any(found.bounds.extent and found.bounds.extent.kind == "boundary" for found in drawn)
-    note = say("figures.contours_export", boundary=bounded)
-    return (ExportTable("contours", title, note, _FIELDS, tuple(rows), shapes=tuple(shapes)),)
+    note = say("figures.contours_export", unit=context.mass_unit.text, boundary=bounded)
+    return (ExportTable("contours", title, note, _fields(context.mass_unit), tuple(rows), shapes=tuple(shapes)),)
 
 
 def _degrees(context: Context, shape: BaseGeometry) -> dict[str, Any]:
