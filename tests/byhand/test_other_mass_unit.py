@@ -98,7 +98,7 @@ def test_a_mass_becomes_a_concentration_by_the_factor_of_its_unit() -> None:
 def test_masses_in_two_units_are_a_stop() -> None:
     """A method blank in µg beside samples in ng: the survey has one unit of mass, and the few are named."""
     (finding,) = (f for f in checked(texts("ug", slice(0, 4))) if f.severity is Severity.STOP)
-    assert (finding.code, finding.found) == ("mass-units-mixed", "44 results in ng and 4 results in ug")
+    assert (finding.code, finding.found) == ("mass-units-mixed", "44 results in ng, 4 results in ug")
     assert (finding.where.file, finding.where.row, finding.where.column) == (RESULTS, 2, "unit")
     assert not [f for f in checked(texts("ug")) if f.code == "mass-units-mixed"]
 
