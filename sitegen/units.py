@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,8 +33,49 @@ LENGTHS: dict[str, Constant] = {
 }
 
 
-RESULT_UNITS: dict[str, str] = {"ng": "ng per sampler", "ug/m3": "µg/m³"}
-"""How the units of laboratory results are written wherever a reader meets them."""
+@dataclass(frozen=True, slots=True)
+class ResultUnit:
+    """A unit of laboratory results: its word in the data, its symbol, and what it is a unit of.
+
+    ``factor`` leads to ng for a mass, and to µg/m³ for a concentration.
+
+    >>> ResultUnit("ng", "ng", "mass_per_sampler").text, ResultUnit("ug/m3", "µg/m³", "concentration").text
+    ('ng per sampler', 'µg/m³')
+    """
+
+    code: str
+    symbol: str
+    kind: Literal["mass_per_sampler", "concentration"]
+    factor: float = 1.0
+
+    @property
+    def text(self) -> str:
+        """The unit as it is written wherever a reader meets it: a mass is always one per sampler."""
+        return f"{self.symbol} per sampler" if self.kind == "mass_per_sampler" else self.symbol
+
+    @property
+    def moles(self) -> str:
+        """The unit of an amount whose mass is in this unit and whose molar mass is in g/mol."""
+        return f"{self.symbol.removesuffix('g')}mol"
+
+
+NANOGRAM = ResultUnit("ng", "ng", "mass_per_sampler")
+
+RESULT_UNITS: Mapping[str, ResultUnit] = {
+    unit.code: unit
+    for unit in (
+        NANOGRAM,
+        ResultUnit("ug", "µg", "mass_per_sampler", factor=1000.0),
+        ResultUnit("ug/m3", "µg/m³", "concentration"),
+    )
+}
+"""The units that a result or a level may have, by their words in the data; no other is read."""
+
+UNIT_TEXT: Mapping[str, str] = {code: unit.text for code, unit in RESULT_UNITS.items()}
+"""How the units of results are written wherever a reader meets them."""
+
+MASS_UNITS = tuple(code for code, unit in RESULT_UNITS.items() if unit.kind == "mass_per_sampler")
+CONCENTRATION_UNITS = tuple(code for code, unit in RESULT_UNITS.items() if unit.kind == "concentration")
 
 
 def to_metres(value: float, unit: str) -> float:

@@ -15,7 +15,7 @@ from sitegen.compute.text.objectives import unanswered
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Analyte
-from sitegen.units import RESULT_UNITS
+from sitegen.units import UNIT_TEXT
 
 
 def claims_agree(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -28,14 +28,14 @@ def claims_agree(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
         for judged in record.judged(claim):
             limited = judged.verdict == "open" and judged.reading.limited
             if judged.verdict in ("differs", "no result") or limited:
-                finding = _difference(claim, judged, names, limited=limited)
+                finding = _difference(claim, judged, names, evaluation.mass_unit.text, limited=limited)
                 differences.setdefault(finding.subject, finding)
     yield from differences.values()
 
 
-def _difference(claim: Claim, judged: Judged, names: Mapping[str, str], *, limited: bool) -> Finding:
+def _difference(claim: Claim, judged: Judged, names: Mapping[str, str], unit: str, *, limited: bool) -> Finding:
     reading = judged.reading
-    found, expected = _beside(judged, names)
+    found, expected = _beside(judged, names, unit)
     subject = (claim.section, reading.what, reading.point, reading.relation, *(reading.other or ())[1:])
     return find(
         "claim-differs",
@@ -49,23 +49,24 @@ def _difference(claim: Claim, judged: Judged, names: Mapping[str, str], *, limit
     )
 
 
-def _beside(judged: Judged, names: Mapping[str, str]) -> tuple[str, str]:
+def _beside(judged: Judged, names: Mapping[str, str], unit: str) -> tuple[str, str]:
     """Return what the sentence says beside what the record has, and what the record would bear."""
     reading, found = judged.reading, judged.found
     name, point = names.get(reading.what, reading.what), reading.point
+    here, there = _amount(found, unit), _amount(judged.other, unit)
     if reading.other and reading.other[0] == "point":
         at = reading.other[1]
         return (
-            f"{name} called higher at {point} than at {at}: {_amount(found)} against {_amount(judged.other)}",
+            f"{name} called higher at {point} than at {at}: {here} against {there}",
             "the higher mass at the point that is called higher",
         )
     if reading.other:
         than = names.get(reading.other[1], reading.other[1])
         return (
-            f"{name} called higher than {than} at {point}: {_amount(found)} against {_amount(judged.other)}",
+            f"{name} called higher than {than} at {point}: {here} against {there}",
             "the higher mass for the compound that is called higher",
         )
-    words = f"{name} called {reading.relation} at {point}: {_amount(found)}"
+    words = f"{name} called {reading.relation} at {point}: {here}"
     if reading.relation == "highest":
         at = found.highest_at if found else ""
         return words, f"highest at {at}" if at else "a result there that is the highest"
@@ -74,14 +75,14 @@ def _beside(judged: Judged, names: Mapping[str, str]) -> tuple[str, str]:
     return words, "no detection by any sampler at the point, duplicates included"
 
 
-def _amount(found: Measured | None) -> str:
-    """Write what the record has at a point, with its rank among the detections."""
+def _amount(found: Measured | None, unit: str) -> str:
+    """Write what the record has at a point, with its rank among the detections; ``unit`` is that of a sum."""
     if found is None:
         return "no usable result"
     if found.mass is None:
         return f"not detected (limit {as_reported(found.limit)})" if found.row else "not detected"
-    unit = RESULT_UNITS[found.row.unit] if found.row else "ng per sampler"
-    return f"{shown(found.mass)} {unit}, rank {found.rank} of {found.detections} detections"
+    own = UNIT_TEXT[found.row.unit] if found.row else unit
+    return f"{shown(found.mass)} {own}, rank {found.rank} of {found.detections} detections"
 
 
 def exceedances_concluded(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:

@@ -16,7 +16,7 @@ from sitegen.compute.statistics.rounding import as_reported
 from sitegen.findings.problems import Finding, Touch
 from sitegen.project.survey import Survey
 from sitegen.project.tables import LabSample
-from sitegen.units import RESULT_UNITS
+from sitegen.units import UNIT_TEXT
 
 OUTLIER_MIN_DETECTIONS = 4
 """With fewer detections than this, a highest value is not compared with the next."""
@@ -155,7 +155,7 @@ def _unit_slips(evaluation: Evaluation) -> Iterator[Finding]:
     limit = evaluation.limits["unit_slip_ratio"]
     slips = unit_slips(evaluation.primary, evaluation.points, evaluation.limits)
     for slip in slips[:MAX_TOLD]:
-        unit = RESULT_UNITS.get(slip.unit, slip.unit)
+        unit = UNIT_TEXT.get(slip.unit, slip.unit)
         up = slip.ratio > 1
         times = f"{slip.ratio:,.0f} × its highest" if up else f"1/{1 / slip.ratio:,.0f} of its lowest"
         yield find(
@@ -170,7 +170,7 @@ def _unit_slips(evaluation: Evaluation) -> Iterator[Finding]:
 
 
 def _outlier(row: StoredResult, next_highest: float, ratio: LimitRecord) -> Finding:
-    unit = RESULT_UNITS.get(row.unit, row.unit)
+    unit = UNIT_TEXT.get(row.unit, row.unit)
     return find(
         "value-outlier",
         "+".join(row.key),

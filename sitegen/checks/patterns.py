@@ -43,7 +43,7 @@ def far_below_neighbours(survey: Survey, evaluation: Evaluation) -> Iterator[Fin
     origins = {point.location_id: point.origin for point in evaluation.points}
     for low in evaluation.local_lows:
         worst = min(low.compounds, key=lambda part: part.at_most_ng / part.lowest_neighbour_ng)
-        here = f"{'' if worst.detected else '<'}{shown(worst.at_most_ng)} ng per sampler"
+        here = f"{'' if worst.detected else '<'}{shown(worst.at_most_ng)} {evaluation.mass_unit.text}"
         called = [names.get(part.analyte_id, part.analyte_id) for part in (worst, *low.compounds)]
         yield find(
             "local-low",

@@ -18,7 +18,7 @@ from sitegen.compute.statistics.rounding import as_reported, percent
 from sitegen.findings.problems import Finding, Severity, Touch, Where
 from sitegen.project.survey import Survey
 from sitegen.project.tables import ReturnBag
-from sitegen.units import RESULT_UNITS
+from sitegen.units import UNIT_TEXT
 
 _COMPARE = "read it as an estimate beside {runs}; a reviewer decides whether the reported run can stand"
 
@@ -112,7 +112,7 @@ def calibration(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "+".join(row.key),
             row.origin.where("value"),
             "; ".join([_mass(row), *map(_on_file, within)]),
-            f"at most {as_reported(row.calibration_top)} {RESULT_UNITS.get(row.unit, row.unit)}",
+            f"at most {as_reported(row.calibration_top)} {UNIT_TEXT.get(row.unit, row.unit)}",
             do=_COMPARE.format(runs=enumeration(run.lab_sample_id for run in within)) if within else "",
             kind="result",
             touches=[Touch(row.sampler_id, row.analyte_id)],
@@ -121,7 +121,7 @@ def calibration(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
 
 def _mass(row: StoredResult) -> str:
     """Write a detection as the laboratory wrote it, with the qualifier in force and its unit."""
-    return f"{reported_text(row)} {RESULT_UNITS.get(row.unit, row.unit)}"
+    return f"{reported_text(row)} {UNIT_TEXT.get(row.unit, row.unit)}"
 
 
 def _on_file(run: StoredResult) -> str:
@@ -178,7 +178,7 @@ def blanks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     names = compound_names(survey)
     samplers = dict(zip(evaluation.store["lab_sample_id"], evaluation.store["sampler_id"], strict=True))
     for hit in evaluation.blank_hits:
-        unit = RESULT_UNITS.get(hit.unit, hit.unit)
+        unit = UNIT_TEXT.get(hit.unit, hit.unit)
         yield find(
             f"{hit.kind.replace('_', '-')}-detection",
             f"{hit.lab_sample_id}+{hit.analyte_id}",

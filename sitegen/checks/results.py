@@ -17,7 +17,7 @@ from sitegen.project.read.cells import tidy
 from sitegen.project.schema import QUALIFIERS, SOIL_MEDIA
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import Deployment, LabSample, Location, Result
-from sitegen.units import RESULT_UNITS
+from sitegen.units import CONCENTRATION_UNITS, MASS_UNITS, RESULT_UNITS, UNIT_TEXT
 
 _NO_ZERO = "for a non-detect leave value blank, with detected = no and the limit in rl; else correct it from its source"
 
@@ -69,7 +69,7 @@ def limits_in_order(survey: Survey) -> Iterator[Finding]:
     low = stated_detection(frame) & (frame["value"] < frame["mdl"]) & (frame["value"] > 0)
     yield from _rows(
         survey, "detected-below-mdl", low, "value",
-        lambda row: f"a detection of {as_reported(row.value)} {RESULT_UNITS.get(row.unit, row.unit)}",
+        lambda row: f"a detection of {as_reported(row.value)} {UNIT_TEXT.get(row.unit, row.unit)}",
         lambda row: f"at least the MDL, {as_reported(row.mdl)}",
     )  # fmt: skip
 
@@ -167,13 +167,14 @@ def units(survey: Survey) -> Iterator[Finding]:
     """Soil results are masses; the results of one medium are in one unit; none is without."""
     table = survey.tables["results"]
     unit, medium = table.frame["unit"], _media(survey)
-    per_volume = medium.isin(SOIL_MEDIA) & (unit == "ug/m3")
+    per_volume = medium.isin(SOIL_MEDIA) & unit.isin(CONCENTRATION_UNITS)
     yield from _rows(
         survey, "soil-result-per-volume", per_volume, "unit",
-        lambda _: "ug/m3 for a soil-gas sampler", lambda _: "ng: a mass is not a concentration",
+        lambda row: f"{row.unit} for a soil-gas sampler",
+        lambda _: f"{' or '.join(MASS_UNITS)}: a mass is not a concentration",
     )  # fmt: skip
     blank = (unit == "") & _blank_as_received(table, "unit")
-    yield from _rows(survey, "unit-missing", blank, "unit", lambda _: "no unit", lambda _: "ng, or ug/m3")
+    yield from _rows(survey, "unit-missing", blank, "unit", lambda _: "no unit", lambda _: ", or ".join(RESULT_UNITS))
     kept = ~per_volume & (unit != "")
     for name in sorted(set(medium) - {""}):
         counts = unit[kept & (medium == name)].value_counts().sort_index()
@@ -182,6 +183,17 @@ def units(survey: Survey) -> Iterator[Finding]:
             row = first_rows(table, kept & (medium == name) & (unit == rare), Result)[0]
             parts = (f"{number_of(int(count), 'result')} in {text}" for text, count in counts.items())
             yield find("units-mixed", name, row.origin.where("unit"), enumeration(parts), "one unit", kind="medium")
+
+
+def mass_unit(survey: Survey) -> Iterator[Finding]:
+    """The masses of a survey are in one unit, whatever they were sampled in; blanks count too."""
+    table = survey.tables["results"]
+    unit = table.frame["unit"]
+    counts = unit[unit.isin(MASS_UNITS)].value_counts().sort_index()
+    if len(counts) > 1:
+        row = first_rows(table, unit == counts.idxmin(), Result)[0]
+        parts = (f"{number_of(int(count), 'result')} in {text}" for text, count in counts.items())
+        yield find("mass-units-mixed", "survey", row.origin.where("unit"), enumeration(parts), "one unit of mass")
 
 
 def _with_marks(cells: pd.Series[str], wanted: Callable[[list[str]], bool]) -> Mask:
@@ -232,4 +244,6 @@ def estimates(survey: Survey) -> Iterator[Finding]:
     )  # fmt: skip
 
 
-RULES = (detections, limits_in_order, limits_given, text_agrees, impossible_numbers, units, qualifiers, estimates)
+RULES = (
+    detections, limits_in_order, limits_given, text_agrees, impossible_numbers, units, mass_unit, qualifiers, estimates,
+)  # fmt: skip

@@ -17,6 +17,7 @@ from sitegen.findings.problems import Finding, Touch
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey, rows
 from sitegen.project.tables import StatedLevel, StatedRate
+from sitegen.units import CONCENTRATION_UNITS
 
 
 def editions(survey: Survey) -> Iterator[Finding]:
@@ -116,9 +117,13 @@ def rates_for_levels(survey: Survey, evaluation: Evaluation) -> Iterator[Finding
     rates = survey.frame("uptake_rates")
     names = compound_names(survey)
     rated = set(zip(rates["analyte_id"], rates["medium"], strict=True))
-    air = table.frame[table.frame["medium"].isin(media - set(SOIL_MEDIA)) & (table.frame["unit"] == "ug/m3")]
+    air = table.frame[
+        table.frame["medium"].isin(media - set(SOIL_MEDIA)) & table.frame["unit"].isin(CONCENTRATION_UNITS)
+    ]
     given = {
-        m for m, unit in zip(evaluation.primary["medium"], evaluation.primary["unit"], strict=True) if unit != "ng"
+        m
+        for m, unit in zip(evaluation.primary["medium"], evaluation.primary["unit"], strict=True)
+        if unit in CONCENTRATION_UNITS
     }
     for (name, medium), group in air.groupby(["level_set", "medium"], sort=True):
         without = group[[(a, medium) not in rated for a in group["analyte_id"]]].drop_duplicates("analyte_id")

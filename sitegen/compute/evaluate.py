@@ -50,10 +50,11 @@ from sitegen.compute.results.screening import Comparison, Exceedance, comparison
 from sitegen.compute.results.store import by_key, measured, primary, result_store, stored
 from sitegen.compute.results.summary import Summary, summaries
 from sitegen.compute.results.totals import DetectedSum, detected_sums, soil_sum
-from sitegen.project.reads import computed
+from sitegen.project.reads import computed, reading
 from sitegen.project.schema import AIR_MEDIA, Origin
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Analyte
+from sitegen.units import CONCENTRATION_UNITS, MASS_UNITS, NANOGRAM, RESULT_UNITS, ResultUnit
 
 NO_GROUP = "not_recorded"
 """The group of a compound of which none is on record."""
@@ -138,6 +139,13 @@ class Evaluation:
     def store(self) -> pd.DataFrame:
         """Every result with what is known of its sampler."""
         return result_store(self.survey, self.deployed, self.standing)
+
+    @computed
+    def mass_unit(self) -> ResultUnit:
+        """The unit of the masses on record, ng where there is none: a word of headings, so no read of the numbers."""
+        with reading():
+            codes = self.survey.frame("results")["unit"].unique()
+        return next((RESULT_UNITS[code] for code in codes if code in MASS_UNITS), NANOGRAM)
 
     @computed
     def primary(self) -> pd.DataFrame:
@@ -359,7 +367,7 @@ def _concentrations(
 ) -> dict[tuple[str, str], Concentration]:
     rates = uptake_rates(survey)
     media = {medium for _, _, medium in rates}
-    rows = sampled[(sampled["medium"].isin(media) | (sampled["unit"] == "ug/m3")) & ~sampled["rejected"]]
+    rows = sampled[(sampled["medium"].isin(media) | sampled["unit"].isin(CONCENTRATION_UNITS)) & ~sampled["rejected"]]
     exposure = {p.sampler_id: p.exposure_min for p in placed}
     by_key = {}
     for row in stored(rows):

@@ -13,6 +13,7 @@ from typing import NamedTuple
 from sitegen.figures.inputs import ResultBar
 from sitegen.figures.look import ACCENT, CLASS_COLOURS, INK, MUTED, RULE, WARN
 from sitegen.figures.svg import drawing, element, fitted, line, number, rect, text, text_width
+from sitegen.units import NANOGRAM
 
 WIDTH = 720.0
 _FONT = 11.0
@@ -35,10 +36,10 @@ class _Decades(NamedTuple):
         return self.left + (self.right - self.left) * min(max(share, 0.0), 1.0)
 
 
-def ranked_bars(figure_id: str, items: Sequence[ResultBar], unit: str = "ng per sampler", most: int = 40) -> str:
+def ranked_bars(figure_id: str, items: Sequence[ResultBar], unit: str = NANOGRAM.text, most: int = 40) -> str:
     """Draw a compound's locations or a location's compounds: detections by falling mass, then non-detects.
 
-    ``unit`` stands at the axis. Masses and limits are nanograms above zero. Where all limits
+    ``unit`` stands at the axis. Masses and limits are above zero. Where all limits
     are the same, one line says so across the drawing. At most ``most`` rows are drawn; the
     foot counts the rest.
 

@@ -12,6 +12,7 @@ from sitegen.figures.look import MUTED, RULE
 from sitegen.figures.sitemap import class_rows, shape_rows, state_rows
 from sitegen.figures.svg import drawing, element, fitted, identity, number, rect, text
 from sitegen.figures.symbols import Symbol, draw, symbol_of
+from sitegen.units import NANOGRAM
 
 COLUMNS = 3
 _MARGIN, _GAP, _TITLE = 12.0, 10.0, 22.0
@@ -35,7 +36,7 @@ def small_multiples(
     ground: Ground,
     panels: Sequence[Panel],
     class_labels: Sequence[str],
-    unit: str = "ng per sampler",
+    unit: str = NANOGRAM.text,
 ) -> str:
     """Draw one small map for each panel, with one legend for all.
 

@@ -9,13 +9,14 @@ from typing import NamedTuple
 from sitegen.figures.axes import LogAxis, PlainAxis
 from sitegen.figures.look import ACCENT, INK, MUTED, PAPER, RULE, WARN
 from sitegen.figures.svg import drawing, element, fitted, line, number, rect, text, text_width
+from sitegen.units import NANOGRAM
 
 WIDTH = 720.0
 _FONT = 11.0
 
 
 class DuplicateDot(NamedTuple):
-    """A compound of a duplicate pair: both masses in ng, None for a non-detect, which has its limit.
+    """A compound of a duplicate pair: both masses, None for a non-detect, which has its limit.
 
     ``differs`` is the verdict of the duplicate rule, whatever it compared.
     """
@@ -27,7 +28,7 @@ class DuplicateDot(NamedTuple):
     differs: bool
 
 
-def duplicate_scatter(figure_id: str, dots: Sequence[DuplicateDot], rpd_pct: float) -> str:
+def duplicate_scatter(figure_id: str, dots: Sequence[DuplicateDot], rpd_pct: float, unit: str = NANOGRAM.text) -> str:
     """Draw duplicates against primaries on decade axes, with the band of the RPD limit.
 
     Pairs with one non-detect stand hollow at its limit; pairs with none detected are left
@@ -49,8 +50,8 @@ def duplicate_scatter(figure_id: str, dots: Sequence[DuplicateDot], rpd_pct: flo
     for dot, (x, y) in zip(drawn, spots, strict=True):
         body.append(_dot(dot, across.at(x), up.at(y)))
     body += [
-        text(290, 470, "primary, ng per sampler", text_anchor="middle"),
-        text(30, 230, "duplicate, ng per sampler", text_anchor="middle", transform="rotate(-90 30 230)"),
+        text(290, 470, f"primary, {unit}", text_anchor="middle"),
+        text(30, 230, f"duplicate, {unit}", text_anchor="middle", transform="rotate(-90 30 230)"),
     ]
     key = _scatter_key(rpd_pct, [dot for dot in drawn if dot.differs])
     return drawing(figure_id, WIDTH, 486.0, *body, key, font_size=_FONT)

@@ -20,6 +20,7 @@ from sitegen.figures.legend import Row, draw_legend
 from sitegen.figures.look import ACCENT, CLASS_COLOURS, CLASS_RADII_PX, INK, MUTED, PAPER, WARN
 from sitegen.figures.svg import drawing, element, line, number, rect, text, text_width
 from sitegen.figures.symbols import AIR_SYMBOL, PRINT_SCALE, Symbol, draw, shape_of, symbol_of
+from sitegen.units import NANOGRAM
 
 _LABEL_SIZE = 6.6
 _NAME_SIZE = 6.4
@@ -37,7 +38,7 @@ def symbol_map(
     ground: Ground,
     values: Sequence[PlaceValue],
     class_labels: Sequence[str],
-    unit: str = "ng per sampler",
+    unit: str = NANOGRAM.text,
     under: str = "",
 ) -> str:
     """Draw one compound: size and colour say the class, shape the surface.

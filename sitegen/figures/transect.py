@@ -9,6 +9,7 @@ from typing import NamedTuple
 from sitegen.figures.axes import LogAxis, PlainAxis
 from sitegen.figures.look import ACCENT, INK, MUTED, RULE, WARN
 from sitegen.figures.svg import drawing, element, line, number, text, text_width
+from sitegen.units import NANOGRAM
 
 WIDTH = 720.0
 _FONT = 11.0
@@ -16,7 +17,7 @@ _LEFT, _RIGHT, _HIGH, _GAP = 78.0, 700.0, 92.0, 30.0
 
 
 class Station(NamedTuple):
-    """A point along the line: how far along, its mass in ng (None for a non-detect) or its limit.
+    """A point along the line: how far along, its mass (None for a non-detect) or its limit.
 
     ``text`` is the value as shown, with its qualifiers.
     """
@@ -36,7 +37,7 @@ class Profile(NamedTuple):
     stations: Sequence[Station]
 
 
-def transect(figure_id: str, profiles: Sequence[Profile], length_m: float, unit: str = "ng per sampler") -> str:
+def transect(figure_id: str, profiles: Sequence[Profile], length_m: float, unit: str = NANOGRAM.text) -> str:
     """Draw profiles one below the other on one distance axis, all with the same decades.
 
     A line joins neighbouring detections only: nothing is drawn through a non-detect,

@@ -20,6 +20,7 @@ from sitegen.project.schema import (
     TableSpec,
     column_name,
 )
+from sitegen.units import RESULT_UNITS
 
 _SEALS = ("intact", "broken", "absent")
 _HOLE_METHODS = ("rotary_hammer", "slide_hammer", "auger", "core_drill", "hand", "existing_port")
@@ -409,7 +410,7 @@ class Result(NamedTuple):
     analyte_id: Annotated[str, _id("the compound", required=True, refers="analytes")]
     result_text: Annotated[str, _text("exactly what the laboratory wrote")]
     value: Annotated[float, _number("the number, blank for a non-detect", needed=True)]
-    unit: Annotated[str, _choice("unit of value and limits", ("ng", "ug/m3"))]
+    unit: Annotated[str, _choice("unit of value and limits", tuple(RESULT_UNITS))]
     rl: Annotated[float, _number("reporting limit, in the unit of the row", needed=True)]
     mdl: Annotated[float, _number("method detection limit, in the unit of the row")]
     lab_qualifier: Annotated[str, _text("the laboratory's qualifier")]
@@ -473,7 +474,7 @@ class StatedLevel(NamedTuple):
     medium: Annotated[str, _choice("the medium that the level is for", MEDIA, required=True)]
     land_use: Annotated[str, _text("land use")]
     value: Annotated[float, _number("the level", required=True)]
-    unit: Annotated[str, _choice("its unit", ("ug/m3", "ng"), required=True)]
+    unit: Annotated[str, _choice("its unit", tuple(RESULT_UNITS), required=True)]
     basis: Annotated[str, _text("what it protects against")]
     source_title: Annotated[str, _text("source", required=True)]
     edition_date: Annotated[str, _date("date of the edition")]

@@ -325,7 +325,8 @@ water-in-sampler:0105,accepted,Kept and marked.,LR-1,2025-12-11
 }
 
 
-def _folder(texts: Mapping[str, str]) -> Folder:
+def folder(texts: Mapping[str, str]) -> Folder:
+    """Return a folder of files in memory."""
     return Folder({path: _file(path, text) for path, text in sorted(texts.items())}, (), ())
 
 
@@ -341,4 +342,4 @@ def report(*changes: tuple[str, str, str]) -> Report:
     for path, old, new in changes:
         assert texts[path].count(old) == 1, f"{old!r} stands {texts[path].count(old)} times in {path}"
         texts[path] = texts[path].replace(old, new)
-    return compose(check_snapshot(_folder(texts)))[1]
+    return compose(check_snapshot(folder(texts)))[1]

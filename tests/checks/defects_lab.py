@@ -53,6 +53,8 @@ LABORATORY = (
     one("soil-result-per-volume", "stop", RESULTS, 24, cell(RESULTS, ND, "unit", "ug/m3")),
     one("unit-missing", "stop", RESULTS, 24, cell(RESULTS, ND, "unit", "")),
     one("units-mixed", "stop", RESULTS, 662, cell(RESULTS, "04417-028+pce", "unit", "ug/m3")),
+    one("mass-units-mixed", "stop", RESULTS, 2, cell(RESULTS, "04417-B1-MB+pce", "unit", "ug")),
+    one("word-unknown", "stop", RESULTS, 24, cell(RESULTS, ND, "unit", "mg"), name="unit-unknown"),
     one("qualifier-unknown", "hold", RESULTS, 46, cell(RESULTS, J, "lab_qualifier", "J,Q")),
     one("validation-unexplained", "hold", RESULTS, 46, cell(RESULTS, J, "validation_qualifier", "J-")),
     one("j-missing", "flag", RESULTS, 46, cell(RESULTS, J, "lab_qualifier", "")),

@@ -12,6 +12,7 @@ import pytest
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.evidence.worked import EXAMPLES, examples
 from sitegen.report.write.words import lexicon
+from sitegen.units import NANOGRAM
 
 Facts = Mapping[str, str]
 CLOSE = 2e-5
@@ -44,7 +45,9 @@ def test_every_formula_of_the_sheet_has_an_example_and_every_example_its_formula
     assert set(lexicon("formulas")) == set(EXAMPLES) == set(found)
     for name, entry in lexicon("formulas").items():
         assert set(entry) == {"title", "formula", "meaning", "source", "example"}
-        assert entry["example"].format_map(dict(found[name]) | {"tail_text": ""})
+        assert entry["example"].format_map(
+            dict(found[name]) | {"tail_text": "", "unit": NANOGRAM.text, "moles": NANOGRAM.moles}
+        )
 
 
 def test_the_exposure_spans_the_clock_change_and_counts_minutes(found: dict[str, Facts]) -> None:

@@ -18,7 +18,7 @@ from sitegen.compute.statistics.censored import kaplan_meier, percentile
 from sitegen.compute.statistics.intervals import CONFIDENCE
 from sitegen.compute.statistics.rank import orders
 from sitegen.project.schema import SOIL_MEDIA
-from sitegen.units import GAS_CONSTANT, INTERNATIONAL_FOOT, ZERO_CELSIUS, molar_volume_l
+from sitegen.units import GAS_CONSTANT, INTERNATIONAL_FOOT, RESULT_UNITS, ZERO_CELSIUS, molar_volume_l
 
 Facts = Mapping[str, str]
 Example = Callable[[Evaluation], Facts | None]
@@ -82,7 +82,7 @@ def _concentration(ev: Evaluation) -> Facts | None:
     return {
         "compound": _name(ev, concentration.analyte_id),
         "point": row.location_id,
-        "mass": figure(row.value),
+        "mass": figure(RESULT_UNITS[row.unit].factor * row.value),
         "rate": figure(concentration.rate.rate_ml_min),
         "source": concentration.rate.source,
         "minutes": str(minutes),

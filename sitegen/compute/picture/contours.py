@@ -43,7 +43,7 @@ from sitegen.compute.statistics.kriging import (
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.settings import Settings
 from sitegen.project.survey import Survey
-from sitegen.units import LENGTHS, to_metres
+from sitegen.units import LENGTHS, MASS_UNITS, to_metres
 
 NONDETECT_SHARE = 1.0
 """A non-detect stands at its limit of detection (project default, no published source)."""
@@ -133,7 +133,9 @@ def patterns(evaluation: Evaluation, spacing_m: float | None) -> Mapping[str, Pa
     ``spacing_m`` is the planned spacing of the points; without it the third quartile of
     the distances to the nearest point is taken.
     """
-    rows = evaluation.primary[evaluation.primary["medium"].isin(SOIL_MEDIA) & (evaluation.primary["unit"] == "ng")]
+    rows = evaluation.primary[
+        evaluation.primary["medium"].isin(SOIL_MEDIA) & evaluation.primary["unit"].isin(MASS_UNITS)
+    ]
     points = [point for point in evaluation.points if point.medium in SOIL_MEDIA]
     sound = rows[~rows["rejected"] & rows["sampler_id"].map(evaluation.marks.unmarked).astype(bool)]
     sound = sound[sound["value"].where(sound["detected"], sound["lod"]) > 0]

@@ -20,6 +20,7 @@ from sitegen.compute.marks import Marks
 from sitegen.compute.place.points import Point
 from sitegen.project.schema import SOIL_MEDIA, Origin
 from sitegen.project.survey import rows as typed
+from sitegen.units import MASS_UNITS
 
 NEIGHBOURS = 3
 LEAST_COMPOUNDS = 2
@@ -220,7 +221,7 @@ def _grid(primary: pd.DataFrame, multiple: float) -> _Grid:
 
     A detection whose reporting limit is missing counts with the compound's highest.
     """
-    rows = primary[primary["medium"].isin(SOIL_MEDIA) & (primary["unit"] == "ng") & ~primary["rejected"]]
+    rows = primary[primary["medium"].isin(SOIL_MEDIA) & primary["unit"].isin(MASS_UNITS) & ~primary["rejected"]]
     first = rows.drop_duplicates(["location_id", "analyte_id"])
     limits = first["rl"].fillna(first.groupby("analyte_id")["rl"].transform("max"))
     row, points = pd.factorize(first["location_id"])

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from sitegen.units import MASS_UNITS
+
 MOST = 0.5
 """A result, or several together, make most of a sum where their share is above this."""
 _BETWEEN = re.compile(r"[\s,;/]+")
@@ -58,11 +60,11 @@ def calibration_tops(store: pd.DataFrame) -> Tops:
 
 
 def resting(rows: pd.DataFrame) -> Resting | None:
-    """Return what makes most of the sum of the detected masses of some results in ng, None where it is not such.
+    """Return what makes most of the sum of the detected masses of some results, None where it is not such.
 
     ``rows`` are results that stand for their points; rejected ones, and those in another unit, are left out.
     """
-    kept = rows[rows["detected"] & ~rows["rejected"] & (rows["unit"] == "ng")]
+    kept = rows[rows["detected"] & ~rows["rejected"] & rows["unit"].isin(MASS_UNITS)]
     over = kept[above_calibration(kept)].sort_values(["location_id", "analyte_id"])
     over = over.sort_values("value", ascending=False, kind="stable")
     whole = math.fsum(kept["value"])

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from sitegen.compute.limits import LimitRecord
 from sitegen.compute.quality.duplicates import Pair, PairResult
 from sitegen.project.schema import SOIL_MEDIA
+from sitegen.units import MASS_UNITS
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +55,7 @@ def repeatability(pairs: Iterable[Pair], in_force: Mapping[str, LimitRecord]) ->
 def _log_ratio(one: PairResult, multiple: float) -> float | None:
     """Return log10 of primary over duplicate, None where one of the two is too low to tell, or not in soil."""
     a, b = one.primary, one.duplicate
-    if not (a.detected and b.detected) or a.medium not in SOIL_MEDIA or a.unit != "ng":
+    if not (a.detected and b.detected) or a.medium not in SOIL_MEDIA or a.unit not in MASS_UNITS:
         return None
     if not (a.value >= multiple * a.rl and b.value >= multiple * b.rl):
         return None

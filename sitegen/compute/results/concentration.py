@@ -1,6 +1,6 @@
 """Concentrations, where and only where an uptake rate for that very medium is on file.
 
-A mass in nanograms per sampler becomes a concentration in air only through an uptake
+A mass per sampler becomes a concentration in air only through an uptake
 rate for the compound, the sampler type and the medium. There is no other way: a
 :class:`Concentration` can't be made without its rate, and screening takes nothing else.
 """
@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from sitegen.compute.results.store import StoredResult
 from sitegen.project.survey import Survey
 from sitegen.project.tables import StatedRate
+from sitegen.units import RESULT_UNITS
 
 RateKey = tuple[str, str, str]
 
@@ -38,7 +39,7 @@ class UptakeRate:
 class Concentration:
     """A time-weighted mean concentration in µg/m³; ``detected`` False makes it the limit alone.
 
-    ``rate`` is None only where the laboratory itself reported µg/m³.
+    ``rate`` is None only where the laboratory itself reported a concentration.
     """
 
     lab_sample_id: str
@@ -92,12 +93,14 @@ def concentration(
 
     A detection without a reporting limit has a concentration, and NaN for its limit.
     """
-    if row.unit == "ug/m3":
-        value = row.value if row.detected else row.rl
-        return Concentration(row.lab_sample_id, row.analyte_id, row.medium, value, row.rl, row.detected, None)
+    unit = RESULT_UNITS[row.unit]
+    if unit.kind == "concentration":
+        limit = unit.factor * row.rl
+        value = unit.factor * row.value if row.detected else limit
+        return Concentration(row.lab_sample_id, row.analyte_id, row.medium, value, limit, row.detected, None)
     rate = rates.get((row.sampler_type, row.analyte_id, row.medium))
     if rate is None or not exposure_min:
         return None
-    limit = from_mass(row.rl, rate.rate_ml_min, exposure_min)
-    value = from_mass(row.value, rate.rate_ml_min, exposure_min) if row.detected else limit
+    limit = from_mass(unit.factor * row.rl, rate.rate_ml_min, exposure_min)
+    value = from_mass(unit.factor * row.value, rate.rate_ml_min, exposure_min) if row.detected else limit
     return Concentration(row.lab_sample_id, row.analyte_id, row.medium, value, limit, row.detected, rate)

@@ -1,7 +1,7 @@
 """Sums of detected masses by compound group: where a family of compounds is, at a glance.
 
 A non-detect adds nothing, because it is no number; so each sum says how many of the
-group's compounds it is made of. Results in another unit than ng and rejected results
+group's compounds it is made of. Results that are no masses and rejected results
 are left out.
 """
 
@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import pandas as pd
+
+from sitegen.units import MASS_UNITS
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +46,7 @@ def group_sums(primary: pd.DataFrame, groups: Mapping[str, str]) -> Mapping[str,
     listed = list(groups.values())
     wanted = [name for name in dict.fromkeys(listed) if listed.count(name) > 1]
     parts: dict[str, dict[str, list[_Row]]] = {name: {} for name in wanted}
-    rows = primary[(primary["unit"] == "ng") & ~primary["rejected"]]
+    rows = primary[primary["unit"].isin(MASS_UNITS) & ~primary["rejected"]]
     for row in zip(*(rows[name].tolist() for name in _Row._fields), strict=True):
         result = _Row(*row)
         group = groups.get(result.analyte_id, "")

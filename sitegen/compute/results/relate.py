@@ -13,6 +13,7 @@ from sitegen.compute.results.relations import Along, Relation, along_line, ethen
 from sitegen.compute.statistics.rank import Correlation, correlations
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
+from sitegen.units import MASS_UNITS
 
 MOST_CORRELATED = 12
 """Compounds in the table of correlations; more make no readable table."""
@@ -56,7 +57,7 @@ def relate(
     in_force: Mapping[str, LimitRecord],
 ) -> Related:
     """Relate the compounds over the soil points of a survey."""
-    soil = primary[primary["medium"].isin(SOIL_MEDIA) & (primary["unit"] == "ng")]
+    soil = primary[primary["medium"].isin(SOIL_MEDIA) & primary["unit"].isin(MASS_UNITS)]
     cas = {item.analyte_id: item.cas for item in listed}
     molar = {item.analyte_id: item.molar_mass_g_mol or 0.0 for item in listed}
     mapped = [item.analyte_id for item in listed if item.mapped][:MOST_CORRELATED]

@@ -22,6 +22,7 @@ from shapely.geometry.base import BaseGeometry
 from sitegen.compute.place.points import Point
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import rows as typed
+from sitegen.units import MASS_UNITS
 
 CHLORINES: Mapping[str, int] = {"127-18-4": 4, "79-01-6": 3, "156-59-2": 2, "75-01-4": 1}
 """The four ethenes of the sequence by CAS number: PCE, TCE, cis-1,2-DCE, vinyl chloride."""
@@ -145,7 +146,7 @@ def chlorine_bounds(amounts: Box, atoms: Sequence[int]) -> Share:
 def ethenes(rows: pd.DataFrame, cas: Mapping[str, str], molar: Mapping[str, float]) -> Relation:
     """Return molar shares of the chlorinated ethenes, mean chlorine number and cis share.
 
-    ``rows`` are primary results at soil points in ng; ``cas`` and ``molar`` (g/mol) go by
+    ``rows`` are primary results at soil points in one mass unit; ``cas`` and ``molar`` (g/mol) go by
     analyte id. A point is given where each of the compounds on the list has a result and
     one at least was detected; compounds without a molar mass are named and left out.
     """
@@ -201,7 +202,7 @@ def _in_order(cas: Mapping[str, str], wanted: Iterable[str], molar: Mapping[str,
 
 
 class _Mass(NamedTuple):
-    """A result in ng: a detection's value, else the limit."""
+    """A mass: a detection's value, else the limit."""
 
     location_id: str
     analyte_id: str
@@ -214,7 +215,7 @@ _ByCompound: TypeAlias = Mapping[str, _Mass]
 
 
 def _points(rows: pd.DataFrame, wanted: set[str]) -> dict[str, dict[str, _Mass]]:
-    kept = rows[rows["analyte_id"].isin(wanted) & (rows["unit"] == "ng") & ~rows["rejected"]]
+    kept = rows[rows["analyte_id"].isin(wanted) & rows["unit"].isin(MASS_UNITS) & ~rows["rejected"]]
     points: dict[str, dict[str, _Mass]] = {}
     for row in typed(kept, _Mass):
         points.setdefault(row.location_id, {}).setdefault(row.analyte_id, row)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from sitegen.compute.results.concentration import Concentration
 from sitegen.project.survey import Survey
 from sitegen.project.tables import StatedLevel
+from sitegen.units import CONCENTRATION_UNITS, RESULT_UNITS
 
 ABOVE = "above"
 AT_OR_BELOW = "at or below"
@@ -64,13 +65,14 @@ class Exceedance:
 
 
 def levels(survey: Survey) -> tuple[Level, ...]:
-    """Return the levels given in µg/m³, in file order."""
+    """Return the levels given as concentrations, in file order."""
     return tuple(
         Level(
-            row.level_set, row.analyte_id, row.medium, row.land_use, row.value, row.source_title, row.edition_date
+            row.level_set, row.analyte_id, row.medium, row.land_use, RESULT_UNITS[row.unit].factor * row.value,
+            row.source_title, row.edition_date
         )
         for row in survey.rows(StatedLevel)
-        if row.unit == "ug/m3" and row.value > 0
+        if row.unit in CONCENTRATION_UNITS and row.value > 0
     )  # fmt: skip
 
 

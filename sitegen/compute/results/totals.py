@@ -14,11 +14,12 @@ from dataclasses import dataclass
 import pandas as pd
 
 from sitegen.project.schema import SOIL_MEDIA
+from sitegen.units import MASS_UNITS
 
 
 @dataclass(frozen=True, slots=True)
 class DetectedSum:
-    """A sum of detected masses in ng, over ``detected`` of ``analysed`` results.
+    """A sum of detected masses in the unit of the data, over ``detected`` of ``analysed`` results.
 
     A blank touches ``touched`` of the detections; they are in the sum, as nothing is subtracted.
     """
@@ -30,8 +31,8 @@ class DetectedSum:
 
 
 def detected_sums(primary: pd.DataFrame, touched: frozenset[tuple[str, str]]) -> Mapping[str, DetectedSum]:
-    """Return the sum at each point that has results in ng, points by id; rejected results are left out."""
-    rows = primary[~primary["rejected"] & (primary["unit"] == "ng")]
+    """Return the sum at each point that has masses, points by id; rejected results are left out."""
+    rows = primary[~primary["rejected"] & primary["unit"].isin(MASS_UNITS)]
     masses: dict[str, list[float]] = {}
     counts: dict[str, list[int]] = {}
     columns = (rows[n] for n in ("location_id", "lab_sample_id", "analyte_id", "detected", "value"))

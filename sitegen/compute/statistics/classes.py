@@ -1,11 +1,11 @@
-"""Mass classes for symbols and shading: whole decades, the same in every revision."""
+"""Mass classes for symbols and shading: whole decades of the unit of the data, the same in every revision."""
 
 from __future__ import annotations
 
 import math
 
 COUNT = 7
-"""Classes: below 10 ng, 10 to 100 ng, and so on; the last is open above."""
+"""Classes: below 10, 10 to 100, and so on; the last is open above."""
 
 
 def size_class(mass_ng: float) -> int:

@@ -41,7 +41,7 @@ from sitegen.compute.results.store import stored
 from sitegen.compute.results.summary import Summary
 from sitegen.compute.statistics.rounding import as_reported, shown
 from sitegen.project.survey import Survey
-from sitegen.units import minutes_to_days
+from sitegen.units import UNIT_TEXT, minutes_to_days
 
 TOKEN = re.compile(r"\{\{\s*(?P<name>[^{}]*?)\s*\}\}")
 BRACES = re.compile(r"\{\{|\}\}")
@@ -179,7 +179,7 @@ def _limits(summary: Summary) -> str:
 
 
 def _unit(summary: Summary) -> str:
-    return "ng per sampler" if summary.unit == "ng" else summary.unit
+    return UNIT_TEXT.get(summary.unit, summary.unit)
 
 
 def _marks(evaluation: Evaluation, summary: Summary) -> Iterator[str]:

@@ -52,13 +52,14 @@ from decimal import Decimal
 from difflib import get_close_matches
 from typing import Annotated, Any, Literal, TypeAlias
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.read.textsafe import plain
 from sitegen.project.schema import QUALIFIERS
 from sitegen.project.settings import line_of
 from sitegen.project.tables import TABLE
+from sitegen.units import CONCENTRATION_UNITS, MASS_UNITS, NANOGRAM, RESULT_UNITS
 
 EXTRA_COLUMNS = ("cas", "reportable", "sampler_id", "lower", "upper", "limit_source")
 """What may be mapped beside the columns of ``results``."""
@@ -114,11 +115,17 @@ class CrosstabPart(Part):
     suffixes: dict[str, Annotated[str, Field(min_length=1)]] = Field(default_factory=dict)
 
 
+def _known_unit(code: str) -> str:
+    if code not in RESULT_UNITS:
+        raise ValueError(f"write one of {', '.join(RESULT_UNITS)}")
+    return code
+
+
 class UnitPart(Part):
     """A factor and the unit that it leads to."""
 
     factor: Exact = Field(gt=0)
-    unit: Literal["ng", "ug/m3"] = "ng"
+    unit: Annotated[str, AfterValidator(_known_unit)] = NANOGRAM.code
 
 
 def _unit(value: object) -> object:
@@ -272,7 +279,9 @@ def _unit_faults(form: MappingForm) -> Iterator[Fault]:
     if not form.units:
         yield "units", "nothing", "each spelling of a unit with its factor", "write them under [units]"
     for spelling, leads in form.units.items():
-        if bool(_PER_VOLUME.search(plain(spelling).lower())) != (leads.unit == "ug/m3"):
+        if bool(_PER_VOLUME.search(plain(spelling).lower())) != (leads.unit in CONCENTRATION_UNITS):
             found = f"{spelling!r} leading to {leads.unit}"
-            expected = "a mass leading to ng, a concentration leading to ug/m3"
+            expected = (
+                f"a mass leading to {' or '.join(MASS_UNITS)}, a concentration to {' or '.join(CONCENTRATION_UNITS)}"
+            )
             yield f"units.{spelling}", found, expected, "correct the unit: mass is not concentration"

@@ -73,7 +73,7 @@ def chapters(
     worded = fold_out_ground(context, MANY_WORDS_PT) or ground
     yield Chapter("summary", "Summary", _summary(context), single_page=True)
     yield Chapter("glance", say("chapter.glance_title"), _glance(context, ground))
-    yield Chapter("reading", "How to read this report", (Prose(markdown("front.howto")),))
+    yield Chapter("reading", "How to read this report", (Prose(markdown("front.howto", unit=context.mass_unit.text)),))
     yield Chapter(
         "interpretation",
         "Objectives, setting and interpretation",
@@ -161,7 +161,10 @@ def _custody(context: Context) -> tuple[Block, ...]:
 def matrix_table(context: Context) -> Table:
     """Return every point by every compound, marks carried."""
     compounds = context.evaluation.compounds
-    columns = (Column("point", "Point"), *(Column(c.analyte_id, c.name, "ng", "number") for c in compounds))
+    columns = (
+        Column("point", "Point"),
+        *(Column(c.analyte_id, c.name, context.mass_unit.symbol, "number") for c in compounds),
+    )
     rows = []
     for name, results in context.in_order(context.by_location.items()):
         by_compound = {row.analyte_id: row for row in results}
@@ -174,10 +177,10 @@ def matrix_table(context: Context) -> Table:
         rows.append((Cell(name, location_ref(name)), *cells))
     return Table(
         "matrix",
-        say("chapter.matrix_caption"),
+        say("chapter.matrix_caption", unit=context.mass_unit.text),
         columns,
         tuple(rows),
-        note=say("chapter.matrix_note", bags=bag_marks_text(context)),
+        note=say("chapter.matrix_note", unit=context.mass_unit.text, bags=bag_marks_text(context)),
         landscape=True,
     )
 

@@ -70,6 +70,7 @@ def lead(context: Context) -> str:
     done = context.evaluation.completeness
     return say(
         "front.lead",
+        unit=context.mass_unit.text,
         sampled=done.overall.counts[3],
         planned=done.overall.counts[0],
         added=done.added.counts[0],
@@ -90,7 +91,9 @@ def start_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
         blocks.append(Section("summary", "Summary", (text, _to_ledger())))
     blocks.append(Section("found", "What was found, and where", found_blocks(context, ground)))
     blocks.append(Section("sure", say("front.howsure_title"), (how_sure(context),)))
-    blocks.append(Section("reading", "How to read this report", (Prose(markdown("front.howto")),)))
+    blocks.append(
+        Section("reading", "How to read this report", (Prose(markdown("front.howto", unit=context.mass_unit.text)),))
+    )
     left_out = [word("withheld", name) for name in withheld(context.survey.settings.publish)]
     if left_out:
         text_out = Prose(markdown("publish.text", names=left_out))
@@ -245,7 +248,7 @@ def map_table(context: Context, data: MapData) -> Table:
         Column("point", "Point"),
         Column("surface", "Surface"),
         Column("state", "State"),
-        *(Column(layer.id, layer.title, "ng per sampler", "number") for layer in layers),
+        *(Column(layer.id, layer.title, context.mass_unit.text, "number") for layer in layers),
     )
     rows = []
     for at, point in enumerate(data.points):
@@ -261,7 +264,11 @@ def map_table(context: Context, data: MapData) -> Table:
     ev = context.evaluation
     air = any(point.medium in AIR_MEDIA for point in ev.points)
     caption = say(
-        "front.map_table_caption", unplaced=context.unplaced, air=air, by_volume=air and bool(ev.concentrations)
+        "front.map_table_caption",
+        unit=context.mass_unit.text,
+        unplaced=context.unplaced,
+        air=air,
+        by_volume=air and bool(ev.concentrations),
     )
     empty = say("front.map_table_none", unplaced=context.unplaced)
     return Table("map-twin", caption, columns, tuple(rows), filters=("surface", "state"), empty=empty)

@@ -11,6 +11,7 @@ from sitegen.report.record.pages import Cell, Column, Page, Ref, Section, Table,
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say
+from sitegen.units import NANOGRAM
 
 PAGE = Ref("page", "downloads")
 _COPY = "DOCX"
@@ -35,7 +36,14 @@ def downloads_page(context: Context, exports: Sequence[ExportTable], volumes: Se
     verify = prose("downloads.verify", team=team, retention=kept.retention, review_on=kept.review_on)
     with_copy = context.survey.settings.publish.narrative_docx
     blocks = (
-        downloads_table(exports, volumes, with_copy=with_copy, with_features=bool(context.survey.features), ticks=team),
+        downloads_table(
+            exports,
+            volumes,
+            with_copy=with_copy,
+            with_features=bool(context.survey.features),
+            unit=context.mass_unit.text,
+            ticks=team,
+        ),
         Section("formats", say("downloads.formats_title"), (formats_table(with_copy=with_copy, ticks=team),)),
         Section("verify", say("downloads.verify_title"), (verify,)),
     )
@@ -64,6 +72,7 @@ def downloads_table(
     *,
     with_copy: bool,
     with_features: bool,
+    unit: str = NANOGRAM.text,
     ticks: bool = True,
 ) -> Table:
     """Return the files to download with what they hold; their writer fills in the sizes."""
@@ -79,7 +88,10 @@ def downloads_table(
         *(_file_row(file_name(volume), volume_words(volume)) for volume in volumes),
         *([_file_row("narrative.docx", say("export.copy_file"))] if with_copy else ()),
         _file_row("tables.xlsx", say("export.workbook_file", sheets=sheets)),
-        _file_row("survey.gpkg", say("export.geopackage_file", contours=has_contours(exports), features=with_features)),
+        _file_row(
+            "survey.gpkg",
+            say("export.geopackage_file", unit=unit, contours=has_contours(exports), features=with_features),
+        ),
         _file_row("datapackage.json", say("export.package_file")),
     ]
     for table in exports:

@@ -28,8 +28,8 @@ from sitegen.report.write.fields import (
     source_fields,
     unit_field,
 )
-from sitegen.report.write.values import UNIT_TEXT
 from sitegen.report.write.words import lexicon, say
+from sitegen.units import UNIT_TEXT
 
 _UNITS = tuple(UNIT_TEXT.values())
 _TO_LOCATIONS = ExportLink("location_id", "locations", "location_id")
@@ -45,7 +45,7 @@ def export_tables(context: Context, meta: Meta) -> tuple[ExportTable, ...]:
         *record_exports(context),
         *contours_export(context),
     )
-    return (columns_export(tables, meta, features=bool(context.survey.features)), *tables)
+    return (columns_export(context, tables, meta), *tables)
 
 
 class _Line(NamedTuple):
@@ -69,10 +69,10 @@ _COLUMN_FIELDS: list[Spec[_Line]] = [
 ]
 
 
-def columns_export(tables: Sequence[ExportTable], meta: Meta, *, features: bool) -> ExportTable:
+def columns_export(context: Context, tables: Sequence[ExportTable], meta: Meta) -> ExportTable:
     """Return what a reader of the tables must know: report, units, non-detects, every column."""
     lines = [
-        *_about_report(meta, contours=has_contours(tables), features=features),
+        *_about_report(context, meta, contours=has_contours(tables)),
         *(line for table in tables for line in _about_table(table)),
     ]
     return export("columns", say("export.columns_title"), say("export.columns_note"), _COLUMN_FIELDS, lines)
@@ -83,14 +83,15 @@ def has_contours(tables: Iterable[ExportTable]) -> bool:
     return any(table.shapes for table in tables)
 
 
-def _about_report(meta: Meta, *, contours: bool, features: bool) -> Iterator[_Line]:
+def _about_report(context: Context, meta: Meta, *, contours: bool) -> Iterator[_Line]:
     report, files = say("export.about_report"), say("export.about_files")
     yield _Line(report, say("export.report", meta=meta))
     yield _Line(report, say("export.state", meta=meta))
     for notice in meta.notices:
         yield _Line(report, notice)
+    unit, features = context.mass_unit.text, bool(context.survey.features)
     for name in ("mass", "nondetects", "marks", "text", "formulas", "places"):
-        yield _Line(files, say(f"export.{name}", most=CELL_CHARS, contours=contours, features=features))
+        yield _Line(files, say(f"export.{name}", unit=unit, most=CELL_CHARS, contours=contours, features=features))
 
 
 def _about_table(table: ExportTable) -> Iterator[_Line]:
@@ -106,7 +107,7 @@ def results_export(context: Context) -> ExportTable:
     return export(
         "results",
         say("export.results_title"),
-        say("export.results_note"),
+        say("export.results_note", unit=context.mass_unit.text),
         _result_fields(context),
         context.results,
         key=("lab_sample_id", "analyte_id"),
@@ -213,7 +214,7 @@ def compounds_export(context: Context) -> ExportTable:
     return export(
         "compounds",
         say("export.compounds_title"),
-        say("export.compounds_note", silent=partly_silent(context)),
+        say("export.compounds_note", unit=context.mass_unit.text, silent=partly_silent(context)),
         _summary_fields(context),
         [_Summaries(one, ruled.get(key)) for key, one in context.evaluation.summaries.items()],
         key=("analyte_id", "group"),

@@ -9,6 +9,7 @@ from sitegen.report.record.pages import Block, Cell, Facts, Page, Ref, Section
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import lexicon, prose, say
+from sitegen.units import ResultUnit
 
 PAGE = Ref("page", "calculation")
 
@@ -23,17 +24,20 @@ def calculation_page(context: Context) -> Page:
 def calculation_blocks(context: Context) -> tuple[Block, ...]:
     """Return the formulas, each with the example that the data have for it."""
     found = examples(context.evaluation)
-    sections = (_formula(name, entry, found.get(name)) for name, entry in lexicon("formulas").items())
+    sections = (
+        _formula(name, entry, found.get(name), context.mass_unit) for name, entry in lexicon("formulas").items()
+    )
     return (prose("calculation.how"), *sections)
 
 
-def _formula(name: str, entry: Mapping[str, str], facts: Mapping[str, str] | None) -> Section:
+def _formula(name: str, entry: Mapping[str, str], facts: Mapping[str, str] | None, unit: ResultUnit) -> Section:
+    words = {"unit": unit.text, "symbol": unit.symbol, "moles": unit.moles}
     tail = facts.get("tail") if facts else ""
-    filled = {**(facts or {}), "tail_text": say("calculation.tail", tail=tail) if tail else ""}
+    filled = {**(facts or {}), "tail_text": say("calculation.tail", tail=tail, unit=unit.text) if tail else "", **words}
     example = entry["example"].format_map(filled) if facts else say("calculation.no_example")
     rows = (
         ("Formula", Cell(entry["formula"], tone="strong")),
-        ("Where", Cell(entry["meaning"])),
+        ("Where", Cell(entry["meaning"].format_map(words))),
         ("Source", Cell(entry["source"])),
         ("Example", Cell(example, tone="" if facts else "muted")),
     )

@@ -144,7 +144,7 @@ def _touched_table(context: Context, batch: Batch, touched: set[tuple[str, str]]
     columns = (
         Column("point", "Point"),
         Column("compound", "Compound"),
-        Column("result", "Result", "ng per sampler", "number"),
+        Column("result", "Result", context.mass_unit.text, "number"),
     )
     rows = tuple(
         (

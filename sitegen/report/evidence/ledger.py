@@ -85,7 +85,7 @@ def _table(context: Context, section: str, told: Sequence[_Told], at: int, diffe
         Column("map", "Compound or group"),
         Column("point", "Point"),
         Column("said", "Read as"),
-        Column("mass", "On record", "ng per sampler", "number"),
+        Column("mass", "On record", context.mass_unit.text, "number"),
         Column("rank", "Rank among detections", tells=True),
         Column("verdict", "Beside the record", tells=True),
         *((Column("state", "Since the previous revision"),) if difference else ()),
@@ -168,7 +168,7 @@ def _mass(context: Context, judged: Judged) -> Cell:
         return Cell("–", tone="muted")
     if found.row is not None:
         return value_cell(found.row, context.display, context.marks(found.row))
-    return Cell(sum_text(context.group_sums[reading.what][reading.point], "sum_short"))
+    return Cell(sum_text(context, context.group_sums[reading.what][reading.point], "sum_short"))
 
 
 def _verdict(judged: Judged, *, limited: bool, team: bool) -> str:

@@ -196,12 +196,12 @@ def _touched_table(context: Context, bag: str, hits: Sequence[BlankHit], members
     columns = (
         Column("point", "Point"),
         Column("compound", "Compound"),
-        Column("result", "Result", "ng per sampler", "number"),
+        Column("result", "Result", context.mass_unit.text, "number"),
         Column("sampler", "Sampler"),
     )
     return Table(
         f"touched-{bag}",
-        say("custody.bag_touched_caption", bag=bag),
+        say("custody.bag_touched_caption", unit=context.mass_unit.text, bag=bag),
         columns,
         body,
         empty=say("custody.none_touched", hits=len(hits), blanks=_trip_blanks(context, bag), members=members),

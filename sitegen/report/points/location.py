@@ -31,8 +31,9 @@ from sitegen.report.record.pages import (
 from sitegen.report.results.standout import low_callouts
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import UNIT_TEXT, mark_words, value_text
+from sitegen.report.write.values import mark_words, value_text
 from sitegen.report.write.words import escape_markdown, say, word
+from sitegen.units import UNIT_TEXT
 
 LIST = Ref("page", "locations")
 _MEASURED = frozenset(

@@ -20,7 +20,6 @@ from sitegen.report.results.air import concentration_text
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import (
-    UNIT_TEXT,
     limit_cell,
     reported_cell,
     sample_source,
@@ -28,6 +27,7 @@ from sitegen.report.write.values import (
     value_text,
 )
 from sitegen.report.write.words import lexicon, say, word
+from sitegen.units import UNIT_TEXT
 
 MOST_BARS = 25
 """The most detections that a point's drawing shows; its table shows all, non-detects included.
@@ -45,15 +45,15 @@ def headline(context: Context, results: list[StoredResult]) -> dict[str, Any]:
         "detected": len(found),
         "top_name": context.name(top.analyte_id) if top else "",
         "top_value": value_text(top, context.display) if top else "",
-        "unit": _unit(results),
+        "unit": _unit(context, results),
         "top": "; ".join(
             f"{context.name(r.analyte_id)} {value_text(r, context.display)} {UNIT_TEXT[r.unit]}" for r in found[:3]
         ),
     }
 
 
-def _unit(results: list[StoredResult]) -> str:
-    return UNIT_TEXT.get(results[0].unit, "") if results else UNIT_TEXT["ng"]
+def _unit(context: Context, results: list[StoredResult]) -> str:
+    return UNIT_TEXT.get(results[0].unit, "") if results else context.mass_unit.text
 
 
 @traced
@@ -77,7 +77,7 @@ class _Result(NamedTuple):
 
 @traced
 def _results_table(context: Context, name: str, results: list[StoredResult], sampler: str) -> Table:
-    unit = _unit(results)
+    unit = _unit(context, results)
     items = [_Result(row, context.evaluation.concentrations.get(row.key)) for row in results]
     with_air = any(item.air and item.air.rate for item in items)
     return table(
@@ -163,7 +163,7 @@ def result_figures(context: Context, name: str, results: list[StoredResult]) -> 
         facts = headline(context, results) | {"location": name}
         yield Figure(
             f"bars-{name}",
-            ranked_bars(f"bars-{name}", items, most=MOST_BARS),
+            ranked_bars(f"bars-{name}", items, context.mass_unit.text, most=MOST_BARS),
             say("location.bars_caption", **facts),
             say("location.bars_alt", **facts),
             say("location.bars_words", **facts),
@@ -252,7 +252,7 @@ def _range_word(run: StoredResult) -> str:
 @traced
 def duplicate_table(context: Context, pair: Pair) -> Table:
     """Return a duplicate pair compound by compound, those with a figure first."""
-    unit = UNIT_TEXT[pair.results[0].primary.unit] if pair.results else UNIT_TEXT["ng"]
+    unit = UNIT_TEXT[pair.results[0].primary.unit] if pair.results else context.mass_unit.text
     rows = tuple(
         (
             Cell(context.name(result.analyte_id), Ref("compound", result.analyte_id)),

@@ -8,8 +8,9 @@ from sitegen.figures.scatter import BlankPair, DuplicateDot, before_after, dupli
 from sitegen.report.record.pages import Cell, Column, Figure, Ref, Table
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import UNIT_TEXT, value_cell
+from sitegen.report.write.values import value_cell
 from sitegen.report.write.words import say
+from sitegen.units import MASS_UNITS
 
 
 def before_after_figure(context: Context, table: Table) -> tuple[Figure, ...]:
@@ -44,7 +45,7 @@ def duplicates_figure(context: Context) -> tuple[Figure, ...]:
         (pair.location_id, result)
         for pair in with_results(context.evaluation.pairs)
         for result in pair.results
-        if all(row.unit == "ng" and _stands(row) for row in (result.primary, result.duplicate))
+        if all(row.unit in MASS_UNITS and _stands(row) for row in (result.primary, result.duplicate))
     ]
     seen = [(at, result) for at, result in listed if result.primary.detected or result.duplicate.detected]
     if not seen:
@@ -56,12 +57,15 @@ def duplicates_figure(context: Context) -> tuple[Figure, ...]:
         "drawn": len(seen),
         "pairs": len(with_results(context.evaluation.pairs)),
         "silent": len(listed) - len(seen),
+        "unit": context.mass_unit.text,
         "differ": len(differing),
     }
     return (
         Figure(
             "duplicate-scatter",
-            duplicate_scatter("duplicate-scatter", [_dot(context, *one) for one in seen], limit_pct),
+            duplicate_scatter(
+                "duplicate-scatter", [_dot(context, *one) for one in seen], limit_pct, context.mass_unit.text
+            ),
             say("figures.scatter_caption", **facts),
             say("figures.scatter_alt", **facts),
             say("figures.scatter_words", **facts),
@@ -88,8 +92,8 @@ def _differing(context: Context, found: list[tuple[str, PairResult]]) -> Table:
     columns = (
         Column("point", "Point"),
         Column("compound", "Compound"),
-        Column("primary", "Primary", UNIT_TEXT["ng"], "number"),
-        Column("duplicate", "Duplicate", UNIT_TEXT["ng"], "number"),
+        Column("primary", "Primary", context.mass_unit.text, "number"),
+        Column("duplicate", "Duplicate", context.mass_unit.text, "number"),
     )
     rows = tuple(
         (

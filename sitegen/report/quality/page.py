@@ -255,8 +255,8 @@ def over_table(context: Context) -> Table:
     columns = (
         Column("point", "Point"),
         Column("compound", "Compound"),
-        Column("result", "Result", "ng per sampler", "number"),
-        Column("top", "Top of calibration", "ng", "number"),
+        Column("result", "Result", context.mass_unit.text, "number"),
+        Column("top", "Top of calibration", context.mass_unit.symbol, "number"),
     )
     body = tuple(
         (

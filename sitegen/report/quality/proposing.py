@@ -16,7 +16,7 @@ def proposed_table(context: Context) -> Table:
     columns = (
         Column("point", "Point"),
         Column("compound", "Compound"),
-        Column("result", "Result", "ng per sampler", "number"),
+        Column("result", "Result", context.mass_unit.text, "number"),
         Column("lab", "Laboratory's"),
         Column("review", "Reviewer's"),
         Column("proposed", "Proposed"),

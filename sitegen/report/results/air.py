@@ -93,7 +93,7 @@ def results_table(context: Context, rows: list[StoredResult]) -> Table:
         Column("sampler", "Sampler"),
         Column("medium", "Medium"),
         Column("compound", "Compound"),
-        Column("mass", "Mass", "ng per sampler", "number"),
+        Column("mass", "Mass", context.mass_unit.text, "number"),
         Column("air", "Concentration", "µg/m³", "number"),
         *((Column("u", "± from the rate", "µg/m³", "number"),) if unsure else ()),
         Column("ppbv", "By volume", "ppbv", "number"),
@@ -101,6 +101,8 @@ def results_table(context: Context, rows: list[StoredResult]) -> Table:
     body = tuple(_result_cells(context, row, unsure=unsure) for row in rows)
     note = say(
         "air.note",
+        symbol=context.mass_unit.symbol,
+        factor=context.mass_unit.factor,
         rates=sources,
         states=_states(context),
         temperatures=[f"{celsius:g} °C" for celsius in _rate_temperatures(context)],
@@ -234,7 +236,17 @@ def screening_table(context: Context) -> Table:
     )
     sources = sorted({f"{c.level.source}, edition of {c.level.edition_date or 'unknown date'}" for c in found})
     near = context.evaluation.limits["near_level_pct"]
-    note = say("field.screening_note", sources="; ".join(sources), near=near.text, by=near.source) if found else ""
+    note = (
+        say(
+            "field.screening_note",
+            unit=context.mass_unit.text,
+            sources="; ".join(sources),
+            near=near.text,
+            by=near.source,
+        )
+        if found
+        else ""
+    )
     empty = say("field.none_compared", levels=len(levels(context.survey)), found=len(context.evaluation.concentrations))
     caption = say("field.screening_caption")
     return Table("screening", caption, columns, rows, note=note, empty=empty, filters=("point", "answer"))

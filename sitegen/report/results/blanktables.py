@@ -83,8 +83,8 @@ def blanks_table(context: Context) -> Table:
         Column("label", "Sample"),
         Column("group", "Applies to"),
         Column("compound", "Compound"),
-        Column("value", "Found", "ng", "number"),
-        Column("rl", "Reporting limit", "ng", "number"),
+        Column("value", "Found", context.mass_unit.symbol, "number"),
+        Column("rl", "Reporting limit", context.mass_unit.symbol, "number"),
         Column("members", say("quality.head_members"), kind="number"),
         Column("touched", "Detections touched", kind="number"),
     )

@@ -25,13 +25,13 @@ from sitegen.report.results.standout import compound_lows, share_links
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import (
-    UNIT_TEXT,
     highest_text,
     limits_text,
     value_cell,
     value_text,
 )
 from sitegen.report.write.words import markdown, say, word
+from sitegen.units import UNIT_TEXT
 
 INDEX = Ref("page", "compounds")
 
@@ -43,7 +43,13 @@ def compound_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
     yield Page(
         INDEX,
         "Compounds",
-        say("compound.index_lead", count=len(listed), found=found, points=context.soil_points),
+        say(
+            "compound.index_lead",
+            unit=context.mass_unit.text,
+            count=len(listed),
+            found=found,
+            points=context.soil_points,
+        ),
         (index_table(context),),
         group="Results",
         search=" ".join(compound.name for compound in listed),
@@ -135,6 +141,7 @@ def blank_callout(context: Context, compound: Compound) -> Callout | None:
     half = context.evaluation.limits["blank_share_pct"].value <= 100 * touched / soil.detected
     text = markdown(
         "compound.blank_text",
+        unit=context.mass_unit.text,
         hits=[_hit(context, hit) for hit in hits],
         name=compound.name,
         half=half,
@@ -194,7 +201,7 @@ def _map_figure(context: Context, compound: Compound, ground: Ground) -> Figure:
     hits = [row for row in rows if row.detected]
     facts = {
         "name": compound.name,
-        "unit": UNIT_TEXT["ng"],
+        "unit": context.mass_unit.text,
         "analysed": len(rows),
         "nondetects": len(rows) - len(hits),
         "where": soil.highest_at if soil else "",
@@ -205,7 +212,7 @@ def _map_figure(context: Context, compound: Compound, ground: Ground) -> Figure:
     }
     return Figure(
         f"map-{compound.analyte_id}",
-        symbol_map(f"map-{compound.analyte_id}", ground, values, context.class_labels),
+        symbol_map(f"map-{compound.analyte_id}", ground, values, context.class_labels, context.mass_unit.text),
         say("compound.map_caption", **facts),
         say("compound.map_alt", **facts),
         say("compound.map_words", **facts),
@@ -232,7 +239,7 @@ def ranked_figure(context: Context, compound: Compound) -> Figure:
     hits = [row for row in rows if row.detected]
     facts = {
         "name": compound.name,
-        "unit": UNIT_TEXT["ng"],
+        "unit": context.mass_unit.text,
         "detected": len(hits),
         "nondetects": len(rows) - len(hits),
         "where": soil.highest_at if soil else "",
@@ -242,7 +249,12 @@ def ranked_figure(context: Context, compound: Compound) -> Figure:
     }
     return Figure(
         f"ranked-{compound.analyte_id}",
-        ranked_bars(f"ranked-{compound.analyte_id}", items, most=min(max(len(hits), _USUAL_BARS), MOST_BARS)),
+        ranked_bars(
+            f"ranked-{compound.analyte_id}",
+            items,
+            context.mass_unit.text,
+            most=min(max(len(hits), _USUAL_BARS), MOST_BARS),
+        ),
         say("compound.ranked_caption", **facts),
         say("compound.ranked_alt", **facts),
         say("compound.ranked_words", **facts),
@@ -259,7 +271,7 @@ _USUAL_BARS = 40
 @traced
 def points_table(context: Context, compound: Compound, rows: list[StoredResult]) -> Table:
     """Return a compound's result at every soil point, highest first."""
-    unit = UNIT_TEXT["ng"]
+    unit = context.mass_unit.text
     columns = (
         Column("point", "Point"),
         Column("result", "Result", unit, "number"),

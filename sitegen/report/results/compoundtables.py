@@ -13,8 +13,9 @@ from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.blanking import silent_text, unless_silent
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import UNIT_TEXT, interval_text, limits_text, percentile_text, range_text
+from sitegen.report.write.values import interval_text, limits_text, percentile_text, range_text
 from sitegen.report.write.words import say, word
+from sitegen.units import UNIT_TEXT
 
 
 def compound_ref(compound: Compound) -> Ref:
@@ -37,7 +38,7 @@ class _Summed(NamedTuple):
 
 def _summary_columns(context: Context) -> list[Spec[_Summed]]:
     """Return the columns of a summary; under a rule that makes non-detects, what it gives has columns of its own."""
-    mass = UNIT_TEXT["ng"]
+    mass = context.mass_unit.text
     unaffected = say("compound.head_unaffected", silent=silent_text(context))
     under_rule = [
         _under_rule(context, "ruled", "", _detected_text),
@@ -165,7 +166,7 @@ def index_table(context: Context) -> Table:
     ]
     return table(
         "compounds",
-        say("compound.index_caption"),
+        say("compound.index_caption", unit=context.mass_unit.text),
         columns,
         _over_soil(context),
         note=say("compound.index_note", ruled=bool(context.evaluation.ruled_summaries)),
@@ -178,7 +179,7 @@ def summary_row_table(context: Context) -> Table:
     """Return the mapped compounds at a glance."""
     return table(
         "glance",
-        say("front.top_caption"),
+        say("front.top_caption", unit=context.mass_unit.text),
         [_COMPOUND, *_summary_columns(context)],
         [one for one in _over_soil(context) if one.compound.mapped and one.summary],
         note=say("compound.index_note", ruled=bool(context.evaluation.ruled_summaries)),

@@ -22,7 +22,6 @@ from sitegen.report.results.mapdata import place_values
 from sitegen.report.write.context import Context
 from sitegen.report.write.fields import compound_fields
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import UNIT_TEXT
 from sitegen.report.write.words import markdown, prose, say
 
 _CURVE_STEPS = 60
@@ -40,9 +39,9 @@ def contour_section(context: Context, compound: Compound, ground: Ground | None)
         text = markdown(f"figures.refused_{found.reason}", **facts)
         return Section("interpolated", title, (Callout("info", say("figures.refused_title"), text),))
     blocks: tuple[Block, ...] = (
-        prose("figures.contour_how", **_facts(compound, found), **_limits(context)),
+        prose("figures.contour_how", **_facts(context, compound, found), **_limits(context)),
         _figure(context, compound, found, ground),
-        _variogram(compound, found),
+        _variogram(context, compound, found),
     )
     return Section("interpolated", title, blocks)
 
@@ -52,10 +51,10 @@ def _number(value: float) -> str:
     return f"{value:#.3g}".rstrip(".") if value else "0"
 
 
-def _facts(compound: Compound, found: Pattern) -> dict[str, Any]:
+def _facts(context: Context, compound: Compound, found: Pattern) -> dict[str, Any]:
     return {
         "name": compound.name,
-        "unit": UNIT_TEXT["ng"],
+        "unit": context.mass_unit.text,
         "used": found.used,
         "nondetects": found.nondetects,
         "blank": found.blank,
@@ -95,11 +94,13 @@ def _repeat(found: Pattern) -> dict[str, Any]:
 def _figure(context: Context, compound: Compound, found: Pattern, ground: Ground) -> Figure:
     name = f"contour-{compound.analyte_id}"
     areas = [Area(band.size_class, rings(band.shape)) for band in found.bands]
-    facts = _facts(compound, found)
+    facts = _facts(context, compound, found)
     values = place_values(context, compound.analyte_id)
     return Figure(
         name,
-        symbol_map(name, ground, values, context.class_labels, under=contour_layer(name, ground, areas)),
+        symbol_map(
+            name, ground, values, context.class_labels, context.mass_unit.text, under=contour_layer(name, ground, areas)
+        ),
         say("figures.contour_caption", **facts),
         say("figures.contour_alt", **facts),
         say("figures.contour_words", **facts),
@@ -112,7 +113,7 @@ def _figure(context: Context, compound: Compound, found: Pattern, ground: Ground
 def areas_table(context: Context, compound: Compound, found: Pattern) -> Table:
     """Return the area of each mass class, non-detects at their limit and at half of it."""
     columns = (
-        Column("class", "Mass class", UNIT_TEXT["ng"]),
+        Column("class", "Mass class", context.mass_unit.text),
         Column("area", "Area, non-detects at their limit", "m²", "number"),
         Column("other", "Area, non-detects at half of it", "m²", "number"),
     )
@@ -143,12 +144,12 @@ def rings(shape: BaseGeometry) -> tuple[tuple[tuple[float, float], ...], ...]:
     )
 
 
-def _variogram(compound: Compound, found: Pattern) -> Figure:
+def _variogram(context: Context, compound: Compound, found: Pattern) -> Figure:
     name = f"variogram-{compound.analyte_id}"
     dots = [LagDot(lag.distance_m, lag.semivariance, lag.pairs) for lag in found.lags]
     away = np.linspace(0.0, max(lag.distance_m for lag in found.lags), _CURVE_STEPS)
     curve = list(zip(away.tolist(), found.model.at(away).tolist(), strict=True))
-    facts = _facts(compound, found)
+    facts = _facts(context, compound, found)
     columns = (
         Column("distance", "Mean distance", "m", "number"),
         Column("value", "Semivariance of log10 mass", kind="number"),
@@ -185,7 +186,11 @@ def contours_export(context: Context) -> tuple[ExportTable, ...]:
     table = export(
         "contours",
         say("figures.contour_title"),
-        say("figures.contours_export", boundary=any(one and one.kind == "boundary" for one in extents)),
+        say(
+            "figures.contours_export",
+            unit=context.mass_unit.text,
+            boundary=any(one and one.kind == "boundary" for one in extents),
+        ),
         _contour_fields(context),
         areas,
         shapes=tuple(_degrees(context, area.band.shape) for area in areas),
@@ -198,7 +203,7 @@ def _contour_fields(context: Context) -> list[Spec[_Ground]]:
         *compound_fields(context),
         Spec(
             "mass_class",
-            unit=UNIT_TEXT["ng"],
+            unit=context.mass_unit.text,
             meaning="mass class",
             value=lambda area: _class_words(context, area.band.size_class),
         ),
@@ -218,7 +223,7 @@ def _contour_fields(context: Context) -> list[Spec[_Ground]]:
         ),
         Spec(
             "error_log10",
-            unit="log10 of ng",
+            unit=f"log10 of {context.mass_unit.symbol}",
             type=NUMBER,
             meaning="root mean square of the left-out errors",
             value=lambda area: round(area.pattern.error_log10, 4),

@@ -13,7 +13,7 @@ from sitegen.report.results.compoundtables import compound_ref
 from sitegen.report.write.blanking import partly_silent
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import UNIT_TEXT, value_cell, value_text
+from sitegen.report.write.values import value_cell, value_text
 from sitegen.report.write.words import prose, say, word
 
 NAMED = 2
@@ -34,13 +34,16 @@ def tops_table(context: Context) -> Table:
     columns = (
         Column("group", "Group of compounds"),
         Column("compound", "Compound"),
-        Column("result", "Highest", UNIT_TEXT["ng"], "number"),
+        Column("result", "Highest", context.mass_unit.text, "number"),
         Column("point", "At"),
         Column("found", "Detected at soil points", tells=True),
     )
     tops = highest_by_group(context.evaluation)
     rows = tuple(_top_row(context, group, soil) for group, soil in tops.items())
-    caption, empty = say("front.tops_caption"), say("front.tops_none", points=context.soil_points)
+    caption, empty = (
+        say("front.tops_caption", unit=context.mass_unit.text),
+        say("front.tops_none", points=context.soil_points),
+    )
     return Table("group-tops", caption, columns, rows, empty=empty)
 
 
@@ -79,7 +82,7 @@ def _why(context: Context, found: Leading | None) -> Mapping[str, object]:
     return facts | {
         "name": context.name(soil.analyte_id),
         "mass": value_text(row, context.display),
-        "unit": UNIT_TEXT["ng"],
+        "unit": context.mass_unit.text,
         "where": row.location_id,
         "detected": soil.detected,
         "analysed": soil.analysed,

@@ -24,7 +24,7 @@ from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Feature
 from sitegen.report.record.maps import MapBackground, MapData, MapLayer, MapMark, MapPoint, MapTiles, MapValue
 from sitegen.report.write.context import Context
-from sitegen.report.write.values import UNIT_TEXT, mark_words, value_text
+from sitegen.report.write.values import mark_words, value_text
 from sitegen.report.write.words import say, word
 
 _PROPERTIES = ("kind", "name", "surface", "utility_type", "depth_ft", "occupied", "basement", "water_level_m")
@@ -102,7 +102,7 @@ def _layer(context: Context, compound: Compound) -> MapLayer:
     at_point, name = context.at_point, compound.analyte_id
     values = tuple(_value(context, at_point.get((point.location_id, name))) for point in context.evaluation.points)
     head = word("compound_group", compound.group)
-    return MapLayer(compound.analyte_id, compound.name, UNIT_TEXT["ng"], values, head[:1].upper() + head[1:])
+    return MapLayer(compound.analyte_id, compound.name, context.mass_unit.text, values, head[:1].upper() + head[1:])
 
 
 def place_values(context: Context, analyte_id: str) -> list[PlaceValue]:
@@ -124,7 +124,7 @@ def _sum_layers(context: Context) -> tuple[MapLayer, ...]:
         values = tuple(_sum(context, sums.get(point.location_id)) for point in context.evaluation.points)
         title = say("figures.sum_title", group=word("compound_group", group))
         layers.append(
-            MapLayer(f"sum-{group}", title, UNIT_TEXT["ng"], values, say("figures.sum_group"), whole_words=True)
+            MapLayer(f"sum-{group}", title, context.mass_unit.text, values, say("figures.sum_group"), whole_words=True)
         )
     return tuple(layers)
 
@@ -132,7 +132,7 @@ def _sum_layers(context: Context) -> tuple[MapLayer, ...]:
 def _sum(context: Context, found: GroupSum | None) -> MapValue:
     if found is None:
         return MapValue(say("figures.not_analysed"), None, ())
-    text = sum_text(found)
+    text = sum_text(context, found)
     if found.mass_ng is None:
         return MapValue(text, -1, ())
     by_result = context.evaluation.marks.by_result
@@ -140,10 +140,10 @@ def _sum(context: Context, found: GroupSum | None) -> MapValue:
     return MapValue(text, size_class(found.mass_ng), _map_marks(marks))
 
 
-def sum_text(found: GroupSum, words: str = "sum_value") -> str:
+def sum_text(context: Context, found: GroupSum, words: str = "sum_value") -> str:
     """Write a group's sum with how many compounds it is made of; ``sum_short`` leaves the unit to a column's head."""
     mass = shown(found.mass_ng) if found.mass_ng is not None else ""
-    unit = UNIT_TEXT["ng"]
+    unit = context.mass_unit.text
     return say(f"figures.{words}", mass=mass, unit=unit, detected=found.detected, analysed=found.analysed)
 
 

@@ -23,8 +23,9 @@ from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.publish import allowed
 from sitegen.report.write.resting import over_text, points_text
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import UNIT_TEXT, class_tone, highest_text, value_cell, value_text
+from sitegen.report.write.values import class_tone, highest_text, value_cell, value_text
 from sitegen.report.write.words import markdown, say, word
+from sitegen.units import MASS_UNITS
 
 HEAT = Ref("page", "heat")
 PATTERNS = Ref("page", "patterns")
@@ -92,7 +93,7 @@ def heat_table(context: Context) -> Table:
     whole = len(names) * len(compounds) <= MOST_CELLS
     if not whole:
         compounds = mapped(context)
-    unit = UNIT_TEXT["ng"]
+    unit = context.mass_unit.text
     columns = (Column("point", "Point"), *(Column(c.analyte_id, c.name, unit, "number") for c in compounds))
     rows = []
     for name in names:
@@ -137,11 +138,11 @@ def _sheet(context: Context, ground: Ground, part: list[Compound], number: int, 
         Panel(compound.name, row[1].text, place_values(context, compound.analyte_id))
         for compound, row in zip(part, data.rows, strict=True)
     ]
-    facts = {"number": number, "count": count, "unit": UNIT_TEXT["ng"], "maps": len(part)}
+    facts = {"number": number, "count": count, "unit": context.mass_unit.text, "maps": len(part)}
     tops = "; ".join(f"{row[0].text} at {row[3].text}" for row in data.rows if row[3].ref)
     return Figure(
         name,
-        small_multiples(name, ground, panels, context.class_labels),
+        small_multiples(name, ground, panels, context.class_labels, context.mass_unit.text),
         say("figures.multiples_caption", **facts),
         say("figures.multiples_alt", **facts),
         say("figures.multiples_words", tops=tops),
@@ -167,7 +168,7 @@ def _sheet_table(context: Context, part: list[Compound], name: str) -> Table:
     columns = (
         Column("compound", "Compound"),
         Column("found", "Soil points", tells=True),
-        Column("highest", "Highest", UNIT_TEXT["ng"], "number"),
+        Column("highest", "Highest", context.mass_unit.text, "number"),
         Column("where", "At"),
         Column("reach", "Next highest masses to the"),
     )
@@ -181,14 +182,16 @@ def sums_table(context: Context) -> Table:
     columns = (
         Column("point", "Point"),
         *(
-            Column(f"sum-{g}", say("figures.sum_title", group=word("compound_group", g)), UNIT_TEXT["ng"], "number")
+            Column(
+                f"sum-{g}", say("figures.sum_title", group=word("compound_group", g)), context.mass_unit.text, "number"
+            )
             for g in groups
         ),
     )
     rows = []
     for name in (row.location_id for row in context.locations):
         sums = [context.group_sums[group].get(name) for group in groups]
-        cells = [Cell(sum_text(s, "sum_short")) if s else Cell("–", tone="muted") for s in sums]
+        cells = [Cell(sum_text(context, s, "sum_short")) if s else Cell("–", tone="muted") for s in sums]
         rows.append((Cell(name, location_ref(name)), *cells))
     by_compound = {compound.analyte_id: compound.group for compound in context.evaluation.compounds}
     rests = resting_groups(context.evaluation.primary, by_compound, groups)
@@ -198,7 +201,9 @@ def sums_table(context: Context) -> Table:
     ]
     grouped = any(row.group for row in context.survey.rows(Analyte))
     note = say("figures.sums_note", over=over, grouped=grouped)
-    return Table("group-sums", say("figures.sums_caption"), columns, tuple(rows), note=note)
+    return Table(
+        "group-sums", say("figures.sums_caption", unit=context.mass_unit.text), columns, tuple(rows), note=note
+    )
 
 
 def shown_flows(context: Context) -> tuple[FlowPath, ...]:
@@ -226,12 +231,12 @@ def transect_figure(context: Context, flow: FlowPath) -> Figure | None:
         "reach": context.evaluation.limits["flow_line_reach_m"].text,
         "source": context.evaluation.limits["flow_line_reach_m"].source,
         "compounds": ", ".join(compound.name for compound in chosen),
-        "unit": UNIT_TEXT["ng"],
+        "unit": context.mass_unit.text,
         "tops": "; ".join(_top_along(profile) for profile in profiles),
     }
     return Figure(
         name,
-        transect(name, profiles, flow.length_m),
+        transect(name, profiles, flow.length_m, context.mass_unit.text),
         say("figures.transect_caption", **facts),
         say("figures.transect_alt", **facts),
         say("figures.transect_words", **facts),
@@ -246,7 +251,7 @@ def _along(context: Context, flow: FlowPath) -> dict[tuple[str, str], StoredResu
         (row.location_id, compound.analyte_id): row
         for compound in mapped(context)
         for row in context.by_compound[compound.analyte_id]
-        if row.location_id in beside and not row.rejected and row.unit == "ng"
+        if row.location_id in beside and not row.rejected and row.unit in MASS_UNITS
         if (row.value if row.detected else row.rl) > 0
     }
 
@@ -284,7 +289,7 @@ def _transect_table(
         Column("point", "Point"),
         Column("along", "Along the line", "m", "number"),
         Column("off", "Off the line", "m", "number"),
-        *(Column(c.analyte_id, c.name, UNIT_TEXT["ng"], "number") for c in chosen),
+        *(Column(c.analyte_id, c.name, context.mass_unit.text, "number") for c in chosen),
     )
     rows = []
     for point in flow.points:

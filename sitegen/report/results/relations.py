@@ -15,7 +15,6 @@ from sitegen.report.write.blanking import silent_text, unless_silent
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.resting import over_text, points_text, rests_text
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import UNIT_TEXT
 from sitegen.report.write.words import markdown, say
 
 PAGE = Ref("page", "relations")
@@ -106,7 +105,9 @@ def ethenes_table(context: Context) -> Table:
         for m in family.makeups
     )
     note = say("relations.ethenes_note", limit=limit.text, source=limit.source, unweighed=_unweighed(context))
-    return Table("ethene-shares", say("relations.ethenes_caption"), columns, rows, note=note)
+    return Table(
+        "ethene-shares", say("relations.ethenes_caption", unit=context.mass_unit.text), columns, rows, note=note
+    )
 
 
 @traced
@@ -116,7 +117,7 @@ def fuels_table(context: Context) -> Table:
     columns = (Column("point", "Point"), *_share_columns(context, family, "%"))
     rows = tuple((_point(context, m.location_id, family.analyte_ids), *_share_cells(m)) for m in family.makeups)
     note = say("relations.fuels_note")
-    return Table("fuel-shares", say("relations.fuels_caption"), columns, rows, note=note)
+    return Table("fuel-shares", say("relations.fuels_caption", unit=context.mass_unit.text), columns, rows, note=note)
 
 
 @traced
@@ -206,7 +207,12 @@ def correlation_table(context: Context) -> Table:
         rows.append((Cell(context.name(second), Ref("compound", second)), *cells))
     note = say("relations.tau_note")
     return Table(
-        "correlations", say("relations.tau_caption"), columns, tuple(rows), note=note, landscape=len(columns) > 10
+        "correlations",
+        say("relations.tau_caption", unit=context.mass_unit.text),
+        columns,
+        tuple(rows),
+        note=note,
+        landscape=len(columns) > 10,
     )
 
 
@@ -214,7 +220,7 @@ def correlation_table(context: Context) -> Table:
 def low_table(context: Context) -> Table:
     """Return the points far below their neighbours, a row for each compound."""
     limits, compared = context.evaluation.limits, context.evaluation.lows.compared
-    unit = UNIT_TEXT["ng"]
+    unit = context.mass_unit.text
     columns = (
         Column("point", "Point"),
         Column("compound", "Compound"),
@@ -240,7 +246,7 @@ def low_table(context: Context) -> Table:
         compared=compared,
         points=context.soil_points,
     )
-    caption = say("relations.low_caption")
+    caption = say("relations.low_caption", unit=context.mass_unit.text)
     empty = say("relations.low_none", compared=compared, points=context.soil_points)
     return Table("local-lows", caption, columns, rows, note=note, empty=empty)
 
@@ -253,7 +259,7 @@ def sums_table(context: Context) -> Table:
     media = {row.location_id: row.medium for row in context.locations}
     columns = (
         Column("point", "Point"),
-        Column("sum", "Sum of detections", UNIT_TEXT["ng"], "number"),
+        Column("sum", "Sum of detections", context.mass_unit.text, "number"),
         Column("detected", "Compounds detected", kind="number"),
         Column("touched", say("relations.head_touched", silent=silent_text(context)), kind="number"),
     )
@@ -270,6 +276,7 @@ def sums_table(context: Context) -> Table:
     rest, rests = resting(soil), resting_points(soil)
     note = say(
         "relations.sum_note",
+        unit=context.mass_unit.text,
         mass=shown(total.mass_ng),
         detected=total.detected,
         found=f"{total.detected:,}",
@@ -279,7 +286,7 @@ def sums_table(context: Context) -> Table:
         rests=rests_text(context, rest),
         points=points_text(context, rests),
     )
-    return Table("detected-sums", say("relations.sum_caption"), columns, rows, note=note)
+    return Table("detected-sums", say("relations.sum_caption", unit=context.mass_unit.text), columns, rows, note=note)
 
 
 def _sampler_marks(context: Context, location_id: str) -> tuple[Mark, ...]:

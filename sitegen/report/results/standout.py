@@ -14,7 +14,7 @@ from sitegen.report.write.words import markdown, say
 def low_callouts(context: Context, location_id: str) -> tuple[Callout, ...]:
     """Say that a point lies far below its nearest points, and in which compounds; nothing where it does not."""
     return tuple(
-        _callout("standout.point_title", [_facts(context, low, part) for part in low.compounds], [low])
+        _callout(context, "standout.point_title", [_facts(context, low, part) for part in low.compounds], [low])
         for low in context.evaluation.local_lows
         if low.location_id == location_id
     )
@@ -26,15 +26,19 @@ def compound_lows(context: Context, analyte_id: str) -> tuple[Callout, ...]:
     if not pairs:
         return ()
     facts = [_facts(context, low, part) for low, part in pairs]
-    return (_callout("standout.compound_title", facts, [low for low, _ in pairs], points=True),)
+    return (_callout(context, "standout.compound_title", facts, [low for low, _ in pairs], points=True),)
 
 
-def _callout(title: str, lines: list[dict[str, Any]], lows: list[LocalLow], *, points: bool = False) -> Callout:
+def _callout(
+    context: Context, title: str, lines: list[dict[str, Any]], lows: list[LocalLow], *, points: bool = False
+) -> Callout:
     refs = tuple(
         Cell(say("standout.low_link", location=low.location_id), Ref("finding", f"local-low:{low.location_id}"))
         for low in lows
     )
-    return Callout("flag", say(title), markdown("standout.low_text", lines=lines, points=points), refs)
+    return Callout(
+        "flag", say(title), markdown("standout.low_text", unit=context.mass_unit.text, lines=lines, points=points), refs
+    )
 
 
 def _facts(context: Context, low: LocalLow, part: LowCompound) -> dict[str, Any]:

@@ -49,7 +49,10 @@ def checks_page(context: Context) -> Page:
 def glossary_table(context: Context) -> Table:
     """Return the terms with their meanings, in the words of the readers that the report is for."""
     terms = lexicon("glossary") if context.for_team else _outside()
-    rows = tuple((Cell(term, Ref("term", term)), Cell(meaning)) for term, meaning in terms.items())
+    rows = tuple(
+        (Cell(term, Ref("term", term)), Cell(meaning.format(unit=context.mass_unit.text)))
+        for term, meaning in terms.items()
+    )
     return Table(
         "glossary",
         say("review.glossary_caption"),

@@ -31,8 +31,9 @@ from sitegen.report.record.pages import (
 from sitegen.report.trace.printed import JOINED, OTHER_FILES, mark_values, printed_values, sources_of
 from sitegen.report.write.context import Context, location_ref, row_ref
 from sitegen.report.write.publish import allowed
-from sitegen.report.write.values import UNIT_TEXT, source_ref
+from sitegen.report.write.values import source_ref
 from sitegen.report.write.words import lexicon, markdown, say
+from sitegen.units import UNIT_TEXT
 
 Part: TypeAlias = tuple[str, str]
 """A file, and the sheet of a workbook: rows of two parts have the same numbers."""

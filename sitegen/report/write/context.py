@@ -30,7 +30,7 @@ from sitegen.project.zones import local_text, read_time, zone_letters
 from sitegen.report.record.pages import Figure, Mark, Ref, Table
 from sitegen.report.write.publish import allowed
 from sitegen.report.write.values import mark_words, proposal_text
-from sitegen.units import minutes_to_days
+from sitegen.units import ResultUnit, minutes_to_days
 
 T = TypeVar("T")
 
@@ -48,6 +48,11 @@ class Context:
     """Tables of results made so far, by point: its page and its sheet in print show the same."""
     chains: dict[str, Figure | None] = field(init=False, default_factory=dict)
     """Custody drawn so far by sampler: its own page and its location's show the same drawing."""
+
+    @property
+    def mass_unit(self) -> ResultUnit:
+        """The unit of the masses on record, for headings, captions and legends."""
+        return self.evaluation.mass_unit
 
     @computed
     def tokens(self) -> Mapping[str, str]:

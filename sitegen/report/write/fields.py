@@ -10,7 +10,7 @@ from sitegen.project.schema import Origin
 from sitegen.report.record.exports import ExportLink
 from sitegen.report.record.specs import INTEGER, NUMBER, Spec, Value
 from sitegen.report.write.context import Context
-from sitegen.report.write.values import UNIT_TEXT
+from sitegen.units import UNIT_TEXT
 
 T = TypeVar("T")
 

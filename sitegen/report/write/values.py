@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from functools import lru_cache
 from math import isnan
 from typing import Literal
@@ -17,9 +17,7 @@ from sitegen.compute.statistics.rounding import as_reported, shown, whole_percen
 from sitegen.project.schema import Origin
 from sitegen.report.record.pages import Cell, Mark, Ref, Source
 from sitegen.report.write.words import lexicon, say
-from sitegen.units import RESULT_UNITS
-
-UNIT_TEXT: Mapping[str, str] = RESULT_UNITS
+from sitegen.units import UNIT_TEXT
 
 
 def value_text(row: StoredResult, display: str = "rl") -> str:
