@@ -24,7 +24,7 @@ from sitegen.checks.catalogue import catalogue
 from sitegen.findings.problems import Finding, Severity, Where, WrongUse
 from sitegen.pipeline import Built, build
 from sitegen.plugins import CHECKS, LAYOUTS, PAGES, plugins
-from sitegen.project.delivery.rows import Spot
+from sitegen.project.delivery.rows import Spot, lift
 from sitegen.report.assemble import GROUPS
 from sitegen.report.outside import outside_pages
 from sitegen.report.record.pages import Page, Ref
@@ -171,6 +171,16 @@ def test_a_layout_of_a_package_reads_a_file(install: Install) -> None:
     assert read == [("L-1", "pce", "12.0", ""), ("L-1", "tce", "", "5.0"), ("L-2", "pce", "7.5", "")]
     assert delivery is not None
     assert (delivery.results.numbers, set(delivery.results.columns)) == ([3, 4, 6], {"Result"})
+
+
+def test_cells_of_a_layout_of_a_package_are_looked_at(install: Install) -> None:
+    """The places that it points to are those in which formulas, hidden rows and the like are looked for."""
+    install(WHOLE)
+    delivery, _ = deliver(BLOCKS, MAPPING)
+    assert delivery is not None
+    places = lift(delivery.form, delivery.sheet)[0].places
+    assert ("lab_sample_id", 1, frozenset({2, 5})) in places
+    assert ("result_text", 2, frozenset({3, 4, 6})) in places
 
 
 def test_a_layout_is_unknown_without_its_package() -> None:
