@@ -21,6 +21,7 @@ from sitegen.checks.privacy import private_words
 from sitegen.checks.review import signatures_missing
 from sitegen.compute.evaluate import evaluate
 from sitegen.findings.problems import Finding, OutputFault, Stopped, in_order
+from sitegen.plugins import Plugin, plugins
 from sitegen.project.survey import Survey
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.render.data.downloads import PRINTED, attachments, download_files, with_sizes
@@ -66,9 +67,10 @@ def build(
     ``previous`` says where the previous revision lies, if not where the settings say.
 
     Raises Stopped where findings stop it (with ``issue``: where any finding holds it),
-    WrongUse for a bad place, OutputFault where writing fails. In each case the folder and
+    WrongUse for a bad place or plug-in, OutputFault where writing fails. In each case the folder and
     the last good output stay as they were.
     """
+    plugins()  # one that can't be loaded is told before anything is read
     refuse_bad_place(out, folder)
     survey, made, findings = drafted(check(folder, progress, previous), issue=issue, progress=progress)
     with swapped_in(out) as aside:
@@ -211,4 +213,10 @@ def _record(report: Report, site: Path) -> bytes:
         "bytes": sum(fixity.size for fixity in written.values()),
         "output_digest": tree_digest(written),
     }
+    if extended := plugins():
+        record = {**record, "plugins": [_plugin_record(plugin) for plugin in extended]}
     return (json.dumps(record, indent=1) + "\n").encode()
+
+
+def _plugin_record(plugin: Plugin) -> dict[str, str]:
+    return {"group": plugin.group, "name": plugin.name, "package": plugin.package, "version": plugin.version}

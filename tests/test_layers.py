@@ -25,6 +25,7 @@ ROOMS = (
     ("checks",),
     ("compute",),
     ("project",),
+    ("plugins",),
     ("findings", "units", "glyphs", "kept"),
 )
 LEVEL = {room: level for level, rooms in enumerate(ROOMS) for room in rooms}

@@ -20,6 +20,7 @@ from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
 from sitegen import __version__
+from sitegen.plugins import plugins
 from sitegen.project.folder import Folder
 from sitegen.project.settings import Settings
 from sitegen.project.zones import ZONE_DATA_VERSION
@@ -66,12 +67,13 @@ def program_digest() -> str:
 
 
 def dependency_names() -> tuple[str, ...]:
-    """Return the names of all packages that the program needs, directly or through others."""
-    seen: set[str] = set()
-    waiting = [PROGRAM]
+    """Return the names of all packages that the program needs, directly or through others, those of plug-ins too."""
+    others = {canonicalize_name(plugin.package) for plugin in plugins()}
+    waiting = [PROGRAM, *sorted(name for name in others if name != PROGRAM)]
+    seen = set(waiting[1:])
     while waiting:
         for name in _needs(waiting.pop()):
-            if name not in seen:
+            if name not in seen and name != PROGRAM:
                 seen.add(name)
                 waiting.append(name)
     return tuple(sorted(seen))
@@ -108,7 +110,7 @@ def provenance_json(making: Making) -> bytes:
         "prefix": {"prov": "http://www.w3.org/ns/prov#", "this": "urn:sitegen:archive:"},
         "entity": {**_inputs(making.inputs), **_outputs(making)},
         "activity": {run: _run(making) for run in _runs(making)},
-        "agent": {f"this:{name}": _agent(is_at) for name, is_at in versions().items()},
+        "agent": {f"this:{name}": _agent(name, is_at) for name, is_at in versions().items()},
         "used": {f"_:u{at}": {"prov:activity": run, "prov:entity": "this:project"} for at, run in _at(making)},
         "wasGeneratedBy": {
             f"_:g{at}": {"prov:entity": f"this:site-{at}", "prov:activity": run} for at, run in _at(making)
@@ -159,8 +161,11 @@ def _run(making: Making) -> dict[str, Any]:
     return {"prov:type": "build", "this:command": command, "this:issue": making.issue}
 
 
-def _agent(is_at: str) -> dict[str, str]:
-    return {"prov:type": "prov:SoftwareAgent", "this:version": is_at}
+def _agent(package: str, is_at: str) -> dict[str, Any]:
+    """Return what is said of a package; of one with plug-ins also what it adds to the program."""
+    adds = [f"{plugin.group}:{plugin.name}" for plugin in plugins() if canonicalize_name(plugin.package) == package]
+    extends = {"this:plugins": adds} if adds else {}
+    return {"prov:type": "prov:SoftwareAgent", "this:version": is_at, **extends}
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,19 +1,22 @@
 """The catalogue: every check with its severity, rule, limit, source and remedy.
 
-It is read from ``sitegen/data/checks.toml``. A rule makes its findings through
+It is read from ``sitegen/data/checks.toml``; plug-ins add entries of the same form. A rule makes its findings through
 :func:`find`, so that a code without an entry can't be used.
 """
 
 from __future__ import annotations
 
+import re
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from typing import Any
 
 from sitegen.compute.limits import DEFAULTS, OWN
 from sitegen.findings.problems import Finding, Severity, Touch, Where
+from sitegen.plugins import CHECKS, Plugin, plugins
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,29 +54,69 @@ SUBJECTS = (
     "review",
     "output",
 )
+OUTSIDE_KEYS = ("code", "severity", "subject", "rule", "do", "source")
+"""What an entry of a plug-in must say; it may say ``varies`` and ``needs`` as well."""
 
 
 @cache
 def catalogue() -> dict[str, Check]:
-    """Return every check by code, in catalogue order."""
+    """Return every check by code, in catalogue order, those of plug-ins last."""
     text = files("sitegen").joinpath("data/checks.toml").read_text("utf-8")
-    known = {record.name: record for record in DEFAULTS}
-    found = {}
-    for code, entry in tomllib.loads(text).items():
-        names = tuple(entry.get("limit", ()))
-        source = entry.get("source") or "; ".join(dict.fromkeys(known[name].source for name in names)) or OWN
-        found[code] = Check(
-            code,
-            Severity(entry["severity"]),
-            entry["subject"],
-            entry["rule"],
-            entry["do"],
-            names,
-            source,
-            entry.get("varies", False),
-            tuple(entry.get("needs", ())),
-        )
+    found = {code: _check(code, entry) for code, entry in tomllib.loads(text).items()}
+    for plugin in plugins(CHECKS):
+        for entry in plugin.listed("CATALOGUE"):
+            check = _outside(plugin, entry)
+            if check.code in found:
+                raise plugin.fault(f"has a code in its CATALOGUE that is taken, {check.code}")
+            found[check.code] = check
     return found
+
+
+def _check(code: str, entry: Mapping[str, Any]) -> Check:
+    known = {record.name: record for record in DEFAULTS}
+    names = tuple(entry.get("limit", ()))
+    source = entry.get("source") or "; ".join(dict.fromkeys(known[name].source for name in names)) or OWN
+    return Check(
+        code,
+        Severity(entry["severity"]),
+        entry["subject"],
+        entry["rule"],
+        entry["do"],
+        names,
+        source,
+        entry.get("varies", False),
+        tuple(entry.get("needs", ())),
+    )
+
+
+def _outside(plugin: Plugin, entry: object) -> Check:
+    """Return an entry of a plug-in; raises WrongUse where it is not of the form of our own."""
+    if not isinstance(entry, Mapping):
+        raise plugin.fault("has something in its CATALOGUE that is no table of keys and values")
+    for fault in _faults(plugin, entry):
+        raise plugin.fault(f"has an entry {entry.get('code')!r} in its CATALOGUE {fault}")
+    return _check(entry["code"], entry)
+
+
+def _faults(plugin: Plugin, entry: Mapping[object, Any]) -> Iterator[str]:
+    """Yield what is wrong with an entry of a plug-in."""
+    lacks = [key for key in OUTSIDE_KEYS if not isinstance(entry.get(key), str) or not entry[key].strip()]
+    if lacks:
+        yield f"without a text for {', '.join(lacks)}"
+        return
+    if spare := sorted(str(key) for key in entry if key not in (*OUTSIDE_KEYS, "varies", "needs")):
+        yield f"with keys that are not known: {', '.join(spare)}"
+    if not re.fullmatch(rf"{plugin.name}(-[a-z0-9]+)+", entry["code"]):
+        yield f"that does not begin with {plugin.name}- and go on in lower case"
+    if entry["severity"] not in [severity.value for severity in Severity]:
+        yield f"of the severity {entry['severity']!r}, which is none"
+    if entry["subject"] not in SUBJECTS:
+        yield f"of the subject {entry['subject']!r}, which is none"
+    if not isinstance(entry.get("varies", False), bool):
+        yield "with a varies that is not true or false"
+    needs = entry.get("needs", ())
+    if not isinstance(needs, list | tuple) or not all(isinstance(name, str) for name in needs):
+        yield "with a needs that is no list of texts"
 
 
 def find(  # noqa: PLR0913 - one argument for each part of a finding

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import chain
 from typing import TypeAlias
 
 from sitegen.checks import (
@@ -36,6 +37,7 @@ from sitegen.checks import (
     time,
     weather,
 )
+from sitegen.checks.outside import outside_findings
 from sitegen.checks.unread import independent
 from sitegen.compute.evaluate import Evaluation
 from sitegen.findings.problems import Finding, in_order
@@ -88,13 +90,15 @@ EVALUATION_RULES: tuple[EvaluationRule, ...] = (
 
 def check_survey(survey: Survey, read: Sequence[Finding] = ()) -> tuple[Finding, ...]:
     """Run the rules that must hold before anything is computed; ``read`` are the findings of reading the folder."""
-    found = (finding for rule in SURVEY_RULES for finding in rule(survey))
+    own = (finding for rule in SURVEY_RULES for finding in rule(survey))
+    found = chain(own, outside_findings("RULES", survey))
     return in_order(privacy.without_quotes(survey, independent(read, found)))
 
 
 def check_evaluation(survey: Survey, evaluation: Evaluation) -> tuple[Finding, ...]:
     """Run the rules about what was computed."""
-    return in_order(finding for rule in EVALUATION_RULES for finding in rule(survey, evaluation))
+    own = (finding for rule in EVALUATION_RULES for finding in rule(survey, evaluation))
+    return in_order(chain(own, outside_findings("EVALUATION_RULES", survey, evaluation)))
 
 
 def check_decisions(survey: Survey, findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -27,6 +27,7 @@ from sitegen.report.evidence.methods import methods_page
 from sitegen.report.evidence.working import sample, working_page
 from sitegen.report.field.custody import custody_pages
 from sitegen.report.field.fieldwork import field_pages
+from sitegen.report.outside import outside_pages
 from sitegen.report.points.location import location_pages
 from sitegen.report.points.sheets import numbered, sheet_volumes
 from sitegen.report.quality.page import quality_page
@@ -174,6 +175,7 @@ def _survey_pages(context: Context, tool: str, data: MapData, drawn: Ground | No
     yield from each_traced(gap_pages(context, drawn))
     yield methods_page(context, tool)
     yield calculation_page(context)
+    yield from outside_pages(context, GROUPS)
 
 
 def _meta(survey: Survey, *, issue: bool) -> Meta:

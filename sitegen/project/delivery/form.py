@@ -5,8 +5,8 @@ A mapping file says how a laboratory's own CSV or XLSX file maps on to ``results
 
 ``[source]``
     ``file`` (from the project folder on), ``sha256``, ``sheet`` (XLSX; may stay blank where
-    one sheet alone is visible), ``header_row`` (default 1), ``layout`` (``long`` or
-    ``crosstab``), ``skip_rows`` (row numbers as a spreadsheet shows them),
+    one sheet alone is visible), ``header_row`` (default 1), ``layout`` (``long``,
+    ``crosstab`` or one that a plug-in adds), ``skip_rows`` (row numbers as a spreadsheet shows them),
     ``skip_containing`` (rows with a cell that contains one of these texts are passed over),
     ``joined_qualifiers`` (true where a qualifier stands behind its number, as in ``12 J``),
     ``blank`` (``stop``, or ``not_reported`` where a blank result means that there is none),
@@ -53,8 +53,10 @@ from difflib import get_close_matches
 from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+from pydantic_core import PydanticCustomError
 
 from sitegen.findings.problems import Finding, Severity, Where
+from sitegen.plugins import LAYOUTS, plugins
 from sitegen.project.read.textsafe import plain
 from sitegen.project.schema import QUALIFIERS
 from sitegen.project.settings import line_of
@@ -65,6 +67,7 @@ EXTRA_COLUMNS = ("cas", "reportable", "sampler_id", "lower", "upper", "limit_sou
 """What may be mapped beside the columns of ``results``."""
 OUR_COLUMNS = (*TABLE["results"].column_names, *EXTRA_COLUMNS)
 QC_TYPES = TABLE["lab_qc"].column("qc_type").choices
+OWN_LAYOUTS = ("long", "crosstab")
 _PER_VOLUME = re.compile(r"(/|per )\s*[cdmµu]?(l\b|\^?3|³)|m(-3|⁻³)|pp[bmt]")
 
 
@@ -76,6 +79,22 @@ def _number(value: object) -> object:
 
 def _names(value: object) -> object:
     return [value] if isinstance(value, str) else value
+
+
+def layouts() -> tuple[str, ...]:
+    """Return the layouts that a mapping may name: our own, then those of plug-ins."""
+    outside = plugins(LAYOUTS)
+    for plugin in outside:
+        if plugin.name in OWN_LAYOUTS:
+            raise plugin.fault("has the name of a layout of the program")
+    return (*OWN_LAYOUTS, *(plugin.name for plugin in outside))
+
+
+def _layout(value: str) -> str:
+    if value not in layouts():
+        *first, last = map(repr, layouts())
+        raise PydanticCustomError("layout", "input should be {names}", {"names": f"{', '.join(first)} or {last}"})
+    return value
 
 
 Exact = Annotated[Decimal, BeforeValidator(_number)]
@@ -96,7 +115,7 @@ class SourcePart(Part):
     sha256: str = ""
     sheet: str = ""
     header_row: Row = 1
-    layout: Literal["long", "crosstab"]
+    layout: Annotated[str, AfterValidator(_layout)]
     skip_rows: list[Row] = Field(default_factory=list)
     skip_containing: list[Annotated[str, Field(min_length=1)]] = Field(default_factory=list)
     joined_qualifiers: bool = False
@@ -250,6 +269,8 @@ def _unknown_columns(form: MappingForm) -> Iterator[Fault]:
 
 
 def _layout_faults(form: MappingForm) -> Iterator[Fault]:
+    if form.source.layout not in OWN_LAYOUTS:
+        return
     named = set(form.columns)
     across = form.crosstab.across if form.source.layout == "crosstab" else ""
     if across != "samples" and "lab_sample_id" not in named:
@@ -269,7 +290,7 @@ def _layout_faults(form: MappingForm) -> Iterator[Fault]:
 
 def _unit_faults(form: MappingForm) -> Iterator[Fault]:
     places = (form.columns, form.constants, form.crosstab.rows, form.crosstab.suffixes)
-    if not any("unit" in place for place in places):
+    if form.source.layout in OWN_LAYOUTS and not any("unit" in place for place in places):
         yield (
             "columns.unit",
             "nothing",

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import partial
+from typing import NamedTuple, TypeAlias
 
-from sitegen.project.delivery.form import MappingForm
+from sitegen.plugins import LAYOUTS, Plugin, plugins
+from sitegen.project.delivery.form import OUR_COLUMNS, MappingForm
 from sitegen.project.read.textsafe import plain
 from sitegen.project.read.xlsxtext import Sheet, State
 
@@ -50,6 +54,24 @@ class Lifted:
                 yield ours, at, found
 
 
+class Spot(NamedTuple):
+    """A cell of the laboratory's file: its row number, its column number from 1, and the part of it that is meant.
+
+    ``text`` is that part, word for word; None stands for all of the cell.
+    """
+
+    row: int
+    column: int
+    text: str | None = None
+
+
+Body: TypeAlias = list[tuple[int, list[str]]]
+"""The rows below the header that are not passed over: number and cells."""
+Lift: TypeAlias = Callable[["Pick", Body, Sheet, Lifted], None]
+Layout: TypeAlias = Callable[["Pick", Body], Iterable[Mapping[str, Spot]]]
+"""A layout of a plug-in: for each result, where each of our columns stands. The texts are taken from there."""
+
+
 def header_of(form: MappingForm, sheet: Sheet) -> list[str] | None:
     """Return the header cells, plain and stripped, or None where the row is blank."""
     for row, number in zip(sheet.grid.rows, sheet.grid.numbers, strict=True):
@@ -65,13 +87,10 @@ def lift(form: MappingForm, sheet: Sheet) -> tuple[Lifted, list[Miss]]:
         row = form.source.header_row
         do = "correct header_row under [source]"
         return Lifted(), [Miss("mapped-column-missing", row, None, "a blank row", "the header", do)]
-    pick = _Pick(form, header)
+    pick = Pick(form, header)
     lifted = Lifted()
     body = list(_body(form, sheet, len(header), lifted))
-    if form.source.layout == "long":
-        _lift_long(pick, body, lifted)
-    else:
-        _lift_crosstab(pick, body, sheet, lifted)
+    _lifts()[form.source.layout](pick, body, sheet, lifted)
     for ours, text in form.constants.items():
         lifted.texts.setdefault(ours, [text] * len(lifted.rows))
     return lifted, pick.misses
@@ -95,7 +114,7 @@ def _body(form: MappingForm, sheet: Sheet, width: int, lifted: Lifted) -> Iterat
     lifted.unused += [f"row {number}" for number in sorted(skip - used) if number > source.header_row]
 
 
-class _Pick:
+class Pick:
     """Finds columns by the names that the mapping gives them, and gathers what is missing."""
 
     def __init__(self, form: MappingForm, header: list[str]) -> None:
@@ -135,7 +154,13 @@ class _Pick:
         return [at for at in free if self.header[at] not in beside]
 
 
-def _lift_long(pick: _Pick, body: list[tuple[int, list[str]]], lifted: Lifted) -> None:
+def _lifts() -> dict[str, Lift]:
+    """Return what lifts each layout: our own, and those of plug-ins."""
+    outside: dict[str, Lift] = {plugin.name: partial(_lift_spots, plugin) for plugin in plugins(LAYOUTS)}
+    return {**outside, "long": _lift_long, "crosstab": _lift_crosstab}
+
+
+def _lift_long(pick: Pick, body: Body, _sheet: Sheet, lifted: Lifted) -> None:
     lifted.rows = [number for number, _ in body]
     rows = frozenset(lifted.rows)
     for ours, at in pick.side.items():
@@ -145,7 +170,7 @@ def _lift_long(pick: _Pick, body: list[tuple[int, list[str]]], lifted: Lifted) -
     lifted.columns = [pick.header[holds]] * len(body)
 
 
-def _lift_crosstab(pick: _Pick, body: list[tuple[int, list[str]]], sheet: Sheet, lifted: Lifted) -> None:
+def _lift_crosstab(pick: Pick, body: Body, sheet: Sheet, lifted: Lifted) -> None:
     across = pick.across()
     _unnamed(pick, body)
     named = "lab_sample_id" if pick.form.crosstab.across == "samples" else "analyte_id"
@@ -159,7 +184,7 @@ def _lift_crosstab(pick: _Pick, body: list[tuple[int, list[str]]], sheet: Sheet,
         lifted.texts[ours] = [cells[at] for _ in body for at in across]
 
 
-def _lift_cells(pick: _Pick, body: list[tuple[int, list[str]]], across: list[int], lifted: Lifted) -> None:
+def _lift_cells(pick: Pick, body: Body, across: list[int], lifted: Lifted) -> None:
     """Lift each row's side columns once for each column across, and the columns that belong to that."""
     parts = {ours: [at] * len(across) for ours, at in pick.side.items()} | {RESULT: across}
     for ours, suffix in pick.form.crosstab.suffixes.items():
@@ -170,7 +195,7 @@ def _lift_cells(pick: _Pick, body: list[tuple[int, list[str]]], across: list[int
         lifted.places += [(ours, at + 1, rows) for at in dict.fromkeys(places)]
 
 
-def _held(pick: _Pick, ours: str, number: int, sheet: Sheet) -> list[str]:
+def _held(pick: Pick, ours: str, number: int, sheet: Sheet) -> list[str]:
     """Return the cells of a row that holds one of our columns for each column across."""
     for row, at in zip(sheet.grid.rows, sheet.grid.numbers, strict=True):
         if at == number:
@@ -180,7 +205,7 @@ def _held(pick: _Pick, ours: str, number: int, sheet: Sheet) -> list[str]:
     return [""] * len(pick.header)
 
 
-def _unnamed(pick: _Pick, body: list[tuple[int, list[str]]]) -> None:
+def _unnamed(pick: Pick, body: Body) -> None:
     """Tell a column that holds cells below a blank header."""
     for number, row in body:
         for at, cell in enumerate(row):
@@ -189,3 +214,44 @@ def _unnamed(pick: _Pick, body: list[tuple[int, list[str]]]) -> None:
                 do = "ask the laboratory for a file with a name for each column"
                 pick.misses.append(Miss("header-blank", number, None, found, "a named column", do))
                 return
+
+
+def _lift_spots(plugin: Plugin, pick: Pick, body: Body, sheet: Sheet, lifted: Lifted) -> None:
+    """Lift the cells to which a plug-in's layout points; raises WrongUse where it points to none."""
+    if not callable(plugin.target):
+        raise plugin.fault("is no function")
+    entries = plugin.call(_gathered, plugin.target, pick, body)
+    cells = dict(zip(sheet.grid.numbers, sheet.grid.rows, strict=True))
+    texts = [{ours: _text(plugin, ours, spot, cells) for ours, spot in entry.items()} for entry in entries]
+    held = [entry.get(RESULT) or entry.get("value") for entry in entries]
+    places: dict[tuple[str, int], set[int]] = defaultdict(set)
+    for entry, result in zip(entries, held, strict=True):
+        if result is None:
+            raise plugin.fault(f"gives an entry without {RESULT} or value")
+        lifted.rows.append(result.row)
+        name = pick.header[result.column - 1] if result.column <= len(pick.header) else ""
+        lifted.columns.append(name or str(result.column))
+        for ours, spot in entry.items():
+            places[ours, spot.column].add(spot.row)
+    for ours in dict.fromkeys(ours for entry in entries for ours in entry):
+        lifted.texts[ours] = [given.get(ours, "") for given in texts]
+    lifted.places += [(ours, at, frozenset(rows)) for (ours, at), rows in places.items()]
+
+
+def _gathered(layout: Layout, pick: Pick, body: Body) -> list[dict[str, Spot]]:
+    return [dict(entry) for entry in layout(pick, body)]
+
+
+def _text(plugin: Plugin, ours: str, spot: object, cells: Mapping[int, list[str]]) -> str:
+    """Return the text at a spot."""
+    if ours not in (*OUR_COLUMNS, QC_WORD):
+        raise plugin.fault(f"gives the column {ours!r}, which is none of ours")
+    if not isinstance(spot, Spot) or not isinstance(spot.row, int) or not isinstance(spot.column, int):
+        raise plugin.fault(f"gives something for {ours} that is no Spot")
+    row = cells.get(spot.row)
+    if row is None or not 0 < spot.column <= len(row):
+        raise plugin.fault(f"points to row {spot.row}, column {spot.column} for {ours}, where the file has no cell")
+    cell = row[spot.column - 1]
+    if spot.text is not None and spot.text not in cell:
+        raise plugin.fault(f"gives a text for {ours} that does not stand in row {spot.row}, column {spot.column}")
+    return cell if spot.text is None else spot.text
