@@ -303,7 +303,7 @@ def options() -> argparse.Namespace:
     asked.add_argument("--sample", type=int, default=200)
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--minutes", type=float, default=20)
-    asked.add_argument("--seconds", type=float, default=60)
+    asked.add_argument("--seconds", type=float, default=30)
     asked.add_argument("--workers", type=int, default=os.cpu_count())
     asked.add_argument("--again", action="store_true")
     asked.add_argument("--stale", action="store_true")
