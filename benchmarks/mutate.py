@@ -308,7 +308,7 @@ def options() -> argparse.Namespace:
     asked.add_argument("--sample", type=int, default=200)
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--minutes", type=float, default=20)
-    asked.add_argument("--seconds", type=float, default=60)
+    asked.add_argument("--seconds", type=float, default=30)
     asked.add_argument("--workers", type=int, default=os.cpu_count())
     asked.add_argument("--again", action="store_true")
     asked.add_argument("--stale", action="store_true")
@@ -340,8 +340,8 @@ def run(asked: argparse.Namespace, scratch: Path) -> None:
     entries = tomllib.loads(listed.read_text("utf-8"))["accepted"] if listed.exists() else []
     accepted = {(e["where"], e["before"], e["after"]): e["reason"] for e in entries}
     if asked.again:
-        last = survivors.read_text("utf-8").splitlines()
-        drawn = [m for m in drawn if any(line.startswith(f"{m} (") for line in last)]
+        last = {line.rpartition(" (")[0] for line in survivors.read_text("utf-8").splitlines()}
+        drawn = [m for m in chain.from_iterable(rooms.values()) if str(m) in last and m.applied(sources[m.file])]
     plans, done = Plans(parts, trees), list[Trial]()
     planned = [(m, plans.plan(m, asked.seconds)) for m in drawn]
     for trial in trials(planned, sources, copies, asked.minutes):

@@ -315,3 +315,31 @@ def test_a_thousand_rows_of_one_minute_are_one_hand_over() -> None:
     assert {tuple(told_spans(chain.spans)) for chain in found.samplers.values()} == {
         tuple(told_spans(found.shipments["O-9"].spans))
     }
+
+
+def test_what_is_recorded_of_a_sampler_under_way_is_recorded_of_its_shipment() -> None:
+    """Given away on 11 June; a carrier took S-1 of bag B-1 a day later, and the laboratory the whole on 13 June."""
+
+    def event(number: int, kind: str, name: str, what: str, day: int, by: str) -> dict[str, str]:
+        return {
+            "event_id": f"E-{number}", "subject_kind": kind, "subject_id": name, "event": what,
+            "at": f"2025-06-{day}T10:00", "by_role": by, "organisation": "Carrier" if by == "CR" else "Other",
+        }  # fmt: skip
+
+    survey, _ = load_folder(folder({
+        "samplers": [{"sampler_id": "S-1", "kind": "sample"}],
+        "locations": [{"location_id": "P-1", "medium": "soil_gas"}],
+        "deployments": [{"sampler_id": "S-1", "location_id": "P-1", "placed_at": "2025-06-02T08:00",
+                         "retrieved_at": "2025-06-10T08:00", "retrieved_by": "FS-1", "bag_id": "B-1"}],
+        "return_bags": [{"bag_id": "B-1", "shipment_id": "R-1"}],
+        "shipments": [{"shipment_id": "R-1", "direction": "return", "packed_at": "2025-06-11T10:00"}],
+        "custody": [
+            event(1, "shipment", "R-1", "relinquished", 11, "FS-1"),
+            event(2, "sampler", "S-1", "carrier_scan", 12, "CR"),
+            event(3, "shipment", "R-1", "lab_received", 13, "LB-1"),
+            event(4, "shipment", "R-1", "stored", 14, "LB-1"),
+        ],
+    }))  # fmt: skip
+    assert survey is not None
+    spans = custody(survey, placements(survey)).shipments["R-1"].spans
+    assert [(s.state, s.minutes) for s in spans] == [(UNRECORDED, 1440), (CARRIER, 1440), (HELD, 1440)]

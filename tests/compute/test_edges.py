@@ -1,4 +1,4 @@
-"""Counts and words at their edges: what a basis counts, what a trip holds, when a mean is refused."""
+"""Counts at their edges: what a basis counts, what is measured, when a mean is refused."""
 
 from __future__ import annotations
 
@@ -9,19 +9,13 @@ import numpy as np
 import pandas as pd
 import pytest
 from builders import cells, changed, load
-from journeys import folder
 
-from sitegen.compute.custody.chains import custody
-from sitegen.compute.custody.seals import Seal
-from sitegen.compute.custody.walk import CARRIER, HELD, UNRECORDED
 from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.compute.evidence.bases import bases
 from sitegen.compute.evidence.worked import Facts, _ordering
-from sitegen.compute.field.exposure import placements
 from sitegen.compute.results.relate import flow_paths
 from sitegen.compute.statistics.intervals import DEMANDS, refused
 from sitegen.compute.text.claims import Record
-from sitegen.project.load import load_folder
 
 DEPLOYMENTS = "field/deployments.csv"
 
@@ -51,34 +45,6 @@ def test_nothing_is_measured_of_a_compound_without_results(plain: Evaluation) ->
     assert record.measured("compound", "pce", "SG-01") is not None
 
 
-def test_what_is_recorded_of_a_sampler_under_way_is_recorded_of_its_shipment() -> None:
-    """Given away on 11 June; a carrier took S-1 of bag B-1 a day later, and the laboratory the whole on 13 June."""
-
-    def event(number: int, kind: str, name: str, what: str, day: int, by: str) -> dict[str, str]:
-        return {
-            "event_id": f"E-{number}", "subject_kind": kind, "subject_id": name, "event": what,
-            "at": f"2025-06-{day}T10:00", "by_role": by, "organisation": "Carrier" if by == "CR" else "Other",
-        }  # fmt: skip
-
-    survey, _ = load_folder(folder({
-        "samplers": [{"sampler_id": "S-1", "kind": "sample"}],
-        "locations": [{"location_id": "P-1", "medium": "soil_gas"}],
-        "deployments": [{"sampler_id": "S-1", "location_id": "P-1", "placed_at": "2025-06-02T08:00",
-                         "retrieved_at": "2025-06-10T08:00", "retrieved_by": "FS-1", "bag_id": "B-1"}],
-        "return_bags": [{"bag_id": "B-1", "shipment_id": "R-1"}],
-        "shipments": [{"shipment_id": "R-1", "direction": "return", "packed_at": "2025-06-11T10:00"}],
-        "custody": [
-            event(1, "shipment", "R-1", "relinquished", 11, "FS-1"),
-            event(2, "sampler", "S-1", "carrier_scan", 12, "CR"),
-            event(3, "shipment", "R-1", "lab_received", 13, "LB-1"),
-            event(4, "shipment", "R-1", "stored", 14, "LB-1"),
-        ],
-    }))  # fmt: skip
-    assert survey is not None
-    spans = custody(survey, placements(survey)).shipments["R-1"].spans
-    assert [(s.state, s.minutes) for s in spans] == [(UNRECORDED, 1440), (CARRIER, 1440), (HELD, 1440)]
-
-
 @pytest.mark.parametrize(
     ("values", "detected", "refusal"),
     [
@@ -96,15 +62,6 @@ def test_a_mean_wants_eight_results_half_of_them_detected_and_two_values(
     """Kaplan–Meier: at least 8 results, at most 50 % non-detects, and detections that differ."""
     (demand,) = (d for d in DEMANDS if d.estimator == "kaplan_meier")
     assert refused(demand, np.array(values), np.array(detected)) == refusal
-
-
-@pytest.mark.parametrize(("condition", "words"), [("intact", "intact"), ("", "not recorded")])
-def test_a_seal_is_told_with_its_condition(condition: str, words: str) -> None:
-    """An empty cell is no condition."""
-    seal = Seal("bag", "B-1", "101", "101", condition, None, 5, ("a", 1, "b"))
-    assert seal.text("UTC") == (
-        f"bag B-1 sealed at a time not on record with 101, read unchanged at receipt, condition {words}"
-    )
 
 
 def test_flow_lines_are_lines(plain: Evaluation) -> None:
