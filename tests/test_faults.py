@@ -109,6 +109,7 @@ def test_a_read_only_place_is_told(survey: Path, small_disk: Path) -> None:
     assert digest(small_disk / "out") == before
 
 
+@pytest.mark.long
 def test_inputs_may_be_read_only(survey: Path, good: Path, small_disk: Path, tmp_path: Path) -> None:
     """A project on a read-only disk is built as any other: nothing is written into it."""
     shutil.copytree(survey, small_disk / "survey")
@@ -173,6 +174,7 @@ def test_kills_at_any_moment_leave_a_whole_output(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
+@pytest.mark.long
 def test_a_killed_build_leaves_the_last_output(
     survey: Path, good: Path, tmp_path: Path, tmp_path_factory: pytest.TempPathFactory
 ) -> None:

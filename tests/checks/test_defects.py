@@ -15,6 +15,7 @@ import defects_handling
 import defects_lab
 from builders import EXAMPLE, changed, example_findings, new_findings, read_folder, survey_findings, write
 from defects import Defect
+from longcases import mostly_long
 
 from sitegen.problems import Finding
 
@@ -46,7 +47,7 @@ def test_there_are_many_defects_with_names_of_their_own() -> None:
     assert len({defect.name for defect in DEFECTS}) == len(DEFECTS)
 
 
-@pytest.mark.parametrize("defect", DEFECTS, ids=lambda defect: defect.name)
+@pytest.mark.parametrize("defect", mostly_long(DEFECTS, 2), ids=lambda defect: defect.name)
 def test_a_defect_gives_its_own_findings_and_no_other(defect: Defect) -> None:
     found = new_findings(changed(*defect.changes))
     assert sorted(map(as_expected, found)) == sorted(defect.expected), [f.line() for f in found]
