@@ -49,7 +49,7 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: p
     count = config.stash.get(LEFT_OUT, 0)
     if count:
         tests = "1 long test was" if count == 1 else f"{count} long tests were"
-        terminalreporter.write_line(f"{tests} left out; to run what is left out: python -m pytest -m long")
+        terminalreporter.write_line(f"{tests} left out; run with: python -m pytest -m long")
 
 
 @pytest.fixture(scope="session")

@@ -109,6 +109,7 @@ def test_a_read_only_place_is_told(survey: Path, small_disk: Path) -> None:
     assert digest(small_disk / "out") == before
 
 
+@pytest.mark.long
 def test_inputs_may_be_read_only(survey: Path, good: Path, small_disk: Path, tmp_path: Path) -> None:
     """A project on a read-only disk is built as any other: nothing is written into it."""
     shutil.copytree(survey, small_disk / "survey")
@@ -158,13 +159,17 @@ def _text(name: str, folder: int) -> str | None:
 
 @pytest.mark.long
 def test_kills_at_any_moment_leave_a_whole_output(tmp_path: Path) -> None:
-    """Sixty processes that do nothing but write and swap are killed; the output is always there and whole."""
+    """Sixty processes that do nothing but write and swap are killed at it; the output is always there and whole."""
     out, rng = tmp_path / "out", random.Random(5)  # noqa: S311 - moments, no secrets
     command = [sys.executable, "-c", RUNS, str(out), "100000"]
     subprocess.run([sys.executable, "-c", RUNS, str(out), "1", "first"], check=True, capture_output=True)
     for number in range(60):
+        left = set(tmp_path.glob(".out.new-*"))
         run = subprocess.Popen([*command, str(number)])
-        time.sleep(0.05 + rng.random() * 0.15)
+        while not set(tmp_path.glob(".out.new-*")) - left:
+            assert run.poll() is None
+            time.sleep(0.002)
+        time.sleep(rng.random() * 0.15)
         run.send_signal(signal.SIGKILL)
         run.wait()
         assert is_whole(out), number
@@ -173,6 +178,7 @@ def test_kills_at_any_moment_leave_a_whole_output(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
+@pytest.mark.long
 def test_a_killed_build_leaves_the_last_output(
     survey: Path, good: Path, tmp_path: Path, tmp_path_factory: pytest.TempPathFactory
 ) -> None:

@@ -38,6 +38,7 @@ def page_words(hostile: Built) -> dict[str, str]:
     return {path.relative_to(site).as_posix(): path.read_text("utf-8") for path in site.rglob("*.html")}
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("sampler", "words"), list(zip(SAMPLERS, COMMENTS, strict=True)))
 def test_a_comment_stands_on_its_page_as_it_was_written(
     hostile: Built, hostile_folder: Path, sampler: str, words: str
@@ -49,6 +50,7 @@ def test_a_comment_stands_on_its_page_as_it_was_written(
     assert words.strip() in html.unescape(page)
 
 
+@pytest.mark.long
 def test_no_hostile_word_is_markup(hostile: Built) -> None:
     """No page holds an element, an attribute or an address that came from the texts."""
     for page, words in page_words(hostile).items():
@@ -56,6 +58,7 @@ def test_no_hostile_word_is_markup(hostile: Built) -> None:
             assert markup not in words, (page, markup)
 
 
+@pytest.mark.long
 def test_the_search_index_and_the_map_hold_text_alone(hostile: Built) -> None:
     """The index is JSON whose markup is escaped; the map's data can't end their script element."""
     index = (hostile.out / "site/search/search_index.json").read_text("utf-8")
@@ -66,6 +69,7 @@ def test_the_search_index_and_the_map_hold_text_alone(hostile: Built) -> None:
     assert "</script><script>alert(4)</script>" in json.dumps(json.loads(data), ensure_ascii=False)
 
 
+@pytest.mark.long
 def test_exports_hold_the_text_and_no_formula(hostile: Built) -> None:
     """No cell of a CSV export begins as a formula; GeoJSON is valid and keeps the words."""
     downloads = hostile.out / "site/downloads"
@@ -79,6 +83,7 @@ def test_exports_hold_the_text_and_no_formula(hostile: Built) -> None:
         json.loads(path.read_text("utf-8"))
 
 
+@pytest.mark.long
 def test_the_pdf_prints_the_words_and_runs_none(hostile: Built) -> None:
     """Typst's own language in a comment is printed, and no file of the machine is."""
     sought, seen = {"#read(", "".join(LONG_NAME.split())}, ""
@@ -91,6 +96,7 @@ def test_the_pdf_prints_the_words_and_runs_none(hostile: Built) -> None:
     assert "root:x:0" not in seen
 
 
+@pytest.mark.long
 def test_the_copy_for_comments_holds_the_words_as_text(hostile: Built) -> None:
     """Narrative with markup of every kind is paragraphs of text, without a link or a field of its own."""
     document = Document(str(hostile.out / "site/downloads/narrative.docx"))

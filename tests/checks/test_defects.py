@@ -15,6 +15,7 @@ import defects_handling
 import defects_lab
 from builders import EXAMPLE, changed, example_findings, findings_on_paper, read_folder, survey_findings, write
 from defects import Defect
+from longcases import mostly_long
 
 from sitegen.findings.problems import Finding, Severity
 from sitegen.project.tables import TABLES
@@ -66,7 +67,7 @@ def test_there_are_many_defects_with_names_of_their_own() -> None:
     assert len({defect.name for defect in DEFECTS}) == len(DEFECTS)
 
 
-@pytest.mark.parametrize("defect", DEFECTS, ids=lambda defect: defect.name)
+@pytest.mark.parametrize("defect", mostly_long(DEFECTS, 2), ids=lambda defect: defect.name)
 def test_a_defect_gives_its_own_findings_and_no_other(defect: Defect) -> None:
     """What it adds to the findings of the example that a person has read, and what it takes away."""
     findings = survey_findings(changed(*defect.changes))

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from sitegen.compute.seals import Seal
+
+from sitegen.compute.custody.seals import Seal
 
 
 @pytest.mark.parametrize(("condition", "words"), [("intact", "intact"), ("", "not recorded")])

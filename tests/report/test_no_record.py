@@ -192,6 +192,7 @@ def test_a_page_says_which_record_is_missing(edits: tuple[Change, ...], place: s
     assert words in said(changed(*edits))[place]
 
 
+@pytest.mark.long
 def test_what_the_laboratory_measured_is_counted_apart_from_its_samples() -> None:
     """Three control samples with 18 results are not 21 results, and blanks are samples."""
     words = in_example()["page page methods#quality"]
@@ -207,6 +208,7 @@ def test_map_layers_that_are_not_there_are_not_promised() -> None:
     assert "site features" not in said(changed(removed("locations/features.geojson")))[place]
 
 
+@pytest.mark.long
 def test_a_blank_cell_is_a_group_not_recorded() -> None:
     """Points without a bag or a surface stand under "not recorded", and no head of a row is empty."""
     edit = every("field/deployments.csv", lambda _: {"bag_id": ""})
@@ -426,6 +428,7 @@ def test_pairs_of_which_nothing_could_be_compared_neither_agree_nor_differ() -> 
     ]
 
 
+@pytest.mark.long
 def test_pairs_without_results_are_told_apart_from_those_of_one() -> None:
     """Where neither sampler of a pair has results, the table does not say that one has; nor does the summary."""
     found = at("one result")
@@ -458,6 +461,7 @@ def test_counts_of_a_new_project_are_not_recorded() -> None:
     assert "not recorded" in few
 
 
+@pytest.mark.long
 def test_time_lines_say_what_is_drawn_where_no_hand_over_is_on_record() -> None:
     """Placing and retrieval alone are no line without a gap; with analyses each way back has no record."""
     figure = "page page custody#lines, figure custody-survey"
@@ -484,6 +488,7 @@ def test_methods_say_sealed_only_of_bags_whose_seal_is_on_record() -> None:
     assert "No custody event is on record" in said(changed(header_only("custody")))[place]
 
 
+@pytest.mark.long
 def test_the_tables_show_the_seal_and_the_receipt_that_custody_alone_records() -> None:
     """seal_applied, seal_outer and received_at blank: numbers and time are those of custody.csv, as findings tell."""
     found = said(
@@ -504,6 +509,7 @@ def bagless() -> dict[str, str]:
     return said(changed(every(TABLE["deployments"].path, lambda _: {"bag_id": ""})))
 
 
+@pytest.mark.long
 def test_a_bag_of_which_no_sampler_is_on_record_frees_no_result() -> None:
     """Its page says that nobody is on record as in it, not that its blank touched nothing."""
     page = bagless()["page bag RB-1"]
