@@ -108,7 +108,7 @@ def test_every_printed_value_of_the_example_is_traced(built: Built) -> None:
             same = agrees if value.id == "map-twin" else is_text
             assert same(value.text, row), (value, row)
             compared += 1
-    assert rowed > 9000
+    assert rowed > 7000
     assert compared > 2000
 
 
@@ -358,9 +358,13 @@ def test_each_file_of_a_source_line_is_a_link(built: Built) -> None:
             for address, text in re.findall(r'<a href="([^"]*)">([^<]*)</a>', line):
                 target = (page.parent / (address.partition("#")[0] or page.name)).resolve()
                 named = text.partition(", ")[0] in target.read_text("utf-8").replace("<wbr>", "")
-                assert named or text in ("the program&#39;s own defaults", "joined results")
+                assert (
+                    named
+                    or target.name == "review.html"
+                    or text in ("the program&#39;s own defaults", "joined results")
+                )
                 seen[target.relative_to(site.resolve()).parts[0]] += 1
-    assert set(seen) == {"sources", "sources.html", "files.html", "limits.html", "review.html"}
+    assert set(seen) == {"sources", "sources.html", "files.html", "findings.html", "limits.html", "review.html"}
 
 
 NUMBERS = Table("loose", "A table", (Column("a", "A"), Column("b", "B", kind="number")), ((Cell("x"), Cell("3")),))

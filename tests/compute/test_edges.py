@@ -14,7 +14,7 @@ from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.compute.evidence.bases import bases
 from sitegen.compute.evidence.worked import Facts, _ordering
 from sitegen.compute.results.relate import flow_paths
-from sitegen.compute.statistics.intervals import DEMANDS, refused
+from sitegen.compute.statistics.intervals import DEMANDS, refusal_of
 from sitegen.compute.text.claims import Record
 
 DEPLOYMENTS = "field/deployments.csv"
@@ -61,7 +61,7 @@ def test_a_mean_wants_eight_results_half_of_them_detected_and_two_values(
 ) -> None:
     """Kaplan–Meier: at least 8 results, at most 50 % non-detects, and detections that differ."""
     (demand,) = (d for d in DEMANDS if d.estimator == "kaplan_meier")
-    assert refused(demand, np.array(values), np.array(detected)) == refusal
+    assert refusal_of(demand, np.array(values), np.array(detected)) == refusal
 
 
 def test_flow_lines_are_lines(plain: Evaluation) -> None:

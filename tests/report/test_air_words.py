@@ -10,6 +10,7 @@ from builders import Change, Row, cells, changed, content, every, load, removed,
 
 from sitegen.compute.evaluate import evaluate
 from sitegen.project.survey import Survey
+from sitegen.project.tables import LabSample
 from sitegen.report.record.pages import Ref, Section, Table
 from sitegen.report.results.air import (
     air_blocks,
@@ -55,7 +56,7 @@ def results(samples: dict[str, str]) -> Change:
 
 
 def survey_of(*changes: Change) -> Survey:
-    samples = {row["lab_sample_id"]: row["sampler_id"] for row in load(changed()).records("lab_samples")}
+    samples = {row.lab_sample_id: row.sampler_id for row in load(changed()).rows(LabSample)}
     hung = every(
         "field/deployments.csv", lambda _: {"placed_at": "2025-10-24T12:00", "retrieved_at": "2025-10-31T10:40"}
     )

@@ -147,13 +147,13 @@ def test_what_is_said_of_a_contour_is_what_was_fitted(context: Context) -> None:
     """A left-out error of 0.301 in log10 is a factor of 2.0; the nugget was raised to what the duplicates show."""
     compound = context.compounds["pce"]
     bounds = Bounds(Extent("boundary", SQUARE), repeat(0.0155))
-    found = _facts(compound, pattern(0.0155, bounds=bounds, outside=1))
+    found = _facts(context, compound, pattern(0.0155, bounds=bounds, outside=1))
     assert (found["error"], found["factor"], found["spread"]) == ("0.30", "2.0", "0.62")
     assert (found["nugget"], found["sill"], found["range"], found["reach"]) == ("0.0155", "0.500", "88", "24")
     assert (found["used"], found["nondetects"], found["blank"], found["outside"]) == (30, 4, 2, 1)
     assert (found["floor"], found["floored"], found["floor_results"], found["floor_pairs"]) == ("0.0155", True, 17, 3)
-    assert not _facts(compound, pattern(0.2, bounds=bounds))["floored"], "the fit gave more by itself"
-    unknown = _facts(compound, pattern(0.0, bounds=Bounds(None, repeat(None))))
+    assert not _facts(context, compound, pattern(0.2, bounds=bounds))["floored"], "the fit gave more by itself"
+    unknown = _facts(context, compound, pattern(0.0, bounds=Bounds(None, repeat(None))))
     assert (unknown["floor"], unknown["floored"], unknown["floor_least"], unknown["extent"]) == ("", False, 3, "")
 
 

@@ -43,7 +43,7 @@ FLOW = FlowPath(
 )
 SHORT = FlowPath("Ditch", True, 20.0, (Along("SG-03", 5.0, 1.0), Along("SG-01", 8.0, 1.0)))
 TAUS = tuple(
-    Correlation(first, second, 20, tau, 90.0)
+    Correlation(first, second, 20, tau)
     for first, second, tau in (("pce", "tce", 0.8), ("pce", "benzene", -0.256), ("tce", "benzene", 0.0))
 )
 LOW = LocalLow(
@@ -122,7 +122,7 @@ def test_each_correlation_stands_once_below_the_diagonal(context: Context) -> No
 def test_a_wide_table_of_correlations_lies_on_its_side(context: Context, compounds: int, landscape: bool) -> None:
     """Beside the first column stand all compounds but the last; more than ten columns need the wider page."""
     names = [compound.analyte_id for compound in context.evaluation.compounds[:compounds]]
-    taus = tuple(Correlation(first, second, 20, 0.5, 90.0) for first, second in combinations(names, 2))
+    taus = tuple(Correlation(first, second, 20, 0.5) for first, second in combinations(names, 2))
     wide = evaluate(context.survey)
     vars(wide)["related"] = Related(ETHENES, FUELS, (), taus)
     table = correlation_table(Context(context.survey, wide, ()))

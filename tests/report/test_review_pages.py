@@ -10,7 +10,6 @@ from builders import cells, changed, load, row_added, setting
 from sitegen.checking import Checked, check_snapshot
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.evidence.difference import Revision, difference
-from sitegen.compute.field.weather import weather
 from sitegen.project.folder import Folder
 from sitegen.report.bound.chapters import history_table
 from sitegen.report.evidence.changes import changes_page
@@ -103,7 +102,7 @@ def printed_rows() -> tuple[tuple[Cell, ...], ...]:
 
 def test_departures_name_what_is_not_on_record() -> None:
     """SG-16's refusal, with its finding and the comment that asks for it; nothing once it is on record."""
-    page = next(page for page in field_pages(context(), None, weather(context().survey)) if page.ref.id == "deviations")
+    page = next(page for page in field_pages(context(), None) if page.ref.id == "deviations")
     ((point, what, comment, _),) = table(page, "unrecorded").rows
     assert (point.text, what.text, what.ref) == (
         "SG-16", "refused at depth", Ref("finding", "deviation-unrecorded:SG-16+refused"),

@@ -173,4 +173,4 @@ def test_limits_tell_who_set_them(plain: Context) -> None:
     every = {row[4].text: row[2].text for row in limits_table(plain, own_only=False).rows}
     assert {name for name, by in every.items() if by == "the project"} == {row[4].text for row in own.rows}
     assert every["flow_line_reach_m"] == "default"
-    assert own.source == "project.toml"
+    assert own.source_line == "project.toml"

@@ -214,7 +214,7 @@ def _blank_fields(context: Context) -> list[Spec[_InBlank]]:
             meaning="detections that it touches; empty where speaks_for is",
             value=lambda blank: len(blank.hit.touched) if blank.hit.members else None,
         ),
-        *source_fields("result_text"),
+        *source_fields("value"),
     ]
 
 
