@@ -29,6 +29,7 @@ from sitegen.report.record.pages import (
     Quote,
     Ref,
     Section,
+    Source,
     Table,
     Tile,
     Tiles,
@@ -76,7 +77,7 @@ def full_report() -> Bound:
         COLUMNS,
         rows,
         note="Mass, never a concentration.",
-        source="lab/results.csv",
+        sources=(Source("lab/results.csv"),),
     )
     matrix_columns = (
         Column("l", "Location"),

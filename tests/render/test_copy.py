@@ -307,4 +307,4 @@ def test_only_its_writer_imports_the_library() -> None:
         for path in room.rglob("*.py")
         if re.search(r"^\s*(from|import) docx\b", path.read_text("utf-8"), re.MULTILINE)
     }
-    assert users == {"copy_docx.py"}
+    assert users == {"docx.py"}
