@@ -6,7 +6,7 @@ from functools import cache
 
 from pdf_samples import COLUMNS, a_report, pages_of, render, text_of
 
-from sitegen.report.record.pages import Block, Cell, Chapter, Column, Facts, Mark, Section, Table
+from sitegen.report.record.pages import Block, Cell, Chapter, Column, Facts, Mark, Section, Source, Table
 
 SOURCE = "lab/results.csv; lab/lab_samples.csv"
 
@@ -14,7 +14,9 @@ SOURCE = "lab/results.csv; lab/lab_samples.csv"
 def few_rows(number: int) -> Table:
     """Return a table of three rows with note and source."""
     rows = tuple((Cell(f"Compound {i}"), Cell("12"), Cell("12")) for i in range(3))
-    return Table(f"t{number}", f"Masses of set {number}", COLUMNS, rows, note="Read with care.", source=SOURCE)
+    return Table(
+        f"t{number}", f"Masses of set {number}", COLUMNS, rows, note="Read with care.", sources=(Source(SOURCE),)
+    )
 
 
 def filled(number: int) -> Chapter:
@@ -55,7 +57,7 @@ def marked(number: int) -> Chapter:
     """Return a chapter of its own page with a long table, the last rows of which stand near the foot of a page."""
     marks = tuple(Mark(f"mark{i}", f"Reason {i} why a reader should look twice.") for i in range(6))
     rows = tuple((Cell(f"Row {i}", marks=() if i else marks), Cell("12"), Cell("12")) for i in range(number))
-    table = Table(f"m{number}", f"Long set {number}", COLUMNS, rows, note="Read with care.", source=SOURCE)
+    table = Table(f"m{number}", f"Long set {number}", COLUMNS, rows, note="Read with care.", sources=(Source(SOURCE),))
     return Chapter(f"d{number}", f"Set {number}", (table,), appendix=True)
 
 

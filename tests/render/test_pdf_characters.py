@@ -29,6 +29,7 @@ from sitegen.report.record.pages import (
     Prose,
     Quote,
     Section,
+    Source,
     Table,
     Tile,
     Tiles,
@@ -47,7 +48,7 @@ ATTACKS = (
 def test_hostile_text_is_printed_as_it_was_written(attack: str) -> None:
     blocks = (
         Quote(attack, attack),
-        Table("t", attack, (Column("a", attack, attack),), ((Cell(attack),),), note=attack, source=attack),
+        Table("t", attack, (Column("a", attack, attack),), ((Cell(attack),),), note=attack, sources=(Source(attack),)),
         Facts(((attack, Cell(attack)),)),
         Tiles((Tile(attack, attack, attack),)),
         Callout("flag", attack, "text"),
