@@ -8,7 +8,7 @@ import pytest
 from builders import Row, cell, changed, survey_findings
 from journeys import folder
 
-from sitegen.checks.custody import custody_gaps, held_at_all
+from sitegen.checks.custody import custody_gaps, some_holder
 from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.project.load import load_folder
 from sitegen.project.survey import Survey
@@ -50,8 +50,8 @@ def test_a_role_that_took_and_gave_before_the_laboratory_held_it() -> None:
             event(2, "sampler", "S-1", "relinquished", "2025-06-12T10:00", "FS-2"),
         ],
     }  # fmt: skip
-    assert [f.code for f in held_at_all(*evaluated(tables))] == []
-    assert [f.code for f in held_at_all(*evaluated(tables | {"custody": []}))] == ["custody-none"]
+    assert [f.code for f in some_holder(*evaluated(tables))] == []
+    assert [f.code for f in some_holder(*evaluated(tables | {"custody": []}))] == ["custody-none"]
 
 
 def event(number: int, kind: str, name: str, what: str, at: str, by: str) -> Row:

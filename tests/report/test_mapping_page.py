@@ -15,7 +15,7 @@ from sitegen.report.record.pages import Ref, Section, Table
 from sitegen.report.trace.printed import tables_in
 
 LAYOUTS = {"lab/cross.xlsx": crosstab_xlsx, "lab/mixed.xlsx": mixed_xlsx}
-COLUMN = {"lab/cross.xlsx": "04417-001", "lab/mixed.xlsx": "Found"}
+COLUMN = {"lab/cross.xlsx": "Data!04417-001", "lab/mixed.xlsx": "Sheet!Found"}
 """The column of the laboratory's file that the results of 04417-001 stand in."""
 
 
@@ -49,4 +49,4 @@ def test_the_preview_sets_original_rows_beside_mapped_rows(file: str, tmp_path: 
     assert (file, COLUMN[file]) in {(name, column) for name, _, column in printed}
     received = next(page for page in built.report.pages if page.ref == Ref("source", "04417-001"))
     places = {row[1].text.partition(", ")[2] for table in tables_in(received.blocks) for row in table.rows}
-    assert places == {COLUMN[file]}
+    assert places == {COLUMN[file].rpartition("!")[2]}, "the sheet stands beside the mapping"
