@@ -23,6 +23,7 @@ from sitegen.compute.evaluate import evaluate
 from sitegen.findings.problems import Finding, OutputFault, Stopped, in_order
 from sitegen.plugins import Plugin, plugins
 from sitegen.project.survey import Survey
+from sitegen.project.theme import LOGO
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.render.data.downloads import PRINTED, attachments, download_files, with_sizes
 from sitegen.render.place.fixity import fixities_below, tree_digest
@@ -41,6 +42,10 @@ from sitegen.report.write.publish import allowed, guarded, published
 
 _ON_SIGNATURES = ("signoff-missing", "signoff-stale")
 """Findings on signatures that an issue tells role by role."""
+
+
+PICTURES = ("photos/", LOGO)
+"""Where the folder's pictures stand on the site."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,14 +112,16 @@ def compose(checked: Checked, *, issue: bool = False) -> tuple[Survey, Report, t
 
 def render(made: Draft, survey: Survey, out: Path, say: Progress) -> Report:
     """Put the whole report together, write every file of it below the empty folder ``out``, and return it."""
+    look = made.bound.meta.look
     photos = {name: _picture(survey, file) for name, file in made.photos.items()}
+    logo = {look.logo_at: _picture(survey, look.logo)} if look.logo else {}
     site = out / "site"
     site.mkdir()
     # Typesetting leaves the interpreter free, so the rest is put together, written and checked
     # beside it, and what only the pages need (mkdocs, folium) is loaded then.
     with _one_aside() as aside:
         volumes = aside.submit(set_volumes, made.bound)
-        sources = print_sources(made.bound, photos)
+        sources = print_sources(made.bound, photos | logo)
         printed = aside.submit(typeset, sources)
         say("assemble", 0, 1)
         report = with_hashes(assemble(made), volumes.result())
@@ -123,7 +130,7 @@ def render(made: Draft, survey: Survey, out: Path, say: Progress) -> Report:
         attached = attachments(data)
         whole = aside.submit(lambda: finished(printed.result(), attached, sources.day))
         report = with_sizes(report, data | volumes.result())
-        _write_pages(report, survey, site, photos | data | volumes.result(), say)
+        _write_pages(report, survey, site, photos | logo | data | volumes.result(), say)
         say("print", 0, 1)
         (site / PRINTED).write_bytes(whole.result())
     require_same_print(site / PRINTED, sources, attached)
@@ -150,7 +157,7 @@ def _write_pages(report: Report, survey: Survey, site: Path, files: Mapping[str,
     from sitegen.render.site.site import write_site
 
     say("map", 0, 1)
-    files = {**files, **_map_files(report, survey), PRINTED: b""}
+    files = {**files, **_map_files(report, survey), **_stylesheet(report, survey), PRINTED: b""}
     write_site(report, site, files, lambda done, whole: say("pages", done, whole))
     say("links", 0, 1)
     _require_sound_links(site)
@@ -165,6 +172,13 @@ def _map_files(report: Report, survey: Survey) -> dict[str, bytes]:
     return map_files(report.map, report.meta, lambda name: f"../{page_url(Ref('location', name))}", picture)
 
 
+def _stylesheet(report: Report, survey: Survey) -> dict[str, bytes]:
+    from sitegen.render.site.html import STYLESHEET
+
+    own = report.meta.look.stylesheet
+    return {STYLESHEET: survey.folder.files[own].content} if own else {}
+
+
 def _picture(survey: Survey, file: str) -> bytes:
     """Return a picture of the folder, without what the camera wrote where that may not be shown."""
     content = survey.folder.files[file].content
@@ -177,7 +191,7 @@ def _require_nothing_private(survey: Survey, report: Report, site: Path, say: Pr
     if survey.settings.publish.level == "internal":
         return
     say("scan", 0, 1)
-    found = leaks(site, report, (*private_words(survey.folder), *guarded(survey)), pictures="photos/")
+    found = leaks(site, report, (*private_words(survey.folder), *guarded(survey)), pictures=PICTURES)
     if found:
         raise OutputFault(f"{len(found)} private text(s) in the output: {'; '.join(found[:5])}")
 

@@ -8,7 +8,7 @@ from sitegen import glyphs
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import MAX_TOLD, key_of
 from sitegen.findings.problems import Finding, Where
-from sitegen.project.schema import Kind
+from sitegen.project.schema import Kind, text_file
 from sitegen.project.survey import Survey, SurveyTable
 
 _LETTERS = frozenset({Kind.TEXT, Kind.ID, Kind.IDS})
@@ -21,7 +21,7 @@ def characters_print(survey: Survey) -> Iterator[Finding]:
     for section, text in sorted(survey.texts.items()):
         for number, line in enumerate(text.splitlines(), start=1):
             if missing := glyphs.uncovered(line):
-                yield _say(f"text+{section}+{number}", Where(f"text/{section}.md", number), missing, "text")
+                yield _say(f"text+{section}+{number}", Where(text_file(section), number), missing, "text")
 
 
 def _cells(table: SurveyTable) -> Iterator[Finding]:

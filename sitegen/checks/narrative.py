@@ -17,6 +17,7 @@ from sitegen.checks.catalogue import find
 from sitegen.checks.rows import setting_where
 from sitegen.compute.text.tokens import BRACES, TOKEN, token_names
 from sitegen.findings.problems import Finding, Where
+from sitegen.project.schema import text_file
 from sitegen.project.survey import Survey
 
 REQUIRED_SECTIONS = ("summary", "conclusions", "limitations")
@@ -80,7 +81,7 @@ def _matches(pattern: re.Pattern[str], text: str, starts: list[int]) -> dict[tup
 
 def _say(code: str, section: str, line: int, words: str, expected: str, do: str = "") -> Finding:
     subject = f"{section}+{' '.join(words.lower().split())}"[:120]
-    where = Where(f"text/{section}.md", line)
+    where = Where(text_file(section), line)
     return find(code, subject, where, repr(words), expected, do=do, kind="text")
 
 
@@ -90,7 +91,7 @@ def sections(survey: Survey) -> Iterator[Finding]:
         text = survey.texts.get(section)
         if text is None or not text.strip():
             found = "no such section" if text is None else "an empty section"
-            where = Where(f"text/{section}.md")
+            where = Where(text_file(section))
             yield find("section-missing", section, where, found, "at least a few sentences", kind="text")
 
 

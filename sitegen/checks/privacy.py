@@ -12,7 +12,7 @@ from sitegen.checks.rows import MAX_TOLD, enumeration, key_of, setting_where
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.folder import Folder
 from sitegen.project.read.csvtext import read_csv
-from sitegen.project.schema import PUBLISH_CLASSES, Kind
+from sitegen.project.schema import PUBLISH_CLASSES, THEME_FOLDER, Kind, text_file
 from sitegen.project.survey import Survey, SurveyTable
 
 PRIVATE_COLUMNS = ("name", "surname", "phone", "email", "address")
@@ -99,7 +99,7 @@ def nothing_personal(survey: Survey) -> Iterator[Finding]:
         for number, line in enumerate(text.splitlines(), start=1):
             words = personal(line, private)
             if words:
-                yield _say(f"text+{section}+{number}", Where(f"text/{section}.md", number), words, severity, "text")
+                yield _say(f"text+{section}+{number}", Where(text_file(section), number), words, severity, "text")
 
 
 def mask(words: str) -> str:
@@ -122,7 +122,7 @@ def without_quotes(survey: Survey, findings: Iterable[Finding]) -> Iterator[Find
     }
     for finding in findings:
         where = finding.where
-        if (where.file, where.column) in prose or where.file.startswith("text/"):
+        if (where.file, where.column) in prose or where.file.startswith(("text/", THEME_FOLDER)):
             yield replace(finding, found=_mask_in(finding.found, private))
         else:
             yield finding

@@ -34,6 +34,7 @@ from sitegen.checks import (
     samplers,
     screening,
     space,
+    theme,
     time,
     weather,
 )
@@ -49,6 +50,7 @@ EvaluationRule: TypeAlias = Callable[[Survey, Evaluation], Iterator[Finding]]
 SURVEY_RULES: tuple[SurveyRule, ...] = (
     *files.RULES,
     *background.RULES,
+    *theme.RULES,
     *identity.RULES,
     *compounds.RULES,
     *space.RULES,

@@ -16,7 +16,7 @@ from sitegen.project.read.csvtext import RawTable, read_csv
 from sitegen.project.read.typed import empty_table, type_table
 from sitegen.project.reading import read_reading
 from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE, Presence, TableSpec
-from sitegen.project.settings import FilePart, Settings, read_settings
+from sitegen.project.settings import FilePart, Settings, ThemePart, read_settings
 from sitegen.project.survey import Feature, Survey, SurveyTable
 from sitegen.project.tables import TABLES
 
@@ -53,8 +53,8 @@ def load_folder(folder: Folder) -> tuple[Survey | None, list[Finding]]:
     findings += [problem for spec in absent for problem in _absent(spec)]
     features, problems = _features(folder)
     findings += problems
-    texts, problems = _texts(folder)
-    findings += problems + _passed_over(folder, sources)
+    texts, problems = _texts(folder, settings)
+    findings += problems + _passed_over(folder, sources | _theme_files(settings))
     if settings is None:
         return None, findings
     return Survey(settings, tables, features, texts, folder, content_digest(folder)), findings
@@ -201,15 +201,25 @@ def _features(folder: Folder) -> tuple[tuple[Feature, ...], list[Finding]]:
     return read_features(content)
 
 
-def _texts(folder: Folder) -> tuple[dict[str, str], list[Finding]]:
+def _theme_files(settings: Settings | None) -> frozenset[str]:
+    """Return the files that the project's own look consists of."""
+    theme = settings.theme if settings else ThemePart()
+    return frozenset({theme.logo, theme.stylesheet, *theme.pages} - {""})
+
+
+def _texts(folder: Folder, settings: Settings | None) -> tuple[dict[str, str], list[Finding]]:
+    """Return the sections of the narrative by name, and the project's own pages by name with their folder."""
     texts: dict[str, str] = {}
     findings = []
+    own = settings.theme.pages if settings else ()
     for path, file in folder.files.items():
         pure = PurePosixPath(path)
-        if pure.parent.as_posix() != "text" or pure.suffix != ".md":
+        section = pure.parent.as_posix() == "text" and pure.suffix == ".md"
+        if not section and path not in own:
             continue
+        name = pure.stem if section else path.removesuffix(".md")
         try:
-            texts[pure.stem] = file.content.decode("utf-8-sig")
+            texts[name] = file.content.decode("utf-8-sig")
         except UnicodeDecodeError:
             findings.append(
                 Finding(

@@ -160,7 +160,7 @@ SECTIONS = (
     "recommendations",
     "limitations",
 )
-ROOT_FOLDERS = ("locations", "field", "lab", "reference", "text", "review", "photos", "records", "private")
+ROOT_FOLDERS = ("locations", "field", "lab", "reference", "text", "review", "photos", "records", "theme", "private")
 PUBLISH_CLASSES = (
     "private_features",
     "uncleared_photos",
@@ -177,3 +177,14 @@ PUBLISH_CLASSES = (
 """Classes of information that a publish level shows or leaves out, and that a project may withhold."""
 SETTINGS_FILE = "project.toml"
 FEATURES_FILE = "locations/features.geojson"
+THEME_FOLDER = "theme/"
+"""Where the project's own logo, stylesheet and pages lie."""
+
+
+def text_file(name: str) -> str:
+    """Return the file of a text by its name; a page of the project's own is named with its folder.
+
+    >>> text_file("summary"), text_file("theme/about-us")
+    ('text/summary.md', 'theme/about-us.md')
+    """
+    return f"{name}.md" if name.startswith(THEME_FOLDER) else f"text/{name}.md"

@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
 from sitegen.findings.problems import Finding, Severity, Where
-from sitegen.project.schema import SETTINGS_FILE
+from sitegen.project.schema import SETTINGS_FILE, THEME_FOLDER
 from sitegen.project.zones import zone
 from sitegen.units import LENGTHS
 
@@ -167,6 +167,34 @@ class MapPart(Part):
     tiles: TilesPart | None = None
 
 
+def _theme_file(pattern: str, expected: str) -> AfterValidator:
+    """Return the rule of a setting that names a file of the theme."""
+
+    def named(path: str) -> str:
+        if path and not re.fullmatch(f"{THEME_FOLDER}{pattern}", path):
+            raise ValueError(expected)
+        return path
+
+    return AfterValidator(named)
+
+
+_LOGO = _theme_file(r"[^/\\]+\.(png|jpe?g|webp)", "a PNG, JPEG or WebP picture in theme/, such as theme/logo.png")
+_STYLESHEET = _theme_file(r"[^/\\]+\.css", "a stylesheet in theme/, such as theme/look.css")
+_PAGE = _theme_file(
+    r"[a-z0-9][a-z0-9_-]{0,59}\.md",
+    "a Markdown file in theme/ whose name is of lower-case letters, digits and hyphens, such as theme/about-us.md",
+)
+
+
+class ThemePart(Part):
+    """The project's own look: a logo with the words that stand for it, a stylesheet, and further pages."""
+
+    logo: Annotated[str, _LOGO] = ""
+    logo_alt: str = ""
+    stylesheet: Annotated[str, _STYLESHEET] = ""
+    pages: list[Annotated[str, _PAGE]] = Field(default_factory=list)
+
+
 class SignoffPart(Part):
     """Roles that must sign before issue."""
 
@@ -210,6 +238,7 @@ class Settings(Part):
     lab: LabPart = LabPart()
     publish: PublishPart = PublishPart()
     map: MapPart = MapPart()
+    theme: ThemePart = ThemePart()
     signoff: SignoffPart = SignoffPart()
     roles: dict[str, RoleFunction] = Field(default_factory=dict)
     archive: ArchivePart = ArchivePart()

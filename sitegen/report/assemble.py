@@ -12,8 +12,10 @@ from sitegen.compute.evidence.difference import Difference
 from sitegen.compute.place.neighbours import neighbours
 from sitegen.figures.ground import Ground
 from sitegen.findings.problems import Finding
+from sitegen.project.read.pictures import picture_kind
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Photo, ReviewComment
+from sitegen.project.theme import LOGO
 from sitegen.report.bound.chapters import chapters, history_table
 from sitegen.report.bound.front import front_pages
 from sitegen.report.data.downloads import downloads_page
@@ -33,7 +35,7 @@ from sitegen.report.points.sheets import numbered, sheet_volumes
 from sitegen.report.quality.page import quality_page
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.maps import MapData
-from sitegen.report.record.pages import Bound, Chapter, Meta, Page, PrintedValue, Report
+from sitegen.report.record.pages import Bound, Chapter, Look, Meta, Page, PrintedValue, Report
 from sitegen.report.results.compound import compound_pages
 from sitegen.report.results.mapdata import ground, map_data
 from sitegen.report.results.patterns import gap_pages, pattern_pages
@@ -199,7 +201,14 @@ def _meta(survey: Survey, *, issue: bool) -> Meta:
         word("distribution", survey.settings.publish.level),
         tuple(word("withheld", name) for name in withheld(survey.settings.publish)),
         word("signature", signature_state(survey)),
+        look=_look(survey),
     )
+
+
+def _look(survey: Survey) -> Look:
+    theme = survey.settings.theme
+    kind = picture_kind(survey.folder.content(theme.logo))
+    return Look(theme.logo, theme.logo_alt, f"{LOGO}.{kind}" if theme.logo else "", theme.stylesheet)
 
 
 def status_word(survey: Survey, *, issue: bool) -> str:

@@ -22,7 +22,7 @@ from sitegen.compute.place.points import Point
 from sitegen.compute.text.changed_words import Words, word_changes
 from sitegen.compute.text.tokens import tokens
 from sitegen.findings.problems import Finding, Severity
-from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE, SOIL_MEDIA, TableSpec
+from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE, SOIL_MEDIA, TableSpec, text_file
 from sitegen.project.survey import Survey, rows
 from sitegen.project.tables import ROW_TYPE, TABLE, Location, Result
 
@@ -314,7 +314,7 @@ def _texts(old: Survey, new: Survey) -> Iterator[Change]:
         if words:
             gone = " … ".join(text for what, text in words if what == "removed")
             come = " … ".join(text for what, text in words if what == "added")
-            yield Change("text", f"text:{name}", f"text/{name}.md", name, "", gone, come, words=words)
+            yield Change("text", f"text:{name}", text_file(name), name, "", gone, come, words=words)
 
 
 def _settings(old: Survey, new: Survey) -> Iterator[Change]:

@@ -38,6 +38,7 @@ STANDARDS: tuple[Literal["a-3a"], Literal["ua-1"]] = ("a-3a", "ua-1")
 _KEPT_FOR = 10
 """Compiles for which Typst keeps a result that none of them uses (seen in typst 0.15)."""
 
+LOGO = "logo.png"
 PHOTO_SIDE_PX = 1600
 PHOTO_QUALITY = 85
 
@@ -90,7 +91,8 @@ def print_sources(report: Printable, files: Mapping[str, bytes]) -> PrintSources
     """Return what `typeset` sets, for the arguments of `write_pdf` and with its errors."""
     photos = _prepared_photos(report, files)
     pictures = {file: Picture(f"photo-{i}.jpg", photos[file][1]) for i, file in enumerate(photos)}
-    tree = document_tree(report, pictures)
+    logo = _prepared_logo(files.get(report.meta.look.logo_at))
+    tree = document_tree(report, pictures, with_logo=bool(logo))
     chars = frozenset("".join(strings(tree)))
     tree["upright"] = "".join(sorted(glyphs.upright_only() & chars))
     tree["missing"] = []
@@ -100,6 +102,7 @@ def print_sources(report: Printable, files: Mapping[str, bytes]) -> PrintSources
     sources = _templates() | {
         "data.json": json.dumps(tree, ensure_ascii=False).encode(),
         **{pictures[file].name: data for file, (data, _) in photos.items()},
+        **({LOGO: logo} if logo else {}),
     }
     return PrintSources(sources, date.fromisoformat(report.meta.report_date))
 
@@ -168,6 +171,21 @@ def _prepared_photos(report: Printable, files: Mapping[str, bytes]) -> dict[str,
     wanted = (photo.file for chapter in report.chapters for photo in _photos(chapter))
     made = {file: _prepare_photo(files[file]) for file in dict.fromkeys(wanted) if file in files}
     return {file: photo for file, photo in made.items() if photo}
+
+
+def _prepared_logo(data: bytes | None) -> bytes | None:
+    """Return the logo on white without metadata, since print is; None where there is none or it can't be read."""
+    if data is None:
+        return None
+    target = BytesIO()
+    try:
+        with Image.open(BytesIO(data)) as opened:
+            image = ImageOps.exif_transpose(opened).convert("RGBA")
+            paper = Image.new("RGBA", image.size, "white")
+            Image.alpha_composite(paper, image).convert("RGB").save(target, format="PNG")
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
+        return None
+    return target.getvalue()
 
 
 def _photos(block: Chapter | Block) -> Iterator[Photo]:

@@ -79,7 +79,9 @@ class _Place:
         return self.paper_pt[1 if wide else 0] - 2 * MARGIN_PT
 
 
-def document_tree(report: records.Printable, photos: Mapping[str, Picture] | None = None) -> Node:
+def document_tree(
+    report: records.Printable, photos: Mapping[str, Picture] | None = None, *, with_logo: bool = False
+) -> Node:
     """Return the print tree of a report.
 
     Parameters
@@ -88,6 +90,8 @@ def document_tree(report: records.Printable, photos: Mapping[str, Picture] | Non
         Its meta data and chapters are printed; pages, map and exports are not.
     photos
         The photographs that can be printed, by their path in the project.
+    with_logo
+        Whether the logo can be printed.
 
     Raises
     ------
@@ -108,7 +112,7 @@ def document_tree(report: records.Printable, photos: Mapping[str, Picture] | Non
     listed = [node for node in nodes if node.get("listed", True)]
     kinds = {node["kind"] for node in listed}
     return {
-        "meta": meta_node(meta),
+        "meta": meta_node(meta) | {"logo": meta.look.logo_alt if with_logo else ""},
         "look": look_node(),
         "history": _table(report.history, replace(place, path=(-1,))) if report.history else [],
         "sheets": sheets,

@@ -13,7 +13,7 @@ from sitegen.report.record.pages import Report
 _PICTURES = (".png", ".jpg", ".jpeg", ".webp", ".tif", ".tiff")
 
 
-def leaks(folder: Path, report: Report, words: Iterable[str], *, pictures: str = "") -> list[str]:
+def leaks(folder: Path, report: Report, words: Iterable[str], *, pictures: str | tuple[str, ...] = ()) -> list[str]:
     """Return what must not be in a folder's files, one line for each file and word, sorted.
 
     Words are looked for in names and contents of all files, as :mod:`sitegen.render.print.strings`

@@ -36,6 +36,9 @@ from sitegen.report.record.pages import (
     Tiles,
 )
 
+STYLESHEET = "theme/look.css"
+"""Where the project's own stylesheet stands on the site."""
+
 MAP_FILE = "map/index.html"
 """Where the web map stands in the output folder."""
 
@@ -84,6 +87,8 @@ class FinishedPage:
     previous: str
     following: str
     search: tuple[SearchEntry, ...]
+    logo: str
+    stylesheet: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,6 +157,11 @@ class Frames:
         self._listed = frozenset(item.url for _, items in groups for item in items)
         self._written: dict[tuple[str, str], str] = {}
 
+    def logo(self, url: str) -> str:
+        """Return the project's logo as it stands on a page, "" where it has none."""
+        look = self.meta.look
+        return clean(_render("logo.html", root=root_of(url), look=look)) if look.logo_at else ""
+
     def navigation(self, url: str) -> str:
         """Return the navigation as it stands on a page."""
         key = (root_of(url), url if url in self._listed else "")
@@ -176,6 +186,8 @@ def _finish(page: Page, frames: Frames, parents: Mapping[str, Ref | None], targe
         previous=place.link(page.previous),
         following=place.link(page.following),
         search=tuple(_search_entries(page, url)),
+        logo=frames.logo(url),
+        stylesheet=STYLESHEET if meta.look.stylesheet else "",
     )
 
 

@@ -12,6 +12,7 @@ from sitegen.compute.text.claims import CLAIMING
 from sitegen.figures.ground import Ground
 from sitegen.findings.problems import Severity
 from sitegen.project.schema import AIR_MEDIA, SECTIONS
+from sitegen.project.theme import OwnPage, own_pages
 from sitegen.report.evidence.ledger import LEDGER
 from sitegen.report.record.maps import MapData
 from sitegen.report.record.pages import (
@@ -33,7 +34,7 @@ from sitegen.report.results.pressing import PAGES, levels_callout, levels_tile, 
 from sitegen.report.review.findings import limits_table
 from sitegen.report.write.blanking import silent_text
 from sitegen.report.write.context import Context
-from sitegen.report.write.narrative import other_sections, section_text
+from sitegen.report.write.narrative import other_sections, own_words, section_text
 from sitegen.report.write.publish import withheld
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import result_cell
@@ -61,6 +62,8 @@ def front_pages(context: Context, data: MapData, ground: Ground | None) -> Itera
         told,
         group="Report",
     )
+    for own in own_pages(context.survey):
+        yield own_page(context, own)
     map_lead = say("front.map_lead", points=len(context.locations), unplaced=context.unplaced)
     yield Page(MAP, "Map", map_lead, map_blocks(context, data), group="Results")
 
@@ -102,6 +105,14 @@ def start_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     if own.rows:
         blocks.append(Section("own-limits", "Limits the project set", (own,)))
     return tuple(blocks)
+
+
+@traced
+def own_page(context: Context, own: OwnPage) -> Page:
+    """Return a page that the project adds; it stands on the site only."""
+    return Page(
+        Ref("page", own.slug), own.title, say("front.own_lead"), (own_words(context, own.body),), group="Report"
+    )
 
 
 def _share(part: int, whole: int) -> str:

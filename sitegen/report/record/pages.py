@@ -314,6 +314,21 @@ class PrintedValue(NamedTuple):
         return f"{self.page.kind}:{self.page.id}/{self.id}/{self.number}/{self.column}"
 
 
+class Look(NamedTuple):
+    """The project's own look: the files of logo and stylesheet as the folder has them, and the logo in words.
+
+    Empty where there is none. ``logo_at`` is where the logo stands on the site.
+    """
+
+    logo: str = ""
+    logo_alt: str = ""
+    logo_at: str = ""
+    stylesheet: str = ""
+
+
+NO_LOOK = Look()
+
+
 @dataclass(frozen=True, slots=True)
 class Meta:
     """What stands on every page and on the cover.
@@ -341,6 +356,7 @@ class Meta:
     withheld: tuple[str, ...] = ()
     signature: str = ""
     volume: str = ""
+    look: Look = NO_LOOK
 
     @property
     def state(self) -> str:

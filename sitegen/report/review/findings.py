@@ -5,10 +5,10 @@ from __future__ import annotations
 from sitegen.checks.catalogue import catalogue
 from sitegen.compute.custody.signatures import signed_roles
 from sitegen.findings.problems import Finding, Severity
-from sitegen.project.schema import SETTINGS_FILE
+from sitegen.project.schema import SETTINGS_FILE, THEME_FOLDER
 from sitegen.project.tables import Departure, ReviewComment, SignOff
 from sitegen.project.zones import ZONE_DATA_VERSION
-from sitegen.report.record.pages import Block, Cell, Column, Page, Ref, Section, Table
+from sitegen.report.record.pages import Block, Cell, Column, Page, Prose, Ref, Section, Table
 from sitegen.report.review.lists import glossary_table
 from sitegen.report.trace.printed import own_defaults, record_ref
 from sitegen.report.trace.sources import LISTED_ELSEWHERE, file_source
@@ -42,9 +42,14 @@ def files_page(context: Context, digest: str, tool: str, *, volumes: bool) -> Pa
         Ref("page", "files"),
         "Input files",
         say("review.files_lead", digest=digest[:8], volumes=volumes),
-        (prose("review.files_how", tool=tool, zones=ZONE_DATA_VERSION), files_table(context)),
+        (_how_digested(context, tool), files_table(context)),
         group="Data",
     )
+
+
+def _how_digested(context: Context, tool: str) -> Prose:
+    stylesheet = context.survey.settings.theme.stylesheet
+    return prose("review.files_how", tool=tool, zones=ZONE_DATA_VERSION, stylesheet=stylesheet)
 
 
 @traced
@@ -241,6 +246,8 @@ def target_text(context: Context, target: str) -> str:
     kind, _, name = target.partition(":")
     if not name:
         return target or "–"
+    if kind == "text" and name.startswith(THEME_FOLDER):
+        return name.removeprefix(THEME_FOLDER)
     if kind == "text":
         return say("review.about_text", section=word("section", name))
     return context.name(name) if kind in ("location", "compound") else f"{kind.replace('_', ' ')} {name}"
@@ -255,6 +262,8 @@ def target_ref(context: Context, target: str) -> Ref | None:
         return None
     if name == "summary":
         return Ref("page", "start")
+    if name.startswith(THEME_FOLDER) and name in context.survey.texts:
+        return Ref("page", f"own-{name.removeprefix(THEME_FOLDER)}")
     return Ref("page", "report", f"text-{name}" if name in context.survey.texts else "")
 
 

@@ -11,7 +11,7 @@ from sitegen.compute.results.reported import limit_of, printed_text, qualifier
 from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.rounding import as_reported, shown
 from sitegen.project.delivery.originals import Original, delivered_files, received_columns, received_rows, row_text
-from sitegen.project.schema import Origin
+from sitegen.project.schema import Origin, text_file
 from sitegen.project.survey import SurveyTable, origins
 from sitegen.report.record.pages import (
     Block,
@@ -88,7 +88,7 @@ def source_files(context: Context) -> dict[str, tuple[Source, ...]]:
     survey = context.survey
     there = {name: _behind(name, table) for name, table in survey.tables.items()}
     there |= {name: (file_source(path),) for name, path in OTHER_FILES.items() if path in survey.folder.files}
-    there |= {f"text-{name}": (file_source(f"text/{name}.md"),) for name in survey.texts}
+    there |= {f"text-{name}": (file_source(text_file(name)),) for name in survey.texts}
     return {name: sources for name, sources in there.items() if sources}
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from sitegen.compute.text.tokens import TOKEN
-from sitegen.project.schema import SECTIONS
+from sitegen.project.schema import SECTIONS, THEME_FOLDER
 from sitegen.report.record.pages import Prose, Ref
 from sitegen.report.write.context import Context
 from sitegen.report.write.words import escape_markdown
@@ -35,8 +35,11 @@ def section_text(context: Context, name: str) -> Prose | None:
     A token that is not in the vocabulary stays as it is; a check stops the build over it.
     """
     text = context.survey.texts.get(name)
-    if text is None or not text.strip():
-        return None
+    return None if text is None or not text.strip() else own_words(context, text)
+
+
+def own_words(context: Context, text: str) -> Prose:
+    """Return a text of the project with its numbers filled in."""
     refs: dict[Ref, int] = {}
     kept = [found.span() for found in _NO_LINK.finditer(text)]
 
@@ -65,5 +68,6 @@ def token_ref(context: Context, name: str) -> Ref | None:
 
 
 def other_sections(context: Context) -> tuple[str, ...]:
-    """Return the names of texts that are none of the usual sections, in name order."""
-    return tuple(sorted(name for name in context.survey.texts if name not in SECTIONS))
+    """Return the names of texts that are none of the usual sections and no page of their own, in name order."""
+    names = context.survey.texts
+    return tuple(sorted(name for name in names if name not in SECTIONS and not name.startswith(THEME_FOLDER)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from sitegen.project.schema import THEME_FOLDER
 from sitegen.project.tables import ReviewComment
 from sitegen.report.record.pages import Block, Callout, Cell, Page, Ref, Section
 from sitegen.report.write.words import markdown, say
@@ -30,6 +31,8 @@ def with_comments(page: Page, comments: Comments) -> Page:
     target = f"{page.ref.kind}:{page.ref.id}" if page.ref.kind in KINDS else ""
     if page.ref == Ref("page", "start"):
         target = "text:summary"
+    if page.ref.kind == "page" and page.ref.id.startswith("own-"):
+        target = f"text:{THEME_FOLDER}{page.ref.id.removeprefix('own-')}"
     found = comments.get(target, ())
     return replace(page, blocks=(callout(found), *page.blocks)) if found else page
 
