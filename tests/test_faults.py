@@ -350,6 +350,7 @@ def test_a_file_that_changes_while_it_is_read_stops_the_build(
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.long
 @pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
 def test_an_interrupt_tidies_up(survey: Path, tmp_path: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
     """Ctrl-C during a build leaves nothing aside."""

@@ -127,6 +127,7 @@ def run(folder: Path, *options: str) -> list[str]:
     return told.stdout.split("\n\n")[-1].splitlines()
 
 
+@pytest.mark.long
 def test_survivors_are_told_and_what_a_test_noticed_is_not(tmp_path: Path) -> None:
     """Of a toy, the boundary that no test looks at and the line that none executes are told, until one is accepted.
 

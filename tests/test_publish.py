@@ -179,6 +179,7 @@ def test_a_photograph_that_can_t_be_read_is_not_published_as_it_is(tmp_path: Pat
         build(write(changed(*broken), tmp_path / "survey"), tmp_path / "out")
 
 
+@pytest.mark.long
 def test_a_point_s_own_id_stands_in_no_name_of_a_public_report() -> None:
     """Where points have other names in public, tables, drawings, anchors and duplicates are named by these too."""
     made = (*planted("public"), cells("locations/locations.csv", "SG-45", public_label="P-45"))
@@ -239,6 +240,7 @@ def test_every_remark_and_every_role_of_the_format_is_under_a_class() -> None:
         assert {n for n in names if n.endswith(("role", "_by"))} <= set(ROLE_COLUMNS), spec.name
 
 
+@pytest.mark.long
 def test_the_comparison_with_earlier_revisions_stays_inside(tmp_path: Path) -> None:
     """A remark of the previous revision, taken out since, is on no page and in no finding of a public report."""
     gone = "Owner's dog kept the crew from the yard until noon."
@@ -251,6 +253,7 @@ def test_the_comparison_with_earlier_revisions_stays_inside(tmp_path: Path) -> N
     assert "changes" not in {page.ref.id for page in report.pages}
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("withheld_too", [False, True])
 def test_a_class_withheld_is_left_out_at_the_internal_level_too(withheld_too: bool) -> None:
     """Columns beside the format stand on the pages of rows as received, unless the project withholds them."""

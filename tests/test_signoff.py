@@ -87,6 +87,7 @@ def test_one_changed_byte_in_any_input_unsigns(path: str) -> None:
     assert status_word(survey, issue=True) != "issued"
 
 
+@pytest.mark.long
 def test_every_page_of_site_and_print_says_that_the_signature_does_not_fit(tmp_path: Path) -> None:
     """After one more byte in a text, each page of the site and of the PDF says so."""
     folder = changed(Change("text/setting.md", lambda old: old + b"\n"), folder=signed())

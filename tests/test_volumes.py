@@ -42,7 +42,7 @@ def survey(example: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return with_setting(folder, "sheets_in_report = 3\nsheets_per_volume = 3")
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="module", params=[pytest.param("built", marks=pytest.mark.long)])
 def bound(survey: Path) -> Built:
     return build(survey, survey.parent / "out")
 

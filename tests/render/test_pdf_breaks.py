@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 
+import pytest
 from pdf_samples import COLUMNS, a_report, pages_of, render, text_of
 
 from sitegen.report.record.pages import Block, Cell, Chapter, Column, Facts, Mark, Section, Source, Table
@@ -43,6 +44,7 @@ def body(page: str) -> str:
     return page.partition("Draft for review")[2].strip()
 
 
+@pytest.mark.long
 def test_no_page_begins_with_the_lines_below_a_table() -> None:
     """Note and source stand on the page on which their table ends."""
     numbers = range(36, 56)
@@ -61,6 +63,7 @@ def marked(number: int) -> Chapter:
     return Chapter(f"d{number}", f"Set {number}", (table,), appendix=True)
 
 
+@pytest.mark.long
 def test_a_table_over_several_pages_takes_its_last_rows_to_its_legend() -> None:
     """No page holds the legend, note and source of a table without rows of it."""
     numbers = range(60, 110)

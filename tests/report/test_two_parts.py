@@ -22,7 +22,9 @@ from sitegen.report.assemble import assemble, draft
 from sitegen.report.record.pages import ExportTable, Page, Ref, Report
 from sitegen.report.trace.printed import tables_in
 
-both = pytest.mark.parametrize("sheets", [False, True], ids=["two files", "two sheets"])
+both = pytest.mark.parametrize(
+    "sheets", [False, pytest.param(True, marks=pytest.mark.long)], ids=["two files", "two sheets"]
+)
 
 
 @cache
