@@ -18,6 +18,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from sitegen.compute.field.exposure import Placement
 from sitegen.compute.field.standing import Standing, point_states
 from sitegen.compute.marks import Marks
 from sitegen.project.schema import MEDIUM_GROUPS, SOIL_MEDIA
@@ -80,20 +81,8 @@ def completeness(survey: Survey, standing: Mapping[str, Standing], store: pd.Dat
     """Count points at each stage, each by the sampler that stands for it."""
     first = {name: one.placement for name, one in standing.items()}
     places = {row.location_id: row for row in survey.rows(Location)}
-    analysed_samplers = set(store.loc[store["reportable"] & (store["type"] == "sample"), "sampler_id"])
-    batches = _batches(store)
-    recovered = frozenset(name for name, p in first.items() if p.recovered)
-    analysed = frozenset(name for name in recovered if first[name].sampler_id in analysed_samplers)
-    unmarked = frozenset(name for name in analysed if marks.unmarked(first[name].sampler_id))
-    usable = frozenset(name for name in unmarked if first[name].noted)
+    recovered, analysed, unmarked, usable = _later_stages(first, store, marks)
     sets = (frozenset(places), frozenset(first), recovered, analysed, usable)
-    keys: dict[str, Callable[[str], str]] = {
-        "medium": lambda name: places[name].medium,
-        "surface": lambda name: places[name].surface or _no_surface(places[name].medium),
-        "day": lambda name: first[name].placed_at[:10] if name in first else _NO_PLACEMENT,
-        "bag": lambda name: (first[name].bag_id or _NOT_RECORDED) if name in first else _NO_PLACEMENT,
-        "batch": lambda name: batches.get(first[name].sampler_id, _NOT_RECORDED) if name in first else _NO_PLACEMENT,
-    }
     added = frozenset(name for name, row in places.items() if row.design == "added")
     planned = Stages("planned", tuple(ids - added for ids in sets))
     by_group = (
@@ -105,11 +94,37 @@ def completeness(survey: Survey, standing: Mapping[str, Standing], store: pd.Dat
         tuple(stages for stages in by_group if stages.counts[0]),
         Stages("added", tuple(ids & added for ids in sets)),
         Stages("every", sets),
-        {title: _split(sets, list(places), key) for title, key in keys.items()},
+        {title: _split(sets, list(places), key) for title, key in _keys(places, first, _batches(store)).items()},
         frozenset(name for name in usable if marks.chained(first[name].sampler_id)),
         unmarked - usable,
         point_states(survey, standing),
     )
+
+
+def _later_stages(first: Mapping[str, Placement], store: pd.DataFrame, marks: Marks) -> tuple[frozenset[str], ...]:
+    """Return the points recovered, analysed, analysed without a mark, and of these those that are usable."""
+    with_results = set(store.loc[store["reportable"] & (store["type"] == "sample"), "sampler_id"])
+    recovered = frozenset(name for name, p in first.items() if p.recovered)
+    analysed = frozenset(name for name in recovered if first[name].sampler_id in with_results)
+    unmarked = frozenset(name for name in analysed if marks.unmarked(first[name].sampler_id))
+    return recovered, analysed, unmarked, frozenset(name for name in unmarked if first[name].noted)
+
+
+def _keys(
+    places: Mapping[str, Location], first: Mapping[str, Placement], batches: Mapping[str, str]
+) -> dict[str, Callable[[str], str]]:
+    """Return by title what tells a point's group."""
+
+    def of_sampler(key: Callable[[Placement], str]) -> Callable[[str], str]:
+        return lambda name: key(first[name]) if name in first else _NO_PLACEMENT
+
+    return {
+        "medium": lambda name: places[name].medium,
+        "surface": lambda name: places[name].surface or _no_surface(places[name].medium),
+        "day": of_sampler(lambda p: p.placed_at[:10]),
+        "bag": of_sampler(lambda p: p.bag_id or _NOT_RECORDED),
+        "batch": of_sampler(lambda p: batches.get(p.sampler_id, _NOT_RECORDED)),
+    }
 
 
 def _batches(store: pd.DataFrame) -> Mapping[str, str]:
