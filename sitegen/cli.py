@@ -1,6 +1,7 @@
 """The command line: the only room that prints.
 
-Exit codes: 0 done, 1 findings stop it, 2 wrong use, 3 the output could not be written.
+Exit codes: 0 done, 1 findings stop it, 2 wrong use, 3 the output could not be written, 4 an error that
+nobody foresaw.
 """
 
 from __future__ import annotations
@@ -9,7 +10,9 @@ import gc
 import os
 import shutil
 import sys
+import traceback
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from importlib.resources import as_file, files
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -53,6 +56,22 @@ _STEPS = {
 }
 
 
+@dataclass
+class _Work:
+    """What the command is at, for a message about an error that nobody foresaw."""
+
+    place: Path | None = None
+    step: str = ""
+    details: Path | None = None
+
+    def __str__(self) -> str:
+        step = _STEPS.get(self.step, self.step) or "starting"
+        return f"{step} ({self.place})" if self.place else step
+
+
+_work = _Work()
+
+
 def _console(*, error: bool = False) -> Console:
     stream = sys.stderr if error else sys.stdout
     narrow = not stream.isatty()
@@ -62,8 +81,13 @@ def _console(*, error: bool = False) -> Console:
 @app.callback(invoke_without_command=True)
 def root(
     version: Annotated[bool, typer.Option("--version", help="Print the version and stop.")] = False,
+    details: Annotated[
+        Path | None,
+        typer.Option("--details", help="Where an error that nobody foresaw writes what it knows."),
+    ] = None,
 ) -> None:
     """Turn a passive soil-gas survey's project folder into a checked report."""
+    _work.details = details
     if version:
         _console().print(f"sitegen {__version__}")
         raise typer.Exit
@@ -108,7 +132,7 @@ def check(
     from sitegen.checking import check as run_check
     from sitegen.render.data.findings import findings_csv, findings_json
 
-    with _progress() as say:
+    with _progress(folder) as say:
         checked = run_check(folder, say)
     _tell(checked.findings, notes=notes)
     for file, written in ((json_file, findings_json), (csv_file, findings_csv)):
@@ -134,7 +158,7 @@ def build(
     from sitegen.pipeline import build as run_build
 
     target = out or _beside(folder, "report")
-    with _progress() as say:
+    with _progress(folder) as say:
         built = run_build(folder, target, issue=issue, previous=previous, progress=say)
     _tell(built.findings, notes=False, brief=True)
     console = _console()
@@ -164,7 +188,7 @@ def archive(
     from sitegen.archive.make import archive as run_archive
 
     target = out or _beside(folder, "archive")
-    with _progress() as say:
+    with _progress(folder) as say:
         made = run_archive(folder, target, issue=issue, zipped=zipped, progress=say)
     _tell(made.findings, notes=False, brief=True)
     console = _console()
@@ -188,7 +212,7 @@ def verify(
     """Prove an archive: complete, unchanged, and what its own inputs give."""
     from sitegen.archive.verify import verify as run_verify
 
-    with _progress() as say:
+    with _progress(bag) as say:
         verdict = run_verify(bag, rebuild=rebuild, progress=say)
     _console().print(escape(_visible("\n".join(verdict.lines()))), soft_wrap=True)
     if not verdict.holds:
@@ -204,7 +228,7 @@ def compare(
     from sitegen.checking import compare as run_compare
     from sitegen.report.evidence.changes import headline
 
-    with _progress() as say:
+    with _progress(new) as say:
         found = run_compare(old, new, say)
     console = _console()
     console.print(escape(headline(found)))
@@ -267,7 +291,8 @@ def _visible(text: str) -> str:
 class _progress:  # noqa: N801 - used as a plain word in a with statement
     """Show the step at hand on a terminal; say nothing where there is none."""
 
-    def __init__(self) -> None:
+    def __init__(self, place: Path) -> None:
+        _work.place, _work.step = place, ""
         self._bar = Progress(
             SpinnerColumn(), TextColumn("{task.description}"), TextColumn("{task.fields[count]}"),
             console=_console(error=True), transient=True, disable=not sys.stderr.isatty(),
@@ -278,6 +303,7 @@ class _progress:  # noqa: N801 - used as a plain word in a with statement
         self._task = self._bar.add_task("starting", count="", total=None)
 
         def say(step: str, done: int, whole: int) -> None:
+            _work.step = step
             count = f"{done} of {whole}" if whole > 1 else ""
             self._bar.update(self._task, description=_STEPS.get(step, step), count=count)
 
@@ -312,3 +338,23 @@ def main() -> None:
     except OutputFault as error:
         _console(error=True).print(f"sitegen: {escape(str(error))}", soft_wrap=True)
         raise SystemExit(3) from None
+    except Exception as error:  # noqa: BLE001 - the outermost guard: a fault of ours is told in a sentence too
+        _console(error=True).print(f"sitegen: {escape(_visible(_unforeseen(error)))}", soft_wrap=True)
+        raise SystemExit(4) from None
+
+
+def _unforeseen(error: Exception) -> str:
+    """Return what to say of an error that nobody foresaw, once its details are written where that was asked for."""
+    said = (
+        f"{type(error).__name__} while {_work}. That is a fault of the program, not of the record; "
+        "nothing was written, and the last report stays. "
+    )
+    if _work.details is None:
+        return said + "To report it, run the command again with --details FILE before its name, and hand on that file."
+    try:
+        _work.details.write_text(
+            "\n".join((f"sitegen {__version__}", str(_work), *traceback.format_exception(error))), "utf-8"
+        )
+    except OSError as refused:
+        return said + f"Its details could not be written to {_work.details}: {refused.strerror}."
+    return said + f"Its details stand in {_work.details}; they may quote the record."
