@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from builders import Change, cell, cells, feature_added, sentence, setting
+from collections.abc import Callable
+
+from builders import Change, Row, cell, cells, example, feature_added, rows_of, sentence, setting, table
+
+from sitegen.project.schema import Kind
+from sitegen.project.tables import TABLES
 
 HTML = "<script>alert(1)</script><img src=x onerror=alert(2)> & \"quoted\" 'marks'"
 TYPST = '#read("/etc/passwd") #panic("no") $x^2$ @ref <label> \\ `raw`'
@@ -36,3 +41,33 @@ def planted() -> tuple[Change, ...]:
         setting("withhold = []", "withhold = []\nnarrative_docx = true"),
         sentence("interpretation", f"Seen: {MARKDOWN} and {TYPST}"),
     )
+
+
+RUNNING = (
+    "<script>window.ran=1</script>",
+    "<img src=x onerror=window.ran=1>",
+    "<svg onload=window.ran=1>",
+    "javascript:window.ran=1",
+    "data:text/html,<script>window.ran=1</script>",
+    "[x](javascript:window.ran=1)",
+    "\"' onmouseover=window.ran=1 x='",
+)
+"""Texts that set ``window.ran`` where a page takes them for more than text."""
+
+READ_AS_ZONE = "tz"
+"""The one text column whose words are looked up, and refused where they are no zone."""
+
+
+def running() -> tuple[Change, ...]:
+    """Put a text that would run into every cell of every text column that the example has."""
+    filled: list[Change] = []
+    for spec in TABLES:
+        file = example().files.get(spec.path)
+        header = rows_of(file.content)[0] if file else []
+        names = [column.name for column in spec.columns if column.kind is Kind.TEXT and column.name in header]
+        filled += [table(spec.path, _filling(name)) for name in names if name != READ_AS_ZONE]
+    return (*filled, *(setting(f'{name} = "', f'{name} = "{RUNNING[1]} ') for name in ("title", "site", "client")))
+
+
+def _filling(name: str) -> Callable[[list[Row]], list[Row]]:
+    return lambda rows: [row | {name: RUNNING[at % len(RUNNING)]} for at, row in enumerate(rows)]

@@ -22,6 +22,7 @@ from folium.utilities import JsCode
 
 from sitegen.figures import look
 from sitegen.figures.features import FEATURE_STYLES, drawing_rank
+from sitegen.render.policy import host_of, policy
 from sitegen.report.record.maps import MapBackground, MapData, MapLayer, MapMark, MapPoint, MapValue
 from sitegen.report.record.pages import Meta
 
@@ -250,7 +251,7 @@ class _SiteMap(folium.Map):
 def _page(data: MapData, meta: Meta, location_url: Callable[[str], str]) -> str:
     payload = script_safe_json(map_payload(data, meta, location_url))
     html: str = _Page(f"Map of {meta.site}", _site_map(data), payload).render()
-    return html
+    return html.replace("<title>", f"{policy(html, host_of(data.tiles.url) if data.tiles else '')}\n<title>", 1)
 
 
 def _site_map(data: MapData) -> folium.Map:

@@ -28,6 +28,7 @@ from mkdocs.structure.pages import Page as MkdocsPage
 
 from sitegen.findings.problems import OutputFault
 from sitegen.kept import kept
+from sitegen.render.policy import policy
 from sitegen.render.site.assets import SITE_TEMPLATES, colour_css, is_needed, theme_files
 from sitegen.render.site.html import FinishedPage, finished_pages
 from sitegen.render.site.paths import checked_file
@@ -147,7 +148,8 @@ class _Pages(BasePlugin[_NoSettings]):  # type: ignore[no-untyped-call]
         search.search_index.entries.extend(entry._asdict() for page in self.pages for entry in page.search)
 
     def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:  # noqa: ARG002 - as above
-        """Keep the theme's compiled templates."""
+        """Keep the theme's compiled templates, and let the frame write its policy."""
+        env.filters["policy"] = policy
         env.bytecode_cache = kept("theme")
         return env
 
