@@ -26,11 +26,14 @@ from sitegen.project.delivery.rows import Pick, Spot
 from sitegen.project.guide import columns_guide
 from sitegen.project.survey import Survey as Record
 from sitegen.project.survey import SurveyTable
+from sitegen.render.site.assets import SITE_TEMPLATES
 from sitegen.report.record import pages
 from sitegen.report.write.context import Context
 
 EXAMPLE = Path(__file__).resolve().parents[2] / "example_project"
 SITE_MAP = "sitemap.xml"
+WORKER = "ui/iframe-worker.js"
+"""What makes the search run in a page that is opened as a file."""
 
 LIBRARY = {"sitegen.read": sitegen.read, "Survey": Survey, "Drawing": Drawing, "Built": Built}
 ERRORS = (SitegenError, Stopped, WrongUse, OutputFault)
@@ -55,9 +58,10 @@ def on_config(config: MkDocsConfig) -> None:
 
 
 def on_files(files: Files, *, config: MkDocsConfig) -> None:
-    """Add what is said elsewhere of the project folder, and leave the theme's site map out."""
+    """Add what the program has for its own sites and says of the project folder; leave the theme's site map out."""
     for file in [file for file in files if file.src_uri == SITE_MAP]:
         files.remove(file)
+    files.append(File.generated(config, WORKER, abs_src_path=str(SITE_TEMPLATES / "static" / WORKER)))
     guide = (template_folder() / "README.md").read_text("utf-8")
     for name, text in (("folder", guide), ("COLUMNS", columns_guide())):
         files.append(File.generated(config, f"reference/{name}.md", content=text))
