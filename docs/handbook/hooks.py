@@ -109,11 +109,11 @@ def checks() -> Iterator[str]:
     """Yield the lines on every check of the program."""
     for subject in SUBJECTS:
         yield f"## {subject.capitalize()}\n"
-        yield "| code | severity | rule | what to do |\n| --- | --- | --- | --- |"
+        yield "| check | rule | what to do |\n| --- | --- | --- |"
         for check in catalogue().values():
             if check.subject == subject:
                 severity = check.severity.value + "\\*" * check.varies
-                yield f"| `{check.code}` | {severity} | {_cell(check.rule)} | {_cell(check.do)} |"
+                yield f"| `{check.code}`<br>{severity} | {_cell(check.rule)} | {_cell(check.do)} |"
         yield ""
 
 
