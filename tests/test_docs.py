@@ -153,6 +153,14 @@ def test_every_command_that_is_shown_is_there(path: str) -> None:
     assert [call for call in commands((ROOT / path).read_text("utf-8")) if unknown(call)] == []
 
 
+@pytest.mark.parametrize("name", [name for name in PAGES if name.startswith(("tutorial/", "howto/"))])
+def test_every_option_that_is_named_alone_is_there(name: str) -> None:
+    """An option in a sentence is one of some command."""
+    every = typer.main.get_command(app).commands.values()  # type: ignore[attr-defined]
+    options = {option for command in every for one in command.params for option in (*one.opts, *one.secondary_opts)}
+    assert set(re.findall(r"`(--[a-z-]+)`", page(name))) <= options
+
+
 def test_a_command_that_is_not_there_is_told() -> None:
     """A wrong command and a wrong option are each found, wherever code shows them; words of a sentence are not."""
     text = (
