@@ -10,6 +10,7 @@ import subprocess
 import sys
 import tomllib
 from functools import cache
+from importlib.metadata import EntryPoint
 from pathlib import Path
 
 import pytest
@@ -22,6 +23,7 @@ import sitegen
 from sitegen.cli import app
 from sitegen.findings import problems
 from sitegen.library import Drawing, Survey
+from sitegen.plugins import GROUPS
 
 PAGES = sorted(path.relative_to(DOCS).as_posix() for path in DOCS.rglob("*.md"))
 BESIDE = ("README.md", "DEVELOPERS.md", "project_template/README.md", "example_project/README.md")
@@ -54,6 +56,16 @@ def built_in(out: Path) -> Path:
 def handbook(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return the handbook, built once."""
     return built_in(tmp_path_factory.mktemp("handbook") / "site")
+
+
+def test_the_entry_points_that_are_shown_are_those_of_the_example_package() -> None:
+    """What the page on extending writes into ``pyproject.toml`` leads to what ``tests/plugin_example`` has."""
+    (block,) = re.findall(r"^```toml\n(.*?)^```", page("extending.md"), re.MULTILINE | re.DOTALL)
+    shown = tomllib.loads(block)["project"]["entry-points"]
+    assert sorted(shown) == sorted(GROUPS)
+    for group, entries in shown.items():
+        for name, value in entries.items():
+            EntryPoint(name, value, group).load()
 
 
 @cache
