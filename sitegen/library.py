@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import pandas as pd
+from shapely import Point
 
 from sitegen.checking import Checked, check
 from sitegen.compute.evaluate import Evaluation
@@ -94,8 +95,7 @@ class Survey:
 
         ``severity`` is an ordered category from note to stop; ``row`` is empty where a finding has none.
         """
-        table = export("findings", "", "", _FINDING_COLUMNS, self._checked.findings)
-        frame = _frame(table)
+        frame = _frame(self._findings)
         order = [severity.value for severity in sorted(Severity, key=lambda one: -one.rank)]
         frame["severity"] = pd.Categorical(frame["severity"], categories=order, ordered=True)
         return frame
@@ -107,7 +107,11 @@ class Survey:
 
     @cached_property
     def points(self) -> pd.DataFrame:
-        """Every point with its position and state; a GeoDataFrame in WGS 84 where geopandas is installed."""
+        """Every point with its position and state.
+
+        Where geopandas is installed it is a GeoDataFrame in WGS 84 (EPSG:4326), with a column ``geometry``
+        besides, which is missing for a point without a position.
+        """
         return _placed(_frame(self._tables["points"]))
 
     @cached_property
@@ -124,11 +128,12 @@ class Survey:
         return _frame(self._tables["compounds"])
 
     def columns(self, name: str) -> pd.DataFrame:
-        """Return unit and meaning of each column of a frame: ``results``, ``points``, ``exposures`` or ``compounds``.
+        """Return unit and meaning of each column of a frame.
 
-        Raises WrongUse for another name.
+        The frames are ``results``, ``points``, ``exposures`` and ``compounds``, and ``findings`` is what
+        :meth:`Survey.check` returns. Raises WrongUse for another name.
         """
-        fields = _known(name, self._tables, "frame").fields
+        fields = (self._findings if name == "findings" else _known(name, self._tables, "frame")).fields
         return pd.DataFrame({"unit": [f.unit for f in fields], "meaning": [f.meaning for f in fields]},
                             index=pd.Index([f.name for f in fields], name="column"))  # fmt: skip
 
@@ -168,6 +173,10 @@ class Survey:
         return survey, evaluation
 
     @cached_property
+    def _findings(self) -> ExportTable:
+        return export("findings", "", "", _FINDING_COLUMNS, self._checked.findings)
+
+    @cached_property
     def _tables(self) -> Mapping[str, ExportTable]:
         context = self._context
         return {
@@ -175,6 +184,7 @@ class Survey:
             "points": locations_export(context),
             "exposures": export("exposures", "", "", _EXPOSURE_COLUMNS, context.evaluation.deployed),
             "compounds": compounds_export(context),
+            "findings": self._findings,
         }
 
     def _compound(self, text: str) -> str:
@@ -204,12 +214,15 @@ def _frame(table: ExportTable) -> pd.DataFrame:
 
 
 def _placed(frame: pd.DataFrame) -> pd.DataFrame:
-    """Return points as a GeoDataFrame where geopandas is installed, else as they are."""
+    """Return points as a GeoDataFrame where geopandas is installed, else as they are; no position, no geometry."""
     if find_spec("geopandas") is None:
         return frame
     import geopandas  # type: ignore[import-not-found,import-untyped,unused-ignore] # noqa: PLC0415 - not ours
 
-    places = geopandas.points_from_xy(frame["longitude"].astype("float64"), frame["latitude"].astype("float64"))
+    places = [
+        None if pd.isna(longitude) else Point(longitude, latitude)
+        for longitude, latitude in zip(frame["longitude"], frame["latitude"], strict=True)
+    ]
     result: pd.DataFrame = geopandas.GeoDataFrame(frame, geometry=places, crs="EPSG:4326")
     return result
 

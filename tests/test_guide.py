@@ -14,7 +14,13 @@ BASES = (ROOT, ROOT / "sitegen")
 
 NAMED = re.compile(r"`([\w.-]+(?:/[\w.-]+)*/?)`")
 FILE = re.compile(r".+\.(?:py|toml|md|j2|in|js)")
-PAGES = ("DEVELOPERS.md", "docs/measurements.md", "docs/leaving-mkdocs.md", "docs/pages.md")
+PAGES = (
+    "DEVELOPERS.md",
+    "docs/measurements.md",
+    "docs/leaving-mkdocs.md",
+    "docs/pages.md",
+    "docs/explanation/shape.md",
+)
 
 
 def paths(text: str) -> Iterator[str]:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import csv
+import json
 from functools import cache
+from importlib.util import find_spec
 from pathlib import Path
+from typing import Any
 
 import pytest
-from builders import changed, removed, write
+from builders import cells, changed, removed, write
 
 import sitegen
 from sitegen.findings.problems import Stopped, WrongUse
@@ -15,6 +18,7 @@ from sitegen.library import Survey
 from sitegen.pipeline import Built
 
 EXAMPLE = Path(__file__).resolve().parents[1] / "example_project"
+LOCATIONS = "locations/locations.csv"
 
 
 @cache
@@ -50,6 +54,21 @@ def test_an_exposure_is_what_the_field_sheet_says() -> None:
     assert str(row["placed_at"]) == "2025-10-23 13:37:00+00:00"
 
 
+@pytest.mark.skipif(find_spec("geopandas") is None, reason="geopandas is not installed: points are a plain frame")
+def test_points_are_places_where_geopandas_is_installed(tmp_path: Path) -> None:
+    """Each point lies where the map grid has it, to the seventh decimal of a degree; one without a position nowhere."""
+    unknown = cells(LOCATIONS, "SG-02", easting="", northing="", plan_easting="", plan_northing="")
+    points: Any = sitegen.read(write(changed(unknown), tmp_path / "survey")).points.set_index("location_id")
+    assert points.crs == "EPSG:4326"
+    assert list(points.index[points.geometry.isna()]) == ["SG-02"]
+    assert not points.geometry.is_empty.any()
+    placed = points.drop(index="SG-02")
+    on_grid, half_a_step_m = placed.to_crs("EPSG:32614").geometry, 0.5e-7 * 111_320
+    assert (on_grid.x - placed["x"].astype("float64")).abs().max() < half_a_step_m + 0.0005
+    assert (on_grid.y - placed["y"].astype("float64")).abs().max() < half_a_step_m + 0.0005
+    assert json.loads(points.to_json())["features"][1]["geometry"] is None
+
+
 def test_a_compound_is_known_by_id_name_and_number() -> None:
     """The summaries of one compound are indexed by group of points."""
     by_id, by_name, by_cas = (example().summary(text) for text in ("pce", "Tetrachloroethene", "127-18-4"))
@@ -60,9 +79,10 @@ def test_a_compound_is_known_by_id_name_and_number() -> None:
 
 def test_every_column_has_a_meaning() -> None:
     """Each frame's columns are told with their units."""
-    for name in ("results", "points", "exposures", "compounds"):
+    frames = {name: getattr(example(), name) for name in ("results", "points", "exposures", "compounds")}
+    for name, frame in (frames | {"findings": example().check()}).items():
         told = example().columns(name)
-        assert list(told.index) == [c for c in getattr(example(), name).columns if c != "geometry"]
+        assert list(told.index) == [c for c in frame.columns if c != "geometry"]
         assert (told["meaning"] != "").all()
 
 
@@ -94,5 +114,6 @@ def test_a_record_that_findings_stop_tells_them_and_gives_no_frame(tmp_path: Pat
     survey = sitegen.read(write(changed(removed("lab/analytes.csv")), tmp_path / "survey"))
     assert not survey.sound
     assert survey.check()["severity"].iloc[0] == "stop"
+    assert "severity" in survey.columns("findings").index
     with pytest.raises(Stopped):
         _ = survey.results
