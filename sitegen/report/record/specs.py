@@ -26,8 +26,8 @@ TEXT, NUMBER, INTEGER, BOOLEAN = "string", "number", "integer", "boolean"
 class Spec(Generic[T_contra]):
     """One column over things of the type ``T_contra``; a column over all of a kind fits each of it.
 
-    Pages and print use ``title``, ``unit``, ``kind`` (``text``, ``number`` or ``wide``) and
-    ``cell``; data files ``type``, ``unit``, ``meaning``, ``required``, ``choices`` and ``value``.
+    Pages and print use ``title``, ``unit``, ``kind``, ``tells`` (both as :class:`Column` has them)
+    and ``cell``; data files ``type``, ``unit``, ``meaning``, ``required``, ``choices`` and ``value``.
     """
 
     key: str
@@ -40,11 +40,12 @@ class Spec(Generic[T_contra]):
     value: Callable[[T_contra], Value] | None = None
     required: bool = False
     choices: tuple[str, ...] = ()
+    tells: bool = False
 
     @property
     def column(self) -> Column:
         """The column as a page knows it."""
-        return Column(self.key, self.title, self.unit, self.kind)
+        return Column(self.key, self.title, self.unit, self.kind, self.tells)
 
     @property
     def field(self) -> ExportField:
