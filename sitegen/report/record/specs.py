@@ -8,13 +8,14 @@ with its column by position.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Generic, TypeAlias, TypeVar
 
 from sitegen.report.record.exports import ExportField, ExportTable
 from sitegen.report.record.pages import Cell, Column, Table
 
 T = TypeVar("T")
+U = TypeVar("U")
 T_contra = TypeVar("T_contra", contravariant=True)
 Value: TypeAlias = str | int | float | bool | None
 
@@ -46,6 +47,21 @@ class Spec(Generic[T_contra]):
     def column(self) -> Column:
         """The column as a page knows it."""
         return Column(self.key, self.title, self.unit, self.kind, self.tells)
+
+    def of(self, part: Callable[[U], T_contra]) -> Spec[U]:
+        """Return the column over things that have its own as a part.
+
+        >>> length = Spec("length", "Length", cell=lambda text: Cell(str(len(text))))
+        >>> table("names", "Names", [length.of(lambda item: item[0])], [("SG-1", 5)]).rows[0][0].text
+        '4'
+        """
+        cell, value = self.cell, self.value
+        column: Spec[Any] = self
+        return replace(
+            column,
+            cell=(lambda item: cell(part(item))) if cell else None,
+            value=(lambda item: value(part(item))) if value else None,
+        )
 
     @property
     def field(self) -> ExportField:
