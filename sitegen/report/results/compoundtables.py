@@ -7,8 +7,9 @@ from typing import NamedTuple
 
 from sitegen.compute.evaluate import Compound
 from sitegen.compute.results.summary import Summary
+from sitegen.compute.statistics.intervals import Mean
 from sitegen.compute.statistics.rounding import percent, shown
-from sitegen.report.record.pages import Cell, Column, Ref, Table
+from sitegen.report.record.pages import Cell, Ref, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.blanking import silent_text, unless_silent
 from sitegen.report.write.context import Context, location_ref
@@ -130,30 +131,31 @@ def means_table(context: Context, compound: Compound) -> Table | None:
     soil = soil_summary(context, compound)
     if soil is None or not soil.means:
         return None
-    columns = (
-        Column("estimator", "Estimator"),
-        Column("mean", "Mean", UNIT_TEXT[soil.unit], "number"),
-        Column("tail", "Tail placed at", UNIT_TEXT[soil.unit], "number"),
-        Column("demand", "Demanded of the data", kind="wide"),
-    )
-    rows = tuple(
-        (
-            Cell(word("estimator", mean.demand.estimator)),
-            Cell(shown(mean.value) if mean.value is not None else say("compound.refused", why=mean.refusal)),
-            Cell(shown(mean.tail) if mean.tail is not None else "–"),
-            Cell(
-                say(
-                    "compound.demand",
-                    least=mean.demand.least_results,
-                    most=f"{mean.demand.most_nondetect_pct:g}",
-                    source=mean.demand.source,
-                )
-            ),
-        )
-        for mean in soil.means
-    )
+    unit = UNIT_TEXT[soil.unit]
+    columns: list[Spec[Mean]] = [
+        Spec("estimator", "Estimator", cell=lambda mean: Cell(word("estimator", mean.demand.estimator))),
+        Spec("mean", "Mean", unit, "number", cell=_mean_cell),
+        Spec(
+            "tail",
+            "Tail placed at",
+            unit,
+            "number",
+            cell=lambda mean: Cell(shown(mean.tail) if mean.tail is not None else "–"),
+        ),
+        Spec("demand", "Demanded of the data", kind="wide", cell=_demand_cell),
+    ]
     caption = say("compound.means_caption", name=compound.name)
-    return Table(f"means-{compound.analyte_id}", caption, columns, rows, note=say("compound.means_note"))
+    return table(f"means-{compound.analyte_id}", caption, columns, soil.means, note=say("compound.means_note"))
+
+
+def _mean_cell(mean: Mean) -> Cell:
+    return Cell(shown(mean.value) if mean.value is not None else say("compound.refused", why=mean.refusal))
+
+
+def _demand_cell(mean: Mean) -> Cell:
+    asked = mean.demand
+    most = f"{asked.most_nondetect_pct:g}"
+    return Cell(say("compound.demand", least=asked.least_results, most=most, source=asked.source))
 
 
 @traced
