@@ -61,12 +61,12 @@ def changes_table(found: Difference, kinds: Iterable[str], name: str, reasons: I
     wanted = frozenset(kinds)
     columns: list[Spec[Change]] = [
         Spec("about", "About", cell=_about_cell),
-        Spec("kind", "Kind", cell=lambda change: Cell(word("change", change.kind))),
-        Spec("column", "Column of the file", cell=lambda change: Cell(change.column or "–")),
-        Spec("old", "Before", kind="wide", cell=lambda change: Cell(changed_to(change)[0])),
-        Spec("new", "Now", kind="wide", cell=lambda change: Cell(changed_to(change)[1])),
-        Spec("factor", "Factor or distance", cell=lambda change: Cell(extent(change))),
-        Spec("summary", "Printed in the summary", cell=lambda change: Cell("yes" if change.in_summary else "–")),
+        Spec("kind", "Kind", cell=lambda change: word("change", change.kind)),
+        Spec("column", "Column of the file", cell=lambda change: change.column or "–"),
+        Spec("old", "Before", kind="wide", cell=lambda change: changed_to(change)[0]),
+        Spec("new", "Now", kind="wide", cell=lambda change: changed_to(change)[1]),
+        Spec("factor", "Factor or distance", cell=extent),
+        Spec("summary", "Printed in the summary", cell=lambda change: "yes" if change.in_summary else "–"),
         *_reason_columns(reasons),
     ]
     items = [change for change in found.changes if change.kind in wanted]
@@ -95,7 +95,7 @@ def _reason_columns(reasons: Iterable[ChangeReason]) -> tuple[Spec[Change], ...]
         return Cell(reason) if reason else Cell("none yet", tone="hold")
 
     return (
-        Spec("key", "Key for changes.csv", cell=lambda change: Cell(change.key)),
+        Spec("key", "Key for changes.csv", cell=lambda change: change.key),
         Spec("reason", "Reason", kind="wide", cell=cell),
     )
 
@@ -121,12 +121,7 @@ def changed_to(change: Change) -> tuple[str, str]:
 def _text_table(found: Difference, reasons: Iterable[ChangeReason]) -> Table:
     columns: list[Spec[Change]] = [
         Spec("section", "Section", cell=_section_cell),
-        Spec(
-            "words",
-            "Words, [-taken out-] and {+put in+}",
-            kind="wide",
-            cell=lambda change: Cell(marked_words(change)),
-        ),
+        Spec("words", "Words, [-taken out-] and {+put in+}", kind="wide", cell=marked_words),
         *_reason_columns(reasons),
     ]
     items = [change for change in found.changes if change.kind == "text"]
@@ -159,13 +154,13 @@ def _map(context: Context, found: Difference, ground: Ground | None) -> tuple[Fi
 
 def _points_table(found: Difference) -> Table:
 
-    def what_cell(point: str) -> Cell:
-        return Cell("; ".join(_told(change) for change in found.changes if change.location_id == point))
+    def told(point: str) -> str:
+        return "; ".join(_told(change) for change in found.changes if change.location_id == point)
 
     columns: list[Spec[str]] = [
         POINT_ITSELF,
         Spec("map", "On the map", cell=lambda point: Cell(say("changes.on_map", point=point), Ref("map", point))),
-        Spec("what", "Changes", kind="wide", cell=what_cell),
+        Spec("what", "Changes", kind="wide", cell=told),
     ]
     return table("changes-points", say("changes.points_caption"), columns, found.points, empty=say("changes.none"))
 
@@ -195,7 +190,7 @@ def _findings_table(found: Difference) -> Table:
     columns: list[Spec[_Turn]] = [
         Spec("state", "Since then", cell=lambda turn: Cell(turn.state, tone=turn.tone)),
         Spec("finding", "Finding", cell=lambda turn: Cell(turn.finding.key, turn.ref)),
-        Spec("found", "Found", kind="wide", cell=lambda turn: Cell(turn.finding.found)),
+        Spec("found", "Found", kind="wide", cell=lambda turn: turn.finding.found),
     ]
     turns = (*(_Turn("opened", f) for f in found.opened), *(_Turn("closed", f) for f in found.closed))
     caption, empty = say("changes.findings_caption"), say("changes.none")

@@ -38,7 +38,7 @@ def defence_table(context: Context) -> Table:
     columns: list[Spec[Answer]] = [
         Spec("statement", "Statement", kind="wide", cell=_statement_cell),
         Spec("answer", "Answer", cell=lambda answer: Cell(answer.answer, tone=answer.answer.replace(" ", "-"))),
-        Spec("rests", "What it rests on", kind="wide", cell=_rests_cell, tells=True),
+        Spec("rests", "What it rests on", kind="wide", cell=_basis_text, tells=True),
         Spec(
             "against",
             "What speaks against it",
@@ -56,8 +56,8 @@ def _statement_cell(answer: Answer) -> Cell:
     return Cell(answer.statement.text, Ref("page", answer.statement.page))
 
 
-def _rests_cell(answer: Answer) -> Cell:
-    return Cell("; ".join(rests(basis) for basis in answer.rests_on))
+def _basis_text(answer: Answer) -> str:
+    return "; ".join(rests(basis) for basis in answer.rests_on)
 
 
 def _against_cell(context: Context, answer: Answer) -> Cell:
@@ -89,10 +89,10 @@ def batches_table(context: Context) -> Table:
     """Return the batches with what was analysed in each."""
     columns: list[Spec[Batch]] = [
         Spec("batch", "Batch", cell=lambda batch: Cell(batch.batch_id, batch_ref(batch.batch_id))),
-        Spec("samples", "Samples", kind="number", cell=lambda batch: Cell(str(_samples(batch)))),
-        Spec("blanks", "Method blanks", kind="number", cell=lambda batch: Cell(str(_method_blanks(batch)))),
-        Spec("controls", "Controls", kind="number", cell=lambda batch: Cell(str(_controls(batch)))),
-        Spec("touched", "Detections touched", kind="number", cell=lambda batch: _count_touched(context, batch)),
+        Spec("samples", "Samples", kind="number", cell=lambda batch: str(_samples(batch))),
+        Spec("blanks", "Method blanks", kind="number", cell=lambda batch: str(_method_blanks(batch))),
+        Spec("controls", "Controls", kind="number", cell=lambda batch: str(_controls(batch))),
+        Spec("touched", "Detections touched", kind="number", cell=lambda batch: _touched_text(context, batch)),
     ]
     empty = say("quality.batches_none")
     return table("batches", say("defence.batches_caption"), columns, batches(context.survey), empty=empty)
@@ -111,8 +111,8 @@ def _controls(batch: Batch) -> int:
     return len(batch.of_type("control", "control_duplicate"))
 
 
-def _count_touched(context: Context, batch: Batch) -> Cell:
-    return Cell(str(len(_touched(context, batch))) if _blanks(context, batch) else "no record")
+def _touched_text(context: Context, batch: Batch) -> str:
+    return str(len(_touched(context, batch))) if _blanks(context, batch) else "no record"
 
 
 def batch_ref(batch_id: str) -> Ref:
@@ -168,11 +168,11 @@ def _touched_table(context: Context, batch: Batch, touched: set[tuple[str, str]]
 @traced
 def _members_table(context: Context, batch: Batch) -> Table:
     columns: list[Spec[LabSample]] = [
-        Spec("sample", "Laboratory sample", cell=lambda row: Cell(row.lab_sample_id)),
-        Spec("type", "Type", cell=lambda row: Cell(row.type.replace("_", " "))),
+        Spec("sample", "Laboratory sample", cell=lambda row: row.lab_sample_id),
+        Spec("type", "Type", cell=lambda row: row.type.replace("_", " ")),
         SAMPLER,
         Spec("point", "Point", cell=lambda row: _placed_cell(context, row)),
-        Spec("analysed", "Analysed", cell=lambda row: Cell(context.moment(row.analysed_at_utc))),
+        Spec("analysed", "Analysed", cell=lambda row: context.moment(row.analysed_at_utc)),
     ]
     caption = say("defence.batch_members_caption", batch=batch.batch_id)
     return table(f"members-{batch.batch_id}", caption, columns, batch.samples)

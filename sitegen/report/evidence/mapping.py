@@ -59,9 +59,9 @@ def _mapped(at: int, preview: MappingPreview, name: str) -> Table:
 
 def _columns(heads: Iterable[tuple[str, str]]) -> list[Spec[_Line]]:
     """Return the columns of a line's number and of its cells, by key and title; a short line has empty cells."""
-    number: Spec[_Line] = Spec("row", "Row", cell=lambda line: Cell(str(line.number)))
+    number: Spec[_Line] = Spec("row", "Row", cell=lambda line: str(line.number))
     return [number, *(_nth(n, *head) for n, head in enumerate(heads))]
 
 
 def _nth(n: int, key: str, title: str) -> Spec[_Line]:
-    return Spec(key, title, cell=lambda line: Cell(line.cells[n] if n < len(line.cells) else ""))
+    return Spec(key, title, cell=lambda line: line.cells[n] if n < len(line.cells) else "")

@@ -10,7 +10,7 @@ from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.tables import CustodyEvent, ReturnBag
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.report.field.surveyed import survey_facts
-from sitegen.report.record.pages import Block, Cell, Page, Ref, Section, Table
+from sitegen.report.record.pages import Block, Page, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
@@ -55,9 +55,9 @@ def methods_blocks(context: Context, tool: str) -> tuple[Block, ...]:
 def checked_table() -> Table:
     """Return the outside checks: what was held to which figure, and how that is known."""
     columns: list[Spec[PublishedCheck]] = [
-        Spec("what", "What", kind="wide", cell=lambda check: Cell(check.what)),
-        Spec("source", "Source", kind="wide", cell=lambda check: Cell(check.source)),
-        Spec("known", "Known", cell=lambda check: Cell(word("known", check.known))),
+        Spec("what", "What", kind="wide", cell=lambda check: check.what),
+        Spec("source", "Source", kind="wide", cell=lambda check: check.source),
+        Spec("known", "Known", cell=lambda check: word("known", check.known)),
     ]
     return table("checked-against", say("calculation.checked_caption"), columns, published_checks(), row_header=-1)
 

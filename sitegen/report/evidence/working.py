@@ -97,7 +97,7 @@ def _findings_table(context: Context) -> Table:
     columns: list[Spec[Finding]] = [
         Spec("severity", "Severity", cell=_severity_cell),
         Spec("about", "About", cell=lambda f: Cell(about_text(context, f), subject_ref(context, f))),
-        Spec("key", "Key for dispositions.csv", cell=lambda f: Cell(f.key)),
+        Spec("key", "Key for dispositions.csv", cell=lambda f: f.key),
         Spec("found", "Found", kind="wide", cell=lambda f: Cell(f.found, origin=found_at(f)), tells=True),
     ]
     return table(
@@ -118,15 +118,15 @@ def _severity_cell(finding: Finding) -> Cell:
 @traced
 def _comments_table(context: Context) -> Table:
     columns: list[Spec[ReviewComment]] = [
-        Spec("id", "No.", cell=lambda row: Cell(row.comment_id)),
+        Spec("id", "No.", cell=lambda row: row.comment_id),
         Spec("state", "State", cell=_state_cell),
         Spec(
             "target",
             "About",
             cell=lambda row: Cell(target_text(context, row.target), target_ref(context, row.target)),
         ),
-        Spec("text", "Comment", kind="wide", cell=lambda row: Cell(row.text)),
-        Spec("response", "Answer", kind="wide", cell=lambda row: Cell(row.response or "–")),
+        Spec("text", "Comment", kind="wide", cell=lambda row: row.text),
+        Spec("response", "Answer", kind="wide", cell=lambda row: row.response or "–"),
     ]
     recorded = context.survey.rows(ReviewComment)
     waiting = [row for row in recorded if row.state in (*OPEN, "answered")]
@@ -140,12 +140,12 @@ def _state_cell(row: ReviewComment) -> Cell:
 
 def _tick_table(ticks: tuple[PrintedValue, ...]) -> Table:
     columns: list[Spec[PrintedValue]] = [
-        Spec("tick", "Tick", cell=lambda _: Cell("☐")),
-        Spec("value", "Printed", kind="number", cell=lambda value: Cell(value.text)),
-        Spec("row", "Of", cell=lambda value: Cell(value.row)),
+        Spec("tick", "Tick", cell=lambda _: "☐"),
+        Spec("value", "Printed", kind="number", cell=lambda value: value.text),
+        Spec("row", "Of", cell=lambda value: value.row),
         Spec("where", "On the page of", cell=_where_cell),
-        Spec("print", "In the PDF", kind="wide", cell=lambda value: Cell(value.in_print or "–")),
-        Spec("origin", "Row to compare", kind="wide", cell=lambda value: Cell(_origin_text(value))),
+        Spec("print", "In the PDF", kind="wide", cell=lambda value: value.in_print or "–"),
+        Spec("origin", "Row to compare", kind="wide", cell=_origin_text),
     ]
     listed = ticks[:MOST_TICKS]
     note = say("working.ticks_note", shown=len(listed), all=len(ticks))
@@ -170,9 +170,9 @@ def _formula_facts() -> Facts:
 def _columns_table(context: Context, pages: Sequence[Page]) -> Table:
     columns: list[Spec[SilentColumn]] = [
         Spec("file", "File", cell=lambda one: Cell(one.file, Ref("source", f"file-{one.table}"))),
-        Spec("column", "Column", cell=lambda one: Cell(one.column.name)),
-        Spec("meaning", "Meaning", kind="wide", cell=lambda one: Cell(one.column.meaning)),
-        Spec("why", "Why it is listed", cell=lambda one: Cell(say(f"working.{one.why}"))),
+        Spec("column", "Column", cell=lambda one: one.column.name),
+        Spec("meaning", "Meaning", kind="wide", cell=lambda one: one.column.meaning),
+        Spec("why", "Why it is listed", cell=lambda one: say(f"working.{one.why}")),
     ]
     caption, note = say("working.columns_caption"), say("working.columns_note")
     return table("silent-columns", caption, columns, silent_columns(context, pages), note=note)

@@ -169,9 +169,9 @@ def _departures(context: Context, row: Location) -> Table | None:
     names = {row.location_id, *(p.sampler_id for p in context.placed_at.get(row.location_id, ()))}
     columns: list[Spec[Departure]] = [
         Spec("id", "No.", cell=_departure_cell),
-        Spec("what", "What", kind="wide", cell=lambda departure: Cell(departure.what)),
-        Spec("effect", "Effect on the data", kind="wide", cell=lambda departure: Cell(departure.effect or "–")),
-        Spec("agreed", "Agreed", cell=_agreed_cell),
+        Spec("what", "What", kind="wide", cell=lambda departure: departure.what),
+        Spec("effect", "Effect on the data", kind="wide", cell=lambda departure: departure.effect or "–"),
+        Spec("agreed", "Agreed", cell=_agreed_text),
     ]
     found = [
         departure
@@ -186,8 +186,8 @@ def _departure_cell(departure: Departure) -> Cell:
     return Cell(departure.deviation_id, Ref("page", "deviations", departure.deviation_id))
 
 
-def _agreed_cell(departure: Departure) -> Cell:
-    return Cell(" ".join(part for part in (departure.agreed_by_role, departure.agreed_on) if part) or "–")
+def _agreed_text(departure: Departure) -> str:
+    return " ".join(part for part in (departure.agreed_by_role, departure.agreed_on) if part) or "–"
 
 
 @traced
@@ -264,8 +264,8 @@ def _custody(context: Context, placement: Placement) -> tuple[Block, ...]:
 def _near_table(context: Context, name: str, near: tuple[Neighbour, ...]) -> Table:
     columns: list[Spec[Neighbour]] = [
         POINT,
-        Spec("distance", "Distance", "m", "number", cell=lambda n: Cell(f"{n.distance_m:.1f}")),
-        Spec("direction", "Direction", cell=lambda n: Cell(n.direction)),
+        Spec("distance", "Distance", "m", "number", cell=lambda n: f"{n.distance_m:.1f}"),
+        Spec("direction", "Direction", cell=lambda n: n.direction),
         _detected_column(context),
     ]
     return table(f"near-{name}", say("location.neighbours_caption"), columns, near)
@@ -277,7 +277,7 @@ def _detected_column(context: Context) -> Spec[AtPoint]:
         "detected",
         "Compounds detected",
         kind="number",
-        cell=lambda item: Cell(context.detected_text(item.location_id)),
+        cell=lambda item: context.detected_text(item.location_id),
     )
 
 
@@ -295,10 +295,10 @@ def locations_table(context: Context) -> Table:
     """Return every point with its surface, state and number of detections."""
     columns: list[Spec[Location]] = [
         POINT,
-        Spec("medium", "Medium", cell=lambda row: Cell(word("medium", row.medium))),
-        Spec("surface", "Surface", cell=lambda row: Cell(word("surface", row.surface) if row.surface else "–")),
-        Spec("design", "Design", cell=lambda row: Cell(word("design", row.design) or "–")),
-        Spec("state", "State", cell=lambda row: Cell(word("state", context.state_of(row)))),
+        Spec("medium", "Medium", cell=lambda row: word("medium", row.medium)),
+        Spec("surface", "Surface", cell=lambda row: word("surface", row.surface) if row.surface else "–"),
+        Spec("design", "Design", cell=lambda row: word("design", row.design) or "–"),
+        Spec("state", "State", cell=lambda row: word("state", context.state_of(row))),
         Spec("days", "Exposure", "days", "number", cell=lambda row: _exposure_cell(context, row)),
         _detected_column(context),
     ]

@@ -105,13 +105,9 @@ def _result_columns(context: Context, unit: str, *, with_air: bool) -> list[Spec
         *(air if with_air else ()),
         Spec("rl", "Reporting limit", unit, "number", cell=lambda one: limit_cell(one.row, "rl")),
         Spec("mdl", "Detection limit", unit, "number", cell=lambda one: limit_cell(one.row, "mdl")),
-        Spec("lab", "Laboratory's qualifier", cell=lambda one: Cell(one.row.lab_qualifier or "–")),
-        Spec("review", "Reviewer's qualifier", cell=lambda one: Cell(_review(one.row))),
-        Spec(
-            "proposed",
-            "Proposed by rule",
-            cell=lambda one: Cell(", ".join(context.proposed.get(one.row.key, ())) or "–"),
-        ),
+        Spec("lab", "Laboratory's qualifier", cell=lambda one: one.row.lab_qualifier or "–"),
+        Spec("review", "Reviewer's qualifier", cell=lambda one: _review(one.row)),
+        Spec("proposed", "Proposed by rule", cell=lambda one: ", ".join(context.proposed.get(one.row.key, ())) or "–"),
     ]
 
 
@@ -209,19 +205,19 @@ def _run_columns(context: Context, unit: str, *, with_point: bool) -> list[Spec[
             "number",
             cell=lambda pair: value_cell(pair.run, context.display, context.marks(pair.run)),
         ),
-        Spec("top", "Top of its calibration", unit, "number", cell=_top_cell),
-        Spec("range", "In its range", cell=lambda pair: Cell(_range_word(pair.run))),
+        Spec("top", "Top of its calibration", unit, "number", cell=_top_text),
+        Spec("range", "In its range", cell=lambda pair: _range_word(pair.run)),
         Spec(
             "run",
             "Laboratory sample",
             cell=lambda pair: Cell(pair.run.lab_sample_id, Ref("source", pair.run.lab_sample_id)),
         ),
-        Spec("why", "What the record says of it", kind="wide", cell=lambda pair: Cell(_reason(context, pair))),
+        Spec("why", "What the record says of it", kind="wide", cell=lambda pair: _reason(context, pair)),
     ]
 
 
-def _top_cell(pair: _Runs) -> Cell:
-    return Cell("–" if isnan(pair.run.calibration_top) else as_reported(pair.run.calibration_top))
+def _top_text(pair: _Runs) -> str:
+    return "–" if isnan(pair.run.calibration_top) else as_reported(pair.run.calibration_top)
 
 
 def _reason(context: Context, pair: _Runs) -> str:
@@ -258,8 +254,8 @@ def duplicate_table(context: Context, pair: Pair) -> Table:
             "number",
             cell=lambda result: value_cell(result.duplicate, context.display, ()),
         ),
-        Spec("measure", "Compared by", cell=lambda result: Cell(word("measure", result.measure))),
-        Spec("figure", "Figure", kind="number", cell=lambda result: Cell(_figure(result, limit_pct))),
+        Spec("measure", "Compared by", cell=lambda result: word("measure", result.measure)),
+        Spec("figure", "Figure", kind="number", cell=lambda result: _figure(result, limit_pct)),
         Spec("verdict", "Outcome", cell=_verdict_cell, tells=True),
     ]
     caption = say(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from sitegen.compute.field.exposure import DUPLICATE, FIELD_BLANK, Placement
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.report.points.results import results_table
-from sitegen.report.record.pages import Cell, Table
+from sitegen.report.record.pages import Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.columns import SAMPLER
 from sitegen.report.write.context import Context
@@ -21,19 +21,19 @@ def samplers_table(context: Context, name: str) -> Table | None:
         return None
     columns: list[Spec[Placement]] = [
         SAMPLER,
-        Spec("role", "Role", kind="wide", cell=lambda p: Cell(role_text(context, p))),
-        Spec("placed", "Placed or opened", cell=lambda p: Cell(context.moment(p.placed_utc))),
-        Spec("retrieved", "Retrieved or closed", cell=lambda p: Cell(context.moment(p.retrieved_utc))),
-        Spec("days", "Exposure", "days", "number", cell=_days_cell),
-        Spec("state", "State", cell=lambda p: Cell("–" if p.role == FIELD_BLANK else word("state", p.state))),
-        Spec("detected", "Compounds detected", kind="number", cell=lambda p: Cell(_results_text(context, p))),
+        Spec("role", "Role", kind="wide", cell=lambda p: role_text(context, p)),
+        Spec("placed", "Placed or opened", cell=lambda p: context.moment(p.placed_utc)),
+        Spec("retrieved", "Retrieved or closed", cell=lambda p: context.moment(p.retrieved_utc)),
+        Spec("days", "Exposure", "days", "number", cell=_days_text),
+        Spec("state", "State", cell=lambda p: "–" if p.role == FIELD_BLANK else word("state", p.state)),
+        Spec("detected", "Compounds detected", kind="number", cell=lambda p: _results_text(context, p)),
     ]
     ordered = sorted(here, key=lambda p: (p.role == FIELD_BLANK, p.placed_utc, p.origin))
     return table(f"samplers-{name}", say("location.samplers_caption", location=name), columns, ordered)
 
 
-def _days_cell(p: Placement) -> Cell:
-    return Cell("–" if p.role == FIELD_BLANK or p.exposure_days is None else f"{p.exposure_days:.2f}")
+def _days_text(p: Placement) -> str:
+    return "–" if p.role == FIELD_BLANK or p.exposure_days is None else f"{p.exposure_days:.2f}"
 
 
 def _results_text(context: Context, p: Placement) -> str:

@@ -15,7 +15,7 @@ from sitegen.report.field.fieldnotes import sheet_facts
 from sitegen.report.points.location import lead
 from sitegen.report.points.results import results_table, with_qualifiers_together
 from sitegen.report.points.samplers import other_results, samplers_table
-from sitegen.report.record.pages import Block, Callout, Cell, Chapter, Meta, Prose, Section, Table, Volume
+from sitegen.report.record.pages import Block, Callout, Chapter, Meta, Prose, Section, Table, Volume
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.standout import low_callouts
 from sitegen.report.write.context import Context
@@ -98,10 +98,10 @@ def _sheet(context: Context, row: Location) -> Section:
 
 def _volumes_table(volumes: Sequence[Volume]) -> Table:
     columns: list[Spec[Volume]] = [
-        Spec("volume", "Volume", cell=lambda volume: Cell(str(volume.number))),
-        Spec("file", "File", cell=lambda volume: Cell(file_name(volume))),
-        Spec("count", "Points", kind="number", cell=lambda volume: Cell(f"{len(volume.locations):,}")),
-        Spec("points", "Sheets of", kind="wide", cell=lambda volume: Cell(", ".join(volume.locations))),
+        Spec("volume", "Volume", cell=lambda volume: str(volume.number)),
+        Spec("file", "File", cell=file_name),
+        Spec("count", "Points", kind="number", cell=lambda volume: f"{len(volume.locations):,}"),
+        Spec("points", "Sheets of", kind="wide", cell=lambda volume: ", ".join(volume.locations)),
     ]
     return table("volumes", say("chapter.volumes_caption"), columns, volumes)
 

@@ -21,13 +21,13 @@ def surrogates_table(context: Context) -> Table:
     samplers = {r.lab_sample_id: r.sampler_id for rows in context.by_sampler.values() for r in rows[:1]}
     measured = [one for one in context.evaluation.controls if one.qc_type == "surrogate"]
     columns: list[Spec[Control]] = [
-        Spec("sample", "Laboratory sample", cell=lambda one: Cell(one.lab_sample_id)),
+        Spec("sample", "Laboratory sample", cell=lambda one: one.lab_sample_id),
         Spec("sampler", "Sampler", cell=lambda one: sampler_cell(samplers.get(one.lab_sample_id, ""))),
-        Spec("name", "Surrogate", cell=lambda one: Cell(one.name)),
+        Spec("name", "Surrogate", cell=lambda one: one.name),
         Spec("value", "Recovery", kind="number", cell=lambda one: _value_cell(one)._replace(tone="flag")),
-        Spec("limits", "Limits", kind="number", cell=lambda one: Cell(one.limits_text)),
-        Spec("side", "Case", cell=lambda one: Cell(word("recovery_side", one.side))),
-        Spec("source", "Row in file", cell=lambda one: Cell(place_text(one.origin))),
+        Spec("limits", "Limits", kind="number", cell=lambda one: one.limits_text),
+        Spec("side", "Case", cell=lambda one: word("recovery_side", one.side)),
+        Spec("source", "Row in file", cell=lambda one: place_text(one.origin)),
     ]
     return table(
         "surrogates",
@@ -48,11 +48,11 @@ def controls_table(context: Context) -> Table:
     """Return control samples, calibration checks and internal standards with their limits."""
     measured = [one for one in context.evaluation.controls if one.qc_type != "surrogate" and one.value == one.value]
     columns: list[Spec[Control]] = [
-        Spec("sample", "Laboratory sample", cell=lambda one: Cell(one.lab_sample_id)),
-        Spec("type", "What", cell=lambda one: Cell(one.qc_type.replace("_", " "))),
-        Spec("name", "Compound", cell=lambda one: Cell(one.name or "–")),
+        Spec("sample", "Laboratory sample", cell=lambda one: one.lab_sample_id),
+        Spec("type", "What", cell=lambda one: one.qc_type.replace("_", " ")),
+        Spec("name", "Compound", cell=lambda one: one.name or "–"),
         Spec("value", "Found", kind="number", cell=_value_cell),
-        Spec("limits", "Limits", kind="number", cell=lambda one: Cell(one.limits_text or "–")),
+        Spec("limits", "Limits", kind="number", cell=lambda one: one.limits_text or "–"),
         Spec("verdict", "Within limits", cell=lambda one: _verdict_cell(one.side), tells=True),
     ]
     return table(

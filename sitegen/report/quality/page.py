@@ -112,8 +112,8 @@ def _stages_table(
     known[-1] = known[-1] or known[STAGES.index("analysed")]
     of = "points" if table_id == "completeness" else "medium"
     columns: list[Spec[Stages]] = [
-        Spec("group", head, cell=lambda group: Cell(word(of, group.group))),
-        Spec(STAGES[0], say("quality.stage_all"), kind="number", cell=lambda group: Cell(str(group.counts[0]))),
+        Spec("group", head, cell=lambda group: word(of, group.group)),
+        Spec(STAGES[0], say("quality.stage_all"), kind="number", cell=lambda group: str(group.counts[0])),
         *(_stage_column(stage, limit_pct, known=known[stage]) for stage in range(1, len(STAGES))),
     ]
     return table(table_id, caption, columns, groups)
@@ -122,11 +122,11 @@ def _stages_table(
 def _stage_column(stage: int, limit_pct: float | None, *, known: bool) -> Spec[Stages]:
     """Return the column of a later stage: points with their share of the first; dashes where nothing is known of it."""
 
-    def cell(group: Stages) -> Cell:
+    def share(group: Stages) -> str:
         first, here = group.counts[0], group.counts[stage]
-        return Cell(f"{here} ({percent(here, first, limit_pct)})" if known else "–")
+        return f"{here} ({percent(here, first, limit_pct)})" if known else "–"
 
-    return Spec(STAGES[stage], word("stage", STAGES[stage]), kind="number", cell=cell)
+    return Spec(STAGES[stage], word("stage", STAGES[stage]), kind="number", cell=share)
 
 
 @traced
@@ -139,11 +139,11 @@ def rates_table(context: Context) -> Table:
         return Cell(rate, tone="flag" if one.short_of(limit.value) else "")
 
     columns: list[Spec[DuplicateRate]] = [
-        Spec("group", "Medium", cell=lambda one: Cell(word("medium_group", one.group))),
-        Spec("pairs", "Pairs with results", kind="number", cell=lambda one: Cell(str(one.pairs))),
-        Spec("primaries", "Primaries with results", kind="number", cell=lambda one: Cell(str(one.primaries))),
+        Spec("group", "Medium", cell=lambda one: word("medium_group", one.group)),
+        Spec("pairs", "Pairs with results", kind="number", cell=lambda one: str(one.pairs)),
+        Spec("primaries", "Primaries with results", kind="number", cell=lambda one: str(one.primaries)),
         Spec("rate", "Rate", kind="number", cell=rate_cell),
-        Spec("planned", "Planned", kind="number", cell=lambda _: Cell(percent_of(limit.value))),
+        Spec("planned", "Planned", kind="number", cell=lambda _: percent_of(limit.value)),
     ]
     caption, rates = say("quality.rates_caption"), context.evaluation.duplicate_rates
     return table("duplicate-rates", caption, columns, rates, note=f"Source: {limit.source}.")
@@ -157,10 +157,10 @@ def pairs_table(context: Context) -> Table:
         POINT,
         Spec("primary", "Primary", cell=lambda pair: sampler_cell(pair.primary_id)),
         Spec("duplicate", "Duplicate", cell=lambda pair: sampler_cell(pair.duplicate_id)),
-        Spec("agrees", "Agree", kind="number", cell=lambda pair: Cell(str(pair.count(AGREES)))),
+        Spec("agrees", "Agree", kind="number", cell=lambda pair: str(pair.count(AGREES))),
         Spec("differs", "Differ", kind="number", cell=lambda pair: _flagged_count(pair.count(DIFFERS))),
-        Spec("none", "Not calculable", kind="number", cell=lambda pair: Cell(str(pair.count(NOT_CALCULABLE)))),
-        Spec("which", "Compounds that differ", kind="wide", cell=lambda pair: Cell(_differing(context, pair))),
+        Spec("none", "Not calculable", kind="number", cell=lambda pair: str(pair.count(NOT_CALCULABLE))),
+        Spec("which", "Compounds that differ", kind="wide", cell=lambda pair: _differing(context, pair)),
     ]
     note = say(
         "quality.pairs_note",
@@ -202,12 +202,12 @@ def holding_table(context: Context) -> Table:
 
     columns: list[Spec[BatchHold]] = [
         Spec("batch", "Batch", cell=_batch_cell),
-        Spec("samples", "Samples", kind="number", cell=lambda hold: Cell(str(hold.samples))),
-        Spec("shortest", "Shortest", "days", "number", cell=lambda hold: Cell(f"{hold.shortest_days:.1f}")),
+        Spec("samples", "Samples", kind="number", cell=lambda hold: str(hold.samples)),
+        Spec("shortest", "Shortest", "days", "number", cell=lambda hold: f"{hold.shortest_days:.1f}"),
         Spec("longest", "Longest", "days", "number", cell=longest_cell),
-        Spec("limit", "Limit", "days", "number", cell=lambda _: Cell(f"{limit.value:g}")),
+        Spec("limit", "Limit", "days", "number", cell=lambda _: f"{limit.value:g}"),
         Spec("over", "Over the limit", kind="number", cell=lambda hold: _flagged_count(len(hold.over))),
-        Spec("which", "Which", kind="wide", cell=lambda hold: Cell("; ".join(hold.over) or "–")),
+        Spec("which", "Which", kind="wide", cell=lambda hold: "; ".join(hold.over) or "–"),
     ]
     return table(
         "holding",
@@ -250,7 +250,7 @@ def over_table(context: Context) -> Table:
             "Top of calibration",
             context.mass_unit.symbol,
             "number",
-            cell=lambda row: Cell(as_reported(row.calibration_top)),
+            cell=lambda row: as_reported(row.calibration_top),
         ),
     ]
     empty = say(

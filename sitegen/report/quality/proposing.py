@@ -36,9 +36,9 @@ def proposed_table(context: Context) -> Table:
             "number",
             cell=lambda one: value_cell(one.row, context.display, ()),
         ),
-        Spec("lab", "Laboratory's", cell=lambda one: Cell(one.row.lab_qualifier or "–")),
-        Spec("review", "Reviewer's", cell=lambda one: Cell(one.row.validation_qualifier or "–")),
-        Spec("proposed", "Proposed", cell=_proposal_cell),
+        Spec("lab", "Laboratory's", cell=lambda one: one.row.lab_qualifier or "–"),
+        Spec("review", "Reviewer's", cell=lambda one: one.row.validation_qualifier or "–"),
+        Spec("proposed", "Proposed", cell=_proposal),
         Spec("why", "Why", cell=_why_cell),
     ]
     rows = ((one, context.by_key.get((one.lab_sample_id, one.analyte_id))) for one in context.evaluation.proposed)
@@ -53,8 +53,8 @@ def proposed_table(context: Context) -> Table:
     )
 
 
-def _proposal_cell(one: _OnResult) -> Cell:
-    return Cell(proposal_text(one.proposed.qualifier, reject=one.proposed.reject))
+def _proposal(one: _OnResult) -> str:
+    return proposal_text(one.proposed.qualifier, reject=one.proposed.reject)
 
 
 def _why_cell(one: _OnResult) -> Cell:
@@ -80,11 +80,11 @@ def rules_table(context: Context) -> Table:
     nothing = say("defence.proposes_nothing")
     columns: list[Spec[_Rule]] = [
         Spec("why", "Where out of limits", cell=lambda one: one.why),
-        Spec("case", "Case", cell=lambda one: Cell(one.case)),
-        Spec("reach", "Results concerned", kind="wide", cell=lambda one: Cell(one.reach)),
-        Spec("detected", "Detection", cell=lambda one: Cell(one.detected or nothing)),
-        Spec("nondetect", "Non-detect", cell=lambda one: Cell(one.nondetect or nothing)),
-        Spec("source", "Source", kind="wide", cell=lambda one: Cell(one.source)),
+        Spec("case", "Case", cell=lambda one: one.case),
+        Spec("reach", "Results concerned", kind="wide", cell=lambda one: one.reach),
+        Spec("detected", "Detection", cell=lambda one: one.detected or nothing),
+        Spec("nondetect", "Non-detect", cell=lambda one: one.nondetect or nothing),
+        Spec("source", "Source", kind="wide", cell=lambda one: one.source),
     ]
     rules = (_rule_of_blanks(rule), *map(_rule_of_controls, ESTIMATES))
     note = say("defence.rules_note", rule=word("rule", rule.name))

@@ -28,14 +28,15 @@ class Spec(Generic[T_contra]):
     """One column over things of the type ``T_contra``; a column over all of a kind fits each of it.
 
     Pages and print use ``title``, ``unit``, ``kind``, ``tells`` (both as :class:`Column` has them)
-    and ``cell``; data files ``type``, ``unit``, ``meaning``, ``required``, ``choices`` and ``value``.
+    and ``cell``, which returns a cell, or its text alone; data files ``type``, ``unit``,
+    ``meaning``, ``required``, ``choices`` and ``value``.
     """
 
     key: str
     title: str = ""
     unit: str = ""
     kind: str = "text"
-    cell: Callable[[T_contra], Cell] | None = None
+    cell: Callable[[T_contra], Cell | str] | None = None
     type: str = TEXT
     meaning: str = ""
     value: Callable[[T_contra], Value] | None = None
@@ -51,7 +52,7 @@ class Spec(Generic[T_contra]):
     def of(self, part: Callable[[U], T_contra]) -> Spec[U]:
         """Return the column over things that have its own as a part.
 
-        >>> length = Spec("length", "Length", cell=lambda text: Cell(str(len(text))))
+        >>> length = Spec("length", "Length", cell=lambda text: str(len(text)))
         >>> table("names", "Names", [length.of(lambda item: item[0])], [("SG-1", 5)]).rows[0][0].text
         '4'
         """
@@ -74,13 +75,18 @@ def table(name: str, caption: str, specs: Sequence[Spec[T]], items: Iterable[T],
 
     ``options`` are those of :class:`Table`.
 
-    >>> squares = [Spec("square", "Square", cell=lambda n: Cell(str(n * n)))]
+    >>> squares = [Spec("square", "Square", cell=lambda n: str(n * n))]
     >>> table("squares", "Squares", squares, (2, 3)).rows[1][0].text
     '9'
     """
     cells = [spec.cell for spec in specs if spec.cell]
     columns = tuple(spec.column for spec in specs if spec.cell)
-    return Table(name, caption, columns, tuple(tuple(cell(item) for cell in cells) for item in items), **options)
+    rows = tuple(tuple(_whole(cell(item)) for cell in cells) for item in items)
+    return Table(name, caption, columns, rows, **options)
+
+
+def _whole(cell: Cell | str) -> Cell:
+    return Cell(cell) if isinstance(cell, str) else cell
 
 
 def export(

@@ -62,18 +62,18 @@ def products_table(context: Context) -> Table:
     """Return the products noted near air points, with the compounds that their labels name."""
     columns: list[Spec[Product]] = [
         POINT,
-        Spec("product", "Product", kind="wide", cell=lambda row: Cell(row.product)),
-        Spec("compounds", "Compounds on its label", kind="wide", cell=lambda row: _labelled_cell(context, row)),
-        Spec("state", "As found", cell=lambda row: Cell(row.state.replace("_", " ") or "–")),
-        Spec("comment", "Remark", kind="wide", cell=lambda row: Cell(row.comment or "–")),
+        Spec("product", "Product", kind="wide", cell=lambda row: row.product),
+        Spec("compounds", "Compounds on its label", kind="wide", cell=lambda row: _labelled_text(context, row)),
+        Spec("state", "As found", cell=lambda row: row.state.replace("_", " ") or "–"),
+        Spec("comment", "Remark", kind="wide", cell=lambda row: row.comment or "–"),
     ]
     rows = context.survey.rows(Product)
     note = say("air.products_note") if rows else ""
     return table("products", say("air.products_caption"), columns, rows, note=note, empty=say("air.products_none"))
 
 
-def _labelled_cell(context: Context, row: Product) -> Cell:
-    return Cell(", ".join(context.name(name.strip()) for name in row.analyte_ids.split(";") if name.strip()) or "–")
+def _labelled_text(context: Context, row: Product) -> str:
+    return ", ".join(context.name(name.strip()) for name in row.analyte_ids.split(";") if name.strip()) or "–"
 
 
 class _Measured(NamedTuple):
@@ -110,12 +110,12 @@ def results_table(context: Context, rows: list[StoredResult]) -> Table:
 
 def _result_columns(context: Context, *, unsure: bool) -> list[Spec[_Measured]]:
     uncertainty: Spec[_Measured] = Spec(
-        "u", "± from the rate", "µg/m³", "number", cell=lambda one: Cell(_uncertainty_text(one.air))
+        "u", "± from the rate", "µg/m³", "number", cell=lambda one: _uncertainty_text(one.air)
     )
     return [
         POINT.of(_row),
         _sampler_column(context).of(_row),
-        Spec("medium", "Medium", cell=lambda one: Cell(word("medium", one.row.medium))),
+        Spec("medium", "Medium", cell=lambda one: word("medium", one.row.medium)),
         compound_column(context).of(_row),
         result_column(context, "mass", "Mass").of(_row),
         Spec("air", "Concentration", "µg/m³", "number", cell=lambda one: _air_cell(context, one.row, one.air)),
@@ -205,8 +205,8 @@ def pairs_table(context: Context) -> Table:
         Spec("indoor", "Indoors", "µg/m³", "number", cell=lambda pair: found_cell(context, pair.indoor)),
         Spec("outside", "Outdoor point", cell=lambda pair: point_cell(pair.outdoor_at)),
         Spec("outdoor", "Outdoors", "µg/m³", "number", cell=lambda pair: found_cell(context, pair.outdoor)),
-        Spec("answer", "Answer", cell=lambda pair: Cell(pair.answer)),
-        Spec("ratio", "Ratio", kind="number", cell=_ratio_cell),
+        Spec("answer", "Answer", cell=lambda pair: pair.answer),
+        Spec("ratio", "Ratio", kind="number", cell=_ratio_text),
     ]
     limit = context.evaluation.limits["duplicate_rpd_pct"]
     margins = context.evaluation.air_margins_pct
@@ -221,8 +221,8 @@ def pairs_table(context: Context) -> Table:
     )
 
 
-def _ratio_cell(one: AirPair | Comparison) -> Cell:
-    return Cell(shown(one.ratio) if one.ratio is not None else "–")
+def _ratio_text(one: AirPair | Comparison) -> str:
+    return shown(one.ratio) if one.ratio is not None else "–"
 
 
 @traced
@@ -237,10 +237,10 @@ def screening_table(context: Context) -> Table:
         _sampler_column(context).of(behind),
         compound_column(context).of(lambda one: one.level),
         Spec("found", "Concentration", "µg/m³", "number", cell=lambda one: found_cell(context, one.concentration)),
-        Spec("level", "Level", "µg/m³", "number", cell=lambda one: Cell(as_reported(one.level.ug_m3))),
-        Spec("use", "Land use", cell=lambda one: Cell(one.level.land_use or "–")),
+        Spec("level", "Level", "µg/m³", "number", cell=lambda one: as_reported(one.level.ug_m3)),
+        Spec("use", "Land use", cell=lambda one: one.level.land_use or "–"),
         Spec("answer", "Answer", cell=_answer_cell),
-        Spec("ratio", "Ratio", kind="number", cell=_ratio_cell),
+        Spec("ratio", "Ratio", kind="number", cell=_ratio_text),
     ]
     found = sorted(context.evaluation.comparisons, key=_place_in_order(context))
     sources = sorted({f"{c.level.source}, edition of {c.level.edition_date or 'unknown date'}" for c in found})
@@ -286,10 +286,10 @@ def not_compared_table(context: Context) -> Table:
     used = {(c.level.analyte_id, c.level.medium) for c in context.evaluation.comparisons}
     columns: list[Spec[Level]] = [
         compound_column(context),
-        Spec("medium", "Medium", cell=lambda level: Cell(word("medium", level.medium))),
-        Spec("level", "Level", "µg/m³", "number", cell=lambda level: Cell(as_reported(level.ug_m3))),
-        Spec("use", "Land use", cell=lambda level: Cell(level.land_use or "–")),
-        Spec("reason", "Reason", kind="wide", cell=lambda level: Cell(_why_not_compared(context, level))),
+        Spec("medium", "Medium", cell=lambda level: word("medium", level.medium)),
+        Spec("level", "Level", "µg/m³", "number", cell=lambda level: as_reported(level.ug_m3)),
+        Spec("use", "Land use", cell=lambda level: level.land_use or "–"),
+        Spec("reason", "Reason", kind="wide", cell=lambda level: _why_not_compared(context, level)),
     ]
     unused = [level for level in on_file if (level.analyte_id, level.medium) not in used]
     caption, empty = say("field.notcompared_caption"), say("field.all_compared", levels=len(on_file))

@@ -20,8 +20,8 @@ from sitegen.report.write.words import say, word
 def blanks_analysed_table(context: Context) -> Table:
     """Return every blank with results: what it applies to, and how much was detected in it."""
     columns: list[Spec[Blank]] = [
-        Spec("kind", "Blank", cell=lambda one: Cell(word("blank", one.kind))),
-        Spec("label", "Sample", cell=lambda one: Cell(one.label)),
+        Spec("kind", "Blank", cell=lambda one: word("blank", one.kind)),
+        Spec("label", "Sample", cell=lambda one: one.label),
         Spec("opened", "Opened at", cell=lambda one: _opened_cell(context, one.sampler_id)),
         Spec("group", "Applies to", cell=_reach_cell),
         Spec(
@@ -34,7 +34,7 @@ def blanks_analysed_table(context: Context) -> Table:
             "detected",
             "Compounds detected",
             kind="number",
-            cell=lambda one: Cell(say("location.detected_of", detected=one.detected, analysed=one.analysed)),
+            cell=lambda one: say("location.detected_of", detected=one.detected, analysed=one.analysed),
         ),
     ]
     note = say("quality.blanks_reach", day=context.survey.plan.field_blank == DAY)
@@ -59,15 +59,15 @@ def affected_table(context: Context) -> Table:
     """Return by medium group how many detections a blank affects."""
     limit = context.evaluation.limits["blank_share_pct"].value
 
-    def affected_cell(one: Affected) -> Cell:
+    def affected_text(one: Affected) -> str:
         text = f"{one.affected:,} ({percent(one.affected, one.detected, limit)} of detections)"
-        return Cell(unless_silent(context, text))
+        return unless_silent(context, text)
 
     columns: list[Spec[Affected]] = [
-        Spec("group", "Medium", cell=lambda one: Cell(word("medium_group", one.group))),
-        Spec("results", "Results", kind="number", cell=lambda one: Cell(f"{one.results:,}")),
-        Spec("detected", "Detected", kind="number", cell=lambda one: Cell(f"{one.detected:,}")),
-        Spec("affected", "Affected by a blank", kind="number", cell=affected_cell),
+        Spec("group", "Medium", cell=lambda one: word("medium_group", one.group)),
+        Spec("results", "Results", kind="number", cell=lambda one: f"{one.results:,}"),
+        Spec("detected", "Detected", kind="number", cell=lambda one: f"{one.detected:,}"),
+        Spec("affected", "Affected by a blank", kind="number", cell=affected_text),
     ]
     caption = say("quality.affected_caption", silent=silent_text(context))
     return table("blank-affected", caption, columns, context.evaluation.affected)
@@ -100,7 +100,7 @@ def _hit_columns(context: Context) -> list[Spec[BlankHit]]:
 
     return [
         Spec("kind", "Blank", cell=_kind_cell),
-        Spec("label", "Sample", cell=lambda hit: Cell(hit.label)),
+        Spec("label", "Sample", cell=lambda hit: hit.label),
         Spec("group", "Applies to", cell=_reach_cell),
         compound_column(context),
         Spec("value", "Found", unit, "number", cell=lambda hit: value_cell(result(hit), context.display, ())),
@@ -108,12 +108,7 @@ def _hit_columns(context: Context) -> list[Spec[BlankHit]]:
         Spec(
             "members", say("quality.head_members"), kind="number", cell=lambda hit: _if_known(hit.members, hit.members)
         ),
-        Spec(
-            "touched",
-            "Detections touched",
-            kind="number",
-            cell=lambda hit: _if_known(hit.members, len(hit.touched)),
-        ),
+        Spec("touched", "Detections touched", kind="number", cell=lambda hit: _if_known(hit.members, len(hit.touched))),
     ]
 
 
@@ -122,9 +117,9 @@ def _kind_cell(hit: BlankHit) -> Cell:
     return Cell(word("blank", hit.kind), Ref("finding", f"{code}:{hit.lab_sample_id}+{hit.analyte_id}"))
 
 
-def _if_known(samplers: int, count: int) -> Cell:
+def _if_known(samplers: int, count: int) -> str:
     """Return a count of what a blank applies to, unless no sampler is on record in its bag, batch or day."""
-    return Cell(str(count) if samplers else say("quality.not_known"))
+    return str(count) if samplers else say("quality.not_known")
 
 
 @traced
@@ -132,12 +127,12 @@ def before_after_table(context: Context) -> Table:
     """Return the detections at soil points, and those that no blank affects, where they differ."""
     columns: list[Spec[Summary]] = [
         compound_column(context),
-        Spec("analysed", "Analysed", kind="number", cell=lambda soil: Cell(str(soil.analysed))),
+        Spec("analysed", "Analysed", kind="number", cell=lambda soil: str(soil.analysed)),
         Spec(
             "before",
             "Detected",
             kind="number",
-            cell=lambda soil: Cell(f"{soil.detected} ({percent(soil.detected, soil.analysed)})"),
+            cell=lambda soil: f"{soil.detected} ({percent(soil.detected, soil.analysed)})",
         ),
         Spec(
             "after",

@@ -275,9 +275,9 @@ def points_table(context: Context, compound: Compound, rows: list[StoredResult])
     columns: list[Spec[StoredResult]] = [
         POINT,
         result_column(context),
-        Spec("surface", "Surface", cell=lambda row: Cell(word("surface", row.surface))),
+        Spec("surface", "Surface", cell=lambda row: word("surface", row.surface)),
         SAMPLER,
-        Spec("source", "Row in file", cell=lambda row: Cell(f"{row.origin.file}, row {row.origin.row}")),
+        Spec("source", "Row in file", cell=lambda row: f"{row.origin.file}, row {row.origin.row}"),
     ]
     caption = say("compound.table_caption", name=compound.name, unit=context.mass_unit.text)
     return table(f"points-{compound.analyte_id}", caption, columns, rows, filters=("surface",))

@@ -17,7 +17,7 @@ from sitegen.figures.contour import Area, LagDot, contour_layer, variogram
 from sitegen.figures.ground import Ground
 from sitegen.figures.sitemap import symbol_map
 from sitegen.report.record.exports import ExportTable
-from sitegen.report.record.pages import Block, Callout, Cell, Figure, Section, Table
+from sitegen.report.record.pages import Block, Callout, Figure, Section, Table
 from sitegen.report.record.specs import NUMBER, Spec, export, table
 from sitegen.report.results.mapdata import place_values
 from sitegen.report.write.context import Context
@@ -114,25 +114,14 @@ def _figure(context: Context, compound: Compound, found: Pattern, ground: Ground
 def areas_table(context: Context, compound: Compound, found: Pattern) -> Table:
     """Return the area of each mass class, non-detects at their limit and at half of it."""
     columns: list[Spec[Band]] = [
-        Spec(
-            "class",
-            "Mass class",
-            context.mass_unit.text,
-            cell=lambda band: Cell(_class_words(context, band.size_class)),
-        ),
-        Spec(
-            "area",
-            "Area, non-detects at their limit",
-            "m²",
-            "number",
-            cell=lambda band: Cell(f"{band.area_m2:,.0f}"),
-        ),
+        Spec("class", "Mass class", context.mass_unit.text, cell=lambda band: _class_words(context, band.size_class)),
+        Spec("area", "Area, non-detects at their limit", "m²", "number", cell=lambda band: f"{band.area_m2:,.0f}"),
         Spec(
             "other",
             "Area, non-detects at half of it",
             "m²",
             "number",
-            cell=lambda band: Cell(f"{band.other_area_m2:,.0f}"),
+            cell=lambda band: f"{band.other_area_m2:,.0f}",
         ),
     ]
     caption = say("figures.areas_caption", name=compound.name)
@@ -161,9 +150,9 @@ def _variogram(context: Context, compound: Compound, found: Pattern) -> Figure:
     curve = list(zip(away.tolist(), found.model.at(away).tolist(), strict=True))
     facts = _facts(context, compound, found)
     columns: list[Spec[Lag]] = [
-        Spec("distance", "Mean distance", "m", "number", cell=lambda lag: Cell(f"{lag.distance_m:.1f}")),
-        Spec("value", "Semivariance of log10 mass", kind="number", cell=lambda lag: Cell(_number(lag.semivariance))),
-        Spec("pairs", "Pairs", kind="number", cell=lambda lag: Cell(str(lag.pairs))),
+        Spec("distance", "Mean distance", "m", "number", cell=lambda lag: f"{lag.distance_m:.1f}"),
+        Spec("value", "Semivariance of log10 mass", kind="number", cell=lambda lag: _number(lag.semivariance)),
+        Spec("pairs", "Pairs", kind="number", cell=lambda lag: str(lag.pairs)),
     ]
     return Figure(
         name,

@@ -9,7 +9,7 @@ from sitegen.compute.picture.leading import Leading, highest_by_group, leading
 from sitegen.compute.results.store import StoredResult
 from sitegen.compute.results.summary import Summary
 from sitegen.figures.ground import Ground
-from sitegen.report.record.pages import Block, Cell, Figure, Prose, Table
+from sitegen.report.record.pages import Block, Figure, Prose, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.compound import highest_marked, map_figure
 from sitegen.report.write.blanking import partly_silent
@@ -43,14 +43,14 @@ class _Top(NamedTuple):
 def tops_table(context: Context) -> Table:
     """Return the highest mass of each group of compounds in soil gas, the highest first."""
     columns: list[Spec[_Top]] = [
-        Spec("group", "Group of compounds", cell=lambda top: Cell(opening(word("compound_group", top.group)))),
+        Spec("group", "Group of compounds", cell=lambda top: opening(word("compound_group", top.group))),
         compound_column(context).of(lambda top: top.soil),
         result_column(context, title="Highest").of(lambda top: top.row),
         Spec("point", "At", cell=lambda top: point_cell(top.soil.highest_at)),
         Spec(
             "found",
             "Detected at soil points",
-            cell=lambda top: Cell(say("front.detected_of", detected=top.soil.detected, analysed=top.soil.analysed)),
+            cell=lambda top: say("front.detected_of", detected=top.soil.detected, analysed=top.soil.analysed),
             tells=True,
         ),
     ]

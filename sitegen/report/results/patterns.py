@@ -180,19 +180,19 @@ class _Mapped(NamedTuple):
 def _sheet_table(context: Context, part: list[Compound], name: str) -> Table:
     columns: list[Spec[_Mapped]] = [
         Spec("compound", "Compound", cell=lambda one: compound_cell(context, one.compound.analyte_id)),
-        Spec("found", "Soil points", cell=lambda one: Cell(one.note), tells=True),
+        Spec("found", "Soil points", cell=lambda one: one.note, tells=True),
         Spec(
             "highest",
             "Highest",
             context.mass_unit.text,
             "number",
-            cell=lambda one: Cell(highest_text(one.soil) if one.soil else "–"),
+            cell=lambda one: highest_text(one.soil) if one.soil else "–",
         ),
         Spec("where", "At", cell=lambda one: point_cell(one.highest_at)),
         Spec(
             "reach",
             "Next highest masses to the",
-            cell=lambda one: Cell(context.falls.get(one.compound.analyte_id, "") or "–"),
+            cell=lambda one: context.falls.get(one.compound.analyte_id, "") or "–",
         ),
     ]
     items = [_Mapped(compound, soil_summary(context, compound)) for compound in part]
@@ -356,10 +356,10 @@ def next_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
 @traced
 def _gaps_table(context: Context, found: tuple[Gap, ...]) -> Table:
     columns: list[Spec[Gap]] = [
-        Spec("number", "Place", cell=lambda gap: Cell(str(gap.number))),
-        Spec("easting", "Easting", "m", "number", cell=lambda gap: Cell(f"{gap.x:.0f}")),
-        Spec("northing", "Northing", "m", "number", cell=lambda gap: Cell(f"{gap.y:.0f}")),
-        Spec("distance", "Nearest usable sampler", "m", "number", cell=lambda gap: Cell(f"{gap.distance_m:.0f}")),
+        Spec("number", "Place", cell=lambda gap: str(gap.number)),
+        Spec("easting", "Easting", "m", "number", cell=lambda gap: f"{gap.x:.0f}"),
+        Spec("northing", "Northing", "m", "number", cell=lambda gap: f"{gap.y:.0f}"),
+        Spec("distance", "Nearest usable sampler", "m", "number", cell=lambda gap: f"{gap.distance_m:.0f}"),
         Spec("nearest", "Which is at", cell=lambda gap: _nearest_cell(context, gap)),
     ]
     return table("widest-gaps-data", say("figures.next_data", crs=context.crs_name), columns, found)

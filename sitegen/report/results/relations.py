@@ -27,8 +27,8 @@ from sitegen.report.write.words import markdown, say
 PAGE = Ref("page", "relations")
 
 ALONG_LINE: tuple[Spec[Along], ...] = (
-    Spec("along", "Along the line", "m", "number", cell=lambda point: Cell(f"{point.along_m:.0f}")),
-    Spec("off", "Off the line", "m", "number", cell=lambda point: Cell(f"{point.off_m:.0f}")),
+    Spec("along", "Along the line", "m", "number", cell=lambda point: f"{point.along_m:.0f}"),
+    Spec("off", "Off the line", "m", "number", cell=lambda point: f"{point.off_m:.0f}"),
 )
 """How far a point is along a flow line, and how far off it."""
 
@@ -111,8 +111,8 @@ def ethenes_table(context: Context) -> Table:
     columns: list[Spec[Makeup]] = [
         _point_column(context, family),
         *_share_columns(context, family, "mol %"),
-        Spec("chlorine", "Mean chlorine number", kind="number", cell=lambda one: Cell(bounds_text(one.chlorine))),
-        Spec("cis", "Cis share", "%", "number", cell=lambda one: Cell(bounds_text(one.cis))),
+        Spec("chlorine", "Mean chlorine number", kind="number", cell=lambda one: bounds_text(one.chlorine)),
+        Spec("cis", "Cis share", "%", "number", cell=lambda one: bounds_text(one.cis)),
     ]
     caption = say("relations.ethenes_caption", unit=context.mass_unit.text)
     note = say("relations.ethenes_note", limit=limit.text, source=limit.source, unweighed=_unweighed(context))
@@ -216,11 +216,11 @@ def _tau_column(
 ) -> Spec[str]:
     """Return the column of a compound beside those that are listed after it."""
 
-    def cell(second: str) -> Cell:
+    def tau_text(second: str) -> str:
         pair = by_pair.get((first, second)) if listed.index(first) < listed.index(second) else None
-        return Cell(f"{pair.tau:.2f}".replace("-", "−") if pair else "")
+        return f"{pair.tau:.2f}".replace("-", "−") if pair else ""
 
-    return Spec(first, context.name(first), kind="number", cell=cell)
+    return Spec(first, context.name(first), kind="number", cell=tau_text)
 
 
 class _Low(NamedTuple):
@@ -238,15 +238,9 @@ def low_table(context: Context) -> Table:
     columns: list[Spec[_Low]] = [
         Spec("point", "Point", cell=lambda low: _point(context, low.point.location_id, (low.part.analyte_id,))),
         compound_column(context).of(lambda low: low.part),
-        Spec("here", "Here", unit, "number", cell=lambda low: Cell(_at_most_text(low.part))),
-        Spec(
-            "lowest",
-            "Lowest neighbour",
-            unit,
-            "number",
-            cell=lambda low: Cell(as_reported(low.part.lowest_neighbour_ng)),
-        ),
-        Spec("neighbours", "Nearest unmarked neighbours", cell=lambda low: Cell(", ".join(low.point.neighbours))),
+        Spec("here", "Here", unit, "number", cell=lambda low: _at_most_text(low.part)),
+        Spec("lowest", "Lowest neighbour", unit, "number", cell=lambda low: as_reported(low.part.lowest_neighbour_ng)),
+        Spec("neighbours", "Nearest unmarked neighbours", cell=lambda low: ", ".join(low.point.neighbours)),
     ]
     items = [_Low(point, part) for point in context.evaluation.local_lows for part in point.compounds]
     note = say(
@@ -289,13 +283,13 @@ def sums_table(context: Context) -> Table:
             "detected",
             "Compounds detected",
             kind="number",
-            cell=lambda one: Cell(f"{one.total.detected} of {one.total.analysed}"),
+            cell=lambda one: f"{one.total.detected} of {one.total.analysed}",
         ),
         Spec(
             "touched",
             say("relations.head_touched", silent=silent_text(context)),
             kind="number",
-            cell=lambda one: Cell(unless_silent(context, str(one.total.touched))),
+            cell=lambda one: unless_silent(context, str(one.total.touched)),
         ),
     ]
     items = [_Summed(*one) for one in context.evaluation.sums.items() if media.get(one[0]) in SOIL_MEDIA]
