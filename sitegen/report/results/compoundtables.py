@@ -12,7 +12,8 @@ from sitegen.compute.statistics.rounding import percent, shown
 from sitegen.report.record.pages import Cell, Ref, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.blanking import silent_text, unless_silent
-from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.columns import compound_column, point_cell
+from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import interval_text, limits_text, percentile_text, range_text
 from sitegen.report.write.words import say, word
@@ -57,7 +58,7 @@ def _summary_columns(context: Context) -> list[Spec[_Summed]]:
         *median,
         _column("p90", "90th percentile", mass, lambda summary: percentile_text(summary.percentiles[2])),
         *high,
-        _column("where", "Highest at", "", _highest_cell, kind="text"),
+        _column("where", "Highest at", "", lambda summary: point_cell(summary.highest_at), kind="text"),
         _column("limits", "Reporting limits", mass, _limits_text),
     ]
 
@@ -91,17 +92,8 @@ def _unaffected_cell(context: Context, summary: Summary) -> Cell:
     return Cell(unless_silent(context, share), tone="flag" if summary.unblanked != summary.detected else "")
 
 
-def _highest_cell(summary: Summary) -> Cell:
-    return Cell(summary.highest_at or "–", location_ref(summary.highest_at) if summary.highest_at else None)
-
-
 def _limits_text(summary: Summary) -> str:
     return limits_text(summary.rl_low, summary.rl_high) or "–"
-
-
-_COMPOUND: Spec[_Summed] = Spec(
-    "compound", "Compound", cell=lambda one: Cell(one.compound.name, compound_ref(one.compound))
-)
 
 
 @traced
@@ -160,7 +152,7 @@ def _demand_text(mean: Mean) -> str:
 def index_table(context: Context) -> Table:
     """Return one row per compound over all soil points."""
     columns: list[Spec[_Summed]] = [
-        _COMPOUND,
+        compound_column(context).of(lambda one: one.compound),
         Spec("group", "Group", cell=lambda one: word("compound_group", one.compound.group)),
         *_summary_columns(context),
     ]
@@ -177,10 +169,14 @@ def index_table(context: Context) -> Table:
 @traced
 def summary_row_table(context: Context) -> Table:
     """Return the mapped compounds at a glance."""
+    columns: list[Spec[_Summed]] = [
+        compound_column(context).of(lambda one: one.compound),
+        *_summary_columns(context),
+    ]
     return table(
         "glance",
         say("front.top_caption", unit=context.mass_unit.text),
-        [_COMPOUND, *_summary_columns(context)],
+        columns,
         [one for one in _over_soil(context) if one.compound.mapped and one.summary],
         note=say("compound.index_note", ruled=bool(context.evaluation.ruled_summaries)),
     )

@@ -143,10 +143,10 @@ def _sheet_once(context: Context, ground: Ground, part: list[Compound], number: 
 @traced
 def _sheet(context: Context, ground: Ground, part: list[Compound], number: int, count: int) -> Figure:
     name = f"multiples-{number}"
-    shown = [_Mapped(compound, soil_summary(context, compound)) for compound in part]
-    panels = [Panel(one.compound.name, one.note, place_values(context, one.compound.analyte_id)) for one in shown]
+    items = [_Mapped(compound, soil_summary(context, compound)) for compound in part]
+    panels = [Panel(one.compound.name, one.note, place_values(context, one.compound.analyte_id)) for one in items]
     facts = {"number": number, "count": count, "unit": context.mass_unit.text, "maps": len(part)}
-    tops = "; ".join(f"{one.compound.name} at {one.highest_at}" for one in shown if one.highest_at)
+    tops = "; ".join(f"{one.compound.name} at {one.highest_at}" for one in items if one.highest_at)
     return Figure(
         name,
         small_multiples(name, ground, panels, context.class_labels, context.mass_unit.text),
@@ -220,8 +220,8 @@ def _sum_column(context: Context, group: str) -> Spec[str]:
     """Return the column of a group's sums over points."""
 
     def cell(location_id: str) -> Cell:
-        found = context.group_sums[group].get(location_id)
-        return Cell(sum_text(context, found, "sum_short")) if found else Cell("–", tone="muted")
+        total = context.group_sums[group].get(location_id)
+        return Cell(sum_text(context, total, "sum_short")) if total else Cell("–", tone="muted")
 
     title = say("figures.sum_title", group=word("compound_group", group))
     return Spec(f"sum-{group}", title, context.mass_unit.text, "number", cell)
