@@ -46,7 +46,13 @@ class Spec(Generic[T_contra]):
 
     @property
     def column(self) -> Column:
-        """The column as a page knows it."""
+        """The column as a page knows it.
+
+        >>> Spec("mass", "Mass", "ng", "number").column
+        Column(key='mass', title='Mass', unit='ng', kind='number', tells=False)
+        >>> Spec("found", "Detected", tells=True).column.tells
+        True
+        """
         return Column(self.key, self.title, self.unit, self.kind, self.tells)
 
     def of(self, part: Callable[[U], T_contra]) -> Spec[U]:
