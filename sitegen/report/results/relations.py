@@ -193,13 +193,14 @@ def _flow_table(context: Context, flow: FlowPath, number: int) -> Table:
 
 @traced
 def correlation_table(context: Context) -> Table:
-    """Return tau-b for each two of the mapped compounds, below the diagonal."""
+    """Return tau-b for each two of the mapped compounds in the order of the list, below the diagonal."""
     found = context.evaluation.related.correlations
     by_pair = {(c.first, c.second): c for c in found}
-    listed = list(dict.fromkeys(name for c in found for name in (c.first, c.second)))
+    names = {name for c in found for name in (c.first, c.second)}
+    listed = [c.analyte_id for c in context.evaluation.compounds if c.analyte_id in names]
     columns: list[Spec[str]] = [
         Spec("compound", "Compound", cell=lambda name: compound_cell(context, name)),
-        *(_tau_column(context, first, listed, by_pair) for first in listed[:-1]),
+        *(_tau_column(context, first, by_pair) for first in listed[:-1]),
     ]
     return table(
         "correlations",
@@ -211,13 +212,11 @@ def correlation_table(context: Context) -> Table:
     )
 
 
-def _tau_column(
-    context: Context, first: str, listed: list[str], by_pair: Mapping[tuple[str, str], Correlation]
-) -> Spec[str]:
+def _tau_column(context: Context, first: str, by_pair: Mapping[tuple[str, str], Correlation]) -> Spec[str]:
     """Return the column of a compound beside those that are listed after it."""
 
     def tau_text(second: str) -> str:
-        pair = by_pair.get((first, second)) if listed.index(first) < listed.index(second) else None
+        pair = by_pair.get((first, second))
         return f"{pair.tau:.2f}".replace("-", "−") if pair else ""
 
     return Spec(first, context.name(first), kind="number", cell=tau_text)
