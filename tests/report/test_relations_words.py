@@ -118,6 +118,14 @@ def test_each_correlation_stands_once_below_the_diagonal(context: Context) -> No
     assert not table.landscape
 
 
+def test_a_pair_without_a_figure_takes_none_from_the_others(context: Context) -> None:
+    """Where the first two compounds have too few points in common, each still has its figure with the third."""
+    part = evaluate(context.survey)
+    vars(part)["related"] = Related(ETHENES, FUELS, (), TAUS[1:])
+    table = correlation_table(Context(context.survey, part, ()))
+    assert texts(table) == [["Trichloroethene", "", ""], ["Benzene", "−0.26", "0.00"]]
+
+
 @pytest.mark.parametrize(("compounds", "landscape"), [(10, False), (11, True)])
 def test_a_wide_table_of_correlations_lies_on_its_side(context: Context, compounds: int, landscape: bool) -> None:
     """Beside the first column stand all compounds but the last; more than ten columns need the wider page."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import NamedTuple
 
 from sitegen.checks.changes import reason_for, reasons_of
 from sitegen.compute.evidence.difference import VALUE_KINDS, Change, Difference
@@ -11,7 +12,9 @@ from sitegen.figures.ground import Ground
 from sitegen.figures.sitemap import changed_map
 from sitegen.findings.problems import Finding
 from sitegen.project.tables import ChangeReason
-from sitegen.report.record.pages import Cell, Column, Facts, Figure, Page, Ref, Section, Table
+from sitegen.report.record.pages import Cell, Facts, Figure, Page, Ref, Section, Table
+from sitegen.report.record.specs import Spec, table
+from sitegen.report.write.columns import POINT_ITSELF
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import say, word
@@ -56,41 +59,44 @@ def _facts(found: Difference) -> Facts:
 def changes_table(found: Difference, kinds: Iterable[str], name: str, reasons: Iterable[ChangeReason]) -> Table:
     """Return the changes of some kinds, each with its reason."""
     wanted = frozenset(kinds)
-    columns = (
-        Column("about", "About"),
-        Column("kind", "Kind"),
-        Column("column", "Column of the file"),
-        Column("old", "Before", kind="wide"),
-        Column("new", "Now", kind="wide"),
-        Column("factor", "Factor or distance"),
-        Column("summary", "Printed in the summary"),
-        Column("key", "Key for changes.csv"),
-        Column("reason", "Reason", kind="wide"),
-    )
-    given = tuple(reasons)
-    rows = tuple(_row(change, reason_for(change, given)) for change in found.changes if change.kind in wanted)
-    return Table(
+    columns: list[Spec[Change]] = [
+        Spec("about", "About", cell=_about_cell),
+        Spec("kind", "Kind", cell=lambda change: word("change", change.kind)),
+        Spec("column", "Column of the file", cell=lambda change: change.column or "–"),
+        Spec("old", "Before", kind="wide", cell=lambda change: changed_to(change)[0]),
+        Spec("new", "Now", kind="wide", cell=lambda change: changed_to(change)[1]),
+        Spec("factor", "Factor or distance", cell=extent),
+        Spec("summary", "Printed in the summary", cell=lambda change: "yes" if change.in_summary else "–"),
+        *_reason_columns(reasons),
+    ]
+    items = [change for change in found.changes if change.kind in wanted]
+    return table(
         f"changes-{name}",
         say(f"changes.{name}_caption"),
         columns,
-        rows,
-        note=say("changes.reasons_note") if rows else "",
+        items,
+        note=say("changes.reasons_note") if items else "",
         empty=say("changes.none"),
         filters=("kind",),
         landscape=True,
     )
 
 
-def _row(change: Change, reason: str) -> tuple[Cell, ...]:
+def _about_cell(change: Change) -> Cell:
+    return Cell(change.subject, location_ref(change.location_id) if change.location_id else None)
+
+
+def _reason_columns(reasons: Iterable[ChangeReason]) -> tuple[Spec[Change], ...]:
+    """Return the columns of a change's key and of the reason given for it."""
+    given = tuple(reasons)
+
+    def cell(change: Change) -> Cell:
+        reason = reason_for(change, given)
+        return Cell(reason) if reason else Cell("none yet", tone="hold")
+
     return (
-        Cell(change.subject, location_ref(change.location_id) if change.location_id else None),
-        Cell(word("change", change.kind)),
-        Cell(change.column or "–"),
-        *map(Cell, changed_to(change)),
-        Cell(extent(change)),
-        Cell("yes" if change.in_summary else "–"),
-        Cell(change.key),
-        Cell(reason or "none yet", tone="" if reason else "hold"),
+        Spec("key", "Key for changes.csv", cell=lambda change: change.key),
+        Spec("reason", "Reason", kind="wide", cell=cell),
     )
 
 
@@ -113,24 +119,17 @@ def changed_to(change: Change) -> tuple[str, str]:
 
 
 def _text_table(found: Difference, reasons: Iterable[ChangeReason]) -> Table:
-    given = tuple(reasons)
-    columns = (
-        Column("section", "Section"),
-        Column("words", "Words, [-taken out-] and {+put in+}", kind="wide"),
-        Column("key", "Key for changes.csv"),
-        Column("reason", "Reason", kind="wide"),
-    )
-    rows = tuple(
-        (
-            Cell(word("section", change.subject), Ref("page", "report", f"text-{change.subject}")),
-            Cell(marked_words(change)),
-            Cell(change.key),
-            Cell(reason_for(change, given) or "none yet", tone="" if reason_for(change, given) else "hold"),
-        )
-        for change in found.changes
-        if change.kind == "text"
-    )
-    return Table("changes-text", say("changes.text_caption"), columns, rows, empty=say("changes.none"))
+    columns: list[Spec[Change]] = [
+        Spec("section", "Section", cell=_section_cell),
+        Spec("words", "Words, [-taken out-] and {+put in+}", kind="wide", cell=marked_words),
+        *_reason_columns(reasons),
+    ]
+    items = [change for change in found.changes if change.kind == "text"]
+    return table("changes-text", say("changes.text_caption"), columns, items, empty=say("changes.none"))
+
+
+def _section_cell(change: Change) -> Cell:
+    return Cell(word("section", change.subject), Ref("page", "report", f"text-{change.subject}"))
 
 
 def marked_words(change: Change) -> str:
@@ -154,31 +153,45 @@ def _map(context: Context, found: Difference, ground: Ground | None) -> tuple[Fi
 
 
 def _points_table(found: Difference) -> Table:
-    columns = (Column("point", "Point"), Column("map", "On the map"), Column("what", "Changes", kind="wide"))
-    rows = tuple(
-        (
-            Cell(point, location_ref(point)),
-            Cell(say("changes.on_map", point=point), Ref("map", point)),
-            Cell("; ".join(_told(change) for change in found.changes if change.location_id == point)),
-        )
-        for point in found.points
-    )
-    return Table("changes-points", say("changes.points_caption"), columns, rows, empty=say("changes.none"))
+
+    def told(point: str) -> str:
+        return "; ".join(_told(change) for change in found.changes if change.location_id == point)
+
+    columns: list[Spec[str]] = [
+        POINT_ITSELF,
+        Spec("map", "On the map", cell=lambda point: Cell(say("changes.on_map", point=point), Ref("map", point))),
+        Spec("what", "Changes", kind="wide", cell=told),
+    ]
+    return table("changes-points", say("changes.points_caption"), columns, found.points, empty=say("changes.none"))
 
 
 def _told(change: Change) -> str:
     return say("changes.told", subject=change.subject, kind=word("change", change.kind), old=change.old, new=change.new)
 
 
+class _Turn(NamedTuple):
+    """A finding that the previous revision lacks (``opened``), or that this one lacks (``closed``)."""
+
+    state: str
+    finding: Finding
+
+    @property
+    def tone(self) -> str:
+        """The severity of what is open now."""
+        return self.finding.severity.value if self.state == "opened" else "muted"
+
+    @property
+    def ref(self) -> Ref | None:
+        """Where it is told, for a finding that this revision has."""
+        return Ref("finding", self.finding.key) if self.state == "opened" else None
+
+
 def _findings_table(found: Difference) -> Table:
-    columns = (Column("state", "Since then"), Column("finding", "Finding"), Column("found", "Found", kind="wide"))
-    rows = (*(_finding("opened", f) for f in found.opened), *(_finding("closed", f) for f in found.closed))
-    return Table(
-        "changes-findings", say("changes.findings_caption"), columns, rows, empty=say("changes.none"), row_header=-1
-    )
-
-
-def _finding(state: str, finding: Finding) -> tuple[Cell, ...]:
-    ref = Ref("finding", finding.key) if state == "opened" else None
-    tone = finding.severity.value if state == "opened" else "muted"
-    return Cell(state, tone=tone), Cell(finding.key, ref), Cell(finding.found)
+    columns: list[Spec[_Turn]] = [
+        Spec("state", "Since then", cell=lambda turn: Cell(turn.state, tone=turn.tone)),
+        Spec("finding", "Finding", cell=lambda turn: Cell(turn.finding.key, turn.ref)),
+        Spec("found", "Found", kind="wide", cell=lambda turn: turn.finding.found),
+    ]
+    turns = (*(_Turn("opened", f) for f in found.opened), *(_Turn("closed", f) for f in found.closed))
+    caption, empty = say("changes.findings_caption"), say("changes.none")
+    return table("changes-findings", caption, columns, turns, empty=empty, row_header=-1)

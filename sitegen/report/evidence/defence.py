@@ -8,13 +8,15 @@ from sitegen.compute.evidence.bases import Basis
 from sitegen.compute.evidence.defence import ANSWERS, NO_RECORD, Answer, defence
 from sitegen.compute.quality.batches import QC_TYPES, Batch, batches
 from sitegen.compute.quality.blanks import BlankHit
+from sitegen.compute.results.store import StoredResult
 from sitegen.findings.problems import Finding
 from sitegen.project.tables import LabSample
-from sitegen.report.record.pages import Cell, Column, Page, Ref, Section, Table
+from sitegen.report.record.pages import Cell, Page, Ref, Section, Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.review.findings import about_text
-from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.columns import POINT_OR_LABEL, SAMPLER, compound_column, point_cell, result_column
+from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import value_cell
 from sitegen.report.write.words import lexicon, say
 
 PAGE = Ref("page", "defensibility")
@@ -33,27 +35,34 @@ def defence_pages(context: Context) -> Iterator[Page]:
 @traced
 def defence_table(context: Context) -> Table:
     """Return the statements with their answers and the evidence."""
-    columns = (
-        Column("statement", "Statement", kind="wide"),
-        Column("answer", "Answer"),
-        Column("rests", "What it rests on", kind="wide", tells=True),
-        Column("against", "What speaks against it", kind="wide", tells=True),
-    )
-    rows = tuple(
-        (
-            Cell(answer.statement.text, Ref("page", answer.statement.page)),
-            Cell(answer.answer, tone=answer.answer.replace(" ", "-")),
-            Cell("; ".join(rests(basis) for basis in answer.rests_on)),
-            Cell(
-                "; ".join(_against(context, answer.against)) or _unopposed(answer),
-                Ref("finding", answer.against[0].key) if answer.against else None,
-            ),
-        )
-        for answer in defence(context.findings, context.bases)
-    )
-    return Table(
-        "defensibility", say("defence.caption"), columns, rows, note=say("defence.note", team=context.for_team)
-    )
+    columns: list[Spec[Answer]] = [
+        Spec("statement", "Statement", kind="wide", cell=_statement_cell),
+        Spec("answer", "Answer", cell=lambda answer: Cell(answer.answer, tone=answer.answer.replace(" ", "-"))),
+        Spec("rests", "What it rests on", kind="wide", cell=_basis_text, tells=True),
+        Spec(
+            "against",
+            "What speaks against it",
+            kind="wide",
+            cell=lambda answer: _against_cell(context, answer),
+            tells=True,
+        ),
+    ]
+    answers = defence(context.findings, context.bases)
+    note = say("defence.note", team=context.for_team)
+    return table("defensibility", say("defence.caption"), columns, answers, note=note)
+
+
+def _statement_cell(answer: Answer) -> Cell:
+    return Cell(answer.statement.text, Ref("page", answer.statement.page))
+
+
+def _basis_text(answer: Answer) -> str:
+    return "; ".join(rests(basis) for basis in answer.rests_on)
+
+
+def _against_cell(context: Context, answer: Answer) -> Cell:
+    text = "; ".join(_against(context, answer.against)) or _unopposed(answer)
+    return Cell(text, Ref("finding", answer.against[0].key) if answer.against else None)
 
 
 def _unopposed(answer: Answer) -> str:
@@ -78,28 +87,32 @@ def _against(context: Context, findings: Iterable[Finding]) -> Iterable[str]:
 @traced
 def batches_table(context: Context) -> Table:
     """Return the batches with what was analysed in each."""
-    columns = (
-        Column("batch", "Batch"),
-        Column("samples", "Samples", kind="number"),
-        Column("blanks", "Method blanks", kind="number"),
-        Column("controls", "Controls", kind="number"),
-        Column("touched", "Detections touched", kind="number"),
-    )
-    rows = tuple(
-        (
-            Cell(batch.batch_id, batch_ref(batch.batch_id)),
-            Cell(str(len(batch.samples) - len(batch.of_type(*QC_TYPES)))),
-            Cell(str(len(batch.of_type("method_blank")))),
-            Cell(str(len(batch.of_type("control", "control_duplicate")))),
-            Cell(
-                str(len({key for hit in _hits(context, batch) for key in hit.touched}))
-                if _blanks(context, batch)
-                else "no record"
-            ),
-        )
-        for batch in batches(context.survey)
-    )
-    return Table("batches", say("defence.batches_caption"), columns, rows, empty=say("quality.batches_none"))
+    columns: list[Spec[Batch]] = [
+        Spec("batch", "Batch", cell=lambda batch: Cell(batch.batch_id, batch_ref(batch.batch_id))),
+        Spec("samples", "Samples", kind="number", cell=lambda batch: str(_samples(batch))),
+        Spec("blanks", "Method blanks", kind="number", cell=lambda batch: str(_method_blanks(batch))),
+        Spec("controls", "Controls", kind="number", cell=lambda batch: str(_controls(batch))),
+        Spec("touched", "Detections touched", kind="number", cell=lambda batch: _touched_text(context, batch)),
+    ]
+    empty = say("quality.batches_none")
+    return table("batches", say("defence.batches_caption"), columns, batches(context.survey), empty=empty)
+
+
+def _samples(batch: Batch) -> int:
+    """Return how many samples of a batch are none of quality control."""
+    return len(batch.samples) - len(batch.of_type(*QC_TYPES))
+
+
+def _method_blanks(batch: Batch) -> int:
+    return len(batch.of_type("method_blank"))
+
+
+def _controls(batch: Batch) -> int:
+    return len(batch.of_type("control", "control_duplicate"))
+
+
+def _touched_text(context: Context, batch: Batch) -> str:
+    return str(len(_touched(context, batch))) if _blanks(context, batch) else "no record"
 
 
 def batch_ref(batch_id: str) -> Ref:
@@ -112,6 +125,11 @@ def _hits(context: Context, batch: Batch) -> list[BlankHit]:
     return [hit for hit in hits if hit.kind == "method_blank" and hit.group == batch.batch_id]
 
 
+def _touched(context: Context, batch: Batch) -> set[tuple[str, str]]:
+    """Return the keys of the detections that a method blank of a batch touches."""
+    return {key for hit in _hits(context, batch) for key in hit.touched}
+
+
 def _blanks(context: Context, batch: Batch) -> int:
     """Return how many method blanks of a batch have results."""
     return sum(blank.kind == "method_blank" and blank.group == batch.batch_id for blank in context.evaluation.blanks)
@@ -119,14 +137,13 @@ def _blanks(context: Context, batch: Batch) -> int:
 
 @traced
 def _batch_page(context: Context, batch: Batch) -> Page:
-    hits = _hits(context, batch)
-    touched = {key for hit in hits for key in hit.touched}
+    touched = _touched(context, batch)
     lead = say(
         "defence.batch_lead",
-        samples=len(batch.samples) - len(batch.of_type(*QC_TYPES)),
-        blanks=len(batch.of_type("method_blank")),
-        controls=len(batch.of_type("control", "control_duplicate")),
-        hits=len(hits),
+        samples=_samples(batch),
+        blanks=_method_blanks(batch),
+        controls=_controls(batch),
+        hits=len(_hits(context, batch)),
         touched=len(touched),
         analysed=_blanks(context, batch),
     )
@@ -141,50 +158,26 @@ def _batch_page(context: Context, batch: Batch) -> Page:
 
 @traced
 def _touched_table(context: Context, batch: Batch, touched: set[tuple[str, str]]) -> Table:
-    columns = (
-        Column("point", "Point"),
-        Column("compound", "Compound"),
-        Column("result", "Result", context.mass_unit.text, "number"),
-    )
-    rows = tuple(
-        (
-            Cell(row.location_id or row.label, location_ref(row.location_id) if row.location_id else None),
-            Cell(context.name(row.analyte_id), Ref("compound", row.analyte_id)),
-            value_cell(row, context.display, context.marks(row)),
-        )
-        for key, row in context.by_key.items()
-        if key in touched
-    )
+    columns: list[Spec[StoredResult]] = [POINT_OR_LABEL, compound_column(context), result_column(context)]
+    rows = [row for key, row in context.by_key.items() if key in touched]
     caption = say("defence.batch_touched_caption", batch=batch.batch_id)
     empty = say("quality.none_touched", hits=len(_hits(context, batch)), blanks=_blanks(context, batch))
-    return Table(f"touched-{batch.batch_id}", caption, columns, rows, empty=empty)
+    return table(f"touched-{batch.batch_id}", caption, columns, rows, empty=empty)
 
 
 @traced
 def _members_table(context: Context, batch: Batch) -> Table:
-    columns = (
-        Column("sample", "Laboratory sample"),
-        Column("type", "Type"),
-        Column("sampler", "Sampler"),
-        Column("point", "Point"),
-        Column("analysed", "Analysed"),
-    )
-    rows = tuple(_member_row(context, row) for row in batch.samples)
-    return Table(
-        f"members-{batch.batch_id}",
-        say("defence.batch_members_caption", batch=batch.batch_id),
-        columns,
-        rows,
-    )
+    columns: list[Spec[LabSample]] = [
+        Spec("sample", "Laboratory sample", cell=lambda row: row.lab_sample_id),
+        Spec("type", "Type", cell=lambda row: row.type.replace("_", " ")),
+        SAMPLER,
+        Spec("point", "Point", cell=lambda row: _placed_cell(context, row)),
+        Spec("analysed", "Analysed", cell=lambda row: context.moment(row.analysed_at_utc)),
+    ]
+    caption = say("defence.batch_members_caption", batch=batch.batch_id)
+    return table(f"members-{batch.batch_id}", caption, columns, batch.samples)
 
 
-def _member_row(context: Context, row: LabSample) -> tuple[Cell, ...]:
-    sampler = row.sampler_id
-    placement = context.placed.get(sampler)
-    return (
-        Cell(row.lab_sample_id),
-        Cell(row.type.replace("_", " ")),
-        Cell(sampler or "–", Ref("sampler", sampler) if sampler else None),
-        Cell(placement.location_id, location_ref(placement.location_id)) if placement else Cell("–"),
-        Cell(context.moment(row.analysed_at_utc)),
-    )
+def _placed_cell(context: Context, row: LabSample) -> Cell:
+    placement = context.placed.get(row.sampler_id)
+    return point_cell(placement.location_id if placement else "")

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 from sitegen.compute.evidence.difference import Difference
 from sitegen.compute.statistics.rounding import shown
 from sitegen.compute.text.claims import CLAIMING, Claim, Judged, Measured, Record, claims
 from sitegen.compute.text.claimtext import is_word
 from sitegen.compute.text.tokens import fill
-from sitegen.report.record.pages import Block, Cell, Column, Page, Ref, Section, Table
+from sitegen.report.record.pages import Block, Cell, Page, Ref, Section, Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.mapdata import sum_text
-from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.columns import compound_cell, point_cell
+from sitegen.report.write.context import Context
 from sitegen.report.write.narrative import token_ref
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import value_cell
@@ -22,7 +25,8 @@ LEDGER = Ref("page", "claims")
 SUMS = Ref("page", "relations", "sums")
 """Where the masses of a group are shown together, point by point."""
 
-_BLANK = Cell("")
+_Line: TypeAlias = Mapping[str, Cell]
+"""A row of the ledger: cells by the key of their column; what it has no cell for stays empty."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,8 +59,8 @@ def ledger_page(context: Context, difference: Difference | None) -> Page:
     for section in CLAIMING:
         mine = [one for one in told if one.claim.section == section]
         if mine:
-            table = _table(context, section, mine, at, difference)
-            blocks.append(Section(f"claims-{section}", word("section", section), (table,)))
+            rows = _table(context, section, mine, at, difference)
+            blocks.append(Section(f"claims-{section}", word("section", section), (rows,)))
             at += len(mine)
     return Page(LEDGER, "Claim ledger", _lead(told, team=context.for_team), tuple(blocks), group="Quality")
 
@@ -78,72 +82,69 @@ def _lead(told: Sequence[_Told], *, team: bool) -> str:
 
 @traced
 def _table(context: Context, section: str, told: Sequence[_Told], at: int, difference: Difference | None) -> Table:
-    columns = (
-        Column("number", "No."),
-        Column("claim", "Sentence", kind="wide", tells=True),
-        Column("values", "Values in it", kind="wide", tells=True),
-        Column("map", "Compound or group"),
-        Column("point", "Point"),
-        Column("said", "Read as"),
-        Column("mass", "On record", context.mass_unit.text, "number"),
-        Column("rank", "Rank among detections", tells=True),
-        Column("verdict", "Beside the record", tells=True),
-        *((Column("state", "Since the previous revision"),) if difference else ()),
-    )
-    rows = tuple(
-        row for number, one in enumerate(told, start=at + 1) for row in _rows(context, one, number, difference)
-    )
+    state: list[Spec[_Line]] = [_column("state", "Since the previous revision")] if difference else []
+    columns: list[Spec[_Line]] = [
+        _column("number", "No."),
+        _column("claim", "Sentence", kind="wide", tells=True),
+        _column("values", "Values in it", kind="wide", tells=True),
+        _column("map", "Compound or group"),
+        _column("point", "Point"),
+        _column("said", "Read as"),
+        _column("mass", "On record", context.mass_unit.text, "number"),
+        _column("rank", "Rank among detections", tells=True),
+        _column("verdict", "Beside the record", tells=True),
+        *state,
+    ]
+    lines = [line for number, one in enumerate(told, start=at + 1) for line in _lines(context, one, number, difference)]
     caption = say("ledger.caption", section=word("section", section).lower())
-    return Table(f"claims-{section}", caption, columns, rows, row_header=-1)
+    return table(f"claims-{section}", caption, columns, lines, row_header=-1)
 
 
-def _rows(context: Context, told: _Told, number: int, difference: Difference | None) -> Iterator[tuple[Cell, ...]]:
-    """Yield a row for each value, each pair and each name alone of a sentence; the first has its text."""
+def _column(key: str, title: str, unit: str = "", kind: str = "text", *, tells: bool = False) -> Spec[_Line]:
+    return Spec(key, title, unit, kind, cell=lambda line: line.get(key, Cell("")), tells=tells)
+
+
+def _lines(context: Context, told: _Told, number: int, difference: Difference | None) -> Iterator[_Line]:
+    """Yield a line for each value, each pair and each name alone of a sentence; the first has its text."""
     claim = told.claim
-    text = fill(claim.text, _Printed(context.tokens))
-    state = (_state(context, claim, difference),) if difference else ()
-    for at, leans in enumerate([*_leanings(context, told)] or [_row(values=Cell(say("ledger.no_value")))]):
-        if at == 0:
-            yield (Cell(str(number), section_ref(claim.section)), Cell(text), *leans, *state)
-        else:
-            again = Cell(str(number)), Cell(say("ledger.again"), tone="muted")
-            yield (*again, *leans, *(_BLANK for _ in state))
+    head = {"number": Cell(str(number), section_ref(claim.section))}
+    head["claim"] = Cell(fill(claim.text, _Printed(context.tokens)))
+    if difference:
+        head["state"] = _state(context, claim, difference)
+    for leans in [*_leanings(context, told)] or [{"values": Cell(say("ledger.no_value"))}]:
+        yield {**head, **leans}
+        head = {"number": Cell(str(number)), "claim": Cell(say("ledger.again"), tone="muted")}
 
 
-def _row(**cells: Cell) -> tuple[Cell, ...]:
-    names = ("values", "map", "point", "said", "mass", "rank", "verdict")
-    return tuple(cells.get(name, _BLANK) for name in names)
-
-
-def _leanings(context: Context, told: _Told) -> Iterator[tuple[Cell, ...]]:
+def _leanings(context: Context, told: _Told) -> Iterator[_Line]:
     claim, read = told.claim, told.claim.read
     for name in claim.tokens:
-        yield _row(values=Cell(f"{name}: {context.tokens.get(name, '–')}", token_ref(context, name)))
+        yield {"values": Cell(f"{name}: {context.tokens.get(name, '–')}", token_ref(context, name))}
     for judged in told.judged:
         yield _pair(context, judged)
     if read.unpaired:
-        yield _row(said=Cell(say("ledger.unpaired"), tone="flag"))
+        yield {"said": Cell(say("ledger.unpaired"), tone="flag")}
     paired = {judged.reading.what for judged in told.judged} | {judged.reading.point for judged in told.judged}
     paired |= {judged.reading.other[1] for judged in told.judged if judged.reading.other}
     alone = Cell(say("ledger.alone"), tone="muted")
     for key in read.compounds:
         if key not in paired:
-            yield _row(map=_what(context, "compound", key), said=alone)
+            yield {"map": _what(context, "compound", key), "said": alone}
     for group in read.groups:
         if group not in paired:
-            yield _row(map=_what(context, "group", group), said=alone)
+            yield {"map": _what(context, "group", group), "said": alone}
     for name in read.points:
         if name not in paired:
-            yield _row(point=Cell(name, location_ref(name)), said=alone)
+            yield {"point": point_cell(name), "said": alone}
 
 
 def _what(context: Context, kind: str, key: str) -> Cell:
     if kind == "compound":
-        return Cell(context.name(key), Ref("compound", key))
+        return compound_cell(context, key)
     return Cell(say("ledger.group", group=word("compound_group", key)), SUMS)
 
 
-def _pair(context: Context, judged: Judged) -> tuple[Cell, ...]:
+def _pair(context: Context, judged: Judged) -> _Line:
     reading, found = judged.reading, judged.found
     other = ""
     if reading.other:
@@ -151,14 +152,14 @@ def _pair(context: Context, judged: Judged) -> tuple[Cell, ...]:
         other = key if kind == "point" else _what(context, kind, key).text
     told_open = reading.limited and judged.verdict == "open"
     tone = "flag" if judged.verdict in ("differs", "no result") or told_open else ""
-    return _row(
-        map=_what(context, reading.kind, reading.what),
-        point=Cell(reading.point, location_ref(reading.point)),
-        said=Cell(say("ledger.said", relation=reading.relation, other=other, of=reading.of)),
-        mass=_mass(context, judged),
-        rank=Cell(f"{found.rank} of {found.detections}" if found and found.rank else "–"),
-        verdict=Cell(_verdict(judged, limited=told_open, team=context.for_team), tone=tone),
-    )
+    return {
+        "map": _what(context, reading.kind, reading.what),
+        "point": point_cell(reading.point),
+        "said": Cell(say("ledger.said", relation=reading.relation, other=other, of=reading.of)),
+        "mass": _mass(context, judged),
+        "rank": Cell(f"{found.rank} of {found.detections}" if found and found.rank else "–"),
+        "verdict": Cell(_verdict(judged, limited=told_open, team=context.for_team), tone=tone),
+    }
 
 
 def _mass(context: Context, judged: Judged) -> Cell:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
 
-from sitegen.project.delivery.tables import MappingPreview, PreviewRow, mapping_preview
-from sitegen.report.record.pages import Block, Cell, Column, Facts, Page, Ref, Section, Table
+from sitegen.project.delivery.tables import MappingPreview, mapping_preview
+from sitegen.report.record.pages import Block, Cell, Facts, Page, Ref, Section, Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.context import Context
 from sitegen.report.write.words import say
 
@@ -31,27 +33,35 @@ def _section(at: int, preview: MappingPreview) -> Section:
         )
     )
     blocks: list[Block] = [facts, _received(at, preview)]
-    made = [_mapped(at, preview, table) for table in preview.columns]
-    blocks += [table for table in made if table.rows]
+    mapped = [_mapped(at, preview, name) for name in preview.columns]
+    blocks += [one for one in mapped if one.rows]
     return Section(f"mapping-{at}", preview.mapping, tuple(blocks))
 
 
+class _Line(NamedTuple):
+    """Cells that a row of the laboratory's file has, or that the mapping makes of it."""
+
+    number: int
+    cells: tuple[str, ...]
+
+
 def _received(at: int, preview: MappingPreview) -> Table:
-    columns = (Column("row", "Row"), *(Column(f"c{n}", name or "–") for n, name in enumerate(preview.header)))
-    width = len(preview.header)
-    texts = ((row.number, (*row.original, *[""] * width)[:width]) for row in preview.rows)
-    rows = tuple((Cell(str(number)), *map(Cell, cells)) for number, cells in texts)
-    return Table(f"received-{at}", say("mapping.received_caption", file=preview.file), columns, rows)
+    heads = [(f"c{n}", name or "–") for n, name in enumerate(preview.header)]
+    lines = [_Line(row.number, row.original) for row in preview.rows]
+    return table(f"received-{at}", say("mapping.received_caption", file=preview.file), _columns(heads), lines)
 
 
-def _mapped(at: int, preview: MappingPreview, table: str) -> Table:
-    names = preview.columns[table]
-    columns = (Column("row", "Row"), *(Column(name, name) for name in names))
-    rows = tuple(cells for row in preview.rows for cells in _cells(row, table))
-    return Table(f"mapped-{at}-{table}", say("mapping.mapped_caption", table=table), columns, rows)
+def _mapped(at: int, preview: MappingPreview, name: str) -> Table:
+    heads = [(column, column) for column in preview.columns[name]]
+    lines = [_Line(row.number, cells) for row in preview.rows for to, cells in row.mapped if to == name]
+    return table(f"mapped-{at}-{name}", say("mapping.mapped_caption", table=name), _columns(heads), lines)
 
 
-def _cells(row: PreviewRow, table: str) -> Iterator[tuple[Cell, ...]]:
-    for name, values in row.mapped:
-        if name == table:
-            yield (Cell(str(row.number)), *(Cell(value) for value in values))
+def _columns(heads: Iterable[tuple[str, str]]) -> list[Spec[_Line]]:
+    """Return the columns of a line's number and of its cells, by key and title; a short line has empty cells."""
+    number: Spec[_Line] = Spec("row", "Row", cell=lambda line: str(line.number))
+    return [number, *(_nth(n, *head) for n, head in enumerate(heads))]
+
+
+def _nth(n: int, key: str, title: str) -> Spec[_Line]:
+    return Spec(key, title, cell=lambda line: line.cells[n] if n < len(line.cells) else "")

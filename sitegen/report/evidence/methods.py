@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from sitegen.checks.catalogue import catalogue
 from sitegen.compute.custody.seals import seals
-from sitegen.compute.evidence.published import published_checks
+from sitegen.compute.evidence.published import PublishedCheck, published_checks
 from sitegen.compute.field.recorded import Recorded, recorded
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.tables import CustodyEvent, ReturnBag
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.report.field.surveyed import survey_facts
-from sitegen.report.record.pages import Block, Cell, Column, Page, Ref, Section, Table
+from sitegen.report.record.pages import Block, Page, Ref, Section, Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say, word
@@ -53,13 +54,12 @@ def methods_blocks(context: Context, tool: str) -> tuple[Block, ...]:
 
 def checked_table() -> Table:
     """Return the outside checks: what was held to which figure, and how that is known."""
-    columns = (
-        Column("what", "What", kind="wide"),
-        Column("source", "Source", kind="wide"),
-        Column("known", "Known"),
-    )
-    rows = tuple((Cell(c.what), Cell(c.source), Cell(word("known", c.known))) for c in published_checks())
-    return Table("checked-against", say("calculation.checked_caption"), columns, rows, row_header=-1)
+    columns: list[Spec[PublishedCheck]] = [
+        Spec("what", "What", kind="wide", cell=lambda check: check.what),
+        Spec("source", "Source", kind="wide", cell=lambda check: check.source),
+        Spec("known", "Known", cell=lambda check: word("known", check.known)),
+    ]
+    return table("checked-against", say("calculation.checked_caption"), columns, published_checks(), row_header=-1)
 
 
 def _sampling(context: Context, facts: Recorded) -> Block:

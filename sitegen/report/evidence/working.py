@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from typing import NamedTuple
 
 from sitegen.checks.dispositions import dispositions, open_findings
 from sitegen.compute.statistics.sample import draw
-from sitegen.project.schema import Column as SpecColumn
+from sitegen.findings.problems import Finding
+from sitegen.project.schema import Column
 from sitegen.project.survey import SurveyTable
 from sitegen.project.tables import ReviewComment
 from sitegen.report.record.pages import (
     Block,
     Callout,
     Cell,
-    Column,
     Facts,
     Figure,
     Page,
@@ -26,6 +27,7 @@ from sitegen.report.record.pages import (
     Section,
     Table,
 )
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.review.findings import about_text, subject_ref, target_ref, target_text
 from sitegen.report.trace.sources import NOT_LISTED
 from sitegen.report.write.audience import withheld_comments
@@ -92,72 +94,66 @@ def working_page(context: Context, pages: Sequence[Page], ticks: tuple[PrintedVa
 
 @traced
 def _findings_table(context: Context) -> Table:
-    columns = (
-        Column("severity", "Severity"),
-        Column("about", "About"),
-        Column("key", "Key for dispositions.csv"),
-        Column("found", "Found", kind="wide", tells=True),
+    columns: list[Spec[Finding]] = [
+        Spec("severity", "Severity", cell=_severity_cell),
+        Spec("about", "About", cell=lambda f: Cell(about_text(context, f), subject_ref(context, f))),
+        Spec("key", "Key for dispositions.csv", cell=lambda f: f.key),
+        Spec("found", "Found", kind="wide", cell=lambda f: Cell(f.found, origin=found_at(f)), tells=True),
+    ]
+    return table(
+        "to-decide",
+        say("working.findings_caption"),
+        columns,
+        open_findings(context.findings, dispositions(context.survey)),
+        empty=say("working.nothing"),
+        filters=("severity",),
     )
-    rows = tuple(
-        (
-            Cell(word("severity", f.severity.value), Ref("finding", f.key), tone=f.severity.value),
-            Cell(about_text(context, f), subject_ref(context, f)),
-            Cell(f.key),
-            Cell(f.found, origin=found_at(f)),
-        )
-        for f in open_findings(context.findings, dispositions(context.survey))
-    )
-    empty = say("working.nothing")
-    return Table("to-decide", say("working.findings_caption"), columns, rows, empty=empty, filters=("severity",))
+
+
+def _severity_cell(finding: Finding) -> Cell:
+    severity = finding.severity.value
+    return Cell(word("severity", severity), Ref("finding", finding.key), tone=severity)
 
 
 @traced
 def _comments_table(context: Context) -> Table:
-    columns = (
-        Column("id", "No."),
-        Column("state", "State"),
-        Column("target", "About"),
-        Column("text", "Comment", kind="wide"),
-        Column("response", "Answer", kind="wide"),
-    )
-    rows = tuple(
-        (
-            Cell(row.comment_id),
-            Cell(row.state or "open", tone="hold" if row.class_ == "must_fix" and row.state in OPEN else ""),
-            Cell(target_text(context, row.target), target_ref(context, row.target)),
-            Cell(row.text),
-            Cell(row.response or "–"),
-        )
-        for row in context.survey.rows(ReviewComment)
-        if row.state in (*OPEN, "answered")
-    )
-    recorded = len(context.survey.rows(ReviewComment))
-    empty = withheld_comments(context) or say("working.no_comments", recorded=recorded)
-    return Table("to-read", say("working.comments_caption"), columns, rows, empty=empty)
+    columns: list[Spec[ReviewComment]] = [
+        Spec("id", "No.", cell=lambda row: row.comment_id),
+        Spec("state", "State", cell=_state_cell),
+        Spec(
+            "target",
+            "About",
+            cell=lambda row: Cell(target_text(context, row.target), target_ref(context, row.target)),
+        ),
+        Spec("text", "Comment", kind="wide", cell=lambda row: row.text),
+        Spec("response", "Answer", kind="wide", cell=lambda row: row.response or "–"),
+    ]
+    recorded = context.survey.rows(ReviewComment)
+    waiting = [row for row in recorded if row.state in (*OPEN, "answered")]
+    empty = withheld_comments(context) or say("working.no_comments", recorded=len(recorded))
+    return table("to-read", say("working.comments_caption"), columns, waiting, empty=empty)
+
+
+def _state_cell(row: ReviewComment) -> Cell:
+    return Cell(row.state or "open", tone="hold" if row.class_ == "must_fix" and row.state in OPEN else "")
 
 
 def _tick_table(ticks: tuple[PrintedValue, ...]) -> Table:
-    columns = (
-        Column("tick", "Tick"),
-        Column("value", "Printed", kind="number"),
-        Column("row", "Of"),
-        Column("where", "On the page of"),
-        Column("print", "In the PDF", kind="wide"),
-        Column("origin", "Row to compare", kind="wide"),
-    )
-    rows = tuple(
-        (
-            Cell("☐"),
-            Cell(value.text),
-            Cell(value.row),
-            Cell(value.page.id, Ref(value.page.kind, value.page.id, f"table-{value.id}")),
-            Cell(value.in_print or "–"),
-            Cell(_origin_text(value)),
-        )
-        for value in ticks[:MOST_TICKS]
-    )
-    note = say("working.ticks_note", shown=len(rows), all=len(ticks))
-    return Table("ticks", say("working.ticks_caption"), columns, rows, note=note, row_header=-1)
+    columns: list[Spec[PrintedValue]] = [
+        Spec("tick", "Tick", cell=lambda _: "☐"),
+        Spec("value", "Printed", kind="number", cell=lambda value: value.text),
+        Spec("row", "Of", cell=lambda value: value.row),
+        Spec("where", "On the page of", cell=_where_cell),
+        Spec("print", "In the PDF", kind="wide", cell=lambda value: value.in_print or "–"),
+        Spec("origin", "Row to compare", kind="wide", cell=_origin_text),
+    ]
+    listed = ticks[:MOST_TICKS]
+    note = say("working.ticks_note", shown=len(listed), all=len(ticks))
+    return table("ticks", say("working.ticks_caption"), columns, listed, note=note, row_header=-1)
+
+
+def _where_cell(value: PrintedValue) -> Cell:
+    return Cell(value.page.id, Ref(value.page.kind, value.page.id, f"table-{value.id}"))
 
 
 def _origin_text(value: PrintedValue) -> str:
@@ -172,50 +168,51 @@ def _formula_facts() -> Facts:
 
 @traced
 def _columns_table(context: Context, pages: Sequence[Page]) -> Table:
-    columns = (
-        Column("file", "File"),
-        Column("column", "Column"),
-        Column("meaning", "Meaning", kind="wide"),
-        Column("why", "Why it is listed"),
-    )
-    rows = tuple(
-        (
-            Cell(file, Ref("source", f"file-{table}")),
-            Cell(column.name),
-            Cell(column.meaning),
-            Cell(say(f"working.{why}")),
-        )
-        for table, file, column, why in silent_columns(context, pages)
-    )
-    return Table("silent-columns", say("working.columns_caption"), columns, rows, note=say("working.columns_note"))
+    columns: list[Spec[SilentColumn]] = [
+        Spec("file", "File", cell=lambda one: Cell(one.file, Ref("source", f"file-{one.table}"))),
+        Spec("column", "Column", cell=lambda one: one.column.name),
+        Spec("meaning", "Meaning", kind="wide", cell=lambda one: one.column.meaning),
+        Spec("why", "Why it is listed", cell=lambda one: say(f"working.{one.why}")),
+    ]
+    caption, note = say("working.columns_caption"), say("working.columns_note")
+    return table("silent-columns", caption, columns, silent_columns(context, pages), note=note)
 
 
-def silent_columns(context: Context, pages: Sequence[Page]) -> list[tuple[str, str, SpecColumn, str]]:
-    """Return (table, file, column, ``silent`` or ``short``) of filled columns that no page shows to print.
+class SilentColumn(NamedTuple):
+    """A filled column of a file that no page shows to print.
 
-    ``silent``: no cell stands word for word on a page. ``short``: its cells (yes, no, a digit)
-    stand on pages for other reasons too, so that nothing can be told.
+    ``why``: ``silent`` where no cell stands word for word on a page, ``short`` where its cells (yes, no, a
+    digit) stand on pages for other reasons too, so that nothing can be told.
     """
+
+    table: str
+    file: str
+    column: Column
+    why: str
+
+
+def silent_columns(context: Context, pages: Sequence[Page]) -> list[SilentColumn]:
+    """Return the filled columns that no page shows to print."""
     texts, seen = _seen(pages)
     whole = "\n".join(sorted(texts))
     found = []
-    for name, table in context.survey.tables.items():
-        for column in table.spec.columns if name not in NOT_LISTED else ():
-            filled = table.raw[column.name].unique() if column.name in table.raw else ()
+    for name, rows in context.survey.tables.items():
+        for column in rows.spec.columns if name not in NOT_LISTED else ():
+            filled = rows.raw[column.name].unique() if column.name in rows.raw else ()
             stated = [text for text in filled if text not in ("", "NA")]
             telling = [text for text in stated if not _SHORT.fullmatch(text)]
-            telling += _moments(context, table, column.name)
+            telling += _moments(context, rows, column.name)
             if stated and not telling:
-                found.append((name, table.spec.path, column, "short"))
+                found.append(SilentColumn(name, rows.spec.path, column, "short"))
             elif stated and not _is_printed(telling, seen, whole):
-                found.append((name, table.spec.path, column, "silent"))
+                found.append(SilentColumn(name, rows.spec.path, column, "silent"))
     return found
 
 
-def _moments(context: Context, table: SurveyTable, column: str) -> list[str]:
+def _moments(context: Context, rows: SurveyTable, column: str) -> list[str]:
     """Return a column's times as pages write them: in the project's zone, with its letters."""
     name = f"{column}_utc"
-    utc = table.frame[name].dropna().unique() if name in table.frame else ()
+    utc = rows.frame[name].dropna().unique() if name in rows.frame else ()
     return [context.when(at) for at in utc]
 
 

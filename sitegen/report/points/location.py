@@ -19,7 +19,6 @@ from sitegen.report.record.pages import (
     Block,
     Callout,
     Cell,
-    Column,
     Facts,
     Page,
     Photo,
@@ -28,8 +27,11 @@ from sitegen.report.record.pages import (
     Section,
     Table,
 )
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.standout import low_callouts
+from sitegen.report.write.columns import POINT
 from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.fields import AtPoint
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import mark_words, value_text
 from sitegen.report.write.words import escape_markdown, say, word
@@ -165,24 +167,27 @@ def _runs(context: Context, name: str) -> Table | None:
 def _departures(context: Context, row: Location) -> Table | None:
     """Return the departures on record that name a point or a sampler there."""
     names = {row.location_id, *(p.sampler_id for p in context.placed_at.get(row.location_id, ()))}
-    found = tuple(
-        (
-            Cell(departure.deviation_id, Ref("page", "deviations", departure.deviation_id)),
-            Cell(departure.what),
-            Cell(departure.effect or "–"),
-            Cell(" ".join(part for part in (departure.agreed_by_role, departure.agreed_on) if part) or "–"),
-        )
+    columns: list[Spec[Departure]] = [
+        Spec("id", "No.", cell=_departure_cell),
+        Spec("what", "What", kind="wide", cell=lambda departure: departure.what),
+        Spec("effect", "Effect on the data", kind="wide", cell=lambda departure: departure.effect or "–"),
+        Spec("agreed", "Agreed", cell=_agreed_text),
+    ]
+    found = [
+        departure
         for departure in context.survey.rows(Departure)
         if names & {part.strip() for part in departure.affected_ids.split(";")}
-    )
-    columns = (
-        Column("id", "No."),
-        Column("what", "What", kind="wide"),
-        Column("effect", "Effect on the data", kind="wide"),
-        Column("agreed", "Agreed"),
-    )
+    ]
     caption = say("location.departures_caption", location=row.location_id)
-    return Table(f"departures-{row.location_id}", caption, columns, found) if found else None
+    return table(f"departures-{row.location_id}", caption, columns, found) if found else None
+
+
+def _departure_cell(departure: Departure) -> Cell:
+    return Cell(departure.deviation_id, Ref("page", "deviations", departure.deviation_id))
+
+
+def _agreed_text(departure: Departure) -> str:
+    return " ".join(part for part in (departure.agreed_by_role, departure.agreed_on) if part) or "–"
 
 
 @traced
@@ -251,28 +256,29 @@ def _custody(context: Context, placement: Placement) -> tuple[Block, ...]:
         return ()
     name = placement.sampler_id
     drawn = sampler_figure(context, name, chain)
-    table = spans_table(context, f"spans-{name}", chain, say("location.custody_caption", sampler=name))
-    return (drawn, table) if drawn else (table,)
+    spans = spans_table(context, f"spans-{name}", chain, say("location.custody_caption", sampler=name))
+    return (drawn, spans) if drawn else (spans,)
 
 
 @traced
 def _near_table(context: Context, name: str, near: tuple[Neighbour, ...]) -> Table:
-    columns = (
-        Column("point", "Point"),
-        Column("distance", "Distance", "m", "number"),
-        Column("direction", "Direction"),
-        Column("detected", "Compounds detected", kind="number"),
+    columns: list[Spec[Neighbour]] = [
+        POINT,
+        Spec("distance", "Distance", "m", "number", cell=lambda n: f"{n.distance_m:.1f}"),
+        Spec("direction", "Direction", cell=lambda n: n.direction),
+        _detected_column(context),
+    ]
+    return table(f"near-{name}", say("location.neighbours_caption"), columns, near)
+
+
+def _detected_column(context: Context) -> Spec[AtPoint]:
+    """Return the column of how many compounds were detected at a point."""
+    return Spec(
+        "detected",
+        "Compounds detected",
+        kind="number",
+        cell=lambda item: context.detected_text(item.location_id),
     )
-    rows = tuple(
-        (
-            Cell(n.location_id, location_ref(n.location_id)),
-            Cell(f"{n.distance_m:.1f}"),
-            Cell(n.direction),
-            Cell(context.detected_text(n.location_id)),
-        )
-        for n in near
-    )
-    return Table(f"near-{name}", say("location.neighbours_caption"), columns, rows)
 
 
 @traced
@@ -287,39 +293,25 @@ def _photos(context: Context, name: str) -> tuple[Block, ...]:
 @traced
 def locations_table(context: Context) -> Table:
     """Return every point with its surface, state and number of detections."""
-    columns = (
-        Column("point", "Point"),
-        Column("medium", "Medium"),
-        Column("surface", "Surface"),
-        Column("design", "Design"),
-        Column("state", "State"),
-        Column("days", "Exposure", "days", "number"),
-        Column("detected", "Compounds detected", kind="number"),
-    )
-    rows = []
-    for row in context.locations:
-        placement = context.primary_at(row.location_id)
-        marks = context.evaluation.marks.by_sampler.get(placement.sampler_id, ()) if placement else ()
-        own = mark_words(mark for mark in marks if mark.scope == "sampler")
-        days = f"{placement.exposure_days:.1f}" if placement and placement.exposure_days else "–"
-        rows.append(
-            (
-                Cell(row.location_id, location_ref(row.location_id)),
-                Cell(word("medium", row.medium)),
-                Cell(word("surface", row.surface) if row.surface else "–"),
-                Cell(word("design", row.design) or "–"),
-                Cell(word("state", context.state_of(row))),
-                Cell(days, marks=own),
-                Cell(context.detected_text(row.location_id)),
-            )
-        )
-    return Table(
-        "locations",
-        say("location.list_caption"),
-        columns,
-        tuple(rows),
-        filters=("medium", "surface", "state"),
-    )
+    columns: list[Spec[Location]] = [
+        POINT,
+        Spec("medium", "Medium", cell=lambda row: word("medium", row.medium)),
+        Spec("surface", "Surface", cell=lambda row: word("surface", row.surface) if row.surface else "–"),
+        Spec("design", "Design", cell=lambda row: word("design", row.design) or "–"),
+        Spec("state", "State", cell=lambda row: word("state", context.state_of(row))),
+        Spec("days", "Exposure", "days", "number", cell=lambda row: _exposure_cell(context, row)),
+        _detected_column(context),
+    ]
+    filters = ("medium", "surface", "state")
+    return table("locations", say("location.list_caption"), columns, context.locations, filters=filters)
+
+
+def _exposure_cell(context: Context, row: Location) -> Cell:
+    """Return the days of exposure at a point, with the marks of its sampler itself."""
+    placement = context.primary_at(row.location_id)
+    marks = context.evaluation.marks.by_sampler.get(placement.sampler_id, ()) if placement else ()
+    days = f"{placement.exposure_days:.1f}" if placement and placement.exposure_days else "–"
+    return Cell(days, marks=mark_words(mark for mark in marks if mark.scope == "sampler"))
 
 
 def _surface(row: Location) -> str:

@@ -17,7 +17,8 @@ from sitegen.figures.inputs import ResultBar
 from sitegen.report.record.pages import Cell, Column, Figure, Ref, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.air import concentration_text
-from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.columns import POINT_OR_LABEL, compound_column
+from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import (
     limit_cell,
@@ -93,11 +94,7 @@ def _results_table(context: Context, name: str, results: list[StoredResult], sam
 def _result_columns(context: Context, unit: str, *, with_air: bool) -> list[Spec[_Result]]:
     air: list[Spec[_Result]] = [Spec("air", "In air", "µg/m³", "number", cell=_air_cell)]
     return [
-        Spec(
-            "compound",
-            "Compound",
-            cell=lambda one: Cell(context.name(one.row.analyte_id), Ref("compound", one.row.analyte_id)),
-        ),
+        compound_column(context).of(lambda one: one.row),
         Spec(
             "result",
             "As reported",
@@ -108,13 +105,9 @@ def _result_columns(context: Context, unit: str, *, with_air: bool) -> list[Spec
         *(air if with_air else ()),
         Spec("rl", "Reporting limit", unit, "number", cell=lambda one: limit_cell(one.row, "rl")),
         Spec("mdl", "Detection limit", unit, "number", cell=lambda one: limit_cell(one.row, "mdl")),
-        Spec("lab", "Laboratory's qualifier", cell=lambda one: Cell(one.row.lab_qualifier or "–")),
-        Spec("review", "Reviewer's qualifier", cell=lambda one: Cell(_review(one.row))),
-        Spec(
-            "proposed",
-            "Proposed by rule",
-            cell=lambda one: Cell(", ".join(context.proposed.get(one.row.key, ())) or "–"),
-        ),
+        Spec("lab", "Laboratory's qualifier", cell=lambda one: one.row.lab_qualifier or "–"),
+        Spec("review", "Reviewer's qualifier", cell=lambda one: _review(one.row)),
+        Spec("proposed", "Proposed by rule", cell=lambda one: ", ".join(context.proposed.get(one.row.key, ())) or "–"),
     ]
 
 
@@ -194,14 +187,10 @@ class _Runs(NamedTuple):
 
 
 def _run_columns(context: Context, unit: str, *, with_point: bool) -> list[Spec[_Runs]]:
-    point: list[Spec[_Runs]] = [Spec("point", "Point", cell=_point_cell)]
+    point: list[Spec[_Runs]] = [POINT_OR_LABEL.of(lambda pair: pair.row)] if with_point else []
     return [
-        *(point if with_point else ()),
-        Spec(
-            "compound",
-            "Compound",
-            cell=lambda pair: Cell(context.name(pair.row.analyte_id), Ref("compound", pair.row.analyte_id)),
-        ),
+        *point,
+        compound_column(context).of(lambda pair: pair.row),
         Spec(
             "result",
             "Reported",
@@ -216,24 +205,19 @@ def _run_columns(context: Context, unit: str, *, with_point: bool) -> list[Spec[
             "number",
             cell=lambda pair: value_cell(pair.run, context.display, context.marks(pair.run)),
         ),
-        Spec("top", "Top of its calibration", unit, "number", cell=_top_cell),
-        Spec("range", "In its range", cell=lambda pair: Cell(_range_word(pair.run))),
+        Spec("top", "Top of its calibration", unit, "number", cell=_top_text),
+        Spec("range", "In its range", cell=lambda pair: _range_word(pair.run)),
         Spec(
             "run",
             "Laboratory sample",
             cell=lambda pair: Cell(pair.run.lab_sample_id, Ref("source", pair.run.lab_sample_id)),
         ),
-        Spec("why", "What the record says of it", kind="wide", cell=lambda pair: Cell(_reason(context, pair))),
+        Spec("why", "What the record says of it", kind="wide", cell=lambda pair: _reason(context, pair)),
     ]
 
 
-def _point_cell(pair: _Runs) -> Cell:
-    point = pair.row.location_id or pair.row.label
-    return Cell(point, location_ref(point) if pair.row.location_id else None)
-
-
-def _top_cell(pair: _Runs) -> Cell:
-    return Cell("–" if isnan(pair.run.calibration_top) else as_reported(pair.run.calibration_top))
+def _top_text(pair: _Runs) -> str:
+    return "–" if isnan(pair.run.calibration_top) else as_reported(pair.run.calibration_top)
 
 
 def _reason(context: Context, pair: _Runs) -> str:
@@ -253,25 +237,27 @@ def _range_word(run: StoredResult) -> str:
 def duplicate_table(context: Context, pair: Pair) -> Table:
     """Return a duplicate pair compound by compound, those with a figure first."""
     unit = UNIT_TEXT[pair.results[0].primary.unit] if pair.results else context.mass_unit.text
-    rows = tuple(
-        (
-            Cell(context.name(result.analyte_id), Ref("compound", result.analyte_id)),
-            value_cell(result.primary, context.display, ()),
-            value_cell(result.duplicate, context.display, ()),
-            Cell(word("measure", result.measure)),
-            Cell(_figure(result, context.evaluation.limits["duplicate_rpd_pct"].value)),
-            Cell(result.verdict, tone="flag" if result.verdict == "differs" else ""),
-        )
-        for result in sorted(pair.results, key=lambda result: result.figure is None)
-    )
-    columns = (
-        Column("compound", "Compound"),
-        Column("primary", f"Primary {pair.primary_id}", unit, "number"),
-        Column("duplicate", f"Duplicate {pair.duplicate_id}", unit, "number"),
-        Column("measure", "Compared by"),
-        Column("figure", "Figure", kind="number"),
-        Column("verdict", "Outcome", tells=True),
-    )
+    limit_pct = context.evaluation.limits["duplicate_rpd_pct"].value
+    columns: list[Spec[PairResult]] = [
+        compound_column(context),
+        Spec(
+            "primary",
+            f"Primary {pair.primary_id}",
+            unit,
+            "number",
+            cell=lambda result: value_cell(result.primary, context.display, ()),
+        ),
+        Spec(
+            "duplicate",
+            f"Duplicate {pair.duplicate_id}",
+            unit,
+            "number",
+            cell=lambda result: value_cell(result.duplicate, context.display, ()),
+        ),
+        Spec("measure", "Compared by", cell=lambda result: word("measure", result.measure)),
+        Spec("figure", "Figure", kind="number", cell=lambda result: _figure(result, limit_pct)),
+        Spec("verdict", "Outcome", cell=_verdict_cell, tells=True),
+    ]
     caption = say(
         "location.duplicate_caption",
         location=pair.location_id,
@@ -279,7 +265,12 @@ def duplicate_table(context: Context, pair: Pair) -> Table:
         duplicate=pair.duplicate_id,
         unit=unit,
     )
-    return Table(f"duplicate-{pair.duplicate_id}", caption, columns, rows)
+    results = sorted(pair.results, key=lambda result: result.figure is None)
+    return table(f"duplicate-{pair.duplicate_id}", caption, columns, results)
+
+
+def _verdict_cell(result: PairResult) -> Cell:
+    return Cell(result.verdict, tone="flag" if result.verdict == "differs" else "")
 
 
 def _figure(result: PairResult, limit_pct: float) -> str:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from sitegen.compute.field.exposure import DUPLICATE, FIELD_BLANK, Placement
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.report.points.results import results_table
-from sitegen.report.record.pages import Cell, Column, Ref, Table
+from sitegen.report.record.pages import Table
+from sitegen.report.record.specs import Spec, table
+from sitegen.report.write.columns import SAMPLER
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import say, word
@@ -17,30 +19,21 @@ def samplers_table(context: Context, name: str) -> Table | None:
     here = (*context.placed_at.get(name, ()), *context.opened_at.get(name, ()))
     if len(here) < 2:
         return None
-    columns = (
-        Column("sampler", "Sampler"),
-        Column("role", "Role", kind="wide"),
-        Column("placed", "Placed or opened"),
-        Column("retrieved", "Retrieved or closed"),
-        Column("days", "Exposure", "days", "number"),
-        Column("state", "State"),
-        Column("detected", "Compounds detected", kind="number"),
-    )
-    rows = tuple(_row(context, p) for p in sorted(here, key=lambda p: (p.role == FIELD_BLANK, p.placed_utc, p.origin)))
-    return Table(f"samplers-{name}", say("location.samplers_caption", location=name), columns, rows)
+    columns: list[Spec[Placement]] = [
+        SAMPLER,
+        Spec("role", "Role", kind="wide", cell=lambda p: role_text(context, p)),
+        Spec("placed", "Placed or opened", cell=lambda p: context.moment(p.placed_utc)),
+        Spec("retrieved", "Retrieved or closed", cell=lambda p: context.moment(p.retrieved_utc)),
+        Spec("days", "Exposure", "days", "number", cell=_days_text),
+        Spec("state", "State", cell=lambda p: "–" if p.role == FIELD_BLANK else word("state", p.state)),
+        Spec("detected", "Compounds detected", kind="number", cell=lambda p: _results_text(context, p)),
+    ]
+    ordered = sorted(here, key=lambda p: (p.role == FIELD_BLANK, p.placed_utc, p.origin))
+    return table(f"samplers-{name}", say("location.samplers_caption", location=name), columns, ordered)
 
 
-def _row(context: Context, p: Placement) -> tuple[Cell, ...]:
-    blank = p.role == FIELD_BLANK
-    return (
-        Cell(p.sampler_id, Ref("sampler", p.sampler_id)),
-        Cell(role_text(context, p)),
-        Cell(context.moment(p.placed_utc)),
-        Cell(context.moment(p.retrieved_utc) if p.retrieved_utc is not None else "–"),
-        Cell("–" if blank or p.exposure_days is None else f"{p.exposure_days:.2f}"),
-        Cell("–" if blank else word("state", p.state)),
-        Cell(_results_text(context, p)),
-    )
+def _days_text(p: Placement) -> str:
+    return "–" if p.role == FIELD_BLANK or p.exposure_days is None else f"{p.exposure_days:.2f}"
 
 
 def _results_text(context: Context, p: Placement) -> str:

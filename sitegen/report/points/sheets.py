@@ -15,7 +15,8 @@ from sitegen.report.field.fieldnotes import sheet_facts
 from sitegen.report.points.location import lead
 from sitegen.report.points.results import results_table, with_qualifiers_together
 from sitegen.report.points.samplers import other_results, samplers_table
-from sitegen.report.record.pages import Block, Callout, Cell, Chapter, Column, Meta, Prose, Section, Table, Volume
+from sitegen.report.record.pages import Block, Callout, Chapter, Meta, Prose, Section, Table, Volume
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.standout import low_callouts
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
@@ -90,28 +91,19 @@ def _sheet(context: Context, row: Location) -> Section:
     if several:
         blocks.append(several)
     own = (results_table(context, name, results),) if results else ()
-    for table in (*own, *other_results(context, name)):
-        blocks.append(replace(with_qualifiers_together(table), note="", joined=True))
+    for results_of_one in (*own, *other_results(context, name)):
+        blocks.append(replace(with_qualifiers_together(results_of_one), note="", joined=True))
     return Section(f"location-{name}", name, tuple(blocks))
 
 
 def _volumes_table(volumes: Sequence[Volume]) -> Table:
-    columns = (
-        Column("volume", "Volume"),
-        Column("file", "File"),
-        Column("count", "Points", kind="number"),
-        Column("points", "Sheets of", kind="wide"),
-    )
-    rows = tuple(
-        (
-            Cell(str(volume.number)),
-            Cell(file_name(volume)),
-            Cell(f"{len(volume.locations):,}"),
-            Cell(", ".join(volume.locations)),
-        )
-        for volume in volumes
-    )
-    return Table("volumes", say("chapter.volumes_caption"), columns, rows)
+    columns: list[Spec[Volume]] = [
+        Spec("volume", "Volume", cell=lambda volume: str(volume.number)),
+        Spec("file", "File", cell=file_name),
+        Spec("count", "Points", kind="number", cell=lambda volume: f"{len(volume.locations):,}"),
+        Spec("points", "Sheets of", kind="wide", cell=lambda volume: ", ".join(volume.locations)),
+    ]
+    return table("volumes", say("chapter.volumes_caption"), columns, volumes)
 
 
 def file_name(volume: Volume) -> str:

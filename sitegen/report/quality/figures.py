@@ -5,18 +5,20 @@ from __future__ import annotations
 from sitegen.compute.quality.duplicates import DIFFERS, PairResult, with_results
 from sitegen.compute.results.store import StoredResult
 from sitegen.figures.scatter import BlankPair, DuplicateDot, before_after, duplicate_scatter
-from sitegen.report.record.pages import Cell, Column, Figure, Ref, Table
-from sitegen.report.write.context import Context, location_ref
+from sitegen.report.record.pages import Cell, Figure, Table
+from sitegen.report.record.specs import Spec, table
+from sitegen.report.write.columns import compound_column, point_cell
+from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import value_cell
 from sitegen.report.write.words import say
 from sitegen.units import MASS_UNITS
 
 
-def before_after_figure(context: Context, table: Table) -> tuple[Figure, ...]:
+def before_after_figure(context: Context, counts: Table) -> tuple[Figure, ...]:
     """Draw detections before and after the blank rule; nothing where no blank touches any.
 
-    ``table`` is the table that holds the same counts.
+    ``counts`` is the table that holds the same counts.
     """
     pairs = [
         BlankPair(context.name(analyte), soil.analysed, soil.detected, soil.unblanked)
@@ -34,7 +36,7 @@ def before_after_figure(context: Context, table: Table) -> tuple[Figure, ...]:
             say("figures.before_caption", **facts),
             say("figures.before_alt", **facts),
             say("figures.before_words", **facts),
-            table,
+            counts,
         ),
     )
 
@@ -89,18 +91,15 @@ def _dot(context: Context, location_id: str, result: PairResult) -> DuplicateDot
 
 @traced
 def _differing(context: Context, found: list[tuple[str, PairResult]]) -> Table:
-    columns = (
-        Column("point", "Point"),
-        Column("compound", "Compound"),
-        Column("primary", "Primary", context.mass_unit.text, "number"),
-        Column("duplicate", "Duplicate", context.mass_unit.text, "number"),
-    )
-    rows = tuple(
-        (
-            Cell(location_id, location_ref(location_id)),
-            Cell(context.name(result.analyte_id), Ref("compound", result.analyte_id)),
-            *(value_cell(row, context.display, context.ringed(row)) for row in (result.primary, result.duplicate)),
-        )
-        for location_id, result in found
-    )
-    return Table("duplicate-scatter-data", say("figures.scatter_data"), columns, rows)
+    unit = context.mass_unit.text
+
+    def value(row: StoredResult) -> Cell:
+        return value_cell(row, context.display, context.ringed(row))
+
+    columns: list[Spec[tuple[str, PairResult]]] = [
+        Spec("point", "Point", cell=lambda one: point_cell(one[0])),
+        compound_column(context).of(lambda one: one[1]),
+        Spec("primary", "Primary", unit, "number", cell=lambda one: value(one[1].primary)),
+        Spec("duplicate", "Duplicate", unit, "number", cell=lambda one: value(one[1].duplicate)),
+    ]
+    return table("duplicate-scatter-data", say("figures.scatter_data"), columns, found)

@@ -6,7 +6,9 @@ from collections import Counter
 from collections.abc import Sequence
 
 from sitegen.compute.quality.labqc import NOT_JUDGED, OUT, WITHIN, Control
-from sitegen.report.record.pages import Cell, Column, Ref, Table
+from sitegen.report.record.pages import Cell, Table
+from sitegen.report.record.specs import Spec, table
+from sitegen.report.write.columns import sampler_cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import place_text
@@ -18,66 +20,49 @@ def surrogates_table(context: Context) -> Table:
     """Return the surrogate recoveries that lie out of limits."""
     samplers = {r.lab_sample_id: r.sampler_id for rows in context.by_sampler.values() for r in rows[:1]}
     measured = [one for one in context.evaluation.controls if one.qc_type == "surrogate"]
-    columns = (
-        Column("sample", "Laboratory sample"),
-        Column("sampler", "Sampler"),
-        Column("name", "Surrogate"),
-        Column("value", "Recovery", kind="number"),
-        Column("limits", "Limits", kind="number"),
-        Column("side", "Case"),
-        Column("source", "Row in file"),
-    )
-    rows = tuple(
-        (
-            Cell(one.lab_sample_id),
-            _sampler_cell(samplers.get(one.lab_sample_id, "")),
-            Cell(one.name),
-            Cell(one.value_text, tone="flag", origin=one.origin.cell("value")),
-            Cell(one.limits_text),
-            Cell(word("recovery_side", one.side)),
-            Cell(place_text(one.origin)),
-        )
-        for one in measured
-        if one.side in OUT
-    )
-    note = limits_note(measured)
-    caption, empty = (
+    columns: list[Spec[Control]] = [
+        Spec("sample", "Laboratory sample", cell=lambda one: one.lab_sample_id),
+        Spec("sampler", "Sampler", cell=lambda one: sampler_cell(samplers.get(one.lab_sample_id, ""))),
+        Spec("name", "Surrogate", cell=lambda one: one.name),
+        Spec("value", "Recovery", kind="number", cell=lambda one: _value_cell(one)._replace(tone="flag")),
+        Spec("limits", "Limits", kind="number", cell=lambda one: one.limits_text),
+        Spec("side", "Case", cell=lambda one: word("recovery_side", one.side)),
+        Spec("source", "Row in file", cell=lambda one: place_text(one.origin)),
+    ]
+    return table(
+        "surrogates",
         say("quality.surrogates_caption"),
-        say("quality.none_out", judged=sum(one.side != NOT_JUDGED for one in measured)),
+        columns,
+        [one for one in measured if one.side in OUT],
+        note=limits_note(measured),
+        empty=say("quality.none_out", judged=sum(one.side != NOT_JUDGED for one in measured)),
     )
-    return Table("surrogates", caption, columns, rows, note=note, empty=empty)
 
 
-def _sampler_cell(sampler: str) -> Cell:
-    return Cell(sampler, Ref("sampler", sampler)) if sampler else Cell("–")
+def _value_cell(one: Control) -> Cell:
+    return Cell(one.value_text, origin=one.origin.cell("value"))
 
 
 @traced
 def controls_table(context: Context) -> Table:
     """Return control samples, calibration checks and internal standards with their limits."""
     measured = [one for one in context.evaluation.controls if one.qc_type != "surrogate" and one.value == one.value]
-    columns = (
-        Column("sample", "Laboratory sample"),
-        Column("type", "What"),
-        Column("name", "Compound"),
-        Column("value", "Found", kind="number"),
-        Column("limits", "Limits", kind="number"),
-        Column("verdict", "Within limits", tells=True),
-    )
-    rows = tuple(_control_row(one) for one in measured)
-    note = limits_note(measured)
-    caption, empty = say("quality.controls_caption"), say("quality.no_controls")
-    return Table("controls", caption, columns, rows, note=note, empty=empty, filters=("type", "verdict"))
-
-
-def _control_row(one: Control) -> tuple[Cell, ...]:
-    return (
-        Cell(one.lab_sample_id),
-        Cell(one.qc_type.replace("_", " ")),
-        Cell(one.name or "–"),
-        Cell(one.value_text, origin=one.origin.cell("value")),
-        Cell(one.limits_text or "–"),
-        _verdict_cell(one.side),
+    columns: list[Spec[Control]] = [
+        Spec("sample", "Laboratory sample", cell=lambda one: one.lab_sample_id),
+        Spec("type", "What", cell=lambda one: one.qc_type.replace("_", " ")),
+        Spec("name", "Compound", cell=lambda one: one.name or "–"),
+        Spec("value", "Found", kind="number", cell=_value_cell),
+        Spec("limits", "Limits", kind="number", cell=lambda one: one.limits_text or "–"),
+        Spec("verdict", "Within limits", cell=lambda one: _verdict_cell(one.side), tells=True),
+    ]
+    return table(
+        "controls",
+        say("quality.controls_caption"),
+        columns,
+        measured,
+        note=limits_note(measured),
+        empty=say("quality.no_controls"),
+        filters=("type", "verdict"),
     )
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from sitegen.compute.field.completeness import STAGES, Stages
-from sitegen.compute.quality.duplicates import AGREES, DIFFERS, NOT_CALCULABLE, Pair, with_results
-from sitegen.compute.quality.holding import batch_holds
+from sitegen.compute.quality.duplicates import AGREES, DIFFERS, NOT_CALCULABLE, DuplicateRate, Pair, with_results
+from sitegen.compute.quality.holding import BatchHold, batch_holds
 from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.rounding import as_reported, percent, percent_of
 from sitegen.report.evidence.defence import batch_ref, batches_table
@@ -14,12 +14,13 @@ from sitegen.report.points.results import duplicate_table, runs_table
 from sitegen.report.quality.figures import before_after_figure, duplicates_figure
 from sitegen.report.quality.labcontrol import controls_table, surrogates_table
 from sitegen.report.quality.proposing import proposed_table, rules_table
-from sitegen.report.record.pages import Block, Cell, Column, Page, Ref, Section, Table
+from sitegen.report.record.pages import Block, Cell, Page, Ref, Section, Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.blanktables import affected_table, before_after_table, blanks_analysed_table, blanks_table
 from sitegen.report.write.blanking import partly_silent
-from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.columns import POINT, POINT_OR_LABEL, compound_column, result_column, sampler_cell
+from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import value_cell
 from sitegen.report.write.words import prose, say, word
 
 PAGE = Ref("page", "quality")
@@ -107,77 +108,60 @@ def completeness_tables(context: Context) -> tuple[Table, ...]:
 def _stages_table(
     table_id: str, caption: str, groups: tuple[Stages, ...], head: str, limit_pct: float | None = None
 ) -> Table:
-    columns = (
-        Column("group", head),
-        *(Column(s, say("quality.stage_all") if s == STAGES[0] else word("stage", s), kind="number") for s in STAGES),
-    )
-    rows = []
-    known = [any(group.counts[stage] for group in groups) for stage in range(1, len(STAGES))]
-    if known[STAGES.index("analysed") - 1]:
-        known[-1] = True
-    for group in groups:
-        counts = group.counts
-        shares = (f"{n} ({percent(n, counts[0], limit_pct)})" for n in counts[1:])
-        cells = [
-            Cell(str(counts[0])),
-            *(Cell(text if there else "–") for text, there in zip(shares, known, strict=True)),
-        ]
-        label = word("points", group.group) if table_id == "completeness" else word("medium", group.group)
-        rows.append((Cell(label), *cells))
-    return Table(table_id, caption, columns, tuple(rows))
+    known = [any(group.counts[stage] for group in groups) for stage in range(len(STAGES))]
+    known[-1] = known[-1] or known[STAGES.index("analysed")]
+    of = "points" if table_id == "completeness" else "medium"
+    columns: list[Spec[Stages]] = [
+        Spec("group", head, cell=lambda group: word(of, group.group)),
+        Spec(STAGES[0], say("quality.stage_all"), kind="number", cell=lambda group: str(group.counts[0])),
+        *(_stage_column(stage, limit_pct, known=known[stage]) for stage in range(1, len(STAGES))),
+    ]
+    return table(table_id, caption, columns, groups)
+
+
+def _stage_column(stage: int, limit_pct: float | None, *, known: bool) -> Spec[Stages]:
+    """Return the column of a later stage: points with their share of the first; dashes where nothing is known of it."""
+
+    def share(group: Stages) -> str:
+        first, here = group.counts[0], group.counts[stage]
+        return f"{here} ({percent(here, first, limit_pct)})" if known else "–"
+
+    return Spec(STAGES[stage], word("stage", STAGES[stage]), kind="number", cell=share)
 
 
 @traced
 def rates_table(context: Context) -> Table:
     """Return pairs with results against primaries with results, of all media and by medium group, beside the plan."""
     limit = context.evaluation.limits["duplicate_rate"]
-    columns = (
-        Column("group", "Medium"),
-        Column("pairs", "Pairs with results", kind="number"),
-        Column("primaries", "Primaries with results", kind="number"),
-        Column("rate", "Rate", kind="number"),
-        Column("planned", "Planned", kind="number"),
-    )
-    rows = tuple(
-        (
-            Cell(word("medium_group", one.group)),
-            Cell(str(one.pairs)),
-            Cell(str(one.primaries)),
-            Cell(
-                percent(one.pairs, one.primaries, 100 * limit.value), tone="flag" if one.short_of(limit.value) else ""
-            ),
-            Cell(percent_of(limit.value)),
-        )
-        for one in context.evaluation.duplicate_rates
-    )
-    return Table("duplicate-rates", say("quality.rates_caption"), columns, rows, note=f"Source: {limit.source}.")
+
+    def rate_cell(one: DuplicateRate) -> Cell:
+        rate = percent(one.pairs, one.primaries, 100 * limit.value)
+        return Cell(rate, tone="flag" if one.short_of(limit.value) else "")
+
+    columns: list[Spec[DuplicateRate]] = [
+        Spec("group", "Medium", cell=lambda one: word("medium_group", one.group)),
+        Spec("pairs", "Pairs with results", kind="number", cell=lambda one: str(one.pairs)),
+        Spec("primaries", "Primaries with results", kind="number", cell=lambda one: str(one.primaries)),
+        Spec("rate", "Rate", kind="number", cell=rate_cell),
+        Spec("planned", "Planned", kind="number", cell=lambda _: percent_of(limit.value)),
+    ]
+    caption, rates = say("quality.rates_caption"), context.evaluation.duplicate_rates
+    return table("duplicate-rates", caption, columns, rates, note=f"Source: {limit.source}.")
 
 
 @traced
 def pairs_table(context: Context) -> Table:
     """Return the duplicate pairs with the number of compounds by outcome."""
     limits = context.evaluation.limits
-    columns = (
-        Column("point", "Point"),
-        Column("primary", "Primary"),
-        Column("duplicate", "Duplicate"),
-        Column("agrees", "Agree", kind="number"),
-        Column("differs", "Differ", kind="number"),
-        Column("none", "Not calculable", kind="number"),
-        Column("which", "Compounds that differ", kind="wide"),
-    )
-    rows = tuple(
-        (
-            Cell(pair.location_id, location_ref(pair.location_id)),
-            Cell(pair.primary_id, Ref("sampler", pair.primary_id)),
-            Cell(pair.duplicate_id, Ref("sampler", pair.duplicate_id)),
-            Cell(str(pair.count(AGREES))),
-            Cell(str(pair.count(DIFFERS)), tone="flag" if pair.count(DIFFERS) else ""),
-            Cell(str(pair.count(NOT_CALCULABLE))),
-            Cell(_differing(context, pair)),
-        )
-        for pair in context.evaluation.pairs
-    )
+    columns: list[Spec[Pair]] = [
+        POINT,
+        Spec("primary", "Primary", cell=lambda pair: sampler_cell(pair.primary_id)),
+        Spec("duplicate", "Duplicate", cell=lambda pair: sampler_cell(pair.duplicate_id)),
+        Spec("agrees", "Agree", kind="number", cell=lambda pair: str(pair.count(AGREES))),
+        Spec("differs", "Differ", kind="number", cell=lambda pair: _flagged_count(pair.count(DIFFERS))),
+        Spec("none", "Not calculable", kind="number", cell=lambda pair: str(pair.count(NOT_CALCULABLE))),
+        Spec("which", "Compounds that differ", kind="wide", cell=lambda pair: _differing(context, pair)),
+    ]
     note = say(
         "quality.pairs_note",
         multiple=f"{limits['duplicate_rl_multiple'].value:g}",
@@ -188,7 +172,12 @@ def pairs_table(context: Context) -> Table:
         achieved=context.evaluation.duplicate_rates[0].pairs,
         points=context.evaluation.duplicate_rates[0].primaries,
     )
-    return Table("pairs", say("quality.pairs_caption"), columns, rows, note=note, empty=say("quality.pairs_none"))
+    caption, empty = say("quality.pairs_caption"), say("quality.pairs_none")
+    return table("pairs", caption, columns, context.evaluation.pairs, note=note, empty=empty)
+
+
+def _flagged_count(count: int) -> Cell:
+    return Cell(str(count), tone="flag" if count else "")
 
 
 def _differing(context: Context, pair: Pair) -> str:
@@ -207,30 +196,31 @@ def _pair_tables(context: Context) -> tuple[Table, ...]:
 def holding_table(context: Context) -> Table:
     """Return the days from the end of sampling to analysis, batch by batch, beside the limit."""
     limit = context.evaluation.limits["hold_days"]
-    columns = (
-        Column("batch", "Batch"),
-        Column("samples", "Samples", kind="number"),
-        Column("shortest", "Shortest", "days", "number"),
-        Column("longest", "Longest", "days", "number"),
-        Column("limit", "Limit", "days", "number"),
-        Column("over", "Over the limit", kind="number"),
-        Column("which", "Which", kind="wide"),
+
+    def longest_cell(hold: BatchHold) -> Cell:
+        return Cell(f"{hold.longest_days:.1f}", tone="flag" if hold.over else "")
+
+    columns: list[Spec[BatchHold]] = [
+        Spec("batch", "Batch", cell=_batch_cell),
+        Spec("samples", "Samples", kind="number", cell=lambda hold: str(hold.samples)),
+        Spec("shortest", "Shortest", "days", "number", cell=lambda hold: f"{hold.shortest_days:.1f}"),
+        Spec("longest", "Longest", "days", "number", cell=longest_cell),
+        Spec("limit", "Limit", "days", "number", cell=lambda _: f"{limit.value:g}"),
+        Spec("over", "Over the limit", kind="number", cell=lambda hold: _flagged_count(len(hold.over))),
+        Spec("which", "Which", kind="wide", cell=lambda hold: "; ".join(hold.over) or "–"),
+    ]
+    return table(
+        "holding",
+        say("quality.holding_caption"),
+        columns,
+        batch_holds(context.evaluation.holding.values(), limit.value),
+        note=say("quality.holding_note", source=limit.source),
+        empty=say("quality.holding_none"),
     )
-    rows = tuple(
-        (
-            Cell(hold.batch_id or "none", batch_ref(hold.batch_id) if hold.batch_id else None),
-            Cell(str(hold.samples)),
-            Cell(f"{hold.shortest_days:.1f}"),
-            Cell(f"{hold.longest_days:.1f}", tone="flag" if hold.over else ""),
-            Cell(f"{limit.value:g}"),
-            Cell(str(len(hold.over)), tone="flag" if hold.over else ""),
-            Cell("; ".join(hold.over) or "–"),
-        )
-        for hold in batch_holds(context.evaluation.holding.values(), limit.value)
-    )
-    note = say("quality.holding_note", source=limit.source)
-    empty = say("quality.holding_none")
-    return Table("holding", say("quality.holding_caption"), columns, rows, note=note, empty=empty)
+
+
+def _batch_cell(hold: BatchHold) -> Cell:
+    return Cell(hold.batch_id, batch_ref(hold.batch_id)) if hold.batch_id else Cell("none")
 
 
 @traced
@@ -251,29 +241,22 @@ def _over(context: Context) -> list[StoredResult]:
 @traced
 def over_table(context: Context) -> Table:
     """Return the results that lie above the calibration."""
-    rows = _over(context)
-    columns = (
-        Column("point", "Point"),
-        Column("compound", "Compound"),
-        Column("result", "Result", context.mass_unit.text, "number"),
-        Column("top", "Top of calibration", context.mass_unit.symbol, "number"),
-    )
-    body = tuple(
-        (
-            Cell(
-                row.location_id or row.label,
-                location_ref(row.location_id) if row.location_id else None,
-            ),
-            Cell(context.name(row.analyte_id), Ref("compound", row.analyte_id)),
-            value_cell(row, context.display, context.marks(row)),
-            Cell(as_reported(row.calibration_top)),
-        )
-        for row in rows
-    )
+    columns: list[Spec[StoredResult]] = [
+        POINT_OR_LABEL,
+        compound_column(context),
+        result_column(context),
+        Spec(
+            "top",
+            "Top of calibration",
+            context.mass_unit.symbol,
+            "number",
+            cell=lambda row: as_reported(row.calibration_top),
+        ),
+    ]
     empty = say(
         "quality.none_over",
         basis=context.bases["calibration"],
         tops=context.evaluation.tops.results,
         marked=context.evaluation.tops.marked,
     )
-    return Table("over-range", say("quality.over_caption"), columns, body, empty=empty)
+    return table("over-range", say("quality.over_caption"), columns, _over(context), empty=empty)

@@ -2,89 +2,112 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
+from sitegen.compute.quality.blanks import BlankRule
 from sitegen.compute.quality.proposals import ESTIMATES, Estimate, Proposed
-from sitegen.report.record.pages import Cell, Column, Ref, Table
-from sitegen.report.write.context import Context, location_ref
+from sitegen.compute.results.store import StoredResult
+from sitegen.report.record.pages import Cell, Ref, Table
+from sitegen.report.record.specs import Spec, table
+from sitegen.report.write.columns import POINT_OR_LABEL, compound_column
+from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import proposal_text, value_cell
 from sitegen.report.write.words import lexicon, say, word
 
 
+class _OnResult(NamedTuple):
+    """A proposed qualifier, and the result that it is for."""
+
+    proposed: Proposed
+    row: StoredResult
+
+
 @traced
 def proposed_table(context: Context) -> Table:
     """Return every proposed qualifier beside the others."""
-    columns = (
-        Column("point", "Point"),
-        Column("compound", "Compound"),
-        Column("result", "Result", context.mass_unit.text, "number"),
-        Column("lab", "Laboratory's"),
-        Column("review", "Reviewer's"),
-        Column("proposed", "Proposed"),
-        Column("why", "Why"),
-    )
-    rows = tuple(
-        row for proposed in context.evaluation.proposed if (row := _proposed_row(context, proposed)) is not None
-    )
-    return Table(
+    columns: list[Spec[_OnResult]] = [
+        POINT_OR_LABEL.of(lambda one: one.row),
+        compound_column(context).of(lambda one: one.row),
+        Spec(
+            "result",
+            "Result",
+            context.mass_unit.text,
+            "number",
+            cell=lambda one: value_cell(one.row, context.display, ()),
+        ),
+        Spec("lab", "Laboratory's", cell=lambda one: one.row.lab_qualifier or "–"),
+        Spec("review", "Reviewer's", cell=lambda one: one.row.validation_qualifier or "–"),
+        Spec("proposed", "Proposed", cell=_proposal),
+        Spec("why", "Why", cell=_why_cell),
+    ]
+    rows = ((one, context.by_key.get((one.lab_sample_id, one.analyte_id))) for one in context.evaluation.proposed)
+    return table(
         "proposed",
         say("defence.proposed_caption"),
         columns,
-        rows,
+        [_OnResult(one, row) for one, row in rows if row is not None],
         note=say("defence.proposed_note"),
         empty=say("defence.proposed_none"),
         filters=("compound", "why"),
     )
 
 
-def _proposed_row(context: Context, proposed: Proposed) -> tuple[Cell, ...] | None:
-    row = context.by_key.get((proposed.lab_sample_id, proposed.analyte_id))
-    if row is None:
-        return None
-    code = proposed.key.partition(":")[0]
-    place = row.location_id
-    return (
-        Cell(place or row.label, location_ref(place) if place else None),
-        Cell(context.name(row.analyte_id), Ref("compound", row.analyte_id)),
-        value_cell(row, context.display, ()),
-        Cell(row.lab_qualifier or "–"),
-        Cell(row.validation_qualifier or "–"),
-        Cell(proposal_text(proposed.qualifier, reject=proposed.reject)),
-        Cell(lexicon("marks")[code]["word"], Ref("finding", proposed.key)),
-    )
+def _proposal(one: _OnResult) -> str:
+    return proposal_text(one.proposed.qualifier, reject=one.proposed.reject)
+
+
+def _why_cell(one: _OnResult) -> Cell:
+    key = one.proposed.key
+    return Cell(lexicon("marks")[key.partition(":")[0]]["word"], Ref("finding", key))
+
+
+class _Rule(NamedTuple):
+    """What a rule proposes, "" for nothing: why, in which case, for which results, by which source."""
+
+    why: Cell
+    case: str
+    reach: str
+    detected: str
+    nondetect: str
+    source: str
 
 
 @traced
 def rules_table(context: Context) -> Table:
     """Return what each rule proposes for a detection and for a non-detect, on what it acts, and its source."""
     rule = context.evaluation.blank_rule
-    columns = (
-        Column("why", "Where out of limits"),
-        Column("case", "Case"),
-        Column("reach", "Results concerned", kind="wide"),
-        Column("detected", "Detection"),
-        Column("nondetect", "Non-detect"),
-        Column("source", "Source", kind="wide"),
-    )
-    blanks = (
-        Cell(say("defence.rule_blank")),
-        Cell(word("recovery_side", "")),
-        Cell(say("defence.reach_blank")),
-        Cell(" or ".join(dict.fromkeys(("U", rule.proposes))) if rule.proposes else say("defence.proposes_nothing")),
-        Cell(say("defence.proposes_nothing")),
-        Cell(rule.source),
-    )
-    rows = (blanks, *map(_rule_row, ESTIMATES))
-    note = say("defence.rules_note", rule=word("rule", rule.name))
-    return Table("proposal-rules", say("defence.rules_caption"), columns, rows, note=note)
-
-
-def _rule_row(one: Estimate) -> tuple[Cell, ...]:
     nothing = say("defence.proposes_nothing")
-    return (
-        Cell(lexicon("marks")[one.code]["word"], Ref("check", one.code)),
-        Cell(word("recovery_side", one.side)),
-        Cell(word("proposal_reach", one.code)),
-        Cell(proposal_text(one.detected, reject=one.reject) or nothing),
-        Cell(proposal_text(one.nondetect, reject=one.reject) or nothing),
-        Cell(one.source),
+    columns: list[Spec[_Rule]] = [
+        Spec("why", "Where out of limits", cell=lambda one: one.why),
+        Spec("case", "Case", cell=lambda one: one.case),
+        Spec("reach", "Results concerned", kind="wide", cell=lambda one: one.reach),
+        Spec("detected", "Detection", cell=lambda one: one.detected or nothing),
+        Spec("nondetect", "Non-detect", cell=lambda one: one.nondetect or nothing),
+        Spec("source", "Source", kind="wide", cell=lambda one: one.source),
+    ]
+    rules = (_rule_of_blanks(rule), *map(_rule_of_controls, ESTIMATES))
+    note = say("defence.rules_note", rule=word("rule", rule.name))
+    return table("proposal-rules", say("defence.rules_caption"), columns, rules, note=note)
+
+
+def _rule_of_blanks(rule: BlankRule) -> _Rule:
+    return _Rule(
+        why=Cell(say("defence.rule_blank")),
+        case=word("recovery_side", ""),
+        reach=say("defence.reach_blank"),
+        detected=" or ".join(dict.fromkeys(("U", rule.proposes))) if rule.proposes else "",
+        nondetect="",
+        source=rule.source,
+    )
+
+
+def _rule_of_controls(one: Estimate) -> _Rule:
+    return _Rule(
+        why=Cell(lexicon("marks")[one.code]["word"], Ref("check", one.code)),
+        case=word("recovery_side", one.side),
+        reach=word("proposal_reach", one.code),
+        detected=proposal_text(one.detected, reject=one.reject),
+        nondetect=proposal_text(one.nondetect, reject=one.reject),
+        source=one.source,
     )

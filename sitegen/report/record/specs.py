@@ -8,13 +8,14 @@ with its column by position.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Generic, TypeAlias, TypeVar
 
 from sitegen.report.record.exports import ExportField, ExportTable
 from sitegen.report.record.pages import Cell, Column, Table
 
 T = TypeVar("T")
+U = TypeVar("U")
 T_contra = TypeVar("T_contra", contravariant=True)
 Value: TypeAlias = str | int | float | bool | None
 
@@ -26,25 +27,48 @@ TEXT, NUMBER, INTEGER, BOOLEAN = "string", "number", "integer", "boolean"
 class Spec(Generic[T_contra]):
     """One column over things of the type ``T_contra``; a column over all of a kind fits each of it.
 
-    Pages and print use ``title``, ``unit``, ``kind`` (``text``, ``number`` or ``wide``) and
-    ``cell``; data files ``type``, ``unit``, ``meaning``, ``required``, ``choices`` and ``value``.
+    Pages and print use ``title``, ``unit``, ``kind``, ``tells`` (both as :class:`Column` has them)
+    and ``cell``, which returns a cell, or its text alone; data files ``type``, ``unit``,
+    ``meaning``, ``required``, ``choices`` and ``value``.
     """
 
     key: str
     title: str = ""
     unit: str = ""
     kind: str = "text"
-    cell: Callable[[T_contra], Cell] | None = None
+    cell: Callable[[T_contra], Cell | str] | None = None
     type: str = TEXT
     meaning: str = ""
     value: Callable[[T_contra], Value] | None = None
     required: bool = False
     choices: tuple[str, ...] = ()
+    tells: bool = False
 
     @property
     def column(self) -> Column:
-        """The column as a page knows it."""
-        return Column(self.key, self.title, self.unit, self.kind)
+        """The column as a page knows it.
+
+        >>> Spec("mass", "Mass", "ng", "number").column
+        Column(key='mass', title='Mass', unit='ng', kind='number', tells=False)
+        >>> Spec("found", "Detected", tells=True).column.tells
+        True
+        """
+        return Column(self.key, self.title, self.unit, self.kind, self.tells)
+
+    def of(self, part: Callable[[U], T_contra]) -> Spec[U]:
+        """Return the column over things that have its own as a part.
+
+        >>> length = Spec("length", "Length", cell=lambda text: str(len(text)))
+        >>> table("names", "Names", [length.of(lambda item: item[0])], [("SG-1", 5)]).rows[0][0].text
+        '4'
+        """
+        cell, value = self.cell, self.value
+        column: Spec[Any] = self
+        return replace(
+            column,
+            cell=(lambda item: cell(part(item))) if cell else None,
+            value=(lambda item: value(part(item))) if value else None,
+        )
 
     @property
     def field(self) -> ExportField:
@@ -57,13 +81,18 @@ def table(name: str, caption: str, specs: Sequence[Spec[T]], items: Iterable[T],
 
     ``options`` are those of :class:`Table`.
 
-    >>> squares = [Spec("square", "Square", cell=lambda n: Cell(str(n * n)))]
+    >>> squares = [Spec("square", "Square", cell=lambda n: str(n * n))]
     >>> table("squares", "Squares", squares, (2, 3)).rows[1][0].text
     '9'
     """
     cells = [spec.cell for spec in specs if spec.cell]
     columns = tuple(spec.column for spec in specs if spec.cell)
-    return Table(name, caption, columns, tuple(tuple(cell(item) for cell in cells) for item in items), **options)
+    rows = tuple(tuple(_whole(cell(item)) for cell in cells) for item in items)
+    return Table(name, caption, columns, rows, **options)
+
+
+def _whole(cell: Cell | str) -> Cell:
+    return Cell(cell) if isinstance(cell, str) else cell
 
 
 def export(

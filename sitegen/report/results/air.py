@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import NamedTuple
 
 from sitegen.compute.field.weather import mean_temperature_c
-from sitegen.compute.quality.air import ByVolume, rate_uncertainty_ug_m3
+from sitegen.compute.quality.air import AirPair, ByVolume, rate_uncertainty_ug_m3
 from sitegen.compute.results.concentration import Concentration, uptake_rates
 from sitegen.compute.results.reported import qualifier
 from sitegen.compute.results.screening import Comparison, Level, levels
@@ -13,10 +14,12 @@ from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.rounding import as_reported, shown
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.project.tables import Product
-from sitegen.report.record.pages import Block, Callout, Cell, Column, Ref, Section, Table
-from sitegen.report.write.context import Context, location_ref
+from sitegen.report.record.pages import Block, Callout, Cell, Ref, Section, Table
+from sitegen.report.record.specs import Spec, table
+from sitegen.report.write.columns import POINT, compound_column, point_cell, result_column
+from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import origin_of, source_ref, value_cell
+from sitegen.report.write.values import origin_of, source_ref
 from sitegen.report.write.words import markdown, say, word
 
 
@@ -57,25 +60,28 @@ def sampler_cell(context: Context, sampler_id: str) -> Cell:
 @traced
 def products_table(context: Context) -> Table:
     """Return the products noted near air points, with the compounds that their labels name."""
-    columns = (
-        Column("point", "Point"),
-        Column("product", "Product", kind="wide"),
-        Column("compounds", "Compounds on its label", kind="wide"),
-        Column("state", "As found"),
-        Column("comment", "Remark", kind="wide"),
-    )
-    rows = tuple(
-        (
-            Cell(row.location_id, location_ref(row.location_id)),
-            Cell(row.product),
-            Cell(", ".join(context.name(name.strip()) for name in row.analyte_ids.split(";") if name.strip()) or "–"),
-            Cell(row.state.replace("_", " ") or "–"),
-            Cell(row.comment or "–"),
-        )
-        for row in context.survey.rows(Product)
-    )
+    columns: list[Spec[Product]] = [
+        POINT,
+        Spec("product", "Product", kind="wide", cell=lambda row: row.product),
+        Spec("compounds", "Compounds on its label", kind="wide", cell=lambda row: _labelled_text(context, row)),
+        Spec("state", "As found", cell=lambda row: row.state.replace("_", " ") or "–"),
+        Spec("comment", "Remark", kind="wide", cell=lambda row: row.comment or "–"),
+    ]
+    rows = context.survey.rows(Product)
     note = say("air.products_note") if rows else ""
-    return Table("products", say("air.products_caption"), columns, rows, note=note, empty=say("air.products_none"))
+    return table("products", say("air.products_caption"), columns, rows, note=note, empty=say("air.products_none"))
+
+
+def _labelled_text(context: Context, row: Product) -> str:
+    return ", ".join(context.name(name.strip()) for name in row.analyte_ids.split(";") if name.strip()) or "–"
+
+
+class _Measured(NamedTuple):
+    """A result in air with its concentrations by mass and by volume, where there are any."""
+
+    row: StoredResult
+    air: Concentration | None
+    volume: ByVolume | None
 
 
 @traced
@@ -88,17 +94,7 @@ def results_table(context: Context, rows: list[StoredResult]) -> Table:
     sources = sorted({c.rate.source for c in ev.concentrations.values() if c.rate})
     unsure = any(rate_uncertainty_ug_m3(c) is not None for c in ev.concentrations.values())
     sampled = [p for p in ev.placements if p.medium in AIR_MEDIA]
-    columns = (
-        Column("point", "Point"),
-        Column("sampler", "Sampler"),
-        Column("medium", "Medium"),
-        Column("compound", "Compound"),
-        Column("mass", "Mass", context.mass_unit.text, "number"),
-        Column("air", "Concentration", "µg/m³", "number"),
-        *((Column("u", "± from the rate", "µg/m³", "number"),) if unsure else ()),
-        Column("ppbv", "By volume", "ppbv", "number"),
-    )
-    body = tuple(_result_cells(context, row, unsure=unsure) for row in rows)
+    items = [_Measured(row, ev.concentrations.get(row.key), ev.by_volume.get(row.key)) for row in rows]
     note = say(
         "air.note",
         symbol=context.mass_unit.symbol,
@@ -108,31 +104,53 @@ def results_table(context: Context, rows: list[StoredResult]) -> Table:
         temperatures=[f"{celsius:g} °C" for celsius in _rate_temperatures(context)],
         over=mean_temperature_c(context.survey, sampled),
     )
-    return Table("air", say("air.caption"), columns, body, note=note, filters=("point", "compound"))
+    columns = _result_columns(context, unsure=unsure)
+    return table("air", say("air.caption"), columns, items, note=note, filters=("point", "compound"))
 
 
-def _result_cells(context: Context, row: StoredResult, *, unsure: bool) -> tuple[Cell, ...]:
-    found = context.evaluation.concentrations.get(row.key)
-    volume = context.evaluation.by_volume.get(row.key)
-    marks = context.marks(row)
-    tone = "" if found and found.detected else "nondetect"
-    unsure_cell = (Cell(_uncertainty_text(found)),) if unsure else ()
-    behind = source_ref(row) if found else None
-    return (
-        Cell(row.location_id, location_ref(row.location_id)),
-        sampler_cell(context, row.sampler_id),
-        Cell(word("medium", row.medium)),
-        Cell(context.name(row.analyte_id), Ref("compound", row.analyte_id)),
-        value_cell(row, context.display, marks),
-        Cell(concentration_text(found, qualifier(row)), behind, marks if found else (), tone, _origin(found, row)),
-        *unsure_cell,
-        Cell(_volume_text(volume, qualifier(row)), behind, marks if volume else (), tone),
+def _result_columns(context: Context, *, unsure: bool) -> list[Spec[_Measured]]:
+    uncertainty: Spec[_Measured] = Spec(
+        "u", "± from the rate", "µg/m³", "number", cell=lambda one: _uncertainty_text(one.air)
     )
+    return [
+        POINT.of(_row),
+        _sampler_column(context).of(_row),
+        Spec("medium", "Medium", cell=lambda one: word("medium", one.row.medium)),
+        compound_column(context).of(_row),
+        result_column(context, "mass", "Mass").of(_row),
+        Spec("air", "Concentration", "µg/m³", "number", cell=lambda one: _air_cell(context, one.row, one.air)),
+        *([uncertainty] if unsure else ()),
+        Spec("ppbv", "By volume", "ppbv", "number", cell=lambda one: _volume_cell(context, one)),
+    ]
 
 
-def _origin(found: Concentration | None, row: StoredResult) -> tuple[str, int, str] | None:
+def _row(one: _Measured) -> StoredResult:
+    return one.row
+
+
+def _sampler_column(context: Context) -> Spec[StoredResult]:
+    """Return the column of a result's sampler with what it is at its point."""
+    return Spec("sampler", "Sampler", cell=lambda row: sampler_cell(context, row.sampler_id))
+
+
+def _air_cell(context: Context, row: StoredResult, found: Concentration | None) -> Cell:
+    """Return a concentration with qualifier and marks of its result, to whose row it leads; or that there is none."""
+    text = concentration_text(found, qualifier(row))
+    if found is None:
+        return Cell(text, tone="nondetect")
+    return Cell(text, source_ref(row), context.marks(row), "" if found.detected else "nondetect", _origin(found, row))
+
+
+def _volume_cell(context: Context, one: _Measured) -> Cell:
+    behind = source_ref(one.row) if one.air else None
+    marks = context.marks(one.row) if one.volume else ()
+    tone = "" if one.air and one.air.detected else "nondetect"
+    return Cell(_volume_text(one.volume, qualifier(one.row)), behind, marks, tone)
+
+
+def _origin(found: Concentration, row: StoredResult) -> tuple[str, int, str] | None:
     """Return the row of a concentration that the laboratory gave; one that was computed rests on more than a row."""
-    return origin_of(row) if found and found.rate is None else None
+    return origin_of(row) if found.rate is None else None
 
 
 def _rate_temperatures(context: Context) -> list[float]:
@@ -170,70 +188,61 @@ def _uncertainty_text(found: Concentration | None) -> str:
 
 def found_cell(context: Context, found: Concentration) -> Cell:
     """Return a concentration with qualifier and marks of the result behind it, to whose row it leads."""
-    row = context.by_key[found.lab_sample_id, found.analyte_id]
-    tone = "" if found.detected else "nondetect"
-    text = concentration_text(found, qualifier(row))
-    return Cell(text, source_ref(row), context.marks(row), tone, _origin(found, row))
+    return _air_cell(context, _behind(context, found), found)
+
+
+def _behind(context: Context, found: Concentration) -> StoredResult:
+    """Return the result that a concentration was computed from."""
+    return context.by_key[found.lab_sample_id, found.analyte_id]
 
 
 @traced
 def pairs_table(context: Context) -> Table:
     """Return each compound indoors beside outdoors, in words; a point enters with its highest result."""
-    columns = (
-        Column("compound", "Compound"),
-        Column("inside", "Indoor point"),
-        Column("indoor", "Indoors", "µg/m³", "number"),
-        Column("outside", "Outdoor point"),
-        Column("outdoor", "Outdoors", "µg/m³", "number"),
-        Column("answer", "Answer"),
-        Column("ratio", "Ratio", kind="number"),
-    )
-    rows = tuple(
-        (
-            Cell(context.name(pair.analyte_id), Ref("compound", pair.analyte_id)),
-            Cell(pair.indoor_at, location_ref(pair.indoor_at)),
-            found_cell(context, pair.indoor),
-            Cell(pair.outdoor_at, location_ref(pair.outdoor_at)),
-            found_cell(context, pair.outdoor),
-            Cell(pair.answer),
-            Cell(shown(pair.ratio) if pair.ratio is not None else "–"),
-        )
-        for pair in context.evaluation.air_pairs
-    )
+    columns: list[Spec[AirPair]] = [
+        compound_column(context),
+        Spec("inside", "Indoor point", cell=lambda pair: point_cell(pair.indoor_at)),
+        Spec("indoor", "Indoors", "µg/m³", "number", cell=lambda pair: found_cell(context, pair.indoor)),
+        Spec("outside", "Outdoor point", cell=lambda pair: point_cell(pair.outdoor_at)),
+        Spec("outdoor", "Outdoors", "µg/m³", "number", cell=lambda pair: found_cell(context, pair.outdoor)),
+        Spec("answer", "Answer", cell=lambda pair: pair.answer),
+        Spec("ratio", "Ratio", kind="number", cell=_ratio_text),
+    ]
     limit = context.evaluation.limits["duplicate_rpd_pct"]
     margins = context.evaluation.air_margins_pct
     wider = [f"{context.name(name)} {margin:.0f} %" for name, margin in margins.items() if margin > limit.value]
-    caption = say("air.pairs_caption")
-    note = say("air.pairs_note", limit=limit.text, source=limit.source, wider=wider)
-    return Table("air-pairs", caption, columns, rows, note=note, filters=("compound", "answer"))
+    return table(
+        "air-pairs",
+        say("air.pairs_caption"),
+        columns,
+        context.evaluation.air_pairs,
+        note=say("air.pairs_note", limit=limit.text, source=limit.source, wider=wider),
+        filters=("compound", "answer"),
+    )
+
+
+def _ratio_text(one: AirPair | Comparison) -> str:
+    return shown(one.ratio) if one.ratio is not None else "–"
 
 
 @traced
 def screening_table(context: Context) -> Table:
     """Return each comparison in one of the four answers, those of duplicates with them."""
-    columns = (
-        Column("point", "Point"),
-        Column("sampler", "Sampler"),
-        Column("compound", "Compound"),
-        Column("found", "Concentration", "µg/m³", "number"),
-        Column("level", "Level", "µg/m³", "number"),
-        Column("use", "Land use"),
-        Column("answer", "Answer"),
-        Column("ratio", "Ratio", kind="number"),
-    )
+
+    def behind(one: Comparison) -> StoredResult:
+        return _behind(context, one.concentration)
+
+    columns: list[Spec[Comparison]] = [
+        POINT.of(behind),
+        _sampler_column(context).of(behind),
+        compound_column(context).of(lambda one: one.level),
+        Spec("found", "Concentration", "µg/m³", "number", cell=lambda one: found_cell(context, one.concentration)),
+        Spec("level", "Level", "µg/m³", "number", cell=lambda one: as_reported(one.level.ug_m3)),
+        Spec("use", "Land use", cell=lambda one: one.level.land_use or "–"),
+        Spec("answer", "Answer", cell=_answer_cell),
+        Spec("ratio", "Ratio", kind="number", cell=_ratio_text),
+    ]
     found = sorted(context.evaluation.comparisons, key=_place_in_order(context))
-    rows = tuple(
-        (
-            *_whose(context, c.concentration),
-            Cell(context.name(c.level.analyte_id), Ref("compound", c.level.analyte_id)),
-            found_cell(context, c.concentration),
-            Cell(as_reported(c.level.ug_m3)),
-            Cell(c.level.land_use or "–"),
-            Cell(_answer_text(c), tone={"above": "flag", "at or below": ""}.get(c.answer, "partly")),
-            Cell(shown(c.ratio) if c.ratio is not None else "–"),
-        )
-        for c in found
-    )
     sources = sorted({f"{c.level.source}, edition of {c.level.edition_date or 'unknown date'}" for c in found})
     near = context.evaluation.limits["near_level_pct"]
     note = (
@@ -249,7 +258,7 @@ def screening_table(context: Context) -> Table:
     )
     empty = say("field.none_compared", levels=len(levels(context.survey)), found=len(context.evaluation.concentrations))
     caption = say("field.screening_caption")
-    return Table("screening", caption, columns, rows, note=note, empty=empty, filters=("point", "answer"))
+    return table("screening", caption, columns, found, note=note, empty=empty, filters=("point", "answer"))
 
 
 def _place_in_order(context: Context) -> Callable[[Comparison], tuple[int, int, bool]]:
@@ -258,21 +267,16 @@ def _place_in_order(context: Context) -> Callable[[Comparison], tuple[int, int, 
     compounds = {compound.analyte_id: at for at, compound in enumerate(context.evaluation.compounds)}
 
     def order(one: Comparison) -> tuple[int, int, bool]:
-        row = context.by_key[one.concentration.lab_sample_id, one.concentration.analyte_id]
+        row = _behind(context, one.concentration)
         return points[row.location_id], compounds[row.analyte_id], not row.stands
 
     return order
 
 
-def _whose(context: Context, found: Concentration) -> tuple[Cell, Cell]:
-    """Return the point and the sampler of a concentration."""
-    row = context.by_key[found.lab_sample_id, found.analyte_id]
-    return Cell(row.location_id, location_ref(row.location_id)), sampler_cell(context, row.sampler_id)
-
-
-def _answer_text(one: Comparison) -> str:
-    """Write the answer, and whether the result is near the level: ``above, near the level``."""
-    return say("air.answer", answer=one.answer, near=one.near)
+def _answer_cell(one: Comparison) -> Cell:
+    """Return the answer, and whether the result is near the level: ``above, near the level``."""
+    text = say("air.answer", answer=one.answer, near=one.near)
+    return Cell(text, tone={"above": "flag", "at or below": ""}.get(one.answer, "partly"))
 
 
 @traced
@@ -280,26 +284,16 @@ def not_compared_table(context: Context) -> Table:
     """Return the levels that nothing was compared with, and why."""
     on_file = levels(context.survey)
     used = {(c.level.analyte_id, c.level.medium) for c in context.evaluation.comparisons}
-    columns = (
-        Column("compound", "Compound"),
-        Column("medium", "Medium"),
-        Column("level", "Level", "µg/m³", "number"),
-        Column("use", "Land use"),
-        Column("reason", "Reason", kind="wide"),
-    )
-    rows = tuple(
-        (
-            Cell(context.name(level.analyte_id), Ref("compound", level.analyte_id)),
-            Cell(word("medium", level.medium)),
-            Cell(as_reported(level.ug_m3)),
-            Cell(level.land_use or "–"),
-            Cell(_why_not_compared(context, level)),
-        )
-        for level in on_file
-        if (level.analyte_id, level.medium) not in used
-    )
+    columns: list[Spec[Level]] = [
+        compound_column(context),
+        Spec("medium", "Medium", cell=lambda level: word("medium", level.medium)),
+        Spec("level", "Level", "µg/m³", "number", cell=lambda level: as_reported(level.ug_m3)),
+        Spec("use", "Land use", cell=lambda level: level.land_use or "–"),
+        Spec("reason", "Reason", kind="wide", cell=lambda level: _why_not_compared(context, level)),
+    ]
+    unused = [level for level in on_file if (level.analyte_id, level.medium) not in used]
     caption, empty = say("field.notcompared_caption"), say("field.all_compared", levels=len(on_file))
-    return Table("not-compared", caption, columns, rows, empty=empty)
+    return table("not-compared", caption, columns, unused, empty=empty)
 
 
 def _why_not_compared(context: Context, level: Level) -> str:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from sitegen.compute.quality.blanks import BAG, DAY, BlankHit
+from sitegen.compute.quality.blanks import BAG, DAY, Affected, Blank, BlankHit
+from sitegen.compute.results.store import StoredResult
+from sitegen.compute.results.summary import Summary
 from sitegen.compute.statistics.rounding import percent
-from sitegen.report.record.pages import Cell, Column, Ref, Table
+from sitegen.report.record.pages import Cell, Ref, Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.blanking import partly_silent, silent_text, unless_silent
-from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.columns import compound_column, point_cell
+from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import limit_cell, value_cell
 from sitegen.report.write.words import say, word
@@ -15,85 +19,69 @@ from sitegen.report.write.words import say, word
 @traced
 def blanks_analysed_table(context: Context) -> Table:
     """Return every blank with results: what it applies to, and how much was detected in it."""
-    columns = (
-        Column("kind", "Blank"),
-        Column("label", "Sample"),
-        Column("opened", "Opened at"),
-        Column("group", "Applies to"),
-        Column("samples", say("quality.head_members"), kind="number"),
-        Column("detected", "Compounds detected", kind="number"),
-    )
-    rows = tuple(
-        (
-            Cell(word("blank", one.kind)),
-            Cell(one.label),
-            _opened_cell(context, one.sampler_id),
-            Cell(_reach_text(one.reach, one.group), Ref("bag", one.group) if one.reach == BAG and one.group else None),
-            _if_known(one.samplers, one.samplers),
-            Cell(say("location.detected_of", detected=one.detected, analysed=one.analysed)),
-        )
-        for one in context.evaluation.blanks
-    )
+    columns: list[Spec[Blank]] = [
+        Spec("kind", "Blank", cell=lambda one: word("blank", one.kind)),
+        Spec("label", "Sample", cell=lambda one: one.label),
+        Spec("opened", "Opened at", cell=lambda one: _opened_cell(context, one.sampler_id)),
+        Spec("group", "Applies to", cell=_reach_cell),
+        Spec(
+            "samples",
+            say("quality.head_members"),
+            kind="number",
+            cell=lambda one: _if_known(one.samplers, one.samplers),
+        ),
+        Spec(
+            "detected",
+            "Compounds detected",
+            kind="number",
+            cell=lambda one: say("location.detected_of", detected=one.detected, analysed=one.analysed),
+        ),
+    ]
     note = say("quality.blanks_reach", day=context.survey.plan.field_blank == DAY)
     empty = say("quality.blanks_none")
-    return Table("blanks-analysed", say("quality.blanks_analysed_caption"), columns, rows, note=note, empty=empty)
+    caption = say("quality.blanks_analysed_caption")
+    return table("blanks-analysed", caption, columns, context.evaluation.blanks, note=note, empty=empty)
 
 
 def _opened_cell(context: Context, sampler_id: str) -> Cell:
     placed = context.placed.get(sampler_id)
-    return Cell(placed.location_id, location_ref(placed.location_id)) if placed else Cell("–")
+    return point_cell(placed.location_id if placed else "")
 
 
-def _reach_text(reach: str, group: str) -> str:
-    """Say what a blank applies to: ``bag RB-1``, ``batch B1``, ``samplers of 2025-11-06``."""
-    return say("quality.reach", reach=reach, group=group)
+def _reach_cell(blank: Blank | BlankHit) -> Cell:
+    """Return what a blank applies to: ``bag RB-1``, ``batch B1``, ``samplers of 2025-11-06``."""
+    bag = Ref("bag", blank.group) if blank.reach == BAG and blank.group else None
+    return Cell(say("quality.reach", reach=blank.reach, group=blank.group), bag)
 
 
 @traced
 def affected_table(context: Context) -> Table:
     """Return by medium group how many detections a blank affects."""
-    columns = (
-        Column("group", "Medium"),
-        Column("results", "Results", kind="number"),
-        Column("detected", "Detected", kind="number"),
-        Column("affected", "Affected by a blank", kind="number"),
-    )
     limit = context.evaluation.limits["blank_share_pct"].value
-    rows = tuple(
-        (
-            Cell(word("medium_group", one.group)),
-            Cell(f"{one.results:,}"),
-            Cell(f"{one.detected:,}"),
-            Cell(
-                unless_silent(context, f"{one.affected:,} ({percent(one.affected, one.detected, limit)} of detections)")
-            ),
-        )
-        for one in context.evaluation.affected
-    )
+
+    def affected_text(one: Affected) -> str:
+        text = f"{one.affected:,} ({percent(one.affected, one.detected, limit)} of detections)"
+        return unless_silent(context, text)
+
+    columns: list[Spec[Affected]] = [
+        Spec("group", "Medium", cell=lambda one: word("medium_group", one.group)),
+        Spec("results", "Results", kind="number", cell=lambda one: f"{one.results:,}"),
+        Spec("detected", "Detected", kind="number", cell=lambda one: f"{one.detected:,}"),
+        Spec("affected", "Affected by a blank", kind="number", cell=affected_text),
+    ]
     caption = say("quality.affected_caption", silent=silent_text(context))
-    return Table("blank-affected", caption, columns, rows)
+    return table("blank-affected", caption, columns, context.evaluation.affected)
 
 
 @traced
 def blanks_table(context: Context) -> Table:
     """Return every detection in a blank with what it touches."""
     rule = context.evaluation.blank_rule
-    columns = (
-        Column("kind", "Blank"),
-        Column("label", "Sample"),
-        Column("group", "Applies to"),
-        Column("compound", "Compound"),
-        Column("value", "Found", context.mass_unit.symbol, "number"),
-        Column("rl", "Reporting limit", context.mass_unit.symbol, "number"),
-        Column("members", say("quality.head_members"), kind="number"),
-        Column("touched", "Detections touched", kind="number"),
-    )
-    rows = tuple(_blank_row(context, hit) for hit in context.evaluation.blank_hits)
-    return Table(
+    return table(
         "blanks",
         say("quality.blanks_caption", rule=word("rule", rule.name)),
-        columns,
-        rows,
+        _hit_columns(context),
+        context.evaluation.blank_hits,
         note=say("quality.blanks_note", source=rule.source),
         empty=say(
             "quality.no_hits",
@@ -104,45 +92,57 @@ def blanks_table(context: Context) -> Table:
     )
 
 
-def _blank_row(context: Context, hit: BlankHit) -> tuple[Cell, ...]:
+def _hit_columns(context: Context) -> list[Spec[BlankHit]]:
+    unit = context.mass_unit.symbol
+
+    def result(hit: BlankHit) -> StoredResult:
+        return context.by_key[hit.lab_sample_id, hit.analyte_id]
+
+    return [
+        Spec("kind", "Blank", cell=_kind_cell),
+        Spec("label", "Sample", cell=lambda hit: hit.label),
+        Spec("group", "Applies to", cell=_reach_cell),
+        compound_column(context),
+        Spec("value", "Found", unit, "number", cell=lambda hit: value_cell(result(hit), context.display, ())),
+        Spec("rl", "Reporting limit", unit, "number", cell=lambda hit: limit_cell(result(hit), "rl")),
+        Spec(
+            "members", say("quality.head_members"), kind="number", cell=lambda hit: _if_known(hit.members, hit.members)
+        ),
+        Spec("touched", "Detections touched", kind="number", cell=lambda hit: _if_known(hit.members, len(hit.touched))),
+    ]
+
+
+def _kind_cell(hit: BlankHit) -> Cell:
     code = f"{hit.kind.replace('_', '-')}-detection"
-    row = context.by_key[hit.lab_sample_id, hit.analyte_id]
-    return (
-        Cell(word("blank", hit.kind), Ref("finding", f"{code}:{hit.lab_sample_id}+{hit.analyte_id}")),
-        Cell(hit.label),
-        Cell(_reach_text(hit.reach, hit.group), Ref("bag", hit.group) if hit.reach == BAG and hit.group else None),
-        Cell(context.name(hit.analyte_id), Ref("compound", hit.analyte_id)),
-        value_cell(row, context.display, ()),
-        limit_cell(row, "rl"),
-        _if_known(hit.members, hit.members),
-        _if_known(hit.members, len(hit.touched)),
-    )
+    return Cell(word("blank", hit.kind), Ref("finding", f"{code}:{hit.lab_sample_id}+{hit.analyte_id}"))
 
 
-def _if_known(samplers: int, count: int) -> Cell:
+def _if_known(samplers: int, count: int) -> str:
     """Return a count of what a blank applies to, unless no sampler is on record in its bag, batch or day."""
-    return Cell(str(count) if samplers else say("quality.not_known"))
+    return str(count) if samplers else say("quality.not_known")
 
 
 @traced
 def before_after_table(context: Context) -> Table:
     """Return the detections at soil points, and those that no blank affects, where they differ."""
-    columns = (
-        Column("compound", "Compound"),
-        Column("analysed", "Analysed", kind="number"),
-        Column("before", "Detected", kind="number"),
-        Column("after", "Not affected by a blank", kind="number"),
-    )
-    rows = tuple(
-        (
-            Cell(context.name(analyte), Ref("compound", analyte)),
-            Cell(str(s.analysed)),
-            Cell(f"{s.detected} ({percent(s.detected, s.analysed)})"),
-            Cell(f"{s.unblanked} ({percent(s.unblanked, s.analysed)})", tone="flag"),
-        )
-        for (analyte, group), s in context.evaluation.summaries.items()
-        if group == "soil" and s.unblanked != s.detected
-    )
+    columns: list[Spec[Summary]] = [
+        compound_column(context),
+        Spec("analysed", "Analysed", kind="number", cell=lambda soil: str(soil.analysed)),
+        Spec(
+            "before",
+            "Detected",
+            kind="number",
+            cell=lambda soil: f"{soil.detected} ({percent(soil.detected, soil.analysed)})",
+        ),
+        Spec(
+            "after",
+            "Not affected by a blank",
+            kind="number",
+            cell=lambda soil: Cell(f"{soil.unblanked} ({percent(soil.unblanked, soil.analysed)})", tone="flag"),
+        ),
+    ]
+    soils = [soil for (_, group), soil in context.evaluation.summaries.items() if group == "soil"]
+    items = [soil for soil in soils if soil.unblanked != soil.detected]
     empty = say(
         "quality.none_affected",
         points=context.soil_points,
@@ -150,4 +150,4 @@ def before_after_table(context: Context) -> Table:
         speak=context.evaluation.blanks_speak,
         silent=silent_text(context),
     )
-    return Table("before-after", say("quality.beforeafter_caption"), columns, rows, empty=empty)
+    return table("before-after", say("quality.beforeafter_caption"), columns, items, empty=empty)

@@ -17,17 +17,18 @@ from sitegen.figures.ground import Ground
 from sitegen.figures.inputs import ResultBar
 from sitegen.figures.sitemap import symbol_map
 from sitegen.project.schema import SOIL_MEDIA
-from sitegen.report.record.pages import Block, Callout, Cell, Column, Facts, Figure, Page, Ref, Section, Table
+from sitegen.report.record.pages import Block, Callout, Cell, Facts, Figure, Page, Ref, Section, Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.compoundtables import compound_ref, index_table, means_table, soil_summary, summary_table
 from sitegen.report.results.contouring import contour_section
 from sitegen.report.results.mapdata import place_values
 from sitegen.report.results.standout import compound_lows, share_links
-from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.columns import POINT, SAMPLER, result_column
+from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import (
     highest_text,
     limits_text,
-    value_cell,
     value_text,
 )
 from sitegen.report.write.words import markdown, say, word
@@ -271,28 +272,12 @@ _USUAL_BARS = 40
 @traced
 def points_table(context: Context, compound: Compound, rows: list[StoredResult]) -> Table:
     """Return a compound's result at every soil point, highest first."""
-    unit = context.mass_unit.text
-    columns = (
-        Column("point", "Point"),
-        Column("result", "Result", unit, "number"),
-        Column("surface", "Surface"),
-        Column("sampler", "Sampler"),
-        Column("source", "Row in file"),
-    )
-    body = tuple(
-        (
-            Cell(row.location_id, location_ref(row.location_id)),
-            value_cell(row, context.display, context.marks(row)),
-            Cell(word("surface", row.surface)),
-            Cell(row.sampler_id, Ref("sampler", row.sampler_id)),
-            Cell(f"{row.origin.file}, row {row.origin.row}"),
-        )
-        for row in rows
-    )
-    return Table(
-        f"points-{compound.analyte_id}",
-        say("compound.table_caption", name=compound.name, unit=unit),
-        columns,
-        body,
-        filters=("surface",),
-    )
+    columns: list[Spec[StoredResult]] = [
+        POINT,
+        result_column(context),
+        Spec("surface", "Surface", cell=lambda row: word("surface", row.surface)),
+        SAMPLER,
+        Spec("source", "Row in file", cell=lambda row: f"{row.origin.file}, row {row.origin.row}"),
+    ]
+    caption = say("compound.table_caption", name=compound.name, unit=context.mass_unit.text)
+    return table(f"points-{compound.analyte_id}", caption, columns, rows, filters=("surface",))

@@ -7,11 +7,13 @@ from typing import NamedTuple
 
 from sitegen.compute.evaluate import Compound
 from sitegen.compute.results.summary import Summary
+from sitegen.compute.statistics.intervals import Mean
 from sitegen.compute.statistics.rounding import percent, shown
-from sitegen.report.record.pages import Cell, Column, Ref, Table
+from sitegen.report.record.pages import Cell, Ref, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.blanking import silent_text, unless_silent
-from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.columns import compound_column, point_cell
+from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import interval_text, limits_text, percentile_text, range_text
 from sitegen.report.write.words import say, word
@@ -47,33 +49,35 @@ def _summary_columns(context: Context) -> list[Spec[_Summed]]:
     ]
     detected, median, high = ([one] if context.evaluation.ruled_summaries else [] for one in under_rule)
     return [
-        _column("analysed", "Analysed", "", lambda summary: Cell(str(summary.analysed))),
-        _column("detected", "Detected", "", lambda summary: Cell(_detected_text(summary))),
+        _column("analysed", "Analysed", "", lambda summary: str(summary.analysed)),
+        _column("detected", "Detected", "", _detected_text),
         _column("unaffected", unaffected, "", lambda summary: _unaffected_cell(context, summary)),
         *detected,
-        _column("range", "Range of detections", mass, lambda summary: Cell(range_text(summary))),
-        _column("p50", "Median", mass, lambda summary: Cell(percentile_text(summary.percentiles[0]))),
+        _column("range", "Range of detections", mass, range_text),
+        _column("p50", "Median", mass, lambda summary: percentile_text(summary.percentiles[0])),
         *median,
-        _column("p90", "90th percentile", mass, lambda summary: Cell(percentile_text(summary.percentiles[2]))),
+        _column("p90", "90th percentile", mass, lambda summary: percentile_text(summary.percentiles[2])),
         *high,
-        _column("where", "Highest at", "", _highest_cell, kind="text"),
-        _column("limits", "Reporting limits", mass, _limits_cell),
+        _column("where", "Highest at", "", lambda summary: point_cell(summary.highest_at), kind="text"),
+        _column("limits", "Reporting limits", mass, _limits_text),
     ]
 
 
-def _column(key: str, title: str, unit: str, cell: Callable[[Summary], Cell], *, kind: str = "number") -> Spec[_Summed]:
+def _column(
+    key: str, title: str, unit: str, cell: Callable[[Summary], Cell | str], *, kind: str = "number"
+) -> Spec[_Summed]:
     """Return a column of summaries, with a dash where there is none."""
-    return Spec(key, title, unit, kind, cell=lambda one: cell(one.summary) if one.summary else Cell("–"))
+    return Spec(key, title, unit, kind, cell=lambda one: cell(one.summary) if one.summary else "–")
 
 
 def _under_rule(context: Context, key: str, unit: str, text: Callable[[Summary], str]) -> Spec[_Summed]:
     """Return a column of what a rule that makes non-detects leaves of a summary."""
 
-    def cell(summary: Summary) -> Cell:
+    def ruled_text(summary: Summary) -> str:
         ruled = context.evaluation.ruled_summaries.get((summary.analyte_id, summary.group))
-        return Cell(text(ruled) if ruled else "–")
+        return text(ruled) if ruled else "–"
 
-    return _column(key, say(f"compound.head_{key}"), unit, cell)
+    return _column(key, say(f"compound.head_{key}"), unit, ruled_text)
 
 
 def _detected_text(summary: Summary) -> str:
@@ -88,21 +92,8 @@ def _unaffected_cell(context: Context, summary: Summary) -> Cell:
     return Cell(unless_silent(context, share), tone="flag" if summary.unblanked != summary.detected else "")
 
 
-def _highest_cell(summary: Summary) -> Cell:
-    return Cell(summary.highest_at or "–", location_ref(summary.highest_at) if summary.highest_at else None)
-
-
-def _limits_cell(summary: Summary) -> Cell:
-    return Cell(limits_text(summary.rl_low, summary.rl_high) or "–")
-
-
-def _interval_cell(summary: Summary) -> Cell:
-    return Cell(interval_text(summary.frequency))
-
-
-_COMPOUND: Spec[_Summed] = Spec(
-    "compound", "Compound", cell=lambda one: Cell(one.compound.name, compound_ref(one.compound))
-)
+def _limits_text(summary: Summary) -> str:
+    return limits_text(summary.rl_low, summary.rl_high) or "–"
 
 
 @traced
@@ -111,9 +102,9 @@ def summary_table(context: Context, compound: Compound) -> Table:
     found = context.evaluation.summaries
     groups = [g for g in ("soil", "paved", "unpaved", "surface_unrecorded") if (compound.analyte_id, g) in found]
     columns: list[Spec[_Summed]] = [
-        Spec("group", "Points", cell=lambda one: Cell(word("group", one.group))),
+        Spec("group", "Points", cell=lambda one: word("group", one.group)),
         *_summary_columns(context),
-        _column("interval", "Frequency, 95 % interval", "%", _interval_cell),
+        _column("interval", "Frequency, 95 % interval", "%", lambda summary: interval_text(summary.frequency)),
     ]
     return table(
         f"summary-{compound.analyte_id}",
@@ -130,38 +121,39 @@ def means_table(context: Context, compound: Compound) -> Table | None:
     soil = soil_summary(context, compound)
     if soil is None or not soil.means:
         return None
-    columns = (
-        Column("estimator", "Estimator"),
-        Column("mean", "Mean", UNIT_TEXT[soil.unit], "number"),
-        Column("tail", "Tail placed at", UNIT_TEXT[soil.unit], "number"),
-        Column("demand", "Demanded of the data", kind="wide"),
-    )
-    rows = tuple(
-        (
-            Cell(word("estimator", mean.demand.estimator)),
-            Cell(shown(mean.value) if mean.value is not None else say("compound.refused", why=mean.refusal)),
-            Cell(shown(mean.tail) if mean.tail is not None else "–"),
-            Cell(
-                say(
-                    "compound.demand",
-                    least=mean.demand.least_results,
-                    most=f"{mean.demand.most_nondetect_pct:g}",
-                    source=mean.demand.source,
-                )
-            ),
-        )
-        for mean in soil.means
-    )
+    unit = UNIT_TEXT[soil.unit]
+    columns: list[Spec[Mean]] = [
+        Spec("estimator", "Estimator", cell=lambda mean: word("estimator", mean.demand.estimator)),
+        Spec("mean", "Mean", unit, "number", cell=_mean_text),
+        Spec(
+            "tail",
+            "Tail placed at",
+            unit,
+            "number",
+            cell=lambda mean: shown(mean.tail) if mean.tail is not None else "–",
+        ),
+        Spec("demand", "Demanded of the data", kind="wide", cell=_demand_text),
+    ]
     caption = say("compound.means_caption", name=compound.name)
-    return Table(f"means-{compound.analyte_id}", caption, columns, rows, note=say("compound.means_note"))
+    return table(f"means-{compound.analyte_id}", caption, columns, soil.means, note=say("compound.means_note"))
+
+
+def _mean_text(mean: Mean) -> str:
+    return shown(mean.value) if mean.value is not None else say("compound.refused", why=mean.refusal)
+
+
+def _demand_text(mean: Mean) -> str:
+    asked = mean.demand
+    most = f"{asked.most_nondetect_pct:g}"
+    return say("compound.demand", least=asked.least_results, most=most, source=asked.source)
 
 
 @traced
 def index_table(context: Context) -> Table:
     """Return one row per compound over all soil points."""
     columns: list[Spec[_Summed]] = [
-        _COMPOUND,
-        Spec("group", "Group", cell=lambda one: Cell(word("compound_group", one.compound.group))),
+        compound_column(context).of(lambda one: one.compound),
+        Spec("group", "Group", cell=lambda one: word("compound_group", one.compound.group)),
         *_summary_columns(context),
     ]
     return table(
@@ -177,10 +169,14 @@ def index_table(context: Context) -> Table:
 @traced
 def summary_row_table(context: Context) -> Table:
     """Return the mapped compounds at a glance."""
+    columns: list[Spec[_Summed]] = [
+        compound_column(context).of(lambda one: one.compound),
+        *_summary_columns(context),
+    ]
     return table(
         "glance",
         say("front.top_caption", unit=context.mass_unit.text),
-        [_COMPOUND, *_summary_columns(context)],
+        columns,
         [one for one in _over_soil(context) if one.compound.mapped and one.summary],
         note=say("compound.index_note", ruled=bool(context.evaluation.ruled_summaries)),
     )

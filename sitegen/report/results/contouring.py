@@ -12,12 +12,13 @@ from shapely.geometry.base import BaseGeometry
 from sitegen.compute.evaluate import Compound
 from sitegen.compute.picture.contours import Band, Pattern, Refused
 from sitegen.compute.place.points import WGS84, transform
+from sitegen.compute.statistics.kriging import Lag
 from sitegen.figures.contour import Area, LagDot, contour_layer, variogram
 from sitegen.figures.ground import Ground
 from sitegen.figures.sitemap import symbol_map
 from sitegen.report.record.exports import ExportTable
-from sitegen.report.record.pages import Block, Callout, Cell, Column, Figure, Section, Table
-from sitegen.report.record.specs import NUMBER, Spec, export
+from sitegen.report.record.pages import Block, Callout, Figure, Section, Table
+from sitegen.report.record.specs import NUMBER, Spec, export, table
 from sitegen.report.results.mapdata import place_values
 from sitegen.report.write.context import Context
 from sitegen.report.write.fields import compound_fields
@@ -112,21 +113,19 @@ def _figure(context: Context, compound: Compound, found: Pattern, ground: Ground
 @traced
 def areas_table(context: Context, compound: Compound, found: Pattern) -> Table:
     """Return the area of each mass class, non-detects at their limit and at half of it."""
-    columns = (
-        Column("class", "Mass class", context.mass_unit.text),
-        Column("area", "Area, non-detects at their limit", "m²", "number"),
-        Column("other", "Area, non-detects at half of it", "m²", "number"),
-    )
-    rows = tuple(
-        (
-            Cell(_class_words(context, band.size_class)),
-            Cell(f"{band.area_m2:,.0f}"),
-            Cell(f"{band.other_area_m2:,.0f}"),
-        )
-        for band in found.bands
-    )
+    columns: list[Spec[Band]] = [
+        Spec("class", "Mass class", context.mass_unit.text, cell=lambda band: _class_words(context, band.size_class)),
+        Spec("area", "Area, non-detects at their limit", "m²", "number", cell=lambda band: f"{band.area_m2:,.0f}"),
+        Spec(
+            "other",
+            "Area, non-detects at half of it",
+            "m²",
+            "number",
+            cell=lambda band: f"{band.other_area_m2:,.0f}",
+        ),
+    ]
     caption = say("figures.areas_caption", name=compound.name)
-    return Table(f"contour-{compound.analyte_id}-data", caption, columns, rows)
+    return table(f"contour-{compound.analyte_id}-data", caption, columns, found.bands)
 
 
 def _class_words(context: Context, size_class: int) -> str:
@@ -150,21 +149,18 @@ def _variogram(context: Context, compound: Compound, found: Pattern) -> Figure:
     away = np.linspace(0.0, max(lag.distance_m for lag in found.lags), _CURVE_STEPS)
     curve = list(zip(away.tolist(), found.model.at(away).tolist(), strict=True))
     facts = _facts(context, compound, found)
-    columns = (
-        Column("distance", "Mean distance", "m", "number"),
-        Column("value", "Semivariance of log10 mass", kind="number"),
-        Column("pairs", "Pairs", kind="number"),
-    )
-    rows = tuple(
-        (Cell(f"{lag.distance_m:.1f}"), Cell(_number(lag.semivariance)), Cell(str(lag.pairs))) for lag in found.lags
-    )
+    columns: list[Spec[Lag]] = [
+        Spec("distance", "Mean distance", "m", "number", cell=lambda lag: f"{lag.distance_m:.1f}"),
+        Spec("value", "Semivariance of log10 mass", kind="number", cell=lambda lag: _number(lag.semivariance)),
+        Spec("pairs", "Pairs", kind="number", cell=lambda lag: str(lag.pairs)),
+    ]
     return Figure(
         name,
         variogram(name, dots, curve),
         say("figures.variogram_caption", **facts),
         say("figures.variogram_alt", **facts),
         say("figures.variogram_words", **facts),
-        Table(f"{name}-data", say("figures.variogram_data"), columns, rows, row_header=-1),
+        table(f"{name}-data", say("figures.variogram_data"), columns, found.lags, row_header=-1),
     )
 
 
@@ -183,7 +179,7 @@ def contours_export(context: Context) -> tuple[ExportTable, ...]:
     if not areas:
         return ()
     extents = [found.bounds.extent for found in drawn.values()]
-    table = export(
+    contours = export(
         "contours",
         say("figures.contour_title"),
         say(
@@ -195,7 +191,7 @@ def contours_export(context: Context) -> tuple[ExportTable, ...]:
         areas,
         shapes=tuple(_degrees(context, area.band.shape) for area in areas),
     )
-    return (table,)
+    return (contours,)
 
 
 def _contour_fields(context: Context) -> list[Spec[_Ground]]:

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import NamedTuple
 
 from sitegen.compute.picture.leading import Leading, highest_by_group, leading
+from sitegen.compute.results.store import StoredResult
 from sitegen.compute.results.summary import Summary
 from sitegen.figures.ground import Ground
-from sitegen.report.record.pages import Block, Cell, Column, Figure, Prose, Table
+from sitegen.report.record.pages import Block, Figure, Prose, Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.compound import highest_marked, map_figure
-from sitegen.report.results.compoundtables import compound_ref
 from sitegen.report.write.blanking import partly_silent
-from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.columns import compound_column, point_cell, result_column
+from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import value_cell, value_text
-from sitegen.report.write.words import prose, say, word
+from sitegen.report.write.values import value_text
+from sitegen.report.write.words import opening, prose, say, word
 
 NAMED = 2
 """Groups named in the opening sentence, for the summary keeps to a page in print; the table has them all."""
@@ -28,34 +31,38 @@ def top_text(context: Context) -> str:
     return say("front.top", masses=masses, groups=len(tops)) if masses else ""
 
 
+class _Top(NamedTuple):
+    """The highest mass of a group of compounds: the summary that has it, and its result."""
+
+    group: str
+    soil: Summary
+    row: StoredResult
+
+
 @traced
 def tops_table(context: Context) -> Table:
     """Return the highest mass of each group of compounds in soil gas, the highest first."""
-    columns = (
-        Column("group", "Group of compounds"),
-        Column("compound", "Compound"),
-        Column("result", "Highest", context.mass_unit.text, "number"),
-        Column("point", "At"),
-        Column("found", "Detected at soil points", tells=True),
-    )
-    tops = highest_by_group(context.evaluation)
-    rows = tuple(_top_row(context, group, soil) for group, soil in tops.items())
-    caption, empty = (
+    columns: list[Spec[_Top]] = [
+        Spec("group", "Group of compounds", cell=lambda top: opening(word("compound_group", top.group))),
+        compound_column(context).of(lambda top: top.soil),
+        result_column(context, title="Highest").of(lambda top: top.row),
+        Spec("point", "At", cell=lambda top: point_cell(top.soil.highest_at)),
+        Spec(
+            "found",
+            "Detected at soil points",
+            cell=lambda top: say("front.detected_of", detected=top.soil.detected, analysed=top.soil.analysed),
+            tells=True,
+        ),
+    ]
+    return table(
+        "group-tops",
         say("front.tops_caption", unit=context.mass_unit.text),
-        say("front.tops_none", points=context.soil_points),
-    )
-    return Table("group-tops", caption, columns, rows, empty=empty)
-
-
-def _top_row(context: Context, group: str, soil: Summary) -> tuple[Cell, ...]:
-    row = context.by_key[soil.highest_sample, soil.analyte_id]
-    head = word("compound_group", group)
-    return (
-        Cell(head[:1].upper() + head[1:]),
-        Cell(context.name(soil.analyte_id), compound_ref(context.compounds[soil.analyte_id])),
-        value_cell(row, context.display, context.marks(row)),
-        Cell(soil.highest_at, location_ref(soil.highest_at)),
-        Cell(say("front.detected_of", detected=soil.detected, analysed=soil.analysed)),
+        columns,
+        [
+            _Top(group, soil, context.by_key[soil.highest_sample, soil.analyte_id])
+            for group, soil in highest_by_group(context.evaluation).items()
+        ],
+        empty=say("front.tops_none", points=context.soil_points),
     )
 
 

@@ -4,22 +4,29 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
+from typing import NamedTuple
 
 from sitegen.compute.evaluate import Compound
 from sitegen.compute.picture.suggest import Gap, gaps
 from sitegen.compute.quality.overrange import resting_groups
 from sitegen.compute.results.relate import FlowPath
+from sitegen.compute.results.relations import Along
 from sitegen.compute.results.store import StoredResult
+from sitegen.compute.results.summary import Summary
 from sitegen.figures.ground import Ground
 from sitegen.figures.multiples import Panel, small_multiples
 from sitegen.figures.sitemap import suggestion_map
 from sitegen.figures.transect import Profile, Station, transect
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.tables import Analyte
-from sitegen.report.record.pages import Block, Callout, Cell, Column, Figure, Page, Ref, Section, Table
+from sitegen.report.record.pages import Block, Callout, Cell, Figure, Page, Ref, Section, Table
+from sitegen.report.record.specs import Spec, table
+from sitegen.report.results.compoundtables import soil_summary
 from sitegen.report.results.mapdata import place_values, sum_text
 from sitegen.report.results.pressing import bag_marks_text
-from sitegen.report.write.context import Context, location_ref
+from sitegen.report.results.relations import ALONG_LINE
+from sitegen.report.write.columns import POINT, POINT_ITSELF, compound_cell, point_cell
+from sitegen.report.write.context import Context
 from sitegen.report.write.publish import allowed
 from sitegen.report.write.resting import over_text, points_text
 from sitegen.report.write.traced import traced
@@ -94,23 +101,26 @@ def heat_table(context: Context) -> Table:
     if not whole:
         compounds = mapped(context)
     unit = context.mass_unit.text
-    columns = (Column("point", "Point"), *(Column(c.analyte_id, c.name, unit, "number") for c in compounds))
-    rows = []
-    for name in names:
-        results = {row.analyte_id: row for row in context.by_location[name]}
-        cells = [_heat_cell(context, results.get(compound.analyte_id)) for compound in compounds]
-        rows.append((Cell(name, location_ref(name)), *cells))
+    results = {(name, row.analyte_id): row for name in names for row in context.by_location[name]}
+    columns: list[Spec[str]] = [POINT_ITSELF, *(_shaded_column(context, one, results) for one in compounds)]
     caption = say("figures.heat_caption", unit=unit, whole=whole)
     classes = "; ".join(context.class_labels)
     note = say("figures.heat_note", bags=bag_marks_text(context), classes=classes, unit=unit)
-    return Table("heat", caption, columns, tuple(rows), note=note, landscape=True)
+    return table("heat", caption, columns, names, note=note, landscape=True)
 
 
-def _heat_cell(context: Context, row: StoredResult | None) -> Cell:
-    if row is None:
-        return Cell("–", tone="muted")
-    cell = value_cell(row, context.display, context.ringed(row))
-    return cell._replace(tone=class_tone(row))
+def _shaded_column(context: Context, compound: Compound, results: Mapping[tuple[str, str], StoredResult]) -> Spec[str]:
+    """Return the column of a compound over points, each cell with the tone of its mass class."""
+
+    def cell(location_id: str) -> Cell:
+        row = results.get((location_id, compound.analyte_id))
+        return _mass_cell(context, row)._replace(tone=class_tone(row) if row else "muted")
+
+    return Spec(compound.analyte_id, compound.name, context.mass_unit.text, "number", cell)
+
+
+def _mass_cell(context: Context, row: StoredResult | None) -> Cell:
+    return value_cell(row, context.display, context.ringed(row)) if row else Cell("–", tone="muted")
 
 
 def multiples_figures(context: Context, ground: Ground) -> tuple[Figure, ...]:
@@ -133,66 +143,68 @@ def _sheet_once(context: Context, ground: Ground, part: list[Compound], number: 
 @traced
 def _sheet(context: Context, ground: Ground, part: list[Compound], number: int, count: int) -> Figure:
     name = f"multiples-{number}"
-    data = _sheet_table(context, part, name)
-    panels = [
-        Panel(compound.name, row[1].text, place_values(context, compound.analyte_id))
-        for compound, row in zip(part, data.rows, strict=True)
-    ]
+    items = [_Mapped(compound, soil_summary(context, compound)) for compound in part]
+    panels = [Panel(one.compound.name, one.note, place_values(context, one.compound.analyte_id)) for one in items]
     facts = {"number": number, "count": count, "unit": context.mass_unit.text, "maps": len(part)}
-    tops = "; ".join(f"{row[0].text} at {row[3].text}" for row in data.rows if row[3].ref)
+    tops = "; ".join(f"{one.compound.name} at {one.highest_at}" for one in items if one.highest_at)
     return Figure(
         name,
         small_multiples(name, ground, panels, context.class_labels, context.mass_unit.text),
         say("figures.multiples_caption", **facts),
         say("figures.multiples_alt", **facts),
         say("figures.multiples_words", tops=tops),
-        data,
+        _sheet_table(context, part, name),
         ground.room.placing,
     )
 
 
+class _Mapped(NamedTuple):
+    """A mapped compound with its summary over the soil points, None where it has no result there."""
+
+    compound: Compound
+    soil: Summary | None
+
+    @property
+    def note(self) -> str:
+        """How many soil points have it."""
+        soil = self.soil
+        return say("figures.panel_note", detected=soil.detected, analysed=soil.analysed) if soil else ""
+
+    @property
+    def highest_at(self) -> str:
+        """The point of the highest mass, "" where none was detected."""
+        return self.soil.highest_at if self.soil else ""
+
+
 @traced
 def _sheet_table(context: Context, part: list[Compound], name: str) -> Table:
-    rows = []
-    for compound in part:
-        soil = context.evaluation.summaries.get((compound.analyte_id, "soil"))
-        where = soil.highest_at if soil else ""
-        cells = (
-            Cell(compound.name, Ref("compound", compound.analyte_id)),
-            Cell(say("figures.panel_note", detected=soil.detected, analysed=soil.analysed) if soil else ""),
-            Cell(highest_text(soil) if soil else "–"),
-            Cell(where or "–", location_ref(where) if where else None),
-            Cell(context.falls.get(compound.analyte_id, "") or "–"),
-        )
-        rows.append(cells)
-    columns = (
-        Column("compound", "Compound"),
-        Column("found", "Soil points", tells=True),
-        Column("highest", "Highest", context.mass_unit.text, "number"),
-        Column("where", "At"),
-        Column("reach", "Next highest masses to the"),
-    )
-    return Table(f"{name}-data", say("figures.multiples_data"), columns, tuple(rows))
+    columns: list[Spec[_Mapped]] = [
+        Spec("compound", "Compound", cell=lambda one: compound_cell(context, one.compound.analyte_id)),
+        Spec("found", "Soil points", cell=lambda one: one.note, tells=True),
+        Spec(
+            "highest",
+            "Highest",
+            context.mass_unit.text,
+            "number",
+            cell=lambda one: highest_text(one.soil) if one.soil else "–",
+        ),
+        Spec("where", "At", cell=lambda one: point_cell(one.highest_at)),
+        Spec(
+            "reach",
+            "Next highest masses to the",
+            cell=lambda one: context.falls.get(one.compound.analyte_id, "") or "–",
+        ),
+    ]
+    items = [_Mapped(compound, soil_summary(context, compound)) for compound in part]
+    return table(f"{name}-data", say("figures.multiples_data"), columns, items)
 
 
 @traced
 def sums_table(context: Context) -> Table:
     """Return the sum of detected masses by group at every point, as the map draws it where positions are on record."""
     groups = list(context.group_sums)
-    columns = (
-        Column("point", "Point"),
-        *(
-            Column(
-                f"sum-{g}", say("figures.sum_title", group=word("compound_group", g)), context.mass_unit.text, "number"
-            )
-            for g in groups
-        ),
-    )
-    rows = []
-    for name in (row.location_id for row in context.locations):
-        sums = [context.group_sums[group].get(name) for group in groups]
-        cells = [Cell(sum_text(context, s, "sum_short")) if s else Cell("–", tone="muted") for s in sums]
-        rows.append((Cell(name, location_ref(name)), *cells))
+    columns: list[Spec[str]] = [POINT_ITSELF, *(_sum_column(context, group) for group in groups)]
+    names = [row.location_id for row in context.locations]
     by_compound = {compound.analyte_id: compound.group for compound in context.evaluation.compounds}
     rests = resting_groups(context.evaluation.primary, by_compound, groups)
     over = [
@@ -201,9 +213,18 @@ def sums_table(context: Context) -> Table:
     ]
     grouped = any(row.group for row in context.survey.rows(Analyte))
     note = say("figures.sums_note", over=over, grouped=grouped)
-    return Table(
-        "group-sums", say("figures.sums_caption", unit=context.mass_unit.text), columns, tuple(rows), note=note
-    )
+    return table("group-sums", say("figures.sums_caption", unit=context.mass_unit.text), columns, names, note=note)
+
+
+def _sum_column(context: Context, group: str) -> Spec[str]:
+    """Return the column of a group's sums over points."""
+
+    def cell(location_id: str) -> Cell:
+        total = context.group_sums[group].get(location_id)
+        return Cell(sum_text(context, total, "sum_short")) if total else Cell("–", tone="muted")
+
+    title = say("figures.sum_title", group=word("compound_group", group))
+    return Spec(f"sum-{group}", title, context.mass_unit.text, "number", cell)
 
 
 def shown_flows(context: Context) -> tuple[FlowPath, ...]:
@@ -285,21 +306,23 @@ def _transect_table(
     chosen: list[Compound],
     results: Mapping[tuple[str, str], StoredResult],
 ) -> Table:
-    columns = (
-        Column("point", "Point"),
-        Column("along", "Along the line", "m", "number"),
-        Column("off", "Off the line", "m", "number"),
-        *(Column(c.analyte_id, c.name, context.mass_unit.text, "number") for c in chosen),
+    columns: list[Spec[Along]] = [
+        POINT,
+        *ALONG_LINE,
+        *(_mass_column(context, compound, results) for compound in chosen),
+    ]
+    return table(f"{name}-data", say("figures.transect_data"), columns, flow.points)
+
+
+def _mass_column(context: Context, compound: Compound, results: Mapping[tuple[str, str], StoredResult]) -> Spec[Along]:
+    """Return the column of a compound over points beside a line."""
+    return Spec(
+        compound.analyte_id,
+        compound.name,
+        context.mass_unit.text,
+        "number",
+        cell=lambda point: _mass_cell(context, results.get((point.location_id, compound.analyte_id))),
     )
-    rows = []
-    for point in flow.points:
-        found = [results.get((point.location_id, compound.analyte_id)) for compound in chosen]
-        cells = [
-            value_cell(row, context.display, context.ringed(row)) if row else Cell("–", tone="muted") for row in found
-        ]
-        head = (Cell(point.location_id, location_ref(point.location_id)), Cell(f"{point.along_m:.0f}"))
-        rows.append((*head, Cell(f"{point.off_m:.0f}"), *cells))
-    return Table(f"{name}-data", say("figures.transect_data"), columns, tuple(rows))
 
 
 @traced
@@ -332,27 +355,17 @@ def next_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
 
 @traced
 def _gaps_table(context: Context, found: tuple[Gap, ...]) -> Table:
-    columns = (
-        Column("number", "Place"),
-        Column("easting", "Easting", "m", "number"),
-        Column("northing", "Northing", "m", "number"),
-        Column("distance", "Nearest usable sampler", "m", "number"),
-        Column("nearest", "Which is at"),
-    )
-    rows = tuple(
-        (
-            Cell(str(gap.number)),
-            Cell(f"{gap.x:.0f}"),
-            Cell(f"{gap.y:.0f}"),
-            Cell(f"{gap.distance_m:.0f}"),
-            _nearest_cell(context, gap),
-        )
-        for gap in found
-    )
-    return Table("widest-gaps-data", say("figures.next_data", crs=context.crs_name), columns, rows)
+    columns: list[Spec[Gap]] = [
+        Spec("number", "Place", cell=lambda gap: str(gap.number)),
+        Spec("easting", "Easting", "m", "number", cell=lambda gap: f"{gap.x:.0f}"),
+        Spec("northing", "Northing", "m", "number", cell=lambda gap: f"{gap.y:.0f}"),
+        Spec("distance", "Nearest usable sampler", "m", "number", cell=lambda gap: f"{gap.distance_m:.0f}"),
+        Spec("nearest", "Which is at", cell=lambda gap: _nearest_cell(context, gap)),
+    ]
+    return table("widest-gaps-data", say("figures.next_data", crs=context.crs_name), columns, found)
 
 
 def _nearest_cell(context: Context, gap: Gap) -> Cell:
     if gap.nearest in context.points:
-        return Cell(gap.nearest, location_ref(gap.nearest))
+        return point_cell(gap.nearest)
     return Cell(f"place {gap.nearest}")

@@ -3,21 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from typing import NamedTuple
 
+from sitegen.compute.quality.locallow import LocalLow, LowCompound
 from sitegen.compute.quality.overrange import resting, resting_points
 from sitegen.compute.results.relate import FlowPath
 from sitegen.compute.results.relations import Along, Makeup, Relation, Share
+from sitegen.compute.results.totals import DetectedSum
+from sitegen.compute.statistics.rank import Correlation
 from sitegen.compute.statistics.rounding import as_reported, shown
 from sitegen.figures.shares import ShareBar, share_bars
 from sitegen.project.schema import SOIL_MEDIA
-from sitegen.report.record.pages import Block, Callout, Cell, Column, Figure, Mark, Page, Ref, Section, Table
+from sitegen.report.record.pages import Block, Callout, Cell, Figure, Mark, Page, Ref, Section, Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.blanking import silent_text, unless_silent
-from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.columns import compound_cell, compound_column, point_cell
+from sitegen.report.write.context import Context
+from sitegen.report.write.fields import AtPoint
 from sitegen.report.write.resting import over_text, points_text, rests_text
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import markdown, say
 
 PAGE = Ref("page", "relations")
+
+ALONG_LINE: tuple[Spec[Along], ...] = (
+    Spec("along", "Along the line", "m", "number", cell=lambda point: f"{point.along_m:.0f}"),
+    Spec("off", "Off the line", "m", "number", cell=lambda point: f"{point.off_m:.0f}"),
+)
+"""How far a point is along a flow line, and how far off it."""
 
 
 @traced
@@ -70,18 +83,24 @@ def _marks(context: Context, location_id: str, analyte_ids: Iterable[str]) -> tu
 
 
 def _point(context: Context, location_id: str, analyte_ids: Iterable[str]) -> Cell:
-    return Cell(location_id, location_ref(location_id), _marks(context, location_id, analyte_ids))
+    return point_cell(location_id)._replace(marks=_marks(context, location_id, analyte_ids))
 
 
-def _share_cells(makeup: Makeup) -> tuple[Cell, ...]:
-    return tuple(
-        Cell(bounds_text(share), tone="" if seen else "nondetect")
-        for share, seen in zip(makeup.shares, makeup.detected, strict=True)
-    )
+def _point_column(context: Context, family: Relation) -> Spec[AtPoint]:
+    """Return the column of the point, with the marks of a family's results there."""
+    return Spec("point", "Point", cell=lambda item: _point(context, item.location_id, family.analyte_ids))
 
 
-def _share_columns(context: Context, family: Relation, unit: str) -> tuple[Column, ...]:
-    return tuple(Column(name, context.name(name), unit, "number") for name in family.analyte_ids)
+def _share_columns(context: Context, family: Relation, unit: str) -> list[Spec[Makeup]]:
+    """Return a column for the share of each compound of a family."""
+    return [_share_column(at, name, context.name(name), unit) for at, name in enumerate(family.analyte_ids)]
+
+
+def _share_column(at: int, key: str, title: str, unit: str) -> Spec[Makeup]:
+    def cell(makeup: Makeup) -> Cell:
+        return Cell(bounds_text(makeup.shares[at]), tone="" if makeup.detected[at] else "nondetect")
+
+    return Spec(key, title, unit, "number", cell)
 
 
 @traced
@@ -89,35 +108,24 @@ def ethenes_table(context: Context) -> Table:
     """Return the molar shares of the ethenes, point by point."""
     family = context.evaluation.related.ethenes
     limit = context.evaluation.limits["cis_share_pct"]
-    columns = (
-        Column("point", "Point"),
+    columns: list[Spec[Makeup]] = [
+        _point_column(context, family),
         *_share_columns(context, family, "mol %"),
-        Column("chlorine", "Mean chlorine number", kind="number"),
-        Column("cis", "Cis share", "%", "number"),
-    )
-    rows = tuple(
-        (
-            _point(context, m.location_id, family.analyte_ids),
-            *_share_cells(m),
-            Cell(bounds_text(m.chlorine)),
-            Cell(bounds_text(m.cis)),
-        )
-        for m in family.makeups
-    )
+        Spec("chlorine", "Mean chlorine number", kind="number", cell=lambda one: bounds_text(one.chlorine)),
+        Spec("cis", "Cis share", "%", "number", cell=lambda one: bounds_text(one.cis)),
+    ]
+    caption = say("relations.ethenes_caption", unit=context.mass_unit.text)
     note = say("relations.ethenes_note", limit=limit.text, source=limit.source, unweighed=_unweighed(context))
-    return Table(
-        "ethene-shares", say("relations.ethenes_caption", unit=context.mass_unit.text), columns, rows, note=note
-    )
+    return table("ethene-shares", caption, columns, family.makeups, note=note)
 
 
 @traced
 def fuels_table(context: Context) -> Table:
     """Return the mass shares of the fuel aromatics, point by point."""
     family = context.evaluation.related.fuels
-    columns = (Column("point", "Point"), *_share_columns(context, family, "%"))
-    rows = tuple((_point(context, m.location_id, family.analyte_ids), *_share_cells(m)) for m in family.makeups)
-    note = say("relations.fuels_note")
-    return Table("fuel-shares", say("relations.fuels_caption", unit=context.mass_unit.text), columns, rows, note=note)
+    columns: list[Spec[Makeup]] = [_point_column(context, family), *_share_columns(context, family, "%")]
+    caption, note = say("relations.fuels_caption", unit=context.mass_unit.text), say("relations.fuels_note")
+    return table("fuel-shares", caption, columns, family.makeups, note=note)
 
 
 @traced
@@ -170,50 +178,55 @@ def _flow_facts(
 def _flow_table(context: Context, flow: FlowPath, number: int) -> Table:
     family = context.evaluation.related.ethenes
     held = {m.location_id: m for m in family.makeups}
-    columns = (
-        Column("point", "Point"),
-        Column("along", "Along the line", "m", "number"),
-        Column("off", "Off the line", "m", "number"),
-        *_share_columns(context, family, "mol %"),
-    )
-    rows = tuple(
-        (
-            _point(context, along.location_id, family.analyte_ids),
-            Cell(f"{along.along_m:.0f}"),
-            Cell(f"{along.off_m:.0f}"),
-            *_share_cells(held[along.location_id]),
-        )
-        for along in flow.points
-        if along.location_id in held
-    )
-    return Table(f"flow-table-{number}", say("relations.flow_table_caption", name=flow.name), columns, rows)
+
+    def makeup(point: Along) -> Makeup:
+        return held[point.location_id]
+
+    columns: list[Spec[Along]] = [
+        _point_column(context, family),
+        *ALONG_LINE,
+        *(spec.of(makeup) for spec in _share_columns(context, family, "mol %")),
+    ]
+    points = [point for point in flow.points if point.location_id in held]
+    return table(f"flow-table-{number}", say("relations.flow_table_caption", name=flow.name), columns, points)
 
 
 @traced
 def correlation_table(context: Context) -> Table:
-    """Return tau-b for each two of the mapped compounds, below the diagonal."""
+    """Return tau-b for each two of the mapped compounds in the order of the list, below the diagonal."""
     found = context.evaluation.related.correlations
     by_pair = {(c.first, c.second): c for c in found}
-    listed = list(dict.fromkeys(name for c in found for name in (c.first, c.second)))
-    heads = listed[:-1]
-    columns = (
-        Column("compound", "Compound"),
-        *(Column(name, context.name(name), kind="number") for name in heads),
-    )
-    rows = []
-    for at, second in enumerate(listed[1:], start=1):
-        pairs = [by_pair.get((first, second)) if i < at else None for i, first in enumerate(heads)]
-        cells = (Cell(f"{pair.tau:.2f}".replace("-", "−")) if pair else Cell("") for pair in pairs)
-        rows.append((Cell(context.name(second), Ref("compound", second)), *cells))
-    note = say("relations.tau_note")
-    return Table(
+    names = {name for c in found for name in (c.first, c.second)}
+    listed = [c.analyte_id for c in context.evaluation.compounds if c.analyte_id in names]
+    columns: list[Spec[str]] = [
+        Spec("compound", "Compound", cell=lambda name: compound_cell(context, name)),
+        *(_tau_column(context, first, by_pair) for first in listed[:-1]),
+    ]
+    return table(
         "correlations",
         say("relations.tau_caption", unit=context.mass_unit.text),
         columns,
-        tuple(rows),
-        note=note,
+        listed[1:],
+        note=say("relations.tau_note"),
         landscape=len(columns) > 10,
     )
+
+
+def _tau_column(context: Context, first: str, by_pair: Mapping[tuple[str, str], Correlation]) -> Spec[str]:
+    """Return the column of a compound beside those that are listed after it."""
+
+    def tau_text(second: str) -> str:
+        pair = by_pair.get((first, second))
+        return f"{pair.tau:.2f}".replace("-", "−") if pair else ""
+
+    return Spec(first, context.name(first), kind="number", cell=tau_text)
+
+
+class _Low(NamedTuple):
+    """A point far below its neighbours, and one of the compounds in which it is."""
+
+    point: LocalLow
+    part: LowCompound
 
 
 @traced
@@ -221,24 +234,14 @@ def low_table(context: Context) -> Table:
     """Return the points far below their neighbours, a row for each compound."""
     limits, compared = context.evaluation.limits, context.evaluation.lows.compared
     unit = context.mass_unit.text
-    columns = (
-        Column("point", "Point"),
-        Column("compound", "Compound"),
-        Column("here", "Here", unit, "number"),
-        Column("lowest", "Lowest neighbour", unit, "number"),
-        Column("neighbours", "Nearest unmarked neighbours"),
-    )
-    rows = tuple(
-        (
-            _point(context, low.location_id, (part.analyte_id,)),
-            Cell(context.name(part.analyte_id), Ref("compound", part.analyte_id)),
-            Cell(f"{'' if part.detected else '<'}{as_reported(part.at_most_ng)}"),
-            Cell(as_reported(part.lowest_neighbour_ng)),
-            Cell(", ".join(low.neighbours)),
-        )
-        for low in context.evaluation.local_lows
-        for part in low.compounds
-    )
+    columns: list[Spec[_Low]] = [
+        Spec("point", "Point", cell=lambda low: _point(context, low.point.location_id, (low.part.analyte_id,))),
+        compound_column(context).of(lambda low: low.part),
+        Spec("here", "Here", unit, "number", cell=lambda low: _at_most_text(low.part)),
+        Spec("lowest", "Lowest neighbour", unit, "number", cell=lambda low: as_reported(low.part.lowest_neighbour_ng)),
+        Spec("neighbours", "Nearest unmarked neighbours", cell=lambda low: ", ".join(low.point.neighbours)),
+    ]
+    items = [_Low(point, part) for point in context.evaluation.local_lows for part in point.compounds]
     note = say(
         "relations.low_note",
         multiple=limits["local_low_rl_multiple"].text,
@@ -248,7 +251,18 @@ def low_table(context: Context) -> Table:
     )
     caption = say("relations.low_caption", unit=context.mass_unit.text)
     empty = say("relations.low_none", compared=compared, points=context.soil_points)
-    return Table("local-lows", caption, columns, rows, note=note, empty=empty)
+    return table("local-lows", caption, columns, items, note=note, empty=empty)
+
+
+def _at_most_text(part: LowCompound) -> str:
+    return f"{'' if part.detected else '<'}{as_reported(part.at_most_ng)}"
+
+
+class _Summed(NamedTuple):
+    """A point, and the sum of what was detected there."""
+
+    location_id: str
+    total: DetectedSum
 
 
 @traced
@@ -257,22 +271,27 @@ def sums_table(context: Context) -> Table:
     total = context.evaluation.soil_sum
     soil = context.evaluation.primary[context.evaluation.primary["medium"].isin(SOIL_MEDIA)]
     media = {row.location_id: row.medium for row in context.locations}
-    columns = (
-        Column("point", "Point"),
-        Column("sum", "Sum of detections", context.mass_unit.text, "number"),
-        Column("detected", "Compounds detected", kind="number"),
-        Column("touched", say("relations.head_touched", silent=silent_text(context)), kind="number"),
-    )
-    rows = tuple(
-        (
-            Cell(name, location_ref(name), _sampler_marks(context, name)),
-            Cell(shown(made.mass_ng) if made.detected else "none", tone="" if made.detected else "nondetect"),
-            Cell(f"{made.detected} of {made.analysed}"),
-            Cell(unless_silent(context, str(made.touched))),
-        )
-        for name, made in context.evaluation.sums.items()
-        if media.get(name) in SOIL_MEDIA
-    )
+    columns: list[Spec[_Summed]] = [
+        Spec(
+            "point",
+            "Point",
+            cell=lambda one: point_cell(one.location_id)._replace(marks=_sampler_marks(context, one.location_id)),
+        ),
+        Spec("sum", "Sum of detections", context.mass_unit.text, "number", cell=lambda one: _sum_cell(one.total)),
+        Spec(
+            "detected",
+            "Compounds detected",
+            kind="number",
+            cell=lambda one: f"{one.total.detected} of {one.total.analysed}",
+        ),
+        Spec(
+            "touched",
+            say("relations.head_touched", silent=silent_text(context)),
+            kind="number",
+            cell=lambda one: unless_silent(context, str(one.total.touched)),
+        ),
+    ]
+    items = [_Summed(*one) for one in context.evaluation.sums.items() if media.get(one[0]) in SOIL_MEDIA]
     rest, rests = resting(soil), resting_points(soil)
     note = say(
         "relations.sum_note",
@@ -286,7 +305,11 @@ def sums_table(context: Context) -> Table:
         rests=rests_text(context, rest),
         points=points_text(context, rests),
     )
-    return Table("detected-sums", say("relations.sum_caption", unit=context.mass_unit.text), columns, rows, note=note)
+    return table("detected-sums", say("relations.sum_caption", unit=context.mass_unit.text), columns, items, note=note)
+
+
+def _sum_cell(total: DetectedSum) -> Cell:
+    return Cell(shown(total.mass_ng)) if total.detected else Cell("none", tone="nondetect")
 
 
 def _sampler_marks(context: Context, location_id: str) -> tuple[Mark, ...]:
