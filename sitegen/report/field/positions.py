@@ -6,9 +6,11 @@ from collections.abc import Sequence
 
 from sitegen.compute.place.points import Point
 from sitegen.report.field.surveyed import is_geographic, surveyed, system_text, unit_head
-from sitegen.report.record.pages import Cell, Column, Table
-from sitegen.report.write.context import Context, location_ref
+from sitegen.report.record.pages import Cell, Table
+from sitegen.report.record.specs import Spec, table
+from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
+from sitegen.report.write.values import named_cell
 from sitegen.report.write.words import say
 
 
@@ -42,35 +44,49 @@ def positions_table(context: Context) -> Table:
     code = context.survey.settings.space.crs
     names = ("Longitude", "Latitude") if is_geographic(code) else ("Easting", "Northing")
     on_map = code != context.crs
-    columns = (
-        Column("point", "Point"),
-        Column("state", "State"),
-        *(Column(f"surveyed_{n.lower()}", f"{n} as surveyed", unit_head(code), "number") for n in names),
-        *((Column("easting", "Map easting", "m", "number"), Column("northing", "Map northing", "m", "number"))
-          if on_map else ()),
-        Column("plan_easting", "Planned easting", "m", "number"),
-        Column("plan_northing", "Planned northing", "m", "number"),
-        Column("moved", "Moved", "m", "number"),
-    )  # fmt: skip
-    rows = []
-    for point in context.evaluation.points:
-        state = context.state_of(rows_by_id[point.location_id]).replace("_", " ")
-        given = surveyed(point)
-        mapped = ((f"{point.x:.1f}", f"{point.y:.1f}") if given else ("–", "–")) if on_map else ()
-        planned = tuple(f"{value:.1f}" for value in point.planned) if point.planned else ("–", "–")
-        moved = f"{point.moved_m:.1f}" if point.moved_m is not None else "–"
-        cells = (*_as_surveyed(point), *(Cell(text) for text in (*mapped, *planned, moved)))
-        rows.append((Cell(point.location_id, location_ref(point.location_id)), Cell(state), *cells))
+    columns: list[Spec[Point]] = [
+        Spec("point", "Point", cell=lambda point: named_cell("location", point.location_id)),
+        Spec(
+            "state",
+            "State",
+            cell=lambda point: Cell(context.state_of(rows_by_id[point.location_id]).replace("_", " ")),
+        ),
+        *(_surveyed_column(name, at, code) for at, name in enumerate(names)),
+        *(_ON_MAP if on_map else ()),
+        Spec("plan_easting", "Planned easting", "m", "number", cell=lambda point: _planned_cell(point, 0)),
+        Spec("plan_northing", "Planned northing", "m", "number", cell=lambda point: _planned_cell(point, 1)),
+        Spec("moved", "Moved", "m", "number", cell=lambda point: _metres_cell(point.moved_m)),
+    ]
     caption = say("figures.location_data", surveyed=system_text(code), crs=context.crs_name, same=not on_map)
-    return Table("location-map-data", caption, columns, tuple(rows))
+    return table("location-map-data", caption, columns, context.evaluation.points)
 
 
-def _as_surveyed(point: Point) -> tuple[Cell, Cell]:
-    given = surveyed(point)
-    if given is None:
-        return Cell("–"), Cell("–")
-    x, y = (
-        Cell(text.strip(), origin=point.origin.cell(column))
-        for text, column in zip((given.x_text, given.y_text), given.columns, strict=True)
-    )
-    return x, y
+def _surveyed_column(name: str, at: int, code: str) -> Spec[Point]:
+    """Return the column of the first (0) or second (1) coordinate as received."""
+
+    def cell(point: Point) -> Cell:
+        given = surveyed(point)
+        if given is None:
+            return Cell("–")
+        return Cell((given.x_text, given.y_text)[at].strip(), origin=point.origin.cell(given.columns[at]))
+
+    return Spec(f"surveyed_{name.lower()}", f"{name} as surveyed", unit_head(code), "number", cell=cell)
+
+
+def _metres_cell(value: float | None) -> Cell:
+    return Cell("–" if value is None else f"{value:.1f}")
+
+
+def _planned_cell(point: Point, at: int) -> Cell:
+    return _metres_cell(point.planned[at] if point.planned else None)
+
+
+_ON_MAP: list[Spec[Point]] = [
+    Spec(
+        "easting", "Map easting", "m", "number", cell=lambda point: _metres_cell(point.x if surveyed(point) else None)
+    ),
+    Spec(
+        "northing", "Map northing", "m", "number", cell=lambda point: _metres_cell(point.y if surveyed(point) else None)
+    ),
+]
+"""Where a point that was surveyed lies on the map grid."""
