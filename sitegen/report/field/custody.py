@@ -18,6 +18,7 @@ from sitegen.report.field.custodypages import (
     PAGE,
     SAMPLERS,
     bag_pages,
+    named_cell,
     sampler_pages,
     shipment_pages,
     whole,
@@ -31,9 +32,9 @@ from sitegen.report.field.custodyview import (
 from sitegen.report.record.pages import Block, Cell, Figure, Page, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.audience import grave
+from sitegen.report.write.columns import SAMPLER, point_cell, sampler_cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import named_cell
 from sitegen.report.write.words import counted, prose, say, word
 
 
@@ -131,7 +132,7 @@ def bags_table(context: Context) -> Table:
     members = Counter(p.bag_id for p in context.evaluation.deployed)
     columns: list[Spec[ReturnBag]] = [
         Spec("bag", "Bag", cell=lambda row: named_cell("bag", row.bag_id)),
-        Spec("blank", "Trip blank", cell=lambda row: named_cell("sampler", row.trip_blank_id)),
+        Spec("blank", "Trip blank", cell=lambda row: sampler_cell(row.trip_blank_id)),
         Spec("count", "Declared", kind="number", cell=lambda row: Cell(whole(row.count_declared))),
         Spec(
             "found",
@@ -214,7 +215,7 @@ MOST_LINES = 400
 
 def _state_table(chains: dict[str, Chain], labels: dict[str, str]) -> Table:
     columns: list[Spec[str]] = [
-        Spec("sampler", "Sampler", cell=lambda name: named_cell("sampler", name)),
+        Spec("sampler", "Sampler", cell=sampler_cell),
         Spec("label", "Label", cell=lambda name: Cell(labels.get(name, name))),
         *(_state_column(chains, state) for state in STATES),
     ]
@@ -236,7 +237,7 @@ def samplers_table(context: Context, rows: tuple[Sampler, ...]) -> Table:
     """Return every sampler with its kind, place, bag and outcome."""
     placed, bag_of = context.placed, context.evaluation.custody.bag_of
     columns: list[Spec[Sampler]] = [
-        Spec("sampler", "Sampler", cell=lambda row: named_cell("sampler", row.sampler_id)),
+        SAMPLER,
         Spec("label", "Label", cell=lambda row: Cell(row.label or "–")),
         Spec("kind", "Kind", cell=lambda row: Cell(word("kind", row.kind))),
         Spec("location", "Point", cell=lambda row: _point_cell(placed.get(row.sampler_id))),
@@ -248,4 +249,4 @@ def samplers_table(context: Context, rows: tuple[Sampler, ...]) -> Table:
 
 
 def _point_cell(placement: Placement | None) -> Cell:
-    return named_cell("location", placement.location_id if placement else "")
+    return point_cell(placement.location_id if placement else "")

@@ -16,13 +16,18 @@ from sitegen.report.field.custodyfindings import known_section
 from sitegen.report.field.custodyview import chain_figure, events_table, sampler_figure, spans_table
 from sitegen.report.record.pages import Block, Cell, Facts, Page, Quote, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
+from sitegen.report.write.columns import POINT, SAMPLER, compound_column, point_cell, result_column
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import named_cell, value_cell
 from sitegen.report.write.words import say, word
 
 PAGE = Ref("page", "custody")
 SAMPLERS = Ref("page", "samplers")
+
+
+def named_cell(kind: str, name: str) -> Cell:
+    """Return a bag, shipment or sampler that leads to its page, a dash where none is named."""
+    return Cell(name, Ref(kind, name)) if name else Cell("–")
 
 
 def whole(value: float) -> str:
@@ -73,7 +78,7 @@ def biography(context: Context, row: Sampler) -> tuple[Block, ...]:
     facts = [
         ("Prepared on", Cell(row.prepared_on or "–")),
         ("Outward shipment", named_cell("shipment", row.shipment_id)),
-        ("Point", named_cell("location", placement.location_id) if placement else Cell("no placement on record")),
+        ("Point", point_cell(placement.location_id) if placement else Cell("no placement on record")),
         *((("State", Cell(word("state", placement.state))),) if placement and placement.role != FIELD_BLANK else ()),
         ("Return bag", named_cell("bag", bag)),
         (
@@ -174,26 +179,10 @@ def _touched_table(context: Context, bag: str, hits: Sequence[BlankHit], members
         for row in context.by_sampler.get(placement.sampler_id, [])
         if row.key in wanted
     ]
-    unit = context.mass_unit.text
-    columns: list[Spec[StoredResult]] = [
-        Spec("point", "Point", cell=lambda row: named_cell("location", row.location_id)),
-        Spec(
-            "compound",
-            "Compound",
-            cell=lambda row: Cell(context.name(row.analyte_id), Ref("compound", row.analyte_id)),
-        ),
-        Spec(
-            "result",
-            "Result",
-            unit,
-            "number",
-            cell=lambda row: value_cell(row, context.display, context.marks(row)),
-        ),
-        Spec("sampler", "Sampler", cell=lambda row: named_cell("sampler", row.sampler_id)),
-    ]
+    columns: list[Spec[StoredResult]] = [POINT, compound_column(context), result_column(context), SAMPLER]
     return table(
         f"touched-{bag}",
-        say("custody.bag_touched_caption", unit=unit, bag=bag),
+        say("custody.bag_touched_caption", unit=context.mass_unit.text, bag=bag),
         columns,
         rows,
         empty=say("custody.none_touched", hits=len(hits), blanks=_trip_blanks(context, bag), members=members),
@@ -209,9 +198,9 @@ def _trip_blanks(context: Context, bag: str) -> int:
 @traced
 def _members_table(context: Context, bag: str, members: Iterable[Placement]) -> Table:
     columns: list[Spec[Placement]] = [
-        Spec("sampler", "Sampler", cell=lambda p: named_cell("sampler", p.sampler_id)),
+        SAMPLER,
         Spec("label", "Label", cell=lambda p: Cell(p.label)),
-        Spec("point", "Point", cell=lambda p: named_cell("location", p.location_id)),
+        POINT,
         Spec(
             "retrieved",
             "Retrieved",

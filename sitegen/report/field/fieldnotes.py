@@ -12,10 +12,11 @@ from sitegen.report.field.surveyed import surveyed_cell
 from sitegen.report.record.pages import Cell, Facts, Ref, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.trace.printed import record_ref
+from sitegen.report.write.columns import SAMPLER, point_cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.publish import allowed
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import named_cell, place_text
+from sitegen.report.write.values import place_text
 from sitegen.report.write.words import say, word
 
 
@@ -25,14 +26,14 @@ class _Note(NamedTuple):
     about: Cell
     text: str
     origin: Origin
-    sampler: str = ""
+    sampler_id: str = ""
     when: str = "–"
     who: str = "–"
 
 
 _NOTE_COLUMNS: list[Spec[_Note]] = [
     Spec("about", "Point or bag", cell=lambda note: note.about),
-    Spec("sampler", "Sampler", cell=lambda note: named_cell("sampler", note.sampler)),
+    SAMPLER,
     Spec("when", "On site", cell=lambda note: Cell(note.when)),
     Spec("who", "Who", cell=lambda note: Cell(note.who)),
     Spec("note", "Note", kind="wide", cell=lambda note: Cell(note.text)),
@@ -68,7 +69,7 @@ def _notes(context: Context) -> Iterator[_Note]:
 def _of_point(context: Context, point: Location, noted: Mapping[str, Sampler]) -> Iterator[_Note]:
     """Yield what was noted about a point, its placements and their samplers."""
     name = point.location_id
-    here = named_cell("location", name)
+    here = point_cell(name)
     if point.comment:
         yield _Note(here, point.comment, point.origin)
     for p in (*context.placed_at.get(name, ()), *context.opened_at.get(name, ())):
@@ -82,7 +83,7 @@ def _of_point(context: Context, point: Location, noted: Mapping[str, Sampler]) -
 
 def _of_sampler(context: Context, row: Sampler) -> _Note:
     place = context.placed.get(row.sampler_id)
-    about = named_cell("location", place.location_id) if place else Cell(word("kind", row.kind))
+    about = point_cell(place.location_id) if place else Cell(word("kind", row.kind))
     return _Note(about, row.note, row.origin, row.sampler_id)
 
 

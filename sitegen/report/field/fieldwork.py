@@ -19,11 +19,12 @@ from sitegen.report.record.pages import Block, Callout, Cell, Figure, Page, Ref,
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.air import air_blocks
 from sitegen.report.write.audience import withheld_comments
+from sitegen.report.write.columns import POINT, SAMPLER, point_cell
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.publish import allowed
 from sitegen.report.write.remarks import OPEN
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import mark_words, named_cell
+from sitegen.report.write.values import mark_words
 from sitegen.report.write.words import markdown, say, word
 
 FIELD = Ref("page", "field")
@@ -106,8 +107,8 @@ def location_figure(context: Context, ground: Ground) -> Figure:
 def log_table(context: Context) -> Table:
     """Return every placement."""
     columns: list[Spec[Placement]] = [
-        Spec("point", "Point", cell=lambda p: named_cell("location", p.location_id)),
-        Spec("sampler", "Sampler", cell=lambda p: named_cell("sampler", p.sampler_id)),
+        POINT,
+        SAMPLER,
         Spec("role", "Role", cell=lambda p: Cell(word("role", p.role))),
         Spec("placed", "Placed", cell=lambda p: Cell(context.moment(p.placed_utc))),
         Spec("retrieved", "Retrieved", cell=lambda p: _retrieved_cell(context, p)),
@@ -184,7 +185,7 @@ def unrecorded_table(context: Context) -> Table:
     waiting = [row for row in context.survey.rows(ReviewComment) if row.state in OPEN]
     advice: list[Spec[Finding]] = [Spec("do", "What to do", kind="wide", cell=lambda f: Cell(f.do))]
     columns: list[Spec[Finding]] = [
-        Spec("point", "Point", cell=lambda f: named_cell("location", _point_of(f))),
+        Spec("point", "Point", cell=lambda f: point_cell(_point_of(f))),
         Spec("finding", "What", kind="wide", cell=lambda f: Cell(f.found, Ref("finding", f.key))),
         Spec(
             "comment",

@@ -8,9 +8,9 @@ from sitegen.compute.place.points import Point
 from sitegen.report.field.surveyed import is_geographic, surveyed, system_text, unit_head
 from sitegen.report.record.pages import Cell, Table
 from sitegen.report.record.specs import Spec, table
+from sitegen.report.write.columns import POINT
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import named_cell
 from sitegen.report.write.words import say
 
 
@@ -45,7 +45,7 @@ def positions_table(context: Context) -> Table:
     names = ("Longitude", "Latitude") if is_geographic(code) else ("Easting", "Northing")
     on_map = code != context.crs
     columns: list[Spec[Point]] = [
-        Spec("point", "Point", cell=lambda point: named_cell("location", point.location_id)),
+        POINT,
         Spec(
             "state",
             "State",

@@ -47,11 +47,6 @@ def result_cell(text: str, row: StoredResult, marks: tuple[Mark, ...], ref: Ref 
     return Cell(text, ref or source_ref(row), marks, tone, origin_of(row))
 
 
-def named_cell(kind: str, name: str) -> Cell:
-    """Return the name of a thing of a kind, leading to its page; a dash where none is named."""
-    return Cell(name, Ref(kind, name)) if name else Cell("–")
-
-
 def source_ref(row: StoredResult) -> Ref:
     """Return the pointer to a result's row as received."""
     return Ref("source", row.lab_sample_id, row.analyte_id)
