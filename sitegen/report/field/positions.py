@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from sitegen.compute.place.points import Point
 from sitegen.report.field.surveyed import is_geographic, surveyed, system_text, unit_head
@@ -53,9 +53,9 @@ def positions_table(context: Context) -> Table:
         ),
         *(_surveyed_column(name, at, code) for at, name in enumerate(names)),
         *(_ON_MAP if on_map else ()),
-        Spec("plan_easting", "Planned easting", "m", "number", cell=lambda point: _planned_cell(point, 0)),
-        Spec("plan_northing", "Planned northing", "m", "number", cell=lambda point: _planned_cell(point, 1)),
-        Spec("moved", "Moved", "m", "number", cell=lambda point: _metres_cell(point.moved_m)),
+        _metres_column("plan_easting", "Planned easting", lambda point: point.planned[0] if point.planned else None),
+        _metres_column("plan_northing", "Planned northing", lambda point: point.planned[1] if point.planned else None),
+        _metres_column("moved", "Moved", lambda point: point.moved_m),
     ]
     caption = say("figures.location_data", surveyed=system_text(code), crs=context.crs_name, same=not on_map)
     return table("location-map-data", caption, columns, context.evaluation.points)
@@ -73,20 +73,18 @@ def _surveyed_column(name: str, at: int, code: str) -> Spec[Point]:
     return Spec(f"surveyed_{name.lower()}", f"{name} as surveyed", unit_head(code), "number", cell=cell)
 
 
-def _metres_cell(value: float | None) -> Cell:
-    return Cell("–" if value is None else f"{value:.1f}")
+def _metres_column(key: str, title: str, value: Callable[[Point], float | None]) -> Spec[Point]:
+    """Return a column of metres, with a dash where there are none."""
+
+    def cell(point: Point) -> Cell:
+        metres = value(point)
+        return Cell("–" if metres is None else f"{metres:.1f}")
+
+    return Spec(key, title, "m", "number", cell=cell)
 
 
-def _planned_cell(point: Point, at: int) -> Cell:
-    return _metres_cell(point.planned[at] if point.planned else None)
-
-
-_ON_MAP: list[Spec[Point]] = [
-    Spec(
-        "easting", "Map easting", "m", "number", cell=lambda point: _metres_cell(point.x if surveyed(point) else None)
-    ),
-    Spec(
-        "northing", "Map northing", "m", "number", cell=lambda point: _metres_cell(point.y if surveyed(point) else None)
-    ),
-]
+_ON_MAP = (
+    _metres_column("easting", "Map easting", lambda point: point.x if surveyed(point) else None),
+    _metres_column("northing", "Map northing", lambda point: point.y if surveyed(point) else None),
+)
 """Where a point that was surveyed lies on the map grid."""

@@ -131,13 +131,15 @@ def _origin_text(origin: ReadingOrigin) -> str:
 def _days_table(seen: Weather) -> Table:
     columns: list[Spec[Day]] = [
         Spec("day", "Day", cell=lambda day: Cell(day.day)),
-        Spec(
-            "rain", "Rain", "mm", "number", cell=lambda day: Cell("–" if day.rain_mm is None else f"{day.rain_mm:.1f}")
-        ),
+        Spec("rain", "Rain", "mm", "number", cell=_rain_cell),
         Spec("temperature", "Temperature", "°C", "number", cell=lambda day: _span_cell(day.temperature_c)),
         Spec("pressure", "Pressure", "hPa", "number", cell=lambda day: _span_cell(day.pressure_hpa)),
     ]
     return table("weather-days", say("field.weather_days_caption"), columns, seen.days)
+
+
+def _rain_cell(day: Day) -> Cell:
+    return Cell("–" if day.rain_mm is None else f"{day.rain_mm:.1f}")
 
 
 def _span_cell(limits: tuple[float, float] | None) -> Cell:

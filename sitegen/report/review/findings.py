@@ -211,13 +211,9 @@ def comments_page(context: Context, digest: str) -> Page:
 def _comments_table(context: Context, comments: Sequence[ReviewComment]) -> Table:
     columns: list[Spec[ReviewComment]] = [
         Spec("id", "No.", cell=lambda row: Cell(row.comment_id)),
-        Spec(
-            "class", "Class", cell=lambda row: Cell(row.class_.replace("_", " "), tone="hold" if _blocks(row) else "")
-        ),
+        Spec("class", "Class", cell=_class_cell),
         Spec("state", "State", cell=lambda row: Cell(row.state or "open")),
-        Spec(
-            "target", "About", cell=lambda row: Cell(target_text(context, row.target), target_ref(context, row.target))
-        ),
+        Spec("target", "About", cell=lambda row: _target_cell(context, row.target)),
         Spec("text", "Comment", kind="wide", cell=lambda row: Cell(row.text)),
         Spec("by", "By", cell=_raised_cell),
         Spec("response", "Answer", kind="wide", cell=_answer_cell),
@@ -225,6 +221,14 @@ def _comments_table(context: Context, comments: Sequence[ReviewComment]) -> Tabl
     caption = say("review.comments_caption")
     empty = withheld_comments(context) or say("review.comments_none")
     return table("comments", caption, columns, comments, empty=empty, filters=("class", "state"))
+
+
+def _class_cell(row: ReviewComment) -> Cell:
+    return Cell(row.class_.replace("_", " "), tone="hold" if _blocks(row) else "")
+
+
+def _target_cell(context: Context, target: str) -> Cell:
+    return Cell(target_text(context, target), target_ref(context, target))
 
 
 def _raised_cell(row: ReviewComment) -> Cell:
