@@ -190,8 +190,8 @@ def history_table(context: Context) -> Table | None:
     if not rows:
         return None
     columns: list[Spec[ChangeReason]] = [
-        Spec("revision", "Revision", kind="number", cell=lambda row: Cell(f"{row.revision:.0f}")),
-        Spec("key", "Changed", cell=lambda row: Cell(row.key)),
-        Spec("reason", "Reason", kind="wide", cell=lambda row: Cell(row.reason or "–")),
+        Spec("revision", "Revision", kind="number", cell=lambda row: f"{row.revision:.0f}"),
+        Spec("key", "Changed", cell=lambda row: row.key),
+        Spec("reason", "Reason", kind="wide", cell=lambda row: row.reason or "–"),
     ]
     return table("history", say("chapter.history_caption"), columns, rows)

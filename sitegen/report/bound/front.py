@@ -247,8 +247,8 @@ def map_table(context: Context, data: MapData) -> Table:
     layers = [layer for layer in data.layers if layer.id in mapped] or list(data.layers[:1])
     columns: list[Spec[MapPoint]] = [
         POINT,
-        Spec("surface", "Surface", cell=_surface_cell),
-        Spec("state", "State", cell=lambda point: Cell(word("state", point.state))),
+        Spec("surface", "Surface", cell=_surface_text),
+        Spec("state", "State", cell=lambda point: word("state", point.state)),
         *(_layer_column(context, layer, data.points) for layer in layers),
     ]
     ev = context.evaluation
@@ -264,8 +264,8 @@ def map_table(context: Context, data: MapData) -> Table:
     return table("map-twin", caption, columns, data.points, filters=("surface", "state"), empty=empty)
 
 
-def _surface_cell(point: MapPoint) -> Cell:
-    return Cell(word("surface", point.surface) if point.surface else word("medium", point.medium))
+def _surface_text(point: MapPoint) -> str:
+    return word("surface", point.surface) if point.surface else word("medium", point.medium)
 
 
 def _layer_column(context: Context, layer: MapLayer, points: Iterable[MapPoint]) -> Spec[MapPoint]:

@@ -65,10 +65,10 @@ def downloads_page(context: Context, exports: Sequence[ExportTable], volumes: Se
 def formats_table(*, with_copy: bool, ticks: bool = True) -> Table:
     """Return each format with its standard, and how far files of it were checked."""
     columns: list[Spec[_Format]] = [
-        Spec("format", "Format", cell=lambda one: Cell(one.name)),
-        Spec("standard", "Standard", cell=lambda one: Cell(one.standard)),
-        Spec("what", "What it is", kind="wide", cell=lambda one: Cell(say(f"downloads.{one.what}"))),
-        Spec("checked", "Checked", kind="wide", cell=lambda one: Cell(say(f"downloads.{one.checked}", ticks=ticks))),
+        Spec("format", "Format", cell=lambda one: one.name),
+        Spec("standard", "Standard", cell=lambda one: one.standard),
+        Spec("what", "What it is", kind="wide", cell=lambda one: say(f"downloads.{one.what}")),
+        Spec("checked", "Checked", kind="wide", cell=lambda one: say(f"downloads.{one.checked}", ticks=ticks)),
     ]
     formats = [one for one in _FORMATS if one.name != _COPY or with_copy]
     return table("formats", say("downloads.formats_caption"), columns, formats, note=say("downloads.formats_note"))
@@ -85,9 +85,9 @@ class _File(NamedTuple):
 
 _FILE_COLUMNS: list[Spec[_File]] = [
     Spec("file", "File", cell=lambda file: Cell(file.name, Ref("file", f"downloads/{file.name}"))),
-    Spec("what", "What it holds", kind="wide", cell=lambda file: Cell(file.words)),
-    Spec("rows", "Rows", kind="number", cell=lambda file: Cell(file.rows)),
-    Spec("size", "Size", "bytes", "number", cell=lambda file: Cell(file.size)),
+    Spec("what", "What it holds", kind="wide", cell=lambda file: file.words),
+    Spec("rows", "Rows", kind="number", cell=lambda file: file.rows),
+    Spec("size", "Size", "bytes", "number", cell=lambda file: file.size),
 ]
 
 

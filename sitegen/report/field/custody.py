@@ -100,9 +100,9 @@ def custody_blocks(context: Context) -> tuple[Block, ...]:
 def counts_table(context: Context) -> Table:
     """Return the counts at each step from issue to analysis."""
     columns: list[Spec[Step]] = [
-        Spec("step", "Step", cell=lambda step: Cell(step.title)),
-        Spec("count", "Samplers", kind="number", cell=lambda step: Cell(say("custody.step_count", step=step))),
-        Spec("source", "Counted in", cell=lambda step: Cell(step.source)),
+        Spec("step", "Step", cell=lambda step: step.title),
+        Spec("count", "Samplers", kind="number", cell=lambda step: say("custody.step_count", step=step)),
+        Spec("source", "Counted in", cell=lambda step: step.source),
     ]
     return table("custody-counts", say("custody.counts_caption"), columns, context.reconciled)
 
@@ -112,7 +112,7 @@ def register_table(context: Context) -> Table:
     """Return how many samplers became what, by kind."""
     found = Counter((row.kind, row.outcome or "not recorded") for row in context.survey.rows(Sampler))
     columns: list[Spec[str]] = [
-        Spec("kind", "Kind", cell=lambda kind: Cell(word("kind", kind))),
+        Spec("kind", "Kind", cell=lambda kind: word("kind", kind)),
         *(_outcome_column(found, outcome) for outcome in dict.fromkeys(outcome for _, outcome in found)),
     ]
     kinds = dict.fromkeys(kind for kind, _ in found)
@@ -122,7 +122,7 @@ def register_table(context: Context) -> Table:
 def _outcome_column(found: Counter[tuple[str, str]], outcome: str) -> Spec[str]:
     """Return the column over kinds that counts the samplers of one outcome."""
     title = outcome.replace("_", " ")
-    return Spec(outcome, title, kind="number", cell=lambda kind: Cell(str(found[kind, outcome])))
+    return Spec(outcome, title, kind="number", cell=lambda kind: str(found[kind, outcome]))
 
 
 @traced
@@ -133,16 +133,16 @@ def bags_table(context: Context) -> Table:
     columns: list[Spec[ReturnBag]] = [
         Spec("bag", "Bag", cell=lambda row: named_cell("bag", row.bag_id)),
         Spec("blank", "Trip blank", cell=lambda row: sampler_cell(row.trip_blank_id)),
-        Spec("count", "Declared", kind="number", cell=lambda row: Cell(whole(row.count_declared))),
+        Spec("count", "Declared", kind="number", cell=lambda row: whole(row.count_declared)),
         Spec(
             "found",
             "By deployments",
             kind="number",
-            cell=lambda row: Cell(str(members[row.bag_id]) if any(members) else "not recorded"),
+            cell=lambda row: str(members[row.bag_id]) if any(members) else "not recorded",
         ),
-        Spec("applied", "Seal applied", cell=lambda row: Cell(read["bag", row.bag_id].applied or "–")),
+        Spec("applied", "Seal applied", cell=lambda row: read["bag", row.bag_id].applied or "–"),
         Spec("read", "Seal read", cell=lambda row: _seal_read(context, read["bag", row.bag_id])),
-        Spec("condition", "Seal condition", cell=lambda row: Cell(read["bag", row.bag_id].condition or "not recorded")),
+        Spec("condition", "Seal condition", cell=lambda row: read["bag", row.bag_id].condition or "not recorded"),
         Spec("shipment", "Shipment", cell=lambda row: named_cell("shipment", row.shipment_id)),
     ]
     return table("return-bags", say("custody.bags_caption"), columns, context.survey.rows(ReturnBag))
@@ -159,17 +159,17 @@ def shipments_table(context: Context) -> Table:
     read, received = seals(context.survey), context.evaluation.custody.received
     columns: list[Spec[Shipment]] = [
         Spec("shipment", "Shipment", cell=_shipment_cell),
-        Spec("packed", "Packed", cell=lambda row: Cell(context.moment(row.packed_at_utc))),
-        Spec("received", "Received", cell=lambda row: Cell(context.moment(received.get(row.shipment_id, nan)))),
-        Spec("declared", "Declared", kind="number", cell=lambda row: Cell(whole(row.items_declared))),
-        Spec("counted", "Counted", kind="number", cell=lambda row: Cell(whole(row.items_received))),
-        Spec("seal", "Seal applied", cell=lambda row: Cell(read["shipment", row.shipment_id].applied or "–")),
+        Spec("packed", "Packed", cell=lambda row: context.moment(row.packed_at_utc)),
+        Spec("received", "Received", cell=lambda row: context.moment(received.get(row.shipment_id, nan))),
+        Spec("declared", "Declared", kind="number", cell=lambda row: whole(row.items_declared)),
+        Spec("counted", "Counted", kind="number", cell=lambda row: whole(row.items_received)),
+        Spec("seal", "Seal applied", cell=lambda row: read["shipment", row.shipment_id].applied or "–"),
         Spec(
             "read",
             "Seal read, condition",
-            cell=lambda row: Cell(say("custody.seal_read", seal=read["shipment", row.shipment_id])),
+            cell=lambda row: say("custody.seal_read", seal=read["shipment", row.shipment_id]),
         ),
-        Spec("note", "Remark at receipt", kind="wide", cell=lambda row: Cell(row.receipt_note or "–")),
+        Spec("note", "Remark at receipt", kind="wide", cell=lambda row: row.receipt_note or "–"),
     ]
     return table("shipments", say("custody.shipments_caption"), columns, context.survey.rows(Shipment))
 
@@ -216,7 +216,7 @@ MOST_LINES = 400
 def _state_table(chains: dict[str, Chain], labels: dict[str, str]) -> Table:
     columns: list[Spec[str]] = [
         Spec("sampler", "Sampler", cell=sampler_cell),
-        Spec("label", "Label", cell=lambda name: Cell(labels.get(name, name))),
+        Spec("label", "Label", cell=lambda name: labels.get(name, name)),
         *(_state_column(chains, state) for state in STATES),
     ]
     return table("custody-states", say("custody.survey_caption"), columns, chains)
@@ -225,11 +225,11 @@ def _state_table(chains: dict[str, Chain], labels: dict[str, str]) -> Table:
 def _state_column(chains: dict[str, Chain], state: str) -> Spec[str]:
     """Return the column over samplers of the time that each was in a state."""
 
-    def cell(name: str) -> Cell:
+    def text(name: str) -> str:
         minutes = chains[name].minutes_in(state)
-        return Cell(minutes_text(minutes) if minutes else "–")
+        return minutes_text(minutes) if minutes else "–"
 
-    return Spec(state, state, kind="number", cell=cell)
+    return Spec(state, state, kind="number", cell=text)
 
 
 @traced
@@ -238,11 +238,11 @@ def samplers_table(context: Context, rows: tuple[Sampler, ...]) -> Table:
     placed, bag_of = context.placed, context.evaluation.custody.bag_of
     columns: list[Spec[Sampler]] = [
         SAMPLER,
-        Spec("label", "Label", cell=lambda row: Cell(row.label or "–")),
-        Spec("kind", "Kind", cell=lambda row: Cell(word("kind", row.kind))),
+        Spec("label", "Label", cell=lambda row: row.label or "–"),
+        Spec("kind", "Kind", cell=lambda row: word("kind", row.kind)),
         Spec("location", "Point", cell=lambda row: _point_cell(placed.get(row.sampler_id))),
         Spec("bag", "Return bag", cell=lambda row: named_cell("bag", bag_of.get(row.sampler_id, ""))),
-        Spec("outcome", "Outcome", cell=lambda row: Cell((row.outcome or "not recorded").replace("_", " "))),
+        Spec("outcome", "Outcome", cell=lambda row: (row.outcome or "not recorded").replace("_", " ")),
     ]
     caption = say("custody.list_samplers_caption")
     return table("samplers", caption, columns, rows, filters=("kind", "bag", "outcome"))

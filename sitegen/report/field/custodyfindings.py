@@ -63,7 +63,7 @@ def _table(context: Context, table_id: str, caption: str, found: Iterable[Findin
         Spec("severity", "Severity", cell=lambda f: _severity_cell(severity_key(context, f.severity))),
         Spec("found", "Found, and what was expected", kind="wide", tells=True, cell=_found_cell),
         Spec("subject", "About", cell=lambda f: _subject_cell(about(f, context.custody_subjects))),
-        Spec("touched", "Samplers touched", kind="number", cell=_touched_cell),
+        Spec("touched", "Samplers touched", kind="number", cell=_touched_text),
     ]
     return table(table_id, caption, columns, found, empty=empty, row_header=-1)
 
@@ -77,8 +77,8 @@ def _found_cell(finding: Finding) -> Cell:
     return Cell(words, Ref("finding", finding.key), origin=found_at(finding))
 
 
-def _touched_cell(finding: Finding) -> Cell:
-    return Cell(str(len({touch.sampler_id for touch in finding.touches})) if finding.touches else "–")
+def _touched_text(finding: Finding) -> str:
+    return str(len({touch.sampler_id for touch in finding.touches})) if finding.touches else "–"
 
 
 def _subject_cell(thing: Thing) -> Cell:

@@ -199,14 +199,14 @@ def _trip_blanks(context: Context, bag: str) -> int:
 def _members_table(context: Context, bag: str, members: Iterable[Placement]) -> Table:
     columns: list[Spec[Placement]] = [
         SAMPLER,
-        Spec("label", "Label", cell=lambda p: Cell(p.label)),
+        Spec("label", "Label", cell=lambda p: p.label),
         POINT,
         Spec(
             "retrieved",
             "Retrieved",
-            cell=lambda p: Cell("–" if p.retrieved_utc is None else context.when(p.retrieved_utc)),
+            cell=lambda p: "–" if p.retrieved_utc is None else context.when(p.retrieved_utc),
         ),
-        Spec("condition", "Condition", cell=lambda p: Cell((p.condition or "–").replace("_", " "))),
+        Spec("condition", "Condition", cell=lambda p: (p.condition or "–").replace("_", " ")),
     ]
     return table(f"members-{bag}", say("custody.bag_members_caption", bag=bag), columns, members)
 
@@ -252,6 +252,6 @@ def _inside_table(context: Context, shipment: str) -> Table:
     ]
     columns: list[Spec[_Item]] = [
         Spec("id", "Item", cell=lambda item: named_cell(item.kind, item.name)),
-        Spec("kind", "Kind", cell=lambda item: Cell(item.words)),
+        Spec("kind", "Kind", cell=lambda item: item.words),
     ]
     return table(f"inside-{shipment}", say("custody.shipment_members_caption", shipment=shipment), columns, items)

@@ -98,12 +98,12 @@ def sampler_figure(context: Context, sampler_id: str, chain: Chain) -> Figure | 
 def spans_table(context: Context, table_id: str, chain: Chain, caption: str) -> Table:
     """Return who held it, from when to when."""
     columns: list[Spec[Span]] = [
-        Spec("from", "From", cell=lambda span: Cell(context.when(span.start))),
-        Spec("to", "To", cell=lambda span: Cell(context.when(span.end))),
-        Spec("time", "Time", kind="number", cell=lambda span: Cell(minutes_text(span.minutes))),
+        Spec("from", "From", cell=lambda span: context.when(span.start)),
+        Spec("to", "To", cell=lambda span: context.when(span.end)),
+        Spec("time", "Time", kind="number", cell=lambda span: minutes_text(span.minutes)),
         Spec("state", "State", cell=_state_cell),
-        Spec("holder", "Holder", cell=lambda span: Cell(span.holder or "–")),
-        Spec("place", "Place", kind="wide", cell=lambda span: Cell(span.place or "–")),
+        Spec("holder", "Holder", cell=lambda span: span.holder or "–"),
+        Spec("place", "Place", kind="wide", cell=lambda span: span.place or "–"),
         Spec("evidence", "Recorded in", cell=lambda span: _recorded_cell(span.events[0])),
     ]
     return table(table_id, caption, columns, chain.spans, row_header=-1)
@@ -123,21 +123,21 @@ def _recorded_cell(event: Event) -> Cell:
 def events_table(context: Context, table_id: str, events: tuple[Event, ...], caption: str) -> Table:
     """Return each event with the row and the document that record it."""
     columns: list[Spec[Event]] = [
-        Spec("at", "When", cell=lambda event: Cell(context.when(event.utc))),
-        Spec("event", "Event", cell=_event_cell),
+        Spec("at", "When", cell=lambda event: context.when(event.utc)),
+        Spec("event", "Event", cell=_event_text),
         Spec("subject", "Of", cell=_subject_cell),
-        Spec("by", "By", cell=lambda event: Cell(event.by or "–")),
-        Spec("to", "To", cell=lambda event: Cell(event.to or "–")),
+        Spec("by", "By", cell=lambda event: event.by or "–"),
+        Spec("to", "To", cell=lambda event: event.to or "–"),
         Spec("signature", "Signed", cell=_signature_cell),
-        Spec("seal", "Seal", cell=lambda event: Cell(event.seal_number or "–")),
-        Spec("place", "Place and remark", kind="wide", cell=_remark_cell),
+        Spec("seal", "Seal", cell=lambda event: event.seal_number or "–"),
+        Spec("place", "Place and remark", kind="wide", cell=_remark_text),
         Spec("evidence", "Recorded in", cell=_evidence_cell),
     ]
     return table(table_id, caption, columns, events, row_header=-1)
 
 
-def _event_cell(event: Event) -> Cell:
-    return Cell(event.kind.replace("_", " ") + (f", seal {event.seal_condition}" if event.seal_condition else ""))
+def _event_text(event: Event) -> str:
+    return event.kind.replace("_", " ") + (f", seal {event.seal_condition}" if event.seal_condition else "")
 
 
 def _subject_cell(event: Event) -> Cell:
@@ -149,8 +149,8 @@ def _signature_cell(event: Event) -> Cell:
     return Cell("not signed", tone="flag") if event.signature == "none" else Cell(event.signature or "–")
 
 
-def _remark_cell(event: Event) -> Cell:
-    return Cell(". ".join(part for part in (event.place, event.comment) if part) or "–")
+def _remark_text(event: Event) -> str:
+    return ". ".join(part for part in (event.place, event.comment) if part) or "–"
 
 
 def _evidence_cell(event: Event) -> Cell:

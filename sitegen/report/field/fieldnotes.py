@@ -34,9 +34,9 @@ class _Note(NamedTuple):
 _NOTE_COLUMNS: list[Spec[_Note]] = [
     Spec("about", "Point or bag", cell=lambda note: note.about),
     SAMPLER,
-    Spec("when", "On site", cell=lambda note: Cell(note.when)),
-    Spec("who", "Who", cell=lambda note: Cell(note.who)),
-    Spec("note", "Note", kind="wide", cell=lambda note: Cell(note.text)),
+    Spec("when", "On site", cell=lambda note: note.when),
+    Spec("who", "Who", cell=lambda note: note.who),
+    Spec("note", "Note", kind="wide", cell=lambda note: note.text),
     Spec("evidence", "Recorded in", cell=lambda note: row_cell(note.origin)),
 ]
 

@@ -109,18 +109,14 @@ def log_table(context: Context) -> Table:
     columns: list[Spec[Placement]] = [
         POINT,
         SAMPLER,
-        Spec("role", "Role", cell=lambda p: Cell(word("role", p.role))),
-        Spec("placed", "Placed", cell=lambda p: Cell(context.moment(p.placed_utc))),
-        Spec("retrieved", "Retrieved", cell=lambda p: _retrieved_cell(context, p)),
+        Spec("role", "Role", cell=lambda p: word("role", p.role)),
+        Spec("placed", "Placed", cell=lambda p: context.moment(p.placed_utc)),
+        Spec("retrieved", "Retrieved", cell=lambda p: _retrieved_text(context, p)),
         Spec("days", "Exposure", "days", "number", cell=lambda p: _exposure_cell(context, p)),
-        Spec("depth", "Depth", kind="number", cell=lambda p: Cell(p.depth_text or "–")),
-        Spec("surface", "Surface", cell=lambda p: Cell(word("surface", p.surface) if p.surface else "–")),
-        Spec("condition", "Condition", cell=lambda p: Cell((p.condition or "–").replace("_", " "))),
-        Spec(
-            "by",
-            "Placed by / retrieved by",
-            cell=lambda p: Cell(f"{p.placed_by or '–'} / {p.retrieved_by or '–'}"),
-        ),
+        Spec("depth", "Depth", kind="number", cell=lambda p: p.depth_text or "–"),
+        Spec("surface", "Surface", cell=lambda p: word("surface", p.surface) if p.surface else "–"),
+        Spec("condition", "Condition", cell=lambda p: (p.condition or "–").replace("_", " ")),
+        Spec("by", "Placed by / retrieved by", cell=lambda p: f"{p.placed_by or '–'} / {p.retrieved_by or '–'}"),
     ]
     return table(
         "placements",
@@ -132,8 +128,8 @@ def log_table(context: Context) -> Table:
     )
 
 
-def _retrieved_cell(context: Context, p: Placement) -> Cell:
-    return Cell(word("state", p.state) if p.retrieved_utc is None else context.moment(p.retrieved_utc))
+def _retrieved_text(context: Context, p: Placement) -> str:
+    return word("state", p.state) if p.retrieved_utc is None else context.moment(p.retrieved_utc)
 
 
 def _exposure_cell(context: Context, p: Placement) -> Cell:
@@ -146,11 +142,11 @@ def _exposure_cell(context: Context, p: Placement) -> Cell:
 def clearance_table(context: Context) -> Table:
     """Return the utility tickets with their validity."""
     columns: list[Spec[Ticket]] = [
-        Spec("ticket", "Ticket", cell=lambda row: Cell(row.ticket)),
-        Spec("from", "Valid from", cell=lambda row: Cell(context.moment(row.valid_from_utc))),
-        Spec("to", "Valid to", cell=lambda row: Cell(context.moment(row.valid_to_utc))),
-        Spec("scope", "Covers", kind="wide", cell=lambda row: Cell(row.scope or "–")),
-        Spec("points", "Points", kind="wide", cell=lambda row: _points_cell(context, row.location_ids)),
+        Spec("ticket", "Ticket", cell=lambda row: row.ticket),
+        Spec("from", "Valid from", cell=lambda row: context.moment(row.valid_from_utc)),
+        Spec("to", "Valid to", cell=lambda row: context.moment(row.valid_to_utc)),
+        Spec("scope", "Covers", kind="wide", cell=lambda row: row.scope or "–"),
+        Spec("points", "Points", kind="wide", cell=lambda row: _points_text(context, row.location_ids)),
     ]
     return table(
         "clearance",
@@ -161,11 +157,11 @@ def clearance_table(context: Context) -> Table:
     )
 
 
-def _points_cell(context: Context, listed: str) -> Cell:
+def _points_text(context: Context, listed: str) -> str:
     """Return the points of a ticket, as ranges where they stand under their own ids."""
     names = tuple(name.strip() for name in listed.split(";") if name.strip())
     shown = id_ranges(names) if "location_ids" in allowed(context.survey.settings.publish) else names
-    return Cell("; ".join(shown) or "all")
+    return "; ".join(shown) or "all"
 
 
 @traced
@@ -183,7 +179,7 @@ def _unrecorded(context: Context) -> tuple[Finding, ...]:
 def unrecorded_table(context: Context) -> Table:
     """Return what departs from the plan in the data and has no row, with open comments that name the point."""
     waiting = [row for row in context.survey.rows(ReviewComment) if row.state in OPEN]
-    advice: list[Spec[Finding]] = [Spec("do", "What to do", kind="wide", cell=lambda f: Cell(f.do))]
+    advice: list[Spec[Finding]] = [Spec("do", "What to do", kind="wide", cell=lambda f: f.do)]
     columns: list[Spec[Finding]] = [
         Spec("point", "Point", cell=lambda f: point_cell(_point_of(f))),
         Spec("finding", "What", kind="wide", cell=lambda f: Cell(f.found, Ref("finding", f.key))),
@@ -215,19 +211,15 @@ def deviations_table(context: Context) -> Table:
     """Return the departures from the plan."""
     columns: list[Spec[Departure]] = [
         Spec("id", "No.", cell=lambda row: Cell(row.deviation_id, Ref("page", "deviations", row.deviation_id))),
-        Spec("date", "Date", cell=lambda row: Cell(row.date or "–")),
-        Spec("plan", "Plan", cell=lambda row: Cell(row.plan_ref or "–")),
-        Spec("what", "What", kind="wide", cell=lambda row: Cell(row.what)),
-        Spec("why", "Why", kind="wide", cell=lambda row: Cell(row.why or "–")),
-        Spec("effect", "Effect on the data", kind="wide", cell=lambda row: Cell(row.effect or "–")),
+        Spec("date", "Date", cell=lambda row: row.date or "–"),
+        Spec("plan", "Plan", cell=lambda row: row.plan_ref or "–"),
+        Spec("what", "What", kind="wide", cell=lambda row: row.what),
+        Spec("why", "Why", kind="wide", cell=lambda row: row.why or "–"),
+        Spec("effect", "Effect on the data", kind="wide", cell=lambda row: row.effect or "–"),
         Spec("affected", "Affects", cell=lambda row: _affected_cell(context, row.affected_ids)),
-        Spec("agreed", "Agreed", cell=_agreed_cell),
+        Spec("agreed", "Agreed", cell=lambda row: " ".join(filter(None, (row.agreed_by_role, row.agreed_on))) or "–"),
     ]
     return table("deviations", say("field.deviations_caption"), columns, context.survey.rows(Departure))
-
-
-def _agreed_cell(row: Departure) -> Cell:
-    return Cell(" ".join(part for part in (row.agreed_by_role, row.agreed_on) if part) or "–")
 
 
 def _affected_cell(context: Context, ids: str) -> Cell:

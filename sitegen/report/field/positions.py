@@ -46,11 +46,7 @@ def positions_table(context: Context) -> Table:
     on_map = code != context.crs
     columns: list[Spec[Point]] = [
         POINT,
-        Spec(
-            "state",
-            "State",
-            cell=lambda point: Cell(context.state_of(rows_by_id[point.location_id]).replace("_", " ")),
-        ),
+        Spec("state", "State", cell=lambda point: context.state_of(rows_by_id[point.location_id]).replace("_", " ")),
         *(_surveyed_column(name, at, code) for at, name in enumerate(names)),
         *(_ON_MAP if on_map else ()),
         _metres_column("plan_easting", "Planned easting", lambda point: point.planned[0] if point.planned else None),
@@ -76,11 +72,11 @@ def _surveyed_column(name: str, at: int, code: str) -> Spec[Point]:
 def _metres_column(key: str, title: str, value: Callable[[Point], float | None]) -> Spec[Point]:
     """Return a column of metres, with a dash where there are none."""
 
-    def cell(point: Point) -> Cell:
+    def text(point: Point) -> str:
         metres = value(point)
-        return Cell("–" if metres is None else f"{metres:.1f}")
+        return "–" if metres is None else f"{metres:.1f}"
 
-    return Spec(key, title, "m", "number", cell=cell)
+    return Spec(key, title, "m", "number", cell=text)
 
 
 _ON_MAP = (

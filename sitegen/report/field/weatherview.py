@@ -9,7 +9,7 @@ from sitegen.compute.field.weather import Day, Fall, Pressure, Reading, ReadingO
 from sitegen.figures.inputs import ExposureWindow, WeatherRow
 from sitegen.figures.weather import exposure_weather
 from sitegen.report.field.custodyview import day_ticks
-from sitegen.report.record.pages import Block, Cell, Figure, Table
+from sitegen.report.record.pages import Block, Figure, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
@@ -130,17 +130,13 @@ def _origin_text(origin: ReadingOrigin) -> str:
 
 def _days_table(seen: Weather) -> Table:
     columns: list[Spec[Day]] = [
-        Spec("day", "Day", cell=lambda day: Cell(day.day)),
-        Spec("rain", "Rain", "mm", "number", cell=_rain_cell),
-        Spec("temperature", "Temperature", "°C", "number", cell=lambda day: _span_cell(day.temperature_c)),
-        Spec("pressure", "Pressure", "hPa", "number", cell=lambda day: _span_cell(day.pressure_hpa)),
+        Spec("day", "Day", cell=lambda day: day.day),
+        Spec("rain", "Rain", "mm", "number", cell=lambda day: "–" if day.rain_mm is None else f"{day.rain_mm:.1f}"),
+        Spec("temperature", "Temperature", "°C", "number", cell=lambda day: _span_text(day.temperature_c)),
+        Spec("pressure", "Pressure", "hPa", "number", cell=lambda day: _span_text(day.pressure_hpa)),
     ]
     return table("weather-days", say("field.weather_days_caption"), columns, seen.days)
 
 
-def _rain_cell(day: Day) -> Cell:
-    return Cell("–" if day.rain_mm is None else f"{day.rain_mm:.1f}")
-
-
-def _span_cell(limits: tuple[float, float] | None) -> Cell:
-    return Cell(f"{limits[0]:g} to {limits[1]:g}" if limits else "–")
+def _span_text(limits: tuple[float, float] | None) -> str:
+    return f"{limits[0]:g} to {limits[1]:g}" if limits else "–"

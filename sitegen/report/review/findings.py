@@ -102,7 +102,7 @@ def _finding_columns(context: Context, *, with_place: bool) -> list[Spec[Finding
             cell=lambda one: _found_cell(one, with_place=with_place),
         ),
         *(advice if context.for_team else ()),
-        Spec("disposition", "Disposition", cell=lambda one: Cell(disposition_text(context, one))),
+        Spec("disposition", "Disposition", cell=lambda one: disposition_text(context, one)),
     ]
 
 
@@ -210,13 +210,13 @@ def comments_page(context: Context, digest: str) -> Page:
 
 def _comments_table(context: Context, comments: Sequence[ReviewComment]) -> Table:
     columns: list[Spec[ReviewComment]] = [
-        Spec("id", "No.", cell=lambda row: Cell(row.comment_id)),
+        Spec("id", "No.", cell=lambda row: row.comment_id),
         Spec("class", "Class", cell=_class_cell),
-        Spec("state", "State", cell=lambda row: Cell(row.state or "open")),
+        Spec("state", "State", cell=lambda row: row.state or "open"),
         Spec("target", "About", cell=lambda row: _target_cell(context, row.target)),
-        Spec("text", "Comment", kind="wide", cell=lambda row: Cell(row.text)),
-        Spec("by", "By", cell=_raised_cell),
-        Spec("response", "Answer", kind="wide", cell=_answer_cell),
+        Spec("text", "Comment", kind="wide", cell=lambda row: row.text),
+        Spec("by", "By", cell=lambda row: " ".join(filter(None, (row.by_role, row.raised_on))) or "–"),
+        Spec("response", "Answer", kind="wide", cell=_answer_text),
     ]
     caption = say("review.comments_caption")
     empty = withheld_comments(context) or say("review.comments_none")
@@ -231,12 +231,8 @@ def _target_cell(context: Context, target: str) -> Cell:
     return Cell(target_text(context, target), target_ref(context, target))
 
 
-def _raised_cell(row: ReviewComment) -> Cell:
-    return Cell(" ".join(part for part in (row.by_role, row.raised_on) if part) or "–")
-
-
-def _answer_cell(row: ReviewComment) -> Cell:
-    return Cell(_with_role(row.response, row.responded_by) if row.response else "–")
+def _answer_text(row: ReviewComment) -> str:
+    return _with_role(row.response, row.responded_by) if row.response else "–"
 
 
 def _with_role(text: str, who: str) -> str:
@@ -289,7 +285,7 @@ def signoff_table(context: Context, digest: str) -> Table:
     """Return the sign-off records."""
     now = context.survey.settings.project.revision
     columns: list[Spec[_Role]] = [
-        Spec("role", "Role", cell=lambda one: Cell(one.role)),
+        Spec("role", "Role", cell=lambda one: one.role),
         _signed_column("statement", "Statement", lambda row: row.statement or "–", kind="wide"),
         _signed_column("at", "Signed", lambda row: context.moment(row.signed_at_utc)),
         _signed_column("revision", "Revision", lambda row: f"{row.revision:.0f}", kind="number"),
@@ -319,7 +315,7 @@ def _roles(context: Context, now: int) -> Iterator[_Role]:
 
 def _signed_column(key: str, title: str, text: Callable[[SignOff], str], kind: str = "text") -> Spec[_Role]:
     """Return a column of what was signed, with a dash where nothing was."""
-    return Spec(key, title, kind=kind, cell=lambda one: Cell(text(one.signed) if one.signed else "–"))
+    return Spec(key, title, kind=kind, cell=lambda one: text(one.signed) if one.signed else "–")
 
 
 def _signed_cell(context: Context, row: SignOff | None, digest: str) -> Cell:
@@ -351,10 +347,10 @@ def limits_blocks(context: Context) -> tuple[Block, ...]:
 def limits_table(context: Context, *, own_only: bool) -> Table:
     """Return limits with their sources: all, or those that the project set."""
     columns: list[Spec[LimitRecord]] = [
-        Spec("meaning", "What it limits", cell=lambda limit: Cell(limit.meaning[:1].upper() + limit.meaning[1:])),
-        Spec("value", "Value", kind="number", cell=lambda limit: Cell(limit.text)),
-        Spec("by", "Set by", cell=lambda limit: Cell("the project" if limit.from_project else "default")),
-        Spec("source", "Source", kind="wide", cell=lambda limit: Cell(limit.source)),
+        Spec("meaning", "What it limits", cell=lambda limit: limit.meaning[:1].upper() + limit.meaning[1:]),
+        Spec("value", "Value", kind="number", cell=lambda limit: limit.text),
+        Spec("by", "Set by", cell=lambda limit: "the project" if limit.from_project else "default"),
+        Spec("source", "Source", kind="wide", cell=lambda limit: limit.source),
         Spec("name", "Key in the settings", cell=lambda limit: Cell(limit.name, tone="muted")),
     ]
     shown = [limit for limit in context.evaluation.limits.values() if limit.from_project or not own_only]
@@ -368,9 +364,9 @@ def limits_table(context: Context, *, own_only: bool) -> Table:
 def files_table(context: Context) -> Table:
     """Return the input files with size and SHA-256; private files are not listed."""
     columns: list[Spec[InputFile]] = [
-        Spec("path", "File", cell=lambda file: Cell(file.path)),
-        Spec("size", "Size", "bytes", "number", cell=lambda file: Cell(f"{file.size:,}")),
-        Spec("sha", "SHA-256", kind="wide", cell=lambda file: Cell(file.sha256)),
+        Spec("path", "File", cell=lambda file: file.path),
+        Spec("size", "Size", "bytes", "number", cell=lambda file: f"{file.size:,}"),
+        Spec("sha", "SHA-256", kind="wide", cell=lambda file: file.sha256),
     ]
     files = sorted(context.survey.folder.files.items())
     shown = [file for path, file in files if not path.startswith("private/")]

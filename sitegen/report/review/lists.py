@@ -15,15 +15,15 @@ from sitegen.report.write.words import lexicon, say, word
 def checks_page(context: Context) -> Page:
     """Return the check catalogue; what to do about a finding is told to the team alone."""
     found = catalogue()
-    advice: list[Spec[Check]] = [Spec("do", "What to do", kind="wide", cell=lambda check: Cell(check.do))]
+    advice: list[Spec[Check]] = [Spec("do", "What to do", kind="wide", cell=lambda check: check.do)]
     columns: list[Spec[Check]] = [
         Spec("check", "Check", cell=lambda check: Cell(check.code, Ref("check", check.code))),
         Spec("severity", "Severity", cell=lambda check: severity_cell(context, check.severity)),
-        Spec("subject", "Subject", cell=lambda check: Cell(word("subject", check.subject))),
-        Spec("rule", "Rule", kind="wide", cell=lambda check: Cell(check.rule)),
+        Spec("subject", "Subject", cell=lambda check: word("subject", check.subject)),
+        Spec("rule", "Rule", kind="wide", cell=lambda check: check.rule),
         *(advice if context.for_team else ()),
-        Spec("limits", "Limit", cell=lambda check: Cell(", ".join(check.limits) or "–")),
-        Spec("source", "Source", kind="wide", cell=lambda check: Cell(check.source)),
+        Spec("limits", "Limit", cell=lambda check: ", ".join(check.limits) or "–"),
+        Spec("source", "Source", kind="wide", cell=lambda check: check.source),
     ]
     checks = table("checks", say("review.checks_caption"), columns, found.values(), filters=("severity", "subject"))
     return Page(
@@ -42,7 +42,7 @@ def glossary_table(context: Context) -> Table:
     unit = context.mass_unit.text
     columns: list[Spec[str]] = [
         Spec("term", "Term", cell=lambda term: Cell(term, Ref("term", term))),
-        Spec("meaning", "Meaning", kind="wide", cell=lambda term: Cell(terms[term].format(unit=unit))),
+        Spec("meaning", "Meaning", kind="wide", cell=lambda term: terms[term].format(unit=unit)),
     ]
     return table("glossary", say("review.glossary_caption"), columns, terms)
 

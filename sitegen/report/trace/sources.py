@@ -134,8 +134,8 @@ def _joined(context: Context) -> Prose:
 def _counter(counted: Mapping[str, str]) -> Table:
     names = lexicon("labels")["counter"]
     columns: list[Spec[str]] = [
-        Spec("what", "Numbers", cell=lambda key: Cell(names[key])),
-        Spec("count", "Count", kind="number", cell=lambda key: Cell(counted[key])),
+        Spec("what", "Numbers", cell=lambda key: names[key]),
+        Spec("count", "Count", kind="number", cell=lambda key: counted[key]),
     ]
     return table("counter", say("sources.counter_caption"), columns, counted)
 
@@ -151,8 +151,8 @@ class _ListedFile(NamedTuple):
 def _files_table(context: Context) -> Table:
     columns: list[Spec[_ListedFile]] = [
         Spec("file", "File", cell=lambda one: Cell(one.file, one.ref)),
-        Spec("rows", "Rows", kind="number", cell=lambda one: Cell(f"{one.rows:,}")),
-        Spec("sha", "SHA-256", kind="wide", cell=lambda one: Cell(context.survey.folder.sha256(one.file))),
+        Spec("rows", "Rows", kind="number", cell=lambda one: f"{one.rows:,}"),
+        Spec("sha", "SHA-256", kind="wide", cell=lambda one: context.survey.folder.sha256(one.file)),
     ]
     files = [
         _ListedFile(str(file), _rows_ref(name), len(part))
@@ -167,7 +167,7 @@ def _samples_table(context: Context) -> Table:
         Spec("sample", "Laboratory sample", cell=lambda row: Cell(row.lab_sample_id, Ref("source", row.lab_sample_id))),
         SAMPLER,
         POINT,
-        Spec("file", "File", cell=lambda row: Cell(row.origin.file)),
+        Spec("file", "File", cell=lambda row: row.origin.file),
     ]
     firsts: dict[str, StoredResult] = {}
     for row in context.results:
@@ -245,9 +245,9 @@ def _rows_table(context: Context, name: str, results: list[_Result], *, several:
     display = context.display
     columns: list[Spec[_Result]] = [
         Spec("compound", "Compound", cell=lambda one: Cell(context.name(one.row.analyte_id), source_ref(one.row))),
-        Spec("row", "Row", cell=lambda one: Cell(_place(one.row.origin, several=several))),
-        Spec("received", "As received", kind="wide", cell=lambda one: Cell(one.text)),
-        Spec("steps", "What was done", kind="wide", cell=lambda one: Cell(steps(one.row, display))),
+        Spec("row", "Row", cell=lambda one: _place(one.row.origin, several=several)),
+        Spec("received", "As received", kind="wide", cell=lambda one: one.text),
+        Spec("steps", "What was done", kind="wide", cell=lambda one: steps(one.row, display)),
         Spec("printed", "Printed", cell=lambda one: Cell(printed_text(one.row, display), marks=context.marks(one.row))),
     ]
     caption = say("sources.sample_caption", sample=name)
@@ -298,7 +298,7 @@ def _file_page(context: Context, name: str, files: Mapping[Part, Original], *, e
     file = "; ".join(dict.fromkeys(path for path, _ in parts))
     columns: list[Spec[_Row]] = [
         Spec("row", "Row", cell=lambda row: _row_cell(own, row.origin)),
-        Spec("received", "As received", kind="wide", cell=lambda row: Cell(row.text)),
+        Spec("received", "As received", kind="wide", cell=lambda row: row.text),
     ]
     rows = starmap(_Row, zip(stands, _received(own, files, every=every), strict=True))
     note = "" if every else say("sources.some_columns")

@@ -8,7 +8,7 @@ from sitegen.compute.citations import CITED
 from sitegen.compute.limits import DEFAULTS
 from sitegen.compute.quality.proposals import ESTIMATES
 from sitegen.compute.statistics.intervals import DEMANDS
-from sitegen.report.record.pages import Cell, Table
+from sitegen.report.record.pages import Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.words import lexicon, say, word
 
@@ -20,9 +20,9 @@ def citations_table() -> Table:
         if source in uses:
             uses[source][use] = None
     columns: list[Spec[str]] = [
-        Spec("source", "Source", kind="wide", cell=Cell),
-        Spec("uses", "What rests on it", kind="wide", cell=lambda source: Cell("; ".join(uses[source]))),
-        Spec("known", "How it is known", cell=lambda source: Cell(word("cited", CITED[source]))),
+        Spec("source", "Source", kind="wide", cell=str),
+        Spec("uses", "What rests on it", kind="wide", cell=lambda source: "; ".join(uses[source])),
+        Spec("known", "How it is known", cell=lambda source: word("cited", CITED[source])),
     ]
     return table("cited", say("review.cited_caption"), columns, CITED)
 
