@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+from sitegen.compute.evaluate import Compound
 from sitegen.figures.foldout import MANY_WORDS_PT
 from sitegen.figures.ground import Ground
 from sitegen.project.schema import AIR_MEDIA
@@ -39,7 +40,6 @@ from sitegen.report.record.pages import (
     Callout,
     Cell,
     Chapter,
-    Column,
     Meta,
     Prose,
     Section,
@@ -47,6 +47,7 @@ from sitegen.report.record.pages import (
     Tiles,
     Volume,
 )
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.air import air_blocks
 from sitegen.report.results.compound import blank_callout, map_figure
 from sitegen.report.results.compoundtables import index_table, summary_row_table
@@ -58,7 +59,8 @@ from sitegen.report.results.pressing import bag_marks_text, levels_callout, open
 from sitegen.report.results.relations import relations_blocks
 from sitegen.report.review.findings import findings_table, limits_blocks
 from sitegen.report.review.lists import glossary_table
-from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.columns import POINT_ITSELF
+from sitegen.report.write.context import Context
 from sitegen.report.write.narrative import section_text
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import value_cell
@@ -160,29 +162,25 @@ def _custody(context: Context) -> tuple[Block, ...]:
 @traced
 def matrix_table(context: Context) -> Table:
     """Return every point by every compound, marks carried."""
-    compounds = context.evaluation.compounds
-    columns = (
-        Column("point", "Point"),
-        *(Column(c.analyte_id, c.name, context.mass_unit.symbol, "number") for c in compounds),
-    )
-    rows = []
-    for name, results in context.in_order(context.by_location.items()):
-        by_compound = {row.analyte_id: row for row in results}
-        cells = [
-            value_cell(by_compound[c.analyte_id], context.display, context.ringed(by_compound[c.analyte_id]))
-            if c.analyte_id in by_compound
-            else Cell("–", tone="muted")
-            for c in compounds
-        ]
-        rows.append((Cell(name, location_ref(name)), *cells))
-    return Table(
+    columns = [POINT_ITSELF, *(_matrix_column(context, compound) for compound in context.evaluation.compounds)]
+    return table(
         "matrix",
         say("chapter.matrix_caption", unit=context.mass_unit.text),
         columns,
-        tuple(rows),
+        [name for name, _ in context.in_order(context.by_location.items())],
         note=say("chapter.matrix_note", unit=context.mass_unit.text, bags=bag_marks_text(context)),
         landscape=True,
     )
+
+
+def _matrix_column(context: Context, compound: Compound) -> Spec[str]:
+    """Return the column over points of one compound's results."""
+
+    def cell(location_id: str) -> Cell:
+        row = context.at_point.get((location_id, compound.analyte_id))
+        return value_cell(row, context.display, context.ringed(row)) if row else Cell("–", tone="muted")
+
+    return Spec(compound.analyte_id, compound.name, context.mass_unit.symbol, "number", cell)
 
 
 @traced
@@ -191,13 +189,9 @@ def history_table(context: Context) -> Table | None:
     rows = context.survey.rows(ChangeReason)
     if not rows:
         return None
-    return Table(
-        "history",
-        say("chapter.history_caption"),
-        (
-            Column("revision", "Revision", kind="number"),
-            Column("key", "Changed"),
-            Column("reason", "Reason", kind="wide"),
-        ),
-        tuple((Cell(f"{row.revision:.0f}"), Cell(row.key), Cell(row.reason or "–")) for row in rows),
-    )
+    columns: list[Spec[ChangeReason]] = [
+        Spec("revision", "Revision", kind="number", cell=lambda row: f"{row.revision:.0f}"),
+        Spec("key", "Changed", cell=lambda row: row.key),
+        Spec("reason", "Reason", kind="wide", cell=lambda row: row.reason or "–"),
+    ]
+    return table("history", say("chapter.history_caption"), columns, rows)

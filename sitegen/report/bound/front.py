@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from sitegen.compute.field.exposure import IN_PLACE, LOST, NOT_RETRIEVED
@@ -14,11 +14,10 @@ from sitegen.findings.problems import Severity
 from sitegen.project.schema import AIR_MEDIA, SECTIONS
 from sitegen.project.theme import OwnPage, own_pages
 from sitegen.report.evidence.ledger import LEDGER
-from sitegen.report.record.maps import MapData
+from sitegen.report.record.maps import MapData, MapLayer, MapPoint
 from sitegen.report.record.pages import (
     Block,
     Cell,
-    Column,
     MapFrame,
     Page,
     Prose,
@@ -28,11 +27,13 @@ from sitegen.report.record.pages import (
     Tile,
     Tiles,
 )
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.compoundtables import summary_row_table
 from sitegen.report.results.headlines import first_map_blocks, top_text, tops_table
 from sitegen.report.results.pressing import PAGES, levels_callout, levels_tile, open_callout
 from sitegen.report.review.findings import limits_table
 from sitegen.report.write.blanking import silent_text
+from sitegen.report.write.columns import POINT
 from sitegen.report.write.context import Context
 from sitegen.report.write.narrative import other_sections, own_words, section_text
 from sitegen.report.write.publish import withheld
@@ -255,23 +256,12 @@ def map_table(context: Context, data: MapData) -> Table:
     """Return a row per point with the mapped compounds, as the map draws them."""
     mapped = {compound.analyte_id for compound in context.evaluation.compounds if compound.mapped}
     layers = [layer for layer in data.layers if layer.id in mapped] or list(data.layers[:1])
-    columns = (
-        Column("point", "Point"),
-        Column("surface", "Surface"),
-        Column("state", "State"),
-        *(Column(layer.id, layer.title, context.mass_unit.text, "number") for layer in layers),
-    )
-    rows = []
-    for at, point in enumerate(data.points):
-        cells = [_map_cell(context, point.location_id, layer.id, layer.values[at].text) for layer in layers]
-        rows.append(
-            (
-                Cell(point.location_id, Ref("location", point.location_id)),
-                Cell(word("surface", point.surface) if point.surface else word("medium", point.medium)),
-                Cell(word("state", point.state)),
-                *cells,
-            )
-        )
+    columns: list[Spec[MapPoint]] = [
+        POINT,
+        Spec("surface", "Surface", cell=_surface_text),
+        Spec("state", "State", cell=lambda point: word("state", point.state)),
+        *(_layer_column(context, layer, data.points) for layer in layers),
+    ]
     ev = context.evaluation
     air = any(point.medium in AIR_MEDIA for point in ev.points)
     caption = say(
@@ -282,11 +272,19 @@ def map_table(context: Context, data: MapData) -> Table:
         by_volume=air and bool(ev.concentrations),
     )
     empty = say("front.map_table_none", unplaced=context.unplaced)
-    return Table("map-twin", caption, columns, tuple(rows), filters=("surface", "state"), empty=empty)
+    return table("map-twin", caption, columns, data.points, filters=("surface", "state"), empty=empty)
 
 
-def _map_cell(context: Context, location_id: str, analyte_id: str, text: str) -> Cell:
-    row = context.at_point.get((location_id, analyte_id))
-    if row is None:
-        return Cell("–", tone="muted")
-    return result_cell(text, row, context.marks(row))
+def _surface_text(point: MapPoint) -> str:
+    return word("surface", point.surface) if point.surface else word("medium", point.medium)
+
+
+def _layer_column(context: Context, layer: MapLayer, points: Iterable[MapPoint]) -> Spec[MapPoint]:
+    """Return the column over points of what a layer shows there."""
+    texts = {point.location_id: value.text for point, value in zip(points, layer.values, strict=True)}
+
+    def cell(point: MapPoint) -> Cell:
+        row = context.at_point.get((point.location_id, layer.id))
+        return result_cell(texts[point.location_id], row, context.marks(row)) if row else Cell("–", tone="muted")
+
+    return Spec(layer.id, layer.title, context.mass_unit.text, "number", cell)

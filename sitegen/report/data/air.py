@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 from sitegen.compute.results.concentration import Concentration
@@ -10,7 +10,7 @@ from sitegen.compute.results.reported import qualifier
 from sitegen.compute.results.screening import Comparison
 from sitegen.compute.results.store import StoredResult
 from sitegen.report.record.exports import ExportTable
-from sitegen.report.record.specs import BOOLEAN, NUMBER, Spec, export
+from sitegen.report.record.specs import BOOLEAN, NUMBER, TEXT, Spec, Value, export
 from sitegen.report.results.air import concentration_text
 from sitegen.report.write.context import Context
 from sitegen.report.write.fields import TO_COMPOUNDS, compound_fields, figure_field, known, location_field, unit_field
@@ -121,44 +121,26 @@ def _concentration_fields(context: Context) -> list[Spec[_InAir]]:
 
 def _level_fields() -> list[Spec[_InAir]]:
     return [
-        Spec(
-            "level_set",
-            meaning="set of the level; empty where no level is on file",
-            value=lambda air: air.comparison.level.level_set if air.comparison else "",
-        ),
-        Spec(
-            "land_use",
-            meaning="land use that the level is for",
-            value=lambda air: air.comparison.level.land_use if air.comparison else "",
-        ),
+        _level_field("level_set", "set of the level; empty where no level is on file", lambda one: one.level.level_set),
+        _level_field("land_use", "land use that the level is for", lambda one: one.level.land_use),
         figure_field(
             "level",
             "screening level",
             lambda air: float(air.comparison.level.ug_m3) if air.comparison else None,
         ),
-        Spec("level_source", meaning="source of the level, with its edition", value=_level_source),
-        Spec(
-            "answer",
-            meaning="above, at or below, or cannot tell",
-            value=lambda air: air.comparison.answer if air.comparison else "",
-        ),
-        Spec(
-            "near",
-            type=BOOLEAN,
-            meaning="true for a detection near the level, on either side",
-            value=lambda air: air.comparison.near if air.comparison else None,
-        ),
-        Spec(
-            "ratio",
-            type=NUMBER,
-            meaning="concentration over level, of detections",
-            value=lambda air: air.comparison.ratio if air.comparison else None,
-        ),
+        _level_field("level_source", "source of the level, with its edition", _level_source),
+        _level_field("answer", "above, at or below, or cannot tell", lambda one: one.answer),
+        _level_field("near", "true for a detection near the level, on either side", lambda one: one.near, BOOLEAN),
+        _level_field("ratio", "concentration over level, of detections", lambda one: one.ratio, NUMBER),
     ]
 
 
-def _level_source(air: _InAir) -> str:
-    if air.comparison is None:
-        return ""
-    level = air.comparison.level
+def _level_field(key: str, meaning: str, value: Callable[[Comparison], Value], type_: str = TEXT) -> Spec[_InAir]:
+    """Return a column of what a level says, empty where there is none."""
+    none = "" if type_ == TEXT else None
+    return Spec(key, type=type_, meaning=meaning, value=lambda air: value(air.comparison) if air.comparison else none)
+
+
+def _level_source(comparison: Comparison) -> str:
+    level = comparison.level
     return f"{level.source}, edition of {level.edition_date or 'unknown date'}"

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from sitegen.report.data.exports import has_contours
 from sitegen.report.points.sheets import file_name, volume_words
 from sitegen.report.record.exports import SHEET_ROWS, ExportTable
-from sitegen.report.record.pages import Cell, Column, Page, Ref, Section, Table, Volume
+from sitegen.report.record.pages import Cell, Page, Ref, Section, Table, Volume
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say
@@ -15,17 +17,27 @@ from sitegen.units import NANOGRAM
 
 PAGE = Ref("page", "downloads")
 _COPY = "DOCX"
+
+
+class _Format(NamedTuple):
+    """A format, its standard, and the words for what it is and how it was checked."""
+
+    name: str
+    standard: str
+    what: str
+    checked: str
+
+
 _FORMATS = (
-    ("PDF", "PDF/A-3a (ISO 19005-3), PDF/UA-1 (ISO 14289-1)", "pdf", "pdf_checked"),
-    ("CSV", "RFC 4180", "csv", "read_again"),
-    ("JSON", "Data Package 2.0, Table Schema (datapackage.org)", "package", "package_checked"),
-    ("XLSX", "Office Open XML SpreadsheetML (ECMA-376)", "xlsx", "read_again"),
-    (_COPY, "Office Open XML WordprocessingML (ECMA-376)", "docx", "docx_checked"),
-    ("GeoJSON", "RFC 7946", "geojson", "read_again"),
-    ("GPKG", "OGC GeoPackage (SQLite)", "gpkg", "read_again"),
-    ("HTML", "HTML, CSS and SVG", "html", "html_checked"),
+    _Format("PDF", "PDF/A-3a (ISO 19005-3), PDF/UA-1 (ISO 14289-1)", "pdf", "pdf_checked"),
+    _Format("CSV", "RFC 4180", "csv", "read_again"),
+    _Format("JSON", "Data Package 2.0, Table Schema (datapackage.org)", "package", "package_checked"),
+    _Format("XLSX", "Office Open XML SpreadsheetML (ECMA-376)", "xlsx", "read_again"),
+    _Format(_COPY, "Office Open XML WordprocessingML (ECMA-376)", "docx", "docx_checked"),
+    _Format("GeoJSON", "RFC 7946", "geojson", "read_again"),
+    _Format("GPKG", "OGC GeoPackage (SQLite)", "gpkg", "read_again"),
+    _Format("HTML", "HTML, CSS and SVG", "html", "html_checked"),
 )
-"""Format, its standard, and the words for what it is and how it was checked."""
 
 
 @traced
@@ -52,18 +64,31 @@ def downloads_page(context: Context, exports: Sequence[ExportTable], volumes: Se
 
 def formats_table(*, with_copy: bool, ticks: bool = True) -> Table:
     """Return each format with its standard, and how far files of it were checked."""
-    columns = (
-        Column("format", "Format"),
-        Column("standard", "Standard"),
-        Column("what", "What it is", kind="wide"),
-        Column("checked", "Checked", kind="wide"),
-    )
-    rows = tuple(
-        (Cell(name), Cell(standard), Cell(say(f"downloads.{what}")), Cell(say(f"downloads.{checked}", ticks=ticks)))
-        for name, standard, what, checked in _FORMATS
-        if name != _COPY or with_copy
-    )
-    return Table("formats", say("downloads.formats_caption"), columns, rows, note=say("downloads.formats_note"))
+    columns: list[Spec[_Format]] = [
+        Spec("format", "Format", cell=lambda one: one.name),
+        Spec("standard", "Standard", cell=lambda one: one.standard),
+        Spec("what", "What it is", kind="wide", cell=lambda one: say(f"downloads.{one.what}")),
+        Spec("checked", "Checked", kind="wide", cell=lambda one: say(f"downloads.{one.checked}", ticks=ticks)),
+    ]
+    formats = [one for one in _FORMATS if one.name != _COPY or with_copy]
+    return table("formats", say("downloads.formats_caption"), columns, formats, note=say("downloads.formats_note"))
+
+
+class _File(NamedTuple):
+    """A file to download: its name, what it holds, how many rows, and its size where not its writer fills that in."""
+
+    name: str
+    words: str
+    rows: str = "–"
+    size: str = "–"
+
+
+_FILE_COLUMNS: list[Spec[_File]] = [
+    Spec("file", "File", cell=lambda file: Cell(file.name, Ref("file", f"downloads/{file.name}"))),
+    Spec("what", "What it holds", kind="wide", cell=lambda file: file.words),
+    Spec("rows", "Rows", kind="number", cell=lambda file: file.rows),
+    Spec("size", "Size", "bytes", "number", cell=lambda file: file.size),
+]
 
 
 def downloads_table(
@@ -76,38 +101,23 @@ def downloads_table(
     ticks: bool = True,
 ) -> Table:
     """Return the files to download with what they hold; their writer fills in the sizes."""
-    columns = (
-        Column("file", "File"),
-        Column("what", "What it holds", kind="wide"),
-        Column("rows", "Rows", kind="number"),
-        Column("size", "Size", "bytes", "number"),
-    )
-    sheets = [table.name for table in exports if len(table.rows) <= SHEET_ROWS]
-    rows = [
-        _printed_row("report.pdf", say("export.pdf_file")),
-        *(_file_row(file_name(volume), volume_words(volume)) for volume in volumes),
-        *([_file_row("narrative.docx", say("export.copy_file"))] if with_copy else ()),
-        _file_row("tables.xlsx", say("export.workbook_file", sheets=sheets)),
-        _file_row(
+    sheets = [one.name for one in exports if len(one.rows) <= SHEET_ROWS]
+    files = [
+        _File("report.pdf", say("export.pdf_file"), size=say("export.no_size")),
+        *(_File(file_name(volume), volume_words(volume)) for volume in volumes),
+        *([_File("narrative.docx", say("export.copy_file"))] if with_copy else ()),
+        _File("tables.xlsx", say("export.workbook_file", sheets=sheets)),
+        _File(
             "survey.gpkg",
             say("export.geopackage_file", unit=unit, contours=has_contours(exports), features=with_features),
         ),
-        _file_row("datapackage.json", say("export.package_file")),
+        _File("datapackage.json", say("export.package_file")),
     ]
-    for table in exports:
-        words, count = f"{table.title}. {table.note}", f"{len(table.rows):,}"
-        rows.append(_file_row(f"{table.name}.csv", words, count))
-        if table.lon or table.shapes:
-            rows.append(_file_row(f"{table.name}.geojson", say("export.geojson_file", title=table.title), count))
+    for one in exports:
+        words, count = f"{one.title}. {one.note}", f"{len(one.rows):,}"
+        files.append(_File(f"{one.name}.csv", words, count))
+        if one.lon or one.shapes:
+            files.append(_File(f"{one.name}.geojson", say("export.geojson_file", title=one.title), count))
     for name in ("values", "files", *(["tick_sheet"] if ticks else ())):
-        rows.append(_file_row(f"{name}.csv", say(f"review.{name}_file", volumes=bool(volumes))))
-    return Table("downloads", say("review.downloads_caption"), columns, tuple(rows))
-
-
-def _file_row(name: str, words: str, count: str = "–") -> tuple[Cell, ...]:
-    return Cell(name, Ref("file", f"downloads/{name}")), Cell(words), Cell(count), Cell("–")
-
-
-def _printed_row(name: str, words: str) -> tuple[Cell, ...]:
-    """Return the row of a PDF, which is finished after the pages."""
-    return (*_file_row(name, words)[:-1], Cell(say("export.no_size")))
+        files.append(_File(f"{name}.csv", say(f"review.{name}_file", volumes=bool(volumes))))
+    return table("downloads", say("review.downloads_caption"), _FILE_COLUMNS, files)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from sitegen.compute.field.exposure import Placement
@@ -81,39 +81,15 @@ def _location_fields(context: Context) -> list[Spec[_Place]]:
             required=True,
             choices=tuple(lexicon("labels")["state"]),
         ),
-        Spec(
-            "x",
-            unit="m",
-            type=NUMBER,
-            meaning="easting on the map grid; empty where no position is on record",
-            value=lambda place: round(place.point.x, 3) if place.point else None,
-        ),
-        Spec(
-            "y",
-            unit="m",
-            type=NUMBER,
-            meaning="northing on the map grid; empty where no position is on record",
-            value=lambda place: round(place.point.y, 3) if place.point else None,
-        ),
+        _position_field("x", "m", "easting on the map grid", lambda point: round(point.x, 3)),
+        _position_field("y", "m", "northing on the map grid", lambda point: round(point.y, 3)),
         Spec(
             "crs",
             meaning="coordinate reference system of x and y",
             value=lambda place: context.crs if place.point else "",
         ),
-        Spec(
-            "longitude",
-            unit="degrees",
-            type=NUMBER,
-            meaning="WGS 84; empty where no position is on record",
-            value=lambda place: place.point.lon if place.point else None,
-        ),
-        Spec(
-            "latitude",
-            unit="degrees",
-            type=NUMBER,
-            meaning="WGS 84; empty where no position is on record",
-            value=lambda place: place.point.lat if place.point else None,
-        ),
+        _position_field("longitude", "degrees", "WGS 84", lambda point: point.lon),
+        _position_field("latitude", "degrees", "WGS 84", lambda point: point.lat),
         Spec(
             "sampler_id",
             meaning="the sampler that stands for the point",
@@ -143,6 +119,17 @@ def _location_fields(context: Context) -> list[Spec[_Place]]:
         ),
         *surveyed_fields(context),
     ]
+
+
+def _position_field(key: str, unit: str, meaning: str, value: Callable[[Point], float]) -> Spec[_Place]:
+    """Return a column of a coordinate, empty for a point without a position."""
+    return Spec(
+        key,
+        unit=unit,
+        type=NUMBER,
+        meaning=f"{meaning}; empty where no position is on record",
+        value=lambda place: value(place.point) if place.point else None,
+    )
 
 
 def _depth(place: _Place) -> float | None:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from math import nan
 
 from sitegen.compute.custody.chains import Chain
-from sitegen.compute.custody.seals import DIFFERS, seals
+from sitegen.compute.custody.seals import DIFFERS, Seal, seals
 from sitegen.compute.custody.walk import GAPS, STATES
-from sitegen.compute.field.reconcile import returned
+from sitegen.compute.field.exposure import Placement
+from sitegen.compute.field.reconcile import Step, returned
 from sitegen.figures.timeline import custody_timeline
 from sitegen.project.tables import ReturnBag, Sampler, Shipment
 from sitegen.report.field.custodyfindings import trouble_table
@@ -16,8 +18,8 @@ from sitegen.report.field.custodypages import (
     PAGE,
     SAMPLERS,
     bag_pages,
+    named_cell,
     sampler_pages,
-    sampler_ref,
     shipment_pages,
     whole,
 )
@@ -27,9 +29,11 @@ from sitegen.report.field.custodyview import (
     minutes_text,
     timeline_row,
 )
-from sitegen.report.record.pages import Block, Cell, Column, Figure, Page, Ref, Section, Table
+from sitegen.report.record.pages import Block, Cell, Figure, Page, Ref, Section, Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.audience import grave
-from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.columns import SAMPLER, point_cell, sampler_cell
+from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import counted, prose, say, word
 
@@ -95,103 +99,83 @@ def custody_blocks(context: Context) -> tuple[Block, ...]:
 @traced
 def counts_table(context: Context) -> Table:
     """Return the counts at each step from issue to analysis."""
-    rows = tuple(
-        (Cell(step.title), Cell(say("custody.step_count", step=step)), Cell(step.source)) for step in context.reconciled
-    )
-    columns = (
-        Column("step", "Step"),
-        Column("count", "Samplers", kind="number"),
-        Column("source", "Counted in"),
-    )
-    return Table("custody-counts", say("custody.counts_caption"), columns, rows)
+    columns: list[Spec[Step]] = [
+        Spec("step", "Step", cell=lambda step: step.title),
+        Spec("count", "Samplers", kind="number", cell=lambda step: say("custody.step_count", step=step)),
+        Spec("source", "Counted in", cell=lambda step: step.source),
+    ]
+    return table("custody-counts", say("custody.counts_caption"), columns, context.reconciled)
 
 
 @traced
 def register_table(context: Context) -> Table:
     """Return how many samplers became what, by kind."""
-    kinds: dict[str, dict[str, int]] = {}
-    outcomes: dict[str, None] = {}
-    for row in context.survey.rows(Sampler):
-        outcome = row.outcome or "not recorded"
-        outcomes[outcome] = None
-        kinds.setdefault(row.kind, {}).setdefault(outcome, 0)
-        kinds[row.kind][outcome] += 1
-    columns = (Column("kind", "Kind"), *(Column(o, o.replace("_", " "), kind="number") for o in outcomes))
-    rows = tuple(
-        (Cell(word("kind", kind)), *(Cell(str(found.get(o, 0))) for o in outcomes)) for kind, found in kinds.items()
-    )
-    return Table("sampler-register", say("custody.register_caption"), columns, rows)
+    found = Counter((row.kind, row.outcome or "not recorded") for row in context.survey.rows(Sampler))
+    columns: list[Spec[str]] = [
+        Spec("kind", "Kind", cell=lambda kind: word("kind", kind)),
+        *(_outcome_column(found, outcome) for outcome in dict.fromkeys(outcome for _, outcome in found)),
+    ]
+    kinds = dict.fromkeys(kind for kind, _ in found)
+    return table("sampler-register", say("custody.register_caption"), columns, kinds)
+
+
+def _outcome_column(found: Counter[tuple[str, str]], outcome: str) -> Spec[str]:
+    """Return the column over kinds that counts the samplers of one outcome."""
+    title = outcome.replace("_", " ")
+    return Spec(outcome, title, kind="number", cell=lambda kind: str(found[kind, outcome]))
 
 
 @traced
 def bags_table(context: Context) -> Table:
     """Return the return bags with seals applied and read."""
     read = seals(context.survey)
-    named = any(p.bag_id for p in context.evaluation.deployed)
-    columns = (
-        Column("bag", "Bag"),
-        Column("blank", "Trip blank"),
-        Column("count", "Declared", kind="number"),
-        Column("found", "By deployments", kind="number"),
-        Column("applied", "Seal applied"),
-        Column("read", "Seal read"),
-        Column("condition", "Seal condition"),
-        Column("shipment", "Shipment"),
-    )
-    rows = []
-    for row in context.survey.rows(ReturnBag):
-        members = [p for p in context.evaluation.deployed if p.bag_id == row.bag_id]
-        seal = read["bag", row.bag_id]
-        differs = seal.verdict == DIFFERS
-        rows.append(
-            (
-                Cell(row.bag_id, Ref("bag", row.bag_id)),
-                Cell(row.trip_blank_id or "–", sampler_ref(row.trip_blank_id)),
-                Cell(whole(row.count_declared)),
-                Cell(str(len(members)) if named else "not recorded"),
-                Cell(seal.applied or "–"),
-                Cell(
-                    f"{seal.read or 'not recorded'}{' (differs)' if differs else ''}",
-                    tone=grave(context) if differs else "",
-                ),
-                Cell(seal.condition or "not recorded"),
-                Cell(
-                    row.shipment_id or "–",
-                    Ref("shipment", row.shipment_id) if row.shipment_id else None,
-                ),
-            )
-        )
-    return Table("return-bags", say("custody.bags_caption"), columns, tuple(rows))
+    members = Counter(p.bag_id for p in context.evaluation.deployed)
+    columns: list[Spec[ReturnBag]] = [
+        Spec("bag", "Bag", cell=lambda row: named_cell("bag", row.bag_id)),
+        Spec("blank", "Trip blank", cell=lambda row: sampler_cell(row.trip_blank_id)),
+        Spec("count", "Declared", kind="number", cell=lambda row: whole(row.count_declared)),
+        Spec(
+            "found",
+            "By deployments",
+            kind="number",
+            cell=lambda row: str(members[row.bag_id]) if any(members) else "not recorded",
+        ),
+        Spec("applied", "Seal applied", cell=lambda row: read["bag", row.bag_id].applied or "–"),
+        Spec("read", "Seal read", cell=lambda row: _seal_read(context, read["bag", row.bag_id])),
+        Spec("condition", "Seal condition", cell=lambda row: read["bag", row.bag_id].condition or "not recorded"),
+        Spec("shipment", "Shipment", cell=lambda row: named_cell("shipment", row.shipment_id)),
+    ]
+    return table("return-bags", say("custody.bags_caption"), columns, context.survey.rows(ReturnBag))
+
+
+def _seal_read(context: Context, seal: Seal) -> Cell:
+    read = seal.read or "not recorded"
+    return Cell(f"{read} (differs)", tone=grave(context)) if seal.verdict == DIFFERS else Cell(read)
 
 
 @traced
 def shipments_table(context: Context) -> Table:
     """Return the shipments with seals and counts at each end, as their rows or custody.csv give them."""
     read, received = seals(context.survey), context.evaluation.custody.received
-    columns = (
-        Column("shipment", "Shipment"),
-        Column("packed", "Packed"),
-        Column("received", "Received"),
-        Column("declared", "Declared", kind="number"),
-        Column("counted", "Counted", kind="number"),
-        Column("seal", "Seal applied"),
-        Column("read", "Seal read, condition"),
-        Column("note", "Remark at receipt", kind="wide"),
-    )
-    rows = tuple(
-        (
-            Cell(f"{row.shipment_id}, {row.direction}", Ref("shipment", row.shipment_id)),
-            Cell(context.moment(row.packed_at_utc)),
-            Cell(context.moment(received.get(row.shipment_id, nan))),
-            Cell(whole(row.items_declared)),
-            Cell(whole(row.items_received)),
-            Cell(read["shipment", row.shipment_id].applied or "–"),
-            Cell(say("custody.seal_read", seal=read["shipment", row.shipment_id])),
-            Cell(row.receipt_note or "–"),
-        )
-        for row in context.survey.rows(Shipment)
-    )
-    return Table("shipments", say("custody.shipments_caption"), columns, rows)
+    columns: list[Spec[Shipment]] = [
+        Spec("shipment", "Shipment", cell=_shipment_cell),
+        Spec("packed", "Packed", cell=lambda row: context.moment(row.packed_at_utc)),
+        Spec("received", "Received", cell=lambda row: context.moment(received.get(row.shipment_id, nan))),
+        Spec("declared", "Declared", kind="number", cell=lambda row: whole(row.items_declared)),
+        Spec("counted", "Counted", kind="number", cell=lambda row: whole(row.items_received)),
+        Spec("seal", "Seal applied", cell=lambda row: read["shipment", row.shipment_id].applied or "–"),
+        Spec(
+            "read",
+            "Seal read, condition",
+            cell=lambda row: say("custody.seal_read", seal=read["shipment", row.shipment_id]),
+        ),
+        Spec("note", "Remark at receipt", kind="wide", cell=lambda row: row.receipt_note or "–"),
+    ]
+    return table("shipments", say("custody.shipments_caption"), columns, context.survey.rows(Shipment))
+
+
+def _shipment_cell(row: Shipment) -> Cell:
+    return Cell(f"{row.shipment_id}, {row.direction}", Ref("shipment", row.shipment_id))
 
 
 @traced
@@ -230,51 +214,39 @@ MOST_LINES = 400
 
 
 def _state_table(chains: dict[str, Chain], labels: dict[str, str]) -> Table:
-    rows = tuple(
-        (
-            Cell(name, Ref("sampler", name)),
-            Cell(labels.get(name, name)),
-            *(Cell(minutes_text(chain.minutes_in(state)) if chain.minutes_in(state) else "–") for state in STATES),
-        )
-        for name, chain in chains.items()
-    )
-    columns = (
-        Column("sampler", "Sampler"),
-        Column("label", "Label"),
-        *(Column(state, state, kind="number") for state in STATES),
-    )
-    return Table("custody-states", say("custody.survey_caption"), columns, rows)
+    columns: list[Spec[str]] = [
+        Spec("sampler", "Sampler", cell=sampler_cell),
+        Spec("label", "Label", cell=lambda name: labels.get(name, name)),
+        *(_state_column(chains, state) for state in STATES),
+    ]
+    return table("custody-states", say("custody.survey_caption"), columns, chains)
+
+
+def _state_column(chains: dict[str, Chain], state: str) -> Spec[str]:
+    """Return the column over samplers of the time that each was in a state."""
+
+    def text(name: str) -> str:
+        minutes = chains[name].minutes_in(state)
+        return minutes_text(minutes) if minutes else "–"
+
+    return Spec(state, state, kind="number", cell=text)
 
 
 @traced
 def samplers_table(context: Context, rows: tuple[Sampler, ...]) -> Table:
     """Return every sampler with its kind, place, bag and outcome."""
-    columns = (
-        Column("sampler", "Sampler"),
-        Column("label", "Label"),
-        Column("kind", "Kind"),
-        Column("location", "Point"),
-        Column("bag", "Return bag"),
-        Column("outcome", "Outcome"),
-    )
-    body = []
-    for row in rows:
-        placement = context.placed.get(row.sampler_id)
-        bag = context.evaluation.custody.bag_of.get(row.sampler_id, "")
-        body.append(
-            (
-                Cell(row.sampler_id, Ref("sampler", row.sampler_id)),
-                Cell(row.label or "–"),
-                Cell(word("kind", row.kind)),
-                Cell(placement.location_id, location_ref(placement.location_id)) if placement else Cell("–"),
-                Cell(bag or "–", Ref("bag", bag) if bag else None),
-                Cell((row.outcome or "not recorded").replace("_", " ")),
-            )
-        )
-    return Table(
-        "samplers",
-        say("custody.list_samplers_caption"),
-        columns,
-        tuple(body),
-        filters=("kind", "bag", "outcome"),
-    )
+    placed, bag_of = context.placed, context.evaluation.custody.bag_of
+    columns: list[Spec[Sampler]] = [
+        SAMPLER,
+        Spec("label", "Label", cell=lambda row: row.label or "–"),
+        Spec("kind", "Kind", cell=lambda row: word("kind", row.kind)),
+        Spec("location", "Point", cell=lambda row: _point_cell(placed.get(row.sampler_id))),
+        Spec("bag", "Return bag", cell=lambda row: named_cell("bag", bag_of.get(row.sampler_id, ""))),
+        Spec("outcome", "Outcome", cell=lambda row: (row.outcome or "not recorded").replace("_", " ")),
+    ]
+    caption = say("custody.list_samplers_caption")
+    return table("samplers", caption, columns, rows, filters=("kind", "bag", "outcome"))
+
+
+def _point_cell(placement: Placement | None) -> Cell:
+    return point_cell(placement.location_id if placement else "")

@@ -6,7 +6,8 @@ from collections.abc import Iterable
 
 from sitegen.checks.catalogue import catalogue
 from sitegen.findings.problems import Finding, Severity
-from sitegen.report.record.pages import Cell, Column, Ref, Section, Table
+from sitegen.report.record.pages import Cell, Ref, Section, Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.audience import severity_key
 from sitegen.report.write.context import Context, about, found_at
 from sitegen.report.write.traced import traced
@@ -56,30 +57,28 @@ def _holds(finding: Finding) -> bool:
     return finding.severity.rank <= Severity.HOLD.rank
 
 
-_COLUMNS = (
-    Column("severity", "Severity"),
-    Column("found", "Found, and what was expected", kind="wide", tells=True),
-    Column("subject", "About"),
-    Column("touched", "Samplers touched", kind="number"),
-)
-
-
 @traced
 def _table(context: Context, table_id: str, caption: str, found: Iterable[Finding], empty: str = "") -> Table:
-    rows = tuple(
-        (
-            Cell(severity_key(context, f.severity), tone=severity_key(context, f.severity)),
-            Cell(
-                say("review.found", found=f.found, expected=f.expected, where=""),
-                Ref("finding", f.key),
-                origin=found_at(f),
-            ),
-            _subject_cell(about(f, context.custody_subjects)),
-            Cell(str(len({touch.sampler_id for touch in f.touches})) if f.touches else "–"),
-        )
-        for f in found
-    )
-    return Table(table_id, caption, _COLUMNS, rows, empty=empty, row_header=-1)
+    columns: list[Spec[Finding]] = [
+        Spec("severity", "Severity", cell=lambda f: _severity_cell(severity_key(context, f.severity))),
+        Spec("found", "Found, and what was expected", kind="wide", tells=True, cell=_found_cell),
+        Spec("subject", "About", cell=lambda f: _subject_cell(about(f, context.custody_subjects))),
+        Spec("touched", "Samplers touched", kind="number", cell=_touched_text),
+    ]
+    return table(table_id, caption, columns, found, empty=empty, row_header=-1)
+
+
+def _severity_cell(key: str) -> Cell:
+    return Cell(key, tone=key)
+
+
+def _found_cell(finding: Finding) -> Cell:
+    words = say("review.found", found=finding.found, expected=finding.expected, where="")
+    return Cell(words, Ref("finding", finding.key), origin=found_at(finding))
+
+
+def _touched_text(finding: Finding) -> str:
+    return str(len({touch.sampler_id for touch in finding.touches})) if finding.touches else "–"
 
 
 def _subject_cell(thing: Thing) -> Cell:

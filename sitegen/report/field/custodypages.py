@@ -4,27 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from math import isnan
+from typing import NamedTuple
 
 from sitegen.compute.custody.chains import Chain
 from sitegen.compute.custody.marks import members_of
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement
 from sitegen.compute.quality.blanks import BlankHit
+from sitegen.compute.results.store import StoredResult
 from sitegen.project.tables import LabSample, ReturnBag, Sampler, Shipment
 from sitegen.report.field.custodyfindings import known_section
 from sitegen.report.field.custodyview import chain_figure, events_table, sampler_figure, spans_table
-from sitegen.report.record.pages import Block, Cell, Column, Facts, Page, Quote, Ref, Section, Table
-from sitegen.report.write.context import Context, location_ref
+from sitegen.report.record.pages import Block, Cell, Facts, Page, Quote, Ref, Section, Table
+from sitegen.report.record.specs import Spec, table
+from sitegen.report.write.columns import POINT, SAMPLER, compound_column, point_cell, result_column
+from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import value_cell
 from sitegen.report.write.words import say, word
 
 PAGE = Ref("page", "custody")
 SAMPLERS = Ref("page", "samplers")
 
 
-def sampler_ref(name: str) -> Ref | None:
-    """Return the pointer to a sampler's page, None where none is named."""
-    return Ref("sampler", name) if name else None
+def named_cell(kind: str, name: str) -> Cell:
+    """Return a bag, shipment or sampler that leads to its page, a dash where none is named."""
+    return Cell(name, Ref(kind, name)) if name else Cell("–")
 
 
 def whole(value: float) -> str:
@@ -74,18 +77,10 @@ def biography(context: Context, row: Sampler) -> tuple[Block, ...]:
     runs = context.runs.get(name, [])
     facts = [
         ("Prepared on", Cell(row.prepared_on or "–")),
-        (
-            "Outward shipment",
-            Cell(row.shipment_id or "–", Ref("shipment", row.shipment_id) if row.shipment_id else None),
-        ),
-        (
-            "Point",
-            Cell(placement.location_id, location_ref(placement.location_id))
-            if placement
-            else Cell("no placement on record"),
-        ),
+        ("Outward shipment", named_cell("shipment", row.shipment_id)),
+        ("Point", point_cell(placement.location_id) if placement else Cell("no placement on record")),
         *((("State", Cell(word("state", placement.state))),) if placement and placement.role != FIELD_BLANK else ()),
-        ("Return bag", Cell(bag or "–", Ref("bag", bag) if bag else None)),
+        ("Return bag", named_cell("bag", bag)),
         (
             "Laboratory samples",
             Cell("; ".join(f"{r.lab_sample_id} (batch {r.batch_id or 'not recorded'})" for r in runs) or "–"),
@@ -184,26 +179,12 @@ def _touched_table(context: Context, bag: str, hits: Sequence[BlankHit], members
         for row in context.by_sampler.get(placement.sampler_id, [])
         if row.key in wanted
     ]
-    body = tuple(
-        (
-            Cell(row.location_id, location_ref(row.location_id)),
-            Cell(context.name(row.analyte_id), Ref("compound", row.analyte_id)),
-            value_cell(row, context.display, context.marks(row)),
-            Cell(row.sampler_id, sampler_ref(row.sampler_id)),
-        )
-        for row in rows
-    )
-    columns = (
-        Column("point", "Point"),
-        Column("compound", "Compound"),
-        Column("result", "Result", context.mass_unit.text, "number"),
-        Column("sampler", "Sampler"),
-    )
-    return Table(
+    columns: list[Spec[StoredResult]] = [POINT, compound_column(context), result_column(context), SAMPLER]
+    return table(
         f"touched-{bag}",
         say("custody.bag_touched_caption", unit=context.mass_unit.text, bag=bag),
         columns,
-        body,
+        rows,
         empty=say("custody.none_touched", hits=len(hits), blanks=_trip_blanks(context, bag), members=members),
         filters=("compound",),
     )
@@ -216,44 +197,25 @@ def _trip_blanks(context: Context, bag: str) -> int:
 
 @traced
 def _members_table(context: Context, bag: str, members: Iterable[Placement]) -> Table:
-    columns = (
-        Column("sampler", "Sampler"),
-        Column("label", "Label"),
-        Column("point", "Point"),
-        Column("retrieved", "Retrieved"),
-        Column("condition", "Condition"),
-    )
-    rows = tuple(
-        (
-            Cell(p.sampler_id, sampler_ref(p.sampler_id)),
-            Cell(p.label),
-            Cell(p.location_id, location_ref(p.location_id)),
-            Cell(context.when(p.retrieved_utc) if p.retrieved_utc is not None else "–"),
-            Cell((p.condition or "–").replace("_", " ")),
-        )
-        for p in members
-    )
-    return Table(f"members-{bag}", say("custody.bag_members_caption", bag=bag), columns, rows)
+    columns: list[Spec[Placement]] = [
+        SAMPLER,
+        Spec("label", "Label", cell=lambda p: p.label),
+        POINT,
+        Spec(
+            "retrieved",
+            "Retrieved",
+            cell=lambda p: "–" if p.retrieved_utc is None else context.when(p.retrieved_utc),
+        ),
+        Spec("condition", "Condition", cell=lambda p: (p.condition or "–").replace("_", " ")),
+    ]
+    return table(f"members-{bag}", say("custody.bag_members_caption", bag=bag), columns, members)
 
 
 def shipment_pages(context: Context) -> Iterator[Page]:
     """Yield a page for each shipment."""
-    bags = context.survey.rows(ReturnBag)
     for row in context.survey.rows(Shipment):
         name = row.shipment_id
-        inside = [(b.bag_id, Ref("bag", b.bag_id), "return bag") for b in bags if b.shipment_id == name]
-        inside += [
-            (s.sampler_id, Ref("sampler", s.sampler_id), word("kind", s.kind))
-            for s in context.survey.rows(Sampler)
-            if s.shipment_id == name
-        ]
-        columns = (Column("id", "Item"), Column("kind", "Kind"))
-        table = Table(
-            f"inside-{name}",
-            say("custody.shipment_members_caption", shipment=name),
-            columns,
-            tuple((Cell(item, ref), Cell(kind)) for item, ref, kind in inside),
-        )
+
         yield Page(
             Ref("shipment", name),
             f"Shipment {name}",
@@ -266,8 +228,30 @@ def shipment_pages(context: Context) -> Iterator[Page]:
             (
                 *known_section(context, ("shipment", name), _inside(context, "shipment", name)),
                 *_chain_sections(context, "shipment", name, context.evaluation.custody.shipments[name]),
-                Section("inside", "What is in it", (table,)),
+                Section("inside", "What is in it", (_inside_table(context, name),)),
             ),
             parent=PAGE,
             search=_search(name, row.carrier_ref, row.seal_outer, row.receipt_note),
         )
+
+
+class _Item(NamedTuple):
+    """A thing in a shipment: its kind as its page has it, its id, and its kind in words."""
+
+    kind: str
+    name: str
+    words: str
+
+
+def _inside_table(context: Context, shipment: str) -> Table:
+    bags = (row for row in context.survey.rows(ReturnBag) if row.shipment_id == shipment)
+    samplers = (row for row in context.survey.rows(Sampler) if row.shipment_id == shipment)
+    items = [
+        *(_Item("bag", row.bag_id, "return bag") for row in bags),
+        *(_Item("sampler", row.sampler_id, word("kind", row.kind)) for row in samplers),
+    ]
+    columns: list[Spec[_Item]] = [
+        Spec("id", "Item", cell=lambda item: named_cell(item.kind, item.name)),
+        Spec("kind", "Kind", cell=lambda item: item.words),
+    ]
+    return table(f"inside-{shipment}", say("custody.shipment_members_caption", shipment=shipment), columns, items)

@@ -9,7 +9,8 @@ from sitegen.compute.custody.events import Event
 from sitegen.compute.custody.walk import GAPS, OVERLAP, Span
 from sitegen.figures.inputs import CustodyRow, CustodySegment, Tick
 from sitegen.figures.timeline import custody_timeline
-from sitegen.report.record.pages import Cell, Column, Figure, Ref, Table
+from sitegen.report.record.pages import Cell, Figure, Ref, Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.trace.printed import record_ref
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
@@ -96,64 +97,64 @@ def sampler_figure(context: Context, sampler_id: str, chain: Chain) -> Figure | 
 @traced
 def spans_table(context: Context, table_id: str, chain: Chain, caption: str) -> Table:
     """Return who held it, from when to when."""
-    columns = (
-        Column("from", "From"),
-        Column("to", "To"),
-        Column("time", "Time", kind="number"),
-        Column("state", "State"),
-        Column("holder", "Holder"),
-        Column("place", "Place", kind="wide"),
-        Column("evidence", "Recorded in"),
-    )
-    return Table(table_id, caption, columns, tuple(_span_row(context, span) for span in chain.spans), row_header=-1)
+    columns: list[Spec[Span]] = [
+        Spec("from", "From", cell=lambda span: context.when(span.start)),
+        Spec("to", "To", cell=lambda span: context.when(span.end)),
+        Spec("time", "Time", kind="number", cell=lambda span: minutes_text(span.minutes)),
+        Spec("state", "State", cell=_state_cell),
+        Spec("holder", "Holder", cell=lambda span: span.holder or "–"),
+        Spec("place", "Place", kind="wide", cell=lambda span: span.place or "–"),
+        Spec("evidence", "Recorded in", cell=lambda span: _recorded_cell(span.events[0])),
+    ]
+    return table(table_id, caption, columns, chain.spans, row_header=-1)
 
 
-def _span_row(context: Context, span: Span) -> tuple[Cell, ...]:
-    tone = "flag" if span.state in GAPS else "stop" if span.state == OVERLAP else ""
-    first = span.events[0]
-    return (
-        Cell(context.when(span.start)),
-        Cell(context.when(span.end)),
-        Cell(minutes_text(span.minutes)),
-        Cell(span.state, tone=tone),
-        Cell(span.holder or "–"),
-        Cell(span.place or "–"),
-        Cell(f"{first.origin.file}, row {first.origin.row}", record_ref(first.origin.file, first.origin.row)),
-    )
+def _state_cell(span: Span) -> Cell:
+    return Cell(span.state, tone="flag" if span.state in GAPS else "stop" if span.state == OVERLAP else "")
+
+
+def _recorded_cell(event: Event) -> Cell:
+    """Return the row that records an event."""
+    file, row = event.origin.file, event.origin.row
+    return Cell(f"{file}, row {row}", record_ref(file, row))
 
 
 @traced
 def events_table(context: Context, table_id: str, events: tuple[Event, ...], caption: str) -> Table:
     """Return each event with the row and the document that record it."""
-    columns = (
-        Column("at", "When"),
-        Column("event", "Event"),
-        Column("subject", "Of"),
-        Column("by", "By"),
-        Column("to", "To"),
-        Column("signature", "Signed"),
-        Column("seal", "Seal"),
-        Column("place", "Place and remark", kind="wide"),
-        Column("evidence", "Recorded in"),
-    )
-    return Table(table_id, caption, columns, tuple(_event_row(context, event) for event in events), row_header=-1)
+    columns: list[Spec[Event]] = [
+        Spec("at", "When", cell=lambda event: context.when(event.utc)),
+        Spec("event", "Event", cell=_event_text),
+        Spec("subject", "Of", cell=_subject_cell),
+        Spec("by", "By", cell=lambda event: event.by or "–"),
+        Spec("to", "To", cell=lambda event: event.to or "–"),
+        Spec("signature", "Signed", cell=_signature_cell),
+        Spec("seal", "Seal", cell=lambda event: event.seal_number or "–"),
+        Spec("place", "Place and remark", kind="wide", cell=_remark_text),
+        Spec("evidence", "Recorded in", cell=_evidence_cell),
+    ]
+    return table(table_id, caption, columns, events, row_header=-1)
 
 
-def _event_row(context: Context, event: Event) -> tuple[Cell, ...]:
-    remark = ". ".join(part for part in (event.place, event.comment) if part)
-    evidence = f"{event.origin.file}, row {event.origin.row}"
-    if event.scan_file:
-        evidence = f"{evidence}; {event.scan_file}"
+def _event_text(event: Event) -> str:
+    return event.kind.replace("_", " ") + (f", seal {event.seal_condition}" if event.seal_condition else "")
+
+
+def _subject_cell(event: Event) -> Cell:
     kind = _KINDS.get(event.subject_kind, "")
-    unsigned = event.signature == "none"
-    return (
-        Cell(context.when(event.utc)),
-        Cell(event.kind.replace("_", " ") + (f", seal {event.seal_condition}" if event.seal_condition else "")),
-        Cell(f"{event.subject_kind} {event.subject_id}", Ref(kind, event.subject_id) if kind else None),
-        Cell(event.by or "–"),
-        Cell(event.to or "–"),
-        Cell("not signed" if unsigned else event.signature or "–", tone="flag" if unsigned else ""),
-        Cell(event.seal_number or "–"),
-        Cell(remark or "–"),
-        Cell(evidence, record_ref(event.origin.file, event.origin.row), origin=event.origin.cell(event.column)),
-    )
+    return Cell(f"{event.subject_kind} {event.subject_id}", Ref(kind, event.subject_id) if kind else None)
+
+
+def _signature_cell(event: Event) -> Cell:
+    return Cell("not signed", tone="flag") if event.signature == "none" else Cell(event.signature or "–")
+
+
+def _remark_text(event: Event) -> str:
+    return ". ".join(part for part in (event.place, event.comment) if part) or "–"
+
+
+def _evidence_cell(event: Event) -> Cell:
+    """Return the row and the document that record an event."""
+    recorded = _recorded_cell(event)
+    text = f"{recorded.text}; {event.scan_file}" if event.scan_file else recorded.text
+    return recorded._replace(text=text, origin=event.origin.cell(event.column))

@@ -3,85 +3,88 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from typing import NamedTuple
 
 from sitegen.compute.field.exposure import LOST
 from sitegen.project.schema import Origin
 from sitegen.project.tables import Location, ReturnBag, Sampler
 from sitegen.report.field.surveyed import surveyed_cell
-from sitegen.report.record.pages import Cell, Column, Facts, Ref, Table
+from sitegen.report.record.pages import Cell, Facts, Ref, Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.trace.printed import record_ref
-from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.columns import SAMPLER, point_cell
+from sitegen.report.write.context import Context
 from sitegen.report.write.publish import allowed
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import place_text
 from sitegen.report.write.words import say, word
 
 
+class _Note(NamedTuple):
+    """What the crew noted about a point or bag: of which sampler, when on site and by whom, as far as on record."""
+
+    about: Cell
+    text: str
+    origin: Origin
+    sampler_id: str = ""
+    when: str = "–"
+    who: str = "–"
+
+
+_NOTE_COLUMNS: list[Spec[_Note]] = [
+    Spec("about", "Point or bag", cell=lambda note: note.about),
+    SAMPLER,
+    Spec("when", "On site", cell=lambda note: note.when),
+    Spec("who", "Who", cell=lambda note: note.who),
+    Spec("note", "Note", kind="wide", cell=lambda note: note.text),
+    Spec("evidence", "Recorded in", cell=lambda note: row_cell(note.origin)),
+]
+
+
 @traced
 def notes_table(context: Context) -> Table:
     """Return every note of the crew, point by point and then bags; where they are withheld, how many remarks are."""
-    columns = (
-        Column("about", "Point or bag"),
-        Column("sampler", "Sampler"),
-        Column("when", "On site"),
-        Column("who", "Who"),
-        Column("note", "Note", kind="wide"),
-        Column("evidence", "Recorded in"),
-    )
+    caption, none = say("field.notes_caption"), say("field.notes_none")
     if "field_comments" not in allowed(context.survey.settings.publish):
         remarks = context.survey.withheld.remarks
-        empty = say("publish.remarks", remarks=remarks) if remarks else say("field.notes_none")
-        return Table("notes", say("field.notes_caption"), columns, (), empty=empty)
+        empty = say("publish.remarks", remarks=remarks) if remarks else none
+        return table("notes", caption, _NOTE_COLUMNS, (), empty=empty)
+    return table("notes", caption, _NOTE_COLUMNS, _notes(context), note=say("field.notes_note"), empty=none)
+
+
+def _notes(context: Context) -> Iterator[_Note]:
     noted = {row.sampler_id: row for row in context.survey.rows(Sampler) if row.note}
-    rows = tuple(row for at in context.locations for row in _of_point(context, at, noted))
-    rows += tuple(_of_sampler(context, row) for name, row in noted.items() if name not in context.placed)
-    rows += tuple(_of_bags(context))
-    return Table(
-        "notes", say("field.notes_caption"), columns, rows, note=say("field.notes_note"), empty=say("field.notes_none")
-    )
+    for point in context.locations:
+        yield from _of_point(context, point, noted)
+    for name, row in noted.items():
+        if name not in context.placed:
+            yield _of_sampler(context, row)
+    for bag in context.survey.rows(ReturnBag):
+        if bag.note:
+            about = Cell(say("field.notes_bag", bag=bag.bag_id), Ref("bag", bag.bag_id))
+            when = context.moment(bag.sealed_at_utc)
+            yield _Note(about, bag.note, bag.origin, when=when, who=bag.sealed_by or "–")
 
 
-def _of_point(context: Context, point: Location, noted: Mapping[str, Sampler]) -> Iterator[tuple[Cell, ...]]:
+def _of_point(context: Context, point: Location, noted: Mapping[str, Sampler]) -> Iterator[_Note]:
     """Yield what was noted about a point, its placements and their samplers."""
     name = point.location_id
-    here = Cell(name, location_ref(name))
+    here = point_cell(name)
     if point.comment:
-        record = row_cell(point.origin)
-        yield (here, Cell("–"), Cell("–"), Cell("–"), Cell(point.comment), record)
+        yield _Note(here, point.comment, point.origin)
     for p in (*context.placed_at.get(name, ()), *context.opened_at.get(name, ())):
         if p.comment:
             times = (p.placed_utc, p.retrieved_utc)
-            yield (
-                here,
-                Cell(p.sampler_id, Ref("sampler", p.sampler_id)),
-                Cell("; ".join(context.when(at) for at in times if at is not None and at >= 0) or "–"),
-                Cell(_roles(p.placed_by, p.retrieved_by)),
-                Cell(p.comment),
-                row_cell(p.origin),
-            )
+            when = "; ".join(context.when(at) for at in times if at is not None and at >= 0) or "–"
+            yield _Note(here, p.comment, p.origin, p.sampler_id, when, _roles(p.placed_by, p.retrieved_by))
         if p.sampler_id in noted:
             yield _of_sampler(context, noted[p.sampler_id])
 
 
-def _of_sampler(context: Context, row: Sampler) -> tuple[Cell, ...]:
-    name = row.sampler_id
-    place = context.placed.get(name)
-    about = Cell(place.location_id, location_ref(place.location_id)) if place else Cell(word("kind", row.kind))
-    sampler, note = Cell(name, Ref("sampler", name)), Cell(row.note)
-    return (about, sampler, Cell("–"), Cell("–"), note, row_cell(row.origin))
-
-
-def _of_bags(context: Context) -> Iterator[tuple[Cell, ...]]:
-    for row in context.survey.rows(ReturnBag):
-        if row.note:
-            yield (
-                Cell(say("field.notes_bag", bag=row.bag_id), Ref("bag", row.bag_id)),
-                Cell("–"),
-                Cell(context.moment(row.sealed_at_utc)),
-                Cell(row.sealed_by or "–"),
-                Cell(row.note),
-                row_cell(row.origin),
-            )
+def _of_sampler(context: Context, row: Sampler) -> _Note:
+    place = context.placed.get(row.sampler_id)
+    about = point_cell(place.location_id) if place else Cell(word("kind", row.kind))
+    return _Note(about, row.note, row.origin, row.sampler_id)
 
 
 def row_cell(origin: Origin) -> Cell:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
+from sitegen.compute.field.exposure import Placement
 from sitegen.compute.field.idranges import id_ranges
 from sitegen.figures.ground import Ground
 from sitegen.figures.sitemap import location_map
@@ -14,9 +15,11 @@ from sitegen.project.tables import Departure, ReviewComment, Ticket
 from sitegen.report.field.fieldnotes import notes_table
 from sitegen.report.field.positions import location_words, positions_table
 from sitegen.report.field.weatherview import weather_blocks
-from sitegen.report.record.pages import Block, Callout, Cell, Column, Figure, Page, Ref, Section, Table
+from sitegen.report.record.pages import Block, Callout, Cell, Figure, Page, Ref, Section, Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.air import air_blocks
 from sitegen.report.write.audience import withheld_comments
+from sitegen.report.write.columns import POINT, SAMPLER, point_cell
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.publish import allowed
 from sitegen.report.write.remarks import OPEN
@@ -103,79 +106,69 @@ def location_figure(context: Context, ground: Ground) -> Figure:
 @traced
 def log_table(context: Context) -> Table:
     """Return every placement."""
-    columns = (
-        Column("point", "Point"),
-        Column("sampler", "Sampler"),
-        Column("role", "Role"),
-        Column("placed", "Placed"),
-        Column("retrieved", "Retrieved"),
-        Column("days", "Exposure", "days", "number"),
-        Column("depth", "Depth", kind="number"),
-        Column("surface", "Surface"),
-        Column("condition", "Condition"),
-        Column("by", "Placed by / retrieved by"),
-    )
-    rows = []
-    for _, p in context.in_order((p.location_id, p) for p in context.evaluation.deployed):
-        own = mark_words(m for m in context.evaluation.marks.by_sampler.get(p.sampler_id, ()) if m.scope == "sampler")
-        rows.append(
-            (
-                Cell(p.location_id, location_ref(p.location_id)),
-                Cell(p.sampler_id, Ref("sampler", p.sampler_id)),
-                Cell(word("role", p.role)),
-                Cell(context.moment(p.placed_utc)),
-                Cell(context.moment(p.retrieved_utc) if p.retrieved_utc is not None else word("state", p.state)),
-                Cell(f"{p.exposure_days:.2f}" if p.exposure_days else "–", marks=own),
-                Cell(p.depth_text or "–"),
-                Cell(word("surface", p.surface) if p.surface else "–"),
-                Cell((p.condition or "–").replace("_", " ")),
-                Cell(f"{p.placed_by or '–'} / {p.retrieved_by or '–'}"),
-            )
-        )
-    return Table(
+    columns: list[Spec[Placement]] = [
+        POINT,
+        SAMPLER,
+        Spec("role", "Role", cell=lambda p: word("role", p.role)),
+        Spec("placed", "Placed", cell=lambda p: context.moment(p.placed_utc)),
+        Spec("retrieved", "Retrieved", cell=lambda p: _retrieved_text(context, p)),
+        Spec("days", "Exposure", "days", "number", cell=lambda p: _exposure_cell(context, p)),
+        Spec("depth", "Depth", kind="number", cell=lambda p: p.depth_text or "–"),
+        Spec("surface", "Surface", cell=lambda p: word("surface", p.surface) if p.surface else "–"),
+        Spec("condition", "Condition", cell=lambda p: (p.condition or "–").replace("_", " ")),
+        Spec("by", "Placed by / retrieved by", cell=lambda p: f"{p.placed_by or '–'} / {p.retrieved_by or '–'}"),
+    ]
+    return table(
         "placements",
         say("field.log_caption"),
         columns,
-        tuple(rows),
+        [p for _, p in context.in_order((p.location_id, p) for p in context.evaluation.deployed)],
         note=say("field.log_note"),
         filters=("role", "surface", "condition"),
     )
 
 
+def _retrieved_text(context: Context, p: Placement) -> str:
+    return word("state", p.state) if p.retrieved_utc is None else context.moment(p.retrieved_utc)
+
+
+def _exposure_cell(context: Context, p: Placement) -> Cell:
+    """Return the days of an exposure with the marks of its sampler."""
+    own = mark_words(m for m in context.evaluation.marks.by_sampler.get(p.sampler_id, ()) if m.scope == "sampler")
+    return Cell(f"{p.exposure_days:.2f}" if p.exposure_days else "–", marks=own)
+
+
 @traced
 def clearance_table(context: Context) -> Table:
     """Return the utility tickets with their validity."""
-    columns = (
-        Column("ticket", "Ticket"),
-        Column("from", "Valid from"),
-        Column("to", "Valid to"),
-        Column("scope", "Covers", kind="wide"),
-        Column("points", "Points", kind="wide"),
+    columns: list[Spec[Ticket]] = [
+        Spec("ticket", "Ticket", cell=lambda row: row.ticket),
+        Spec("from", "Valid from", cell=lambda row: context.moment(row.valid_from_utc)),
+        Spec("to", "Valid to", cell=lambda row: context.moment(row.valid_to_utc)),
+        Spec("scope", "Covers", kind="wide", cell=lambda row: row.scope or "–"),
+        Spec("points", "Points", kind="wide", cell=lambda row: _points_text(context, row.location_ids)),
+    ]
+    return table(
+        "clearance",
+        say("field.clearance_caption"),
+        columns,
+        context.survey.rows(Ticket),
+        empty=say("field.clearance_none"),
     )
-    rows = tuple(
-        (
-            Cell(row.ticket),
-            Cell(context.moment(row.valid_from_utc)),
-            Cell(context.moment(row.valid_to_utc)),
-            Cell(row.scope or "–"),
-            Cell("; ".join(_points(context, row.location_ids)) or "all"),
-        )
-        for row in context.survey.rows(Ticket)
-    )
-    return Table("clearance", say("field.clearance_caption"), columns, rows, empty=say("field.clearance_none"))
 
 
-def _points(context: Context, listed: str) -> tuple[str, ...]:
+def _points_text(context: Context, listed: str) -> str:
     """Return the points of a ticket, as ranges where they stand under their own ids."""
     names = tuple(name.strip() for name in listed.split(";") if name.strip())
-    return id_ranges(names) if "location_ids" in allowed(context.survey.settings.publish) else names
+    shown = id_ranges(names) if "location_ids" in allowed(context.survey.settings.publish) else names
+    return "; ".join(shown) or "all"
 
 
 @traced
 def deviation_blocks(context: Context) -> tuple[Block, ...]:
     """Return the departures: those on record, and those that the checks found beside them."""
-    table = deviations_table(context)
-    return (table, unrecorded_table(context)) if _unrecorded(context) else (table,)
+    recorded = deviations_table(context)
+    return (recorded, unrecorded_table(context)) if _unrecorded(context) else (recorded,)
 
 
 def _unrecorded(context: Context) -> tuple[Finding, ...]:
@@ -185,60 +178,51 @@ def _unrecorded(context: Context) -> tuple[Finding, ...]:
 @traced
 def unrecorded_table(context: Context) -> Table:
     """Return what departs from the plan in the data and has no row, with open comments that name the point."""
-    columns = (
-        Column("point", "Point"),
-        Column("finding", "What", kind="wide"),
-        Column("comment", "Open review comment that names it", kind="wide"),
-        *([Column("do", "What to do", kind="wide")] if context.for_team else ()),
-    )
     waiting = [row for row in context.survey.rows(ReviewComment) if row.state in OPEN]
-    rows = []
-    for f in _unrecorded(context):
-        name, _, _ = f.subject.rpartition("+")
-        named = re.compile(rf"(?<![\w-]){re.escape(name)}(?![\w-])")
-        said = [row for row in waiting if named.search(f"{row.target} {row.text}")]
-        words = "; ".join(f"{row.comment_id}, {row.class_.replace('_', ' ')}" for row in said)
-        rows.append(
-            (
-                Cell(name, location_ref(name)),
-                Cell(f.found, Ref("finding", f.key)),
-                Cell(words or withheld_comments(context) or "–", Ref("page", "review") if said else None),
-                *([Cell(f.do)] if context.for_team else ()),
-            )
-        )
-    return Table("unrecorded", say("field.unrecorded_caption"), columns, tuple(rows))
+    advice: list[Spec[Finding]] = [Spec("do", "What to do", kind="wide", cell=lambda f: f.do)]
+    columns: list[Spec[Finding]] = [
+        Spec("point", "Point", cell=lambda f: point_cell(_point_of(f))),
+        Spec("finding", "What", kind="wide", cell=lambda f: Cell(f.found, Ref("finding", f.key))),
+        Spec(
+            "comment",
+            "Open review comment that names it",
+            kind="wide",
+            cell=lambda f: _comments_cell(context, waiting, _point_of(f)),
+        ),
+        *(advice if context.for_team else ()),
+    ]
+    return table("unrecorded", say("field.unrecorded_caption"), columns, _unrecorded(context))
+
+
+def _point_of(finding: Finding) -> str:
+    return finding.subject.rpartition("+")[0]
+
+
+def _comments_cell(context: Context, comments: Iterable[ReviewComment], point: str) -> Cell:
+    """Return those of the comments that name a point."""
+    named = re.compile(rf"(?<![\w-]){re.escape(point)}(?![\w-])")
+    said = [row for row in comments if named.search(f"{row.target} {row.text}")]
+    words = "; ".join(f"{row.comment_id}, {row.class_.replace('_', ' ')}" for row in said)
+    return Cell(words or withheld_comments(context) or "–", Ref("page", "review") if said else None)
 
 
 @traced
 def deviations_table(context: Context) -> Table:
     """Return the departures from the plan."""
-    columns = (
-        Column("id", "No."),
-        Column("date", "Date"),
-        Column("plan", "Plan"),
-        Column("what", "What", kind="wide"),
-        Column("why", "Why", kind="wide"),
-        Column("effect", "Effect on the data", kind="wide"),
-        Column("affected", "Affects"),
-        Column("agreed", "Agreed"),
-    )
-    rows = tuple(
-        (
-            Cell(row.deviation_id, Ref("page", "deviations", row.deviation_id)),
-            Cell(row.date or "–"),
-            Cell(row.plan_ref or "–"),
-            Cell(row.what),
-            Cell(row.why or "–"),
-            Cell(row.effect or "–"),
-            _affected(context, row.affected_ids),
-            Cell(" ".join(part for part in (row.agreed_by_role, row.agreed_on) if part) or "–"),
-        )
-        for row in context.survey.rows(Departure)
-    )
-    return Table("deviations", say("field.deviations_caption"), columns, rows)
+    columns: list[Spec[Departure]] = [
+        Spec("id", "No.", cell=lambda row: Cell(row.deviation_id, Ref("page", "deviations", row.deviation_id))),
+        Spec("date", "Date", cell=lambda row: row.date or "–"),
+        Spec("plan", "Plan", cell=lambda row: row.plan_ref or "–"),
+        Spec("what", "What", kind="wide", cell=lambda row: row.what),
+        Spec("why", "Why", kind="wide", cell=lambda row: row.why or "–"),
+        Spec("effect", "Effect on the data", kind="wide", cell=lambda row: row.effect or "–"),
+        Spec("affected", "Affects", cell=lambda row: _affected_cell(context, row.affected_ids)),
+        Spec("agreed", "Agreed", cell=lambda row: " ".join(filter(None, (row.agreed_by_role, row.agreed_on))) or "–"),
+    ]
+    return table("deviations", say("field.deviations_caption"), columns, context.survey.rows(Departure))
 
 
-def _affected(context: Context, ids: str) -> Cell:
+def _affected_cell(context: Context, ids: str) -> Cell:
     names = [name.strip() for name in ids.split(";") if name.strip()]
     first = next((name for name in names if name in context.placed_at or name in context.points), "")
     return Cell("; ".join(names) or "–", location_ref(first) if first else None)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from sitegen.compute.place.points import Point
 from sitegen.report.field.surveyed import is_geographic, surveyed, system_text, unit_head
-from sitegen.report.record.pages import Cell, Column, Table
-from sitegen.report.write.context import Context, location_ref
+from sitegen.report.record.pages import Cell, Table
+from sitegen.report.record.specs import Spec, table
+from sitegen.report.write.columns import POINT
+from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import say
 
@@ -42,35 +44,43 @@ def positions_table(context: Context) -> Table:
     code = context.survey.settings.space.crs
     names = ("Longitude", "Latitude") if is_geographic(code) else ("Easting", "Northing")
     on_map = code != context.crs
-    columns = (
-        Column("point", "Point"),
-        Column("state", "State"),
-        *(Column(f"surveyed_{n.lower()}", f"{n} as surveyed", unit_head(code), "number") for n in names),
-        *((Column("easting", "Map easting", "m", "number"), Column("northing", "Map northing", "m", "number"))
-          if on_map else ()),
-        Column("plan_easting", "Planned easting", "m", "number"),
-        Column("plan_northing", "Planned northing", "m", "number"),
-        Column("moved", "Moved", "m", "number"),
-    )  # fmt: skip
-    rows = []
-    for point in context.evaluation.points:
-        state = context.state_of(rows_by_id[point.location_id]).replace("_", " ")
-        given = surveyed(point)
-        mapped = ((f"{point.x:.1f}", f"{point.y:.1f}") if given else ("–", "–")) if on_map else ()
-        planned = tuple(f"{value:.1f}" for value in point.planned) if point.planned else ("–", "–")
-        moved = f"{point.moved_m:.1f}" if point.moved_m is not None else "–"
-        cells = (*_as_surveyed(point), *(Cell(text) for text in (*mapped, *planned, moved)))
-        rows.append((Cell(point.location_id, location_ref(point.location_id)), Cell(state), *cells))
+    columns: list[Spec[Point]] = [
+        POINT,
+        Spec("state", "State", cell=lambda point: context.state_of(rows_by_id[point.location_id]).replace("_", " ")),
+        *(_surveyed_column(name, at, code) for at, name in enumerate(names)),
+        *(_ON_MAP if on_map else ()),
+        _metres_column("plan_easting", "Planned easting", lambda point: point.planned[0] if point.planned else None),
+        _metres_column("plan_northing", "Planned northing", lambda point: point.planned[1] if point.planned else None),
+        _metres_column("moved", "Moved", lambda point: point.moved_m),
+    ]
     caption = say("figures.location_data", surveyed=system_text(code), crs=context.crs_name, same=not on_map)
-    return Table("location-map-data", caption, columns, tuple(rows))
+    return table("location-map-data", caption, columns, context.evaluation.points)
 
 
-def _as_surveyed(point: Point) -> tuple[Cell, Cell]:
-    given = surveyed(point)
-    if given is None:
-        return Cell("–"), Cell("–")
-    x, y = (
-        Cell(text.strip(), origin=point.origin.cell(column))
-        for text, column in zip((given.x_text, given.y_text), given.columns, strict=True)
-    )
-    return x, y
+def _surveyed_column(name: str, at: int, code: str) -> Spec[Point]:
+    """Return the column of the first (0) or second (1) coordinate as received."""
+
+    def cell(point: Point) -> Cell:
+        given = surveyed(point)
+        if given is None:
+            return Cell("–")
+        return Cell((given.x_text, given.y_text)[at].strip(), origin=point.origin.cell(given.columns[at]))
+
+    return Spec(f"surveyed_{name.lower()}", f"{name} as surveyed", unit_head(code), "number", cell=cell)
+
+
+def _metres_column(key: str, title: str, value: Callable[[Point], float | None]) -> Spec[Point]:
+    """Return a column of metres, with a dash where there are none."""
+
+    def text(point: Point) -> str:
+        metres = value(point)
+        return "–" if metres is None else f"{metres:.1f}"
+
+    return Spec(key, title, "m", "number", cell=text)
+
+
+_ON_MAP = (
+    _metres_column("easting", "Map easting", lambda point: point.x if surveyed(point) else None),
+    _metres_column("northing", "Map northing", lambda point: point.y if surveyed(point) else None),
+)
+"""Where a point that was surveyed lies on the map grid."""

@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from sitegen.compute.field.exposure import IN_PLACE, PRIMARY
-from sitegen.compute.field.weather import Fall, Pressure, Reading, ReadingOrigin, Weather
+from sitegen.compute.field.weather import Day, Fall, Pressure, Reading, ReadingOrigin, Weather
 from sitegen.figures.inputs import ExposureWindow, WeatherRow
 from sitegen.figures.weather import exposure_weather
 from sitegen.report.field.custodyview import day_ticks
-from sitegen.report.record.pages import Block, Cell, Column, Figure, Table
+from sitegen.report.record.pages import Block, Figure, Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say, word
@@ -128,23 +129,14 @@ def _origin_text(origin: ReadingOrigin) -> str:
 
 
 def _days_table(seen: Weather) -> Table:
-    columns = (
-        Column("day", "Day"),
-        Column("rain", "Rain", "mm", "number"),
-        Column("temperature", "Temperature", "°C", "number"),
-        Column("pressure", "Pressure", "hPa", "number"),
-    )
-    rows = tuple(
-        (
-            Cell(day.day),
-            Cell("–" if day.rain_mm is None else f"{day.rain_mm:.1f}"),
-            Cell(_span(day.temperature_c)),
-            Cell(_span(day.pressure_hpa)),
-        )
-        for day in seen.days
-    )
-    return Table("weather-days", say("field.weather_days_caption"), columns, rows)
+    columns: list[Spec[Day]] = [
+        Spec("day", "Day", cell=lambda day: day.day),
+        Spec("rain", "Rain", "mm", "number", cell=lambda day: "–" if day.rain_mm is None else f"{day.rain_mm:.1f}"),
+        Spec("temperature", "Temperature", "°C", "number", cell=lambda day: _span_text(day.temperature_c)),
+        Spec("pressure", "Pressure", "hPa", "number", cell=lambda day: _span_text(day.pressure_hpa)),
+    ]
+    return table("weather-days", say("field.weather_days_caption"), columns, seen.days)
 
 
-def _span(limits: tuple[float, float] | None) -> str:
+def _span_text(limits: tuple[float, float] | None) -> str:
     return f"{limits[0]:g} to {limits[1]:g}" if limits else "–"

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator, Sequence
+from typing import NamedTuple
+
 from sitegen.checks.catalogue import catalogue
 from sitegen.compute.custody.signatures import signed_roles
+from sitegen.compute.limits import LimitRecord
 from sitegen.findings.problems import Finding, Severity
+from sitegen.project.folder import InputFile
 from sitegen.project.schema import SETTINGS_FILE, THEME_FOLDER
 from sitegen.project.tables import Departure, ReviewComment, SignOff
 from sitegen.project.zones import ZONE_DATA_VERSION
-from sitegen.report.record.pages import Block, Cell, Column, Page, Prose, Ref, Section, Table
+from sitegen.report.record.pages import Block, Cell, Page, Prose, Ref, Section, Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.review.lists import glossary_table
 from sitegen.report.trace.printed import own_defaults, record_ref
 from sitegen.report.trace.sources import LISTED_ELSEWHERE, file_source
@@ -74,39 +80,45 @@ def findings_table(context: Context, *, with_place: bool = False) -> Table:
 
     ``with_place`` writes file, row and column out, for print: a page shows them where asked to.
     """
-    columns = (
-        Column("severity", "Severity"),
-        Column("subject", "Subject"),
-        Column("about", "About"),
-        Column("found", "Found, and what was expected", kind="wide", tells=True),
-        *([Column("do", "What to do", kind="wide")] if context.for_team else ()),
-        Column("disposition", "Disposition"),
-    )
-    rows = tuple(_finding_row(context, finding, with_place=with_place) for finding in context.findings)
-    return Table(
+    return table(
         "findings",
         say("review.findings_caption", team=context.for_team),
-        columns,
-        rows,
+        _finding_columns(context, with_place=with_place),
+        context.findings,
         empty=say("review.findings_none"),
         filters=("severity", "subject"),
         landscape=True,
     )
 
 
-def _finding_row(context: Context, finding: Finding, *, with_place: bool) -> tuple[Cell, ...]:
-    check = catalogue()[finding.code]
-    where = finding.where
-    place = where if with_place else ""
-    found = say("review.found", found=finding.found, expected=finding.expected, where=place)
-    return (
-        severity_cell(context, finding.severity, Ref("finding", finding.key)),
-        Cell(word("subject", check.subject), Ref("check", finding.code)),
-        Cell(about_text(context, finding), subject_ref(context, finding)),
-        Cell(found, origin=found_at(finding)),
-        *([Cell(finding.do, departure_ref(context, finding.do))] if context.for_team else ()),
-        Cell(disposition_text(context, finding)),
-    )
+def _finding_columns(context: Context, *, with_place: bool) -> list[Spec[Finding]]:
+    advice: list[Spec[Finding]] = [
+        Spec("do", "What to do", kind="wide", cell=lambda one: Cell(one.do, departure_ref(context, one.do)))
+    ]
+    return [
+        Spec("severity", "Severity", cell=lambda one: severity_cell(context, one.severity, Ref("finding", one.key))),
+        Spec("subject", "Subject", cell=_check_cell),
+        Spec("about", "About", cell=lambda one: Cell(about_text(context, one), subject_ref(context, one))),
+        Spec(
+            "found",
+            "Found, and what was expected",
+            kind="wide",
+            tells=True,
+            cell=lambda one: _found_cell(one, with_place=with_place),
+        ),
+        *(advice if context.for_team else ()),
+        Spec("disposition", "Disposition", cell=lambda one: disposition_text(context, one)),
+    ]
+
+
+def _check_cell(finding: Finding) -> Cell:
+    return Cell(word("subject", catalogue()[finding.code].subject), Ref("check", finding.code))
+
+
+def _found_cell(finding: Finding, *, with_place: bool) -> Cell:
+    place = finding.where if with_place else ""
+    words = say("review.found", found=finding.found, expected=finding.expected, where=place)
+    return Cell(words, origin=found_at(finding))
 
 
 def departure_ref(context: Context, do: str) -> Ref | None:
@@ -184,18 +196,6 @@ def disposition_text(context: Context, finding: Finding) -> str:
 def comments_page(context: Context, digest: str) -> Page:
     """Return the page on review: comments and sign-off."""
     comments = context.survey.rows(ReviewComment)
-    columns = (
-        Column("id", "No."),
-        Column("class", "Class"),
-        Column("state", "State"),
-        Column("target", "About"),
-        Column("text", "Comment", kind="wide"),
-        Column("by", "By"),
-        Column("response", "Answer", kind="wide"),
-    )
-    rows = tuple(_comment_row(context, row) for row in comments)
-    empty = withheld_comments(context) or say("review.comments_none")
-    table = Table("comments", say("review.comments_caption"), columns, rows, empty=empty, filters=("class", "state"))
     roles = set(context.survey.settings.signoff.roles_required)
     lead = say(
         "review.review_lead",
@@ -207,22 +207,37 @@ def comments_page(context: Context, digest: str) -> Page:
         roles=len(roles),
     )
     blocks = (
-        Section("comments", "Comments", (table,)),
+        Section("comments", "Comments", (_comments_table(context, comments),)),
         Section("signoff", "Sign-off", (signoff_table(context, digest),)),
     )
     return Page(Ref("page", "review"), "Review", lead, blocks, group="Quality")
 
 
-def _comment_row(context: Context, row: ReviewComment) -> tuple[Cell, ...]:
-    return (
-        Cell(row.comment_id),
-        Cell(row.class_.replace("_", " "), tone="hold" if _blocks(row) else ""),
-        Cell(row.state or "open"),
-        Cell(target_text(context, row.target), target_ref(context, row.target)),
-        Cell(row.text),
-        Cell(" ".join(part for part in (row.by_role, row.raised_on) if part) or "–"),
-        Cell(_with_role(row.response, row.responded_by) if row.response else "–"),
-    )
+def _comments_table(context: Context, comments: Sequence[ReviewComment]) -> Table:
+    columns: list[Spec[ReviewComment]] = [
+        Spec("id", "No.", cell=lambda row: row.comment_id),
+        Spec("class", "Class", cell=_class_cell),
+        Spec("state", "State", cell=lambda row: row.state or "open"),
+        Spec("target", "About", cell=lambda row: _target_cell(context, row.target)),
+        Spec("text", "Comment", kind="wide", cell=lambda row: row.text),
+        Spec("by", "By", cell=lambda row: " ".join(filter(None, (row.by_role, row.raised_on))) or "–"),
+        Spec("response", "Answer", kind="wide", cell=_answer_text),
+    ]
+    caption = say("review.comments_caption")
+    empty = withheld_comments(context) or say("review.comments_none")
+    return table("comments", caption, columns, comments, empty=empty, filters=("class", "state"))
+
+
+def _class_cell(row: ReviewComment) -> Cell:
+    return Cell(row.class_.replace("_", " "), tone="hold" if _blocks(row) else "")
+
+
+def _target_cell(context: Context, target: str) -> Cell:
+    return Cell(target_text(context, target), target_ref(context, target))
+
+
+def _answer_text(row: ReviewComment) -> str:
+    return _with_role(row.response, row.responded_by) if row.response else "–"
 
 
 def _with_role(text: str, who: str) -> str:
@@ -267,53 +282,56 @@ def target_ref(context: Context, target: str) -> Ref | None:
     return Ref("page", "report", f"text-{name}" if name in context.survey.texts else "")
 
 
+class _Role(NamedTuple):
+    """A role with its newest signature; None where none is on record."""
+
+    role: str
+    signed: SignOff | None
+
+
 @traced
 def signoff_table(context: Context, digest: str) -> Table:
     """Return the sign-off records."""
-    columns = (
-        Column("role", "Role"),
-        Column("statement", "Statement", kind="wide"),
-        Column("at", "Signed"),
-        Column("revision", "Revision", kind="number"),
-        Column("digest", "Digest signed"),
-        Column("state", "State"),
-    )
-    required = context.survey.settings.signoff.roles_required
-    rows = []
     now = context.survey.settings.project.revision
+    columns: list[Spec[_Role]] = [
+        Spec("role", "Role", cell=lambda one: one.role),
+        _signed_column("statement", "Statement", lambda row: row.statement or "–", kind="wide"),
+        _signed_column("at", "Signed", lambda row: context.moment(row.signed_at_utc)),
+        _signed_column("revision", "Revision", lambda row: f"{row.revision:.0f}", kind="number"),
+        _signed_column("digest", "Digest signed", lambda row: row.content_digest[:8]),
+        Spec("state", "State", cell=lambda one: _signed_cell(context, one.signed, digest)),
+    ]
+    return table(
+        "signoff",
+        say("review.signoff_caption"),
+        columns,
+        _roles(context, now),
+        note=say("review.signoff_note", team=context.for_team, digest=digest, revision=now),
+    )
+
+
+def _roles(context: Context, now: int) -> Iterator[_Role]:
+    """Yield each role that must sign or did, with its last record, that of the revision ``now`` before others."""
     latest = sorted(
         context.survey.rows(SignOff),
         key=lambda row: (row.revision == now, row.revision, bool(row.signed_at)),
     )
     by_role = {row.role: row for row in latest}
-    for role in dict.fromkeys([*required, *by_role]):
+    for role in dict.fromkeys([*context.survey.settings.signoff.roles_required, *by_role]):
         row = by_role.get(role)
-        if row is None or not row.signed_at:
-            rows.append((Cell(role), Cell("–"), Cell("–"), Cell("–"), Cell("–"), Cell("no signature on record")))
-            continue
-        fits = row.content_digest == digest
-        rows.append(
-            (
-                Cell(role),
-                Cell(row.statement or "–"),
-                Cell(context.moment(row.signed_at_utc)),
-                Cell(f"{row.revision:.0f}"),
-                Cell(row.content_digest[:8]),
-                Cell("signed" if fits else "signed other content", tone="" if fits else grave(context)),
-            )
-        )
-    return Table(
-        "signoff",
-        say("review.signoff_caption"),
-        columns,
-        tuple(rows),
-        note=say(
-            "review.signoff_note",
-            team=context.for_team,
-            digest=digest,
-            revision=context.survey.settings.project.revision,
-        ),
-    )
+        yield _Role(role, row if row and row.signed_at else None)
+
+
+def _signed_column(key: str, title: str, text: Callable[[SignOff], str], kind: str = "text") -> Spec[_Role]:
+    """Return a column of what was signed, with a dash where nothing was."""
+    return Spec(key, title, kind=kind, cell=lambda one: text(one.signed) if one.signed else "–")
+
+
+def _signed_cell(context: Context, row: SignOff | None, digest: str) -> Cell:
+    if row is None:
+        return Cell("no signature on record")
+    fits = row.content_digest == digest
+    return Cell("signed" if fits else "signed other content", tone="" if fits else grave(context))
 
 
 @traced
@@ -337,41 +355,28 @@ def limits_blocks(context: Context) -> tuple[Block, ...]:
 @traced
 def limits_table(context: Context, *, own_only: bool) -> Table:
     """Return limits with their sources: all, or those that the project set."""
-    columns = (
-        Column("meaning", "What it limits"),
-        Column("value", "Value", kind="number"),
-        Column("by", "Set by"),
-        Column("source", "Source", kind="wide"),
-        Column("name", "Key in the settings"),
-    )
+    columns: list[Spec[LimitRecord]] = [
+        Spec("meaning", "What it limits", cell=lambda limit: limit.meaning[:1].upper() + limit.meaning[1:]),
+        Spec("value", "Value", kind="number", cell=lambda limit: limit.text),
+        Spec("by", "Set by", cell=lambda limit: "the project" if limit.from_project else "default"),
+        Spec("source", "Source", kind="wide", cell=lambda limit: limit.source),
+        Spec("name", "Key in the settings", cell=lambda limit: Cell(limit.name, tone="muted")),
+    ]
     shown = [limit for limit in context.evaluation.limits.values() if limit.from_project or not own_only]
-    rows = tuple(
-        (
-            Cell(limit.meaning[:1].upper() + limit.meaning[1:]),
-            Cell(limit.text),
-            Cell("the project" if limit.from_project else "default"),
-            Cell(limit.source),
-            Cell(limit.name, tone="muted"),
-        )
-        for limit in shown
-    )
     name = "limits-own" if own_only else "limits"
     caption = say("front.overrides_caption") if own_only else say("review.limits_caption")
     ours = () if all(limit.from_project for limit in shown) else (own_defaults(),)
-    return Table(name, caption, columns, rows, sources=(file_source(SETTINGS_FILE), *ours))
+    return table(name, caption, columns, shown, sources=(file_source(SETTINGS_FILE), *ours))
 
 
 @traced
 def files_table(context: Context) -> Table:
     """Return the input files with size and SHA-256; private files are not listed."""
-    columns = (
-        Column("path", "File"),
-        Column("size", "Size", "bytes", "number"),
-        Column("sha", "SHA-256", kind="wide"),
-    )
-    rows = tuple(
-        (Cell(file.path), Cell(f"{file.size:,}"), Cell(file.sha256))
-        for path, file in sorted(context.survey.folder.files.items())
-        if not path.startswith("private/")
-    )
-    return Table("files", say("review.files_caption"), columns, rows)
+    columns: list[Spec[InputFile]] = [
+        Spec("path", "File", cell=lambda file: file.path),
+        Spec("size", "Size", "bytes", "number", cell=lambda file: f"{file.size:,}"),
+        Spec("sha", "SHA-256", kind="wide", cell=lambda file: file.sha256),
+    ]
+    files = sorted(context.survey.folder.files.items())
+    shown = [file for path, file in files if not path.startswith("private/")]
+    return table("files", say("review.files_caption"), columns, shown)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from sitegen.checks.catalogue import catalogue
-from sitegen.report.record.pages import Cell, Column, Page, Ref, Table
+from sitegen.checks.catalogue import Check, catalogue
+from sitegen.report.record.pages import Cell, Page, Ref, Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.audience import severity_cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
@@ -14,33 +15,22 @@ from sitegen.report.write.words import lexicon, say, word
 def checks_page(context: Context) -> Page:
     """Return the check catalogue; what to do about a finding is told to the team alone."""
     found = catalogue()
-    columns = (
-        Column("check", "Check"),
-        Column("severity", "Severity"),
-        Column("subject", "Subject"),
-        Column("rule", "Rule", kind="wide"),
-        *([Column("do", "What to do", kind="wide")] if context.for_team else ()),
-        Column("limits", "Limit"),
-        Column("source", "Source", kind="wide"),
-    )
-    rows = tuple(
-        (
-            Cell(check.code, Ref("check", check.code)),
-            severity_cell(context, check.severity),
-            Cell(word("subject", check.subject)),
-            Cell(check.rule),
-            *([Cell(check.do)] if context.for_team else ()),
-            Cell(", ".join(check.limits) or "–"),
-            Cell(check.source),
-        )
-        for check in found.values()
-    )
-    table = Table("checks", say("review.checks_caption"), columns, rows, filters=("severity", "subject"))
+    advice: list[Spec[Check]] = [Spec("do", "What to do", kind="wide", cell=lambda check: check.do)]
+    columns: list[Spec[Check]] = [
+        Spec("check", "Check", cell=lambda check: Cell(check.code, Ref("check", check.code))),
+        Spec("severity", "Severity", cell=lambda check: severity_cell(context, check.severity)),
+        Spec("subject", "Subject", cell=lambda check: word("subject", check.subject)),
+        Spec("rule", "Rule", kind="wide", cell=lambda check: check.rule),
+        *(advice if context.for_team else ()),
+        Spec("limits", "Limit", cell=lambda check: ", ".join(check.limits) or "–"),
+        Spec("source", "Source", kind="wide", cell=lambda check: check.source),
+    ]
+    checks = table("checks", say("review.checks_caption"), columns, found.values(), filters=("severity", "subject"))
     return Page(
         Ref("page", "checks"),
         "Check catalogue",
         say("review.checks_lead", count=len(found)),
-        (table,),
+        (checks,),
         group="Methods",
     )
 
@@ -49,16 +39,12 @@ def checks_page(context: Context) -> Page:
 def glossary_table(context: Context) -> Table:
     """Return the terms with their meanings, in the words of the readers that the report is for."""
     terms = lexicon("glossary") if context.for_team else _outside()
-    rows = tuple(
-        (Cell(term, Ref("term", term)), Cell(meaning.format(unit=context.mass_unit.text)))
-        for term, meaning in terms.items()
-    )
-    return Table(
-        "glossary",
-        say("review.glossary_caption"),
-        (Column("term", "Term"), Column("meaning", "Meaning", kind="wide")),
-        rows,
-    )
+    unit = context.mass_unit.text
+    columns: list[Spec[str]] = [
+        Spec("term", "Term", cell=lambda term: Cell(term, Ref("term", term))),
+        Spec("meaning", "Meaning", kind="wide", cell=lambda term: terms[term].format(unit=unit)),
+    ]
+    return table("glossary", say("review.glossary_caption"), columns, terms)
 
 
 def _outside() -> dict[str, str]:

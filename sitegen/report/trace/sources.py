@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import starmap
 from math import isnan
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from sitegen.compute.results.reported import limit_of, printed_text, qualifier
 from sitegen.compute.results.store import StoredResult
@@ -17,7 +18,6 @@ from sitegen.report.record.pages import (
     Block,
     Cell,
     Chapter,
-    Column,
     Facts,
     Page,
     PrintedValue,
@@ -28,8 +28,10 @@ from sitegen.report.record.pages import (
     Table,
     Volume,
 )
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.trace.printed import JOINED, OTHER_FILES, mark_values, printed_values, sources_of
-from sitegen.report.write.context import Context, location_ref, row_ref
+from sitegen.report.write.columns import POINT, SAMPLER
+from sitegen.report.write.context import Context, row_ref
 from sitegen.report.write.publish import allowed
 from sitegen.report.write.values import source_ref
 from sitegen.report.write.words import lexicon, markdown, say
@@ -94,9 +96,14 @@ def source_files(context: Context) -> dict[str, tuple[Source, ...]]:
 
 def _behind(name: str, table: SurveyTable) -> tuple[Source, ...]:
     """Return the files that the rows of a table came from; its own where it is there without rows."""
-    ref = LISTED_ELSEWHERE.get(name) or Ref("source", f"file-{name}")
+    ref = _rows_ref(name)
     paths = dict.fromkeys(table.frame["_file"]) or ([table.spec.path] if table.present else [])
     return tuple(Source(path, ref, path) for path in paths)
+
+
+def _rows_ref(name: str) -> Ref:
+    """Return the pointer to the rows of a table as received."""
+    return LISTED_ELSEWHERE.get(name) or Ref("source", f"file-{name}")
 
 
 def file_source(path: str) -> Source:
@@ -126,46 +133,53 @@ def _joined(context: Context) -> Prose:
 
 def _counter(counted: Mapping[str, str]) -> Table:
     names = lexicon("labels")["counter"]
-    rows = tuple((Cell(names[key]), Cell(number)) for key, number in counted.items())
-    columns = (Column("what", "Numbers"), Column("count", "Count", kind="number"))
-    return Table("counter", say("sources.counter_caption"), columns, rows)
+    columns: list[Spec[str]] = [
+        Spec("what", "Numbers", cell=lambda key: names[key]),
+        Spec("count", "Count", kind="number", cell=lambda key: counted[key]),
+    ]
+    return table("counter", say("sources.counter_caption"), columns, counted)
+
+
+class _ListedFile(NamedTuple):
+    """A file that rows of a table came from: its path, the way to its rows, and how many they are."""
+
+    file: str
+    ref: Ref
+    rows: int
 
 
 def _files_table(context: Context) -> Table:
-    columns = (
-        Column("file", "File"),
-        Column("rows", "Rows", kind="number"),
-        Column("sha", "SHA-256", kind="wide"),
-    )
-    rows = []
-    for name, table in context.survey.tables.items():
-        for file, part in table.frame.groupby("_file", sort=True):
-            ref = LISTED_ELSEWHERE.get(name) or Ref("source", f"file-{name}")
-            sha = context.survey.folder.sha256(str(file))
-            rows.append((Cell(str(file), ref), Cell(f"{len(part):,}"), Cell(sha)))
-    return Table("source-files", say("sources.files_caption"), columns, tuple(rows))
+    columns: list[Spec[_ListedFile]] = [
+        Spec("file", "File", cell=lambda one: Cell(one.file, one.ref)),
+        Spec("rows", "Rows", kind="number", cell=lambda one: f"{one.rows:,}"),
+        Spec("sha", "SHA-256", kind="wide", cell=lambda one: context.survey.folder.sha256(one.file)),
+    ]
+    files = [
+        _ListedFile(str(file), _rows_ref(name), len(part))
+        for name, received in context.survey.tables.items()
+        for file, part in received.frame.groupby("_file", sort=True)
+    ]
+    return table("source-files", say("sources.files_caption"), columns, files)
 
 
 def _samples_table(context: Context) -> Table:
-    columns = (
-        Column("sample", "Laboratory sample"),
-        Column("sampler", "Sampler"),
-        Column("point", "Point"),
-        Column("file", "File"),
-    )
+    columns: list[Spec[StoredResult]] = [
+        Spec("sample", "Laboratory sample", cell=lambda row: Cell(row.lab_sample_id, Ref("source", row.lab_sample_id))),
+        SAMPLER,
+        POINT,
+        Spec("file", "File", cell=lambda row: row.origin.file),
+    ]
     firsts: dict[str, StoredResult] = {}
     for row in context.results:
         firsts.setdefault(row.lab_sample_id, row)
-    rows = tuple(
-        (
-            Cell(row.lab_sample_id, Ref("source", row.lab_sample_id)),
-            Cell(row.sampler_id or "–", Ref("sampler", row.sampler_id) if row.sampler_id else None),
-            Cell(row.location_id or "–", location_ref(row.location_id) if row.location_id else None),
-            Cell(row.origin.file),
-        )
-        for row in firsts.values()
-    )
-    return Table("source-samples", say("sources.samples_caption"), columns, rows)
+    return table("source-samples", say("sources.samples_caption"), columns, firsts.values())
+
+
+class _Result(NamedTuple):
+    """A result and its row as received."""
+
+    row: StoredResult
+    text: str
 
 
 def source_pages(context: Context) -> Iterator[Page]:
@@ -173,13 +187,13 @@ def source_pages(context: Context) -> Iterator[Page]:
     every = "unknown_columns" in allowed(context.survey.settings.publish)
     files = delivered_files(context.survey) if every else {}
     texts = _received(context.survey.tables["results"], files, every=every)
-    samples: dict[str, list[tuple[StoredResult, str]]] = {}
+    samples: dict[str, list[_Result]] = {}
     for row, text in zip(context.results, texts, strict=True):
-        samples.setdefault(row.lab_sample_id, []).append((row, text))
+        samples.setdefault(row.lab_sample_id, []).append(_Result(row, text))
     for name, rows in samples.items():
         yield _sample_page(context, name, rows, files, every=every)
-    for name, table in context.survey.tables.items():
-        if name not in NOT_LISTED and len(table.frame):
+    for name, own in context.survey.tables.items():
+        if name not in NOT_LISTED and len(own.frame):
             yield _file_page(context, name, files, every=every)
 
 
@@ -191,18 +205,13 @@ def _received(table: SurveyTable, files: Mapping[Part, Original], *, every: bool
 
 
 def _sample_page(
-    context: Context,
-    name: str,
-    rows: list[tuple[StoredResult, str]],
-    files: Mapping[Part, Original],
-    *,
-    every: bool,
+    context: Context, name: str, results: list[_Result], files: Mapping[Part, Original], *, every: bool
 ) -> Page:
-    first = rows[0][0]
-    parts = tuple(dict.fromkeys(_part(row.origin) for row, _ in rows))
+    first = results[0].row
+    parts = tuple(dict.fromkeys(_part(one.row.origin) for one in results))
     blocks: tuple[Block, ...] = (
         *(_file_facts(context, "results", part, files.get(part), every=every) for part in parts),
-        _rows_table(context, name, rows, several=len(parts) > 1),
+        _rows_table(context, name, results, several=len(parts) > 1),
     )
     return Page(
         Ref("source", name),
@@ -232,26 +241,17 @@ def _file_facts(context: Context, table: str, part: Part, original: Original | N
     )
 
 
-def _rows_table(context: Context, name: str, rows: list[tuple[StoredResult, str]], *, several: bool) -> Table:
-    columns = (
-        Column("compound", "Compound"),
-        Column("row", "Row"),
-        Column("received", "As received", kind="wide"),
-        Column("steps", "What was done", kind="wide"),
-        Column("printed", "Printed"),
-    )
-    body = tuple(
-        (
-            Cell(context.name(row.analyte_id), source_ref(row)),
-            Cell(_place(row.origin, several=several)),
-            Cell(text),
-            Cell(steps(row, context.display)),
-            Cell(printed_text(row, context.display), marks=context.marks(row)),
-        )
-        for row, text in rows
-    )
-    note = say("sources.sample_note")
-    return Table(f"rows-{name}", say("sources.sample_caption", sample=name), columns, body, note=note)
+def _rows_table(context: Context, name: str, results: list[_Result], *, several: bool) -> Table:
+    display = context.display
+    columns: list[Spec[_Result]] = [
+        Spec("compound", "Compound", cell=lambda one: Cell(context.name(one.row.analyte_id), source_ref(one.row))),
+        Spec("row", "Row", cell=lambda one: _place(one.row.origin, several=several)),
+        Spec("received", "As received", kind="wide", cell=lambda one: one.text),
+        Spec("steps", "What was done", kind="wide", cell=lambda one: steps(one.row, display)),
+        Spec("printed", "Printed", cell=lambda one: Cell(printed_text(one.row, display), marks=context.marks(one.row))),
+    ]
+    caption = say("sources.sample_caption", sample=name)
+    return table(f"rows-{name}", caption, columns, results, note=say("sources.sample_note"))
 
 
 def _place(origin: Origin, *, several: bool) -> str:
@@ -283,20 +283,24 @@ def steps(row: StoredResult, display: str) -> str:
     return text if row.reportable else text + words["replaced"]
 
 
+class _Row(NamedTuple):
+    """A row of a table and its text as received."""
+
+    origin: Origin
+    text: str
+
+
 def _file_page(context: Context, name: str, files: Mapping[Part, Original], *, every: bool) -> Page:
     """Return a table's rows as received; one of a laboratory's own file names it, and no finding leads there."""
-    table = context.survey.tables[name]
-    stands = tuple(origins(table.frame))
+    own = context.survey.tables[name]
+    stands = tuple(origins(own.frame))
     parts = tuple(dict.fromkeys(map(_part, stands)))
     file = "; ".join(dict.fromkeys(path for path, _ in parts))
-    rows = tuple(
-        (
-            Cell(str(at.row), row_ref(name, at.row)) if at.file == table.spec.path else Cell(_place(at, several=True)),
-            Cell(text),
-        )
-        for at, text in zip(stands, _received(table, files, every=every), strict=True)
-    )
-    columns = (Column("row", "Row"), Column("received", "As received", kind="wide"))
+    columns: list[Spec[_Row]] = [
+        Spec("row", "Row", cell=lambda row: _row_cell(own, row.origin)),
+        Spec("received", "As received", kind="wide", cell=lambda row: row.text),
+    ]
+    rows = starmap(_Row, zip(stands, _received(own, files, every=every), strict=True))
     note = "" if every else say("sources.some_columns")
     return Page(
         Ref("source", f"file-{name}"),
@@ -304,8 +308,15 @@ def _file_page(context: Context, name: str, files: Mapping[Part, Original], *, e
         say("sources.file_lead", file=file),
         (
             *(_file_facts(context, name, part, files.get(part), every=every) for part in parts),
-            Table(f"rows-{name}", say("sources.file_caption", file=file), columns, rows, note=note),
+            table(f"rows-{name}", say("sources.file_caption", file=file), columns, rows, note=note),
         ),
         parent=SOURCES,
         search=file,
     )
+
+
+def _row_cell(own: SurveyTable, at: Origin) -> Cell:
+    """Return the row of a table in our own file, with the way there; of a laboratory's, its place."""
+    if at.file != own.spec.path:
+        return Cell(_place(at, several=True))
+    return Cell(str(at.row), row_ref(own.spec.name, at.row))

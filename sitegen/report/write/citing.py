@@ -8,7 +8,8 @@ from sitegen.compute.citations import CITED
 from sitegen.compute.limits import DEFAULTS
 from sitegen.compute.quality.proposals import ESTIMATES
 from sitegen.compute.statistics.intervals import DEMANDS
-from sitegen.report.record.pages import Cell, Column, Table
+from sitegen.report.record.pages import Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.words import lexicon, say, word
 
 
@@ -18,15 +19,12 @@ def citations_table() -> Table:
     for source, use in _uses():
         if source in uses:
             uses[source][use] = None
-    columns = (
-        Column("source", "Source", kind="wide"),
-        Column("uses", "What rests on it", kind="wide"),
-        Column("known", "How it is known"),
-    )
-    rows = tuple(
-        (Cell(source), Cell("; ".join(uses[source])), Cell(word("cited", known))) for source, known in CITED.items()
-    )
-    return Table("cited", say("review.cited_caption"), columns, rows)
+    columns: list[Spec[str]] = [
+        Spec("source", "Source", kind="wide", cell=str),
+        Spec("uses", "What rests on it", kind="wide", cell=lambda source: "; ".join(uses[source])),
+        Spec("known", "How it is known", cell=lambda source: word("cited", CITED[source])),
+    ]
+    return table("cited", say("review.cited_caption"), columns, CITED)
 
 
 def _uses() -> Iterator[tuple[str, str]]:
