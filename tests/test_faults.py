@@ -22,7 +22,7 @@ from sitegen.project import folder as reading
 from sitegen.project.folder import read_folder
 from sitegen.render.place import swap
 from sitegen.render.place.fixity import fixities_below, tree_digest
-from sitegen.render.place.swap import put_in_place, scratch_beside, swapped_in
+from sitegen.render.place.swap import put_in_place, scratch_beside, swap_in
 
 HELD = """
 import signal, sys
@@ -250,7 +250,7 @@ def test_an_interrupted_pair_of_renames_is_put_right(tmp_path: Path) -> None:
     left.mkdir(parents=True)
     (left / "build.json").write_bytes(b"{}")
     out = tmp_path / "out"
-    with pytest.raises(OutputFault, match="disk trouble"), swapped_in(out):
+    with pytest.raises(OutputFault, match="disk trouble"), swap_in(out):
         raise OSError("disk trouble")
     assert (out / "build.json").read_bytes() == b"{}"
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
@@ -275,7 +275,7 @@ def test_two_renames_serve_where_names_cannot_be_exchanged(tmp_path: Path, monke
             put_in_place(scratch / "new", out)
         monkeypatch.setattr(Path, "rename", rename)
     assert digest(out) == before
-    with swapped_in(out) as new:
+    with swap_in(out) as new:
         (new / "build.json").write_bytes(b"new")
     assert [path.name for path in out.iterdir()] == ["build.json"]
 

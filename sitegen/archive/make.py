@@ -32,7 +32,7 @@ from sitegen.archive.words import check_page, private_readme, readme
 from sitegen.checking import Progress, check_snapshot, open_previous, with_previous
 from sitegen.checks.privacy import private_words
 from sitegen.findings.problems import Finding, OutputFault, Stopped, WrongUse
-from sitegen.pipeline import drafted, render
+from sitegen.pipeline import prepare, render
 from sitegen.project.folder import Folder, InputFile, read_folder
 from sitegen.project.revisions import Opened
 from sitegen.project.schema import SETTINGS_FILE
@@ -141,7 +141,7 @@ def _compose(snapshot: Folder, folder: Path, *, issue: bool, progress: Progress)
     opened = open_previous(whole, folder)
     previous = opened and Opened(_part(opened.folder, private=False), opened.tool)
     inputs = check_snapshot(_part(snapshot, private=False), progress)
-    survey, made, findings = drafted(with_previous(inputs, previous, progress), issue=issue, progress=progress)
+    survey, made, findings = prepare(with_previous(inputs, previous, progress), issue=issue, progress=progress)
     private = _part(snapshot, private=True)
     return _Composed(survey, made, findings, private_words(snapshot), private, previous, issue)
 

@@ -21,7 +21,7 @@ from sitegen.compute.field.exposure import FIELD_BLANK, Placement
 from sitegen.compute.limits import COMMON_RATIO_RULE, LimitRecord
 from sitegen.compute.marks import MarkFact
 from sitegen.compute.results.reported import reported_text
-from sitegen.compute.results.store import StoredResult, by_key, stored
+from sitegen.compute.results.store import StoredResult, by_key, stored_results
 from sitegen.project.schema import MEDIUM_GROUPS, Origin
 
 KINDS = ("trip_blank", "method_blank", "field_blank")
@@ -165,7 +165,7 @@ def _hits(
     common: frozenset[str],
     rule: BlankRule,
 ) -> Iterator[BlankHit]:
-    for row in stored(store[(store["type"] == kind) & store["detected"] & store["reportable"]]):
+    for row in stored_results(store[(store["type"] == kind) & store["detected"] & store["reportable"]]):
         group = reach.group(kind, row)
         members = reach.members(samples[samples["analyte_id"] == row.analyte_id], kind, group)
         ratio = rule.ratio_common if row.analyte_id in common else rule.ratio
@@ -210,7 +210,7 @@ def blanks(store: pd.DataFrame, reach: Reach) -> tuple[Blank, ...]:
     for kind in KINDS:
         own = store[(store["type"] == kind) & store["reportable"]]
         for _, rows in own.groupby("lab_sample_id", sort=False):
-            (row,) = stored(rows.iloc[:1])
+            (row,) = stored_results(rows.iloc[:1])
             group = reach.group(kind, row)
             members = reach.members(samples, kind, group)["sampler_id"].nunique()
             label = row.label or row.lab_sample_id

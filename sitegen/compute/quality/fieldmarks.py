@@ -11,7 +11,7 @@ from sitegen.compute.field.exposure import Placement
 from sitegen.compute.limits import LimitRecord
 from sitegen.compute.marks import MarkFact
 from sitegen.compute.quality.duplicates import DIFFERS, Pair
-from sitegen.compute.results.store import stored
+from sitegen.compute.results.store import stored_results
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
 from sitegen.units import to_metres
@@ -82,7 +82,7 @@ def planned_depth_m(survey: Survey) -> float | None:
 def laboratory_marks(store: pd.DataFrame, pairs: Iterable[Pair]) -> Iterator[tuple[tuple[str, str], MarkFact]]:
     """Yield marks of single results: calibration range, duplicate pairs."""
     above = store[store["detected"] & (store["value"] > store["calibration_top"])]
-    for row in stored(above):
+    for row in stored_results(above):
         facts = (("top", repr(row.calibration_top)), ("unit", row.unit))
         yield row.key, MarkFact("above-calibration", "result", "+".join(row.key), facts)
     for pair in pairs:

@@ -69,7 +69,7 @@ def tidy(text: str) -> str:
     return "" if text in NOT_RECORDED else text
 
 
-def tidied(texts: Sequence[str]) -> list[str]:
+def tidy_all(texts: Sequence[str]) -> list[str]:
     """Tidy many cells, each distinct text once."""
     changed = {text: neat for text in set(texts) if (neat := tidy(text)) != text}
     return [changed.get(text, text) for text in texts] if changed else list(texts)

@@ -56,7 +56,7 @@ def _refuse_strangers(out: Path, mark: str) -> None:
 
 
 @contextmanager
-def swapped_in(out: Path, mark: str = MARK) -> Iterator[Path]:
+def swap_in(out: Path, mark: str = MARK) -> Iterator[Path]:
     """Yield an empty folder to build in; it becomes ``out`` if nothing fails.
 
     Raises OutputFault where the file system refuses; ``out`` is then as it was.

@@ -16,7 +16,7 @@ from sitegen.compute.place.points import on_map
 from sitegen.compute.results.groupsums import GroupSum
 from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.classes import class_labels, size_class
-from sitegen.compute.statistics.rounding import shown
+from sitegen.compute.statistics.rounding import rounded_text
 from sitegen.figures.foldout import FEW_WORDS_PT, fold_rooms
 from sitegen.figures.ground import PAGE, Ground, Room, prepare_ground
 from sitegen.figures.inputs import PlaceFeature, PlacePoint, PlaceValue
@@ -38,7 +38,7 @@ def map_data(context: Context) -> MapData:
     )
     opens = leading(context.evaluation)
     first = opens.summary.analyte_id if opens else layers[0].id if layers else ""
-    features = tuple(_as_geojson(feature) for feature in shown_features(context))
+    features = tuple(_as_geojson(feature) for feature in site_features(context))
     return MapData(
         _points(context),
         layers,
@@ -114,7 +114,7 @@ def place_values(context: Context, analyte_id: str) -> list[PlaceValue]:
 def _place_value(context: Context, row: StoredResult | None) -> PlaceValue:
     if row is None or row.medium not in SOIL_MEDIA or row.rejected:
         return PlaceValue(None)
-    return PlaceValue(size_class(row.value) if row.detected else -1, context.marked(row))
+    return PlaceValue(size_class(row.value) if row.detected else -1, context.has_ring(row))
 
 
 def _sum_layers(context: Context) -> tuple[MapLayer, ...]:
@@ -142,7 +142,7 @@ def _sum(context: Context, found: GroupSum | None) -> MapValue:
 
 def sum_text(context: Context, found: GroupSum, words: str = "sum_value") -> str:
     """Write a group's sum with how many compounds it is made of; ``sum_short`` leaves the unit to a column's head."""
-    mass = shown(found.mass_ng) if found.mass_ng is not None else ""
+    mass = rounded_text(found.mass_ng) if found.mass_ng is not None else ""
     unit = context.mass_unit.text
     return say(f"figures.{words}", mass=mass, unit=unit, detected=found.detected, analysed=found.analysed)
 
@@ -155,7 +155,7 @@ def _value(context: Context, row: StoredResult | None) -> MapValue:
     return MapValue(value_text(row, context.display), found, _map_marks(own))
 
 
-def shown_features(context: Context) -> tuple[Feature, ...]:
+def site_features(context: Context) -> tuple[Feature, ...]:
     """Return the site features that the output shows: those that its publish level left in."""
     return context.survey.features
 
@@ -187,7 +187,7 @@ def ground(context: Context, rooms: Sequence[Room] = (PAGE,)) -> Ground | None:
     )
     features = tuple(
         PlaceFeature(feature.kind, feature.name, *_parts(on_map(feature.geometry, context.crs)))
-        for feature in shown_features(context)
+        for feature in site_features(context)
     )
     if not points and not any(feature.kind == "site_boundary" for feature in features):
         return None
