@@ -8,6 +8,7 @@ standard, the figure is a project default, far above what surveys have, with no 
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 
@@ -35,7 +36,7 @@ class Range:
     """The numbers that a column or a setting may hold, both ends included, and why.
 
     >>> Range(1e-6, 1e6, "").text
-    '1e-06 to 1,000,000'
+    '1e-6 to 1,000,000'
     """
 
     low: float
@@ -50,7 +51,9 @@ class Range:
 
 
 def _plain(number: float) -> str:
-    return f"{number:,.0f}" if number == int(number) and abs(number) < 1e10 else f"{number:g}"
+    if number == int(number) and abs(number) < 1e10:
+        return f"{number:,.0f}"
+    return re.sub(r"e([+-])0*", lambda sign: "e" + sign[1].strip("+"), f"{number:g}")
 
 
 # --- sizes ---------------------------------------------------------------------------------

@@ -14,7 +14,6 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.limits import LENGTH, LIST, REVISION, SETTING_LIMIT, TOLD
-from sitegen.project.read.tomltext import Excess, read_toml
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.settingkinds import (
     DATE_FORM,
@@ -36,6 +35,7 @@ from sitegen.project.settingkinds import (
     Zone,
     within,
 )
+from sitegen.project.tomltext import Excess, read_toml
 
 _FORMS = {
     "date_type": DATE_FORM,

@@ -58,11 +58,11 @@ from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.plugins import LAYOUTS, plugins
 from sitegen.project.limits import LIST, SHEET_ROWS, TOTAL, UNIT_FACTOR
 from sitegen.project.read.textsafe import plain
-from sitegen.project.read.tomltext import Excess, read_toml
 from sitegen.project.schema import QUALIFIERS
 from sitegen.project.settingkinds import FilePath, Id, Name, within
 from sitegen.project.settings import capped, line_of
 from sitegen.project.tables import TABLE
+from sitegen.project.tomltext import Excess, read_toml
 from sitegen.units import CONCENTRATION_UNITS, MASS_UNITS, NANOGRAM, RESULT_UNITS
 
 EXTRA_COLUMNS = ("cas", "reportable", "sampler_id", "lower", "upper", "limit_source")

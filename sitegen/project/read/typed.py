@@ -38,10 +38,10 @@ def type_table(spec: TableSpec, raw: RawTable, place: str, path: str = "") -> tu
         values = fitting.get(column.name, blank)
         zones: list[str] = []
         if column.kind is Kind.TIME:
-            zones = [tz or place for tz in text.get("tz", blank)] if column.zone else [place] * len(blank)
+            zones = [tz or place for tz in fitting.get("tz", blank)] if column.zone else [place] * len(blank)
         columns |= cells.read_column(column, values, raw.numbers, zones, told)
         _blank_cells(column, text.get(column.name, blank), raw, told)
-    cells.tell_zones(text.get("tz", blank), raw.numbers, told)
+    cells.tell_zones(fitting.get("tz", blank), raw.numbers, told)
     columns |= {name: fitting[name] for name in raw.header if name.startswith("x_")}
     ids = {column.name: columns[column.name] for column in spec.columns if column.kind is Kind.ID}
     _duplicate_keys(spec, text | ids, raw, told)
