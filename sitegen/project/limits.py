@@ -60,9 +60,7 @@ def _plain(number: float) -> str:
 
 FILE = Bound("any file", 512 * 1024 * 1024, "bytes", "files are held in memory while they are checked")
 TABLE_ROWS = Bound("a table", 1_000_000, "rows", "1,000 samplers with 100 compounds give 100,000 results")
-TABLE_CELLS = Bound(
-    "a table, with blank ones", 15_000_000, "cells", "12 million of results take 1.5 GB of memory"
-)
+TABLE_CELLS = Bound("a table, with blank ones", 15_000_000, "cells", "12 million of results take 1.5 GB of memory")
 TABLE_COLUMNS = Bound("a table of the format", 500, "columns", "the longest has 28, beside columns `x_`")
 SHEET_COLUMNS = Bound("a laboratory's file", 16_384, "columns", "as many as a spreadsheet has (ECMA-376)")
 CELL = Bound("any cell", 32_767, "characters", "as many as a cell of a spreadsheet holds")
