@@ -42,8 +42,8 @@ ORDERS: tuple[tuple[str, Tables, str], ...] = (
         "prepared on the day after packing",
         {"samplers": [sampler(prepared_on="2025-06-02", shipment_id="O-1")], "shipments": [
             {"shipment_id": "O-1", "direction": "out", "packed_at": "2025-06-01T23:59"}]},
-        "sampler O-1+S-1 (2 prepared_on): prepared_on of 1 sampler (S-1; 2025-06-02) after packed_at of O-1 "
-        "(2025-06-01T23:59)",
+        ("sampler O-1+S-1 (2 prepared_on): prepared_on of 1 sampler (S-1; 2025-06-02) after packed_at of O-1 "
+        "(2025-06-01T23:59)"),
     ),
     (
         "placed in the minute of receipt",
@@ -55,8 +55,8 @@ ORDERS: tuple[tuple[str, Tables, str], ...] = (
         "placed a minute before receipt",
         {"samplers": [sampler(shipment_id="O-1")], "deployments": [deployed("2025-06-02T08:00", "")], "shipments": [
             {"shipment_id": "O-1", "direction": "out", "received_at": "2025-06-02T08:01"}]},
-        "sampler O-1+S-1 (2 placed_at): placed_at of 1 sampler (S-1; 2025-06-02T08:00) before received_at of O-1 "
-        "(2025-06-02T08:01)",
+        ("sampler O-1+S-1 (2 placed_at): placed_at of 1 sampler (S-1; 2025-06-02T08:00) before received_at of O-1 "
+        "(2025-06-02T08:01)"),
     ),
     (
         "sealed in the minute of retrieval",
@@ -71,8 +71,8 @@ ORDERS: tuple[tuple[str, Tables, str], ...] = (
             deployed("2025-06-02T09:00", "2025-06-10T08:01", bag_id="B-2", sampler_id="S-2"),
             deployed("2025-06-02T09:00", "2025-06-10T08:01", bag_id="B-2", sampler_id="S-3")], "return_bags": [
             {"bag_id": "B-1", "sealed_at": "2025-06-10T08:00"}, {"bag_id": "B-2", "sealed_at": "2025-06-10T08:00"}]},
-        "bag B-2 (3 sealed_at): retrieved_at of 2 samplers (S-2, S-3; 2025-06-10T08:01) after sealed_at of B-2 "
-        "(2025-06-10T08:00)",
+        ("bag B-2 (3 sealed_at): retrieved_at of 2 samplers (S-2, S-3; 2025-06-10T08:01) after sealed_at of B-2 "
+        "(2025-06-10T08:00)"),
     ),
     (
         "packed in the minute of sealing",
@@ -84,8 +84,8 @@ ORDERS: tuple[tuple[str, Tables, str], ...] = (
         "packed a minute before sealing",
         {"return_bags": [{"bag_id": "B-1", "sealed_at": "2025-06-10T08:01", "shipment_id": "R-1"}], "shipments": [
             {"shipment_id": "R-1", "direction": "return", "packed_at": "2025-06-10T08:00"}]},
-        "bag R-1+B-1 (2 sealed_at): sealed_at of 1 bag (B-1; 2025-06-10T08:01) after packed_at of R-1 "
-        "(2025-06-10T08:00)",
+        ("bag R-1+B-1 (2 sealed_at): sealed_at of 1 bag (B-1; 2025-06-10T08:01) after packed_at of R-1 "
+        "(2025-06-10T08:00)"),
     ),
 )  # fmt: skip
 
@@ -149,7 +149,9 @@ def test_the_last_minute_of_the_report_s_day_is_in_time(minute: str, *, tells: b
             deployed(early, early), deployed(minute, minute, sampler_id="S-2"), deployed(minute, "", sampler_id="S-3")
         ],
         "shipments": [{"shipment_id": "O-1", "direction": "out", "received_at": minute}],
-        "custody": [{"event_id": "E-1", "subject_kind": "sampler", "subject_id": "S-1", "event": "stored", "at": minute}],
+        "custody": [
+            {"event_id": "E-1", "subject_kind": "sampler", "subject_id": "S-1", "event": "stored", "at": minute}
+        ],
         "lab_samples": [{"lab_sample_id": "L-1", "type": "method_blank", "analysed_at": minute}],
     })  # fmt: skip
     assert (
