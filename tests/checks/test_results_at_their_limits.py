@@ -1,4 +1,4 @@
-"""Rules on results, levels and batches, where they begin to tell and just before: what, where, and of which row."""
+"""Rules on results and batches, where they begin to tell and just before: what, where, and of which row."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import pytest
 from builders import Row
 from few_rows import deployed, sampler, survey_of, told
 
-from sitegen.checks import compounds, laboratory, quality, results, screening
+from sitegen.checks import laboratory, quality, results
 from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.project.survey import Survey
 from sitegen.project.tables import TABLES
@@ -324,86 +324,3 @@ def test_a_result_at_the_top_of_the_calibration_is_within_it(value: str, *, tell
     found = list(quality.calibration(survey, evaluate(survey)))
     assert told(found) == ["result L-1+pce (2 value): 501 ng per sampler"] * tells
     assert [(t.sampler_id, t.analyte_id) for f in found for t in f.touches] == [("S-1", "pce")] * tells
-
-
-# --- levels, rates, compounds ------------------------------------------------------------------
-
-
-def level(**others: str) -> Row:
-    stated = {"level_set": "EX", "analyte_id": "pce", "medium": "indoor_air", "value": "8", "unit": "ug/m3"}
-    return stated | {"source_title": "invented", "edition_date": "2025-01-01"} | others
-
-
-@pytest.mark.parametrize(
-    ("dates", "expected"),
-    [
-        (("2023-01-01",), []),
-        (("2022-12-30",), ["level_set EX (2 edition_date): an edition of 2022-12-30"]),
-        (("2025-01-01", "2022-12-30"), ["level_set EX (2 edition_date): an edition of 2022-12-30"]),
-        (("2025-01-01", ""), ["level_set EX (3 edition_date): 1 level of EX without an edition"]),
-    ],
-)
-def test_a_set_of_levels_is_three_years_old_at_most(dates: tuple[str, ...], expected: list[str]) -> None:
-    """The report is of 31 December 2025. Three years are 1,095.75 d; of several editions the oldest counts."""
-    levels = [level(edition_date=day, analyte_id=f"a{n}") for n, day in enumerate(dates)]
-    assert told(screening.editions(survey_of({"screening_levels": levels}))) == expected
-
-
-def test_a_factor_names_its_source() -> None:
-    levels = [
-        level(attenuation_factor="0.03", attenuation_source="a table"),
-        level(analyte_id="tce", attenuation_factor="0.03"),
-        level(analyte_id="dce"),
-    ]
-    assert told(screening.attenuation(survey_of({"screening_levels": levels}))) == [
-        "level_set EX+tce+indoor_air+ (3 attenuation_source): the factor 0.03 without a source"
-    ]
-
-
-def rate(**others: str) -> Row:
-    stated = {"sampler_type": "T1", "analyte_id": "pce", "medium": "soil_gas", "rate_ml_min": "1", "source_title": "s"}
-    return stated | {"source_date": "2025-01-01", "days_min": "8", "days_max": "9"} | others
-
-
-@pytest.mark.parametrize(
-    ("least", "most", "tells"), [("8", "9", False), ("7", "8", False), ("8.1", "9", True), ("7", "7.9", True)]
-)
-def test_a_rate_is_used_up_to_the_ends_of_its_exposures(least: str, most: str, *, tells: bool) -> None:
-    """Eight days in the ground; of two rates only that of the compound out of its range is told."""
-    survey = survey_of({
-        "samplers": [sampler(sampler_type="T1")],
-        "locations": [{"location_id": "P-1", "medium": "soil_gas"}],
-        "deployments": [deployed("2025-06-02T08:00", "2025-06-10T08:00", condition="intact")],
-        "analytes": [{"analyte_id": key, "name": name, "cas": ""} for key, name in NAMES.items()],
-        "uptake_rates": [rate(), rate(analyte_id="tce", days_min=least, days_max=most)],
-    })  # fmt: skip
-    found = list(screening.rate_exposures(survey, evaluate(survey)))
-    words = "8.0 days, with 1 uptake rate for other exposures (Trichloroethene)"
-    assert told(found) == [f"sampler S-1 (2 retrieved_at): {words}"] * tells
-    assert [f.expected for f in found] == [f"{least} to {most} days, as uptake_rates.csv has it"] * tells
-    assert [(t.sampler_id, t.analyte_id) for f in found for t in f.touches] == [("S-1", "tce")] * tells
-
-
-def test_a_rate_says_its_date_and_its_longest_exposure() -> None:
-    rates = [rate(), rate(analyte_id="tce", source_date=""), rate(analyte_id="dce", days_max="")]
-    assert told(screening.rate_sources(survey_of({"uptake_rates": rates}))) == [
-        "rate T1+tce+soil_gas+source_date (3 source_date): a rate without a date of its source",
-        "rate T1+dce+soil_gas+days_max (4 days_max): a rate without the exposures it holds for",
-    ]
-
-
-@pytest.mark.parametrize(("mass", "tells"), [("165.92", False), ("165.93", True), ("165.72", True)])
-def test_a_molar_mass_is_within_a_tenth_of_its_formula_s(mass: str, *, tells: bool) -> None:
-    """C2Cl4: 2 × 12.011 + 4 × 35.45 = 165.822 g/mol, told as it is listed."""
-    rows = [{"analyte_id": "pce", "name": "Tetrachloroethene", "cas": "127-18-4", "molar_mass_g_mol": mass}]
-    found = told(compounds.molar_masses(survey_of({"analytes": rows})))
-    assert found == [f"compound pce (2 molar_mass_g_mol): {mass} g/mol"] * tells
-
-
-def test_a_number_that_stands_twice_is_told_at_the_later_row_with_the_first() -> None:
-    """A compound without a number shares none with another."""
-    rows = [{"analyte_id": key, "name": key, "cas": cas} for key, cas in (
-        ("a", "127-18-4"), ("b", ""), ("c", ""), ("d", "127-18-4"))]  # fmt: skip
-    assert told(compounds.cas_once(survey_of({"analytes": rows}))) == [
-        "compound d (5 cas): 127-18-4, also the number of a"
-    ]
