@@ -7,6 +7,7 @@ from builders import Row
 from few_rows import deployed, sampler, survey_of, told
 
 from sitegen.checks import bags, handling, samplers
+from sitegen.checks.rows import departures
 
 
 def bagged(number: int, **others: str) -> Row:
@@ -177,3 +178,49 @@ def test_the_samplers_of_a_medium_are_of_one_type_and_the_rarer_is_shown() -> No
     assert told(samplers.one_type(survey)) == [
         "medium soil_gas (3 sampler_id): 2 samplers of type T1, 1 sampler of type T2"
     ]
+
+
+def test_results_of_a_sampler_that_did_not_come_back_are_told_with_what_is_on_record() -> None:
+    """S-1 came back; S-2 and S-3 are lost, by the field or by its own row; S-4 is in the ground, S-5 was not placed.
+
+    S-6 has no results, S-7 is a blank, and S-8 is not listed.
+    """
+    placed = {"S-1": ("2025-06-10T08:00", "intact"), "S-2": ("", "not_recovered"), "S-3": ("2025-06-10T08:00", ""),
+              "S-4": ("", ""), "S-6": ("", "")}  # fmt: skip
+    survey = survey_of({
+        "samplers": [
+            sampler("trip_blank" if n == 7 else "sample", sampler_id=f"S-{n}", outcome="lost" if n == 3 else "")
+            for n in range(1, 8)
+        ],
+        "deployments": [
+            deployed("2025-06-02T08:00", out, condition=condition, sampler_id=name)
+            for name, (out, condition) in placed.items()
+        ],
+        "lab_samples": [
+            {"lab_sample_id": f"L-{n}", "sampler_id": f"S-{n}", "type": "trip_blank" if n == 7 else "sample"}
+            for n in range(1, 9)
+        ],
+        "results": [{"lab_sample_id": f"L-{n}", "analyte_id": "pce"} for n in range(1, 9) if n != 6],
+    })  # fmt: skip
+    found = list(samplers.results_of_the_lost(survey))
+    assert [f"{f.code} {line}" for f, line in zip(found, told(found), strict=True)] == [
+        "result-for-lost lab_sample L-2 (3 sampler_id): results for sampler S-2, which is lost by the field records",
+        "result-for-lost lab_sample L-3 (4 sampler_id): results for sampler S-3, which is lost by the field records",
+        "result-for-buried lab_sample L-4 (5 sampler_id): results for sampler S-4, of which no retrieval is on record",
+        ("result-for-unplaced lab_sample L-5 (6 sampler_id): "
+        "results for sampler S-5, of which no placement is on record"),
+    ]
+    assert [[t.sampler_id for t in f.touches] for f in found] == [["S-2"], ["S-3"], ["S-4"], ["S-5"]]
+
+
+def test_a_departure_is_on_record_where_it_says_its_effect_and_who_agreed() -> None:
+    """The first of two rows about a point stands; a row without either stands for nothing."""
+    whole = {"what": "w", "effect": "none", "agreed_by_role": "PM-1"}
+    rows = [
+        whole | {"deviation_id": "D-1", "affected_ids": "P-1; S-1", "effect": ""},
+        whole | {"deviation_id": "D-2", "affected_ids": "P-2", "agreed_by_role": ""},
+        whole | {"deviation_id": "D-3", "affected_ids": "P-1;P-3;"},
+        whole | {"deviation_id": "D-4", "affected_ids": "P-3", "effect": "low"},
+    ]
+    words = "D-3 says the effect (none), agreed by PM-1"
+    assert departures(survey_of({"deviations": rows})) == {"P-1": words, "P-3": words}

@@ -318,6 +318,24 @@ def test_a_highest_value_ten_times_the_next_is_told_among_four_detections(
     assert [(t.sampler_id, t.analyte_id) for f in found for t in f.touches] == ([("S-2", "pce")] if row else [])
 
 
+@pytest.mark.parametrize(
+    ("values", "found", "expected"),
+    [
+        (("50", "50", "50000", "50"), "50,000 ng per sampler, 1,000 × its highest neighbour",
+         "less than about 1000 × the neighbours"),
+        (("50000", "50000", "50", "50000"), "50 ng per sampler, 1/1,000 of its lowest neighbour",
+         "more than about 1/1000 of them"),
+    ],
+)  # fmt: skip
+def test_a_value_a_thousand_times_its_neighbours_is_told_as_a_slip_and_not_as_an_outlier(
+    values: tuple[str, ...], found: str, expected: str
+) -> None:
+    (slip,) = laboratory.odd_values(*measured_at(*values))
+    assert (slip.code, slip.subject, slip.where.row, slip.where.column) == ("unit-slip", "L-2+pce", 4, "value")
+    assert (slip.found, slip.expected) == (found, expected)
+    assert [(t.sampler_id, t.analyte_id) for t in slip.touches] == [("S-2", "pce")]
+
+
 @pytest.mark.parametrize(("value", "tells"), [("500", False), ("501", True)])
 def test_a_result_at_the_top_of_the_calibration_is_within_it(value: str, *, tells: bool) -> None:
     survey = survey_with(a_value(value, calibration_top="500"))
