@@ -207,8 +207,10 @@ def test_results_of_a_sampler_that_did_not_come_back_are_told_with_what_is_on_re
         "result-for-lost lab_sample L-2 (3 sampler_id): results for sampler S-2, which is lost by the field records",
         "result-for-lost lab_sample L-3 (4 sampler_id): results for sampler S-3, which is lost by the field records",
         "result-for-buried lab_sample L-4 (5 sampler_id): results for sampler S-4, of which no retrieval is on record",
-        ("result-for-unplaced lab_sample L-5 (6 sampler_id): "
-        "results for sampler S-5, of which no placement is on record"),
+        (
+            "result-for-unplaced lab_sample L-5 (6 sampler_id): "
+            "results for sampler S-5, of which no placement is on record"
+        ),
     ]
     assert [[t.sampler_id for t in f.touches] for f in found] == [["S-2"], ["S-3"], ["S-4"], ["S-5"]]
 
