@@ -11,6 +11,7 @@ from sitegen.compute.evaluate import evaluate
 from sitegen.compute.field.exposure import IN_PLACE, LOST, NOT_RETRIEVED, RETRIEVED, placements
 from sitegen.compute.field.reconcile import Returned, returned
 from sitegen.compute.limits import DEFAULTS
+from sitegen.compute.quality.blanks import blank_rule, propose
 from sitegen.compute.quality.duplicates import (
     AGREES,
     DIFFERENCE,
@@ -151,6 +152,49 @@ def test_a_pair_agrees_at_its_limit_and_differs_beyond(
 ) -> None:
     """RL 10: RPD of at most 30 % from 5 × RL on, below that a difference of at most 2 × RL."""
     assert compare(a, b, 10.0, IN_FORCE) == (measure, pytest.approx(figure), verdict)
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "rl", "verdict"),
+    [
+        (0.7, 1.1, 0.2, AGREES),
+        (0.7, 1.11, 0.2, DIFFERS),
+        (5.1, 6.9, 1.0, AGREES),
+        (5.1, 6.91, 1.0, DIFFERS),
+    ],
+)
+def test_a_pair_at_its_limit_agrees_whatever_the_digits_of_a_binary_fraction(
+    a: float, b: float, rl: float, verdict: str
+) -> None:
+    """1.1 − 0.7 is 0.4, 2 × 0.2; 200 × 1.8 / 12 is 30: in binary fractions either is a little more."""
+    assert compare(a, b, rl, IN_FORCE)[2] == verdict
+
+
+@pytest.mark.parametrize(("result", "qualifier"), [(0.45, "J+"), (0.4501, "")])
+def test_a_result_of_five_times_a_blank_is_within_the_rule(result: float, qualifier: str) -> None:
+    """5 × 0.09 = 0.45; under the rule with two ratios a common contaminant has ten times, 0.9."""
+    five = blank_rule("five_times_estimate", IN_FORCE)
+    assert propose(five, result, 0.01, 0.09).qualifier == qualifier
+    ten = blank_rule("five_ten_times", IN_FORCE)
+    assert propose(ten, 2 * result, 0.01, 0.09, common=True).qualifier == ("U" if qualifier else "")
+    assert propose(ten, 2 * result, 0.01, 0.09).qualifier == ""
+    frame = [("trip_blank", "L-0", 0.09), ("sample", "L-1", result)]
+    survey = survey_of(
+        samplers=[{"sampler_id": "S-0", "kind": "trip_blank"}, {"sampler_id": "S-1", "kind": "sample"}],
+        locations=[{"location_id": "P-1", "medium": "soil_gas"}],
+        deployments=in_ground("2025-06-12T08:00", bag_id="B-1"),
+        return_bags=[{"bag_id": "B-1", "trip_blank_id": "S-0"}],
+        analytes=[{"analyte_id": "pce", "name": "PCE", "cas": "127-18-4"}],
+        lab_samples=[
+            {"lab_sample_id": name, "sampler_id": f"S-{name[-1]}", "type": kind} for kind, name, _ in frame
+        ],
+        results=[
+            {"lab_sample_id": name, "analyte_id": "pce", "value": f"{value}", "unit": "ng", "rl": "0.05"}
+            for _, name, value in frame
+        ],
+    )  # fmt: skip
+    (hit,) = evaluate(survey).blank_hits
+    assert hit.touched == ((("L-1", "pce"),) if qualifier else ())
 
 
 @pytest.mark.parametrize(
