@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import re
-
 from sitegen.pipeline import Built
 from sitegen.report.trace.printed import tables_in
 
-CODE = re.compile(r"[a-z][a-z0-9_]*")
 TYPES: dict[str, tuple[type, ...]] = {"string": (str,), "integer": (int,), "number": (int, float), "boolean": (bool,)}
 
 
@@ -40,10 +37,10 @@ def test_columns_of_a_page_have_keys_of_their_own_and_filters_name_them(built: B
             assert set(table.filters) <= set(keys), (table.id, table.filters)
 
 
-def test_keys_of_columns_are_words_for_programs(built: Built) -> None:
-    """A word of small letters, as links and filters use it, or the id of a point or compound; never a title."""
+def test_keys_of_columns_are_no_titles(built: Built) -> None:
+    """A key has small letters alone, unless it is the id of a point or a compound; a title begins with a capital."""
     own = {name for page in built.report.pages for name in [page.ref.id]}
     for page in built.report.pages:
         for table in tables_in(page.blocks):
             for column in table.columns:
-                assert CODE.fullmatch(column.key) or column.key in own, (table.id, column.key)
+                assert column.key == column.key.lower() or column.key in own, (table.id, column.key)
