@@ -131,6 +131,11 @@ def test_what_the_narrative_types_and_leaves_is_told_at_its_line() -> None:
     assert (found.found, found.where.row, found.do) == ("'SG-2'", 1, "write SG-1, or another point")
 
 
+def test_words_at_the_beginning_of_a_line_are_told_at_that_line() -> None:
+    survey = narrated("One line.\n12 m deep.\n\n3 m wide.\n")
+    assert [(f.found, f.where.row) for f in narrative.typed_numbers(survey)] == [("'12 m'", 2), ("'3 m'", 4)]
+
+
 def test_a_section_that_every_report_needs_is_written() -> None:
     survey = load(
         changed(content("text/summary.md", b" \n"), content("text/limitations.md", b"Few."), folder=folder({}))

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import re
+
 from sitegen.pipeline import Built
 from sitegen.report.trace.printed import tables_in
 
+NO_NUMBERS = frozenset({
+    "sampler", "primary", "duplicate", "blank", "id", "seal", "applied", "read", "row", "printed", "number",
+})  # fmt: skip
+PLAIN = re.compile(r"<?[\d,]+(?:\.\d+)?")
 TYPES: dict[str, tuple[type, ...]] = {"string": (str,), "integer": (int,), "number": (int, float), "boolean": (bool,)}
 
 
@@ -44,3 +50,20 @@ def test_keys_of_columns_are_no_titles(built: Built) -> None:
         for table in tables_in(page.blocks):
             for column in table.columns:
                 assert column.key == column.key.lower() or column.key in own, (table.id, column.key)
+
+
+def test_a_column_of_plain_numbers_is_one_of_numbers(built: Built) -> None:
+    """Where each cell that is filled is a number and no more; ids, seals and rows of files are none."""
+    odd = {
+        f"{column.key} in {table.id}"
+        for page in built.report.pages
+        for table in tables_in(page.blocks)
+        for at, column in enumerate(table.columns)
+        if column.kind != "number" and column.key not in NO_NUMBERS and _is_plain([row[at].text for row in table.rows])
+    }
+    assert sorted(odd) == []
+
+
+def _is_plain(texts: list[str]) -> bool:
+    filled = [text for text in texts if text not in ("", "–")]
+    return bool(filled) and all(PLAIN.fullmatch(text) for text in filled)
