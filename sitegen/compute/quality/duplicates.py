@@ -110,7 +110,8 @@ def _beside_nondetect(value: float, rl: float, in_force: Mapping[str, LimitRecor
 
 
 def _verdict(figure: float, limit: float) -> str:
-    return DIFFERS if figure > limit else AGREES
+    """Tell whether a figure is beyond its limit; one that is off by the digits of a binary fraction alone is at it."""
+    return DIFFERS if figure > limit and not math.isclose(figure, limit) else AGREES
 
 
 def duplicate_pairs(

@@ -53,10 +53,10 @@ def _exposure(p: Placement, in_force: Mapping[str, LimitRecord], median_min: flo
     if p.exposure_days is None or p.exposure_min is None:
         return
     low, high = in_force["exposure_days_min"], in_force["exposure_days_max"]
-    days = f"{p.exposure_days:.1f}"
+    days, share = f"{p.exposure_days:.1f}", in_force["exposure_from_median_pct"].value
     if not low.value <= p.exposure_days <= high.value:
         yield "exposure-out-of-plan", (("days", days), ("low", f"{low.value:g}"), ("high", f"{high.value:g}"))
-    elif median_min and abs(p.exposure_min / median_min - 1) * 100 > in_force["exposure_from_median_pct"].value:
+    elif median_min and 100 * abs(p.exposure_min - median_min) > share * median_min:
         yield "exposure-off-median", (("days", days), ("median", f"{median_min / 1440:.1f}"))
 
 
