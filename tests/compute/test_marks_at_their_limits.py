@@ -9,7 +9,7 @@ from journeys import folder
 
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.field.exposure import IN_PLACE, LOST, NOT_RETRIEVED, RETRIEVED, placements
-from sitegen.compute.field.reconcile import Returned, returned
+from sitegen.compute.field.reconcile import Fates, count_fates
 from sitegen.compute.limits import DEFAULTS
 from sitegen.compute.quality.blanks import blank_rule, propose
 from sitegen.compute.quality.duplicates import (
@@ -306,8 +306,8 @@ def test_each_sampler_sent_is_counted_once_by_the_first_that_is_on_record() -> N
         return_bags=[{"bag_id": "B-1", "trip_blank_id": "S-2"}],
         lab_samples=[{"lab_sample_id": "L-8", "sampler_id": "S-8", "type": "sample"}],
     )  # fmt: skip
-    found = returned(survey, {"S-1": "B-1", "S-2": "B-1"}, placements(survey))
-    assert found == Returned(
+    found = count_fates(survey, {"S-1": "B-1", "S-2": "B-1"}, placements(survey))
+    assert found == Fates(
         sent=9, bagged=1, trip_blanks=1, outside={"sample": 2}, lost=2, destroyed=1, in_place=1, unknown=1, bags=1
     )
     assert found.back == 4

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from sitegen.render.print.fold import folded
+from sitegen.render.print.fold import fold
 from sitegen.render.print.fold import sheets as folded_sheets
 from sitegen.render.print.sheets import flat, height_pt, sheets
 
@@ -129,7 +129,7 @@ def test_a_short_remark_stays_with_what_it_leads_in() -> None:
 
 
 def drawing(width: float, height: float, below: str = "") -> Node:
-    return folded({"kind": "figure", "caption": "A map", "below": below}, (width, height))
+    return fold({"kind": "figure", "caption": "A map", "below": below}, (width, height))
 
 
 def test_a_drawing_for_a_fold_out_has_a_sheet_of_its_own_with_its_heading() -> None:

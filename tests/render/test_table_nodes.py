@@ -11,9 +11,9 @@ from sitegen.render.print.table import (
     _lines,
     cell_node,
     cell_text,
-    joined,
+    join_nondetects,
     legend,
-    lettered,
+    letter_marks,
     shared_unit,
     table_nodes,
 )
@@ -166,7 +166,7 @@ def test_marks_are_told_once_and_shortened_to_letters() -> None:
     other = Mark("trip", "Another bag.")
     table = a_table((Cell("A", None, (TRIP,)), Cell("1", None, (WATER, TRIP))), (Cell("B"), Cell("2", None, (other,))))
     assert legend(table) == [("trip", "A blank."), ("water", "Wet."), ("trip", "Another bag.")]
-    short = lettered(table, {"trip": "a", "water": "b"})
+    short = letter_marks(table, {"trip": "a", "water": "b"})
     assert [mark.word for row in short.rows for cell in row for mark in cell.marks] == ["a", "b", "a", "a"]
     assert short.rows[0][0].marks[0] == Mark("a", "A blank.", "k")
 
@@ -178,7 +178,7 @@ def test_non_detects_that_say_the_same_are_one_row_after_the_others() -> None:
         (Cell("A"), below), (Cell("B"), Cell("10")), (Cell("C"), Cell("10")),
         (Cell("D"), below._replace(marks=(TRIP,))), (Cell("E"), below),
     )  # fmt: skip
-    assert [row[0].text for row in joined(a_table(*rows)).rows] == ["B", "C", "D", "A; E"]
+    assert [row[0].text for row in join_nondetects(a_table(*rows)).rows] == ["B", "C", "D", "A; E"]
     turned = Table("t", "T", (), tuple(row[::-1] for row in rows), row_header=1)
-    assert [row[1].text for row in joined(turned).rows] == ["B", "C", "D", "A; E"]
+    assert [row[1].text for row in join_nondetects(turned).rows] == ["B", "C", "D", "A; E"]
     assert [node["rows"][-1][0] for node in nodes(a_table(*rows, joined=True))] == ["A; E"]
