@@ -4,11 +4,11 @@
 
 The tests run once under coverage (`lines_of_tests.py`); the record is kept, and next time only files of tests that
 changed run again. Changes (`mutants.py`) are drawn by a seed, as many from each room. Each is made in a copy of the
-tree in memory, where the tests that execute its line run until one fails: first those of the module's name and the
-fastest, then those that execute most of the function around it, until their recorded time on the processor comes to
-``--seconds``. How many were left out stands beside each survivor. Changes in `survivors.toml` are accepted,
-each with its reason. ``--again`` takes only what survived last time; ``--stale`` keeps the record although sources
-changed, and leaves these out.
+tree in memory, where the tests that execute its line run until one fails: first those that notice most of its room,
+those of the module's name and the fastest, then those that execute most of the function around it, until their
+recorded time on the processor comes to ``--seconds``. How many were left out stands beside each survivor. Changes in
+`survivors.toml` are accepted, each with its reason. ``--again`` takes only what survived last time; ``--stale`` keeps
+the record although sources changed, and leaves these out.
 
 Tests are taken as they are recorded: what a shared fixture or a kept helper executes counts for every test that uses
 it. Not recorded, hence not tried, are processes that tests start, and what ``--without`` leaves out (at least
@@ -48,6 +48,11 @@ MEMORY = 8 << 30
 NO_TEST_RAN = 5
 LOST_ON_THE_WAY = 70
 OVER_TIME = (-signal.SIGXCPU, -signal.SIGKILL)
+NOTICE_MOST = {
+    "report": ("tests/byhand/test_byhand.py", "tests/report/test_outline.py", "tests/report/test_columns.py"),
+    "render": ("tests/render/test_outline.py", "tests/render/test_html.py", "tests/render/test_table_nodes.py"),
+}
+"""Files of tests that notice most changes of a room for little time."""
 Plan = tuple[list[str], int, float]
 
 
@@ -153,16 +158,18 @@ class Plans:
     def plan(self, mutant: Mutant, seconds: float) -> Plan:
         """Return tests whose time comes to no more than ``seconds``, how many are left out, and their time.
 
-        For half of the time those that bear the module's name come first, of these the fastest; then those that
-        execute most lines of the function around the change.
+        For half of the time those that notice most of the room come first, then those that bear the module's name,
+        of each the fastest; then those that execute most lines of the function around the change.
         """
         own, around = {n: self.parts[n].seconds for n in self.parts}, self._around(mutant)
-        order: dict[str, tuple[int, bool, float, str]] = {}
+        first = NOTICE_MOST.get(mutant.room, ())
+        order: dict[str, tuple[int, bool, bool, float, str]] = {}
         for test in self.tests(mutant):
             parts = [self.parts[name] for name in (test, *self.shared[test])]
             lines = reduce(or_, (part.lines.get(mutant.file, 0) for part in parts)) & around
             cost = sum(part.seconds for part in parts)
-            order[test] = -lines.bit_count(), mutant.module not in test, cost, test
+            early, named = test.startswith(first), mutant.module in test
+            order[test] = -lines.bit_count(), not early, not named, cost, test
         focused, thorough = sorted(order, key=lambda t: order[t][1:]), sorted(order, key=lambda t: order[t])
         chosen, paid, total = dict[str, None](), set[str](), 0.0
         for ordered, until in ((focused, seconds / 2), (thorough, seconds)):
@@ -173,7 +180,16 @@ class Plans:
                 chosen[test] = None
                 paid |= self.shared[test]
                 total += more
-        return list(chosen), len(order) - len(chosen), total
+        return self._together(chosen), len(order) - len(chosen), total
+
+    def _together(self, tests: Iterable[str]) -> list[str]:
+        """Return tests so that those which share a fixture of their file follow each other: it is set up once."""
+        groups, turns = dict[str, str](), dict[str, int]()
+        for turn, test in enumerate(tests):
+            file = test.split("::")[0]
+            groups[test] = file if any(s.startswith(f"{file}::") for s in self.shared[test]) else test
+            turns.setdefault(groups[test], turn)
+        return sorted(groups, key=lambda test: turns[groups[test]])
 
 
 # --- changes, one after the other -----------------------------------------------------------
