@@ -50,7 +50,7 @@ LOST_ON_THE_WAY = 70
 OVER_TIME = (-signal.SIGXCPU, -signal.SIGKILL)
 NOTICE_MOST = {
     "report": ("tests/byhand/test_byhand.py", "tests/report/test_outline.py", "tests/report/test_columns.py"),
-    "render": ("tests/render/test_outline.py", "tests/render/test_html.py", "tests/render/test_table_nodes.py"),
+    "render": ("tests/render/test_written_down.py", "tests/render/test_html.py", "tests/render/test_table_nodes.py"),
 }
 """Files of tests that notice most changes of a room for little time."""
 Plan = tuple[list[str], int, float]
