@@ -7,8 +7,10 @@ import subprocess
 import sys
 from pathlib import Path
 
+import mutate
 import pytest
-from mutants import alike_fields, mutants
+from lines_of_tests import Part
+from mutants import Mutant, alike_fields, mutants
 
 BENCHMARKS = Path(__file__).resolve().parent.parent / "benchmarks"
 MODULE = """
@@ -116,6 +118,42 @@ def test_words_for_readers_and_messages_stay_as_they_are() -> None:
         '    zip(a, strict=True)\n    raise Stop("no", 1)'
     )
     assert not changes(source)
+
+
+def recorded(*tests: str) -> mutate.Plans:
+    """Return the plans for a module of one line, which each of these tests executes in a second.
+
+    In ``a.py`` they use a fixture of their file.
+    """
+    lines = {"sitegen/room/sizes.py": 0b10}
+    parts = {name: Part(True, 1.0, ["tests/a.py::pair"] * name.startswith("tests/a.py"), lines) for name in tests}
+    tree = ast.parse("def f(): return x < 3")
+    return mutate.Plans({"": Part(), "tests/a.py::pair": Part(seconds=0.5)} | parts, {"sitegen/room/sizes.py": tree})
+
+
+def test_tests_that_notice_most_come_first_then_those_of_the_name(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Then the others, until the time is over; of one room what notices most of another says nothing."""
+    file, source = "sitegen/room/sizes.py", b"def f(): return x < 3"
+    mutant: Mutant = next(mutants(file, source, {}))
+    plans = recorded("tests/b.py::one", "tests/test_sizes.py::two", "tests/whole.py::three")
+    monkeypatch.setattr(mutate, "NOTICE_MOST", {"room": ("tests/whole.py",)})
+    assert plans.plan(mutant, 5) == (["tests/whole.py::three", "tests/test_sizes.py::two", "tests/b.py::one"], 0, 3)
+    assert plans.plan(mutant, 2.5) == (["tests/whole.py::three", "tests/test_sizes.py::two"], 1, 2)
+    monkeypatch.setattr(mutate, "NOTICE_MOST", {"other": ("tests/whole.py",)})
+    assert plans.plan(mutant, 2.5) == (["tests/test_sizes.py::two", "tests/b.py::one"], 1, 2)
+
+
+def test_files_of_tests_that_notice_most_are_there() -> None:
+    assert [name for names in mutate.NOTICE_MOST.values() for name in names if not (mutate.ROOT / name).exists()] == []
+
+
+def test_tests_that_share_a_fixture_of_their_file_follow_each_other() -> None:
+    """Else it would be set up anew each time that a test of another file has been between."""
+    mutant = next(mutants("sitegen/room/sizes.py", b"def f(): return x < 3", {}))
+    names = ["tests/a.py::sizes", "tests/b.py::sizes", "tests/b.py::two", "tests/a.py::two"]
+    order, _, seconds = recorded(*names).plan(mutant, 100)
+    assert order == ["tests/b.py::sizes", "tests/a.py::sizes", "tests/a.py::two", "tests/b.py::two"]
+    assert seconds == 4.5
 
 
 def run(folder: Path, *options: str) -> list[str]:
