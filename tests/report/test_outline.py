@@ -2,8 +2,8 @@
 
 Values stand elsewhere (`tests/byhand`). Here stands what surrounds them: titles, heads, keys, units and kinds, filters,
 where the cells of a column lead, their tones, and the files that they come from. ``expected/outline.txt`` is the
-outline of the survey worked by hand. A test that fails tells the difference as a patch; whoever has looked at each of
-its lines, and wants them so, applies it.
+outline of the survey worked by hand; the files beside it have what is otherwise where it is published or bound. A test
+that fails tells the difference as a patch; whoever has looked at each of its lines, and wants them so, applies it.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from difflib import unified_diff
 from pathlib import Path
 
 import byhand_survey as survey
+import pytest
 
 from sitegen.report.record.exports import ExportField
 from sitegen.report.record.pages import (
@@ -35,7 +36,12 @@ from sitegen.report.record.pages import (
 )
 from sitegen.report.trace.printed import tables_in
 
-EXPECTED = Path(__file__).parent / "expected" / "outline.txt"
+EXPECTED = Path(__file__).parent / "expected"
+PUBLISHED = {
+    "client": 'level = "client"',
+    "public": 'level = "public"',
+    "bound": "sheets_in_report = 3\nsheets_per_volume = 5\nnarrative_docx = true\nfold_out_maps = true",
+}
 NAMED = ("location", "sampler", "compound", "bag", "shipment")
 FLAGS = ("appendix", "listed", "keyed", "single_page", "indexed")
 
@@ -54,6 +60,12 @@ class Outline:
             self._part("".join(self._page(page)), page.blocks)
         for chapter in report.chapters:
             self._part("".join(self._chapter(chapter)), chapter.blocks)
+        for volume in report.volumes:
+            self.parts[f"volume {volume.number}, {volume.file}"] = [*volume.locations]
+            for chapter in volume.chapters:
+                self._part(f"volume {volume.number}, {''.join(self._chapter(chapter))}", chapter.blocks)
+        for chapter in report.comment_copy.chapters if report.comment_copy else ():
+            self._part(f"copy for comments, {''.join(self._chapter(chapter))}", chapter.blocks)
         self.parts |= {
             f"{head}{_told(set(self._heads[head]))}": [f"{line}{_leads(cells)}" for line, cells in below.items()]
             for head, below in self._cells.items()
@@ -169,12 +181,36 @@ def _field(field: ExportField) -> str:
     return f"{field.name}{unit}, {field.type}{', required' * field.required}{choices}"
 
 
+def other_lines(lines: list[str], others: list[str]) -> list[str]:
+    """Return lines that are only in one of two outlines: ``-`` before those of the first, ``+`` of the second."""
+    return [line for line in unified_diff(lines, others, n=0, lineterm="") if not line.startswith(("---", "+++", "@@"))]
+
+
+def require(name: str, lines: list[str]) -> None:
+    """Require that lines are those written down; else tell the difference as a patch."""
+    path = EXPECTED / f"{name}.txt"
+    place = path.relative_to(EXPECTED.parents[2]).as_posix()
+    expected = path.read_text("utf-8").splitlines()
+    told = "\n".join(unified_diff(expected, lines, f"a/{place}", f"b/{place}", lineterm=""))
+    assert not told, told
+
+
 def test_the_outline_of_the_report_is_the_one_written_down() -> None:
     """Every page, block, column and field of the survey worked by hand, in order, with what is asked of each."""
-    path = EXPECTED.relative_to(EXPECTED.parents[3]).as_posix()
-    expected, lines = EXPECTED.read_text("utf-8").splitlines(), Outline(survey.report()).lines()
-    told = "\n".join(unified_diff(expected, lines, f"a/{path}", f"b/{path}", lineterm=""))
-    assert not told, told
+    require("outline", Outline(survey.report()).lines())
+
+
+@pytest.mark.parametrize("name", PUBLISHED)
+def test_what_is_published_or_bound_otherwise_differs_by_these_lines_and_no_others(name: str) -> None:
+    """Other readers are not told what to do, nor words that are withheld; a long report is bound in volumes."""
+    place = 'time_zone = "America/Chicago"\n'
+    other = survey.report(("project.toml", place, f"{place}\n[publish]\n{PUBLISHED[name]}\n"))
+    require(f"outline_{name}", other_lines(Outline(survey.report()).lines(), Outline(other).lines()))
+
+
+def test_each_field_of_a_data_file_says_what_it_holds() -> None:
+    without = [(one.name, f.name) for one in survey.report().exports for f in one.fields if not f.meaning]
+    assert without == []
 
 
 def test_a_cell_that_leads_to_one_point_sampler_or_compound_names_it() -> None:
