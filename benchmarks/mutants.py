@@ -25,6 +25,7 @@ NAMES = (
 )
 TWIN = {one: two for pair in NAMES for one, two in (pair, pair[::-1])}
 EMPTY = {"tuple": "()", "list": "[]", "dict": "{}", "Mapping": "{}", "str": "''", "int": "0", "float": "0.0"}
+ANY_OF = {"startswith", "endswith", "isinstance"}
 CONDITIONS = {ast.If: "test", ast.IfExp: "test", ast.comprehension: "ifs", ast.match_case: "guard"}
 GUARD = "strict"
 """An argument that only a slip of the program would need."""
@@ -178,6 +179,11 @@ def _attributes(site: Site, fields: Fields) -> Iterator[ast.expr]:
             yield _but(site.node, attr=name)
 
 
+def _any_of(call: ast.AST) -> bool:
+    """Tell whether a call takes several things of which any will do, in whatever order."""
+    return isinstance(call, ast.Call) and ast.unparse(call.func).split(".")[-1] in ANY_OF
+
+
 def _literals(site: Site, _fields: Fields) -> Iterator[ast.expr]:
     node = site.node
     if isinstance(node, ast.Dict):
@@ -187,7 +193,7 @@ def _literals(site: Site, _fields: Fields) -> Iterator[ast.expr]:
             yield _but(node, values=values)
     elif isinstance(node, ast.Set) or (isinstance(node, ast.Tuple | ast.List) and isinstance(node.ctx, ast.Load)):
         yield from (_but(node, elts=left) for left in _without(node.elts))
-        unordered = isinstance(node, ast.Set) or isinstance(site.parent, ast.Compare)
+        unordered = isinstance(node, ast.Set) or isinstance(site.parent, ast.Compare) or _any_of(site.parent)
         yield from (_but(node, elts=elts) for elts in ([] if unordered else _swapped(node.elts, _names)))
 
 

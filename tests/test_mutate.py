@@ -95,6 +95,11 @@ def changes(source: str) -> set[str]:
         ("x = sorted(rows)", {"x = sorted(rows, reverse=True)"}),
         ("x = cell(a, tone=b)", {"x = cell(a)"}),
         ("x = ('rl', 'mdl')", {"x = ('mdl', 'rl')", "x = ('mdl',)", "x = ('rl',)"}),
+        ("x = a.find(('b', 'c'))", {"x = a.find(('c', 'b'))", "x = a.find(('b',))", "x = a.find(('c',))"}),
+        (
+            "x = a.startswith(('b', 'c'))",
+            {f"x = a.{one}" for one in ("startswith(('b',))", "startswith(('c',))", "endswith(('b', 'c'))")},
+        ),
         ("x = {a: b, c: d}", {"x = {a: d, c: b}", "x = {a: b}", "x = {c: d}"}),
         ("x = a if b else c", {"x = a if True else c", "x = a if False else c"}),
         ("def f() -> list[int]:\n    return a", {"return []"}),

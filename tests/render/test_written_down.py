@@ -1,22 +1,36 @@
 """One small report with every kind of block, as print and site are given it: each line was looked at by a person.
 
-What a page says, where its links lead and how its columns are laid out repeat from report to report; here it stands
-once, in ``expected/``. A test that fails tells the difference as a patch; whoever wants each of its lines applies it.
+What a page or a file says, where its links lead and how its columns are laid out repeat from report to report; here it
+stands once, in ``expected/``. A test that fails tells the difference as a patch; whoever wants each of its lines so
+applies it.
 """
 
 from __future__ import annotations
 
+import io
+import json
 import re
+import sqlite3
+import zipfile
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import closing
 from dataclasses import replace
 from difflib import unified_diff
 from functools import cache
 from pathlib import Path
 
 import pytest
+from copy_samples import sample_copy
+from export_samples import export_report
 from pdf_samples import COLUMNS, SVG, TRIP, WATER, full_report
-from sample_report import sample_files, sample_map, sample_report
+from sample_report import sample_files, sample_map, sample_meta, sample_report
 
+from sitegen.render.comment.docx import docx_bytes
+from sitegen.render.data.datapackage import package_bytes
+from sitegen.render.data.exports import export_files
+from sitegen.render.data.geopackage import geopackage_bytes, quote
+from sitegen.render.data.workbook import workbook_bytes
+from sitegen.render.map.layers import map_layers
 from sitegen.render.map.webmap import map_payload
 from sitegen.render.print.tree import Picture, document_tree
 from sitegen.render.site.html import finished_pages
@@ -39,8 +53,11 @@ from sitegen.report.record.pages import (
 )
 
 EXPECTED = Path(__file__).parent / "expected"
-UNSEEN = {"\u200b": "¦", "\u2060": "‿", "\u00ad": "¬"}
-"""What stands for a place where a line may break, for one where it may not, and for a hyphen that shows at a break."""
+ELEMENTS = r"w:(?:p|tbl|tr|tc|sectPr|tblPr|tblGrid)|row|c|si|xf|cols|sheet|Override|Relationship|dc:\w+|cp:\w+"
+BLOCK = re.compile(rf"(?<=>)(?=<(?:{ELEMENTS})[ >])")
+UNSEEN = {"\u200b": "¦", "\u2060": "‿", "\u00ad": "¬", "\r": "␍", "\n": "⏎"}
+"""What stands for a place where a line may break, for one where it may not, for a hyphen that shows at a break,
+and for the ends of lines."""
 
 
 @cache
@@ -94,7 +111,7 @@ def lines_of(value: object, name: str = "-") -> Iterator[str]:
 def told(value: object) -> str:
     """Return a text with signs for what can't be seen, numbers short."""
     text = f"{value:.6g}" if isinstance(value, float) else str(value)
-    return text.translate(str.maketrans(UNSEEN)).replace("\n", "⏎")
+    return text.translate(str.maketrans(UNSEEN))
 
 
 def site_lines(whole: Report) -> Iterator[str]:
@@ -127,19 +144,69 @@ def shortened(block: Block) -> Block:
     return replace(block, rows=block.rows[:4]) if isinstance(block, Table) else block
 
 
+def package_lines(content: bytes, *names: str) -> Iterator[str]:
+    """Yield the parts of a package of XML, a paragraph, row or cell to a line."""
+    with zipfile.ZipFile(io.BytesIO(content)) as package:
+        for name in names or package.namelist():
+            yield f"== {name}"
+            text = re.sub(r' xmlns:\w+="[^"]*"', "", package.read(name).decode())
+            yield from (told(line) for line in BLOCK.split(text))
+
+
+def copy_lines() -> Iterator[str]:
+    """Yield what the file for comments says, with its header, its footer and its properties."""
+    copy = sample_copy()
+    blocks = [tuple(map(shortened, chapter.blocks)) for chapter in copy.chapters]
+    chapters = tuple(replace(one, blocks=of) for one, of in zip(copy.chapters, blocks, strict=True))
+    content = docx_bytes(replace(copy, chapters=chapters), sample_meta())
+    return package_lines(content, "word/document.xml", "word/header1.xml", "word/footer1.xml", "docProps/core.xml")
+
+
+def data_lines() -> Iterator[str]:
+    """Yield the files to download that are text, and the parts of the workbook."""
+    whole = export_report()
+    for name, content in sorted(export_files(whole).items()):
+        yield f"== {name}"
+        yield from (told(line) for line in content.decode().split("\n"))
+    yield from lines_of(json.loads(package_bytes(whole)), "package")
+    yield from package_lines(workbook_bytes(whole.exports, whole.meta))
+
+
+def geopackage_lines(folder: Path) -> Iterator[str]:
+    """Yield the tables of the GeoPackage, without what a library says of a system in its own words.
+
+    Of a geometry is left the header, of a number six figures.
+    """
+    path = folder / "survey.gpkg"
+    whole = export_report()
+    path.write_bytes(geopackage_bytes(map_layers(whole), whole.meta))
+    with closing(sqlite3.connect(path)) as base:
+        for name in ("application_id", "user_version"):
+            yield f"{name} {base.execute(f'pragma {name}').fetchone()[0]}"
+        tables = "select name, sql from sqlite_master where type = 'table' order by name"
+        for name, sql in base.execute(tables).fetchall():
+            yield told(f"== {sql}")
+            for row in base.execute(f"select * from {quote(name)}").fetchall():  # noqa: S608 - a name of the file itself
+                cells = [f"{one[:8].hex()}…" if isinstance(one, bytes) else told(one) for one in row]
+                yield " | ".join(cells[:4] if name == "gpkg_spatial_ref_sys" else cells)
+
+
 WRITTEN = {
-    "print_tree": lambda: lines_of(document_tree(report(), {"photos/hole.png": Picture("photo-0.png", 1.5)}), "tree"),
-    "site": lambda: site_lines(small_site()),
-    "map": lambda: lines_of(map_payload(sample_map(["SG-01", "SG-02"]), report().meta, "../{}.html".format), "map"),
+    "copy": lambda _: copy_lines(),
+    "data": lambda _: data_lines(),
+    "geopackage": geopackage_lines,
+    "print_tree": lambda _: lines_of(document_tree(report(), {"photos/hole.png": Picture("photo-0.png", 1.5)}), "tree"),
+    "site": lambda _: site_lines(small_site()),
+    "map": lambda _: lines_of(map_payload(sample_map(["SG-01", "SG-02"]), report().meta, "../{}.html".format), "map"),
 }
 
 
 @pytest.mark.parametrize("name", WRITTEN)
-def test_what_print_site_and_map_are_given_is_what_is_written_down(name: str) -> None:
-    """Line by line: every node of print, every element of the pages, every value of the map."""
+def test_what_is_given_to_readers_is_what_is_written_down(name: str, tmp_path: Path) -> None:
+    """Line by line: every node of print, every element of the pages, every value of the map, every cell."""
     path = EXPECTED / f"{name}.txt"
     place = path.relative_to(EXPECTED.parents[2]).as_posix()
-    lines = [line.rstrip() for line in WRITTEN[name]()]
+    lines = [line.rstrip() for line in WRITTEN[name](tmp_path)]
     text = path.read_text("utf-8").splitlines()
     difference = "\n".join(unified_diff(text, lines, f"a/{place}", f"b/{place}", lineterm=""))
     assert not difference, difference
