@@ -1,8 +1,7 @@
 """One small report with every kind of block, as print and site are given it: each line was looked at by a person.
 
 What a page or a file says, where its links lead and how its columns are laid out repeat from report to report; here it
-stands once, in ``expected/``. A test that fails tells the difference as a patch; whoever wants each of its lines so
-applies it.
+stands once, in ``expected/``.
 """
 
 from __future__ import annotations
@@ -15,7 +14,6 @@ import zipfile
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing
 from dataclasses import replace
-from difflib import unified_diff
 from functools import cache
 from pathlib import Path
 
@@ -24,6 +22,7 @@ from copy_samples import sample_copy
 from export_samples import export_report
 from pdf_samples import COLUMNS, SVG, TRIP, WATER, full_report
 from sample_report import sample_files, sample_map, sample_meta, sample_report
+from written_down import require_written
 
 from sitegen.render.comment.docx import docx_bytes
 from sitegen.render.data.datapackage import package_bytes
@@ -204,9 +203,4 @@ WRITTEN = {
 @pytest.mark.parametrize("name", WRITTEN)
 def test_what_is_given_to_readers_is_what_is_written_down(name: str, tmp_path: Path) -> None:
     """Line by line: every node of print, every element of the pages, every value of the map, every cell."""
-    path = EXPECTED / f"{name}.txt"
-    place = path.relative_to(EXPECTED.parents[2]).as_posix()
-    lines = [line.rstrip() for line in WRITTEN[name](tmp_path)]
-    text = path.read_text("utf-8").splitlines()
-    difference = "\n".join(unified_diff(text, lines, f"a/{place}", f"b/{place}", lineterm=""))
-    assert not difference, difference
+    require_written(EXPECTED / f"{name}.txt", WRITTEN[name](tmp_path))

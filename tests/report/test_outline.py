@@ -2,8 +2,7 @@
 
 Values stand elsewhere (`tests/byhand`). Here stands what surrounds them: titles, heads, keys, units and kinds, filters,
 where the cells of a column lead, their tones, and the files that they come from. ``expected/outline.txt`` is the
-outline of the survey worked by hand; the files beside it have what is otherwise where it is published or bound. A test
-that fails tells the difference as a patch; whoever has looked at each of its lines, and wants them so, applies it.
+outline of the survey worked by hand; the files beside it have what is otherwise where it is published or bound.
 """
 
 from __future__ import annotations
@@ -16,6 +15,7 @@ from pathlib import Path
 
 import byhand_survey as survey
 import pytest
+from written_down import require_written
 
 from sitegen.report.record.exports import ExportField
 from sitegen.report.record.pages import (
@@ -186,18 +186,9 @@ def other_lines(lines: list[str], others: list[str]) -> list[str]:
     return [line for line in unified_diff(lines, others, n=0, lineterm="") if not line.startswith(("---", "+++", "@@"))]
 
 
-def require(name: str, lines: list[str]) -> None:
-    """Require that lines are those written down; else tell the difference as a patch."""
-    path = EXPECTED / f"{name}.txt"
-    place = path.relative_to(EXPECTED.parents[2]).as_posix()
-    expected = path.read_text("utf-8").splitlines()
-    told = "\n".join(unified_diff(expected, lines, f"a/{place}", f"b/{place}", lineterm=""))
-    assert not told, told
-
-
 def test_the_outline_of_the_report_is_the_one_written_down() -> None:
     """Every page, block, column and field of the survey worked by hand, in order, with what is asked of each."""
-    require("outline", Outline(survey.report()).lines())
+    require_written(EXPECTED / "outline.txt", Outline(survey.report()).lines())
 
 
 @pytest.mark.parametrize("name", PUBLISHED)
@@ -205,7 +196,8 @@ def test_what_is_published_or_bound_otherwise_differs_by_these_lines_and_no_othe
     """Other readers are not told what to do, nor words that are withheld; a long report is bound in volumes."""
     place = 'time_zone = "America/Chicago"\n'
     other = survey.report(("project.toml", place, f"{place}\n[publish]\n{PUBLISHED[name]}\n"))
-    require(f"outline_{name}", other_lines(Outline(survey.report()).lines(), Outline(other).lines()))
+    lines = other_lines(Outline(survey.report()).lines(), Outline(other).lines())
+    require_written(EXPECTED / f"outline_{name}.txt", lines)
 
 
 def test_each_field_of_a_data_file_says_what_it_holds() -> None:
