@@ -49,7 +49,7 @@ NO_TEST_RAN = 5
 LOST_ON_THE_WAY = 70
 OVER_TIME = (-signal.SIGXCPU, -signal.SIGKILL)
 NOTICE_MOST = {
-    "report": ("tests/byhand/test_byhand.py", "tests/report/test_outline.py", "tests/report/test_columns.py"),
+    "report": ("tests/byhand/test_byhand.py", "tests/byhand/test_rows_behind.py", "tests/report/test_outline.py"),
     "render": ("tests/render/test_written_down.py", "tests/render/test_html.py", "tests/render/test_table_nodes.py"),
 }
 """Files of tests that notice most changes of a room for little time."""
