@@ -6,6 +6,7 @@ What the files have is the text in ``byhand_survey.py``: line 1 is the header, a
 from __future__ import annotations
 
 import csv
+import hashlib
 import io
 import re
 from collections.abc import Iterator
@@ -75,6 +76,18 @@ def test_a_page_of_a_file_has_its_rows_as_received_and_in_order() -> None:
         rows = [(row["row"].text, row["row"].ref, row["received"].text) for row in rows_of(page)]
         lines = enumerate(files[name][1:], start=2)
         assert rows == [(str(at), page.ref._replace(anchor=f"row-{at}"), line) for at, line in lines], name
+
+
+def test_a_page_of_rows_names_its_file_with_checksum_and_columns() -> None:
+    """Those of a laboratory sample name the file of results."""
+    for name, page in source_pages().items():
+        (told,) = (dict(block.rows) for block in page.blocks if isinstance(block, Facts))
+        file = told["File"].text
+        content = survey.FILES[file]
+        assert name == f"file-{PurePath(file).stem}" or file == RESULTS
+        assert told["SHA-256"].text == hashlib.sha256(content.encode()).hexdigest()
+        assert told["Columns as received"].text == content.splitlines()[0]
+        assert told["Mapping step"].text.startswith("none: ")
 
 
 def test_a_page_of_a_laboratory_sample_has_its_results_as_received() -> None:

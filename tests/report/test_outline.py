@@ -50,13 +50,12 @@ class Outline:
     """The lines of one report, by part; what is the same for several points, samplers or compounds stands once."""
 
     def __init__(self, report: Report) -> None:
-        pages = [page for page in report.pages if page.ref.kind != "source"]
-        names = sorted({page.ref.id for page in pages if page.ref.kind != "page"} | {"B1", "B2"}, reverse=True)
+        names = sorted({page.ref.id for page in report.pages if page.ref.kind != "page"} | {"B1", "B2"}, reverse=True)
         self._names = re.compile(rf"(?<!\w)(?:{'|'.join(map(re.escape, names))})(?!\w)")
         self._cells: dict[str, dict[str, list[Cell]]] = defaultdict(lambda: defaultdict(list))
         self._heads: dict[str, list[str]] = {}
         self.parts: dict[str, list[str]] = {}
-        for page in pages:
+        for page in report.pages:
             self._part("".join(self._page(page)), page.blocks)
         for chapter in report.chapters:
             self._part("".join(self._chapter(chapter)), chapter.blocks)
