@@ -280,6 +280,20 @@ def test_two_renames_serve_where_names_cannot_be_exchanged(tmp_path: Path, monke
     assert [path.name for path in out.iterdir()] == ["build.json"]
 
 
+def test_a_place_relative_to_here_is_exchanged_as_an_absolute_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In one step where the system can, whatever way the place is named."""
+    renamed = list[Path]()
+    monkeypatch.setattr(swap, "_renamed_twice", lambda _, out: renamed.append(out))
+    monkeypatch.chdir(tmp_path)
+    an_old_output(tmp_path / "out")
+    for out in (tmp_path / "out", Path("out")):
+        with swap_in(out) as new:
+            (new / "build.json").write_bytes(b"new")
+    assert renamed in ([], [tmp_path / "out", Path("out")])
+
+
 def test_files_put_in_the_place_meanwhile_are_kept(tmp_path: Path) -> None:
     """A folder of someone else's that appears at the place during a build is not replaced."""
     out = tmp_path / "out"

@@ -84,3 +84,32 @@ def test_what_is_no_pdf_or_written_otherwise_is_an_error() -> None:
     other.save(target)
     with pytest.raises(ValueError, match="another way"):
         read_pdf(target.getvalue())
+
+
+@pytest.mark.parametrize(
+    ("marked", "text"),
+    [
+        ("/P <</MCID 0>>BDC BT /F1 12 Tf <0001> Tj\nET EMC", "7"),
+        ("/P <</MCID 0>>BDC BT /F1 12 Tf <0001> Tj <0002> Tj\nET EMC", "75"),
+        ("/Artifact BMC BT /F1 12 Tf <0001> Tj\nET EMC", ""),
+        ("/Figure <</Alt (a) /MCID 0>>BDC BT /F1 12 Tf <0001> Tj\nET EMC", ""),
+        ("/P <</MCID 0>>BDC BT /F1 12 Tf /Span <</ActualText (x)>>BDC <0001> Tj EMC <0002> Tj\nET EMC", "x5"),
+        ("/Artifact BMC /P <</MCID 0>>BDC BT /F1 12 Tf <0001> Tj\nET EMC EMC", ""),
+        ("/Artifact BMC /Span <</ActualText (x)>>BDC BT /F1 12 Tf <0001> Tj\nET EMC EMC", ""),
+    ],
+)
+def test_what_a_mark_leaves_out_or_stands_for_is_read_so(marked: str, text: str) -> None:
+    """Artifacts and drawings with words of their own are no text, nor what is inside; ActualText is, in place of it."""
+    assert read_pdf(a_pdf(marked.encode()), parsed=True).text == text
+
+
+def a_pdf(content: bytes) -> bytes:
+    """Return a PDF of one page with this content; glyphs 1 and 2 of its font are 7 and 5."""
+    made = pikepdf.new()
+    table = made.make_stream(b"2 beginbfchar\n<0001> <0037>\n<0002> <0035>\nendbfchar")
+    font = made.make_indirect(pikepdf.Dictionary(Encoding=pikepdf.Name("/Identity-H"), ToUnicode=table))
+    page = made.add_blank_page()
+    page.obj.Resources = pikepdf.Dictionary(Font=pikepdf.Dictionary(F1=font))
+    page.obj.Contents = made.make_stream(content)
+    made.save(target := BytesIO())
+    return target.getvalue()

@@ -241,6 +241,20 @@ def test_a_result_is_held_against_the_laboratorys_text() -> None:
     assert told("1.27E+03", "ND", limits=False) == ["index.html, table t: 'ND' for 'ND (<20)' of the store"]
 
 
+@pytest.mark.parametrize(("table", "column"), [("heat", "pce"), ("matrix", "pce"), ("t", "result")])
+def test_every_number_of_the_tables_of_all_points_is_a_result(table: str, column: str) -> None:
+    """Of the heat table and the annex each column is held against the store, of others that of results alone."""
+    names = ("source_file", "source_row", "source_column", "shown")
+    fields = tuple(RESULTS.fields[0]._replace(name=name) for name in names)
+    origin = ("lab/results.csv", 2, "result_text")
+    store = ExportTable("results", "", "", fields, ((*origin, "12"),))
+    cells = (Cell("13", origin=origin), Cell("13", origin=origin))
+    block = Table(table, "", (Column(column, ""), Column("other", "")), (cells,))
+    page = replace(paged().pages[0], blocks=(block,))
+    told = list(store_differences(replace(paged(), exports=(store,), pages=(page,))))
+    assert told == [f"index.html, table {table}: '13' for '12' of the store"] * (1 if table == "t" else 2)
+
+
 # --- print ---------------------------------------------------------------------------------
 
 
