@@ -193,7 +193,11 @@ def _literals(site: Site, _fields: Fields) -> Iterator[ast.expr]:
             yield _but(node, values=values)
     elif isinstance(node, ast.Set) or (isinstance(node, ast.Tuple | ast.List) and isinstance(node.ctx, ast.Load)):
         yield from (_but(node, elts=left) for left in _without(node.elts))
-        unordered = isinstance(node, ast.Set) or isinstance(site.parent, ast.Compare) or _any_of(site.parent)
+        unordered = (
+            isinstance(node, ast.Set)
+            or isinstance(site.parent, ast.Compare | ast.ExceptHandler)
+            or _any_of(site.parent)
+        )
         yield from (_but(node, elts=elts) for elts in ([] if unordered else _swapped(node.elts, _names)))
 
 
@@ -207,7 +211,8 @@ def _calls(site: Site, _fields: Fields) -> Iterator[ast.expr]:
         yield _but(node, func=_but(node.func, attr=TWIN[node.func.attr]))
     if ast.unparse(node.func) == "sorted" and "reverse" not in {k.arg for k in node.keywords}:
         yield _but(node, keywords=[*node.keywords, ast.keyword("reverse", ast.Constant(value=True))])
-    yield from (_but(node, args=args) for args in _swapped(node.args, _names))
+    if ast.unparse(node.func) != "suppress":
+        yield from (_but(node, args=args) for args in _swapped(node.args, _names))
     for at, keyword in enumerate(node.keywords):
         if keyword.arg and keyword.arg != GUARD:
             yield _but(node, keywords=[*node.keywords[:at], *node.keywords[at + 1 :]])
