@@ -2,7 +2,7 @@
 
 Values stand elsewhere (`tests/byhand`). Here stands what surrounds them: titles, heads, keys, units and kinds, filters,
 where the cells of a column lead, their tones, and the files that they come from. ``expected/outline.txt`` is the
-outline of the survey worked by hand; the files beside it have what is otherwise where it is published or bound.
+outline of the survey worked by hand; the files beside it have what is otherwise under other settings.
 """
 
 from __future__ import annotations
@@ -37,10 +37,11 @@ from sitegen.report.record.pages import (
 from sitegen.report.trace.printed import tables_in
 
 EXPECTED = Path(__file__).parent / "expected"
-PUBLISHED = {
-    "client": 'level = "client"',
-    "public": 'level = "public"',
-    "bound": "sheets_in_report = 3\nsheets_per_volume = 5\nnarrative_docx = true\nfold_out_maps = true",
+OTHERWISE = {
+    "client": '[publish]\nlevel = "client"',
+    "public": '[publish]\nlevel = "public"',
+    "bound": "[publish]\nsheets_in_report = 3\nsheets_per_volume = 5\nnarrative_docx = true\nfold_out_maps = true",
+    "ruled": '[rules]\nblank = "five_times_nondetect"\ncontours = true',
 }
 NAMED = ("location", "sampler", "compound", "bag", "shipment")
 FLAGS = ("appendix", "listed", "keyed", "single_page", "indexed")
@@ -190,11 +191,14 @@ def test_the_outline_of_the_report_is_the_one_written_down() -> None:
     require_written(EXPECTED / "outline.txt", Outline(survey.report()).lines())
 
 
-@pytest.mark.parametrize("name", PUBLISHED)
-def test_what_is_published_or_bound_otherwise_differs_by_these_lines_and_no_others(name: str) -> None:
-    """Other readers are not told what to do, nor words that are withheld; a long report is bound in volumes."""
+@pytest.mark.parametrize("name", OTHERWISE)
+def test_what_other_settings_show_differs_by_these_lines_and_no_others(name: str) -> None:
+    """Other readers are not told what to do, nor words that are withheld; a long report is bound in volumes.
+
+    Where a rule makes results beside a blank non-detects, what that comes to stands in columns beside the record's.
+    """
     place = 'time_zone = "America/Chicago"\n'
-    other = survey.report(("project.toml", place, f"{place}\n[publish]\n{PUBLISHED[name]}\n"))
+    other = survey.report(("project.toml", place, f"{place}\n{OTHERWISE[name]}\n"))
     lines = other_lines(Outline(survey.report()).lines(), Outline(other).lines())
     require_written(EXPECTED / f"outline_{name}.txt", lines)
 
