@@ -44,6 +44,7 @@ OTHERWISE = {
     "ruled": '[rules]\nblank = "five_times_nondetect"\ncontours = true',
 }
 NAMED = ("location", "sampler", "compound", "bag", "shipment")
+NONE = Table("", "", (), ()).empty
 FLAGS = ("appendix", "listed", "keyed", "single_page", "indexed")
 
 
@@ -95,6 +96,8 @@ class Outline:
         yield self._plain(f"page {name}") + (f": {self._plain(page.title)}" if name == page.ref.id else "")
         yield f", in {page.group}" if page.group else ""
         yield f", under {page.parent.id}" if page.parent else ""
+        yield ", with words to find it by" if page.search else ""
+        yield ", with a lead" if page.lead else ""
 
     def _chapter(self, chapter: Chapter) -> Iterator[str]:
         yield f"chapter {chapter.id}: {chapter.title}"
@@ -108,7 +111,7 @@ class Outline:
                 case Table():
                     yield self._table(block)
                 case Figure():
-                    yield self._plain(f"figure {block.id}, {block.width}")
+                    yield self._plain(f"figure {block.id}, {block.width}{', described' * bool(block.description)}")
                     yield from (f"  {self._table(table)}" for table in [block.table] if table)
                 case Facts():
                     yield self._facts(block, f"facts of {within}")
@@ -147,6 +150,8 @@ def _asked(table: Table) -> Iterator[str]:
     yield from [f", headed by {table.columns[head].key}" if head > 0 else ", not headed"] * (head != 0)
     yield from [f", to filter by {' and '.join(table.filters)}"] * bool(table.filters)
     yield from (f", {name}" for name in ("landscape", "joined") if getattr(table, name))
+    yield ", with a note" if table.note else ""
+    yield ", with words of its own where it is empty" if table.empty != NONE else ""
     yield from (f", from {source.file or 'the program'}" for source in table.sources)
 
 
