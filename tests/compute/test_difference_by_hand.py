@@ -163,3 +163,17 @@ def test_a_changed_result_is_of_the_summary_where_it_is_an_end_of_its_range() ->
         ("results:L-4+pce", False),
     ]  # fmt: skip
     assert found.in_summary == 2
+
+
+def test_a_text_that_changed_is_told_with_the_words_that_went_and_came() -> None:
+    """A text that is only in one of the two is a change of all its words; one that is the same is none."""
+    texts = {"text/summary.md": b"Low at P-1.\n", "text/setting.md": b"A yard.\n"}
+    old = load(changed(*(content(path, new) for path, new in texts.items()), folder=folder(survey_with())))
+    texts |= {"text/summary.md": b"High at P-1.\n", "text/conclusions.md": b"More.\n"}
+    new = load(changed(*(content(path, new) for path, new in texts.items()), folder=folder(survey_with())))
+    found = difference(Revision(old, evaluate(old), (), "1"), Revision(new, evaluate(new), (), "1"))
+    words = {c.subject: (c.key, c.old, c.new) for c in found.changes if c.kind == "text"}
+    assert words == {
+        "conclusions": ("text:conclusions", "", "More."),
+        "summary": ("text:summary", "Low", "High"),
+    }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import byhand_survey
 import pytest
 from builders import Row, load
 from journeys import folder
@@ -17,6 +18,7 @@ from sitegen.compute.custody.seals import (
     seals,
 )
 from sitegen.compute.custody.walk import UNHELD, Span
+from sitegen.compute.evaluate import evaluate
 from sitegen.project.survey import Survey
 
 ZONE = "UTC"
@@ -173,3 +175,15 @@ def test_beyond_three_seals_those_read_unchanged_are_counted() -> None:
     assert len(words) == 4
     assert words[-1] == "1 of 2 more seals read unchanged at receipt"
     assert "more seals" not in gap_evidence(on_file, span, names[:3], ZONE)
+
+
+def test_a_seal_that_was_read_otherwise_is_a_mark_of_each_sampler_in_its_bag_and_of_no_other() -> None:
+    """In the survey worked by hand RB-2 was sealed with 5502, and holds these five samplers."""
+    read = byhand_survey.FILES["field/custody.csv"].replace("ink,5502,intact", "ink,5520,intact")
+    evaluation = evaluate(load(byhand_survey.folder(byhand_survey.FILES | {"field/custody.csv": read})))
+    marks = [
+        (name, m) for name, every in evaluation.marks.by_sampler.items() for m in every if m.code == "seal-differs"
+    ]
+    assert sorted(name for name, _ in marks) == ["0104", "0105", "0106", "0107", "0109"]
+    (facts,) = {mark.facts for _, mark in marks}
+    assert facts == (("what", "bag RB-2"), ("applied", "5502"), ("read", "5520"), ("condition", "intact"))
