@@ -148,4 +148,5 @@ def of_one_kind(geometry: BaseGeometry, dimension: int) -> BaseGeometry | None:
     kept = [part for part in parts if int(shapely.get_dimensions(part)) == dimension]
     if not kept:
         return None
-    return kept[0] if len(kept) == 1 else _FAMILIES[kept[0].geom_type](kept)
+    whole: BaseGeometry = kept[0] if len(kept) == 1 else _FAMILIES[kept[0].geom_type](kept)
+    return whole
