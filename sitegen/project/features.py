@@ -13,24 +13,15 @@ from shapely.geometry import shape
 from shapely.geometry.base import BaseGeometry
 
 from sitegen.findings.problems import Finding, Severity, Where
-from sitegen.project.bounds import Bound
+from sitegen.project import limits
 from sitegen.project.schema import FEATURE_KINDS, FEATURES_FILE
 from sitegen.project.shapes import (
-    CROSSINGS,
-    MEETINGS,
-    SHAPE_PARTS,
-    SHAPE_VERTICES,
     crossings,
     meetings,
     of_one_kind,
     property_fault,
-)  # fmt: skip
+)
 from sitegen.project.survey import Feature
-
-FILE_BYTES = Bound("features_bytes", 16 << 20, "bytes", "twice what the vertices below take")
-FEATURES = Bound("features", 2_000, "features", "a site plan has hundreds")
-VERTICES = Bound("vertices", 100_000, "vertices in all features", "five outlines of the finest kind")
-BOUNDS = (FILE_BYTES, FEATURES, VERTICES)
 
 
 class _Unusable(Exception):
@@ -45,8 +36,8 @@ class _Unusable(Exception):
 class _Work:
     """What is left of the bounds that all features share."""
 
-    meetings: int = MEETINGS.value
-    crossings: int = CROSSINGS.value
+    meetings: int = limits.MEETINGS.value
+    crossings: int = limits.CROSSINGS.value
 
 
 def read_features(content: bytes) -> tuple[tuple[Feature, ...], list[Finding]]:
@@ -73,8 +64,10 @@ def read_features(content: bytes) -> tuple[tuple[Feature, ...], list[Finding]]:
 
 def _items(content: bytes) -> tuple[list[Any], bool]:
     """Return the features of a file as they stand, and whether it has a ``crs`` member."""
-    if len(content) > FILE_BYTES.value:
-        raise _Unusable(f"{len(content):,} bytes", FILE_BYTES.text, "leave out what the report does not need")
+    if len(content) > limits.FEATURES_BYTES.value:
+        raise _Unusable(
+            f"{len(content):,} bytes", limits.FEATURES_BYTES.at_most, "leave out what the report does not need"
+        )
     try:
         data = json.loads(content.decode("utf-8-sig"), parse_constant=_no_constant)
         items = data["features"] if data["type"] == "FeatureCollection" else None
@@ -85,8 +78,8 @@ def _items(content: bytes) -> tuple[list[Any], bool]:
     if not isinstance(items, list):
         found = f"text that is not a FeatureCollection{said[:200]}"
         raise _Unusable(found, "GeoJSON (RFC 7946)", "export it again")
-    if len(items) > FEATURES.value:
-        raise _Unusable(f"{len(items):,} features", FEATURES.text, "leave out what the report does not need")
+    if len(items) > limits.FEATURES.value:
+        raise _Unusable(f"{len(items):,} features", limits.FEATURES.at_most, "leave out what the report does not need")
     return items, "crs" in data
 
 
@@ -133,11 +126,11 @@ def _uniform(geometry: BaseGeometry) -> BaseGeometry:
         do = "make each shape a feature of its own"
         raise _Unusable("a GeometryCollection that mixes or nests shapes", "points, lines or polygons alone", do)
     for count, bound in (
-        (len(parts), SHAPE_PARTS),
-        (int(shapely.get_num_coordinates(geometry)), SHAPE_VERTICES),
+        (len(parts), limits.SHAPE_PARTS),
+        (int(shapely.get_num_coordinates(geometry)), limits.SHAPE_VERTICES),
     ):
         if count > bound.value:
-            raise _Unusable(f"{count:,} {bound.unit}", bound.text, "simplify the shape or divide it")
+            raise _Unusable(f"{count:,} {bound.unit}", bound.at_most, "simplify the shape or divide it")
     whole = of_one_kind(geometry, int(shapely.get_dimensions(geometry)))
     return geometry if whole is None else whole
 
@@ -146,18 +139,18 @@ def _sound(geometry: BaseGeometry, work: _Work) -> tuple[BaseGeometry, str]:
     """Return a shape as it is or mended, and where it crossed itself."""
     met = meetings([geometry], work.meetings)
     if met > work.meetings:
-        found = f"edges that overlap, with those of the features before it more than {MEETINGS.value:,} times"
-        raise _Unusable(found, MEETINGS.text, "redraw the shape with fewer and shorter edges")
+        found = f"edges that overlap, with those of the features before it more than {limits.MEETINGS.value:,} times"
+        raise _Unusable(found, limits.MEETINGS.at_most, "redraw the shape with fewer and shorter edges")
     work.meetings -= met
     if geometry.is_valid:
         return geometry, ""
     where = f"a shape that crosses itself ({shapely.is_valid_reason(geometry)[:60]})"
     crossed = crossings(geometry, work.crossings)
     if crossed > work.crossings:
-        raise _Unusable(where, f"{CROSSINGS.text}, to be mended here", "redraw it without crossings")
+        raise _Unusable(where, f"{limits.CROSSINGS.at_most}, to be mended here", "redraw it without crossings")
     work.crossings -= crossed
     mended = of_one_kind(shapely.make_valid(geometry), int(shapely.get_dimensions(geometry)))
-    if mended is None or shapely.get_num_coordinates(mended) > SHAPE_VERTICES.value:
+    if mended is None or shapely.get_num_coordinates(mended) > limits.SHAPE_VERTICES.value:
         raise _Unusable(where, "a shape that can be mended", "redraw it")
     return mended, where
 
@@ -181,11 +174,11 @@ def _whole(has_crs: bool, features: list[Feature]) -> list[Finding]:
         )
     shapes = [feature.geometry for feature in features]
     vertices = int(shapely.get_num_coordinates(shapes).sum()) if shapes else 0
-    if vertices > VERTICES.value:
-        findings.append(_problem(None, f"{vertices:,} vertices", VERTICES.text, "simplify the shapes"))
-    elif shapes and meetings(shapes) > MEETINGS.value:
-        found = f"features whose edges overlap more than {MEETINGS.value:,} times"
-        findings.append(_problem(None, found, MEETINGS.text, "leave out what the report does not need"))
+    if vertices > limits.VERTICES.value:
+        findings.append(_problem(None, f"{vertices:,} vertices", limits.VERTICES.at_most, "simplify the shapes"))
+    elif shapes and meetings(shapes) > limits.MEETINGS.value:
+        found = f"features whose edges overlap more than {limits.MEETINGS.value:,} times"
+        findings.append(_problem(None, found, limits.MEETINGS.at_most, "leave out what the report does not need"))
     return findings
 
 

@@ -12,7 +12,8 @@ from sitegen.project.delivery.files import lab_tables, missing_name
 from sitegen.project.delivery.tables import delivered_tables
 from sitegen.project.features import read_features
 from sitegen.project.folder import Folder, read_folder
-from sitegen.project.prose import SECTION_BYTES, text_faults
+from sitegen.project.limits import SECTION_BYTES
+from sitegen.project.prose import text_faults
 from sitegen.project.read.csvtext import RawTable, read_csv
 from sitegen.project.read.ranges import within_ranges
 from sitegen.project.read.typed import empty_table, type_table

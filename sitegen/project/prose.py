@@ -13,28 +13,20 @@ from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
 from sitegen.findings.problems import Finding, Severity, Where
-from sitegen.project.bounds import Bound
+from sitegen.project import limits
 
-SECTION_BYTES = Bound("section_bytes", 200_000, "bytes in one text", "seventy printed pages")
-ALL_BYTES = Bound("narrative_bytes", 1_000_000, "bytes in all texts", "a narrative of 350 printed pages")
-BLOCK_CHARS = Bound("block_chars", 20_000, "characters without a blank line", "a paragraph of six printed pages")
-WORD_CHARS = Bound("word_chars", 1_000, "characters in a word", "longer than any web address that is meant to be read")
-HEADING_CHARS = Bound("heading_chars", 200, "characters in a heading", "it is a line of the table of contents")
-LEVELS = Bound("nesting", 12, "levels of quotes, lists and emphasis", "six lists within each other")
-BOUNDS = (SECTION_BYTES, ALL_BYTES, BLOCK_CHARS, WORD_CHARS, HEADING_CHARS, LEVELS)
-
-_LONG_WORD = re.compile(rf"\S{{{WORD_CHARS.value + 1},}}")
-_PARSER = MarkdownIt("commonmark", {"html": False, "maxNesting": 4 * LEVELS.value})
+_LONG_WORD = re.compile(rf"\S{{{limits.WORD_CHARS.value + 1},}}")
+_PARSER = MarkdownIt("commonmark", {"html": False, "maxNesting": 4 * limits.LEVELS.value})
 
 
 def text_faults(path: str, text: str, earlier_bytes: int = 0) -> Iterator[Finding]:
     """Yield a stop for each way in which a text is beyond a bound; one too large is not looked into further."""
     size = len(text.encode("utf-8", "surrogatepass"))
-    if size > SECTION_BYTES.value:
-        yield _too_much(path, None, f"{size:,} bytes", SECTION_BYTES, "divide it, or keep a part in records/")
+    if size > limits.SECTION_BYTES.value:
+        yield _too_much(path, None, f"{size:,} bytes", limits.SECTION_BYTES, "divide it, or keep a part in records/")
         return
-    if earlier_bytes + size > ALL_BYTES.value:
-        yield _too_much(path, None, f"{earlier_bytes + size:,} bytes up to here", ALL_BYTES, "shorten the texts")
+    if earlier_bytes + size > limits.ALL_BYTES.value:
+        yield _too_much(path, None, f"{earlier_bytes + size:,} bytes up to here", limits.ALL_BYTES, "shorten the texts")
         return
     faults = [*_long(path, text)]
     yield from faults or _nested(path, text)
@@ -42,12 +34,12 @@ def text_faults(path: str, text: str, earlier_bytes: int = 0) -> Iterator[Findin
 
 def _long(path: str, text: str) -> Iterator[Finding]:
     for line, length in _blocks(text):
-        if length > BLOCK_CHARS.value:
+        if length > limits.BLOCK_CHARS.value:
             said = f"{length:,} characters without a blank line"
-            yield _too_much(path, line, said, BLOCK_CHARS, "divide the paragraph")
+            yield _too_much(path, line, said, limits.BLOCK_CHARS, "divide the paragraph")
     for match in _LONG_WORD.finditer(text):
         said = f"a word of {len(match[0]):,} characters"
-        yield _too_much(path, _line(text, match.start()), said, WORD_CHARS, "divide or shorten it")
+        yield _too_much(path, _line(text, match.start()), said, limits.WORD_CHARS, "divide or shorten it")
 
 
 def _blocks(text: str) -> Iterator[tuple[int, int]]:
@@ -63,13 +55,13 @@ def _nested(path: str, text: str) -> Iterator[Finding]:
     """Yield what is too long or too deep as Markdown is read, each kind once."""
     tokens = _PARSER.parse(text)
     for opening, token in pairwise(tokens):
-        if opening.type == "heading_open" and len(token.content) > HEADING_CHARS.value:
+        if opening.type == "heading_open" and len(token.content) > limits.HEADING_CHARS.value:
             said = f"a heading of {len(token.content):,} characters"
-            yield _too_much(path, _line_of(token), said, HEADING_CHARS, "shorten the heading")
-    deepest = next((token for token in tokens if _levels(token) > LEVELS.value), None)
+            yield _too_much(path, _line_of(token), said, limits.HEADING_CHARS, "shorten the heading")
+    deepest = next((token for token in tokens if _levels(token) > limits.LEVELS.value), None)
     if deepest is not None:
-        said = f"text more than {LEVELS.value} levels deep"
-        yield _too_much(path, _line_of(deepest), said, LEVELS, "write it with fewer levels")
+        said = f"text more than {limits.LEVELS.value} levels deep"
+        yield _too_much(path, _line_of(deepest), said, limits.LEVELS, "write it with fewer levels")
 
 
 def _levels(token: Token) -> int:
@@ -85,6 +77,6 @@ def _line(text: str, at: int) -> int:
     return text.count("\n", 0, at) + 1
 
 
-def _too_much(path: str, line: int | None, said: str, bound: Bound, do: str) -> Finding:
+def _too_much(path: str, line: int | None, said: str, bound: limits.Bound, do: str) -> Finding:
     subject = f"{path}+{bound.name}" + (f"+{line}" if line else "")
-    return Finding("text-too-long", Severity.STOP, subject, Where(path, line), said, bound.text, do, "file")
+    return Finding("text-too-long", Severity.STOP, subject, Where(path, line), said, bound.at_most, do, "file")

@@ -17,20 +17,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from sitegen.project.bounds import Bound
-
-SHAPE_VERTICES = Bound("shape_vertices", 20_000, "vertices in one feature", "an outline of 1 km at every 5 cm")
-SHAPE_PARTS = Bound("shape_parts", 2_000, "parts in one feature", "each part could be a feature of its own")
-MEETINGS = Bound("edge_meetings", 500_000, "pairs of edges whose boxes overlap", "2 s of work on one shape")
-CROSSINGS = Bound("mended_crossings", 500, "crossings in all shapes that cross themselves", "seconds of mending")
-PROPERTIES = Bound("properties", 100, "properties of one feature", "the format knows ten")
-TEXT_CHARS = Bound("property_chars", 2_000, "characters in a property", "a feature has a name and remarks, no report")
-NAME_CHARS = Bound("feature_name_chars", 100, "characters in a name", "a name is written on the map")
-DEPTH = Bound("property_depth", 3, "levels of lists in a property", "no property of the format is a list")
-WHOLE_NUMBER = Bound("property_number", 2**53 - 1, "as a whole number", "larger ones are not exact (RFC 8259, 6)")
-BOUNDS = (
-    SHAPE_VERTICES, SHAPE_PARTS, MEETINGS, CROSSINGS, PROPERTIES, TEXT_CHARS, NAME_CHARS, DEPTH, WHOLE_NUMBER,
-)  # fmt: skip
+from sitegen.project import limits
 
 Places: TypeAlias = NDArray[np.float64]
 Edges: TypeAlias = NDArray[Any]
@@ -50,14 +37,14 @@ def property_fault(properties: Mapping[str, object]) -> tuple[str, str]:
     >>> property_fault({"name": "Laundry", "storeys": 10**400})
     ("the property 'storeys' with a number of 401 digits", 'at most 9,007,199,254,740,991 as a whole number')
     """
-    if len(properties) > PROPERTIES.value:
-        return f"{len(properties):,} properties", PROPERTIES.text
-    if len(str(properties.get("name") or "")) > NAME_CHARS.value:
-        return f"a name of {len(str(properties['name'])):,} characters", NAME_CHARS.text
+    if len(properties) > limits.PROPERTIES.value:
+        return f"{len(properties):,} properties", limits.PROPERTIES.at_most
+    if len(str(properties.get("name") or "")) > limits.FEATURE_NAME.value:
+        return f"a name of {len(str(properties['name'])):,} characters", limits.FEATURE_NAME.at_most
     for key, value in properties.items():
         said, expected = _value_fault(key, 0)
         if not said:
-            said, expected = _value_fault(value, DEPTH.value)
+            said, expected = _value_fault(value, limits.PROPERTY_DEPTH.value)
         if said:
             return f"the property {key[:40]!a} with {said}", expected
     return "", ""
@@ -68,31 +55,31 @@ def _value_fault(value: object, levels: int) -> tuple[str, str]:
         return _text_fault(value)
     if isinstance(value, float) and not math.isfinite(value):
         return "a number that is not finite", "a finite number"
-    if isinstance(value, int) and abs(value) > WHOLE_NUMBER.value:
-        return f"a number of {len(str(abs(value)))} digits", WHOLE_NUMBER.text
+    if isinstance(value, int) and abs(value) > limits.PROPERTY_NUMBER.value:
+        return f"a number of {len(str(abs(value)))} digits", limits.PROPERTY_NUMBER.at_most
     if isinstance(value, dict | list):
         return _list_fault(value, levels)
     return "", ""
 
 
 def _text_fault(text: str) -> tuple[str, str]:
-    if len(text) > TEXT_CHARS.value:
-        return f"{len(text):,} characters", TEXT_CHARS.text
+    if len(text) > limits.PROPERTY_CHARS.value:
+        return f"{len(text):,} characters", limits.PROPERTY_CHARS.at_most
     odd = _NOT_TEXT.search(text)
     return (f"the character U+{ord(odd[0]):04X}", "text without control characters") if odd else ("", "")
 
 
 def _list_fault(value: dict[str, object] | list[object], levels: int) -> tuple[str, str]:
     if not levels:
-        return f"lists within lists, more than {DEPTH.value} deep", DEPTH.text
+        return f"lists within lists, more than {limits.PROPERTY_DEPTH.value} deep", limits.PROPERTY_DEPTH.at_most
     inner = [*value, *value.values()] if isinstance(value, dict) else value
-    if len(inner) > PROPERTIES.value:
-        return f"a list of {len(inner):,}", PROPERTIES.text
+    if len(inner) > limits.PROPERTIES.value:
+        return f"a list of {len(inner):,}", limits.PROPERTIES.at_most
     faults = (_value_fault(one, levels - 1) for one in inner)
     return next((fault for fault in faults if fault[0]), ("", ""))
 
 
-def meetings(shapes: Iterable[BaseGeometry], most: int = MEETINGS.value) -> int:
+def meetings(shapes: Iterable[BaseGeometry], most: int = limits.MEETINGS.value) -> int:
     """Return how many pairs of edges have overlapping boxes, neighbours left out; counting ends beyond ``most``.
 
     >>> meetings([shapely.from_wkt("LINESTRING (0 0, 4 4, 8 0, 8 4, 0 2)")])
@@ -103,7 +90,7 @@ def meetings(shapes: Iterable[BaseGeometry], most: int = MEETINGS.value) -> int:
     return _pairs(shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1]), most, None)
 
 
-def crossings(shape: BaseGeometry, most: int = CROSSINGS.value) -> int:
+def crossings(shape: BaseGeometry, most: int = limits.CROSSINGS.value) -> int:
     """Return how many pairs of a shape's edges have a place in common, neighbours left out; ends beyond ``most``.
 
     The first and the last edge of a ring count as such a pair.

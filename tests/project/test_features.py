@@ -10,9 +10,20 @@ import pytest
 from builders import Change, changed, survey_findings
 
 from sitegen.compute.place.thin import thinned
-from sitegen.project.features import FEATURES, FILE_BYTES, read_features
-from sitegen.project.prose import BLOCK_CHARS, HEADING_CHARS, LEVELS, SECTION_BYTES, WORD_CHARS, text_faults
-from sitegen.project.shapes import MEETINGS, SHAPE_PARTS, SHAPE_VERTICES
+from sitegen.project.features import read_features
+from sitegen.project.limits import (
+    BLOCK_CHARS,
+    FEATURES,
+    FEATURES_BYTES,
+    HEADING_CHARS,
+    LEVELS,
+    MEETINGS,
+    SECTION_BYTES,
+    SHAPE_PARTS,
+    SHAPE_VERTICES,
+    WORD_CHARS,
+)
+from sitegen.project.prose import text_faults
 from sitegen.project.survey import Feature
 
 POINT = {"type": "Point", "coordinates": [1, 2]}
@@ -74,7 +85,7 @@ def test_a_hostile_feature_is_told_with_its_number(item: object, said: str) -> N
 def test_what_all_features_share_is_bounded() -> None:
     """Features in all, bytes in all, and edges of different features over each other."""
     assert read(*[feature(POINT)] * (FEATURES.value + 1))[1] == [f"None: {FEATURES.value + 1:,} features"]
-    assert "bytes" in read_features(b" " * (FILE_BYTES.value + 1))[1][0].found
+    assert "bytes" in read_features(b" " * (FEATURES_BYTES.value + 1))[1][0].found
     long = [[at % 2, at / 1e4] for at in range(1_000)]
     across = [[y, x] for x, y in long]
     lines = [feature({"type": "LineString", "coordinates": places}) for places in (long, across)]
