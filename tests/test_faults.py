@@ -120,7 +120,7 @@ def test_inputs_may_be_read_only(survey: Path, good: Path, small_disk: Path, tmp
 RUNS = """
 import sys, time
 from pathlib import Path
-from sitegen.render.place.swap import swapped_in
+from sitegen.render.place.swap import swap_in
 out, rounds = Path(sys.argv[1]), int(sys.argv[2])
 for number in range(rounds):
     with swap_in(out) as new:
@@ -244,6 +244,7 @@ def test_scratch_in_use_is_left_alone(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.long
 def test_what_a_dead_run_left_is_told_and_what_is_in_use_is_not(survey: Path, tmp_path: Path) -> None:
     """The command removes a scratch folder that nobody works in, and says so in one line."""
     out = tmp_path / "out"

@@ -124,7 +124,6 @@ surrogate-missing:lab_samples+lab_sample_id 22 46
 compound-missing:lab_samples+lab_sample_id 22 46
 unknown-id:lab_samples+sampler_id 22 2
 result-for-unplaced:lab_samples+sampler_id 66 2
-number-impossible:results+value 22 2
 mdl-above-rl:results+mdl 22 2
 qualifier-unknown:results+lab_qualifier 22 2
 validation-unexplained:results+validation_reason 22 2

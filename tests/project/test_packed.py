@@ -219,6 +219,7 @@ def test_a_damaged_previous_revision_is_wrong_use_where_it_is_named(example: Pat
     assert not [f for f in check(example, previous=bad).findings if f.code == "previous-unreadable"]
 
 
+@pytest.mark.long
 @pytest.mark.skipif(sys.platform == "win32", reason="limits of a process are told otherwise there")
 def test_a_bomb_costs_no_memory(tmp_path: Path) -> None:
     """Six members of 500 MB of zeros are refused by a process that may take a gigabyte."""
