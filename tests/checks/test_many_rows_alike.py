@@ -130,7 +130,7 @@ validation-unexplained:results+validation_reason 22 2
 text-disagrees:results+result_text 44 2
 unit-missing:results+unit 44 2
 j-missing:results+lab_qualifier 44 2
-value-missing:results+value 66 2
+value-missing:results+value 22 24
 limit-missing:results+rl 88 2
 value-for-nondetect:results+value 88 2
 e-missing:results+lab_qualifier 110 2
