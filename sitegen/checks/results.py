@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Mask, compound_names, enumeration, first_numbers, first_rows, key_of, number_of, surplus
+from sitegen.checks.rows import Mask, compound_names, enumeration, first_rows, number_of, surplus
 from sitegen.compute.results.reported import read_text, split_qualifiers
 from sitegen.compute.results.store import stated_detection
 from sitegen.compute.statistics.rounding import as_reported
@@ -18,8 +18,6 @@ from sitegen.project.schema import QUALIFIERS, SOIL_MEDIA
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import Deployment, LabSample, Location, Result
 from sitegen.units import CONCENTRATION_UNITS, MASS_UNITS, RESULT_UNITS, UNIT_TEXT
-
-_NO_ZERO = "for a non-detect leave value blank, with detected = no and the limit in rl; else correct it from its source"
 
 Says = Callable[[Result], str]
 
@@ -114,36 +112,6 @@ def _other_columns(row: Result) -> str:
     if row.detected == "no" or np.isnan(row.value):
         return f"a non-detect below {row.rl:g}, as the other columns have it"
     return f"{row.value:g}, as value has it"
-
-
-def impossible_numbers(survey: Survey) -> Iterator[Finding]:
-    """No mass, limit, rate, level, depth or count is negative, and none that divides is zero."""
-    for name, column, zero in (
-        ("results", "value", False),
-        ("results", "rl", False),
-        ("results", "mdl", True),
-        ("lab_samples", "dilution", False),
-        ("analytes", "molar_mass_g_mol", False),
-        ("uptake_rates", "rate_ml_min", False),
-        ("screening_levels", "value", False),
-        ("deployments", "depth_ft", True),
-        ("deployments", "depth_m", True),
-        ("locations", "accuracy_m", True),
-    ):
-        table = survey.tables[name]
-        cells = table.frame[column]
-        bad = (cells < 0) if zero else (cells <= 0)
-        for at in first_numbers(bad):
-            yield find(
-                "number-impossible",
-                f"{name}+{column}+{key_of(table, at)}",
-                table.where(at, column),
-                f"{cells.iloc[at]:g}",
-                "zero or more" if zero else "more than zero",
-                do=_NO_ZERO if (name, column) == ("results", "value") and cells.iloc[at] == 0 else "",
-                kind=name,
-            )
-        yield from surplus("number-impossible", table, bad, column)
 
 
 def _media(survey: Survey) -> pd.Series[str]:
@@ -245,5 +213,5 @@ def estimates(survey: Survey) -> Iterator[Finding]:
 
 
 RULES = (
-    detections, limits_in_order, limits_given, text_agrees, impossible_numbers, units, mass_unit, qualifiers, estimates,
+    detections, limits_in_order, limits_given, text_agrees, units, mass_unit, qualifiers, estimates,
 )  # fmt: skip

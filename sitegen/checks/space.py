@@ -6,6 +6,8 @@ import re
 from collections.abc import Iterator
 
 import numpy as np
+import pandas as pd
+import pyproj
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
@@ -42,9 +44,9 @@ def crs_metric(survey: Survey) -> Iterator[Finding]:
     if system is None:
         return
     where = setting_where(survey, "space.map_crs" if survey.settings.space.map_crs else "space.crs")
-    if not system.is_projected:
-        wanted = "a projected system in crs, or in map_crs where crs is EPSG:4326"
-        yield find("crs-not-projected", "space.crs", where, f"{system.name}, in degrees", wanted)
+    if not plane(system):
+        wanted = "a projected system of two axes in crs, or in map_crs where crs is EPSG:4326"
+        yield find("crs-not-projected", "space.crs", where, f"{system.name} ({system.type_name})", wanted)
     elif system.axis_info[0].unit_conversion_factor != 1.0:
         unit = system.axis_info[0].unit_name
         wanted = "a map_crs in metres, which distances are measured in"
@@ -54,7 +56,34 @@ def crs_metric(survey: Survey) -> Iterator[Finding]:
 def usable(survey: Survey) -> bool:
     """Tell whether positions can be computed from the declared coordinate systems."""
     system = crs(map_crs(survey))
-    return crs(survey.settings.space.crs) is not None and system is not None and system.is_projected
+    return crs(survey.settings.space.crs) is not None and system is not None and plane(system)
+
+
+def plane(system: pyproj.CRS) -> bool:
+    """Tell whether a system gives two projected coordinates: a compound one gives a height as well.
+
+    >>> plane(pyproj.CRS("EPSG:32614")), plane(pyproj.CRS("EPSG:5698")), plane(pyproj.CRS("EPSG:4326"))
+    (True, False, False)
+    """
+    return system.is_projected and len(system.axis_info) == 2
+
+
+def positions_exist(survey: Survey) -> Iterator[Finding]:
+    """A coordinate is one that its system gives to a place on earth."""
+    if not usable(survey):
+        return
+    table, source = survey.tables["locations"], survey.settings.space.crs
+    for x_name, y_name in (("easting", "northing"), ("plan_easting", "plan_northing")):
+        x, y = (table.frame[name].to_numpy(dtype=float) for name in (x_name, y_name))
+        longitude, latitude = transform(source, WGS84, x, y)
+        nowhere = pd.Series(~np.isnan(x) & ~np.isnan(y) & ~(np.isfinite(longitude) & np.isfinite(latitude)))
+        for row in first_rows(table, nowhere, Location):
+            found = f"{getattr(row, x_name):g} and {getattr(row, y_name):g}, no place on earth in {source}"
+            where = row.origin.where(x_name)
+            yield find(
+                "point-nowhere", f"{row.location_id}+{x_name}", where, found, f"a place in {source}", kind="location"
+            )
+        yield from surplus("point-nowhere", table, nowhere, x_name)
 
 
 def foot_declared(survey: Survey) -> Iterator[Finding]:
@@ -261,6 +290,7 @@ RULES = (
     crs_known,
     crs_metric,
     foot_declared,
+    positions_exist,
     points_and_boundary,
     coordinates_agree,
     coordinates_present,

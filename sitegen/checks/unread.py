@@ -21,7 +21,7 @@ CODES = frozenset(
     (
         "cell-blank", "number-unreadable", "date-unreadable", "time-unreadable", "time-does-not-exist",
         "offset-disagrees", "zone-unknown", "word-unknown", "id-turned-number", "cas-unreadable", "cas-turned-date",
-        ROW_LENGTH,
+        "number-impossible", "cell-too-long", ROW_LENGTH,
     )
 )  # fmt: skip
 """Findings of reading after which what a cell of our own tables holds is not known."""

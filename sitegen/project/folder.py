@@ -14,10 +14,10 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from sitegen.findings.problems import Finding, Severity, Where, WrongUse, usable
+from sitegen.project.limits import FILE
 from sitegen.project.schema import ROOT_FOLDERS, SETTINGS_FILE
 
-MAX_FILE_BYTES = 512 * 1024 * 1024
-"""A larger file is refused: project default, no published source."""
+MAX_FILE_BYTES = FILE.value
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,16 +8,20 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 
+from sitegen.project import limits
 from sitegen.project.schema import FEATURE_KINDS, Column, Kind, Presence, TableSpec
 from sitegen.project.tables import TABLES
 
-_LEAD = """# Every column of every table
+_LEAD = f"""# Every column of every table
 
 Made from the program's own list, so that it can't differ from what is read. **Bold**
 columns must be there and filled in; those marked *column needed* must be there, though a
 cell may be blank. The order of columns is free. A column that is not listed here is not
 read (a note tells so: `sitegen check FOLDER --notes`), unless its name begins with `x_`.
 Words are written exactly as here. A unit stands in the column's name, never in a cell.
+
+A number outside the range given here stops the build: it is in another unit, or a slip. An id
+has at most {limits.ID.text}, a path {limits.PATH.value:,}, any other text {limits.TEXT.value:,} unless fewer are given.
 """
 
 _FORMS = {
@@ -64,7 +68,24 @@ def _holds(column: Column) -> str:
     unit = f" ({column.unit})" if column.unit else ""
     path = next((spec.path for spec in TABLES if spec.name == column.refers), "")
     listed = f", listed in `{path}`" if path else ""
-    return f"{_FORMS[column.kind]}{unit}{listed}"
+    return f"{_FORMS[column.kind]}{unit}{listed}{_bounds(column)}"
+
+
+def _bounds(column: Column) -> str:
+    """Say which numbers a column may hold; of texts the lengths are told at the head."""
+    if column.range is not None:
+        return f", {column.range.text}"
+    return f", at most {column.longest.text}" if column.longest is limits.NAME else ""
+
+
+def bounds_guide() -> str:
+    """Return the table of the sizes and lengths that are read, as Markdown.
+
+    >>> "| a table | 1,000,000 rows |" in bounds_guide()
+    True
+    """
+    rows = (f"| {bound.name} | {bound.text} | {bound.reason} |" for bound in (*limits.SIZES, *limits.LENGTHS))
+    return "\n".join(("| of | at most | for |", "| --- | --- | --- |", *rows))
 
 
 def _features() -> Iterator[str]:

@@ -13,6 +13,7 @@ from sitegen.project.delivery.tables import delivered_tables
 from sitegen.project.features import read_features
 from sitegen.project.folder import Folder, read_folder
 from sitegen.project.read.csvtext import RawTable, read_csv
+from sitegen.project.read.ranges import within_ranges
 from sitegen.project.read.typed import empty_table, type_table
 from sitegen.project.reading import read_reading
 from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE, Presence, TableSpec
@@ -85,7 +86,8 @@ def read_table(spec: TableSpec, folder: Folder, declared: FilePart, place: str) 
         return empty_table(spec), findings
     findings += _header(spec, raw)
     table, problems = type_table(spec, raw, place)
-    return table, findings + problems
+    table, outside = within_ranges(table)
+    return table, findings + problems + outside
 
 
 def _absent(spec: TableSpec) -> list[Finding]:

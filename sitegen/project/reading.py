@@ -7,14 +7,15 @@ encoding and every time look wrong as well.
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from typing import Any, NamedTuple
 
 from pydantic import ValidationError
 
+from sitegen.project.limits import KEY, SETTINGS_KEYS
 from sitegen.project.settings import FilePart
+from sitegen.project.tomltext import Excess, read_toml
 from sitegen.project.zones import zone
 
 _PARTS = re.compile(r"^(?=[ \t]*\[)", re.MULTILINE)
@@ -38,7 +39,7 @@ def read_reading(settings: bytes) -> Reading:
     >>> read_reading(b"[plan]\nlocations = ?\n[files.'a.csv']\ndelimiter = ';'").files["a.csv"].delimiter
     ';'
     """
-    data = _readable(settings.decode("utf-8-sig", "replace"))
+    data = _readable(settings)
     files: dict[str, FilePart] = {}
     unclear: set[str] = set()
     for path, stated in _table(data, "files").items():
@@ -55,15 +56,27 @@ def _table(data: Mapping[str, Any], name: str) -> Mapping[str, Any]:
     return found if isinstance(found, dict) else {}
 
 
-def _readable(text: str) -> dict[str, Any]:
-    """Return the tables of a TOML text; where it has faults, what can be read of it part by part."""
-    with suppress(ValueError, RecursionError):
-        return tomllib.loads(text)
+def _readable(content: bytes) -> dict[str, Any]:
+    """Return the tables of a TOML text; where it has faults, what can be read of it part by part.
+
+    Nothing is read of a text that says more than is read, or has more lines than that.
+    """
+    try:
+        return read_toml(content)[1]
+    except Excess:
+        return {}
+    except ValueError:
+        text = content.decode("utf-8-sig", "replace")
     found: dict[str, Any] = {}
+    if text.count("\n") > SETTINGS_KEYS.value:
+        return found
     for part in _PARTS.split(text):
         for data in _pieces(part):
             for name, value in data.items():
-                found[name] = {**_table(found, name), **value} if isinstance(value, dict) else value
+                if isinstance(value, dict) and isinstance(found.get(name), dict):
+                    found[name].update(value)
+                else:
+                    found[name] = value
     return found
 
 
@@ -73,9 +86,11 @@ def _pieces(part: str) -> Iterator[dict[str, Any]]:
     How a file is written is said by all lines of its part together, so that one of them tells nothing.
     """
     head, *lines = part.splitlines() or [""]
+    if len(head) > KEY.value:
+        return
     for piece in (part, head, *(f"{head}\n{line}" for line in lines)):
-        with suppress(ValueError, RecursionError):
-            data = tomllib.loads(piece)
+        with suppress(ValueError):
+            data = read_toml(piece.encode())[1]
             if piece is part:
                 yield data
                 return

@@ -12,6 +12,7 @@ from enum import Enum
 from typing import NamedTuple
 
 from sitegen.findings.problems import Where
+from sitegen.project.limits import Bound, Range
 
 
 class Kind(Enum):
@@ -44,7 +45,8 @@ class Column:
 
     A required column must be there and filled in; a ``needed`` one must be there, though a
     cell may be blank. ``refers`` is the table whose key the ids come from; ``zone`` is the column of the
-    same row that names the time zone of a time (the project's zone if there is none).
+    same row that names the time zone of a time (the project's zone if there is none). Numbers lie in
+    ``range``; text of free form is no longer than ``longest``.
     """
 
     name: str
@@ -56,6 +58,8 @@ class Column:
     refers: str = ""
     zone: str = ""
     needed: bool = False
+    range: Range | None = None
+    longest: Bound | None = None
 
 
 class Origin(NamedTuple):

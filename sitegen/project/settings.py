@@ -3,21 +3,42 @@
 from __future__ import annotations
 
 import re
-import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from datetime import date
 from difflib import get_close_matches
+from itertools import islice
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from sitegen.findings.problems import Finding, Severity, Where
-from sitegen.project.schema import SETTINGS_FILE, THEME_FOLDER
-from sitegen.project.zones import zone
-from sitegen.units import LENGTHS
+from sitegen.project.limits import LENGTH, LIST, REVISION, SETTING_LIMIT, TOLD
+from sitegen.project.schema import SETTINGS_FILE
+from sitegen.project.settingkinds import (
+    DATE_FORM,
+    Count,
+    Day,
+    Days,
+    Encoding,
+    FilePath,
+    Id,
+    LengthUnit,
+    Logo,
+    Name,
+    Sentence,
+    Stylesheet,
+    System,
+    SystemOrNone,
+    Text,
+    ThemePage,
+    Zone,
+    within,
+)
+from sitegen.project.tomltext import Excess, read_toml
 
 _FORMS = {
-    "date_type": "a date as 2025-12-31, without quotes",
+    "date_type": DATE_FORM,
     "model_type": 'a table such as { value = 3.0, unit = "ft" }',
     "list_type": 'a list, as in ["one", "two"]',
     "string_type": 'text in quotes, as in "text"',
@@ -31,82 +52,60 @@ _FORMS = {
 class Part(BaseModel):
     """A table of the settings file. Unknown keys are kept aside, to be told."""
 
-    model_config = ConfigDict(frozen=True, extra="allow", strict=True)
-
-
-def _known_length(unit: str) -> str:
-    if unit not in LENGTHS:
-        raise ValueError(f"the unit of a length, one of {', '.join(LENGTHS)}")
-    return unit
+    model_config = ConfigDict(frozen=True, extra="allow", strict=True, allow_inf_nan=False)
 
 
 class Length(Part):
     """A length with its unit."""
 
-    value: float
-    unit: Annotated[str, AfterValidator(_known_length)]
+    value: Annotated[float, within(LENGTH)]
+    unit: LengthUnit
 
 
 class Limit(Part):
     """A limit that overrides a default: value, unit, source and kind."""
 
-    value: float
-    unit: str = ""
-    source: str = Field(min_length=1)
+    value: Annotated[float, within(SETTING_LIMIT)]
+    unit: Id = ""
+    source: Sentence = Field(min_length=1)
     kind: Literal["regulation", "method", "plan", "practice"] = "plan"
-
-
-def _plain_date(value: object) -> object:
-    try:
-        return date.fromisoformat(value) if isinstance(value, str) else value
-    except ValueError:
-        raise ValueError(_FORMS["date_type"]) from None
-
-
-Day = Annotated[date, BeforeValidator(_plain_date)]
-
-
-def _known_zone(name: str) -> str:
-    if zone(name) is None:
-        raise ValueError("the name of an IANA time zone, such as America/Chicago")
-    return name
 
 
 class ProjectPart(Part):
     """Who, what and when."""
 
-    id: str = Field(min_length=1)
-    title: str = Field(min_length=1)
-    site: str = Field(min_length=1)
-    client: str = ""
-    prepared_by: str = ""
-    revision: int = Field(ge=0)
+    id: Id = Field(min_length=1)
+    title: Name = Field(min_length=1)
+    site: Name = Field(min_length=1)
+    client: Name = ""
+    prepared_by: Name = ""
+    revision: Annotated[int, within(REVISION)]
     status: Literal["draft", "review", "issued", "superseded"] = "draft"
     report_date: Day
-    work_plan: str = ""
-    time_zone: Annotated[str, AfterValidator(_known_zone)]
-    previous: str = ""
-    notice: str = ""
+    work_plan: Name = ""
+    time_zone: Zone
+    previous: FilePath = ""
+    notice: Text = ""
 
 
 class SpacePart(Part):
     """Coordinate reference systems."""
 
-    crs: str
-    map_crs: str = ""
+    crs: System
+    map_crs: SystemOrNone = ""
     foot: Literal["international", "us_survey", ""] = ""
 
 
 class PlanPart(Part):
     """What the work plan asks for."""
 
-    locations: int | None = Field(default=None, ge=0)
+    locations: Count | None = None
     duplicate_rate: float = Field(default=0.1, ge=0, le=1)
-    samplers_per_bag: int = Field(default=30, ge=1)
+    samplers_per_bag: Count = Field(default=30, ge=1)
     depth: Length | None = None
     depth_tolerance: Length | None = None
-    exposure_days_min: float = Field(default=7, ge=0)
-    exposure_days_max: float = Field(default=14, ge=0)
+    exposure_days_min: Days = 7
+    exposure_days_max: Days = 14
     spacing: Length | None = None
     field_blank: Literal["bag", "day"] = "bag"
 
@@ -123,41 +122,41 @@ class RulesPart(Part):
 class LabPart(Part):
     """The laboratory and its accreditation."""
 
-    name: str = ""
-    accreditation: str = ""
+    name: Name = ""
+    accreditation: Name = ""
     valid_from: Day | None = None
     valid_to: Day | None = None
-    methods: list[str] = Field(default_factory=list)
+    methods: list[Sentence] = Field(default_factory=list, max_length=LIST.value)
 
 
 class PublishPart(Part):
     """Who may see the output, how it is set, and whether a copy for comments goes with it."""
 
     level: Literal["internal", "client", "public"] = "internal"
-    withhold: list[str] = Field(default_factory=list)
+    withhold: list[Id] = Field(default_factory=list, max_length=LIST.value)
     paper: Literal["a4", "us-letter"] = "a4"
     narrative_docx: bool = False
     fold_out_maps: bool = False
-    sheets_in_report: int = Field(default=250, ge=0)
-    sheets_per_volume: int = Field(default=100, ge=1)
+    sheets_in_report: Count = 250
+    sheets_per_volume: Count = Field(default=100, ge=1)
 
 
 class BackgroundPart(Part):
     """A picture under the maps: its file, its edges in WGS 84 degrees, and its licence."""
 
-    file: str = Field(min_length=1)
+    file: FilePath = Field(min_length=1)
     west: float = Field(ge=-180, le=180)
     south: float = Field(ge=-85, le=85)
     east: float = Field(ge=-180, le=180)
     north: float = Field(ge=-85, le=85)
-    licence: str = Field(min_length=1)
+    licence: Sentence = Field(min_length=1)
 
 
 class TilesPart(Part):
     """A service of map tiles, asked over the network whenever the map is opened."""
 
-    url: str = Field(pattern=r"^https://[^/{}\s]+/[^\s]*\{z\}[^\s]*$")
-    attribution: str = Field(min_length=1)
+    url: Sentence = Field(pattern=r"^https://[^/{}\s]+/[^\s]*\{z\}[^\s]*$")
+    attribution: Sentence = Field(min_length=1)
 
 
 class MapPart(Part):
@@ -167,38 +166,19 @@ class MapPart(Part):
     tiles: TilesPart | None = None
 
 
-def _theme_file(pattern: str, expected: str) -> AfterValidator:
-    """Return the rule of a setting that names a file of the theme."""
-
-    def named(path: str) -> str:
-        if path and not re.fullmatch(f"{THEME_FOLDER}{pattern}", path):
-            raise ValueError(expected)
-        return path
-
-    return AfterValidator(named)
-
-
-_LOGO = _theme_file(r"[^/\\]+\.(png|jpe?g|webp)", "a PNG, JPEG or WebP picture in theme/, such as theme/logo.png")
-_STYLESHEET = _theme_file(r"[^/\\]+\.css", "a stylesheet in theme/, such as theme/look.css")
-_PAGE = _theme_file(
-    r"[a-z0-9][a-z0-9_-]{0,59}\.md",
-    "a Markdown file in theme/ whose name is of lower-case letters, digits and hyphens, such as theme/about-us.md",
-)
-
-
 class ThemePart(Part):
     """The project's own look: a logo with the words that stand for it, a stylesheet, and further pages."""
 
-    logo: Annotated[str, _LOGO] = ""
-    logo_alt: str = ""
-    stylesheet: Annotated[str, _STYLESHEET] = ""
-    pages: list[Annotated[str, _PAGE]] = Field(default_factory=list)
+    logo: Logo = ""
+    logo_alt: Sentence = ""
+    stylesheet: Stylesheet = ""
+    pages: list[ThemePage] = Field(default_factory=list, max_length=LIST.value)
 
 
 class SignoffPart(Part):
     """Roles that must sign before issue."""
 
-    roles_required: list[str] = Field(default_factory=list)
+    roles_required: list[Id] = Field(default_factory=list, max_length=LIST.value)
 
 
 RoleFunction = Literal[
@@ -214,16 +194,16 @@ class ArchivePart(Part):
     ``private_access`` is the word that stands on the separate bag of private files.
     """
 
-    retention: str = ""
+    retention: Sentence = ""
     review_on: Day | None = None
     access: Literal["internal", "client", "public"] = "internal"
-    private_access: str = Field(default="restricted", min_length=1)
+    private_access: Id = Field(default="restricted", min_length=1)
 
 
 class FilePart(Part):
     """How one file departs from UTF-8 with commas."""
 
-    encoding: str = "utf-8"
+    encoding: Encoding = "utf-8"
     delimiter: Literal[",", ";", "\t", "|"] = ","
 
 
@@ -233,29 +213,28 @@ class Settings(Part):
     project: ProjectPart
     space: SpacePart
     plan: PlanPart = PlanPart()
-    limits: dict[str, Limit] = Field(default_factory=dict)
+    limits: dict[Name, Limit] = Field(default_factory=dict)
     rules: RulesPart = RulesPart()
     lab: LabPart = LabPart()
     publish: PublishPart = PublishPart()
     map: MapPart = MapPart()
     theme: ThemePart = ThemePart()
     signoff: SignoffPart = SignoffPart()
-    roles: dict[str, RoleFunction] = Field(default_factory=dict)
+    roles: dict[Id, RoleFunction] = Field(default_factory=dict)
     archive: ArchivePart = ArchivePart()
-    files: dict[str, FilePart] = Field(default_factory=dict)
+    files: dict[FilePath, FilePart] = Field(default_factory=dict)
 
-    def unknown_keys(self) -> Iterator[tuple[str, str]]:
-        """Yield (dotted key, nearest known key or "") for keys that the format lacks."""
+    def unknown_keys(self) -> Iterator[tuple[str, list[str]]]:
+        """Yield each key that the format lacks, dotted, with the known ones that are free beside it."""
         yield from _unknown(self, "")
 
 
-def _unknown(part: Part, prefix: str) -> Iterator[tuple[str, str]]:
+def _unknown(part: Part, prefix: str) -> Iterator[tuple[str, list[str]]]:
     known = list(type(part).model_fields)
     free = [name for name in known if name not in part.model_fields_set]
     for name in part.model_extra or {}:
         if not name.startswith("x_"):
-            nearest = get_close_matches(name, free, n=1, cutoff=0.6)
-            yield f"{prefix}{name}", f"{prefix}{nearest[0]}" if nearest else ""
+            yield f"{prefix}{name}", free
     for name in known:
         value = getattr(part, name)
         if isinstance(value, Part):
@@ -265,18 +244,33 @@ def _unknown(part: Part, prefix: str) -> Iterator[tuple[str, str]]:
 def read_settings(content: bytes) -> tuple[Settings | None, list[Finding]]:
     """Read ``project.toml``; return the settings (None if unusable) and findings."""
     try:
-        text = content.decode("utf-8-sig")
-        data = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # not UTF-8, not TOML, or a number of thousands of digits
+        text, data = read_toml(content)
+    except ValueError as error:  # not UTF-8, not TOML, a number of thousands of digits, or more than is read
         return None, [_unreadable(error)]
     try:
         settings = Settings.model_validate(data)
     except ValidationError as error:
-        return None, [_invalid(problem, text) for problem in error.errors()]
-    return settings, [_unknown_key(key, near, text) for key, near in settings.unknown_keys()]
+        return None, capped((_invalid(problem, text) for problem in error.errors()), error.error_count())
+    unknown = settings.unknown_keys()
+    told = [_unknown_key(key, free, text) for key, free in islice(unknown, TOLD.value)]
+    return settings, capped(told, len(told) + sum(1 for _ in unknown))
+
+
+def capped(findings: Iterable[Finding], count: int) -> list[Finding]:
+    """Return the first of ``count`` findings about one file, and one more that counts the rest."""
+    told = list(islice(findings, TOLD.value))
+    if count > len(told):
+        where = Where(told[-1].where.file)
+        more = f"{count - len(told):,} more settings like these"
+        told.append(replace(told[-1], subject=f"{where.file}+more", where=where, found=more))
+    return told
 
 
 def _unreadable(error: Exception) -> Finding:
+    if isinstance(error, Excess):
+        where = Where(SETTINGS_FILE, error.line, error.key or None)
+        do = "take out what is no setting of the format"
+        return Finding("settings-unreadable", Severity.STOP, "project.toml", where, error.found, error.expected, do)
     line = re.search(r"line (\d+)", str(error))
     return Finding(
         "settings-unreadable",
@@ -292,7 +286,8 @@ def _unreadable(error: Exception) -> Finding:
 def _invalid(problem: Mapping[str, Any], text: str) -> Finding:
     key = ".".join(str(part) for part in problem["loc"])
     missing = problem["type"] == "missing"
-    found = "nothing" if missing else repr(problem["input"])
+    given = problem["input"]
+    found = "nothing" if missing else given.isoformat() if isinstance(given, date) else repr(given)
     return Finding(
         "setting-missing" if missing else "setting-invalid",
         Severity.STOP,
@@ -300,7 +295,7 @@ def _invalid(problem: Mapping[str, Any], text: str) -> Finding:
         Where(SETTINGS_FILE, line_of(key, text), key),
         found if len(found) <= 80 else found[:77] + "…",
         _expected(problem),
-        f"write {key} in {SETTINGS_FILE}" if missing else f"correct {key}",
+        f"write {key} in {SETTINGS_FILE}" if missing else problem.get("ctx", {}).get("do", f"correct {key}"),
     )
 
 
@@ -311,8 +306,10 @@ def _expected(problem: Mapping[str, Any]) -> str:
     return "a value" if problem["type"] == "missing" else message[0].lower() + message[1:]
 
 
-def _unknown_key(key: str, nearest: str, text: str) -> Finding:
-    hint = f"rename it to {nearest}" if nearest else "remove it, or begin its name with x_"
+def _unknown_key(key: str, free: list[str], text: str) -> Finding:
+    table, point, name = key.rpartition(".")
+    nearest = get_close_matches(name, free, n=1, cutoff=0.6)
+    hint = f"rename it to {table}{point}{nearest[0]}" if nearest else "remove it, or begin its name with x_"
     return Finding(
         "setting-unknown",
         Severity.NOTE,

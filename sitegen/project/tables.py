@@ -9,6 +9,8 @@ order of the tables is the order in which a person fills them in.
 from dataclasses import replace
 from typing import Annotated, NamedTuple, get_type_hints
 
+from sitegen.project import limits
+from sitegen.project.limits import Bound, Range
 from sitegen.project.schema import (
     CONDITIONS,
     MEDIA,
@@ -54,23 +56,27 @@ _QC_TYPES = ("surrogate", "internal_standard", "control", "control_duplicate", "
 
 
 def _id(meaning: str, *, required: bool = False, refers: str = "", needed: bool = False) -> Column:
-    return Column("", Kind.ID, meaning, required=required, refers=refers, needed=needed)
+    return Column("", Kind.ID, meaning, required=required, refers=refers, needed=needed, longest=limits.ID)
 
 
 def _ids(meaning: str, *, refers: str = "") -> Column:
-    return Column("", Kind.IDS, meaning, refers=refers)
+    return Column("", Kind.IDS, meaning, refers=refers, longest=limits.TEXT)
 
 
-def _text(meaning: str, *, required: bool = False) -> Column:
-    return Column("", Kind.TEXT, meaning, required=required)
+def _text(meaning: str, *, required: bool = False, longest: Bound = limits.TEXT) -> Column:
+    return Column("", Kind.TEXT, meaning, required=required, longest=longest)
 
 
-def _number(meaning: str, unit: str = "", *, required: bool = False, needed: bool = False) -> Column:
-    return Column("", Kind.NUMBER, meaning, required=required, unit=unit, needed=needed)
+def _name(meaning: str, *, required: bool = False) -> Column:
+    return _text(meaning, required=required, longest=limits.NAME)
 
 
-def _count(meaning: str, *, required: bool = False) -> Column:
-    return Column("", Kind.INTEGER, meaning, required=required)
+def _number(meaning: str, values: Range, unit: str = "", *, required: bool = False, needed: bool = False) -> Column:
+    return Column("", Kind.NUMBER, meaning, required=required, unit=unit, needed=needed, range=values)
+
+
+def _count(meaning: str, values: Range = limits.COUNT, *, required: bool = False) -> Column:
+    return Column("", Kind.INTEGER, meaning, required=required, range=values)
 
 
 def _time(meaning: str, *, required: bool = False, zone: str = "", needed: bool = False) -> Column:
@@ -90,14 +96,14 @@ def _choice(meaning: str, choices: tuple[str, ...], *, required: bool = False) -
 
 
 def _path(meaning: str, *, required: bool = False) -> Column:
-    return Column("", Kind.PATH, meaning, required=required)
+    return Column("", Kind.PATH, meaning, required=required, longest=limits.PATH)
 
 
 def _cas(meaning: str, *, required: bool = False) -> Column:
     return Column("", Kind.CAS, meaning, required=required)
 
 
-_TZ = _text("IANA zone of this row's receipt-side time, where it is not the project's")
+_TZ = _name("IANA zone of this row's receipt-side time, where it is not the project's")
 
 
 def _table(row: type[NamedTuple], name: str, path: str, presence: Presence, key: tuple[str, ...]) -> TableSpec:
@@ -118,20 +124,22 @@ class Location(NamedTuple):
     medium: Annotated[str, _choice("what is sampled", MEDIA, required=True)]
     design: Annotated[str, _choice("why it stands in the plan", ("grid", "targeted", "background", "added"))]
     rationale: Annotated[str, _text("what the point is to find out")]
-    plan_easting: Annotated[float, _number("planned position", "m or ft of the CRS")]
-    plan_northing: Annotated[float, _number("planned position", "m or ft of the CRS")]
-    easting: Annotated[float, _number("surveyed position", "m or ft of the CRS")]
-    northing: Annotated[float, _number("surveyed position", "m or ft of the CRS")]
-    longitude: Annotated[float, _number("position where the CRS is EPSG:4326", "degrees")]
-    latitude: Annotated[float, _number("position where the CRS is EPSG:4326", "degrees")]
+    plan_easting: Annotated[float, _number("planned position", limits.COORDINATE, "m or ft of the CRS")]
+    plan_northing: Annotated[float, _number("planned position", limits.COORDINATE, "m or ft of the CRS")]
+    easting: Annotated[float, _number("surveyed position", limits.COORDINATE, "m or ft of the CRS")]
+    northing: Annotated[float, _number("surveyed position", limits.COORDINATE, "m or ft of the CRS")]
+    longitude: Annotated[float, _number("position where the CRS is EPSG:4326", limits.LONGITUDE, "degrees")]
+    latitude: Annotated[float, _number("position where the CRS is EPSG:4326", limits.LATITUDE, "degrees")]
     coordinate_method: Annotated[str, _text("how the position was measured")]
-    accuracy_m: Annotated[float, _number("stated accuracy of the position; a smaller move is no flag", "m")]
+    accuracy_m: Annotated[
+        float, _number("stated accuracy of the position; a smaller move is no flag", limits.ACCURACY_M, "m")
+    ]
     surface: Annotated[str, _choice("what lies on the ground there", SURFACES)]
-    surface_thickness_in: Annotated[float, _number("thickness of paving or slab", "in")]
-    building: Annotated[str, _text("the building it is in or beside")]
+    surface_thickness_in: Annotated[float, _number("thickness of paving or slab", limits.THICKNESS_IN, "in")]
+    building: Annotated[str, _name("the building it is in or beside")]
     status: Annotated[str, _choice("what became of the point", ("planned", "placed", "not_done", "abandoned"))]
     off_site: Annotated[str, _flag("yes if it is meant to lie outside the boundary")]
-    public_label: Annotated[str, _text("the label for public outputs")]
+    public_label: Annotated[str, _name("the label for public outputs")]
     comment: Annotated[str, _text("field or planning comment")]
     origin: Origin
 
@@ -143,15 +151,15 @@ class Sampler(NamedTuple):
     """Every sampler that the laboratory sent, blanks and spares included."""
 
     sampler_id: Annotated[str, _id("the serial on the sampler", required=True)]
-    label: Annotated[str, _text("the field sample id written on the cap")]
+    label: Annotated[str, _name("the field sample id written on the cap")]
     kind: Annotated[
         str,
         _choice(
             "what it serves as", ("sample", "field_duplicate", "trip_blank", "field_blank", "spare"), required=True
         ),
     ]
-    sampler_type: Annotated[str, _text("type code, as in the uptake-rate table")]
-    lot: Annotated[str, _text("preparation lot")]
+    sampler_type: Annotated[str, _name("type code, as in the uptake-rate table")]
+    lot: Annotated[str, _name("preparation lot")]
     prepared_on: Annotated[str, _date("day of preparation at the laboratory")]
     shipment_id: Annotated[str, _id("the outward shipment it came in", refers="shipments")]
     outcome: Annotated[str, _choice("what became of it", ("used", "lost", "returned_unused", "destroyed"))]
@@ -178,14 +186,14 @@ class Deployment(NamedTuple):
     ]
     retrieved_at_utc: float
     tz: Annotated[str, _TZ]
-    depth_ft: Annotated[float, _number("depth of the sampler", "ft")]
-    depth_m: Annotated[float, _number("depth of the sampler", "m")]
-    hole_diameter_in: Annotated[float, _number("diameter of the hole", "in")]
+    depth_ft: Annotated[float, _number("depth of the sampler", limits.DEPTH, "ft")]
+    depth_m: Annotated[float, _number("depth of the sampler", limits.DEPTH, "m")]
+    hole_diameter_in: Annotated[float, _number("diameter of the hole", limits.DIAMETER_IN, "in")]
     hole_method: Annotated[str, _choice("how the hole was made", _HOLE_METHODS)]
     sleeve: Annotated[str, _flag("yes if the upper hole was sleeved")]
     closure: Annotated[str, _choice("how the hole was closed", ("foil_and_soil", "foil_and_patch", "cap", "other"))]
     refusal: Annotated[str, _flag("yes if the hole could not be made to depth")]
-    moved_ft: Annotated[float, _number("distance moved from the planned position", "ft")]
+    moved_ft: Annotated[float, _number("distance moved from the planned position", limits.MOVED_FT, "ft")]
     soil_type: Annotated[str, _text("soil met")]
     moisture: Annotated[str, _choice("moisture of the soil", ("dry", "moist", "wet", "saturated", "frozen"))]
     odour: Annotated[str, _text("odour noticed, if any")]
@@ -193,8 +201,8 @@ class Deployment(NamedTuple):
     individually_bagged: Annotated[str, _flag("yes if put in a bag of its own first")]
     bag_id: Annotated[str, _id("the return bag it went into", refers="return_bags", needed=True)]
     hole_restored: Annotated[str, _choice("state of the hole afterwards", ("yes", "temporary", "no"))]
-    placed_by: Annotated[str, _text("role code of the person who placed it")]
-    retrieved_by: Annotated[str, _text("role code of the person who retrieved it")]
+    placed_by: Annotated[str, _name("role code of the person who placed it")]
+    retrieved_by: Annotated[str, _name("role code of the person who retrieved it")]
     scan_file: Annotated[str, _path("scan of the field sheet")]
     scan_page: Annotated[float, _count("page in the scan")]
     comment: Annotated[str, _text("field comment, verbatim")]
@@ -212,7 +220,7 @@ class ReturnBag(NamedTuple):
     seal_applied: Annotated[str, _id("seal number put on")]
     sealed_at: Annotated[str, _time("when it was sealed")]
     sealed_at_utc: float
-    sealed_by: Annotated[str, _text("role code of the person who sealed it")]
+    sealed_by: Annotated[str, _name("role code of the person who sealed it")]
     count_declared: Annotated[float, _count("samplers in it, trip blank left out")]
     shipment_id: Annotated[str, _id("the return shipment it went in", refers="shipments")]
     note: Annotated[str, _text("anything else")]
@@ -258,9 +266,9 @@ class CustodyEvent(NamedTuple):
     at: Annotated[str, _time("when", required=True, zone="tz")]
     at_utc: float
     tz: Annotated[str, _TZ]
-    by_role: Annotated[str, _text("role code of the person acting")]
-    organisation: Annotated[str, _text("that person's organisation")]
-    to_role: Annotated[str, _text("role code of the person it is given to; the taking is a row of its own")]
+    by_role: Annotated[str, _name("role code of the person acting")]
+    organisation: Annotated[str, _name("that person's organisation")]
+    to_role: Annotated[str, _name("role code of the person it is given to; the taking is a row of its own")]
     signature: Annotated[str, _choice("how it was signed", ("ink", "electronic", "none"))]
     seal_number: Annotated[str, _id("seal number put on or read")]
     seal_condition: Annotated[str, _choice("state of the seal", _SEALS)]
@@ -301,7 +309,7 @@ class Departure(NamedTuple):
     why: Annotated[str, _text("the reason")]
     effect: Annotated[str, _text("the effect on the data")]
     affected_ids: Annotated[str, _ids("points or samplers affected")]
-    agreed_by_role: Annotated[str, _text("role that agreed")]
+    agreed_by_role: Annotated[str, _name("role that agreed")]
     agreed_on: Annotated[str, _date("day of agreement")]
     origin: Origin
 
@@ -314,13 +322,13 @@ class WeatherReading(NamedTuple):
 
     at: Annotated[str, _time("time of the reading", required=True)]
     at_utc: float
-    rain_mm: Annotated[float, _number("rain since the previous row", "mm")]
-    temperature_c: Annotated[float, _number("air temperature", "°C")]
-    pressure_hpa: Annotated[float, _number("air pressure", "hPa")]
+    rain_mm: Annotated[float, _number("rain since the previous row", limits.RAIN_MM, "mm")]
+    temperature_c: Annotated[float, _number("air temperature", limits.WEATHER_C, "°C")]
+    pressure_hpa: Annotated[float, _number("air pressure", limits.PRESSURE_HPA, "hPa")]
     pressure_kind: Annotated[str, _choice("station or reduced to sea level", ("station", "sea_level"))]
     source: Annotated[str, _text("where the reading is from")]
-    station: Annotated[str, _text("station name")]
-    distance_km: Annotated[float, _number("distance of the station from the site", "km")]
+    station: Annotated[str, _name("station name")]
+    distance_km: Annotated[float, _number("distance of the station from the site", limits.DISTANCE_KM, "km")]
     origin: Origin
 
 
@@ -365,12 +373,12 @@ class Analyte(NamedTuple):
     """The compounds looked for."""
 
     analyte_id: Annotated[str, _id("the compound's id", required=True)]
-    name: Annotated[str, _text("name to print", required=True)]
+    name: Annotated[str, _name("name to print", required=True)]
     cas: Annotated[str, _cas("CAS registry number", required=True)]
-    group: Annotated[str, _text("chemical group")]
-    molar_mass_g_mol: Annotated[float, _number("molar mass", "g/mol")]
+    group: Annotated[str, _name("chemical group")]
+    molar_mass_g_mol: Annotated[float, _number("molar mass", limits.MOLAR_MASS, "g/mol")]
     map: Annotated[str, _flag("yes if it is mapped in the report")]
-    order: Annotated[float, _count("place in tables")]
+    order: Annotated[float, _count("place in tables", limits.ORDER)]
     synonyms: Annotated[str, _ids("other spellings")]
     common_lab_contaminant: Annotated[str, _flag("yes for a common laboratory contaminant")]
     origin: Origin
@@ -393,9 +401,9 @@ class LabSample(NamedTuple):
     analysed_at: Annotated[str, _time("when it was analysed", zone="tz")]
     analysed_at_utc: float
     batch_id: Annotated[str, _id("analysis batch")]
-    method: Annotated[str, _text("method")]
+    method: Annotated[str, _name("method")]
     modification: Annotated[str, _text("modification of the method")]
-    dilution: Annotated[float, _number("dilution factor")]
+    dilution: Annotated[float, _number("dilution factor", limits.DILUTION)]
     reportable: Annotated[str, _flag("no for a run that is replaced by another")]
     origin: Origin
 
@@ -408,16 +416,16 @@ class Result(NamedTuple):
 
     lab_sample_id: Annotated[str, _id("the laboratory's id", required=True, refers="lab_samples")]
     analyte_id: Annotated[str, _id("the compound", required=True, refers="analytes")]
-    result_text: Annotated[str, _text("exactly what the laboratory wrote")]
-    value: Annotated[float, _number("the number, blank for a non-detect", needed=True)]
+    result_text: Annotated[str, _name("exactly what the laboratory wrote")]
+    value: Annotated[float, _number("the number, blank for a non-detect", limits.AMOUNT, needed=True)]
     unit: Annotated[str, _choice("unit of value and limits", tuple(RESULT_UNITS))]
-    rl: Annotated[float, _number("reporting limit, in the unit of the row", needed=True)]
-    mdl: Annotated[float, _number("method detection limit, in the unit of the row")]
-    lab_qualifier: Annotated[str, _text("the laboratory's qualifier")]
-    validation_qualifier: Annotated[str, _text("a person's qualifier after review")]
+    rl: Annotated[float, _number("reporting limit, in the unit of the row", limits.LIMIT_OF_AMOUNT, needed=True)]
+    mdl: Annotated[float, _number("method detection limit, in the unit of the row", limits.DETECTION_LIMIT)]
+    lab_qualifier: Annotated[str, _name("the laboratory's qualifier")]
+    validation_qualifier: Annotated[str, _name("a person's qualifier after review")]
     validation_reason: Annotated[str, _text("why")]
     detected: Annotated[str, _flag("yes or no")]
-    calibration_top: Annotated[float, _number("top of the calibration, in the unit of the row")]
+    calibration_top: Annotated[float, _number("top of the calibration, in the unit of the row", limits.LIMIT_OF_AMOUNT)]
     origin: Origin
 
 
@@ -429,11 +437,11 @@ class LabControl(NamedTuple):
 
     lab_sample_id: Annotated[str, _id("the laboratory's id", required=True, refers="lab_samples")]
     qc_type: Annotated[str, _choice("what it is", _QC_TYPES, required=True)]
-    name: Annotated[str, _text("compound measured")]
-    value: Annotated[float, _number("what was found")]
-    unit: Annotated[str, _text("its unit, usually %")]
-    lower: Annotated[float, _number("lower limit")]
-    upper: Annotated[float, _number("upper limit")]
+    name: Annotated[str, _name("compound measured")]
+    value: Annotated[float, _number("what was found", limits.CONTROL)]
+    unit: Annotated[str, _name("its unit, usually %")]
+    lower: Annotated[float, _number("lower limit", limits.CONTROL)]
+    upper: Annotated[float, _number("upper limit", limits.CONTROL)]
     limit_source: Annotated[str, _text("where the limits come from")]
     origin: Origin
 
@@ -444,14 +452,14 @@ LAB_QC = _table(LabControl, "lab_qc", "lab/lab_qc.csv", Presence.EXPECTED, ())
 class StatedRate(NamedTuple):
     """Uptake rate per compound, sampler type and medium, with source."""
 
-    sampler_type: Annotated[str, _text("type code", required=True)]
+    sampler_type: Annotated[str, _name("type code", required=True)]
     analyte_id: Annotated[str, _id("the compound", required=True, refers="analytes")]
     medium: Annotated[str, _choice("the medium that the rate was measured in", MEDIA, required=True)]
-    rate_ml_min: Annotated[float, _number("uptake rate", "mL/min", required=True)]
-    temperature_c: Annotated[float, _number("temperature of the rate", "°C")]
-    days_min: Annotated[float, _number("shortest exposure that it holds for", "d")]
-    days_max: Annotated[float, _number("longest exposure that it holds for", "d")]
-    uncertainty_pct: Annotated[float, _number("relative standard uncertainty of the rate", "%")]
+    rate_ml_min: Annotated[float, _number("uptake rate", limits.RATE_ML_MIN, "mL/min", required=True)]
+    temperature_c: Annotated[float, _number("temperature of the rate", limits.RATE_C, "°C")]
+    days_min: Annotated[float, _number("shortest exposure that it holds for", limits.DAYS, "d")]
+    days_max: Annotated[float, _number("longest exposure that it holds for", limits.DAYS, "d")]
+    uncertainty_pct: Annotated[float, _number("relative standard uncertainty of the rate", limits.UNCERTAINTY_PCT, "%")]
     source_title: Annotated[str, _text("source", required=True)]
     source_date: Annotated[str, _date("date of the source")]
     origin: Origin
@@ -469,17 +477,17 @@ UPTAKE_RATES = _table(
 class StatedLevel(NamedTuple):
     """Screening levels with medium, unit, basis, source and edition."""
 
-    level_set: Annotated[str, _text("name of the set", required=True)]
+    level_set: Annotated[str, _name("name of the set", required=True)]
     analyte_id: Annotated[str, _id("the compound", required=True, refers="analytes")]
     medium: Annotated[str, _choice("the medium that the level is for", MEDIA, required=True)]
-    land_use: Annotated[str, _text("land use")]
-    value: Annotated[float, _number("the level", required=True)]
+    land_use: Annotated[str, _name("land use")]
+    value: Annotated[float, _number("the level", limits.LEVEL, required=True)]
     unit: Annotated[str, _choice("its unit", tuple(RESULT_UNITS), required=True)]
     basis: Annotated[str, _text("what it protects against")]
     source_title: Annotated[str, _text("source", required=True)]
     edition_date: Annotated[str, _date("date of the edition")]
     retrieved_on: Annotated[str, _date("day it was looked up")]
-    attenuation_factor: Annotated[float, _number("factor between media, if one was applied")]
+    attenuation_factor: Annotated[float, _number("factor between media, if one was applied", limits.FACTOR)]
     attenuation_source: Annotated[str, _text("its source")]
     origin: Origin
 
@@ -497,14 +505,14 @@ class ReviewComment(NamedTuple):
     """Review comments and their answers."""
 
     comment_id: Annotated[str, _id("the comment's id", required=True)]
-    revision: Annotated[float, _count("revision commented on")]
+    revision: Annotated[float, _count("revision commented on", limits.REVISION)]
     target: Annotated[str, _text("what it is about: a page, a location, a compound, a table")]
     class_: Annotated[str, _choice("weight", ("must_fix", "should_fix", "question", "editorial"))]
     text: Annotated[str, _text("the comment", required=True)]
-    by_role: Annotated[str, _text("role code of the reviewer")]
+    by_role: Annotated[str, _name("role code of the reviewer")]
     raised_on: Annotated[str, _date("day")]
     response: Annotated[str, _text("the answer")]
-    responded_by: Annotated[str, _text("role code of who answered")]
+    responded_by: Annotated[str, _name("role code of who answered")]
     state: Annotated[str, _choice("state", ("open", "answered", "accepted", "withdrawn"))]
     origin: Origin
 
@@ -518,7 +526,7 @@ class Disposition(NamedTuple):
     finding_key: Annotated[str, _text("the finding's key, code:subject", required=True)]
     disposition: Annotated[str, _text("what was decided")]
     reason: Annotated[str, _text("why")]
-    by_role: Annotated[str, _text("role code of who decided")]
+    by_role: Annotated[str, _name("role code of who decided")]
     on: Annotated[str, _date("day")]
     origin: Origin
 
@@ -529,7 +537,7 @@ DISPOSITIONS = _table(Disposition, "dispositions", "review/dispositions.csv", Pr
 class ChangeReason(NamedTuple):
     """Reasons for changes from one revision to the next."""
 
-    revision: Annotated[float, _count("the newer revision", required=True)]
+    revision: Annotated[float, _count("the newer revision", limits.REVISION, required=True)]
     key: Annotated[str, _text("what changed", required=True)]
     reason: Annotated[str, _text("why")]
     origin: Origin
@@ -541,13 +549,13 @@ CHANGES = _table(ChangeReason, "changes", "review/changes.csv", Presence.OPTIONA
 class SignOff(NamedTuple):
     """Sign-off records, bound to a content digest."""
 
-    revision: Annotated[float, _count("the revision signed", required=True)]
-    role: Annotated[str, _text("role that signs", required=True)]
+    revision: Annotated[float, _count("the revision signed", limits.REVISION, required=True)]
+    role: Annotated[str, _name("role that signs", required=True)]
     statement: Annotated[str, _text("what is stated")]
     signed_at: Annotated[str, _time("when")]
     signed_at_utc: float
-    content_digest: Annotated[str, _text("the digest signed")]
-    licence_ref: Annotated[str, _text("licence reference")]
+    content_digest: Annotated[str, _name("the digest signed")]
+    licence_ref: Annotated[str, _name("licence reference")]
     origin: Origin
 
 

@@ -16,6 +16,8 @@ from zoneinfo import ZoneInfo
 
 import tzdata
 
+from sitegen.project.limits import ID
+
 ZONE_DATA_VERSION: str = tzdata.IANA_VERSION
 _TIME = re.compile(r"(\d{4}-\d{2}-\d{2})T(\d{2}:\d{2})(:\d{2})?(Z|[+-]\d{2}:\d{2})?")
 _ZONE_NAME = re.compile(r"[A-Za-z]+(?:[/_+-][A-Za-z0-9]+)*")
@@ -39,7 +41,7 @@ class Instant:
 @lru_cache(maxsize=64)
 def zone(name: str) -> ZoneInfo | None:
     """Return the IANA zone called ``name``, or None if there is no such zone."""
-    if not _ZONE_NAME.fullmatch(name):
+    if len(name) > ID.value or not _ZONE_NAME.fullmatch(name):
         return None
     source = files("tzdata").joinpath("zoneinfo", *name.split("/"))
     if not source.is_file():

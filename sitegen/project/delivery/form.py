@@ -46,7 +46,6 @@ A mapping file says how a laboratory's own CSV or XLSX file maps on to ``results
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 from difflib import get_close_matches
@@ -57,10 +56,13 @@ from pydantic_core import PydanticCustomError
 
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.plugins import LAYOUTS, plugins
+from sitegen.project.limits import LIST, SHEET_ROWS, TOTAL, UNIT_FACTOR
 from sitegen.project.read.textsafe import plain
 from sitegen.project.schema import QUALIFIERS
-from sitegen.project.settings import line_of
+from sitegen.project.settingkinds import FilePath, Id, Name, within
+from sitegen.project.settings import capped, line_of
 from sitegen.project.tables import TABLE
+from sitegen.project.tomltext import Excess, read_toml
 from sitegen.units import CONCENTRATION_UNITS, MASS_UNITS, NANOGRAM, RESULT_UNITS
 
 EXTRA_COLUMNS = ("cas", "reportable", "sampler_id", "lower", "upper", "limit_source")
@@ -74,7 +76,10 @@ _PER_VOLUME = re.compile(r"(/|per )\s*[cdmµu]?(l\b|\^?3|³)|m(-3|⁻³)|pp[bmt]
 def _number(value: object) -> object:
     if isinstance(value, bool) or not isinstance(value, int | Decimal):
         raise ValueError("write a number")  # noqa: TRY004 - pydantic gathers ValueError
-    return Decimal(value)
+    exact = Decimal(value)
+    if not exact.is_finite():
+        raise ValueError("write a number")
+    return exact
 
 
 def _names(value: object) -> object:
@@ -98,8 +103,8 @@ def _layout(value: str) -> str:
 
 
 Exact = Annotated[Decimal, BeforeValidator(_number)]
-Names = Annotated[list[str], BeforeValidator(_names)]
-Row = Annotated[int, Field(ge=1)]
+Names = Annotated[list[Name], BeforeValidator(_names)]
+Row = Annotated[int, Field(ge=1, le=SHEET_ROWS.value)]
 
 
 class Part(BaseModel):
@@ -111,27 +116,27 @@ class Part(BaseModel):
 class SourcePart(Part):
     """The laboratory's file and how to read it."""
 
-    file: str = Field(min_length=1)
-    sha256: str = ""
-    sheet: str = ""
+    file: FilePath = Field(min_length=1)
+    sha256: Id = ""
+    sheet: Name = ""
     header_row: Row = 1
     layout: Annotated[str, AfterValidator(_layout)]
     skip_rows: list[Row] = Field(default_factory=list)
-    skip_containing: list[Annotated[str, Field(min_length=1)]] = Field(default_factory=list)
+    skip_containing: list[Annotated[Name, Field(min_length=1)]] = Field(default_factory=list, max_length=LIST.value)
     joined_qualifiers: bool = False
     blank: Literal["stop", "not_reported"] = "stop"
     thousands: Literal["", ",", ".", " ", "'"] = ""
     decimal: Literal[".", ","] = "."
-    qc_column: str = ""
+    qc_column: Name = ""
 
 
 class CrosstabPart(Part):
     """What goes across, and where the other columns stand."""
 
     across: Literal["samples", "analytes"] = "samples"
-    ignore: list[str] = Field(default_factory=list)
+    ignore: list[Name] = Field(default_factory=list)
     rows: dict[str, Row] = Field(default_factory=dict)
-    suffixes: dict[str, Annotated[str, Field(min_length=1)]] = Field(default_factory=dict)
+    suffixes: dict[str, Annotated[Name, Field(min_length=1)]] = Field(default_factory=dict)
 
 
 def _known_unit(code: str) -> str:
@@ -143,7 +148,7 @@ def _known_unit(code: str) -> str:
 class UnitPart(Part):
     """A factor and the unit that it leads to."""
 
-    factor: Exact = Field(gt=0)
+    factor: Annotated[Exact, within(UNIT_FACTOR)]
     unit: Annotated[str, AfterValidator(_known_unit)] = NANOGRAM.code
 
 
@@ -154,16 +159,16 @@ def _unit(value: object) -> object:
 class NondetectPart(Part):
     """How the laboratory writes a non-detect."""
 
-    tokens: list[str] = Field(default_factory=list)
+    tokens: list[Name] = Field(default_factory=list)
     less_than_prefix: Names = Field(default=["<"])
 
 
 class ControlPart(Part):
     """Totals typed from the laboratory's signed report."""
 
-    rows: int | None = None
-    detected_rows: int | None = None
-    sum_detected: Exact | None = None
+    rows: Annotated[int, within(TOTAL)] | None = None
+    detected_rows: Annotated[int, within(TOTAL)] | None = None
+    sum_detected: Annotated[Exact, within(TOTAL)] | None = None
 
 
 class MappingForm(Part):
@@ -171,13 +176,13 @@ class MappingForm(Part):
 
     source: SourcePart
     columns: dict[str, Names]
-    constants: dict[str, str] = Field(default_factory=dict)
+    constants: dict[str, Name] = Field(default_factory=dict)
     crosstab: CrosstabPart = CrosstabPart()
     units: dict[str, Annotated[UnitPart, BeforeValidator(_unit)]] = Field(default_factory=dict)
     nondetect: NondetectPart = NondetectPart()
-    names: dict[str, str] = Field(default_factory=dict)
-    qualifiers: dict[str, str] = Field(default_factory=dict)
-    qc: dict[str, str] = Field(default_factory=dict)
+    names: dict[str, Name] = Field(default_factory=dict)
+    qualifiers: dict[str, Name] = Field(default_factory=dict)
+    qc: dict[str, Name] = Field(default_factory=dict)
     control: ControlPart = ControlPart()
 
 
@@ -188,9 +193,12 @@ Fault: TypeAlias = tuple[str, str, str, str]
 def read_form(path: str, content: bytes) -> tuple[MappingForm | None, list[Finding]]:
     """Read a mapping file; return what it says (None where it can't be used) and findings."""
     try:
-        text = content.decode("utf-8-sig")
-        data = tomllib.loads(text, parse_float=Decimal)
-    except (ValueError, ArithmeticError, RecursionError) as error:
+        text, data = read_toml(content, Decimal)
+    except Excess as error:
+        where = Where(path, error.line, error.key or None)
+        do = "take out what the mapping does not need"
+        return None, [_finding("mapping-unreadable", path, where, error.found, error.expected, do)]
+    except (ValueError, ArithmeticError) as error:
         line = re.search(r"line (\d+)", str(error))
         where = Where(path, int(line[1]) if line else None)
         found = f"text that is not TOML in UTF-8 ({error})"
@@ -198,10 +206,11 @@ def read_form(path: str, content: bytes) -> tuple[MappingForm | None, list[Findi
     try:
         form = MappingForm.model_validate(data)
     except ValidationError as error:
-        faults = [_invalid(problem, data) for problem in error.errors()]
-        return None, [_told(path, text, fault) for fault in faults]
-    found_faults = [_told(path, text, fault) for fault in _faults(form)]
-    return (None if found_faults else form), found_faults
+        told = (_told(path, text, _invalid(problem, data)) for problem in error.errors())
+        return None, capped(told, error.error_count())
+    faults = list(_faults(form))
+    told = (_told(path, text, fault) for fault in faults)
+    return (None if faults else form), capped(told, len(faults))
 
 
 def _finding(code: str, subject: str, where: Where, found: str, expected: str, do: str) -> Finding:
@@ -260,9 +269,9 @@ def _unknown_columns(form: MappingForm) -> Iterator[Fault]:
         "crosstab.suffixes": form.crosstab.suffixes,
     }
     for table, entries in tables.items():
+        free = [other for other in OUR_COLUMNS if other not in entries]
         for name in entries:
             if name not in OUR_COLUMNS:
-                free = [other for other in OUR_COLUMNS if other not in set(entries)]
                 nearest = get_close_matches(name, free, n=1, cutoff=0.6)
                 do = f"rename it to {nearest[0]}" if nearest else "remove it"
                 yield f"{table}.{name}", f"the column {name}", "a column of results.csv", do

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import partial
+from itertools import islice
 from typing import NamedTuple, TypeAlias
 
 from sitegen.plugins import LAYOUTS, Plugin, plugins
@@ -16,6 +17,8 @@ from sitegen.project.read.xlsxtext import Sheet, State
 QC_WORD = "qc_word"
 """The name under which the word of ``[source] qc_column`` is lifted."""
 RESULT = "result_text"
+NAMES_TOLD = 20
+"""At most this many names of a header are told: a line has no room for more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +107,8 @@ def _body(form: MappingForm, sheet: Sheet, width: int, lifted: Lifted) -> Iterat
     for row, number in zip(sheet.grid.rows, sheet.grid.numbers, strict=True):
         if number <= source.header_row or number in held:
             continue
-        said = [text for text in source.skip_containing if any(text in cell for cell in row)]
+        joined = "\x00".join(row)
+        said = [text for text in source.skip_containing if text in joined]
         if number in skip or said:
             used.update(said, {number} & skip)
             lifted.passed_over.append(number)
@@ -121,6 +125,9 @@ class Pick:
         self.form = form
         self.header = header
         self.misses: list[Miss] = []
+        self._places: dict[str, list[int]] = defaultdict(list)
+        for at, name in enumerate(header):
+            self._places[name].append(at)
         self.side = {ours: at for ours, names in form.columns.items() if (at := self.find(ours, names)) >= 0}
         if form.source.qc_column and (at := self.find(QC_WORD, [form.source.qc_column])) >= 0:
             self.side[QC_WORD] = at
@@ -129,15 +136,15 @@ class Pick:
         """Return the place of the first of ``names`` in the header, or -1 and a Miss."""
         row = self.form.source.header_row
         for name in map(plain, names):
-            count = self.header.count(name)
-            if count == 1:
-                return self.header.index(name)
-            if count > 1:
+            places = self._places.get(name, ())
+            if len(places) == 1:
+                return places[0]
+            if places:
                 do = "ask the laboratory for a file with different names"
-                self.misses.append(Miss("header-twice", row, name, f"{name} {count} times", "it once", do))
+                self.misses.append(Miss("header-twice", row, name, f"{name} {len(places)} times", "it once", do))
                 return -1
         expected = f"{' or '.join(map(repr, names))} for {ours}"
-        found = "a header without it: " + ", ".join(name for name in self.header if name)
+        found = "a header without it: " + ", ".join(islice(filter(None, self.header), NAMES_TOLD))
         do = f"name the laboratory's column for {ours} in the mapping file"
         self.misses.append(Miss("mapped-column-missing", row, None, found, expected, do))
         return -1

@@ -12,6 +12,7 @@ from sitegen.findings.problems import Finding, Severity
 from sitegen.project.delivery.mapping import Delivery, MappedRows, mapping_files, read_deliveries
 from sitegen.project.folder import Folder
 from sitegen.project.read.csvtext import RawTable
+from sitegen.project.read.ranges import within_ranges
 from sitegen.project.read.typed import type_table
 from sitegen.project.schema import TableSpec
 from sitegen.project.settings import FilePart
@@ -55,9 +56,9 @@ def _typed(spec: TableSpec, delivery: Delivery, mapped: MappedRows) -> tuple[Sur
     turned = zip(*mapped.received, strict=True) if mapped.received else repeat(())
     received = dict(zip(mapped.header, turned, strict=False))
     # A key that one file gives twice is told with those of different files.
-    return SurveyTable(spec, frame, received, present=True), [
-        problem for problem in problems if problem.code != "duplicate-key"
-    ]
+    kept = [problem for problem in problems if problem.code != "duplicate-key"]
+    whole, outside = within_ranges(SurveyTable(spec, frame, received, present=True))
+    return whole, kept + outside
 
 
 def _joined(parts: list[SurveyTable]) -> SurveyTable:

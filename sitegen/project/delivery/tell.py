@@ -90,13 +90,13 @@ class Teller:
 
     def names(self, form: MappingForm, compounds: Compounds) -> None:
         """Tell entries of ``[names]`` that lead to no compound of the list."""
-        for spelling, analyte in form.names.items() if compounds.ours else ():
-            if analyte not in compounds.ours:
-                nearest = get_close_matches(analyte, compounds.ours, n=1, cutoff=0.6)
-                do = f"write {nearest[0]}" if nearest else "correct it, or add the compound to analytes.csv"
-                problem = ("mapping-invalid", Severity.STOP, "an analyte_id of lab/analytes.csv", do)
-                key = f"names.{spelling}"
-                self.add(problem, Where(self.mapping, None, key), repr(analyte), f"{self.mapping}+{key}")
+        wrong = [(spelling, name) for spelling, name in form.names.items() if name not in compounds.ours]
+        for at, (spelling, analyte) in enumerate(wrong if compounds.ours else ()):
+            nearest = get_close_matches(analyte, compounds.ours, n=1, cutoff=0.6) if at < MAX_TOLD else []
+            do = f"write {nearest[0]}" if nearest else "correct it, or add the compound to analytes.csv"
+            problem = ("mapping-invalid", Severity.STOP, "an analyte_id of lab/analytes.csv", do)
+            key = f"names.{spelling}"
+            self.add(problem, Where(self.mapping, None, key), repr(analyte), f"{self.mapping}+{key}")
 
     def misses(self, misses: Iterable[Miss]) -> None:
         """Tell what the mapping names and the file lacks."""

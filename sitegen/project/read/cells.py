@@ -9,11 +9,12 @@ from datetime import date
 from difflib import get_close_matches
 
 from sitegen.findings.problems import Finding, Severity, Where
+from sitegen.project.limits import TOLD
 from sitegen.project.read.textsafe import Problem, lost_zeros, plain, read_cas, read_id, read_ids
 from sitegen.project.schema import Column, Kind, TableSpec
 from sitegen.project.zones import YEARS, read_time, zone
 
-MAX_TOLD = 20
+MAX_TOLD = TOLD.value
 """At most this many findings of one code in one column are listed; the rest are counted."""
 
 NOT_RECORDED = ("", "NA")
@@ -223,11 +224,12 @@ def _read_date(text: str) -> tuple[object, Problem | None]:
     if not text:
         return "", None
     try:
-        if _DATE.fullmatch(text):
+        if _DATE.fullmatch(text) and int(text[:4]) in YEARS:
             return date.fromisoformat(text).isoformat(), None
     except ValueError:
         pass
-    return "", ("date-unreadable", Severity.STOP, "a date as YYYY-MM-DD", "write the date in that form")
+    expected = f"a date as YYYY-MM-DD, in the years {YEARS[0]} to {YEARS[-1]}"
+    return "", ("date-unreadable", Severity.STOP, expected, "write the date in that form")
 
 
 def _choice_reader(column: Column) -> Callable[[str], tuple[object, Problem | None]]:

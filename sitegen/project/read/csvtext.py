@@ -17,12 +17,12 @@ from dataclasses import dataclass
 from itertools import islice
 
 from sitegen.findings.problems import Finding, Severity, Where
+from sitegen.project import limits
 
-MAX_FIELD_CHARS = 200_000
-"""A longer cell is refused: project default, no published source."""
-MAX_ROWS = 2_000_000
-"""More rows than this are refused: project default, no published source."""
-MAX_TOLD = 20
+MAX_FIELD_CHARS = limits.CELL.value
+MAX_ROWS = limits.TABLE_ROWS.value
+MAX_CELLS = limits.TABLE_CELLS.value
+MAX_TOLD = limits.TOLD.value
 """At most this many rows of the wrong length are listed; the rest are counted."""
 
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
@@ -70,22 +70,49 @@ def read_grid(
     text, problem = _decode(path, content, encoding)
     if text is None:
         return None, [problem] if problem else []
-    # A doubled quote inside a quoted cell is one quote; strict finds quotes left open.
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    csv.field_size_limit(MAX_FIELD_CHARS)
-    rows: list[list[str]] = []
-    try:
-        rows.extend(islice(reader, MAX_ROWS + 1))
-    except csv.Error as error:
-        found = f"a row that can't be read as CSV ({error})"
-        return None, [_fault(path, len(rows) + 1, found, "mend its quotes")]
-    if len(rows) > MAX_ROWS:
-        return None, [_fault(path, len(rows), f"more than {MAX_ROWS} rows", "split the file")]
+    rows, problem = _rows(path, text, delimiter)
+    if problem:
+        return None, [problem]
     numbers = [number for number, row in enumerate(rows, start=1) if _is_filled(row)]
     if not numbers:
         return None, [_fault(path, 1, "an empty file", "copy the header row of the template into it, or remove it")]
     filled = rows if len(numbers) == len(rows) else [rows[number - 1] for number in numbers]
     return Grid(tuple(filled), tuple(numbers)), []
+
+
+def _rows(path: str, text: str, delimiter: str) -> tuple[list[list[str]], Finding | None]:
+    """Return the rows of a text, or what keeps them from being read: a slip in its quotes, or too much of it."""
+    rows: list[list[str]] = []
+    if text.count(delimiter) + text.count("\n") > MAX_CELLS:
+        return rows, _excess(path, None, f"more than {limits.TABLE_CELLS.text}", limits.TABLE_CELLS)
+    # A doubled quote inside a quoted cell is one quote; strict finds quotes left open.
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    csv.field_size_limit(MAX_FIELD_CHARS)
+    try:
+        rows.extend(islice(reader, MAX_ROWS + 2))
+    except csv.Error as error:
+        return rows, _fault(path, len(rows) + 1, *_slip(error))
+    if len(rows) > MAX_ROWS + 1:
+        found = f"more than {limits.TABLE_ROWS.text} below the header"
+        return rows, _excess(path, len(rows), found, limits.TABLE_ROWS)
+    if wide := _too_wide(rows, limits.SHEET_COLUMNS.value):
+        return rows, _excess(path, wide, f"more than {limits.SHEET_COLUMNS.text}", limits.SHEET_COLUMNS)
+    return rows, None
+
+
+def _slip(error: csv.Error) -> tuple[str, str]:
+    """Say what the csv module met, and what to do: a cell that does not end is a quote left open."""
+    if "field limit" in str(error) or "end of data" in str(error):
+        found = f"a cell that begins here and does not end within {limits.CELL.text}"
+        return found, "close its quote in this row, or shorten the cell"
+    return f"a row that can't be read as CSV ({error})", "mend its quotes"
+
+
+def _too_wide(rows: list[list[str]], most: int) -> int:
+    """Return the number of the first row with a filled cell beyond as many columns, 0 where there is none."""
+    if max(map(len, rows), default=0) <= most:
+        return 0
+    return next((number for number, row in enumerate(rows, start=1) if any(map(str.strip, row[most:]))), 0)
 
 
 def _is_filled(row: list[str]) -> bool:
@@ -126,10 +153,18 @@ def _fault(path: str, row: int, found: str, do: str) -> Finding:
     return Finding("csv-unreadable", Severity.STOP, path, Where(path, row), found, "RFC 4180 CSV", do)
 
 
+def _excess(path: str, row: int | None, found: str, most: limits.Bound) -> Finding:
+    expected = f"at most {most.text} ({most.reason})"
+    do = "remove what is no part of the table, or split the file"
+    return Finding("table-too-large", Severity.STOP, path, Where(path, row), found, expected, do)
+
+
 def _shape(path: str, grid: Grid, delimiter: str) -> tuple[RawTable | None, list[Finding]]:
     header = [name.strip() for name in grid.rows[0]]
     while len(header) > 1 and not header[-1]:
         header.pop()
+    if len(header) > limits.TABLE_COLUMNS.value:
+        return None, [_excess(path, grid.numbers[0], f"{len(header):,} columns", limits.TABLE_COLUMNS)]
     faults = _header_faults(path, header, grid.numbers[0], delimiter)
     if any(finding.code == "delimiter-wrong" for finding in faults):
         return None, faults

@@ -13,10 +13,13 @@ import numpy as np
 import pandas as pd
 
 from sitegen.findings.problems import Finding, Severity
+from sitegen.project.limits import NAME, TEXT
 from sitegen.project.read import cells
 from sitegen.project.read.csvtext import RawTable
 from sitegen.project.schema import Column, Kind, TableSpec
 from sitegen.project.survey import SurveyTable
+
+_SHORTEN = "shorten it, or put the whole text into a file in records/"
 
 
 def type_table(spec: TableSpec, raw: RawTable, place: str, path: str = "") -> tuple[SurveyTable, list[Finding]]:
@@ -29,16 +32,17 @@ def type_table(spec: TableSpec, raw: RawTable, place: str, path: str = "") -> tu
     received = dict(zip(raw.header, turned, strict=False))
     text = {name: cells.tidied(values) for name, values in received.items()}
     blank = [""] * len(raw.rows)
+    fitting = {name: _fitting(name, values, raw, told) for name, values in text.items()}
     columns: dict[str, list[Any]] = {}
     for column in spec.columns:
-        values = text.get(column.name, blank)
+        values = fitting.get(column.name, blank)
         zones: list[str] = []
         if column.kind is Kind.TIME:
-            zones = [tz or place for tz in text.get("tz", blank)] if column.zone else [place] * len(blank)
+            zones = [tz or place for tz in fitting.get("tz", blank)] if column.zone else [place] * len(blank)
         columns |= cells.read_column(column, values, raw.numbers, zones, told)
-        _blank_cells(column, values, raw, told)
-    cells.tell_zones(text.get("tz", blank), raw.numbers, told)
-    columns |= {name: text[name] for name in raw.header if name.startswith("x_")}
+        _blank_cells(column, text.get(column.name, blank), raw, told)
+    cells.tell_zones(fitting.get("tz", blank), raw.numbers, told)
+    columns |= {name: fitting[name] for name in raw.header if name.startswith("x_")}
     ids = {column.name: columns[column.name] for column in spec.columns if column.kind is Kind.ID}
     _duplicate_keys(spec, text | ids, raw, told)
     present = all(name in raw.header for name in spec.key)
@@ -50,6 +54,19 @@ def empty_table(spec: TableSpec) -> SurveyTable:
     raw = RawTable(spec.column_names, (), ())
     table, _ = type_table(spec, raw, "UTC")
     return SurveyTable(spec, table.frame, table.received, present=False)
+
+
+def _fitting(name: str, values: list[str], raw: RawTable, told: cells.Told) -> list[str]:
+    """Return a column's cells without those that are longer than it holds, which are told."""
+    column = next((column for column in told.spec.columns if column.name == name), None)
+    longest = TEXT if column is None else column.longest or NAME
+    if max(map(len, values), default=0) <= longest.value:
+        return values
+    problem = ("cell-too-long", Severity.STOP, f"at most {longest.text} ({longest.reason})", _SHORTEN)
+    for value, row in zip(values, raw.numbers, strict=True):
+        if len(value) > longest.value:
+            told.add(problem, row, name, f"{len(value):,} characters", f"{told.path}+{row}")
+    return ["" if len(value) > longest.value else value for value in values]
 
 
 def _frame(spec: TableSpec, columns: Mapping[str, list[Any]], raw: RawTable, path: str) -> pd.DataFrame:
@@ -89,8 +106,9 @@ def _duplicate_keys(spec: TableSpec, columns: Mapping[str, list[str]], raw: RawT
     keys = zip(*(columns[name] for name in spec.key), strict=True)
     expected = f"each {' + '.join(spec.key)} once"
     problem = ("duplicate-key", Severity.STOP, expected, "remove one of the two rows")
+    filled = [at for at, name in enumerate(spec.key) if spec.column(name).required]
     seen: dict[tuple[str, ...], int] = {}
     for key, row in zip(keys, raw.numbers, strict=True):
-        if key in seen:
+        if key in seen and all(key[at] for at in filled):
             told.add(problem, row, spec.key[-1], f"{' + '.join(key)}, as in row {seen[key]}", "+".join(key))
         seen.setdefault(key, row)

@@ -20,21 +20,18 @@ from typing import TypeAlias
 from xml.parsers import expat
 
 from sitegen.findings.problems import SitegenError
+from sitegen.project import limits
 
-MAX_UNPACKED_BYTES = 300 * 1024 * 1024
-"""A file whose parts are larger together is refused: project default, no published source."""
-MAX_PARTS = 5_000
-"""A file of more parts is refused: project default, no published source."""
-MAX_CELLS = 5_000_000
-"""A sheet that spans more cells is refused: project default, no published source."""
+MAX_UNPACKED_BYTES = limits.UNPACKED.value
+MAX_PARTS = limits.PARTS.value
+MAX_CELLS = limits.SHEET_CELLS.value
 MAX_TAGS = 30_000_000
 """A part of more XML tags is refused: project default, no published source."""
 MAX_FRAME_BYTES = 16 * 1024 * 1024
 """A larger list of sheets, relations or styles is refused: project default, no published source."""
 MAX_UNFILLED = 100_000
 """A sheet of more cells without a value is refused: project default, no published source."""
-MAX_ROW, MAX_COLUMN = 1_048_576, 16_384
-"""The last row and column that a sheet can have (ECMA-376)."""
+MAX_ROW, MAX_COLUMN = limits.SHEET_ROWS.value, limits.SHEET_COLUMNS.value
 
 _WORKBOOK = "xl/workbook.xml"
 _RELATIONS = "xl/_rels/workbook.xml.rels"

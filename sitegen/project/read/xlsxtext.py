@@ -18,6 +18,7 @@ from typing import Literal, TypeAlias
 from python_calamine import CalamineError, CalamineWorkbook
 
 from sitegen.findings.problems import Finding, Severity, Where
+from sitegen.project.limits import CELL
 from sitegen.project.read.csvtext import Grid
 from sitegen.project.read.xlsxparts import (
     GENERAL,
@@ -83,10 +84,18 @@ def read_sheet(path: str, content: bytes, sheet: str = "") -> tuple[Sheet | None
     except Unsafe as error:
         return None, [_unreadable(path, str(error))]
     read = _as_text(part.name, values, state)
+    if long := _long_cell(read.grid):
+        return None, [_unreadable(path, f"a cell of more than {CELL.text} in row {long} of the sheet {part.name!r}")]
     findings = _hidden(path, package, part, state)
     if not read.grid.rows:
         return None, [*findings, _unreadable(path, f"the sheet {part.name!r}, which is empty")]
     return read, findings
+
+
+def _long_cell(grid: Grid) -> int:
+    """Return the number of the first row with a cell that is longer than a spreadsheet's can be, 0 if none is."""
+    lengths = (max(map(len, row), default=0) for row in grid.rows)
+    return next((at for at, length in zip(grid.numbers, lengths, strict=True) if length > CELL.value), 0)
 
 
 def _chosen(package: Package, sheet: str) -> SheetPart | None:

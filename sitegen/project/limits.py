@@ -1,0 +1,132 @@
+"""How much of anything the program reads: sizes, lengths and ranges, each with its reason.
+
+They keep a slip or a hostile file from costing more than a message. All of them are looked at
+when a folder is read, before anything is computed; none cuts anything off in silence. Limits that
+a survey's data are judged by are others (:mod:`sitegen.compute.limits`). Where a reason names no
+standard, the figure is a project default, far above what surveys have, with no published source.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """The most of something that is read: ``name`` in words that follow "at most N unit in", and why."""
+
+    name: str
+    value: int
+    unit: str
+    reason: str
+
+    @property
+    def text(self) -> str:
+        """The bound with its unit.
+
+        >>> Bound("a table", 1_000_000, "rows", "").text
+        '1,000,000 rows'
+        """
+        return f"{self.value:,} {self.unit}"
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """The numbers that a column or a setting may hold, both ends included, and why.
+
+    >>> Range(1e-6, 1e6, "").text
+    '1e-6 to 1,000,000'
+    """
+
+    low: float
+    high: float
+    reason: str
+    do: str = "correct the number from its source"
+
+    @property
+    def text(self) -> str:
+        """Both ends, as a person reads them."""
+        return f"{_plain(self.low)} to {_plain(self.high)}"
+
+
+def _plain(number: float) -> str:
+    if number == int(number) and abs(number) < 1e10:
+        return f"{number:,.0f}"
+    return re.sub(r"e([+-])0*", lambda sign: "e" + sign[1].strip("+"), f"{number:g}")
+
+
+# --- sizes ---------------------------------------------------------------------------------
+
+FILE = Bound("any file", 512 * 1024 * 1024, "bytes", "files are held in memory while they are checked")
+TABLE_ROWS = Bound("a table", 1_000_000, "rows", "1,000 samplers with 100 compounds give 100,000 results")
+TABLE_CELLS = Bound("a table, blank ones counted", 20_000_000, "cells", "memory: a cell takes some 60 bytes")
+TABLE_COLUMNS = Bound("a table of the format", 500, "columns", "the longest has 28, beside columns `x_`")
+SHEET_COLUMNS = Bound("a laboratory's file", 16_384, "columns", "as many as a spreadsheet has (ECMA-376)")
+CELL = Bound("any cell", 32_767, "characters", "as many as a cell of a spreadsheet holds")
+PARTS = Bound("a workbook", 5_000, "parts", "a part is a sheet, a picture or a list")
+UNPACKED = Bound("a workbook, unpacked", 300 * 1024 * 1024, "bytes", "a small zip may unpack to any size")
+SHEET_CELLS = Bound("a sheet of a workbook", 5_000_000, "cells", "memory: a sheet is laid out in full")
+SHEET_ROWS = Bound("a sheet of a workbook, empty ones counted", 1_048_576, "rows", "as many as a spreadsheet has")
+SETTINGS = Bound("`project.toml` or a mapping file", 1_000_000, "bytes", "the example's has 3,000")
+SETTINGS_KEYS = Bound("`project.toml` or a mapping file", 10_000, "keys and values", "the example's has 60")
+SETTINGS_DEPTH = Bound("`project.toml` or a mapping file", 10, "tables inside one another", "the format has 3")
+KEY = Bound("a key of `project.toml` or a mapping file", 300, "characters", "as for a name")
+WHOLE = Bound("a whole number in them", 63, "bits and a sign", "as TOML 1.0 has it")
+TOLD = Bound("one kind of finding in a file or column", 20, "findings, the rest counted", "a person mends the cause")
+
+# --- lengths -------------------------------------------------------------------------------
+
+ID = Bound("an id or a code", 100, "characters", "ids name pages, files and keys of findings")
+NAME = Bound("a name or title", 300, "characters", "a name stands on one line of a page or in a legend")
+PATH = Bound("a path", 1_000, "characters", "systems refuse paths of some thousand characters")
+PATH_PART = Bound("a part of a path", 255, "bytes", "the longest name that usual file systems have")
+SENTENCE = Bound("a source, licence or other sentence", 2_000, "characters", "half a page")
+TEXT = Bound("a remark or other text", 10_000, "characters", "three pages of print")
+LIST = Bound("a list in `project.toml`", 200, "entries", "roles, methods and pages are a few")
+
+LENGTHS = (ID, NAME, PATH, PATH_PART, SENTENCE, TEXT, LIST)
+SIZES = (
+    FILE, TABLE_ROWS, TABLE_CELLS, TABLE_COLUMNS, SHEET_COLUMNS, CELL, PARTS, UNPACKED, SHEET_CELLS, SHEET_ROWS,
+    SETTINGS, SETTINGS_KEYS, SETTINGS_DEPTH, KEY, WHOLE, TOLD,
+)  # fmt: skip
+
+# --- ranges --------------------------------------------------------------------------------
+
+_DIVIDES = "more than zero, for it divides"
+_NO_ZERO = "for a non-detect leave value blank, with detected = no and the limit in rl; else correct it from its source"
+
+COUNT = Range(0, 1e6, "things that were counted")
+ORDER = Range(-1e6, 1e6, "a place in an order")
+COORDINATE = Range(-1e8, 1e8, "the earth is 4e7 m around, and false eastings reach 3e7")
+LONGITUDE = Range(-180, 180, "degrees", "correct it: perhaps it is a latitude or a projected coordinate")
+LATITUDE = Range(-90, 90, "degrees", "correct it: perhaps it is a longitude or a projected coordinate")
+ACCURACY_M = Range(0, 1e5, "a position known worse is none")
+THICKNESS_IN = Range(0, 1e3, "no slab is thicker than 25 m")
+DEPTH = Range(0, 1e3, "no sampler is placed deeper")
+DIAMETER_IN = Range(0, 1e3, "no hole is wider than 25 m")
+MOVED_FT = Range(0, 1e5, "a point further off is another point")
+RAIN_MM = Range(0, 1e5, "no rain is less than none")
+WEATHER_C = Range(-150, 150, "readings in Fahrenheit are told as implausible, not here")
+PRESSURE_HPA = Range(0, 2e3, "readings in inches are told as implausible, not here")
+DISTANCE_KM = Range(0, 25e3, "no place on earth is further than 20,040 km")
+MOLAR_MASS = Range(1, 1e5, "hydrogen, the lightest element, has 1.008")
+DILUTION = Range(1e-6, 1e9, _DIVIDES)
+AMOUNT = Range(1e-12, 1e12, "from below any detection to a kilogram; never zero", _NO_ZERO)
+LIMIT_OF_AMOUNT = Range(1e-12, 1e12, "from below any detection to a kilogram; never zero")
+DETECTION_LIMIT = Range(0, 1e12, "from none to a kilogram")
+CONTROL = Range(-1e9, 1e12, "percentages or amounts; a recovery less a background may be negative")
+RATE_ML_MIN = Range(1e-6, 1e6, _DIVIDES)
+RATE_C = Range(-90, 70, "temperatures that samplers are exposed to")
+DAYS = Range(0, 3650, "ten years")
+UNCERTAINTY_PCT = Range(0, 1e3, "a rate known worse is none")
+LEVEL = Range(1e-12, 1e12, _DIVIDES)
+FACTOR = Range(1e-12, 1e12, _DIVIDES)
+UNIT_FACTOR = Range(1e-18, 1e18, "from any unit of mass or concentration")
+REVISION = Range(0, 9_999, "a number that is counted up from 0")
+LENGTH = Range(0, 1e6, "of a depth or spacing, in its unit")
+TOTAL = Range(0, 1e18, "of amounts as a laboratory reports them")
+SETTING_LIMIT = Range(-1e9, 1e9, "limits are days, metres, percentages and counts")
+
+DAY_YEARS = range(1980, 2108)
+"""Years of a day in ``project.toml``: the report's day dates the files in a zip, which knows no others."""
