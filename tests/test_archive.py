@@ -22,9 +22,9 @@ from sitegen.archive import make
 from sitegen.archive import verify as verifying
 from sitegen.archive.make import Archived, archive
 from sitegen.archive.verify import Verdict, verify
+from sitegen.findings.bagpaths import unsafe_paths
 from sitegen.findings.problems import OutputFault, Stopped, WrongUse
 from sitegen.render.place.bag import Label, close_bag, info_bytes, manifest_bytes, zip_bag
-from sitegen.render.place.bagpaths import unsafe_paths
 from sitegen.render.place.fixity import fixities_below
 
 DAY = date(2025, 12, 12)

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from sitegen.archive.reading import UNREADABLE, Bag, Fault
+from sitegen.findings.bagpaths import path_fault
 from sitegen.render.place.bag import ALGORITHMS, DECLARATION, PAYLOAD, manifest_bytes
-from sitegen.render.place.bagpaths import path_fault
 from sitegen.render.place.fixity import Fixity, fixity_of
 
 _LINE = re.compile(r"([0-9a-fA-F]+)[ \t]+\*?(\S.*)")
