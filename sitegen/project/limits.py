@@ -60,14 +60,14 @@ def _plain(number: float) -> str:
 
 FILE = Bound("any file", 512 * 1024 * 1024, "bytes", "files are held in memory while they are checked")
 TABLE_ROWS = Bound("a table", 1_000_000, "rows", "1,000 samplers with 100 compounds give 100,000 results")
-TABLE_CELLS = Bound("a table, blank ones counted", 20_000_000, "cells", "memory: a cell takes some 60 bytes")
+TABLE_CELLS = Bound("a table, with blank ones", 15_000_000, "cells", "12 million of results take 1.5 GB of memory")
 TABLE_COLUMNS = Bound("a table of the format", 500, "columns", "the longest has 28, beside columns `x_`")
 SHEET_COLUMNS = Bound("a laboratory's file", 16_384, "columns", "as many as a spreadsheet has (ECMA-376)")
 CELL = Bound("any cell", 32_767, "characters", "as many as a cell of a spreadsheet holds")
 PARTS = Bound("a workbook", 5_000, "parts", "a part is a sheet, a picture or a list")
 UNPACKED = Bound("a workbook, unpacked", 300 * 1024 * 1024, "bytes", "a small zip may unpack to any size")
-SHEET_CELLS = Bound("a sheet of a workbook", 5_000_000, "cells", "memory: a sheet is laid out in full")
-SHEET_ROWS = Bound("a sheet of a workbook, empty ones counted", 1_048_576, "rows", "as many as a spreadsheet has")
+SHEET_CELLS = Bound("a sheet of a workbook", 5_000_000, "cells", "a sheet is laid out in full in memory")
+SHEET_ROWS = Bound("a sheet of a workbook, with blank ones", 1_048_576, "rows", "as many as a spreadsheet has")
 SETTINGS = Bound("`project.toml` or a mapping file", 1_000_000, "bytes", "the example's has 3,000")
 SETTINGS_KEYS = Bound("`project.toml` or a mapping file", 10_000, "keys and values", "the example's has 60")
 SETTINGS_DEPTH = Bound("`project.toml` or a mapping file", 10, "tables inside one another", "the format has 3")
@@ -78,7 +78,7 @@ TOLD = Bound("one kind of finding in a file or column", 20, "findings, the rest 
 # --- lengths -------------------------------------------------------------------------------
 
 ID = Bound("an id or a code", 100, "characters", "ids name pages, files and keys of findings")
-NAME = Bound("a name or title", 300, "characters", "a name stands on one line of a page or in a legend")
+NAME = Bound("a name or title", 300, "characters", "a name has one line of a page or a legend")
 PATH = Bound("a path", 1_000, "characters", "systems refuse paths of some thousand characters")
 PATH_PART = Bound("a part of a path", 255, "bytes", "the longest name that usual file systems have")
 SENTENCE = Bound("a source, licence or other sentence", 2_000, "characters", "half a page")

@@ -196,6 +196,9 @@ def test_too_many_columns_rows_or_cells_are_told(monkeypatch: pytest.MonkeyPatch
     wide = b"," * limits.SHEET_COLUMNS.value
     assert told(read_grid("a.csv", b"a\n" + wide + b"x\n")[1]) == [("table-too-large", 2, None)]
     assert read_grid("a.csv", b"a\n" + wide + b"\n")[1] == []
+    long = b"x" * limits.CELL.value
+    assert read_csv("a.csv", b"a\n" + long + b"\n")[1] == []
+    assert told(read_csv("a.csv", b"a\n" + long + b"x\n")[1]) == [("csv-unreadable", 2, None)]
     monkeypatch.setattr(csvtext, "MAX_ROWS", 3)
     assert read_csv("a.csv", b"a\n1\n2\n3\n")[1] == []
     assert told(read_csv("a.csv", b"a\n1\n2\n3\n4\n")[1]) == [("table-too-large", 5, None)]

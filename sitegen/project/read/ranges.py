@@ -40,7 +40,7 @@ def _outside(table: SurveyTable, column: Column, values: Range, at: NDArray[np.i
     rows = table.frame.iloc[at[: TOLD.value + 1]]
     unit = f" {column.unit}" if column.unit else ""
     expected = f"{values.text}{unit} ({values.reason})"
-    findings = []
+    findings: list[Finding] = []
     for origin, key, number in zip(origins(rows), _keys(table.spec, rows), rows[column.name].tolist(), strict=True):
         rest = len(at) - len(findings)
         last = len(findings) == TOLD.value
