@@ -8,6 +8,7 @@ from builders import Change, Row, changed, rows_of, sentence, setting, table
 from hostile_case import Answer, Hostile, edited, small_example
 from hostile_texts import READ_AS_ZONE
 
+from sitegen.project.limits import NAME
 from sitegen.project.schema import Kind
 from sitegen.project.tables import TABLES
 
@@ -46,7 +47,7 @@ FAMILIES: dict[str, tuple[str, ...]] = {
     ),
     "directions and unseen characters": (
         "\u202ereversed\u202c", "\u2066\u2067x", "\u200b\u200c\u200d", "\ufeffx", "a\u0301\u0301\u0301" * 30, "\u2028x\u2029",
-        "\U000e0041x", "\ufdfd" * 20, "\U0001f9ea\u200d\U0001f9ea", "\ue000", "\ufffd", "\ufffe", "\u00ad",
+        "\U000e0041x", "\ufdfd" * 20, "\U0001f9ea\u200d\U0001f9ea", "\ue000", "\ufffd", "\u00ad",
     ),
     "lines and long words": (
         "a\nb\n\nc", "a\rb", "w" * 300, "w" * 299 + "\u00e9", "\u6c34" * 300, "x " * 150, "-" * 300, "." * 300, "\u2014" * 300,
@@ -76,10 +77,17 @@ def _filling(path: str, columns: Sequence[tuple[str, str]], texts: Sequence[str]
 
     def edit(rows: list[Row]) -> list[Row]:
         for at, row in enumerate(rows):
-            row.update({name: texts[(at + shift) % len(texts)] for shift, name in enumerate(names) if name in row})
+            for shift, name in enumerate(names):
+                if name in row:
+                    row[name] = texts[(at + shift) % len(texts)][: _longest(path, name)]
         return rows
 
     return edit
+
+
+def _longest(path: str, name: str) -> int:
+    spec = next(spec for spec in TABLES if spec.path == path)
+    return (spec.column(name).longest or NAME).value
 
 
 def _narrative(texts: Sequence[str]) -> list[Change]:

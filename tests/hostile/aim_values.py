@@ -63,6 +63,7 @@ BYTES = {
     "control characters": b"\x1b[2J",
     "NUL": b"a\x00b",
     "a lone surrogate": b"\xed\xa0\x80",
+    "a code that is no character": b"\xef\xbf\xbe",
     "bytes that are not UTF-8": b"\xff\xfe\xc0\xaf",
 }
 
