@@ -29,7 +29,7 @@ from sitegen.pipeline import Built
 from sitegen.project.features import read_features
 from sitegen.project.folder import read_folder
 from sitegen.project.read.csvtext import MAX_ROWS, read_csv
-from sitegen.project.read.pictures import picture_size
+from sitegen.project.read.pictures import picture_opens, picture_size
 
 
 def page_words(hostile: Built) -> dict[str, str]:
@@ -216,6 +216,20 @@ def test_a_picture_of_huge_dimensions_stops_before_it_is_opened(tmp_path: Path) 
     told = [finding for finding in found.findings if finding.code == "photo-too-large"]
     assert [finding.found for finding in told] == ["30000 by 3000 pixels"]
     assert found.stopped
+
+
+@pytest.mark.parametrize("kind", ["PNG", "JPEG", "WEBP"])
+def test_a_picture_that_does_not_open_is_told_before_anything_is_built(tmp_path: Path, kind: str) -> None:
+    """Of a picture cut in half the size is known and the pixels are not: the check says so, whatever it is for."""
+    out = io.BytesIO()
+    Image.frombytes("RGB", (64, 48), bytes(range(256)) * 36).save(out, kind)
+    whole = out.getvalue()
+    assert picture_opens(whole)
+    for spoilt in (whole[: len(whole) // 2], whole[:30], b"GIF89a" + whole[6:]):
+        assert not picture_opens(spoilt)
+    found = check(write(changed(content("photos/sg-35.png", whole[: len(whole) // 2])), tmp_path / "survey"))
+    told = [(one.code, one.where.file) for one in found.findings if one.code == "photo-unreadable"]
+    assert told == [("photo-unreadable", "photos/sg-35.png")]
 
 
 @pytest.mark.parametrize("name", ["CON", "aux.txt", "lpt1.csv", "a" * 200 + ".pdf", "x/" * 40 + "deep.pdf"])
