@@ -17,7 +17,7 @@ from hostile_case import Answer, Hostile, Place, edited, heavy, then
 
 INSIDE = "bag/data/project/"
 RESULTS = f"{INSIDE}lab/results.csv"
-FLIPS = 40
+FLIPS = 24
 LOCAL, CENTRAL, END = b"PK\x03\x04", b"PK\x01\x02", b"PK\x05\x06"
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import os
 import socket
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 from pathlib import Path
 
-from builders import changed, content, removed
-from hostile_case import Answer, Hostile, Impossible, Maker, Place, edited, heavy, then
+from builders import Change, content, removed
+from hostile_case import Answer, Hostile, Impossible, Place, edited, heavy, then
 
 READ = (
     "project.toml", "locations/locations.csv", "lab/results.csv", "field/weather.csv", "locations/features.geojson",
@@ -32,27 +32,35 @@ def inputs() -> Iterator[Hostile]:
 # --- bytes ---------------------------------------------------------------------------------
 
 
+SPOILT: dict[str, Callable[[bytes], bytes]] = {
+    "UTF-16": lambda old: old.decode("utf-8", "replace").encode("utf-16"),
+    "NUL in the middle": lambda old: old[: len(old) // 2] + b"\x00" * 5 + old[len(old) // 2 :],
+    "cut in the middle of a character": lambda old: old[: len(old) // 2] + b"\xe2\x82",
+    "nothing in it": lambda _: b"",
+    "a megabyte of one letter": lambda _: b"a" * 1_000_000,
+    "another kind of file": lambda _: b"\x7fELF" + bytes(range(256)) * 8,
+}
+MARK = b"\xef\xbb\xbf"
+UNUSUAL: dict[str, Callable[[bytes], bytes]] = {
+    "BOM": lambda old: MARK + old,
+    "two BOMs": lambda old: MARK * 2 + old,
+    "CR alone": lambda old: old.replace(b"\n", b"\r"),
+    "CR and LF": lambda old: old.replace(b"\n", b"\r\n"),
+}
+TEXTS = tuple(path for path in READ if path.endswith((".csv", ".toml", ".geojson", ".md")))
+SETTINGS = "project.toml"
+
+
 def _bytes() -> Iterator[Hostile]:
-    for path in READ:
-        old = changed().files[path].content
-        legible = path.endswith((".csv", ".toml", ".geojson", ".md"))
-        answer = Answer.REFUSED if path in TABLES_READ else Answer.BOUNDED
-        spoilt = {
-            "UTF-16": old.decode("utf-8", "replace").encode("utf-16"),
-            "NUL in it": old[: len(old) // 2] + b"\x00" * 5 + old[len(old) // 2 :],
-            "cut in the middle of a character": old[: len(old) // 2] + b"\xe2\x82",
-            "nothing in it": b"",
-            "a megabyte of one letter": b"a" * 1_000_000,
-            "another kind of file": b"\x7fELF" + bytes(range(256)) * 8,
-        }
-        for what, new in spoilt.items():
-            named = (Place(path),) if answer is Answer.REFUSED else ()
-            yield Hostile("files", f"{path}: {what}", edited(content(path, new)), answer, named)
-        if legible:
-            mark = b"\xef\xbb\xbf"
-            yield Hostile("files", f"{path}: BOM", edited(content(path, mark + old)), Answer.READ)
-            yield Hostile("files", f"{path}: two BOMs", edited(content(path, mark * 2 + old)), Answer.BOUNDED)
-            yield Hostile("files", f"{path}: CR alone", edited(content(path, old.replace(b"\n", b"\r"))), Answer.BOUNDED)
+    for what, spoil in SPOILT.items():
+        places = tuple(Place(path) for path in TABLES_READ if path != SETTINGS)
+        made = edited(*(Change(path, spoil) for path in READ if path != SETTINGS))
+        yield Hostile("files", f"every file: {what}", made, places=places, aimed=len(READ) - 1)
+        yield Hostile("files", f"the settings: {what}", edited(Change(SETTINGS, spoil)), places=(Place(SETTINGS),))
+    for what, edit in UNUSUAL.items():
+        answer = Answer.READ if what in ("BOM", "CR and LF") else Answer.BOUNDED
+        made = edited(*(Change(path, edit) for path in TEXTS))
+        yield Hostile("files", f"every text: {what}", made, answer, aimed=len(TEXTS))
 
 
 # --- kinds of file -------------------------------------------------------------------------
@@ -106,13 +114,24 @@ KINDS: dict[str, Callable[[Path], None]] = {
 
 
 def _kinds() -> Iterator[Hostile]:
-    for path in (*READ, "records/more.txt", "theme/more.css"):
-        for what, plant in KINDS.items():
-            inside = what == "a folder" and (path.startswith(("records", "photos", "theme", "private")))
-            answer = Answer.BOUNDED if inside else Answer.REFUSED
-            places = () if answer is Answer.BOUNDED else (Place(path),)
-            make = then(edited(removed(path)), partial(_planted, path, plant))
-            yield Hostile("files", f"{path}: {what}", make, answer, places)
+    for what, plant in KINDS.items():
+        paths = (*(path for path in READ if path != SETTINGS), "records/more.txt", "theme/more.css")
+        told = [path for path in paths if what != "a folder" or not path.startswith(FREE)]
+        yield _kind(f"every file: {what}", plant, paths, told)
+        yield _kind(f"the settings: {what}", plant, (SETTINGS,), (SETTINGS,))
+
+
+FREE = ("records", "photos", "theme", "private")
+"""Folders that may hold folders."""
+
+
+def _kind(name: str, plant: Callable[[Path], None], paths: Sequence[str], told: Sequence[str]) -> Hostile:
+    def more(root: Path) -> None:
+        for path in paths:
+            _planted(path, plant, root)
+
+    make = then(edited(*map(removed, paths)), more)
+    return Hostile("files", name, make, places=tuple(map(Place, told)), aimed=len(paths))
 
 
 def _planted(path: str, plant: Callable[[Path], None], root: Path) -> None:
@@ -141,18 +160,19 @@ NAMES = {
 
 def _names() -> Iterator[Hostile]:
     for folder in ("records", "text", "photos", "lab", "theme", "private", "field"):
-        for what, name in NAMES.items():
-            yield Hostile("files", f"{folder}/: a name {what}", _named(folder, name), Answer.BOUNDED)
+        make = then(edited(), partial(_named, folder, tuple(NAMES.values())))
+        yield Hostile("files", f"{folder}/: odd names", make, Answer.BOUNDED, aimed=len(NAMES))
+    for what, name in NAMES.items():
+        make = then(edited(small=True), partial(_named, "records", (name,)))
+        yield Hostile("files", f"records/: a name {what}", make, Answer.BOUNDED)
 
 
-def _named(folder: str, name: bytes) -> Maker:
-    def more(root: Path) -> None:
-        where = os.fsencode(root / folder)
-        os.makedirs(where, exist_ok=True)  # noqa: PTH103 - the name need not be UTF-8
-        with open(os.path.join(where, name), "wb") as file:  # noqa: PTH118, PTH123
+def _named(folder: str, names: Sequence[bytes], root: Path) -> None:
+    where = os.fsencode(root / folder)
+    os.makedirs(where, exist_ok=True)  # noqa: PTH103 - the name need not be UTF-8
+    for name in names:
+        with open(os.path.join(where, name), "wb") as file:  # noqa: PTH118, PTH123 - as above
             file.write(b"words\n")
-
-    return then(edited(), more)
 
 
 # --- too much ------------------------------------------------------------------------------

@@ -132,21 +132,19 @@ def _four_colours() -> bytes:
 
 def inputs() -> Iterator[Hostile]:
     """Yield the inputs of this class."""
-    for level in ("internal", "client"):
-        for what, picture in TOO_LARGE.items():
-            yield Hostile("pictures", f"{what}, {level}", _photo(picture, level), places=(Place(PHOTO),))
-        for what, picture in BROKEN.items():
-            yield Hostile("pictures", f"{what}, {level}", _photo(picture, level), places=(Place(PHOTO),))
-        for what, picture in ODD.items():
-            answer = Answer.BUILT if what in _BUILT else Answer.BOUNDED
-            yield Hostile("pictures", f"{what}, {level}", _photo(picture, level), answer)
+    for what, picture in (TOO_LARGE | BROKEN).items():
+        yield Hostile("pictures", f"{what}, for the client", _photo(picture, "client"), places=(Place(PHOTO),))
+    for what, picture in ODD.items():
+        answer = Answer.BUILT if what in BUILT else Answer.BOUNDED
+        yield Hostile("pictures", f"{what}, for the client", _photo(picture, "client"), answer)
+        yield Hostile("pictures", f"{what}, inside the team", _photo(picture, "internal"), Answer.BOUNDED)
     for what, picture in (TOO_LARGE | BROKEN).items():
         yield Hostile("pictures", f"{what}, under the map", _under_the_map(picture), places=(Place(PHOTO),))
     large = partial(png, 8_000, 9_999)
     yield heavy(Hostile("pictures", "79,992,000 pixels", _photo(large, "client"), Answer.BOUNDED))
 
 
-_BUILT = ("camera data that point at themselves", "a turn in words", "an animated WebP", "a JPEG in four colours", "camera data of 4 GB")
+BUILT = ("camera data that point at themselves", "a turn in words", "an animated WebP", "a JPEG in four colours", "camera data of 4 GB")
 
 
 def _photo(picture: Picture, level: str) -> Maker:

@@ -82,12 +82,10 @@ BOUNDED_WHOLE = ("5,000 limits", "files in UTF-7", "files outside")
 def inputs() -> Iterator[Hostile]:
     """Yield the inputs of this class."""
     assert set(KEYS) <= set(_keys()), "a key tried here is not in the example"
-    for key, line in KEYS.items():
-        name = line.split(" = ")[0]
-        for what, value in VALUES.items():
-            answer = Answer.BOUNDED if _may_be_legal(key, what) else Answer.REFUSED
-            places = (Place(FILE),) if answer is Answer.REFUSED else ()
-            yield Hostile("settings", f"{key}: {what}", edited(_line(line, f"{name} = {value}")), answer, places)
+    for what, value in VALUES.items():
+        changes = [_line(line, f"{line.split(' = ')[0]} = {value}") for line in KEYS.values()]
+        places = tuple(Place(FILE, None, key) for key in KEYS if not _may_be_legal(key, what))
+        yield Hostile("settings", f"{what} for every key", edited(*changes), places=places, aimed=len(KEYS))
     for system in SYSTEMS:
         change = _line(KEYS["space.crs"], f'crs = "{system}"')
         yield Hostile("settings", f"crs {system[:40]!a}", edited(change), places=(Place(FILE),))

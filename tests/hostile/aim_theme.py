@@ -53,9 +53,9 @@ def inputs() -> Iterator[Hostile]:
     for what, page in PAGES.items():
         yield Hostile("theme", f"page: {what}", edited(*_look(page=page)), places=(Place(PAGE),))
     for name in NAMES:
-        for key, value in (("logo", f'"{name}"'), ("stylesheet", f'"{name}"'), ("pages", f'["{name}"]')):
-            made = edited(settings_added(f"[theme]\n{key} = {value}\n"))
-            yield Hostile("theme", f"{key} called {name[:40]!a}", made, places=(Place("project.toml"),))
+        stated = f'[theme]\nlogo = "{name}"\nstylesheet = "{name}"\npages = ["{name}"]\n'
+        places = tuple(Place("project.toml", None, f"theme.{key}") for key in ("logo", "stylesheet", "pages.0"))
+        yield Hostile("theme", f"all called {name[:40]!a}", edited(settings_added(stated)), places=places)
     for what, words in (("1 MB", "w" * 1_000_000), ("markup", "<b onclick=window.ran=1>'"), ("blank", " ")):
         answer = Answer.REFUSED if what != "markup" else Answer.BOUNDED
         yield Hostile("theme", f"words for the logo: {what}", _logo(ODD["an animated PNG"], words), answer)

@@ -1,13 +1,12 @@
-"""Hostile values for every column of the format: one row holds one value in every column of a kind."""
+"""Hostile values for every column of the format; the cells of a table share an input, for each is told by its place."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 
-from builders import Change, Row
-from builders import table as table_changed
-from hostile_case import Answer, Hostile, Maker, Place, edited
+from builders import Change, Row, table
+from hostile_case import Answer, Hostile, Place, edited
 
 from sitegen.project.schema import Column, Kind, TableSpec
 from sitegen.project.tables import TABLES
@@ -68,56 +67,65 @@ BYTES = {
 }
 
 
+TEXT_KINDS = (Kind.ID, Kind.IDS, Kind.TEXT, Kind.PATH)
+COUNTED = (Kind.NUMBER, Kind.INTEGER)
+BELOW = max(map(len, REFUSED.values()))
+"""Rows that the other kinds fill: a text too long stands in the row after, for its column may say how to read a time."""
+
+
 def inputs() -> Iterator[Hostile]:
     """Yield the inputs of this class."""
     for spec in TABLES:
-        for kind, values in REFUSED.items():
-            if columns := _of_kind(spec, kind):
-                places = _places(spec, columns, values)
-                yield Hostile("values", f"{spec.path}: {kind.value}", _set(spec, columns, values), places=places)
-        for kind, values in BOUNDED.items():
-            if columns := _of_kind(spec, kind):
-                make, aimed = _set(spec, columns, values), len(columns) * len(values)
-                yield Hostile("values", f"{spec.path}: odd {kind.value}", make, Answer.BOUNDED, aimed=aimed)
-        make = _set(spec, spec.columns, (MEGABYTE,))
-        places = (Place(spec.path, 2),)
-        yield Hostile("values", f"{spec.path}: 1 MB in every cell", make, places=places, aimed=len(spec.columns))
-        for what, planted in BYTES.items():
-            change = Change(spec.path, partial(_planted, spec, planted))
-            yield Hostile("values", f"{spec.path}: {what}", edited(change), places=places)
+        aimed = [(column, _rows_of(column.kind)) for column in spec.columns]
+        places = tuple(Place(spec.path, row, column.name) for column, rows in aimed for row in rows)
+        yield Hostile("values", f"{spec.path}: what no cell may hold", edited(_set(spec, aimed)), places=places)
+        for kinds in (COUNTED, TEXT_KINDS):
+            odd = [(column, dict(enumerate(BOUNDED[column.kind], start=2))) for column in spec.columns if _odd(column, kinds)]
+            if odd:
+                count = sum(len(rows) for _, rows in odd)
+                name = f"{spec.path}: what is odd, {'numbers' if kinds is COUNTED else 'texts'}"
+                yield Hostile("values", name, edited(_set(spec, odd)), Answer.BOUNDED, aimed=count)
+    whole = [_set(spec, [(column, {2: MEGABYTE}) for column in spec.columns]) for spec in TABLES]
+    everywhere = tuple(Place(spec.path, 2) for spec in TABLES)
+    yield Hostile("values", "1 MB in every cell of a row", edited(*whole), places=everywhere)
+    for what, planted in BYTES.items():
+        changes = [Change(spec.path, partial(_planted, spec, planted)) for spec in TABLES]
+        yield Hostile("values", f"{what} in every table", edited(*changes), places=everywhere)
 
 
-def _of_kind(spec: TableSpec, kind: Kind) -> list[Column]:
-    return [column for column in spec.columns if column.kind is kind]
+def _odd(column: Column, kinds: tuple[Kind, ...]) -> bool:
+    """Tell whether a column may take odd values of these kinds; a number that may not be zero is refused anyway."""
+    return column.kind in kinds and column.kind in BOUNDED and not (column.range and column.range.low > 0)
 
 
-def _places(spec: TableSpec, columns: Sequence[Column], values: Sequence[str]) -> tuple[Place, ...]:
-    return tuple(Place(spec.path, row, column.name) for row in range(2, 2 + len(values)) for column in columns)
+def _rows_of(kind: Kind) -> dict[int, str]:
+    """Return the values that no cell of a kind may hold, by the row that each is put into."""
+    return dict(enumerate(REFUSED[kind], start=2 + (BELOW if kind in TEXT_KINDS else 0)))
 
 
-def _set(spec: TableSpec, columns: Sequence[Column], values: Sequence[str]) -> Maker:
-    """Put a value into each of the columns, in row after row; a short table gets more rows."""
+def _set(spec: TableSpec, aimed: Sequence[tuple[Column, Mapping[int, str]]]) -> Change:
+    """Put values into columns, by row; a short table gets more rows, and one that is absent is there."""
 
     def edit(rows: list[Row]) -> list[Row]:
         last = rows[-1] if rows else dict.fromkeys(spec.column_names, "")
         first_key = spec.key[0] if spec.key else spec.column_names[0]
-        rows += [last | {first_key: f"{last[first_key]}-{at}"} for at in range(len(values) - len(rows))]
-        for row, value in zip(rows, values, strict=False):
-            row.update({column.name: value for column in columns})
+        count = max(max(values) for _, values in aimed) - 1
+        rows += [last | {first_key: f"{last[first_key]}-{at}"} for at in range(count - len(rows))]
+        for column, values in aimed:
+            for row, value in values.items():
+                rows[row - 2][column.name] = value
         return rows
 
-    there = Change(spec.path, lambda old: old or ",".join(spec.column_names).encode() + b"\n")
-    return edited(there, table_changed(spec.path, edit, *spec.column_names))
+    return Change(spec.path, lambda old: _edited(spec, edit, old))
+
+
+def _edited(spec: TableSpec, edit: Callable[[list[Row]], list[Row]], old: bytes) -> bytes | None:
+    whole = old or ",".join(spec.column_names).encode() + b"\n"
+    return table(spec.path, edit, *spec.column_names).edit(whole)
 
 
 def _planted(spec: TableSpec, planted: bytes, old: bytes) -> bytes:
     """Put bytes into the first row of a table; one without rows gets one."""
-    header = old.split(b"\n", 1)[0] if old else ",".join(spec.column_names).encode()
-    rest = old.split(b"\n", 1)[1] if old else b""
+    header, _, rest = (old or ",".join(spec.column_names).encode() + b"\n").partition(b"\n")
     cells = b",".join([planted] * len(header.split(b",")))
     return header + b"\n" + cells + b"\n" + rest
-
-
-def columns_aimed_at() -> set[tuple[str, str]]:
-    """Return every column of the format that an input of this class aims at, by table and name."""
-    return {(spec.path, column.name) for spec in TABLES for column in spec.columns if column.kind in REFUSED}
