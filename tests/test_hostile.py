@@ -10,6 +10,8 @@ import csv
 import html
 import io
 import json
+import os
+import socket
 import subprocess
 import sys
 import time
@@ -135,6 +137,23 @@ def test_links_out_of_the_folder_are_told_and_not_read(tmp_path: Path) -> None:
     }
     assert all(finding.severity is Severity.STOP for finding in read.findings)
     assert not any(b"not for the report" in file.content for file in read.files.values())
+
+
+def test_a_pipe_a_socket_and_a_folder_in_place_of_a_file_are_told_and_not_waited_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Reading a pipe would wait for ever; a folder with a file's name would make the file seem absent."""
+    root = write(changed(), tmp_path / "survey")
+    os.mkfifo(root / "records/pipe.txt")
+    (root / "field/weather.csv").unlink()
+    (root / "field/weather.csv").mkdir()
+    monkeypatch.chdir(root / "text")
+    with socket.socket(socket.AF_UNIX) as listener:
+        listener.bind("socket.md")
+    told = {finding.subject: finding.found for finding in read_folder(root).findings}
+    odd = "a file that can't be read (it is a pipe, a socket or a device)"
+    folder = "a file that can't be read (it is a folder)"
+    assert told == {"records/pipe.txt": odd, "text/socket.md": odd, "field/weather.csv": folder}
 
 
 LIMITED = """

@@ -9,6 +9,7 @@ from __future__ import annotations
 import errno
 import hashlib
 import os
+import stat
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
@@ -18,6 +19,8 @@ from sitegen.project.limits import FILE
 from sitegen.project.schema import ROOT_FOLDERS, SETTINGS_FILE
 
 MAX_FILE_BYTES = FILE.value
+_FLAT = ("locations", "field", "lab", "reference", "text", "review")
+_FILES = (".csv", ".geojson", ".md", ".toml", ".xlsx")
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,11 +108,17 @@ def belongs(relative: str) -> bool:
 
 
 def _walk(root: Path, refused: Callable[[OSError], None]) -> Iterator[Path]:
-    """Yield every file, and every link to a folder: links to folders are not followed."""
+    """Yield every file, every link to a folder, for none is followed, and every folder in place of a file."""
     for folder, names, files in os.walk(root, onerror=refused):
         names[:] = sorted(name for name in names if not _skipped(Path(folder), name, root))
-        yield from (path for path in map(Path(folder).joinpath, names) if path.is_symlink())
+        yield from (path for path in map(Path(folder).joinpath, names) if path.is_symlink() or _in_place(path, root))
         yield from map(Path(folder).joinpath, sorted(files))
+
+
+def _in_place(folder: Path, root: Path) -> bool:
+    """Tell whether a folder has the name of a file, where the format has no folders."""
+    parts = folder.relative_to(root).parts
+    return len(parts) == 2 and parts[0] in _FLAT and folder.suffix in _FILES
 
 
 def _skipped(folder: Path, name: str, root: Path) -> bool:
@@ -139,9 +148,14 @@ def _refusal(path: Path, root: Path, relative: str) -> Finding | None:
     if _leads_out(path, root):
         return _link(relative, "a link that leads out of the project folder", "a file inside the folder")
     try:
-        size = path.stat().st_size
+        state = path.stat()
     except OSError as error:
         return _unreadable(relative, error.strerror or "error")
+    if stat.S_ISDIR(state.st_mode):
+        return _unreadable(relative, "it is a folder")
+    if not stat.S_ISREG(state.st_mode):
+        return _unreadable(relative, "it is a pipe, a socket or a device")
+    size = state.st_size
     if size > MAX_FILE_BYTES:
         return Finding(
             "file-too-large",
