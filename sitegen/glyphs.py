@@ -42,7 +42,7 @@ def font_folder() -> Path:
 
 
 @cache
-def covered() -> frozenset[str]:
+def drawable() -> frozenset[str]:
     """Return every character that DejaVu Sans can draw, regular and bold.
 
     Left out, though a font may hold them: private-use characters (PDF/A level A
@@ -55,7 +55,7 @@ def covered() -> frozenset[str]:
 @cache
 def upright_only() -> frozenset[str]:
     """Return the covered characters that DejaVu Sans can't draw slanted."""
-    return covered() - frozenset(map(chr, _common(SLANTED_FILES)))
+    return drawable() - frozenset(map(chr, _common(SLANTED_FILES)))
 
 
 def _common(files: tuple[str, ...]) -> frozenset[int]:
@@ -71,15 +71,15 @@ def _is_withheld(char: str) -> bool:
     return unicodedata.category(char) in _UNPRINTABLE_CATEGORIES or char in _BIDI_OVERRIDES or char in _TROUBLESOME
 
 
-def uncovered(text: str) -> frozenset[str]:
+def undrawable(text: str) -> frozenset[str]:
     r"""Return the characters of `text` that print can't draw.
 
-    >>> sorted(uncovered("12 µg/m³, ≥ 3 ft"))
+    >>> sorted(undrawable("12 µg/m³, ≥ 3 ft"))
     []
-    >>> sorted(uncovered("test 水 bell\a"))
+    >>> sorted(undrawable("test 水 bell\a"))
     ['\x07', '水']
     """
-    return frozenset(text) - covered() - _SPACING.keys() - {"\n"}
+    return frozenset(text) - drawable() - _SPACING.keys() - {"\n"}
 
 
 def is_plain(chars: frozenset[str]) -> bool:
@@ -88,7 +88,7 @@ def is_plain(chars: frozenset[str]) -> bool:
     >>> is_plain(frozenset("12 µg/m³\n")), is_plain(frozenset("a\t")), is_plain(frozenset("e\u0301"))
     (True, False, False)
     """
-    return chars <= covered() | {"\n"} and not loose_marks("".join(chars))
+    return chars <= drawable() | {"\n"} and not loose_marks("".join(chars))
 
 
 def printable(text: str) -> str:
@@ -104,7 +104,7 @@ def printable(text: str) -> str:
         return text
     for char, substitute in _SPACING.items():
         text = text.replace(char, substitute)
-    table = {ord(char): REPLACEMENT for char in uncovered(text)}
+    table = {ord(char): REPLACEMENT for char in undrawable(text)}
     return text.translate(table) if table else text
 
 

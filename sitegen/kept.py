@@ -31,7 +31,7 @@ class _Kept(FileSystemBytecodeCache):
             super().dump_bytecode(bucket)
 
 
-def kept(name: str) -> BytecodeCache | None:
+def template_cache(name: str) -> BytecodeCache | None:
     """Return where the environment ``name`` keeps its compiled templates; None if nothing may be kept.
 
     A template that was changed, or another version of Jinja or Python, is compiled anew.

@@ -27,8 +27,8 @@ from sitegen.project.theme import LOGO
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.render.data.downloads import PRINTED, attachments, download_files, with_sizes
 from sitegen.render.place.fixity import fixities_below, tree_digest
-from sitegen.render.place.swap import MARK, refuse_bad_place, swapped_in
-from sitegen.render.print.finish import finished
+from sitegen.render.place.swap import MARK, clear_leftovers, refuse_bad_place, swap_in
+from sitegen.render.print.finish import finish
 from sitegen.render.print.pdf import print_sources, typeset
 from sitegen.render.proof.readback import require_same_data, require_same_print
 from sitegen.render.proof.scan import leaks
@@ -38,7 +38,7 @@ from sitegen.render.site.pictures import without_metadata
 from sitegen.render.volumes import set_volumes, volume_sources, with_hashes
 from sitegen.report.assemble import Draft, assemble, draft
 from sitegen.report.record.pages import Ref, Report
-from sitegen.report.write.publish import allowed, guarded, published
+from sitegen.report.write.publish import allowed_classes, guarded_texts, publishable
 
 _ON_SIGNATURES = ("signoff-missing", "signoff-stale")
 """Findings on signatures that an issue tells role by role."""
@@ -50,13 +50,14 @@ PICTURES = ("photos/", LOGO)
 
 @dataclass(frozen=True, slots=True)
 class Built:
-    """A finished build: where it lies, and what was found on the way."""
+    """A finished build: where it lies, what was found on the way, and what of an interrupted run was removed."""
 
     out: Path
     start_page: Path
     pdf: Path
     report: Report
     findings: tuple[Finding, ...]
+    cleared: tuple[str, ...] = ()
 
 
 def build(
@@ -77,14 +78,15 @@ def build(
     """
     plugins()  # one that can't be loaded is told before anything is read
     refuse_bad_place(out, folder)
-    survey, made, findings = drafted(check(folder, progress, previous), issue=issue, progress=progress)
-    with swapped_in(out) as aside:
+    survey, made, findings = prepare(check(folder, progress, previous), issue=issue, progress=progress)
+    cleared = clear_leftovers(out)
+    with swap_in(out) as aside:
         report = render(made, survey, aside, progress or silent)
     pdf = out / "site" / PRINTED
-    return Built(out, out / "site/index.html", pdf, report, findings)
+    return Built(out, out / "site/index.html", pdf, report, findings, cleared)
 
 
-def drafted(
+def prepare(
     checked: Checked, *, issue: bool = False, progress: Progress | None = None
 ) -> tuple[Survey, Draft, tuple[Finding, ...]]:
     """Return the survey, its report as far as it is printed, and the findings, all in memory.
@@ -97,7 +99,7 @@ def drafted(
     if issue:
         _require_issuable(survey, checked.findings)
     (progress or silent)("draft", 0, 1)
-    shown = published(survey)
+    shown = publishable(survey)
     if shown is not survey:
         evaluation = evaluate(shown, whole=evaluation)
     made = draft(shown, evaluation, checked.findings, issue=issue, difference=checked.difference)
@@ -105,8 +107,8 @@ def drafted(
 
 
 def compose(checked: Checked, *, issue: bool = False) -> tuple[Survey, Report, tuple[Finding, ...]]:
-    """Return the survey, its whole report and the findings, all in memory; raises what `drafted` raises."""
-    survey, made, findings = drafted(checked, issue=issue)
+    """Return the survey, its whole report and the findings, all in memory; raises what `prepare` raises."""
+    survey, made, findings = prepare(checked, issue=issue)
     return survey, assemble(made), findings
 
 
@@ -128,7 +130,7 @@ def render(made: Draft, survey: Survey, out: Path, say: Progress) -> Report:
         say("data", 0, 1)
         data = download_files(report)
         attached = attachments(data)
-        whole = aside.submit(lambda: finished(printed.result(), attached, sources.day))
+        whole = aside.submit(lambda: finish(printed.result(), attached, sources.day))
         report = with_sizes(report, data | volumes.result())
         _write_pages(report, survey, site, photos | logo | data | volumes.result(), say)
         say("print", 0, 1)
@@ -182,7 +184,7 @@ def _stylesheet(report: Report, survey: Survey) -> dict[str, bytes]:
 def _picture(survey: Survey, file: str) -> bytes:
     """Return a picture of the folder, without what the camera wrote where that may not be shown."""
     content = survey.folder.files[file].content
-    keeps = "photo_metadata" in allowed(survey.settings.publish)
+    keeps = "photo_metadata" in allowed_classes(survey.settings.publish)
     return content if keeps else without_metadata(file, content)
 
 
@@ -191,7 +193,7 @@ def _require_nothing_private(survey: Survey, report: Report, site: Path, say: Pr
     if survey.settings.publish.level == "internal":
         return
     say("scan", 0, 1)
-    found = leaks(site, report, (*private_words(survey.folder), *guarded(survey)), pictures=PICTURES)
+    found = leaks(site, report, (*private_words(survey.folder), *guarded_texts(survey)), pictures=PICTURES)
     if found:
         raise OutputFault(f"{len(found)} private text(s) in the output: {'; '.join(found[:5])}")
 

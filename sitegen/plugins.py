@@ -42,7 +42,7 @@ class Plugin:
         """Return the error that says what is wrong with it."""
         return WrongUse(f"the plug-in {self} {what}; correct it, or uninstall {self.package}")
 
-    def listed(self, name: str, *, needed: bool = True) -> Sequence[object]:
+    def list_of(self, name: str, *, needed: bool = True) -> Sequence[object]:
         """Return a list of its target by name; an empty one where it has none and needs none."""
         part = getattr(self.target, name, None if needed else ())
         if not isinstance(part, list | tuple):

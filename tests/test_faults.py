@@ -22,7 +22,7 @@ from sitegen.project import folder as reading
 from sitegen.project.folder import read_folder
 from sitegen.render.place import swap
 from sitegen.render.place.fixity import fixities_below, tree_digest
-from sitegen.render.place.swap import put_in_place, scratch_beside, swapped_in
+from sitegen.render.place.swap import clear_leftovers, put_in_place, scratch_beside, swap_in
 
 HELD = """
 import signal, sys
@@ -123,7 +123,7 @@ from pathlib import Path
 from sitegen.render.place.swap import swapped_in
 out, rounds = Path(sys.argv[1]), int(sys.argv[2])
 for number in range(rounds):
-    with swapped_in(out) as new:
+    with swap_in(out) as new:
         for at in range(30):
             (new / f"{at}.txt").write_text(f"{sys.argv[3]}-{number}")
         (new / "build.json").write_text(f"{sys.argv[3]}-{number}")
@@ -244,13 +244,28 @@ def test_scratch_in_use_is_left_alone(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
+def test_what_a_dead_run_left_is_told_and_what_is_in_use_is_not(survey: Path, tmp_path: Path) -> None:
+    """The command removes a scratch folder that nobody works in, and says so in one line."""
+    out = tmp_path / "out"
+    (tmp_path / ".out.new-dead/new/site").mkdir(parents=True)
+    command = [sys.executable, "-m", "sitegen", "build", str(survey), "--out", str(out)]
+    first, second = (subprocess.run(command, capture_output=True, text=True, check=True).stdout for _ in range(2))
+    assert [line for line in first.splitlines() if "interrupted" in line] == [
+        "removed, left by an interrupted run: .out.new-dead"
+    ]
+    assert "interrupted" not in second
+    with scratch_beside(out) as used:
+        assert clear_leftovers(out) == ()
+        assert used.is_dir()
+
+
 def test_an_interrupted_pair_of_renames_is_put_right(tmp_path: Path) -> None:
     """Where names can't be exchanged, an output left aside between two renames comes back."""
     left = tmp_path / ".out.new-dead/replaced"
     left.mkdir(parents=True)
     (left / "build.json").write_bytes(b"{}")
     out = tmp_path / "out"
-    with pytest.raises(OutputFault, match="disk trouble"), swapped_in(out):
+    with pytest.raises(OutputFault, match="disk trouble"), swap_in(out):
         raise OSError("disk trouble")
     assert (out / "build.json").read_bytes() == b"{}"
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
@@ -275,7 +290,7 @@ def test_two_renames_serve_where_names_cannot_be_exchanged(tmp_path: Path, monke
             put_in_place(scratch / "new", out)
         monkeypatch.setattr(Path, "rename", rename)
     assert digest(out) == before
-    with swapped_in(out) as new:
+    with swap_in(out) as new:
         (new / "build.json").write_bytes(b"new")
     assert [path.name for path in out.iterdir()] == ["build.json"]
 

@@ -202,19 +202,23 @@ def test_shapes_with_holes_and_crossings_are_used_or_told() -> None:
     assert [one.code for one in told if one.subject == "feature 2"] == ["feature-doubtful"]
 
 
-def test_a_hundred_thousand_vertices_are_read_and_more_refused() -> None:
-    """A line of 10^5 vertices is read within seconds; a file of more than the declared number stops."""
+def test_lines_of_many_vertices_are_read_and_more_refused() -> None:
+    """Five lines of 20,000 vertices are read within seconds; more in one, or in all, stops with its number."""
 
-    def line(count: int) -> dict[str, object]:
-        return {"type": "LineString", "coordinates": [[at / count, at % 2] for at in range(count)]}
+    def line(count: int, north: int = 0) -> dict[str, object]:
+        return {"type": "LineString", "coordinates": [[at / count, 2 * north + at % 2] for at in range(count)]}
+
+    five = [line(20_000, north) for north in range(5)]
 
     start = time.process_time()
-    found, told = read_features(features(line(100_000)))
-    assert len(found) == 1
+    found, told = read_features(features(*five))
+    assert len(found) == 5
     assert "feature-unusable" not in {one.code for one in told}
     assert time.process_time() - start < 10
-    _, told = read_features(features(line(200_001)))
-    assert "feature-unusable" in {one.code for one in told}
+    _, told = read_features(features(line(3), line(20_001)))
+    assert [one.where.column for one in told if one.code == "feature-unusable"] == ["feature 2"]
+    _, told = read_features(features(*five, line(3, 9)))
+    assert [one.found for one in told if one.code == "feature-unusable"] == ["100,003 vertices"]
 
 
 @pytest.mark.parametrize("kind", ["PNG", "JPEG", "WEBP"])

@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 from jinja2 import DictLoader, Environment
 
-from sitegen.kept import kept
+from sitegen.kept import template_cache
 
 
 def rendered(text: str, name: str = "tests") -> str:
     """Render a text with an environment of its own."""
-    made = Environment(loader=DictLoader({"a": text}), autoescape=True, bytecode_cache=kept(name))
+    made = Environment(loader=DictLoader({"a": text}), autoescape=True, bytecode_cache=template_cache(name))
     return made.get_template("a").render(it="<b>")
 
 
@@ -50,4 +50,4 @@ def test_nothing_is_kept_where_it_may_not_be(prefix: Path, monkeypatch: pytest.M
     (prefix / "file").write_text("not a folder")
     assert rendered("{{ it }}") == "&lt;b&gt;"
     monkeypatch.setattr(sys, "dont_write_bytecode", True)
-    assert kept("tests") is None
+    assert template_cache("tests") is None

@@ -33,7 +33,7 @@ from pypdf import PdfReader
 from sitegen.checking import check, check_snapshot
 from sitegen.compute.custody.functions import ROLE_COLUMNS
 from sitegen.findings.problems import OutputFault, Stopped
-from sitegen.pipeline import Built, build, compose, drafted
+from sitegen.pipeline import Built, build, compose, prepare
 from sitegen.project.settings import PublishPart
 from sitegen.project.tables import TABLES
 from sitegen.report.assemble import assemble
@@ -41,9 +41,9 @@ from sitegen.report.write.publish import (
     ALLOWED,
     CLASSES,
     FIELD_COMMENTS,
-    allowed,
-    published,
-    relabelled,
+    allowed_classes,
+    publishable,
+    relabel,
     withheld,
 )
 
@@ -198,7 +198,7 @@ def test_a_photograph_named_after_its_point_bears_the_label_of_a_public_report()
         cells("locations/locations.csv", "SG-36", public_label="P-36"),
         row_added("field/photos.csv", file=named, location_id="SG-36", caption="Lid", alt_text="Grey", publish="yes"),
     )
-    _, made_so_far, _ = drafted(check_snapshot(changed(*made)))
+    _, made_so_far, _ = prepare(check_snapshot(changed(*made)))
     assert {shown: file for shown, file in made_so_far.photos.items() if shown != file} == {"photos/P-36.jpg": named}
     assert "photos/P-36.jpg" in repr(assemble(made_so_far).pages)
 
@@ -218,7 +218,7 @@ def test_a_table_without_rows_keeps_its_columns(stated: Change, empty: str) -> N
     paths = ("field/photos.csv", "review/comments.csv")
     gone = [removed(path) if empty == "absent" else table(path, lambda _: []) for path in paths]
     whole = load(changed(*gone, stated))
-    shown = published(whole)
+    shown = publishable(whole)
     for name in ("photos", "comments"):
         assert list(shown.frame(name).columns) == list(whole.frame(name).columns)
         assert shown.frame(name).empty
@@ -227,7 +227,9 @@ def test_a_table_without_rows_keeps_its_columns(stated: Change, empty: str) -> N
 def test_levels_are_allow_lists_that_only_narrow() -> None:
     """What the public may see the client may see, and what the client may see the team may see."""
     assert ALLOWED["public"] <= ALLOWED["client"] <= ALLOWED["internal"] == frozenset(CLASSES)
-    assert allowed(PublishPart(level="internal", withhold=["role_codes"])) == frozenset(CLASSES) - {"role_codes"}
+    assert allowed_classes(PublishPart(level="internal", withhold=["role_codes"])) == frozenset(CLASSES) - {
+        "role_codes"
+    }
     assert withheld(PublishPart(level="internal", withhold=["cost figures"])) == ("cost figures",)
 
 
@@ -267,7 +269,7 @@ def test_a_class_withheld_is_left_out_at_the_internal_level_too(withheld_too: bo
 
 def test_labels_are_replaced_as_whole_words_and_at_once() -> None:
     """An id that is part of another stays, and two labels may be exchanged."""
-    assert relabelled(("SG-1, SG-10, XSG-1", {"SG-1": "SG-2"}), {"SG-1": "SG-2", "SG-2": "SG-1"}) == (
+    assert relabel(("SG-1, SG-10, XSG-1", {"SG-1": "SG-2"}), {"SG-1": "SG-2", "SG-2": "SG-1"}) == (
         "SG-2, SG-10, XSG-1",
         {"SG-2": "SG-1"},
     )

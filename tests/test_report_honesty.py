@@ -8,7 +8,7 @@ from html import unescape
 import pytest
 
 from sitegen.checking import Checked
-from sitegen.compute.results.store import StoredResult, stored
+from sitegen.compute.results.store import StoredResult, stored_results
 from sitegen.pipeline import Built
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.record.pages import Page, Section, Table
@@ -32,7 +32,7 @@ def test_every_number_on_a_location_page_equals_the_store(built: Built, checked:
     names = {c.name: c.analyte_id for c in checked.evaluation.compounds}
     compared = nondetects = 0
     by_point: dict[str, dict[str, StoredResult]] = {}
-    for row in stored(checked.evaluation.primary):
+    for row in stored_results(checked.evaluation.primary):
         by_point.setdefault(row.location_id, {})[row.analyte_id] = row
     for point, results in by_point.items():
         printed = table_rows(built, f"locations/{point}.html", f"results-{point}")[1:]
@@ -64,7 +64,9 @@ def tables_of(page: Page) -> list[Table]:
 def test_no_soil_number_appears_without_its_unit(built: Built, checked: Checked) -> None:
     """Each table with a soil-gas value names ng per sampler in the value's own column or its caption."""
     assert checked.evaluation is not None
-    soil = {row.origin.cell("result_text") for row in stored(checked.evaluation.store) if row.medium in SOIL_MEDIA}
+    soil = {
+        row.origin.cell("result_text") for row in stored_results(checked.evaluation.store) if row.medium in SOIL_MEDIA
+    }
     seen = 0
     for page in built.report.pages:
         for table in tables_of(page):

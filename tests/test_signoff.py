@@ -16,7 +16,7 @@ from sitegen.checking import check_snapshot
 from sitegen.checks.review import signatures_missing
 from sitegen.compute.custody.signatures import signature_state, signed_roles
 from sitegen.findings.problems import Finding, Stopped
-from sitegen.pipeline import build, drafted
+from sitegen.pipeline import build, prepare
 from sitegen.project.folder import Folder
 from sitegen.report.assemble import status_word
 
@@ -44,7 +44,7 @@ def settled() -> Folder:
 def refused(folder: Folder) -> list[Finding]:
     """Return what keeps a folder from being issued; nothing where it may go."""
     try:
-        drafted(check_snapshot(folder), issue=True)
+        prepare(check_snapshot(folder), issue=True)
     except Stopped as stopped:
         return list(stopped.findings)
     return []
@@ -109,7 +109,7 @@ def test_a_report_that_every_required_role_signed_is_issued(settled: Folder) -> 
     """With all findings decided and both signatures for this content, the report is issued, and says so."""
     folder = signed(folder=settled)
     assert refused(folder) == []
-    _, made, _ = drafted(check_snapshot(folder), issue=True)
+    _, made, _ = prepare(check_snapshot(folder), issue=True)
     assert made.bound.meta.status_word == "issued"
 
 
@@ -167,7 +167,7 @@ def test_a_status_other_than_issued_does_not_spare_the_signatures() -> None:
     found = {finding.code for finding in refused(example())}
     assert {"signature-missing", "comment-must-fix"} <= found
     assert "signature-missing" not in {finding.code for finding in check_snapshot(example()).findings}
-    drafted(check_snapshot(example()))
+    prepare(check_snapshot(example()))
 
 
 def test_where_no_role_must_sign_no_signature_is_missing() -> None:

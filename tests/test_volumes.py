@@ -23,7 +23,7 @@ from sitegen.render.proof.print import print_differences
 from sitegen.render.proof.scan import leaks
 from sitegen.render.volumes import printed_reports, volume_sources
 from sitegen.report.points import sheets
-from sitegen.report.write.publish import relabelled
+from sitegen.report.write.publish import relabel
 
 FILES = ["report.pdf", "report-volume-2.pdf", "report-volume-3.pdf"]
 POINTS = ["SG-01", "SG-02", "SG-03", "SG-50"]
@@ -155,7 +155,7 @@ def test_printed_numbers_name_the_volume_that_prints_them(downloads: Path) -> No
 
 def test_volumes_are_searched_for_private_words(bound: Built, tmp_path: Path) -> None:
     """A word that only a volume's text holds is found in that volume, though its bytes are packed."""
-    report = relabelled(bound.report, {"SG-50": "Varnhollow"})
+    report = relabel(bound.report, {"SG-50": "Varnhollow"})
     (tmp_path / "downloads").mkdir()
     for name in FILES:
         (tmp_path / "downloads" / name).write_bytes(b"%PDF-1.7")

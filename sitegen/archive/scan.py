@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from sitegen.render.print.strings import Words, held
+from sitegen.render.print.strings import Words, search_files
 from sitegen.render.volumes import printed_reports
 from sitegen.report.record.pages import Printable
 
@@ -18,7 +18,7 @@ SITE = "data/site/"
 def private_places(root: Path, report: Printable, words: Sequence[str]) -> tuple[str, ...]:
     """Return the paths below the bag ``root`` whose name or text holds one of ``words``, as read there."""
     wanted = Words(words)
-    found = held(root, wanted, printed_reports(report, SITE), THIRD_PARTY) if wanted else ()
+    found = search_files(root, wanted, printed_reports(report, SITE), THIRD_PARTY) if wanted else ()
     return tuple(dict.fromkeys(name for name, _ in found))
 
 

@@ -64,7 +64,7 @@ def catalogue() -> dict[str, Check]:
     text = files("sitegen").joinpath("data/checks.toml").read_text("utf-8")
     found = {code: _check(code, entry) for code, entry in tomllib.loads(text).items()}
     for plugin in plugins(CHECKS):
-        for entry in plugin.listed("CATALOGUE"):
+        for entry in plugin.list_of("CATALOGUE"):
             check = _outside(plugin, entry)
             if check.code in found:
                 raise plugin.fault(f"has a code in its CATALOGUE that is taken, {check.code}")

@@ -9,9 +9,9 @@ from sitegen.checks.catalogue import find
 from sitegen.checks.rows import compound_names
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.results.screening import ABOVE, by_result
-from sitegen.compute.statistics.rounding import as_reported, shown
-from sitegen.compute.text.claims import Above, Claim, Judged, Measured, Record, claims, concluded
-from sitegen.compute.text.objectives import unanswered
+from sitegen.compute.statistics.rounding import as_reported, rounded_text
+from sitegen.compute.text.claims import Above, Claim, Judged, Measured, Record, claims, concludes
+from sitegen.compute.text.objectives import open_objectives
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Analyte
@@ -25,7 +25,7 @@ def claims_agree(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     names = groups | compound_names(survey)
     differences: dict[str, Finding] = {}
     for claim in claims(survey):
-        for judged in record.judged(claim):
+        for judged in record.judge(claim):
             limited = judged.verdict == "open" and judged.reading.limited
             if judged.verdict in ("differs", "no result") or limited:
                 finding = _difference(claim, judged, names, evaluation.mass_unit.text, limited=limited)
@@ -82,7 +82,7 @@ def _amount(found: Measured | None, unit: str) -> str:
     if found.mass is None:
         return f"not detected (limit {as_reported(found.limit)})" if found.row else "not detected"
     own = UNIT_TEXT[found.row.unit] if found.row else unit
-    return f"{shown(found.mass)} {own}, rank {found.rank} of {found.detections} detections"
+    return f"{rounded_text(found.mass)} {own}, rank {found.rank} of {found.detections} detections"
 
 
 def exceedances_concluded(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -91,7 +91,7 @@ def exceedances_concluded(survey: Survey, evaluation: Evaluation) -> Iterator[Fi
         return
     sentences, names = claims(survey), compound_names(survey)
     for above in dict.fromkeys(_above(evaluation)):
-        if not concluded(above, sentences):
+        if not concludes(above, sentences):
             what, medium = names.get(above.analyte_id, above.analyte_id), above.medium.replace("_", " ")
             yield find(
                 "exceedance-not-concluded",
@@ -145,7 +145,7 @@ def objectives_concluded(survey: Survey, _: Evaluation) -> Iterator[Finding]:
     """The summary or the conclusions name something of each stated objective."""
     if not _has_conclusions(survey):
         return
-    for objective in unanswered(survey, claims(survey)):
+    for objective in open_objectives(survey, claims(survey)):
         words = ", ".join(objective.words[:8])
         yield find(
             "objective-not-concluded",

@@ -150,7 +150,7 @@ def changes_of_holder(survey: Survey, evaluation: Evaluation) -> Iterator[Findin
     for row in survey.rows(Sampler):
         name, outward = row.sampler_id, row.shipment_id
         bag = evaluation.custody.bag_of.get(name, "")
-        for before, event in evaluation.custody.samplers[name].passed:
+        for before, event in evaluation.custody.samplers[name].silent_changes:
             if event.utc >= returns[name]:
                 where = ("bag", bag) if bag else ("sampler", name)
             else:

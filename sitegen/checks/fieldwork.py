@@ -163,7 +163,7 @@ def departures_on_record(survey: Survey, evaluation: Evaluation) -> Iterator[Fin
 def _points(survey: Survey, evaluation: Evaluation) -> Iterator[tuple[str, str, str, Where]]:
     """Yield (location, sampler, what, where) of points moved, added and not done."""
     limit = evaluation.limits["moved_m"].value
-    moved = {p.location_id for p in evaluation.points if p.moved(limit)}
+    moved = {p.location_id for p in evaluation.points if p.is_off_plan(limit)}
     for row in survey.rows(Location):
         name = row.location_id
         if row.status in ("not_done", "abandoned"):

@@ -11,7 +11,7 @@ from sitegen.checks.rows import MAX_TOLD, compound_names, enumeration, first_row
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.limits import LimitRecord
 from sitegen.compute.quality.locallow import unit_slips
-from sitegen.compute.results.store import StoredResult, stored
+from sitegen.compute.results.store import StoredResult, stored_results
 from sitegen.compute.statistics.rounding import as_reported
 from sitegen.findings.problems import Finding, Touch
 from sitegen.project.survey import Survey
@@ -146,7 +146,7 @@ def _outliers(evaluation: Evaluation) -> Iterator[Finding]:
     for _, values in detections.groupby(["medium", "analyte_id"], sort=True)["value"]:
         highest = np.sort(values.to_numpy())[::-1]
         if len(highest) >= OUTLIER_MIN_DETECTIONS and highest[0] >= ratio.value * highest[1]:
-            (row,) = stored(store.loc[[values.idxmax()]])
+            (row,) = stored_results(store.loc[[values.idxmax()]])
             yield _outlier(row, float(highest[1]), ratio)
 
 

@@ -20,7 +20,7 @@ def characters_print(survey: Survey) -> Iterator[Finding]:
         yield from _cells(table)
     for section, text in sorted(survey.texts.items()):
         for number, line in enumerate(text.splitlines(), start=1):
-            if missing := glyphs.uncovered(line):
+            if missing := glyphs.undrawable(line):
                 yield _say(f"text+{section}+{number}", Where(text_file(section), number), missing, "text")
 
 
@@ -29,7 +29,7 @@ def _cells(table: SurveyTable) -> Iterator[Finding]:
         if column.kind not in _LETTERS:
             continue
         cells = table.frame[column.name]
-        missing = {text: lost for text in cells.unique() if not text.isascii() and (lost := glyphs.uncovered(text))}
+        missing = {text: lost for text in cells.unique() if not text.isascii() and (lost := glyphs.undrawable(text))}
         for at in cells.index[cells.isin(missing)][:MAX_TOLD] if missing else ():
             subject = f"{table.spec.name}+{key_of(table, at) or at}+{column.name}"
             yield _say(subject, table.where(at, column.name), missing[cells[at]], table.spec.name)

@@ -13,7 +13,7 @@ from sitegen.plugins import CHECKS, Plugin, plugins
 def outside_findings(rules: str, *args: object) -> Iterator[Finding]:
     """Yield what the plug-ins' rules find; ``rules`` is ``RULES`` or ``EVALUATION_RULES``."""
     for plugin in plugins(CHECKS):
-        for rule in plugin.listed(rules, needed=rules == "RULES"):
+        for rule in plugin.list_of(rules, needed=rules == "RULES"):
             if not callable(rule):
                 raise plugin.fault(f"has something in {rules} that is no function")
             for finding in plugin.call(_gathered, rule, args):

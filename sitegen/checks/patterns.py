@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import compound_names, enumeration, number_of
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.statistics.rounding import shown
+from sitegen.compute.statistics.rounding import rounded_text
 from sitegen.findings.problems import Finding, Touch
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
@@ -43,14 +43,15 @@ def far_below_neighbours(survey: Survey, evaluation: Evaluation) -> Iterator[Fin
     origins = {point.location_id: point.origin for point in evaluation.points}
     for low in evaluation.local_lows:
         worst = min(low.compounds, key=lambda part: part.at_most_ng / part.lowest_neighbour_ng)
-        here = f"{'' if worst.detected else '<'}{shown(worst.at_most_ng)} {evaluation.mass_unit.text}"
+        here = f"{'' if worst.detected else '<'}{rounded_text(worst.at_most_ng)} {evaluation.mass_unit.text}"
         called = [names.get(part.analyte_id, part.analyte_id) for part in (worst, *low.compounds)]
         yield find(
             "local-low",
             low.location_id,
             origins[low.location_id].where(),
             f"{number_of(len(low.compounds), 'compound')} at {low.location_id} far below {', '.join(low.neighbours)} "
-            f"({enumeration(called[1:])}); {called[0]} {here}, the lowest there {shown(worst.lowest_neighbour_ng)}",
+            f"({enumeration(called[1:])}); {called[0]} {here}, "
+            f"the lowest there {rounded_text(worst.lowest_neighbour_ng)}",
             f"at least {share.value:g} of the lowest of the three nearest unmarked points ({share.source})",
             kind="location",
             touches=[Touch(low.sampler_id, part.analyte_id) for part in low.compounds],

@@ -69,7 +69,7 @@ def moves(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     on_record = departures(survey)
     for point in evaluation.points:
         known = on_record.get(point.location_id)
-        if point.moved(limit.value):
+        if point.is_off_plan(limit.value):
             yield find(
                 "point-moved",
                 point.location_id,

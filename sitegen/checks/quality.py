@@ -13,7 +13,7 @@ from sitegen.compute.quality.blanks import BlankHit
 from sitegen.compute.quality.duplicates import DIFFERS, DuplicateRate
 from sitegen.compute.quality.labqc import BIASED, HIGH, LOW, NO_BATCH, NO_COMPOUND, OF_SAMPLE, OUT, VERY_LOW, Control
 from sitegen.compute.results.reported import reported_text
-from sitegen.compute.results.store import StoredResult, is_within, other_runs, stored
+from sitegen.compute.results.store import StoredResult, is_within, other_runs, stored_results
 from sitegen.compute.statistics.rounding import as_reported, percent
 from sitegen.findings.problems import Finding, Severity, Touch, Where
 from sitegen.project.survey import Survey
@@ -105,7 +105,7 @@ def calibration(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     store = evaluation.store
     above = store[store["detected"] & store["reportable"] & (store["value"] > store["calibration_top"])]
     others = other_runs(store)
-    for row in stored(above):
+    for row in stored_results(above):
         within = [run for run in others.get((row.sampler_id, row.analyte_id), ()) if is_within(run)]
         yield find(
             "above-calibration",

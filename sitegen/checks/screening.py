@@ -11,8 +11,8 @@ from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.field.exposure import DUPLICATE, PRIMARY
 from sitegen.compute.limits import limits
 from sitegen.compute.results.screening import Comparison, Exceedance
-from sitegen.compute.results.store import stored
-from sitegen.compute.statistics.rounding import as_reported, shown
+from sitegen.compute.results.store import stored_results
+from sitegen.compute.statistics.rounding import as_reported, rounded_text
 from sitegen.findings.problems import Finding, Touch
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey, rows
@@ -144,7 +144,7 @@ def above_levels(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     above = evaluation.exceedances
     samples = {over.concentration.lab_sample_id for over in above}
     store = evaluation.measured
-    by_key = {row.key: row for row in stored(store[store["lab_sample_id"].isin(samples)])}
+    by_key = {row.key: row for row in stored_results(store[store["lab_sample_id"].isin(samples)])}
     for over in above:
         found = over.concentration
         row = by_key[found.lab_sample_id, found.analyte_id]
@@ -152,7 +152,7 @@ def above_levels(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "above-screening-level",
             f"{over.location_id}+{found.analyte_id}",
             row.origin.where("value"),
-            f"a mean concentration of {shown(found.ug_m3)} µg/m³ in {found.medium.replace('_', ' ')}"
+            f"a mean concentration of {rounded_text(found.ug_m3)} µg/m³ in {found.medium.replace('_', ' ')}"
             f"{_beside(over, row.role)}",
             f"at most {'; '.join(map(_level_text, over.above))}",
             kind="location",
@@ -164,7 +164,7 @@ def _beside(over: Exceedance, role: str) -> str:
     """Say what else was found at the point, "" where one sampler was there."""
     if not over.others:
         return ""
-    others = ", ".join(shown(c.ug_m3) if c.detected else f"<{shown(c.rl_ug_m3)}" for c in over.others)
+    others = ", ".join(rounded_text(c.ug_m3) if c.detected else f"<{rounded_text(c.rl_ug_m3)}" for c in over.others)
     by = {DUPLICATE: "by the duplicate", PRIMARY: "by the primary sampler"}.get(role, "")
     return f" {by} (also found there: {others})"
 

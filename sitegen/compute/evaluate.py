@@ -47,7 +47,7 @@ from sitegen.compute.quality.proposals import Proposed, proposals
 from sitegen.compute.results.concentration import Concentration, concentration, uptake_rates
 from sitegen.compute.results.relate import Listed, Related, relate
 from sitegen.compute.results.screening import Comparison, Exceedance, comparisons, exceedances, levels
-from sitegen.compute.results.store import by_key, measured, primary, result_store, stored
+from sitegen.compute.results.store import by_key, primary, result_store, sample_results, stored_results
 from sitegen.compute.results.summary import Summary, summaries
 from sitegen.compute.results.totals import DetectedSum, detected_sums, soil_sum
 from sitegen.project.reads import computed, reading
@@ -155,7 +155,7 @@ class Evaluation:
     @computed
     def measured(self) -> pd.DataFrame:
         """The part of the store that samplers at points gave, duplicates and replaced samplers included."""
-        return measured(self.store)
+        return sample_results(self.store)
 
     @computed
     def blank_rule(self) -> BlankRule:
@@ -370,7 +370,7 @@ def _concentrations(
     rows = sampled[(sampled["medium"].isin(media) | sampled["unit"].isin(CONCENTRATION_UNITS)) & ~sampled["rejected"]]
     exposure = {p.sampler_id: p.exposure_min for p in placed}
     by_key = {}
-    for row in stored(rows):
+    for row in stored_results(rows):
         one = concentration(row, exposure.get(row.sampler_id), rates)
         if one:
             by_key[row.key] = one

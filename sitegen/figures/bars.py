@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from sitegen.figures.inputs import ResultBar
 from sitegen.figures.look import ACCENT, CLASS_COLOURS, INK, MUTED, RULE, WARN
-from sitegen.figures.svg import drawing, element, fitted, line, number, rect, text, text_width
+from sitegen.figures.svg import drawing, element, fit_text, line, number, rect, text, text_width
 from sitegen.units import NANOGRAM
 
 WIDTH = 720.0
@@ -101,7 +101,7 @@ def _grid(decades: _Decades, bottom: float, unit: str) -> str:
 
 def _row(item: ResultBar, decades: _Decades, y: float) -> str:
     baseline = y + _FONT * 0.36
-    label = fitted(item.label, _FONT, _MOST_LABEL)
+    label = fit_text(item.label, _FONT, _MOST_LABEL)
     parts = [text(decades.left - 8, baseline, label, text_anchor="end")]
     if item.mass_ng is not None:
         half = _ROW_HEIGHT * 0.32
@@ -113,7 +113,7 @@ def _row(item: ResultBar, decades: _Decades, y: float) -> str:
     if item.limit_ng is not None:
         parts.append(_limit(decades.at(item.limit_ng), y, _ROW_HEIGHT * 0.42))
     tone = MUTED if item.mass_ng is None else INK
-    parts.append(text(WIDTH - 24, baseline, fitted(item.text, _FONT, 140), text_anchor="end", fill=tone))
+    parts.append(text(WIDTH - 24, baseline, fit_text(item.text, _FONT, 140), text_anchor="end", fill=tone))
     if item.marked:
         parts.append(_ring(WIDTH - 13, y))
     return "".join(parts)

@@ -10,7 +10,7 @@ from sitegen.figures.inputs import PlaceValue
 from sitegen.figures.legend import Row, draw_legend, wrap
 from sitegen.figures.look import MUTED, RULE
 from sitegen.figures.sitemap import class_rows, shape_rows, state_rows
-from sitegen.figures.svg import drawing, element, fitted, identity, number, rect, text
+from sitegen.figures.svg import drawing, element, fit_text, identity, number, rect, text
 from sitegen.figures.symbols import Symbol, draw, symbol_of
 from sitegen.units import NANOGRAM
 
@@ -122,7 +122,7 @@ def _panel(
         marks.append(draw(small, left + px * scale, top + py * scale))
     return "".join(
         (
-            text(x, y + 8, fitted(panel.title, 7.5, wide), font_weight="bold", font_size=7.5),
+            text(x, y + 8, fit_text(panel.title, 7.5, wide), font_weight="bold", font_size=7.5),
             text(x, y + 17, panel.note, fill=MUTED, font_size=6.4),
             element("use", href=f"#{base}", transform=moved),
             rect(x, y + _TITLE, wide, frame.height * scale, fill="none", stroke=RULE, stroke_width=0.6),

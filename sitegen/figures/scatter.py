@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from sitegen.figures.axes import LogAxis, PlainAxis
 from sitegen.figures.look import ACCENT, INK, MUTED, PAPER, RULE, WARN
-from sitegen.figures.svg import drawing, element, fitted, line, number, rect, text, text_width
+from sitegen.figures.svg import drawing, element, fit_text, line, number, rect, text, text_width
 from sitegen.units import NANOGRAM
 
 WIDTH = 720.0
@@ -102,7 +102,7 @@ def _scatter_key(rpd_pct: float, differing: Sequence[DuplicateDot]) -> str:
     ]
     parts = [mark + text(x + 16, y + 20 * i + 4, words) for i, (mark, words) in enumerate(rows)]
     for i, dot in enumerate(differing[:12]):
-        parts.append(text(x - 8, y + 92 + 15 * i, fitted(dot.label, 10, WIDTH - x), fill=WARN, font_size=10))
+        parts.append(text(x - 8, y + 92 + 15 * i, fit_text(dot.label, 10, WIDTH - x), fill=WARN, font_size=10))
     if len(differing) > 12:
         parts.append(text(x - 8, y + 92 + 15 * 12, f"and {len(differing) - 12} more: see the table"))
     return "".join(parts)
@@ -146,7 +146,7 @@ def before_after(figure_id: str, pairs: Sequence[BlankPair]) -> str:
 
 def _pair_row(pair: BlankPair, axis: PlainAxis, y: float, left: float) -> str:
     before, after = axis.at(pair.before), axis.at(pair.after)
-    parts = [text(left - 10, y + 4, fitted(pair.label, _FONT, 220), text_anchor="end")]
+    parts = [text(left - 10, y + 4, fit_text(pair.label, _FONT, 220), text_anchor="end")]
     if pair.before != pair.after:
         parts.append(line(after, y, before, y, stroke=WARN, stroke_width=1.4))
         parts.append(element("circle", cx=before, cy=y, r=5, fill=PAPER, stroke=WARN, stroke_width=1.6))

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from sitegen.figures.look import CLASS_COLOURS, INK, MUTED, PAPER, RULE
-from sitegen.figures.svg import drawing, element, fitted, line, number, rect, text, text_width
+from sitegen.figures.svg import drawing, element, fit_text, line, number, rect, text, text_width
 
 WIDTH = 720.0
 _FONT = 11.0
@@ -68,7 +68,7 @@ def _axis(bottom: float) -> str:
 
 def _row(bar: ShareBar, colours: Sequence[str], y: float) -> str:
     baseline = y + _FONT * 0.36
-    parts = [text(_LABEL - 8, baseline, fitted(bar.label, _FONT, _LABEL - 16), text_anchor="end")]
+    parts = [text(_LABEL - 8, baseline, fit_text(bar.label, _FONT, _LABEL - 16), text_anchor="end")]
     start = 0.0
     for at, (share, colour) in enumerate(zip(bar.shares, colours, strict=True)):
         left, right = _at(start), _at(start + share)
@@ -78,7 +78,7 @@ def _row(bar: ShareBar, colours: Sequence[str], y: float) -> str:
             ink = PAPER if at < len(colours) / 2 else INK
             parts.append(text((left + right) / 2, baseline, said, text_anchor="middle", fill=ink))
         start += share
-    parts.append(text(_at(100) + 10, baseline, fitted(bar.note, _FONT, _NOTE - 30), fill=MUTED))
+    parts.append(text(_at(100) + 10, baseline, fit_text(bar.note, _FONT, _NOTE - 30), fill=MUTED))
     if bar.marked:
         parts.append(element("circle", cx=WIDTH - 12, cy=y, r=4, fill="none", stroke=INK, stroke_width=1.5))
     return "".join(parts)

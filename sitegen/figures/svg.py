@@ -134,10 +134,10 @@ def text_width(content: str, font_size: float, *, bold: bool = False) -> float:
     return width * 1.1 if bold else width
 
 
-def fitted(content: str, font_size: float, room: float) -> str:
+def fit_text(content: str, font_size: float, room: float) -> str:
     """Return the text, shortened with an ellipsis where it is wider than the room.
 
-    >>> fitted("Tetrachloroethene", 10, 60)
+    >>> fit_text("Tetrachloroethene", 10, 60)
     'Tetrachlo…'
     """
     if text_width(content, font_size) <= room:

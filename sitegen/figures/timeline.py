@@ -10,7 +10,7 @@ from typing import NamedTuple, TypeAlias
 
 from sitegen.figures.inputs import CustodyRow, CustodySegment, Tick
 from sitegen.figures.look import CUSTODY_STYLES, INK, MUTED, PAPER, RULE, WARN
-from sitegen.figures.svg import drawing, element, fitted, identity, line, number, rect, text, text_width
+from sitegen.figures.svg import drawing, element, fit_text, identity, line, number, rect, text, text_width
 
 WIDTH = 900.0
 ROW_HEIGHT = 22.0
@@ -131,7 +131,7 @@ def _row(row: CustodyRow, top: float, height: float, span: _Span, *, worded: boo
     """Write what goes over a row's bars; ``worded`` writes state and holder into them."""
     y, thick = top + 4, height - 8
     baseline = y + thick / 2 + _FONT * 0.36
-    parts = [text(span.left - 8, baseline, fitted(row.label, _FONT, span.left - 14), text_anchor="end")]
+    parts = [text(span.left - 8, baseline, fit_text(row.label, _FONT, span.left - 14), text_anchor="end")]
     for segment in row.segments:
         x0, x1 = _ends(segment, span)
         if worded:

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from sitegen.figures.inputs import ExposureWindow, Tick, WeatherRow
 from sitegen.figures.look import ACCENT, INK, MUTED, RULE, WARN
-from sitegen.figures.svg import drawing, element, fitted, line, number, rect, text, text_width
+from sitegen.figures.svg import drawing, element, fit_text, line, number, rect, text, text_width
 
 WIDTH = 900.0
 _FONT = 11.0
@@ -105,7 +105,7 @@ def _stays(windows: Sequence[ExposureWindow], panel: _Panel, step: float) -> str
         look: dict[str, str | float] = {"stroke_dasharray": "6 2"} if window.marked else {}
         parts.append(line(x0, y, x1, y, stroke=colour, stroke_width=step * 0.55, **look))
         if step > 10 or (window.marked and y - 5 >= free_from):
-            label = fitted(window.label, _FONT - 1.5, _LEFT - 16)
+            label = fit_text(window.label, _FONT - 1.5, _LEFT - 16)
             parts.append(text(_LEFT - 8, y + 3.5, label, text_anchor="end", font_size=_FONT - 1.5))
             free_from = y + 6
     if any(window.marked for window in windows):

@@ -17,12 +17,7 @@ from pathlib import Path
 
 from sitegen.findings.bagpaths import clashes, path_leads_out
 from sitegen.findings.problems import WrongUse
-from sitegen.project.bounds import Bound
-
-MEMBER_BYTES = Bound("zip_member", 64 << 20, "bytes in one file", "a photograph or scan is smaller")
-TOTAL_BYTES = Bound("zip_total", 512 << 20, "bytes in all", "a project's files are held in memory")
-INDEX_BYTES = Bound("zip_index", 8 << 20, "bytes in the list of files", "enough for 50,000 files")
-BOUNDS = (MEMBER_BYTES, TOTAL_BYTES, INDEX_BYTES)
+from sitegen.project import limits
 
 _METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 _PIECE_BYTES = 1 << 20
@@ -38,8 +33,8 @@ class _Steps(FileIO):
     """A file that is read in pieces: who asks for more at once believes a false header."""
 
     def read(self, size: int | None = -1, /) -> bytes:
-        if size is not None and size > INDEX_BYTES.value:
-            raise zipfile.BadZipFile(f"its list of files is larger than {INDEX_BYTES.value:,} bytes")
+        if size is not None and size > limits.INDEX_BYTES.value:
+            raise zipfile.BadZipFile(f"its list of files is larger than {limits.INDEX_BYTES.value:,} bytes")
         return super().read(size)
 
 
@@ -49,7 +44,7 @@ class Pack:
     def __init__(self, path: Path, archive: zipfile.ZipFile) -> None:
         self.path = path
         self._archive = archive
-        self._left = TOTAL_BYTES.value
+        self._left = limits.TOTAL_BYTES.value
         entries = archive.infolist()
         self._entries = {entry.filename: entry for entry in entries if not entry.is_dir()}
         self._refuse_names(Counter(entry.orig_filename for entry in entries))
@@ -59,7 +54,7 @@ class Pack:
         """The names of the files, in order."""
         return sorted(self._entries)
 
-    def read(self, name: str, most: int = MEMBER_BYTES.value) -> bytes:
+    def read(self, name: str, most: int = limits.MEMBER_BYTES.value) -> bytes:
         """Return the content of a file. Raises WrongUse where it is damaged, encrypted or too large."""
         entry = self._entries[name]
         if entry.flag_bits & _ENCRYPTED:
@@ -73,7 +68,7 @@ class Pack:
             raise self.fault(name, f"can't be read ({error})") from error
         if content is None:
             told = f"unpacks to more than {most:,} bytes"
-            everything = f"and those before it unpack to more than {TOTAL_BYTES.value:,} bytes"
+            everything = f"and those before it unpack to more than {limits.TOTAL_BYTES.value:,} bytes"
             raise self.fault(name, told if most <= self._left else everything)
         if len(content) != entry.file_size:
             raise self.fault(name, f"unpacks to {len(content):,} bytes and is said to have {entry.file_size:,}")

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from sitegen.findings.problems import WrongUse, usable
-from sitegen.project.bounds import Bound
+from sitegen.project import limits
 from sitegen.project.folder import Folder, InputFile, belongs, read_folder
 from sitegen.project.packed import Pack, opened_pack
 from sitegen.project.schema import SETTINGS_FILE
@@ -16,7 +16,6 @@ from sitegen.project.schema import SETTINGS_FILE
 IN_ARCHIVE = "data/project/"
 """Where an archive keeps the project's files."""
 INFO = "bag-info.txt"
-INFO_BYTES = Bound("bag_info", 1 << 20, "bytes", "bag-info.txt is a page of text")
 _TOOL = re.compile(r"^Bag-Software-Agent:(.{1,200})", re.MULTILINE)
 
 
@@ -53,9 +52,9 @@ def _from_folder(path: Path, inside: Path) -> Opened:
     content = b""
     if info.is_file():
         with info.open("rb") as stream:
-            content = stream.read(INFO_BYTES.value + 1)
-        if len(content) > INFO_BYTES.value:
-            raise WrongUse(f"{info} is larger than {INFO_BYTES.value:,} bytes")
+            content = stream.read(limits.INFO_BYTES.value + 1)
+        if len(content) > limits.INFO_BYTES.value:
+            raise WrongUse(f"{info} is larger than {limits.INFO_BYTES.value:,} bytes")
     return Opened(read_folder(inside), _tool(content))
 
 
@@ -66,7 +65,7 @@ def _from_zip(path: Path) -> Opened:
         if start is None:
             raise WrongUse(f"{path} holds no project: no {SETTINGS_FILE} in it")
         info = f"{start.removesuffix(IN_ARCHIVE)}{INFO}" if start.endswith(IN_ARCHIVE) else ""
-        content = pack.read(info, INFO_BYTES.value) if info in pack.names else b""
+        content = pack.read(info, limits.INFO_BYTES.value) if info in pack.names else b""
         return Opened(Folder(_members(pack, start), (), ()), _tool(content))
 
 

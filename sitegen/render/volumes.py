@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from sitegen.render.data.downloads import PRINTED
-from sitegen.render.print.finish import finished
+from sitegen.render.print.finish import finish
 from sitegen.render.print.pdf import PrintSources, forget, print_sources, typeset
 from sitegen.report.record.pages import Bound, Printable, Report, Volume
 
@@ -41,7 +41,7 @@ def set_volumes(report: Printable) -> dict[str, bytes]:
     made: dict[str, bytes] = {}
     for volume in report.volumes:
         sources = volume_sources(report, volume)
-        made[volume.file] = finished(typeset(sources), {}, sources.day)
+        made[volume.file] = finish(typeset(sources), {}, sources.day)
         forget()
     return made
 

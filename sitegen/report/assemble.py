@@ -31,7 +31,7 @@ from sitegen.report.field.custody import custody_pages
 from sitegen.report.field.fieldwork import field_pages
 from sitegen.report.outside import outside_pages
 from sitegen.report.points.location import location_pages
-from sitegen.report.points.sheets import numbered, sheet_volumes
+from sitegen.report.points.sheets import number_volumes, sheet_volumes
 from sitegen.report.quality.page import quality_page
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.maps import MapData
@@ -46,7 +46,7 @@ from sitegen.report.review.lists import checks_page
 from sitegen.report.trace.printed import Files, with_sources
 from sitegen.report.trace.sources import all_values, count_values, source_files, source_pages, sources_page
 from sitegen.report.write.context import Context
-from sitegen.report.write.publish import allowed, published_findings, relabelled, substitutes, withheld
+from sitegen.report.write.publish import allowed_classes, published_findings, relabel, substitutes, withheld
 from sitegen.report.write.remarks import by_target, with_comments
 from sitegen.report.write.traced import each_traced
 from sitegen.report.write.words import word
@@ -91,11 +91,11 @@ def draft(
     meta = _meta(survey, issue=issue)
     printed = _sourced(each_traced(chapters(context, drawn, meta, volumes), apart=True), files)
     volumes = tuple(replace(volume, chapters=_sourced(volume.chapters, files)) for volume in volumes)
-    raw = Bound(numbered(meta, volumes), printed, history_table(context), volumes)
+    raw = Bound(number_volumes(meta, volumes), printed, history_table(context), volumes)
     photos = tuple(row.file for row in survey.rows(Photo) if context.may_show(row))
     instead = substitutes(survey)
-    named = dict(zip(relabelled(photos, instead), photos, strict=True))
-    return Draft(context, relabelled(raw, instead), named, drawn, raw, difference)
+    named = dict(zip(relabel(photos, instead), photos, strict=True))
+    return Draft(context, relabel(raw, instead), named, drawn, raw, difference)
 
 
 def assemble(made: Draft) -> Report:
@@ -122,7 +122,7 @@ def assemble(made: Draft) -> Report:
         comment_copy(context, raw.chapters, raw.meta),
         raw.volumes,
     )
-    return relabelled(report, substitutes(survey))
+    return relabel(report, substitutes(survey))
 
 
 def _sourced(made: Iterable[Chapter], files: Files) -> tuple[Chapter, ...]:
@@ -135,7 +135,7 @@ def _record_pages(made: Draft, data: MapData, exports: tuple[ExportTable, ...]) 
     comments = by_target(survey.rows(ReviewComment))
     pages = [*_survey_pages(context, tool, data, made.drawn)]
     pages += _review_pages(made, exports)
-    if made.difference and "revision_changes" in allowed(survey.settings.publish):
+    if made.difference and "revision_changes" in allowed_classes(survey.settings.publish):
         pages.append(changes_page(context, made.difference, made.drawn))
     pages.append(ledger_page(context, made.difference))
     yield from (with_comments(page, comments) for page in pages)

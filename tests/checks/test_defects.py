@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterable
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,16 @@ import defects
 import defects_field
 import defects_handling
 import defects_lab
-from builders import EXAMPLE, changed, example_findings, findings_on_paper, read_folder, survey_findings, write
+from builders import (
+    EXAMPLE,
+    changed,
+    example_findings,
+    findings_on_paper,
+    new_findings,
+    read_folder,
+    survey_findings,
+    write,
+)
 from defects import Defect
 from longcases import mostly_long
 
@@ -62,12 +72,16 @@ def has_its_column(finding: Finding) -> bool:
     return columns is None or finding.code == "column-unknown" or (finding.where.column or columns[0]) in columns
 
 
+EACH = 4
+"""One defect of so many is always tried alone."""
+
+
 def test_there_are_many_defects_with_names_of_their_own() -> None:
     assert len(DEFECTS) >= 60
     assert len({defect.name for defect in DEFECTS}) == len(DEFECTS)
 
 
-@pytest.mark.parametrize("defect", mostly_long(DEFECTS, 2), ids=lambda defect: defect.name)
+@pytest.mark.parametrize("defect", mostly_long(DEFECTS, EACH), ids=lambda defect: defect.name)
 def test_a_defect_gives_its_own_findings_and_no_other(defect: Defect) -> None:
     """What it adds to the findings of the example that a person has read, and what it takes away."""
     findings = survey_findings(changed(*defect.changes))
@@ -77,6 +91,52 @@ def test_a_defect_gives_its_own_findings_and_no_other(defect: Defect) -> None:
     assert all(says_all(finding) and has_its_column(finding) for finding in new)
     if not any(finding.severity is Severity.STOP for finding in findings):
         assert {key for _, key in findings_on_paper() - keys} == GONE.get(defect.name, set())
+
+
+ALONE = {
+    # no survey is put together, or nothing is computed, and what is sought is not found
+    "settings-missing", "settings-unreadable", "setting-missing", "setting-invalid", "crs-unknown", "custody-overlap",
+    "level-unknown",
+    # in another system, or another boundary, points lie elsewhere
+    "points-outside-all", "crs-not-projected", "feature-doubtful",
+    # any other change makes a signature one of other content
+    "signer-did-field-work",
+    # other results, samplers or sentences take part in what it tells
+    "result-for-lost", "blank-affected-mostly", "objective-not-concluded",
+}  # fmt: skip
+"""Defects that bear on what others tell."""
+
+
+def packs(some: Iterable[Defect]) -> list[list[Defect]]:
+    """Gather defects of different files; those that stop a build are kept from those that are computed."""
+    gathered: list[list[Defect]] = []
+    for defect in some:
+        paths, stops = {change.path for change in defect.changes}, stops_a_build(defect)
+        room = (
+            pack
+            for pack in gathered
+            if stops is stops_a_build(pack[0])
+            and not {defect.name, pack[0].name} & ALONE
+            and not paths & {change.path for other in pack for change in other.changes}
+        )
+        pack = next(room, None)
+        if pack is None:
+            gathered.append([defect])
+        else:
+            pack.append(defect)
+    return gathered
+
+
+def stops_a_build(defect: Defect) -> bool:
+    return any(severity == "stop" for _, severity, _, _ in defect.expected)
+
+
+def test_defects_of_different_files_are_told_beside_one_another() -> None:
+    """Those that are tried one by one only where it may take long: none hides another, and none adds a finding."""
+    for pack in packs(defect for at, defect in enumerate(DEFECTS) if at % EACH):
+        new = new_findings(changed(*(change for defect in pack for change in defect.changes)))
+        expected = {one for defect in pack for one in defect.expected}
+        assert set(map(as_expected, new)) == expected, [defect.name for defect in pack]
 
 
 def test_a_defect_with_more_than_one_finding_says_why() -> None:

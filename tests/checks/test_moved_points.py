@@ -69,7 +69,7 @@ def test_a_move_that_the_notes_tell_is_a_departure_though_coordinates_can_not_sh
 def test_the_location_map_says_the_rule_and_whose_accuracy_decides() -> None:
     survey = load(changed(moved_by(2.4, 1.0, "3.0"), without("field/deviations.csv", "DV-1")))
     evaluation = evaluate(survey)
-    moved = [point for point in evaluation.points if point.moved(evaluation.limits["moved_m"].value)]
+    moved = [point for point in evaluation.points if point.is_off_plan(evaluation.limits["moved_m"].value)]
     said = location_words(Context(survey, evaluation, ()), moved)
     assert "Further from the plan than the limit: SG-27;" in said
     rule = "1 m (project default, no published source), or a point's stated accuracy where that is larger (SG-08)"

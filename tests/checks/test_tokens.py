@@ -6,6 +6,7 @@ import re
 
 import pytest
 from builders import Change, Row, cells, changed, every, example, load, rows_of, text
+from few_rows import deployed, sampler, survey_of
 
 from sitegen.cli import template_folder
 from sitegen.compute.evaluate import evaluate
@@ -101,3 +102,34 @@ def test_text_from_the_settings_is_taken_as_it_stands() -> None:
     found = values(text("project.toml", "Former Kesterly Depot, Ostrel Bend (invented)", "Depot {{ max.pce }} <b>"))
     assert found["project.site"] == "Depot {{ max.pce }} <b>"
     assert fill("{{ project.site }}", found) == "Depot {{ max.pce }} <b>"
+
+
+def test_the_counts_of_a_small_survey_are_those_of_its_rows() -> None:
+    """Of two planned points and one added; five samplers placed nowhere or lost; two blanks of different kinds."""
+    kinds = {"S-1": "sample", "S-2": "sample", "S-3": "field_duplicate", "S-4": "trip_blank", "S-5": "field_blank",
+             "S-6": "spare"}  # fmt: skip
+    placed = {"S-1": ("P-1", "intact"), "S-2": ("P-2", "not_recovered"), "S-3": ("P-1", "intact"), "S-5": ("P-1", "")}
+    survey = survey_of({
+        "locations": [{"location_id": f"P-{n}", "medium": "soil_gas", "status": "placed",
+                       "design": "added" if n == 3 else "grid"} for n in (1, 2, 3)],
+        "samplers": [sampler(kind, sampler_id=name) for name, kind in kinds.items()],
+        "deployments": [
+            deployed("2025-06-02T08:00", "" if condition == "not_recovered" else "2025-06-10T08:00", sampler_id=name,
+                     location_id=at, condition=condition, bag_id="B-1", duplicate_of="S-1" if name == "S-3" else "")
+            for name, (at, condition) in placed.items()
+        ],
+        "return_bags": [{"bag_id": "B-1"}],
+        "shipments": [{"shipment_id": "O", "direction": "out"}, {"shipment_id": "R", "direction": "return"}],
+        "analytes": [{"analyte_id": key, "name": key, "cas": ""} for key in ("pce", "tce")],
+        "lab_samples": [{"lab_sample_id": "L-1", "sampler_id": "S-1", "type": "sample"}],
+        "results": [{"lab_sample_id": "L-1", "analyte_id": "pce", "value": "5", "unit": "ng", "rl": "1"},
+                    {"lab_sample_id": "L-1", "analyte_id": "tce", "unit": "ng", "rl": "1"}],
+    })  # fmt: skip
+    counts = {name: text for name, text in tokens(survey, evaluate(survey)).items() if name.startswith("count.")}
+    assert {name.removeprefix("count."): int(text) for name, text in counts.items()} == {
+        "locations.planned": 2, "locations.placed": 2, "locations.recovered": 1, "locations.analysed": 1,
+        "locations.usable": 0, "locations.added": 0, "samplers.listed": 6, "samplers.placed": 3,
+        "samplers.recovered": 2, "samplers.lost": 1, "samplers.duplicates": 1, "samplers.blanks": 2,
+        "samplers.spares": 1, "results": 2, "detections": 1, "compounds": 2, "compounds.detected": 1, "bags": 1,
+        "shipments": 2,
+    }  # fmt: skip

@@ -11,8 +11,8 @@ from longcases import mostly_long
 from small_delivery import simple
 
 from sitegen.checks.catalogue import catalogue
-from sitegen.checks.unread import CODES
-from sitegen.findings.problems import Finding
+from sitegen.checks.unread import CODES, independent
+from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.schema import Column, Kind, TableSpec
 from sitegen.project.tables import TABLE, TABLES
 
@@ -117,3 +117,54 @@ def test_every_column_that_a_check_needs_is_one_of_the_format() -> None:
         for name in check.needs:
             table, _, column = name.partition(".")
             assert column in TABLE[table].column_names, (check.code, name)
+
+
+NOT_KNOWN = (
+    "cell-blank", "number-unreadable", "date-unreadable", "time-unreadable", "time-does-not-exist", "offset-disagrees",
+    "zone-unknown", "word-unknown", "id-turned-number", "cas-unreadable", "cas-turned-date", "row-length",
+)  # fmt: skip
+"""What is told of a cell whose content is then not known."""
+FIELD = "field/deployments.csv"
+
+
+def at(code: str, column: str | None, row: int | None = 3, severity: Severity = Severity.STOP) -> Finding:
+    return Finding(code, severity, "s", Where(FIELD, row, column), "f", "e", "d")
+
+
+@pytest.mark.parametrize("code", [*NOT_KNOWN, "time-occurs-twice", "cas-dashes", "column-unknown"])
+def test_after_some_findings_of_reading_a_cell_is_not_known_and_after_others_it_is(code: str) -> None:
+    """Then nothing is told of that cell; of the cell below, and of the next column, it is."""
+    read = at(code, None if code == "row-length" else "placed_at")
+    same, below, beside = at("condition-missing", "placed_at"), at("condition-missing", "placed_at", 4), at(
+        "condition-missing", "comment")  # fmt: skip
+    told = list(independent([read], [same, below, beside]))
+    if code not in NOT_KNOWN:
+        assert told == [same, below, beside]
+    elif code == "row-length":
+        assert told == [below]
+    else:
+        assert told == [below, beside]
+    assert set(NOT_KNOWN) == CODES
+    softer = at(code, "placed_at", severity=Severity.FLAG)
+    assert list(independent([softer], [same])) == [same], "only what stops a build leaves something unknown"
+
+
+def test_a_zone_that_is_not_known_leaves_the_times_of_its_row_unknown() -> None:
+    read = at("zone-unknown", "tz")
+    times, other = at("condition-missing", "retrieved_at"), at("condition-missing", "bag_id")
+    assert list(independent([read], [times, other])) == [other]
+
+
+def test_of_a_row_of_another_length_its_own_finding_is_told_and_no_other_of_reading() -> None:
+    length, cell, elsewhere = (
+        at("row-length", None),
+        at("number-unreadable", None),
+        at("number-unreadable", "depth_ft", 9),
+    )
+    read = [length, cell, elsewhere]
+    assert list(independent(read, read)) == [length, elsewhere]
+
+
+def test_a_column_with_more_such_cells_than_are_listed_is_not_known_in_any_row() -> None:
+    rest, seen = at("number-unreadable", "depth_ft", None), at("condition-missing", "depth_ft", 77)
+    assert list(independent([rest], [seen])) == []

@@ -8,9 +8,9 @@ import pytest
 from builders import Change, cells, changed, content, load
 
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.results.store import StoredResult, stored
-from sitegen.compute.text.claims import Above, Claim, Judged, Record, claims, concluded, names
-from sitegen.compute.text.objectives import objectives, unanswered
+from sitegen.compute.results.store import StoredResult, stored_results
+from sitegen.compute.text.claims import Above, Claim, Judged, Record, claims, concludes, names
+from sitegen.compute.text.objectives import objectives, open_objectives
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Analyte
 
@@ -27,7 +27,7 @@ def record(*changes: Change) -> Record:
 
 def judged(sentence: str, *changes: Change) -> list[Judged]:
     (claim,) = claims(load(changed(*changes, *only(conclusions=sentence))))
-    return list(record(*changes).judged(claim))
+    return list(record(*changes).judge(claim))
 
 
 def only(**texts: str) -> tuple[Change, ...]:
@@ -85,7 +85,7 @@ def test_two_called_highest_must_be_the_two_highest() -> None:
 
 def test_a_duplicate_s_detection_speaks_against_not_detected() -> None:
     """The primary at SG-36 made a non-detect, its duplicate left as it is: the point has a detection."""
-    rows = [r for r in stored(record().evaluation.store) if r.location_id == "SG-36"]
+    rows = [r for r in stored_results(record().evaluation.store) if r.location_id == "SG-36"]
     primary = next(r.lab_sample_id for r in rows if r.kind == "sample")
     gone = cells("lab/results.csv", f"{primary}+tce", value="", result_text="<50", detected="no", lab_qualifier="U")
     assert verdicts("Trichloroethene was not detected at SG-36.", gone) == ["differs"]
@@ -144,9 +144,9 @@ def test_an_exceedance_is_concluded_upon_where_compound_and_place_are_named_toge
 ) -> None:
     above = Above("IA-02", "benzene", "fuel_aromatics", "indoor_air")
     told = claims(load(changed(*only(conclusions=sentence))))
-    assert concluded(above, told) is is_concluded
+    assert concludes(above, told) is is_concluded
     elsewhere = claims(load(changed(*only(recommendations=sentence))))
-    assert not concluded(above, elsewhere)
+    assert not concludes(above, elsewhere)
 
 
 def test_objectives_are_the_items_of_the_list_else_its_sentences() -> None:
@@ -172,7 +172,7 @@ def test_objectives_are_the_items_of_the_list_else_its_sentences() -> None:
 def test_an_objective_is_missing_where_nothing_of_it_is_named(objective: str, conclusion: str, missing: bool) -> None:
     """By another name of the compound, a site feature, a longer word; an objective of short words asks for nothing."""
     found = load(changed(content("text/objectives.md", objective.encode()), *only(conclusions=conclusion)))
-    assert bool(unanswered(found, claims(found))) is missing
+    assert bool(open_objectives(found, claims(found))) is missing
 
 
 def test_a_token_names_its_compound() -> None:
@@ -184,4 +184,4 @@ def test_a_token_names_its_compound() -> None:
 
 def _soil() -> list[StoredResult]:
     primary = record().evaluation.primary
-    return stored(primary[primary["medium"].isin(("soil_gas", "sub_slab"))])
+    return stored_results(primary[primary["medium"].isin(("soil_gas", "sub_slab"))])

@@ -16,8 +16,8 @@ from sitegen.compute.limits import DEFAULTS
 from sitegen.compute.picture.contours import (
     Bounds,
     Extent,
+    NoContour,
     Pattern,
-    Refused,
     extent,
     pattern,
     patterns,
@@ -113,15 +113,15 @@ def test_nearer_to_a_lost_point_than_to_any_other_means_blank() -> None:
 def test_too_few_detections_are_refused() -> None:
     rows, points = survey(low=1e4)
     count = int(rows["detected"].sum())
-    assert pattern(rows, points, summary(count, count), LIMITS, None) == Refused("detections", count, 12)
+    assert pattern(rows, points, summary(count, count), LIMITS, None) == NoContour("detections", count, 12)
 
 
 @pytest.mark.parametrize(("unblanked", "refused"), [(20, True), (21, False)])
 def test_half_of_the_detections_touched_by_a_blank_are_refused(unblanked: int, refused: bool) -> None:
     rows, points = survey()
     found = pattern(rows, points, summary(40, unblanked), LIMITS, None)
-    assert isinstance(found, Refused) == refused
-    if isinstance(found, Refused):
+    assert isinstance(found, NoContour) == refused
+    if isinstance(found, NoContour):
         assert (found.reason, found.found) == ("blanks", 50.0)
 
 
@@ -129,7 +129,7 @@ def test_values_without_any_likeness_to_their_neighbours_are_refused() -> None:
     rows, points = survey()
     rows["value"] = 10 ** np.random.default_rng(11).permutation(np.linspace(1, 4, len(rows)))
     found = pattern(rows, points, summary(40, 40), LIMITS, None)
-    assert isinstance(found, Refused)
+    assert isinstance(found, NoContour)
     assert found.reason == "structure"
     assert found.found >= found.limit
 
@@ -138,7 +138,7 @@ def test_two_points_in_one_place_are_refused() -> None:
     rows, points = survey()
     points[3] = dataclasses.replace(points[3], x=points[2].x, y=points[2].y)
     found = pattern(rows, points, summary(40, 40), LIMITS, None)
-    assert isinstance(found, Refused)
+    assert isinstance(found, NoContour)
     assert found.reason == "positions"
 
 
@@ -170,7 +170,7 @@ def test_planned_spacing_is_read_in_metres() -> None:
     assert planned_spacing_m(settings) == pytest.approx(24.384)
 
 
-def bounded(shape: shapely.Geometry, **changes: object) -> Pattern | Refused:
+def bounded(shape: shapely.Geometry, **changes: object) -> Pattern | NoContour:
     rows, points = survey()
     return pattern(rows, points, summary(40, 40), LIMITS, STEP_M, Bounds(Extent("boundary", shape)), **changes)  # type: ignore[arg-type]
 
@@ -191,7 +191,7 @@ def test_nothing_is_drawn_outside_the_ground_that_a_pattern_is_kept_to() -> None
 
 
 def test_a_boundary_without_usable_points_near_it_gets_no_pattern() -> None:
-    assert bounded(shapely.box(0, 0, 10, 10)) == Refused("extent", 0.0, STEP_M)
+    assert bounded(shapely.box(0, 0, 10, 10)) == NoContour("extent", 0.0, STEP_M)
 
 
 def test_the_nugget_is_no_smaller_than_the_duplicates_variance() -> None:

@@ -281,7 +281,7 @@ def test_a_change_of_role_without_a_hand_over_is_kept_with_both_roles() -> None:
         ),
         frozenset(),
     )
-    assert [(one.before, one.event.kind, one.event.by) for one in walked.passed] == [("FS-2", "bagged", "FS-1")]
+    assert [(one.before, one.event.kind, one.event.by) for one in walked.silent_changes] == [("FS-2", "bagged", "FS-1")]
 
 
 def test_every_word_of_the_format_has_an_effect() -> None:

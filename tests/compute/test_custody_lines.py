@@ -247,7 +247,7 @@ def test_who_retrieved_does_not_hold_until_the_analysis_of_which_no_way_is_on_re
     assert (last.state, last.holder) == (UNHELD, "FS-2 → laboratory, role not recorded")
     assert [(s.state, s.holder) for s in chain.spans if s.holder == "FS-2"] == []
     assert last.end == chain.events[-1].utc
-    assert chain.passed == ()
+    assert chain.silent_changes == ()
 
 
 def test_who_sealed_the_bag_holds_until_then_and_no_longer() -> None:

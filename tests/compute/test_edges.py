@@ -40,9 +40,9 @@ def test_a_basis_counts_what_is_on_record_of_what_would_be(plain: Evaluation) ->
 def test_nothing_is_measured_of_a_compound_without_results(plain: Evaluation) -> None:
     """A compound that nobody analysed has no mass anywhere; one that was has one at its point."""
     record = Record(plain)
-    assert record.measured("compound", "unheard-of", "SG-01") is None
-    assert record.measured("group", "unheard-of", "SG-01") is None
-    assert record.measured("compound", "pce", "SG-01") is not None
+    assert record.result_at("compound", "unheard-of", "SG-01") is None
+    assert record.result_at("group", "unheard-of", "SG-01") is None
+    assert record.result_at("compound", "pce", "SG-01") is not None
 
 
 @pytest.mark.parametrize(

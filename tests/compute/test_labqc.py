@@ -13,7 +13,7 @@ from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.compute.limits import DEFAULTS, OWN, PRACTICE
 from sitegen.compute.quality.labqc import BIASED, CODES, NO_BATCH, NO_COMPOUND, OUT, Control
 from sitegen.compute.quality.proposals import ESTIMATES
-from sitegen.compute.results.store import stored
+from sitegen.compute.results.store import stored_results
 from sitegen.compute.statistics.intervals import DEMANDS
 from sitegen.project.tables import LabSample
 from sitegen.report.quality.labcontrol import controls_table, surrogates_table
@@ -41,7 +41,7 @@ def proposed(ev: Evaluation, code: str) -> dict[tuple[str, str], tuple[str, bool
 
 
 def detection(ev: Evaluation) -> dict[tuple[str, str], bool]:
-    return {row.key: row.detected for row in stored(ev.store)}
+    return {row.key: row.detected for row in stored_results(ev.store)}
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ from builders import Change, cell, changed, every, load, without_rows
 
 from sitegen.checking import Checked
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.field.reconcile import Returned, Step, reconcile, returned
+from sitegen.compute.field.reconcile import Fates, Step, count_fates, reconcile
 from sitegen.pipeline import Built
 
 BAGS, DEPLOYMENTS, SHIPMENTS = "field/return_bags.csv", "field/deployments.csv", "field/shipments.csv"
@@ -16,8 +16,8 @@ def test_the_examples_samplers_are_accounted_for(checked: Checked) -> None:
     """63 went out: 57 and 2 trip blanks came back in bags, 3 spares beside them, 1 is lost."""
     assert checked.survey is not None
     assert checked.evaluation is not None
-    found = returned(checked.survey, checked.evaluation.custody.bag_of, checked.evaluation.deployed)
-    assert found == Returned(63, 57, 2, {"spare": 3}, 1, 0, 0, 0, bags=2)
+    found = count_fates(checked.survey, checked.evaluation.custody.bag_of, checked.evaluation.deployed)
+    assert found == Fates(63, 57, 2, {"spare": 3}, 1, 0, 0, 0, bags=2)
     assert found.back == 62
 
 
@@ -30,7 +30,7 @@ def test_every_outcome_is_counted_once() -> None:
         )
     )
     ev = evaluate(survey)
-    found = returned(survey, ev.custody.bag_of, ev.deployed)
+    found = count_fates(survey, ev.custody.bag_of, ev.deployed)
     assert (found.back, dict(found.outside), found.lost, found.destroyed, found.unknown) == (60, {"spare": 1}, 1, 1, 1)
     assert found.back + found.lost + found.destroyed + found.unknown == found.sent == 63
 
@@ -53,7 +53,7 @@ def test_a_bag_is_counted_where_a_sampler_on_record_is_in_it() -> None:
         )
     )
     ev = evaluate(survey)
-    assert returned(survey, ev.custody.bag_of, ev.deployed).bags == 1
+    assert count_fates(survey, ev.custody.bag_of, ev.deployed).bags == 1
 
 
 def counts(*changes: Change) -> dict[str, Step]:

@@ -9,7 +9,7 @@ from builders import row_of
 
 from sitegen.compute.results.reported import MOST_CHARACTERS, printed_text, reported_text
 from sitegen.compute.results.store import StoredResult, is_within
-from sitegen.compute.statistics.rounding import percent, shown, whole_percent
+from sitegen.compute.statistics.rounding import percent, rounded_text, whole_percent
 
 
 def result(text: str, value: float = nan, lab: str = "", review: str = "", **more: object) -> StoredResult:
@@ -90,7 +90,14 @@ def test_a_long_or_broken_text_stays_in_its_cell() -> None:
 
 def test_numbers_are_rounded_half_up_on_their_shortest_decimal() -> None:
     """2.25 is 2.3, as a reader of laboratory sheets expects; 2.675 in binary lies below and is 2.7 all the same."""
-    assert [shown(x) for x in (2.25, 0.125, 2.675, 44.5, 1245.0, 2.35)] == ["2.3", "0.13", "2.7", "45", "1,250", "2.4"]
+    assert [rounded_text(x) for x in (2.25, 0.125, 2.675, 44.5, 1245.0, 2.35)] == [
+        "2.3",
+        "0.13",
+        "2.7",
+        "45",
+        "1,250",
+        "2.4",
+    ]
     assert percent(1, 8) == "13 %"
     assert whole_percent(0.145) == "15"
 

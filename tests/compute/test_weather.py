@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 from builders import Change, changed, content, every, load, table
+from journeys import folder
 
+from sitegen.compute.field import weather as weather_module
 from sitegen.compute.field.weather import Fall, Reading, ReadingOrigin, Weather, largest_fall, weather
 from sitegen.project.tables import WeatherReading
 from sitegen.project.zones import read_time
@@ -106,3 +108,11 @@ def test_where_nothing_is_retrieved_the_window_ends_with_the_last_reading() -> N
     assert (found.window.retrieved, found.window.end_utc) == (False, utc("2025-11-07T00:00"))
     assert found.after == 0
     assert weather(load(changed(table("field/deployments.csv", lambda _: [])))) is None
+
+
+def test_readings_are_in_order_of_time_and_those_of_one_minute_in_that_of_their_rows() -> None:
+    """08:00 in Chicago in June is 08:00 of -05:00: the one without rain stands first, as in the file."""
+    rows = [{"at": "2025-06-03T09:00", "rain_mm": "1"}, {"at": "2025-06-03T08:00", "rain_mm": ""},
+            {"at": "2025-06-03T08:00-05:00", "rain_mm": "2"}]  # fmt: skip
+    found = weather_module.readings(load(folder({"weather": rows})))
+    assert [reading.rain_mm for reading in found] == [None, 2.0, 1.0]

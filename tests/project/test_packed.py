@@ -17,10 +17,10 @@ import pytest
 
 from sitegen.checking import check, compare
 from sitegen.findings.problems import WrongUse
-from sitegen.project import packed
-from sitegen.project.bounds import Bound
+from sitegen.project import limits
+from sitegen.project.limits import Bound
 from sitegen.project.packed import UNREADABLE, opened_pack
-from sitegen.project.revisions import IN_ARCHIVE, INFO_BYTES, open_revision
+from sitegen.project.revisions import IN_ARCHIVE, open_revision
 from sitegen.render.place.bag import zip_bag
 
 SETTINGS = "bag/data/project/project.toml"
@@ -97,7 +97,7 @@ def test_flipped_bytes_never_end_in_a_trace(tmp_path: Path) -> None:
 
 def test_a_member_beyond_the_bound_is_refused(tmp_path: Path) -> None:
     """Zeros that deflate to next to nothing are counted as they unpack."""
-    path = packed_project(tmp_path / "a.zip", **{RESULTS: bytes(packed.MEMBER_BYTES.value + 1)})
+    path = packed_project(tmp_path / "a.zip", **{RESULTS: bytes(limits.MEMBER_BYTES.value + 1)})
     assert path.stat().st_size < 100_000
     assert "unpacks to more than 67,108,864 bytes" in refused(path)
 
@@ -126,19 +126,19 @@ def test_a_size_of_64_bits_is_not_believed(tmp_path: Path) -> None:
 
 def test_all_files_together_are_bounded(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Members that are each small enough are refused where their sum is not."""
-    monkeypatch.setattr(packed, "TOTAL_BYTES", Bound("zip_total", 3_000, "bytes in all", ""))
+    monkeypatch.setattr(limits, "TOTAL_BYTES", Bound("zip_total", 3_000, "bytes in all", ""))
     many = {f"bag/data/project/records/{number}.txt": bytes(1_000) for number in range(4)}
     assert "those before it unpack to more than 3,000 bytes" in refused(packed_project(tmp_path / "a.zip", **many))
 
 
 def test_an_endless_label_file_is_refused(tmp_path: Path) -> None:
     """Of bag-info.txt no more than a megabyte is read, in a zip file and in a folder."""
-    path = packed_project(tmp_path / "a.zip", **{INFO: bytes(INFO_BYTES.value + 1)})
+    path = packed_project(tmp_path / "a.zip", **{INFO: bytes(limits.INFO_BYTES.value + 1)})
     assert "'bag/bag-info.txt' in the zip file unpacks to more than 1,048,576 bytes" in refused(path)
     inside = tmp_path / "bag" / IN_ARCHIVE
     inside.mkdir(parents=True)
     (inside / "project.toml").write_text("")
-    (tmp_path / "bag/bag-info.txt").write_bytes(bytes(INFO_BYTES.value + 1))
+    (tmp_path / "bag/bag-info.txt").write_bytes(bytes(limits.INFO_BYTES.value + 1))
     assert "bag-info.txt is larger than 1,048,576 bytes" in refused(tmp_path / "bag")
 
 
@@ -181,13 +181,13 @@ def test_encrypted_and_other_methods_are_refused(tmp_path: Path) -> None:
 
 def test_a_list_of_files_beyond_the_bound_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The list of files is measured before it is read."""
-    monkeypatch.setattr(packed, "INDEX_BYTES", Bound("zip_index", 100, "bytes", ""))
+    monkeypatch.setattr(limits, "INDEX_BYTES", Bound("zip_index", 100, "bytes", ""))
     assert "list of files is larger than 100 bytes" in refused(packed_project(tmp_path / "a.zip"))
 
 
 def test_names_beside_the_project_are_read_by_nobody(tmp_path: Path) -> None:
     """What does not belong to a project is left in the zip file, however large it is."""
-    huge = {"bag/data/site/film.bin": bytes(packed.MEMBER_BYTES.value + 1)}
+    huge = {"bag/data/site/film.bin": bytes(limits.MEMBER_BYTES.value + 1)}
     assert len(open_revision(packed_project(tmp_path / "a.zip", **huge)).folder.files) == 2
 
 

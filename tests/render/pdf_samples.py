@@ -11,7 +11,7 @@ from pypdf import PdfReader
 
 from sitegen.render.print import pdf
 from sitegen.render.print import widths as print_widths
-from sitegen.render.print.finish import finished
+from sitegen.render.print.finish import finish
 from sitegen.report.record.pages import (
     Block,
     Bound,
@@ -114,7 +114,7 @@ def full_report() -> Bound:
 
 def render(report: Printable, files: dict[str, bytes] | None = None, attached: dict[str, bytes] | None = None) -> bytes:
     sources = pdf.print_sources(report, files or {})
-    return finished(pdf.typeset(sources), attached or {}, sources.day)
+    return finish(pdf.typeset(sources), attached or {}, sources.day)
 
 
 @cache

@@ -16,7 +16,7 @@ from export_samples import AREA, CRS, LAT, LON, RESULTS, X, Y, export_report
 from sample_report import sample_meta
 
 from sitegen.render.data.geopackage import APPLICATION_ID, VERSION, geopackage_bytes
-from sitegen.render.map.layers import map_layers, moved
+from sitegen.render.map.layers import map_layers, reproject
 
 REPORT = export_report()
 LAYERS = tuple(map_layers(REPORT))
@@ -80,8 +80,8 @@ def test_every_column_says_its_meaning_and_unit(base: sqlite3.Connection) -> Non
 def test_a_geometry_moved_there_and_back_is_where_it_was() -> None:
     """Rounding to the millimetre moves no corner by more than about a centimetre."""
     shape = shapely.geometry.shape(AREA)
-    there = moved([shape, None], "EPSG:4326", CRS)
-    back = moved(there, CRS, "EPSG:4326")
+    there = reproject([shape, None], "EPSG:4326", CRS)
+    back = reproject(there, CRS, "EPSG:4326")
     assert back[1] is None
     assert shapely.equals_exact(shape, back[0], 1e-7)
     assert not shapely.equals_exact(shape, there[0], 1e-7)

@@ -33,7 +33,7 @@ from pypdf import PdfReader
 
 from sitegen.render.print import table as print_table
 from sitegen.render.print import widths as print_widths
-from sitegen.render.print.finish import finished
+from sitegen.render.print.finish import finish
 from sitegen.render.print.targets import find_targets
 from sitegen.render.print.tree import document_tree
 from sitegen.report.record.pages import (
@@ -114,7 +114,7 @@ def test_attachments_are_written_as_typst_writes_them(tmp_path: Path) -> None:
     bare, model = (
         typst.compile(tmp_path / f"{name}.typ", pdf_standards=["a-3b"], timestamp=day) for name in ("bare", "model")
     )
-    ours = finished(bare, {"a.csv": b"a,b\r\n"}, day.date())
+    ours = finish(bare, {"a.csv": b"a,b\r\n"}, day.date())
     entries = []
     for content in (ours, model):
         with pikepdf.open(io.BytesIO(content)) as opened:

@@ -93,7 +93,7 @@ def test_combining_marks_in_a_drawing_are_composed_or_reported() -> None:
 
 
 def test_every_printable_character_can_stand_in_a_drawing() -> None:
-    lines = (f"<text>{escape(char)}</text>" for char in sorted(glyphs.covered()))
+    lines = (f"<text>{escape(char)}</text>" for char in sorted(glyphs.drawable()))
     assert render(a_report(Figure("f", SVG.replace("</svg>", "".join(lines) + "</svg>"), "Drawing", "alt")))
 
 
@@ -102,13 +102,13 @@ def test_overrides_of_the_writing_direction_and_private_characters_are_not_print
 
 
 def test_every_character_called_printable_has_a_glyph_in_every_style() -> None:
-    chars = " ".join(sorted(glyphs.covered() - {"`", "*", "_", "\\", "<", "&", "[", "]", "!"}))
+    chars = " ".join(sorted(glyphs.drawable() - {"`", "*", "_", "\\", "<", "&", "[", "]", "!"}))
     slanted = "".join(char for char in chars if char not in glyphs.upright_only())
     styles = Prose(f"{chars}\n\n**{chars}**\n\n*{slanted}*\n\n***{slanted}***\n\n`{chars}`")
-    report = a_report(Quote(" ".join(sorted(glyphs.covered()))), styles)
+    report = a_report(Quote(" ".join(sorted(glyphs.drawable()))), styles)
     assert pdf.missing_glyphs(report) == ()
-    assert set("שلو😀₂") <= glyphs.covered()
-    assert len(glyphs.covered()) > 4000
+    assert set("שلو😀₂") <= glyphs.drawable()
+    assert len(glyphs.drawable()) > 4000
     assert render(report)
 
 

@@ -9,9 +9,9 @@ import pytest
 from pypdf import PdfReader
 from sample_report import sample_report
 
-from sitegen.render.print.finish import finished
+from sitegen.render.print.finish import finish
 from sitegen.render.print.pdf import print_sources, typeset
-from sitegen.render.proof.pdf_text import read_pdf, squeezed
+from sitegen.render.proof.pdf_text import read_pdf, squeeze
 from sitegen.report.record.pages import Chapter, Prose
 
 WORDS = "Brackets ((a) b) and \\\\ slash, 1,250 J, <10 µg/m³, office ﬁ, “quoted” – Ünïcödé Ωμ"
@@ -21,12 +21,12 @@ WORDS = "Brackets ((a) b) and \\\\ slash, 1,250 J, <10 µg/m³, office ﬁ, “q
 def content() -> bytes:
     chapter = Chapter("one", "Chapter", (Prose(WORDS), *sample_report().pages[0].blocks))
     sources = print_sources(sample_report(chapters=(chapter,)), {})
-    return finished(typeset(sources), {"a.csv": b"x\r\n"}, sources.day)
+    return finish(typeset(sources), {"a.csv": b"x\r\n"}, sources.day)
 
 
 def test_the_text_is_that_of_the_page(content: bytes) -> None:
     """Escapes, pairs of brackets, ligatures and signs beyond ASCII come back as they were set."""
-    assert squeezed(WORDS.replace("\\\\", "\\").replace("ﬁ", "fi")) in read_pdf(content).text.replace("ﬁ", "fi")
+    assert squeeze(WORDS.replace("\\\\", "\\").replace("ﬁ", "fi")) in read_pdf(content).text.replace("ﬁ", "fi")
 
 
 def test_another_reader_sees_the_same_numbers(content: bytes) -> None:
@@ -35,14 +35,14 @@ def test_another_reader_sees_the_same_numbers(content: bytes) -> None:
     theirs = PdfReader(BytesIO(content)).pages[-1].extract_text().splitlines()[1:-1]
     words = {word for line in theirs for word in line.split() if any(sign.isdigit() for sign in word)}
     assert words
-    assert {word for word in words if squeezed(word) not in ours} == set()
+    assert {word for word in words if squeeze(word) not in ours} == set()
 
 
 def test_running_heads_and_drawings_are_left_out(content: bytes) -> None:
     """What is marked as an artifact, and the labels of a drawing, are no part of the text."""
     text = read_pdf(content).text
     assert "in place, unattended".replace(" ", "") not in text
-    assert text.count(squeezed(sample_report().meta.title)) <= 2
+    assert text.count(squeeze(sample_report().meta.title)) <= 2
 
 
 def test_codes_that_look_like_the_start_of_a_text_do_not_lead_the_parser_astray() -> None:
@@ -62,7 +62,7 @@ def test_codes_that_look_like_the_start_of_a_text_do_not_lead_the_parser_astray(
 def test_both_readers_find_what_was_set(content: bytes) -> None:
     """Numbers and words of the page come out of the parser as out of the quick reader."""
     parsed = read_pdf(content, parsed=True)
-    assert squeezed(WORDS.replace("\\\\", "\\").replace("ﬁ", "fi")) in parsed.text.replace("ﬁ", "fi")
+    assert squeeze(WORDS.replace("\\\\", "\\").replace("ﬁ", "fi")) in parsed.text.replace("ﬁ", "fi")
     assert parsed.attachments == read_pdf(content).attachments
 
 

@@ -16,7 +16,7 @@ from sitegen.render.print import pdf
 from sitegen.render.print import sheets as print_sheets
 from sitegen.render.print import table as print_table
 from sitegen.render.print import widths as print_widths
-from sitegen.render.print.finish import finished
+from sitegen.render.print.finish import finish
 from sitegen.render.print.targets import find_targets
 from sitegen.render.print.tree import document_tree
 from sitegen.report.record.pages import (
@@ -242,9 +242,9 @@ def test_compact_file_keeps_claims_pages_and_structure() -> None:
     assert b"<pdfaid:part>3</pdfaid:part>" in metadata
     assert b"<pdfuaid:part>1</pdfuaid:part>" in metadata
     assert len(sheets_bytes()) < 0.6 * len(loose.getvalue())
-    again = finished(loose.getvalue(), {}, date(2025, 11, 20))
+    again = finish(loose.getvalue(), {}, date(2025, 11, 20))
     assert text_of(again) == text_of(sheets_bytes())
-    assert again == finished(loose.getvalue(), {}, date(2025, 11, 20))
+    assert again == finish(loose.getvalue(), {}, date(2025, 11, 20))
 
 
 def test_data_files_of_a_build_are_attached_to_its_report(built: Built) -> None:

@@ -22,7 +22,7 @@ from sitegen.pipeline import Built, build
 from sitegen.render.data.downloads import download_files
 from sitegen.render.data.exports import csv_bytes
 from sitegen.render.data.workbook import workbook_bytes
-from sitegen.render.print.finish import finished
+from sitegen.render.print.finish import finish
 from sitegen.render.print.pdf import PrintSources, print_sources, typeset
 from sitegen.render.proof.maps import geojson_differences, geopackage_differences
 from sitegen.render.proof.pages import page_differences, store_differences
@@ -251,7 +251,7 @@ ATTACHED = {"results.csv": b"a,b\r\n1,2\r\n"}
 def printed() -> tuple[PrintSources, bytes]:
     report = replace(paged(), chapters=(Chapter("sheets", "Sheets", (RESULT_TABLE, *sample_report().pages[0].blocks)),))
     sources = print_sources(report, {})
-    return sources, finished(typeset(sources), ATTACHED, sources.day)
+    return sources, finish(typeset(sources), ATTACHED, sources.day)
 
 
 def test_print_says_what_it_was_set_from(tmp_path: Path) -> None:

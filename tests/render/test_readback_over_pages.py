@@ -13,9 +13,9 @@ import pytest
 from pdf_samples import COLUMNS, a_report
 from pypdf import PdfReader
 
-from sitegen.render.print.finish import finished
+from sitegen.render.print.finish import finish
 from sitegen.render.print.pdf import PrintSources, print_sources, typeset
-from sitegen.render.proof.pdf_text import read_pdf, squeezed
+from sitegen.render.proof.pdf_text import read_pdf, squeeze
 from sitegen.render.proof.print import print_differences
 from sitegen.report.record.pages import Cell, Chapter, Column, Facts, Section, Table
 
@@ -35,7 +35,7 @@ def printed() -> tuple[PrintSources, bytes]:
     """Return a report whose table, wide table and list of facts each have a row that no page holds."""
     blocks = (JOINED, BESIDE, Section("facts", "Facts", (FACTS,)))
     sources = print_sources(a_report(chapters=(Chapter("c", "Sheets", blocks),)), {})
-    return sources, finished(typeset(sources), {}, sources.day)
+    return sources, finish(typeset(sources), {}, sources.day)
 
 
 @pytest.fixture
@@ -52,12 +52,12 @@ def test_a_row_that_goes_on_over_a_page_is_no_difference(path: Path) -> None:
 
 def test_the_rows_are_drawn_in_parts(path: Path) -> None:
     """The row of non-detects is whole in the tree of tags alone: as drawn, its limit stands amid its names."""
-    whole = squeezed("; ".join(NAMES) + "<10")
+    whole = squeeze("; ".join(NAMES) + "<10")
     assert whole not in read_pdf(path).text
     assert whole in read_pdf(path, tagged=True).text
     assert whole in read_pdf(path, tagged=True, parsed=True).text
-    pages = [squeezed(page.extract_text()) for page in PdfReader(BytesIO(printed()[1])).pages]
-    assert not any(squeezed(NAMES[0]) in page and squeezed(NAMES[-1]) in page for page in pages)
+    pages = [squeeze(page.extract_text()) for page in PdfReader(BytesIO(printed()[1])).pages]
+    assert not any(squeeze(NAMES[0]) in page and squeeze(NAMES[-1]) in page for page in pages)
 
 
 @pytest.mark.parametrize(

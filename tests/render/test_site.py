@@ -113,7 +113,7 @@ def test_a_folder_with_something_in_it_is_refused(tmp_path: Path) -> None:
     assert (tmp_path / "notes.txt").read_text(encoding="utf-8") == "mine"
 
 
-@pytest.mark.parametrize("path", ["../up.txt", "ui/site.css", "Assets/x.js", "index.html"])
+@pytest.mark.parametrize("path", ["../up.txt", "ui/site.css", "Assets/x.js", "search/x.json", "index.html"])
 def test_extra_files_can_not_leave_the_folder_or_replace_its_own(tmp_path: Path, path: str) -> None:
     with pytest.raises(OutputFault):
         write_site(sample_report(), tmp_path / "out", {path: b""})

@@ -14,7 +14,7 @@ from sample_report import sample_meta
 
 from sitegen.render.data import workbook
 from sitegen.render.data.workbook import workbook_bytes
-from sitegen.report.record.exports import CELL_CHARS, ExportTable
+from sitegen.report.record.exports import CELL_CHARS, ExportField, ExportTable
 
 TABLES = export_report().exports
 
@@ -91,3 +91,14 @@ def test_a_table_too_long_for_a_sheet_is_left_to_its_csv(monkeypatch: pytest.Mon
 def test_the_same_tables_give_the_same_bytes() -> None:
     """Nothing in the package is of the moment."""
     assert workbook_bytes(TABLES, sample_meta()) == workbook_bytes(TABLES, sample_meta())
+
+
+def test_columns_are_as_wide_as_what_is_in_them_and_the_widest_wrap() -> None:
+    """8 characters at least, a name and 4, the longest of the first 200 cells, and 60 at most, of which words wrap."""
+    names = ("a", "longer_name", "c", "d", "e")
+    fields = tuple(ExportField(name, "string", "", "m") for name in names)
+    rows = [("x", "x", "y" * 59, "z" * 60, "1")] * 200 + [("x", "x", "x", "x", "w" * 50)]
+    sheet = opened(ExportTable("t", "T", "n", fields, tuple(rows)))["t"]
+    widths = [sheet.column_dimensions[letter].width for letter in "ABCDE"]
+    assert widths == pytest.approx([8, 15, 59, 60, 8], abs=1)
+    assert [bool(cell.alignment.wrap_text) for cell in sheet[2]] == [False, False, False, True, False]

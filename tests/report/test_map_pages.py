@@ -14,7 +14,7 @@ from builders import cell as with_cell
 
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.place.points import map_crs, on_map
-from sitegen.compute.results.store import stored
+from sitegen.compute.results.store import stored_results
 from sitegen.compute.statistics.classes import size_class
 from sitegen.figures.look import CLASS_COLOURS
 from sitegen.project.schema import SOIL_MEDIA
@@ -130,7 +130,7 @@ def test_the_map_s_points_are_the_rows_of_its_table() -> None:
 
 def test_classes_in_legends_end_one_above_the_highest_of_the_survey() -> None:
     _, context = built()
-    highest = max(size_class(row.value) for row in stored(context.evaluation.primary) if row.detected)
+    highest = max(size_class(row.value) for row in stored_results(context.evaluation.primary) if row.detected)
     assert len(context.class_labels) == highest + 2
 
 
@@ -173,7 +173,7 @@ def test_every_heat_cell_is_shaded_by_its_own_value_and_carries_its_marks() -> N
     report, context = built()
     (table,) = page(report, "page", "heat").blocks
     assert isinstance(table, Table)
-    results = {(row.location_id, row.analyte_id): row for row in stored(context.evaluation.primary)}
+    results = {(row.location_id, row.analyte_id): row for row in stored_results(context.evaluation.primary)}
     shaded = 0
     for row in table.rows:
         for column, cell in zip(table.columns[1:], row[1:], strict=True):

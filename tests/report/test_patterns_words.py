@@ -9,7 +9,7 @@ import shapely
 from builders import Change, Row, cells, changed, load, table
 
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.picture.contours import Band, Bounds, Extent, Pattern, Refused
+from sitegen.compute.picture.contours import Band, Bounds, Extent, NoContour, Pattern
 from sitegen.compute.picture.suggest import Gap
 from sitegen.compute.quality.repeatability import Repeatability
 from sitegen.compute.results.relate import FlowPath, Related
@@ -179,7 +179,7 @@ def test_a_contour_to_download_is_in_degrees_with_both_areas(context: Context) -
     A class without ground is left out, and so is a compound whose pattern was refused; outer rings run anticlockwise.
     """
     assert context.crs == "EPSG:32614"
-    vars(context)["patterns"] = {"pce": pattern(0.1), "tce": Refused("detections", 4.0, 10.0)}
+    vars(context)["patterns"] = {"pce": pattern(0.1), "tce": NoContour("detections", 4.0, 10.0)}
     (made,) = contours_export(context)
     assert made.rows == (("pce", "Tetrachloroethene", context.class_labels[0], 9600.0, 4321.0, 0.301),)
     (shape,) = made.shapes
@@ -195,7 +195,7 @@ def test_a_contour_to_download_is_in_degrees_with_both_areas(context: Context) -
 
 def test_the_section_of_a_compound_shows_its_pattern_or_why_there_is_none(context: Context) -> None:
     """Three parts where it is drawn, with the semivariances as fitted; a reason with its limit; else nothing."""
-    vars(context)["patterns"] = {"pce": pattern(0.1), "tce": Refused("detections", 4.0, 10.0)}
+    vars(context)["patterns"] = {"pce": pattern(0.1), "tce": NoContour("detections", 4.0, 10.0)}
     drawn_on = ground(context)
     made = contour_section(context, context.compounds["pce"], drawn_on)
     assert made is not None

@@ -12,7 +12,7 @@ from two_parts import line_at, two_parts
 from sitegen.checks.run import check_evaluation, check_survey
 from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.compute.quality.blanks import BlankHit
-from sitegen.compute.results.store import stored
+from sitegen.compute.results.store import stored_results
 from sitegen.findings.problems import Finding, in_order
 from sitegen.project.load import load_folder
 from sitegen.project.schema import Origin
@@ -68,7 +68,7 @@ def said(hit: BlankHit) -> tuple[str, str, str, str, str, tuple[tuple[str, str],
 def test_row_numbers_repeat_and_every_blank_keeps_its_own_bag(sheets: bool) -> None:
     """A trip blank of RB-2 stands in one part, that of RB-1 in the other; each leads to a line of its own sample."""
     ev = evaluated(sheets=sheets)
-    rows = Counter(row.origin.row for row in stored(ev.store))
+    rows = Counter(row.origin.row for row in stored_results(ev.store))
     assert sum(count == 2 for count in rows.values()) > 600
     assert sorted(map(said, ev.blank_hits)) == sorted(map(said, evaluated(sheets=None).blank_hits))
     parts = {(hit.origin.file, hit.origin.sheet): hit.group for hit in ev.blank_hits if hit.kind == "trip_blank"}

@@ -24,7 +24,7 @@ from sitegen.compute.custody.events import (
     in_time_order,
     recorded_events,
 )
-from sitegen.compute.custody.walk import GAPS, OVERLAP, Passed, Span, walk
+from sitegen.compute.custody.walk import GAPS, OVERLAP, SilentChange, Span, walk
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement
 from sitegen.project.schema import Origin
 from sitegen.project.survey import Survey
@@ -46,7 +46,7 @@ class Chain:
 
     spans: tuple[Span, ...]
     events: tuple[Event, ...]
-    passed: tuple[Passed, ...] = ()
+    silent_changes: tuple[SilentChange, ...] = ()
 
     def minutes_in(self, state: str) -> int:
         """Return the minutes spent in a state."""
@@ -276,7 +276,7 @@ class _Book:
     def chain(self, kind: str, name: str, events: tuple[Event, ...]) -> Chain:
         """Turn events into a chain of spans."""
         way = walk(events, self.carriers, self.laboratory, self._receipt(kind, name))
-        return Chain(way.spans, events, way.passed)
+        return Chain(way.spans, events, way.silent_changes)
 
 
 def _analyses(survey: Survey) -> dict[str, list[LabSample]]:

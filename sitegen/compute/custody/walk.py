@@ -88,7 +88,7 @@ class Span(NamedTuple):
         return self.end - self.start
 
 
-class Passed(NamedTuple):
+class SilentChange(NamedTuple):
     """A change of holder of which neither giving nor taking is on record: from whom, and the next one's event."""
 
     before: str
@@ -100,7 +100,7 @@ class Walk:
     """What a walk gives: the spans in order, without holes or overlaps, and the changes without a hand-over."""
 
     spans: tuple[Span, ...]
-    passed: tuple[Passed, ...]
+    silent_changes: tuple[SilentChange, ...]
 
 
 class _State(NamedTuple):
@@ -127,7 +127,7 @@ class _Chain:
     arrival: float
     now: _State = field(default_factory=_State)
     spans: list[Span] = field(default_factory=list)
-    passed: list[Passed] = field(default_factory=list)
+    silent_changes: list[SilentChange] = field(default_factory=list)
     both: list[Span] = field(default_factory=list)
     ungiven: dict[str, Event] = field(default_factory=dict)
     """By role that held: the event by which another took from it without its giving."""
@@ -192,7 +192,7 @@ class _Chain:
         if event.kind in FROM_HAND:
             self.ungiven[before] = event
         elif effect is not Effect.TAKES:
-            self.passed.append(Passed(before, event))
+            self.silent_changes.append(SilentChange(before, event))
 
 
 def walk(
@@ -212,7 +212,7 @@ def walk(
         chain.follow(event, Effect.HAS if _stays_in_hand(event, following) else event.effect)
     if events:
         chain.close(events[-1])
-    return Walk(tuple(_overlay(_merge(chain.spans), chain.both)), tuple(chain.passed))
+    return Walk(tuple(_overlay(_merge(chain.spans), chain.both)), tuple(chain.silent_changes))
 
 
 def _stays_in_hand(event: Event, following: Event | None) -> bool:

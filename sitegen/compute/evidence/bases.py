@@ -15,7 +15,7 @@ from sitegen.compute.custody.events import FROM_HAND, GIVING, HAND_OVERS
 from sitegen.compute.custody.seals import seals
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.field.exposure import DUPLICATE, FIELD_BLANK, LOST, Placement
-from sitegen.compute.field.reconcile import returned
+from sitegen.compute.field.reconcile import count_fates
 from sitegen.compute.quality.batches import batches
 from sitegen.compute.quality.labqc import NOT_JUDGED
 from sitegen.compute.text.claims import Record, claims
@@ -75,7 +75,7 @@ _Count = tuple[int, int | None]
 
 def _whereabouts(ev: Evaluation) -> _Count:
     """Count samplers of the roster, and those of which a return, a loss or a place in the ground is on record."""
-    counts = returned(ev.survey, ev.custody.bag_of, ev.deployed)
+    counts = count_fates(ev.survey, ev.custody.bag_of, ev.deployed)
     return counts.sent - counts.unknown, counts.sent
 
 
@@ -259,7 +259,7 @@ def _comments(ev: Evaluation) -> _Count:
 def _claims(ev: Evaluation) -> _Count:
     """Count what the written sections state of compounds at points, and what could be compared with the record."""
     record = Record(ev)
-    judged = [one.verdict for claim in claims(ev.survey) for one in record.judged(claim) if one.verdict != "named"]
+    judged = [one.verdict for claim in claims(ev.survey) for one in record.judge(claim) if one.verdict != "named"]
     return sum(verdict in ("agrees", "differs") for verdict in judged), len(judged)
 
 

@@ -13,7 +13,7 @@ from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.place.neighbours import neighbours
 from sitegen.compute.quality.air import rate_uncertainty_ug_m3
 from sitegen.compute.results.concentration import Concentration
-from sitegen.compute.results.store import StoredResult, stored
+from sitegen.compute.results.store import StoredResult, stored_results
 from sitegen.compute.statistics.censored import kaplan_meier, percentile
 from sitegen.compute.statistics.intervals import CONFIDENCE
 from sitegen.compute.statistics.rank import orders
@@ -237,7 +237,7 @@ def _shares(ev: Evaluation) -> Facts | None:
     if makeup is None:
         return None
     molar = {c.analyte_id: c.molar_mass_g_mol or 0.0 for c in ev.compounds}
-    rows = {row.analyte_id: row for row in stored(ev.primary[ev.primary["location_id"] == makeup.location_id])}
+    rows = {row.analyte_id: row for row in stored_results(ev.primary[ev.primary["location_id"] == makeup.location_id])}
     parts = [(rows[name].value, molar[name]) for name in family.analyte_ids]
     names = [_name(ev, name) for name in family.analyte_ids]
     return {
@@ -362,7 +362,7 @@ def _sum(ev: Evaluation) -> Facts | None:
 def _result(ev: Evaluation, lab_sample_id: str, analyte_id: str) -> StoredResult:
     store = ev.store
     row = store[(store["lab_sample_id"] == lab_sample_id) & (store["analyte_id"] == analyte_id)]
-    return stored(row)[0]
+    return stored_results(row)[0]
 
 
 def _name(ev: Evaluation, analyte_id: str) -> str:

@@ -59,7 +59,7 @@ def _sum_on_record(numbers: pd.Series[float], source: str) -> tuple[int | None, 
 
 
 @dataclass(frozen=True, slots=True)
-class Returned:
+class Fates:
     """What became of the samplers sent out, each counted once.
 
     ``bagged`` and ``trip_blanks`` came back in ``bags`` return bags, ``outside`` (counts by kind)
@@ -82,7 +82,7 @@ class Returned:
         return self.bagged + self.trip_blanks + sum(self.outside.values())
 
 
-def returned(survey: Survey, bag_of: Mapping[str, str], placed: Iterable[Placement]) -> Returned:
+def count_fates(survey: Survey, bag_of: Mapping[str, str], placed: Iterable[Placement]) -> Fates:
     """Count the samplers sent by what became of them; ``bag_of`` names each one's return bag.
 
     A sampler with no bag on record came back where its outcome says so, or where the laboratory had it.
@@ -107,4 +107,4 @@ def returned(survey: Survey, bag_of: Mapping[str, str], placed: Iterable[Placeme
         else:
             counts["unknown"] += 1
     bags = {bag_of[row.sampler_id] for row in rows if row.sampler_id in bag_of}
-    return Returned(sent=len(rows), outside=outside, bags=len(bags), **counts)
+    return Fates(sent=len(rows), outside=outside, bags=len(bags), **counts)

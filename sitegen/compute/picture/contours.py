@@ -113,7 +113,7 @@ class Pattern:
 
 
 @dataclass(frozen=True, slots=True)
-class Refused:
+class NoContour:
     """Why no contour is drawn.
 
     Reasons: ``detections`` (fewer than ``limit``), ``blanks`` (a blank touches ``found`` %
@@ -127,7 +127,7 @@ class Refused:
     limit: float
 
 
-def patterns(evaluation: Evaluation, spacing_m: float | None) -> Mapping[str, Pattern | Refused]:
+def patterns(evaluation: Evaluation, spacing_m: float | None) -> Mapping[str, Pattern | NoContour]:
     """Return the pattern of each mapped compound, or why there is none.
 
     ``spacing_m`` is the planned spacing of the points; without it the third quartile of
@@ -170,7 +170,7 @@ def pattern(
     limits: Mapping[str, LimitRecord],
     spacing_m: float | None,
     bounds: Bounds = UNBOUNDED,
-) -> Pattern | Refused:
+) -> Pattern | NoContour:
     """Interpolate one compound.
 
     ``rows`` are its usable results, one per location; ``points`` all soil points, those
@@ -179,10 +179,10 @@ def pattern(
     detections = int(rows["detected"].sum())
     least = limits["contour_detections_min"].value
     if summary is None or detections < least:
-        return Refused("detections", detections, least)
+        return NoContour("detections", detections, least)
     touched = 100 * (summary.detected - summary.unblanked) / summary.detected
     if touched >= limits["blank_share_pct"].value:
-        return Refused("blanks", touched, limits["blank_share_pct"].value)
+        return NoContour("blanks", touched, limits["blank_share_pct"].value)
     by_place = {point.location_id: (point.x, point.y) for point in points}
     rows = rows[rows["location_id"].isin(list(by_place))]
     used = [by_place[name] for name in rows["location_id"]]
@@ -205,27 +205,27 @@ def _interpolate(
     empty: list[tuple[float, float]],
     spacing_m: float | None,
     bounds: Bounds,
-) -> Pattern | Refused:
+) -> Pattern | NoContour:
     nearest = _nearest(places_m)
     if nearest.min() < _SAME_PLACE_M:
-        return Refused("positions", float(nearest.min()), _SAME_PLACE_M)
+        return NoContour("positions", float(nearest.min()), _SAME_PLACE_M)
     values = log_masses(rows, NONDETECT_SHARE)
     diagonal = float(np.hypot(*np.ptp(places_m, axis=0)))
     lags = empirical(places_m, values, diagonal / 2, float(np.median(nearest)))
     if len(lags) < 3 or values.std() == 0:
-        return Refused("structure", 0.0, float(values.std()))
+        return NoContour("structure", 0.0, float(values.std()))
     model = fit_spherical(lags, diagonal, bounds.repeat.floor if bounds.repeat else 0.0)
     kriged = krige(places_m, values, model)
     errors, _ = kriged.left_out()
     error, spread = float(np.sqrt(np.mean(errors**2))), float(values.std(ddof=1))
     if model.partial_sill <= 0 or error >= spread:
-        return Refused("structure", error, spread)
+        return NoContour("structure", error, spread)
     reach = spacing_m or float(np.quantile(nearest, 0.75))
     ground = support(places_m, empty, reach)
     if bounds.extent:
         ground = shapely.intersection(ground, bounds.extent.shape)
     if ground.area == 0:
-        return Refused("extent", 0.0, reach)
+        return NoContour("extent", 0.0, reach)
     other = krige(places_m, log_masses(rows, OTHER_SHARE), model)
     bands = _bands(kriged, other, ground)
     nondetects = int((~rows["detected"]).sum())

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.results.store import stored
+from sitegen.compute.results.store import stored_results
 from sitegen.compute.results.summary import Summary
 from sitegen.project.schema import SOIL_MEDIA
 
@@ -71,7 +71,7 @@ def _highest_unblanked(evaluation: Evaluation, names: Mapping[str, Summary]) -> 
     rows = evaluation.primary
     rows = rows[rows["detected"] & ~rows["rejected"] & rows["medium"].isin(SOIL_MEDIA)]
     highest: dict[str, tuple[float, str]] = {}
-    for row in stored(rows[rows["analyte_id"].isin(list(names))]):
+    for row in stored_results(rows[rows["analyte_id"].isin(list(names))]):
         if row.key not in touched and row.value > highest.get(row.analyte_id, (0.0, ""))[0]:
             highest[row.analyte_id] = row.value, row.lab_sample_id
     return highest

@@ -22,7 +22,7 @@ from sitegen.project.tables import Location
 WGS84 = "EPSG:4326"
 
 
-class Given(NamedTuple):
+class StatedPosition(NamedTuple):
     """A position as the folder gives it, in the project's own system, with its text as received.
 
     ``columns`` says which it is: surveyed (easting and northing, or longitude and latitude
@@ -57,7 +57,7 @@ class Point:
     as_planned: bool
     origin: Origin
     accuracy_m: float | None = None
-    given: Given | None = None
+    given: StatedPosition | None = None
 
     @property
     def moved_m(self) -> float | None:
@@ -70,7 +70,7 @@ class Point:
         """Return the distance from the plan that is no move: the limit, or a larger stated accuracy."""
         return max(limit_m, self.accuracy_m or 0.0)
 
-    def moved(self, limit_m: float) -> bool:
+    def is_off_plan(self, limit_m: float) -> bool:
         """Tell whether the point lies further from its plan than the limit and its stated accuracy allow."""
         return self.moved_m is not None and self.moved_m > self.may_move_m(limit_m)
 
@@ -133,7 +133,7 @@ def points(survey: Survey) -> tuple[Point, ...]:
 _SURVEYED, _PLANNED, _DEGREES = ("easting", "northing"), ("plan_easting", "plan_northing"), ("longitude", "latitude")
 
 
-def _positions(survey: Survey) -> Iterator[Given | None]:
+def _positions(survey: Survey) -> Iterator[StatedPosition | None]:
     """Yield the best position of each row in the project's system: surveyed, else planned, else None."""
     received = survey.tables["locations"].received
     in_degrees = survey.settings.space.crs == WGS84
@@ -144,7 +144,9 @@ def _positions(survey: Survey) -> Iterator[Given | None]:
             (_PLANNED, row.plan_easting, row.plan_northing),
         )
         known = ((names, x, y) for names, x, y in positions if not (math.isnan(x) or math.isnan(y)))
-        yield next((Given(names, x, y, *(received[name][at] for name in names)) for names, x, y in known), None)
+        yield next(
+            (StatedPosition(names, x, y, *(received[name][at] for name in names)) for names, x, y in known), None
+        )
 
 
 def _plan_positions(rows: Sequence[Location], source: str, target: str) -> list[tuple[float, float] | None]:
@@ -155,7 +157,7 @@ def _plan_positions(rows: Sequence[Location], source: str, target: str) -> list[
     return [(float(x[i]), float(y[i])) if known[i] else None for i in range(len(rows))]
 
 
-def _point(row: Location, given: Given, at: tuple[float, ...], planned: tuple[float, float] | None) -> Point:
+def _point(row: Location, given: StatedPosition, at: tuple[float, ...], planned: tuple[float, float] | None) -> Point:
     return Point(
         row.location_id, row.medium, row.surface,
         float(at[0]), float(at[1]), round(float(at[2]), 7), round(float(at[3]), 7),

@@ -21,11 +21,13 @@ from sitegen.compute.field.exposure import FIELD_BLANK, Placement
 from sitegen.compute.limits import COMMON_RATIO_RULE, LimitRecord
 from sitegen.compute.marks import MarkFact
 from sitegen.compute.results.reported import reported_text
-from sitegen.compute.results.store import StoredResult, by_key, stored
+from sitegen.compute.results.store import StoredResult, by_key, stored_results
 from sitegen.project.schema import MEDIUM_GROUPS, Origin
 
 KINDS = ("trip_blank", "method_blank", "field_blank")
 BAG, BATCH, DAY = "bag", "batch", "day"
+ROUNDING = 1e-9
+"""5 × 0.09 is a little less than 0.45 in binary fractions, and a result of 0.45 is five times a blank of 0.09."""
 _COLUMN = {BAG: "bag_id", BATCH: "batch_id"}
 
 
@@ -73,6 +75,10 @@ class BlankRule:
     source: str
     proposes: str
 
+    def most(self, blank: float, *, common: bool = False) -> float:
+        """Return the highest result that a blank speaks for, with room for the digits of a binary fraction."""
+        return (self.ratio_common if common else self.ratio) * blank * (1 + ROUNDING)
+
 
 def blank_rule(name: str, in_force: Mapping[str, LimitRecord]) -> BlankRule:
     """Return the rule that the project chose."""
@@ -104,7 +110,7 @@ def propose(rule: BlankRule, result: float | None, lod: float, blank: float, *, 
         return Proposal("")
     if result is None or result <= lod:
         return Proposal("U", None if math.isnan(lod) else lod)
-    if result > (rule.ratio_common if common else rule.ratio) * blank:
+    if result > rule.most(blank, common=common):
         return Proposal("")
     return Proposal("U", result) if rule.proposes == "U" else Proposal("J+")
 
@@ -165,11 +171,12 @@ def _hits(
     common: frozenset[str],
     rule: BlankRule,
 ) -> Iterator[BlankHit]:
-    for row in stored(store[(store["type"] == kind) & store["detected"] & store["reportable"]]):
+    for row in stored_results(store[(store["type"] == kind) & store["detected"] & store["reportable"]]):
         group = reach.group(kind, row)
         members = reach.members(samples[samples["analyte_id"] == row.analyte_id], kind, group)
         ratio = rule.ratio_common if row.analyte_id in common else rule.ratio
-        touched = members[members["detected"] & (members["value"] <= ratio * row.value)]
+        most = rule.most(row.value, common=row.analyte_id in common)
+        touched = members[members["detected"] & (members["value"] <= most)]
         yield BlankHit(
             kind,
             row.lab_sample_id,
@@ -210,7 +217,7 @@ def blanks(store: pd.DataFrame, reach: Reach) -> tuple[Blank, ...]:
     for kind in KINDS:
         own = store[(store["type"] == kind) & store["reportable"]]
         for _, rows in own.groupby("lab_sample_id", sort=False):
-            (row,) = stored(rows.iloc[:1])
+            (row,) = stored_results(rows.iloc[:1])
             group = reach.group(kind, row)
             members = reach.members(samples, kind, group)["sampler_id"].nunique()
             label = row.label or row.lab_sample_id

@@ -16,7 +16,7 @@ import pandas as pd
 
 from sitegen.compute.field.exposure import Placement
 from sitegen.compute.limits import LimitRecord
-from sitegen.compute.results.store import StoredResult, stored
+from sitegen.compute.results.store import StoredResult, stored_results
 from sitegen.project.schema import AIR_MEDIA, MEDIUM_GROUPS, SOIL_MEDIA
 
 AGREES, DIFFERS, NOT_CALCULABLE = "agrees", "differs", "not calculable"
@@ -110,7 +110,8 @@ def _beside_nondetect(value: float, rl: float, in_force: Mapping[str, LimitRecor
 
 
 def _verdict(figure: float, limit: float) -> str:
-    return DIFFERS if figure > limit else AGREES
+    """Tell whether a figure is beyond its limit; one that is off by the digits of a binary fraction alone is at it."""
+    return DIFFERS if figure > limit and not math.isclose(figure, limit) else AGREES
 
 
 def duplicate_pairs(
@@ -121,7 +122,7 @@ def duplicate_pairs(
     wanted = {p.sampler_id for p in doubles} | {p.duplicate_of for p in doubles}
     rows = store[store["reportable"] & (store["type"] == "sample") & store["sampler_id"].isin(wanted)]
     by_sampler: dict[str, dict[str, StoredResult]] = {}
-    for row in stored(rows):
+    for row in stored_results(rows):
         by_sampler.setdefault(row.sampler_id, {})[row.analyte_id] = row
     return tuple(
         _pair(p, by_sampler.get(p.duplicate_of, {}), by_sampler.get(p.sampler_id, {}), in_force) for p in doubles

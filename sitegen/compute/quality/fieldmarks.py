@@ -11,7 +11,7 @@ from sitegen.compute.field.exposure import Placement
 from sitegen.compute.limits import LimitRecord
 from sitegen.compute.marks import MarkFact
 from sitegen.compute.quality.duplicates import DIFFERS, Pair
-from sitegen.compute.results.store import stored
+from sitegen.compute.results.store import stored_results
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
 from sitegen.units import to_metres
@@ -53,10 +53,10 @@ def _exposure(p: Placement, in_force: Mapping[str, LimitRecord], median_min: flo
     if p.exposure_days is None or p.exposure_min is None:
         return
     low, high = in_force["exposure_days_min"], in_force["exposure_days_max"]
-    days = f"{p.exposure_days:.1f}"
+    days, share = f"{p.exposure_days:.1f}", in_force["exposure_from_median_pct"].value
     if not low.value <= p.exposure_days <= high.value:
         yield "exposure-out-of-plan", (("days", days), ("low", f"{low.value:g}"), ("high", f"{high.value:g}"))
-    elif median_min and abs(p.exposure_min / median_min - 1) * 100 > in_force["exposure_from_median_pct"].value:
+    elif median_min and 100 * abs(p.exposure_min - median_min) > share * median_min:
         yield "exposure-off-median", (("days", days), ("median", f"{median_min / 1440:.1f}"))
 
 
@@ -82,7 +82,7 @@ def planned_depth_m(survey: Survey) -> float | None:
 def laboratory_marks(store: pd.DataFrame, pairs: Iterable[Pair]) -> Iterator[tuple[tuple[str, str], MarkFact]]:
     """Yield marks of single results: calibration range, duplicate pairs."""
     above = store[store["detected"] & (store["value"] > store["calibration_top"])]
-    for row in stored(above):
+    for row in stored_results(above):
         facts = (("top", repr(row.calibration_top)), ("unit", row.unit))
         yield row.key, MarkFact("above-calibration", "result", "+".join(row.key), facts)
     for pair in pairs:

@@ -80,7 +80,7 @@ class _Known(NamedTuple):
     stands: bool
 
 
-def stored(frame: pd.DataFrame) -> list[StoredResult]:
+def stored_results(frame: pd.DataFrame) -> list[StoredResult]:
     """Return the rows of a store, or of a part of it, as records."""
     return rows(frame, StoredResult)
 
@@ -89,7 +89,7 @@ def by_key(store: pd.DataFrame, wanted: Container[tuple[str, str]]) -> dict[tupl
     """Return the results of a store whose keys are wanted, by their keys."""
     keys = zip(store["lab_sample_id"], store["analyte_id"], strict=True)
     mask = np.fromiter((key in wanted for key in keys), dtype=bool, count=len(store))
-    return {row.key: row for row in stored(store[mask])}
+    return {row.key: row for row in stored_results(store[mask])}
 
 
 def result_store(survey: Survey, placed: Iterable[Placement], standing: Mapping[str, Standing]) -> pd.DataFrame:
@@ -161,7 +161,7 @@ def _of_placement(p: Placement, *, stands: bool) -> _Known:
 def other_runs(store: pd.DataFrame) -> dict[tuple[str, str], list[StoredResult]]:
     """Return the results on file that are not reported, by sampler and compound, in file order."""
     runs: dict[tuple[str, str], list[StoredResult]] = {}
-    for row in stored(store[~store["reportable"] & (store["sampler_id"] != "")]):
+    for row in stored_results(store[~store["reportable"] & (store["sampler_id"] != "")]):
         runs.setdefault((row.sampler_id, row.analyte_id), []).append(row)
     return runs
 
@@ -171,7 +171,7 @@ def is_within(row: StoredResult) -> bool:
     return row.detected and row.value <= row.calibration_top
 
 
-def measured(store: pd.DataFrame) -> pd.DataFrame:
+def sample_results(store: pd.DataFrame) -> pd.DataFrame:
     """Return the reportable results of every sampler that sampled a point: no blanks or re-runs."""
     return store[store["reportable"] & (store["type"] == "sample") & (store["location_id"] != "")]
 

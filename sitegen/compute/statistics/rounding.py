@@ -14,12 +14,12 @@ RULE = "two figures, three from 1,000, half up"
 
 
 @lru_cache(maxsize=1 << 16)
-def shown(value: float) -> str:
+def rounded_text(value: float) -> str:
     """Show a number to 2 figures, 3 from 1,000, with commas between thousands.
 
-    >>> shown(12345), shown(999.6), shown(0.0347), shown(25), shown(8.04), shown(9.96)
-    ('12,300', '1,000', '0.035', '25', '8.0', '10')
-    >>> shown(2.25), shown(2.35), shown(12.5), shown(1005.0)
+    >>> [rounded_text(value) for value in (12345, 999.6, 0.0347, 25, 8.04, 9.96)]
+    ['12,300', '1,000', '0.035', '25', '8.0', '10']
+    >>> rounded_text(2.25), rounded_text(2.35), rounded_text(12.5), rounded_text(1005.0)
     ('2.3', '2.4', '13', '1,010')
     """
     if value == 0:

@@ -17,7 +17,7 @@ import pandas as pd
 
 from sitegen.compute.evaluate import NO_GROUP, Evaluation
 from sitegen.compute.results.groupsums import GroupSum, group_sums
-from sitegen.compute.results.store import StoredResult, stored
+from sitegen.compute.results.store import StoredResult, stored_results
 from sitegen.compute.text.claimtext import Read, Reading, Vocabulary, read, vocabulary
 from sitegen.compute.text.sentences import any_of, numbered_lines
 from sitegen.compute.text.tokens import BY_COMPOUND, TOKEN
@@ -148,7 +148,7 @@ class Record:
         columns = (self._primary[what][name].tolist() for name in ("location_id", "detected", "value"))
         return {point: value if detected else None for point, detected, value in zip(*columns, strict=True)}
 
-    def measured(self, kind: str, what: str, point: str) -> Measured | None:
+    def result_at(self, kind: str, what: str, point: str) -> Measured | None:
         """Return what the record has of a compound or group at a point, None without a usable result."""
         medium = self._media.get(point)
         masses = {p: mass for p, mass in self._masses(kind, what).items() if self._media.get(p) == medium}
@@ -164,7 +164,7 @@ class Record:
 
     def _row(self, analyte_id: str, point: str) -> StoredResult:
         rows = self._primary[analyte_id]
-        return stored(rows[rows["location_id"] == point])[0]
+        return stored_results(rows[rows["location_id"] == point])[0]
 
     def detected(self, kind: str, what: str, point: str) -> bool:
         """Tell whether any sampler at a point, a duplicate included, has a detection of a compound or group."""
@@ -172,10 +172,10 @@ class Record:
         parts = [self._by_compound[name] for name in wanted if name in self._by_compound]
         return any(bool(part.loc[part["location_id"] == point, "detected"].any()) for part in parts)
 
-    def judged(self, claim: Claim) -> Iterator[Judged]:
+    def judge(self, claim: Claim) -> Iterator[Judged]:
         """Yield each reading of a sentence beside the record."""
         for reading in claim.read.readings:
-            here = self.measured(reading.kind, reading.what, reading.point)
+            here = self.result_at(reading.kind, reading.what, reading.point)
             other = self._other(reading)
             yield Judged(reading, here, other, self._verdict(reading, here, other))
 
@@ -184,8 +184,8 @@ class Record:
             return None
         kind, name = reading.other
         if kind == "point":
-            return self.measured(reading.kind, reading.what, name)
-        return self.measured(kind, name, reading.point)
+            return self.result_at(reading.kind, reading.what, name)
+        return self.result_at(kind, name, reading.point)
 
     def _verdict(self, reading: Reading, here: Measured | None, other: Measured | None) -> Verdict:
         if reading.relation in ("named", "unread"):
@@ -227,7 +227,7 @@ class Above:
     medium: str
 
 
-def concluded(above: Above, sentences: Sequence[Claim]) -> bool:
+def concludes(above: Above, sentences: Sequence[Claim]) -> bool:
     """Tell whether a sentence of the summary or the conclusions names a result above a level.
 
     It does where it names the compound, or its group, together with the point or the medium

@@ -58,7 +58,7 @@ def _words(item: str, known: Vocabulary, places: Iterable[str]) -> Iterator[str]
     yield from dict.fromkeys(mentions or (word for word in longer if word not in _EVERYWHERE))
 
 
-def unanswered(survey: Survey, sentences: Sequence[Claim]) -> tuple[Objective, ...]:
+def open_objectives(survey: Survey, sentences: Sequence[Claim]) -> tuple[Objective, ...]:
     """Return the objectives of which no sentence of the summary or the conclusions names anything."""
     known = names(survey)
     concluding = [claim for claim in sentences if claim.section in CONCLUDING]

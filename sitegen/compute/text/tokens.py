@@ -37,9 +37,9 @@ from datetime import date
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.field.completeness import STAGES
 from sitegen.compute.field.exposure import DUPLICATE, LOST
-from sitegen.compute.results.store import stored
+from sitegen.compute.results.store import stored_results
 from sitegen.compute.results.summary import Summary
-from sitegen.compute.statistics.rounding import as_reported, shown
+from sitegen.compute.statistics.rounding import as_reported, rounded_text
 from sitegen.project.survey import Survey
 from sitegen.units import UNIT_TEXT, minutes_to_days
 
@@ -168,7 +168,7 @@ def _highest(evaluation: Evaluation, summary: Summary | None) -> str:
     if summary.highest is None:
         return f"not detected (reporting limit {_limits(summary)})"
     marks = "".join(f"; {mark}" for mark in _marks(evaluation, summary))
-    return f"{shown(summary.highest)} {_unit(summary)} ({summary.highest_at}{marks})"
+    return f"{rounded_text(summary.highest)} {_unit(summary)} ({summary.highest_at}{marks})"
 
 
 def _limits(summary: Summary) -> str:
@@ -186,7 +186,7 @@ def _marks(evaluation: Evaluation, summary: Summary) -> Iterator[str]:
     """Yield the qualifiers of the highest result, and ``blank`` where a blank touches it."""
     primary = evaluation.primary
     at = (primary["lab_sample_id"] == summary.highest_sample) & (primary["analyte_id"] == summary.analyte_id)
-    for row in stored(primary[at]):
+    for row in stored_results(primary[at]):
         yield from _distinct((row.lab_qualifier, row.validation_qualifier))
         if any(row.key in hit.touched for hit in evaluation.blank_hits):
             yield "blank"

@@ -18,7 +18,7 @@ MAX_TOLD = TOLD.value
 """At most this many findings of one code in one column are listed; the rest are counted."""
 
 NOT_RECORDED = ("", "NA")
-_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
+_NUMBER = re.compile(r"[+-]?(\d++\.?\d*+|\.\d++)([eE][+-]?\d{1,3})?", re.ASCII)
 _INTEGER = re.compile(r"[+-]?\d{1,12}", re.ASCII)
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 
@@ -70,7 +70,7 @@ def tidy(text: str) -> str:
     return "" if text in NOT_RECORDED else text
 
 
-def tidied(texts: Sequence[str]) -> list[str]:
+def tidy_all(texts: Sequence[str]) -> list[str]:
     """Tidy many cells, each distinct text once."""
     changed = {text: neat for text in set(texts) if (neat := tidy(text)) != text}
     return [changed.get(text, text) for text in texts] if changed else list(texts)

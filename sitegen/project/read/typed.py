@@ -30,7 +30,7 @@ def type_table(spec: TableSpec, raw: RawTable, place: str, path: str = "") -> tu
     told = cells.Told(spec, path)
     turned = zip(*raw.rows, strict=True) if raw.rows else repeat(())
     received = dict(zip(raw.header, turned, strict=False))
-    text = {name: cells.tidied(values) for name, values in received.items()}
+    text = {name: cells.tidy_all(values) for name, values in received.items()}
     blank = [""] * len(raw.rows)
     fitting = {name: _fitting(name, values, raw, told) for name, values in text.items()}
     columns: dict[str, list[Any]] = {}

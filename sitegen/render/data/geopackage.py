@@ -119,22 +119,22 @@ def _put_layer(base: sqlite3.Connection, layer: Layer, day: str) -> None:
     known = [shape for shape in layer.shapes if shape is not None]
     bounds = shapely.total_bounds(known).tolist() if known else [None] * 4
     contents = (layer.name, "features" if placed else "attributes", f"{layer.title} ({layer.name})", layer.note, day)
-    base.execute(f"CREATE TABLE {quoted(layer.name)} ({', '.join(_columns(layer))})")
+    base.execute(f"CREATE TABLE {quote(layer.name)} ({', '.join(_columns(layer))})")
     base.execute("INSERT INTO gpkg_contents VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", (*contents, *bounds, system))
     if system is not None:
         row = (layer.name, GEOMETRY, _geometry_type({shape.geom_type for shape in known}), system, 0, 0)
         base.execute("INSERT INTO gpkg_geometry_columns VALUES (?, ?, ?, ?, ?, ?)", row)
     base.executemany("INSERT INTO gpkg_data_columns VALUES (?, ?, ?, ?, ?, NULL, NULL)", _meanings(layer))
     places = ", ".join("?" * (len(layer.fields) + placed))
-    names = ", ".join(quoted(name) for name in (*((GEOMETRY,) if placed else ()), *(f.name for f in layer.fields)))
-    put = f"INSERT INTO {quoted(layer.name)} ({names}) VALUES ({places})"  # noqa: S608 - names are quoted
+    names = ", ".join(quote(name) for name in (*((GEOMETRY,) if placed else ()), *(f.name for f in layer.fields)))
+    put = f"INSERT INTO {quote(layer.name)} ({names}) VALUES ({places})"  # noqa: S608 - names are quoted
     base.executemany(put, _rows(layer, system))
 
 
-def quoted(name: str) -> str:
+def quote(name: str) -> str:
     """Return a name as SQL writes it.
 
-    >>> print(quoted('say "b" twice'))
+    >>> print(quote('say "b" twice'))
     "say ""b"" twice"
     """
     return '"' + name.replace('"', '""') + '"'
@@ -145,7 +145,7 @@ def _columns(layer: Layer) -> Iterator[str]:
     if layer.crs:
         yield f"{GEOMETRY} {_geometry_type({s.geom_type for s in layer.shapes if s is not None})}"
     for field in layer.fields:
-        yield f"{quoted(field.name)} {_TYPES[field.type]}"
+        yield f"{quote(field.name)} {_TYPES[field.type]}"
 
 
 def _geometry_type(kinds: set[str]) -> str:

@@ -22,7 +22,7 @@ from xml.sax.saxutils import escape
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from sitegen.kept import kept
+from sitegen.kept import template_cache
 from sitegen.report.record.exports import CELL_CHARS, SHEET_ROWS, ExportTable
 from sitegen.report.record.pages import Meta
 
@@ -114,7 +114,11 @@ def _put(package: zipfile.ZipFile, name: str, pieces: Iterable[str]) -> None:
 def _environment() -> Environment:
     loader = PackageLoader("sitegen", "templates/workbook")
     made = Environment(
-        loader=loader, bytecode_cache=kept("workbook"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
+        loader=loader,
+        bytecode_cache=template_cache("workbook"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
     )
     made.filters["clean"] = lambda text: _NOT_FOR_XML.sub("", text)
     return made

@@ -88,11 +88,11 @@ def _points(table: ExportTable, x: str, y: str) -> tuple[BaseGeometry | None, ..
 
 def _in_both(layer: Layer, crs: str) -> Iterator[Layer]:
     """Yield a layer in WGS 84 in the project's system, then as it is."""
-    yield replace(layer, crs=crs, shapes=moved(layer.shapes, WGS84, crs))
+    yield replace(layer, crs=crs, shapes=reproject(layer.shapes, WGS84, crs))
     yield replace(layer, name=layer.name + WGS84_ENDING)
 
 
-def moved(shapes: Iterable[BaseGeometry | None], source: str, target: str) -> tuple[BaseGeometry | None, ...]:
+def reproject(shapes: Iterable[BaseGeometry | None], source: str, target: str) -> tuple[BaseGeometry | None, ...]:
     """Return geometries in another coordinate system, those in metres rounded to the millimetre."""
     transformer = pyproj.Transformer.from_crs(source, target, always_xy=True)
     decimals = 9 if target == WGS84 else MAP_DECIMALS

@@ -27,7 +27,7 @@ _MEDIA_TYPES = {
 _DATA_TYPES = frozenset({".csv", ".json", ".geojson", ".gpkg", ".xlsx", ".zip"})
 
 
-def finished(data: bytes, attachments: Mapping[str, bytes], day: date) -> bytes:
+def finish(data: bytes, attachments: Mapping[str, bytes], day: date) -> bytes:
     """Return the same document with files attached, in object and cross-reference streams.
 
     Tables and geodata are attached as the data behind the document, others as supplements, all
@@ -40,7 +40,7 @@ def finished(data: bytes, attachments: Mapping[str, bytes], day: date) -> bytes:
     >>> from io import BytesIO
     >>> empty = BytesIO()
     >>> pikepdf.new().save(empty)
-    >>> made = pikepdf.open(BytesIO(finished(empty.getvalue(), {"a.csv": b"x"}, date(2025, 11, 20))))
+    >>> made = pikepdf.open(BytesIO(finish(empty.getvalue(), {"a.csv": b"x"}, date(2025, 11, 20))))
     >>> made.trailer.Type, made.attachments["a.csv"].relationship
     (pikepdf.Name("/XRef"), pikepdf.Name("/Data"))
     """

@@ -21,7 +21,7 @@ _NOT_ABOVE_PT = 18.0  # the space above a heading that is not there at the top o
 _MOST_WORDS = 0.3  # of the height, where words stand below a map
 
 
-def folded(node: Node, size: tuple[float, float]) -> Node:
+def fold(node: Node, size: tuple[float, float]) -> Node:
     """Return a drawing's node marked for a fold-out; ``size`` is width and height in the drawing's units."""
     return {**node, "fold": [side * UNIT_PT for side in size]}
 

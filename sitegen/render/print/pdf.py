@@ -25,7 +25,7 @@ import typst
 from PIL import Image, ImageOps
 
 from sitegen import glyphs
-from sitegen.render.print.finish import finished
+from sitegen.render.print.finish import finish
 from sitegen.render.print.markdown import Node
 from sitegen.render.print.sheets import flat
 from sitegen.render.print.strings import strings
@@ -76,7 +76,7 @@ def write_pdf(
         If a drawing is not valid SVG.
     """
     sources = print_sources(report, files)
-    path.write_bytes(finished(typeset(sources), attachments or {}, sources.day))
+    path.write_bytes(finish(typeset(sources), attachments or {}, sources.day))
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +152,7 @@ def _placed_characters(tree: Node) -> Iterator[tuple[str, frozenset[str]]]:
 
 
 def _unprintable_in(value: object) -> frozenset[str]:
-    return frozenset[str]().union(*map(glyphs.uncovered, strings(value)))
+    return frozenset[str]().union(*map(glyphs.undrawable, strings(value)))
 
 
 def _printable(value: Any, key: str = "") -> Any:  # noqa: ANN401 - a tree of plain data

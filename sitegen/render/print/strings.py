@@ -76,7 +76,7 @@ class Words:
                     yield from there
 
 
-def held(
+def search_files(
     root: Path, words: Words, printed: Mapping[str, Printable], passed_over: tuple[str, ...] = ()
 ) -> Iterator[tuple[str, str]]:
     """Yield (path, word) for each file below ``root`` whose name or content holds a word, in path order.

@@ -75,7 +75,7 @@ def legend(table: Table) -> list[tuple[str, str]]:
     return list(dict.fromkeys((mark.word, mark.reason) for mark in marks))
 
 
-def lettered(table: Table, letters: Mapping[str, str]) -> Table:
+def letter_marks(table: Table, letters: Mapping[str, str]) -> Table:
     """Return a table whose marks are shortened to the letters given for their words."""
     rows = tuple(
         tuple(cell._replace(marks=tuple(mark._replace(word=letters[mark.word]) for mark in cell.marks)) for cell in row)
@@ -84,13 +84,13 @@ def lettered(table: Table, letters: Mapping[str, str]) -> Table:
     return replace(table, rows=rows)
 
 
-def joined(table: Table) -> Table:
+def join_nondetects(table: Table) -> Table:
     """Return a table in which rows of non-detects that differ in their heads alone are one row, after the others.
 
     >>> below = Cell("<10", tone="nondetect")
     >>> rows = [[Cell("Benzene"), below], [Cell("Toluene"), Cell("12")], [Cell("o-Xylene"), below]]
     >>> columns = (Column("compound", "Compound"), Column("result", "Result"))
-    >>> [row[0].text for row in joined(Table("t", "Results", columns, tuple(map(tuple, rows)))).rows]
+    >>> [row[0].text for row in join_nondetects(Table("t", "Results", columns, tuple(map(tuple, rows)))).rows]
     ['Toluene', 'Benzene; o-Xylene']
     """
     groups: dict[tuple[object, ...], list[tuple[Cell, ...]]] = {}
@@ -117,7 +117,7 @@ def table_nodes(table: Table, targets: Targets, width_pt: float, label: str, *, 
     if not table.columns:
         table = replace(table, columns=(Column("none", "Record"),), rows=())
     if table.joined:
-        table = joined(table)
+        table = join_nondetects(table)
     head: Node = {"kind": "table", "caption": table.caption, "label": label, "empty": table.empty}
     tail: Node = {"note": table.note, "source": table.source_line, "legend": legend(table)}
     plain = compact and shared_unit(table) in table.caption

@@ -39,9 +39,9 @@ _WHOLE = 0.6  # a table that takes no more than this part of a page is not split
 _FIGURE_HEIGHT = 0.62  # the tallest drawing, as a part of the page's height
 _PHOTO_HEIGHT = 0.3
 _TONE_WORDS = {"info": ("●", "for information"), "caution": ("▲", "caution")}
-_VIEW_BOX = re.compile(r"""<svg\b[^>]*?\bviewBox\s*=\s*["']\s*\S+\s+\S+\s+([\d.]+)[\s,]+([\d.]+)""")
+_VIEW_BOX = re.compile(r"""<svg\b[^<>]*?\bviewBox\s*=\s*["']\s*\S+\s+\S+\s+([\d.]+)[\s,]+([\d.]+)""")
 _CHARACTER_REFERENCE = re.compile(r"&#([xX][0-9a-fA-F]{1,6}|\d{1,7});")
-_SIDES = re.compile(r"""<svg\b(?=[^>]*?\bwidth\s*=\s*["']([\d.]+))(?=[^>]*?\bheight\s*=\s*["']([\d.]+))""")
+_SIDES = re.compile(r"""<svg\b(?=[^<>]*?\bwidth\s*=\s*["']([\d.]+))(?=[^<>]*?\bheight\s*=\s*["']([\d.]+))""")
 
 
 class Picture(NamedTuple):
@@ -247,7 +247,7 @@ def _table(table: records.Table, place: _Place) -> list[Node]:
     wide = table.landscape
     short = len(table.rows) * len(table.columns) <= _SHORT_CELLS
     leads = short or bool(place.letters) or any(column.kind == "wide" for column in table.columns)
-    shown = print_table.lettered(table, place.letters) if place.letters else table
+    shown = print_table.letter_marks(table, place.letters) if place.letters else table
     targets = place.targets if leads else Targets({}, frozenset())
     compact = bool(place.letters) or not place.listed
     nodes = print_table.table_nodes(shown, targets, place.width_pt(wide=wide), place.label, compact=compact)
@@ -271,7 +271,7 @@ def _figure(figure: records.Figure, place: _Place) -> list[Node]:
         "below": soften(_below(figure), _PROSE_WORD_EM),
         "listed": place.listed,
     }
-    made = print_fold.folded(node, _size(figure.svg)) if figure.width == PLACING else node
+    made = print_fold.fold(node, _size(figure.svg)) if figure.width == PLACING else node
     return [made, *_data_of(figure, place)]
 
 

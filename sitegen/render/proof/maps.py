@@ -13,8 +13,8 @@ from typing import Any
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from sitegen.render.data.geopackage import GEOMETRY, KEY, quoted
-from sitegen.render.map.layers import WGS84, WGS84_ENDING, moved, plain_name
+from sitegen.render.data.geopackage import GEOMETRY, KEY, quote
+from sitegen.render.map.layers import WGS84, WGS84_ENDING, plain_name, reproject
 from sitegen.render.proof.tables import differing
 from sitegen.report.record.exports import ExportField, ExportLink, ExportTable
 from sitegen.report.record.pages import Report
@@ -132,15 +132,15 @@ def _features(report: Report, crs: str) -> Iterator[_Part]:
 
 def _differences(base: sqlite3.Connection, file: str, part: _Part) -> Iterator[str]:
     where = f"{file}, layer {part.name}"
-    fields = ", ".join(quoted(field.name) for field in part.table.fields)
-    read = base.execute(f"SELECT {fields} FROM {quoted(part.name)} ORDER BY {KEY}")  # noqa: S608 - names are quoted
+    fields = ", ".join(quote(field.name) for field in part.table.fields)
+    read = base.execute(f"SELECT {fields} FROM {quote(part.name)} ORDER BY {KEY}")  # noqa: S608 - names are quoted
     yield from differing(where, part.table.fields, part.rows, read, {"string": lambda cell: cell or ""})
     if not part.crs:
         return
     system = base.execute(_SYSTEM, (part.name,)).fetchone()
     if system != (part.crs,):
         yield f"{where}: the coordinate system is {system} instead of {part.crs}"
-    blobs = base.execute(f"SELECT {GEOMETRY} FROM {quoted(part.name)} ORDER BY {KEY}")  # noqa: S608 - as above
+    blobs = base.execute(f"SELECT {GEOMETRY} FROM {quote(part.name)} ORDER BY {KEY}")  # noqa: S608 - as above
     found = shapely.from_wkb([blob and blob[_header_bytes(blob) :] for (blob,) in blobs])
     wrong = _first_elsewhere(part, list(found))
     if wrong is not None:
@@ -155,7 +155,7 @@ def _header_bytes(blob: bytes) -> int:
 def _first_elsewhere(part: _Part, found: Sequence[BaseGeometry | None]) -> int | None:
     """Return the first row whose place is not the one that was meant."""
     same = part.crs == part.given
-    read = found if same else moved(found, part.crs, part.given)
+    read = found if same else reproject(found, part.crs, part.given)
     for at, (meant, got) in enumerate(zip(part.places, read, strict=False)):
         if meant is None or got is None:
             if meant is not got:

@@ -50,10 +50,10 @@ class Document(NamedTuple):
     attachments: Mapping[str, bytes]
 
 
-def squeezed(text: str) -> str:
+def squeeze(text: str) -> str:
     """Return a text as `read_pdf` gives it: without blanks and without signs that have no width.
 
-    >>> squeezed("1,250 J,  trip\u00ad blank")
+    >>> squeeze("1,250 J,  trip\u00ad blank")
     '1,250J,tripblank'
     """
     return "".join(text.split()).translate(_UNSEEN)
@@ -73,7 +73,7 @@ def read_pdf(data: bytes | Path, *, tagged: bool = False, parsed: bool = False) 
         pages = {page.obj.objgen: (reader.parsed if parsed else reader.searched)(page) for page in document.pages}
         texts = _in_tree(document, pages) if tagged else (text for page in pages.values() for _, text in page)
         attachments = {name: spec.get_file().read_bytes() for name, spec in document.attachments.items()}
-        return Document(squeezed("".join(texts)), attachments)
+        return Document(squeeze("".join(texts)), attachments)
 
 
 def _in_tree(document: pikepdf.Pdf, pages: Mapping[tuple[int, int], Texts]) -> Iterator[str]:

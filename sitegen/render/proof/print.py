@@ -13,7 +13,7 @@ import pikepdf
 from sitegen.render.print.markdown import Node
 from sitegen.render.print.pdf import PrintSources
 from sitegen.render.print.sheets import flat
-from sitegen.render.proof.pdf_text import Document, read_pdf, squeezed
+from sitegen.render.proof.pdf_text import Document, read_pdf, squeeze
 
 _PLAIN = re.compile("[\x20-\u02af\u0370-\u04ff\u2000-\u206f\u2070-\u22ff\u2500-\u27bf\u00ad]*")
 """Texts whose signs are drawn one by one in the order in which they are written."""
@@ -86,6 +86,6 @@ def _cell_text(cell: str | Node) -> str:
 def _runs(cells: Iterator[str]) -> Iterator[str]:
     """Join neighbouring texts that can be compared, so that each is found in its place."""
     for plain, some in groupby(cells, key=lambda text: _PLAIN.fullmatch(text) is not None):
-        run = squeezed("".join(some)) if plain else ""
+        run = squeeze("".join(some)) if plain else ""
         if run:
             yield run

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
-from sitegen.render.print.strings import Words, held
+from sitegen.render.print.strings import Words, search_files
 from sitegen.render.site.pictures import has_metadata
 from sitegen.render.volumes import printed_reports
 from sitegen.report.record.pages import Report
@@ -20,7 +20,9 @@ def leaks(folder: Path, report: Report, words: Iterable[str], *, pictures: str |
     reads them. Pictures below ``pictures`` must carry no data of a camera.
     """
     wanted = Words(words)
-    found = [f"{name}: {word!r}" for name, word in held(folder, wanted, printed_reports(report))] if wanted else []
+    found = (
+        [f"{name}: {word!r}" for name, word in search_files(folder, wanted, printed_reports(report))] if wanted else []
+    )
     if pictures:
         shown = (path for path in folder.rglob("*") if path.suffix.lower() in _PICTURES and path.is_file())
         names = {path.relative_to(folder).as_posix(): path for path in shown}

@@ -12,7 +12,7 @@ from urllib.parse import quote
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from sitegen.kept import kept
+from sitegen.kept import template_cache
 from sitegen.render.site import prose
 from sitegen.render.site.html_table import view_table
 from sitegen.render.site.paths import MAP_PAGE, anchor, page_url, relative, root_of
@@ -115,7 +115,7 @@ def environment() -> Environment:
     """Return the template environment: escaping on, unknown names are errors."""
     made = Environment(
         loader=PackageLoader("sitegen", "templates/site"),
-        bytecode_cache=kept("site"),
+        bytecode_cache=template_cache("site"),
         autoescape=True,
         undefined=StrictUndefined,
         auto_reload=False,

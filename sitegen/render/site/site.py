@@ -27,7 +27,7 @@ from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.pages import Page as MkdocsPage
 
 from sitegen.findings.problems import OutputFault
-from sitegen.kept import kept
+from sitegen.kept import template_cache
 from sitegen.render.policy import policy
 from sitegen.render.site.assets import SITE_TEMPLATES, colour_css, is_needed, theme_files
 from sitegen.render.site.html import FinishedPage, finished_pages
@@ -150,7 +150,7 @@ class _Pages(BasePlugin[_NoSettings]):  # type: ignore[no-untyped-call]
     def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:  # noqa: ARG002 - as above
         """Keep the theme's compiled templates, and let the frame write its policy."""
         env.filters["policy"] = policy
-        env.bytecode_cache = kept("theme")
+        env.bytecode_cache = template_cache("theme")
         return env
 
     def on_post_page(self, output: str, **_: Any) -> str:  # noqa: ANN401 - mkdocs passes more

@@ -39,7 +39,7 @@ from sitegen.report.write.narrative import other_sections, own_words, section_te
 from sitegen.report.write.publish import withheld
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import result_cell
-from sitegen.report.write.words import counted, markdown, say, word
+from sitegen.report.write.words import count_words, markdown, say, word
 
 START = Ref("page", "start")
 MAP = Ref("page", "map")
@@ -145,7 +145,7 @@ def tiles(context: Context) -> tuple[Tile, ...]:
         Tile(
             _share(detected, analysed),
             "soil results detected",
-            counted(len(ev.compounds), "compound"),
+            count_words(len(ev.compounds), "compound"),
             Ref("page", "compounds"),
         ),
         Tile(

@@ -13,7 +13,14 @@ from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.specs import BOOLEAN, NUMBER, TEXT, Spec, Value, export
 from sitegen.report.results.air import concentration_text
 from sitegen.report.write.context import Context
-from sitegen.report.write.fields import TO_COMPOUNDS, compound_fields, figure_field, known, location_field, unit_field
+from sitegen.report.write.fields import (
+    TO_COMPOUNDS,
+    compound_fields,
+    figure_field,
+    location_field,
+    number_or_none,
+    unit_field,
+)
 from sitegen.report.write.words import say
 
 
@@ -93,7 +100,7 @@ def _concentration_fields(context: Context) -> list[Spec[_InAir]]:
         figure_field(
             "reporting_limit",
             "reporting limit as a concentration",
-            lambda air: known(air.concentration.rl_ug_m3),
+            lambda air: number_or_none(air.concentration.rl_ug_m3),
         ),
         unit_field(),
         Spec(

@@ -23,8 +23,8 @@ from sitegen.report.write.fields import (
     TO_COMPOUNDS,
     compound_fields,
     figure_field,
-    known,
     location_field,
+    number_or_none,
     source_fields,
     unit_field,
 )
@@ -154,11 +154,11 @@ def _result_fields(context: Context) -> list[Spec[StoredResult]]:
         figure_field(
             "value",
             "empty for a non-detect: a non-detect is not a number",
-            lambda row: known(row.value) if row.detected else None,
+            lambda row: number_or_none(row.value) if row.detected else None,
         ),
         unit_field("unit of value and limits", _UNITS),
-        figure_field("rl", "reporting limit", lambda row: known(row.rl)),
-        figure_field("mdl", "detection limit", lambda row: known(row.mdl)),
+        figure_field("rl", "reporting limit", lambda row: number_or_none(row.rl)),
+        figure_field("mdl", "detection limit", lambda row: number_or_none(row.mdl)),
         Spec(
             "shown",
             meaning="as tables show it: the laboratory's text, its qualifier, a non-detect's limit",
@@ -270,8 +270,8 @@ def _summary_fields(context: Context) -> list[Spec[_Summaries]]:
             "median_under_rule", _RULED, lambda one: one.ruled.percentiles[_MEDIAN].value if one.ruled else None
         ),
         figure_field("p90_under_rule", _RULED, lambda one: one.ruled.percentiles[_P90].value if one.ruled else None),
-        figure_field("rl_low", "lowest reporting limit", lambda one: known(one.plain.rl_low)),
-        figure_field("rl_high", "highest reporting limit", lambda one: known(one.plain.rl_high)),
+        figure_field("rl_low", "lowest reporting limit", lambda one: number_or_none(one.plain.rl_low)),
+        figure_field("rl_high", "highest reporting limit", lambda one: number_or_none(one.plain.rl_high)),
         unit_field("unit", _UNITS),
     ]
 

@@ -21,8 +21,8 @@ from sitegen.report.write.fields import (
     TO_COMPOUNDS,
     compound_fields,
     figure_field,
-    known,
     location_field,
+    number_or_none,
     source_fields,
     unit_field,
 )
@@ -61,10 +61,10 @@ def _control_fields(context: Context) -> list[Spec[LabControl]]:
         Spec("lab_sample_id", meaning="laboratory sample", value=lambda row: row.lab_sample_id, required=True),
         Spec("qc_type", meaning="what was controlled", value=lambda row: row.qc_type, required=True),
         Spec("name", meaning="surrogate or compound", value=lambda row: row.name),
-        figure_field("value", "recovery or value found", lambda row: known(row.value)),
+        figure_field("value", "recovery or value found", lambda row: number_or_none(row.value)),
         Spec("unit", meaning="unit of value and limits", value=lambda row: row.unit),
-        figure_field("lower", "lower limit as stated by the laboratory", lambda row: known(row.lower)),
-        figure_field("upper", "upper limit as stated by the laboratory", lambda row: known(row.upper)),
+        figure_field("lower", "lower limit as stated by the laboratory", lambda row: number_or_none(row.lower)),
+        figure_field("upper", "upper limit as stated by the laboratory", lambda row: number_or_none(row.upper)),
         Spec("limit_source", meaning="source of the limits", value=lambda row: row.limit_source),
         Spec(
             "verdict",
@@ -195,7 +195,7 @@ def _blank_fields(context: Context) -> list[Spec[_InBlank]]:
         ),
         *compound_fields(context),
         figure_field("value", "found in the blank; never subtracted", lambda blank: blank.hit.value),
-        figure_field("reporting_limit", "reporting limit", lambda blank: known(blank.hit.rl)),
+        figure_field("reporting_limit", "reporting limit", lambda blank: number_or_none(blank.hit.rl)),
         unit_field(),
         Spec(
             "shown",

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from sitegen.checks.changes import reason_for, reasons_of
 from sitegen.compute.evidence.difference import VALUE_KINDS, Change, Difference
-from sitegen.compute.statistics.rounding import shown
+from sitegen.compute.statistics.rounding import rounded_text
 from sitegen.figures.ground import Ground
 from sitegen.figures.sitemap import changed_map
 from sitegen.findings.problems import Finding
@@ -110,7 +110,7 @@ def extent(change: Change) -> str:
 def _factor_text(factor: float) -> str:
     """Write a factor as numbers are shown, in more digits where it would read as one."""
     longer = (f"{factor:.{digits}g}" for digits in range(4, 9))
-    return next((text for text in (shown(factor), *longer) if float(text.replace(",", "")) != 1), "1")
+    return next((text for text in (rounded_text(factor), *longer) if float(text.replace(",", "")) != 1), "1")
 
 
 def changed_to(change: Change) -> tuple[str, str]:

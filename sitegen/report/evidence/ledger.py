@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TypeAlias
 
 from sitegen.compute.evidence.difference import Difference
-from sitegen.compute.statistics.rounding import shown
+from sitegen.compute.statistics.rounding import rounded_text
 from sitegen.compute.text.claims import CLAIMING, Claim, Judged, Measured, Record, claims
 from sitegen.compute.text.claimtext import is_word
 from sitegen.compute.text.tokens import fill
@@ -52,7 +52,7 @@ def section_ref(section: str) -> Ref:
 def ledger_page(context: Context, difference: Difference | None) -> Page:
     """Return the page that lists every claim: values, pairs with value and rank, and whether one changed."""
     record = Record(context.evaluation)
-    told = [_Told(claim, tuple(record.judged(claim))) for claim in claims(context.survey)]
+    told = [_Told(claim, tuple(record.judge(claim))) for claim in claims(context.survey)]
     numbers = sum(not is_word(row.location_id) for row in context.locations)
     blocks: list[Block] = [prose("ledger.how", team=context.for_team, compared=difference is not None, numbers=numbers)]
     at = 0
@@ -187,7 +187,7 @@ def _verdict(judged: Judged, *, limited: bool, team: bool) -> str:
 def _short(found: Measured | None) -> str:
     if found is None:
         return say("ledger.no_result")
-    return shown(found.mass) if found.mass is not None else say("ledger.not_detected")
+    return rounded_text(found.mass) if found.mass is not None else say("ledger.not_detected")
 
 
 class _Printed(dict[str, str]):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from sitegen.checks.catalogue import catalogue
 from sitegen.compute.custody.seals import seals
 from sitegen.compute.evidence.published import PublishedCheck, published_checks
-from sitegen.compute.field.recorded import Recorded, recorded
+from sitegen.compute.field.practice import Practice, practice
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.tables import CustodyEvent, ReturnBag
 from sitegen.project.zones import ZONE_DATA_VERSION
@@ -28,7 +28,7 @@ def methods_page(context: Context, tool: str) -> Page:
 @traced
 def methods_blocks(context: Context, tool: str) -> tuple[Block, ...]:
     """Return the methods, section by section."""
-    facts = recorded(context.survey, context.evaluation.placements)
+    facts = practice(context.survey, context.evaluation.placements)
     sections: list[Block] = []
     if context.evaluation.placements:
         sections.append(Section("sampling", "Sampling", (_sampling(context, facts), _position(context, facts))))
@@ -62,7 +62,7 @@ def checked_table() -> Table:
     return table("checked-against", say("calculation.checked_caption"), columns, published_checks(), row_header=-1)
 
 
-def _sampling(context: Context, facts: Recorded) -> Block:
+def _sampling(context: Context, facts: Practice) -> Block:
     placed = context.evaluation.placements
     days = sorted(p.exposure_days for p in placed if p.recovered and p.exposure_days)
     plan = context.survey.plan
@@ -88,7 +88,7 @@ def _sampling(context: Context, facts: Recorded) -> Block:
     )
 
 
-def _position(context: Context, facts: Recorded) -> Block:
+def _position(context: Context, facts: Practice) -> Block:
     return prose(
         "methods.position",
         **survey_facts(context),
@@ -109,7 +109,7 @@ def _transport(context: Context) -> Block:
     )
 
 
-def _analysis(context: Context, facts: Recorded) -> Block:
+def _analysis(context: Context, facts: Practice) -> Block:
     lab = context.survey.settings.lab
     store = context.evaluation.store
     return prose(
@@ -125,7 +125,7 @@ def _analysis(context: Context, facts: Recorded) -> Block:
     )
 
 
-def _quality(facts: Recorded) -> Block:
+def _quality(facts: Practice) -> Block:
     samples = [f"{n} × {word('qc_sample', kind)}" for kind, n in facts.qc_samples.items()]
     measured = [f"{n} × {word('qc', kind)}" for kind, n in facts.qc_measured.items()]
     return prose(

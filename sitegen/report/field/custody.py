@@ -10,7 +10,7 @@ from sitegen.compute.custody.chains import Chain
 from sitegen.compute.custody.seals import DIFFERS, Seal, seals
 from sitegen.compute.custody.walk import GAPS, STATES
 from sitegen.compute.field.exposure import Placement
-from sitegen.compute.field.reconcile import Step, returned
+from sitegen.compute.field.reconcile import Step, count_fates
 from sitegen.figures.timeline import custody_timeline
 from sitegen.project.tables import ReturnBag, Sampler, Shipment
 from sitegen.report.field.custodyfindings import trouble_table
@@ -35,7 +35,7 @@ from sitegen.report.write.audience import grave
 from sitegen.report.write.columns import SAMPLER, point_cell, sampler_cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
-from sitegen.report.write.words import counted, prose, say, word
+from sitegen.report.write.words import count_words, prose, say, word
 
 
 def custody_pages(context: Context) -> Iterator[Page]:
@@ -58,16 +58,16 @@ def lead(context: Context) -> str:
     """Return the sentence that opens the page on custody."""
     codes = [finding.code for finding in context.findings]
     shipments = context.survey.rows(Shipment)
-    found = returned(context.survey, context.evaluation.custody.bag_of, context.evaluation.deployed)
+    found = count_fates(context.survey, context.evaluation.custody.bag_of, context.evaluation.deployed)
     return say(
         "custody.lead",
         samplers=found.sent,
         found=found,
-        outside=[counted(number, word("kind", kind)) for kind, number in found.outside.items()],
+        outside=[count_words(number, word("kind", kind)) for kind, number in found.outside.items()],
         shipments=len(shipments),
         out=sum(row.direction == "out" for row in shipments),
         bagged=[
-            counted(number, noun)
+            count_words(number, noun)
             for number, noun in ((found.bagged, "sampler"), (found.trip_blanks, "trip blank"))
             if number
         ],

@@ -14,7 +14,7 @@ from sitegen.report.record.specs import Spec, table
 from sitegen.report.trace.printed import record_ref
 from sitegen.report.write.columns import SAMPLER, point_cell
 from sitegen.report.write.context import Context
-from sitegen.report.write.publish import allowed
+from sitegen.report.write.publish import allowed_classes
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import place_text
 from sitegen.report.write.words import say, word
@@ -45,7 +45,7 @@ _NOTE_COLUMNS: list[Spec[_Note]] = [
 def notes_table(context: Context) -> Table:
     """Return every note of the crew, point by point and then bags; where they are withheld, how many remarks are."""
     caption, none = say("field.notes_caption"), say("field.notes_none")
-    if "field_comments" not in allowed(context.survey.settings.publish):
+    if "field_comments" not in allowed_classes(context.survey.settings.publish):
         remarks = context.survey.withheld.remarks
         empty = say("publish.remarks", remarks=remarks) if remarks else none
         return table("notes", caption, _NOTE_COLUMNS, (), empty=empty)

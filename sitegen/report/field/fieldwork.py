@@ -21,7 +21,7 @@ from sitegen.report.results.air import air_blocks
 from sitegen.report.write.audience import withheld_comments
 from sitegen.report.write.columns import POINT, SAMPLER, point_cell
 from sitegen.report.write.context import Context, location_ref
-from sitegen.report.write.publish import allowed
+from sitegen.report.write.publish import allowed_classes
 from sitegen.report.write.remarks import OPEN
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import mark_words
@@ -90,7 +90,7 @@ def field_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
 def location_figure(context: Context, ground: Ground) -> Figure:
     """Draw the points as planned and as surveyed."""
     limit = context.evaluation.limits["moved_m"].value
-    moved = [p for p in context.evaluation.points if p.moved(limit)]
+    moved = [p for p in context.evaluation.points if p.is_off_plan(limit)]
     facts = {"count": len(context.evaluation.points), "moved": len(moved), "limit": f"{limit:g}"}
     return Figure(
         "location-map",
@@ -160,7 +160,7 @@ def clearance_table(context: Context) -> Table:
 def _points_text(context: Context, listed: str) -> str:
     """Return the points of a ticket, as ranges where they stand under their own ids."""
     names = tuple(name.strip() for name in listed.split(";") if name.strip())
-    shown = id_ranges(names) if "location_ids" in allowed(context.survey.settings.publish) else names
+    shown = id_ranges(names) if "location_ids" in allowed_classes(context.survey.settings.publish) else names
     return "; ".join(shown) or "all"
 
 

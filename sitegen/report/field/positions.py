@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from sitegen.compute.place.points import Point
-from sitegen.report.field.surveyed import is_geographic, surveyed, system_text, unit_head
+from sitegen.report.field.surveyed import is_geographic, surveyed_position, system_text, unit_head
 from sitegen.report.record.pages import Cell, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.columns import POINT
@@ -61,7 +61,7 @@ def _surveyed_column(name: str, at: int, code: str) -> Spec[Point]:
     """Return the column of the first (0) or second (1) coordinate as received."""
 
     def cell(point: Point) -> Cell:
-        given = surveyed(point)
+        given = surveyed_position(point)
         if given is None:
             return Cell("–")
         return Cell((given.x_text, given.y_text)[at].strip(), origin=point.origin.cell(given.columns[at]))
@@ -80,7 +80,7 @@ def _metres_column(key: str, title: str, value: Callable[[Point], float | None])
 
 
 _ON_MAP = (
-    _metres_column("easting", "Map easting", lambda point: point.x if surveyed(point) else None),
-    _metres_column("northing", "Map northing", lambda point: point.y if surveyed(point) else None),
+    _metres_column("easting", "Map easting", lambda point: point.x if surveyed_position(point) else None),
+    _metres_column("northing", "Map northing", lambda point: point.y if surveyed_position(point) else None),
 )
 """Where a point that was surveyed lies on the map grid."""

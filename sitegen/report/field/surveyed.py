@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Protocol
 
-from sitegen.compute.place.points import Given, Point, crs
+from sitegen.compute.place.points import Point, StatedPosition, crs
 from sitegen.compute.place.systems import PROJ_VERSION, Step, steps, system
 from sitegen.project.tables import Location
 from sitegen.report.record.pages import Cell
@@ -68,18 +68,18 @@ def surveyed_fields(context: Context) -> tuple[Spec[AtPosition], ...]:
     )
 
 
-def _given(at: AtPosition) -> Given | None:
-    return surveyed(at.point) if at.point else None
+def _given(at: AtPosition) -> StatedPosition | None:
+    return surveyed_position(at.point) if at.point else None
 
 
-def surveyed(point: Point) -> Given | None:
+def surveyed_position(point: Point) -> StatedPosition | None:
     """Return a point's coordinates as surveyed, None where only its plan is known."""
     return None if point.as_planned else point.given
 
 
 def surveyed_cell(context: Context, point: Point, row: Location) -> Cell:
     """Return a point's coordinates as received, with system, unit, method and stated accuracy."""
-    given = surveyed(point)
+    given = surveyed_position(point)
     if given is None:
         return Cell(say("location.not_surveyed"))
     code = context.survey.settings.space.crs
@@ -128,7 +128,7 @@ def survey_facts(context: Context) -> dict[str, Any]:
         "system": system_text(code),
         "unit": unit_text(code),
         "foot": unit_head(code).endswith("ft"),
-        "surveyed": sum(surveyed(point) is not None for point in points),
+        "surveyed": sum(surveyed_position(point) is not None for point in points),
         "planned": sum(point.planned is not None for point in points),
         "unsurveyed": sum(point.as_planned for point in points),
         "map": context.crs_name,

@@ -11,7 +11,7 @@ from sitegen.compute.quality.duplicates import IN_PERCENT, Pair, PairResult
 from sitegen.compute.results.concentration import Concentration
 from sitegen.compute.results.store import StoredResult, is_within
 from sitegen.compute.statistics.classes import size_class
-from sitegen.compute.statistics.rounding import as_reported, percent_beside, shown
+from sitegen.compute.statistics.rounding import as_reported, percent_beside, rounded_text
 from sitegen.figures.bars import ranked_bars
 from sitegen.figures.inputs import ResultBar
 from sitegen.report.record.pages import Cell, Column, Figure, Ref, Table
@@ -147,7 +147,7 @@ def result_figures(context: Context, name: str, results: list[StoredResult]) -> 
             row.value,
             row.rl if row.rl == row.rl else None,
             size_class(row.value),
-            context.marked(row),
+            context.has_ring(row),
         )
         for row in results
         if row.detected
@@ -276,4 +276,4 @@ def _verdict_cell(result: PairResult) -> Cell:
 def _figure(result: PairResult, limit_pct: float) -> str:
     if result.figure is None:
         return "–"
-    return percent_beside(result.figure, limit_pct) if result.measure in IN_PERCENT else shown(result.figure)
+    return percent_beside(result.figure, limit_pct) if result.measure in IN_PERCENT else rounded_text(result.figure)

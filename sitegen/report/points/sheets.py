@@ -117,6 +117,6 @@ def volume_words(volume: Volume) -> str:
     return say("chapter.volume_file", points=len(names), first=names[0], last=names[-1])
 
 
-def numbered(meta: Meta, volumes: Sequence[Volume]) -> Meta:
+def number_volumes(meta: Meta, volumes: Sequence[Volume]) -> Meta:
     """Return what stands on the report's cover, which is volume 1 where there are more."""
     return replace(meta, volume=say("chapter.volume_of", number=1, count=len(volumes) + 1)) if volumes else meta

@@ -11,7 +11,7 @@ from sitegen.compute.results.concentration import Concentration, uptake_rates
 from sitegen.compute.results.reported import qualifier
 from sitegen.compute.results.screening import Comparison, Level, levels
 from sitegen.compute.results.store import StoredResult
-from sitegen.compute.statistics.rounding import as_reported, shown
+from sitegen.compute.statistics.rounding import as_reported, rounded_text
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.project.tables import Product
 from sitegen.report.record.pages import Block, Callout, Cell, Ref, Section, Table
@@ -169,7 +169,7 @@ def concentration_text(found: Concentration | None, stated: str) -> str:
     """Write a concentration or the limit of a non-detect with its result's qualifier, or that no rate is on file."""
     if found is None:
         return "no rate on file"
-    write = shown if found.rate else as_reported
+    write = rounded_text if found.rate else as_reported
     number = write(found.ug_m3) if found.detected else f"<{write(found.rl_ug_m3)}"
     return f"{number} {stated}".strip()
 
@@ -177,16 +177,16 @@ def concentration_text(found: Concentration | None, stated: str) -> str:
 def _volume_text(found: ByVolume | None, stated: str) -> str:
     if found is None:
         return "–"
-    number = shown(found.ppbv) if found.detected else f"<{shown(found.rl_ppbv)}"
+    number = rounded_text(found.ppbv) if found.detected else f"<{rounded_text(found.rl_ppbv)}"
     return f"{number} {stated}".strip()
 
 
 def _uncertainty_text(found: Concentration | None) -> str:
     made = rate_uncertainty_ug_m3(found) if found else None
-    return "–" if made is None else shown(made)
+    return "–" if made is None else rounded_text(made)
 
 
-def found_cell(context: Context, found: Concentration) -> Cell:
+def concentration_cell(context: Context, found: Concentration) -> Cell:
     """Return a concentration with qualifier and marks of the result behind it, to whose row it leads."""
     return _air_cell(context, _behind(context, found), found)
 
@@ -202,9 +202,9 @@ def pairs_table(context: Context) -> Table:
     columns: list[Spec[AirPair]] = [
         compound_column(context),
         Spec("inside", "Indoor point", cell=lambda pair: point_cell(pair.indoor_at)),
-        Spec("indoor", "Indoors", "µg/m³", "number", cell=lambda pair: found_cell(context, pair.indoor)),
+        Spec("indoor", "Indoors", "µg/m³", "number", cell=lambda pair: concentration_cell(context, pair.indoor)),
         Spec("outside", "Outdoor point", cell=lambda pair: point_cell(pair.outdoor_at)),
-        Spec("outdoor", "Outdoors", "µg/m³", "number", cell=lambda pair: found_cell(context, pair.outdoor)),
+        Spec("outdoor", "Outdoors", "µg/m³", "number", cell=lambda pair: concentration_cell(context, pair.outdoor)),
         Spec("answer", "Answer", cell=lambda pair: pair.answer),
         Spec("ratio", "Ratio", kind="number", cell=_ratio_text),
     ]
@@ -222,7 +222,7 @@ def pairs_table(context: Context) -> Table:
 
 
 def _ratio_text(one: AirPair | Comparison) -> str:
-    return shown(one.ratio) if one.ratio is not None else "–"
+    return rounded_text(one.ratio) if one.ratio is not None else "–"
 
 
 @traced
@@ -236,7 +236,9 @@ def screening_table(context: Context) -> Table:
         POINT.of(behind),
         _sampler_column(context).of(behind),
         compound_column(context).of(lambda one: one.level),
-        Spec("found", "Concentration", "µg/m³", "number", cell=lambda one: found_cell(context, one.concentration)),
+        Spec(
+            "found", "Concentration", "µg/m³", "number", cell=lambda one: concentration_cell(context, one.concentration)
+        ),
         Spec("level", "Level", "µg/m³", "number", cell=lambda one: as_reported(one.level.ug_m3)),
         Spec("use", "Land use", cell=lambda one: one.level.land_use or "–"),
         Spec("answer", "Answer", cell=_answer_cell),

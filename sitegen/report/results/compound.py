@@ -209,7 +209,7 @@ def _map_figure(context: Context, compound: Compound, ground: Ground) -> Figure:
         "top": "; ".join(f"{r.location_id} ({value_text(r, context.display)})" for r in hits[:3]),
         "several": len(hits) > 1,
         "direction": context.falls.get(compound.analyte_id, ""),
-        "marked": sum(context.marked(row) for row in rows),
+        "marked": sum(context.has_ring(row) for row in rows),
     }
     return Figure(
         f"map-{compound.analyte_id}",
@@ -232,7 +232,7 @@ def ranked_figure(context: Context, compound: Compound) -> Figure:
             row.value if row.detected else None,
             row.rl if row.rl == row.rl else None,
             size_class(row.value) if row.detected else None,
-            context.marked(row),
+            context.has_ring(row),
         )
         for row in rows
     )

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from sitegen.compute.evaluate import Compound
 from sitegen.compute.results.summary import Summary
 from sitegen.compute.statistics.intervals import Mean
-from sitegen.compute.statistics.rounding import percent, shown
+from sitegen.compute.statistics.rounding import percent, rounded_text
 from sitegen.report.record.pages import Cell, Ref, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.blanking import silent_text, unless_silent
@@ -130,7 +130,7 @@ def means_table(context: Context, compound: Compound) -> Table | None:
             "Tail placed at",
             unit,
             "number",
-            cell=lambda mean: shown(mean.tail) if mean.tail is not None else "–",
+            cell=lambda mean: rounded_text(mean.tail) if mean.tail is not None else "–",
         ),
         Spec("demand", "Demanded of the data", kind="wide", cell=_demand_text),
     ]
@@ -139,7 +139,7 @@ def means_table(context: Context, compound: Compound) -> Table | None:
 
 
 def _mean_text(mean: Mean) -> str:
-    return shown(mean.value) if mean.value is not None else say("compound.refused", why=mean.refusal)
+    return rounded_text(mean.value) if mean.value is not None else say("compound.refused", why=mean.refusal)
 
 
 def _demand_text(mean: Mean) -> str:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from sitegen.compute.evaluate import Compound
-from sitegen.compute.picture.contours import Band, Pattern, Refused
+from sitegen.compute.picture.contours import Band, NoContour, Pattern
 from sitegen.compute.place.points import WGS84, transform
 from sitegen.compute.statistics.kriging import Lag
 from sitegen.figures.contour import Area, LagDot, contour_layer, variogram
@@ -35,7 +35,7 @@ def contour_section(context: Context, compound: Compound, ground: Ground | None)
     if found is None or ground is None:
         return None
     title = say("figures.contour_title")
-    if isinstance(found, Refused):
+    if isinstance(found, NoContour):
         facts = {"name": compound.name, "found": f"{found.found:.3g}", "limit": f"{found.limit:.3g}"}
         text = markdown(f"figures.refused_{found.reason}", **facts)
         return Section("interpolated", title, (Callout("info", say("figures.refused_title"), text),))

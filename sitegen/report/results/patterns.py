@@ -27,7 +27,7 @@ from sitegen.report.results.pressing import bag_marks_text
 from sitegen.report.results.relations import ALONG_LINE
 from sitegen.report.write.columns import POINT, POINT_ITSELF, compound_cell, point_cell
 from sitegen.report.write.context import Context
-from sitegen.report.write.publish import allowed
+from sitegen.report.write.publish import allowed_classes
 from sitegen.report.write.resting import over_text, points_text
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import class_tone, highest_text, value_cell, value_text
@@ -86,7 +86,7 @@ def soil_locations(context: Context) -> list[str]:
     return [name for name in soil if name in context.by_location]
 
 
-def mapped(context: Context) -> list[Compound]:
+def mapped_compounds(context: Context) -> list[Compound]:
     """Return the mapped compounds that have results."""
     listed = context.evaluation.compounds
     return [c for c in listed if c.mapped and context.by_compound.get(c.analyte_id)]
@@ -99,7 +99,7 @@ def heat_table(context: Context) -> Table:
     compounds: list[Compound] = list(context.evaluation.compounds)
     whole = len(names) * len(compounds) <= MOST_CELLS
     if not whole:
-        compounds = mapped(context)
+        compounds = mapped_compounds(context)
     unit = context.mass_unit.text
     results = {(name, row.analyte_id): row for name in names for row in context.by_location[name]}
     columns: list[Spec[str]] = [POINT_ITSELF, *(_shaded_column(context, one, results) for one in compounds)]
@@ -125,7 +125,7 @@ def _mass_cell(context: Context, row: StoredResult | None) -> Cell:
 
 def multiples_figures(context: Context, ground: Ground) -> tuple[Figure, ...]:
     """Return the mapped compounds as small maps, some to a sheet."""
-    listed = mapped(context)
+    listed = mapped_compounds(context)
     parts = [listed[at : at + PER_SHEET] for at in range(0, len(listed), PER_SHEET)]
     return tuple(_sheet_once(context, ground, part, at + 1, len(parts)) for at, part in enumerate(parts))
 
@@ -240,7 +240,7 @@ def transect_figure(context: Context, flow: FlowPath) -> Figure | None:
     results = _along(context, flow)
     counts = Counter(analyte_id for (_, analyte_id), row in results.items() if row.detected)
     best = [analyte_id for analyte_id, _ in counts.most_common(MOST_PROFILES)]
-    chosen = [compound for compound in mapped(context) if compound.analyte_id in best]
+    chosen = [compound for compound in mapped_compounds(context) if compound.analyte_id in best]
     if not chosen:
         return None
     number = context.evaluation.related.flows.index(flow) + 1
@@ -270,7 +270,7 @@ def _along(context: Context, flow: FlowPath) -> dict[tuple[str, str], StoredResu
     beside = {point.location_id for point in flow.points}
     return {
         (row.location_id, compound.analyte_id): row
-        for compound in mapped(context)
+        for compound in mapped_compounds(context)
         for row in context.by_compound[compound.analyte_id]
         if row.location_id in beside and not row.rejected and row.unit in MASS_UNITS
         if (row.value if row.detected else row.rl) > 0
@@ -285,7 +285,7 @@ def _profile(
         row = results.get((point.location_id, compound.analyte_id))
         if row is not None:
             mass = row.value if row.detected else None
-            marked = context.marked(row)
+            marked = context.has_ring(row)
             stations.append(
                 Station(point.location_id, point.along_m, mass, row.rl, marked, value_text(row, context.display))
             )
@@ -328,7 +328,7 @@ def _mass_column(context: Context, compound: Compound, results: Mapping[tuple[st
 @traced
 def next_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     """Return the widest gaps for the reviewer; nothing where the publish level leaves them out."""
-    if "next_points" not in allowed(context.survey.settings.publish) or ground is None:
+    if "next_points" not in allowed_classes(context.survey.settings.publish) or ground is None:
         return ()
     found = gaps(context.survey, context.evaluation)
     if not found:

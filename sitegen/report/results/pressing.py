@@ -11,7 +11,7 @@ from sitegen.compute.results.screening import ABOVE, CANNOT_TELL, Exceedance, by
 from sitegen.findings.problems import Finding, Severity
 from sitegen.project.tables import ReviewComment
 from sitegen.report.record.pages import Callout, Cell, Ref, Tile
-from sitegen.report.results.air import found_cell
+from sitegen.report.results.air import concentration_cell
 from sitegen.report.review.findings import about_text, target_text
 from sitegen.report.write.audience import withheld_comments
 from sitegen.report.write.context import Context
@@ -50,7 +50,7 @@ def levels_callout(context: Context) -> tuple[Callout, ...]:
 def _over(context: Context, some: Exceedance) -> dict[str, Any]:
     """Return the facts of one compound above levels: where, how much, with its marks, above which, beside what."""
     found = some.concentration
-    cell = found_cell(context, found)
+    cell = concentration_cell(context, found)
     return {
         "at": some.location_id,
         "by": word("role", context.by_key[found.lab_sample_id, found.analyte_id].role) if some.others else "",
@@ -67,7 +67,7 @@ def _over(context: Context, some: Exceedance) -> dict[str, Any]:
 def _other(context: Context, found: Concentration) -> str:
     """Write another result at the point with its role: ``primary 1.1``."""
     role = context.by_key[found.lab_sample_id, found.analyte_id].role
-    return f"{word('role', role)} {found_cell(context, found).text}"
+    return f"{word('role', role)} {concentration_cell(context, found).text}"
 
 
 def levels_tile(context: Context) -> tuple[Tile, ...]:

@@ -11,7 +11,7 @@ from sitegen.compute.results.relate import FlowPath
 from sitegen.compute.results.relations import Along, Makeup, Relation, Share
 from sitegen.compute.results.totals import DetectedSum
 from sitegen.compute.statistics.rank import Correlation
-from sitegen.compute.statistics.rounding import as_reported, shown
+from sitegen.compute.statistics.rounding import as_reported, rounded_text
 from sitegen.figures.shares import ShareBar, share_bars
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.record.pages import Block, Callout, Cell, Figure, Mark, Page, Ref, Section, Table
@@ -71,7 +71,7 @@ def relations_blocks(context: Context) -> tuple[Block, ...]:
 
 def bounds_text(share: Share) -> str:
     """Write a share: one figure where its bounds print alike, else both."""
-    low, high = (shown(x) if x is not None else "–" for x in (share.low, share.high))
+    low, high = (rounded_text(x) if x is not None else "–" for x in (share.low, share.high))
     return low if low == high else f"{low} to {high}"
 
 
@@ -296,7 +296,7 @@ def sums_table(context: Context) -> Table:
     note = say(
         "relations.sum_note",
         unit=context.mass_unit.text,
-        mass=shown(total.mass_ng),
+        mass=rounded_text(total.mass_ng),
         detected=total.detected,
         found=f"{total.detected:,}",
         of=total.analysed,
@@ -309,7 +309,7 @@ def sums_table(context: Context) -> Table:
 
 
 def _sum_cell(total: DetectedSum) -> Cell:
-    return Cell(shown(total.mass_ng)) if total.detected else Cell("none", tone="nondetect")
+    return Cell(rounded_text(total.mass_ng)) if total.detected else Cell("none", tone="nondetect")
 
 
 def _sampler_marks(context: Context, location_id: str) -> tuple[Mark, ...]:

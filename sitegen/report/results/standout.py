@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from sitegen.compute.quality.locallow import LocalLow, LowCompound
-from sitegen.compute.statistics.rounding import shown
+from sitegen.compute.statistics.rounding import rounded_text
 from sitegen.report.record.pages import Callout, Cell, Ref
 from sitegen.report.write.context import Context
 from sitegen.report.write.words import markdown, say
@@ -45,8 +45,8 @@ def _facts(context: Context, low: LocalLow, part: LowCompound) -> dict[str, Any]
     return {
         "location": low.location_id,
         "name": context.name(part.analyte_id),
-        "here": f"{'' if part.detected else '<'}{shown(part.at_most_ng)}",
-        "lowest": shown(part.lowest_neighbour_ng),
+        "here": f"{'' if part.detected else '<'}{rounded_text(part.at_most_ng)}",
+        "lowest": rounded_text(part.lowest_neighbour_ng),
         "around": ", ".join(low.neighbours),
     }
 

@@ -10,7 +10,7 @@ from typing import NamedTuple, TypeAlias
 
 from sitegen.compute.results.reported import limit_of, printed_text, qualifier
 from sitegen.compute.results.store import StoredResult
-from sitegen.compute.statistics.rounding import as_reported, shown
+from sitegen.compute.statistics.rounding import as_reported, rounded_text
 from sitegen.project.delivery.originals import Original, delivered_files, received_columns, received_rows, row_text
 from sitegen.project.schema import Origin, text_file
 from sitegen.project.survey import SurveyTable, origins
@@ -32,7 +32,7 @@ from sitegen.report.record.specs import Spec, table
 from sitegen.report.trace.printed import JOINED, OTHER_FILES, mark_values, printed_values, sources_of
 from sitegen.report.write.columns import POINT, SAMPLER
 from sitegen.report.write.context import Context, row_ref
-from sitegen.report.write.publish import allowed
+from sitegen.report.write.publish import allowed_classes
 from sitegen.report.write.values import source_ref
 from sitegen.report.write.words import lexicon, markdown, say
 from sitegen.units import UNIT_TEXT
@@ -184,7 +184,7 @@ class _Result(NamedTuple):
 
 def source_pages(context: Context) -> Iterator[Page]:
     """Yield a page of rows as received for each laboratory sample and for each other file."""
-    every = "unknown_columns" in allowed(context.survey.settings.publish)
+    every = "unknown_columns" in allowed_classes(context.survey.settings.publish)
     files = delivered_files(context.survey) if every else {}
     texts = _received(context.survey.tables["results"], files, every=every)
     samples: dict[str, list[_Result]] = {}
@@ -275,7 +275,7 @@ def steps(row: StoredResult, display: str) -> str:
     text: str = words[kind].format(
         unit=unit,
         value=as_reported(row.value) if row.detected else "",
-        rounded=shown(row.value) if row.detected else "",
+        rounded=rounded_text(row.value) if row.detected else "",
         limit="–" if isnan(limit) else as_reported(limit),
     )
     if qualifier(row):

@@ -14,11 +14,11 @@ from sitegen.compute.field.exposure import FIELD_BLANK, Placement
 from sitegen.compute.field.reconcile import Step, reconcile
 from sitegen.compute.field.weather import Weather, weather
 from sitegen.compute.marks import Marks
-from sitegen.compute.picture.contours import Pattern, Refused, patterns, planned_spacing_m
+from sitegen.compute.picture.contours import NoContour, Pattern, patterns, planned_spacing_m
 from sitegen.compute.picture.pattern import falls
 from sitegen.compute.place.points import Point, crs, map_crs
 from sitegen.compute.results.groupsums import GroupSum, group_sums
-from sitegen.compute.results.store import StoredResult, other_runs, stored
+from sitegen.compute.results.store import StoredResult, other_runs, stored_results
 from sitegen.compute.statistics.classes import class_labels, size_class
 from sitegen.compute.text.tokens import tokens
 from sitegen.findings.problems import Finding
@@ -28,7 +28,7 @@ from sitegen.project.survey import Survey
 from sitegen.project.tables import CustodyEvent, Disposition, LabSample, Location, Photo
 from sitegen.project.zones import local_text, read_time, zone_letters
 from sitegen.report.record.pages import Figure, Mark, Ref, Table
-from sitegen.report.write.publish import allowed
+from sitegen.report.write.publish import allowed_classes
 from sitegen.report.write.values import mark_words, proposal_text
 from sitegen.units import ResultUnit, minutes_to_days
 
@@ -102,7 +102,7 @@ class Context:
     @computed
     def results(self) -> tuple[StoredResult, ...]:
         """Every result on file, in file order; the lookups by point, compound, sampler and key have the reportable."""
-        return tuple(stored(self.evaluation.store))
+        return tuple(stored_results(self.evaluation.store))
 
     @computed
     def _reportable(self) -> tuple[StoredResult, ...]:
@@ -110,7 +110,7 @@ class Context:
 
     @computed
     def _primary(self) -> tuple[StoredResult, ...]:
-        return tuple(stored(self.evaluation.primary))
+        return tuple(stored_results(self.evaluation.primary))
 
     @computed
     def by_location(self) -> Mapping[str, list[StoredResult]]:
@@ -166,7 +166,7 @@ class Context:
         return group_sums(self.evaluation.primary, {c.analyte_id: c.group for c in self.evaluation.compounds})
 
     @computed
-    def patterns(self) -> Mapping[str, Pattern | Refused]:
+    def patterns(self) -> Mapping[str, Pattern | NoContour]:
         """Contours of the mapped compounds, or why there are none; nothing where the rules want none."""
         wanted = self.survey.rules.contours
         return patterns(self.evaluation, planned_spacing_m(self.survey.settings)) if wanted else {}
@@ -230,7 +230,7 @@ class Context:
     @property
     def for_team(self) -> bool:
         """Whether the report is for the project team: what to do and what is open before issue is theirs alone."""
-        return "team_notes" in allowed(self.survey.settings.publish)
+        return "team_notes" in allowed_classes(self.survey.settings.publish)
 
     @cached_property
     def _marks(self) -> Marks:
@@ -246,7 +246,7 @@ class Context:
         """Return the marks that a map shows by a ring, in words."""
         return mark_words(self._marks.ringed(row.sampler_id, row.lab_sample_id, row.analyte_id))
 
-    def marked(self, row: StoredResult) -> bool:
+    def has_ring(self, row: StoredResult) -> bool:
         """Tell whether a map draws a ring around a result: what is counted rests on the marks."""
         return bool(self.evaluation.marks.ringed(row.sampler_id, row.lab_sample_id, row.analyte_id))
 

@@ -101,10 +101,10 @@ def source_fields(column: str, what: str = "value") -> tuple[Spec[FromFile], ...
     return (file, source_row_field(), place)
 
 
-def known(value: float) -> float | None:
+def number_or_none(value: float) -> float | None:
     """Return a number for a data file; None for NaN.
 
-    >>> known(2), known(float("nan"))
+    >>> number_or_none(2), number_or_none(float("nan"))
     (2.0, None)
     """
     return None if isnan(value) else float(value)

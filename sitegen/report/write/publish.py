@@ -2,7 +2,7 @@
 
 A class of information is shown where its level allows it and the project does not
 withhold it. What is not allowed is taken out before the report is put together
-(:func:`published`), or replaced in all of it (:func:`relabelled`), so that no page has to
+(:func:`publishable`), or replaced in all of it (:func:`relabel`), so that no page has to
 think of it.
 """
 
@@ -47,23 +47,23 @@ MIN_GUARDED_CHARS = 12
 T = TypeVar("T")
 
 
-def allowed(stated: PublishPart) -> frozenset[str]:
+def allowed_classes(stated: PublishPart) -> frozenset[str]:
     """Return the classes of information that an output may show."""
     return ALLOWED[stated.level] - frozenset(stated.withhold)
 
 
 def withheld(stated: PublishPart) -> tuple[str, ...]:
     """Return the classes that are left out, and whatever else the project withholds by name."""
-    shows = allowed(stated)
+    shows = allowed_classes(stated)
     return (*(name for name in CLASSES if name not in shows), *(n for n in stated.withhold if n not in CLASSES))
 
 
-def published(survey: Survey) -> Survey:
+def publishable(survey: Survey) -> Survey:
     """Return the survey as far as its output may show it; the same one where all may be shown.
 
     The content digest stays that of the whole folder.
     """
-    shows = allowed(survey.settings.publish)
+    shows = allowed_classes(survey.settings.publish)
     if shows == frozenset(CLASSES):
         return survey
     tables = dict(survey.tables)
@@ -110,7 +110,7 @@ def _kept(table: SurveyTable, mask: pd.Series[bool]) -> SurveyTable:
 
 def published_findings(findings: tuple[Finding, ...], stated: PublishPart) -> tuple[Finding, ...]:
     """Return the findings without the words of withheld comments that they quote."""
-    shows = allowed(stated)
+    shows = allowed_classes(stated)
     found = findings
     if "field_comments" not in shows:
         columns = {column for names in FIELD_COMMENTS.values() for column in names}
@@ -126,9 +126,9 @@ def _unquoted(finding: Finding, words: str) -> Finding:
     return replace(finding, where=where, found=say(words))
 
 
-def guarded(survey: Survey) -> tuple[str, ...]:
+def guarded_texts(survey: Survey) -> tuple[str, ...]:
     """Return the texts of the record that no file of the output may hold: comments withheld."""
-    shows = allowed(survey.settings.publish)
+    shows = allowed_classes(survey.settings.publish)
     texts: set[str] = set()
     if "field_comments" not in shows:
         for name, columns in FIELD_COMMENTS.items():
@@ -140,7 +140,7 @@ def guarded(survey: Survey) -> tuple[str, ...]:
 
 def substitutes(survey: Survey) -> dict[str, str]:
     """Return what a published survey prints instead: a role's function for its code, a point's label for its id."""
-    shows = allowed(survey.settings.publish)
+    shows = allowed_classes(survey.settings.publish)
     found: dict[str, str] = {}
     if "role_codes" not in shows:
         found |= survey.withheld.roles
@@ -150,15 +150,15 @@ def substitutes(survey: Survey) -> dict[str, str]:
     return {old: new for old, new in sorted(found.items()) if old != new}
 
 
-def relabelled(value: T, instead: Mapping[str, str]) -> T:
+def relabel(value: T, instead: Mapping[str, str]) -> T:
     """Replace whole words in every text of a record, in all that it holds, escaped Markdown included.
 
     A word of letters and figures, as most ids are, is replaced within longer names as well
     (``table-SG-1``, ``SG-1_2.jpg``); any other is left alone beside a hyphen, as dates have them.
 
-    >>> relabelled(("SG-1 by FS-1", 3, "SG-12"), {"SG-1": "P 1", "FS-1": "a role"})
+    >>> relabel(("SG-1 by FS-1", 3, "SG-12"), {"SG-1": "P 1", "FS-1": "a role"})
     ('P 1 by a role', 3, 'SG-12')
-    >>> relabelled(("results-SG-1", "2025-10-24"), {"SG-1": "P 1", "10": "P 2"})
+    >>> relabel(("results-SG-1", "2025-10-24"), {"SG-1": "P 1", "10": "P 2"})
     ('results-P 1', '2025-10-24')
     """
     if not instead:

@@ -13,7 +13,7 @@ from sitegen.compute.results.store import StoredResult
 from sitegen.compute.results.summary import Percentile, Summary
 from sitegen.compute.statistics.classes import size_class
 from sitegen.compute.statistics.intervals import Interval
-from sitegen.compute.statistics.rounding import as_reported, shown, whole_percent
+from sitegen.compute.statistics.rounding import as_reported, rounded_text, whole_percent
 from sitegen.project.schema import Origin
 from sitegen.report.record.pages import Cell, Mark, Ref, Source
 from sitegen.report.write.words import lexicon, say
@@ -24,7 +24,7 @@ def value_text(row: StoredResult, display: str = "rl") -> str:
     """Write a result rounded, for sentences, drawings and maps: ``1,270 J``, ``<10``, or ``rejected``."""
     if row.rejected:
         return "rejected"
-    number = shown(row.value) if row.detected else f"<{as_reported(limit_of(row, display))}"
+    number = rounded_text(row.value) if row.detected else f"<{as_reported(limit_of(row, display))}"
     return f"{number} {qualifier(row)}".strip()
 
 
@@ -107,20 +107,20 @@ def percentile_text(percentile: Percentile) -> str:
     """Write a percentile: a number with its qualifier, or ``<`` the largest limit below it."""
     if percentile.value is None:
         return f"<{as_reported(percentile.limit)}"
-    return f"{shown(percentile.value)} {percentile.qualifier}".strip()
+    return f"{rounded_text(percentile.value)} {percentile.qualifier}".strip()
 
 
 def range_text(summary: Summary) -> str:
     """Write the range of detections with their qualifiers, ``none`` where there are none."""
     if summary.lowest is None or summary.highest is None:
         return "none"
-    low = f"{shown(summary.lowest)} {summary.lowest_qualifier}".strip()
+    low = f"{rounded_text(summary.lowest)} {summary.lowest_qualifier}".strip()
     return low if summary.lowest == summary.highest else f"{low} to {highest_text(summary)}"
 
 
 def highest_text(summary: Summary) -> str:
     """Write the highest detection with its qualifier, ``53,300 E``; a dash where there is none."""
-    return "–" if summary.highest is None else f"{shown(summary.highest)} {summary.highest_qualifier}".strip()
+    return "–" if summary.highest is None else f"{rounded_text(summary.highest)} {summary.highest_qualifier}".strip()
 
 
 def proposal_text(qualifier: str, *, reject: bool) -> str:

@@ -16,8 +16,8 @@ from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from sitegen.compute.statistics.rounding import RULE, as_reported, shown
-from sitegen.kept import kept
+from sitegen.compute.statistics.rounding import RULE, as_reported, rounded_text
+from sitegen.kept import template_cache
 from sitegen.report.record.pages import Prose
 
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>()#+\-.!|~&=:\"'$%@^/])")
@@ -37,7 +37,7 @@ def _environment(*, markdown: bool) -> Environment:
     finalize: Callable[[object], object] | None = escape_markdown if markdown else None
     made = Environment(
         loader=PackageLoader("sitegen", "templates/words"),
-        bytecode_cache=kept("markdown" if markdown else "words"),
+        bytecode_cache=template_cache("markdown" if markdown else "words"),
         finalize=finalize,
         undefined=StrictUndefined,
         auto_reload=False,
@@ -45,19 +45,19 @@ def _environment(*, markdown: bool) -> Environment:
         lstrip_blocks=markdown,
         autoescape=False,  # noqa: S701 - plain text and escaped Markdown, never HTML
     )
-    made.filters["of"] = counted
+    made.filters["of"] = count_words
     made.filters["opening"] = opening
     made.filters["verb"] = verb
-    made.filters["shown"] = shown
+    made.filters["shown"] = rounded_text
     made.filters["reported"] = as_reported
     made.globals["rounding"] = RULE
     return made
 
 
-def counted(number: int, one: str, many: str = "") -> str:
+def count_words(number: int, one: str, many: str = "") -> str:
     """Write a number with its noun.
 
-    >>> counted(1, "gap"), counted(2, "gap"), counted(0, "gap"), counted(2, "batch", "batches")
+    >>> count_words(1, "gap"), count_words(2, "gap"), count_words(0, "gap"), count_words(2, "batch", "batches")
     ('1 gap', '2 gaps', 'no gaps', '2 batches')
     """
     noun = one if number == 1 else many or f"{one}s"

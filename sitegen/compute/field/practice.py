@@ -14,7 +14,7 @@ from sitegen.project.tables import Deployment, LabControl, LabSample, Location, 
 
 
 @dataclass(frozen=True, slots=True)
-class Recorded:
+class Practice:
     """What the records say of field and laboratory work; empty where they say nothing."""
 
     sampler_types: tuple[str, ...]
@@ -32,7 +32,7 @@ class Recorded:
     clock_change_min: int
 
 
-def recorded(survey: Survey, placed: Iterable[Placement]) -> Recorded:
+def practice(survey: Survey, placed: Iterable[Placement]) -> Practice:
     """Gather the facts that the methods text may speak of."""
     deployments = survey.rows(Deployment)
     places = survey.rows(Location)
@@ -40,7 +40,7 @@ def recorded(survey: Survey, placed: Iterable[Placement]) -> Recorded:
     known = tuple(placed)
     depths = sorted((p.depth_m, p.depth_text) for p in known if p.depth_m is not None)
     qc_samples = Counter(row.type for row in samples if row.type != "sample")
-    return Recorded(
+    return Practice(
         _distinct(row.sampler_type for row in survey.rows(Sampler)),
         _distinct(row.hole_method.replace("_", " ") for row in deployments),
         _numbers(row.hole_diameter_in for row in deployments),
