@@ -32,6 +32,7 @@ from sitegen.project.features import read_features
 from sitegen.project.folder import read_folder
 from sitegen.project.read.csvtext import MAX_ROWS, read_csv
 from sitegen.project.read.pictures import picture_opens, picture_size
+from sitegen.render.data.findings import findings_json
 
 
 def page_words(hostile: Built) -> dict[str, str]:
@@ -154,6 +155,18 @@ def test_a_pipe_a_socket_and_a_folder_in_place_of_a_file_are_told_and_not_waited
     odd = "a file that can't be read (it is a pipe, a socket or a device)"
     folder = "a file that can't be read (it is a folder)"
     assert told == {"records/pipe.txt": odd, "text/socket.md": odd, "field/weather.csv": folder}
+
+
+def test_a_name_that_is_not_utf8_is_told_in_characters_that_can_be_written(tmp_path: Path) -> None:
+    """Findings are written as JSON and printed; a name of other bytes is spelt with their values."""
+    root = write(changed(), tmp_path / "survey")
+    os.mkdir(os.fsencode(root) + b"/records/\xff")  # noqa: PTH102 - pathlib would need the name as text
+    for name in (b"/records/\xe9.txt", b"/records/\xff/a.txt"):
+        Path(os.fsdecode(os.fsencode(root) + name)).write_bytes(b"x")
+    told = {finding.subject: finding.found for finding in read_folder(root).findings}
+    found = "a file that can't be read (its name is not UTF-8)"
+    assert told == {"records/\\xff/a.txt": found, "records/\\xe9.txt": found}
+    assert findings_json(read_folder(root).findings)
 
 
 LIMITED = """

@@ -69,7 +69,7 @@ def read_folder(root: Path) -> Folder:
     passed_over: list[str] = []
     findings: list[Finding] = []
     for path in _walk(root, lambda error: findings.append(_closed(error, root))):
-        relative = path.relative_to(root).as_posix()
+        relative = _spelt(path, root)
         if path.is_symlink() and path.is_dir():
             findings.append(_folder_link(path, root, relative))
             continue
@@ -87,6 +87,11 @@ def read_folder(root: Path) -> Folder:
             continue
         files[relative] = InputFile(relative, hashlib.sha256(content).hexdigest(), content)
     return Folder(files, tuple(passed_over), tuple(findings))
+
+
+def _spelt(path: Path, root: Path) -> str:
+    """Return a path below ``root`` as text that can be written anywhere; bytes that are not UTF-8 become ``\\xff``."""
+    return os.fsencode(path.relative_to(root).as_posix()).decode("utf-8", "backslashreplace")
 
 
 def _steady(path: Path) -> bytes:
@@ -147,14 +152,16 @@ def _link(relative: str, found: str, expected: str) -> Finding:
 def _refusal(path: Path, root: Path, relative: str) -> Finding | None:
     if _leads_out(path, root):
         return _link(relative, "a link that leads out of the project folder", "a file inside the folder")
+    if relative != path.relative_to(root).as_posix():
+        return _unreadable(relative, "its name is not UTF-8", do="rename it")
     try:
         state = path.stat()
     except OSError as error:
         return _unreadable(relative, error.strerror or "error")
     if stat.S_ISDIR(state.st_mode):
-        return _unreadable(relative, "it is a folder")
+        return _unreadable(relative, "it is a folder", do="put the file in its place")
     if not stat.S_ISREG(state.st_mode):
-        return _unreadable(relative, "it is a pipe, a socket or a device")
+        return _unreadable(relative, "it is a pipe, a socket or a device", do="put the file in its place")
     size = state.st_size
     if size > MAX_FILE_BYTES:
         return Finding(
@@ -171,11 +178,11 @@ def _refusal(path: Path, root: Path, relative: str) -> Finding | None:
 
 def _closed(error: OSError, root: Path) -> Finding:
     """Tell of a folder that can't be listed: what it holds is not known to be missing."""
-    relative = Path(error.filename or root).relative_to(root).as_posix()
+    relative = _spelt(Path(error.filename or root), root)
     return _unreadable(relative, error.strerror or "error", "folder")
 
 
-def _unreadable(relative: str, reason: str, what: str = "file") -> Finding:
+def _unreadable(relative: str, reason: str, what: str = "file", do: str = "check its permissions") -> Finding:
     return Finding(
         "file-unreadable",
         Severity.STOP,
@@ -183,5 +190,5 @@ def _unreadable(relative: str, reason: str, what: str = "file") -> Finding:
         Where(relative),
         f"a {what} that can't be read ({reason})",
         f"a readable {what}",
-        "check its permissions",
+        do,
     )

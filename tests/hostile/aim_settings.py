@@ -40,8 +40,10 @@ KEYS = {
     "roles.PM-1": 'PM-1 = "project_lead"',
 }  # fmt: skip
 LEGAL = {
-    ("rules.contours", "a truth"), ("space.foot", "nothing"), ("publish.withhold", "nothing"),
+    ("plan.depth", "a table"), ("rules.contours", "a truth"), ("space.foot", "nothing"), ("publish.withhold", "nothing"),
 }  # fmt: skip
+OF_THE_FILE = ("an integer of 400 digits", "a string of 1 MB", "a list within 500 lists", "a list of 10,000")
+"""More than any TOML of ours may hold: the file is told, and no key of it is looked at."""
 SYSTEMS = (
     "EPSG:99999999999999999999", "EPSG:4978", "EPSG:4979", "epsg:32614", "EPSG: 32614", "32614", "+proj=utm +zone=14",
     "+proj=pipeline +step +proj=axisswap", "PROJCS[", "EPSG:3857+5773", "IAU_2015:30100", "OGC:CRS84", "urn:ogc:def:crs:EPSG::32614",
@@ -84,7 +86,8 @@ def inputs() -> Iterator[Hostile]:
     assert set(KEYS) <= set(_keys()), "a key tried here is not in the example"
     for what, value in VALUES.items():
         changes = [_line(line, f"{line.split(' = ')[0]} = {value}") for line in KEYS.values()]
-        places = tuple(Place(FILE, None, key) for key in KEYS if not _may_be_legal(key, what))
+        keys = () if what in OF_THE_FILE else tuple(key for key in KEYS if not _may_be_legal(key, what))
+        places = tuple(Place(FILE, None, key) for key in keys) or (Place(FILE),)
         yield Hostile("settings", f"{what} for every key", edited(*changes), places=places, aimed=len(KEYS))
     for system in SYSTEMS:
         change = _line(KEYS["space.crs"], f'crs = "{system}"')
