@@ -50,6 +50,13 @@ def row(kind: str, verdicts: Sequence[Verdict]) -> list[str]:
     return [kind, *(f"{count:,}" for count in counts), f"{other}", f"{skipped}", f"{most[0]:.1f}", f"{most[1]:.0f}"]
 
 
+def plain(one: Verdict) -> dict[str, object]:
+    """Return a verdict as it is written down."""
+    taken = {"cpu_s": round(one.cpu_s, 2), "peak_mb": round(one.peak_mb)}
+    came = {"code": one.code, "built": one.built, "faults": one.faults, "skipped": one.skipped}
+    return {"title": one.input.title, "kind": one.input.kind, "aims": one.input.aims} | taken | came
+
+
 def table(verdicts: Sequence[Verdict]) -> str:
     """Return the table in Markdown."""
     head = ["class", *COLUMNS, "with a fault", "not made", "CPU s at most", "MB at most"]
@@ -83,11 +90,7 @@ def main() -> int:
             elif verdict.skipped:
                 print(f"NOT MADE {verdict.input.title}: {verdict.skipped}", flush=True)
     if asked.json:
-        fields = [
-            {"title": one.input.title, "kind": one.input.kind, "code": one.code, "cpu_s": round(one.cpu_s, 2), "peak_mb": round(one.peak_mb),
-             "faults": one.faults, "skipped": one.skipped, "built": one.built, "aims": one.input.aims}
-            for one in verdicts
-        ]  # fmt: skip
+        fields = [plain(one) for one in verdicts]
         asked.json.write_text(json.dumps(fields, indent=1), encoding="utf-8")
     print(table(verdicts))
     return int(any(one.faults for one in verdicts))

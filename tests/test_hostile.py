@@ -110,7 +110,7 @@ def test_the_copy_for_comments_holds_the_words_as_text(hostile: Built) -> None:
 
 @pytest.mark.parametrize("sign", ["\x00", "\x07", "\x1b", "\x7f", "\ufffe", "\uffff"])
 def test_a_control_character_is_told_with_its_row(sign: str) -> None:
-    """Signs that steer a terminal, or that no workbook can hold, never reach a page: the file is refused, the row named."""
+    """Signs that steer a terminal, or that no workbook can hold, reach no page: the file is refused, the row named."""
     table, told = read_csv("a.csv", f"id,note\n1,a\n2,b{sign}c\n".encode())
     assert table is None
     assert [(one.code, one.where.row) for one in told] == [("encoding-wrong", 3)]

@@ -90,7 +90,7 @@ def read_folder(root: Path) -> Folder:
 
 
 def _spelt(path: Path, root: Path) -> str:
-    """Return a path below ``root`` as text that can be written anywhere; bytes that are not UTF-8 become ``\\xff``."""
+    r"""Return a path below ``root`` as text that can be written anywhere; bytes that are not UTF-8 become ``\xff``."""
     return os.fsencode(path.relative_to(root).as_posix()).decode("utf-8", "backslashreplace")
 
 
@@ -158,10 +158,9 @@ def _refusal(path: Path, root: Path, relative: str) -> Finding | None:
         state = path.stat()
     except OSError as error:
         return _unreadable(relative, error.strerror or "error")
-    if stat.S_ISDIR(state.st_mode):
-        return _unreadable(relative, "it is a folder", do="put the file in its place")
     if not stat.S_ISREG(state.st_mode):
-        return _unreadable(relative, "it is a pipe, a socket or a device", do="put the file in its place")
+        kind = "a folder" if stat.S_ISDIR(state.st_mode) else "a pipe, a socket or a device"
+        return _unreadable(relative, f"it is {kind}", do="put the file in its place")
     size = state.st_size
     if size > MAX_FILE_BYTES:
         return Finding(

@@ -29,11 +29,15 @@ def sound() -> bytes:
 
 def members() -> dict[str, bytes]:
     """Return the files of an earlier revision by their names in the archive."""
-    files = {f"{INSIDE}{path}": file.content for path, file in changed().files.items() if not path.startswith("private")}
+    files = {
+        f"{INSIDE}{path}": file.content for path, file in changed().files.items() if not path.startswith("private")
+    }
     return {"bag/bag-info.txt": b"Bag-Software-Agent: sitegen 0\n", **files}
 
 
-def packed(files: Mapping[str, bytes], method: int = zipfile.ZIP_DEFLATED, more: tuple[tuple[str, bytes], ...] = ()) -> bytes:
+def packed(
+    files: Mapping[str, bytes], method: int = zipfile.ZIP_DEFLATED, more: tuple[tuple[str, bytes], ...] = ()
+) -> bytes:
     """Return a zip file; ``more`` are members whose names may be there already."""
     out = io.BytesIO()
     with warnings.catch_warnings(), zipfile.ZipFile(out, "w", method) as pack:
@@ -183,7 +187,9 @@ HEAVY: dict[str, Pack] = {
 }
 SOUND: dict[str, Pack] = {
     "bytes before it": lambda: b"x" * 5000 + sound(),
-    "a comment of 65,000 bytes": _edit(lambda content: content.__setitem__(slice(-2, None), b"\xe8\xfd" + b"c" * 65_000)),
+    "a comment of 65,000 bytes": _edit(
+        lambda content: content.__setitem__(slice(-2, None), b"\xe8\xfd" + b"c" * 65_000)
+    ),
     "private words and a link in it": lambda: packed(members() | {f"{INSIDE}private/x.csv": b"a\n"}),
 }
 
@@ -198,7 +204,9 @@ def inputs() -> Iterator[Hostile]:
         yield Hostile("archives", what, _beside(pack), Answer.READ, command=_COMPARED)
     for seed in range(FLIPS):
         command = _COMPARED if seed % 2 else ("check", "FOLDER")
-        yield Hostile("archives", f"a flipped bit, {seed}", _beside(partial(_flipped, seed)), Answer.BOUNDED, command=command)
+        yield Hostile(
+            "archives", f"a flipped bit, {seed}", _beside(partial(_flipped, seed)), Answer.BOUNDED, command=command
+        )
     for what in ("traversal", "corrupt deflate", "nothing", "a member twice", "method 12", "settings that are no TOML"):
         told = (Place("project.toml"),)
         yield Hostile("archives", f"{what}, when checked", _beside(REFUSED[what]), Answer.TOLD, told)

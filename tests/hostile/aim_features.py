@@ -5,11 +5,10 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable, Iterator
-from functools import partial
 from typing import Any
 
-from builders import Change, changed, content
-from hostile_case import Answer, Hostile, Place, edited, heavy
+from builders import changed
+from hostile_case import Answer, Hostile, Maker, Place, edited, heavy, late
 
 FILE = "locations/features.geojson"
 WEST, SOUTH = -99.3675, 43.0825
@@ -24,7 +23,11 @@ def _at(x: float, y: float) -> list[float]:
 
 def feature(geometry: Json, **properties: Json) -> Json:
     """Return a feature."""
-    return {"type": "Feature", "properties": {"kind": "other", "name": "x", "public": "yes"} | properties, "geometry": geometry}
+    return {
+        "type": "Feature",
+        "properties": {"kind": "other", "name": "x", "public": "yes"} | properties,
+        "geometry": geometry,
+    }
 
 
 def _shape(kind: str, coordinates: Json) -> Json:
@@ -61,7 +64,9 @@ def _in_feature(geometry: str, properties: str = '{"kind":"other"}') -> bytes:
 
 
 def _property(value: str) -> bytes:
-    return _in_feature(json.dumps({"type": "Point", "coordinates": _at(0.5, 0.5)}), f'{{"kind":"other","name":{value}}}')
+    return _in_feature(
+        json.dumps({"type": "Point", "coordinates": _at(0.5, 0.5)}), f'{{"kind":"other","name":{value}}}'
+    )
 
 
 POINT = {"type": "Point", "coordinates": _at(0.5, 0.5)}
@@ -89,7 +94,9 @@ UNREADABLE: dict[str, Callable[[], bytes]] = {
     "a control character in a name": lambda: _property('"a\\u0000b\\u001b"'),
     "a name of 1 MB": lambda: _property('"' + "n" * 1_000_000 + '"'),
     "a name of 400 digits": lambda: _property("9" * 400),
-    "10,000 properties": lambda: _in_feature(json.dumps(POINT), json.dumps({"kind": "other"} | {f"p{n}": n for n in range(10_000)})),
+    "10,000 properties": lambda: _in_feature(
+        json.dumps(POINT), json.dumps({"kind": "other"} | {f"p{n}": n for n in range(10_000)})
+    ),
     "a property of lists within each other": lambda: _property("[" * 400 + "]" * 400),
     "a kind that is a list": lambda: _in_feature(json.dumps(POINT), '{"kind":["other"]}'),
     "properties that are a list": lambda: _in_feature(json.dumps(POINT), "[1,2]"),
@@ -107,9 +114,15 @@ SHAPES: dict[str, tuple[Answer, Callable[[], list[Json]]]] = {
     "a comb of 3,000": (Answer.BOUNDED, lambda: [_comb(3_000)]),
     "1,000 points": (Answer.BOUNDED, lambda: [feature(POINT) for _ in range(1_000)]),
     "a line around the world": (Answer.BOUNDED, lambda: [_shape("LineString", [[-180, -90], [180, 90]])]),
-    "a polygon over the pole": (Answer.BOUNDED, lambda: [_shape("Polygon", [[[-180, 89], [0, 90], [180, 89], [-180, 89]]])]),
+    "a polygon over the pole": (
+        Answer.BOUNDED,
+        lambda: [_shape("Polygon", [[[-180, 89], [0, 90], [180, 89], [-180, 89]]])],
+    ),
     "positions of one point": (Answer.BOUNDED, lambda: [_shape("LineString", [_at(0, 0)] * 500)]),
-    "a polygon without area": (Answer.BOUNDED, lambda: [_shape("Polygon", [[_at(0, 0), _at(1, 1), _at(0, 0), _at(0, 0)]])]),
+    "a polygon without area": (
+        Answer.BOUNDED,
+        lambda: [_shape("Polygon", [[_at(0, 0), _at(1, 1), _at(0, 0), _at(0, 0)]])],
+    ),
     "heights": (Answer.BOUNDED, lambda: [_shape("Point", [*_at(0.5, 0.5), 1e308])]),
     "a height that is a list": (Answer.BOUNDED, lambda: [_shape("Point", [*_at(0.5, 0.5), [1]])]),
     "hostile names": (Answer.BUILT, lambda: [feature(POINT, name=name) for name in _NAMES]),
@@ -140,18 +153,18 @@ def inputs() -> Iterator[Hostile]:
     """Yield the inputs of this class."""
     told = (Place(FILE),)
     for what, whole in UNREADABLE.items():
-        yield Hostile("features", what, lambda root, whole=whole: edited(content(FILE, whole()))(root), places=told)
+        yield Hostile("features", what, edited(late(FILE, whole)), places=told)
     for what, (answer, shapes) in SHAPES.items():
         places = told if answer in (Answer.REFUSED, Answer.TOLD) else ()
-        yield Hostile("features", what, partial(_write, shapes, answer is Answer.BUILT), answer, places)
+        yield Hostile("features", what, _added_by(shapes, small=answer is Answer.BUILT), answer, places)
     for what, shapes in HEAVY.items():
-        yield heavy(Hostile("features", what, partial(_write, shapes, False), places=told))
+        yield heavy(Hostile("features", what, _added_by(shapes), places=told))
     for what, shapes in HEAVY_BOUNDED.items():
-        yield heavy(Hostile("features", what, partial(_write, shapes, False), Answer.BOUNDED))
+        yield heavy(Hostile("features", what, _added_by(shapes), Answer.BOUNDED))
 
 
-def _write(shapes: Callable[[], list[Json]], small: bool, root: Any) -> None:
-    edited(Change(FILE, lambda _: _added(shapes())), small=small)(root)
+def _added_by(shapes: Callable[[], list[Json]], *, small: bool = False) -> Maker:
+    return edited(late(FILE, lambda: _added(shapes())), small=small)
 
 
 def _added(shapes: list[Json]) -> bytes:

@@ -201,7 +201,9 @@ def _sizes() -> Iterator[Hostile]:
         places = (Place(path),) if told is Answer.REFUSED else ()
         yield heavy(Hostile("files", f"{path}: {what}", edited(content(path, new)), told, places))
     yield heavy(Hostile("files", "10,000 files in records/", then(edited(), _many), Answer.BOUNDED))
-    yield heavy(Hostile("files", "a file of 600 MB, empty on disk", then(edited(), _hole), places=(Place("records/hole"),)))
+    yield heavy(
+        Hostile("files", "a file of 600 MB, empty on disk", then(edited(), _hole), places=(Place("records/hole"),))
+    )
     yield Hostile("files", "100 folders within each other", then(edited(), _deep), Answer.BOUNDED)
     yield Hostile("files", "1,000 links to one folder", then(edited(), _links), places=(Place("records/link_0"),))
 
@@ -230,19 +232,21 @@ def _links(root: Path) -> None:
 # --- the folder itself ---------------------------------------------------------------------
 
 
+def _wrote(path: Path) -> None:
+    path.write_bytes(b"no folder")
+
+
 def _folders() -> Iterator[Hostile]:
     odd: dict[str, Callable[[Path], None]] = {
         "nothing": lambda _: None,
-        "a file": lambda path: _wrote(path),
+        "a file": _wrote,
         "a pipe": _pipe,
         "a link to itself": lambda path: path.symlink_to(path),
     }
     for what, plant in odd.items():
         yield Hostile("files", f"{what} in place of the survey", plant, places=(Place("around/survey"),))
-    yield Hostile("files", "an empty folder in place of the survey", lambda path: path.mkdir(), places=(Place("project.toml"),))
+    yield Hostile(
+        "files", "an empty folder in place of the survey", lambda path: path.mkdir(), places=(Place("project.toml"),)
+    )
     for name in ("x" * 300, "a\x00b", "/dev/null", "/proc/self/mem", "\udcff"):
         yield Hostile("files", f"the survey called {name[:20]!a}", edited(), command=("check", name))
-
-
-def _wrote(path: Path) -> None:
-    path.write_bytes(b"no folder")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from builders import changed, content
-from hostile_case import Answer, Hostile, Place, edited, heavy
+from hostile_case import Answer, Hostile, Place, edited, heavy, late
 
 FILE = "text/interpretation.md"
 REFUSED: dict[str, Callable[[], str]] = {
@@ -70,13 +70,26 @@ def inputs() -> Iterator[Hostile]:
         yield _written(what, text, Answer.REFUSED)
     for what, text in BOUNDED.items():
         yield _written(what, text, Answer.BOUNDED)
-    for kind, name in (("spoilt", b"\xff\xfe"), ("NUL", b"a\x00b"), ("escape", b"a\x1b[2Jb"), ("surrogate", b"\xed\xa0\x80")):
-        yield Hostile("markdown", f"bytes: {kind}", edited(content(FILE, name)), places=(Place(FILE),))
-    whole = {f"text/{path.removeprefix('text/')}": b"w w w w\n\n" * 22_000 for path in changed().files if path.startswith("text/")}
+    for kind, name in (
+        ("spoilt", b"\xff\xfe"),
+        ("NUL", b"a\x00b"),
+        ("escape", b"a\x1b[2Jb"),
+        ("surrogate", b"\xed\xa0\x80"),
+    ):
+        answer = Answer.REFUSED if kind in ("spoilt", "surrogate") else Answer.BOUNDED
+        places = (Place(FILE),) if answer is Answer.REFUSED else ()
+        yield Hostile("markdown", f"bytes: {kind}", edited(content(FILE, name)), answer, places)
+    whole = {
+        f"text/{path.removeprefix('text/')}": b"w w w w\n\n" * 22_000
+        for path in changed().files
+        if path.startswith("text/")
+    }
     every = [content(path, words) for path, words in whole.items()]
-    yield heavy(Hostile("markdown", "every text as long as it may be", edited(*every), places=(Place("text/summary.md"),)))
+    yield heavy(
+        Hostile("markdown", "every text as long as it may be", edited(*every), places=(Place("text/summary.md"),))
+    )
 
 
 def _written(what: str, words: Callable[[], str], answer: Answer) -> Hostile:
     places = (Place(FILE),) if answer is Answer.REFUSED else ()
-    return Hostile("markdown", what, lambda root: edited(content(FILE, words().encode()))(root), answer, places)
+    return Hostile("markdown", what, edited(late(FILE, lambda: words().encode())), answer, places)

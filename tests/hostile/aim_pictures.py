@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 
 from builders import content, setting, settings_added
-from hostile_case import Answer, Hostile, Maker, Place, edited, heavy
+from hostile_case import Answer, Hostile, Maker, Place, edited, heavy, late
 from PIL import Image
 
 PHOTO = "photos/x.png"
@@ -17,7 +17,9 @@ LISTED = (
     b"file,location_id,taken_at,direction,caption,alt_text,publish\n"
     b"photos/x.png,SG-01,2025-10-23T10:53,N,Words,Words,yes\n"
 )
-BACKGROUND = '[map.background]\nfile = "photos/x.png"\nwest = -99.4\nsouth = 43.0\neast = -99.3\nnorth = 43.1\nlicence = "x"'
+BACKGROUND = (
+    '[map.background]\nfile = "photos/x.png"\nwest = -99.4\nsouth = 43.0\neast = -99.3\nnorth = 43.1\nlicence = "x"'
+)
 
 
 def png(width: int, height: int, *chunks: tuple[bytes, bytes], rows: bytes | None = None) -> bytes:
@@ -73,6 +75,12 @@ def _flipped(whole: bytes, every: int) -> bytes:
     return bytes(spoilt)
 
 
+def _four_colours() -> bytes:
+    out = io.BytesIO()
+    Image.new("CMYK", (64, 48), (9, 99, 0, 0)).save(out, "JPEG")
+    return out.getvalue()
+
+
 BOMB_BYTES = 100 << 20
 Picture = Callable[[], bytes]
 TOO_LARGE: dict[str, Picture] = {
@@ -101,14 +109,18 @@ BROKEN: dict[str, Picture] = {
     "a JPEG of fill bytes": lambda: b"\xff\xd8" + b"\xff" * 3_000_000,
 }
 ODD: dict[str, Picture] = {
-    "a colour profile that unfolds to 100 MB": lambda: png(5, 5, (b"iCCP", b"k\x00\x00" + zlib.compress(bytes(BOMB_BYTES), 9))),
+    "a colour profile that unfolds to 100 MB": lambda: png(
+        5, 5, (b"iCCP", b"k\x00\x00" + zlib.compress(bytes(BOMB_BYTES), 9))
+    ),
     "an international text that unfolds to 100 MB": lambda: png(
         5, 5, (b"iTXt", b"k\x00\x01\x00\x00\x00" + zlib.compress(bytes(BOMB_BYTES), 9))
     ),
     "pixels that unfold to 100 MB more": lambda: png(5, 5, rows=zlib.compress(bytes(BOMB_BYTES), 9)),
     "20,000 chunks": lambda: png(5, 5, *[(b"tEXt", b"k\x00v")] * 20_000),
     "camera data without an end": lambda: _exif(_ifd((0x8825, 4, 1, 8))),
-    "camera data that point at themselves": lambda: _exif(_ifd((0x8769, 4, 1, 8), (0x8825, 4, 1, 8), (0xA005, 4, 1, 8))),
+    "camera data that point at themselves": lambda: _exif(
+        _ifd((0x8769, 4, 1, 8), (0x8825, 4, 1, 8), (0xA005, 4, 1, 8))
+    ),
     "camera data of 4 GB": lambda: _exif(_ifd((0x010F, 2, 0xFFFFFFFF, 8))),
     "camera data of an unknown type": lambda: _exif(_ifd((0x8825, 99, 1, 8), (0x0112, 99, 9, 9))),
     "camera data outside": lambda: _exif(_ifd((0x8825, 4, 1, 0xFFFFFFF0))),
@@ -117,17 +129,11 @@ ODD: dict[str, Picture] = {
     "a turn in words": lambda: _exif(_ifd((0x0112, 2, 4, 0x61616161))),
     "an animated WebP": _animated,
     "an animated PNG": _animated_png,
-    "a JPEG in four colours": lambda: _four_colours(),
+    "a JPEG in four colours": _four_colours,
     "a JPEG in steps": lambda: _drawn("JPEG", progressive=True),
     "words after its end": lambda: _drawn("PNG") + b"<script>window.ran=1</script>" * 1000,
     "1 by 60,000 pixels": partial(png, 1, 60_000),
 }
-
-
-def _four_colours() -> bytes:
-    out = io.BytesIO()
-    Image.new("CMYK", (64, 48), (9, 99, 0, 0)).save(out, "JPEG")
-    return out.getvalue()
 
 
 def inputs() -> Iterator[Hostile]:
@@ -144,13 +150,19 @@ def inputs() -> Iterator[Hostile]:
     yield heavy(Hostile("pictures", "79,992,000 pixels", _photo(large, "client"), Answer.BOUNDED))
 
 
-BUILT = ("camera data that point at themselves", "a turn in words", "an animated WebP", "a JPEG in four colours", "camera data of 4 GB")
+BUILT = (
+    "camera data that point at themselves",
+    "a turn in words",
+    "an animated WebP",
+    "a JPEG in four colours",
+    "camera data of 4 GB",
+)
 
 
 def _photo(picture: Picture, level: str) -> Maker:
     stated = setting('level = "internal"', f'level = "{level}"')
-    return lambda root: edited(stated, content("field/photos.csv", LISTED), content(PHOTO, picture()), small=True)(root)
+    return edited(stated, content("field/photos.csv", LISTED), late(PHOTO, picture), small=True)
 
 
 def _under_the_map(picture: Picture) -> Maker:
-    return lambda root: edited(settings_added(BACKGROUND), content(PHOTO, picture()), small=True)(root)
+    return edited(settings_added(BACKGROUND), late(PHOTO, picture), small=True)

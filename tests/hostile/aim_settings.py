@@ -30,27 +30,43 @@ VALUES = {
     "a line of its own": '"a\\nb\\r\\nc"',
 }
 KEYS = {
-    "project.id": 'id = "KD-2025-01"', "project.revision": "revision = 1", "project.report_date": "report_date = 2025-12-12",
+    "project.id": 'id = "KD-2025-01"', "project.revision": "revision = 1",
+    "project.report_date": "report_date = 2025-12-12",
     "project.time_zone": 'time_zone = "America/Chicago"', "project.status": 'status = "review"',
     "space.crs": 'crs = "EPSG:32614"', "space.foot": 'foot = "international"', "plan.locations": "locations = 55",
     "plan.duplicate_rate": "duplicate_rate = 0.05", "plan.samplers_per_bag": "samplers_per_bag = 30",
     "plan.depth": 'depth = { value = 3.0, unit = "ft" }', "plan.exposure_days_min": "exposure_days_min = 7",
-    "rules.contours": "contours = false", "lab.valid_from": "valid_from = 2025-01-01", "publish.level": 'level = "internal"',
+    "rules.contours": "contours = false", "lab.valid_from": "valid_from = 2025-01-01",
+    "publish.level": 'level = "internal"',
     "publish.withhold": "withhold = []", "signoff.roles_required": 'roles_required = ["PM-1", "LR-1"]',
     "roles.PM-1": 'PM-1 = "project_lead"',
 }  # fmt: skip
 LEGAL = {
-    ("plan.depth", "a table"), ("rules.contours", "a truth"), ("space.foot", "nothing"), ("publish.withhold", "nothing"),
+    ("plan.depth", "a table"), ("rules.contours", "a truth"), ("space.foot", "nothing"), ("publish.withhold",
+    "nothing"),
 }  # fmt: skip
 OF_THE_FILE = ("an integer of 400 digits", "a string of 1 MB", "a list within 500 lists", "a list of 10,000")
 """More than any TOML of ours may hold: the file is told, and no key of it is looked at."""
 SYSTEMS = (
     "EPSG:99999999999999999999", "EPSG:4978", "EPSG:4979", "epsg:32614", "EPSG: 32614", "32614", "+proj=utm +zone=14",
-    "+proj=pipeline +step +proj=axisswap", "PROJCS[", "EPSG:3857+5773", "IAU_2015:30100", "OGC:CRS84", "urn:ogc:def:crs:EPSG::32614",
-    "EPSG:\uff13\uff12\uff16\uff11\uff14", "EPSG:5703", "EPSG:32614\u0000"[:-1] + " ", "../../proj.db", "+init=epsg:32614",
-    "+proj=utm +zone=14 +nadgrids=/etc/passwd", "{" + '\\"type\\": \\"GeographicCRS\\"}', "x" * 5000, "EPSG:0", "EPSG:-1", "EPSG:2.5e3",
+    "+proj=pipeline +step +proj=axisswap", "PROJCS[", "EPSG:3857+5773", "IAU_2015:30100", "OGC:CRS84",
+    "urn:ogc:def:crs:EPSG::32614",
+    "EPSG:\uff13\uff12\uff16\uff11\uff14", "EPSG:5703", "EPSG:32614\u0000"[:-1] + " ", "../../proj.db",
+    "+init=epsg:32614",
+    "+proj=utm +zone=14 +nadgrids=/etc/passwd", "{" + '\\"type\\": \\"GeographicCRS\\"}', "x" * 5000, "EPSG:0",
+    "EPSG:-1", "EPSG:2.5e3",
 )  # fmt: skip
-ZONES = ("../../../etc/passwd", "/etc/passwd", "America", "america/chicago", "UTC+99", "posix/../x", "z" * 5000, "..", "\u0000"[1:] + " ")
+ZONES = (
+    "../../../etc/passwd",
+    "/etc/passwd",
+    "America",
+    "america/chicago",
+    "UTC+99",
+    "posix/../x",
+    "z" * 5000,
+    "..",
+    "\u0000"[1:] + " ",
+)
 WHOLE = {
     "20,000 unknown keys": "\n".join(f"x{at} = 1" for at in range(20_000)),
     "20,000 unknown tables": "\n".join(f"[t{at}]" for at in range(20_000)),
@@ -74,7 +90,8 @@ WHOLE = {
         '[map.background]\nfile = "photos/sg-35.png"\nwest=nan\nsouth=1\neast=2\nnorth=2\nlicence="x"'
     ),
 }
-TILES = '[map.tiles]\nurl = "https://x.invalid/{z}\\"><script>window.ran=1</script>"\nattribution = "<script>window.ran=1</script>"'
+_SCRIPT = "<script>window.ran=1</script>"
+TILES = f'[map.tiles]\nurl = "https://x.invalid/{{z}}\\">{_SCRIPT}"\nattribution = "{_SCRIPT}"'
 BACKGROUND = '[map.background]\nfile = "../../etc/passwd"\nwest=1\nsouth=1\neast=2\nnorth=2\nlicence="x"'
 ELSEWHERE = {"files in an encoding that is no text": "lab/results.csv"}
 """What is told where it is met."""
@@ -102,7 +119,18 @@ def inputs() -> Iterator[Hostile]:
     yield Hostile("settings", "tiles with markup", edited(_appended(TILES), small=True), Answer.BUILT)
     background = edited(_appended(BACKGROUND))
     yield Hostile("settings", "a background that is not there", background, Answer.TOLD, (Place(FILE),))
-    for previous in ("/dev/zero", "/dev/stdin", "..", ".", "/", "../survey", "~", "a\\u0000b", "x" * 900, "http://x.invalid/"):
+    for previous in (
+        "/dev/zero",
+        "/dev/stdin",
+        "..",
+        ".",
+        "/",
+        "../survey",
+        "~",
+        "a\\u0000b",
+        "x" * 900,
+        "http://x.invalid/",
+    ):
         change = _line("revision = 1", f'revision = 1\nprevious = "{previous}"')
         yield Hostile("settings", f"previous {previous[:20]!a}", edited(change), Answer.BOUNDED)
 

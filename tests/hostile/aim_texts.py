@@ -22,11 +22,13 @@ FAMILIES: dict[str, tuple[str, ...]] = {
         f"<script>{RUN}</script>", f"<img src=x onerror={RUN}>", f"<iframe srcdoc='<script>{RUN}</script>'>",
         f"</title></textarea></script><script>{RUN}</script>", f"<!--><script>{RUN}</script>-->",
         f"\"' onmouseover={RUN} x='", "<base href=//example.invalid>", "<meta http-equiv=refresh content=0>",
-        f"&lt;script&gt;{RUN}&lt;/script&gt;", f"&#60;script&#62;{RUN}", "<plaintext>", f"<form action=javascript:{RUN}>",
+        f"&lt;script&gt;{RUN}&lt;/script&gt;", f"&#60;script&#62;{RUN}", "<plaintext>",
+        f"<form action=javascript:{RUN}>",
     ),
     "SVG": (
         f"<svg onload={RUN}>", f"<svg><script>{RUN}</script></svg>", "<use href=http://example.invalid/x#y>",
-        "]]></svg><svg>", "<foreignObject><body onload=window.ran=1>", f"<animate onbegin={RUN}>", "<image href=file:///x>",
+        "]]></svg><svg>", "<foreignObject><body onload=window.ran=1>", f"<animate onbegin={RUN}>",
+        "<image href=file:///x>",
     ),
     "Typst": (
         '#read("/etc/passwd")', '#panic("no")', "$x^2$ $", "@nowhere", "<label>", "\\", "`raw", "```", "#import \"x\"",
@@ -46,11 +48,13 @@ FAMILIES: dict[str, tuple[str, ...]] = {
         f"java\u200bscript:{RUN}", "blob:x", "tel:1", "ftp://example.invalid",
     ),
     "directions and unseen characters": (
-        "\u202ereversed\u202c", "\u2066\u2067x", "\u200b\u200c\u200d", "\ufeffx", "a\u0301\u0301\u0301" * 30, "\u2028x\u2029",
+        "\u202ereversed\u202c", "\u2066\u2067x", "\u200b\u200c\u200d", "\ufeffx",
+        "a\u0301\u0301\u0301" * 30, "\u2028x\u2029",
         "\U000e0041x", "\ufdfd" * 20, "\U0001f9ea\u200d\U0001f9ea", "\ue000", "\ufffd", "\u00ad",
     ),
     "lines and long words": (
-        "a\nb\n\nc", "a\rb", "w" * 300, "w" * 299 + "\u00e9", "\u6c34" * 300, "x " * 150, "-" * 300, "." * 300, "\u2014" * 300,
+        "a\nb\n\nc", "a\rb", "w" * 300, "w" * 299 + "\u00e9",
+        "\u6c34" * 300, "x " * 150, "-" * 300, "." * 300, "\u2014" * 300,
     ),
 }  # fmt: skip
 
@@ -67,7 +71,9 @@ def inputs() -> Iterator[Hostile]:
         changes = [table(path, _filling(path, columns, texts)) for path in dict.fromkeys(path for path, _ in columns)]
         make = edited(*changes, small=True)
         yield Hostile("texts", f"{family} in every text", make, Answer.BUILT, aimed=len(columns))
-        yield Hostile("texts", f"{family} in the narrative", edited(*_narrative(texts)), Answer.BOUNDED, aimed=len(texts))
+        yield Hostile(
+            "texts", f"{family} in the narrative", edited(*_narrative(texts)), Answer.BOUNDED, aimed=len(texts)
+        )
     yield from _settings()
     yield from _ids()
 
@@ -105,7 +111,19 @@ def _settings() -> Iterator[Hostile]:
 
 def _ids() -> Iterator[Hostile]:
     """Ids of a point and a sampler, changed wherever they stand: pages, files and keys are named by them."""
-    hostile = ("../../../x", "<b>SG</b>", "=SG", "CON", "SG 01", "{{ 7*7 }}", "#SG", "s\u0301g", "..", "%2e%2e%2f", "SG'\"")
+    hostile = (
+        "../../../x",
+        "<b>SG</b>",
+        "=SG",
+        "CON",
+        "SG 01",
+        "{{ 7*7 }}",
+        "#SG",
+        "s\u0301g",
+        "..",
+        "%2e%2e%2f",
+        "SG'\"",
+    )
     for name in hostile:
         yield Hostile("texts", f"a point called {name!a}", edited(*_renamed("SG-01", name)), Answer.BOUNDED, aimed=2)
 

@@ -70,7 +70,7 @@ BYTES = {
 TEXT_KINDS = (Kind.ID, Kind.IDS, Kind.TEXT, Kind.PATH)
 COUNTED = (Kind.NUMBER, Kind.INTEGER)
 BELOW = max(map(len, REFUSED.values()))
-"""Rows that the other kinds fill: a text too long stands in the row after, for its column may say how to read a time."""
+"""Rows that the other kinds fill: a text too long stands below, for its column may say how a time is read."""
 
 
 def inputs() -> Iterator[Hostile]:
@@ -80,7 +80,11 @@ def inputs() -> Iterator[Hostile]:
         places = tuple(Place(spec.path, row, column.name) for column, rows in aimed for row in rows)
         yield Hostile("values", f"{spec.path}: what no cell may hold", edited(_set(spec, aimed)), places=places)
         for kinds in (COUNTED, TEXT_KINDS):
-            odd = [(column, dict(enumerate(BOUNDED[column.kind], start=2))) for column in spec.columns if _odd(column, kinds)]
+            odd = [
+                (column, dict(enumerate(BOUNDED[column.kind], start=2)))
+                for column in spec.columns
+                if _odd(column, kinds)
+            ]
             if odd:
                 count = sum(len(rows) for _, rows in odd)
                 name = f"{spec.path}: what is odd, {'numbers' if kinds is COUNTED else 'texts'}"

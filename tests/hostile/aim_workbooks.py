@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from functools import cache
 
 from builders import content
-from hostile_case import Answer, Hostile, Maker, Place, edited, heavy
+from hostile_case import Answer, Hostile, Maker, Place, edited, heavy, late
 from lab_files import xlsx_bytes
 from small_delivery import simple
 
@@ -41,7 +41,9 @@ def sheet(body: str, before: str = "") -> Parts:
     return sound() | {SHEET: f"{before}<worksheet {SPACE}><sheetData>{body}</sheetData></worksheet>".encode()}
 
 
-_HEAD = "".join(f'<c r="{letter}1" t="inlineStr"><is><t>{name}</t></is></c>' for letter, name in zip("ABCD", "scru", strict=True))
+_HEAD = "".join(
+    f'<c r="{letter}1" t="inlineStr"><is><t>{name}</t></is></c>' for letter, name in zip("ABCD", "scru", strict=True)
+)
 HEAD = f'<row r="1">{_HEAD}</row>'
 LAUGHS = "<!DOCTYPE x [<!ENTITY a 'aaaaaaaaaa'>" + "".join(
     f"<!ENTITY {new} '{f'&{old};' * 10}'>" for old, new in zip("abcdefgh", "bcdefghi", strict=True)
@@ -58,10 +60,14 @@ def _row(number: int, *cells: str) -> str:
 
 
 def _one(inside: str, kind: str = "n") -> Parts:
-    named = [_cell(f"{letter}2", f"<is><t>{text}</t></is>", "inlineStr") for letter, text in (("A", "04417-002"), ("B", "pce"))]
+    named = [
+        _cell(f"{letter}2", f"<is><t>{text}</t></is>", "inlineStr")
+        for letter, text in (("A", "04417-002"), ("B", "pce"))
+    ]
     return sheet(HEAD + _row(2, *named, _cell("C2", inside, kind), _cell("D2", "<is><t>ng</t></is>", "inlineStr")))
 
 
+LONG_FORMAT = b'<numFmt numFmtId="200" formatCode="' + b"0" * 100_000 + b'"/>'
 Make = Callable[[], Parts]
 REFUSED: dict[str, Make] = {
     "entities in entities": lambda: sheet(HEAD + _row(2, _cell("A2", "<v>&i;</v>")), LAUGHS + "]>"),
@@ -79,7 +85,9 @@ REFUSED: dict[str, Make] = {
     "a row of 40 digits": lambda: sheet(HEAD + _row(int("9" * 40))),
     "a cell without a row": lambda: sheet(HEAD + _row(2, _cell("A", "<v>1</v>"))),
     "a cell in the last corner": lambda: sheet(HEAD + _row(1_048_576, _cell("XFD1048576", "<v>1</v>"))),
-    "a sheet that is elsewhere": lambda: sound() | {RELATIONS: sound()[RELATIONS].replace(b"worksheets/sheet1", b"../../../etc/x")},
+    "a sheet that is elsewhere": lambda: (
+        sound() | {RELATIONS: sound()[RELATIONS].replace(b"worksheets/sheet1", b"../../../etc/x")}
+    ),
     "no list of sheets": lambda: {name: part for name, part in sound().items() if name != BOOK},
     "an error in a cell": lambda: _one("<v>#DIV/0!</v>", "e"),
     "a formula without a value": lambda: _one("<f>1/0</f>"),
@@ -107,7 +115,7 @@ BOUNDED: dict[str, Make] = {
     "macros": lambda: sound() | {"xl/vbaProject.bin": b"\xd0\xcf\x11\xe0" * 5_000},
     "a part called ../../x": lambda: sound() | {"../../../neighbour/planted.txt": b"x"},
     "a number format of 100,000 signs": lambda: sound()
-    | {STYLES: sound()[STYLES].replace(b"<cellXfs", b'<numFmts><numFmt numFmtId="200" formatCode="' + b"0" * 100_000 + b'"/></numFmts><cellXfs')},
+    | {STYLES: sound()[STYLES].replace(b"<cellXfs", b"<numFmts>" + LONG_FORMAT + b"</numFmts><cellXfs")},
     "markup in a cell": lambda: _one("<is><t>&lt;script&gt;window.ran=1&lt;/script&gt;</t></is>", "inlineStr"),
     "a value before the first day": lambda: _one("<v>-1e9</v>"),
 }  # fmt: skip
@@ -152,8 +160,8 @@ def _packed(make: Make) -> Callable[[], bytes]:
 
 def _delivered(whole: Callable[[], bytes]) -> Maker:
     form = content("lab/a.map.toml", simple(file=FILE).encode())
-    return lambda root: edited(form, content(FILE, whole()))(root)
+    return edited(form, late(FILE, whole))
 
 
 def _unmapped(whole: Callable[[], bytes]) -> Maker:
-    return lambda root: edited(content(FILE, whole()))(root)
+    return edited(late(FILE, whole))

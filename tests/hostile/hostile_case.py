@@ -89,6 +89,11 @@ def _written(changes: Iterable[Change], root: Path, *, small: bool) -> None:
     write(changed(*changes, folder=small_example() if small else None), root)
 
 
+def late(path: str, make: Callable[[], bytes]) -> Change:
+    """Give a file a content that is made only when it is written, since it is large."""
+    return Change(path, lambda _: make())
+
+
 def then(make: Maker, more: Maker) -> Maker:
     """Return what writes a folder and then does more to it."""
 

@@ -186,7 +186,9 @@ def _bound(cpu_s: int, memory_mb: int) -> None:
     resource.setrlimit(resource.RLIMIT_CPU, (cpu_s, cpu_s + 1))
     resource.setrlimit(resource.RLIMIT_FSIZE, (WRITTEN_BYTES, WRITTEN_BYTES))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-    signal.alarm(WALL_S + 4 * cpu_s)  # its default ends the process: who waits for ever on a pipe takes no processor time
+    signal.alarm(
+        WALL_S + 4 * cpu_s
+    )  # its default ends the process: who waits for ever on a pipe takes no processor time
 
 
 # --- judging -------------------------------------------------------------------------------
@@ -195,7 +197,7 @@ def _bound(cpu_s: int, memory_mb: int) -> None:
 def _breakdown(ended: Ended, case: Path) -> list[str]:
     """Tell of a run that ended in another way than by an answer."""
     said = _words(case / "out/said")
-    if ended.signal == signal.SIGXCPU or ended.signal == signal.SIGKILL:
+    if ended.signal in (signal.SIGXCPU, signal.SIGKILL):
         return [f"over time: {ended.cpu_s:.1f} s of the processor"]
     if ended.signal == signal.SIGALRM:
         return [f"over time: it waited for more than {WALL_S} s"]
@@ -226,7 +228,9 @@ def _answer_faults(one: Hostile, ended: Ended, case: Path) -> list[str]:
 
 def _unplaced(one: Hostile, said: str) -> list[str]:
     unbroken = "".join(said.split())
-    return [f"answer: {place.file} is not named in {said[:300]!r}" for place in one.places if place.file not in unbroken]
+    return [
+        f"answer: {place.file} is not named in {said[:300]!r}" for place in one.places if place.file not in unbroken
+    ]
 
 
 def _missing(places: Iterable[Place], found: list[dict[str, Any]]) -> list[str]:

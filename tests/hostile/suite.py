@@ -15,8 +15,8 @@ import aim_workbooks
 from hostile_case import CLASSES, Answer, Hostile
 
 SOURCES = (
-    aim_values, aim_texts, aim_files, aim_settings, aim_archives, aim_pictures, aim_workbooks, aim_features, aim_markdown,
-    aim_theme,
+    aim_values, aim_texts, aim_files, aim_settings, aim_archives, aim_pictures, aim_workbooks, aim_features,
+    aim_markdown, aim_theme,
 )  # fmt: skip
 
 

@@ -54,9 +54,7 @@ def test_every_input_of_the_sample_is_answered(kind: str) -> None:
 
 
 @pytest.mark.long
-@pytest.mark.parametrize(
-    ("bound", "value", "said"), [("--memory", "2", "over memory"), ("--cpu", "0", "over time")]
-)
+@pytest.mark.parametrize(("bound", "value", "said"), [("--memory", "2", "over memory"), ("--cpu", "0", "over time")])
 def test_a_run_that_needs_more_than_it_may_is_a_fault(bound: str, value: str, said: str) -> None:
     """With next to no memory, or no time, the same input is told as a fault: the bounds are real."""
     (verdict,) = verdicts_of("--kind", "features", "--name", "a star of 301", bound, value)
@@ -124,5 +122,7 @@ def test_a_file_that_comes_goes_or_changes_is_seen(tmp_path: Path) -> None:
     link.symlink_to(gone)
     (tmp_path / "new").mkdir()
     after = fingerprint(tmp_path)
-    changed = {Path(os.fsdecode(path)).name for path in before.keys() | after.keys() if before.get(path) != after.get(path)}
+    changed = {
+        Path(os.fsdecode(path)).name for path in before.keys() | after.keys() if before.get(path) != after.get(path)
+    }
     assert changed == {"kept", "gone", "link", "new"}
