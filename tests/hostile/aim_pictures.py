@@ -8,7 +8,7 @@ import zlib
 from collections.abc import Callable, Iterator
 from functools import partial
 
-from builders import content, setting, settings_added
+from builders import cell, content, setting, settings_added
 from hostile_case import Answer, Hostile, Maker, Place, edited, heavy, late
 from PIL import Image
 
@@ -17,6 +17,8 @@ LISTED = (
     b"file,location_id,taken_at,direction,caption,alt_text,publish\n"
     b"photos/x.png,SG-01,2025-10-23T10:53,N,Words,Words,yes\n"
 )
+PLAIN = cell("field/deployments.csv", "0047102", "comment", "")
+"""The one cell whose words keep the small survey from the client."""
 BACKGROUND = (
     '[map.background]\nfile = "photos/x.png"\nwest = -99.4\nsouth = 43.0\neast = -99.3\nnorth = 43.1\nlicence = "x"'
 )
@@ -161,7 +163,7 @@ BUILT = (
 
 def _photo(picture: Picture, level: str) -> Maker:
     stated = setting('level = "internal"', f'level = "{level}"')
-    return edited(stated, content("field/photos.csv", LISTED), late(PHOTO, picture), small=True)
+    return edited(stated, PLAIN, content("field/photos.csv", LISTED), late(PHOTO, picture), small=True)
 
 
 def _under_the_map(picture: Picture) -> Maker:

@@ -115,9 +115,9 @@ def inputs() -> Iterator[Hostile]:
     for what, words in WHOLE.items():
         answer = Answer.BOUNDED if what in BOUNDED_WHOLE else Answer.REFUSED
         places = (Place(ELSEWHERE.get(what, FILE)),) if answer is Answer.REFUSED else ()
-        yield Hostile("settings", what, edited(_appended(words)), answer, places)
-    yield Hostile("settings", "tiles with markup", edited(_appended(TILES), small=True), Answer.BUILT)
-    background = edited(_appended(BACKGROUND))
+        yield Hostile("settings", what, edited(_added(words)), answer, places)
+    yield Hostile("settings", "tiles with markup", edited(_added(TILES), small=True), Answer.BUILT)
+    background = edited(_added(BACKGROUND))
     yield Hostile("settings", "a background that is not there", background, Answer.TOLD, (Place(FILE),))
     for previous in (
         "/dev/zero",
@@ -156,5 +156,7 @@ def _line(old: str, new: str) -> Change:
     return Change(FILE, edit)
 
 
-def _appended(words: str) -> Change:
-    return Change(FILE, lambda old: old + b"\n" + words.encode() + b"\n")
+def _added(words: str) -> Change:
+    """Add tables at the end, and keys at the head, where they are in no table."""
+    part = words.encode() + b"\n"
+    return Change(FILE, lambda old: old + b"\n" + part if words.startswith("[") else part + old)

@@ -204,7 +204,7 @@ def _breakdown(ended: Ended, case: Path) -> list[str]:
     if ended.signal:
         return [f"breakdown: signal {signal.Signals(ended.signal).name}"]
     details = _words(case / "out/details")
-    if "MemoryError" in said or "MemoryError" in details:
+    if any(word in part for word in ("MemoryError", "bad_alloc") for part in (said, details)):
         return [f"over memory: {details[-1500:] or said[-1500:]}"]
     if ended.code in (3, 4) or details:
         return [f"breakdown: exit code {ended.code}: {details[-1500:] or said[-1500:]}"]
@@ -216,7 +216,7 @@ def _answer_faults(one: Hostile, ended: Ended, case: Path) -> list[str]:
     allowed = {Answer.REFUSED: (1, 2), Answer.BOUNDED: (0, 1, 2)}.get(one.answer, (0,))
     if ended.code not in allowed:
         return [] if ended.code in (3, 4, None) else [f"answer: exit code {ended.code}, not {allowed}"]
-    if one.answer is Answer.REFUSED and ended.code == 2:
+    if one.answer is Answer.REFUSED and (ended.code == 2 or one.command[0] != "check"):
         return _unplaced(one, _words(case / "out/said"))
     file = case / "out/findings.json"
     found = json.loads(file.read_bytes()) if file.is_file() else []

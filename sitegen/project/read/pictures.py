@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import struct
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from io import BytesIO
 
 from PIL import ExifTags, Image, ImageOps
@@ -84,6 +87,14 @@ def _webp_size(content: bytes) -> tuple[int, int]:
     return int.from_bytes(low[6:8], "little") & 0x3FFF, int.from_bytes(low[8:10], "little") & 0x3FFF
 
 
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep the warnings of a damaged picture from the terminal: the check says what is wrong with it."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        yield
+
+
 def picture_opens(content: bytes) -> bool:
     r"""Tell whether a picture can be opened whole and turned as its camera says; it is decoded for that.
 
@@ -94,7 +105,7 @@ def picture_opens(content: bytes) -> bool:
     if not 0 < width * height <= MAX_PIXELS:
         return False
     try:
-        with Image.open(BytesIO(content), formats=_READ) as opened:
+        with _quiet(), Image.open(BytesIO(content), formats=_READ) as opened:
             opened.draft(opened.mode, (width // 8, height // 8))  # of a JPEG every eighth pixel is enough
             ImageOps.exif_transpose(opened)
     except DAMAGED:
@@ -111,7 +122,7 @@ def has_position(content: bytes) -> bool:
     if not 0 < width * height <= MAX_PIXELS:
         return False
     try:
-        with Image.open(BytesIO(content)) as opened:
+        with _quiet(), Image.open(BytesIO(content)) as opened:
             place = opened.getexif().get_ifd(ExifTags.IFD.GPSInfo)
     except DAMAGED:
         return False
