@@ -283,6 +283,7 @@ def _facts(composed: _Composed, digests: tuple[str, str], personal: tuple[str, .
         "private_access": part.private_access,
         "retention": part.retention or NOT_STATED,
         "review_on": part.review_on or NOT_STATED,
+        "tool": f"{PROGRAM} {__version__}",
         "digests": digests,
         "content_digest": composed.survey.digest,
         "private_files": len(composed.private.files),
