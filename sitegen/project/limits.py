@@ -74,7 +74,9 @@ TABLE_COLUMNS = Bound("a table of the format", 500, "columns", "the longest has 
 SHEET_COLUMNS = Bound("a laboratory's file", 16_384, "columns", "as many as a spreadsheet has (ECMA-376)")
 CELL = Bound("any cell", 32_767, "characters", "as many as a cell of a spreadsheet holds")
 PARTS = Bound("a workbook", 5_000, "parts", "a part is a sheet, a picture or a list")
-UNPACKED = Bound("a workbook, unpacked", 300 * 1024 * 1024, "bytes", "a small zip may unpack to any size")
+UNPACKED = Bound(
+    "a workbook, unpacked", 128 * 1024 * 1024, "bytes", "three million cells; reading more takes a gigabyte"
+)
 SHEET_CELLS = Bound("a sheet of a workbook", 5_000_000, "cells", "a sheet is laid out in full in memory")
 SHEET_ROWS = Bound("a sheet of a workbook, with blank ones", 1_048_576, "rows", "as many as a spreadsheet has")
 SETTINGS = Bound("`project.toml` or a mapping file", 1_000_000, "bytes", "the example's has 3,000")

@@ -100,6 +100,9 @@ REFUSED: dict[str, Make] = {
 HEAVY: dict[str, Make] = {
     "a sheet that unfolds to 400 MB": lambda: sound() | {SHEET: b" " * (400 << 20)},
     "a list of texts of 290 MB": lambda: sound() | {"xl/sharedStrings.xml": b"<sst>" + b" " * (290 << 20) + b"</sst>"},
+    "a list of texts below the bound": lambda: (
+        sound() | {"xl/sharedStrings.xml": b"<sst>" + b" " * (120 << 20) + b"</sst>"}
+    ),
     "10,000,000 tags": lambda: sheet(HEAD + "<c/>" * 10_000_000),
     "1,048,577 empty rows": lambda: sheet(HEAD + "<row/>" * 1_048_577),
     "5,100,000 cells": lambda: sheet(HEAD + ("<row>" + "<c><v>1</v></c>" * 51 + "</row>") * 100_000),
