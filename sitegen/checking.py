@@ -84,13 +84,16 @@ def _with_decisions(survey: Survey, found: Iterable[Finding]) -> tuple[Finding, 
 def open_previous(checked: Checked, folder: Path, previous: Path | None = None) -> Opened | None:
     """Read the previous revision, which the settings name by its way from ``folder``.
 
-    None where none is named or none is there. ``previous`` overrides the place.
+    None where none is named or none is there that can be read. ``previous`` overrides the place;
+    raises WrongUse where a file there is no sound zip file.
     """
     if checked.survey is None or not checked.survey.settings.project.previous:
         return None
     try:
         return open_revision(previous or folder / checked.survey.settings.project.previous)
     except WrongUse:
+        if previous and previous.is_file():
+            raise
         return None
 
 
@@ -106,7 +109,7 @@ def with_previous(checked: Checked, opened: Opened | None, progress: Progress | 
     (progress or silent)("compare", 0, 1)
     try:
         old = _revision(opened) if opened else None
-        reason = "no project is there"
+        reason = "no project that can be read is there; sitegen compare tells why"
     except Stopped:
         old, reason = None, "it stops the program"
     if old is None:

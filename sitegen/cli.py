@@ -162,10 +162,17 @@ def build(
         built = run_build(folder, target, issue=issue, previous=previous, progress=say)
     _tell(built.findings, notes=False, brief=True)
     console = _console()
+    _tell_cleared(built.cleared)
     console.print(f"site  {escape(str(built.start_page))}", soft_wrap=True)
     console.print(f"PDF   {escape(str(built.pdf))}", soft_wrap=True)
     for volume in built.report.volumes:
         console.print(f"      {escape(str(built.out / 'site' / volume.file))}", soft_wrap=True)
+
+
+def _tell_cleared(names: Sequence[str]) -> None:
+    """Say in one line what was removed of runs that were interrupted."""
+    if names:
+        _console().print(f"removed, left by an interrupted run: {escape(_visible(', '.join(names)))}", soft_wrap=True)
 
 
 def _beside(folder: Path, what: str) -> Path:
@@ -192,6 +199,7 @@ def archive(
         made = run_archive(folder, target, issue=issue, zipped=zipped, progress=say)
     _tell(made.findings, notes=False, brief=True)
     console = _console()
+    _tell_cleared(made.cleared)
     if made.personal:
         console.print(f"private words stand in {len(made.personal)} file(s); this archive is for internal use:")
         console.print(escape(_visible("\n".join(f"  {name}" for name in made.personal))), soft_wrap=True)

@@ -27,7 +27,7 @@ from sitegen.project.theme import LOGO
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.render.data.downloads import PRINTED, attachments, download_files, with_sizes
 from sitegen.render.place.fixity import fixities_below, tree_digest
-from sitegen.render.place.swap import MARK, refuse_bad_place, swap_in
+from sitegen.render.place.swap import MARK, clear_leftovers, refuse_bad_place, swap_in
 from sitegen.render.print.finish import finish
 from sitegen.render.print.pdf import print_sources, typeset
 from sitegen.render.proof.readback import require_same_data, require_same_print
@@ -50,13 +50,14 @@ PICTURES = ("photos/", LOGO)
 
 @dataclass(frozen=True, slots=True)
 class Built:
-    """A finished build: where it lies, and what was found on the way."""
+    """A finished build: where it lies, what was found on the way, and what of an interrupted run was removed."""
 
     out: Path
     start_page: Path
     pdf: Path
     report: Report
     findings: tuple[Finding, ...]
+    cleared: tuple[str, ...] = ()
 
 
 def build(
@@ -78,10 +79,11 @@ def build(
     plugins()  # one that can't be loaded is told before anything is read
     refuse_bad_place(out, folder)
     survey, made, findings = prepare(check(folder, progress, previous), issue=issue, progress=progress)
+    cleared = clear_leftovers(out)
     with swap_in(out) as aside:
         report = render(made, survey, aside, progress or silent)
     pdf = out / "site" / PRINTED
-    return Built(out, out / "site/index.html", pdf, report, findings)
+    return Built(out, out / "site/index.html", pdf, report, findings, cleared)
 
 
 def prepare(

@@ -149,8 +149,10 @@ def test_every_check_and_every_option_is_in_the_reference(handbook: Path) -> Non
 
 def unknown(words: list[str]) -> list[str]:
     """Return what a call names and the command line has not: the command, or options of it."""
-    known = typer.main.get_command(app).commands  # type: ignore[attr-defined]
-    first, *rest = words
+    program = typer.main.get_command(app)
+    known = program.commands  # type: ignore[attr-defined]
+    with_value = {name for one in program.params if one.name == "details" for name in one.opts}
+    first, *rest = words[2:] if words[0] in with_value else words
     if first in {"--version", "COMMAND"}:
         return []
     if first not in known:

@@ -22,7 +22,7 @@ from sitegen.project import folder as reading
 from sitegen.project.folder import read_folder
 from sitegen.render.place import swap
 from sitegen.render.place.fixity import fixities_below, tree_digest
-from sitegen.render.place.swap import put_in_place, scratch_beside, swap_in
+from sitegen.render.place.swap import clear_leftovers, put_in_place, scratch_beside, swap_in
 
 HELD = """
 import signal, sys
@@ -120,10 +120,10 @@ def test_inputs_may_be_read_only(survey: Path, good: Path, small_disk: Path, tmp
 RUNS = """
 import sys, time
 from pathlib import Path
-from sitegen.render.place.swap import swapped_in
+from sitegen.render.place.swap import swap_in
 out, rounds = Path(sys.argv[1]), int(sys.argv[2])
 for number in range(rounds):
-    with swapped_in(out) as new:
+    with swap_in(out) as new:
         for at in range(30):
             (new / f"{at}.txt").write_text(f"{sys.argv[3]}-{number}")
         (new / "build.json").write_text(f"{sys.argv[3]}-{number}")
@@ -242,6 +242,22 @@ def test_scratch_in_use_is_left_alone(tmp_path: Path) -> None:
         assert second.is_dir()
         assert not (tmp_path / ".out.new-dead").exists()
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.long
+def test_what_a_dead_run_left_is_told_and_what_is_in_use_is_not(survey: Path, tmp_path: Path) -> None:
+    """The command removes a scratch folder that nobody works in, and says so in one line."""
+    out = tmp_path / "out"
+    (tmp_path / ".out.new-dead/new/site").mkdir(parents=True)
+    command = [sys.executable, "-m", "sitegen", "build", str(survey), "--out", str(out)]
+    first, second = (subprocess.run(command, capture_output=True, text=True, check=True).stdout for _ in range(2))
+    assert [line for line in first.splitlines() if "interrupted" in line] == [
+        "removed, left by an interrupted run: .out.new-dead"
+    ]
+    assert "interrupted" not in second
+    with scratch_beside(out) as used:
+        assert clear_leftovers(out) == ()
+        assert used.is_dir()
 
 
 def test_an_interrupted_pair_of_renames_is_put_right(tmp_path: Path) -> None:

@@ -10,6 +10,8 @@ import csv
 import html
 import io
 import json
+import os
+import socket
 import subprocess
 import sys
 import time
@@ -29,7 +31,8 @@ from sitegen.pipeline import Built
 from sitegen.project.features import read_features
 from sitegen.project.folder import read_folder
 from sitegen.project.read.csvtext import MAX_ROWS, read_csv
-from sitegen.project.read.pictures import picture_size
+from sitegen.project.read.pictures import picture_opens, picture_size
+from sitegen.render.data.findings import findings_json
 
 
 def page_words(hostile: Built) -> dict[str, str]:
@@ -105,9 +108,9 @@ def test_the_copy_for_comments_holds_the_words_as_text(hostile: Built) -> None:
     assert not [*document.element.iter(qn("w:hyperlink"), qn("w:fldSimple"), qn("w:instrText"))]
 
 
-@pytest.mark.parametrize("sign", ["\x00", "\x07", "\x1b", "\x7f"])
+@pytest.mark.parametrize("sign", ["\x00", "\x07", "\x1b", "\x7f", "\ufffe", "\uffff"])
 def test_a_control_character_is_told_with_its_row(sign: str) -> None:
-    """Signs that steer a terminal or a printer never reach a page: the file is refused, the row named."""
+    """Signs that steer a terminal, or that no workbook can hold, reach no page: the file is refused, the row named."""
     table, told = read_csv("a.csv", f"id,note\n1,a\n2,b{sign}c\n".encode())
     assert table is None
     assert [(one.code, one.where.row) for one in told] == [("encoding-wrong", 3)]
@@ -135,6 +138,35 @@ def test_links_out_of_the_folder_are_told_and_not_read(tmp_path: Path) -> None:
     }
     assert all(finding.severity is Severity.STOP for finding in read.findings)
     assert not any(b"not for the report" in file.content for file in read.files.values())
+
+
+def test_a_pipe_a_socket_and_a_folder_in_place_of_a_file_are_told_and_not_waited_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Reading a pipe would wait for ever; a folder with a file's name would make the file seem absent."""
+    root = write(changed(), tmp_path / "survey")
+    os.mkfifo(root / "records/pipe.txt")
+    (root / "field/weather.csv").unlink()
+    (root / "field/weather.csv").mkdir()
+    monkeypatch.chdir(root / "text")
+    with socket.socket(socket.AF_UNIX) as listener:
+        listener.bind("socket.md")
+    told = {finding.subject: finding.found for finding in read_folder(root).findings}
+    odd = "a file that can't be read (it is a pipe, a socket or a device)"
+    folder = "a file that can't be read (it is a folder)"
+    assert told == {"records/pipe.txt": odd, "text/socket.md": odd, "field/weather.csv": folder}
+
+
+def test_a_name_that_is_not_utf8_is_told_in_characters_that_can_be_written(tmp_path: Path) -> None:
+    """Findings are written as JSON and printed; a name of other bytes is spelt with their values."""
+    root = write(changed(), tmp_path / "survey")
+    os.mkdir(os.fsencode(root) + b"/records/\xff")  # noqa: PTH102 - pathlib would need the name as text
+    for name in (b"/records/\xe9.txt", b"/records/\xff/a.txt"):
+        Path(os.fsdecode(os.fsencode(root) + name)).write_bytes(b"x")
+    told = {finding.subject: finding.found for finding in read_folder(root).findings}
+    found = "a file that can't be read (its name is not UTF-8)"
+    assert told == {"records/\\xff/a.txt": found, "records/\\xe9.txt": found}
+    assert findings_json(read_folder(root).findings)
 
 
 LIMITED = """
@@ -183,19 +215,23 @@ def test_shapes_with_holes_and_crossings_are_used_or_told() -> None:
     assert [one.code for one in told if one.subject == "feature 2"] == ["feature-doubtful"]
 
 
-def test_a_hundred_thousand_vertices_are_read_and_more_refused() -> None:
-    """A line of 10^5 vertices is read within seconds; a file of more than the declared number stops."""
+def test_lines_of_many_vertices_are_read_and_more_refused() -> None:
+    """Five lines of 20,000 vertices are read within seconds; more in one, or in all, stops with its number."""
 
-    def line(count: int) -> dict[str, object]:
-        return {"type": "LineString", "coordinates": [[at / count, at % 2] for at in range(count)]}
+    def line(count: int, north: int = 0) -> dict[str, object]:
+        return {"type": "LineString", "coordinates": [[at / count, 2 * north + at % 2] for at in range(count)]}
+
+    five = [line(20_000, north) for north in range(5)]
 
     start = time.process_time()
-    found, told = read_features(features(line(100_000)))
-    assert len(found) == 1
+    found, told = read_features(features(*five))
+    assert len(found) == 5
     assert "feature-unusable" not in {one.code for one in told}
     assert time.process_time() - start < 10
-    _, told = read_features(features(line(200_001)))
-    assert "feature-unusable" in {one.code for one in told}
+    _, told = read_features(features(line(3), line(20_001)))
+    assert [one.where.column for one in told if one.code == "feature-unusable"] == ["feature 2"]
+    _, told = read_features(features(*five, line(3, 9)))
+    assert [one.found for one in told if one.code == "feature-unusable"] == ["100,003 vertices"]
 
 
 @pytest.mark.parametrize("kind", ["PNG", "JPEG", "WEBP"])
@@ -216,6 +252,20 @@ def test_a_picture_of_huge_dimensions_stops_before_it_is_opened(tmp_path: Path) 
     told = [finding for finding in found.findings if finding.code == "photo-too-large"]
     assert [finding.found for finding in told] == ["30000 by 3000 pixels"]
     assert found.stopped
+
+
+@pytest.mark.parametrize("kind", ["PNG", "JPEG", "WEBP"])
+def test_a_picture_that_does_not_open_is_told_before_anything_is_built(tmp_path: Path, kind: str) -> None:
+    """Of a picture cut in half the size is known and the pixels are not: the check says so, whatever it is for."""
+    out = io.BytesIO()
+    Image.frombytes("RGB", (64, 48), bytes(range(256)) * 36).save(out, kind)
+    whole = out.getvalue()
+    assert picture_opens(whole)
+    for spoilt in (whole[: len(whole) // 2], whole[:30], b"GIF89a" + whole[6:]):
+        assert not picture_opens(spoilt)
+    found = check(write(changed(content("photos/sg-35.png", whole[: len(whole) // 2])), tmp_path / "survey"))
+    told = [(one.code, one.where.file) for one in found.findings if one.code == "photo-unreadable"]
+    assert told == [("photo-unreadable", "photos/sg-35.png")]
 
 
 @pytest.mark.parametrize("name", ["CON", "aux.txt", "lpt1.csv", "a" * 200 + ".pdf", "x/" * 40 + "deep.pdf"])

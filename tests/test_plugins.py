@@ -329,6 +329,7 @@ def test_the_command_tells_a_broken_plug_in_in_one_line(example: Path, tmp_path:
     assert "Traceback" not in done.stderr
 
 
+@pytest.mark.long
 def test_an_archive_names_each_package(install: Install, tmp_path: Path, example: Path) -> None:
     """Provenance and dependencies name the package, and a build in another process gives the same."""
     survey = small_survey(example, tmp_path / "survey")

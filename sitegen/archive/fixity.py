@@ -7,14 +7,16 @@ from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from sitegen.archive.reading import UNREADABLE, Bag, Fault
+from sitegen.findings.bagpaths import path_fault
 from sitegen.render.place.bag import ALGORITHMS, DECLARATION, PAYLOAD, manifest_bytes
-from sitegen.render.place.bagpaths import path_fault
 from sitegen.render.place.fixity import Fixity, fixity_of
 
 _LINE = re.compile(r"([0-9a-fA-F]+)[ \t]+\*?(\S.*)")
 _OXUM = re.compile(rb"^Payload-Oxum: *(\d+)\.(\d+)\r?$", re.MULTILINE)
 _ENCODED = re.compile(r"%(0A|0D|25)", re.IGNORECASE)
 _MAX_LIST_BYTES = 64 << 20
+_MAX_TAG_BYTES = 1 << 20
+"""What bag-info.txt and bagit.txt may have: they are a page of text."""
 _HEX_DIGITS = {"sha256": 64, "sha512": 128}
 
 
@@ -111,12 +113,19 @@ def _parsed(name: str, text: str, algorithm: str, faults: list[Fault]) -> Iterat
 def _declaration(bag: Bag, fixities: Mapping[str, Fixity]) -> Iterator[Fault]:
     if "bagit.txt" not in bag.names:
         yield Fault("missing", "bagit.txt", "the declaration that this is a bag")
-    elif "bagit.txt" in fixities and bag.read("bagit.txt") != DECLARATION:
+    elif "bagit.txt" in fixities and not _declares(bag, fixities["bagit.txt"].size):
         yield Fault("form", "bagit.txt", "it does not declare BagIt 1.0 in UTF-8")
+
+
+def _declares(bag: Bag, size: int) -> bool:
+    return size <= _MAX_TAG_BYTES and bag.read("bagit.txt") == DECLARATION
 
 
 def _oxum(bag: Bag, fixities: Mapping[str, Fixity]) -> Iterator[Fault]:
     if "bag-info.txt" not in fixities:
+        return
+    if fixities["bag-info.txt"].size > _MAX_TAG_BYTES:
+        yield Fault("form", "bag-info.txt", f"it is larger than {_MAX_TAG_BYTES:,} bytes")
         return
     payload = [fixity for name, fixity in fixities.items() if name.startswith(PAYLOAD)]
     told = _OXUM.search(bag.read("bag-info.txt"))

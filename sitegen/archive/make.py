@@ -41,7 +41,7 @@ from sitegen.project.survey import Survey
 from sitegen.render.data.findings import findings_csv, findings_json
 from sitegen.render.place.bag import Label, close_bag, info_bytes, refuse_unsafe, zip_bag
 from sitegen.render.place.fixity import fixities_below, tree_digest
-from sitegen.render.place.swap import put_in_place, refuse_bad_place, scratch_beside
+from sitegen.render.place.swap import clear_leftovers, put_in_place, refuse_bad_place, scratch_beside
 from sitegen.render.site.paths import safe_name
 from sitegen.report.assemble import Draft
 
@@ -59,7 +59,8 @@ class Archived:
     """What was written, and what a person must know about it.
 
     ``personal`` are the files of an internal bag that hold private words. ``seal`` is the
-    SHA-512 of ``tagmanifest-sha512.txt``, to be kept in another place.
+    SHA-512 of ``tagmanifest-sha512.txt``, to be kept in another place. ``cleared`` names what
+    of an interrupted run was removed.
     """
 
     bag: Path
@@ -68,6 +69,7 @@ class Archived:
     findings: tuple[Finding, ...]
     output_digest: str
     seal: str
+    cleared: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +106,7 @@ def archive(
     bag, private_bag = _targets(snapshot, folder, out, ".zip" if zipped else "")
     stem = bag.name.removesuffix(".zip")
     composed = _compose(snapshot, folder, issue=issue, progress=say)
+    cleared = clear_leftovers(bag)
     with scratch_beside(bag) as scratch:
         root = scratch / stem
         digests, personal = _fill(root, scratch, composed, say)
@@ -116,7 +119,7 @@ def archive(
         for new, target in ready:
             put_in_place(new, target, PROVENANCE)
     kept_apart = private_bag if composed.private.files else None
-    return Archived(bag, kept_apart, personal, composed.findings, digests[0], seal)
+    return Archived(bag, kept_apart, personal, composed.findings, digests[0], seal, cleared)
 
 
 def _targets(snapshot: Folder, folder: Path, out: Path, ending: str) -> tuple[Path, Path]:
@@ -280,6 +283,7 @@ def _facts(composed: _Composed, digests: tuple[str, str], personal: tuple[str, .
         "private_access": part.private_access,
         "retention": part.retention or NOT_STATED,
         "review_on": part.review_on or NOT_STATED,
+        "tool": f"{PROGRAM} {__version__}",
         "digests": digests,
         "content_digest": composed.survey.digest,
         "private_files": len(composed.private.files),

@@ -20,6 +20,7 @@ from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
 from sitegen import __version__
+from sitegen.archive.locked import locked
 from sitegen.plugins import plugins
 from sitegen.project.folder import Folder
 from sitegen.project.settings import Settings
@@ -99,9 +100,25 @@ def _is_installed(name: str) -> bool:
 
 
 def dependency_lock() -> bytes:
-    """Return one line ``name==version`` for each package, sorted, for ``pip install -r``."""
-    head = f"# {PROGRAM} {__version__} under Python {platform.python_version()} needs:\n"
-    return (head + "".join(f"{name}=={version(name)}\n" for name in dependency_names())).encode()
+    """Return every package that the program needs with its version, sorted, for ``pip install -r``.
+
+    Each has the SHA-256 of that version's files where all are of the versions in the program's lock. Otherwise
+    none has, since pip takes hashes for all packages or for none, and the head names those that differ.
+    """
+    running = {name: version(name) for name in dependency_names()}
+    known = {name: locked()[name] for name, is_at in running.items() if _locked_version(name) == is_at}
+    others = [name for name in running if name not in known]
+    lines = [f"# {PROGRAM} {__version__} under Python {platform.python_version()} needs:\n"]
+    if others:
+        lines.append(f"# no SHA-256 is given: not of a version in this program's lock: {', '.join(others)}\n")
+        lines += [f"{name}=={is_at}\n" for name, is_at in running.items()]
+    else:
+        lines += [package.entry() for package in known.values()]
+    return "".join(lines).encode()
+
+
+def _locked_version(name: str) -> str:
+    return locked()[name].version if name in locked() else ""
 
 
 def provenance_json(making: Making) -> bytes:

@@ -16,8 +16,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any, NamedTuple
 
+from sitegen.findings.bagpaths import unsafe_paths
 from sitegen.findings.problems import WrongUse, usable
-from sitegen.render.place.bagpaths import unsafe_paths
 
 
 class Fault(NamedTuple):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator
 from pathlib import PurePosixPath
@@ -9,7 +10,7 @@ from pathlib import PurePosixPath
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, first_numbers, first_rows, surplus
 from sitegen.findings.problems import Finding, Where
-from sitegen.project.read.pictures import MAX_PIXELS, picture_size
+from sitegen.project.read.pictures import MAX_PIXELS, picture_kind, picture_opens, picture_size
 from sitegen.project.schema import Kind, Presence
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import Location, Photo
@@ -92,6 +93,18 @@ def picture_sizes(survey: Survey) -> Iterator[Finding]:
             yield find("photo-too-large", path, Where(path), f"{width} by {height} pixels", expected, kind="file")
 
 
+def pictures_open(survey: Survey) -> Iterator[Finding]:
+    """A picture that a report would show is a PNG, JPEG or WebP picture, whole and undamaged."""
+    background = survey.settings.map.background
+    shown = dict.fromkeys((*survey.frame("photos")["file"], *([background.file] if background else [])))
+    for path in shown:
+        content = survey.folder.content(path)
+        if content is None or math.prod(picture_size(content)) > MAX_PIXELS or picture_opens(content):
+            continue
+        found = "a damaged picture" if picture_kind(content) else "a file of another kind"
+        yield find("photo-unreadable", path, Where(path), found, "a PNG, JPEG or WebP picture that opens", kind="file")
+
+
 def tables_have_rows(survey: Survey) -> Iterator[Finding]:
     """A required or expected table has rows: a header alone records nothing, as an absent file does."""
     for table in survey.tables.values():
@@ -135,4 +148,4 @@ def public_labels(survey: Survey) -> Iterator[Finding]:
         yield from surplus("public-label", table, bad, "public_label")
 
 
-RULES = (paths_in_cells, photos, picture_sizes, tables_have_rows, ids_differ, public_labels)
+RULES = (paths_in_cells, photos, picture_sizes, pictures_open, tables_have_rows, ids_differ, public_labels)

@@ -19,7 +19,7 @@ PRIVATE_COLUMNS = ("name", "surname", "phone", "email", "address")
 MIN_PRIVATE_CHARS = 3
 """A shorter private word would be found everywhere."""
 NOT_PROSE = ("result_text", "tz", "unit", "sampler_type", "lot", "content_digest", "finding_key", "method")
-_EMAIL = re.compile(r"[\w.+-]+@[\w-]+\.[\w.]+")
+_EMAIL = re.compile(r"(?<![\w.+-])[\w.+-]++@[\w-]+\.[\w.]+")
 _PHONE = re.compile(r"(?<![\w.:/-])(?:\+\d{1,3}[ .-]?)?(?:\(\d{2,5}\)[ .-]?)?\d{2,5}(?:[ .-]\d{2,5}){1,4}(?![\w:])")
 _NOT_PHONE = re.compile(r"\d{4}-\d{2}-\d{2}|\d{2,7}-\d{2}-\d|\d+\.\d+")
 _PHONE_DIGITS = 7

@@ -16,7 +16,8 @@ from sitegen.checks.catalogue import find
 from sitegen.checks.rows import MAX_TOLD, enumeration, first_rows, number_of, numbered_rows, setting_where, surplus
 from sitegen.compute.limits import limits
 from sitegen.compute.place.points import WGS84, crs, map_crs, on_map, transform
-from sitegen.findings.problems import Finding
+from sitegen.findings.problems import Finding, Where
+from sitegen.project.schema import FEATURES_FILE
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Location
 from sitegen.units import INTERNATIONAL_FOOT, US_SURVEY_FOOT
@@ -26,6 +27,8 @@ Flags = NDArray[np.bool_]
 _UTM = re.compile(r"EPSG:(326|327)(\d\d)")
 NEAR_SITE_M = 500.0
 """A point that lies this near to the boundary is not taken for one with swapped axes."""
+
+_SAME_DEGREES = 1e-6
 
 
 def crs_known(survey: Survey) -> Iterator[Finding]:
@@ -133,12 +136,18 @@ def boundary(survey: Survey) -> BaseGeometry | None:
     return on_map(shapely.union_all(shapes), map_crs(survey)) if shapes else None
 
 
-def within(survey: Survey, shape: BaseGeometry, x: Coordinates, y: Coordinates, source: str = "") -> Flags:
-    """Tell which positions of ``source`` (the project CRS) lie in a shape of the map CRS."""
+def within(
+    survey: Survey, shape: BaseGeometry, x: Coordinates, y: Coordinates, source: str = "", reach_m: float = 0.0
+) -> Flags:
+    """Tell which positions of ``source`` (the project CRS) lie in a shape of the map CRS, or no further from it."""
     map_x, map_y = transform(source or survey.settings.space.crs, map_crs(survey), x, y)
     known = np.isfinite(map_x) & np.isfinite(map_y)
     found = np.zeros(len(x), dtype=bool)
-    found[known] = shapely.contains_xy(shape, map_x[known], map_y[known])
+    shapely.prepare(shape)
+    if reach_m:
+        found[known] = shapely.dwithin(shape, shapely.points(map_x[known], map_y[known]), reach_m)
+    else:
+        found[known] = shapely.contains_xy(shape, map_x[known], map_y[known])
     return found
 
 
@@ -150,8 +159,8 @@ def points_and_boundary(survey: Survey) -> Iterator[Finding]:
     if site is None or not known.any():
         return
     inside = within(survey, site, x, y)
-    swapped = known & ~inside & within(survey, site.buffer(NEAR_SITE_M), y, x)
-    near = within(survey, site.buffer(NEAR_SITE_M), x, y)
+    swapped = known & ~inside & within(survey, site, y, x, reach_m=NEAR_SITE_M)
+    near = within(survey, site, x, y, reach_m=NEAR_SITE_M)
     meant_inside = known & (survey.frame("locations")["off_site"] != "yes").to_numpy()
     outside = meant_inside & ~inside
     if swapped.any() and not (near & known).any():
@@ -286,8 +295,22 @@ def plan_counts(survey: Survey) -> Iterator[Finding]:
         )
 
 
+def features_on_the_map(survey: Survey) -> Iterator[Finding]:
+    """Every feature is where the map's coordinate system can hold it, to the millimetre and back."""
+    target = map_crs(survey)
+    for feature in survey.features if usable(survey) else ():
+        degrees = shapely.get_coordinates(feature.geometry)
+        easting, northing = np.round(transform(WGS84, target, *degrees.T), 3)
+        away = np.abs(np.column_stack(transform(target, WGS84, easting, northing)) - degrees)
+        if not (away < _SAME_DEGREES).all():
+            found = f"coordinates that {target} can't hold"
+            subject, wanted = f"feature {feature.number}", "a feature of the site, in WGS 84 degrees"
+            yield find("feature-unusable", subject, Where(FEATURES_FILE, None, subject), found, wanted, kind="feature")
+
+
 RULES = (
     crs_known,
+    features_on_the_map,
     crs_metric,
     foot_declared,
     positions_exist,

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from io import BytesIO
 from itertools import islice
-
-from PIL import Image
 
 from sitegen.checks.catalogue import find
 from sitegen.findings.problems import Finding, Where
-from sitegen.project.read.pictures import picture_kind, picture_size
+from sitegen.project.read.pictures import picture_kind, picture_opens, picture_size
 from sitegen.project.read.styles import FUNCTIONS, PROPERTIES, style_faults
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.survey import Survey
@@ -51,20 +48,11 @@ def logo_is_a_picture(survey: Survey) -> Iterator[Finding]:
     elif max(width, height) > LOGO_SIDE_PX:
         expected = f"at most {LOGO_SIDE_PX} by {LOGO_SIDE_PX} pixels"
         yield find("theme-logo", theme.logo, where, f"{width} by {height} pixels", expected, kind="file")
-    elif not _opens(content):
+    elif not picture_opens(content):
         yield find("theme-logo", theme.logo, where, "a damaged picture", "a picture that opens", kind="file")
     elif not theme.logo_alt.strip():
         where = Where(SETTINGS_FILE, None, "theme.logo_alt")
         yield find("theme-logo", "logo_alt", where, "no words for the logo", "what the logo says, in words")
-
-
-def _opens(content: bytes) -> bool:
-    try:
-        with Image.open(BytesIO(content)) as opened:
-            opened.load()
-    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
-        return False
-    return True
 
 
 def stylesheet_only_dresses(survey: Survey) -> Iterator[Finding]:

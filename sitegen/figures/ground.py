@@ -40,7 +40,7 @@ _TICK_ROOM = 16.0
 _POINTS_PER_INCH = 72.0
 _TAG = re.compile(r"<[^<>]+>")
 _ID = re.compile(r'(\bid="|"#|\(#)')
-_LONG_NUMBER = re.compile(r"\d+\.\d{3,}")
+_LONG_NUMBER = re.compile(r"(?<!\d)\d++\.\d{3,}")
 _OWN_ID = re.compile(r'\sid="(?:figure|patch|axes|line2d|LineCollection|matplotlib)[\w.]*"')
 
 
@@ -98,7 +98,10 @@ class Frame:
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """A prepared ground: its frame, its SVG, and what stands on it."""
+    """A prepared ground: its frame, its SVG, and what stands on it.
+
+    ``step_m`` says to how many metres shapes of many vertices are drawn, 0 for as they are.
+    """
 
     frame: Frame
     body: str
@@ -107,6 +110,7 @@ class Ground:
     crs_text: str
     ticks_m: tuple[tuple[float, ...], tuple[float, ...]]
     room: Room = PAGE
+    step_m: float = 0.0
 
     @property
     def keyed_beside(self) -> bool:

@@ -372,8 +372,11 @@ def _axis(ground: Ground) -> str:
 
 def _foot(ground: Ground, dropped: int) -> str:
     x, y = ground.frame.left, ground.frame.top + ground.frame.height + 30
-    lines = [ground.crs_text]
+    notes = []
     if dropped:
-        lines.append(f"{dropped} label{'s' if dropped > 1 else ''} left out for want of room")
-    foot = [text(x, y + 9 * i, words) for i, words in enumerate(lines)]
+        notes.append(f"{dropped} label{'s' if dropped > 1 else ''} left out for want of room")
+    if ground.step_m:
+        notes.append(f"shapes drawn to the nearest {ground.step_m:g} m")
+    lines = [ground.crs_text, "; ".join(notes)]
+    foot = [text(x, y + 9 * i, words) for i, words in enumerate(lines) if words]
     return element("g", *foot, fill=MUTED, font_size=6.6)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import errno
 import hashlib
 import os
+import stat
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
@@ -18,6 +19,8 @@ from sitegen.project.limits import FILE
 from sitegen.project.schema import ROOT_FOLDERS, SETTINGS_FILE
 
 MAX_FILE_BYTES = FILE.value
+_FLAT = ("locations", "field", "lab", "reference", "text", "review")
+_FILES = (".csv", ".geojson", ".md", ".toml", ".xlsx")
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +69,7 @@ def read_folder(root: Path) -> Folder:
     passed_over: list[str] = []
     findings: list[Finding] = []
     for path in _walk(root, lambda error: findings.append(_closed(error, root))):
-        relative = path.relative_to(root).as_posix()
+        relative = _spelt(path, root)
         if path.is_symlink() and path.is_dir():
             findings.append(_folder_link(path, root, relative))
             continue
@@ -84,6 +87,11 @@ def read_folder(root: Path) -> Folder:
             continue
         files[relative] = InputFile(relative, hashlib.sha256(content).hexdigest(), content)
     return Folder(files, tuple(passed_over), tuple(findings))
+
+
+def _spelt(path: Path, root: Path) -> str:
+    r"""Return a path below ``root`` as text that can be written anywhere; bytes that are not UTF-8 become ``\xff``."""
+    return os.fsencode(path.relative_to(root).as_posix()).decode("utf-8", "backslashreplace")
 
 
 def _steady(path: Path) -> bytes:
@@ -105,11 +113,17 @@ def belongs(relative: str) -> bool:
 
 
 def _walk(root: Path, refused: Callable[[OSError], None]) -> Iterator[Path]:
-    """Yield every file, and every link to a folder: links to folders are not followed."""
+    """Yield every file, every link to a folder, for none is followed, and every folder in place of a file."""
     for folder, names, files in os.walk(root, onerror=refused):
         names[:] = sorted(name for name in names if not _skipped(Path(folder), name, root))
-        yield from (path for path in map(Path(folder).joinpath, names) if path.is_symlink())
+        yield from (path for path in map(Path(folder).joinpath, names) if path.is_symlink() or _in_place(path, root))
         yield from map(Path(folder).joinpath, sorted(files))
+
+
+def _in_place(folder: Path, root: Path) -> bool:
+    """Tell whether a folder has the name of a file, where the format has no folders."""
+    parts = folder.relative_to(root).parts
+    return len(parts) == 2 and parts[0] in _FLAT and folder.suffix in _FILES
 
 
 def _skipped(folder: Path, name: str, root: Path) -> bool:
@@ -138,10 +152,16 @@ def _link(relative: str, found: str, expected: str) -> Finding:
 def _refusal(path: Path, root: Path, relative: str) -> Finding | None:
     if _leads_out(path, root):
         return _link(relative, "a link that leads out of the project folder", "a file inside the folder")
+    if relative != path.relative_to(root).as_posix():
+        return _unreadable(relative, "its name is not UTF-8", do="rename it")
     try:
-        size = path.stat().st_size
+        state = path.stat()
     except OSError as error:
         return _unreadable(relative, error.strerror or "error")
+    if not stat.S_ISREG(state.st_mode):
+        kind = "a folder" if stat.S_ISDIR(state.st_mode) else "a pipe, a socket or a device"
+        return _unreadable(relative, f"it is {kind}", do="put the file in its place")
+    size = state.st_size
     if size > MAX_FILE_BYTES:
         return Finding(
             "file-too-large",
@@ -157,11 +177,11 @@ def _refusal(path: Path, root: Path, relative: str) -> Finding | None:
 
 def _closed(error: OSError, root: Path) -> Finding:
     """Tell of a folder that can't be listed: what it holds is not known to be missing."""
-    relative = Path(error.filename or root).relative_to(root).as_posix()
+    relative = _spelt(Path(error.filename or root), root)
     return _unreadable(relative, error.strerror or "error", "folder")
 
 
-def _unreadable(relative: str, reason: str, what: str = "file") -> Finding:
+def _unreadable(relative: str, reason: str, what: str = "file", do: str = "check its permissions") -> Finding:
     return Finding(
         "file-unreadable",
         Severity.STOP,
@@ -169,5 +189,5 @@ def _unreadable(relative: str, reason: str, what: str = "file") -> Finding:
         Where(relative),
         f"a {what} that can't be read ({reason})",
         f"a readable {what}",
-        "check its permissions",
+        do,
     )

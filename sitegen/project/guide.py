@@ -84,7 +84,7 @@ def bounds_guide() -> str:
     >>> "| a table | 1,000,000 rows |" in bounds_guide()
     True
     """
-    rows = (f"| {bound.name} | {bound.text} | {bound.reason} |" for bound in (*limits.SIZES, *limits.LENGTHS))
+    rows = (f"| {bound.name} | {bound.text} | {bound.reason} |" for bound in limits.BOUNDS)
     return "\n".join(("| of | at most | for |", "| --- | --- | --- |", *rows))
 
 

@@ -30,6 +30,15 @@ class Bound:
         """
         return f"{self.value:,} {self.unit}"
 
+    @property
+    def at_most(self) -> str:
+        """The bound as a message says what was expected.
+
+        >>> Bound("site features", 100_000, "vertices in all features", "").at_most
+        'at most 100,000 vertices in all features'
+        """
+        return f"at most {self.text}"
+
 
 @dataclass(frozen=True, slots=True)
 class Range:
@@ -65,7 +74,9 @@ TABLE_COLUMNS = Bound("a table of the format", 500, "columns", "the longest has 
 SHEET_COLUMNS = Bound("a laboratory's file", 16_384, "columns", "as many as a spreadsheet has (ECMA-376)")
 CELL = Bound("any cell", 32_767, "characters", "as many as a cell of a spreadsheet holds")
 PARTS = Bound("a workbook", 5_000, "parts", "a part is a sheet, a picture or a list")
-UNPACKED = Bound("a workbook, unpacked", 300 * 1024 * 1024, "bytes", "a small zip may unpack to any size")
+UNPACKED = Bound(
+    "a workbook, unpacked", 128 * 1024 * 1024, "bytes", "three million cells; reading more takes a gigabyte"
+)
 SHEET_CELLS = Bound("a sheet of a workbook", 5_000_000, "cells", "a sheet is laid out in full in memory")
 SHEET_ROWS = Bound("a sheet of a workbook, with blank ones", 1_048_576, "rows", "as many as a spreadsheet has")
 SETTINGS = Bound("`project.toml` or a mapping file", 1_000_000, "bytes", "the example's has 3,000")
@@ -90,6 +101,39 @@ SIZES = (
     FILE, TABLE_ROWS, TABLE_CELLS, TABLE_COLUMNS, SHEET_COLUMNS, CELL, PARTS, UNPACKED, SHEET_CELLS, SHEET_ROWS,
     SETTINGS, SETTINGS_KEYS, SETTINGS_DEPTH, KEY, WHOLE, TOLD,
 )  # fmt: skip
+
+# --- shapes, texts and earlier revisions ---------------------------------------------------
+
+FEATURES_BYTES = Bound("site features", 16 << 20, "bytes", "twice what the vertices below take")
+FEATURES = Bound("site features", 2_000, "features", "a site plan has hundreds")
+VERTICES = Bound("site features", 100_000, "vertices in all features", "five outlines of the finest kind")
+SHAPE_VERTICES = Bound("a site feature", 20_000, "vertices in one feature", "an outline of 1 km at every 5 cm")
+SHAPE_PARTS = Bound("a site feature", 2_000, "parts in one feature", "each part could be a feature of its own")
+MEETINGS = Bound("site features", 500_000, "pairs of edges whose boxes overlap", "2 s of work on one shape")
+CROSSINGS = Bound("site features", 500, "crossings in all shapes that cross themselves", "seconds of mending")
+PROPERTIES = Bound("a site feature", 100, "properties of one feature", "the format knows ten")
+PROPERTY_CHARS = Bound("a site feature", 2_000, "characters in a property", "it has a name and remarks, no report")
+FEATURE_NAME = Bound("a site feature", 100, "characters in a name", "a name is written on the map")
+PROPERTY_DEPTH = Bound("a site feature", 3, "levels of lists in a property", "no property of the format is a list")
+PROPERTY_NUMBER = Bound("a site feature", 2**53 - 1, "as a whole number", "larger ones are not exact (RFC 8259, 6)")
+SECTION_BYTES = Bound("a text", 200_000, "bytes in one text", "seventy printed pages")
+ALL_BYTES = Bound("the texts", 1_000_000, "bytes in all texts", "a narrative of 350 printed pages")
+BLOCK_CHARS = Bound("a text", 20_000, "characters without a blank line", "a paragraph of six printed pages")
+WORD_CHARS = Bound("a text", 1_000, "characters in a word", "longer than any web address that is meant to be read")
+HEADING_CHARS = Bound("a text", 200, "characters in a heading", "it is a line of the table of contents")
+LEVELS = Bound("a text", 12, "levels of quotes, lists and emphasis", "six lists within each other")
+MEMBER_BYTES = Bound("a zipped revision", 64 << 20, "bytes in one file", "a photograph or scan is smaller")
+TOTAL_BYTES = Bound("a zipped revision", 512 << 20, "bytes in all", "a project's files are held in memory")
+INDEX_BYTES = Bound("a zipped revision", 8 << 20, "bytes in the list of files", "enough for 50,000 files")
+INFO_BYTES = Bound("an archive", 1 << 20, "bytes in bag-info.txt", "it is a page of text")
+
+SHAPES = (
+    FEATURES_BYTES, FEATURES, VERTICES, SHAPE_VERTICES, SHAPE_PARTS, MEETINGS, CROSSINGS, PROPERTIES, PROPERTY_CHARS,
+    FEATURE_NAME, PROPERTY_DEPTH, PROPERTY_NUMBER,
+)  # fmt: skip
+PROSE = (SECTION_BYTES, ALL_BYTES, BLOCK_CHARS, WORD_CHARS, HEADING_CHARS, LEVELS)
+ARCHIVES = (MEMBER_BYTES, TOTAL_BYTES, INDEX_BYTES, INFO_BYTES)
+BOUNDS = (*SIZES, *LENGTHS, *SHAPES, *PROSE, *ARCHIVES)
 
 # --- ranges --------------------------------------------------------------------------------
 

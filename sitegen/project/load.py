@@ -12,6 +12,8 @@ from sitegen.project.delivery.files import lab_tables, missing_name
 from sitegen.project.delivery.tables import delivered_tables
 from sitegen.project.features import read_features
 from sitegen.project.folder import Folder, read_folder
+from sitegen.project.limits import SECTION_BYTES
+from sitegen.project.prose import text_faults
 from sitegen.project.read.csvtext import RawTable, read_csv
 from sitegen.project.read.ranges import within_ranges
 from sitegen.project.read.typed import empty_table, type_table
@@ -212,7 +214,8 @@ def _theme_files(settings: Settings | None) -> frozenset[str]:
 def _texts(folder: Folder, settings: Settings | None) -> tuple[dict[str, str], list[Finding]]:
     """Return the sections of the narrative by name, and the project's own pages by name with their folder."""
     texts: dict[str, str] = {}
-    findings = []
+    findings: list[Finding] = []
+    read_bytes = 0
     own = settings.theme.pages if settings else ()
     for path, file in folder.files.items():
         pure = PurePosixPath(path)
@@ -221,7 +224,10 @@ def _texts(folder: Folder, settings: Settings | None) -> tuple[dict[str, str], l
             continue
         name = pure.stem if section else path.removesuffix(".md")
         try:
-            texts[name] = file.content.decode("utf-8-sig")
+            text = file.content.decode("utf-8-sig")
+            findings += text_faults(path, text, read_bytes)
+            read_bytes += file.size
+            texts[name] = text[: SECTION_BYTES.value]
         except UnicodeDecodeError:
             findings.append(
                 Finding(

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import hashlib
 import re
-import zipfile
 from pathlib import Path
 from typing import NamedTuple
 
 from sitegen.findings.problems import WrongUse, usable
-from sitegen.project.folder import MAX_FILE_BYTES, Folder, InputFile, belongs, read_folder
+from sitegen.project import limits
+from sitegen.project.folder import Folder, InputFile, belongs, read_folder
+from sitegen.project.packed import Pack, opened_pack
 from sitegen.project.schema import SETTINGS_FILE
 
 IN_ARCHIVE = "data/project/"
 """Where an archive keeps the project's files."""
-_TOOL = re.compile(r"^Bag-Software-Agent:\s*(\S.*?)\s*$", re.MULTILINE)
+INFO = "bag-info.txt"
+_TOOL = re.compile(r"^Bag-Software-Agent:(.{1,200})", re.MULTILINE)
 
 
 class Opened(NamedTuple):
@@ -27,7 +29,7 @@ class Opened(NamedTuple):
 def open_revision(path: Path) -> Opened:
     """Read a revision from a project folder, an archive folder or a zipped archive.
 
-    Raises WrongUse where there is no project at ``path``.
+    Raises WrongUse where there is no project at ``path``, or what is there can't be read within bounds.
     """
     with usable(path):
         if path.is_file():
@@ -36,31 +38,35 @@ def open_revision(path: Path) -> Opened:
             return Opened(read_folder(path), "")
         inside = path / IN_ARCHIVE
         if (inside / SETTINGS_FILE).is_file():
-            info = path / "bag-info.txt"
-            text = info.read_text("utf-8", errors="replace") if info.is_file() else ""
-            return Opened(read_folder(inside), _tool(text))
+            return _from_folder(path, inside)
     raise WrongUse(f"{path} holds no project: neither {SETTINGS_FILE} nor {IN_ARCHIVE}{SETTINGS_FILE}")
 
 
-def _tool(text: str) -> str:
-    match = _TOOL.search(text)
-    return match[1] if match else ""
+def _tool(info: bytes) -> str:
+    match = _TOOL.search(info.decode("utf-8", errors="replace"))
+    return match[1].strip() if match else ""
+
+
+def _from_folder(path: Path, inside: Path) -> Opened:
+    info = path / INFO
+    content = b""
+    if info.is_file():
+        with info.open("rb") as stream:
+            content = stream.read(limits.INFO_BYTES.value + 1)
+        if len(content) > limits.INFO_BYTES.value:
+            raise WrongUse(f"{info} is larger than {limits.INFO_BYTES.value:,} bytes")
+    return Opened(read_folder(inside), _tool(content))
 
 
 def _from_zip(path: Path) -> Opened:
     """Read the project's files of a zip file into memory; nothing is unpacked."""
-    try:
-        with zipfile.ZipFile(path) as archive:
-            names = archive.namelist()
-            start = _project_root(names)
-            if start is None:
-                raise WrongUse(f"{path} holds no project: no {SETTINGS_FILE} in it")
-            files = _members(archive, start)
-            info = next((name for name in names if name.endswith("bag-info.txt")), "")
-            text = archive.read(info).decode("utf-8", errors="replace") if info else ""
-    except (zipfile.BadZipFile, OSError, RuntimeError, NotImplementedError) as error:
-        raise WrongUse(f"{path} can't be read as a zip file ({error})") from error
-    return Opened(Folder(files, (), ()), _tool(text))
+    with opened_pack(path) as pack:
+        start = _project_root(pack.names)
+        if start is None:
+            raise WrongUse(f"{path} holds no project: no {SETTINGS_FILE} in it")
+        info = f"{start.removesuffix(IN_ARCHIVE)}{INFO}" if start.endswith(IN_ARCHIVE) else ""
+        content = pack.read(info, limits.INFO_BYTES.value) if info in pack.names else b""
+        return Opened(Folder(_members(pack, start), (), ()), _tool(content))
 
 
 def _project_root(names: list[str]) -> str | None:
@@ -69,14 +75,11 @@ def _project_root(names: list[str]) -> str | None:
     return min(found, key=lambda start: (not start.endswith(IN_ARCHIVE), start.count("/"), start), default=None)
 
 
-def _members(archive: zipfile.ZipFile, start: str) -> dict[str, InputFile]:
+def _members(pack: Pack, start: str) -> dict[str, InputFile]:
     files = {}
-    for member in sorted(archive.infolist(), key=lambda member: member.filename):
-        relative = member.filename.removeprefix(start)
-        if member.is_dir() or not member.filename.startswith(start) or not belongs(relative):
-            continue
-        if member.file_size > MAX_FILE_BYTES:
-            raise WrongUse(f"{member.filename} in the zip file is larger than {MAX_FILE_BYTES} bytes")
-        content = archive.read(member)
-        files[relative] = InputFile(relative, hashlib.sha256(content).hexdigest(), content)
+    for name in pack.names:
+        relative = name.removeprefix(start)
+        if name.startswith(start) and belongs(relative):
+            content = pack.read(name)
+            files[relative] = InputFile(relative, hashlib.sha256(content).hexdigest(), content)
     return files

@@ -19,10 +19,11 @@ from sitegen.project.zones import zone
 from sitegen.units import LENGTHS
 
 DATE_FORM = "a date as 2025-12-31, without quotes"
-_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufffe\uffff]")
 _SYSTEM = re.compile(r"EPSG:[1-9]\d{3,5}", re.ASCII)
 _LIKE_A_SYSTEM = re.compile(r"(?:EPSG\W{0,3}|^\W*)([1-9]\d{3,5})(?!\d)", re.ASCII | re.IGNORECASE)
 _SYSTEM_FORM = "a code such as EPSG:32614, without blanks, of a system of two axes"
+_OF_ONE_LINE = (limits.ID, limits.NAME)
 _NOT_OF_TABLES = ("punycode", "idna", "undefined")
 """What Python counts among encodings, and no file of text is in; reading a table so takes forever."""
 
@@ -35,6 +36,8 @@ def _text(longest: Bound) -> AfterValidator:
             raise ValueError(f"at most {longest.text} ({longest.reason})")
         if _CONTROL.search(text):
             raise ValueError("text without control characters")
+        if longest in _OF_ONE_LINE and len(text.splitlines()) > 1:
+            raise ValueError("text of one line")
         return text
 
     return AfterValidator(fits)

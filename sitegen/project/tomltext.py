@@ -15,7 +15,7 @@ from sitegen.project import limits
 from sitegen.project.limits import Bound
 
 _NAME = r"""[ \t]*(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')[ \t]*"""
-_DEEP_KEY = re.compile(rf"^[ \t]*\[?\[?(?:{_NAME}\.){{{2 * limits.SETTINGS_DEPTH.value}}}", re.MULTILINE)
+_DEEP_KEY = re.compile(rf"^(?:[ \t]*\[\[?)?(?:{_NAME}\.){{{2 * limits.SETTINGS_DEPTH.value}}}", re.MULTILINE)
 """A line that begins with a key, or header, of twice as many names as tables may stand inside one another."""
 _SHOWN = 60
 

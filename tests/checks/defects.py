@@ -138,6 +138,7 @@ FILES = (
     one("photo-missing", "hold", PHOTOS, 3, removed("photos/sg-37.png")),
     one("photo-unlisted", "note", "photos/sg-99.png", None, content("photos/sg-99.png", b"\x89PNG")),
     one("photo-too-large", "stop", "photos/sg-35.png", None, content("photos/sg-35.png", HUGE_PNG)),
+    one("photo-unreadable", "stop", "photos/sg-35.png", None, content("photos/sg-35.png", b"<svg/>")),
     one("photo-without-words", "hold", PHOTOS, 2, cell(PHOTOS, "photos/sg-35.png", "alt_text", "")),
 )
 

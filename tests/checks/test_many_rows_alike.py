@@ -124,14 +124,13 @@ surrogate-missing:lab_samples+lab_sample_id 22 46
 compound-missing:lab_samples+lab_sample_id 22 46
 unknown-id:lab_samples+sampler_id 22 2
 result-for-unplaced:lab_samples+sampler_id 66 2
-number-impossible:results+value 22 2
 mdl-above-rl:results+mdl 22 2
 qualifier-unknown:results+lab_qualifier 22 2
 validation-unexplained:results+validation_reason 22 2
 text-disagrees:results+result_text 44 2
 unit-missing:results+unit 44 2
 j-missing:results+lab_qualifier 44 2
-value-missing:results+value 66 2
+value-missing:results+value 22 24
 limit-missing:results+rl 88 2
 value-for-nondetect:results+value 88 2
 e-missing:results+lab_qualifier 110 2

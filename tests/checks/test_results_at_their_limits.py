@@ -145,35 +145,6 @@ def test_an_estimate_is_marked_as_one(row: Row, expected: list[str]) -> None:
     assert told(found) == expected
 
 
-@pytest.mark.parametrize(
-    ("table", "column", "zero"),
-    [
-        ("results", "value", False),
-        ("results", "rl", False),
-        ("results", "mdl", True),
-        ("lab_samples", "dilution", False),
-        ("analytes", "molar_mass_g_mol", False),
-        ("uptake_rates", "rate_ml_min", False),
-        ("screening_levels", "value", False),
-        ("deployments", "depth_ft", True),
-        ("deployments", "depth_m", True),
-        ("locations", "accuracy_m", True),
-    ],
-)
-def test_no_number_is_negative_and_none_is_zero_that_divides_or_is_compared(
-    table: str, column: str, *, zero: bool
-) -> None:
-    """A depth, an accuracy and an MDL may be zero; of what is impossible, the cell is told."""
-    row = dict.fromkeys(KEYS[table], "soil_gas")
-    for number, tells in (("0.1", False), ("0", not zero), ("-0.1", True)):
-        found = list(results.impossible_numbers(survey_of({table: [row | {column: number}]})))
-        assert [(f.found, f.where.column, f.where.row) for f in found] == [(number, column, 2)] * tells
-        words = "zero or more" if zero else "more than zero"
-        assert {f.expected for f in found} <= {words}
-        hint = table == "results" and column == "value" and number == "0"
-        assert all(f.do.startswith("for a non-detect leave value blank") is hint for f in found)
-
-
 def test_the_rarer_unit_is_shown_and_of_two_as_rare_the_first_by_name() -> None:
     """Of a medium: a result in µg/m³ beside two masses is told as such, and not as a mixture."""
     masses = [result(sample="L-1"), result("tce", unit="ug")]

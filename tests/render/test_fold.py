@@ -86,6 +86,7 @@ def texts(data: bytes) -> list[str]:
     return ["".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(data)).pages]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("paper", PAPERS)
 def test_each_map_has_a_fold_out_and_all_else_the_ordinary_paper(paper: str) -> None:
     """Exactly A3 or 11 × 17 inches, landscape; as many such pages as maps, none of them empty."""

@@ -135,6 +135,12 @@ def test_an_attachment_outside_the_document_is_refused(name: str) -> None:
         render(a_report(Prose("x")), attached={name: b""})
 
 
+def test_a_line_is_as_wide_under_every_python() -> None:
+    """Widths are added exactly: Pythons differ in how ``sum`` rounds, and so would the order of the letters."""
+    lines = [f"{name} {number}" for name in ("Tetrachloroethene", "cis-1,2-DCE", "m,p-Xylene") for number in range(50)]
+    assert [one for one in lines if print_widths.width_em(one) != print_widths.width_em("".join(sorted(one)))] == []
+
+
 def test_bytes_depend_on_nothing_but_the_report(tmp_path: Path) -> None:
     script = (
         "import hashlib, sys; sys.path.insert(0, sys.argv[1]); import pdf_samples as t;"

@@ -246,7 +246,7 @@ def _shares(ev: Evaluation) -> Facts | None:
             f"{name} {figure(mass)} / {figure(weight)} = {figure(mass / weight)}"
             for name, (mass, weight) in zip(names, parts, strict=True)
         ),
-        "sum": figure(sum(mass / weight for mass, weight in parts)),
+        "sum": figure(math.fsum(mass / weight for mass, weight in parts)),
         "first": names[0],
         "share": figure(makeup.shares[0].low or 0.0),
         "chlorine": figure(makeup.chlorine.low or 0.0),
@@ -266,8 +266,8 @@ def _share_bounds(ev: Evaluation) -> Facts | None:
         "first": names[0],
         "a": figure(least[0]),
         "b": figure(most[0]),
-        "others_least": figure(sum(least[1:])),
-        "others_most": figure(sum(most[1:])),
+        "others_least": figure(math.fsum(least[1:])),
+        "others_most": figure(math.fsum(most[1:])),
         "low": figure(makeup.shares[0].low or 0.0),
         "high": figure(makeup.shares[0].high or 0.0),
         "chlorine_low": figure(makeup.chlorine.low or 0.0),

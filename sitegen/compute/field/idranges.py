@@ -9,7 +9,7 @@ from itertools import groupby
 LEAST_RUN = 3
 """Fewer ids in a row than this are named one by one."""
 
-_NUMBERED = re.compile(r"(.*?)(\d+)")
+_NUMBERED = re.compile(r"(.*?)(?<!\d)(\d++)")
 
 
 def id_ranges(ids: Iterable[str]) -> tuple[str, ...]:

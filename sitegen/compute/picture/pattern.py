@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 import pandas as pd
@@ -39,7 +40,7 @@ def _direction(part: pd.DataFrame, places: Mapping[str, Point]) -> str:
     ]
     if top is None or not near:
         return ""
-    total = sum(mass for _, mass in near)
-    x = sum(point.x * mass for point, mass in near) / total
-    y = sum(point.y * mass for point, mass in near) / total
+    total = math.fsum(mass for _, mass in near)
+    x = math.fsum(point.x * mass for point, mass in near) / total
+    y = math.fsum(point.y * mass for point, mass in near) / total
     return direction_word(bearing_deg(top.x, top.y, x, y))

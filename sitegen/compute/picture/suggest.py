@@ -11,11 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.limits import LimitRecord
 from sitegen.compute.place.points import map_crs, on_map
+from sitegen.compute.place.thin import thinned
 from sitegen.compute.statistics.kriging import Floats, distances
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
@@ -24,6 +25,10 @@ COUNT = 3
 """Places suggested at most."""
 
 _CELLS = 160
+_OUTLINE_VERTICES = 200
+_CORNERS = 3
+_SLACK_M = 1e-6
+"""A spot as far from an edge as asked for is not left out by rounding."""
 _KEPT_OUT = ("building", "tank", "surface_water")
 
 
@@ -52,11 +57,9 @@ def gaps(survey: Survey, evaluation: Evaluation) -> tuple[Gap, ...]:
     used = usable_places(evaluation)
     if boundary is None or not used:
         return ()
-    target = map_crs(survey)
-    kept_out = _kept_out(survey, evaluation.limits)
-    inset = shapely.buffer(on_map(boundary, target), -evaluation.limits["gap_inset_m"].value)
-    ground = shapely.difference(inset, kept_out)
-    return widest(ground, used, COUNT)
+    site, limits = on_map(boundary, map_crs(survey)), evaluation.limits
+    spots = grid(site, limits["gap_inset_m"].value)
+    return widest(spots[~_kept_out(survey, spots, limits["utility_distance_m"].value)], used, COUNT)
 
 
 def usable_places(evaluation: Evaluation) -> Mapping[str, tuple[float, float]]:
@@ -67,22 +70,25 @@ def usable_places(evaluation: Evaluation) -> Mapping[str, tuple[float, float]]:
     return {p.location_id: (p.x, p.y) for p in evaluation.points if p.location_id in with_results}
 
 
-def _kept_out(survey: Survey, limits: Mapping[str, LimitRecord]) -> BaseGeometry:
-    target, away = map_crs(survey), limits["utility_distance_m"].value
+def _kept_out(survey: Survey, spots: Floats, away_m: float) -> NDArray[np.bool_]:
+    """Tell which spots lie in or near something mapped; shapes are asked one by one, never joined."""
+    target = map_crs(survey)
     shapes = [on_map(f.geometry, target) for f in survey.features if f.kind in _KEPT_OUT]
     lines = [on_map(f.geometry, target) for f in survey.features if f.kind == "utility"]
-    return shapely.union_all([*shapes, *(shapely.buffer(line, away) for line in lines)])
+    out, places = np.zeros(len(spots), dtype=bool), shapely.points(spots)
+    out[shapely.STRtree(shapes).query(places, predicate="within")[0]] = True
+    out[shapely.STRtree(lines).query(places, predicate="dwithin", distance=away_m - _SLACK_M)[0]] = True
+    return out
 
 
-def widest(ground: BaseGeometry, used: Mapping[str, tuple[float, float]], count: int) -> tuple[Gap, ...]:
-    """Return the places of a ground that lie furthest from the places in use, on a fine grid.
+def widest(spots: Floats, used: Mapping[str, tuple[float, float]], count: int) -> tuple[Gap, ...]:
+    """Return those of some spots that lie furthest from the places in use.
 
-    >>> square = shapely.box(0, 0, 100, 100)
-    >>> gap = widest(square, {"A": (0.0, 0.0)}, 1)[0]
+    >>> corners = np.array([(0.0, 0.0), (0.0, 100.0), (100.0, 100.0)])
+    >>> gap = widest(corners, {"A": (0.0, 0.0)}, 1)[0]
     >>> round(gap.x), round(gap.y), gap.nearest
     (100, 100, 'A')
     """
-    spots = _grid(ground)
     names, places = list(used), np.array(list(used.values()), dtype=float)
     filled: list[Gap] = []
     away = _least(spots, places)
@@ -99,15 +105,27 @@ def widest(ground: BaseGeometry, used: Mapping[str, tuple[float, float]], count:
     return tuple(filled)
 
 
-def _grid(ground: BaseGeometry) -> Floats:
-    if shapely.is_empty(ground):
+def grid(site: BaseGeometry, inset_m: float) -> Floats:
+    """Return the spots of a fine grid over a site that lie in it, a strip along its edge left out."""
+    west, south, east, north = shapely.total_bounds(shapely.buffer(_outlines(site), -inset_m))
+    if not (west < east and south < north):
         return np.empty((0, 2))
-    west, south, east, north = shapely.bounds(ground)
     steps = max(east - west, north - south) / _CELLS
     xs = np.linspace(west, east, max(2, round((east - west) / steps) + 1))
     ys = np.linspace(south, north, max(2, round((north - south) / steps) + 1))
     spots = np.column_stack([axis.ravel() for axis in np.meshgrid(xs, ys)])
-    return spots[shapely.intersects_xy(ground, spots[:, 0], spots[:, 1])]
+    inside = spots[shapely.intersects_xy(site, spots[:, 0], spots[:, 1])]
+    edge = shapely.boundary(site)
+    shapely.prepare(edge)
+    near = shapely.dwithin(edge, shapely.points(inside), inset_m - _SLACK_M)
+    return np.asarray(inside[~near], dtype=np.float64)
+
+
+def _outlines(site: BaseGeometry) -> list[BaseGeometry]:
+    """Return a site, or its rings with no more vertices than a strip along them is drawn for in a moment."""
+    rings = [tuple(ring.coords) for part in shapely.get_parts(site) for ring in shapely.get_rings(part)]
+    lines, step_m = thinned(rings, _OUTLINE_VERTICES)
+    return [shapely.Polygon(line) for line in lines if len(line) > _CORNERS] if step_m else [site]
 
 
 def _least(spots: Floats, places: Floats) -> Floats:

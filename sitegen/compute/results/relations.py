@@ -11,6 +11,7 @@ may both lie inside the range, so each non-detect is taken at the end that matte
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple, TypeAlias
@@ -96,7 +97,7 @@ def percent_shares(amounts: Sequence[float]) -> tuple[float, ...] | None:
     >>> percent_shares([1.0, 3.0])
     (25.0, 75.0)
     """
-    total = sum(amounts)
+    total = math.fsum(amounts)
     return tuple(100.0 * amount / total for amount in amounts) if total > 0 else None
 
 
@@ -106,8 +107,8 @@ def mean_chlorine(moles: Sequence[float], atoms: Sequence[int]) -> float | None:
     >>> mean_chlorine([1.0, 1.0], [4, 2])
     3.0
     """
-    total = sum(moles)
-    return sum(n * x for n, x in zip(atoms, moles, strict=True)) / total if total > 0 else None
+    total = math.fsum(moles)
+    return math.fsum(n * x for n, x in zip(atoms, moles, strict=True)) / total if total > 0 else None
 
 
 def share_bounds(amounts: Box) -> tuple[Share, ...]:
@@ -125,7 +126,7 @@ def share_bounds(amounts: Box) -> tuple[Share, ...]:
 
 def _percent(own: float, amounts: Sequence[float], at: int) -> float:
     """Return an amount as a percentage of itself and the amounts elsewhere."""
-    return 100.0 * own / (own + sum(amounts[:at]) + sum(amounts[at + 1 :])) if own else 0.0
+    return 100.0 * own / (own + math.fsum(amounts[:at]) + math.fsum(amounts[at + 1 :])) if own else 0.0
 
 
 def chlorine_bounds(amounts: Box, atoms: Sequence[int]) -> Share:

@@ -122,9 +122,12 @@ def _any_case(pattern: str) -> re.Pattern[str]:
 
 _MARKUP = re.compile(r"[*`]|(?<=\])\([^()\s]*\)|[\[\]]|\{\{[^{}]*\}\}")
 _PART = re.compile(r"[;:]")
-_STRONG = re.compile(r",?\s+(?:but|while|whereas|although|though)\s+")
-_WEAK = re.compile(r",\s+and\s+|\s+and\s+|,\s+")
-_JOINER = _any_case(r"\s*(?:,|,?\s*(?:and|or|nor|as well as|to|&)(?:\s+at)?)\s*(?:the\s+|points?\s+)?")
+_STRONG = re.compile(r"(?:,|(?<!\s))\s++(?:but|while|whereas|although|though)\s+")
+_WEAK = re.compile(r",\s++and\s+|(?<!\s)\s++and\s+|,\s+")
+_JOINER = _any_case(
+    r"\s*+(?:,\s*+(?:(?:and|or|nor|as well as|to|&)(?:\s+at)?)?|(?:and|or|nor|as well as|to|&)(?:\s+at)?)\s*+"
+    r"(?:the\s+|points?\s+)?"
+)
 _CONJUNCTION = _any_case(r"[,.]|\b(?:and|but|while|whereas|although|though)\b")
 
 _MISSED = _any_case(r"\b(?:not|never)\b(?:\s+\w+){0,2}?\s+(?:detected|found)\b|\bundetected\b|\bnon-detects?\b")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 
-_BULLET = re.compile(r"^\s*(?:[*+-]|\d+[.)])\s+", re.MULTILINE)
+_BULLET = re.compile(r"^[^\S\n]*+(?:[*+-]|\d+[.)])\s+", re.MULTILINE)
 _HEADING = re.compile(r"^#+ .*$", re.MULTILINE)
 _END = re.compile(r"(?<=[.!?])\s+(?=[^\s\d])")
 

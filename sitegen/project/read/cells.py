@@ -18,7 +18,7 @@ MAX_TOLD = TOLD.value
 """At most this many findings of one code in one column are listed; the rest are counted."""
 
 NOT_RECORDED = ("", "NA")
-_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
+_NUMBER = re.compile(r"[+-]?(\d++\.?\d*+|\.\d++)([eE][+-]?\d{1,3})?", re.ASCII)
 _INTEGER = re.compile(r"[+-]?\d{1,12}", re.ASCII)
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 

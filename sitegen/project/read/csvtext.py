@@ -25,8 +25,8 @@ MAX_CELLS = limits.TABLE_CELLS.value
 MAX_TOLD = limits.TOLD.value
 """At most this many rows of the wrong length are listed; the rest are counted."""
 
-_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
-"""Signs that steer a terminal or a printer and have no place in a table; tab and line breaks are let through."""
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufffe\uffff]")
+"""Signs that steer a terminal or a printer, or that no XML may hold; tab and line breaks are let through."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +132,8 @@ def _decode(path: str, content: bytes, encoding: str) -> tuple[str | None, Findi
         return None, _encoding_fault(path, f"the encoding {encoding!r}, which is not known", None)
     if control := _CONTROL.search(text):
         row = text[: control.start()].count("\n") + 1
-        sign = "a NUL character" if control[0] == "\x00" else f"a control character (U+{ord(control[0]):04X})"
+        kind = "code that is no character" if control[0] > "\x7f" else "control character"
+        sign = "a NUL character" if control[0] == "\x00" else f"a {kind} (U+{ord(control[0]):04X})"
         return None, _encoding_fault(path, sign, row)
     return text, None
 

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import struct
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from io import BytesIO
 
-from PIL import ExifTags, Image
+from PIL import ExifTags, Image, ImageOps
 
 MAX_PIXELS = 80_000_000
 """A picture of more pixels is refused: project default, no published source.
@@ -13,8 +16,15 @@ MAX_PIXELS = 80_000_000
 It is below the number from which Pillow warns (89 million).
 """
 
+DAMAGED = (
+    OSError, ValueError, SyntaxError, TypeError, KeyError, IndexError, EOFError, OverflowError, struct.error,
+    ZeroDivisionError, Image.DecompressionBombError,
+)  # fmt: skip
+"""What opening a picture can raise where its bytes, or what its camera wrote into them, are not sound."""
+
 _PNG = b"\x89PNG\r\n\x1a\n"
 _JPEG = b"\xff\xd8\xff"
+_READ = ("PNG", "JPEG", "WEBP")
 
 
 def picture_kind(content: bytes | None) -> str:
@@ -77,6 +87,32 @@ def _webp_size(content: bytes) -> tuple[int, int]:
     return int.from_bytes(low[6:8], "little") & 0x3FFF, int.from_bytes(low[8:10], "little") & 0x3FFF
 
 
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep the warnings of a damaged picture from the terminal: the check says what is wrong with it."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        yield
+
+
+def picture_opens(content: bytes) -> bool:
+    r"""Tell whether a picture can be opened whole and turned as its camera says; it is decoded for that.
+
+    >>> picture_opens(b"\xff\xd8\xff\xe0")
+    False
+    """
+    width, height = picture_size(content)
+    if not 0 < width * height <= MAX_PIXELS:
+        return False
+    try:
+        with _quiet(), Image.open(BytesIO(content), formats=_READ) as opened:
+            opened.draft(opened.mode, (width // 8, height // 8))  # of a JPEG every eighth pixel is enough
+            ImageOps.exif_transpose(opened)
+    except DAMAGED:
+        return False
+    return True
+
+
 def has_position(content: bytes) -> bool:
     """Tell whether a picture's Exif data hold a latitude or longitude (GPS tags 2 and 4 of Exif 2.3).
 
@@ -86,8 +122,8 @@ def has_position(content: bytes) -> bool:
     if not 0 < width * height <= MAX_PIXELS:
         return False
     try:
-        with Image.open(BytesIO(content)) as opened:
+        with _quiet(), Image.open(BytesIO(content)) as opened:
             place = opened.getexif().get_ifd(ExifTags.IFD.GPSInfo)
-    except (OSError, ValueError, SyntaxError, struct.error, Image.DecompressionBombError):
+    except DAMAGED:
         return False
     return ExifTags.GPS.GPSLatitude in place or ExifTags.GPS.GPSLongitude in place

@@ -67,7 +67,7 @@ BLOCKS = ("@media", "@supports", "@container")
 
 _APART = re.compile(r"/\*.*?(?:\*/|\Z)|\"[^\"\n]*\"|'[^'\n]*'", re.DOTALL)
 _PART = re.compile(r"([^{};]*)([{};]|\Z)")
-_CALL = re.compile(r"([-\w]+)\(")
+_CALL = re.compile(r"(?<![-\w])([-\w]++)\(")
 _SPELT = re.compile(r"\\|</|<!--")
 
 

@@ -15,8 +15,8 @@ from datetime import UTC, date, datetime, time
 from pathlib import Path
 from typing import NamedTuple
 
+from sitegen.findings.bagpaths import unsafe_paths
 from sitegen.findings.problems import OutputFault
-from sitegen.render.place.bagpaths import unsafe_paths
 from sitegen.render.place.fixity import Fixity, fixities_below, fixity_of_file
 
 ALGORITHMS = ("sha256", "sha512")
@@ -24,7 +24,8 @@ DECLARATION = b"BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
 """Content of ``bagit.txt`` (RFC 8493, section 2.1.1)."""
 
 PAYLOAD = "data/"
-_EARLIEST_ZIP_YEAR = 1980
+_ZIP_YEARS = (1980, 2107)
+"""The first and the last year that a zip file can tell (APPNOTE 4.4.6)."""
 _MAX_TOLD = 5
 
 
@@ -100,7 +101,7 @@ def zip_bag(root: Path, target: Path, day: date, name: str) -> None:
 
     Entries are stored as they are, since compressed bytes differ from one zlib to the next.
     """
-    stamp = (max(day.year, _EARLIEST_ZIP_YEAR), day.month, day.day, 0, 0, 0)
+    stamp = (min(max(day.year, _ZIP_YEARS[0]), _ZIP_YEARS[1]), day.month, day.day, 0, 0, 0)
     paths = {path.relative_to(root).as_posix(): path for path in root.rglob("*") if path.is_file()}
     with zipfile.ZipFile(target, "w", zipfile.ZIP_STORED) as pack:
         for inside in sorted(paths):

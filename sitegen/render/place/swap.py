@@ -76,7 +76,7 @@ def scratch_beside(out: Path) -> Iterator[Path]:
     """
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
-        _clear_leftovers(out)
+        clear_leftovers(out)
         scratch, lock = _locked_scratch(out)
         try:
             yield scratch
@@ -156,11 +156,12 @@ def _lock(folder: Path) -> int | None:
     return None
 
 
-def _clear_leftovers(out: Path) -> None:
-    """Bring back an output that an interrupted run left aside, and remove what else it left.
+def clear_leftovers(out: Path) -> tuple[str, ...]:
+    """Bring back an output that an interrupted run left aside, and remove what else it left; return its names.
 
     Where folders can't be locked, nothing is removed: the owner may still be at work.
     """
+    cleared = []
     for left in sorted(out.parent.glob(f".{_literal(out.name)}.new-*")):
         lock = _lock(left)
         if lock is None:
@@ -170,6 +171,9 @@ def _clear_leftovers(out: Path) -> None:
                 (left / _OLD).rename(out)
         shutil.rmtree(left, ignore_errors=True)
         os.close(lock)
+        if not left.exists():
+            cleared.append(left.name)
+    return tuple(cleared)
 
 
 def _literal(name: str) -> str:

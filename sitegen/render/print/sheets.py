@@ -68,7 +68,7 @@ def flat(nodes: Iterable[Node]) -> Iterator[Node]:
 
 def height_pt(nodes: Iterable[Node], width_pt: float) -> float:
     """Return the height that nodes take at most in a column, in points; infinite where it isn't known."""
-    return sum(_node_height(node, width_pt) for node in nodes)
+    return math.fsum(_node_height(node, width_pt) for node in nodes)
 
 
 def _node_height(node: Node, width_pt: float) -> float:
@@ -82,7 +82,7 @@ def _node_height(node: Node, width_pt: float) -> float:
             lines = bool(node["refs"]) + math.ceil(len(node["title"]) * _HEADING_PT / width_pt)
             return 55.0 + _LINE_PT * (lines + _text_lines(node["body"], width_pt))
         case "facts" if not node["legend"]:
-            return 20.0 + sum(_fact_height(cell, width_pt) for _, cell in node["rows"])
+            return 20.0 + math.fsum(_fact_height(cell, width_pt) for _, cell in node["rows"])
         case "table":
             tail = [f"{word}: {reason}" for word, reason in node.get("legend", ())]
             tail += [node["caption"], node.get("note", ""), node.get("source", "")]
@@ -102,7 +102,7 @@ def _text_lines(body: Sequence[Node], width_pt: float) -> float:
     lines = 0.0
     for node in body:
         if "items" in node:
-            lines += sum(_text_lines(item, width_pt - _INDENT_PT) for item in node["items"])
+            lines += math.fsum(_text_lines(item, width_pt - _INDENT_PT) for item in node["items"])
         elif "lines" in node:
             lines += sum(1 + len(line) * _LETTER_PT // width_pt for line in node["lines"])
         else:

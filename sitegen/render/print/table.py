@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -148,7 +149,7 @@ def _panel_node(table: Table, targets: Targets, layout: widths.Layout, panel: wi
     row_pt = layout.size_pt * (_FIRST_LINE_EM - _LINE_EM) + 2 * gap_pt
     return {
         "gap": gap_pt,
-        "height": (title_em + _LINE_EM * sum(lines)) * layout.size_pt + row_pt * (len(lines) + 1),
+        "height": (title_em + _LINE_EM * math.fsum(lines)) * layout.size_pt + row_pt * (len(lines) + 1),
         "size": layout.size_pt,
         "pad": widths.padding_pt(layout.size_pt) / 2,
         "columns": [
@@ -227,7 +228,7 @@ def _longest_piece(cell: Cell) -> float:
 
 def _line(cell: Cell) -> float:
     own = max((widths.width_em(line) for line in cell_text(cell).split("\n")), default=0.0)
-    return own * _boldness(cell) + sum(widths.width_em(f" {word},") * MARK_SIZE for word in cell.mark_words)
+    return own * _boldness(cell) + math.fsum(widths.width_em(f" {word},") * MARK_SIZE for word in cell.mark_words)
 
 
 def _boldness(cell: Cell) -> float:
@@ -239,5 +240,5 @@ def _lines(cell: Cell, limit_em: float) -> float:
     if "\n" not in cell.text and _line(cell) <= limit_em + _ROUNDED_EM:
         return 1.0
     filled = limit_em * widths.FILL
-    marks = sum(widths.width_em(word) for word in cell.mark_words)
-    return marks / filled + sum(1 + widths.width_em(line) / filled for line in cell.text.split("\n"))
+    marks = math.fsum(widths.width_em(word) for word in cell.mark_words)
+    return marks / filled + math.fsum(1 + widths.width_em(line) / filled for line in cell.text.split("\n"))

@@ -39,9 +39,9 @@ _WHOLE = 0.6  # a table that takes no more than this part of a page is not split
 _FIGURE_HEIGHT = 0.62  # the tallest drawing, as a part of the page's height
 _PHOTO_HEIGHT = 0.3
 _TONE_WORDS = {"info": ("●", "for information"), "caution": ("▲", "caution")}
-_VIEW_BOX = re.compile(r"""<svg\b[^>]*?\bviewBox\s*=\s*["']\s*\S+\s+\S+\s+([\d.]+)[\s,]+([\d.]+)""")
+_VIEW_BOX = re.compile(r"""<svg\b[^<>]*?\bviewBox\s*=\s*["']\s*\S+\s+\S+\s+([\d.]+)[\s,]+([\d.]+)""")
 _CHARACTER_REFERENCE = re.compile(r"&#([xX][0-9a-fA-F]{1,6}|\d{1,7});")
-_SIDES = re.compile(r"""<svg\b(?=[^>]*?\bwidth\s*=\s*["']([\d.]+))(?=[^>]*?\bheight\s*=\s*["']([\d.]+))""")
+_SIDES = re.compile(r"""<svg\b(?=[^<>]*?\bwidth\s*=\s*["']([\d.]+))(?=[^<>]*?\bheight\s*=\s*["']([\d.]+))""")
 
 
 class Picture(NamedTuple):

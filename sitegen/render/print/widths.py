@@ -84,7 +84,7 @@ def width_em(text: str) -> float:
     >>> round(width_em("12"), 2)
     1.0
     """
-    return sum(_ADVANCE_EM.get(char, _WIDE_EM) for char in text)
+    return math.fsum(_ADVANCE_EM.get(char, _WIDE_EM) for char in text)
 
 
 def soften(text: str, limit_em: float) -> str:
@@ -154,7 +154,7 @@ def lay_out(measures: Sequence[Measure], width_pt: float, heading: int, *, compa
     every = tuple(range(len(measures)))
     for size, upright in _COMPACT if compact else _STEPS:
         least = _least_pt(measures, size, upright=upright)
-        if sum(least) <= width_pt:
+        if math.fsum(least) <= width_pt:
             panel = Panel(every, _share(measures, least, size, width_pt))
             return Layout(size, upright, (panel,))
     least = _least_pt(measures, size, upright=True)
@@ -190,7 +190,7 @@ def _share(measures: Sequence[Measure], least: list[float], size: float, width_p
 def _grow(widths: list[float], liked: list[float], width_pt: float) -> list[float]:
     """Widen columns towards what they would like, by the same part of each wish; none gets narrower."""
     wishes = [max(want - has, 0.0) for has, want in zip(widths, liked, strict=True)]
-    part = max(0.0, min(1.0, (width_pt - sum(widths)) / sum(wishes))) if sum(wishes) > 0 else 0.0
+    part = max(0.0, min(1.0, (width_pt - math.fsum(widths)) / math.fsum(wishes))) if any(wishes) else 0.0
     return [has + part * wish for has, wish in zip(widths, wishes, strict=True)]
 
 
@@ -210,7 +210,7 @@ def _filled(least: list[float], width_pt: float, heading: int, most: int) -> lis
     start = [heading] if heading >= 0 else []
     groups, current = [], list(start)
     for index in (i for i in range(len(least)) if i != heading):
-        filled = len(current) - len(start) >= most or sum(least[i] for i in (*current, index)) > width_pt
+        filled = len(current) - len(start) >= most or math.fsum(least[i] for i in (*current, index)) > width_pt
         if len(current) > len(start) and filled:
             groups.append(tuple(current))
             current = list(start)
@@ -220,5 +220,5 @@ def _filled(least: list[float], width_pt: float, heading: int, most: int) -> lis
 
 
 def _fit(widths: list[float], width_pt: float) -> tuple[float, ...]:
-    scale = min(1.0, width_pt / sum(widths))
+    scale = min(1.0, width_pt / math.fsum(widths))
     return tuple(_floor(width * scale) for width in widths)

@@ -32,7 +32,7 @@ _ESCAPED |= {b"\\\n": b"", b"\\\r": b"", b"\\\r\n": b"", b"\\(": b"(", b"\\)": b
 _CHARACTERS = re.compile(rb"beginbfchar(.*?)endbfchar", re.DOTALL)
 _CHARACTER = re.compile(rb"<([0-9A-Fa-f]{4})>\s*<([0-9A-Fa-f]*)>")
 _UTF_16 = b"\xfe\xff"
-_UNSEEN = dict.fromkeys(map(ord, "\u00ad\u200b\u2060"))
+_UNSEEN = dict.fromkeys(map(ord, "\u00ad\u061c\u200b\u200c\u200d\u200e\u200f\u2060\ufeff"))
 _CONTENT_ID = re.compile(rb"/MCID (\d+)")
 _LEFT_OUT, _UNTAGGED = -2, -1
 
@@ -53,8 +53,8 @@ class Document(NamedTuple):
 def squeeze(text: str) -> str:
     """Return a text as `read_pdf` gives it: without blanks and without signs that have no width.
 
-    >>> squeeze("1,250 J,  trip\u00ad blank")
-    '1,250J,tripblank'
+    >>> squeeze("1,250 J,  trip\u00ad blank"), squeeze("a\u200c\u200db")
+    ('1,250J,tripblank', 'ab')
     """
     return "".join(text.split()).translate(_UNSEEN)
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from itertools import islice
 from typing import Any
 
 import shapely
@@ -13,6 +15,7 @@ from sitegen.compute.marks import MarkFact
 from sitegen.compute.picture.leading import leading
 from sitegen.compute.place.background import background_fault
 from sitegen.compute.place.points import on_map
+from sitegen.compute.place.thin import thinned
 from sitegen.compute.results.groupsums import GroupSum
 from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.classes import class_labels, size_class
@@ -27,6 +30,8 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.values import mark_words, value_text
 from sitegen.report.write.words import say, word
 
+DRAWN_VERTICES = 5_000
+"""Vertices of all shapes on a printed map, which is drawn once for each compound: project default."""
 _PROPERTIES = ("kind", "name", "surface", "utility_type", "depth_ft", "occupied", "basement", "water_level_m")
 
 
@@ -185,19 +190,27 @@ def ground(context: Context, rooms: Sequence[Room] = (PAGE,)) -> Ground | None:
         )
         for p in context.evaluation.points
     )
-    features = tuple(
+    features, step_m = _thin(
         PlaceFeature(feature.kind, feature.name, *_parts(on_map(feature.geometry, context.crs)))
         for feature in site_features(context)
     )
     if not points and not any(feature.kind == "site_boundary" for feature in features):
         return None
-    return prepare_ground(points, features, context.crs_name, rooms)
+    return replace(prepare_ground(points, features, context.crs_name, rooms), step_m=step_m)
 
 
 def fold_out_ground(context: Context, words_pt: float = FEW_WORDS_PT) -> Ground | None:
     """Prepare the ground of maps on fold-out sheets with words below them, None where the project asks for none."""
     stated = context.survey.settings.publish
     return ground(context, fold_rooms(stated.paper, words_pt)) if stated.fold_out_maps else None
+
+
+def _thin(features: Iterable[PlaceFeature]) -> tuple[tuple[PlaceFeature, ...], float]:
+    """Return features with no more vertices than a drawing shows, and to how many metres they are drawn."""
+    given = tuple(features)
+    lines, step_m = thinned([part for feature in given for part in feature.parts], DRAWN_VERTICES)
+    parts = iter(lines)
+    return tuple(feature._replace(parts=tuple(islice(parts, len(feature.parts)))) for feature in given), step_m
 
 
 def _parts(geometry: BaseGeometry) -> tuple[str, tuple[tuple[tuple[float, float], ...], ...]]:

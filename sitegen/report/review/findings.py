@@ -54,8 +54,14 @@ def files_page(context: Context, digest: str, tool: str, *, volumes: bool) -> Pa
 
 
 def _how_digested(context: Context, tool: str) -> Prose:
-    stylesheet = context.survey.settings.theme.stylesheet
-    return prose("review.files_how", tool=tool, zones=ZONE_DATA_VERSION, stylesheet=stylesheet)
+    settings = context.survey.settings
+    return prose(
+        "review.files_how",
+        tool=tool,
+        zones=ZONE_DATA_VERSION,
+        stylesheet=settings.theme.stylesheet,
+        comment_copy=settings.publish.narrative_docx,
+    )
 
 
 @traced

@@ -22,7 +22,7 @@ _PAGES = (
 )
 """The page that a token's number is counted on, by how the token begins."""
 _NO_LINK = re.compile(
-    r"^(```|~~~).*?^\1|^(?: {4}|\t)[^\n]*|(`+)(?!`)(?:(?!\n\s*\n).)+?(?<!`)\2(?!`)"
+    r"^(```|~~~).*?^\1|^(?: {4}|\t)[^\n]*|(?<!`)(`++)(?:(?!\n\s*\n).)+?(?<!`)\2(?!`)"
     r"|\[(?:(?!\n\s*\n)[^\[\]]|\[[^\[\]]*\])*\](?:\([^()\n]*\))?",
     re.DOTALL | re.MULTILINE,
 )

@@ -25,18 +25,26 @@ def path_fault(path: str) -> str:
     >>> path_fault("C:/data")
     'it begins with a drive letter'
     """
+    if fault := path_leads_out(path):
+        return fault
+    if len(path) > MAX_PATH_CHARS:
+        return f"it is longer than {MAX_PATH_CHARS} characters"
+    return next((fault for part in path.split("/") if (fault := _part_fault(part))), "")
+
+
+def path_leads_out(path: str) -> str:
+    """Say how a path may lead out of the archive on some system; return "" where it can't.
+
+    >>> path_leads_out("data/../../etc/passwd"), path_leads_out("records/scan 1: front.pdf")
+    ('it leads out of the archive (..)', '')
+    """
     if path.startswith(("/", "\\", "~")):
         return "it is not relative to the archive"
     if _DRIVE.match(path):
         return "it begins with a drive letter"
-    if "\\" in path:
-        return "it holds a backslash"
-    parts = path.split("/")
-    if ".." in parts:
-        return "it leads out of the archive (..)"
-    if len(path) > MAX_PATH_CHARS:
-        return f"it is longer than {MAX_PATH_CHARS} characters"
-    return next((fault for part in parts if (fault := _part_fault(part))), "")
+    if "\\" in path or "\0" in path:
+        return "it holds a backslash or a zero byte"
+    return "it leads out of the archive (..)" if ".." in path.split("/") else ""
 
 
 def _part_fault(part: str) -> str:
@@ -59,16 +67,29 @@ def unsafe_paths(paths: Iterable[str]) -> Iterator[tuple[str, str]]:
     >>> list(unsafe_paths(["a/B.txt", "a/b.txt"]))
     [('a/b.txt', 'it differs from a/B.txt by letter case or Unicode form alone')]
     """
-    seen: dict[str, str] = {}
+    safe = []
     for path in sorted(paths):
         fault = path_fault(path)
         if fault:
             yield path, fault
-            continue
+        else:
+            safe.append(path)
+    for path, other in clashes(safe):
+        yield path, f"it differs from {other} by letter case or Unicode form alone"
+
+
+def clashes(paths: Iterable[str]) -> Iterator[tuple[str, str]]:
+    """Yield (path, other) for each path that some system takes for another one, steps on the way included.
+
+    >>> list(clashes(["a/B.txt", "a/b.txt"]))
+    [('a/b.txt', 'a/B.txt')]
+    """
+    seen: dict[str, str] = {}
+    for path in sorted(paths):
         for step in (path, *map(str, PurePosixPath(path).parents)):
             first = seen.setdefault(_folded(step), step)
             if first != step:
-                yield path, f"it differs from {first} by letter case or Unicode form alone"
+                yield path, first
                 break
 
 
