@@ -14,6 +14,7 @@ from sitegen.compute.statistics.intervals import Interval
 from sitegen.project.schema import Origin
 from sitegen.project.tables import ReviewComment
 from sitegen.report.record.pages import Page, Prose, Ref, Section
+from sitegen.report.trace.sources import steps
 from sitegen.report.write import values
 from sitegen.report.write.remarks import by_target, callout, with_comments
 
@@ -25,7 +26,7 @@ def result(value: float | None = None, **others: object) -> StoredResult:
     """Return a stored result, RL 10 and MDL 3, of the laboratory's text ``<10`` or the value."""
     known: dict[str, object] = {
         "lab_sample_id": "L-1", "analyte_id": "pce", "value": nan if value is None else value, "unit": "ng",
-        "detected": value is not None, "rl": 10.0, "mdl": 3.0, "origin": OWN,
+        "detected": value is not None, "rl": 10.0, "mdl": 3.0, "origin": OWN, "reportable": True,
         "result_text": "<10" if value is None else f"{value:g}",
     }  # fmt: skip
     return row_of(StoredResult, **(known | others))
@@ -194,3 +195,34 @@ def test_a_comment_stands_first_on_the_page_or_in_the_section_that_it_is_about()
     assert first_in(Ref("page", "P-1")) == ("Prose", "Prose")
     assert first_in(Ref("page", "start")) == ("Callout", "Prose")
     assert first_in(Ref("page", "report")) == ("Prose", "Callout")
+
+
+@pytest.mark.parametrize(
+    ("row", "told"),
+    [
+        (result(1268.0), "detected; 1,268 ng per sampler, in sentences and drawings 1,270"),
+        (result(12.34), "detected; 12.34 ng per sampler, in sentences and drawings 12"),
+        (result(), "non-detect; below its limit of 10 ng per sampler"),
+        (result(rl=nan), "non-detect; below its limit of – ng per sampler"),
+        (result(rejected=True), "rejected by the reviewer; its number is used nowhere"),
+        (
+            result(by_person=True),
+            "detected by the laboratory, non-detect by the reviewer; below 10 ng per sampler",
+        ),
+        (
+            result(12.0, lab_qualifier="J"),
+            "detected; 12 ng per sampler, in sentences and drawings 12; J is the laboratory's qualifier",
+        ),
+        (
+            result(12.0, lab_qualifier="J", validation_qualifier="J-"),
+            "detected; 12 ng per sampler, in sentences and drawings 12; J- is the reviewer's qualifier",
+        ),
+        (
+            result(reportable=False),
+            "non-detect; below its limit of 10 ng per sampler; not reportable, another run stands for it",
+        ),
+    ],
+)
+def test_what_was_done_with_a_row_is_told_step_by_step(row: StoredResult, told: str) -> None:
+    """Between the file and the page: who found it, who judged it, its number as reported and as rounded."""
+    assert steps(row, "rl") == told
