@@ -24,10 +24,11 @@ from sitegen.render.data.exports import csv_bytes
 from sitegen.render.data.workbook import workbook_bytes
 from sitegen.render.print.finish import finish
 from sitegen.render.print.pdf import PrintSources, print_sources, typeset
+from sitegen.render.proof import readback
 from sitegen.render.proof.maps import geojson_differences, geopackage_differences
 from sitegen.render.proof.pages import page_differences, store_differences
 from sitegen.render.proof.print import print_differences
-from sitegen.render.proof.readback import require_same_data, require_same_print
+from sitegen.render.proof.readback import data_differences, require_same_data, require_same_print
 from sitegen.render.proof.tables import csv_differences, workbook_differences
 from sitegen.render.site.site import write_site
 from sitegen.report.record.exports import ExportTable
@@ -125,6 +126,31 @@ def test_another_number_or_place_in_geojson_is_told(site: Path, old: str, new: s
     assert old in path.read_text("utf-8")
     path.write_text(path.read_text("utf-8").replace(old, new), "utf-8")
     assert list(geojson_differences(path, LOCATIONS)) == ["locations.geojson, feature 1"]
+
+
+OTHER = {
+    "downloads/results.csv": b"a,b\r\n",
+    "downloads/contours.geojson": b'{"type": "FeatureCollection", "features": []}',
+    "downloads/tables.xlsx": b"PK",
+    "downloads/survey.gpkg": b"PK",
+    "downloads/narrative.docx": b"PK",
+    "checks.html": b"",
+}
+
+
+@pytest.mark.parametrize("name", OTHER)
+def test_every_kind_of_file_is_read_again(site: Path, name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of the files of a report each is compared: what one of them says otherwise is told, and nothing else."""
+    monkeypatch.setattr(readback, "store_differences", lambda _: ())
+    (page,) = (page for page in REPORT.pages if page.ref.id == "checks")
+    report = replace(REPORT, pages=(page,))
+    write_site(report, site / "pages", {})
+    (site / "checks.html").write_bytes((site / "pages/checks.html").read_bytes())
+    assert list(data_differences(site, report)) == []
+    (site / name).write_bytes(OTHER[name])
+    told = list(data_differences(site, report))
+    assert told
+    assert all(Path(name).name in line for line in told)
 
 
 GEOPACKAGE = [
