@@ -16,7 +16,7 @@ from byhand_places import Grid, Numbers, Place, cell_text, places
 from byhand_sheets import Sheet, sheets
 from slips import report_slips
 
-from sitegen.report.record.pages import Table
+from sitegen.report.record.pages import Callout, Table
 
 
 @cache
@@ -126,6 +126,20 @@ def test_two_ends_that_disagree_stand_each_in_its_own_column() -> None:
     assert cells_of(place, "custody-counts", "in a return bag")["count"] == "9"
     assert cells_of(place, "custody-counts", "declared in return bags")["count"] == "10"
     assert cells_of(place, "custody-counts", "items counted at receipt")["count"] == "12"
+
+
+@pytest.mark.parametrize(("state", "told"), [("answered", "1 on record, 0 open"), ("open", "1 on record, 1 open")])
+def test_readers_outside_the_team_are_told_how_many_comments_are_open(state: str, told: str) -> None:
+    """Where the comments themselves are shown and only what is to do is withheld; of one role none has signed."""
+    zone = 'time_zone = "America/Chicago"\n'
+    report = survey.report(
+        ("project.toml", zone, f'{zone}\n[publish]\nwithhold = ["team_notes"]\n'),
+        ("review/comments.csv", ",PM-1,answered", f",PM-1,{state}"),
+    )
+    (start,) = (page for page in report.pages if page.ref.id == "start")
+    (text,) = (b.markdown for b in start.blocks if isinstance(b, Callout) and b.title == "State of this version")
+    assert f"Review comments: {told}." in text
+    assert "Signatures for this content: 0 of 1 required." in text
 
 
 def cells_of(place: Place, table: str, heading: str) -> dict[str, str]:
