@@ -19,7 +19,7 @@ from sitegen.project.schema import Origin
 from sitegen.project.tables import LabControl
 from sitegen.render.proof.pages import store_differences
 from sitegen.report.assemble import assemble, draft
-from sitegen.report.record.pages import ExportTable, Page, Ref, Report
+from sitegen.report.record.pages import ExportTable, Facts, Page, Ref, Report
 from sitegen.report.trace.printed import tables_in
 
 both = pytest.mark.parametrize(
@@ -116,13 +116,26 @@ def test_a_printed_result_is_compared_with_its_own_row(sheets: bool) -> None:
 
 @both
 def test_a_sample_shows_its_own_rows_as_received(sheets: bool) -> None:
-    """Each row of a sample's page holds that sample's name, and the page names the mapping file and the sheet."""
+    """Each row of a sample's page holds that sample's name."""
     ev, made = evaluated(sheets=sheets), report(sheets=sheets)
     for hit in ev.blank_hits:
         (table,) = tables_in(page(made, hit.lab_sample_id).blocks)
         texts = [row[2].text for row in table.rows]
         assert len(texts) == len(ev.compounds)
         assert all(f",{hit.lab_sample_id}," in text for text in texts)
+
+
+@both
+def test_a_page_of_rows_names_each_part_with_its_mapping_and_its_sheet(sheets: bool) -> None:
+    """A file of the folder's own columns has neither."""
+    pages = (page for page in report(sheets=sheets).pages if page.ref.kind == "source")
+    facts = [dict(block.rows) for page in pages for block in page.blocks if isinstance(block, Facts)]
+    told = {(one["File"].text, one["Mapping step"].text.partition(":")[0]) for one in facts}
+    names = ("first", "second")
+    parts = {
+        ("lab/both.xlsx" if sheets else f"lab/{n}.csv", f"lab/{n}.map.toml{f', sheet {n}' * sheets}") for n in names
+    }
+    assert {one for one in told if one[1] != "none"} == parts
 
 
 @both
