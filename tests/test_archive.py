@@ -57,7 +57,7 @@ def small(tmp_path: Path) -> Path:
     (root / "data/a.txt").write_bytes(b"one\n")
     (root / "data/deep/ö.txt").write_bytes(b"two\n")
     (root / "README.txt").write_bytes(b"read me\n")
-    close_bag(root, [Label("Bagging-Date", DAY.isoformat())], DAY)
+    close_bag(root, [Label("Bagging-Date", DAY.isoformat()), Label("Bag-Software-Agent", "sitegen 0.1.0")], DAY)
     return root
 
 
