@@ -160,7 +160,8 @@ def _entry_fault(entry: zipfile.ZipInfo) -> Fault | None:
 
 def _judged(names: Iterable[str]) -> tuple[tuple[Fault, ...], tuple[Fault, ...]]:
     """Return the names that lead astray, and those that are in doubt on some system."""
-    strays, doubts = [], []
+    strays: list[Fault] = []
+    doubts: list[Fault] = []
     for name, said in unsafe_paths(names):
         (strays if path_astray(name) else doubts).append(Fault("path", name, said))
     return tuple(strays), tuple(doubts)

@@ -196,7 +196,8 @@ def read_fetch(lines: list[str], declaration: Declaration) -> tuple[tuple[str, .
 
 def read_oxums(name: str, lines: list[str], declaration: Declaration) -> tuple[list[tuple[int, int]], list[Fault]]:
     """Read (bytes, files) of each Payload-Oxum in the file that describes the bag (2.2.2)."""
-    oxums, faults = [], []
+    oxums: list[tuple[int, int]] = []
+    faults = []
     for number, label, value in _labels(lines):
         if not label:
             faults.append(Fault("form", name, f"line {number} is not a label, a colon and a value"))
