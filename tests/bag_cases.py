@@ -179,8 +179,10 @@ INVALID_BAGS = (
     Case("a byte order mark in a manifest", bag() | {"manifest-sha256.txt": b"\xef\xbb\xbf" + FIRST + SECOND},
         ("manifest-sha256.txt: it begins with a byte order mark",), library="it warns alone"),
     Case("no payload folder", {**without(bag({}), "data/")}, ("data/: the folder of the payload",)),
-    Case("no manifest", without(bag(), "manifest-sha256.txt"), ("no manifest of the payload",)),
-    Case("a tag manifest alone", without(TAGGED, "manifest-sha256.txt"), ("no manifest of the payload",)),
+    Case("no manifest", without(bag(), "manifest-sha256.txt"),
+        ("manifest-sha512.txt: no manifest of the payload, by",)),
+    Case("a tag manifest alone", without(TAGGED, "manifest-sha256.txt"),
+        ("manifest-sha512.txt: no manifest of the payload, by",)),
     Case("unknown algorithms alone", without(bag(), "manifest-sha256.txt") | {
         "manifest-crc99.txt": b"zz  data/a.txt\nyy  data/deep/b.txt\n"},
         ("by an algorithm that is known (md5, sha1, sha224, sha256",)),

@@ -182,6 +182,22 @@ def test_a_zip_that_unpacks_to_too_much_is_left(
     assert said in told(verify(path))
 
 
+def test_a_zip_of_just_as_much_as_is_read_is_valid(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A manifest is read as a list and again for its digest, and counts once."""
+    most = sum(map(len, TAGGED.values()))
+    monkeypatch.setattr(limits, "BAG_BYTES", Bound("", most, "bytes", ""))
+    assert verify(pack(TAGGED, tmp_path / "other.zip", "other/")).holds
+    monkeypatch.setattr(limits, "BAG_BYTES", Bound("", most // 2, "bytes", ""))
+    assert not verify(tmp_path / "other.zip").holds
+
+
+def test_a_top_folder_called_data_is_not_the_payload(tmp_path: Path) -> None:
+    """A zip file may hold the bag in a folder of any name."""
+    assert verify(pack(bag(), tmp_path / "valid.zip", "data/")).holds
+    empty = pack(without(bag({}), "data/"), tmp_path / "invalid.zip", "data/")
+    assert [(fault.path, fault.said) for fault in verify(empty).faults] == [("data/", "the folder of the payload")]
+
+
 def test_a_header_that_belittles_a_member_is_not_believed(tmp_path: Path) -> None:
     """A member that unpacks to more than its header says is damaged."""
     path = pack(BOMB, tmp_path / "other.zip", "other/")
