@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import random
 import shutil
 import sys
 import zipfile
@@ -11,7 +12,7 @@ from pathlib import Path
 
 import bagit
 import pytest
-from bag_cases import FETCHED, INVALID_BAGS, TAGGED, VALID_BAGS, Case, Files, bag, encoded, oxum, without
+from bag_cases import FETCHED, INVALID_BAGS, PAYLOAD, TAGGED, VALID_BAGS, Case, Files, bag, encoded, line, oxum, without
 
 from sitegen import cli
 from sitegen.archive.verify import Verdict, verify
@@ -127,6 +128,36 @@ def test_a_name_can_t_write_a_line_of_the_verdict(tmp_path: Path) -> None:
     for place, files in (("fault", bag() | forged), ("note", bag(forged, names=encoded))):
         lines = verify(write(files, tmp_path / place)).lines()
         assert sum(text.startswith("valid BagIt") for text in lines) == (place == "note"), lines
+
+
+def test_a_path_of_any_length_is_quoted_in_part(tmp_path: Path) -> None:
+    """A manifest may name a path of megabytes, which no line of the verdict repeats."""
+    long = bag() | {"manifest-sha256.txt": line(f"data/{'x' * 100_000}")}
+    assert max(map(len, verify(write(long, tmp_path / "other")).lines())) < 3_000
+
+
+@pytest.mark.parametrize("name", [name for name in TAGGED if not name.startswith("tagmanifest-")])
+def test_a_flipped_bit_is_never_valid(tmp_path: Path, name: str) -> None:
+    """One bit of each byte of a file, where tag manifests prove the tag files, is found; none makes the check fail."""
+    path = write(TAGGED, tmp_path / "other") / name
+    rng = random.Random(name)  # noqa: S311 - places, no secrets
+    for at in range(len(TAGGED[name])):
+        flipped = bytearray(TAGGED[name])
+        flipped[at] ^= 1 << rng.randrange(8)
+        path.write_bytes(flipped)
+        assert not verify(tmp_path / "other").holds, (at, bytes(flipped))
+
+
+def test_a_flipped_byte_of_a_zip_never_hides_a_change(tmp_path: Path) -> None:
+    """Whatever byte of a zip file changes: where the bag in it is called valid, its payload is what it was."""
+    path = pack(TAGGED, tmp_path / "other.zip", "other/")
+    whole, rng = path.read_bytes(), random.Random(5)  # noqa: S311
+    for at in rng.sample(range(len(whole)), 300):
+        path.write_bytes(whole[:at] + bytes([whole[at] ^ (1 + rng.randrange(255))]) + whole[at + 1 :])
+        if verify(path).holds:
+            with zipfile.ZipFile(path) as opened:
+                kept = {name: opened.read(f"other/{name}") for name in PAYLOAD}
+            assert kept == PAYLOAD, at
 
 
 def test_links_in_another_programs_bag_are_refused_unread(tmp_path: Path) -> None:
