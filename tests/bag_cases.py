@@ -210,6 +210,9 @@ INVALID_BAGS = (
     Case("both Unicode forms listed, one there", added(
         bag({"data/é.txt": b"1"}), "manifest-sha256.txt", line("data/e\u0301.txt", b"1")),
         ("data/e\u0301.txt: it is listed and not there",)),
+    Case("two other Unicode forms listed, one file there", bag({"data/\u00c5": b"1"}) | {
+        "manifest-sha256.txt": line("data/A\u030a", b"1") + line("data/\u212b", b"1")},
+        ("data/\u212b: it is listed and not there",)),
     Case("other content", bag() | {"data/a.txt": b"0ne\n"},
         ("data/a.txt: its content is not what manifest-sha256.txt",)),
     *(Case(f"other content by {name}", bag(by=(name,)) | {"data/a.txt": b"0ne\n"},

@@ -181,11 +181,11 @@ def _on_disk(digests: Mapping[str, str], bag: Bag) -> dict[str, str]:
     if not digests.keys() <= names:
         for name in bag.names:
             forms.setdefault(unicodedata.normalize("NFC", name), []).append(name)
-    places = {}
+    places: dict[str, str] = {}
     for path, digest in digests.items():
         others = [] if path in names else forms.get(unicodedata.normalize("NFC", path), [])
-        only = others[0] if len(others) == 1 and others[0] not in digests else path
-        places[only] = digest
+        is_only = len(others) == 1 and others[0] not in digests and others[0] not in places
+        places[others[0] if is_only else path] = digest
     return places
 
 
