@@ -212,12 +212,12 @@ def archive(
 
 @app.command()
 def verify(
-    bag: Annotated[Path, typer.Argument(help="The archive: a folder or a zip file.")],
+    bag: Annotated[Path, typer.Argument(help="The archive, or a bag of another program: a folder or a zip file.")],
     rebuild: Annotated[
         bool, typer.Option("--rebuild/--no-rebuild", help="Build the report anew and compare every byte.")
     ] = True,
 ) -> None:
-    """Prove an archive: complete, unchanged, and what its own inputs give."""
+    """Prove an archive: complete, unchanged, and what its own inputs give; of another program's bag, its fixity."""
     from sitegen.archive.verify import verify as run_verify
 
     with _progress(bag) as say:

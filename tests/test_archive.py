@@ -24,6 +24,7 @@ from sitegen.archive.make import Archived, archive
 from sitegen.archive.verify import Verdict, verify
 from sitegen.findings.bagpaths import unsafe_paths
 from sitegen.findings.problems import OutputFault, Stopped, WrongUse
+from sitegen.project import limits
 from sitegen.render.place.bag import Label, close_bag, info_bytes, manifest_bytes, zip_bag
 from sitegen.render.place.fixity import fixities_below
 
@@ -57,7 +58,7 @@ def small(tmp_path: Path) -> Path:
     (root / "data/a.txt").write_bytes(b"one\n")
     (root / "data/deep/ö.txt").write_bytes(b"two\n")
     (root / "README.txt").write_bytes(b"read me\n")
-    close_bag(root, [Label("Bagging-Date", DAY.isoformat())], DAY)
+    close_bag(root, [Label("Bagging-Date", DAY.isoformat()), Label("Bag-Software-Agent", "sitegen 0.1.0")], DAY)
     return root
 
 
@@ -369,6 +370,25 @@ def test_files_to_fetch_are_refused(small: Path) -> None:
     """A bag that wants files from elsewhere is not whole."""
     (small / "fetch.txt").write_bytes(b"https://example.invalid/x 3 data/x\n")
     assert "fetch.txt" in {fault.path for fault in verify(small).faults}
+
+
+@pytest.mark.parametrize(("bound", "most", "said"), [
+    ("LIST_BYTES", 100, "manifest-sha512.txt: it can't be read (it is larger than 100 bytes)"),
+    ("LIST_LINES", 7, "manifest-sha256.txt: it can't be read (the lists have more than 7 lines)"),
+    ("INFO_BYTES", 20, "bag-info.txt: it is larger than 20 bytes"),
+])  # fmt: skip
+def test_a_list_beyond_its_bound_is_not_read(
+    small: Path, monkeypatch: pytest.MonkeyPatch, bound: str, most: int, said: str
+) -> None:
+    """An archive that says it is ours is read within the same bounds as any other bag."""
+    monkeypatch.setattr(limits, bound, limits.Bound("", most, "lines", ""))
+    assert said in "\n".join(verify(small).lines())
+
+
+def test_a_record_beyond_its_bound_is_not_read(made: Archived, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The record of what made an archive is held in memory, so that it has a bound too."""
+    monkeypatch.setattr(limits, "RECORD_BYTES", limits.Bound("", 100, "bytes", ""))
+    assert "data/provenance.json: it is larger than 100 bytes" in "\n".join(verify(made.bag).lines())
 
 
 def test_user_text_keeps_to_its_line_in_the_tag_file() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import random
 import shutil
@@ -397,3 +398,45 @@ def test_an_interrupt_tidies_up(survey: Path, tmp_path: Path, tmp_path_factory: 
     assert b"Traceback" not in said
     assert digest(out) == before
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+@pytest.fixture
+def no_locks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have the disk know no locks, as some network drives and other systems do not."""
+
+    def refuse(*_: object) -> None:
+        raise OSError(errno.ENOLCK, "No locks available")
+
+    monkeypatch.setattr(swap.fcntl, "flock", refuse)
+
+
+@pytest.mark.usefixtures("no_locks")
+def test_without_locks_two_runs_at_once_leave_one_whole_output(tmp_path: Path) -> None:
+    """Each works in a folder of its own that says whose it is; the one that ends last prevails, and nothing is left."""
+    out = tmp_path / "out"
+    with swap_in(out) as first:
+        (first / "build.json").write_text("first", "utf-8")
+        with swap_in(out) as second:
+            (second / "build.json").write_text("second", "utf-8")
+            assert first.is_dir()
+            assert f"process {os.getpid()} on " in (second.parent / "owner.txt").read_text("utf-8")
+        assert (out / "build.json").read_text("utf-8") == "second"
+    assert (out / "build.json").read_text("utf-8") == "first"
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+@pytest.mark.usefixtures("no_locks")
+@pytest.mark.parametrize(("hours", "left"), [(0, True), (23.9, True), (24.1, False)])
+def test_without_locks_age_tells_what_was_left(tmp_path: Path, hours: float, *, left: bool) -> None:
+    """A scratch folder that was written to within a day stays; an older one gives its output back and goes."""
+    out, scratch = tmp_path / "out", tmp_path / ".out.new-abc"
+    (scratch / "replaced").mkdir(parents=True)
+    (scratch / "replaced" / "build.json").write_text("old", "utf-8")
+    (scratch / "new").mkdir()
+    then = time.time() - hours * 3600
+    for path in (scratch / "replaced", scratch / "new", scratch):
+        os.utime(path, (then, then))
+    assert clear_leftovers(out) == (() if left else (".out.new-abc",))
+    assert scratch.exists() == left
+    assert out.exists() != left
+    assert not list(tmp_path.glob(".sitegen-now-*"))

@@ -135,7 +135,7 @@ def test_an_archive_that_can_t_be_unpacked_ends_with_3(
     """Where a verification finds no room to unpack, nothing is said of the archive but the reason."""
     (tmp_path / "bag/data").mkdir(parents=True)
     (tmp_path / "bag/data/a.txt").write_text("one", "utf-8")
-    close_bag(tmp_path / "bag", [Label("Bagging-Date", "2025-12-12")], date(2025, 12, 12))
+    close_bag(tmp_path / "bag", [Label("Bag-Software-Agent", "sitegen 0.1.0")], date(2025, 12, 12))
     zip_bag(tmp_path / "bag", tmp_path / "bag.zip", date(2025, 12, 12), "bag")
 
     def refuse(**_: object) -> None:

@@ -1,4 +1,7 @@
-"""Check a bag against its manifests: complete, unchanged, in the form of RFC 8493."""
+"""Check an archive of ours against its manifests: complete, unchanged, as it was written.
+
+Bags that others made are checked by :mod:`sitegen.archive.others`.
+"""
 
 from __future__ import annotations
 
@@ -6,17 +9,16 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
-from sitegen.archive.reading import UNREADABLE, Bag, Fault
+from sitegen.archive.reading import Bag, Fault
 from sitegen.findings.bagpaths import path_fault
+from sitegen.project import limits
+from sitegen.project.packed import UNREADABLE
 from sitegen.render.place.bag import ALGORITHMS, DECLARATION, PAYLOAD, manifest_bytes
 from sitegen.render.place.fixity import Fixity, fixity_of
 
 _LINE = re.compile(r"([0-9a-fA-F]+)[ \t]+\*?(\S.*)")
 _OXUM = re.compile(rb"^Payload-Oxum: *(\d+)\.(\d+)\r?$", re.MULTILINE)
 _ENCODED = re.compile(r"%(0A|0D|25)", re.IGNORECASE)
-_MAX_LIST_BYTES = 64 << 20
-_MAX_TAG_BYTES = 1 << 20
-"""What bag-info.txt and bagit.txt may have: they are a page of text."""
 _HEX_DIGITS = {"sha256": 64, "sha512": 128}
 
 
@@ -32,8 +34,8 @@ def check_fixity(bag: Bag) -> Checked:
 
     A bag with unsafe names is not read further.
     """
-    if bag.faults:
-        return Checked({}, bag.faults)
+    if bag.faults or bag.doubts:
+        return Checked({}, tuple(sorted((*bag.faults, *bag.doubts))))
     lists, faults = _read_lists(bag)
     if faults:
         return Checked({}, tuple(faults))
@@ -75,18 +77,17 @@ def _read_lists(bag: Bag) -> tuple[Lists, list[Fault]]:
                 faults.append(Fault("missing", name, "a bag of sitegen has this list of digests"))
                 continue
             try:
-                lists[name] = dict(_parsed(name, _text(bag, name), algorithm, faults))
+                text = bag.read(name, limits.LIST_BYTES).decode("utf-8")
+                lists[name] = dict(_parsed(name, _few_lines(text), algorithm, faults))
             except UNREADABLE as error:
                 faults.append(Fault("changed", name, f"it can't be read ({error})"))
     return lists, faults
 
 
-def _text(bag: Bag, name: str) -> str:
-    with bag.open(name) as stream:
-        content = stream.read(_MAX_LIST_BYTES + 1)
-    if len(content) > _MAX_LIST_BYTES:
-        raise ValueError(f"larger than {_MAX_LIST_BYTES} bytes")
-    return content.decode("utf-8")
+def _few_lines(text: str) -> str:
+    if text.count("\n") > limits.LIST_LINES.value // (2 * len(ALGORITHMS)):
+        raise ValueError(f"the lists have more than {limits.LIST_LINES.text}")
+    return text
 
 
 def _parsed(name: str, text: str, algorithm: str, faults: list[Fault]) -> Iterator[tuple[str, str]]:
@@ -118,17 +119,17 @@ def _declaration(bag: Bag, fixities: Mapping[str, Fixity]) -> Iterator[Fault]:
 
 
 def _declares(bag: Bag, size: int) -> bool:
-    return size <= _MAX_TAG_BYTES and bag.read("bagit.txt") == DECLARATION
+    return size <= limits.INFO_BYTES.value and bag.read("bagit.txt", limits.INFO_BYTES) == DECLARATION
 
 
 def _oxum(bag: Bag, fixities: Mapping[str, Fixity]) -> Iterator[Fault]:
     if "bag-info.txt" not in fixities:
         return
-    if fixities["bag-info.txt"].size > _MAX_TAG_BYTES:
-        yield Fault("form", "bag-info.txt", f"it is larger than {_MAX_TAG_BYTES:,} bytes")
+    if fixities["bag-info.txt"].size > limits.INFO_BYTES.value:
+        yield Fault("form", "bag-info.txt", f"it is larger than {limits.INFO_BYTES.value:,} bytes")
         return
     payload = [fixity for name, fixity in fixities.items() if name.startswith(PAYLOAD)]
-    told = _OXUM.search(bag.read("bag-info.txt"))
+    told = _OXUM.search(bag.read("bag-info.txt", limits.INFO_BYTES))
     found = (sum(fixity.size for fixity in payload), len(payload))
     if told is None:
         yield Fault("form", "bag-info.txt", "it holds no line Payload-Oxum")
@@ -167,5 +168,5 @@ def _exact(bag: Bag, fixities: Mapping[str, Fixity]) -> Iterator[Fault]:
     tags = {name: fixity for name, fixity in fixities.items() if not name.startswith((PAYLOAD, "tagmanifest-"))}
     for algorithm in ALGORITHMS:
         name = f"tagmanifest-{algorithm}.txt"
-        if bag.read(name) != manifest_bytes(tags, algorithm):
+        if bag.read(name, limits.LIST_BYTES) != manifest_bytes(tags, algorithm):
             yield Fault("changed", name, "its digests agree, but it is not in the form in which it was written")

@@ -30,6 +30,8 @@ from sitegen.render.place.fixity import fixity_of_file, tree_digest
 PROVENANCE = "data/provenance.json"
 DEPENDENCIES = "data/dependencies.txt"
 PROGRAM = "sitegen"
+MARK = f"urn:{PROGRAM}:archive:"
+"""What the head of every provenance record of this program holds, and no other program's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +126,7 @@ def _locked_version(name: str) -> str:
 def provenance_json(making: Making) -> bytes:
     """Return the provenance of a report as JSON."""
     record: Mapping[str, Any] = {
-        "prefix": {"prov": "http://www.w3.org/ns/prov#", "this": "urn:sitegen:archive:"},
+        "prefix": {"prov": "http://www.w3.org/ns/prov#", "this": MARK},
         "entity": {**_inputs(making.inputs), **_outputs(making)},
         "activity": {run: _run(making) for run in _runs(making)},
         "agent": {f"this:{name}": _agent(name, is_at) for name, is_at in versions().items()},

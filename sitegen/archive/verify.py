@@ -1,8 +1,12 @@
-"""Prove an archive: whole, unchanged, and what its own inputs give when built anew."""
+"""Prove an archive: whole, unchanged, and what its own inputs give when built anew.
+
+A bag that another program made has no inputs to build from: its fixity alone is checked.
+"""
 
 from __future__ import annotations
 
 import re
+import shutil
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -12,18 +16,22 @@ from pathlib import Path, PurePosixPath
 from tempfile import TemporaryDirectory
 
 from sitegen.archive.fixity import check_fixity
-from sitegen.archive.provenance import PROVENANCE, Told, read_provenance, versions
-from sitegen.archive.reading import Bag, Fault, opened_bag
+from sitegen.archive.others import check_other
+from sitegen.archive.provenance import MARK, PROGRAM, PROVENANCE, Told, read_provenance, versions
+from sitegen.archive.reading import Bag, Fault, Overfull, opened_bag
 from sitegen.archive.words import verdict_lines
 from sitegen.checking import Progress
 from sitegen.findings.problems import OutputFault, Stopped
 from sitegen.pipeline import Built, build
+from sitegen.project import limits
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.render.data.findings import findings_csv, findings_json
 from sitegen.render.place.bag import zip_bag
 from sitegen.render.place.fixity import Fixity, fixities_below
 
 PROJECT, PREVIOUS = "data/project/", "data/previous/"
+_HEAD_BYTES = 1 << 16
+_AGENT = re.compile(rf"^Bag-Software-Agent: *{PROGRAM}\b".encode(), re.MULTILINE)
 _DATE = re.compile(rb"^Bagging-Date: *(\d{4}-\d\d-\d\d)\r?$", re.MULTILINE)
 
 
@@ -31,9 +39,11 @@ _DATE = re.compile(rb"^Bagging-Date: *(\d{4}-\d\d-\d\d)\r?$", re.MULTILINE)
 class Verdict:
     """What a check of an archive came to.
 
-    ``rebuilt`` is None where no rebuild was tried, else the number of files that were
-    compared. ``versions`` lists (name, in the archive, here) where they differ: then a
-    difference after a rebuild says nothing about the archive.
+    ``files`` were read to their ends. ``other`` says of a bag that another program made what
+    was gone by, "BagIt 1.0, sha256"; it is "" for an archive of ours. ``rebuilt`` is None where
+    no rebuild was tried, else the number of files that were compared. ``versions`` lists
+    (name, in the archive, here) where they differ: then a difference after a rebuild says
+    nothing about the archive.
     """
 
     files: int
@@ -42,6 +52,7 @@ class Verdict:
     differences: tuple[Fault, ...] = ()
     versions: tuple[tuple[str, str, str], ...] = ()
     notes: tuple[str, ...] = ()
+    other: str = ""
 
     @property
     def holds(self) -> bool:
@@ -62,20 +73,38 @@ def verify(path: Path, *, rebuild: bool = True, progress: Progress | None = None
     say = progress or _silent
     say("fixity", 0, 1)
     with opened_bag(path) as bag:
-        checked = check_fixity(bag)
-        verdict = Verdict(len(bag.names), checked.faults)
-        if checked.faults:
-            return verdict
-        if path.is_file():
-            verdict = replace(verdict, notes=_as_packed(bag, path))
-        if f"{PROJECT}{SETTINGS_FILE}" not in bag.names:
-            return replace(verdict, notes=(*verdict.notes, "it holds no project to build anew"))
-        return _proved(verdict, bag, checked.fixities, progress) if rebuild else verdict
+        try:
+            return _own(bag, path, progress, rebuild=rebuild) if bag.faults or _is_own(bag) else _other(bag)
+        except Overfull as error:
+            return Verdict(0, (Fault("form", path.name, str(error)),))
+
+
+def _is_own(bag: Bag) -> bool:
+    """Return whether a bag says that this program made it; a damaged one may say so in one place alone."""
+    info, record = bag.head("bag-info.txt", _HEAD_BYTES), bag.head(PROVENANCE, _HEAD_BYTES)
+    return bool(_AGENT.search(info)) or MARK.encode() in record
+
+
+def _other(bag: Bag) -> Verdict:
+    checked = check_other(bag)
+    return Verdict(checked.files, checked.faults, notes=checked.notes, other=checked.standard)
+
+
+def _own(bag: Bag, path: Path, progress: Progress | None, *, rebuild: bool) -> Verdict:
+    checked = check_fixity(bag)
+    verdict = Verdict(len(checked.fixities), checked.faults)
+    if checked.faults:
+        return verdict
+    if path.is_file():
+        verdict = replace(verdict, notes=_as_packed(bag, path))
+    if f"{PROJECT}{SETTINGS_FILE}" not in bag.names:
+        return replace(verdict, notes=(*verdict.notes, "it holds no project to build anew"))
+    return _proved(verdict, bag, checked.fixities, progress) if rebuild else verdict
 
 
 def _proved(verdict: Verdict, bag: Bag, fixities: Mapping[str, Fixity], progress: Progress | None) -> Verdict:
     try:
-        told = read_provenance(bag.read(PROVENANCE))
+        told = read_provenance(bag.read(PROVENANCE, limits.RECORD_BYTES))
     except (KeyError, OSError, ValueError) as error:
         return replace(verdict, faults=(Fault("form", PROVENANCE, str(error)),))
     compared, differences = _rebuild(bag, told, fixities, progress)
@@ -139,7 +168,8 @@ def _unpack(bag: Bag, start: str, target: Path) -> None:
         if name.startswith(start):
             path = target / PurePosixPath(name.removeprefix(start))
             path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_bytes(bag.read(name))
+            with bag.open(name) as stream, path.open("wb") as unpacked:
+                shutil.copyfileobj(stream, unpacked)
 
 
 def _other_versions(told: Mapping[str, str]) -> tuple[tuple[str, str, str], ...]:
@@ -151,7 +181,7 @@ def _other_versions(told: Mapping[str, str]) -> tuple[tuple[str, str, str], ...]
 
 def _as_packed(bag: Bag, path: Path) -> tuple[str, ...]:
     """Tell where a zip file as such is not what would be written, though the bag in it is whole."""
-    told = _DATE.search(bag.read("bag-info.txt"))
+    told = _DATE.search(bag.read("bag-info.txt", limits.INFO_BYTES))
     try:
         day = date.fromisoformat(told[1].decode("ascii")) if told else date.min
     except ValueError:

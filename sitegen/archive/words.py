@@ -11,6 +11,8 @@ from sitegen.render.place.bag import one_line
 
 _MAX_TOLD = 20
 """Faults told one by one; the rest is counted."""
+_MAX_CHARS = 1_000
+"""What a line of a verdict quotes of a path or a reason: a manifest may name a path of any length."""
 
 
 def readme(facts: Mapping[str, object]) -> bytes:
@@ -51,4 +53,9 @@ def _environment() -> Environment:
         autoescape=False,  # noqa: S701 - plain text; the page holds no fact of a project
     )
     made.filters["line"] = lambda text: one_line(str(text))
+    made.filters["brief"] = _brief
     return made
+
+
+def _brief(text: str) -> str:
+    return one_line(text if len(text) <= _MAX_CHARS else f"{text[:_MAX_CHARS]} …")

@@ -10,6 +10,7 @@ from pathlib import PurePosixPath
 MAX_PATH_CHARS = 220
 """Longer paths can't be unpacked below a usual folder where a path ends at 260 characters."""
 
+_EMPTY_STEP = "it has an empty step"
 _DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])", re.IGNORECASE)
 _DRIVE = re.compile(r"[A-Za-z]:")
 _FORBIDDEN = re.compile(r'[<>:"|?*%\x00-\x1f\x7f]')
@@ -47,9 +48,18 @@ def path_leads_out(path: str) -> str:
     return "it leads out of the archive (..)" if ".." in path.split("/") else ""
 
 
+def path_astray(path: str) -> str:
+    """Say why a path is no plain way down from the archive's folder; return "" where it is one.
+
+    >>> path_astray("data//a.txt"), path_astray("/data/a.txt"), path_astray("data/con.txt")
+    ('it has an empty step', 'it is not relative to the archive', '')
+    """
+    return path_leads_out(path) or (_EMPTY_STEP if {"", "."} & set(path.split("/")) else "")
+
+
 def _part_fault(part: str) -> str:
     if part in {"", "."}:
-        return "it has an empty step"
+        return _EMPTY_STEP
     if any(0xD800 <= ord(char) <= 0xDFFF for char in part):
         return "it is not Unicode"
     if _FORBIDDEN.search(part):

@@ -124,15 +124,23 @@ HEADING_CHARS = Bound("a text", 200, "characters in a heading", "it is a line of
 LEVELS = Bound("a text", 12, "levels of quotes, lists and emphasis", "six lists within each other")
 MEMBER_BYTES = Bound("a zipped revision", 64 << 20, "bytes in one file", "a photograph or scan is smaller")
 TOTAL_BYTES = Bound("a zipped revision", 512 << 20, "bytes in all", "a project's files are held in memory")
-INDEX_BYTES = Bound("a zipped revision", 8 << 20, "bytes in the list of files", "enough for 50,000 files")
-INFO_BYTES = Bound("an archive", 1 << 20, "bytes in bag-info.txt", "it is a page of text")
+INDEX_BYTES = Bound("a zipped revision or archive", 8 << 20, "bytes in the list of files", "enough for 50,000 files")
+BAG_MEMBER_BYTES = Bound("a zipped archive", 512 << 20, "bytes in one file", "as any file of a project")
+BAG_BYTES = Bound("a zipped archive", 8 << 30, "bytes in all", "a minute of work at 150 MB/s")
+INFO_BYTES = Bound("an archive", 1 << 20, "bytes in bag-info.txt or bagit.txt", "it is a page of text")
+LIST_BYTES = Bound("an archive", 64 << 20, "bytes in a manifest or fetch.txt", "enough for 300,000 files by SHA-512")
+LIST_LINES = Bound("an archive", 1_000_000, "lines in all manifests and fetch.txt", "they are held in memory")
+RECORD_BYTES = Bound("an archive", 16 << 20, "bytes in data/provenance.json", "enough for 50,000 input files")
 
 SHAPES = (
     FEATURES_BYTES, FEATURES, VERTICES, SHAPE_VERTICES, SHAPE_PARTS, MEETINGS, CROSSINGS, PROPERTIES, PROPERTY_CHARS,
     FEATURE_NAME, PROPERTY_DEPTH, PROPERTY_NUMBER,
 )  # fmt: skip
 PROSE = (SECTION_BYTES, ALL_BYTES, BLOCK_CHARS, WORD_CHARS, HEADING_CHARS, LEVELS)
-ARCHIVES = (MEMBER_BYTES, TOTAL_BYTES, INDEX_BYTES, INFO_BYTES)
+ARCHIVES = (
+    MEMBER_BYTES, TOTAL_BYTES, INDEX_BYTES, BAG_MEMBER_BYTES, BAG_BYTES, INFO_BYTES, LIST_BYTES, LIST_LINES,
+    RECORD_BYTES,
+)  # fmt: skip
 BOUNDS = (*SIZES, *LENGTHS, *SHAPES, *PROSE, *ARCHIVES)
 
 # --- ranges --------------------------------------------------------------------------------

@@ -19,7 +19,8 @@ from sitegen.findings.bagpaths import clashes, path_leads_out
 from sitegen.findings.problems import WrongUse
 from sitegen.project import limits
 
-_METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
+METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
+"""How a member may be packed."""
 _PIECE_BYTES = 1 << 20
 _ENCRYPTED = 1
 UNREADABLE = (
@@ -29,10 +30,11 @@ UNREADABLE = (
 """What reading from a damaged zip file can raise."""
 
 
-class _Steps(FileIO):
+class SteppedFile(FileIO):
     """A file that is read in pieces: who asks for more at once believes a false header."""
 
     def read(self, size: int | None = -1, /) -> bytes:
+        """Return up to ``size`` bytes. Raises BadZipFile where that is more than a list of files has."""
         if size is not None and size > limits.INDEX_BYTES.value:
             raise zipfile.BadZipFile(f"its list of files is larger than {limits.INDEX_BYTES.value:,} bytes")
         return super().read(size)
@@ -59,7 +61,7 @@ class Pack:
         entry = self._entries[name]
         if entry.flag_bits & _ENCRYPTED:
             raise self.fault(name, "is encrypted; pack it without a password")
-        if entry.compress_type not in _METHODS:
+        if entry.compress_type not in METHODS:
             raise self.fault(name, f"is packed by method {entry.compress_type}; pack it anew (deflate)")
         try:
             with self._archive.open(entry) as stream:
@@ -98,7 +100,7 @@ def opened_pack(path: Path) -> Iterator[Pack]:
     """
     with ExitStack() as stack:
         try:
-            archive = stack.enter_context(zipfile.ZipFile(stack.enter_context(_Steps(path))))
+            archive = stack.enter_context(zipfile.ZipFile(stack.enter_context(SteppedFile(path))))
         except UNREADABLE as error:
             raise WrongUse(f"{path} can't be read as a zip file ({error})") from error
         yield Pack(path, archive)

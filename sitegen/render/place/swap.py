@@ -7,19 +7,23 @@ ended between them is put right by the next one.
 
 Each run holds a lock on its scratch folder, which the system drops when the run ends,
 however it ends. So two runs never touch each other's scratch, what a killed run left is
-told from what is still in use, and of two runs at once the one that ends last prevails.
+told from what is still in use, and of two runs at once the one that ends last prevails. Where
+neither the system nor the disk knows such locks, a run writes down whose its scratch folder is, and
+what nobody has written to for a day, by the disk's own clock, counts as left.
 """
 
 from __future__ import annotations
 
 import ctypes
+import errno
 import os
 import shutil
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from tempfile import mkdtemp
+from platform import node
+from tempfile import NamedTemporaryFile, mkdtemp
 
 from sitegen.findings.problems import OutputFault, WrongUse, usable
 
@@ -29,7 +33,11 @@ if sys.platform != "win32":
 MARK = "build.json"
 """An output folder carries this file; a folder without it is never replaced."""
 
-_OLD = "replaced"
+ABANDONED_S = 24 * 3600
+"""Where there are no locks: seconds without a write after which a scratch folder is left. Project default."""
+
+_OLD, _OWNER = "replaced", "owner.txt"
+_NO_LOCKS = (errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP, errno.EINVAL)
 _ATTEMPTS = 5
 _AT_FDCWD = -100
 _EXCHANGE = 2
@@ -127,53 +135,84 @@ def _renamed_twice(new: Path, out: Path) -> None:
         raise
 
 
+class _NoLocksError(Exception):
+    """The system or the disk knows no locks on folders."""
+
+
 def _locked_scratch(out: Path) -> tuple[Path, int | None]:
-    """Make a scratch folder and lock it; where the file system knows no locks, only make it."""
-    for attempt in range(_ATTEMPTS):
+    """Make a scratch folder and lock it; where there are no locks, write down whose it is."""
+    for _ in range(_ATTEMPTS):
         scratch = Path(mkdtemp(prefix=f".{out.name}.new-", dir=out.parent))
-        lock = _lock(scratch)
-        if lock is not None or attempt == _ATTEMPTS - 1:
+        try:
+            lock = _lock(scratch)
+        except _NoLocksError:
+            (scratch / _OWNER).write_text(f"process {os.getpid()} on {node()}\n", "utf-8")
+            return scratch, None
+        if lock is not None:
             return scratch, lock
         with suppress(FileNotFoundError):
             scratch.rmdir()
-    raise AssertionError
+    raise OSError(errno.EBUSY, "other runs took each new folder beside it away")
 
 
 def _lock(folder: Path) -> int | None:
     """Lock a folder; return the handle that holds it, or None where another run has it."""
     if sys.platform == "win32":
-        return None
+        raise _NoLocksError
     handle = None
     try:
         handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
         if folder.stat().st_ino == os.fstat(handle).st_ino:
             return handle
-    except OSError:
-        pass
+    except OSError as error:
+        if handle is not None and error.errno in _NO_LOCKS:
+            os.close(handle)
+            raise _NoLocksError from error
     if handle is not None:
         os.close(handle)
     return None
 
 
 def clear_leftovers(out: Path) -> tuple[str, ...]:
-    """Bring back an output that an interrupted run left aside, and remove what else it left; return its names.
-
-    Where folders can't be locked, nothing is removed: the owner may still be at work.
-    """
+    """Bring back an output that an interrupted run left aside, and remove what else it left; return its names."""
     cleared = []
     for left in sorted(out.parent.glob(f".{_literal(out.name)}.new-*")):
-        lock = _lock(left)
-        if lock is None:
-            continue
-        if (left / _OLD).is_dir() and not out.exists():
-            with suppress(OSError):
-                (left / _OLD).rename(out)
-        shutil.rmtree(left, ignore_errors=True)
-        os.close(lock)
+        with _taken(left) as taken:
+            if not taken:
+                continue
+            if (left / _OLD).is_dir() and not out.exists():
+                with suppress(OSError):
+                    (left / _OLD).rename(out)
+            shutil.rmtree(left, ignore_errors=True)
         if not left.exists():
             cleared.append(left.name)
     return tuple(cleared)
+
+
+@contextmanager
+def _taken(left: Path) -> Iterator[bool]:
+    """Hold a scratch folder that a run left behind; yield whether nobody works in it."""
+    try:
+        lock = _lock(left)
+    except _NoLocksError:
+        yield _abandoned(left)
+        return
+    try:
+        yield lock is not None
+    finally:
+        if lock is not None:
+            os.close(lock)
+
+
+def _abandoned(left: Path) -> bool:
+    """Tell whether nothing was written in a scratch folder for a day."""
+    try:
+        with NamedTemporaryFile(dir=left.parent, prefix=".sitegen-now-") as now:
+            written = max(path.stat().st_mtime for path in (left, *left.iterdir()))
+            return os.fstat(now.fileno()).st_mtime - written > ABANDONED_S
+    except OSError:
+        return False
 
 
 def _literal(name: str) -> str:
