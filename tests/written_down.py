@@ -1,4 +1,4 @@
-"""What a person looked at and wrote down as text, beside the tests that ask for it."""
+"""What was written down as text, beside the tests that ask for it."""
 
 from __future__ import annotations
 

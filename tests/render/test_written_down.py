@@ -1,4 +1,7 @@
-"""One small report with every kind of block, as print and site are given it: each line was looked at by a person.
+"""One small report with every kind of block, as print and site are given it.
+
+The texts were written by the program and read through in most parts, not line by line: they hold
+what is given, and say nothing of whether it is right.
 
 What a page or a file says, where its links lead and how its columns are laid out repeat from report to report; here it
 stands once, in ``expected/``.
