@@ -255,6 +255,15 @@ def test_a_picture_of_huge_dimensions_stops_before_it_is_opened(tmp_path: Path) 
 
 
 @pytest.mark.parametrize("kind", ["PNG", "JPEG", "WEBP"])
+@pytest.mark.parametrize("size", [(1, 1), (8, 6), (7, 900)])
+def test_a_small_picture_opens(kind: str, size: tuple[int, int]) -> None:
+    """A picture of fewer than eight pixels a side is one all the same."""
+    out = io.BytesIO()
+    Image.new("RGB", size, "grey").save(out, kind)
+    assert picture_opens(out.getvalue())
+
+
+@pytest.mark.parametrize("kind", ["PNG", "JPEG", "WEBP"])
 def test_a_picture_that_does_not_open_is_told_before_anything_is_built(tmp_path: Path, kind: str) -> None:
     """Of a picture cut in half the size is known and the pixels are not: the check says so, whatever it is for."""
     out = io.BytesIO()

@@ -36,6 +36,7 @@ from sitegen.findings.problems import OutputFault, Stopped
 from sitegen.pipeline import Built, build, compose, prepare
 from sitegen.project.settings import PublishPart
 from sitegen.project.tables import TABLES
+from sitegen.render.site.pictures import without_metadata
 from sitegen.report.assemble import assemble
 from sitegen.report.write.publish import (
     ALLOWED,
@@ -173,10 +174,13 @@ def test_a_private_detail_in_the_record_itself_stops_a_client_build(tmp_path: Pa
 
 
 def test_a_photograph_that_can_t_be_read_is_not_published_as_it_is(tmp_path: Path) -> None:
-    """A file that is no picture stops a client build: its camera data can't be taken out."""
+    """A file that is no picture stops a client build before its camera data would have to be taken out."""
     broken = (*planted("client"), removed(JPEG), content(JPEG, b"\xff\xd8\xff\xe0 not a picture"))
-    with pytest.raises(OutputFault, match=r"sg-36\.jpg"):
+    with pytest.raises(Stopped) as stopped:
         build(write(changed(*broken), tmp_path / "survey"), tmp_path / "out")
+    assert ("photo-unreadable", JPEG) in {(f.code, f.where.file) for f in stopped.value.findings}
+    with pytest.raises(OutputFault, match=r"sg-36\.jpg"):
+        without_metadata(JPEG, b"\xff\xd8\xff\xe0 not a picture")
 
 
 @pytest.mark.long

@@ -102,7 +102,8 @@ ALONE = {
     # any other change makes a signature one of other content
     "signer-did-field-work",
     # other results, samplers or sentences take part in what it tells
-    "result-for-lost", "blank-affected-mostly", "objective-not-concluded",
+    "result-for-lost", "blank-affected-mostly", "objective-not-concluded", "run-none-reportable",
+    "exceedance-not-concluded",
 }  # fmt: skip
 """Defects that bear on what others tell."""
 

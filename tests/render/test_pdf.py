@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import math
 import os
 import subprocess
 import sys
@@ -377,7 +378,7 @@ def test_no_column_set_is_wider_than_its_page_and_no_word_than_its_column(
     columns = tuple(Column(str(i), title, unit, kind) for i, (title, unit, kind) in enumerate(titles))
     table = Table("t", "T", columns, tuple(tuple(map(Cell, row)) for row in rows), row_header=heading)
     for node in print_table.table_nodes(table, find_targets(()), 470.0, "at"):
-        assert sum(column["width"] for column in node["columns"]) <= 470.0
+        assert math.fsum(column["width"] for column in node["columns"]) <= 470.0
         for row in node["rows"]:
             for column, cell in zip(node["columns"], row, strict=True):
                 inner_em = (column["width"] - 2 * node["pad"]) / node["size"]

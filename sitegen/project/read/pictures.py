@@ -106,7 +106,7 @@ def picture_opens(content: bytes) -> bool:
         return False
     try:
         with _quiet(), Image.open(BytesIO(content), formats=_READ) as opened:
-            opened.draft(opened.mode, (width // 8, height // 8))  # of a JPEG every eighth pixel is enough
+            opened.draft(opened.mode, (max(1, width // 8), max(1, height // 8)))  # of a JPEG every eighth pixel will do
             ImageOps.exif_transpose(opened)
     except DAMAGED:
         return False
