@@ -99,6 +99,7 @@ def test_numbers_are_rounded_half_up_on_their_shortest_decimal() -> None:
         "2.4",
     ]
     assert percent(1, 8) == "13 %"
+    assert percent(26_999_999_996, 30_000_000_000, 90) == "89.99999999 %", "eight decimals keep it apart from its limit"
     assert whole_percent(0.145) == "15"
 
 
