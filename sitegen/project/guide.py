@@ -21,7 +21,8 @@ read (a note tells so: `sitegen check FOLDER --notes`), unless its name begins w
 Words are written exactly as here. A unit stands in the column's name, never in a cell.
 
 A number outside the range given here stops the build: it is in another unit, or a slip. An id
-has at most {limits.ID.text}, a path {limits.PATH.value:,}, any other text {limits.TEXT.value:,} unless fewer are given.
+has at most {limits.ID.text}, a list of ids {limits.IDS.value:,}, a path {limits.PATH.value:,},
+any other text {limits.TEXT.value:,} unless fewer are given.
 """
 
 _FORMS = {

@@ -94,9 +94,10 @@ PATH = Bound("a path", 1_000, "characters", "systems refuse paths of some thousa
 PATH_PART = Bound("a part of a path", 255, "bytes", "the longest name that usual file systems have")
 SENTENCE = Bound("a source, licence or other sentence", 2_000, "characters", "half a page")
 TEXT = Bound("a remark or other text", 10_000, "characters", "three pages of print")
+IDS = Bound("a list of ids in a cell", 30_000, "characters", "3,700 points, and a cell of a spreadsheet holds it")
 LIST = Bound("a list in `project.toml`", 200, "entries", "roles, methods and pages are a few")
 
-LENGTHS = (ID, NAME, PATH, PATH_PART, SENTENCE, TEXT, LIST)
+LENGTHS = (ID, NAME, PATH, PATH_PART, SENTENCE, TEXT, IDS, LIST)
 SIZES = (
     FILE, TABLE_ROWS, TABLE_CELLS, TABLE_COLUMNS, SHEET_COLUMNS, CELL, PARTS, UNPACKED, SHEET_CELLS, SHEET_ROWS,
     SETTINGS, SETTINGS_KEYS, SETTINGS_DEPTH, KEY, WHOLE, TOLD,

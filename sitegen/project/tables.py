@@ -60,7 +60,7 @@ def _id(meaning: str, *, required: bool = False, refers: str = "", needed: bool 
 
 
 def _ids(meaning: str, *, refers: str = "") -> Column:
-    return Column("", Kind.IDS, meaning, refers=refers, longest=limits.TEXT)
+    return Column("", Kind.IDS, meaning, refers=refers, longest=limits.IDS)
 
 
 def _text(meaning: str, *, required: bool = False, longest: Bound = limits.TEXT) -> Column:
