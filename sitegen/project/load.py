@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import re
-from difflib import get_close_matches
 from pathlib import Path, PurePosixPath
 
 from sitegen.findings.problems import Finding, Severity, Where
@@ -12,15 +10,14 @@ from sitegen.project.delivery.files import lab_tables, missing_name
 from sitegen.project.delivery.tables import delivered_tables
 from sitegen.project.features import read_features
 from sitegen.project.folder import Folder, read_folder
+from sitegen.project.intake.text import table_texts
+from sitegen.project.intake.typed import typed_tables
 from sitegen.project.limits import SECTION_BYTES
 from sitegen.project.prose import text_faults
-from sitegen.project.read.csvtext import RawTable, read_csv
-from sitegen.project.read.ranges import within_ranges
-from sitegen.project.read.typed import empty_table, type_table
 from sitegen.project.reading import read_reading
 from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE, Presence, TableSpec
-from sitegen.project.settings import FilePart, Settings, ThemePart, read_settings
-from sitegen.project.survey import Feature, Survey, SurveyTable
+from sitegen.project.settings import Settings, ThemePart, read_settings
+from sitegen.project.survey import Feature, Survey
 from sitegen.project.tables import TABLES
 
 UNDIGESTED = ("review/signoff.csv", "private/")
@@ -45,10 +42,9 @@ def load_folder(folder: Folder) -> tuple[Survey | None, list[Finding]]:
     settings, problems = _settings(folder)
     findings += problems
     declared, unclear, place = read_reading(folder.content(SETTINGS_FILE) or b"")
-    tables: dict[str, SurveyTable] = {}
-    for spec in TABLES:
-        tables[spec.name], problems = read_table(spec, folder, declared.get(spec.path, FilePart()), place)
-        findings += [] if spec.path in unclear else problems
+    received, problems = table_texts(folder, declared)
+    tables, more = typed_tables(received, place)
+    findings += [problem for problem in (*problems, *more) if problem.where.file not in unclear]
     supplied, sources, problems = delivered_tables(folder, declared, tables)
     tables |= supplied
     findings += [] if unclear else problems
@@ -78,20 +74,6 @@ def content_digest(folder: Folder) -> str:
     return hashlib.sha256("".join(lines).encode()).hexdigest()
 
 
-def read_table(spec: TableSpec, folder: Folder, declared: FilePart, place: str) -> tuple[SurveyTable, list[Finding]]:
-    """Read one table of the folder; an absent or unusable file gives an empty table."""
-    content = folder.content(spec.path)
-    if content is None:
-        return empty_table(spec), []
-    raw, findings = read_csv(spec.path, content, encoding=declared.encoding, delimiter=declared.delimiter)
-    if raw is None:
-        return empty_table(spec), findings
-    findings += _header(spec, raw)
-    table, problems = type_table(spec, raw, place)
-    table, outside = within_ranges(table)
-    return table, findings + problems + outside
-
-
 def _absent(spec: TableSpec) -> list[Finding]:
     if spec.presence is Presence.OPTIONAL:
         return []
@@ -108,65 +90,6 @@ def _absent(spec: TableSpec) -> list[Finding]:
             "file",
         )
     ]
-
-
-def _header(spec: TableSpec, raw: RawTable) -> list[Finding]:
-    findings = []
-    known = set(spec.column_names)
-    missing = [name for name in spec.column_names if name not in raw.header]
-    for name in raw.header:
-        if name in known or name.startswith("x_"):
-            continue
-        do = f"{_rename_hint(name, missing)}; to carry it along as it is, begin its name with x_"
-        where = Where(spec.path, 1, name)
-        findings.append(
-            Finding(
-                "column-unknown",
-                Severity.FLAG,
-                f"{spec.path}+{name}",
-                where,
-                f"the column {name}",
-                "a column of the format",
-                do,
-                "file",
-            )
-        )
-    for column in spec.columns:
-        if (column.required or column.needed) and column.name in missing:
-            where = Where(spec.path, 1, column.name)
-            findings.append(
-                Finding(
-                    "column-missing",
-                    Severity.STOP,
-                    f"{spec.path}+{column.name}",
-                    where,
-                    "no such column",
-                    f"{column.name}: {column.meaning}",
-                    _missing_hint(column.name, raw, known),
-                    "file",
-                )
-            )
-    return findings
-
-
-def _rename_hint(name: str, missing: list[str]) -> str:
-    """Say which column may be meant: all of one quantity, since only the person knows the unit.
-
-    >>> _rename_hint("Depth", ["depth_ft", "depth_m", "sleeve"])
-    'its values are not read; rename it to depth_ft or depth_m, whichever its values are in'
-    """
-    plain = re.sub(r"[\W_]+", "_", name.lower())
-    alike = sorted(other for other in missing if other.rpartition("_")[0] == plain)
-    if len(alike) > 1:
-        return f"its values are not read; rename it to {' or '.join(alike)}, whichever its values are in"
-    nearest = alike or get_close_matches(plain, missing, n=1, cutoff=0.6)
-    return f"its values are not read; rename it to {nearest[0]}" if nearest else "its values are not read"
-
-
-def _missing_hint(name: str, raw: RawTable, known: set[str]) -> str:
-    strangers = {other.lower(): other for other in raw.header if other not in known}
-    nearest = get_close_matches(name, list(strangers), n=1, cutoff=0.6)
-    return f"rename {strangers[nearest[0]]} to {name}" if nearest else f"add the column {name}"
 
 
 def _settings(folder: Folder) -> tuple[Settings | None, list[Finding]]:

@@ -23,11 +23,12 @@ from sitegen.findings.problems import Finding, Severity
 from sitegen.project import limits
 from sitegen.project.delivery.form import read_form
 from sitegen.project.guide import bounds_guide
-from sitegen.project.load import read_table
+from sitegen.project.intake.text import table_texts
+from sitegen.project.intake.typed import typed_tables
 from sitegen.project.read import csvtext
 from sitegen.project.read.csvtext import read_csv, read_grid
 from sitegen.project.schema import Column, Kind, TableSpec
-from sitegen.project.settings import FilePart, Settings, read_settings
+from sitegen.project.settings import Settings, read_settings
 from sitegen.project.survey import SurveyTable
 from sitegen.project.tables import TABLES
 
@@ -68,7 +69,9 @@ def sound(column: Column, at: int) -> str:
 
 def read(spec: TableSpec, content: bytes) -> tuple[SurveyTable, list[Finding]]:
     """Read one table as the program does."""
-    return read_table(spec, folder_of({spec.path: content}), FilePart(), "UTC")
+    texts, findings = table_texts(folder_of({spec.path: content}), {})
+    tables, problems = typed_tables(texts, "UTC")
+    return tables[spec.name], findings + problems
 
 
 def told(findings: list[Finding]) -> list[tuple[str, int | None, str | None]]:

@@ -22,15 +22,16 @@ from sitegen.project.survey import SurveyTable
 _SHORTEN = "shorten it, or put the whole text into a file in records/"
 
 
-def type_table(spec: TableSpec, raw: RawTable, place: str, path: str = "") -> tuple[SurveyTable, list[Finding]]:
+def type_table(
+    spec: TableSpec, raw: RawTable, place: str, path: str = "", received: RawTable | None = None
+) -> tuple[SurveyTable, list[Finding]]:
     """Turn a table of text into typed columns, and tell what does not fit the format.
 
-    ``path`` is the file that the rows come from, where it is not the table's own.
+    ``path`` is the file that the rows come from, where it is not the table's own; ``received``
+    are the same rows as that file has them, where ``raw`` differs from it.
     """
     told = cells.Told(spec, path)
-    turned = zip(*raw.rows, strict=True) if raw.rows else repeat(())
-    received = dict(zip(raw.header, turned, strict=False))
-    text = {name: cells.tidy_all(values) for name, values in received.items()}
+    text = {name: cells.tidy_all(values) for name, values in _turned(raw).items()}
     blank = [""] * len(raw.rows)
     fitting = {name: _fitting(name, values, raw, told) for name, values in text.items()}
     columns: dict[str, list[Any]] = {}
@@ -46,7 +47,14 @@ def type_table(spec: TableSpec, raw: RawTable, place: str, path: str = "") -> tu
     ids = {column.name: columns[column.name] for column in spec.columns if column.kind is Kind.ID}
     _duplicate_keys(spec, text | ids, raw, told)
     present = all(name in raw.header for name in spec.key)
-    return SurveyTable(spec, _frame(spec, columns, raw, told.path), received, present=present), told.close()
+    frame = _frame(spec, columns, raw, told.path)
+    return SurveyTable(spec, frame, _turned(received or raw), present=present), told.close()
+
+
+def _turned(raw: RawTable) -> dict[str, tuple[str, ...]]:
+    """Return a table's cells by column."""
+    turned = zip(*raw.rows, strict=True) if raw.rows else repeat(())
+    return dict(zip(raw.header, turned, strict=False))
 
 
 def empty_table(spec: TableSpec) -> SurveyTable:
