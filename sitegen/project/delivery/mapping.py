@@ -136,6 +136,15 @@ def _finder(known: Iterable[Analyte], supplied: Supply, form: MappingForm) -> Co
     return finder
 
 
+def read_otherwise(
+    folder: Folder, declared: Mapping[str, FilePart], analytes: Iterable[Analyte], delivery: Delivery, file: str
+) -> Issue | None:
+    """Read another file by a delivery's mapping as if it were named there; None where it can't be read so."""
+    compounds = Compounds(analytes, delivery.form.names)
+    reader = _Reader(compounds, {}, folder, declared)
+    return reader.issue(delivery.form, delivery.mapping, file, delivery.file)[0]
+
+
 @dataclass(frozen=True, slots=True)
 class _Reader:
     """Reads opened files into rows of our tables, with the compounds and samples that are known."""

@@ -16,7 +16,6 @@ from sitegen.findings.problems import Finding, Severity
 from sitegen.project.delivery.names import Compounds
 from sitegen.project.delivery.opened import Entry, Opened
 from sitegen.project.delivery.parts import LabSamplesPart, MappingForm
-from sitegen.project.delivery.tell import Teller
 from sitegen.project.delivery.values import NO, YES, Reader
 from sitegen.project.read.cells import tidy
 from sitegen.project.read.forms import as_iso
@@ -97,7 +96,7 @@ def samples_of(opened: Opened) -> Supply:
     supply, part = Supply("lab_samples"), opened.form.lab_samples
     if part is None:
         return supply
-    read = _SampleCells(opened.form, part, opened.teller)
+    read = _SampleCells(opened, part)
     seen: set[tuple[str, ...]] = set()
     for entry in opened.entries():
         sample, _ = read_id(tidy(entry.texts.get("lab_sample_id", "")))
@@ -140,11 +139,12 @@ def _place(opened: Opened, entry: Entry, row: int, column: str = "") -> Origin:
 class _SampleCells:
     """Turns the laboratory's words about samples into ours, and tells those that it can't."""
 
-    def __init__(self, form: MappingForm, part: LabSamplesPart, teller: Teller) -> None:
-        self._reader = Reader(form)
-        self._form = form
+    def __init__(self, opened: Opened, part: LabSamplesPart) -> None:
+        self._reader = Reader(opened.form)
+        self._form = opened.form
+        self._dates = opened.dates
         self._words = {plain(tidy(theirs)): ours for theirs, ours in part.words.items()}
-        self._teller = teller
+        self._teller = opened.teller
 
     def row(self, given: Mapping[str, Given]) -> dict[str, Given] | None:
         """Return a sample's values, None where the mapping says that it is none."""
@@ -180,8 +180,7 @@ class _SampleCells:
 
     def _time(self, name: str, text: str, row: int) -> str:
         """Return a time as ISO 8601 has it; a day without an hour is no time and is told."""
-        form = self._form.source.dates
-        read = text if _ISO.fullmatch(text) else (as_iso(text, form) if form else None)
+        read = text if _ISO.fullmatch(text) else (as_iso(text, self._dates) if self._dates else None)
         if not text or (read and len(read) > len("2025-11-02")):
             return read or ""
         self._teller.unknown("days" if read else "times", f"{name} {text}", row)
