@@ -8,12 +8,14 @@ from itertools import groupby, repeat
 import pandas as pd
 
 from sitegen.findings.problems import Finding, Severity
+from sitegen.project.delivery.mapped import MappedRows
 from sitegen.project.delivery.supplied import Given, Supply
 from sitegen.project.read.csvtext import RawTable
 from sitegen.project.read.ranges import within_ranges
 from sitegen.project.read.typed import type_table
 from sitegen.project.schema import Origin, TableSpec
 from sitegen.project.survey import SurveyTable
+from sitegen.project.tables import TABLE
 
 _TOLD = 5
 _BLANK = Given("", "", Origin("", 0))
@@ -38,6 +40,17 @@ def with_supplied(own: SurveyTable, supply: Supply, place: str) -> tuple[SurveyT
     findings += list(_differences(own, pieces, supply))
     kept = [_without(piece, there) for piece in pieces]
     return _stacked([own, *(piece for piece in kept if len(piece.frame))]), findings
+
+
+def rows_of(supply: Supply) -> MappedRows:
+    """Return the rows of one file's supply, where their keys stand."""
+    spec = TABLE[supply.table]
+    mapped = MappedRows(spec.column_names)
+    for row in supply.rows.values():
+        place = _origin(spec, row)
+        ours = {name: given.ours for name, given in row.items()}
+        mapped.add(ours, {name: given.theirs for name, given in row.items()}, place.row, place.column)
+    return mapped
 
 
 def _origin(spec: TableSpec, row: dict[str, Given]) -> Origin:

@@ -180,7 +180,7 @@ class _SampleCells:
 
     def _time(self, name: str, text: str, row: int) -> str:
         """Return a time as ISO 8601 has it; a day without an hour is no time and is told."""
-        read = text if _ISO.fullmatch(text) else (as_iso(text, self._dates) if self._dates else None)
+        read = text.replace(" ", "T") if _ISO.fullmatch(text) else self._dates and as_iso(text, self._dates)
         if not text or (read and len(read) > len("2025-11-02")):
             return read or ""
         self._teller.unknown("days" if read else "times", f"{name} {text}", row)

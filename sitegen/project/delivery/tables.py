@@ -10,10 +10,11 @@ import pandas as pd
 
 from sitegen.findings.problems import Finding, Severity
 from sitegen.project.delivery.header import shown_header
-from sitegen.project.delivery.lists import with_supplied
+from sitegen.project.delivery.lists import rows_of, with_supplied
 from sitegen.project.delivery.mapped import MappedRows
 from sitegen.project.delivery.mapping import Delivery, mapping_files, read_deliveries
-from sitegen.project.delivery.reissue import reissued
+from sitegen.project.delivery.parts import MappingForm
+from sitegen.project.delivery.reissue import Former, reissued
 from sitegen.project.folder import Folder
 from sitegen.project.read.csvtext import RawTable
 from sitegen.project.read.ranges import within_ranges
@@ -131,7 +132,8 @@ class MappingPreview:
     """The first rows of a laboratory's file beside what the mapping makes of them.
 
     ``header`` belongs to the rows' ``original`` cells; ``columns`` names, by table, the
-    columns of ``mapped`` cells.
+    columns of ``mapped`` cells. ``form`` is what the mapping says, ``former`` the issue that the
+    file replaces.
     """
 
     mapping: str
@@ -145,6 +147,8 @@ class MappingPreview:
     results: int
     qc_rows: int
     passed_over: int
+    form: MappingForm
+    former: Former | None = None
 
 
 def mapping_preview(survey: Survey) -> tuple[MappingPreview, ...]:
@@ -157,6 +161,7 @@ def mapping_preview(survey: Survey) -> tuple[MappingPreview, ...]:
 def _preview(delivery: Delivery, folder: Folder) -> MappingPreview:
     source = delivery.form.source
     tables = {"results": delivery.results, "lab_qc": delivery.qc}
+    tables |= {one.table: rows_of(one) for one in delivery.supplied if getattr(delivery.form, one.table)}
     numbers = sorted({number for given in tables.values() for number in given.numbers})[:PREVIEW_ROWS]
     made: dict[int, list[tuple[str, tuple[str, ...]]]] = {number: [] for number in numbers}
     for name, given in tables.items():
@@ -176,4 +181,6 @@ def _preview(delivery: Delivery, folder: Folder) -> MappingPreview:
         len(delivery.results.rows),
         len(delivery.qc.rows),
         delivery.passed_over,
+        delivery.form,
+        delivery.former,
     )
