@@ -112,7 +112,8 @@ def _differences(own: SurveyTable, pieces: Sequence[SurveyTable], supply: Supply
                 for column in _differing(own, ours[name], piece, at, supply.rows[name]):
                     text = str(own.raw.at[ours[name], column]) if column in own.raw else ""
                     differing.setdefault(column, []).append((ours[name], name, text, supply.rows[name][column]))
-    for column, found in differing.items():
+    for column in differing:
+        found = sorted(differing[column], key=lambda one: one[0])
         listed = "; ".join(
             f"{name}: {text!r} here, {given.theirs!r} in {given.place.where(given.place.column)}"
             for _, name, text, given in found[:_TOLD]

@@ -32,6 +32,8 @@ from sitegen.project.settings import FilePart
 from sitegen.project.tables import Analyte, LabSample
 
 SUFFIX = ".map.toml"
+LISTS = ("lab_samples", "analytes")
+"""Tables beside results and QC rows that a laboratory's file may supply; one that can't be read may supply any."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,14 +94,14 @@ def read_deliveries(
     told: dict[str, list[Finding]] = {}
     for path in mapping_files(folder):
         form, told[path] = read_form(path, folder.content(path) or b"")
+        promised.update(name for name in LISTS if form is None or getattr(form, name))
         if form is not None:
             sources.add(form.source.file)
-            promised.update(name for name in ("lab_samples", "analytes") if getattr(form, name))
             one, teller, problems = open_mapping(path, form, folder, declared)
             opened += [one] if one else []
             told[path] += problems if one else [*problems, *_unopened(teller, form, known)]
     lists = [(samples_of(one), compounds_of(one, Compounds(known, one.form.names))) for one in opened]
-    samples, compounds = (_together(Supply(name, name in promised), lists) for name in ("lab_samples", "analytes"))
+    samples, compounds = (_together(Supply(name, name in promised), lists) for name in LISTS)
     listed = {key: row["sampler_id"].ours if "sampler_id" in row else "" for key, row in samples.rows.items()}
     listed |= {row.lab_sample_id: row.sampler_id for row in lab_samples}
     read = []
