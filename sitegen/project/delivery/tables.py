@@ -14,7 +14,7 @@ from sitegen.project.delivery.lists import rows_of, with_supplied
 from sitegen.project.delivery.mapped import MappedRows
 from sitegen.project.delivery.mapping import Delivery, mapping_files, read_deliveries
 from sitegen.project.delivery.parts import MappingForm
-from sitegen.project.delivery.reissue import Former, reissued
+from sitegen.project.delivery.reissue import Former, first_given, reissued
 from sitegen.project.folder import Folder
 from sitegen.project.read.csvtext import RawTable
 from sitegen.project.read.ranges import within_ranges
@@ -44,8 +44,9 @@ def delivered_tables(
     analytes, samples = rows(tables["analytes"].frame, Analyte), rows(tables["lab_samples"].frame, LabSample)
     read, sources, findings, lists = read_deliveries(folder, declared, analytes, samples)
     pieces = {"results": [tables["results"]], "lab_qc": [tables["lab_qc"]]}
-    for delivery in read:
-        for name, mapped in (("results", delivery.results), ("lab_qc", delivery.qc)):
+    issues = [delivery.issue for delivery in read]
+    for delivery, results in zip(read, first_given(issues), strict=True):
+        for name, mapped in (("results", results), ("lab_qc", delivery.qc)):
             piece, problems = _typed(tables[name].spec, delivery, mapped)
             pieces[name] += [piece] if mapped.rows else []
             findings += problems
@@ -54,8 +55,7 @@ def delivered_tables(
         table, problems = with_supplied(tables[supply.table], supply, place)
         joined |= {supply.table: table} if table else {}
         findings += problems
-    given = [delivery.issue for delivery in read]
-    findings += reissued(given) + _twice(joined["results"], {issue.file for issue in given})
+    findings += reissued(issues) + _twice(joined["results"])
     return joined, frozenset(mappings) | sources, findings
 
 
@@ -82,24 +82,15 @@ def _joined(parts: list[SurveyTable]) -> SurveyTable:
     return SurveyTable(parts[0].spec, frame, received, present=any(part.present for part in parts))
 
 
-def _twice(table: SurveyTable, mapped: set[str]) -> list[Finding]:
-    """Tell results that stand twice for one laboratory sample and compound.
-
-    Those that two ``mapped`` files both give are told as two issues.
-    """
+def _twice(table: SurveyTable) -> list[Finding]:
+    """Tell results that stand twice for one laboratory sample and compound."""
     key = list(table.spec.key)
     again = table.frame.duplicated(key)
     if not again.any() or not table.frame["_column"].any():
         return []
     first = table.frame.drop_duplicates(key).set_index(key)
     findings = []
-    files = {tuple(ids): file for ids, file in zip(first.index, first["_file"], strict=True)}
-    twice = [
-        index
-        for index, *ids, file in table.frame.loc[again, [*key, "_file"]].itertuples(name=None)
-        if (other := files[tuple(ids)]) == file or not {file, other} <= mapped
-    ]
-    for index in twice[:MAX_TOLD]:
+    for index in list(table.frame.index[again])[:MAX_TOLD]:
         ids = tuple(table.frame.loc[index, key])
         where = table.where(index, str(table.frame.at[index, "_column"]) or key[-1])
         other = first.loc[ids]
