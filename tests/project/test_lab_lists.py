@@ -84,6 +84,27 @@ def test_nothing_is_called_missing_while_its_mapping_can_not_be_read() -> None:
     assert {f.code for f in findings if f.severity is Severity.STOP} == {"mapping-unreadable"}
 
 
+@pytest.mark.parametrize(
+    ("name", "change", "code"),
+    [
+        ("samples", ("[lab_samples]", "[lab_sample]"), "mapping-invalid"),
+        ("samples", ('sampler_id = "sampler_id"', 'sampler_id = "serial"'), "mapped-column-missing"),
+        ("samples", ("[source]", '[source]\nsha256 = "aa"'), "deliverable-changed"),
+        ("samples", ('TB = "trip_blank", ', ""), "sample-kind-unmapped"),
+        ("compounds", ('cas = "cas"', 'cas = "no."'), "mapped-column-missing"),
+        ("results", ("[units]", '[confirmed]\nmapping = ""\n[units]'), "mapping-unconfirmed"),
+    ],
+)
+def test_what_follows_from_a_slip_in_a_list_is_not_told(name: str, change: tuple[str, str], code: str) -> None:
+    """No laboratory id or compound is called unlisted while the list can't be read."""
+    path = f"lab/{name}.map.toml"
+    mapping = whole_book()[path].decode()
+    assert change[0] in mapping
+    slip = {path: mapping.replace(*change, 1).encode()}
+    _, findings = load_folder(example_with(dict.fromkeys(TABLES) | dict(whole_book()) | slip))
+    assert [f.code for f in findings if f.severity is Severity.STOP] == [code]
+
+
 def test_a_value_leads_to_file_sheet_row_and_column_of_the_laboratory() -> None:
     """Each of our columns names the laboratory's, a text that holds for all its line of the mapping."""
     survey = load(BOOK)

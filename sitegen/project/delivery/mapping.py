@@ -34,6 +34,8 @@ from sitegen.project.tables import Analyte, LabSample
 SUFFIX = ".map.toml"
 LISTS = ("lab_samples", "analytes")
 """Tables beside results and QC rows that a laboratory's file may supply; one that can't be read may supply any."""
+_SPELLINGS = {"lab_samples": "lab_samples", "analytes": "names"}
+"""What is asked of each list."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +90,8 @@ def read_deliveries(
     the rows of those tables; samples and compounds that the files themselves tell of are known to
     all of them. A delivery with a fault in its mapping or file is left out.
     """
-    known, sources = list(analytes), set()
+    known, own, sources = list(analytes), list(lab_samples), set()
+    filled = {"lab_samples": bool(own), "analytes": bool(known)}
     promised: set[str] = set()
     opened: list[Opened] = []
     told: dict[str, list[Finding]] = {}
@@ -103,9 +106,11 @@ def read_deliveries(
     lists = [(samples_of(one), compounds_of(one, Compounds(known, one.form.names))) for one in opened]
     samples, compounds = (_together(Supply(name, name in promised), lists) for name in LISTS)
     listed = {key: row["sampler_id"].ours if "sampler_id" in row else "" for key, row in samples.rows.items()}
-    listed |= {row.lab_sample_id: row.sampler_id for row in lab_samples}
+    listed |= {row.lab_sample_id: row.sampler_id for row in own}
     read = []
+    unread = promised - {name for one in opened for name in LISTS if getattr(one.form, name)}
     for one, supplied in zip(opened, lists, strict=True):
+        one.teller.not_known = frozenset(_SPELLINGS[name] for name in unread if not filled[name])
         reader = _Reader(_finder(known, compounds, one.form), listed, folder, declared)
         read.append(reader.delivery(one, supplied))
         told[one.mapping] += one.teller.close()

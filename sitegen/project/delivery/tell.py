@@ -42,7 +42,10 @@ class Totals:
 
 
 class Teller:
-    """Gathers findings about one mapping file and the laboratory's file that it speaks of."""
+    """Gathers findings about one mapping file and the laboratory's file that it speaks of.
+
+    ``not_known`` are tables of which nothing is told: what would list their spellings can't be read.
+    """
 
     def __init__(self, mapping: str, file: str) -> None:
         self.mapping = mapping
@@ -51,6 +54,7 @@ class Teller:
         self._counts: dict[str, int] = {}
         self._last: dict[str, Finding] = {}
         self._unknown: dict[str, dict[str, tuple[int, int]]] = {}
+        self.not_known: frozenset[str] = frozenset()
 
     def add(self, problem: Problem, where: Where, found: str, subject: str) -> None:
         """Keep a finding, unless there are many of its code already."""
@@ -75,6 +79,8 @@ class Teller:
 
     def unknown(self, table: str, spelling: str, row: int) -> None:
         """Keep a spelling that a table of the mapping does not list."""
+        if table in self.not_known:
+            return
         met = self._unknown.setdefault(table, {})
         first, count = met.get(spelling, (row, 0))
         met[spelling] = first, count + 1
