@@ -104,7 +104,7 @@ def samples_of(opened: Opened) -> Supply:
         if not sample or entry.kind in ("", "skip") or key in seen:
             continue
         seen.add(key)
-        row = read.row(_given(opened, "lab_samples", part.constants, entry))
+        row = read.row(_given(opened, "lab_samples", part.constants, entry), entry)
         if row is not None:
             place = _place(opened, entry, _head(opened, "samples", entry))
             supply.give(sample, "lab_sample_id", Given(sample, entry.texts["lab_sample_id"], place))
@@ -145,9 +145,11 @@ class _SampleCells:
         self._dates = opened.dates
         self._words = {plain(tidy(theirs)): ours for theirs, ours in part.words.items()}
         self._teller = opened.teller
+        self._at = 0
 
-    def row(self, given: Mapping[str, Given]) -> dict[str, Given] | None:
+    def row(self, given: Mapping[str, Given], entry: Entry) -> dict[str, Given] | None:
         """Return a sample's values, None where the mapping says that it is none."""
+        self._at = entry.row
         kind = self._type(given["type"]) if "type" in given else ""
         if kind == "skip":
             return None
@@ -162,7 +164,7 @@ class _SampleCells:
         word = plain(tidy(value.theirs))
         ours = self._words.get(word, word if word in _TYPES else "")
         if not ours:
-            self._teller.unknown("words", word or "a blank cell", value.place.row)
+            self._unknown("words", word or "a blank cell", value.place)
         return ours
 
     def _ours(self, column: Column, value: Given) -> str:
@@ -170,7 +172,7 @@ class _SampleCells:
         if column.name == "sampler_id":
             return serial(self._form, text)
         if column.kind is Kind.TIME:
-            return self._time(column.name, text, value.place.row)
+            return self._time(column.name, text, value.place)
         if column.kind is Kind.NUMBER:
             number = self._reader.number(text) if text else None
             return text if number is None else f"{number:f}"
@@ -178,13 +180,17 @@ class _SampleCells:
             return "yes" if text.lower() in YES else "no"
         return text
 
-    def _time(self, name: str, text: str, row: int) -> str:
+    def _time(self, name: str, text: str, place: Origin) -> str:
         """Return a time as ISO 8601 has it; a day without an hour is no time and is told."""
         read = text.replace(" ", "T") if _ISO.fullmatch(text) else self._dates and as_iso(text, self._dates)
         if not text or (read and len(read) > len("2025-11-02")):
             return read or ""
-        self._teller.unknown("days" if read else "times", f"{name} {text}", row)
+        self._unknown("days" if read else "times", f"{name} {text}", place)
         return ""
+
+    def _unknown(self, table: str, spelling: str, place: Origin) -> None:
+        """Tell a word at its row, one that holds for all rows at the row that it is met for."""
+        self._teller.unknown(table, spelling, place.row if place.file == self._teller.file else self._at)
 
 
 def serial(form: MappingForm, text: str) -> str:
