@@ -24,7 +24,9 @@ UNDIGESTED = ("review/signoff.csv", "private/")
 """The sign-off can't sign itself; private files are not part of what is signed or archived."""
 
 
-_OR_MAPPED = {"results": " Or map the laboratory's own file with lab/<name>.map.toml."}
+_OR_MAPPED = dict.fromkeys(
+    ("results", "analytes", "lab_samples"), " Or map the laboratory's own file with lab/<name>.map.toml."
+)
 
 
 def load(root: Path) -> tuple[Survey | None, list[Finding]]:
@@ -45,7 +47,7 @@ def load_folder(folder: Folder) -> tuple[Survey | None, list[Finding]]:
     received, problems = table_texts(folder, declared)
     tables, more = typed_tables(received, place)
     findings += [problem for problem in (*problems, *more) if problem.where.file not in unclear]
-    supplied, sources, problems = delivered_tables(folder, declared, tables)
+    supplied, sources, problems = delivered_tables(folder, declared, tables, place)
     tables |= supplied
     findings += [] if unclear else problems
     absent = [spec for spec in TABLES if folder.content(spec.path) is None and spec.name not in supplied]
