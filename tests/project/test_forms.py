@@ -35,7 +35,7 @@ def standard(text: str, pattern: str) -> datetime:
 @pytest.mark.parametrize("form", STANDARD)
 def test_a_time_is_read_as_the_standard_library_reads_it(form: str) -> None:
     """What strftime writes is read back, with and without the zeros that people leave out."""
-    made = random.Random(form)
+    made = random.Random(form)  # noqa: S311 - no secret
     pattern = STANDARD[form]
     for _ in range(400):
         moment = FIRST + timedelta(seconds=made.randrange(SPAN_S))
@@ -49,7 +49,7 @@ def test_a_time_is_read_as_the_standard_library_reads_it(form: str) -> None:
 @pytest.mark.parametrize("form", [form for form, pattern in STANDARD.items() if "%B" not in pattern])
 def test_what_the_standard_library_refuses_is_no_time(form: str) -> None:
     """A time with one figure or sign changed is read exactly where strptime reads it, and as the same."""
-    made = random.Random(form)
+    made = random.Random(form)  # noqa: S311 - no secret
     pattern = STANDARD[form]
     refused = 0
     for _ in range(2000):

@@ -12,6 +12,7 @@ _MONTHS = (
     "january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november",
     "december",
 )  # fmt: skip
+_NO_HOUR = 99
 _CENTURY_TURN = 69
 """Years of two digits from here on are of the last century, the others of this one (POSIX.1-2017, strptime, %y)."""
 
@@ -45,11 +46,9 @@ def as_iso(text: str, form: str) -> str | None:
 
 def _moment(parts: dict[str, str]) -> datetime | None:
     """Put the parts of a date and time together; None where there is no such day, month or time."""
+    clock = f"{_hour(parts):02}:{parts.get('minute', '00')}:{parts.get('second', '00')}"
     try:
-        return datetime(
-            _year(parts), _month(parts), int(parts["day"]),
-            _hour(parts), int(parts.get("minute", 0)), int(parts.get("second", 0)),
-        )  # fmt: skip
+        return datetime.fromisoformat(f"{_year(parts)}-{_month(parts):02}-{int(parts['day']):02}T{clock}")
     except ValueError:
         return None
 
@@ -75,9 +74,7 @@ def _hour(parts: dict[str, str]) -> int:
     if "hour12" not in parts:
         return int(parts.get("hour", 0))
     hour = int(parts["hour12"])
-    if not 1 <= hour <= 12:
-        raise ValueError(hour)
-    return hour % 12 + (12 if parts["half"] in "Pp" else 0)
+    return hour % 12 + (12 if parts["half"] in "Pp" else 0) if 1 <= hour <= 12 else _NO_HOUR
 
 
 _ORDERS = ("month{0}day{0}{1}", "day{0}month{0}{1}", "{1}{0}month{0}day")
