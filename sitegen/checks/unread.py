@@ -21,7 +21,8 @@ CODES = frozenset(
     (
         "cell-blank", "number-unreadable", "date-unreadable", "time-unreadable", "time-does-not-exist",
         "offset-disagrees", "zone-unknown", "word-unknown", "id-turned-number", "cas-unreadable", "cas-turned-date",
-        "number-impossible", "cell-too-long", ROW_LENGTH,
+        "number-impossible", "cell-too-long", "cell-without-value", "cell-format-speaks", "id-typed-as-date",
+        ROW_LENGTH,
     )
 )  # fmt: skip
 """Findings of reading after which what a cell of our own tables holds is not known."""

@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from sitegen.findings.problems import Where
 from sitegen.project.folder import Folder
 from sitegen.project.reads import Noted, NotedTuple, note
-from sitegen.project.schema import Origin, TableSpec, column_name
+from sitegen.project.schema import BOOK_FILE, Origin, TableSpec, column_name
 from sitegen.project.settings import PlanPart, RulesPart, Settings
 from sitegen.project.tables import NAME_OF, ROW_TYPE
 
@@ -55,13 +55,27 @@ class SurveyTable:
     Both have the same rows. ``frame`` holds every column of the format, present in the
     file or not, a ``…_utc`` column (minutes since 1970-01-01T00:00Z) beside each time,
     and the origin in ``_file`` and ``_row``. Blank text is "", blank numbers are NaN.
-    ``present`` is False where the file is absent, unreadable or lacks a key column.
+    ``present`` is False where the file is absent, unreadable or lacks a key column. The file of
+    the folder that has the table, or would have it, is ``file``, and ``sheet`` its sheet where that
+    is a workbook; rows that a laboratory's own files give have theirs in ``_file`` and ``_sheet``.
     """
 
     spec: TableSpec
     frame: pd.DataFrame
     received: Mapping[str, Sequence[str]]
     present: bool
+    file: str = ""
+    sheet: str = ""
+
+    def __post_init__(self) -> None:
+        """Name the file of a table that comes from nowhere else."""
+        if not self.file:
+            object.__setattr__(self, "file", self.spec.path)
+
+    @property
+    def called(self) -> str:
+        """The file, and its sheet where one workbook has all tables, as a sentence names it."""
+        return f"{self.file}, sheet {self.sheet}" if self.file == BOOK_FILE else self.file
 
     @cached_property
     def raw(self) -> pd.DataFrame:
