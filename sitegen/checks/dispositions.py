@@ -66,7 +66,7 @@ def _as_hold(finding: Finding, survey: Survey) -> Finding:
         finding.key,
         finding.where,
         f"{finding.found}, and no disposition",
-        f"a row in {survey.tables['dispositions'].spec.path} with the key {finding.key}",
+        f"a row in {survey.tables['dispositions'].called} with the key {finding.key}",
         kind=finding.subject_kind,
         touches=finding.touches,
     )

@@ -57,7 +57,8 @@ def load_folder(folder: Folder) -> tuple[Survey | None, list[Finding]]:
     features, problems = _features(folder)
     findings += problems
     texts, problems = _texts(folder, settings)
-    findings += problems + _passed_over(folder, sources | texts_of.files | _theme_files(settings))
+    missing = [path for spec in texts_of.absent for path in _may_be(spec)]
+    findings += problems + _passed_over(folder, sources | texts_of.files | _theme_files(settings), missing)
     if settings is None:
         return None, findings
     return Survey(settings, tables, features, texts, folder, content_digest(folder)), findings
@@ -176,14 +177,20 @@ def _texts(folder: Folder, settings: Settings | None) -> tuple[dict[str, str], l
     return texts, findings
 
 
-def _passed_over(folder: Folder, sources: frozenset[str]) -> list[Finding]:
+def _may_be(spec: TableSpec) -> tuple[str, ...]:
+    """Return the files that a table may be in; a workbook in ``lab/`` is the laboratory's own until it has its key."""
+    return (spec.path,) if spec.path.startswith("lab/") else (spec.path, spec.book_path)
+
+
+def _passed_over(folder: Folder, sources: frozenset[str], tables: list[str]) -> list[Finding]:
     known = {spec.path for spec in TABLES} | {FEATURES_FILE, SETTINGS_FILE}
+    missing = {*tables, *({FEATURES_FILE, SETTINGS_FILE} - folder.files.keys())}
     elsewhere = known | sources | set(lab_tables(folder, sources))
     findings = []
     for path in folder.files:
         if path in elsewhere or PurePosixPath(path).parts[0] in ("photos", "records", "private", "text"):
             continue
-        meant = missing_name(path, known - folder.files.keys())
+        meant = missing_name(path, missing)
         do = f"rename it to {meant}" if meant else "move it to records/ if it is part of the record"
         findings.append(
             Finding(

@@ -77,6 +77,11 @@ class SurveyTable:
         """The file, and its sheet where one workbook has all tables, as a sentence names it."""
         return f"{self.file}, sheet {self.sheet}" if self.file == BOOK_FILE else self.file
 
+    @property
+    def whole(self) -> Where:
+        """The place of the table as a whole."""
+        return Where(self.file, None, f"{self.sheet}!" if self.file == BOOK_FILE else None)
+
     @cached_property
     def raw(self) -> pd.DataFrame:
         """The text as received, with the index of ``frame``: made for who asks, and a check never does."""

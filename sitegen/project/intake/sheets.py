@@ -10,7 +10,7 @@ from typing import NamedTuple
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project import limits
 from sitegen.project.read.cells import Stand, Told
-from sitegen.project.read.csvtext import CONTROL, MAX_ROWS, RawTable, as_table
+from sitegen.project.read.csvtext import CONTROL, MAX_ROWS, Grid, RawTable, as_table
 from sitegen.project.read.textsafe import Problem
 from sitegen.project.read.xlsxparts import Package, SheetPart, SheetState, Unsafe, open_package
 from sitegen.project.read.xlsxtext import Sheet, State, hidden, read_part, stored_text
@@ -220,3 +220,17 @@ def extra_sheets(book: Book, names: frozenset[str], free: list[str]) -> Iterator
             found = f"the sheet {part.name!r}, which is not read"
             subject = f"{BOOK_FILE}+{part.name}"
             yield Finding("sheet-unknown", Severity.NOTE, subject, where, found, "the sheets of the format", do, "file")
+
+
+def book_tables(content: bytes) -> tuple[list[RawTable], str]:
+    """Return every sheet of a workbook as a table of text, without looking for faults, and why it can't be read."""
+    try:
+        package = open_package(content)
+        grids = [read_part(package, part)[0].grid for part in package.sheets]
+    except Unsafe as error:
+        return [], str(error)
+    return [_plain_table(grid) for grid in grids if grid.rows], ""
+
+
+def _plain_table(grid: Grid) -> RawTable:
+    return RawTable(tuple(grid.rows[0]), grid.rows[1:], grid.numbers[1:])

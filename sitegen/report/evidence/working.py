@@ -203,9 +203,9 @@ def silent_columns(context: Context, pages: Sequence[Page]) -> list[SilentColumn
             telling = [text for text in stated if not _SHORT.fullmatch(text)]
             telling += _moments(context, rows, column.name)
             if stated and not telling:
-                found.append(SilentColumn(name, rows.spec.path, column, "short"))
+                found.append(SilentColumn(name, rows.called, column, "short"))
             elif stated and not _is_printed(telling, seen, whole):
-                found.append(SilentColumn(name, rows.spec.path, column, "silent"))
+                found.append(SilentColumn(name, rows.called, column, "silent"))
     return found
 
 
