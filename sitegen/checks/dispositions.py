@@ -10,7 +10,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from difflib import get_close_matches
 
 from sitegen.checks.catalogue import catalogue, find
-from sitegen.findings.problems import Finding, Severity, in_order
+from sitegen.findings.problems import Finding, Severity
+from sitegen.project.places import in_order
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Disposition
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from sitegen.findings.problems import Where
+from collections.abc import Iterable
+from dataclasses import replace
+
+from sitegen.findings.problems import Finding, Where
 from sitegen.project.schema import BOOK_FILE, Origin, TableSpec
 from sitegen.project.tables import TABLE
 
@@ -25,14 +28,26 @@ def table_at(where: Where) -> tuple[TableSpec | None, str]:
     return spec, column.rpartition("!")[2] if spec and where.file != spec.path else column
 
 
-def in_order(origin: Origin) -> tuple[str, int, str, str]:
+def row_order(origin: Origin) -> tuple[str, int, str, str]:
     """Return what sorts rows of several tables: the same whatever kind of file has each.
 
-    >>> in_order(Origin("survey.xlsx", 5, "samplers"))[:2] == in_order(Origin("field/samplers.csv", 5))[:2]
+    >>> row_order(Origin("survey.xlsx", 5, "samplers"))[:2] == row_order(Origin("field/samplers.csv", 5))[:2]
     True
     """
     spec, _ = table_at(origin.where())
     return (spec.path if spec else origin.file, origin.row, origin.sheet, origin.column)
+
+
+def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return the findings, each once, worst first in a stable order: the same whatever kind of file has each table."""
+    return tuple(sorted(dict.fromkeys(findings), key=_sort_key))
+
+
+def _sort_key(finding: Finding) -> tuple[int, int, str, str, int, str, str]:
+    spec, column = table_at(finding.where)
+    if spec is None or finding.where.file != BOOK_FILE:
+        return finding.sort_key
+    return replace(finding, where=Where(spec.path, finding.where.row, column)).sort_key
 
 
 def sheet_at(where: Where) -> str:
