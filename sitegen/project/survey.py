@@ -39,6 +39,15 @@ def origins(frame: pd.DataFrame) -> Iterator[Origin]:
     return map(Origin, frame["_file"].tolist(), frame["_row"].tolist(), *more)
 
 
+def called(file: str, sheet: str) -> str:
+    """Name a file in a sentence; the workbook of all tables with the sheet.
+
+    >>> called("survey.xlsx", "samplers"), called("field/samplers.xlsx", "Sheet1")
+    ('survey.xlsx (samplers)', 'field/samplers.xlsx')
+    """
+    return f"{file} ({sheet})" if file == BOOK_FILE and sheet else file
+
+
 @dataclass(frozen=True, slots=True)
 class Stamp:
     """The origin of a row: file, row as a spreadsheet counts it, and the file's SHA-256."""
@@ -75,7 +84,7 @@ class SurveyTable:
     @property
     def called(self) -> str:
         """The file, and its sheet where one workbook has all tables, as a sentence names it."""
-        return f"{self.file}, sheet {self.sheet}" if self.file == BOOK_FILE else self.file
+        return called(self.file, self.sheet)
 
     @property
     def whole(self) -> Where:

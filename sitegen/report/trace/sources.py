@@ -13,7 +13,7 @@ from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.rounding import as_reported, rounded_text
 from sitegen.project.delivery.originals import Original, delivered_files, received_columns, received_rows, row_text
 from sitegen.project.schema import Origin, text_file
-from sitegen.project.survey import SurveyTable, origins
+from sitegen.project.survey import SurveyTable, called, origins
 from sitegen.report.record.pages import (
     Block,
     Cell,
@@ -173,7 +173,7 @@ def _samples_table(context: Context) -> Table:
         Spec("sample", "Laboratory sample", cell=lambda row: Cell(row.lab_sample_id, Ref("source", row.lab_sample_id))),
         SAMPLER,
         POINT,
-        Spec("file", "File", cell=lambda row: row.origin.file),
+        Spec("file", "File", cell=lambda row: called(row.origin.file, row.origin.sheet)),
     ]
     firsts: dict[str, StoredResult] = {}
     for row in context.results:
