@@ -166,7 +166,7 @@ def _cells(table: SurveyTable, private: tuple[str, ...], severity: Severity) -> 
 
 def _say(subject: str, where: Where, words: list[str], severity: Severity, kind: str) -> Finding:
     """Make the finding, which never repeats what it found and stands before others of its severity."""
-    place = f"in the column {where.column}" if where.column else "in the text"
+    place = f"in the column {table_at(where)[1]}" if where.column else "in the text"
     finding = find(
         "personal-data",
         subject,

@@ -128,7 +128,7 @@ def _sheets(
     how = declared.get(BOOK_FILE, FilePart())
     for part in book.named(spec.name) if book and sheets else ():
         table, problems = sheets.table(spec, part) if sheets else (None, [])
-        called = f"{BOOK_FILE}, sheet {part.name}"
+        called = f"{BOOK_FILE} ({part.name})"
         if table and spec.name in APART:
             yield _Source(called, None, [*problems, _apart(spec, part.name)])
         else:
@@ -145,7 +145,7 @@ def _text(
 
 def _twice(spec: TableSpec, called: list[str]) -> Finding:
     """Tell that a table has more than one source; none of them is read."""
-    where = Where(called[0].partition(",")[0])
+    where = Where(called[0].partition(" (")[0])
     found = f"the table {spec.name} in {' and in '.join(called)}"
     do = "keep the one that is right, and move the other to records/ or remove its sheet"
     return Finding("table-twice", Severity.STOP, spec.path, where, found, "one source of each table", do, "file")

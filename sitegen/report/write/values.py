@@ -14,8 +14,8 @@ from sitegen.compute.results.summary import Percentile, Summary
 from sitegen.compute.statistics.classes import size_class
 from sitegen.compute.statistics.intervals import Interval
 from sitegen.compute.statistics.rounding import as_reported, rounded_text, whole_percent
-from sitegen.project.places import sheet_at
 from sitegen.project.schema import Origin
+from sitegen.project.survey import called
 from sitegen.report.record.pages import Cell, Mark, Ref, Source
 from sitegen.report.write.words import lexicon, say
 from sitegen.units import UNIT_TEXT
@@ -55,10 +55,8 @@ def source_ref(row: StoredResult) -> Ref:
 
 def sample_source(row: StoredResult) -> Source:
     """Return the source of a table of one laboratory sample's results: its rows in its file."""
-    file, sample, sheet = row.origin.file, row.lab_sample_id, sheet_at(row.origin.where())
-    return Source(
-        f"{file}{f', sheet {sheet}' if sheet else ''}, laboratory sample {sample}", Ref("source", sample), file
-    )
+    file, sample = row.origin.file, row.lab_sample_id
+    return Source(f"{called(file, row.origin.sheet)}, laboratory sample {sample}", Ref("source", sample), file)
 
 
 def place_text(origin: Origin) -> str:
