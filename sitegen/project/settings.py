@@ -339,7 +339,7 @@ def line_of(key: str, text: str) -> int | None:
     for number, line in enumerate(text.splitlines(), start=1):
         header = re.match(r"\s*\[+([^\]]+)\]", line)
         if header:
-            current = header[1].strip()
+            current = re.sub("[\"']", "", header[1]).strip()
         elif current == table and re.match(rf"\s*\"?{re.escape(name)}\"?\s*=", line):
             return number
     return line_of(table, text) if "." in table else None
