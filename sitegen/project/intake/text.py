@@ -8,8 +8,9 @@ from typing import NamedTuple, TypeAlias
 
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.folder import Folder
+from sitegen.project.intake.leftover import without_examples
 from sitegen.project.intake.reform import Typed, in_our_forms
-from sitegen.project.intake.sheets import Book, Sheets, chosen_sheet, extra_sheets, open_book
+from sitegen.project.intake.sheets import Book, Sheets, SheetTable, chosen_sheet, extra_sheets, open_book
 from sitegen.project.read.csvtext import RawTable, read_csv
 from sitegen.project.schema import BOOK_FILE, TableSpec
 from sitegen.project.settings import FilePart
@@ -95,7 +96,7 @@ def _own_files(
     if content is not None:
         how = declared.get(spec.path, FilePart())
         raw, problems = read_csv(spec.path, content, encoding=how.encoding, delimiter=how.delimiter)
-        yield _Source(spec.path, _text(spec, spec.path, raw, how) if raw else None, problems)
+        yield _source(spec, spec.path, SheetTable("", raw, {}) if raw else None, how, problems)
     content = folder.content(spec.book_path)
     if content is not None and spec.book_path not in mapped:
         source = _own_book(spec, content, declared.get(spec.book_path, FilePart()))
@@ -112,8 +113,7 @@ def _own_book(spec: TableSpec, content: bytes, how: FilePart) -> _Source:
     if part is None:
         return _Source(spec.book_path, None, problems)
     table, problems = Sheets(book).table(spec, part)
-    text = _text(spec, book.path, table.raw, how, table.sheet, table.typed) if table else None
-    return _Source(spec.book_path, text, problems)
+    return _source(spec, book.path, table, how, problems)
 
 
 def _has_key(text: TableText) -> bool:
@@ -132,15 +132,17 @@ def _sheets(
         if table and spec.name in APART:
             yield _Source(called, None, [*problems, _apart(spec, part.name)])
         else:
-            text = _text(spec, BOOK_FILE, table.raw, how, table.sheet, table.typed) if table else None
-            yield _Source(called, text, problems)
+            yield _source(spec, BOOK_FILE, table, how, problems)._replace(called=called)
 
 
-def _text(
-    spec: TableSpec, file: str, raw: RawTable, how: FilePart, sheet: str = "", typed: Typed | None = None
-) -> TableText:
-    typed = typed or {}
-    return TableText(spec, file, raw, in_our_forms(spec, raw, how, typed), sheet, how=how, typed=typed)
+def _source(spec: TableSpec, file: str, table: SheetTable | None, how: FilePart, findings: list[Finding]) -> _Source:
+    """Return a source with its table as it is to be read, where there is one."""
+    if table is None:
+        return _Source(file, None, findings)
+    raw, left = without_examples(spec, table.raw, file, table.sheet)
+    read = in_our_forms(spec, raw, how, table.typed)
+    text = TableText(spec, file, raw, read, table.sheet, how=how, typed=table.typed)
+    return _Source(file, text, findings + left)
 
 
 def _twice(spec: TableSpec, called: list[str]) -> Finding:
