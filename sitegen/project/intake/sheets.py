@@ -85,10 +85,10 @@ class Sheets:
         """Return the table on a sheet, None where it is blank or can't be used, and findings."""
         path = self._book.path
         try:
-            sheet, state = read_part(self._book.package, part, stored_text)
-            self._count(state)
+            sheet, state = read_part(self._book.package, part, stored_text, self._left)
         except Unsafe as error:
             return None, [unreadable(path, str(error))]
+        self._left -= state.area
         if not sheet.grid.rows:
             return None, []
         if fault := _unusable(sheet):
@@ -99,11 +99,6 @@ class Sheets:
             return None, findings
         found = SheetTable(part.name, raw, _typed(sheet, raw))
         return found, findings + _states(spec, path, sheet, raw)
-
-    def _count(self, state: SheetState) -> None:
-        self._left -= state.area
-        if self._left < 0:
-            raise Unsafe(f"sheets of more than {limits.SHEET_CELLS.text} in all, blank ones too")
 
 
 def on_sheet(finding: Finding, sheet: str, spec: TableSpec) -> Finding:
@@ -211,9 +206,9 @@ def chosen_sheet(book: Book, spec: TableSpec) -> tuple[SheetPart | None, list[Fi
 
 def extra_sheets(book: Book, names: frozenset[str], free: list[str]) -> Iterator[Finding]:
     """Note the sheets of the tables' workbook that are none of the format's; ``free`` tables have no source."""
-    for part in book.package.sheets[: limits.TOLD.value]:
-        name = part.name.strip().casefold()
-        if name not in names:
+    others = [part for part in book.package.sheets if part.name.strip().casefold() not in names]
+    for part in others[: limits.TOLD.value]:
+        if name := part.name.strip().casefold():
             nearest = get_close_matches(name.replace(" ", "_"), free, n=1, cutoff=0.6)
             do = f"rename it to {nearest[0]} if that is what it is" if nearest else "leave it, or remove it"
             where = Where(book.path, None, f"{part.name}!")
@@ -225,8 +220,11 @@ def extra_sheets(book: Book, names: frozenset[str], free: list[str]) -> Iterator
 def book_tables(content: bytes) -> tuple[list[RawTable], str]:
     """Return every sheet of a workbook as a table of text, without looking for faults, and why it can't be read."""
     try:
-        package = open_package(content)
-        grids = [read_part(package, part)[0].grid for part in package.sheets]
+        package, left, grids = open_package(content), limits.SHEET_CELLS.value, []
+        for part in package.sheets:
+            sheet, state = read_part(package, part, most=left)
+            left -= state.area
+            grids.append(sheet.grid)
     except Unsafe as error:
         return [], str(error)
     return [_plain_table(grid) for grid in grids if grid.rows], ""

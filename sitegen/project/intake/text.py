@@ -14,6 +14,7 @@ from sitegen.project.intake.sheets import Book, Sheets, SheetTable, chosen_sheet
 from sitegen.project.read.csvtext import RawTable, read_csv
 from sitegen.project.schema import BOOK_FILE, TableSpec
 from sitegen.project.settings import FilePart
+from sitegen.project.survey import called
 from sitegen.project.tables import TABLES
 
 Rules: TypeAlias = Mapping[tuple[int, str], str]
@@ -54,9 +55,10 @@ class Texts(NamedTuple):
 class _Source(NamedTuple):
     """A file, or a sheet of the workbook of all tables, that has a table: None where that can't be read or is blank."""
 
-    called: str
+    file: str
     text: TableText | None
     findings: list[Finding]
+    sheet: str = ""
 
 
 def table_texts(folder: Folder, declared: Mapping[str, FilePart], mapped: Container[str] = ()) -> Texts:
@@ -75,11 +77,11 @@ def table_texts(folder: Folder, declared: Mapping[str, FilePart], mapped: Contai
         sources = [*_own_files(spec, folder, declared, mapped), *_sheets(spec, book, sheets, declared)]
         findings += [finding for source in sources for finding in source.findings]
         texts = [source.text for source in sources if source.text]
-        files |= {text.file for text in texts} | {f.where.file for source in sources for f in source.findings}
+        files |= {source.file for source in sources}
         if len(texts) == 1:
             found[spec.name] = texts[0]
         elif texts:
-            findings.append(_twice(spec, [source.called for source in sources if source.text]))
+            findings.append(_twice(spec, [called(source.file, source.sheet) for source in sources if source.text]))
         elif not any(source.findings for source in sources) and not (content is not None and book is None):
             absent.append(spec)
     if book:
@@ -128,11 +130,10 @@ def _sheets(
     how = declared.get(BOOK_FILE, FilePart())
     for part in book.named(spec.name) if book and sheets else ():
         table, problems = sheets.table(spec, part) if sheets else (None, [])
-        called = f"{BOOK_FILE} ({part.name})"
         if table and spec.name in APART:
-            yield _Source(called, None, [*problems, _apart(spec, part.name)])
+            yield _Source(BOOK_FILE, None, [*problems, _apart(spec, part.name)])
         else:
-            yield _source(spec, BOOK_FILE, table, how, problems)._replace(called=called)
+            yield _source(spec, BOOK_FILE, table, how, problems)
 
 
 def _source(spec: TableSpec, file: str, table: SheetTable | None, how: FilePart, findings: list[Finding]) -> _Source:
@@ -142,13 +143,13 @@ def _source(spec: TableSpec, file: str, table: SheetTable | None, how: FilePart,
     raw, left = without_examples(spec, table.raw, file, table.sheet)
     read = in_our_forms(spec, raw, how, table.typed)
     text = TableText(spec, file, raw, read, table.sheet, how=how, typed=table.typed)
-    return _Source(file, text, findings + left)
+    return _Source(file, text, findings + left, table.sheet)
 
 
-def _twice(spec: TableSpec, called: list[str]) -> Finding:
+def _twice(spec: TableSpec, names: list[str]) -> Finding:
     """Tell that a table has more than one source; none of them is read."""
-    where = Where(called[0].partition(" (")[0])
-    found = f"the table {spec.name} in {' and in '.join(called)}"
+    where = Where(names[0].partition(" (")[0])
+    found = f"the table {spec.name} in {' and in '.join(names)}"
     do = "keep the one that is right, and move the other to records/ or remove its sheet"
     return Finding("table-twice", Severity.STOP, spec.path, where, found, "one source of each table", do, "file")
 

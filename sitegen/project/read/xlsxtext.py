@@ -22,6 +22,7 @@ from sitegen.project.limits import CELL
 from sitegen.project.read.csvtext import Grid
 from sitegen.project.read.xlsxparts import (
     GENERAL,
+    MAX_CELLS,
     Package,
     SheetPart,
     SheetState,
@@ -92,13 +93,17 @@ def read_sheet(path: str, content: bytes, sheet: str = "") -> tuple[Sheet | None
     return read, findings
 
 
-def read_part(package: Package, part: SheetPart, text_of: TextOf | None = None) -> tuple[Sheet, SheetState]:
+def read_part(
+    package: Package, part: SheetPart, text_of: TextOf | None = None, most: int = MAX_CELLS
+) -> tuple[Sheet, SheetState]:
     """Read one sheet of an open workbook, which may be empty, and what its XML says beside the values.
 
     ``text_of`` writes a value in another way than :func:`cell_text`. Raises Unsafe where the sheet
-    can't be read, or one of its cells is too long.
+    can't be read, spans more than ``most`` cells, or has one that is too long.
     """
     state = scan_sheet(package.parts[part.part], package.formats)
+    if state.area > most:
+        raise Unsafe(f"sheets of more than {MAX_CELLS:,} cells in all, blank ones too")
     values = _values(package.alone(part), part.name)
     read = _as_text(part.name, values, state, text_of or cell_text)
     if long := _long_cell(read.grid):
