@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import cache
 
@@ -14,6 +15,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from sitegen.checks.privacy import private_words
 from sitegen.findings.problems import Finding, Severity, Where
+from sitegen.project import limits
 from sitegen.project.folder import Folder, belongs
 from sitegen.project.intake.text import table_texts
 from sitegen.project.load import content_digest, load_folder
