@@ -16,9 +16,10 @@ from sitegen.checks.run import check_decisions, check_evaluation, check_survey
 from sitegen.checks.unread import independent
 from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.compute.evidence.difference import Difference, Revision, difference
-from sitegen.findings.problems import Finding, Severity, Stopped, WrongUse, in_order
+from sitegen.findings.problems import Finding, Severity, Stopped, WrongUse
 from sitegen.project.folder import Folder, read_folder
 from sitegen.project.load import load_folder
+from sitegen.project.places import in_order
 from sitegen.project.revisions import Opened, open_revision
 from sitegen.project.survey import Survey
 

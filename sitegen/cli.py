@@ -11,7 +11,7 @@ import os
 import shutil
 import sys
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from importlib.resources import as_file, files
 from pathlib import Path
@@ -94,22 +94,37 @@ def root(
 
 
 @app.command()
-def new(folder: Annotated[Path, typer.Argument(help="The folder to make.")]) -> None:
+def new(
+    folder: Annotated[Path, typer.Argument(help="The folder to make.")],
+    *,
+    workbook: Annotated[
+        bool, typer.Option("--workbook", help="Make a workbook, survey.xlsx, with a sheet for each table, and no CSV.")
+    ] = False,
+) -> None:
     """Make an empty project folder with every file of the format."""
     with usable(folder), as_file(template_folder()) as source:
         if folder.exists() and any(folder.iterdir() if folder.is_dir() else [folder]):
             raise WrongUse(f"{folder} is there already and not empty")
-        _copy(source, folder)
+        made = {path.relative_to(source): path.read_bytes() for path in source.rglob("*") if path.is_file()}
+        _write(_with_workbooks(made) if workbook else made, folder)
     _console().print(f"made {escape(str(folder))}; begin with {escape(str(folder / 'README.md'))}")
 
 
-def _copy(source: Path, folder: Path) -> None:
-    """Copy the files of a folder into one that is empty or not there; of a copy that fails nothing is left."""
+def _with_workbooks(made: Mapping[Path, bytes]) -> dict[Path, bytes]:
+    """Return the files of the template with workbooks in place of the tables."""
+    from sitegen.render.data.entrybook import entry_books
+
+    books = {Path(path): content for path, content in entry_books().items()}
+    return {path: content for path, content in made.items() if path.suffix != ".csv"} | books
+
+
+def _write(made: Mapping[Path, bytes], folder: Path) -> None:
+    """Write files into a folder that is empty or not there; where that fails nothing is left."""
     try:
-        for file in sorted(path for path in source.rglob("*") if path.is_file()):
-            target = folder / file.relative_to(source)
+        for path, content in sorted(made.items()):
+            target = folder / path
             target.parent.mkdir(parents=True, exist_ok=True)
-            target.write_bytes(file.read_bytes())
+            target.write_bytes(content)
     except OSError:
         shutil.rmtree(folder, ignore_errors=True)
         raise

@@ -20,8 +20,9 @@ from sitegen.checks.dispositions import issue_blockers
 from sitegen.checks.privacy import private_words
 from sitegen.checks.review import signatures_missing
 from sitegen.compute.evaluate import evaluate
-from sitegen.findings.problems import Finding, OutputFault, Stopped, in_order
+from sitegen.findings.problems import Finding, OutputFault, Stopped
 from sitegen.plugins import Plugin, plugins
+from sitegen.project.places import in_order
 from sitegen.project.survey import Survey
 from sitegen.project.theme import LOGO
 from sitegen.project.zones import ZONE_DATA_VERSION

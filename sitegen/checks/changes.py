@@ -41,7 +41,7 @@ def changes_without_reason(survey: Survey, difference: Difference) -> Iterator[F
     """Every change from the previous revision has a reason in review/changes.csv."""
     reasons = reasons_of(survey)
     open_changes = {c.key: c for c in difference.changes if not reason_for(c, reasons)}
-    path = survey.tables["changes"].spec.path
+    changes = survey.tables["changes"]
     for key, change in list(open_changes.items())[:MAX_TOLD]:
         what = f"{change.subject}: {_words(change)}"
         yield find(
@@ -49,12 +49,12 @@ def changes_without_reason(survey: Survey, difference: Difference) -> Iterator[F
             key,
             Where(change.path, None, change.column or None),
             f"a change without a reason ({what[:200]})",
-            f"a row of {path} with the key {key}",
+            f"a row of {changes.called} with the key {key}",
         )
     rest = len(open_changes) - MAX_TOLD
     if rest > 0:
         found = f"{rest} more changes without a reason"
-        yield find("change-without-reason", "more", Where(path), found, "a reason for each")
+        yield find("change-without-reason", "more", changes.whole, found, "a reason for each")
 
 
 def _words(change: Change) -> str:

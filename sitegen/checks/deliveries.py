@@ -13,9 +13,10 @@ from sitegen.project.delivery.files import cells_in, lab_tables, latest_date, mi
 from sitegen.project.delivery.form import read_form
 from sitegen.project.delivery.mapping import Delivery, mapping_files, read_deliveries, read_otherwise
 from sitegen.project.delivery.reissue import compare, in_words, joined_rows, kept
+from sitegen.project.schema import BOOK_FILE
 from sitegen.project.settings import FilePart
 from sitegen.project.survey import Survey
-from sitegen.project.tables import TABLES, Analyte, LabSample
+from sitegen.project.tables import Analyte, LabSample
 
 CODE = "lab-table-unread"
 _ASK = "map it with lab/<name>.map.toml if its results count, else move it to records/"
@@ -42,7 +43,8 @@ def tables_unread(survey: Survey) -> Iterator[Finding]:
     """
     forms = [read_form(path, survey.folder.content(path) or b"")[0] for path in mapping_files(survey.folder)]
     mapped = {form.source.file for form in forms if form}
-    unread = [path for path in lab_tables(survey.folder) if path not in mapped]
+    own = {table.file for table in survey.tables.values()}
+    unread = [path for path in lab_tables(survey.folder, own) if path not in mapped]
     if not unread or None in forms:  # what a mapping that can't be read names is not known
         return
     files = sorted(set(survey.frame("results")["_file"]))
@@ -84,9 +86,14 @@ def _asks_which(mapped: Delivery, path: str, said: str) -> Finding:
 
 def _delivery(survey: Survey, path: str) -> _Delivery:
     declared = survey.settings.files.get(path, FilePart())
-    text = table_text(survey.folder, path, declared.encoding)
+    text = _results_text(survey) if path == BOOK_FILE else table_text(survey.folder, path, declared.encoding)
     listed = set(survey.frame("lab_samples")["lab_sample_id"]) - {""}
     return _Delivery(path, cells_in(text) & listed, latest_date(text), *revision_of(path))
+
+
+def _results_text(survey: Survey) -> str:
+    """Return the cells of our own results, a line each: of the workbook of all tables only these count."""
+    return "\n".join(cell for cells in survey.tables["results"].received.values() for cell in cells)
 
 
 def _without_results(survey: Survey) -> frozenset[str]:
@@ -100,7 +107,8 @@ def _without_results(survey: Survey) -> frozenset[str]:
 
 
 def _finding(survey: Survey, delivery: _Delivery, read: Iterable[_Delivery], without: frozenset[str]) -> Finding:
-    missing = {spec.path for spec in TABLES} - survey.folder.files.keys()
+    tables = survey.tables.values()
+    missing = {table.file for table in tables if table.file == table.spec.path} - survey.folder.files.keys()
     named = f", which names {number_of(len(delivery.samples), 'laboratory sample')}" if delivery.samples else ""
     found = f"a table that is not read{named}"
     later = next((reason for other in read if (reason := _later(delivery, other))), "")

@@ -10,7 +10,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from difflib import get_close_matches
 
 from sitegen.checks.catalogue import catalogue, find
-from sitegen.findings.problems import Finding, Severity, in_order
+from sitegen.findings.problems import Finding, Severity
+from sitegen.project.places import in_order
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Disposition
 
@@ -66,7 +67,7 @@ def _as_hold(finding: Finding, survey: Survey) -> Finding:
         finding.key,
         finding.where,
         f"{finding.found}, and no disposition",
-        f"a row in {survey.tables['dispositions'].spec.path} with the key {finding.key}",
+        f"a row in {survey.tables['dispositions'].called} with the key {finding.key}",
         kind=finding.subject_kind,
         touches=finding.touches,
     )

@@ -41,7 +41,8 @@ from sitegen.checks import (
 from sitegen.checks.outside import outside_findings
 from sitegen.checks.unread import independent
 from sitegen.compute.evaluate import Evaluation
-from sitegen.findings.problems import Finding, in_order
+from sitegen.findings.problems import Finding
+from sitegen.project.places import in_order
 from sitegen.project.survey import Survey
 
 SurveyRule: TypeAlias = Callable[[Survey], Iterator[Finding]]

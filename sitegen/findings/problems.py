@@ -37,7 +37,8 @@ class Severity(Enum):
 class Where:
     """A place in the project folder: file, and row and column where they apply.
 
-    ``row`` is the row that a spreadsheet shows: the header is row 1.
+    ``row`` is the row that a spreadsheet shows: the header is row 1. Of a workbook, ``column`` names
+    the sheet as well, as in ``samplers!lot``, or the sheet alone, ``samplers!``.
 
     >>> str(Where("field/samplers.csv", 12, "lot"))
     'field/samplers.csv, row 12, column lot'
@@ -52,7 +53,7 @@ class Where:
         if self.row is not None:
             parts.append(f"row {self.row}")
         if self.column:
-            parts.append(f"column {self.column}")
+            parts.append(f"sheet {self.column[:-1]}" if self.column.endswith("!") else f"column {self.column}")
         return ", ".join(parts)
 
 

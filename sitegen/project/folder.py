@@ -16,7 +16,7 @@ from pathlib import Path, PurePosixPath
 
 from sitegen.findings.problems import Finding, Severity, Where, WrongUse, usable
 from sitegen.project.limits import FILE
-from sitegen.project.schema import ROOT_FOLDERS, SETTINGS_FILE
+from sitegen.project.schema import BOOK_FILE, ROOT_FOLDERS, SETTINGS_FILE
 
 MAX_FILE_BYTES = FILE.value
 _FLAT = ("locations", "field", "lab", "reference", "text", "review")
@@ -109,7 +109,7 @@ def belongs(relative: str) -> bool:
     parts = PurePosixPath(relative).parts
     if any(part.startswith(".") for part in parts):
         return False
-    return relative == SETTINGS_FILE or (len(parts) > 1 and parts[0] in ROOT_FOLDERS)
+    return relative in (SETTINGS_FILE, BOOK_FILE) or (len(parts) > 1 and parts[0] in ROOT_FOLDERS)
 
 
 def _walk(root: Path, refused: Callable[[OSError], None]) -> Iterator[Path]:

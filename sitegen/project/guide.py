@@ -58,6 +58,24 @@ def _table(spec: TableSpec) -> Iterator[str]:
     yield ""
 
 
+def column_note(column: Column) -> str:
+    """Say of a column what it holds and means, as a note beside its header has room for.
+
+    >>> from sitegen.project.tables import TABLE
+    >>> column_note(TABLE["samplers"].column("sampler_id"))
+    'Must be filled in. id, as text: the serial on the sampler'
+    """
+    need = "Must be filled in. " if column.required else "The column must be there. " if column.needed else ""
+    holds = _ENTERED.get(column.kind) or _holds(column)
+    for spec in TABLES:
+        holds = holds.replace(f"`{spec.path}`", f"the sheet {spec.name}")
+    return f"{need}{holds}: {column.meaning}".replace("`", "")
+
+
+_ENTERED = {Kind.TIME: "local date and time, shown as 2025-10-23 08:11", Kind.DATE: "date, shown as 2025-10-23"}
+"""How times look in a workbook, which knows them whatever their form."""
+
+
 def _name(column: Column) -> str:
     name = f"`{column.name}`"
     return f"**{name}**" if column.required else f"{name} *column needed*" if column.needed else name

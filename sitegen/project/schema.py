@@ -77,8 +77,13 @@ class Origin(NamedTuple):
     cells: tuple[tuple[str, str, int, str, str], ...] = ()
 
     def where(self, column: str | None = None) -> Where:
-        """Return the place of the row (and column) for a finding."""
-        return Where(self.file, self.row, column and self._on_sheet(column))
+        """Return the place of the row (and column) for a finding; of the tables' workbook with its sheet.
+
+        >>> str(Origin("survey.xlsx", 5, "samplers").where())
+        'survey.xlsx, row 5, sheet samplers'
+        """
+        alone = f"{self.sheet}!" if self.file == BOOK_FILE and self.sheet else None
+        return Where(self.file, self.row, self._on_sheet(column) if column else alone)
 
     def cell(self, column: str) -> tuple[str, int, str]:
         """Return file, row and column of a value; a laboratory's own file names its own column and sheet.
@@ -109,7 +114,7 @@ def column_name(field: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class TableSpec:
-    """One CSV file of the folder. ``key`` columns are unique together, if any."""
+    """One table of the folder, as CSV at ``path``. ``key`` columns are unique together, if any."""
 
     name: str
     path: str
@@ -124,6 +129,11 @@ class TableSpec:
             if column.name == name:
                 return column
         raise KeyError(name)
+
+    @property
+    def book_path(self) -> str:
+        """The path of a workbook that may have the table in place of the CSV file."""
+        return f"{self.path.removesuffix('.csv')}.xlsx"
 
     @property
     def column_names(self) -> tuple[str, ...]:
@@ -188,6 +198,8 @@ PUBLISH_CLASSES = (
 """Classes of information that a publish level shows or leaves out, and that a project may withhold."""
 SETTINGS_FILE = "project.toml"
 FEATURES_FILE = "locations/features.geojson"
+BOOK_FILE = "survey.xlsx"
+"""The workbook that may have the tables, each on a sheet of its name."""
 THEME_FOLDER = "theme/"
 """Where the project's own logo, stylesheet and pages lie."""
 

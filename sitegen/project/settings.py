@@ -10,7 +10,7 @@ from difflib import get_close_matches
 from itertools import islice
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
 
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.limits import LENGTH, LIST, REVISION, SETTING_LIMIT, TOLD
@@ -18,6 +18,7 @@ from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.settingkinds import (
     DATE_FORM,
     Count,
+    DateForm,
     Day,
     Days,
     Encoding,
@@ -201,10 +202,20 @@ class ArchivePart(Part):
 
 
 class FilePart(Part):
-    """How one file departs from UTF-8 with commas."""
+    """How one file departs from UTF-8 with commas, ISO dates and plain decimal numbers."""
 
     encoding: Encoding = "utf-8"
     delimiter: Literal[",", ";", "\t", "|"] = ","
+    dates: DateForm = ""
+    decimal: Literal[".", ","] = "."
+    thousands: Literal["", ",", ".", " ", "'"] = ""
+
+    @field_validator("thousands")
+    @classmethod
+    def _apart(cls, sign: str, info: ValidationInfo) -> str:
+        if sign and sign == info.data.get("decimal"):
+            raise ValueError(f"a sign other than the decimals', which is {sign!r}")
+        return sign
 
 
 class Settings(Part):
@@ -328,7 +339,7 @@ def line_of(key: str, text: str) -> int | None:
     for number, line in enumerate(text.splitlines(), start=1):
         header = re.match(r"\s*\[+([^\]]+)\]", line)
         if header:
-            current = header[1].strip()
+            current = re.sub("[\"']", "", header[1]).strip()
         elif current == table and re.match(rf"\s*\"?{re.escape(name)}\"?\s*=", line):
             return number
     return line_of(table, text) if "." in table else None

@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from sitegen.findings.problems import Where
 from sitegen.project.folder import Folder
 from sitegen.project.reads import Noted, NotedTuple, note
-from sitegen.project.schema import Origin, TableSpec, column_name
+from sitegen.project.schema import BOOK_FILE, Origin, TableSpec, column_name
 from sitegen.project.settings import PlanPart, RulesPart, Settings
 from sitegen.project.tables import NAME_OF, ROW_TYPE
 
@@ -40,6 +40,15 @@ def origins(frame: pd.DataFrame) -> Iterator[Origin]:
     return map(Origin, frame["_file"].tolist(), frame["_row"].tolist(), *more)
 
 
+def called(file: str, sheet: str) -> str:
+    """Name a file in a sentence; the workbook of all tables with the sheet.
+
+    >>> called("survey.xlsx", "samplers"), called("field/samplers.xlsx", "Sheet1")
+    ('survey.xlsx (samplers)', 'field/samplers.xlsx')
+    """
+    return f"{file} ({sheet})" if file == BOOK_FILE and sheet else file
+
+
 @dataclass(frozen=True, slots=True)
 class Stamp:
     """The origin of a row: file, row as a spreadsheet counts it, and the file's SHA-256."""
@@ -56,13 +65,32 @@ class SurveyTable:
     Both have the same rows. ``frame`` holds every column of the format, present in the
     file or not, a ``…_utc`` column (minutes since 1970-01-01T00:00Z) beside each time,
     and the origin in ``_file`` and ``_row``. Blank text is "", blank numbers are NaN.
-    ``present`` is False where the file is absent, unreadable or lacks a key column.
+    ``present`` is False where the file is absent, unreadable or lacks a key column. The file of
+    the folder that has the table, or would have it, is ``file``, and ``sheet`` its sheet where that
+    is a workbook; rows that a laboratory's own files give have theirs in ``_file`` and ``_sheet``.
     """
 
     spec: TableSpec
     frame: pd.DataFrame
     received: Mapping[str, Sequence[str]]
     present: bool
+    file: str = ""
+    sheet: str = ""
+
+    def __post_init__(self) -> None:
+        """Name the file of a table that comes from nowhere else."""
+        if not self.file:
+            object.__setattr__(self, "file", self.spec.path)
+
+    @property
+    def called(self) -> str:
+        """The file, and its sheet where one workbook has all tables, as a sentence names it."""
+        return called(self.file, self.sheet)
+
+    @property
+    def whole(self) -> Where:
+        """The place of the table as a whole."""
+        return Where(self.file, None, f"{self.sheet}!" if self.file == BOOK_FILE else None)
 
     @cached_property
     def raw(self) -> pd.DataFrame:

@@ -69,7 +69,7 @@ def sound(column: Column, at: int) -> str:
 
 def read(spec: TableSpec, content: bytes) -> tuple[SurveyTable, list[Finding]]:
     """Read one table as the program does."""
-    texts, findings = table_texts(folder_of({spec.path: content}), {})
+    texts, findings, *_ = table_texts(folder_of({spec.path: content}), {})
     tables, problems = typed_tables(texts, "UTC")
     return tables[spec.name], findings + problems
 

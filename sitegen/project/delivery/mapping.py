@@ -78,6 +78,12 @@ def mapping_files(folder: Folder) -> list[str]:
     ]
 
 
+def mapped_files(folder: Folder) -> frozenset[str]:
+    """Return the laboratory's own files that mapping files name."""
+    forms = (read_form(path, folder.content(path) or b"")[0] for path in mapping_files(folder))
+    return frozenset(form.source.file for form in forms if form)
+
+
 def read_deliveries(
     folder: Folder,
     declared: Mapping[str, FilePart],

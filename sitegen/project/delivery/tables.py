@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import repeat
 
 import pandas as pd
@@ -79,7 +79,7 @@ def _joined(parts: list[SurveyTable]) -> SurveyTable:
         frame[name] = frame[name].fillna("") if name in frame else ""
     raw = pd.concat([part.raw for part in filled], ignore_index=True).fillna("")
     received = {str(name): raw[name].tolist() for name in raw}
-    return SurveyTable(parts[0].spec, frame, received, present=any(part.present for part in parts))
+    return replace(parts[0], frame=frame, received=received, present=any(part.present for part in parts))
 
 
 def _twice(table: SurveyTable) -> list[Finding]:

@@ -40,6 +40,7 @@ _SHEETS = "xl/worksheets/"
 _SHARED_PARTS = ("[Content_Types].xml", "_rels/.rels", _WORKBOOK, _RELATIONS, _STYLES, "xl/sharedStrings.xml")
 _BUILT_IN_FORMATS = {
     1: "0", 2: "0.00", 3: "#,##0", 4: "#,##0.00", 9: "0%", 10: "0.00%", 11: "0.00E+00", 49: "@",
+    18: "h:mm AM/PM", 19: "h:mm:ss AM/PM", 20: "h:mm", 21: "h:mm:ss", 22: "m/d/yy h:mm",
 }  # fmt: skip
 GENERAL = "General"
 
@@ -107,7 +108,8 @@ class SheetState:
     ``hidden_columns`` are (first, last), and no more than the first thousand of them.
     ``formats`` holds the number format of numbers shown in another than the general one,
     ``unfilled`` the formulas without a stored value and the cells that hold an error such as
-    ``#N/A``; both by (row, column). ``merged`` are the ranges of cells that show one value.
+    ``#N/A``; both by (row, column). ``merged`` are the ranges of cells that show one value;
+    ``area`` is how many cells the sheet spans, blank ones too.
     """
 
     hidden_rows: list[int] = field(default_factory=list)
@@ -115,6 +117,7 @@ class SheetState:
     unfilled: set[tuple[int, int]] = field(default_factory=set)
     formats: dict[tuple[int, int], str] = field(default_factory=dict)
     merged: list[Merged] = field(default_factory=list)
+    area: int = 0
 
 
 def open_package(content: bytes) -> Package:
@@ -248,6 +251,7 @@ def scan_sheet(part: bytes, formats: tuple[str, ...]) -> SheetState:
     """
     scan = _Scan(formats)
     _read_through(scan.parser, part)
+    scan.state.area = scan.area
     return scan.state
 
 
@@ -265,6 +269,10 @@ class _Scan:
         self._formats = formats
         self._row = self._column = self._rows = self._count = self._last_row = self._last_column = 0
         self._filled = False
+
+    @property
+    def area(self) -> int:
+        return self._last_row * self._last_column
 
     def _start(self, name: str, attributes: Attributes) -> None:
         if name == "c":
@@ -338,7 +346,7 @@ class _Scan:
     def _grow(self) -> None:
         self._last_row = max(self._last_row, self._row)
         self._last_column = max(self._last_column, self._column)
-        if self._count > MAX_CELLS or self._last_row * self._last_column > MAX_CELLS:
+        if self._count > MAX_CELLS or self.area > MAX_CELLS:
             raise Unsafe(f"a sheet of more than {MAX_CELLS} cells")
 
     def _unfilled(self) -> None:

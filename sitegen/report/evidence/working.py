@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from sitegen.checks.dispositions import dispositions, open_findings
 from sitegen.compute.statistics.sample import draw
-from sitegen.findings.problems import Finding
+from sitegen.findings.problems import Finding, Where
+from sitegen.project.places import sheet_at
 from sitegen.project.schema import Column
-from sitegen.project.survey import SurveyTable
+from sitegen.project.survey import SurveyTable, origins
 from sitegen.project.tables import ReviewComment
 from sitegen.report.record.pages import (
     Block,
@@ -56,15 +57,26 @@ def sample(context: Context, values: Iterable[PrintedValue]) -> tuple[PrintedVal
 
     They are ordered as the laboratory's files have them.
     """
-    files = frozenset(context.survey.frame("results")["_file"])
+    parts = frozenset(_parts(context.survey.tables["results"]))
     found: dict[tuple[str, int, str], PrintedValue] = {}
     for value in values:
-        if value.origin and value.origin[0] in files and value.column not in NO_RESULT:
+        if value.origin and _part(value.origin) in parts and value.column not in NO_RESULT:
             known = found.setdefault(value.origin, value)
             if known.page.kind != "location" and value.page.kind == "location":
                 found[value.origin] = value
     by_name = {found[origin].name: found[origin] for origin in sorted(found)}
     return tuple(by_name[name] for name in draw(by_name, context.survey.settings.project.id, SHARE))
+
+
+def _parts(results: SurveyTable) -> Iterator[tuple[str, str]]:
+    """Yield the files of results, with the sheet where that is one of a workbook that has other tables as well."""
+    frame = results.frame
+    for origin in origins(frame.drop_duplicates(["_file", *frame.columns.intersection(["_sheet"])])):
+        yield origin.file, sheet_at(origin.where())
+
+
+def _part(origin: tuple[str, int, str]) -> tuple[str, str]:
+    return origin[0], sheet_at(Where(*origin))
 
 
 @traced
@@ -203,9 +215,9 @@ def silent_columns(context: Context, pages: Sequence[Page]) -> list[SilentColumn
             telling = [text for text in stated if not _SHORT.fullmatch(text)]
             telling += _moments(context, rows, column.name)
             if stated and not telling:
-                found.append(SilentColumn(name, rows.spec.path, column, "short"))
+                found.append(SilentColumn(name, rows.called, column, "short"))
             elif stated and not _is_printed(telling, seen, whole):
-                found.append(SilentColumn(name, rows.spec.path, column, "silent"))
+                found.append(SilentColumn(name, rows.called, column, "silent"))
     return found
 
 

@@ -19,6 +19,7 @@ from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.columns import POINT, SAMPLER, compound_column, point_cell, result_column
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
+from sitegen.report.write.values import place_text
 from sitegen.report.write.words import say, word
 
 PAGE = Ref("page", "custody")
@@ -90,7 +91,7 @@ def biography(context: Context, row: Sampler) -> tuple[Block, ...]:
     ]
     blocks: list[Block] = [Facts(tuple(facts), frozenset({say("custody.held_title")}))]
     if row.note:
-        blocks.append(Quote(row.note, f"{row.origin.file}, row {row.origin.row}"))
+        blocks.append(Quote(row.note, place_text(row.origin)))
     around = [("bag", bag), ("shipment", row.shipment_id), ("shipment", _shipment_of(context, bag))]
     blocks += known_section(context, ("sampler", name), (name,), around)
     chain = context.evaluation.custody.samplers.get(name)
@@ -146,7 +147,7 @@ def bag_pages(context: Context) -> Iterator[Page]:
                 touched=sum(len(hit.touched) for hit in hits),
             ),
             (
-                *((Quote(row.note, f"{row.origin.file}, row {row.origin.row}"),) if row.note else ()),
+                *((Quote(row.note, place_text(row.origin)),) if row.note else ()),
                 *known_section(context, ("bag", name), _inside(context, "bag", name)),
                 *_chain_sections(context, "bag", name, chain),
                 Section(

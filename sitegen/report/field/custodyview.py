@@ -14,6 +14,7 @@ from sitegen.report.record.specs import Spec, table
 from sitegen.report.trace.printed import record_ref
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
+from sitegen.report.write.values import place_text
 from sitegen.report.write.words import say
 
 _KINDS = {"sampler": "sampler", "bag": "bag", "shipment": "shipment"}
@@ -115,8 +116,7 @@ def _state_cell(span: Span) -> Cell:
 
 def _recorded_cell(event: Event) -> Cell:
     """Return the row that records an event."""
-    file, row = event.origin.file, event.origin.row
-    return Cell(f"{file}, row {row}", record_ref(file, row))
+    return Cell(place_text(event.origin), record_ref(event.origin.where()))
 
 
 @traced

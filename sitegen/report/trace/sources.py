@@ -13,7 +13,7 @@ from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.rounding import as_reported, rounded_text
 from sitegen.project.delivery.originals import Original, delivered_files, received_columns, received_rows, row_text
 from sitegen.project.schema import Origin, text_file
-from sitegen.project.survey import SurveyTable, origins
+from sitegen.project.survey import SurveyTable, called, origins
 from sitegen.report.record.pages import (
     Block,
     Cell,
@@ -97,8 +97,13 @@ def source_files(context: Context) -> dict[str, tuple[Source, ...]]:
 def _behind(name: str, table: SurveyTable) -> tuple[Source, ...]:
     """Return the files that the rows of a table came from; its own where it is there without rows."""
     ref = _rows_ref(name)
-    paths = dict.fromkeys(table.frame["_file"]) or ([table.spec.path] if table.present else [])
-    return tuple(Source(path, ref, path) for path in paths)
+    paths = dict.fromkeys(table.frame["_file"]) or ([table.file] if table.present else [])
+    return tuple(Source(_called(table, path), ref, path) for path in paths)
+
+
+def _called(table: SurveyTable, path: str) -> str:
+    """Name a file that rows of a table came from; the workbook of all tables with the sheet."""
+    return table.called if path == table.file else path
 
 
 def _rows_ref(name: str) -> Ref:
@@ -141,21 +146,22 @@ def _counter(counted: Mapping[str, str]) -> Table:
 
 
 class _ListedFile(NamedTuple):
-    """A file that rows of a table came from: its path, the way to its rows, and how many they are."""
+    """A file that rows of a table came from: its path and name, the way to its rows, and how many they are."""
 
     file: str
+    called: str
     ref: Ref
     rows: int
 
 
 def _files_table(context: Context) -> Table:
     columns: list[Spec[_ListedFile]] = [
-        Spec("file", "File", cell=lambda one: Cell(one.file, one.ref)),
+        Spec("file", "File", cell=lambda one: Cell(one.called, one.ref)),
         Spec("rows", "Rows", kind="number", cell=lambda one: f"{one.rows:,}"),
         Spec("sha", "SHA-256", kind="wide", cell=lambda one: context.survey.folder.sha256(one.file)),
     ]
     files = [
-        _ListedFile(str(file), _rows_ref(name), len(part))
+        _ListedFile(str(file), _called(received, str(file)), _rows_ref(name), len(part))
         for name, received in context.survey.tables.items()
         for file, part in received.frame.groupby("_file", sort=True)
     ]
@@ -167,7 +173,7 @@ def _samples_table(context: Context) -> Table:
         Spec("sample", "Laboratory sample", cell=lambda row: Cell(row.lab_sample_id, Ref("source", row.lab_sample_id))),
         SAMPLER,
         POINT,
-        Spec("file", "File", cell=lambda row: row.origin.file),
+        Spec("file", "File", cell=lambda row: called(row.origin.file, row.origin.sheet)),
     ]
     firsts: dict[str, StoredResult] = {}
     for row in context.results:
@@ -236,7 +242,7 @@ def _file_facts(context: Context, table: str, part: Part, original: Original | N
     header = original.header if original else own
     return Facts(
         (
-            ("File", Cell(part[0], Ref("page", "files"))),
+            ("File", Cell(_called(context.survey.tables[table], part[0]), Ref("page", "files"))),
             ("SHA-256", Cell(context.survey.folder.sha256(part[0]))),
             ("Mapping step", Cell(step)),
             ("Columns as received", Cell(header)),
@@ -298,7 +304,7 @@ def _file_page(context: Context, name: str, files: Mapping[Part, Original], *, e
     own = context.survey.tables[name]
     stands = tuple(origins(own.frame))
     parts = tuple(dict.fromkeys(map(_part, stands)))
-    file = "; ".join(dict.fromkeys(path for path, _ in parts))
+    file = "; ".join(dict.fromkeys(_called(own, path) for path, _ in parts))
     columns: list[Spec[_Row]] = [
         Spec("row", "Row", cell=lambda row: _row_cell(own, row.origin)),
         Spec("received", "As received", kind="wide", cell=lambda row: row.text),
@@ -320,6 +326,6 @@ def _file_page(context: Context, name: str, files: Mapping[Part, Original], *, e
 
 def _row_cell(own: SurveyTable, at: Origin) -> Cell:
     """Return the row of a table in our own file, with the way there; of a laboratory's, its place."""
-    if at.file != own.spec.path:
+    if at.column or at.file != own.file:
         return Cell(_place(at, several=True))
     return Cell(str(at.row), row_ref(own.spec.name, at.row))

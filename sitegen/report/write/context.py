@@ -274,7 +274,7 @@ class Context:
 
     def path(self, table: str) -> str:
         """Return the path of a table's file."""
-        return self.survey.tables[table].spec.path
+        return self.survey.tables[table].called
 
     @property
     def crs(self) -> str:
