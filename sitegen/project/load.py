@@ -10,6 +10,7 @@ from sitegen.project.delivery.files import lab_tables, missing_name
 from sitegen.project.delivery.tables import delivered_tables
 from sitegen.project.features import read_features
 from sitegen.project.folder import Folder, read_folder
+from sitegen.project.intake.complete import complete
 from sitegen.project.intake.text import table_texts
 from sitegen.project.intake.typed import typed_tables
 from sitegen.project.limits import SECTION_BYTES
@@ -43,7 +44,9 @@ def load_folder(folder: Folder) -> tuple[Survey | None, list[Finding]]:
     findings += problems
     declared, unclear, place = read_reading(folder.content(SETTINGS_FILE) or b"")
     received, problems = table_texts(folder, declared)
-    tables, more = typed_tables(received, place)
+    texts, told = complete(received, folder.content(SETTINGS_FILE) or b"")
+    findings += told
+    tables, more = typed_tables(texts, place)
     findings += [problem for problem in (*problems, *more) if problem.where.file not in unclear]
     supplied, sources, problems = delivered_tables(folder, declared, tables)
     tables |= supplied
@@ -52,11 +55,11 @@ def load_folder(folder: Folder) -> tuple[Survey | None, list[Finding]]:
     findings += [problem for spec in absent for problem in _absent(spec)]
     features, problems = _features(folder)
     findings += problems
-    texts, problems = _texts(folder, settings)
+    prose, problems = _texts(folder, settings)
     findings += problems + _passed_over(folder, sources | _theme_files(settings))
     if settings is None:
         return None, findings
-    return Survey(settings, tables, features, texts, folder, content_digest(folder)), findings
+    return Survey(settings, tables, features, prose, folder, content_digest(folder)), findings
 
 
 def content_digest(folder: Folder) -> str:

@@ -48,6 +48,13 @@ class Stamp:
     sha256: str
 
 
+class Filled(NamedTuple):
+    """What was put into a cell that its file leaves blank, and by which rule."""
+
+    text: str
+    rule: str
+
+
 @dataclass(frozen=True)
 class SurveyTable:
     """One table: typed columns in ``frame``, the text as received in ``received``.
@@ -55,13 +62,15 @@ class SurveyTable:
     Both have the same rows. ``frame`` holds every column of the format, present in the
     file or not, a ``…_utc`` column (minutes since 1970-01-01T00:00Z) beside each time,
     and the origin in ``_file`` and ``_row``. Blank text is "", blank numbers are NaN.
-    ``present`` is False where the file is absent, unreadable or lacks a key column.
+    ``present`` is False where the file is absent, unreadable or lacks a key column. ``filled`` has
+    the cells that project.toml had filled, by row (from 0) and column.
     """
 
     spec: TableSpec
     frame: pd.DataFrame
     received: Mapping[str, Sequence[str]]
     present: bool
+    filled: Mapping[tuple[int, str], Filled] = field(default_factory=dict)
 
     @cached_property
     def raw(self) -> pd.DataFrame:
