@@ -78,6 +78,15 @@ class SurveyTable:
         return pd.DataFrame(self.received, index=self.frame.index, dtype=object)
 
     @cached_property
+    def filled_by_key(self) -> Mapping[str, Mapping[str, Filled]]:
+        """The cells that were filled, by the key of their row and by column; nothing where the table has no key."""
+        found: dict[str, dict[str, Filled]] = {}
+        keys = self.frame[self.spec.key[0]].tolist() if self.filled and len(self.spec.key) == 1 else []
+        for (row, column), one in self.filled.items() if keys else ():
+            found.setdefault(keys[row], {})[column] = one
+        return found
+
+    @cached_property
     def rows(self) -> tuple[NamedTuple, ...]:
         """The rows as records of their own type (:mod:`sitegen.project.tables`)."""
         return tuple(rows(self.frame, ROW_TYPE[self.spec.name]))
