@@ -30,6 +30,9 @@ from sitegen.project.read.typed import type_table
 from sitegen.project.schema import SETTINGS_FILE, Column, Kind
 from sitegen.project.tables import TABLE
 
+DEFAULT = "default of project.toml"
+"""The words that the rule of a default begins with."""
+
 _NUMBERS = (Kind.NUMBER, Kind.INTEGER)
 
 
@@ -45,7 +48,7 @@ class Default:
     @property
     def rule(self) -> str:
         """The default as a reader is told of it."""
-        return "default of project.toml" + (f", line {self.line}" if self.line else "")
+        return DEFAULT + (f", line {self.line}" if self.line else "")
 
 
 class _At(NamedTuple):

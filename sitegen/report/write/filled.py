@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
+from sitegen.project.intake.defaults import DEFAULT
 from sitegen.project.schema import Origin
 from sitegen.project.survey import Filled, Survey, origins
 from sitegen.report.record.pages import Cell
@@ -58,15 +59,24 @@ def general_rule(rule: str) -> str:
 
 
 def rules_text(cells: Iterable[tuple[str, str]]) -> str:
-    """Write columns with their rules, those of one rule together.
+    """Write columns with their rules, those of one rule together, and defaults with their lines.
 
-    >>> rules_text([("tz", "default of project.toml, line 3"), ("kind", "derived"), ("sleeve", "derived")])
-    'tz (default of project.toml, line 3); kind, sleeve (derived)'
+    >>> rules_text([("tz", "default of project.toml, line 3"), ("sleeve", "default of project.toml, line 4")])
+    'defaults of project.toml: tz (line 3), sleeve (line 4)'
+    >>> rules_text([("tz", "default of project.toml, line 3"), ("kind", "derived"), ("outcome", "derived")])
+    'default of project.toml: tz (line 3); kind, outcome (derived)'
     """
     by_rule: dict[str, list[str]] = {}
+    stated: list[str] = []
     for column, rule in cells:
-        by_rule.setdefault(rule, []).append(column)
-    return "; ".join(f"{', '.join(columns)} ({rule})" for rule, columns in by_rule.items())
+        if rule.startswith(DEFAULT):
+            line = rule.removeprefix(DEFAULT).removeprefix(", ")
+            stated.append(f"{column} ({line})" if line else column)
+        else:
+            by_rule.setdefault(rule, []).append(column)
+    head = DEFAULT if len(stated) == 1 else DEFAULT.replace("default", "defaults")
+    parts = [f"{head}: {', '.join(stated)}"] if stated else []
+    return "; ".join([*parts, *(f"{', '.join(columns)} ({rule})" for rule, columns in by_rule.items())])
 
 
 def filled_facts(context: Context, *rows: tuple[str, str]) -> list[tuple[str, Cell]]:
