@@ -62,7 +62,7 @@ class _At(NamedTuple):
         return line_in(self.lines, self.place, key)
 
     def told(self, code: str, key: str, found: str, expected: str, do: str) -> Finding:
-        name = f"{self.place[0]}.{key}"
+        name = f"{self.place[0]}.{key}" if key else self.place[0]
         number = f"+{self.place[1] + 1}" if self.place[0].endswith(".where") else ""
         where = Where(SETTINGS_FILE, self.line(key), name)
         shown = found if len(found) <= 80 else found[:77] + "…"
@@ -81,11 +81,9 @@ def read_defaults(stated: Mapping[str, Any], text: str) -> tuple[dict[str, list[
         if not isinstance(values, dict):
             continue
         if table not in ALLOWED:
-            at = _At(table, ("defaults", 0), lines)
+            at = _At(table, (f"defaults.{table}", 0), lines)
             do = f"write one of {', '.join(ALLOWED)}, or take it out"
-            findings.append(
-                at.told("default-refused", table, f"defaults for {table}", "a table that may have them", do)
-            )
+            findings.append(at.told("default-refused", "", f"defaults for {table}", "a table that may have them", do))
             continue
         for one in _of_table(table, values, lines):
             if isinstance(one, Finding):

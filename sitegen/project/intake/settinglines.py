@@ -36,4 +36,5 @@ def line_in(lines: Mapping[Place, list[tuple[int, str]]], place: Place, key: str
     """Return the line of a key in a table, the table's first line where the key is not found; None without a table."""
     own = lines.get(place, [])
     named = re.compile(rf"(?<![\w-]){re.escape(key)}[\"']?[ \t]*=")
-    return next((number for number, line in own if named.search(line)), own[0][0] if own else None)
+    first = own[0][0] if own else None
+    return next((number for number, line in own if key and named.search(line)), first)
