@@ -211,6 +211,25 @@ def test_the_same_condition_twice_is_told_once() -> None:
     assert findings[-1].found == "19 more cells like these"
 
 
+@pytest.mark.parametrize(
+    "value",
+    ['"' + "x" * 20_000 + '"', "1e400", "-inf", "9" * 18, "0001-01-01", "{ a = { b = 1 } }", '"\\u202eabc"', '"=1+1"'],
+    ids=["long", "too large", "infinite", "eighteen figures", "a day", "tables", "turned about", "a formula"],
+)
+def test_a_hostile_value_is_told_in_few_words(value: str) -> None:
+    """Whatever it is, a number's default is refused at its line."""
+    findings = told(f"[defaults.deployments]\ndepth_ft = {value}")
+    assert [one.severity for one in findings] == [Severity.STOP]
+    assert len(findings[0].line()) < 500
+
+
+def test_thousands_of_defaults_that_are_none_are_counted() -> None:
+    """A table full of unknown columns is told as far as anybody reads."""
+    findings = told("[defaults.samplers]\n" + "\n".join(f"c{number} = 1" for number in range(5_000)))
+    assert len(findings) == 21
+    assert findings[-1].found == "4,980 more settings like these"
+
+
 def test_a_slip_elsewhere_in_the_settings_keeps_the_defaults() -> None:
     """An invalid setting of another table does not make a column look missing."""
     gone = column_renamed("locations/locations.csv", "medium", "x_medium")

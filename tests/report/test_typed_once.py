@@ -52,7 +52,9 @@ def bare(value: Any) -> Any:  # noqa: ANN401 - a record of any kind
     if isinstance(value, Cell):
         value = value._replace(origin=None)
     if isinstance(value, Facts):
-        value = replace(value, rows=tuple(row for row in value.rows if not row[0].startswith("Not typed in")))
+        value = replace(
+            value, rows=tuple(row for row in value.rows if not row[0].startswith("Defaults and derived values"))
+        )
     if isinstance(value, Table):
         kept = [at for at, column in enumerate(value.columns) if column.key != "evidence"]
         rows = tuple(tuple(row[at] for at in kept) for row in value.rows)
@@ -69,7 +71,7 @@ def bare(value: Any) -> Any:  # noqa: ANN401 - a record of any kind
 def _tells_origins(part: object) -> bool:
     """Tell whether a block says nothing but what was filled or derived."""
     if isinstance(part, Facts):
-        return all(label.startswith("Not typed in") for label, _ in part.rows)
+        return all(label.startswith("Defaults and derived values") for label, _ in part.rows)
     return isinstance(part, Table) and part.id == "custody-derived"
 
 
@@ -141,7 +143,7 @@ def test_each_filled_cell_is_told_with_its_rule() -> None:
     assert re.fullmatch(r"default of project\.toml, line \d+", cells["deployments", "0047130", "closure"][1])
     assert cells["samplers", "0047163", "kind"] == (
         "trip_blank",
-        "derived: field/return_bags.csv, row 2, names it as trip blank",
+        "derived: field/return_bags.csv, row 2, lists it as the trip blank",
     )
     assert cells["samplers", "0047130", "sampler_id"][1] == "one of the serials 0047130-0047154"
     assert ("deployments", "0047140", "closure") not in cells
@@ -152,15 +154,15 @@ def test_pages_tell_what_was_not_typed() -> None:
     """The page of a point, of a sampler and of a bag name the columns and the rules."""
     once = pages(reports()[1])
     point = repr(once["location", "SG-01"])
-    assert "Not typed in field/deployments.csv" in point
+    assert "Defaults and derived values, field/deployments.csv" in point
     assert "defaults of project.toml: tz (line " in point
-    assert "kind (derived: field/deployments.csv, row 2, places it as a sampler of its own)" in repr(
+    assert "kind (derived: field/deployments.csv, row 2, records it as a primary sampler)" in repr(
         once["sampler", "0047130"]
     )
-    assert "shipment_id (derived: field/shipments.csv, row 3, is the one return shipment on record)" in repr(
+    assert "shipment_id (derived: field/shipments.csv, row 3, is the only return shipment recorded)" in repr(
         once["bag", "RB-2"]
     )
-    assert "Not typed in" not in repr(pages(reports()[0]))
+    assert "Defaults and derived values" not in repr(pages(reports()[0]))
 
 
 @pytest.mark.long
@@ -168,7 +170,7 @@ def test_the_page_of_sources_tells_the_rules_with_their_cells() -> None:
     """Each rule stands there once with how many cells it filled; a range of serials stands as its one row."""
     report = reports()[1]
     sources = next(page for page in report.pages if page.ref.id == "sources")
-    assert "derived: field/deployments.csv places it as a sampler of its own" in repr(sources)
+    assert "derived: field/deployments.csv records it as a primary sampler" in repr(sources)
     received = next(page for page in report.pages if page.ref == rows_page("file-samplers"))
     rows = next(block for block in received.blocks if isinstance(block, Table)).rows
     assert [row[0].text for row in rows] == ["2", "3", "4"]
@@ -190,7 +192,7 @@ def test_derived_events_are_told_as_derived_and_counted() -> None:
     assert placed[0][events.at("rule")] == "derived from field/deployments.csv, row 2"
     assert "text='derived from field/deployments.csv, row 2'" in repr(told["sampler", "0047130"])
     counted = {(row[0].text, row[1].text): row[2].text for row in _counts(told["page", "custody"]).rows}
-    assert counted["field/custody.csv", "typed, of every kind"] == "10"
+    assert counted["field/custody.csv", "recorded, all kinds"] == "10"
     assert counted["field/deployments.csv", "derived: retrieved"] == str(len(SAMPLERS))
 
 

@@ -29,17 +29,17 @@ class Allowed:
     within: str = ""
 
 
-_DRILLED = "one tool and one way of working make the holes"
-_WORKED = "a crew works a whole day"
-_ZONE = "a place has one time zone"
+_DRILLED = "one method and tool are used for the holes"
+_WORKED = "one crew works a whole day"
+_ZONE = "the work or laboratory is in one time zone"
 
 ALLOWED: Mapping[str, Mapping[str, Allowed]] = {
     "locations": {
         "medium": Allowed("most surveys sample one medium"),
-        "design": Allowed("most points stand for one reason"),
-        "rationale": Allowed("points of one grid have one purpose"),
-        "coordinate_method": Allowed("one instrument measures them"),
-        "accuracy_m": Allowed("one instrument measures them"),
+        "design": Allowed("most points share one purpose"),
+        "rationale": Allowed("points of one grid share one purpose"),
+        "coordinate_method": Allowed("one instrument is used"),
+        "accuracy_m": Allowed("one instrument is used"),
     },
     "samplers": {
         "sampler_type": Allowed("one type is ordered for a survey"),
@@ -47,16 +47,16 @@ ALLOWED: Mapping[str, Mapping[str, Allowed]] = {
     },
     "deployments": {
         "tz": Allowed(_ZONE),
-        "depth_ft": Allowed("holes are made to one depth; not where refusal is yes", hole=True),
-        "depth_m": Allowed("holes are made to one depth; not where refusal is yes", hole=True),
+        "depth_ft": Allowed("holes are advanced to one depth; not used where `refusal` is `yes`", hole=True),
+        "depth_m": Allowed("holes are advanced to one depth; not used where `refusal` is `yes`", hole=True),
         "hole_diameter_in": Allowed(_DRILLED, hole=True),
         "hole_method": Allowed(_DRILLED, hole=True),
         "sleeve": Allowed(_DRILLED, hole=True),
-        "closure": Allowed("one material closes the holes", hole=True),
-        "individually_bagged": Allowed("a crew bags in one way", beside="bag_id"),
+        "closure": Allowed("holes are closed in one way", hole=True),
+        "individually_bagged": Allowed("samplers are bagged in one way", beside="bag_id"),
         "placed_by": Allowed(_WORKED, beside="placed_at"),
         "retrieved_by": Allowed(_WORKED, beside="retrieved_at"),
-        "scan_file": Allowed("one sheet has the rows of a day"),
+        "scan_file": Allowed("one field sheet covers a day"),
     },
     "return_bags": {"sealed_by": Allowed("one person seals a day's bags", beside="sealed_at")},
     "shipments": {"tz": Allowed(_ZONE)},
@@ -126,5 +126,5 @@ def _limits(one: Allowed) -> str:
     if one.within:
         return f"rows that no where row with `{one.within}` names"
     if one.hole:
-        return "points of air; other media than soil gas, unless a where row names them; field blanks"
+        return "media other than soil gas, unless a where row names the medium; field blanks"
     return f"rows without `{one.beside}`" if one.beside else ""

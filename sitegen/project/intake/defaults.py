@@ -28,6 +28,7 @@ from sitegen.project.read.csvtext import RawTable
 from sitegen.project.read.ranges import within_ranges
 from sitegen.project.read.typed import type_table
 from sitegen.project.schema import SETTINGS_FILE, Column, Kind
+from sitegen.project.settings import capped
 from sitegen.project.tables import TABLE
 
 DEFAULT = "default of project.toml"
@@ -90,7 +91,7 @@ def read_defaults(stated: Mapping[str, Any], text: str) -> tuple[dict[str, list[
                 findings.append(one)
             else:
                 found.setdefault(table, []).append(one)
-    return found, findings
+    return found, capped(findings, len(findings))
 
 
 def _of_table(

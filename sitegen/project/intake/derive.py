@@ -97,7 +97,7 @@ def _blanks(tables: Mapping[str, Filling], value: str) -> Iterator[tuple[str, Sa
     bags = tables.get("return_bags")
     for row in range(len(bags.rows)) if bags else ():
         if bags and (name := bags.cell(row, "trip_blank_id")):
-            yield name, Said(value, f"derived: {bags.place(row)}, names it as trip blank")
+            yield name, Said(value, f"derived: {bags.place(row)}, lists it as the trip blank")
 
 
 def _kinds(tables: Mapping[str, Filling]) -> Iterator[tuple[str, Said | None]]:
@@ -110,11 +110,11 @@ def _kinds(tables: Mapping[str, Filling]) -> Iterator[tuple[str, Said | None]]:
 
 def _kind(placed: Filling, row: int) -> Said | None:
     if placed.cell(row, "duplicate_of"):
-        return Said("field_duplicate", f"derived: {placed.place(row)}, places it as a duplicate")
+        return Said("field_duplicate", f"derived: {placed.place(row)}, records it as a field duplicate")
     went_in, came_out = placed.cell(row, "placed_at")[:10], placed.cell(row, "retrieved_at")[:10]
     if not went_in or went_in == came_out:
         return None
-    return Said("sample", f"derived: {placed.place(row)}, places it as a sampler of its own")
+    return Said("sample", f"derived: {placed.place(row)}, records it as a primary sampler")
 
 
 def _outcomes(tables: Mapping[str, Filling]) -> Iterator[tuple[str, Said | None]]:
@@ -127,9 +127,9 @@ def _outcomes(tables: Mapping[str, Filling]) -> Iterator[tuple[str, Said | None]
 
 def _outcome(placed: Filling, row: int) -> Said | None:
     if placed.cell(row, "condition") == "not_recovered":
-        return Said("lost", f"derived: {placed.place(row)}, says that it was not recovered")
+        return Said("lost", f"derived: {placed.place(row)}, records it as not recovered")
     if placed.cell(row, "retrieved_at"):
-        return Said("used", f"derived: {placed.place(row)}, has its retrieval")
+        return Said("used", f"derived: {placed.place(row)}, records its retrieval")
     return None
 
 
@@ -139,4 +139,4 @@ def _one_shipment(tables: Mapping[str, Filling], direction: str, words: str) -> 
     rows = [row for row in range(len(sent.rows)) if sent.cell(row, "direction") == direction] if sent else []
     if sent is None or len(rows) != 1 or not (name := sent.cell(rows[0], "shipment_id")):
         return None
-    return Said(name, f"derived: {sent.place(rows[0])}, is the one {words} shipment on record")
+    return Said(name, f"derived: {sent.place(rows[0])}, is the only {words} shipment recorded")

@@ -265,9 +265,12 @@ _FILLED_FIELDS: list[Spec[FilledCell]] = [
         "id", meaning="id of the row: a sampler, point, bag, shipment or laboratory sample", value=lambda cell: cell.key
     ),
     Spec("column", meaning="column that was filled", value=lambda cell: cell.column, required=True),
-    Spec("value", meaning="what was put in", value=lambda cell: cell.one.text, required=True),
+    Spec("value", meaning="value supplied", value=lambda cell: cell.one.text, required=True),
     Spec(
-        "rule", meaning="the default or the row that it follows from", value=lambda cell: cell.one.rule, required=True
+        "rule",
+        meaning="the default or the record that supplies the value",
+        value=lambda cell: cell.one.rule,
+        required=True,
     ),
     Spec("source_file", meaning="file of the row", value=lambda cell: cell.origin.file, required=True),
     Spec(
@@ -292,7 +295,7 @@ def _derived_fields(context: Context) -> list[Spec[Event]]:
         Spec("event", meaning="what happened", value=lambda event: event.kind, required=True),
         Spec("at", meaning="when, local time", value=lambda event: context.when(event.utc), required=True),
         Spec("by_role", meaning="role code of who acted; empty where none is on record", value=lambda event: event.by),
-        Spec("rule", meaning="the row that it follows from", value=derived_text, required=True),
+        Spec("rule", meaning="the record that it is derived from", value=derived_text, required=True),
         Spec("source_file", meaning="file of that row", value=lambda event: event.origin.file, required=True),
         Spec(
             "source_row",

@@ -52,8 +52,8 @@ def filled_cells(survey: Survey) -> Iterator[FilledCell]:
 def general_rule(rule: str) -> str:
     """Return a rule without the row that it was applied with, as one for many cells.
 
-    >>> general_rule("derived: field/return_bags.csv, row 3, names it as trip blank")
-    'derived: field/return_bags.csv names it as trip blank'
+    >>> general_rule("derived: field/return_bags.csv, row 3, lists it as the trip blank")
+    'derived: field/return_bags.csv lists it as the trip blank'
     """
     return _ROW.sub("", rule).replace(".csv, ", ".csv ")
 
