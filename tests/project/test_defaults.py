@@ -128,12 +128,12 @@ def test_nobody_retrieved_what_was_not_retrieved() -> None:
 
 
 def test_where_rows_that_differ_are_told_and_neither_is_taken() -> None:
-    """Two values for one cell stop the build; both lines are named."""
+    """Two values for one cell stop the build; both lines are named, and the constant of the table is not taken."""
     words = (
         '[[defaults.deployments.where]]\nplaced_on = 2025-10-23\nset = { closure = "cap" }\n'
         '[[defaults.deployments.where]]\nplaced_by = "FS-1"\nset = { closure = "other" }'
     )
-    folder = with_defaults(words, BLANK_CLOSURES)
+    folder = with_defaults(f"{CLOSURE}\n{words}", BLANK_CLOSURES)
     (finding,) = [one for one in load_folder(folder)[1] if one.where.file == "project.toml"]
     assert (finding.code, finding.severity) == ("default-ambiguous", Severity.STOP)
     assert finding.found.startswith("'other' for closure of field/deployments.csv, row 2, and 'cap' in line ")

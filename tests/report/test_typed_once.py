@@ -200,6 +200,9 @@ def test_derived_events_are_told_as_derived_and_counted() -> None:
     assert len(placed) == len(SAMPLERS)
     assert placed[0][events.at("rule")] == "derived from field/deployments.csv, row 2"
     assert "text='derived from field/deployments.csv, row 2'" in repr(told["sampler", "0047130"])
+    assert {row[events.at("source_file")] for row in events.rows} == {PLACED, BAGS, "lab/lab_samples.csv"}
+    assert "derived from field/custody.csv" not in repr(report.pages)
+    assert "text='field/custody.csv, row 2'" in repr(told["shipment", "SH-O1"])
     counted = {(row[0].text, row[1].text): row[2].text for row in _counts(told["page", "custody"]).rows}
     assert counted["field/custody.csv", "recorded, all kinds"] == "10"
     assert counted["field/deployments.csv", "derived: retrieved"] == str(len(SAMPLERS))
