@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -35,6 +37,14 @@ def test_both_ends_belong_to_a_range() -> None:
     assert serials == ["0047102", "0047103", "0047104", "0047105", "0047110"]
     assert numbers == [2, 2, 2, 2, 3]
     assert findings == []
+
+
+def test_what_was_filled_before_goes_with_its_row() -> None:
+    """A cell of a range's row that a rule had filled is told of each of its samplers."""
+    text = replace(roster("7,,", "8-9,,sample"), derived={(1, "kind"): "rule", (0, "label"): "other"})
+    told, _ = with_serials(text)
+    serials = dict.fromkeys(((1, "sampler_id"), (2, "sampler_id")), "one of the serials 8-9")
+    assert told.derived == {(0, "label"): "other", (1, "kind"): "rule", (2, "kind"): "rule"} | serials
 
 
 def test_a_row_of_its_own_goes_before_a_range() -> None:

@@ -9,7 +9,7 @@ from functools import cache
 from typing import Any
 
 import pytest
-from builders import changed, load, removed, settings_added, survey_findings, table
+from builders import changed, load, removed, setting, settings_added, survey_findings, table
 from typed_once import (
     ASKED,
     BAGS,
@@ -156,6 +156,18 @@ def test_each_filled_cell_is_told_with_its_rule() -> None:
     )
     assert cells["samplers", "0047130", "sampler_id"][1] == "one of the serials 0047130-0047154"
     assert ("deployments", "0047140", "closure") not in cells
+
+
+@pytest.mark.long
+def test_a_public_report_withholds_what_was_filled_as_what_was_typed() -> None:
+    """Roles have no codes there, be they typed or defaults; the rules stay."""
+    shown = setting('level = "internal"', 'level = "public"')
+    report = compose(check_snapshot(changed(shown, folder=short())))[1]
+    filled = by_name(report)["filled_cells"]
+    crew = {row[filled.at("value")] for row in filled.rows if row[filled.at("column")] == "placed_by"}
+    assert len(crew) == 1
+    assert not crew & {"FS-1", ""}
+    assert "FS-1" not in repr(report.pages)
 
 
 @pytest.mark.long

@@ -88,11 +88,13 @@ def _expanded(text: TableText, at: int, ranges: dict[int, SerialRange]) -> Table
     taken: list[int] = []
     rows: list[list[str]] = []
     derived: dict[tuple[int, str], str] = {}
+    before: dict[int, dict[str, str]] = {}
+    for (row, name), rule in text.derived.items():
+        before.setdefault(row, {})[name] = rule
     for row, cells in enumerate(text.read.rows):
-        kept = {name: rule for (number, name), rule in text.derived.items() if number == row} if text.derived else {}
         serials = [serial for serial in ranges[row].serials() if serial not in own] if row in ranges else [cells[at]]
         for serial in serials:
-            derived |= {(len(rows), name): rule for name, rule in kept.items()}
+            derived |= {(len(rows), name): rule for name, rule in before.get(row, {}).items()}
             if row in ranges:
                 derived[len(rows), COLUMN] = f"one of the serials {tidy(cells[at])}"
             rows.append([*cells[:at], serial, *cells[at + 1 :]])
