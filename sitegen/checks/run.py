@@ -38,6 +38,7 @@ from sitegen.checks import (
     time,
     weather,
 )
+from sitegen.checks.filled import with_rules
 from sitegen.checks.outside import outside_findings
 from sitegen.checks.unread import independent
 from sitegen.compute.evaluate import Evaluation
@@ -95,13 +96,14 @@ def check_survey(survey: Survey, read: Sequence[Finding] = ()) -> tuple[Finding,
     """Run the rules that must hold before anything is computed; ``read`` are the findings of reading the folder."""
     own = (finding for rule in SURVEY_RULES for finding in rule(survey))
     found = chain(own, outside_findings("RULES", survey))
-    return in_order(privacy.without_quotes(survey, independent(read, found)))
+    return in_order(with_rules(survey, privacy.without_quotes(survey, independent(read, found))))
 
 
 def check_evaluation(survey: Survey, evaluation: Evaluation) -> tuple[Finding, ...]:
     """Run the rules about what was computed."""
     own = (finding for rule in EVALUATION_RULES for finding in rule(survey, evaluation))
-    return in_order(chain(own, outside_findings("EVALUATION_RULES", survey, evaluation)))
+    found = chain(own, outside_findings("EVALUATION_RULES", survey, evaluation))
+    return in_order(with_rules(survey, found))
 
 
 def check_decisions(survey: Survey, findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -9,6 +9,7 @@ import sys
 from collections.abc import Iterator
 
 from sitegen.project import limits
+from sitegen.project.intake.allowed import CONDITIONS, defaults_guide
 from sitegen.project.schema import FEATURE_KINDS, Column, Kind, Presence, TableSpec
 from sitegen.project.tables import TABLES
 
@@ -45,7 +46,8 @@ def columns_guide() -> str:
     >>> "| **`sampler_id`** | id, as text | the serial on the sampler |" in columns_guide()
     True
     """
-    return "\n".join((_LEAD, *(line for spec in TABLES for line in _table(spec)), *_features()))
+    tables = (line for spec in TABLES for line in _table(spec))
+    return "\n".join((_LEAD, *tables, *_features(), *_defaults()))
 
 
 def _table(spec: TableSpec) -> Iterator[str]:
@@ -116,6 +118,20 @@ def _features() -> Iterator[str]:
     yield "| `name` | text | the name on the maps |"
     yield "| `public` | `yes` or `no` | `no` keeps it out of reports for others |"
     yield "| `surface` | as in `locations/locations.csv` | what paving is made of |\n"
+
+
+def _defaults() -> Iterator[str]:
+    yield "## Columns that may have a default\n"
+    yield "`project.toml` may state these once (README.md, *Nothing typed twice*); no other column has a default.\n"
+    yield from defaults_guide()
+    yield "\n| table | a where row may ask for |\n| --- | --- |"
+    yield from (f"| `{table}` | {', '.join(map(_condition, known.items()))} |" for table, known in CONDITIONS.items())
+    yield ""
+
+
+def _condition(condition: tuple[str, str]) -> str:
+    name, time = condition
+    return f"`{name}` (the day of `{time}`)" if time else f"`{name}`"
 
 
 if __name__ == "__main__":

@@ -81,9 +81,10 @@ SHEET_CELLS = Bound("a sheet of a workbook", 5_000_000, "cells", "a sheet is lai
 SHEET_ROWS = Bound("a sheet of a workbook, with blank ones", 1_048_576, "rows", "as many as a spreadsheet has")
 SETTINGS = Bound("`project.toml` or a mapping file", 1_000_000, "bytes", "the example's has 3,000")
 SETTINGS_KEYS = Bound("`project.toml` or a mapping file", 10_000, "keys and values", "the example's has 60")
-SETTINGS_DEPTH = Bound("`project.toml` or a mapping file", 10, "tables inside one another", "the format has 3")
+SETTINGS_DEPTH = Bound("`project.toml` or a mapping file", 10, "tables inside one another", "the format has 4")
 KEY = Bound("a key of `project.toml` or a mapping file", 300, "characters", "as for a name")
 WHOLE = Bound("a whole number in them", 63, "bits and a sign", "as TOML 1.0 has it")
+SERIALS = Bound("the ranges of `field/samplers.csv`", 100_000, "serials in all", "a survey has hundreds of samplers")
 TOLD = Bound("one kind of finding in a file or column", 20, "findings, the rest counted", "a person mends the cause")
 
 # --- lengths -------------------------------------------------------------------------------
@@ -100,7 +101,7 @@ LIST = Bound("a list in `project.toml`", 200, "entries", "roles, methods and pag
 LENGTHS = (ID, NAME, PATH, PATH_PART, SENTENCE, TEXT, IDS, LIST)
 SIZES = (
     FILE, TABLE_ROWS, TABLE_CELLS, TABLE_COLUMNS, SHEET_COLUMNS, CELL, PARTS, UNPACKED, SHEET_CELLS, SHEET_ROWS,
-    SETTINGS, SETTINGS_KEYS, SETTINGS_DEPTH, KEY, WHOLE, TOLD,
+    SETTINGS, SETTINGS_KEYS, SETTINGS_DEPTH, KEY, WHOLE, SERIALS, TOLD,
 )  # fmt: skip
 
 # --- shapes, texts and earlier revisions ---------------------------------------------------

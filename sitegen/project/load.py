@@ -11,6 +11,7 @@ from sitegen.project.delivery.mapping import mapped_files
 from sitegen.project.delivery.tables import delivered_tables
 from sitegen.project.features import read_features
 from sitegen.project.folder import Folder, read_folder
+from sitegen.project.intake.complete import complete
 from sitegen.project.intake.text import table_texts
 from sitegen.project.intake.typed import typed_tables
 from sitegen.project.limits import SECTION_BYTES
@@ -48,7 +49,9 @@ def load_folder(folder: Folder) -> tuple[Survey | None, list[Finding]]:
     findings += problems
     declared, unclear, place = read_reading(folder.content(SETTINGS_FILE) or b"")
     texts_of = table_texts(folder, declared, mapped_files(folder))
-    tables, more = typed_tables(texts_of.tables, place)
+    texts, told = complete(texts_of.tables, folder.content(SETTINGS_FILE) or b"")
+    findings += told
+    tables, more = typed_tables(texts, place)
     findings += [problem for problem in (*texts_of.findings, *more) if problem.where.file not in unclear]
     supplied, sources, problems = delivered_tables(folder, declared, tables, place)
     tables |= supplied
@@ -57,12 +60,12 @@ def load_folder(folder: Folder) -> tuple[Survey | None, list[Finding]]:
     findings += [problem for spec in absent for problem in _absent(spec, folder)]
     features, problems = _features(folder)
     findings += problems
-    texts, problems = _texts(folder, settings)
+    prose, problems = _texts(folder, settings)
     missing = [path for spec in texts_of.absent for path in _may_be(spec)]
     findings += problems + _passed_over(folder, sources | texts_of.files | _theme_files(settings), missing)
     if settings is None:
         return None, findings
-    return Survey(settings, tables, features, texts, folder, content_digest(folder)), findings
+    return Survey(settings, tables, features, prose, folder, content_digest(folder)), findings
 
 
 def content_digest(folder: Folder) -> str:

@@ -218,6 +218,15 @@ class FilePart(Part):
         return sign
 
 
+class DerivePart(Part):
+    """What is read off other rows of the folder where a cell is blank; nothing unless the project asks for it."""
+
+    serial_ranges: bool = False
+    samplers: bool = False
+    return_bags: bool = False
+    custody: bool = False
+
+
 class Settings(Part):
     """The whole of ``project.toml``."""
 
@@ -233,6 +242,8 @@ class Settings(Part):
     signoff: SignoffPart = SignoffPart()
     roles: dict[Id, RoleFunction] = Field(default_factory=dict)
     archive: ArchivePart = ArchivePart()
+    defaults: dict[Id, dict[Id, Any]] = Field(default_factory=dict)
+    derive: DerivePart = DerivePart()
     files: dict[FilePath, FilePart] = Field(default_factory=dict)
 
     def unknown_keys(self) -> Iterator[tuple[str, list[str]]]:

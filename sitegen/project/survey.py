@@ -58,6 +58,13 @@ class Stamp:
     sha256: str
 
 
+class Filled(NamedTuple):
+    """What was put into a cell that its file leaves blank, and by which rule."""
+
+    text: str
+    rule: str
+
+
 @dataclass(frozen=True)
 class SurveyTable:
     """One table: typed columns in ``frame``, the text as received in ``received``.
@@ -68,6 +75,7 @@ class SurveyTable:
     ``present`` is False where the file is absent, unreadable or lacks a key column. The file of
     the folder that has the table, or would have it, is ``file``, and ``sheet`` its sheet where that
     is a workbook; rows that a laboratory's own files give have theirs in ``_file`` and ``_sheet``.
+    ``filled`` has the cells that project.toml had filled, by row (from 0) and column.
     """
 
     spec: TableSpec
@@ -76,6 +84,7 @@ class SurveyTable:
     present: bool
     file: str = ""
     sheet: str = ""
+    filled: Mapping[tuple[int, str], Filled] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Name the file of a table that comes from nowhere else."""
@@ -96,6 +105,15 @@ class SurveyTable:
     def raw(self) -> pd.DataFrame:
         """The text as received, with the index of ``frame``: made for who asks, and a check never does."""
         return pd.DataFrame(self.received, index=self.frame.index, dtype=object)
+
+    @cached_property
+    def filled_by_key(self) -> Mapping[str, Mapping[str, Filled]]:
+        """The cells that were filled, by the key of their row and by column; nothing where the table has no key."""
+        found: dict[str, dict[str, Filled]] = {}
+        keys = self.frame[self.spec.key[0]].tolist() if self.filled and len(self.spec.key) == 1 else []
+        for (row, column), one in self.filled.items() if keys else ():
+            found.setdefault(keys[row], {})[column] = one
+        return found
 
     @cached_property
     def rows(self) -> tuple[NamedTuple, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from difflib import get_close_matches
 
 from sitegen.findings.problems import Finding, Severity, Where
@@ -13,7 +14,7 @@ from sitegen.project.read.csvtext import RawTable
 from sitegen.project.read.ranges import within_ranges
 from sitegen.project.read.typed import empty_table, type_table
 from sitegen.project.schema import Origin
-from sitegen.project.survey import SurveyTable
+from sitegen.project.survey import Filled, SurveyTable
 from sitegen.project.tables import TABLES
 
 
@@ -39,6 +40,12 @@ def typed_table(text: TableText, place: str) -> tuple[SurveyTable, list[Finding]
     table, problems = type_table(text.spec, text.read, place, text.file, text.received, text.sheet)
     table, outside = within_ranges(table)
     told = with_proposals(problems, text.spec, text.received, text.file, text.how, text.typed)
+    if text.derived:
+        at = {name: place for place, name in enumerate(text.read.header)}
+        filled = {
+            (row, name): Filled(text.read.rows[row][at[name]], rule) for (row, name), rule in text.derived.items()
+        }
+        table = replace(table, filled=filled)
     return table, [*header_faults(text), *told, *outside]
 
 

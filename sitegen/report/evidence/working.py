@@ -210,8 +210,9 @@ def silent_columns(context: Context, pages: Sequence[Page]) -> list[SilentColumn
     found = []
     for name, rows in context.survey.tables.items():
         for column in rows.spec.columns if name not in NOT_LISTED else ():
-            filled = rows.raw[column.name].unique() if column.name in rows.raw else ()
-            stated = [text for text in filled if text not in ("", "NA")]
+            received = rows.raw[column.name].unique() if column.name in rows.raw else ()
+            filled = (one.text for (_, name_of_cell), one in rows.filled.items() if name_of_cell == column.name)
+            stated = [text for text in dict.fromkeys((*received, *filled)) if text not in ("", "NA")]
             telling = [text for text in stated if not _SHORT.fullmatch(text)]
             telling += _moments(context, rows, column.name)
             if stated and not telling:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterator, Mapping, Sequence
+from collections import Counter
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import starmap
 from math import isnan
+from operator import itemgetter
 from typing import NamedTuple, TypeAlias
 
 from sitegen.compute.results.reported import limit_of, printed_text, qualifier
@@ -32,6 +34,7 @@ from sitegen.report.record.specs import Spec, table
 from sitegen.report.trace.printed import JOINED, OTHER_FILES, mark_values, printed_values, sources_of
 from sitegen.report.write.columns import POINT, SAMPLER
 from sitegen.report.write.context import Context, row_ref
+from sitegen.report.write.filled import filled_cells, general_rule, rules_text
 from sitegen.report.write.publish import allowed_classes
 from sitegen.report.write.values import source_ref
 from sitegen.report.write.words import lexicon, markdown, say
@@ -126,6 +129,7 @@ def sources_page(context: Context, count: Count) -> Page:
         Section("joined", "Joined results", (_joined(context),)),
         Section("files", "Files", (_files_table(context),)),
         Section("samples", "Laboratory samples", (_samples_table(context),)),
+        *_filled_section(context),
     )
     return Page(SOURCES, "Sources of numbers", say("sources.lead", **counted), blocks, group="Data")
 
@@ -143,6 +147,20 @@ def _counter(counted: Mapping[str, str]) -> Table:
         Spec("count", "Count", kind="number", cell=lambda key: counted[key]),
     ]
     return table("counter", say("sources.counter_caption"), columns, counted)
+
+
+def _filled_section(context: Context) -> Iterator[Section]:
+    """Yield what was filled and by which rules, where anything was."""
+    found = Counter((one.origin.file, one.column, general_rule(one.one.rule)) for one in filled_cells(context.survey))
+    columns: list[Spec[tuple[str, str, str]]] = [
+        Spec("file", "File", cell=itemgetter(0)),
+        Spec("column", "Column", cell=itemgetter(1)),
+        Spec("rule", "Rule", kind="wide", cell=itemgetter(2)),
+        Spec("cells", "Cells", kind="number", cell=lambda one: f"{found[one]:,}"),
+    ]
+    if found:
+        made = table("filled-cells", say("sources.filled_caption"), columns, found, note=say("sources.filled_note"))
+        yield Section("filled", say("sources.filled_title"), (made,))
 
 
 class _ListedFile(NamedTuple):
@@ -309,7 +327,10 @@ def _file_page(context: Context, name: str, files: Mapping[Part, Original], *, e
         Spec("row", "Row", cell=lambda row: _row_cell(own, row.origin)),
         Spec("received", "As received", kind="wide", cell=lambda row: row.text),
     ]
-    rows = starmap(_Row, zip(stands, _received(own, files, every=every), strict=True))
+    rows: Iterable[_Row] = starmap(_Row, zip(stands, _received(own, files, every=every), strict=True))
+    if own.filled:
+        columns.append(_filled_column(own, stands))
+        rows = dict.fromkeys(rows)  # of a range of serials, its one row
     note = "" if every else say("sources.some_columns")
     return Page(
         Ref("source", f"file-{name}"),
@@ -322,6 +343,15 @@ def _file_page(context: Context, name: str, files: Mapping[Part, Original], *, e
         parent=SOURCES,
         search=file,
     )
+
+
+def _filled_column(own: SurveyTable, stands: Sequence[Origin]) -> Spec[_Row]:
+    """Return the column of what was filled in each row, and by which rules."""
+    filled: dict[Origin, dict[tuple[str, str], None]] = {}
+    for (row, column), one in own.filled.items():
+        filled.setdefault(stands[row], {})[column, general_rule(one.rule)] = None
+    title = say("sources.filled_title")
+    return Spec("filled", title, kind="wide", cell=lambda row: rules_text(filled.get(row.origin, ())) or "–")
 
 
 def _row_cell(own: SurveyTable, at: Origin) -> Cell:

@@ -106,7 +106,9 @@ def _masked(table: SurveyTable, columns: tuple[str, ...]) -> SurveyTable:
 
 def _kept(table: SurveyTable, mask: pd.Series[bool]) -> SurveyTable:
     received = {name: list(compress(cells, mask)) for name, cells in table.received.items()}
-    return replace(table, frame=table.frame[mask].reset_index(drop=True), received=received)
+    new = {old: row for row, old in enumerate(compress(range(len(mask)), mask))}
+    filled = {(new[row], name): one for (row, name), one in table.filled.items() if row in new}
+    return replace(table, frame=table.frame[mask].reset_index(drop=True), received=received, filled=filled)
 
 
 def published_findings(findings: tuple[Finding, ...], stated: PublishPart) -> tuple[Finding, ...]:
