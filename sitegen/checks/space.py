@@ -15,8 +15,9 @@ from shapely.geometry.base import BaseGeometry
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import MAX_TOLD, enumeration, first_rows, number_of, numbered_rows, setting_where, surplus
 from sitegen.compute.limits import limits
-from sitegen.compute.place.points import WGS84, crs, map_crs, on_map, transform
+from sitegen.compute.place.points import map_crs, on_map
 from sitegen.findings.problems import Finding, Where
+from sitegen.project.place.coordinates import WGS84, crs, transform
 from sitegen.project.schema import FEATURES_FILE
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Location

@@ -5,21 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
-import pyproj
 import shapely
 from numpy.typing import NDArray
-from pyproj.exceptions import CRSError
 from shapely.geometry.base import BaseGeometry
 
+from sitegen.project.place.coordinates import WGS84, transform
 from sitegen.project.schema import Origin
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Location
-
-WGS84 = "EPSG:4326"
 
 
 class StatedPosition(NamedTuple):
@@ -77,36 +73,6 @@ class Point:
     def fits_move(self, told_m: float, limit_m: float) -> bool:
         """Tell whether a move by the field notes fits the coordinates; True where these can't tell."""
         return self.moved_m is None or abs(self.moved_m - told_m) <= self.may_move_m(limit_m)
-
-
-@lru_cache(maxsize=16)
-def crs(name: str) -> pyproj.CRS | None:
-    """Return the CRS called ``name`` (such as ``EPSG:32614``), None if there is no such CRS."""
-    try:
-        return pyproj.CRS.from_user_input(name)
-    except CRSError:
-        return None
-
-
-@lru_cache(maxsize=16)
-def transformer(source: str, target: str) -> pyproj.Transformer:
-    """Return PROJ's transformer between two systems, x before y on both sides."""
-    return pyproj.Transformer.from_crs(source, target, always_xy=True)
-
-
-def transform(
-    source: str, target: str, x: NDArray[np.float64], y: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Transform coordinates, x before y (longitude before latitude) on both sides.
-
-    >>> e, n = transform("EPSG:4326", "EPSG:32632", np.array([12.0]), np.array([56.0]))
-    >>> round(float(e[0]), 2), round(float(n[0]), 2)
-    (687071.44, 6210141.33)
-    """
-    if source == target:
-        return x, y
-    out_x, out_y = transformer(source, target).transform(x, y)
-    return np.asarray(out_x), np.asarray(out_y)
 
 
 def map_crs(survey: Survey) -> str:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any, Protocol
 
-from sitegen.compute.place.points import Point, StatedPosition, crs
+from sitegen.compute.place.points import Point, StatedPosition
 from sitegen.compute.place.systems import PROJ_VERSION, Step, steps, system
+from sitegen.project.place.coordinates import crs
 from sitegen.project.tables import Location
 from sitegen.report.record.pages import Cell
 from sitegen.report.record.specs import NUMBER, Spec
