@@ -16,9 +16,8 @@ from sitegen.checks.catalogue import find
 from sitegen.checks.rows import MAX_TOLD, enumeration, first_rows, number_of, numbered_rows, setting_where, surplus
 from sitegen.compute.limits import limits
 from sitegen.compute.place.points import map_crs, on_map
-from sitegen.findings.problems import Finding, Where
+from sitegen.findings.problems import Finding
 from sitegen.project.place.coordinates import WGS84, crs, transform
-from sitegen.project.schema import FEATURES_FILE
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Location
 from sitegen.units import INTERNATIONAL_FOOT, US_SURVEY_FOOT
@@ -306,7 +305,7 @@ def features_on_the_map(survey: Survey) -> Iterator[Finding]:
         if not (away < _SAME_DEGREES).all():
             found = f"coordinates that {target} can't hold"
             subject, wanted = f"feature {feature.number}", "a feature of the site, in WGS 84 degrees"
-            yield find("feature-unusable", subject, Where(FEATURES_FILE, None, subject), found, wanted, kind="feature")
+            yield find("feature-unusable", subject, feature.where, found, wanted, kind="feature")
 
 
 RULES = (

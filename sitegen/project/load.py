@@ -8,7 +8,7 @@ from pathlib import Path, PurePosixPath
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.delivery.files import lab_tables, missing_name
 from sitegen.project.delivery.tables import delivered_tables
-from sitegen.project.features import read_features
+from sitegen.project.featurefiles import NAMES, feature_files, site_features
 from sitegen.project.folder import Folder, read_folder
 from sitegen.project.intake.text import table_texts
 from sitegen.project.intake.typed import typed_tables
@@ -16,8 +16,8 @@ from sitegen.project.limits import SECTION_BYTES
 from sitegen.project.prose import text_faults
 from sitegen.project.reading import read_reading
 from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE, Presence, TableSpec
-from sitegen.project.settings import Settings, ThemePart, read_settings
-from sitegen.project.survey import Feature, Survey
+from sitegen.project.settings import FeaturesPart, Settings, ThemePart, read_settings
+from sitegen.project.survey import Survey
 from sitegen.project.tables import TABLES
 
 UNDIGESTED = ("review/signoff.csv", "private/")
@@ -50,10 +50,10 @@ def load_folder(folder: Folder) -> tuple[Survey | None, list[Finding]]:
     findings += [] if unclear else problems
     absent = [spec for spec in TABLES if folder.content(spec.path) is None and spec.name not in supplied]
     findings += [problem for spec in absent for problem in _absent(spec)]
-    features, problems = _features(folder)
+    features, problems = site_features(folder, settings)
     findings += problems
     texts, problems = _texts(folder, settings)
-    findings += problems + _passed_over(folder, sources | _theme_files(settings))
+    findings += problems + _passed_over(folder, sources | _theme_files(settings) | _feature_files(folder, settings))
     if settings is None:
         return None, findings
     return Survey(settings, tables, features, texts, folder, content_digest(folder)), findings
@@ -110,22 +110,9 @@ def _settings(folder: Folder) -> tuple[Settings | None, list[Finding]]:
     return read_settings(content)
 
 
-def _features(folder: Folder) -> tuple[tuple[Feature, ...], list[Finding]]:
-    content = folder.content(FEATURES_FILE)
-    if content is None:
-        return (), [
-            Finding(
-                "file-absent",
-                Severity.FLAG,
-                FEATURES_FILE,
-                Where(FEATURES_FILE),
-                "no such file",
-                "site boundary, buildings and utilities as GeoJSON",
-                f"add {FEATURES_FILE}",
-                "file",
-            )
-        ]
-    return read_features(content)
+def _feature_files(folder: Folder, settings: Settings | None) -> frozenset[str]:
+    """Return the files that features are read from, or that are told where they are not."""
+    return frozenset({*NAMES, *feature_files(settings.features if settings else FeaturesPart(), folder)})
 
 
 def _theme_files(settings: Settings | None) -> frozenset[str]:

@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from sitegen.findings.problems import Where
 from sitegen.project.folder import Folder
 from sitegen.project.reads import Noted, NotedTuple, note
-from sitegen.project.schema import Origin, TableSpec, column_name
+from sitegen.project.schema import FEATURES_FILE, Origin, TableSpec, column_name
 from sitegen.project.settings import PlanPart, RulesPart, Settings
 from sitegen.project.tables import NAME_OF, ROW_TYPE
 
@@ -84,7 +84,8 @@ class SurveyTable:
 class Feature:
     """One feature of the site: WGS 84 geometry and what the folder says of it.
 
-    ``number`` is its place in the file, from 1.
+    ``number`` is its place among all features, from 1; ``stands`` says where that is where it is
+    not the file of the format.
     """
 
     number: int
@@ -93,6 +94,12 @@ class Feature:
     public: bool
     geometry: BaseGeometry
     properties: Mapping[str, Any]
+    stands: Where | None = None
+
+    @property
+    def where(self) -> Where:
+        """The place of the feature, for a finding."""
+        return self.stands or Where(FEATURES_FILE, None, f"feature {self.number}")
 
 
 @dataclass(frozen=True, slots=True)
