@@ -109,12 +109,12 @@ def zipped(folder: Path) -> bytes:
     return packed({path.name: path.read_bytes() for path in sorted(folder.iterdir())})
 
 
-def packed(files: Mapping[str, bytes]) -> bytes:
-    """Return a zip of some files."""
+def packed(files: Mapping[str, bytes], method: int = zipfile.ZIP_STORED) -> bytes:
+    """Return a zip of some files, plain unless a method is given."""
     buffer = io.BytesIO()
-    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as made:
+    with zipfile.ZipFile(buffer, "w") as made:
         for name, content in files.items():
-            made.writestr(zipfile.ZipInfo(name), content)
+            made.writestr(zipfile.ZipInfo(name), content, method)
     return buffer.getvalue()
 
 

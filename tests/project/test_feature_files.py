@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from zipfile import ZIP_DEFLATED
 
 import pytest
 from drawn_files import (
@@ -39,7 +40,7 @@ def test_a_geopackage_gives_the_same_features(tmp_path: Path) -> None:
 @needs_writer
 def test_zipped_shapefiles_give_the_same_features(tmp_path: Path) -> None:
     """Three layers, declared in order, with holes and parts as they were."""
-    found, told = read({"features.zip": packed(shapefiles(tmp_path))}, LAYERS)
+    found, told = read({"features.zip": packed(shapefiles(tmp_path), ZIP_DEFLATED)}, LAYERS)
     assert told == []
     same(found, read({"features.geojson": geojson()})[0], NO_ROUNDING)
 

@@ -66,7 +66,7 @@ def _columns(table: RawTable) -> tuple[str, str]:
     if missing:
         raise Unusable(f"no column {missing[0]}", ", ".join(COLUMNS), f"add the column {missing[0]}")
     if len(pairs) != 1:
-        found = "both easting and northing and longitude and latitude" if pairs else "no columns of coordinates"
+        found = "two pairs of columns of coordinates" if pairs else "no columns of coordinates"
         raise Unusable(found, "easting and northing, or longitude and latitude", "keep one pair of columns")
     return pairs[0]
 
@@ -132,7 +132,11 @@ def outline(geometry: BaseGeometry, kind: str, stated: str) -> BaseGeometry:
     """
     if geometry.geom_type != "LineString":
         if stated not in ("", "point"):
-            raise Unusable(f"one corner of a {stated}", "two corners of a line, three of an area", "add the others")
+            raise Unusable(
+                f"one corner of {'an' if stated == 'area' else 'a'} {stated}",
+                "two corners of a line, three of an area",
+                "add the others",
+            )
         return geometry
     places = shapely.get_coordinates(geometry)
     distinct = len(np.unique(places, axis=0))
@@ -140,7 +144,8 @@ def outline(geometry: BaseGeometry, kind: str, stated: str) -> BaseGeometry:
     line = kind in LINE_KINDS or (kind == "other" and not closed)
     area = stated == "area" or not (stated or line)
     if stated == "point" or (area and distinct < 3):
-        found = f"{distinct} corners of a {stated or kind.replace('_', ' ')}"
+        what = stated or kind.replace("_", " ")
+        found = f"{distinct} corners of {'an' if what[0] in 'aeiou' else 'a'} {what}"
         raise Unusable(found, "one corner of a point, three of an area", "correct them, or write line as its shape")
     if not area:
         return geometry

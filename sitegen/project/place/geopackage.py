@@ -111,6 +111,9 @@ def _system(database: sqlite3.Connection, layer: _Layer) -> tuple[str, str]:
 
 def _features(database: sqlite3.Connection, layer: _Layer, most: int) -> Iterator[Drawn]:
     about = database.execute(f"PRAGMA table_info({_quoted(layer.name)})").fetchall()
+    if layer.column not in {name for _, name, *_ in about}:
+        found = f"the layer {layer.name[:60]!r} without its column {layer.column[:60]!r}"
+        raise Unusable(found, "a GeoPackage", "export it again")
     columns = {str(name): str(kind).upper() for _, name, kind, _, _, key in about if not key and name != layer.column}
     if len(columns) > limits.PROPERTIES.value:
         raise Unusable(

@@ -26,7 +26,8 @@ def read_kml(content: bytes) -> Drawing:
     links = sum(1 for _ in tree.iter("NetworkLink"))
     doubts: tuple[Unusable, ...] = ()
     if links:
-        what = f"{links} links to other files, which are not followed"
+        one = "a link to another file, which is not followed"
+        what = one if links == 1 else f"{links} links to other files, which are not followed"
         doubts = (Unusable(what, "a file that holds all it shows", "save what they show into this file"),)
     return Drawing(tuple(_drawn(element, folder) for element, folder in found), doubts=doubts)
 
