@@ -18,6 +18,7 @@ from sitegen.compute.limits import limits
 from sitegen.compute.place.points import map_crs, on_map
 from sitegen.findings.problems import Finding
 from sitegen.project.place.coordinates import WGS84, crs, transform
+from sitegen.project.positions import DEGREES, Supplied
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Location
 from sitegen.units import INTERNATIONAL_FOOT, US_SURVEY_FOOT
@@ -259,6 +260,40 @@ def coordinates_agree(survey: Survey) -> Iterator[Finding]:
     yield from surplus("coordinates-disagree", table, bad, "longitude")
 
 
+def measured_agree(survey: Survey) -> Iterator[Finding]:
+    """A point's own position and the measured one of the file beside the table are the same place."""
+    if not usable(survey) or not survey.measured:
+        return
+    limit = limits(survey.settings)["coordinates_agree_m"]
+    given_x, given_y = given_xy(survey)
+    x, y = transform(survey.settings.space.crs, map_crs(survey), given_x, given_y)
+    for at, row in enumerate(survey.rows(Location)):
+        beside = survey.measured.get(row.origin.row)
+        if beside is None or beside.fills:
+            continue
+        most = max(limit.value, 0.0 if np.isnan(row.accuracy_m) else row.accuracy_m)
+        there = _measured_xy(survey, beside)
+        apart = float(np.hypot(x[at] - there[0], y[at] - there[1]))
+        if not apart <= most:
+            stated = f"{most:g} m, the stated accuracy (limit {limit.text})" if most > limit.value else limit.text
+            yield find(
+                "positions-differ",
+                row.location_id,
+                row.origin.where("easting"),
+                f"a position {apart:,.1f} m from that of {beside.measured.words}; the table's own counts",
+                f"at most {stated}",
+                kind="location",
+            )
+
+
+def _measured_xy(survey: Survey, beside: Supplied) -> tuple[float, float]:
+    """Return a measured position in the map's system."""
+    measured = beside.measured
+    source = WGS84 if measured.columns == DEGREES else survey.settings.space.crs
+    x, y = transform(source, map_crs(survey), np.array([measured.x]), np.array([measured.y]))
+    return float(x[0]), float(y[0])
+
+
 def coordinates_present(survey: Survey) -> Iterator[Finding]:
     """Every point that was used has a surveyed position."""
     table = survey.tables["locations"]
@@ -316,6 +351,7 @@ RULES = (
     positions_exist,
     points_and_boundary,
     coordinates_agree,
+    measured_agree,
     coordinates_present,
     plan_counts,
 )

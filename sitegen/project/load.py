@@ -13,6 +13,7 @@ from sitegen.project.folder import Folder, read_folder
 from sitegen.project.intake.text import table_texts
 from sitegen.project.intake.typed import typed_tables
 from sitegen.project.limits import SECTION_BYTES
+from sitegen.project.measuredpoints import measured_positions
 from sitegen.project.prose import text_faults
 from sitegen.project.reading import read_reading
 from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE, Presence, TableSpec
@@ -43,8 +44,9 @@ def load_folder(folder: Folder) -> tuple[Survey | None, list[Finding]]:
     findings += problems
     declared, unclear, place = read_reading(folder.content(SETTINGS_FILE) or b"")
     received, problems = table_texts(folder, declared)
+    received, measured, at_points = measured_positions(folder, settings, received)
     tables, more = typed_tables(received, place)
-    findings += [problem for problem in (*problems, *more) if problem.where.file not in unclear]
+    findings += [problem for problem in (*problems, *at_points, *more) if problem.where.file not in unclear]
     supplied, sources, problems = delivered_tables(folder, declared, tables)
     tables |= supplied
     findings += [] if unclear else problems
@@ -53,10 +55,10 @@ def load_folder(folder: Folder) -> tuple[Survey | None, list[Finding]]:
     features, problems = site_features(folder, settings)
     findings += problems
     texts, problems = _texts(folder, settings)
-    findings += problems + _passed_over(folder, sources | _theme_files(settings) | _feature_files(folder, settings))
+    findings += problems + _passed_over(folder, sources | _theme_files(settings) | _place_files(folder, settings))
     if settings is None:
         return None, findings
-    return Survey(settings, tables, features, texts, folder, content_digest(folder)), findings
+    return Survey(settings, tables, features, texts, folder, content_digest(folder), measured=measured), findings
 
 
 def content_digest(folder: Folder) -> str:
@@ -110,9 +112,10 @@ def _settings(folder: Folder) -> tuple[Settings | None, list[Finding]]:
     return read_settings(content)
 
 
-def _feature_files(folder: Folder, settings: Settings | None) -> frozenset[str]:
-    """Return the files that features are read from, or that are told where they are not."""
-    return frozenset({*NAMES, *feature_files(settings.features if settings else FeaturesPart(), folder)})
+def _place_files(folder: Folder, settings: Settings | None) -> frozenset[str]:
+    """Return the files that features and points are read from, or that are told where they are not."""
+    points = settings.points.file if settings else ""
+    return frozenset({*NAMES, *feature_files(settings.features if settings else FeaturesPart(), folder), points})
 
 
 def _theme_files(settings: Settings | None) -> frozenset[str]:

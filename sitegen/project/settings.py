@@ -221,7 +221,7 @@ class FeaturesPart(Part):
     name: Name = Field(default="name", min_length=1)
     public: Name = Field(default="public", min_length=1)
     words: dict[Name, Name] = Field(default_factory=dict, max_length=LIST.value)
-    encoding: Encoding | Literal[""] = ""
+    encoding: Encoding = ""
 
 
 PointColumn = Literal["location_id", "longitude", "latitude", "easting", "northing"]

@@ -12,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from sitegen.findings.problems import Where
 from sitegen.project.folder import Folder
+from sitegen.project.positions import Supplied
 from sitegen.project.reads import Noted, NotedTuple, note
 from sitegen.project.schema import FEATURES_FILE, Origin, TableSpec, column_name
 from sitegen.project.settings import PlanPart, RulesPart, Settings
@@ -121,7 +122,8 @@ class Survey:
 
     ``withheld`` counts what a published survey lacks of the folder's. Whoever asks for a table,
     the features, a text, the plan or the rules has it noted (:mod:`sitegen.project.reads`) by the
-    table's name, as ``features``, ``text-<name>`` or ``project``.
+    table's name, as ``features``, ``text-<name>`` or ``project``. ``measured`` are positions of a file
+    beside the table of points, by the row of the point.
     """
 
     settings: Settings
@@ -131,6 +133,7 @@ class Survey:
     folder: Folder
     digest: str
     withheld: Withheld = Withheld()
+    measured: Mapping[int, Supplied] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Have tables, features and texts note that they are read."""

@@ -13,6 +13,7 @@ from sitegen.project import limits
 from sitegen.project.place.coordinates import WGS84, crs
 from sitegen.project.place.drawn import Drawing, Drawn, Unusable, number, too_many
 from sitegen.project.place.parts import Places, line_of, point_of, polygon_of
+from sitegen.project.read.cells import tidy
 from sitegen.project.read.csvtext import RawTable, read_csv
 from sitegen.project.settings import FilePart
 
@@ -49,7 +50,7 @@ def read_corners(content: bytes, how: FilePart, system: str, file: str) -> Drawi
         do = "write crs under [space] in project.toml, or give longitude and latitude"
         raise Unusable("easting and northing without a known system", "the project's own system", do)
     at = table.header.index("feature")
-    filled = [(row[at].strip(), number, row) for row, number in zip(table.rows, table.numbers, strict=True)]
+    filled = [(tidy(row[at]), number, row) for row, number in zip(table.rows, table.numbers, strict=True)]
     order = {name: place for place, name in reversed(list(enumerate(name for name, *_ in filled)))}
     grouped = groupby(sorted(filled, key=lambda one: order[one[0]]), key=lambda one: one[0])
     features = [_drawn(name, [(n, dict(zip(table.header, row, strict=True))) for _, n, row in rows], columns)
@@ -76,7 +77,7 @@ def _drawn(name: str, rows: list[tuple[int, dict[str, str]]], columns: tuple[str
     first = rows[0][0]
     try:
         properties = _properties(name, [row for _, row in rows])
-        shape = _shape({row["shape"].strip() for _, row in rows if row.get("shape", "").strip()})
+        shape = _shape({tidy(row["shape"]) for _, row in rows if tidy(row.get("shape", ""))})
         places = _places(rows, columns)
     except Unusable as fault:
         return Drawn(None, fault=fault, row=first)
@@ -91,7 +92,7 @@ def _properties(feature: str, rows: list[dict[str, str]]) -> dict[str, str]:
     properties: dict[str, str] = {}
     for row in rows:
         for key, text in row.items():
-            said = text.strip()
+            said = tidy(text)
             if said and key not in _OF_CORNERS and properties.setdefault(key, said) != said:
                 found = f"{key} {properties[key][:40]!r} and {said[:40]!r} of the feature {feature[:40]!r}"
                 raise Unusable(found, "one value for a feature", "write it the same in every row, or once")

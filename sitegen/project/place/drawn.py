@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -12,8 +11,7 @@ from shapely.geometry.base import BaseGeometry
 from sitegen.findings.problems import SitegenError
 from sitegen.project import limits
 from sitegen.project.place.coordinates import WGS84
-
-_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?", re.ASCII)
+from sitegen.project.read import cells
 
 
 class Unusable(SitegenError):
@@ -74,6 +72,7 @@ def number(text: str) -> float:
     >>> number(" -99.35 ")
     -99.35
     """
-    if len(text) > limits.ID.value or not _NUMBER.fullmatch(text.strip()):
+    value = cells.number(text.strip()) if len(text) <= limits.ID.value else None
+    if value is None:
         raise ValueError(f"{text[:40]!r} is no number")
-    return float(text)
+    return value

@@ -29,10 +29,11 @@ def read_gpx(content: bytes) -> Drawing:
     return Drawing(tuple(map(_drawn, found)))
 
 
-def waypoints(content: bytes) -> Iterator[tuple[str, str, str]]:
-    """Yield name, longitude and latitude of each waypoint, as the file has them. Raises Unusable as above."""
+def waypoints(content: bytes) -> Iterator[tuple[dict[str, str], str, str]]:
+    """Yield texts, longitude and latitude of each waypoint, as the file has them. Raises Unusable as above."""
     for element in read_tree(content, "gpx").findall("wpt"):
-        yield text_of(element, "name"), element.get("lon", "").strip(), element.get("lat", "").strip()
+        texts = {name: text_of(element, name) for name in TEXTS}
+        yield texts, element.get("lon", "").strip(), element.get("lat", "").strip()
 
 
 def _drawn(element: Element) -> Drawn:

@@ -90,6 +90,7 @@ def source_files(context: Context) -> dict[str, tuple[Source, ...]]:
     """Return what to call the files of each table, of the features, the settings and each text, with their rows."""
     survey = context.survey
     there = {name: _behind(name, table) for name, table in survey.tables.items()}
+    there["locations"] += tuple(dict.fromkeys(file_source(one.measured.file) for one in survey.measured.values()))
     features = feature_files(survey.settings.features, survey.folder)
     there["features"] = tuple(file_source(path) for path in features if path in survey.folder.files)
     there |= {name: (file_source(path),) for name, path in OTHER_FILES.items() if path in survey.folder.files}
