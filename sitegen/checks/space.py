@@ -17,9 +17,11 @@ from sitegen.checks.rows import MAX_TOLD, enumeration, first_rows, number_of, nu
 from sitegen.compute.limits import limits
 from sitegen.compute.place.points import map_crs, on_map
 from sitegen.findings.problems import Finding
+from sitegen.project.place.candidates import candidates, fits, proposal
 from sitegen.project.place.coordinates import WGS84, crs, transform
 from sitegen.project.positions import DEGREES, Supplied
 from sitegen.project.survey import Survey
+from sitegen.project.systemwords import site_degrees
 from sitegen.project.tables import Location
 from sitegen.units import INTERNATIONAL_FOOT, US_SURVEY_FOOT
 
@@ -29,6 +31,8 @@ _UTM = re.compile(r"EPSG:(326|327)(\d\d)")
 NEAR_SITE_M = 500.0
 """A point that lies this near to the boundary is not taken for one with swapped axes."""
 
+EDGE_DEG = 1.0
+"""So far beyond the area that the register gives for a system nothing is said: project default, no published source."""
 _SAME_DEGREES = 1e-6
 
 
@@ -39,7 +43,8 @@ def crs_known(survey: Survey) -> Iterator[Finding]:
         if name and crs(name) is None:
             where = setting_where(survey, f"space.{key}")
             wanted = "a coordinate reference system such as EPSG:32614"
-            yield find("crs-unknown", f"space.{key}", where, repr(name), wanted, kind="setting")
+            do = _proposed(survey, key)
+            yield find("crs-unknown", f"space.{key}", where, repr(name), wanted, do=do, kind="setting")
 
 
 def crs_metric(survey: Survey) -> Iterator[Finding]:
@@ -50,11 +55,45 @@ def crs_metric(survey: Survey) -> Iterator[Finding]:
     where = setting_where(survey, "space.map_crs" if survey.settings.space.map_crs else "space.crs")
     if not plane(system):
         wanted = "a projected system of two axes in crs, or in map_crs where crs is EPSG:4326"
-        yield find("crs-not-projected", "space.crs", where, f"{system.name} ({system.type_name})", wanted)
+        found = f"{system.name} ({system.type_name})"
+        yield find("crs-not-projected", "space.crs", where, found, wanted, do=_proposed(survey, "map_crs"))
     elif system.axis_info[0].unit_conversion_factor != 1.0:
         unit = system.axis_info[0].unit_name
         wanted = "a map_crs in metres, which distances are measured in"
-        yield find("crs-not-metric", "space.map_crs", where, f"{system.name}, in units of {unit}", wanted)
+        found = f"{system.name}, in units of {unit}"
+        yield find("crs-not-metric", "space.map_crs", where, found, wanted, do=_proposed(survey, "map_crs"))
+
+
+def _proposed(survey: Survey, key: str) -> str:
+    """Return the lines that would give a system of the site, "" where it is not known where that is."""
+    at = site_degrees(survey.features, survey.tables)
+    return proposal(key, *at, metric=key == "map_crs") if at else ""
+
+
+def crs_fits(survey: Survey) -> Iterator[Finding]:
+    """The points lie where the coordinate systems are meant to be used."""
+    x, y = given_xy(survey)
+    known = ~np.isnan(x)
+    if not usable(survey) or not known.any():
+        return
+    degrees = transform(survey.settings.space.crs, WGS84, x[known], y[known])
+    if not np.isfinite(degrees).all():
+        return
+    longitude, latitude = (float(np.median(one)) for one in degrees)
+    for key in ("crs", "map_crs"):
+        code = getattr(survey.settings.space, key)
+        if code and not fits(code, longitude, latitude, EDGE_DEG):
+            known_as = crs(code)
+            found = f"points at about {longitude:.2f}, {latitude:.2f}, where {code} is not meant to be used"
+            yield find(
+                "crs-elsewhere",
+                f"space.{key}",
+                setting_where(survey, f"space.{key}"),
+                found,
+                f"a place in the area of {known_as.name if known_as else code}, or within {EDGE_DEG:g} degree of it",
+                do=proposal(key, longitude, latitude, metric=key == "map_crs"),
+                kind="setting",
+            )
 
 
 def usable(survey: Survey) -> bool:
@@ -193,12 +232,12 @@ def _all_outside(survey: Survey, site: BaseGeometry, x: Coordinates, y: Coordina
 
 
 def _zones_that_fit(survey: Survey, site: BaseGeometry, x: Coordinates, y: Coordinates) -> list[str]:
-    """Return the neighbouring UTM zones in which most points lie on the site."""
+    """Return the neighbouring UTM zones, and the systems of the site's own area, in which most points lie on it."""
     match = _UTM.fullmatch(survey.settings.space.crs)
-    if match is None:
-        return []
-    number = int(match[2])
-    others = [f"EPSG:{match[1]}{zone:02d}" for zone in (number - 1, number + 1) if 1 <= zone <= 60]
+    number = int(match[2]) if match else 0
+    others = [f"EPSG:{match[1]}{zone:02d}" for zone in (number - 1, number + 1) if 1 <= zone <= 60] if match else []
+    at = site_degrees(survey.features, survey.tables)
+    others += [one.code for one in candidates(*(round(one, 2) for one in at)) if one.code not in others] if at else []
     return [name for name in others if 2 * within(survey, site, x, y, name).sum() > len(x)]
 
 
@@ -347,6 +386,7 @@ RULES = (
     crs_known,
     features_on_the_map,
     crs_metric,
+    crs_fits,
     foot_declared,
     positions_exist,
     points_and_boundary,

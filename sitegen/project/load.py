@@ -19,6 +19,7 @@ from sitegen.project.reading import read_reading
 from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE, Presence, TableSpec
 from sitegen.project.settings import FeaturesPart, Settings, ThemePart, read_settings
 from sitegen.project.survey import Survey
+from sitegen.project.systemwords import site_degrees, with_systems
 from sitegen.project.tables import TABLES
 
 UNDIGESTED = ("review/signoff.csv", "private/")
@@ -57,7 +58,7 @@ def load_folder(folder: Folder) -> tuple[Survey | None, list[Finding]]:
     texts, problems = _texts(folder, settings)
     findings += problems + _passed_over(folder, sources | _theme_files(settings) | _place_files(folder, settings))
     if settings is None:
-        return None, findings
+        return None, with_systems(findings, site_degrees(features, tables))
     return Survey(settings, tables, features, texts, folder, content_digest(folder), measured=measured), findings
 
 
