@@ -15,7 +15,7 @@ from sitegen.project.place.gpx import read_gpx
 from sitegen.project.place.kml import read_kml
 from sitegen.project.place.layers import listed
 from sitegen.project.place.shapefile import read_shapefiles
-from sitegen.project.schema import FEATURES_FILE
+from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE
 from sitegen.project.settings import FeaturesPart, FilePart, Settings
 from sitegen.project.survey import Feature
 
@@ -37,9 +37,25 @@ def feature_files(part: FeaturesPart, folder: Folder) -> tuple[str, ...]:
 
 
 def site_features(folder: Folder, settings: Settings | None) -> tuple[tuple[Feature, ...], list[Finding]]:
-    """Read the site's features, whatever files hold them; where settings can't be read, as without any."""
+    """Read the site's features, whatever files hold them.
+
+    Where the settings can't be read, nothing is told of files that they have a say in.
+    """
     part = settings.features if settings else FeaturesPart()
     files = feature_files(part, folder)
+    features, findings = _read(folder, settings, part, files)
+    told = settings is not None or files == (FEATURES_FILE,) or not (files or _declares(folder))
+    return features, findings if told else []
+
+
+def _declares(folder: Folder) -> bool:
+    """Tell whether settings that can't be read say something of features."""
+    return b"[features" in (folder.content(SETTINGS_FILE) or b"")
+
+
+def _read(
+    folder: Folder, settings: Settings | None, part: FeaturesPart, files: tuple[str, ...]
+) -> tuple[tuple[Feature, ...], list[Finding]]:
     if not files:
         return (), [_absent(folder)]
     gathered = Gathered(part)

@@ -15,7 +15,7 @@ from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project import limits
 from sitegen.project.place.coordinates import WGS84, operation_words, transform
 from sitegen.project.place.corners import outline
-from sitegen.project.place.drawn import Drawing, Drawn, Unusable
+from sitegen.project.place.drawn import Drawing, Drawn, Unusable, too_many
 from sitegen.project.place.geojson import read_geojson
 from sitegen.project.place.layers import listed, quoted
 from sitegen.project.schema import FEATURE_KINDS, FEATURES_FILE
@@ -74,7 +74,9 @@ class Gathered:
     _strange: dict[str, list[str]] = field(default_factory=dict)
 
     def add(self, file: str, drawing: Drawing) -> None:
-        """Add the features of a file."""
+        """Add the features of a file. Raises Unusable where all files together have more than are read."""
+        if self._count + len(drawing.features) > limits.FEATURES.value:
+            raise too_many(self._count + len(drawing.features))
         self._files.append(file)
         self._strange = {}
         self._doubts += [problem(file, None, doubt, Severity.FLAG) for doubt in drawing.doubts]

@@ -16,7 +16,7 @@ from sitegen.project.limits import SECTION_BYTES
 from sitegen.project.measuredpoints import measured_positions
 from sitegen.project.prose import text_faults
 from sitegen.project.reading import read_reading
-from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE, Presence, TableSpec
+from sitegen.project.schema import SETTINGS_FILE, Presence, TableSpec
 from sitegen.project.settings import FeaturesPart, Settings, ThemePart, read_settings
 from sitegen.project.survey import Survey
 from sitegen.project.systemwords import site_degrees, with_systems
@@ -159,7 +159,7 @@ def _texts(folder: Folder, settings: Settings | None) -> tuple[dict[str, str], l
 
 
 def _passed_over(folder: Folder, sources: frozenset[str]) -> list[Finding]:
-    known = {spec.path for spec in TABLES} | {FEATURES_FILE, SETTINGS_FILE}
+    known = {spec.path for spec in TABLES} | {*NAMES, SETTINGS_FILE}
     elsewhere = known | sources | set(lab_tables(folder))
     findings = []
     for path in folder.files:

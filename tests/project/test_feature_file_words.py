@@ -7,9 +7,10 @@ import struct
 import pytest
 import shapely
 from drawn_files import ROWS, SITE, WGS84_PRJ, dbf, folder, geojson, packed, read, settings, shp
+from in_memory import folder_of
 
 from sitegen.findings.problems import Severity
-from sitegen.project.featurefiles import feature_files
+from sitegen.project.featurefiles import feature_files, site_features
 from sitegen.project.settings import FeaturesPart
 
 NAMES = [("TYPE", "C", 12), ("LABEL", "C", 12), ("SHOW", "C", 3), ("STOREYS", "N", 4), ("BUILT", "D", 8)]
@@ -251,3 +252,23 @@ def test_settings_take_no_other_column_of_points() -> None:
     """The settings of this page are read as they stand."""
     part = settings('[features]\nkind = "TYPE"\nwords = { a = "well" }').features
     assert (part.kind, part.words, part.files) == ("TYPE", {"a": "well"}, [])
+
+
+def test_unreadable_settings_tell_nothing_of_files_that_they_have_a_say_in() -> None:
+    """A slip in another line must not make a file of features look wrong; the features say where the site is."""
+    found, told = site_features(folder({"features.zip": site()}), None)
+    assert (found, told) == ((), [])
+    found, told = site_features(folder({"corners.csv": CORNERS}), None)
+    assert ([f.kind for f in found], told) == (["well"], [])
+    assert site_features(folder_of({"project.toml": b"[features]\n?"}), None)[1] == []
+    assert [one.code for one in site_features(folder({}), None)[1]] == ["file-absent"]
+    assert [one.found for one in site_features(folder({"features.geojson": b""}), None)[1]] != []
+
+
+def test_no_more_features_are_read_in_all_than_in_one_file() -> None:
+    """The bound is that of a site, however many files it is drawn in."""
+    many = geojson([ROWS[4]] * 1_001)
+    words = '[features]\nfiles = ["locations/a.geojson", "locations/b.geojson"]'
+    assert ("2,002 features", "leave out what the report does not need") in stops(
+        {"a.geojson": many, "b.geojson": many}, words
+    )

@@ -20,7 +20,7 @@ from pyproj.enums import PJType
 
 Bounds: TypeAlias = tuple[float, float, float, float]
 
-MOST = 6
+MOST = 4
 """So many systems are named beside the UTM zone."""
 _SOUTH, _NORTH = -80.0, 84.0
 _NORWAY = (56.0, 64.0, 3.0, 12.0, 32)
