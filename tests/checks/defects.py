@@ -300,12 +300,12 @@ PLACE = (
         "positions-differ",
         "a position of one point lies far from its row, another is of no point, and all others have none",
         (
-            ("positions-differ", "flag", LOCATIONS, 9),
+            ("positions-differ", "flag", LOCATIONS, 3),
             ("points-without-row", "flag", GPX, None),
             ("rows-without-point", "note", LOCATIONS, None),
         ),
         points_from(GPX),
-        content(GPX, waypoints(("SG-08", -99.3664, 43.0824), ("Gate", -99.3664, 43.0824))),
+        content(GPX, waypoints(("SG-02", -99.3664, 43.0824), ("Gate", -99.3664, 43.0824))),
     ),
     several(
         "points-supplied",
