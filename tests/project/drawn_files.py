@@ -28,13 +28,13 @@ from sitegen.project.survey import Feature
 needs_writer = pytest.mark.skipif(find_spec("geopandas") is None, reason="geopandas and pyogrio are not installed")
 """The reference writer is one of the large optional packages, ``pip install .[outside]``."""
 
-WEST, SOUTH = -99.37, 43.08
+WEST, SOUTH = -99.370000123, 43.080000321
 SYSTEM = "EPSG:32614"
 
 
 def ring(*corners: tuple[float, float]) -> list[tuple[float, float]]:
     """Return corners in ten-thousandths of a degree from the invented site's corner as degrees, closed."""
-    places = [(round(WEST + x * 1e-4, 7), round(SOUTH + y * 1e-4, 7)) for x, y in corners]
+    places = [(round(WEST + x * 1e-4, 9), round(SOUTH + y * 1e-4, 9)) for x, y in corners]
     return [*places, places[0]]
 
 
@@ -137,7 +137,7 @@ def corners(columns: tuple[str, str] = ("longitude", "latitude")) -> bytes:
         places = shapely.get_coordinates(shape)
         for order, (x, y) in enumerate(places[:-1] if shape.geom_type == "Polygon" else places, start=1):
             x, y = (float(x), float(y)) if columns[0] == "longitude" else to_grid.transform(x, y)  # noqa: PLW2901
-            digits = 7 if columns[0] == "longitude" else 4
+            digits = 9 if columns[0] == "longitude" else 4
             place = dict(zip(columns, (f"{x:.{digits}f}", f"{y:.{digits}f}"), strict=True))
             writer.writerow(properties | {"feature": f"f{at}", "order": str(order)} | place)
     return out.getvalue().encode()

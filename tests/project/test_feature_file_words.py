@@ -272,3 +272,10 @@ def test_no_more_features_are_read_in_all_than_in_one_file() -> None:
     assert ("2,002 features", "leave out what the report does not need") in stops(
         {"a.geojson": many, "b.geojson": many}, words
     )
+
+
+def test_a_deleted_row_of_a_shapefile_is_no_feature() -> None:
+    """The table marks it with a star, and the shape beside it goes with it."""
+    table = dbf([("kind", "C", 9)], (b"tank",), (b"well",)).replace(b" tank ", b"*tank ")
+    found, _ = read({"features.zip": site(shp=shp(5, SQUARE, SQUARE), dbf=table)})
+    assert [f.kind for f in found] == ["well"]

@@ -121,6 +121,8 @@ def test_a_hostile_database_is_a_finding(name: str) -> None:
     found, told = read({"features.gpkg": DATABASES[name]})
     assert found == ()
     assert [one.code for one in told if one.severity is Severity.STOP] == ["feature-unusable"]
+    if name in ("a view", "a module", "a system table"):
+        assert told[0].found == "no layer of features"
     assert time.monotonic() - start < 5
 
 
@@ -208,6 +210,9 @@ def files(**more: bytes) -> dict[str, bytes]:
     return {f"a.{ending}": content for ending, content in (made | more).items()}
 
 
+NAMES_FILES = "a coordinate system in a.prj that names further files"
+
+
 def bomb() -> bytes:
     """Return a zip whose main file unpacks to more than is read."""
     return packed(files(shp=bytes(limits.FEATURES_BYTES.value + 1)), zipfile.ZIP_DEFLATED)
@@ -244,7 +249,7 @@ ZIPS = {
     "rows without end": (
         packed(files(dbf=b"\3\0\0\0" + struct.pack("<IHH", 2**31, 33, 1) + bytes(21))), "2,147,483,648 rows in a.dbf"),
     "a system of files": (
-        packed(files(prj=b'PROJCS["a",EXTENSION["PROJ4","+proj=utm +nadgrids=/etc/passwd"]]')), "a coordinate system"),
+        packed(files(prj=b'PROJCS["a",EXTENSION["PROJ4","+proj=utm +nadgrids=/etc/passwd"]]')), NAMES_FILES),
     "no system": (packed(files(prj=b"")), "a coordinate system in a.prj that can't be read"),
     "a height": (packed(files(prj=b'VERTCS["h",VDATUM["d"],PARAMETER["a",0.0],UNIT["Meter",1.0]]')), "coordinates in"),
     "a long system": (packed(files(prj=b"A" * 20_001)), "a description of 20,001 characters"),
