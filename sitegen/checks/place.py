@@ -156,6 +156,7 @@ def _surfaces_off_the_map(surface: str, has_buildings: bool, has_paving: bool) -
 def buildings_known(survey: Survey, _: Evaluation) -> Iterator[Finding]:
     """A building named at a point is one of the map."""
     names = [f.name for f in survey.features if f.kind == "building"]
+    file = next((f.where.file for f in survey.features if f.kind == "building"), "").rpartition("/")[2]
     table = survey.tables["locations"]
     bad = (table.frame["building"] != "") & ~table.frame["building"].isin(names)
     if not names:
@@ -167,7 +168,7 @@ def buildings_known(survey: Survey, _: Evaluation) -> Iterator[Finding]:
             row.location_id,
             row.origin.where("building"),
             f"the building {row.building!r}",
-            "a building of features.geojson",
+            f"a building of {file}",
             do=f"write {nearest[0]}" if nearest else "",
             kind="location",
         )

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 
 from sitegen.project import limits
 from sitegen.project.intake.allowed import CONDITIONS, defaults_guide
+from sitegen.project.place.corners import COLUMNS
 from sitegen.project.schema import FEATURE_KINDS, Column, Kind, Presence, TableSpec
 from sitegen.project.tables import TABLES
 
@@ -111,13 +112,22 @@ def bounds_guide() -> str:
 
 def _features() -> Iterator[str]:
     yield "## `locations/features.geojson` (expected)\n"
-    yield "GeoJSON in WGS 84 degrees, longitude first. Properties of each feature:\n"
+    yield (
+        "GeoJSON in WGS 84 degrees, longitude first; or another file with the same properties, as README.md says "
+        "under *Positions and shapes*. Properties of each feature:\n"
+    )
     yield "| property | holds | meaning |\n| --- | --- | --- |"
     kinds = ", ".join(f"`{kind}`" for kind in FEATURE_KINDS)
     yield f"| **`kind`** | one of {kinds} | what it is; one `site_boundary` in all |"
     yield "| `name` | text | the name on the maps |"
     yield "| `public` | `yes` or `no` | `no` keeps it out of reports for others |"
     yield "| `surface` | as in `locations/locations.csv` | what paving is made of |\n"
+    yield "## `locations/corners.csv` (in place of it)\n"
+    yield "Features typed as corners, a row for each. Any further column is a property of the feature.\n"
+    yield "| column | meaning |\n| --- | --- |"
+    needed = ("feature", "kind", "order")
+    yield from (f"| {f'**`{name}`**' if name in needed else f'`{name}`'} | {text} |" for name, text in COLUMNS.items())
+    yield ""
 
 
 def _defaults() -> Iterator[str]:

@@ -118,6 +118,11 @@ PROPERTY_CHARS = Bound("a site feature", 2_000, "characters in a property", "it 
 FEATURE_NAME = Bound("a site feature", 100, "characters in a name", "a name is written on the map")
 PROPERTY_DEPTH = Bound("a site feature", 3, "levels of lists in a property", "no property of the format is a list")
 PROPERTY_NUMBER = Bound("a site feature", 2**53 - 1, "as a whole number", "larger ones are not exact (RFC 8259, 6)")
+FEATURE_TAGS = Bound("a KML or GPX file", 200_000, "XML tags", "a walked track has three for each of its places")
+FEATURE_LEVELS = Bound("a KML or GPX file", 60, "XML elements inside one another", "folders are nested in a few")
+FEATURE_PARTS = Bound("a zip of shapefiles", 1_000, "files", "a shapefile has four to seven")
+FEATURE_STEPS = Bound("a GeoPackage", 20_000_000, "steps of its database", "reading what the bounds allow takes fewer")
+SYSTEM_CHARS = Bound("a coordinate system", 20_000, "characters of its description", "the longest have 3,000")
 SECTION_BYTES = Bound("a text", 200_000, "bytes in one text", "seventy printed pages")
 ALL_BYTES = Bound("the texts", 1_000_000, "bytes in all texts", "a narrative of 350 printed pages")
 BLOCK_CHARS = Bound("a text", 20_000, "characters without a blank line", "a paragraph of six printed pages")
@@ -136,7 +141,8 @@ RECORD_BYTES = Bound("an archive", 16 << 20, "bytes in data/provenance.json", "e
 
 SHAPES = (
     FEATURES_BYTES, FEATURES, VERTICES, SHAPE_VERTICES, SHAPE_PARTS, MEETINGS, CROSSINGS, PROPERTIES, PROPERTY_CHARS,
-    FEATURE_NAME, PROPERTY_DEPTH, PROPERTY_NUMBER,
+    FEATURE_NAME, PROPERTY_DEPTH, PROPERTY_NUMBER, FEATURE_TAGS, FEATURE_LEVELS, FEATURE_PARTS, FEATURE_STEPS,
+    SYSTEM_CHARS,
 )  # fmt: skip
 PROSE = (SECTION_BYTES, ALL_BYTES, BLOCK_CHARS, WORD_CHARS, HEADING_CHARS, LEVELS)
 ARCHIVES = (

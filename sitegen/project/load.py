@@ -9,17 +9,19 @@ from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.delivery.files import lab_tables, missing_name
 from sitegen.project.delivery.mapping import mapped_files
 from sitegen.project.delivery.tables import delivered_tables
-from sitegen.project.features import read_features
+from sitegen.project.featurefiles import NAMES, feature_files, site_features
 from sitegen.project.folder import Folder, read_folder
 from sitegen.project.intake.complete import complete
 from sitegen.project.intake.text import table_texts
 from sitegen.project.intake.typed import typed_tables
 from sitegen.project.limits import SECTION_BYTES
+from sitegen.project.measuredpoints import measured_positions
 from sitegen.project.prose import text_faults
 from sitegen.project.reading import read_reading
-from sitegen.project.schema import BOOK_FILE, FEATURES_FILE, SETTINGS_FILE, Presence, TableSpec
-from sitegen.project.settings import Settings, ThemePart, read_settings
-from sitegen.project.survey import Feature, Survey
+from sitegen.project.schema import BOOK_FILE, SETTINGS_FILE, Presence, TableSpec
+from sitegen.project.settings import FeaturesPart, Settings, ThemePart, read_settings
+from sitegen.project.survey import Survey
+from sitegen.project.systemwords import site_degrees, with_systems
 from sitegen.project.tables import TABLES
 
 UNDIGESTED = ("review/signoff.csv", "review/signoff.xlsx", "private/")
@@ -47,25 +49,27 @@ def load_folder(folder: Folder) -> tuple[Survey | None, list[Finding]]:
     findings = list(folder.findings)
     settings, problems = _settings(folder)
     findings += problems
-    declared, unclear, place = read_reading(folder.content(SETTINGS_FILE) or b"")
-    texts_of = table_texts(folder, declared, mapped_files(folder))
-    texts, told = complete(texts_of.tables, folder.content(SETTINGS_FILE) or b"")
-    findings += told
-    tables, more = typed_tables(texts, place)
-    findings += [problem for problem in (*texts_of.findings, *more) if problem.where.file not in unclear]
+    stated = folder.content(SETTINGS_FILE) or b""
+    declared, unclear, place = read_reading(stated)
+    found = table_texts(folder, declared, mapped_files(folder))
+    texts, problems = complete(found.tables, stated)
+    findings += problems
+    texts, measured, at_points = measured_positions(folder, settings, texts)
+    tables, typed = typed_tables(texts, place)
+    findings += [one for one in (*found.findings, *at_points, *typed) if one.where.file not in unclear]
     supplied, sources, problems = delivered_tables(folder, declared, tables, place)
     tables |= supplied
     findings += [] if unclear else problems
-    absent = [spec for spec in texts_of.absent if spec.name not in supplied]
+    absent = [spec for spec in found.absent if spec.name not in supplied]
     findings += [problem for spec in absent for problem in _absent(spec, folder)]
-    features, problems = _features(folder)
+    features, problems = site_features(folder, settings)
     findings += problems
     prose, problems = _texts(folder, settings)
-    missing = [path for spec in texts_of.absent for path in _may_be(spec)]
-    findings += problems + _passed_over(folder, sources | texts_of.files | _theme_files(settings), missing)
+    read = sources | found.files | _theme_files(settings) | _place_files(folder, settings)
+    findings += problems + _passed_over(folder, read, [path for spec in found.absent for path in _may_be(spec)])
     if settings is None:
-        return None, findings
-    return Survey(settings, tables, features, prose, folder, content_digest(folder)), findings
+        return None, with_systems(findings, site_degrees(features, tables))
+    return Survey(settings, tables, features, prose, folder, content_digest(folder), measured=measured), findings
 
 
 def content_digest(folder: Folder) -> str:
@@ -124,22 +128,10 @@ def _settings(folder: Folder) -> tuple[Settings | None, list[Finding]]:
     return read_settings(content)
 
 
-def _features(folder: Folder) -> tuple[tuple[Feature, ...], list[Finding]]:
-    content = folder.content(FEATURES_FILE)
-    if content is None:
-        return (), [
-            Finding(
-                "file-absent",
-                Severity.FLAG,
-                FEATURES_FILE,
-                Where(FEATURES_FILE),
-                "no such file",
-                "site boundary, buildings and utilities as GeoJSON",
-                f"add {FEATURES_FILE}",
-                "file",
-            )
-        ]
-    return read_features(content)
+def _place_files(folder: Folder, settings: Settings | None) -> frozenset[str]:
+    """Return the files that features and points are read from, or that are told where they are not."""
+    points = settings.points.file if settings else ""
+    return frozenset({*NAMES, *feature_files(settings.features if settings else FeaturesPart(), folder), points})
 
 
 def _theme_files(settings: Settings | None) -> frozenset[str]:
@@ -187,8 +179,8 @@ def _may_be(spec: TableSpec) -> tuple[str, ...]:
 
 
 def _passed_over(folder: Folder, sources: frozenset[str], tables: list[str]) -> list[Finding]:
-    known = {spec.path for spec in TABLES} | {FEATURES_FILE, SETTINGS_FILE}
-    missing = {*tables, *({FEATURES_FILE, SETTINGS_FILE} - folder.files.keys())}
+    known = {spec.path for spec in TABLES} | {*NAMES, SETTINGS_FILE}
+    missing = {*tables, *({*NAMES, SETTINGS_FILE} - folder.files.keys())}
     elsewhere = known | sources | set(lab_tables(folder, sources))
     findings = []
     for path in folder.files:

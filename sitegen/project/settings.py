@@ -227,11 +227,41 @@ class DerivePart(Part):
     custody: bool = False
 
 
+class FeaturesPart(Part):
+    """Where the site's features stand, and what their file calls the properties of the format.
+
+    ``layers`` are those of a GeoPackage or zip that has several. ``kind``, ``name`` and ``public`` are the
+    properties that hold these, ``words`` what the file's own words stand for. ``encoding`` is that of the
+    texts of a shapefile which does not say it.
+    """
+
+    files: list[FilePath] = Field(default_factory=list, max_length=LIST.value)
+    layers: list[Name] = Field(default_factory=list, max_length=LIST.value)
+    kind: Name = Field(default="kind", min_length=1)
+    name: Name = Field(default="name", min_length=1)
+    public: Name = Field(default="public", min_length=1)
+    words: dict[Name, Name] = Field(default_factory=dict, max_length=LIST.value)
+    encoding: Encoding = ""
+
+
+PointColumn = Literal["location_id", "longitude", "latitude", "easting", "northing"]
+"""What a file of measured points gives of each: its id, and longitude and latitude or easting and northing."""
+
+
+class PointsPart(Part):
+    """The file of measured positions, GPX or CSV, and which of its columns holds what."""
+
+    file: FilePath = ""
+    columns: dict[PointColumn, Name] = Field(default_factory=dict)
+
+
 class Settings(Part):
     """The whole of ``project.toml``."""
 
     project: ProjectPart
     space: SpacePart
+    features: FeaturesPart = FeaturesPart()
+    points: PointsPart = PointsPart()
     plan: PlanPart = PlanPart()
     limits: dict[Name, Limit] = Field(default_factory=dict)
     rules: RulesPart = RulesPart()

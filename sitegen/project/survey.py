@@ -12,8 +12,9 @@ from shapely.geometry.base import BaseGeometry
 
 from sitegen.findings.problems import Where
 from sitegen.project.folder import Folder
+from sitegen.project.positions import Supplied
 from sitegen.project.reads import Noted, NotedTuple, note
-from sitegen.project.schema import BOOK_FILE, Origin, TableSpec, column_name
+from sitegen.project.schema import BOOK_FILE, FEATURES_FILE, Origin, TableSpec, column_name
 from sitegen.project.settings import PlanPart, RulesPart, Settings
 from sitegen.project.tables import NAME_OF, ROW_TYPE
 
@@ -131,7 +132,8 @@ class SurveyTable:
 class Feature:
     """One feature of the site: WGS 84 geometry and what the folder says of it.
 
-    ``number`` is its place in the file, from 1.
+    ``number`` is its place among all features, from 1; ``stands`` says where that is where it is
+    not the file of the format.
     """
 
     number: int
@@ -140,6 +142,12 @@ class Feature:
     public: bool
     geometry: BaseGeometry
     properties: Mapping[str, Any]
+    stands: Where | None = None
+
+    @property
+    def where(self) -> Where:
+        """The place of the feature, for a finding."""
+        return self.stands or Where(FEATURES_FILE, None, f"feature {self.number}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +169,8 @@ class Survey:
 
     ``withheld`` counts what a published survey lacks of the folder's. Whoever asks for a table,
     the features, a text, the plan or the rules has it noted (:mod:`sitegen.project.reads`) by the
-    table's name, as ``features``, ``text-<name>`` or ``project``.
+    table's name, as ``features``, ``text-<name>`` or ``project``. ``measured`` are positions of a file
+    beside the table of points, by the row of the point.
     """
 
     settings: Settings
@@ -171,6 +180,7 @@ class Survey:
     folder: Folder
     digest: str
     withheld: Withheld = Withheld()
+    measured: Mapping[int, Supplied] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Have tables, features and texts note that they are read."""

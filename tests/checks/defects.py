@@ -19,6 +19,7 @@ from builders import (
     removed,
     row_added,
     setting,
+    settings_added,
     text,
 )
 from situations import BLANK, LOST, REPLACEMENT, field_blank, replacement
@@ -87,6 +88,22 @@ def _to_the_half_hour(row: Row) -> Row:
     if not time.startswith("2025-11"):
         return {}
     return {"retrieved_at": time[:14] + ("00" if int(time[14:16]) < 30 else "30")}
+
+
+KML, GPX = "locations/features.kml", "locations/gps.gpx"
+SG_08 = (-99.3685273, 43.0823545)
+"""Where SG-08 lies, by PROJ from its easting and northing."""
+
+
+def points_from(path: str) -> Change:
+    """Name a file of measured positions in the settings."""
+    return settings_added(f'[points]\nfile = "{path}"')
+
+
+def waypoints(*places: tuple[str, float, float]) -> bytes:
+    """Return a GPX file of waypoints: name, longitude and latitude."""
+    made = "".join(f'<wpt lon="{x}" lat="{y}"><name>{name}</name></wpt>' for name, x, y in places)
+    return f"<gpx>{made}</gpx>".encode()
 
 
 FILES = (
@@ -269,6 +286,34 @@ PLACE = (
             },
         ),
         name="axes-swapped-throughout",
+    ),
+    one(
+        "crs-elsewhere",
+        "flag",
+        SETTINGS,
+        18,
+        setting('crs = "EPSG:32614"', 'crs = "EPSG:32614"\nmap_crs = "EPSG:25832"'),
+    ),
+    one("features-several", "hold", KML, None, content(KML, b"<kml/>")),
+    one("points-unusable", "stop", GPX, None, points_from(GPX), content(GPX, b"<kml/>")),
+    several(
+        "positions-differ",
+        "a position of one point lies far from its row, another is of no point, and all others have none",
+        (
+            ("positions-differ", "flag", LOCATIONS, 3),
+            ("points-without-row", "flag", GPX, None),
+            ("rows-without-point", "note", LOCATIONS, None),
+        ),
+        points_from(GPX),
+        content(GPX, waypoints(("SG-02", -99.3664, 43.0824), ("Gate", -99.3664, 43.0824))),
+    ),
+    several(
+        "points-supplied",
+        "the one point without a surveyed position takes that of the file, and the others are not in it",
+        (("points-supplied", "note", GPX, None), ("rows-without-point", "note", LOCATIONS, None)),
+        points_from(GPX),
+        cells(LOCATIONS, "SG-08", easting="", northing=""),
+        content(GPX, waypoints(("SG-08", SG_08[0], SG_08[1]))),
     ),
     one("point-outside", "flag", LOCATIONS, 51, cell(LOCATIONS, "SG-50", "off_site", "no")),
     one(

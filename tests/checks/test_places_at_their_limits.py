@@ -13,7 +13,7 @@ from journeys import folder
 
 from sitegen.checks import fieldwork, place, space
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.place.points import WGS84, transform
+from sitegen.project.place.coordinates import WGS84, transform
 from sitegen.project.survey import Survey
 
 EAST, NORTH = 470_000.0, 4_770_000.0

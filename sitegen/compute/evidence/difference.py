@@ -22,7 +22,7 @@ from sitegen.compute.place.points import Point
 from sitegen.compute.text.changed_words import Words, word_changes
 from sitegen.compute.text.tokens import tokens
 from sitegen.findings.problems import Finding, Severity
-from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE, SOIL_MEDIA, TableSpec, text_file
+from sitegen.project.schema import SETTINGS_FILE, SOIL_MEDIA, TableSpec, text_file
 from sitegen.project.survey import Survey, rows
 from sitegen.project.tables import ROW_TYPE, TABLE, Location, Result
 
@@ -338,20 +338,21 @@ def _flatten(value: object, key: str) -> Iterator[tuple[str, str]]:
 def _features(old: Survey, new: Survey) -> Iterator[Change]:
     before, after = (_by_name(survey) for survey in (old, new))
     for key in sorted(before.keys() | after.keys()):
-        was, now = before.get(key, ""), after.get(key, "")
+        (was, file), (now, new_file) = before.get(key, ("", "")), after.get(key, ("", ""))
         if was != now:
             kind = "feature" if was and now else "added" if now else "removed"
-            yield Change(kind, f"feature:{key}", FEATURES_FILE, key, "", was, now)
+            yield Change(kind, f"feature:{key}", new_file or file, key, "", was, now)
 
 
-def _by_name(survey: Survey) -> dict[str, str]:
-    """Return each feature's geometry and properties as text, by kind, name and occurrence."""
-    texts: dict[str, str] = {}
+def _by_name(survey: Survey) -> dict[str, tuple[str, str]]:
+    """Return each feature's geometry and properties as text, and its file, by kind, name and occurrence."""
+    texts: dict[str, tuple[str, str]] = {}
     for feature in survey.features:
         name = f"{feature.kind} {feature.name}".strip()
         count = sum(known == name or known.startswith(f"{name} #") for known in texts)
         properties = "; ".join(f"{k} {plain(v)}" for k, v in sorted(feature.properties.items()) if v is not None)
-        texts[f"{name} #{count + 1}" if count else name] = f"{feature.geometry.wkt}; {properties}"
+        said = f"{feature.geometry.wkt}; {properties}"
+        texts[f"{name} #{count + 1}" if count else name] = said, feature.where.file
     return texts
 
 

@@ -16,7 +16,7 @@ from typing import TypeAlias
 
 from sitegen.findings.problems import Where
 from sitegen.project.places import table_at
-from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE
+from sitegen.project.schema import SETTINGS_FILE
 from sitegen.report.record.pages import (
     SHORT_DATA,
     Block,
@@ -42,7 +42,7 @@ from sitegen.report.write.words import say
 
 ABOUT_ITSELF = ("sources", "downloads", "files", "working-set", "changes", "checks", "glossary")
 """Pages whose numbers tell of the report's own files and of earlier revisions, and the program's own lists."""
-OTHER_FILES = {"features": FEATURES_FILE, "project": SETTINGS_FILE}
+OTHER_FILES = {"project": SETTINGS_FILE}
 PDF = Ref("file", "downloads/report.pdf")
 Files: TypeAlias = Mapping[str, tuple[Source, ...]]
 """The files behind each table of the format, feature file, setting and text that the folder has, by its name."""

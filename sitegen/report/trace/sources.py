@@ -14,6 +14,7 @@ from sitegen.compute.results.reported import limit_of, printed_text, qualifier
 from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.rounding import as_reported, rounded_text
 from sitegen.project.delivery.originals import Original, delivered_files, received_columns, received_rows, row_text
+from sitegen.project.featurefiles import feature_files
 from sitegen.project.schema import Origin, text_file
 from sitegen.project.survey import SurveyTable, called, origins
 from sitegen.report.record.pages import (
@@ -92,6 +93,9 @@ def source_files(context: Context) -> dict[str, tuple[Source, ...]]:
     """Return what to call the files of each table, of the features, the settings and each text, with their rows."""
     survey = context.survey
     there = {name: _behind(name, table) for name, table in survey.tables.items()}
+    there["locations"] += tuple(dict.fromkeys(file_source(one.measured.file) for one in survey.measured.values()))
+    features = feature_files(survey.settings.features, survey.folder)
+    there["features"] = tuple(file_source(path) for path in features if path in survey.folder.files)
     there |= {name: (file_source(path),) for name, path in OTHER_FILES.items() if path in survey.folder.files}
     there |= {f"text-{name}": (file_source(text_file(name)),) for name in survey.texts}
     return {name: sources for name, sources in there.items() if sources}

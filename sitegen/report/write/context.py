@@ -16,12 +16,13 @@ from sitegen.compute.field.weather import Weather, weather
 from sitegen.compute.marks import Marks
 from sitegen.compute.picture.contours import NoContour, Pattern, patterns, planned_spacing_m
 from sitegen.compute.picture.pattern import falls
-from sitegen.compute.place.points import Point, crs, map_crs
+from sitegen.compute.place.points import Point, map_crs
 from sitegen.compute.results.groupsums import GroupSum, group_sums
 from sitegen.compute.results.store import StoredResult, other_runs, stored_results
 from sitegen.compute.statistics.classes import class_labels, size_class
 from sitegen.compute.text.tokens import tokens
 from sitegen.findings.problems import Finding
+from sitegen.project.place.coordinates import crs
 from sitegen.project.reads import computed, reading
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
