@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from pathlib import PurePosixPath
 
 from sitegen.checks.catalogue import catalogue, find
@@ -54,7 +55,8 @@ def changes_without_reason(survey: Survey, difference: Difference) -> Iterator[F
     rest = len(open_changes) - MAX_TOLD
     if rest > 0:
         found = f"{rest} more changes without a reason"
-        yield find("change-without-reason", "more", Where(path), found, "a reason for each")
+        more = find("change-without-reason", "more", Where(path), found, "a reason for each")
+        yield replace(more, count=rest)
 
 
 def _words(change: Change) -> str:

@@ -67,7 +67,7 @@ def test_with_every_hold_and_flag_decided_the_issue_may_go() -> None:
 def test_a_disposition_without_a_reason_decides_nothing() -> None:
     flag = of(Severity.FLAG)[0]
     survey = with_decisions(flag, reason="")
-    assert flag in open_findings([flag], dispositions(survey))
+    assert flag in open_findings([flag], dispositions(survey, [flag]))
     assert [f.code for f in issue_blockers([flag], survey)] == ["flag-undecided"]
 
 

@@ -186,10 +186,10 @@ def _shape(path: str, grid: Grid, delimiter: str) -> tuple[RawTable | None, list
 
 
 def _row_lengths(path: str, wrong: list[tuple[int, int]], width: int) -> list[Finding]:
-    told = [(number, f"{length} cells") for number, length in wrong[:MAX_TOLD]]
-    if len(wrong) > MAX_TOLD:
-        more = f"{len(wrong) - MAX_TOLD} more rows of the wrong length, from here on"
-        told.append((wrong[MAX_TOLD][0], more))
+    told: list[tuple[int, str, tuple[int, ...]]]
+    told = [(number, f"{length} cells", ()) for number, length in wrong[:MAX_TOLD]]
+    if others := tuple(number for number, _ in wrong[MAX_TOLD:]):
+        told.append((others[0], f"{len(others)} more rows of the wrong length, from here on", others))
     return [
         Finding(
             "row-length",
@@ -199,8 +199,10 @@ def _row_lengths(path: str, wrong: list[tuple[int, int]], width: int) -> list[Fi
             found,
             f"{width} cells, as in the header",
             "quote cells that hold commas, and fill missing cells with nothing between commas",
+            count=len(others) or 1,
+            rows=others,
         )
-        for number, found in told
+        for number, found, others in told
     ]
 
 
