@@ -65,6 +65,20 @@ def _words(change: Change) -> str:
     return f"{change.column or change.kind} {change.old or 'blank'} became {change.new or 'blank'}"
 
 
+def report_date_unchanged(old: Survey, new: Survey) -> Iterator[Finding]:
+    """A later revision has a later report date than the one before it."""
+    before, now = old.settings.project, new.settings.project
+    if now.revision > before.revision and now.report_date <= before.report_date:
+        yield find(
+            "report-date-unchanged",
+            "project.report_date",
+            setting_where(new, "project.report_date"),
+            f"{now.report_date} in revision {now.revision}; revision {before.revision} is of {before.report_date}",
+            f"a date after {before.report_date}",
+            kind="setting",
+        )
+
+
 def previous_unreadable(survey: Survey, reason: str) -> Finding:
     """Say that the previous revision, which the settings name, can't be compared with."""
     named = PurePosixPath(survey.settings.project.previous).name
