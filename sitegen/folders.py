@@ -58,7 +58,7 @@ def _what_it_is(folder: Path) -> str:
 
 def _file(path: Path) -> str:
     if path.name == SETTINGS_FILE:
-        return f"the settings of a project{_meant([path.parent])}"
+        return f"the settings of a project{_meant([Path(os.path.realpath(path.parent))])}"
     if path.suffix.casefold() == ".zip":
         return "a zip file: unpack it and name the project folder in it; sitegen verify proves an archive"
     return ""

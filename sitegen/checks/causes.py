@@ -47,8 +47,8 @@ class Cause:
 
     @property
     def examples(self) -> tuple[Finding, ...]:
-        """The findings that are told."""
-        return self.findings[:EXAMPLES]
+        """The findings that are told: those of one case before those that count the rest."""
+        return tuple(sorted(self.findings, key=lambda finding: finding.count > 1)[:EXAMPLES])
 
     @property
     def place(self) -> str:
@@ -156,15 +156,14 @@ def _listed(names: Iterable[str]) -> str:
 
 
 def telling_notes(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Return the notes that bear on a stop: those about its file and column, and those that name its file.
+    """Return the notes that bear on something worse.
 
-    A file under a name that is not known, for instance, beside the file that is missing.
+    These are those about the file and column of a stop, and those that say what to do with a file
+    that is missing: one of another name, for instance, that is meant for it.
     """
     every = list(findings)
     stops = [finding for finding in every if finding.severity is Severity.STOP]
     places = {(stop.where.file, column) for stop in stops for column in (stop.where.column, None)}
-    missing = {stop.where.file for stop in stops if stop.where.row is None}
+    missing = {f.where.file for f in every if f.severity is not Severity.NOTE and f.where.row is None}
     notes = (finding for finding in every if finding.severity is Severity.NOTE)
-    return tuple(
-        note for note in notes if (note.where.file, note.where.column) in places or missing & set(note.do.split())
-    )
+    return tuple(n for n in notes if (n.where.file, n.where.column) in places or missing & set(n.do.split()))

@@ -134,7 +134,7 @@ class Stopped(SitegenError):
         self.findings = in_order(findings)
         self.reason = reason
         self.names = names or {}
-        stops = sum(finding.severity is Severity.STOP for finding in self.findings)
+        stops = sum(finding.count for finding in self.findings if finding.severity is Severity.STOP)
         super().__init__(reason or f"{stops} finding(s) stop the build")
 
 
