@@ -17,6 +17,10 @@ from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.tables import Disposition
 
 STYLES = {"stop": "bold red", "hold": "bold yellow", "flag": "cyan", "note": "dim"}
+_HOW_TO_DECIDE = (
+    "what can't be mended is decided in review/dispositions.csv by its key; "
+    "sitegen check --draft-dispositions FILE writes the rows"
+)
 _INDENT = 16
 _BLANK = "\ue000"
 """Stands for a blank at which no line may end; of a text to tell no such character is left."""
@@ -39,6 +43,8 @@ def tell(
     for cause in causes(shown, each=each):
         for line in _entry(cause, names, decisions, min(console.width, _WIDEST)):
             console.print(line, soft_wrap=True)
+    if any(cause.key and not _decided_by(cause, decisions) for cause in causes(shown, each=each)):
+        console.print(_HOW_TO_DECIDE, soft_wrap=True)
     hidden = sum(finding.count for finding in findings) - sum(finding.count for finding in shown)
     if hidden:
         console.print(f"{hidden} note(s) not shown; sitegen check --notes shows them")
