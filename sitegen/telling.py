@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import chain
 
 from rich.console import Console
 from rich.text import Text
@@ -40,15 +41,25 @@ def tell(
 ) -> None:
     """Print findings by cause, stops last, then their counts; ``each`` prints every one of them."""
     shown = list(_from_the_mildest(findings, notes=notes))
-    for cause in causes(shown, each=each):
-        for line in _entry(cause, names, decisions, min(console.width, _WIDEST)):
-            console.print(line, soft_wrap=True)
-    if any(cause.key and not _decided_by(cause, decisions) for cause in causes(shown, each=each)):
-        console.print(_HOW_TO_DECIDE, soft_wrap=True)
-    hidden = sum(finding.count for finding in findings) - sum(finding.count for finding in shown)
+    entries = causes(shown, each=each)
+    stops = [cause for cause in entries if cause.severity is Severity.STOP]
+    width, hidden = min(console.width, _WIDEST), sum(one.count for one in findings) - sum(one.count for one in shown)
+    parts = (
+        *(_entry(cause, names, decisions, width) for cause in entries if cause not in stops),
+        (Text(line) for hint in _hints(entries, decisions, hidden) for line in _wrapped(hint, width)),
+        *(_entry(cause, names, decisions, width) for cause in stops),
+        [Text(summary(findings))],
+    )
+    for line in chain.from_iterable(parts):
+        console.print(line, soft_wrap=True)
+
+
+def _hints(entries: Iterable[Cause], decisions: Mapping[str, Disposition], hidden: int) -> Iterator[str]:
+    """Yield what may be done about findings that stay, and about notes that are not shown."""
+    if any(cause.key and not _decided_by(cause, decisions) for cause in entries):
+        yield _HOW_TO_DECIDE
     if hidden:
-        console.print(f"{hidden} note(s) not shown; sitegen check --notes shows them")
-    console.print(summary(findings))
+        yield f"{hidden} note(s) not shown; sitegen check --notes shows them"
 
 
 def summary(findings: Iterable[Finding]) -> str:
@@ -131,9 +142,13 @@ def _labelled(label: str, text: str, paths: Iterable[str], width: int) -> Iterat
     """Yield the lines of a text with a label before the first; no word is broken, and no path at its blanks."""
     for path in paths:
         text = text.replace(path, path.replace(" ", _BLANK))
-    wrapped = textwrap.wrap(text, max(width - _INDENT, 20), break_long_words=False, break_on_hyphens=False)
-    for at, line in enumerate(wrapped):
+    for at, line in enumerate(_wrapped(text, width - _INDENT)):
         yield _line("" if at else label, line.replace(_BLANK, " "))
+
+
+def _wrapped(text: str, width: int) -> list[str]:
+    """Return the lines of a text: none is wider, unless a single word is."""
+    return textwrap.wrap(text, max(width, 20), break_long_words=False, break_on_hyphens=False)
 
 
 def _line(label: str, text: str) -> Text:

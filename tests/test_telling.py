@@ -32,7 +32,8 @@ def of(severity: Severity, file: str = "a.csv", subject: str = "s", **others: ob
 def test_stops_stand_last_above_the_counts() -> None:
     told = lines([of(severity, f"{severity.value}.csv") for severity in Severity], notes=True)
     heads = [line.split()[0] for line in told if not line.startswith(" ")]
-    assert heads == ["note", "flag", "hold", "stop", "findings:"]
+    assert [head for head in heads if head in ("note", "flag", "hold")] == ["note", "flag", "hold"]
+    assert heads[-2:] == ["stop", "findings:"]
 
 
 @pytest.mark.parametrize("width", [40, 72, 109, 110, 200])

@@ -202,6 +202,13 @@ def sentence_added(section: str, words: str) -> Remedy:
     return lambda folder, _: [content(path, f"{text_of(folder, path)}\n{words}\n".encode())]
 
 
+def compound_concluded(folder: Folder, finding: Finding) -> Iterator[Change]:
+    """Add a sentence with the compound and the point that the finding names."""
+    match = re.search(r"names (.+) together with (\S+)", finding.found)
+    assert match, finding.found
+    yield from sentence_added("conclusions", f"{match[1]} at {match[2]} lies above its level.")(folder, finding)
+
+
 # --- what single messages tell ----------------------------------------------------------------
 
 
@@ -503,7 +510,7 @@ REMEDIES: dict[str, Remedy] = {
     "level-old": looked_up,
     "attenuation-unsourced": looked_up,
     "rate-incomplete": looked_up,
-    "exceedance-not-concluded": sentence_added("conclusions", "Indoor air has tetrachloroethene above its level."),
+    "exceedance-not-concluded": compound_concluded,
     "weather-short": weather_in_order,
     "weather-gap": weather_in_order,
     "weather-implausible": looked_up,
