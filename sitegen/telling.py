@@ -43,9 +43,10 @@ def tell(
     shown = list(_from_the_mildest(findings, notes=notes))
     entries = causes(shown, each=each)
     stops = [cause for cause in entries if cause.severity is Severity.STOP]
+    others = [cause for cause in entries if cause.severity is not Severity.STOP]
     width, hidden = min(console.width, _WIDEST), sum(one.count for one in findings) - sum(one.count for one in shown)
     parts = (
-        *(_entry(cause, names, decisions, width) for cause in entries if cause not in stops),
+        *(_entry(cause, names, decisions, width) for cause in others),
         (Text(line) for hint in _hints(entries, decisions, hidden) for line in _wrapped(hint, width)),
         *(_entry(cause, names, decisions, width) for cause in stops),
         [Text(summary(findings))],

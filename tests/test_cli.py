@@ -7,7 +7,12 @@ import os
 import shutil
 import subprocess
 import sys
+import webbrowser
 from pathlib import Path
+
+import pytest
+
+from sitegen import cli
 
 
 def run(*args: str | Path, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
@@ -101,3 +106,15 @@ def test_wanted_dispositions_are_drafted_into_a_new_file_only(example: Path, tmp
     assert refused.returncode == 2
     assert "is there already" in refused.stderr
     assert file.read_text("utf-8").splitlines() == [header, *rows]
+
+
+@pytest.mark.parametrize("opens", [True, False])
+def test_the_start_page_is_opened_or_it_is_said_that_it_can_not_be(
+    opens: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The browser gets the file's whole address."""
+    asked: list[str] = []
+    monkeypatch.setattr(webbrowser, "open", lambda address: asked.append(address) or opens)
+    cli._open(tmp_path / "a report/index.html")
+    assert asked == [f"{tmp_path.as_uri()}/a%20report/index.html"]
+    assert ("open the start page by hand" in capsys.readouterr().out) is not opens
