@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pytest
 from builders import cell, changed, content, example_findings, load, removed, row_added, survey_findings
@@ -85,6 +86,15 @@ def test_rows_of_the_laboratory_are_told_by_the_point_that_they_are_of() -> None
     assert names["lab/results.csv", 172] == "SG-45, sampler 0047108"
     assert names["field/custody.csv", 51] == "bag RB-1"
     assert ("review/comments.csv", 2) not in names
+
+
+def test_a_row_of_several_samplers_has_no_name() -> None:
+    """A laboratory's file with compounds down has a column for each sampler, and one row number for all of them."""
+    survey = load(changed())
+    results = survey.tables["results"]
+    flat = replace(results, frame=results.frame.assign(_row=7))
+    finding = of(Severity.STOP, "lab/results.csv", where=Where("lab/results.csv", 7, "value"))
+    assert row_names(replace(survey, tables={**survey.tables, "results": flat}), [finding]) == {}
 
 
 def test_a_file_of_another_name_is_told_before_the_stop_without_asking() -> None:

@@ -87,7 +87,8 @@ def test_of_points_alone_the_one_on_the_other_side_of_most_is_told() -> None:
 
 
 def test_a_point_that_lies_nowhere_near_with_either_sign_is_not_told() -> None:
-    rows = [point("P-1", "-99.36"), point("P-2", "-99.37"), point("P-3", "98.0"), point("P-4", "99.36", "20.0")]
+    west = [point(f"P-{at}", longitude) for at, longitude in enumerate(("-99.36", "-99.37", "-99.365"), start=1)]
+    rows = [*west, point("P-4", "98.0"), point("P-5", "99.365", "20.0")]
     assert told(longitude_signs(survey_of({"locations": rows}))) == []
 
 
