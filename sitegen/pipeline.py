@@ -17,6 +17,7 @@ from typing import Any
 
 from sitegen.checking import TOOL, Checked, Progress, check, silent
 from sitegen.checks.dispositions import issue_blockers
+from sitegen.checks.naming import row_names
 from sitegen.checks.privacy import private_words
 from sitegen.checks.review import signatures_missing
 from sitegen.compute.evaluate import evaluate
@@ -96,7 +97,7 @@ def prepare(
     """
     survey, evaluation = checked.survey, checked.evaluation
     if survey is None or evaluation is None or checked.stopped:
-        raise Stopped(checked.findings)
+        raise Stopped(checked.findings, names=row_names(survey, checked.findings))
     if issue:
         _require_issuable(survey, checked.findings)
     (progress or silent)("draft", 0, 1)
@@ -212,7 +213,8 @@ def _require_issuable(survey: Survey, findings: tuple[Finding, ...]) -> None:
     others = (f for f in issue_blockers(findings, survey) if f.code not in _ON_SIGNATURES or f.subject not in told)
     blockers = in_order((*others, *missing))
     if blockers:
-        raise Stopped(blockers, f"{len(blockers)} finding(s) keep the report from being issued")
+        reason = f"{len(blockers)} finding(s) keep the report from being issued"
+        raise Stopped(blockers, reason, row_names(survey, blockers))
 
 
 def _record(report: Report, site: Path) -> bytes:

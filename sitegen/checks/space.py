@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from sitegen.checks.catalogue import find
+from sitegen.checks.hemisphere import signs_lost
 from sitegen.checks.rows import MAX_TOLD, enumeration, first_rows, number_of, numbered_rows, setting_where, surplus
 from sitegen.compute.limits import limits
 from sitegen.compute.place.points import map_crs, on_map
@@ -132,7 +133,7 @@ def points_and_boundary(survey: Survey) -> Iterator[Finding]:
     """Axes are not swapped, and points lie within the boundary or are said not to."""
     site = boundary(survey) if usable(survey) else None
     x, y = given_xy(survey)
-    known = ~np.isnan(x)
+    known = ~np.isnan(x) & ~_by_a_lost_sign(survey)
     if site is None or not known.any():
         return
     inside = within(survey, site, x, y)
@@ -147,6 +148,12 @@ def points_and_boundary(survey: Survey) -> Iterator[Finding]:
     else:
         yield from _swapped_points(survey, swapped & ~near, x, y)
         yield from _outside_points(survey, site, outside & ~(swapped & ~near), x, y)
+
+
+def _by_a_lost_sign(survey: Survey) -> Flags:
+    """Tell which positions are a longitude without its minus, which is told by itself."""
+    in_degrees = survey.settings.space.crs == WGS84
+    return signs_lost(survey).to_numpy() if in_degrees else np.zeros(len(survey.frame("locations")), dtype=bool)
 
 
 def _all_swapped(survey: Survey, count: int) -> Finding:
@@ -223,7 +230,7 @@ def coordinates_agree(survey: Survey) -> Iterator[Finding]:
     x2, y2 = transform(WGS84, map_crs(survey), lon, lat)
     apart = np.hypot(x1 - x2, y1 - y2)
     limit = limits(survey.settings)["coordinates_agree_m"]
-    bad = both & ~(apart <= limit.value)
+    bad = both & ~(apart <= limit.value) & ~signs_lost(survey)
     for at, row in numbered_rows(table, bad, Location):
         yield find(
             "coordinates-disagree",

@@ -154,7 +154,10 @@ BOUNDS = (*SIZES, *LENGTHS, *SHAPES, *PROSE, *ARCHIVES)
 # --- ranges --------------------------------------------------------------------------------
 
 _DIVIDES = "more than zero, for it divides"
-_NO_ZERO = "for a non-detect leave value blank, with detected = no and the limit in rl; else correct it from its source"
+_NO_ZERO = (
+    "for a non-detect leave value blank, with detected = no and the limit in rl; "
+    "else correct value and result_text together from their source"
+)
 
 COUNT = Range(0, 1e6, "things that were counted")
 ORDER = Range(-1e6, 1e6, "a place in an order")

@@ -314,7 +314,7 @@ def capped(findings: Iterable[Finding], count: int) -> list[Finding]:
     if count > len(told):
         where = Where(told[-1].where.file)
         more = f"{count - len(told):,} more settings like these"
-        told.append(replace(told[-1], subject=f"{where.file}+more", where=where, found=more))
+        told.append(replace(told[-1], subject=f"{where.file}+more", where=where, found=more, count=count - len(told)))
     return told
 
 

@@ -324,6 +324,13 @@ PLACE = (
         cells(LOCATIONS, "SG-08", longitude="-99.3687", latitude="43.0825"),
     ),
     one(
+        "longitude-sign",
+        "stop",
+        LOCATIONS,
+        25,
+        cells(LOCATIONS, "SG-24", longitude="99.3676465", latitude="43.0827896"),
+    ),
+    one(
         "coordinates-missing",
         "hold",
         LOCATIONS,
@@ -421,6 +428,7 @@ TIME = (
     ),
     one("later-than-report", "stop", CUSTODY, 57, cell(CUSTODY, "E-0056", "at", "2025-12-19T14:20")),
     one("times-rounded", "flag", DEPLOYMENTS, 2, every(DEPLOYMENTS, _to_the_half_hour)),
+    one("time-at-night", "flag", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "placed_at", "2025-10-23T02:23")),
     one("hold-time-exceeded", "flag", LAB, 5, cell(LAB, "04417-001", "analysed_at", "2025-12-08T09:10")),
     one(
         "exposure-off-median", "flag", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "retrieved_at", "2025-11-03T08:30")

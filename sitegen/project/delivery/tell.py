@@ -77,7 +77,10 @@ class Teller:
                 last, subject = self._last[code], f"{self.file}+{code}+more"
                 found = f"{count - MAX_TOLD} more cells like these, up to this one"
                 where = Where(self.file, last.where.row, last.where.column)
-                told.append(Finding(code, last.severity, subject, where, found, last.expected, last.do, "file"))
+                others = count - MAX_TOLD
+                told.append(
+                    Finding(code, last.severity, subject, where, found, last.expected, last.do, "file", count=others)
+                )
         return told
 
     def unknown(self, table: str, spelling: str, row: int) -> None:

@@ -52,13 +52,14 @@ class Told:
         self._sheet = stand.sheet
         self._received = stand.received
         self.findings: list[Finding] = []
-        self._counts: dict[tuple[str, str], int] = {}
+        self._rows: dict[tuple[str, str], list[int]] = {}
 
     def add(self, problem: Problem, row: int, column: str, found: str, subject: str) -> None:
         """Keep a finding about one cell."""
         code, severity, expected, do = problem
-        count = self._counts[code, column] = self._counts.get((code, column), 0) + 1
-        if count <= MAX_TOLD:
+        rows = self._rows.setdefault((code, column), [])
+        rows.append(row)
+        if len(rows) <= MAX_TOLD:
             shown = found if len(found) <= 60 else found[:57] + "…"
             where = self.where(row, column)
             self.findings.append(Finding(code, severity, subject, where, shown, expected, do, self.spec.name))
@@ -74,8 +75,9 @@ class Told:
 
     def close(self) -> list[Finding]:
         """Return the findings, with one more for each code that was cut short."""
-        for (code, column), count in self._counts.items():
-            if count > MAX_TOLD:
+        for (code, column), every in self._rows.items():
+            rows = tuple(every[MAX_TOLD:])
+            if rows:
                 where = self.where(None, column)
                 first = next(f for f in self.findings if f.code == code and f.where.column == where.column)
                 self.findings.append(
@@ -84,10 +86,12 @@ class Told:
                         first.severity,
                         f"{self.named}+{column}",
                         where,
-                        f"{count - MAX_TOLD} more cells like these",
+                        f"{len(rows)} more cells like these",
                         first.expected,
                         first.do,
                         self.spec.name,
+                        count=len(rows),
+                        rows=rows,
                     )
                 )
         return self.findings

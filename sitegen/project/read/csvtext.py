@@ -213,10 +213,10 @@ _MEND_SHEET = "name their columns in the header, or clear the cells beyond it"
 
 
 def _row_lengths(path: str, wrong: list[tuple[int, int]], width: int, do: str) -> list[Finding]:
-    told = [(number, f"{length} cells") for number, length in wrong[:MAX_TOLD]]
-    if len(wrong) > MAX_TOLD:
-        more = f"{len(wrong) - MAX_TOLD} more rows of the wrong length, from here on"
-        told.append((wrong[MAX_TOLD][0], more))
+    told: list[tuple[int, str, tuple[int, ...]]]
+    told = [(number, f"{length} cells", ()) for number, length in wrong[:MAX_TOLD]]
+    if others := tuple(number for number, _ in wrong[MAX_TOLD:]):
+        told.append((others[0], f"{len(others)} more rows of the wrong length, from here on", others))
     return [
         Finding(
             "row-length",
@@ -226,8 +226,10 @@ def _row_lengths(path: str, wrong: list[tuple[int, int]], width: int, do: str) -
             found,
             f"{width} cells, as in the header",
             do,
+            count=len(others) or 1,
+            rows=others,
         )
-        for number, found in told
+        for number, found, others in told
     ]
 
 

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
-from sitegen.checks.dispositions import dispositions, open_findings
+from sitegen.checks.dispositions import open_findings
 from sitegen.compute.statistics.sample import draw
 from sitegen.findings.problems import Finding, Where
 from sitegen.project.places import sheet_at
@@ -116,7 +116,7 @@ def _findings_table(context: Context) -> Table:
         "to-decide",
         say("working.findings_caption"),
         columns,
-        open_findings(context.findings, dispositions(context.survey)),
+        open_findings(context.findings, context.dispositions),
         empty=say("working.nothing"),
         filters=("severity",),
     )

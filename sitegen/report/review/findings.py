@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
 from sitegen.checks.catalogue import catalogue
+from sitegen.checks.dispositions import is_star
 from sitegen.compute.custody.signatures import signed_roles
 from sitegen.compute.limits import LimitRecord
 from sitegen.findings.problems import Finding, Severity
@@ -196,7 +197,8 @@ def disposition_text(context: Context, finding: Finding) -> str:
             else "–"
         )
     who = " ".join(part for part in (row.by_role, row.on) if part)
-    return _with_role(f"{row.disposition}: {row.reason}", who)
+    text = _with_role(f"{row.disposition}: {row.reason}", who)
+    return say("review.starred", text=text, key=row.finding_key) if is_star(row, finding) else text
 
 
 @traced

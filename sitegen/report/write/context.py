@@ -8,6 +8,7 @@ from functools import cached_property, lru_cache
 from math import isnan
 from typing import TypeVar
 
+from sitegen.checks.dispositions import dispositions
 from sitegen.compute.evaluate import Compound, Evaluation
 from sitegen.compute.evidence.bases import Basis, bases
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement
@@ -189,8 +190,8 @@ class Context:
 
     @computed
     def dispositions(self) -> Mapping[str, Disposition]:
-        """What was decided, by finding."""
-        return {row.finding_key: row for row in self.survey.rows(Disposition)}
+        """What was decided, by the key of the finding that it is about."""
+        return dispositions(self.survey, self.findings)
 
     def _in_order(self, groups: dict[str, list[StoredResult]]) -> dict[str, list[StoredResult]]:
         """Return groups of results, those of each group in the order of the compounds."""
