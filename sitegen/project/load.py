@@ -56,7 +56,7 @@ def load_folder(folder: Folder) -> tuple[Survey | None, list[Finding]]:
     findings += [problem for spec in absent for problem in _absent(spec)]
     features, problems = _features(folder)
     findings += problems
-    texts, problems = _texts(folder, settings)
+    texts, problems = read_texts(folder, settings)
     findings += problems + _passed_over(folder, sources | _theme_files(settings))
     if settings is None:
         return None, findings
@@ -211,7 +211,7 @@ def _theme_files(settings: Settings | None) -> frozenset[str]:
     return frozenset({theme.logo, theme.stylesheet, *theme.pages} - {""})
 
 
-def _texts(folder: Folder, settings: Settings | None) -> tuple[dict[str, str], list[Finding]]:
+def read_texts(folder: Folder, settings: Settings | None) -> tuple[dict[str, str], list[Finding]]:
     """Return the sections of the narrative by name, and the project's own pages by name with their folder."""
     texts: dict[str, str] = {}
     findings: list[Finding] = []
