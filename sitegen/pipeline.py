@@ -175,8 +175,8 @@ def own_map_files(report: Report, survey: Survey) -> dict[str, bytes]:
     """Return the files of the web map by their path on the site."""
     from sitegen.render.map.webmap import map_files
 
-    picture = picture(survey, report.map.background.file) if report.map.background else b""
-    return map_files(report.map, report.meta, lambda name: f"../{page_url(Ref('location', name))}", picture)
+    under = picture(survey, report.map.background.file) if report.map.background else b""
+    return map_files(report.map, report.meta, lambda name: f"../{page_url(Ref('location', name))}", under)
 
 
 def own_stylesheet(report: Report, survey: Survey) -> dict[str, bytes]:

@@ -15,7 +15,7 @@ ROOT = Path(sitegen.__file__).parent
 ROOMS = (
     ("__main__",),
     ("cli",),
-    ("archive",),
+    ("archive", "preview"),
     ("library",),
     ("pipeline",),
     ("render",),
