@@ -30,8 +30,8 @@ class Pages:
         makers = self._makers()
         self._finisher = Finisher(model.report, sorted({*makers, *self.later}))
         self.urls = frozenset(self._finisher.urls)
-        self._makers_by_path = {**{url: partial(self._page, url) for url in self._finisher.urls}, **makers}
-        self._makers_by_path |= {name: partial(self._searched, name) for name in SEARCH}
+        self._makers_by_path: dict[str, Callable[[], bytes]] = {url: partial(self._page, url) for url in self.urls}
+        self._makers_by_path |= makers | {name: partial(self._searched, name) for name in SEARCH}
         self._index = index
         self._made: dict[str, bytes] = {}
         self._lock = RLock()
@@ -57,11 +57,6 @@ class Pages:
         makers |= {name: partial(self._of_map, name) for name in map_names(report.map)}
         makers |= {STYLESHEET: partial(self._look, STYLESHEET)} if report.meta.look.stylesheet else {}
         return makers
-
-    @property
-    def complete(self) -> Pages:
-        """The pages whose search index serves: these, or those of the last whole report."""
-        return self._index or self
 
     def _page(self, url: str) -> bytes:
         return self._frame.page(self._finisher.page(url))

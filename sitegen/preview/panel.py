@@ -37,7 +37,7 @@ class Group(NamedTuple):
 
     severity: str
     code: str
-    count: int
+    size: int
     first: tuple[Finding, ...]
 
 

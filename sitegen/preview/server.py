@@ -196,7 +196,7 @@ class _Handler(BaseHTTPRequestHandler):
     sys_version = ""
     timeout = 60
 
-    def do_GET(self) -> None:  # noqa: N802 - the name that the standard library calls
+    def do_GET(self) -> None:
         """Answer with content."""
         target = urlsplit(self.path.partition("#")[0]) if self.path.startswith("/") else None
         refused = refusal(self.headers, self.server.server_port)

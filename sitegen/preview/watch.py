@@ -38,7 +38,7 @@ class _Told(FileSystemEventHandler):
 @contextmanager
 def watching(folder: Path, tell: Callable[[], None]) -> Iterator[None]:
     """Call ``tell`` from another thread after each change below a folder; links to folders are not followed."""
-    observer = _started(Observer(), folder, tell) or _started(PollingObserver(LOOK_S), folder, tell)
+    observer = _started(Observer(), folder, tell) or _started(PollingObserver(timeout=LOOK_S), folder, tell)
     try:
         yield
     finally:

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from copy import copy
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, cast
@@ -92,7 +93,7 @@ class Frame:
 
     def search_files(self, pages: Iterable[FinishedPage]) -> dict[str, bytes]:
         """Return the search index of the pages, as data and as a script."""
-        index = _search(self._config).search_index
+        index = copy(_search(self._config).search_index)
         index.entries = _entries(pages)
         data = index.generate_search_index(None).encode("utf-8")
         return {"search/search_index.json": data, "search/search_index.js": b"var __index = " + data}
