@@ -86,7 +86,7 @@ def screen(url: str, *, served: bool) -> Iterator[Read]:
 
 def at_rest(words: str) -> bool:
     """Tell whether a page says that nothing more is being made."""
-    return "Preview, not a report" in words and "eing made" not in words
+    return "Preview, not a report" in words and "Updating" not in words and "being built" not in words
 
 
 def one_folder(source: Path, times: int, *, served: bool) -> list[str]:

@@ -183,12 +183,12 @@ def _beside(folder: Path, what: str) -> Path:
 
 @app.command()
 def preview(
-    folder: Annotated[Path, typer.Argument(help="The project folder; the one at hand by default.")] = Path(),
+    folder: Annotated[Path, typer.Argument(help="The project folder; the current one by default.")] = Path(),
     port: Annotated[
-        int, typer.Option("--port", min=0, max=65535, help="The port on this machine; a free one by default.")
+        int, typer.Option("--port", min=0, max=65535, help="The port on this computer; a free one by default.")
     ] = 0,
 ) -> None:
-    """Show the site on this machine while the folder is written, and reload it after each change."""
+    """Serve the site on this computer, and reload it whenever the folder changes."""
     from sitegen.preview.run import preview as run_preview
 
     _work.place = folder
@@ -198,7 +198,7 @@ def preview(
     def tell(url: str, shown: Shown | None) -> None:
         nonlocal said
         if shown is None:
-            console.print(f"preview  {url}\nCtrl-C ends it; nothing is written", soft_wrap=True)
+            console.print(f"preview  {url}\npress Ctrl-C to stop; no files are written", soft_wrap=True)
         elif not shown.working and (words := shown.trouble or f"findings: {shown.counts}") != said:
             said = words
             console.print(escape(_visible(words)), soft_wrap=True)

@@ -16,7 +16,7 @@ from sitegen.preview.run import serving
 
 __all__ = ["axe"]
 STATE = ".preview-state"
-DONE = f"!document.querySelector('{STATE}').textContent.includes('Being made')"
+DONE = f"!document.querySelector('{STATE}').textContent.includes('Updating')"
 
 
 @pytest.fixture
@@ -64,11 +64,11 @@ def test_a_stop_is_seen_and_mended(browser: WebDriver, url: str, small: Path, ax
     wait_until(browser, DONE)
     results = (small / "lab/results.csv").read_bytes()
     (small / "lab/results.csv").unlink()
-    text_of(browser, "main", "The folder gives no pages now")
+    text_of(browser, "main", "The report can't be built")
     assert "lab/results.csv" in text_of(browser, ".preview-list", "no such file")
     assert broken(browser, axe) == []
-    browser.find_element(By.LINK_TEXT, "The last good pages").click()
-    assert "the last good page" in text_of(browser, STATE)
+    browser.find_element(By.LINK_TEXT, "Show the last complete pages").click()
+    assert "last complete version" in text_of(browser, STATE)
     text_of(browser, "#content h1", "Interpretation")
     (small / "lab/results.csv").write_bytes(results)
     wait_until(browser, "location.pathname === '/report.html' && " + DONE)

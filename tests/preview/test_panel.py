@@ -24,7 +24,7 @@ def test_findings_stand_by_code_with_where_and_what_to_do() -> None:
     assert "0 stop, 1 hold, 6 flag, 1 note" in said
     assert said.count("<dt>") == 2
     assert said.count("a.csv, row") == 1 + MOST_EXAMPLES
-    assert "And 3 more of this kind." in said
+    assert "3 more of this kind." in said
     assert "told" not in said
     assert [(group.code, group.size) for group in groups(found)] == [("seal-differs", 1), ("gap", 6)]
 
@@ -34,7 +34,7 @@ def test_of_very_many_kinds_the_first_are_shown() -> None:
     found = tuple(finding(f"kind-{number:02}", 1) for number in range(MOST_GROUPS + 2))
     said = panel(Shown(findings=found, working=False), "index.html", "0")
     assert said.count("<dt>") == MOST_GROUPS
-    assert "And 2 more kinds." in said
+    assert "2 more kinds." in said
 
 
 def test_words_of_the_record_are_words() -> None:

@@ -185,7 +185,7 @@ def test_findings_stand_instead_of_pages_while_they_stop(server: Server) -> None
     assert b'href="/-last-good/locations/SG-01.html"' in content
     _, good = ask(server, "/-last-good/locations/SG-01.html")
     assert b"A page." in good
-    assert b"the last good page" in good
+    assert b"its last complete version" in good
     assert ask(server, "/-last-good/ui/site.js")[0].status == 200
 
 
@@ -194,7 +194,7 @@ def test_before_the_first_pages_are_made_that_is_said(server: Server) -> None:
     server.board.show(Shown())
     answer, content = ask(server, "/")
     assert answer.status == 200
-    assert b"The pages are being made" in content
+    assert b"The pages are being built" in content
 
 
 @pytest.mark.parametrize("shown", [Shown(SOME, working=False), Shown(SOME, (STOP,), working=False), Shown()])
