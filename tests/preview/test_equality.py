@@ -64,8 +64,12 @@ def small(example: Path, tmp_path: Path) -> Path:
     return folder
 
 
-def test_a_changed_sentence_is_shown_before_the_whole_is_made(small: Path, tmp_path: Path) -> None:
+@pytest.mark.parametrize("level", ["internal", pytest.param("public", marks=pytest.mark.long)])
+def test_a_changed_sentence_is_shown_before_the_whole_is_made(small: Path, tmp_path: Path, level: str) -> None:
     """The page with the sentence is at once what the whole gives; then every page is what a build writes."""
+    edit(small / "field/deployments.csv", lambda text: text.replace("Varnhollow on 555-0142", "the gate keeper"))
+    if level != "internal":
+        edit(small / "project.toml", lambda text: text.replace('level = "internal"', f'level = "{level}"'))
     maker = maker_of(small)
     edit(small / "text/summary.md", lambda text: text + "\nThe drums stood behind the shed.\n")
     maker.look()
@@ -79,10 +83,11 @@ def test_a_changed_sentence_is_shown_before_the_whole_is_made(small: Path, tmp_p
 
 
 def test_nothing_is_made_where_nothing_changed(small: Path) -> None:
-    """A file that is saved as it was leaves what is on show."""
+    """A file that is saved as it was, and a file of the editor's own, leave what is on show."""
     maker = maker_of(small)
     before = maker.board.shown
     (small / "text/summary.md").write_bytes((small / "text/summary.md").read_bytes())
+    (small / "text/.summary.md.swp").write_bytes(b"An editor's own file.")
     maker.look()
     assert maker.board.shown is before
 
