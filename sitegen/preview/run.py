@@ -23,11 +23,14 @@ from sitegen.preview.pages import Pages
 from sitegen.preview.server import Server
 from sitegen.preview.watch import QUIET_S, wait_quiet, watching
 from sitegen.project.folder import Folder
+from sitegen.project.schema import SETTINGS_FILE
 from sitegen.render.site.site import Frame
 
 ENDS = ("SIGINT", "SIGTERM", "SIGHUP")
 """Signals that end a preview: from the keyboard, from another program, and as the terminal closes."""
 POLL_S = 0.1
+HEAD_START_S = 0.2
+"""How long the whole waits for the browser to load a sentence that is there: both want the same interpreter."""
 
 
 class Maker:
@@ -78,6 +81,7 @@ class Maker:
     def _make(self) -> None:
         while not self._ended:
             self._newer.wait()
+            sleep(HEAD_START_S)
             self._newer.clear()
             if not self._ended:
                 self.make_whole()
@@ -138,6 +142,8 @@ def serving(folder: Path, port: int = 0) -> Iterator[Server]:
     with usable(folder):
         if not folder.is_dir():
             raise WrongUse(f"{folder} is not a folder")
+        if not (folder / SETTINGS_FILE).is_file():
+            raise WrongUse(f"{folder} holds no {SETTINGS_FILE}; name the project folder")
     board = Board()
     with Server(board, port) as server:
         maker = Maker(folder, board)
