@@ -6,6 +6,7 @@ a large survey's sentences don't wait for its sixty thousand results. Nothing is
 
 from __future__ import annotations
 
+import gc
 import signal
 import threading
 from collections.abc import Callable, Iterator
@@ -29,6 +30,10 @@ from sitegen.render.site.site import Frame
 ENDS = ("SIGINT", "SIGTERM", "SIGHUP")
 """Signals that end a preview: from the keyboard, from another program, and as the terminal closes."""
 POLL_S = 0.1
+REST_S = 3.0
+"""After so long without a change, what earlier reports left in memory is looked for: meanwhile nothing is served."""
+MOST_UNTIDY = 3
+"""So many reports may leave something before it is looked for without a rest: 30 MB each for the example."""
 HEAD_START_S = 0.2
 """How long the whole waits for the browser to load a sentence that is there: both want the same interpreter."""
 
@@ -46,6 +51,7 @@ class Maker:
         self._newest: Folder | None = None
         self._base: tuple[Model, Pages] | None = None
         self._ended = False
+        self._untidy = 0
 
     def start(self) -> None:
         """Read the folder a first time and start both threads; raises WrongUse where there is no folder."""
@@ -80,11 +86,19 @@ class Maker:
 
     def _make(self) -> None:
         while not self._ended:
-            self._newer.wait()
-            sleep(HEAD_START_S)
-            self._newer.clear()
-            if not self._ended:
-                self.make_whole()
+            rests = not self._newer.wait(REST_S)
+            if self._untidy > (0 if rests else MOST_UNTIDY):
+                gc.collect()
+                self._untidy = 0
+            if not rests:
+                sleep(HEAD_START_S)
+                self._newer.clear()
+                self._make_unless_ended()
+
+    def _make_unless_ended(self) -> None:
+        if not self._ended:
+            self.make_whole()
+            self._untidy += 1
 
     def make_whole(self) -> None:
         """Make the report of the newest reading whole and show it, or what keeps it from being made."""

@@ -160,11 +160,12 @@ def changed(folder: Path, path: str, content: str | None) -> Folder:
         ("text/more.md", "A new section.\n", False),
         ("lab/analytes.csv", "analyte_id\n", False),
         ("project.toml", "", False),
-        ("stray.txt", "not of the format", False),
+        ("records/note.txt", "A new record.", False),
+        ("stray.txt", "A file that the format does not know.", True),
     ],
 )
 def test_sentences_alone(small: Path, tmp_path: Path, path: str, content: str | None, alone: bool) -> None:
-    """Other words in a text that is there are sentences; whatever else differs is more than that."""
+    """Other words in a text that is there are sentences; whatever else differs of what is read is more than that."""
     other = tmp_path / "other"
     shutil.copytree(small, other)
     assert only_texts(read_folder(small), changed(other, path, content)) is alone

@@ -85,7 +85,7 @@ def test_a_folder_that_is_not_there_is_wrong_use(tmp_path: Path) -> None:
     """Nothing is served of what is no folder."""
     with pytest.raises(WrongUse, match="nowhere is not a folder"), serving(tmp_path / "nowhere"):
         pass
-    with pytest.raises(WrongUse, match="holds no project.toml"), serving(tmp_path):
+    with pytest.raises(WrongUse, match=r"holds no project\.toml"), serving(tmp_path):
         pass
 
 
