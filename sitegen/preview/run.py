@@ -30,7 +30,7 @@ from sitegen.render.site.site import Frame
 ENDS = ("SIGINT", "SIGTERM", "SIGHUP")
 """Signals that end a preview: from the keyboard, from another program, and as the terminal closes."""
 POLL_S = 0.1
-REST_S = 3.0
+REST_S = 30.0
 """After so long without a change, what earlier reports left in memory is looked for: meanwhile nothing is served."""
 MOST_UNTIDY = 3
 """So many reports may leave something before it is looked for without a rest: 30 MB each for the example."""
