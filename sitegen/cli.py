@@ -31,6 +31,7 @@ from sitegen.telling import summary, tell, visible
 if TYPE_CHECKING:
     from sitegen.checking import Checked
     from sitegen.compute.evidence.difference import Change
+    from sitegen.preview.board import Shown
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -245,6 +246,31 @@ def _tell_cleared(names: Sequence[str]) -> None:
 def _beside(folder: Path, what: str) -> Path:
     whole = Path(os.path.realpath(folder))  # a link that leads to itself is an error of Path.resolve
     return whole.with_name(f"{whole.name}-{what}")
+
+
+@app.command()
+def preview(
+    folder: Annotated[Path, typer.Argument(help="The project folder; the current one by default.")] = Path(),
+    port: Annotated[
+        int, typer.Option("--port", min=0, max=65535, help="The port on this computer; a free one by default.")
+    ] = 0,
+) -> None:
+    """Serve the site on this computer, and reload it whenever the folder changes."""
+    from sitegen.preview.run import preview as run_preview
+
+    _work.place = folder
+    console = _console()
+    said = ""
+
+    def tell(url: str, shown: Shown | None) -> None:
+        nonlocal said
+        if shown is None:
+            console.print(f"preview  {url}\npress Ctrl-C to stop; no files are written", soft_wrap=True)
+        elif not shown.working and (words := shown.trouble or f"findings: {shown.counts}") != said:
+            said = words
+            console.print(escape(_visible(words)), soft_wrap=True)
+
+    run_preview(folder, port, tell)
 
 
 @app.command()

@@ -16,7 +16,7 @@ ROOMS = (
     ("__main__",),
     ("cli",),
     ("telling", "folders"),
-    ("archive",),
+    ("archive", "preview"),
     ("library",),
     ("pipeline",),
     ("render",),

@@ -64,7 +64,7 @@ def load_folder(folder: Folder) -> tuple[Survey | None, list[Finding]]:
     findings += [problem for spec in absent for problem in _absent(spec, folder)]
     features, problems = site_features(folder, settings)
     findings += problems
-    prose, problems = _texts(folder, settings)
+    prose, problems = read_texts(folder, settings)
     read = sources | found.files | _theme_files(settings) | _place_files(folder, settings)
     findings += problems + _passed_over(folder, read, [path for spec in found.absent for path in _may_be(spec)])
     if settings is None:
@@ -140,7 +140,7 @@ def _theme_files(settings: Settings | None) -> frozenset[str]:
     return frozenset({theme.logo, theme.stylesheet, *theme.pages} - {""})
 
 
-def _texts(folder: Folder, settings: Settings | None) -> tuple[dict[str, str], list[Finding]]:
+def read_texts(folder: Folder, settings: Settings | None) -> tuple[dict[str, str], list[Finding]]:
     """Return the sections of the narrative by name, and the project's own pages by name with their folder."""
     texts: dict[str, str] = {}
     findings: list[Finding] = []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from copy import copy
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from math import isnan
@@ -50,6 +51,12 @@ class Context:
     """Tables of results made so far, by point: its page and its sheet in print show the same."""
     chains: dict[str, Figure | None] = field(init=False, default_factory=dict)
     """Custody drawn so far by sampler: its own page and its location's show the same drawing."""
+
+    def with_texts(self, survey: Survey) -> Context:
+        """Return a context of ``survey``, which differs in nothing but texts, with all that was looked up so far."""
+        other = copy(self)
+        object.__setattr__(other, "survey", survey)
+        return other
 
     @property
     def mass_unit(self) -> ResultUnit:
