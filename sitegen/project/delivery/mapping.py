@@ -14,8 +14,9 @@ from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 
 from sitegen.findings.problems import Finding, Severity
-from sitegen.project.delivery.form import MappingForm, read_form
+from sitegen.project.delivery.form import read_form
 from sitegen.project.delivery.names import Compounds
+from sitegen.project.delivery.parts import MappingForm
 from sitegen.project.delivery.rows import QC_WORD, Lifted, lift
 from sitegen.project.delivery.tell import Teller, Totals, control_totals, fingerprint
 from sitegen.project.delivery.values import MEASURED, Fault, Reader, qc_texts

@@ -8,8 +8,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
-from sitegen.project.delivery.form import MappingForm, read_form
+from sitegen.project.delivery.form import read_form
 from sitegen.project.delivery.mapping import mapping_files
+from sitegen.project.delivery.parts import MappingForm
 from sitegen.project.read.csvtext import read_grid
 from sitegen.project.read.xlsxtext import read_sheet
 from sitegen.project.settings import FilePart
@@ -77,4 +78,4 @@ def _delivered(survey: Survey, mapping: str, form: MappingForm) -> Original | No
     if grid is None:
         return None
     rows = {number: row_text(cells) for number, cells in zip(grid.numbers, grid.rows, strict=True)}
-    return Original(file, mapping, sheet_name, rows.get(form.source.header_row, ""), rows)
+    return Original(file, mapping, sheet_name, rows.get(form.source.header_end, ""), rows)

@@ -151,7 +151,7 @@ def _preview(delivery: Delivery, folder: Folder) -> MappingPreview:
         folder.sha256(delivery.file),
         delivery.sheet.name,
         source.layout,
-        tuple(lines.get(source.header_row, ())),
+        tuple(lines.get(source.header_end, ())),
         {name: given.header for name, given in tables.items()},
         tuple(PreviewRow(number, tuple(lines[number]), tuple(made[number])) for number in numbers),
         len(delivery.results.rows),

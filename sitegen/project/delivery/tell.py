@@ -8,7 +8,7 @@ from decimal import Decimal
 from difflib import get_close_matches
 
 from sitegen.findings.problems import Finding, Severity, Where
-from sitegen.project.delivery.form import ControlPart, MappingForm
+from sitegen.project.delivery.parts import ControlPart, MappingForm
 from sitegen.project.delivery.names import Compound, Compounds
 from sitegen.project.delivery.rows import Lifted, Miss
 from sitegen.project.delivery.values import Fault, Reading

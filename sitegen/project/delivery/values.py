@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from sitegen.findings.problems import Severity
-from sitegen.project.delivery.form import MappingForm, UnitPart
+from sitegen.project.delivery.parts import MappingForm, UnitPart
 from sitegen.project.read.cells import number as plain_number
 from sitegen.project.read.cells import tidy
 from sitegen.project.read.textsafe import plain

@@ -16,7 +16,7 @@ import zlib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 from xml.parsers import expat
 
 from sitegen.findings.problems import SitegenError
@@ -29,8 +29,8 @@ MAX_TAGS = 30_000_000
 """A part of more XML tags is refused: project default, no published source."""
 MAX_FRAME_BYTES = 16 * 1024 * 1024
 """A larger list of sheets, relations or styles is refused: project default, no published source."""
-MAX_UNFILLED = 100_000
-"""A sheet of more cells without a value is refused: project default, no published source."""
+MAX_UNFILLED = MAX_MERGED = 100_000
+"""A sheet of more cells without a value, or merged ranges, is refused: project default, no published source."""
 MAX_ROW, MAX_COLUMN = limits.SHEET_ROWS.value, limits.SHEET_COLUMNS.value
 
 _WORKBOOK = "xl/workbook.xml"
@@ -91,6 +91,15 @@ class Package:
         return buffer.getvalue()
 
 
+class Merged(NamedTuple):
+    """A merged range of a sheet: its first and last row and column, counted from 1."""
+
+    top: int
+    left: int
+    bottom: int
+    right: int
+
+
 @dataclass(slots=True)
 class SheetState:
     """What a sheet's XML says beside the values; rows and columns count from 1.
@@ -98,13 +107,14 @@ class SheetState:
     ``hidden_columns`` are (first, last), and no more than the first thousand of them.
     ``formats`` holds the number format of numbers shown in another than the general one,
     ``unfilled`` the formulas without a stored value and the cells that hold an error such as
-    ``#N/A``; both by (row, column).
+    ``#N/A``; both by (row, column). ``merged`` are the ranges of cells that show one value.
     """
 
     hidden_rows: list[int] = field(default_factory=list)
     hidden_columns: list[tuple[int, int]] = field(default_factory=list)
     unfilled: set[tuple[int, int]] = field(default_factory=set)
     formats: dict[tuple[int, int], str] = field(default_factory=dict)
+    merged: list[Merged] = field(default_factory=list)
 
 
 def open_package(content: bytes) -> Package:
@@ -273,6 +283,8 @@ class _Scan:
         elif bare == "col" and _truth(attributes.get("hidden")) and len(self.state.hidden_columns) < 1000:
             first, last = _whole(attributes.get("min"), 1), _whole(attributes.get("max"), 1)
             self.state.hidden_columns.append((first, last))
+        elif bare == "mergeCell":
+            self._merge(attributes.get("ref", ""))
         elif bare == "c":
             self._cell(attributes)
 
@@ -313,6 +325,15 @@ class _Scan:
             shown = self._formats[style] if style < len(self._formats) else GENERAL
             if shown != GENERAL:
                 self.state.formats[self._row, self._column] = shown
+
+    def _merge(self, range_: str) -> None:
+        first, colon, last = range_.partition(":")
+        (top, left), (bottom, right) = _place(first), _place(last if colon else first)
+        if top > bottom or left > right:
+            raise Unsafe(f"the merged range {range_[:40]!r}")
+        self.state.merged.append(Merged(top, left, bottom, right))
+        if len(self.state.merged) > MAX_MERGED:
+            raise Unsafe(f"a sheet of more than {MAX_MERGED} merged ranges")
 
     def _grow(self) -> None:
         self._last_row = max(self._last_row, self._row)

@@ -22,6 +22,7 @@ from sitegen.project.limits import CELL
 from sitegen.project.read.csvtext import Grid
 from sitegen.project.read.xlsxparts import (
     GENERAL,
+    Merged,
     Package,
     SheetPart,
     SheetState,
@@ -47,12 +48,14 @@ class Sheet:
     """A table of text as a spreadsheet shows it, from a CSV file or a sheet of an XLSX file.
 
     ``states`` gives, by state and column (from 1), the rows of cells that are not plain
-    text; it is empty for CSV. ``name`` is the sheet's name, "" for CSV.
+    text; it is empty for CSV. ``name`` is the sheet's name, "" for CSV. ``merged`` are ranges
+    of cells that show one value, which the first cell holds.
     """
 
     grid: Grid
     name: str = ""
     states: Mapping[tuple[State, int], frozenset[int]] = field(default_factory=dict)
+    merged: tuple[Merged, ...] = ()
 
     def rows_in(self, state: State, column: int) -> frozenset[int]:
         """Return the rows whose cell in a column (from 1) is in a state."""
@@ -137,7 +140,7 @@ def _as_text(name: str, values: list[list[Value]], state: SheetState) -> Sheet:
     for at_row, column in state.unfilled:
         found.setdefault(("unfilled", column), set()).add(at_row)
     states = {key: frozenset(at_rows) for key, at_rows in sorted(found.items())}
-    return Sheet(Grid(tuple(rows), tuple(numbers)), name, states)
+    return Sheet(Grid(tuple(rows), tuple(numbers)), name, states, tuple(sorted(state.merged)))
 
 
 def cell_text(value: Value, shown: str = GENERAL) -> tuple[str, tuple[State, ...]]:
