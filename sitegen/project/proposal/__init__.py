@@ -1,1 +1,1 @@
-"""A mapping file proposed for a laboratory's own file: what was seen in it, how sure that is, what a person must say."""
+"""A mapping file drafted for a laboratory's own file: what was seen, how sure that is, what a person must say."""

@@ -95,7 +95,7 @@ def is_result(text: str) -> bool:
 
 def is_qualifier(text: str) -> bool:
     """Tell whether a cell may hold a qualifier: one that is known, or a short word."""
-    return text in QUALIFIERS or our_qualifiers(text) is not None or len(text) <= 8 and shape(text) != shapes.NUMBER
+    return text in QUALIFIERS or our_qualifiers(text) is not None or (len(text) <= 8 and shape(text) != shapes.NUMBER)
 
 
 def is_compound(text: str, known: Known) -> bool:
@@ -160,7 +160,7 @@ def _purpose(column: Column, known: Known) -> tuple[str, Sure, str]:
 
 
 def _serial(text: str, known: Known) -> bool:
-    return text in known.serials or text in (known.labels or {})
+    return text in known.serials or text in known.labels
 
 
 def by_role(found: Sequence[Column]) -> tuple[dict[str, Column], list[Column]]:

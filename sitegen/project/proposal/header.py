@@ -6,10 +6,10 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from sitegen.project.delivery.header import joined
 from sitegen.project.proposal.shapes import BELOW, DATE, JOINED, NUMBER, TOKEN, shape
 from sitegen.project.proposal.table import Table
 from sitegen.project.proposal.words import Known, common_cas, role_of, without_unit
-from sitegen.project.read.textsafe import plain
 
 FIRST_ROWS = 60
 """A header is sought in so many filled rows from the top: project default, no published source."""
@@ -58,24 +58,16 @@ def _candidates(table: Table) -> Iterator[Head]:
 
 
 def names_of(table: Table, rows: tuple[int, ...], fill: str) -> tuple[str, ...]:
-    """Join the cells of a header's rows from top to bottom, blank parts and repeated ones left out."""
-    lines = [filled(table, row, fill if row != rows[-1] else "merged") for row in rows]
-    names = []
-    for parts in zip(*lines, strict=True):
-        told = [part for at, part in enumerate(parts) if part and (at == 0 or part != parts[at - 1])]
-        names.append(" / ".join(told))
-    return tuple(names)
+    """Join the cells of a header's rows as the reader of mapped files does."""
+    above = [table.across(row) if fill == "merged" else _continued(table, row) for row in rows[:-1]]
+    last = [table.cell(rows[-1], at) for at in range(table.width)]
+    return tuple(joined(parts) for parts in zip(*above, last, strict=True))
 
 
-def filled(table: Table, row: int, fill: str) -> list[str]:
-    """Return a header row's cells, its blank ones filled."""
-    cells = [plain(table.cell(row, at)) for at in range(table.width)]
+def _continued(table: Table, row: int) -> list[str]:
+    cells = [table.cell(row, at) for at in range(table.width)]
     for at in range(1, len(cells)):
-        if fill == "right" and not cells[at]:
-            cells[at] = cells[at - 1]
-    for first, last, text in table.merged_in(row):
-        for at in range(first, min(last + 1, len(cells))):
-            cells[at] = cells[at] or plain(text)
+        cells[at] = cells[at] or cells[at - 1]
     return cells
 
 
@@ -98,4 +90,4 @@ def _is_data(text: str, known: Known) -> bool:
     if text in known.serials:
         return False
     kind = shape(text)
-    return kind in (BELOW, TOKEN, DATE) or kind in (NUMBER, JOINED) and not text.isdigit()
+    return kind in (BELOW, TOKEN, DATE) or (kind in (NUMBER, JOINED) and not text.isdigit())

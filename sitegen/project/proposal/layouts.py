@@ -170,7 +170,8 @@ def labelled_rows(table: Table, head: Head, across: Sequence[Column]) -> tuple[d
     last = min(len(table.rows), head.last + 1 + SAMPLED)
     for row in (*range(max(0, head.rows[0] - ABOVE), head.rows[0]), *range(head.last + 1, last)):
         label = label_of(table, row)
-        held = sum(bool(table.cell(row, column.at)) for column in across)
+        cells = table.across(row)
+        held = sum(bool(cells[column.at]) for column in across)
         if label and label != "unread" and 2 * held > len(across):
             rows.setdefault(label, row)
         elif label and row > head.last:
@@ -178,9 +179,7 @@ def labelled_rows(table: Table, head: Head, across: Sequence[Column]) -> tuple[d
     return rows, unread
 
 
-def _lacking(
-    table: Table, head: Head, roles: dict[str, Column], left: list[Column], words: float
-) -> Stopped:
+def _lacking(table: Table, head: Head, roles: dict[str, Column], left: list[Column], words: float) -> Stopped:
     needed = {"a sample id": SAMPLE_ROLES, "a compound": ("analyte_id", "cas"), "a result": ("result_text",)}
     missing = [what for what, any_of in needed.items() if not any(role in roles for role in any_of)]
     doubts = [column for column in left if column.told]

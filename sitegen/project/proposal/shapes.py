@@ -13,7 +13,9 @@ CAS, DATE, RANGE, PERCENT, TEXT, BLANK = "cas", "date", "range", "percent", "tex
 RESULT_SHAPES = (NUMBER, BELOW, JOINED, TOKEN)
 
 _NUMBER = re.compile(r"[+-]?(?:\d[\d.,' ]*+|[.,]\d++)(?:[eE][+-]?\d{1,3})?", re.ASCII)
-_JOINED = re.compile(r"(?P<number>[+-]?(?:\d[\d.,' ]*+|[.,]\d++)(?:[eE][+-]\d{1,3})?)(?P<rest>[A-Za-z*][A-Za-z*+,;/ -]{0,9})")
+_JOINED = re.compile(
+    r"(?P<number>[+-]?(?:\d[\d.,' ]*+|[.,]\d++)(?:[eE][+-]\d{1,3})?)(?P<rest>[A-Za-z*][A-Za-z*+,;/ -]{0,9})"
+)
 _RANGE = re.compile(r"\d{1,3}(?:\.\d{1,2})?\s?%?\s?(?:-|to)\s?\d{1,3}(?:\.\d{1,2})?\s?%?", re.ASCII)
 _DAY = re.compile(
     r"(?:\d{1,2}[/.-]\d{1,2}[/.-](?:\d{4}|\d{2})|\d{4}[/.-]\d{1,2}[/.-]\d{1,2}|\d{1,2}[ -][A-Za-z]{3,9}[ -](?:\d{4}|\d{2}))"

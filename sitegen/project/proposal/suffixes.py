@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from sitegen.project.proposal.columns import Column
-from sitegen.project.proposal.words import role_of
+from sitegen.project.proposal.words import role_of, unit_in_brackets
 
 BESIDE = ("result_text", "lab_qualifier", "rl", "mdl", "unit", "calibration_top", "detected")
 """What a column may hold for another: our columns."""
@@ -51,19 +51,24 @@ def suffixes_of(columns: Sequence[Column]) -> Suffixes:
     counts = Counter((role, suffix) for _, _, suffix, role in parted)
     results = {stem for _, stem, _, role in parted if role == "result_text"}
     found = Suffixes()
+    names |= results
     for role in BESIDE:
         usual = max((pair for pair in counts if pair[0] == role), key=lambda pair: counts[pair], default=None)
         if usual is None:
             continue
         for column, stem, suffix, _ in (one for one in parted if (one[3], one[2]) == usual):
-            if stem in names or stem in results:
+            if role == "result_text" or stem in names:
                 found.by_column[role] = suffix
                 found.stems[column.at] = stem, role
     return found
 
 
 def _splits(name: str) -> Iterator[tuple[str, str, str]]:
-    """Yield (heading, suffix, our column) of a heading that ends with a word for one of our columns."""
+    """Yield (heading, suffix, our column) of a heading that ends with a word for one of our columns, or a unit."""
+    unit = unit_in_brackets(name)
+    if unit and name.endswith(unit[0]) and (stem := name.removesuffix(unit[0]).rstrip()):
+        yield stem, name[len(stem) :], "result_text"
+        return
     for sign in _SIGNS:
         stem, found, tail = name.rpartition(sign)
         role, _ = role_of(tail)

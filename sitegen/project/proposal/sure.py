@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal, TypeAlias
 
-Sure: TypeAlias = Literal["certain", "likely", "a guess", "to be said"]
+Sure: TypeAlias = Literal["certain", "likely", "a guess", "to be said", "left out"]
 CERTAIN: Sure = "certain"
 LIKELY: Sure = "likely"
 GUESS: Sure = "a guess"
 ASK: Sure = "to be said"
 """What the file does not tell: a person must say it, and nothing is read without it."""
 
-Value: TypeAlias = "str | int | bool | Decimal | list[str] | list[int] | dict[str, str] | dict[str, int] | dict[str, Decimal | str]"
+LEFT: Sure = "left out"
+"""A line that can't serve, written as a remark so that a person sees why."""
+
+Plain: TypeAlias = str | int | bool | Decimal
+Value: TypeAlias = Plain | list[str] | list[int] | Mapping[str, Plain]
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,15 +5,14 @@ from __future__ import annotations
 import csv
 import io
 from collections import Counter
-from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import islice
 from pathlib import PurePosixPath
 
 from sitegen.findings.problems import Finding
 from sitegen.project.delivery.files import OTHER_WORKBOOKS, WORKBOOKS
+from sitegen.project.delivery.header import across_merged, lines
 from sitegen.project.read.csvtext import read_grid
-from sitegen.project.read.textsafe import plain
 from sitegen.project.read.xlsxparts import Unsafe, column_letters, open_package
 from sitegen.project.read.xlsxtext import Sheet, read_sheet
 from sitegen.project.settings import FilePart
@@ -34,6 +33,7 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
     numbers: tuple[int, ...]
     width: int
+    filled_rows: dict[int, list[str]] = field(default_factory=dict)
 
     def cell(self, row: int, column: int) -> str:
         """Return a cell's text without blanks around it, "" beyond the end of its row."""
@@ -44,9 +44,14 @@ class Table:
         """Return the place of a cell as a spreadsheet names it."""
         return f"{column_letters(column + 1)}{self.numbers[row]}"
 
-    def merged_in(self, row: int) -> Iterator[tuple[int, int, str]]:
-        """Yield (first column, last column, text) of the merged ranges that reach over a row."""
-        return iter(())
+    def across(self, row: int) -> list[str]:
+        """Return the cells of a row as wide as the table, those of merged ranges filled from their first cell."""
+        if row not in self.filled_rows:
+            number = self.numbers[row]
+            merged = any(one.top <= number <= one.bottom for one in self.sheet.merged)
+            cells = across_merged(self.sheet, lines(self.sheet), number) if merged else self.sheet.grid.rows[row]
+            self.filled_rows[row] = [cell.strip() for cell in cells] + [""] * (self.width - len(cells))
+        return self.filled_rows[row]
 
     def column(self, column: int, rows: list[int]) -> list[str]:
         """Return the cells of a column in some rows."""
@@ -82,7 +87,9 @@ def open_tables(
     if suffix in WORKBOOKS or suffix in OTHER_WORKBOOKS:
         tables, findings = _sheets(path, content, only)
         return tables, None, findings
-    saved = Saved(declared.encoding, declared.delimiter, "project.toml declares it", True) if declared else sniff(content)
+    saved = (
+        Saved(declared.encoding, declared.delimiter, "project.toml declares it", True) if declared else sniff(content)
+    )
     grid, findings = read_grid(path, content, encoding=saved.encoding, delimiter=saved.delimiter)
     return ([table_of(Sheet(grid))] if grid else []), saved, findings
 
@@ -152,14 +159,3 @@ def _evenness(text: str, delimiter: str) -> tuple[int, int]:
         return 0, 0
     wide = [(count, width) for width, count in widths.items() if width > 1]
     return max(wide, default=(0, 0))
-
-
-def plain_cells(cells: tuple[str, ...]) -> list[str]:
-    """Return header cells as the reader of mapped files compares them."""
-    return [plain(cell) for cell in cells]
-
-
-def body(table: Table, after: int, most: int | None = None) -> Iterator[int]:
-    """Yield the rows below a header, at most so many."""
-    last = len(table.rows) if most is None else min(len(table.rows), after + 1 + most)
-    return iter(range(after + 1, last))

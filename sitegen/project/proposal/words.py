@@ -170,13 +170,15 @@ class Known:
     """What the folder knows of compounds and samplers.
 
     ``compounds`` finds those of ``analytes.csv``; ``serials`` are the ids of ``samplers.csv``, and ``labels``
-    lead from labels to them; ``samples`` lead from the ids of ``lab_samples.csv`` to samplers.
+    lead from labels to them; ``samples`` lead from the ids of ``lab_samples.csv`` to samplers, ``kinds`` from samplers
+    to types of laboratory samples other than ``sample``.
     """
 
     compounds: Compounds = field(default_factory=lambda: Compounds((), {}))
     serials: frozenset[str] = frozenset()
     labels: Mapping[str, str] = field(default_factory=dict)
     samples: Mapping[str, str] = field(default_factory=dict)
+    kinds: Mapping[str, str] = field(default_factory=dict)
 
 
 def common_cas(name: str) -> str:
