@@ -27,7 +27,9 @@ UNDIGESTED = ("review/signoff.csv", "private/")
 """The sign-off can't sign itself; private files are not part of what is signed or archived."""
 
 
-_OR_MAPPED = {"results": " Or map the laboratory's own file with lab/<name>.map.toml."}
+_OR_MAPPED = dict.fromkeys(
+    ("results", "analytes", "lab_samples"), " Or map the laboratory's own file with lab/<name>.map.toml."
+)
 
 
 def load(root: Path) -> tuple[Survey | None, list[Finding]]:
@@ -49,7 +51,7 @@ def load_folder(folder: Folder) -> tuple[Survey | None, list[Finding]]:
     for spec in TABLES:
         tables[spec.name], problems = read_table(spec, folder, declared.get(spec.path, FilePart()), place)
         findings += [] if spec.path in unclear else problems
-    supplied, sources, problems = delivered_tables(folder, declared, tables)
+    supplied, sources, problems = delivered_tables(folder, declared, tables, place)
     tables |= supplied
     findings += [] if unclear else problems
     absent = [spec for spec in TABLES if folder.content(spec.path) is None and spec.name not in supplied]

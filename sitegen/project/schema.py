@@ -67,12 +67,14 @@ class Origin(NamedTuple):
 
     Two files, and two sheets of one workbook, have the same row numbers: a row is told by all of these.
     ``column`` is the column of a laboratory's own file that a result stands in, "" in files of the format.
+    ``cells`` tells, by our column, of values that stand elsewhere than in that row and column.
     """
 
     file: str
     row: int
     sheet: str = ""
     column: str = ""
+    cells: tuple[tuple[str, str, int, str, str], ...] = ()
 
     def where(self, column: str | None = None) -> Where:
         """Return the place of the row (and column) for a finding."""
@@ -81,9 +83,14 @@ class Origin(NamedTuple):
     def cell(self, column: str) -> tuple[str, int, str]:
         """Return file, row and column of a value; a laboratory's own file names its own column and sheet.
 
+        Each of ``cells`` is our column, then file, row, sheet and column of its value.
+
         >>> Origin("lab/a.xlsx", 5, "Air", "L-1").cell("value"), Origin("lab/results.csv", 5).cell("value")
         (('lab/a.xlsx', 5, 'Air!L-1'), ('lab/results.csv', 5, 'value'))
         """
+        for name, file, row, sheet, theirs in self.cells:
+            if name == column:
+                return Origin(file, row, sheet, theirs).cell(column)
         return (self.file, self.row, self._on_sheet(self.column or column))
 
     def _on_sheet(self, column: str) -> str:

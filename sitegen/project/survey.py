@@ -35,7 +35,8 @@ def rows(frame: pd.DataFrame, of: type[R]) -> list[R]:
 def origins(frame: pd.DataFrame) -> Iterator[Origin]:
     """Yield where each row of a frame stands."""
     blank = [""] * len(frame)
-    more = (frame[name].tolist() if name in frame else blank for name in ("_sheet", "_column"))
+    more = [frame[name].tolist() if name in frame else blank for name in ("_sheet", "_column")]
+    more += [frame["_cells"].tolist()] if "_cells" in frame else []
     return map(Origin, frame["_file"].tolist(), frame["_row"].tolist(), *more)
 
 

@@ -319,7 +319,7 @@ def test_a_column_that_is_missing_or_stands_twice_stops(header: tuple[str, ...],
 def test_a_blank_digest_is_a_note_that_prints_the_value_and_the_value_settles_it() -> None:
     content = table(["L-1", "pce", "5", "ng"])
     files = {"lab/a.csv": content, "lab/a.map.toml": simple().encode()}
-    _, _, (note,) = read_deliveries(folder_of(files), {}, KNOWN, SAMPLES)
+    _, _, (note,), _ = read_deliveries(folder_of(files), {}, KNOWN, SAMPLES)
     assert (note.code, note.severity) == ("deliverable-unsealed", Severity.NOTE)
     digest = hashlib.sha256(content).hexdigest()
     assert digest in note.do
@@ -331,9 +331,9 @@ def test_a_declared_encoding_holds_for_a_laboratory_file() -> None:
     content = "s;c;r;u\nL-1;pce;5;µg\n".encode("latin-1")
     files = {"lab/a.csv": content, "lab/a.map.toml": simple(rest='[units]\n"µg" = 1000').encode()}
     declared = {"lab/a.csv": FilePart(encoding="latin-1", delimiter=";")}
-    (delivery,), _, _ = read_deliveries(folder_of(files), declared, KNOWN, SAMPLES)
+    (delivery,), _, _, _ = read_deliveries(folder_of(files), declared, KNOWN, SAMPLES)
     assert results(delivery)[0]["value"] == "5000.0"
-    _, _, findings = read_deliveries(folder_of(files), {}, KNOWN, SAMPLES)
+    _, _, findings, _ = read_deliveries(folder_of(files), {}, KNOWN, SAMPLES)
     assert "encoding-wrong" in {finding.code for finding in findings}
 
 

@@ -29,6 +29,13 @@ def header_of(form: MappingForm, sheet: Sheet) -> list[str] | None:
     return [joined(row[at] if at < len(row) else "" for row in rows) for at in range(width)]
 
 
+def shown_header(form: MappingForm, sheet: Sheet) -> tuple[str, ...]:
+    """Return the header as a page shows it: one row as received, several as they are joined."""
+    if len(form.source.header_row) > 1:
+        return tuple(header_of(form, sheet) or ())
+    return tuple(lines(sheet).get(form.source.header_end, ()))
+
+
 def lines(sheet: Sheet) -> dict[int, list[str]]:
     """Return the rows of a sheet by their numbers."""
     return dict(zip(sheet.grid.numbers, sheet.grid.rows, strict=True))
@@ -126,8 +133,8 @@ def _row(number: int) -> str:
 
 def _held(form: MappingForm) -> set[int]:
     """Return the rows that hold something for each column across."""
-    parts = filter(None, (form.crosstab, form.lab_samples, form.analytes))
-    return {number for part in parts for number in part.rows.values()}
+    rows = [form.crosstab.rows, *(part.rows for part in (form.lab_samples, form.analytes) if part)]
+    return {number for part in rows for number in part.values()}
 
 
 def _heads(form: MappingForm, sheet: Sheet) -> list[list[str]]:

@@ -25,7 +25,10 @@ EXTRA_COLUMNS = ("cas", "reportable", "sampler_id", "lower", "upper", "limit_sou
 OUR_COLUMNS = (*TABLE["results"].column_names, *EXTRA_COLUMNS)
 QC_TYPE = "qc_type"
 QC_TYPES = TABLE["lab_qc"].column(QC_TYPE).choices
-QC_COLUMNS = ("result_text", *(name for name in TABLE["lab_qc"].column_names if name not in ("name", "lab_sample_id")))
+QC_COLUMNS = (
+    "result_text",
+    *(name for name in TABLE["lab_qc"].column_names if name not in ("lab_sample_id", QC_TYPE, "name")),
+)
 SAMPLE_COLUMNS = tuple(name for name in TABLE["lab_samples"].column_names if name != "lab_sample_id")
 ANALYTE_COLUMNS = tuple(name for name in TABLE["analytes"].column_names if name != "analyte_id")
 OWN_LAYOUTS = ("long", "crosstab")

@@ -9,7 +9,11 @@ from itertools import repeat
 import pandas as pd
 
 from sitegen.findings.problems import Finding, Severity
-from sitegen.project.delivery.mapping import Delivery, MappedRows, mapping_files, read_deliveries
+from sitegen.project.delivery.header import shown_header
+from sitegen.project.delivery.lists import with_supplied
+from sitegen.project.delivery.mapped import MappedRows
+from sitegen.project.delivery.mapping import Delivery, mapping_files, read_deliveries
+from sitegen.project.delivery.reissue import reissued
 from sitegen.project.folder import Folder
 from sitegen.project.read.csvtext import RawTable
 from sitegen.project.read.ranges import within_ranges
@@ -24,28 +28,34 @@ MAX_TOLD = 20
 
 
 def delivered_tables(
-    folder: Folder, declared: Mapping[str, FilePart], tables: Mapping[str, SurveyTable]
+    folder: Folder, declared: Mapping[str, FilePart], tables: Mapping[str, SurveyTable], place: str
 ) -> tuple[dict[str, SurveyTable], frozenset[str], list[Finding]]:
     """Read the laboratory files that mapping files speak of, and join them to our own tables.
 
-    ``declared`` gives encodings and delimiters by path. Returns ``results`` and ``lab_qc``
-    where such files add to them, the paths of the mapping files and of their sources, and
-    findings. Joined tables have ``_sheet`` and ``_column`` beside ``_file`` and ``_row``:
-    the place in the laboratory's file, both "" for rows of our own CSV.
+    ``declared`` gives encodings and delimiters by path, ``place`` is the project's zone. Returns
+    ``results``, and the other tables that such files add to, the paths of the mapping files and of
+    their sources, and findings. Joined tables have ``_sheet`` and ``_column`` beside ``_file`` and
+    ``_row``: the place in the laboratory's file, both "" for rows of our own CSV.
     """
     mappings = mapping_files(folder)
     if not mappings:
         return {}, frozenset(), []
     analytes, samples = rows(tables["analytes"].frame, Analyte), rows(tables["lab_samples"].frame, LabSample)
-    deliveries, sources, findings = read_deliveries(folder, declared, analytes, samples)
+    read, sources, findings, lists = read_deliveries(folder, declared, analytes, samples)
     pieces = {"results": [tables["results"]], "lab_qc": [tables["lab_qc"]]}
-    for delivery in deliveries:
+    for delivery in read:
         for name, mapped in (("results", delivery.results), ("lab_qc", delivery.qc)):
             piece, problems = _typed(tables[name].spec, delivery, mapped)
             pieces[name] += [piece] if mapped.rows else []
             findings += problems
     joined = {name: _joined(parts) for name, parts in pieces.items() if name == "results" or len(parts) > 1}
-    return joined, frozenset(mappings) | sources, findings + _twice(joined["results"])
+    for supply in lists:
+        table, problems = with_supplied(tables[supply.table], supply, place)
+        joined |= {supply.table: table} if table else {}
+        findings += problems
+    given = [delivery.issue for delivery in read]
+    findings += reissued(given) + _twice(joined["results"], {issue.file for issue in given})
+    return joined, frozenset(mappings) | sources, findings
 
 
 def _typed(spec: TableSpec, delivery: Delivery, mapped: MappedRows) -> tuple[SurveyTable, list[Finding]]:
@@ -71,15 +81,24 @@ def _joined(parts: list[SurveyTable]) -> SurveyTable:
     return SurveyTable(parts[0].spec, frame, received, present=any(part.present for part in parts))
 
 
-def _twice(table: SurveyTable) -> list[Finding]:
-    """Tell results that stand twice for one laboratory sample and compound."""
+def _twice(table: SurveyTable, mapped: set[str]) -> list[Finding]:
+    """Tell results that stand twice for one laboratory sample and compound.
+
+    Those that two ``mapped`` files both give are told as two issues.
+    """
     key = list(table.spec.key)
     again = table.frame.duplicated(key)
     if not again.any() or not table.frame["_column"].any():
         return []
     first = table.frame.drop_duplicates(key).set_index(key)
     findings = []
-    for index in list(table.frame.index[again])[:MAX_TOLD]:
+    files = {tuple(ids): file for ids, file in zip(first.index, first["_file"], strict=True)}
+    twice = [
+        index
+        for index, *ids, file in table.frame.loc[again, [*key, "_file"]].itertuples(name=None)
+        if (other := files[tuple(ids)]) == file or not {file, other} <= mapped
+    ]
+    for index in twice[:MAX_TOLD]:
         ids = tuple(table.frame.loc[index, key])
         where = table.where(index, str(table.frame.at[index, "_column"]) or key[-1])
         other = first.loc[ids]
@@ -131,8 +150,8 @@ class MappingPreview:
 def mapping_preview(survey: Survey) -> tuple[MappingPreview, ...]:
     """Return, for each mapping file in order, its first rows as received beside their mapping."""
     analytes, samples = survey.rows(Analyte), survey.rows(LabSample)
-    deliveries, _, _ = read_deliveries(survey.folder, survey.settings.files, analytes, samples)
-    return tuple(_preview(delivery, survey.folder) for delivery in deliveries)
+    read = read_deliveries(survey.folder, survey.settings.files, analytes, samples).read
+    return tuple(_preview(delivery, survey.folder) for delivery in read)
 
 
 def _preview(delivery: Delivery, folder: Folder) -> MappingPreview:
@@ -151,7 +170,7 @@ def _preview(delivery: Delivery, folder: Folder) -> MappingPreview:
         folder.sha256(delivery.file),
         delivery.sheet.name,
         source.layout,
-        tuple(lines.get(source.header_end, ())),
+        shown_header(delivery.form, delivery.sheet),
         {name: given.header for name, given in tables.items()},
         tuple(PreviewRow(number, tuple(lines[number]), tuple(made[number])) for number in numbers),
         len(delivery.results.rows),
