@@ -66,9 +66,8 @@ def _fits(table: Table, layout: Layout, row: int, known: Known) -> bool:
     key = sample if layout.kind == ANALYTES else compound
     if layout.kind == LONG:
         value = cells.get("result_text", "") or cells.get("recovery", "")
-        return bool((compound and value) or (sample and compound) or (sample and value)) and not _is_footer(
-            sample or compound
-        )
+        two = sum(map(bool, (compound, value, sample))) > 1
+        return two and not _is_footer(sample or compound)
     filled = any(table.cell(row, column.at) for column in layout.across)
     named = bool(known.compounds.find(compound, "").analyte_id) if compound else False
     return bool((filled and not _is_footer(key)) or named)

@@ -17,7 +17,7 @@ from sitegen.project.proposal.mapped import column_entries, crosstab_entries, na
 from sitegen.project.proposal.results import nondetect_entries, qualifier_entries, unreadable
 from sitegen.project.proposal.seen import Seen, look
 from sitegen.project.proposal.source import reading_entries, source_entries
-from sitegen.project.proposal.sure import ASK, Entry
+from sitegen.project.proposal.sure import ASK, LIKELY, Entry
 from sitegen.project.proposal.table import NAMED, Saved, Table, open_tables
 from sitegen.project.proposal.totals import totals_of
 from sitegen.project.proposal.words import Known, kind_of
@@ -106,9 +106,10 @@ def entries_of(seen: Seen, file: str, sha256: str) -> Iterator[Entry]:
     """Yield every entry of a table's mapping."""
     yield from source_entries(seen, file, sha256)
     yield from reading_entries(seen)
-    yield from kind_entries(seen.kinds)
-    if seen.holds_qc and not seen.kinds.column:
+    if seen.holds_qc and len(set(seen.kinds.words.values())) < 2 and not seen.kinds.unknown:
         yield _qc_type(seen)
+    else:
+        yield from kind_entries(seen.kinds)
     yield from column_entries(seen)
     yield from crosstab_entries(seen)
     yield from unit_and_factor(seen)
@@ -121,11 +122,12 @@ def entries_of(seen: Seen, file: str, sha256: str) -> Iterator[Entry]:
 
 
 def _qc_type(seen: Seen) -> Entry:
-    kind = kind_of("qc", seen.table.sheet.name)
-    told = f"the sheet is called {seen.table.sheet.name!r}" if kind else "no column tells the kind of a QC row"
-    from sitegen.project.proposal.sure import LIKELY
-
-    return Entry("constants", "qc_type", kind or "surrogate", LIKELY if kind else ASK, told)
+    """Return the one kind of all QC rows: of their names or words, else of the sheet's."""
+    told = seen.kinds.seen or f"the sheet is called {seen.table.sheet.name!r}"
+    kind = next(iter(seen.kinds.words.values()), "") or kind_of("qc", seen.table.sheet.name)
+    if not kind or kind == "result":
+        return Entry("constants", "qc_type", "surrogate", ASK, "no cell tells the kind of these QC rows: say which")
+    return Entry("constants", "qc_type", kind, LIKELY, told)
 
 
 def _lacking_suffix(seen: Seen) -> tuple[str, str] | None:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from sitegen.project.delivery.header import joined
-from sitegen.project.proposal.shapes import BELOW, DATE, JOINED, NUMBER, TOKEN, shape
+from sitegen.project.proposal.shapes import BELOW, DATE, NUMBER, TOKEN, shape
 from sitegen.project.proposal.table import Table
 from sitegen.project.proposal.words import Known, common_cas, role_of, without_unit
 
@@ -72,7 +72,7 @@ def _continued(table: Table, row: int) -> list[str]:
 
 
 def likeness(head: Head, table: Table, known: Known) -> float:
-    """Score how much a header's words alone look like one: words of the trade for it, doubled names and data against."""
+    """Score how much words alone look like a header: words of the trade for it, doubled names and data against it."""
     names = [name for name in head.names[:WIDEST] if name]
     roles: dict[str, int] = {}
     compounds = 0
@@ -90,4 +90,4 @@ def _is_data(text: str, known: Known) -> bool:
     if text in known.serials:
         return False
     kind = shape(text)
-    return kind in (BELOW, TOKEN, DATE) or (kind in (NUMBER, JOINED) and not text.isdigit())
+    return kind in (BELOW, TOKEN, DATE) or (kind == NUMBER and not text.isdigit())

@@ -108,7 +108,7 @@ def _long(head: Head, roles: dict[str, Column], left: list[Column], words: float
 def _samples_across(
     table: Table, head: Head, roles: dict[str, Column], left: list[Column], words: float
 ) -> Layout | Stopped:
-    side, free = _parted(table, head, roles, left)
+    side, free = _parted(head, roles, left)
     suffixes = suffixes_of(free)
     across = [column for column in suffixes.heads(free) if _holds_results(column)]
     if not across:
@@ -123,7 +123,7 @@ def _samples_across(
 def _analytes_across(
     table: Table, head: Head, roles: dict[str, Column], left: list[Column], words: float, known: Known
 ) -> Layout | Stopped:
-    side, free = _parted(table, head, roles, left)
+    side, free = _parted(head, roles, left)
     suffixes = suffixes_of(free)
     filled = [column for column in suffixes.heads(free) if _holds_results(column)]
     rows, unread = labelled_rows(table, head, filled)
@@ -136,19 +136,17 @@ def _analytes_across(
     return Layout(ANALYTES, head, side, others, 8 + words + len(named), filled, suffixes, rows, unread)
 
 
-def _parted(
-    table: Table, head: Head, roles: dict[str, Column], left: list[Column]
-) -> tuple[dict[str, Column], list[Column]]:
+def _parted(head: Head, roles: dict[str, Column], left: list[Column]) -> tuple[dict[str, Column], list[Column]]:
     """Part the columns at the side of a cross-tab from those across.
 
     A heading in several lines whose last is a word such as Result, and two columns of one purpose, stand across.
     """
-    whole = {role: column for role, column in roles.items() if not _below_another(table, head, column)}
+    whole = {role: column for role, column in roles.items() if not _below_another(head, column)}
     free = [column for column in (*roles.values(), *left) if column not in whole.values()]
     return whole, sorted(free, key=lambda column: column.at)
 
 
-def _below_another(table: Table, head: Head, column: Column) -> bool:
+def _below_another(head: Head, column: Column) -> bool:
     """Tell whether a heading in several lines has an upper line of its own that names no purpose."""
     upper, _, _ = column.name.rpartition(" / ")
     return bool(upper) and not role_of(upper)[0] and len(head.rows) > 1 and column.role != "analyte_id"

@@ -68,7 +68,7 @@ def _checked(seen: Seen, role: str, column: Column) -> Entry:
     entry = _entry(seen, role, column)
     words = {text.lower() for text in seen.places(column) if text}
     if role in ("detected", "reportable") and not words <= {*YES, *NO}:
-        odd = sorted(words - {*YES, *NO})[0]
+        odd = min(words - {*YES, *NO})
         return Entry("columns", role, column.name, GUESS, f"{entry.seen}; it says {odd!r}, which reading stops at")
     if role in ("rl", "mdl", "calibration_top") and _other_unit(seen, column):
         return Entry("columns", role, column.name, LEFT, f"{entry.seen}; its unit is another than that of the results")
@@ -87,7 +87,8 @@ def crosstab_entries(seen: Seen) -> Iterator[Entry]:
     if layout.kind == LONG:
         return
     first, last = layout.across[0], layout.across[-1]
-    told = f"{table.ref(layout.head.last, first.at)} {first.name!r} to {table.ref(layout.head.last, last.at)} {last.name!r}"
+    ends = [f"{table.ref(layout.head.last, column.at)} {column.name!r}" for column in (first, last)]
+    told = " to ".join(ends)
     yield Entry("crosstab", "across", "samples" if layout.kind == SAMPLES else "analytes", CERTAIN, told)
     rows = {role: row for role, row in layout.rows.items() if role in ("rl", "mdl", "cas", "unit", "calibration_top")}
     for role, row in rows.items():

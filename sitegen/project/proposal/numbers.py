@@ -1,4 +1,4 @@
-"""Which signs part decimals and thousands in a laboratory's numbers, told by numbers that can be read in one way alone."""
+"""Which signs part decimals and thousands in a laboratory's numbers, told by those with one reading alone."""
 
 from __future__ import annotations
 

@@ -61,7 +61,9 @@ def number_entries(results: Cells, limits: Cells, *, point_only: bool) -> list[E
     if settled is None and point_only and not signs.thousands.keys() - {"'"} and "," not in signs.open | signs.decimal:
         return []
     if settled is None:
-        return [Entry("source", "decimal", "", ASK, _both(signs), blocks=True)]
+        also = "only where this sign parts thousands"
+        other = Entry("source", "thousands", next(iter(signs.open or signs.thousands), ","), ASK, also)
+        return [Entry("source", "decimal", "", ASK, _both(signs), blocks=True), other]
     decimal, thousands = settled
     told = []
     if decimal != ".":
@@ -145,7 +147,7 @@ def qualifier_entries(results: Cells, qualifiers: Cells) -> list[Entry]:
     return told[: SPELLINGS + 1]
 
 
-def _unknown_qualifiers(found: dict[str, str]) -> dict[str, str].items:  # type: ignore[valid-type]
+def _unknown_qualifiers(found: dict[str, str]) -> list[tuple[str, str]]:
     unknown: dict[str, str] = {}
     for text, place in found.items():
         spelled = plain(tidy(text))
@@ -153,7 +155,7 @@ def _unknown_qualifiers(found: dict[str, str]) -> dict[str, str].items:  # type:
         for word in [spelled] if whole or spelled in QUALIFIERS else _BETWEEN.split(spelled):
             if word and word not in QUALIFIERS:
                 unknown.setdefault(word, place)
-    return unknown.items()
+    return list(unknown.items())
 
 
 def unit_entries(spellings: dict[str, str]) -> list[Entry]:
@@ -170,9 +172,8 @@ def unit_entries(spellings: dict[str, str]) -> list[Entry]:
         number, ours = factor
         leads = number if ours == "ng" else {"factor": number, "unit": ours}
         sure = CERTAIN if spelling.casefold() == spelling or spelling[:1].islower() else LIKELY
-        seen = f"{place}; to {ours}" + (
-            "" if ours == "ng" else ", a concentration: the laboratory must document its rate"
-        )
+        rate = "" if ours == "ng" else ", a concentration: the laboratory must document its rate"
+        seen = f"{place}; to {ours}{rate}"
         told.append(Entry("units", spelling, leads, sure, seen))
     return told
 
