@@ -22,6 +22,7 @@ from sitegen.project.proposal.words import (
     unit_of,
 )
 from sitegen.project.read.cells import tidy
+from sitegen.project.read.textsafe import cas_agrees
 from sitegen.project.schema import QUALIFIERS
 
 MOST = 0.8
@@ -144,23 +145,19 @@ def _by_cells(found: list[Column], known: Known) -> list[Column]:
 
 
 def _purpose(column: Column, known: Known) -> tuple[str, Sure, str]:
-    if column.looks(shapes.CAS) >= MOST:
-        return "cas", LIKELY, "its cells are CAS numbers with a right check digit"
-    if column.share(lambda text: is_compound(text, known)) >= MOST:
-        return "analyte_id", LIKELY, "its cells are names of compounds"
-    if column.share(unit_of) >= MOST:
-        return "unit", LIKELY, "its cells are units"
-    if column.share(lambda text: text in QUALIFIERS or our_qualifiers(text)) >= MOST:
-        return "lab_qualifier", LIKELY, "its cells are words that laboratories use as qualifiers"
-    if column.share(lambda text: _serial(text, known)) >= MOST:
-        return "sampler_id", LIKELY, "its cells are ids of field/samplers.csv"
-    if column.share(lambda text: kind_of("types", text) or kind_of("qc", text)) >= MOST:
-        return "type", GUESS, "its cells are words for kinds of samples or rows"
+    """Return what the cells of a column tell of its purpose, how surely, and in words."""
+    tests: tuple[tuple[Callable[[str], object], str, Sure, str], ...] = (
+        (cas_agrees, "cas", LIKELY, "CAS numbers with a right check digit"),
+        (lambda text: is_compound(text, known), "analyte_id", LIKELY, "names of compounds"),
+        (unit_of, "unit", LIKELY, "units"),
+        (lambda text: text in QUALIFIERS or our_qualifiers(text), "lab_qualifier", LIKELY, "words used as qualifiers"),
+        (lambda text: text in known.serials or text in known.labels, "sampler_id", LIKELY, "ids of samplers.csv"),
+        (lambda text: kind_of("types", text) or kind_of("qc", text), "type", GUESS, "words for kinds of samples"),
+    )
+    for test, role, sure, what in tests:
+        if column.share(test) >= MOST:
+            return role, sure, f"its cells are {what}"
     return "", GUESS, ""
-
-
-def _serial(text: str, known: Known) -> bool:
-    return text in known.serials or text in known.labels
 
 
 def by_role(found: Sequence[Column]) -> tuple[dict[str, Column], list[Column]]:

@@ -141,13 +141,19 @@ def _parted(head: Head, roles: dict[str, Column], left: list[Column]) -> tuple[d
 
     A heading in several lines whose last is a word such as Result, and two columns of one purpose, stand across.
     """
-    whole = {role: column for role, column in roles.items() if not _below_another(head, column)}
+    whole = {role: column for role, column in roles.items() if not _stands_across(head, column)}
     free = [column for column in (*roles.values(), *left) if column not in whole.values()]
     return whole, sorted(free, key=lambda column: column.at)
 
 
-def _below_another(head: Head, column: Column) -> bool:
-    """Tell whether a heading in several lines has an upper line of its own that names no purpose."""
+def _stands_across(head: Head, column: Column) -> bool:
+    """Tell whether a column with a purpose is one of those across.
+
+    Its heading in several lines has an upper line of its own that names no purpose, or it is named by its cells
+    alone, which are qualifiers: such as those of a sample of which nothing was detected.
+    """
+    if column.role == "lab_qualifier" and not role_of(column.name)[0]:
+        return True
     upper, _, _ = column.name.rpartition(" / ")
     return bool(upper) and not role_of(upper)[0] and len(head.rows) > 1 and column.role != "analyte_id"
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from sitegen.project.proposal.numbers import Place, Signs, signs_of
 from sitegen.project.proposal.shapes import JOINED, RESULT_SHAPES, TOKEN, joined_qualifier, number_part, parts, shape
-from sitegen.project.proposal.sure import ASK, CERTAIN, LIKELY, Entry
+from sitegen.project.proposal.sure import ASK, CERTAIN, LIKELY, Entry, Value
 from sitegen.project.proposal.words import factor_of, nondetect, our_qualifiers, unit_of
 from sitegen.project.read.cells import tidy
 from sitegen.project.read.textsafe import plain
@@ -170,7 +170,7 @@ def unit_entries(spellings: dict[str, str]) -> list[Entry]:
             told.append(Entry("units", spelling, 1, ASK, do))
             continue
         number, ours = factor
-        leads = number if ours == "ng" else {"factor": number, "unit": ours}
+        leads: Value = number if ours == "ng" else {"factor": number, "unit": ours}
         sure = CERTAIN if spelling.casefold() == spelling or spelling[:1].islower() else LIKELY
         rate = "" if ours == "ng" else ", a concentration: the laboratory must document its rate"
         seen = f"{place}; to {ours}{rate}"
