@@ -143,6 +143,23 @@ def check(
         raise typer.Exit(1)
 
 
+@app.command("draft-mapping")
+def draft_mapping(
+    folder: Annotated[Path, typer.Argument(help="The project folder.")],
+    file: Annotated[Path, typer.Argument(help="A laboratory's CSV or XLSX in the folder's lab/.")],
+    sheet: Annotated[str, typer.Option("--sheet", help="The one sheet to look at; by default all that show.")] = "",
+    out: Annotated[Path | None, typer.Option("--out", help="Where it goes; lab/NAME.map.toml by default.")] = None,
+) -> None:
+    """Draft the mapping of a laboratory's own file, for a person to confirm."""
+    from sitegen.project.proposal.command import draft_for
+
+    with usable(out or folder):
+        outcome = draft_for(folder, file, sheet=sheet, out=out)
+    _console().print(escape(_visible("\n".join(outcome.lines))), soft_wrap=True)
+    if not outcome.written:
+        raise typer.Exit(1)
+
+
 @app.command()
 def build(
     folder: Annotated[Path, typer.Argument(help="The project folder.")],

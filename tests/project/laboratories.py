@@ -154,7 +154,21 @@ def long() -> Laboratory:
         day = analysed(serial).strftime("%m/%d/%Y %H:%M")
         kind = "TB" if serial == TRIP_BLANK else "SA"
         rows.append(
-            [lab_id(serial), serial, kind, *COMPOUNDS[analyte], text, mark, plain(limit), "ng", 1, day, "B1", "EL-07", "air"]
+            [
+                lab_id(serial),
+                serial,
+                kind,
+                *COMPOUNDS[analyte],
+                text,
+                mark,
+                plain(limit),
+                "ng",
+                1,
+                day,
+                "B1",
+                "EL-07",
+                "air",
+            ]
         )
     fields: dict[str, object] = {
         "source.header_row": 1, "source.layout": "long", "source.dates": "month/day/year hour:minute",
@@ -301,7 +315,19 @@ def suffixed() -> Laboratory:
 
 def mixed() -> Laboratory:
     """Lay out long with surrogates, a control sample and a method blank among the results."""
-    head = ["Lab ID", "Field ID", "Sample Type", "Result Type", "Analyte", "CAS", "Result", "Units", "RL", "Q", "Limits"]
+    head = [
+        "Lab ID",
+        "Field ID",
+        "Sample Type",
+        "Result Type",
+        "Analyte",
+        "CAS",
+        "Result",
+        "Units",
+        "RL",
+        "Q",
+        "Limits",
+    ]
     rows: list[list[Any]] = [head]
     qc = set()
     for number, serial in enumerate(SERIALS):
@@ -329,7 +355,9 @@ def mixed() -> Laboratory:
 
 def two_sheets() -> Laboratory:
     """Put surrogate recoveries on a sheet of their own, with both limits in one cell."""
-    results: list[list[Any]] = [["Lab ID", "Client ID", "Compound", "CAS No.", "Result", "Unit", "Reporting Limit", "Qual"]]
+    results: list[list[Any]] = [
+        ["Lab ID", "Client ID", "Compound", "CAS No.", "Result", "Unit", "Reporting Limit", "Qual"]
+    ]
     surrogates: list[list[Any]] = [["Lab ID", "Surrogate", "% Recovery", "Limits"]]
     surrogates[0][1] = "Compound"
     qc = set()
@@ -381,7 +409,18 @@ def pages() -> Laboratory:
 def numbers_as_ids() -> Laboratory:
     """Keep serials as numbers, so that they lost their zeros, and times as a spreadsheet's own."""
     rows: list[list[Any]] = [
-        ["Laboratory ID", "Serial Number", "Analyte", "CAS No.", "Result", "Units", "RL", "MDL", "Qualifier", "Analyzed"]
+        [
+            "Laboratory ID",
+            "Serial Number",
+            "Analyte",
+            "CAS No.",
+            "Result",
+            "Units",
+            "RL",
+            "MDL",
+            "Qualifier",
+            "Analyzed",
+        ]
     ]
     for serial, analyte in every():
         value, limit, found, mark = amount(serial, analyte)
@@ -419,6 +458,7 @@ def joined() -> Laboratory:
 
 def labelled_rows() -> Laboratory:
     """Lay samples across below rows that each begin with what they hold."""
+
     def line(label: str, cell: Callable[[str], object]) -> list[Any]:
         return [label, *(cell(serial) for serial in SERIALS)]
 
@@ -433,7 +473,9 @@ def labelled_rows() -> Laboratory:
     ]
     for analyte, (name, _) in COMPOUNDS.items():
         cells = {serial: amount(serial, analyte) for serial in SERIALS}
-        rows.append(line(name, lambda s, cells=cells: plain(cells[s][0]) if cells[s][2] else f"ND<{plain(cells[s][1])}"))
+        rows.append(
+            line(name, lambda s, cells=cells: plain(cells[s][0]) if cells[s][2] else f"ND<{plain(cells[s][1])}")
+        )
     fields = {
         "source.header_row": 3, "source.layout": "crosstab", "source.skip_rows": [4],
         "source.dates": "day-monthname-year hour:minute", "columns.analyte_id": "Lab ID", "crosstab.across": "samples",
@@ -448,7 +490,9 @@ def labelled_rows() -> Laboratory:
 def unclear() -> Laboratory:
     """Leave open what a person must say: 1,234, dates below the 13th, a dash, a qualifier of the laboratory's own."""
     numbers = {serial: 1_000 + 37 * at for at, serial in enumerate(SERIALS)}
-    rows: list[list[object]] = [["Lab ID", "Sampler ID", "Compound", "CAS No.", "Result", "Units", "Qual", "Date Analyzed"]]
+    rows: list[list[object]] = [
+        ["Lab ID", "Sampler ID", "Compound", "CAS No.", "Result", "Units", "Qual", "Date Analyzed"]
+    ]
     truth = set()
     for at, (serial, number) in enumerate(numbers.items()):
         for analyte, (name, cas) in COMPOUNDS.items():

@@ -10,7 +10,7 @@ from functools import cache
 import pandas as pd
 import pytest
 from in_memory import example, folder_of
-from laboratories import ANALYTES_CSV, LABORATORIES, SAMPLERS_CSV, Laboratory, Truth
+from laboratories import LABORATORIES, SAMPLERS_CSV, Laboratory, Truth
 
 from sitegen.findings.problems import Finding
 from sitegen.project.folder import Folder
@@ -167,7 +167,9 @@ def confirmed(draft: Draft, answers: Mapping[str, object]) -> str:
             table = line.strip("[]")
         key = next((k for k in answers if k in asked and _is_line(line, table, asked[k])), "")
         lines.append(f"{key_text(asked[key].key)} = {value_text(answers[key])}" if key else line)  # type: ignore[arg-type]
-    return "\n".join(lines).replace('\nmapping = ""', '\nmapping = "LR-1"').replace('\ncontrol = ""', '\ncontrol = "LR-1"')
+    return (
+        "\n".join(lines).replace('\nmapping = ""', '\nmapping = "LR-1"').replace('\ncontrol = ""', '\ncontrol = "LR-1"')
+    )
 
 
 def _is_line(line: str, table: str, entry: Entry) -> bool:
