@@ -19,6 +19,7 @@ from sitegen.project.proposal.words import (
     kind_of,
     our_qualifiers,
     role_of,
+    unit_in_heading,
     unit_of,
 )
 from sitegen.project.read.cells import tidy
@@ -90,8 +91,8 @@ def _numbers(column: Column, _: Known) -> float:
 
 
 def is_result(text: str) -> bool:
-    """Tell whether a cell may hold a result or a recovery."""
-    return shape(text) in (*shapes.RESULT_SHAPES, shapes.PERCENT)
+    """Tell whether a cell may hold a result or a recovery; a bare qualifier is none."""
+    return text not in QUALIFIERS and shape(text) in (*shapes.RESULT_SHAPES, shapes.PERCENT)
 
 
 def is_qualifier(text: str) -> bool:
@@ -166,8 +167,19 @@ def by_role(found: Sequence[Column]) -> tuple[dict[str, Column], list[Column]]:
     for column in sorted(found, key=lambda one: (_RANK[one.sure], one.at)):
         if column.role:
             chosen.setdefault(column.role, column)
+    if rivals := [one for one in found if one.role == "result_text" and one is not chosen["result_text"]]:
+        chosen["result_text"] = _among(chosen["result_text"], rivals)
     places = {column.at for column in chosen.values()}
     return chosen, [column for column in found if column.at not in places]
+
+
+def _among(chosen: Column, rivals: Sequence[Column]) -> Column:
+    """Return the column of results of several, a mass before a concentration; it is a guess then."""
+    units = {one.at: unit_of((unit_in_heading(one.name) or ("", ""))[1]) for one in (chosen, *rivals)}
+    masses = [one for one in (chosen, *rivals) if units[one.at] in ("ng", "ug", "mg", "pg")]
+    best = masses[0] if masses and chosen not in masses else chosen
+    others = ", ".join(repr(one.name) for one in (chosen, *rivals) if one is not best)
+    return replace(best, sure=GUESS, told=f"{best.told}; {others} may be meant as well")
 
 
 _RANK = {CERTAIN: 0, LIKELY: 1, GUESS: 2}

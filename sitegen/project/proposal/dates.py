@@ -92,23 +92,22 @@ def serial_entries(
     given = [text for text in texts if tidy(text)]
     if not given:
         return []
-    entry = lambda sure, seen: Entry(table, "sampler_id", value, sure, seen)  # noqa: E731
     whole = [text for text in given if text in serials]
     lost = {text: width for text in given if (width := _lost(text, serials))}
     matched = len(whole) + len(lost)
     first = f"{texts[given[0]]} holds {given[0]!r}"
     if not serials:
-        return [entry(LIKELY, f"{first}; field/samplers.csv lists none to compare it with")]
+        return [Entry(table, "sampler_id", value, LIKELY, f"{first}; field/samplers.csv lists none to compare it with")]
     if 2 * matched < len(given):
         if sum(text in labels for text in given) * 2 > len(given):
             why = f"{first}: these are labels of field/samplers.csv, no sampler ids; type lab/lab_samples.csv by hand"
         else:
             why = f"{first}: {matched} of {len(given)} are ids of field/samplers.csv; type lab/lab_samples.csv by hand"
-        return [entry(LEFT, why)]
+        return [Entry(table, "sampler_id", value, LEFT, why)]
     rest = len(given) - matched
     sure: Sure = LIKELY if rest and len(given) > 1 and matched < len(given) - rest else CERTAIN
     seen = f"{first}; {matched} of {len(given)} are ids of field/samplers.csv"
-    told = [entry(sure, seen)]
+    told = [Entry(table, "sampler_id", value, sure, seen)]
     if lost:
         text, width = next(iter(lost.items()))
         digits = sure if len(set(lost.values())) == 1 else LIKELY

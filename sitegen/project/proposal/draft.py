@@ -13,10 +13,11 @@ from sitegen.project.folder import Folder
 from sitegen.project.proposal.kinds import kind_entries
 from sitegen.project.proposal.layouts import LONG, Stopped, layout_of
 from sitegen.project.proposal.lists import analyte_entries, sample_entries
-from sitegen.project.proposal.mapped import column_entries, crosstab_entries, name_entries, unit_and_factor, units_agree
+from sitegen.project.proposal.mapped import column_entries, crosstab_entries, name_entries, unit_and_factor
 from sitegen.project.proposal.results import nondetect_entries, qualifier_entries, unreadable
 from sitegen.project.proposal.seen import Seen, look
 from sitegen.project.proposal.source import reading_entries, source_entries
+from sitegen.project.proposal.stops import mark_columns, stop_of
 from sitegen.project.proposal.sure import ASK, LIKELY, Entry
 from sitegen.project.proposal.table import NAMED, Saved, Table, open_tables
 from sitegen.project.proposal.totals import totals_of
@@ -89,10 +90,8 @@ def _drafter(seen: Seen, file: str, sha256: str, saved: Saved | None) -> Callabl
 
 def _draft(seen: Seen, path: str, file: str, sha256: str, saved: Saved | None) -> Draft | Refusal:
     name = seen.table.sheet.name
-    if other := units_agree(seen):
-        return Refusal(name, other.partition(" ")[0], f"{other} has another unit than the other headings: one is read")
-    if lacking := _lacking_suffix(seen):
-        return Refusal(name, *lacking)
+    if stop := stop_of(seen):
+        return Refusal(name, *stop)
     entries = tuple(entries_of(seen, file, sha256))
     remarks = tuple(_remarks(seen, file, saved))
     totals, misses = totals_of(text_of(entries, None, ()), seen.table.sheet, path, file)
@@ -111,6 +110,7 @@ def entries_of(seen: Seen, file: str, sha256: str) -> Iterator[Entry]:
     else:
         yield from kind_entries(seen.kinds)
     yield from column_entries(seen)
+    yield from _marks(seen)
     yield from crosstab_entries(seen)
     yield from unit_and_factor(seen)
     if not seen.holds_qc:
@@ -121,6 +121,15 @@ def entries_of(seen: Seen, file: str, sha256: str) -> Iterator[Entry]:
     yield from analyte_entries(seen)
 
 
+def _marks(seen: Seen) -> Iterator[Entry]:
+    """Yield a line that nothing is read with for the first column that may tell non-detects under an unknown name."""
+    for column, mark in mark_columns(seen)[:1]:
+        place = seen.table.ref(seen.layout.head.last, column.at)
+        do = f"{place}: the column {column.name!r} holds {mark!r}: if it tells what was not detected, write its name"
+        do += " here, or as lab_qualifier; if it does not, take this line out"
+        yield Entry("columns", "detected", "", ASK, do, blocks=True)
+
+
 def _qc_type(seen: Seen) -> Entry:
     """Return the one kind of all QC rows: of their names or words, else of the sheet's."""
     told = seen.kinds.seen or f"the sheet is called {seen.table.sheet.name!r}"
@@ -128,16 +137,6 @@ def _qc_type(seen: Seen) -> Entry:
     if not kind or kind == "result":
         return Entry("constants", "qc_type", "surrogate", ASK, "no cell tells the kind of these QC rows: say which")
     return Entry("constants", "qc_type", kind, LIKELY, told)
-
-
-def _lacking_suffix(seen: Seen) -> tuple[str, str] | None:
-    """Return the heading across that lacks a column that the others have, and what is wrong with it."""
-    lacking = seen.layout.suffixes.incomplete(seen.layout.across)
-    if not lacking:
-        return None
-    ours, column = lacking[0]
-    cell = seen.table.ref(seen.layout.head.last, column.at)
-    return cell, f"{column.name!r} has no column for {ours} beside it, as others have"
 
 
 def _remarks(seen: Seen, file: str, saved: Saved | None) -> Iterator[str]:

@@ -52,7 +52,7 @@ def kinds_of(table: Table, layout: Layout, body: Body, tied: Container[str]) -> 
     compound = layout.roles.get("analyte_id")
     by_name = _words(table, compound, body.read, lambda text: is_surrogate(text) or "result", sure=LIKELY)
     sample = next((layout.roles[role] for role in SAMPLE_ROLES if role in layout.roles), None)
-    by_id = _words(table, sample, body.read, lambda text: "result" if text in tied else _id_kind(text), sure=LIKELY)
+    by_id = _words(table, sample, body.read, lambda text: "result" if text in tied else _id_kind(text), sure=GUESS)
     if layout.kind == ANALYTES:
         by_name = Kinds()
     telling = [one for one in (*by_kind, by_name, by_id) if set(one.words.values()) - {"result"}]
@@ -150,20 +150,23 @@ def type_entries(
     if of_ids is None:
         return _by_words(place, value, texts)
     kinds = {text: _kind_of_id(text, of_ids.get(text, ""), known) for text in texts}
-    if set(kinds.values()) == {"sample"}:
+    if {kind for kind, _, _ in kinds.values()} == {"sample"}:
         seen = "no id and no serial in field/samplers.csv tells a blank or a control"
         return [Entry("lab_samples.constants", "type", "sample", LIKELY, seen)]
     if len(kinds) > MOST_WORDS:
         return [Entry(place, "type", value, ASK, "too many ids to list: say which column tells the kind of a sample")]
-    told = [Entry(place, "type", value, GUESS, "no column tells the kind of a sample; it is told by each id below")]
-    return told + [Entry("lab_samples.words", text, kind, GUESS, texts[text]) for text, kind in kinds.items()]
+    told = [Entry(place, "type", value, LIKELY, "no column tells the kind of a sample; it is told by each id below")]
+    for text, (kind, sure, why) in kinds.items():
+        told.append(Entry("lab_samples.words", text, kind, sure, f"{texts[text]}, {why}"))
+    return told
 
 
-def _kind_of_id(text: str, sampler: str, known: Known) -> str:
-    """Return what samplers.csv says of a sampler, else what the letters of an id tell."""
+def _kind_of_id(text: str, sampler: str, known: Known) -> tuple[str, Sure, str]:
+    """Return what samplers.csv says of a sampler, else what the letters of an id tell; how surely, and why."""
     if sampler in known.serials:
-        return known.kinds.get(sampler, "sample")
-    return sample_kind(text) or "sample"
+        return known.kinds.get(sampler, "sample"), LIKELY, f"sampler {sampler} in field/samplers.csv"
+    kind = sample_kind(text)
+    return kind or "sample", GUESS, "by its letters" if kind else "nothing tells"
 
 
 def _by_words(place: str, value: str | int, texts: Mapping[str, str]) -> list[Entry]:

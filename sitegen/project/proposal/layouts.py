@@ -75,7 +75,7 @@ def fit(table: Table, head: Head, known: Known) -> Layout | Stopped:
     value = "result_text" in roles or "recovery" in roles
     if compound and value and (sample or "result_text" not in roles):
         return _long(head, roles, left, words)
-    if compound and not sample:
+    if compound and not sample and "result_text" not in _parted(head, roles, left)[0]:
         return _samples_across(table, head, roles, left, words)
     if sample and not compound:
         return _analytes_across(table, head, roles, left, words, known)
@@ -159,6 +159,8 @@ def _stands_across(head: Head, column: Column) -> bool:
 
 
 def _holds_results(column: Column) -> bool:
+    if is_unread(column.name):
+        return False
     return column.filled == 0 or column.share(is_result) >= MOST
 
 

@@ -10,7 +10,7 @@ from sitegen.project.proposal.layouts import ANALYTES, LONG, SAMPLE_ROLES, SAMPL
 from sitegen.project.proposal.results import SPELLINGS, unit_entries
 from sitegen.project.proposal.seen import Seen
 from sitegen.project.proposal.sure import ASK, CERTAIN, GUESS, LEFT, LIKELY, Entry
-from sitegen.project.proposal.words import common_cas, factor_of, kind_of, neat, unit_in_brackets, unit_of, without_unit
+from sitegen.project.proposal.words import common_cas, factor_of, kind_of, neat, unit_in_heading, unit_of, without_unit
 
 _PLAIN = (
     "analyte_id",
@@ -76,8 +76,8 @@ def _checked(seen: Seen, role: str, column: Column) -> Entry:
 
 
 def _other_unit(seen: Seen, column: Column) -> bool:
-    own, value = unit_in_brackets(column.name), seen.role("result_text")
-    theirs = unit_in_brackets(value.name) if value else None
+    own, value = unit_in_heading(column.name), seen.role("result_text")
+    theirs = unit_in_heading(value.name) if value else None
     return bool(own and theirs and unit_of(own[1]) != unit_of(theirs[1]))
 
 
@@ -151,7 +151,7 @@ def _unit_of_all(seen: Seen) -> tuple[str, Entry] | None:
     value = seen.role("recovery", "result_text") if seen.holds_qc else seen.role("result_text")
     heads = layout.across[:1] if layout.kind != LONG else [value] if value else []
     for column in heads:
-        if found := unit_in_brackets(column.name):
+        if found := unit_in_heading(column.name):
             told = f"{table.ref(layout.head.last, column.at)} {column.name!r}"
             return found[1], Entry("constants", "unit", found[1], CERTAIN, told)
     if seen.holds_qc:
@@ -160,18 +160,6 @@ def _unit_of_all(seen: Seen) -> tuple[str, Entry] | None:
     if said := seen.around.get("unit"):
         return said.text, Entry("constants", "unit", said.text, LIKELY, f"{said.cell} says {said.text!r}")
     return None
-
-
-def units_agree(seen: Seen) -> str:
-    """Return the heading whose unit differs from that of the others across, "" where none does."""
-    units: dict[str, Column] = {}
-    for column in seen.layout.across:
-        found = unit_in_brackets(column.name)
-        units.setdefault(found[1] if found else "", column)
-    if len(units) < 2:
-        return ""
-    _, column = list(units.items())[1]
-    return f"{seen.table.ref(seen.layout.head.last, column.at)} {column.name!r}"
 
 
 def compounds_of(seen: Seen) -> dict[tuple[str, str], str]:

@@ -110,7 +110,7 @@ def nondetect_entries(results: Cells) -> list[Entry]:
 
 
 def _odd(tokens: list[str]) -> bool:
-    return any(plain(text).casefold() in ("u", "nn", "n.n.", "n. n.") for text in tokens)
+    return any(plain(text).casefold() in ("nn", "n.n.", "n. n.") for text in tokens)
 
 
 def _below(text: str) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from sitegen.project.proposal.columns import Column
-from sitegen.project.proposal.words import role_of, unit_in_brackets
+from sitegen.project.proposal.words import role_of, unit_in_heading, unit_of
 
 BESIDE = ("result_text", "lab_qualifier", "rl", "mdl", "unit", "calibration_top", "detected")
 """What a column may hold for another: our columns."""
@@ -65,8 +65,13 @@ def suffixes_of(columns: Sequence[Column]) -> Suffixes:
 
 def _splits(name: str) -> Iterator[tuple[str, str, str]]:
     """Yield (heading, suffix, our column) of a heading that ends with a word for one of our columns, or a unit."""
-    unit = unit_in_brackets(name)
-    if unit and name.endswith(unit[0]) and (stem := name.removesuffix(unit[0]).rstrip()):
+    unit = unit_in_heading(name)
+    if (
+        unit
+        and unit_of(unit[1]) != "percent"
+        and name.endswith(unit[0])
+        and (stem := name.removesuffix(unit[0]).rstrip())
+    ):
         yield stem, name[len(stem) :], "result_text"
         return
     for sign in _SIGNS:

@@ -20,6 +20,7 @@ from sitegen.project.read.textsafe import plain
 
 _APART = re.compile(r"[^\w%+]+")
 _BRACKET = re.compile(r"[(\[](?P<inside>[^()\[\]]*)[)\]]")
+_BEFORE_UNITS = (" / ", ", ", " in ", "_", " ")
 LONGEST = 80
 """A longer text is no header and no word of a laboratory: project default, no published source."""
 
@@ -76,20 +77,28 @@ def _unread() -> frozenset[str]:
 
 
 def without_unit(header: str) -> str:
-    """Return a header without a unit in brackets behind it.
+    """Return a header without the unit behind it.
 
-    >>> without_unit("Toluene [ng/sampler]"), without_unit("Xylenes (total)")
-    ('Toluene', 'Xylenes (total)')
+    >>> without_unit("Toluene [ng/sampler]"), without_unit("Result / ng"), without_unit("Xylenes (total)")
+    ('Toluene', 'Result', 'Xylenes (total)')
     """
-    found = unit_in_brackets(header)
+    found = unit_in_heading(header)
     return header.replace(found[0], "").strip() if found else header
 
 
-def unit_in_brackets(header: str) -> tuple[str, str] | None:
-    """Return the brackets that hold a unit in a header, and the unit as it is spelt there."""
+def unit_in_heading(header: str) -> tuple[str, str] | None:
+    """Return the part of a header that tells a unit, and the unit as it is spelt there.
+
+    >>> unit_in_heading("Mass (ng)"), unit_in_heading("Mass, ng"), unit_in_heading("Mass_ng")
+    (('(ng)', 'ng'), (', ng', 'ng'), ('_ng', 'ng'))
+    """
     for match in _BRACKET.finditer(header[: 4 * LONGEST]):
         if unit_of(match["inside"]):
             return match[0], match["inside"].strip()
+    for sign in _BEFORE_UNITS:
+        stem, found, tail = header.rpartition(sign)
+        if found and stem.strip() and unit_of(tail):
+            return found + tail, tail.strip()
     return None
 
 
