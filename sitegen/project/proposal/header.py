@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from sitegen.project.delivery.header import joined
-from sitegen.project.proposal.shapes import BELOW, DATE, NUMBER, TOKEN, shape
+from sitegen.project.proposal.shapes import BELOW, CAS, DATE, NUMBER, TOKEN, shape
 from sitegen.project.proposal.table import Table
 from sitegen.project.proposal.words import Known, common_cas, role_of, without_unit
 
@@ -49,6 +49,8 @@ def _candidates(table: Table) -> Iterator[Head]:
             rows = tuple(range(first, first + count))
             if rows[-1] >= len(table.rows) or table.numbers[rows[-1]] != table.numbers[first] + count - 1:
                 break
+            if count > 1 and _holds_data(table, rows[-1]):
+                break
             seen: set[tuple[str, ...]] = set()
             for fill in FILLS if count > 1 else FILLS[:1]:
                 names = names_of(table, rows, fill)
@@ -84,6 +86,13 @@ def likeness(head: Head, table: Table, known: Known) -> float:
     data = sum(_is_data(table.cell(head.last, at), known) for at in range(min(WIDEST, table.width)))
     words = sum(roles.values()) + min(compounds, 10)
     return words - 2 * min(doubled, 20) - min(data, 20) / 2 - (len(head.rows) - 1) / 2 if words else 0
+
+
+def _holds_data(table: Table, row: int) -> bool:
+    """Tell whether a row below others is one of the table: it has a result, a date, a CAS number or one compound."""
+    cells = table.rows[row][:WIDEST]
+    kinds = {shape(cell) for cell in cells if not cell.isdigit()}
+    return bool(kinds & {BELOW, TOKEN, DATE, NUMBER, CAS}) or sum(bool(common_cas(cell)) for cell in cells) == 1
 
 
 def _is_data(text: str, known: Known) -> bool:

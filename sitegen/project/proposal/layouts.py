@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from statistics import median
 
@@ -74,7 +74,7 @@ def fit(table: Table, head: Head, known: Known) -> Layout | Stopped:
     sample = any(role in roles for role in SAMPLE_ROLES)
     value = "result_text" in roles or "recovery" in roles
     if compound and value and (sample or "result_text" not in roles):
-        return _long(head, roles, left, words)
+        return _long(table, head, roles, left, words)
     if compound and not sample and "result_text" not in _parted(head, roles, left)[0]:
         return _samples_across(table, head, roles, left, words)
     if sample and not compound:
@@ -95,14 +95,30 @@ def dense_rows(table: Table, head: Head) -> list[int]:
     ]
 
 
-def label_of(table: Table, row: int) -> str:
-    """Return what the first filled cell of a row says that the rest holds: one of our columns, "unread", or ""."""
-    first = plain(next((cell for cell in table.rows[row] if cell), ""))
-    return "unread" if is_unread(first) else role_of(first)[0]
+def label_of(table: Table, row: int, keys: Sequence[int] = ()) -> str:
+    """Return what the first filled cell of a row says that the rest holds: one of our columns, "unread", or "".
+
+    It may also stand in one of the columns ``keys``, which name samples or compounds in other rows.
+    """
+    for text in (next(filter(None, table.rows[row]), ""), *(table.cell(row, at) for at in keys)):
+        if found := "unread" if is_unread(text) else role_of(plain(text))[0]:
+            return found
+    return ""
 
 
-def _long(head: Head, roles: dict[str, Column], left: list[Column], words: float) -> Layout:
-    return Layout(LONG, head, roles, left, 10 + words)
+def _long(table: Table, head: Head, roles: dict[str, Column], left: list[Column], words: float) -> Layout:
+    return Layout(LONG, head, roles, left, 10 + words - 5 * min(4, len(results_above(table, head, roles))))
+
+
+def results_above(table: Table, head: Head, roles: Mapping[str, Column]) -> list[int]:
+    """Return the rows above a header that look like rows of results: it is none of the table's first header then."""
+    value = roles.get("result_text") or roles["recovery"]
+    names = [roles[role].at for role in (*SAMPLE_ROLES, "analyte_id", "cas") if role in roles]
+    return [
+        row
+        for row in range(head.rows[0])
+        if is_result(table.cell(row, value.at)) and any(table.cell(row, at) for at in names)
+    ]
 
 
 def _samples_across(
@@ -114,7 +130,7 @@ def _samples_across(
     if not across:
         place = table.ref(head.last, free[0].at if free else 0)
         return Stopped(words, place, "no column right of the compounds holds results")
-    rows, unread = labelled_rows(table, head, across)
+    rows, unread = labelled_rows(table, head, across, side)
     others = [column for column in free if column not in across and not suffixes.has(column)]
     score = 8 + words + min(len(across), 4) / 4 + 2 * ("sampler_id" in rows) + _names_samples(table, head)
     return Layout(SAMPLES, head, side, others, score, across, suffixes, rows, unread)
@@ -126,12 +142,14 @@ def _analytes_across(
     side, free = _parted(head, roles, left)
     suffixes = suffixes_of(free)
     filled = [column for column in suffixes.heads(free) if _holds_results(column)]
-    rows, unread = labelled_rows(table, head, filled)
+    rows, unread = labelled_rows(table, head, filled, side)
     named = [column for column in filled if is_compound(without_unit(column.name), known)]
     if not filled or (2 * len(named) < len(filled) and "cas" not in rows):
         place = table.ref(head.last, filled[0].at if filled else 0)
-        told = f"{filled[0].name!r} is no compound that is known, and no column of compounds stands beside the samples"
-        return Stopped(words, place, told if filled else "no column beside the samples holds results or compounds")
+        told = "no column beside the samples holds results or compounds"
+        if filled:
+            told = f"{filled[0].name!r} is no compound that is known, and no column of compounds stands beside samples"
+        return Stopped(words, place, told)
     others = [column for column in free if column not in filled and not suffixes.has(column)]
     return Layout(ANALYTES, head, side, others, 8 + words + len(named), filled, suffixes, rows, unread)
 
@@ -169,13 +187,16 @@ def _names_samples(table: Table, head: Head) -> float:
     return {"lab_sample_id": 2.0, "sample": 1.0}.get(label_of(table, head.last), 0.0)
 
 
-def labelled_rows(table: Table, head: Head, across: Sequence[Column]) -> tuple[dict[str, int], list[int]]:
+def labelled_rows(
+    table: Table, head: Head, across: Sequence[Column], side: Mapping[str, Column]
+) -> tuple[dict[str, int], list[int]]:
     """Return the rows with something for each column across, by what their first cell says, and those to pass over."""
+    keys = [side[role].at for role in (*SAMPLE_ROLES, "analyte_id") if role in side]
     rows: dict[str, int] = {}
     unread: list[int] = []
     last = min(len(table.rows), head.last + 1 + SAMPLED)
     for row in (*range(max(0, head.rows[0] - ABOVE), head.rows[0]), *range(head.last + 1, last)):
-        label = label_of(table, row)
+        label = label_of(table, row, keys)
         cells = table.across(row)
         held = sum(bool(cells[column.at]) for column in across)
         if label and label != "unread" and 2 * held > len(across):

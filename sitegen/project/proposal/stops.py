@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from sitegen.project.proposal.columns import Column
-from sitegen.project.proposal.layouts import LONG, SAMPLE_ROLES
+from sitegen.project.proposal.layouts import LONG, SAMPLE_ROLES, results_above
 from sitegen.project.proposal.mapped import ignored
 from sitegen.project.proposal.seen import Seen
 from sitegen.project.proposal.words import nondetect, our_qualifiers, unit_in_heading
@@ -17,11 +17,22 @@ _SOME = 5
 
 def stop_of(seen: Seen) -> Stop | None:
     """Return what stops a table from being mapped, None where nothing does."""
-    return units_differ(seen) or suffix_lacks(seen) or ids_blank(seen) or marks_loose(seen)
+    return rows_above(seen) or units_differ(seen) or suffix_lacks(seen) or ids_blank(seen) or marks_loose(seen)
 
 
 def _place(seen: Seen, column: Column) -> str:
     return seen.table.ref(seen.layout.head.last, column.at)
+
+
+def rows_above(seen: Seen) -> Stop | None:
+    """Return the first row of results above the header of a long table: it would not be read."""
+    if seen.layout.kind != LONG or not (rows := results_above(seen.table, seen.layout.head, seen.layout.roles)):
+        return None
+    value = seen.layout.roles.get("result_text") or seen.layout.roles["recovery"]
+    below = seen.table.numbers[seen.layout.head.last]
+    return seen.table.ref(
+        rows[0], value.at
+    ), f"a result above the only header that can be read, in row {below}"
 
 
 def units_differ(seen: Seen) -> Stop | None:
@@ -51,22 +62,27 @@ def ids_blank(seen: Seen) -> Stop | None:
     blank = [row for row in seen.rows if not seen.table.cell(row, column.at)]
     if _SOME * len(blank) < len(seen.rows):
         return None
-    told = (
-        "no sample id stands in this row, nor in many others; write it into each row of a copy, or ask the laboratory"
-    )
+    told = "no sample id stands in this row, nor in many others: write it into each row of a copy"
     return seen.table.ref(blank[0], column.at), told
 
 
 def marks_loose(seen: Seen) -> Stop | None:
     """Return the column of a cross-tab that holds qualifiers or signs of non-detects, and belongs to none."""
     if seen.layout.kind == LONG:
-        return None
+        return _unnamed(seen)
     for column in ignored(seen):
         if mark := next(filter(_is_mark, column.cells), ""):
-            told = (
-                f"the column {column.name!r} holds {mark!r}, and its heading does not tell to which column it belongs"
-            )
+            told = f"the column {column.name!r} holds {mark!r}, and its heading does not tell whose mark that is"
             return _place(seen, column), told
+    return None
+
+
+def _unnamed(seen: Seen) -> Stop | None:
+    """Return the cell of a long table that holds a mark below a blank heading."""
+    for at, name in enumerate(seen.layout.head.names):
+        for row in seen.rows if not name else ():
+            if _is_mark(text := seen.table.cell(row, at)):
+                return seen.table.ref(row, at), f"{text!r} stands below a blank heading: name the column in a copy"
     return None
 
 
