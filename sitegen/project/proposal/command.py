@@ -118,7 +118,7 @@ def _summary(draft: Draft, target: Path) -> Iterator[str]:
     for sure, word in ((ASK, "say"), (GUESS, "a guess"), (LIKELY, "likely")):
         yield from _entries(counts[sure], word)
     if draft.totals is None:
-        yield "    no totals were counted: what is to be said comes first"
+        yield "    no totals were counted: no row is a result, or something is to be said first"
     else:
         total = draft.totals
         counted = f"{total.rows} rows, {total.detected_rows} detected, sum {total.sum_detected:f}"

@@ -94,7 +94,10 @@ def _draft(seen: Seen, path: str, file: str, sha256: str, saved: Saved | None) -
         return Refusal(name, *stop)
     entries = tuple(entries_of(seen, file, sha256))
     remarks = tuple(_remarks(seen, file, saved))
-    totals, misses = totals_of(text_of(entries, None, ()), seen.table.sheet, path, file)
+    open_lines = [entry for entry in entries if entry.blocks]
+    rest = [entry for entry in entries if not entry.blocks]
+    totals, misses = totals_of(text_of(rest, None, ()), seen.table.sheet, path, file)
+    totals = None if open_lines or seen.holds_qc else totals
     if misses:
         cell = f"{misses[0].column or ''}{misses[0].row or ''}"
         return Refusal(name, cell, f"found {misses[0].found}; expected {misses[0].expected}; {misses[0].do}")

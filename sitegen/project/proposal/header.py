@@ -49,7 +49,7 @@ def _candidates(table: Table) -> Iterator[Head]:
             rows = tuple(range(first, first + count))
             if rows[-1] >= len(table.rows) or table.numbers[rows[-1]] != table.numbers[first] + count - 1:
                 break
-            if count > 1 and _holds_data(table, rows[-1]):
+            if _holds_data(table, rows[-1], alone=count == 1):
                 break
             seen: set[tuple[str, ...]] = set()
             for fill in FILLS if count > 1 else FILLS[:1]:
@@ -88,9 +88,14 @@ def likeness(head: Head, table: Table, known: Known) -> float:
     return words - 2 * min(doubled, 20) - min(data, 20) / 2 - (len(head.rows) - 1) / 2 if words else 0
 
 
-def _holds_data(table: Table, row: int) -> bool:
-    """Tell whether a row below others is one of the table: it has a result, a date, a CAS number or one compound."""
+def _holds_data(table: Table, row: int, *, alone: bool) -> bool:
+    """Tell whether a row is one of the table, no header: it has a result, a date, a CAS number or one compound.
+
+    A header of one row may have such cells as well, but no CAS number, and beside a compound a word of the trade.
+    """
     cells = table.rows[row][:WIDEST]
+    if alone:
+        return any(shape(cell) == CAS for cell in cells) or not any(role_of(cell)[0] for cell in cells if cell)
     kinds = {shape(cell) for cell in cells if not cell.isdigit()}
     return bool(kinds & {BELOW, TOKEN, DATE, NUMBER, CAS}) or sum(bool(common_cas(cell)) for cell in cells) == 1
 

@@ -131,7 +131,7 @@ def _samples_across(
         place = table.ref(head.last, free[0].at if free else 0)
         return Stopped(words, place, "no column right of the compounds holds results")
     rows, unread = labelled_rows(table, head, across, side)
-    others = [column for column in free if column not in across and not suffixes.has(column)]
+    others = _rest(free, across, suffixes)
     score = 8 + words + min(len(across), 4) / 4 + 2 * ("sampler_id" in rows) + _names_samples(table, head)
     return Layout(SAMPLES, head, side, others, score, across, suffixes, rows, unread)
 
@@ -150,7 +150,7 @@ def _analytes_across(
         if filled:
             told = f"{filled[0].name!r} is no compound that is known, and no column of compounds stands beside samples"
         return Stopped(words, place, told)
-    others = [column for column in free if column not in filled and not suffixes.has(column)]
+    others = _rest(free, filled, suffixes)
     return Layout(ANALYTES, head, side, others, 8 + words + len(named), filled, suffixes, rows, unread)
 
 
@@ -160,8 +160,15 @@ def _parted(head: Head, roles: dict[str, Column], left: list[Column]) -> tuple[d
     A heading in several lines whose last is a word such as Result, and two columns of one purpose, stand across.
     """
     whole = {role: column for role, column in roles.items() if not _stands_across(head, column)}
-    free = [column for column in (*roles.values(), *left) if column not in whole.values()]
+    places = {column.at for column in whole.values()}
+    free = [column for column in (*roles.values(), *left) if column.at not in places]
     return whole, sorted(free, key=lambda column: column.at)
+
+
+def _rest(free: list[Column], across: list[Column], suffixes: Suffixes) -> list[Column]:
+    """Return the columns that are neither across nor belong to one that is."""
+    places = {column.at for column in across}
+    return [column for column in free if column.at not in places and not suffixes.has(column)]
 
 
 def _stands_across(head: Head, column: Column) -> bool:

@@ -30,9 +30,7 @@ def rows_above(seen: Seen) -> Stop | None:
         return None
     value = seen.layout.roles.get("result_text") or seen.layout.roles["recovery"]
     below = seen.table.numbers[seen.layout.head.last]
-    return seen.table.ref(
-        rows[0], value.at
-    ), f"a result above the only header that can be read, in row {below}"
+    return seen.table.ref(rows[0], value.at), f"a result above the only header that can be read, in row {below}"
 
 
 def units_differ(seen: Seen) -> Stop | None:

@@ -35,7 +35,8 @@ _CONTROL = """\
 Counted from the file by this program, typed by nobody: compare each with the laboratory's signed report, and
 correct it here to what is signed. Non-detects count as rows alone; the sum is in the laboratory's own unit."""
 _UNCOUNTED = """\
-Not counted: a line above must first be said. Write rows, detected_rows and sum_detected from the signed report."""
+Not counted: a line above must first be said, or no row is a result. Where there are results, write rows,
+detected_rows and sum_detected from the signed report."""
 _CONFIRMED = """\
 Your role code, once you have compared the lines above with the laboratory's report (mapping), and the totals
 with the signed report (control). Nothing is read while mapping is blank."""
