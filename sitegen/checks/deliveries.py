@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from pathlib import PurePosixPath
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import number_of
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.delivery.files import cells_in, lab_tables, latest_date, missing_name, revision_of, table_text
 from sitegen.project.delivery.form import read_form
-from sitegen.project.delivery.mapping import mapping_files
+from sitegen.project.delivery.mapping import Delivery, mapping_files, read_deliveries, read_otherwise
+from sitegen.project.delivery.reissue import compare, in_words, kept
 from sitegen.project.settings import FilePart
 from sitegen.project.survey import Survey
-from sitegen.project.tables import TABLES
+from sitegen.project.tables import TABLES, Analyte, LabSample
 
 CODE = "lab-table-unread"
 _ASK = "map it with lab/<name>.map.toml if its results count, else move it to records/"
@@ -35,7 +37,8 @@ def tables_unread(survey: Survey) -> Iterator[Finding]:
 
     It holds an issue where results are missing, or where it is later than a file that is read. Times
     of files say nothing, for copying changes them: later is a file of the same name with a higher
-    revision, or one that names a laboratory sample of the other and has a later date in it.
+    revision, or one that names a laboratory sample of the other and has a later date in it. One that
+    the mapping of another reads, with results of the same samples and compounds, is an issue of that.
     """
     forms = [read_form(path, survey.folder.content(path) or b"")[0] for path in mapping_files(survey.folder)]
     mapped = {form.source.file for form in forms if form}
@@ -45,8 +48,31 @@ def tables_unread(survey: Survey) -> Iterator[Finding]:
     files = sorted(set(survey.frame("results")["_file"]))
     read = [_delivery(survey, path) for path in files]
     without = _without_results(survey)
+    mappings = read_deliveries(survey.folder, survey.settings.files, survey.rows(Analyte), survey.rows(LabSample)).read
     for path in unread:
-        yield _finding(survey, _delivery(survey, path), read, without)
+        yield _reissued(survey, path, mappings) or _finding(survey, _delivery(survey, path), read, without)
+
+
+def _reissued(survey: Survey, path: str, mappings: Iterable[Delivery]) -> Finding | None:
+    """Tell a table that gives the results of a mapped file again; None where no mapping reads any of them in it."""
+    for mapped in mappings:
+        if PurePosixPath(path).suffix.lower() != PurePosixPath(mapped.file).suffix.lower():
+            continue
+        issue = read_otherwise(survey.folder, survey.settings.files, survey.rows(Analyte), mapped, path)
+        compared = compare(mapped.results, issue.results) if issue else None
+        if compared is None or not compared.both:
+            continue
+        do = (
+            f"find out which of the two stands: if {mapped.file} does, move {path} to records/ and write replaces = "
+            f'"{kept(path)}" under [source] of {mapped.mapping}; else name {path} there as file, with its SHA-256, and '
+            f'move {mapped.file} to records/ as replaces = "{kept(mapped.file)}"'
+        )
+        found = f"{in_words(mapped.file, path, compared)}; {path} is not read"
+        subject, expected = f"{mapped.file}+{path}", "one file for each result"
+        return find(
+            "deliverable-reissued", subject, Where(path), found, expected, do=do, kind="file", severity=Severity.HOLD
+        )
+    return None
 
 
 def _delivery(survey: Survey, path: str) -> _Delivery:

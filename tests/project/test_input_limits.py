@@ -254,7 +254,8 @@ MAPPING: dict[str, Any] = {
     "source": {
         "file": "lab/a.csv", "sha256": "", "sheet": "s", "header_row": 1, "layout": "long", "skip_rows": [3],
         "skip_containing": ["total"], "joined_qualifiers": False, "blank": "stop", "thousands": "", "decimal": ".",
-        "qc_column": "q",
+        "qc_column": "q", "header_fill": "merged", "repeated_header": False, "holds": "results",
+        "end_containing": ["Notes"], "dates": "day.month.year", "replaces": "records/a.csv",
     },
     "columns": {"lab_sample_id": "s", "analyte_id": "c", "result_text": "r"},
     "constants": {"unit": "ng"},
@@ -264,6 +265,12 @@ MAPPING: dict[str, Any] = {
     "qualifiers": {"x": "U"},
     "qc": {"SUR": "surrogate"},
     "control": {"rows": 1, "detected_rows": 1, "sum_detected": 1.5},
+    "lab_samples": {
+        "columns": {"sampler_id": "f"}, "constants": {"type": "sample"}, "words": {"Air": "sample"}, "serial_digits": 7,
+    },
+    "analytes": {"columns": {"cas": "n"}, "constants": {"group": "x"}},
+    "lab_qc": {"columns": {"lower": "l"}, "constants": {"limit_source": "x"}},
+    "confirmed": {"mapping": "LR-1", "control": "LR-1"},
 }  # fmt: skip
 """A mapping with an entry of each kind that a long layout has."""
 

@@ -77,23 +77,17 @@ def _continued(row: Sequence[str]) -> list[str]:
 
 def across_merged(sheet: Sheet, cells: Mapping[int, list[str]], number: int) -> list[str]:
     """Return a row with the blank cells of merged ranges filled from the first cell of each."""
-    row = list(cells.get(number, []))
-    done = 0
-    for merged in sorted(sheet.merged, key=lambda one: one.left):
-        if not merged.top <= number <= merged.bottom:
-            continue
+    row, done = list(cells.get(number, [])), 0
+    width = max(map(len, cells.values()), default=0)
+    here = (merged for merged in sheet.merged if merged.top <= number <= merged.bottom)
+    for merged in sorted(here, key=lambda one: one.left):
         first = cells.get(merged.top, [])
         value = first[merged.left - 1] if merged.left <= len(first) else ""
-        row += [""] * (min(merged.right, _width(sheet)) - len(row))
+        row += [""] * (min(merged.right, width) - len(row))
         for at in range(max(merged.left - 1, done), min(merged.right, len(row))):
             row[at] = row[at] if row[at].strip() else value
         done = max(done, merged.right)
     return row
-
-
-def _width(sheet: Sheet) -> int:
-    """Return how many cells the longest row of a sheet has."""
-    return max(map(len, sheet.grid.rows), default=0)
 
 
 def body_rows(form: MappingForm, sheet: Sheet, used: set[str], over: list[int]) -> Iterator[tuple[int, list[str]]]:

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import groupby, repeat
+from typing import NamedTuple
 
 import pandas as pd
 
 from sitegen.findings.problems import Finding, Severity
+from sitegen.project.delivery.mapped import MappedRows
 from sitegen.project.delivery.supplied import Given, Supply
 from sitegen.project.read.csvtext import RawTable
 from sitegen.project.read.ranges import within_ranges
 from sitegen.project.read.typed import type_table
 from sitegen.project.schema import Origin, TableSpec
 from sitegen.project.survey import SurveyTable
+from sitegen.project.tables import TABLE
 
 _TOLD = 5
 _BLANK = Given("", "", Origin("", 0))
@@ -38,6 +41,17 @@ def with_supplied(own: SurveyTable, supply: Supply, place: str) -> tuple[SurveyT
     findings += list(_differences(own, pieces, supply))
     kept = [_without(piece, there) for piece in pieces]
     return _stacked([own, *(piece for piece in kept if len(piece.frame))]), findings
+
+
+def rows_of(supply: Supply) -> MappedRows:
+    """Return the rows of one file's supply, where their keys stand."""
+    spec = TABLE[supply.table]
+    mapped = MappedRows(spec.column_names)
+    for row in supply.rows.values():
+        place = _origin(spec, row)
+        ours = {name: given.ours for name, given in row.items()}
+        mapped.add(ours, {name: given.theirs for name, given in row.items()}, place.row, place.column)
+    return mapped
 
 
 def _origin(spec: TableSpec, row: dict[str, Given]) -> Origin:
@@ -88,39 +102,49 @@ def _stacked(parts: Sequence[SurveyTable]) -> SurveyTable:
     return SurveyTable(parts[0].spec, frame, {str(name): raw[name].tolist() for name in raw}, present=True)
 
 
+class _Differing(NamedTuple):
+    """A row of our own, its key and its text, beside what a file gives."""
+
+    number: int
+    key: str
+    text: str
+    given: Given
+
+
 def _differences(own: SurveyTable, pieces: Sequence[SurveyTable], supply: Supply) -> Iterator[Finding]:
-    """Yield one finding for each column in which rows of our own differ from those supplied."""
+    """Yield one finding for each column in which rows of our own differ from those supplied; names may."""
+    for column in own.spec.column_names:
+        if column not in (own.spec.key[0], "name"):
+            found = [one for piece in pieces for one in _differing(own, piece, supply, column)]
+            if found:
+                yield _differs(own, column, sorted(found, key=lambda one: one.number))
+
+
+def _differing(own: SurveyTable, piece: SurveyTable, supply: Supply, column: str) -> Iterator[_Differing]:
+    """Yield the rows of our own in which a column differs from a filled cell of a file."""
     key = own.spec.key[0]
-    ours = {name: index for index, name in enumerate(own.frame[key])}
-    differing: dict[str, list[tuple[int, str, str, Given]]] = {}
-    for piece in pieces:
-        for at, name in enumerate(piece.frame[key]):
-            if name in ours:
-                for column in _differing(own, ours[name], piece, at, supply.rows[name]):
-                    text = str(own.raw.at[ours[name], column]) if column in own.raw else ""
-                    differing.setdefault(column, []).append((ours[name], name, text, supply.rows[name][column]))
-    for column, found in differing.items():
-        listed = "; ".join(
-            f"{name}: {text!r} here, {given.theirs!r} in {given.place.where(given.place.column)}"
-            for _, name, text, given in found[:_TOLD]
-        )
-        more = f"; and {len(found) - _TOLD} more" if len(found) > _TOLD else ""
-        yield Finding(
-            "supplied-differs",
-            Severity.FLAG,
-            f"{own.spec.name}+{column}",
-            own.where(found[0][0], column),
-            f"{listed}{more}",
-            f"{column} as the laboratory's file has it, or no row of our own",
-            f"find out which holds: the row of {own.spec.path} is used. Take it out where the file's holds",
-            own.spec.name,
-        )
+    at = {name: index for index, name in enumerate(own.frame[key])}
+    typed = f"{column}_utc" if f"{column}_utc" in own.frame else column
+    ours, texts = own.frame[typed].tolist(), own.raw[column].tolist() if column in own.raw else []
+    for name, theirs in zip(piece.frame[key], piece.frame[typed].tolist(), strict=True):
+        given = supply.rows[name].get(column, _BLANK)
+        if name in at and given.ours and ours[at[name]] != theirs:
+            yield _Differing(at[name], name, texts[at[name]] if texts else "", given)
 
 
-def _differing(own: SurveyTable, at: int, piece: SurveyTable, other: int, row: dict[str, Given]) -> Iterator[str]:
-    """Yield the columns in which a row of our own differs from one supplied; names of compounds may."""
-    for column, given in row.items():
-        typed = f"{column}_utc" if f"{column}_utc" in own.frame else column
-        one, two = own.frame[typed].tolist()[at], piece.frame[typed].tolist()[other]
-        if given.ours and column not in (own.spec.key[0], "name") and one != two:
-            yield column
+def _differs(own: SurveyTable, column: str, found: Sequence[_Differing]) -> Finding:
+    listed = "; ".join(
+        f"{one.key}: {one.text!r} here, {one.given.theirs!r} in {one.given.place.where(one.given.place.column)}"
+        for one in found[:_TOLD]
+    )
+    more = f"; and {len(found) - _TOLD} more" if len(found) > _TOLD else ""
+    return Finding(
+        "supplied-differs",
+        Severity.FLAG,
+        f"{own.spec.name}+{column}",
+        own.where(found[0].number, column),
+        f"{listed}{more}",
+        f"{column} as the laboratory's file has it, or no row of our own",
+        f"find out which holds: the row of {own.spec.path} is used. Take it out where the file's holds",
+        own.spec.name,
+    )

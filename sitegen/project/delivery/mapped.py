@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import compress
 
 from sitegen.findings.problems import Severity
 from sitegen.project.delivery.names import Compounds
@@ -41,6 +42,16 @@ class MappedRows:
         self.received.append([theirs.get(name, "") for name in self.header])
         self.numbers.append(number)
         self.columns.append(column)
+
+    def kept(self, stays: Sequence[bool]) -> MappedRows:
+        """Return the rows that stay."""
+        return MappedRows(
+            self.header,
+            list(compress(self.rows, stays)),
+            list(compress(self.received, stays)),
+            list(compress(self.numbers, stays)),
+            list(compress(self.columns, stays)),
+        )
 
 
 class Mapper:

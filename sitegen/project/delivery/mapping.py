@@ -32,6 +32,10 @@ from sitegen.project.settings import FilePart
 from sitegen.project.tables import Analyte, LabSample
 
 SUFFIX = ".map.toml"
+LISTS = ("lab_samples", "analytes")
+"""Tables beside results and QC rows that a laboratory's file may supply; one that can't be read may supply any."""
+_SPELLINGS = {"lab_samples": "lab_samples", "analytes": "names"}
+"""What is asked of each list."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,24 +90,27 @@ def read_deliveries(
     the rows of those tables; samples and compounds that the files themselves tell of are known to
     all of them. A delivery with a fault in its mapping or file is left out.
     """
-    known, sources = list(analytes), set()
+    known, own, sources = list(analytes), list(lab_samples), set()
+    filled = {"lab_samples": bool(own), "analytes": bool(known)}
     promised: set[str] = set()
     opened: list[Opened] = []
     told: dict[str, list[Finding]] = {}
     for path in mapping_files(folder):
         form, told[path] = read_form(path, folder.content(path) or b"")
+        promised.update(name for name in LISTS if form is None or getattr(form, name))
         if form is not None:
             sources.add(form.source.file)
-            promised.update(name for name in ("lab_samples", "analytes") if getattr(form, name))
             one, teller, problems = open_mapping(path, form, folder, declared)
             opened += [one] if one else []
             told[path] += problems if one else [*problems, *_unopened(teller, form, known)]
     lists = [(samples_of(one), compounds_of(one, Compounds(known, one.form.names))) for one in opened]
-    samples, compounds = (_together(Supply(name, name in promised), lists) for name in ("lab_samples", "analytes"))
+    samples, compounds = (_together(Supply(name, name in promised), lists) for name in LISTS)
     listed = {key: row["sampler_id"].ours if "sampler_id" in row else "" for key, row in samples.rows.items()}
-    listed |= {row.lab_sample_id: row.sampler_id for row in lab_samples}
+    listed |= {row.lab_sample_id: row.sampler_id for row in own}
     read = []
+    unread = promised - {name for one in opened for name in LISTS if getattr(one.form, name)}
     for one, supplied in zip(opened, lists, strict=True):
+        one.teller.not_known = frozenset(_SPELLINGS[name] for name in unread if not filled[name])
         reader = _Reader(_finder(known, compounds, one.form), listed, folder, declared)
         read.append(reader.delivery(one, supplied))
         told[one.mapping] += one.teller.close()
@@ -134,6 +141,15 @@ def _finder(known: Iterable[Analyte], supplied: Supply, form: MappingForm) -> Co
         if analyte not in finder.ours:
             finder.learn(analyte, *(tidy(row[name].theirs) if name in row else "" for name in ("name", "cas")))
     return finder
+
+
+def read_otherwise(
+    folder: Folder, declared: Mapping[str, FilePart], analytes: Iterable[Analyte], delivery: Delivery, file: str
+) -> Issue | None:
+    """Read another file by a delivery's mapping as if it were named there; None where it can't be read so."""
+    compounds = Compounds(analytes, delivery.form.names)
+    reader = _Reader(compounds, {}, folder, declared)
+    return reader.issue(delivery.form, delivery.mapping, file, delivery.file)[0]
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,7 +31,7 @@ class Entry(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """A mapping whose file has everything that it names."""
+    """A mapping whose file has everything that it names; ``text`` is the mapping's, ``dates`` the form of times."""
 
     mapping: str
     form: MappingForm
@@ -39,6 +39,7 @@ class Opened:
     lifted: Lifted
     teller: Teller
     text: str
+    dates: str
 
     def line(self, *key: str) -> int:
         """Return the line of the mapping file that a key stands on, 0 where it has none."""
@@ -95,7 +96,8 @@ def open_file(
     teller.states(lifted, sheet)
     teller.passed_over(lifted)
     text = (folder.content(teller.mapping) or b"").decode("utf-8-sig", "replace")
-    return Opened(teller.mapping, form, sheet, lifted, teller, text), findings
+    dates = form.source.dates or getattr(declared, "dates", "")
+    return Opened(teller.mapping, form, sheet, lifted, teller, text, dates), findings
 
 
 def source_sheet(

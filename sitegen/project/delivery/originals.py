@@ -20,7 +20,8 @@ from sitegen.project.survey import Survey, SurveyTable
 class Original:
     """A laboratory's own file: its header and its rows as one line of text each, by row number.
 
-    ``mapping`` is the mapping file that lifted it into our columns, ``sheet`` the sheet read.
+    ``mapping`` is the mapping file that lifted it into our columns, ``sheet`` the sheet read, ``replaces``
+    the former issue that it replaces.
     """
 
     file: str
@@ -28,6 +29,7 @@ class Original:
     sheet: str
     header: str
     rows: Mapping[int, str]
+    replaces: str = ""
 
 
 def row_text(cells: Iterable[str]) -> str:
@@ -71,4 +73,4 @@ def _delivered(survey: Survey, mapping: str, form: MappingForm) -> Original | No
         return None
     rows = {number: row_text(cells) for number, cells in lines(sheet).items()}
     header = shown_header(form, sheet)
-    return Original(file, mapping, sheet.name, row_text(header) if header else "", rows)
+    return Original(file, mapping, sheet.name, row_text(header) if header else "", rows, form.source.replaces)

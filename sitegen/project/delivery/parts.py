@@ -14,8 +14,8 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 from pydantic_core import PydanticCustomError
 
 from sitegen.plugins import LAYOUTS, plugins
+from sitegen.project.dateforms import date_form
 from sitegen.project.limits import LIST, SHEET_ROWS, TOTAL, UNIT_FACTOR
-from sitegen.project.read.forms import date_form
 from sitegen.project.settingkinds import FilePath, Id, Name, within
 from sitegen.project.tables import TABLE
 from sitegen.units import NANOGRAM, RESULT_UNITS

@@ -164,6 +164,14 @@ def reissued(issues: Iterable[Issue]) -> list[Finding]:
     ]
 
 
+def first_given(issues: Iterable[Issue]) -> Iterator[MappedRows]:
+    """Yield the results of each issue without those that another file gave before it."""
+    claimed: dict[tuple[str, ...], str] = {}
+    for issue in issues:
+        stays = [claimed.setdefault(tuple(row[:2]), issue.file) == issue.file for row in issue.results.rows]
+        yield issue.results if all(stays) else issue.results.kept(stays)
+
+
 def kept(file: str) -> str:
     """Return where a file goes that no longer stands.
 

@@ -16,7 +16,6 @@ from sitegen.findings.problems import Finding, Severity
 from sitegen.project.delivery.names import Compounds
 from sitegen.project.delivery.opened import Entry, Opened
 from sitegen.project.delivery.parts import LabSamplesPart, MappingForm
-from sitegen.project.delivery.tell import Teller
 from sitegen.project.delivery.values import NO, YES, Reader
 from sitegen.project.read.cells import tidy
 from sitegen.project.read.forms import as_iso
@@ -97,7 +96,7 @@ def samples_of(opened: Opened) -> Supply:
     supply, part = Supply("lab_samples"), opened.form.lab_samples
     if part is None:
         return supply
-    read = _SampleCells(opened.form, part, opened.teller)
+    read = _SampleCells(opened, part)
     seen: set[tuple[str, ...]] = set()
     for entry in opened.entries():
         sample, _ = read_id(tidy(entry.texts.get("lab_sample_id", "")))
@@ -105,7 +104,7 @@ def samples_of(opened: Opened) -> Supply:
         if not sample or entry.kind in ("", "skip") or key in seen:
             continue
         seen.add(key)
-        row = read.row(_given(opened, "lab_samples", part.constants, entry))
+        row = read.row(_given(opened, "lab_samples", part.constants, entry), entry)
         if row is not None:
             place = _place(opened, entry, _head(opened, "samples", entry))
             supply.give(sample, "lab_sample_id", Given(sample, entry.texts["lab_sample_id"], place))
@@ -140,14 +139,17 @@ def _place(opened: Opened, entry: Entry, row: int, column: str = "") -> Origin:
 class _SampleCells:
     """Turns the laboratory's words about samples into ours, and tells those that it can't."""
 
-    def __init__(self, form: MappingForm, part: LabSamplesPart, teller: Teller) -> None:
-        self._reader = Reader(form)
-        self._form = form
+    def __init__(self, opened: Opened, part: LabSamplesPart) -> None:
+        self._reader = Reader(opened.form)
+        self._form = opened.form
+        self._dates = opened.dates
         self._words = {plain(tidy(theirs)): ours for theirs, ours in part.words.items()}
-        self._teller = teller
+        self._teller = opened.teller
+        self._at = 0
 
-    def row(self, given: Mapping[str, Given]) -> dict[str, Given] | None:
+    def row(self, given: Mapping[str, Given], entry: Entry) -> dict[str, Given] | None:
         """Return a sample's values, None where the mapping says that it is none."""
+        self._at = entry.row
         kind = self._type(given["type"]) if "type" in given else ""
         if kind == "skip":
             return None
@@ -162,7 +164,7 @@ class _SampleCells:
         word = plain(tidy(value.theirs))
         ours = self._words.get(word, word if word in _TYPES else "")
         if not ours:
-            self._teller.unknown("words", word or "a blank cell", value.place.row)
+            self._unknown("words", word or "a blank cell", value.place)
         return ours
 
     def _ours(self, column: Column, value: Given) -> str:
@@ -170,7 +172,7 @@ class _SampleCells:
         if column.name == "sampler_id":
             return serial(self._form, text)
         if column.kind is Kind.TIME:
-            return self._time(column.name, text, value.place.row)
+            return self._time(column.name, text, value.place)
         if column.kind is Kind.NUMBER:
             number = self._reader.number(text) if text else None
             return text if number is None else f"{number:f}"
@@ -178,14 +180,17 @@ class _SampleCells:
             return "yes" if text.lower() in YES else "no"
         return text
 
-    def _time(self, name: str, text: str, row: int) -> str:
+    def _time(self, name: str, text: str, place: Origin) -> str:
         """Return a time as ISO 8601 has it; a day without an hour is no time and is told."""
-        form = self._form.source.dates
-        read = text if _ISO.fullmatch(text) else (as_iso(text, form) if form else None)
+        read = text.replace(" ", "T") if _ISO.fullmatch(text) else self._dates and as_iso(text, self._dates)
         if not text or (read and len(read) > len("2025-11-02")):
             return read or ""
-        self._teller.unknown("days" if read else "times", f"{name} {text}", row)
+        self._unknown("days" if read else "times", f"{name} {text}", place)
         return ""
+
+    def _unknown(self, table: str, spelling: str, place: Origin) -> None:
+        """Tell a word at its row, one that holds for all rows at the row that it is met for."""
+        self._teller.unknown(table, spelling, place.row if place.file == self._teller.file else self._at)
 
 
 def serial(form: MappingForm, text: str) -> str:

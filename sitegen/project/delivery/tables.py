@@ -10,10 +10,11 @@ import pandas as pd
 
 from sitegen.findings.problems import Finding, Severity
 from sitegen.project.delivery.header import shown_header
-from sitegen.project.delivery.lists import with_supplied
+from sitegen.project.delivery.lists import rows_of, with_supplied
 from sitegen.project.delivery.mapped import MappedRows
 from sitegen.project.delivery.mapping import Delivery, mapping_files, read_deliveries
-from sitegen.project.delivery.reissue import reissued
+from sitegen.project.delivery.parts import MappingForm
+from sitegen.project.delivery.reissue import Former, first_given, reissued
 from sitegen.project.folder import Folder
 from sitegen.project.read.csvtext import RawTable
 from sitegen.project.read.ranges import within_ranges
@@ -43,8 +44,9 @@ def delivered_tables(
     analytes, samples = rows(tables["analytes"].frame, Analyte), rows(tables["lab_samples"].frame, LabSample)
     read, sources, findings, lists = read_deliveries(folder, declared, analytes, samples)
     pieces = {"results": [tables["results"]], "lab_qc": [tables["lab_qc"]]}
-    for delivery in read:
-        for name, mapped in (("results", delivery.results), ("lab_qc", delivery.qc)):
+    issues = [delivery.issue for delivery in read]
+    for delivery, results in zip(read, first_given(issues), strict=True):
+        for name, mapped in (("results", results), ("lab_qc", delivery.qc)):
             piece, problems = _typed(tables[name].spec, delivery, mapped)
             pieces[name] += [piece] if mapped.rows else []
             findings += problems
@@ -53,8 +55,7 @@ def delivered_tables(
         table, problems = with_supplied(tables[supply.table], supply, place)
         joined |= {supply.table: table} if table else {}
         findings += problems
-    given = [delivery.issue for delivery in read]
-    findings += reissued(given) + _twice(joined["results"], {issue.file for issue in given})
+    findings += reissued(issues) + _twice(joined["results"])
     return joined, frozenset(mappings) | sources, findings
 
 
@@ -81,24 +82,15 @@ def _joined(parts: list[SurveyTable]) -> SurveyTable:
     return SurveyTable(parts[0].spec, frame, received, present=any(part.present for part in parts))
 
 
-def _twice(table: SurveyTable, mapped: set[str]) -> list[Finding]:
-    """Tell results that stand twice for one laboratory sample and compound.
-
-    Those that two ``mapped`` files both give are told as two issues.
-    """
+def _twice(table: SurveyTable) -> list[Finding]:
+    """Tell results that stand twice for one laboratory sample and compound."""
     key = list(table.spec.key)
     again = table.frame.duplicated(key)
     if not again.any() or not table.frame["_column"].any():
         return []
     first = table.frame.drop_duplicates(key).set_index(key)
     findings = []
-    files = {tuple(ids): file for ids, file in zip(first.index, first["_file"], strict=True)}
-    twice = [
-        index
-        for index, *ids, file in table.frame.loc[again, [*key, "_file"]].itertuples(name=None)
-        if (other := files[tuple(ids)]) == file or not {file, other} <= mapped
-    ]
-    for index in twice[:MAX_TOLD]:
+    for index in list(table.frame.index[again])[:MAX_TOLD]:
         ids = tuple(table.frame.loc[index, key])
         where = table.where(index, str(table.frame.at[index, "_column"]) or key[-1])
         other = first.loc[ids]
@@ -131,7 +123,8 @@ class MappingPreview:
     """The first rows of a laboratory's file beside what the mapping makes of them.
 
     ``header`` belongs to the rows' ``original`` cells; ``columns`` names, by table, the
-    columns of ``mapped`` cells.
+    columns of ``mapped`` cells. ``form`` is what the mapping says, ``former`` the issue that the
+    file replaces.
     """
 
     mapping: str
@@ -145,6 +138,8 @@ class MappingPreview:
     results: int
     qc_rows: int
     passed_over: int
+    form: MappingForm
+    former: Former | None = None
 
 
 def mapping_preview(survey: Survey) -> tuple[MappingPreview, ...]:
@@ -157,6 +152,7 @@ def mapping_preview(survey: Survey) -> tuple[MappingPreview, ...]:
 def _preview(delivery: Delivery, folder: Folder) -> MappingPreview:
     source = delivery.form.source
     tables = {"results": delivery.results, "lab_qc": delivery.qc}
+    tables |= {one.table: rows_of(one) for one in delivery.supplied if getattr(delivery.form, one.table)}
     numbers = sorted({number for given in tables.values() for number in given.numbers})[:PREVIEW_ROWS]
     made: dict[int, list[tuple[str, tuple[str, ...]]]] = {number: [] for number in numbers}
     for name, given in tables.items():
@@ -176,4 +172,6 @@ def _preview(delivery: Delivery, folder: Folder) -> MappingPreview:
         len(delivery.results.rows),
         len(delivery.qc.rows),
         delivery.passed_over,
+        delivery.form,
+        delivery.former,
     )

@@ -22,6 +22,9 @@ MAX_TOLD = 20
 """At most this many findings of one code are listed for one file; the rest are counted."""
 MAX_SPELLINGS = 200
 """At most this many unknown spellings are listed in one finding."""
+MAX_TIMES = 5
+"""At most this many times are listed in one finding: one form would read them all."""
+_TIMES = ("times", "days")
 _IDS = ("lab_sample_id", "sampler_id", "analyte_id")
 
 
@@ -42,7 +45,10 @@ class Totals:
 
 
 class Teller:
-    """Gathers findings about one mapping file and the laboratory's file that it speaks of."""
+    """Gathers findings about one mapping file and the laboratory's file that it speaks of.
+
+    ``not_known`` are tables of which nothing is told: what would list their spellings can't be read.
+    """
 
     def __init__(self, mapping: str, file: str) -> None:
         self.mapping = mapping
@@ -51,6 +57,7 @@ class Teller:
         self._counts: dict[str, int] = {}
         self._last: dict[str, Finding] = {}
         self._unknown: dict[str, dict[str, tuple[int, int]]] = {}
+        self.not_known: frozenset[str] = frozenset()
 
     def add(self, problem: Problem, where: Where, found: str, subject: str) -> None:
         """Keep a finding, unless there are many of its code already."""
@@ -75,6 +82,8 @@ class Teller:
 
     def unknown(self, table: str, spelling: str, row: int) -> None:
         """Keep a spelling that a table of the mapping does not list."""
+        if table in self.not_known:
+            return
         met = self._unknown.setdefault(table, {})
         first, count = met.get(spelling, (row, 0))
         met[spelling] = first, count + 1
@@ -82,9 +91,10 @@ class Teller:
     def _unknowns(self) -> Iterator[Finding]:
         for table, met in self._unknown.items():
             code, severity, noun, expected, do = _UNKNOWN[table]
-            first = list(met.items())[:MAX_SPELLINGS]
+            most = MAX_TIMES if table in _TIMES else MAX_SPELLINGS
+            first = list(met.items())[:most]
             listed = ", ".join(f"{text[:60]!r} ({count})" for text, (_, count) in first)
-            more = f" and {len(met) - MAX_SPELLINGS} more" if len(met) > MAX_SPELLINGS else ""
+            more = f" and {len(met) - most} more" if len(met) > most else ""
             where = Where(self.file, min(row for row, _ in met.values()))
             found = f"{noun} {listed}{more}"
             yield Finding(code, severity, self.mapping, where, found, expected, do, "file")

@@ -228,7 +228,10 @@ def _part(origin: Origin) -> Part:
 
 
 def _file_facts(context: Context, table: str, part: Part, original: Original | None, *, every: bool) -> Facts:
-    step = say("sources.mapped", mapping=original.mapping, sheet=original.sheet) if original else say("sources.own")
+    step = say("sources.own")
+    if original:
+        of = {"mapping": original.mapping, "sheet": original.sheet, "replaces": original.replaces}
+        step = say("sources.mapped", **of)
     own = row_text(received_columns(context.survey.tables[table], every=every))
     header = original.header if original else own
     return Facts(
