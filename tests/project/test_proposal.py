@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections import Counter
 from collections.abc import Mapping
 from decimal import Decimal
@@ -10,7 +11,8 @@ from functools import cache
 import pandas as pd
 import pytest
 from in_memory import example, folder_of
-from laboratories import LABORATORIES, SAMPLERS_CSV, Laboratory, Truth
+from laboratories import LABORATORIES
+from laboratory import SAMPLERS_CSV, Laboratory, Truth
 
 from sitegen.findings.problems import Finding
 from sitegen.project.folder import Folder
@@ -85,11 +87,11 @@ def _wrong(entry: Entry) -> str:
 
 def test_lines_are_proposed_right_and_none_called_certain_is_wrong() -> None:
     """For each laboratory as many lines as before are right; what is wrong was never called certain."""
-    print(f"\n{'laboratory':18}{'right':>8}{'wrong':>8}{'not at all':>12}{'called certain':>16}")
+    sys.stdout.write(f"\n{'laboratory':18}{'right':>8}{'wrong':>8}{'not at all':>12}{'called certain':>16}\n")
     for name in LABORATORIES:
         counts = scores(name)
         certain = sum(entry.sure == CERTAIN for draft in drafted(name).drafts for entry in draft.entries)
-        print(f"{name:18}{counts['right']:8}{counts['wrong']:8}{counts['absent']:12}{certain:16}")
+        sys.stdout.write(f"{name:18}{counts['right']:8}{counts['wrong']:8}{counts['absent']:12}{certain:16}\n")
         assert counts["wrong, called certain"] == 0, name
         assert counts["wrong"] == 0, name
         assert counts["right"] >= FOUND[name], name

@@ -10,10 +10,10 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from laboratories import (
+from laboratories import LABORATORIES
+from laboratory import (
     ANALYTES_CSV,
     COMPOUNDS,
-    LABORATORIES,
     SAMPLERS_CSV,
     SERIALS,
     Laboratory,
