@@ -20,7 +20,8 @@ def totals_of(text: str, sheet: Sheet, mapping: str, file: str) -> tuple[Totals 
     if misses:
         return None, misses
     reader, totals = Reader(form), Totals()
-    for entry in Opened(mapping, form, sheet, lifted, Teller(mapping, file), text).entries():
+    opened = Opened(mapping, form, sheet, lifted, Teller(mapping, file), text, form.source.dates)
+    for entry in opened.entries():
         reading = reader.read(tuple(entry.texts.get(name, "") for name in MEASURED))
         replaced = tidy(entry.texts.get("reportable", "")).lower() in NO
         if entry.kind == "result" and not reading.absent and not replaced:
