@@ -112,6 +112,34 @@ def test_a_mark_under_a_name_that_is_not_known_is_asked_for() -> None:
     assert "mapping-invalid" in {f.code for f in findings} or "mapped-column-missing" in {f.code for f in findings}
 
 
+def test_a_limit_of_another_unit_is_never_read_as_one_of_the_results() -> None:
+    """A limit whose own unit differs, in its heading or in a column beside it, is left out with the reason."""
+    beside: list[object] = ["Lab ID", "Compound", "Result", "Result Unit", "RL", "RL Unit"]
+    in_heading: list[object] = ["Lab ID", "Compound", "Result (ng)", "RL (ug)"]
+    for head, rest in ((beside, [12, "ng", "0.002", "ug"]), (in_heading, [12, "0.002"])):
+        (draft,) = of_rows([head, *([lab_id(s), name, *rest] for s in SERIALS for name in NAMES)]).drafts
+        assert [entry.sure for entry in draft.entries if entry.key == "rl"] == ["left out"]
+
+
+def test_a_row_of_sums_is_passed_over_as_a_guess_and_a_compound_never() -> None:
+    """A total with numbers is a guess to be confirmed; a compound that is called total is read."""
+    rows: Rows = [["Compound", "Units", *map(lab_id, SERIALS)]]
+    rows += [[name, "ng", *[12] * 12] for name in (*NAMES, "Total Xylenes", "Total VOCs")]
+    (draft,) = of_rows(rows).drafts
+    (over,) = [entry for entry in draft.entries if entry.key == "end_containing"]
+    assert (over.value, over.sure, "row 9 has a number" in over.seen) == (["Total VOCs"], "a guess", True)
+    assert "Total Xylenes" in {entry.key for entry in draft.entries if entry.table == "names"}
+
+
+def test_units_in_a_second_line_of_the_header_are_found() -> None:
+    """A line of units below the header is a part of it."""
+    rows: Rows = [["Lab ID", "Sampler", "Analyte", "Mass", "RL"], ["", "", "", "ng", "ng"]]
+    (draft,) = of_rows([*rows, *([lab_id(s), s, name, 12, 2] for s in SERIALS for name in NAMES)]).drafts
+    said = {(entry.table, entry.key): entry.value for entry in draft.entries}
+    assert (said["source", "header_row"], said["columns", "result_text"]) == ([1, 2], "Mass / ng")
+    assert (said["constants", "unit"], draft.asked) == ("ng", ())
+
+
 def as_rows(of: Laboratory) -> Rows:
     """Return a laboratory's first table as rows of text, blank rows kept."""
     declared = FilePart(encoding="cp1252", delimiter=";") if of.settings else None

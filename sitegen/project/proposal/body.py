@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from sitegen.project.limits import LIST
+from sitegen.project.proposal.columns import is_compound
 from sitegen.project.proposal.layouts import ANALYTES, LONG, SAMPLE_ROLES, Layout
 from sitegen.project.proposal.table import Table
 from sitegen.project.proposal.words import Known, neat, words
@@ -69,7 +70,7 @@ def _fits(table: Table, layout: Layout, row: int, known: Known) -> bool:
         two = sum(map(bool, (compound, value, sample))) > 1
         return two and not _is_footer(sample or compound)
     filled = any(table.cell(row, column.at) for column in layout.across)
-    named = bool(known.compounds.find(compound, "").analyte_id) if compound else False
+    named = bool(compound) and is_compound(compound, known)
     return bool((filled and not _is_footer(key)) or named)
 
 

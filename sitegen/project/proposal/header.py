@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from sitegen.project.delivery.header import joined
 from sitegen.project.proposal.shapes import BELOW, CAS, DATE, NUMBER, TOKEN, shape
 from sitegen.project.proposal.table import Table
-from sitegen.project.proposal.words import Known, common_cas, role_of, without_unit
+from sitegen.project.proposal.words import Known, common_cas, role_of, unit_of, without_unit
 
 FIRST_ROWS = 60
 """A header is sought in so many filled rows from the top: project default, no published source."""
@@ -84,8 +84,15 @@ def likeness(head: Head, table: Table, known: Known) -> float:
         compounds += bool(common_cas(without_unit(name)))
     doubled = sum(count - 1 for count in Counter(names).values())
     data = sum(_is_data(table.cell(head.last, at), known) for at in range(min(WIDEST, table.width)))
-    words = sum(roles.values()) + min(compounds, 10)
+    words = sum(roles.values()) + min(compounds, 10) + _tells_units(head, table)
     return words - 2 * min(doubled, 20) - min(data, 20) / 2 - (len(head.rows) - 1) / 2 if words else 0
+
+
+def _tells_units(head: Head, table: Table) -> int:
+    """Prefer a header whose last line has units alone, below blank cells where a heading has none."""
+    cells = [cell for cell in table.rows[head.last][:WIDEST] if cell]
+    begins = table.cell(head.last, 0)
+    return int(len(head.rows) > 1 and not begins and bool(cells) and all(map(unit_of, cells)))
 
 
 def _holds_data(table: Table, row: int, *, alone: bool) -> bool:

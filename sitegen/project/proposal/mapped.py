@@ -71,14 +71,23 @@ def _checked(seen: Seen, role: str, column: Column) -> Entry:
         odd = min(words - {*YES, *NO})
         return Entry("columns", role, column.name, GUESS, f"{entry.seen}; it says {odd!r}, which reading stops at")
     if role in ("rl", "mdl", "calibration_top") and _other_unit(seen, column):
-        return Entry("columns", role, column.name, LEFT, f"{entry.seen}; its unit is another than that of the results")
+        return Entry("columns", role, column.name, LEFT, f"{entry.seen}; {_other_unit(seen, column)}")
     return entry
 
 
-def _other_unit(seen: Seen, column: Column) -> bool:
-    own, value = unit_in_heading(column.name), seen.role("result_text")
-    theirs = unit_in_heading(value.name) if value else None
-    return bool(own and theirs and unit_of(own[1]) != unit_of(theirs[1]))
+def _other_unit(seen: Seen, column: Column) -> str:
+    """Say where a limit has another unit than the results, "" where nothing tells one."""
+    own, value, unit = unit_in_heading(column.name), seen.role("result_text"), seen.role("unit")
+    heading = unit_in_heading(value.name) if value else None
+    theirs = {unit_of(text) for text in unit.cells} if unit else {unit_of(heading[1])} if heading else set()
+    if own and theirs and theirs != {unit_of(own[1])}:
+        return f"its unit {own[1]!r} is another than that of the results"
+    for other in seen.layout.left:
+        units = {unit_of(text) for text in other.cells}
+        if units and "" not in units and units != theirs:
+            place = seen.table.ref(seen.layout.head.last, other.at)
+            return f"{place} {other.name!r} tells units too, others than those of the results"
+    return ""
 
 
 def crosstab_entries(seen: Seen) -> Iterator[Entry]:

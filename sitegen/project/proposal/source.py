@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from sitegen.project.proposal.layouts import LONG, SAMPLES
 from sitegen.project.proposal.results import blank_entries, number_entries
 from sitegen.project.proposal.seen import Seen
+from sitegen.project.proposal.shapes import RESULT_SHAPES, shape
 from sitegen.project.proposal.sure import CERTAIN, GUESS, LIKELY, Entry, Sure
 
 _TOLD = 8
@@ -53,23 +54,35 @@ def _passed_over(seen: Seen) -> Iterator[Entry]:
         told = f"row {table.numbers[body.headers[0]]} equals the header, as do {len(body.headers) - 1} more"
         yield Entry("source", "repeated_header", True, CERTAIN, told)
     if body.end:
-        rows = f"{len(body.footer)} rows from row {table.numbers[body.footer[0]]} on have no sample, compound or result"
-        yield Entry("source", "end_containing", [body.end], LIKELY, rows)
+        yield _over(seen, "end_containing", [body.end], body.footer)
     if body.containing:
-        yield Entry("source", "skip_containing", body.containing, LIKELY, _rows(seen, body.between))
+        yield _over(seen, "skip_containing", body.containing, body.between)
     skipped = sorted({*body.skipped, *seen.kinds.over})
     if skipped:
         numbers = [table.numbers[row] for row in skipped]
-        control = seen.kinds.over
-        told = _rows(seen, body.skipped)
-        if control:
-            more = (
-                f"{len(control)} rows of control samples from row {table.numbers[control[0]]} on, which one column of"
-            )
-            told = "; ".join(
-                filter(None, (told, f"{more} kinds can't tell beside others: type lab/lab_qc.csv by hand"))
-            )
-        yield Entry("source", "skip_rows", numbers, GUESS if control else LIKELY, told)
+        if not (control := seen.kinds.over):
+            yield _over(seen, "skip_rows", numbers, body.skipped)
+            return
+        told = (
+            f"{_rows(seen, skipped)}; {len(control)} of them are control samples, which one column of kinds can't tell "
+        )
+        yield Entry("source", "skip_rows", numbers, GUESS, f"{told}beside others: type lab/lab_qc.csv by hand")
+
+
+def _over(seen: Seen, key: str, value: list[str] | list[int], rows: list[int]) -> Entry:
+    """Return what passes over some rows: a guess where one of them holds a number where results stand."""
+    layout, table = seen.layout, seen.table
+    column = seen.role("result_text", "recovery")
+    places = [one.at for one in layout.across] if layout.kind != LONG else [column.at] if column else []
+    held = [row for row in rows if any(shape(table.cell(row, at)) in RESULT_SHAPES for at in places)]
+    if key == "skip_rows" and layout.kind != LONG:
+        held = [row for row in held if row not in layout.unread_rows]
+    if held:
+        number = table.numbers[held[0]]
+        return Entry(
+            "source", key, value, GUESS, f"{_rows(seen, rows)}; row {number} has a number: a sum, or a result?"
+        )
+    return Entry("source", key, value, LIKELY, f"{_rows(seen, rows)}: no sample, compound and result")
 
 
 def _rows(seen: Seen, rows: list[int]) -> str:
