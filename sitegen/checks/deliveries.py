@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
@@ -12,7 +12,7 @@ from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.delivery.files import cells_in, lab_tables, latest_date, missing_name, revision_of, table_text
 from sitegen.project.delivery.form import read_form
 from sitegen.project.delivery.mapping import Delivery, mapping_files, read_deliveries, read_otherwise
-from sitegen.project.delivery.reissue import compare, in_words, kept
+from sitegen.project.delivery.reissue import compare, in_words, joined_rows, kept
 from sitegen.project.settings import FilePart
 from sitegen.project.survey import Survey
 from sitegen.project.tables import TABLES, Analyte, LabSample
@@ -50,29 +50,36 @@ def tables_unread(survey: Survey) -> Iterator[Finding]:
     without = _without_results(survey)
     mappings = read_deliveries(survey.folder, survey.settings.files, survey.rows(Analyte), survey.rows(LabSample)).read
     for path in unread:
-        yield _reissued(survey, path, mappings) or _finding(survey, _delivery(survey, path), read, without)
+        delivery = _delivery(survey, path)
+        again = _reissued(survey, path, mappings) if delivery.samples else None
+        yield again or _finding(survey, delivery, read, without)
 
 
-def _reissued(survey: Survey, path: str, mappings: Iterable[Delivery]) -> Finding | None:
+def _reissued(survey: Survey, path: str, mappings: Sequence[Delivery]) -> Finding | None:
     """Tell a table that gives the results of a mapped file again; None where no mapping reads any of them in it."""
-    for mapped in mappings:
-        if PurePosixPath(path).suffix.lower() != PurePosixPath(mapped.file).suffix.lower():
-            continue
-        issue = read_otherwise(survey.folder, survey.settings.files, survey.rows(Analyte), mapped, path)
-        compared = compare(mapped.results, issue.results) if issue else None
-        if compared is None or not compared.both:
-            continue
-        do = (
-            f"find out which of the two stands: if {mapped.file} does, move {path} to records/ and write replaces = "
-            f'"{kept(path)}" under [source] of {mapped.mapping}; else name {path} there as file, with its SHA-256, and '
-            f'move {mapped.file} to records/ as replaces = "{kept(mapped.file)}"'
+    kind = PurePosixPath(path).suffix.lower()
+    for file in dict.fromkeys(one.file for one in mappings if PurePosixPath(one.file).suffix.lower() == kind):
+        sheets = [one for one in mappings if one.file == file and one.results.rows]
+        declared, analytes = survey.settings.files, survey.rows(Analyte)
+        issues = [read_otherwise(survey.folder, declared, analytes, one, path) for one in sheets]
+        compared = compare(
+            joined_rows(one.results for one in sheets), joined_rows(issue.results for issue in issues if issue)
         )
-        found = f"{in_words(mapped.file, path, compared)}; {path} is not read"
-        subject, expected = f"{mapped.file}+{path}", "one file for each result"
-        return find(
-            "deliverable-reissued", subject, Where(path), found, expected, do=do, kind="file", severity=Severity.HOLD
-        )
+        if compared.both:
+            return _asks_which(sheets[0], path, in_words(file, path, compared))
     return None
+
+
+def _asks_which(mapped: Delivery, path: str, said: str) -> Finding:
+    """Ask which of a mapped file and another table with the same results stands."""
+    do = (
+        f"find out which of the two stands: if {mapped.file} does, move {path} to records/ and write replaces = "
+        f'"{kept(path)}" under [source] of {mapped.mapping}; else name {path} there as file, with its SHA-256, and '
+        f'move {mapped.file} to records/ as replaces = "{kept(mapped.file)}"'
+    )
+    found, expected = f"{said}; {path} is not read", "one file for each result"
+    subject, where = f"{mapped.file}+{path}", Where(path)
+    return find("deliverable-reissued", subject, where, found, expected, do=do, kind="file", severity=Severity.HOLD)
 
 
 def _delivery(survey: Survey, path: str) -> _Delivery:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 from builders import new_findings, survey_findings
 from in_memory import example, example_with, folder_of
-from lab_files import csv_bytes, long_csv, rows
+from lab_files import csv_bytes, long_csv, rows, saved
+from openpyxl import Workbook
 from small_delivery import KNOWN, SAMPLES, simple
 
 from sitegen.findings.problems import Finding, Severity
@@ -37,15 +38,6 @@ def read(files: dict[str, bytes], replaces: str = "") -> Deliveries:
 def survey_told(files: dict[str, bytes | None]) -> list[Finding]:
     """Return what is told of the example whose results come from ``lab/long.csv``, and of more files."""
     return [f for f in new_findings(example_with(OWN | files)) if f.code != "deliverable-unsealed"]
-
-
-def later(**values: str) -> bytes:
-    """Return the long table with other results, by the text that stands there now."""
-    content = CONTENT
-    for old, new in values.items():
-        assert content.count(old.encode()) == 1, old
-        content = content.replace(old.encode(), new.encode())
-    return content
 
 
 def reissue() -> bytes:
@@ -157,3 +149,17 @@ def test_a_former_issue_that_can_not_be_read_holds(content: bytes | None, found:
     (finding,) = read({"records/a.csv": content} if content is not None else {}, "records/a.csv").findings
     assert (finding.code, finding.severity, finding.found) == ("replaced-unreadable", Severity.HOLD, found)
     assert str(finding.where) == "lab/b.map.toml, row 4, column source.replaces"
+
+
+def test_the_sheets_of_a_workbook_are_compared_together() -> None:
+    """Two sheets with a mapping each are one file; both issues of it are compared as a whole."""
+    old, new = Workbook(), Workbook()
+    for book, number in ((old, "12"), (new, "13")):
+        for title, sample in (("A", "04417-001"), ("B", "04417-002")):
+            sheet = book.create_sheet(title)
+            sheet.append(HEAD)
+            sheet.append([sample, "pce", number, "ng"])
+    maps = {f"lab/{sheet}.map.toml": simple(f'sheet = "{sheet}"', file="lab/new.xlsx").encode() for sheet in ("A", "B")}
+    files = {"lab/results.csv": None, "lab/new.xlsx": saved(new), "lab/old.xlsx": saved(old)} | maps
+    (told,) = [f for f in survey_findings(example_with(files)) if f.code == "deliverable-reissued"]
+    assert told.found.startswith("lab/new.xlsx and lab/old.xlsx both give 2 results; 2 of them differ: 04417-001 pce")

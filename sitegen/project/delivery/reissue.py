@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.delivery.files import latest_date, revision_of
-from sitegen.project.delivery.mapped import MappedRows
+from sitegen.project.delivery.mapped import RESULT_COLUMNS, MappedRows
 from sitegen.project.read.xlsxtext import Sheet
 
 _COMPARED = ("value", "unit", "rl", "mdl", "detected", "lab_qualifier")
@@ -118,9 +118,12 @@ def claims(issues: Iterable[Issue]) -> Iterator[tuple[Issue, Issue, Compared]]:
 
 def _merged(one: Issue, other: Issue) -> Issue:
     """Put together what two sheets of one file give."""
-    results = MappedRows(one.results.header)
-    results.rows = [*one.results.rows, *other.results.rows]
-    return Issue(one.mapping, one.file, one.sheet, results)
+    return Issue(one.mapping, one.file, one.sheet, joined_rows([one.results, other.results]))
+
+
+def joined_rows(parts: Iterable[MappedRows]) -> MappedRows:
+    """Put results together; of where they stand nothing is kept."""
+    return MappedRows(RESULT_COLUMNS, [row for part in parts for row in part.rows])
 
 
 def _in_order(one: Issue, other: Issue) -> tuple[Issue, Issue]:
