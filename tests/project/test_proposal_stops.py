@@ -10,6 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from in_memory import folder_of
 from laboratories import LABORATORIES
 from laboratory import (
     ANALYTES_CSV,
@@ -214,6 +215,7 @@ def test_the_command_writes_a_mapping_for_each_sheet_and_never_over_one(survey: 
     one = draft_for(survey, survey / "lab/sheets.xlsx", sheet="Results", out=survey / "lab/other.map.toml")
     assert [path.name for path in one.written] == ["other.map.toml"]
     assert any("72 rows, 42 detected, sum 39720.6" in line for line in one.lines)
+    assert any("lab/sheets-results.map.toml names lab/sheets.xlsx already" in line for line in one.lines)
 
 
 def test_a_file_elsewhere_is_refused_with_what_to_do(survey: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
@@ -249,6 +251,18 @@ def test_text_of_a_file_is_never_toml_of_its_mapping() -> None:
         assert draft.text.count("\nmapping = ") == 1
         assert tomllib.loads(draft.text)["columns"]["result_text"] == "Result"
     assert len(drafts.drafts) == 1
+
+
+def test_samples_that_our_own_list_has_are_not_taken_from_the_file() -> None:
+    """Where lab_samples.csv lists every sample, the draft supplies none and says so."""
+    of = LABORATORIES["long"]()
+    listed = "lab_sample_id,sampler_id,type\n" + "".join(f"{lab_id(s)},{s},sample\n" for s in SERIALS)
+    files = {path: file.content for path, file in folder_with(of).files.items()}
+    folder = folder_of(files | {"lab/lab_samples.csv": listed.encode()})
+    (draft,) = draft_mappings(folder, of.file, known_of(folder)).drafts
+    (entry,) = [entry for entry in draft.entries if entry.table.startswith("lab_samples")]
+    assert (entry.sure, "lists all 12 samples" in entry.seen) == ("left out", True)
+    assert "\n[lab_samples" not in draft.text
 
 
 def test_other_sheets_are_told_and_left(survey: Path) -> None:

@@ -9,6 +9,8 @@ from pathlib import Path, PurePosixPath
 
 from sitegen.findings.problems import WrongUse
 from sitegen.project.delivery.files import OTHER_WORKBOOKS, TEXT_TABLES, WORKBOOKS
+from sitegen.project.delivery.form import read_form
+from sitegen.project.delivery.mapping import mapping_files
 from sitegen.project.folder import Folder, read_folder
 from sitegen.project.proposal.draft import Draft, Drafts, Refusal, declaration, draft_mappings
 from sitegen.project.proposal.known import known_of
@@ -36,6 +38,8 @@ def draft_for(root: Path, file: Path, *, sheet: str = "", out: Path | None = Non
     """
     folder = read_folder(root)
     path = place_of(root, file, folder)
+    if sheet and not path.lower().endswith(WORKBOOKS):
+        raise WrongUse(f"{path} has no sheets: leave --sheet out")
     declared = read_reading(folder.content(SETTINGS_FILE) or b"").files.get(path)
     drafts = draft_mappings(folder, path, known_of(folder), declared, sheet)
     if not drafts.drafts:
@@ -43,7 +47,7 @@ def draft_for(root: Path, file: Path, *, sheet: str = "", out: Path | None = Non
         return Outcome((), (*said, "no layout could be read; nothing was written"))
     targets = _targets(root, drafts.drafts, out)
     _write(drafts.drafts, targets)
-    return Outcome(tuple(targets), tuple(_told(path, drafts, targets)))
+    return Outcome(tuple(targets), (*_told(path, drafts, targets), *_mapped_before(folder, path)))
 
 
 def place_of(root: Path, file: Path, folder: Folder) -> str:
@@ -67,6 +71,14 @@ def _checked(path: str) -> str:
     if not path.lower().endswith(kinds):
         raise WrongUse(f"{path} is no table: expected one of {', '.join(kinds)}")
     return path
+
+
+def _mapped_before(folder: Folder, path: str) -> Iterator[str]:
+    """Say which mapping files name the file already: two of them would give each result twice."""
+    for other in mapping_files(folder):
+        form, _ = read_form(other, folder.content(other) or b"")
+        if form is not None and form.source.file == path:
+            yield f"{other} names {path} already: keep one mapping for each sheet"
 
 
 def _targets(root: Path, drafts: Sequence[Draft], out: Path | None) -> list[Path]:

@@ -22,7 +22,7 @@ from sitegen.project.proposal.sure import ASK, LIKELY, Entry
 from sitegen.project.proposal.table import NAMED, Saved, Table, open_tables
 from sitegen.project.proposal.totals import totals_of
 from sitegen.project.proposal.words import Known, kind_of
-from sitegen.project.proposal.write import text_of
+from sitegen.project.proposal.write import text_of, value_text
 from sitegen.project.settings import FilePart
 
 _SLUG = re.compile(r"[^a-z0-9]+")
@@ -156,8 +156,8 @@ def _remarks(seen: Seen, file: str, saved: Saved | None) -> Iterator[str]:
 
 def declaration(file: str, saved: Saved) -> str:
     """Return the lines of project.toml that say how a CSV was saved."""
-    delimiter = saved.delimiter.replace("\t", "\\t")
-    return f'[files."{file}"]\nencoding = "{saved.encoding}"\ndelimiter = "{delimiter}"  # {NAMED[saved.delimiter]}'
+    said = f"delimiter = {value_text(saved.delimiter)}  # {NAMED[saved.delimiter]}"
+    return f"[files.{value_text(file)}]\nencoding = {value_text(saved.encoding)}\n{said}"
 
 
 def _unread(seen: Seen) -> list[str]:

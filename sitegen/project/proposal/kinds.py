@@ -17,7 +17,7 @@ from sitegen.project.tables import TABLE
 
 CONTROLS = ("control", "control_duplicate")
 TYPES = TABLE["lab_samples"].column("type").choices
-MOST_WORDS = 300
+MOST_WORDS = 2_000
 """A column of more distinct words tells no kinds: project default, no published source."""
 _LETTERS = re.compile(r"[^\W\d_]+(?: [^\W\d_]+)?")
 

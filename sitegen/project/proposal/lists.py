@@ -23,6 +23,11 @@ def sample_entries(seen: Seen) -> Iterator[Entry]:
     """Yield what the file tells of its samples: samplers, kinds, times, batches, methods."""
     if seen.holds_qc and not seen.role("sampler_id"):
         return
+    ids = _ids(seen)
+    if ids and set(ids) <= seen.known.samples.keys():
+        why = f"lab/lab_samples.csv lists all {len(ids)} samples; nothing about them is taken from this file"
+        yield Entry(COLUMNS, "sampler_id", "", LEFT, why)
+        return
     told = list(_samplers(seen))
     yield from told
     if all(entry.sure == LEFT for entry in told):
