@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from decimal import Decimal
+from math import prod
+from typing import Any
 
 from laboratory import COMPOUNDS, Laboratory, Truth, amount, analysed, comma, csv_of, every, lab_id, plain, ties
 
@@ -16,11 +18,19 @@ CHOICES = (NONDETECTS, UNITS, PLACES, ORDERS, (True, False), (True, False), (Tru
 COUNT = 48
 
 
+def choices_of(number: int) -> list[Any]:
+    """Return what a laboratory chose: places in the list of all mixtures, far apart from each other."""
+    place = number * 997 % prod(map(len, CHOICES))
+    chosen = []
+    for choice in CHOICES:
+        place, at = divmod(place, len(choice))
+        chosen.append(choice[at])
+    return chosen
+
+
 def mixed_laboratory(number: int) -> Laboratory:
-    """Return the laboratory of a number: each choice turns at a pace of its own, so that all pairs occur."""
-    below, unit, place, order, commas, limits, own_id, footer = (
-        choice[number // pace % len(choice)] for choice, pace in zip(CHOICES, (1, 1, 2, 3, 1, 2, 3, 5), strict=True)
-    )
+    """Return the laboratory of a number: a mixture of choices."""
+    below, unit, place, order, commas, limits, own_id, footer = choices_of(number)
     factor = 1000 if unit.startswith(("u", "µ")) else 1
     write = comma if commas else plain
     head = ["Lab ID"] if own_id else []
@@ -49,6 +59,5 @@ def mixed_laboratory(number: int) -> Laboratory:
     delimiter = ";" if commas else ","
     settings = f'[files."lab/mixed.csv"]\ndelimiter = "{delimiter}"\n'
     samplers = ties(lab_id if own_id else str)
-    return Laboratory(
-        "lab/mixed.csv", csv_of(rows, delimiter), frozenset(truth), {}, samplers=samplers, settings=settings
-    )
+    content = csv_of(rows, delimiter)
+    return Laboratory("lab/mixed.csv", content, frozenset(truth), {}, samplers=samplers, settings=settings)

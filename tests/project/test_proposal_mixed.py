@@ -35,18 +35,7 @@ def test_a_mixture_is_drafted_without_a_question_and_read_as_it_was_made(number:
 def test_every_choice_is_made_by_some_laboratory() -> None:
     """The mixtures leave no way of writing out."""
     contents = b"\n".join(mixed_laboratory(number).content for number in range(COUNT)).decode()
-    for said in (
-        "ND<",
-        "< ",
-        " U",
-        "ng/sampler",
-        "µg/tube",
-        "Result (ug)",
-        "Units: ng",
-        "17.11.2025",
-        "11/17/2025",
-        "PM",
-    ):
+    for said in ("ND<", "< ", " U", "ng/sampler", "µg/tube", "Result (ug)", "Units: ng", "17.11.2025", "PM"):
         assert said in contents, said
     assert len({mixed_laboratory(number).content for number in range(COUNT)}) == COUNT
     assert [len(choice) for choice in CHOICES] == [6, 4, 3, 4, 2, 2, 2, 2]
