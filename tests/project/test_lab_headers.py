@@ -69,6 +69,13 @@ def test_a_cell_merged_over_header_rows_is_named_once() -> None:
     assert one(content, simple("header_row = [1, 2]", names, file="lab/a.xlsx"), "lab/a.xlsx")["value"] == "5.0"
 
 
+def test_a_name_that_two_header_rows_repeat_is_written_once() -> None:
+    """As spreadsheets leave it where merged cells were parted."""
+    rows = [["s", "c", "Result", "Result"], ["s", "c", "ng", "u"], ["L-1", "pce", "5", "ng"]]
+    names = {"lab_sample_id": "s", "analyte_id": "c", "result_text": "Result / ng", "unit": "Result / u"}
+    assert one(csv_bytes(rows), simple("header_row = [1, 2]", names))["value"] == "5.0"
+
+
 def test_a_header_of_one_row_is_not_filled() -> None:
     """A mapping of before means what it meant: a merged cell names its first column alone."""
     rows = [["s", "c", "r", "u", "note", ""], ["L-1", "pce", "5", "ng", "a", "b"]]
