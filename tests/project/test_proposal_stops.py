@@ -23,7 +23,7 @@ from laboratory import (
     csv_of,
     lab_id,
 )
-from test_proposal import confirmed, exact, folder_with, laboratory, loaded
+from test_proposal import confirmed, drafted, exact, folder_with, laboratory, loaded
 
 from sitegen.findings.problems import WrongUse
 from sitegen.project.proposal.command import draft_for
@@ -31,7 +31,7 @@ from sitegen.project.proposal.draft import Drafts, draft_mappings
 from sitegen.project.proposal.known import known_of
 from sitegen.project.proposal.table import open_tables
 from sitegen.project.settings import FilePart
-from sitegen.project.tables import LabSample, Result
+from sitegen.project.tables import LabControl, LabSample, Result
 
 Rows = list[list[object]]
 NAMES = [name for name, _ in COMPOUNDS.values()]
@@ -130,6 +130,26 @@ def test_a_row_of_sums_is_passed_over_as_a_guess_and_a_compound_never() -> None:
     (over,) = [entry for entry in draft.entries if entry.key == "end_containing"]
     assert (over.value, over.sure, "row 9 has a number" in over.seen) == (["Total VOCs"], "a guess", True)
     assert "Total Xylenes" in {entry.key for entry in draft.entries if entry.table == "names"}
+
+
+def test_recoveries_beside_amounts_are_those_of_quality_control() -> None:
+    """A QC row with an amount and a recovery gives the recovery, which its limits are of."""
+    head: list[object] = ["Lab ID", "Sampler", "Type", "Compound", "CAS No.", "Result", "Units", "% Recovery", "Limits"]
+    rows: Rows = [head]
+    for serial in SERIALS:
+        rows += [[lab_id(serial), serial, "Target", *pair, 12, "ng", "", ""] for pair in COMPOUNDS.values()]
+        rows.append([lab_id(serial), serial, "Surrogate", "Toluene-d8", "", 48, "ng", 96, "70-130"])
+    (draft,) = of_rows(rows).drafts
+    survey, _ = loaded(Laboratory("lab/x.csv", csv_of(rows), frozenset(), {}), {draft.path: confirmed(draft, {})})
+    assert {(r.qc_type, r.value, r.unit, r.lower, r.upper) for r in survey.rows(LabControl)} == {
+        ("surrogate", 96.0, "%", 70.0, 130.0)
+    }
+    assert len(survey.rows(Result)) == 72
+
+
+def test_columns_of_which_nothing_is_read_are_named() -> None:
+    """Every column that no line of the mapping names is told above it, with its first cell."""
+    assert "Columns of which nothing is read: N1 'Matrix' ('air')." in drafted("long").drafts[0].text
 
 
 def test_units_in_a_second_line_of_the_header_are_found() -> None:

@@ -13,7 +13,13 @@ from sitegen.project.folder import Folder
 from sitegen.project.proposal.kinds import kind_entries
 from sitegen.project.proposal.layouts import LONG, Stopped, layout_of
 from sitegen.project.proposal.lists import analyte_entries, sample_entries
-from sitegen.project.proposal.mapped import column_entries, crosstab_entries, name_entries, unit_and_factor
+from sitegen.project.proposal.mapped import (
+    column_entries,
+    crosstab_entries,
+    name_entries,
+    recovery_entries,
+    unit_and_factor,
+)
 from sitegen.project.proposal.results import nondetect_entries, qualifier_entries, unreadable
 from sitegen.project.proposal.seen import Seen, look
 from sitegen.project.proposal.source import reading_entries, source_entries
@@ -93,7 +99,7 @@ def _draft(seen: Seen, path: str, file: str, sha256: str, saved: Saved | None) -
     if stop := stop_of(seen):
         return Refusal(name, *stop)
     entries = tuple(entries_of(seen, file, sha256))
-    remarks = tuple(_remarks(seen, file, saved))
+    remarks = tuple(_remarks(seen, file, saved, entries))
     open_lines = [entry for entry in entries if entry.blocks]
     rest = [entry for entry in entries if not entry.blocks]
     totals, misses = totals_of(text_of(rest, None, ()), seen.table.sheet, path, file)
@@ -113,6 +119,7 @@ def entries_of(seen: Seen, file: str, sha256: str) -> Iterator[Entry]:
     else:
         yield from kind_entries(seen.kinds)
     yield from column_entries(seen)
+    yield from recovery_entries(seen)
     yield from _marks(seen)
     yield from crosstab_entries(seen)
     yield from unit_and_factor(seen)
@@ -142,14 +149,14 @@ def _qc_type(seen: Seen) -> Entry:
     return Entry("constants", "qc_type", kind, LIKELY, told)
 
 
-def _remarks(seen: Seen, file: str, saved: Saved | None) -> Iterator[str]:
+def _remarks(seen: Seen, file: str, saved: Saved | None, entries: Sequence[Entry]) -> Iterator[str]:
     """Yield what is said once above the mapping."""
     if saved and not saved.usual:
         sure = "certain" if saved.certain else "likely, confirm it"
         yield f"{sure}: {saved.seen}.\nAdd to project.toml:\n  " + declaration(file, saved).replace("\n", "\n  ")
     if odd := unreadable(seen.results) if not seen.holds_qc else []:
         yield f"Reading will stop at cells that are no result: {'; '.join(odd)}."
-    unread = _unread(seen)
+    unread = _unread(seen, entries)
     if unread:
         yield f"Columns of which nothing is read: {'; '.join(unread)}."
 
@@ -160,11 +167,14 @@ def declaration(file: str, saved: Saved) -> str:
     return f"[files.{value_text(file)}]\nencoding = {value_text(saved.encoding)}\n{said}"
 
 
-def _unread(seen: Seen) -> list[str]:
+def _unread(seen: Seen, entries: Sequence[Entry]) -> list[str]:
+    """Name the columns of a long table that no line names, each with its first cell."""
     if seen.layout.kind != LONG:
         return []
     head = seen.layout.head.last
-    told = [(column, next(iter(column.cells), "")) for column in seen.layout.left]
+    named = {entry.value for entry in entries if isinstance(entry.value, str)}
+    columns = sorted((*seen.layout.roles.values(), *seen.layout.left), key=lambda column: column.at)
+    told = [(column, next(iter(column.cells), "")) for column in columns if column.name not in named]
     return [f"{seen.table.ref(head, column.at)} {column.name!r} ({first[:30]!r})" for column, first in told[:30]]
 
 

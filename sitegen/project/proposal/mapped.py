@@ -42,6 +42,16 @@ def column_entries(seen: Seen) -> Iterator[Entry]:
         yield _entry(seen, "unit", column)
 
 
+def recovery_entries(seen: Seen) -> Iterator[Entry]:
+    """Yield the column of recoveries that holds for QC rows among results, in place of that of the results."""
+    recovery = seen.role("recovery")
+    if recovery is None or seen.holds_qc or not seen.kinds.column or not seen.role("result_text"):
+        return
+    told = f"{_place(seen, recovery)}; limits beside it are those of a recovery"
+    yield Entry("lab_qc.columns", "result_text", recovery.name, LIKELY, told)
+    yield Entry("lab_qc.constants", "unit", "%", LIKELY, "recoveries are percentages")
+
+
 def _sample(seen: Seen) -> Iterator[Entry]:
     if seen.layout.kind == SAMPLES:
         return
