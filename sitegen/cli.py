@@ -199,6 +199,23 @@ def _draft_dispositions(file: Path, checked: Checked) -> None:
         _console().print("stops keep other checks from running: more may be wanted once these are mended")
 
 
+@app.command("draft-mapping")
+def draft_mapping(
+    folder: Annotated[Path, typer.Argument(help="The project folder.")],
+    file: Annotated[Path, typer.Argument(help="A laboratory's CSV or XLSX in the folder's lab/.")],
+    sheet: Annotated[str, typer.Option("--sheet", help="The one sheet to look at; by default all that show.")] = "",
+    out: Annotated[Path | None, typer.Option("--out", help="Where it goes; lab/NAME.map.toml by default.")] = None,
+) -> None:
+    """Draft the mapping of a laboratory's own file, for a person to confirm."""
+    from sitegen.project.proposal.command import draft_for
+
+    with usable(out or folder):
+        outcome = draft_for(folder, file, sheet=sheet, out=out)
+    _console().print(escape(visible("\n".join(outcome.lines))), soft_wrap=True)
+    if not outcome.written:
+        raise typer.Exit(1)
+
+
 @app.command()
 def build(
     folder: Folder = None,
@@ -268,7 +285,7 @@ def preview(
             console.print(f"preview  {url}\npress Ctrl-C to stop; no files are written", soft_wrap=True)
         elif not shown.working and (words := shown.trouble or f"findings: {shown.counts}") != said:
             said = words
-            console.print(escape(_visible(words)), soft_wrap=True)
+            console.print(escape(visible(words)), soft_wrap=True)
 
     run_preview(folder, port, tell)
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import PurePosixPath
 from typing import NamedTuple
 
@@ -96,9 +97,9 @@ def read_deliveries(
     the rows of those tables; samples and compounds that the files themselves tell of are known to
     all of them. A delivery with a fault in its mapping or file is left out.
     """
-    known, own, sources = list(analytes), list(lab_samples), set()
+    known, own = list(analytes), list(lab_samples)
     filled = {"lab_samples": bool(own), "analytes": bool(known)}
-    promised: set[str] = set()
+    sources, promised = set[str](), set[str]()
     opened: list[Opened] = []
     told: dict[str, list[Finding]] = {}
     for path in mapping_files(folder):
@@ -111,16 +112,15 @@ def read_deliveries(
             told[path] += problems if one else [*problems, *_unopened(teller, form, known)]
     lists = [(samples_of(one), compounds_of(one, Compounds(known, one.form.names))) for one in opened]
     samples, compounds = (_together(Supply(name, name in promised), lists) for name in LISTS)
-    listed = {key: row["sampler_id"].ours if "sampler_id" in row else "" for key, row in samples.rows.items()}
-    listed |= {row.lab_sample_id: row.sampler_id for row in own}
+    listed = _samplers(samples) | {row.lab_sample_id: row.sampler_id for row in own}
     read = []
     unread = promised - {name for one in opened for name in LISTS if getattr(one.form, name)}
     for one, supplied in zip(opened, lists, strict=True):
         one.teller.not_known = frozenset(_SPELLINGS[name] for name in unread if not filled[name])
-        reader = _Reader(_finder(known, compounds, one.form), listed, folder, declared)
-        read.append(reader.delivery(one, supplied))
+        finder = _finder(known, compounds, one.form)
+        read.append(_Reader(finder, listed, folder, declared).delivery(one, supplied))
         told[one.mapping] += one.teller.close()
-    findings = [*(finding for path in told for finding in told[path]), *samples.findings(), *compounds.findings()]
+    findings = [*chain.from_iterable(told.values()), *samples.findings(), *compounds.findings()]
     return Deliveries(read, frozenset(sources), findings, (samples, compounds))
 
 
@@ -129,6 +129,11 @@ def _unopened(teller: Teller, form: MappingForm, known: Iterable[Analyte]) -> li
     if form.analytes is None:
         teller.names(form, Compounds(known, form.names))
     return teller.close()
+
+
+def _samplers(samples: Supply) -> dict[str, str]:
+    """Return the sampler of each sample that the files tell of, "" where they tell none."""
+    return {key: row["sampler_id"].ours if "sampler_id" in row else "" for key, row in samples.rows.items()}
 
 
 def _together(joined: Supply, lists: Iterable[tuple[Supply, ...]]) -> Supply:
