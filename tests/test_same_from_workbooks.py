@@ -2,8 +2,9 @@
 
 What is masked before the outputs are compared, and nothing else: the names of input files with
 their sheets, digests (SHA-256 of files, and the content digest whole or shortened), sizes of what
-is downloaded, and the class of a column that is wide for the names in it. Left out are the lists of input files, the build record and the PDF, whose lines
-break where the names of files do; databases and workbooks are compared row by row.
+is downloaded, and the class of a column that is wide for the names in it. Left out are the lists of
+input files, the build record and the PDF, whose lines break where the names of files do; databases
+and workbooks are compared row by row.
 """
 
 from __future__ import annotations
