@@ -161,8 +161,14 @@ def inputs() -> Iterator[Hostile]:
 
 OF_TABLES = ("survey.xlsx", "field/products.xlsx")
 COLUMNS = {b"s": b"product_id", b"c": b"location_id", b"r": b"product", b"u": b"comment"}
-LEGAL = ("a number of 1e400", "a number of 400 digits", "a number that is none", "a shared text that there is not")
-"""What is refused where a laboratory's number stands, and may be text in a table."""
+LEGAL = (
+    "100,000 elements in each other",
+    "a number of 1e400",
+    "a number of 400 digits",
+    "a number that is none",
+    "a shared text that there is not",
+)
+"""What is refused in a laboratory's workbook, and may be a blank sheet or a text in a table's."""
 
 
 def _of_table(make: Make) -> Callable[[], bytes]:
