@@ -118,7 +118,7 @@ def new(
 
 def _with_workbooks(made: Mapping[Path, bytes]) -> dict[Path, bytes]:
     """Return the files of the template with workbooks in place of the tables."""
-    from sitegen.render.data.entrybook import entry_books
+    from sitegen.project.entrybook import entry_books
 
     books = {Path(path): content for path, content in entry_books().items()}
     return {path: content for path, content in made.items() if path.suffix != ".csv"} | books

@@ -16,13 +16,13 @@ from typer.testing import CliRunner
 
 from sitegen.cli import app, template_folder
 from sitegen.findings.problems import Severity
+from sitegen.project.entrybook import entry_books
 from sitegen.project.examples import LEFT_OUT, MARK, example_row, marked_cells
 from sitegen.project.folder import Folder
 from sitegen.project.guide import column_note
 from sitegen.project.load import load_folder
 from sitegen.project.schema import BOOK_FILE, Kind, TableSpec
 from sitegen.project.tables import TABLE, TABLES
-from sitegen.render.data.entrybook import entry_books
 from tests.builders import example
 from tests.workbooks import put, rows_of, saved, with_files
 
@@ -80,7 +80,7 @@ def test_the_workbook_has_every_table_but_the_sign_off() -> None:
 def test_the_same_format_gives_the_same_bytes() -> None:
     """Neither clock, nor hash seed, nor zone is in the workbook."""
     code = (
-        "import hashlib; from sitegen.render.data.entrybook import entry_books as b; "
+        "import hashlib; from sitegen.project.entrybook import entry_books as b; "
         "print([hashlib.sha256(x).hexdigest() for x in b().values()])"
     )
     runs = {

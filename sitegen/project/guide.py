@@ -22,6 +22,11 @@ cell may be blank. The order of columns is free. A column that is not listed her
 read (a note tells so: `sitegen check FOLDER --notes`), unless its name begins with `x_`.
 Words are written exactly as here. A unit stands in the column's name, never in a cell.
 
+A table may be a CSV file, a workbook of the same name (`field/samplers.xlsx`) or a sheet of
+`survey.xlsx` named after it (`samplers`). Dates typed as dates in a workbook are read as such;
+dates, times and numbers of text are written as here, or as `project.toml` declares of the file
+(README.md, "How to save the tables").
+
 A number outside the range given here stops the build: it is in another unit, or a slip. An id
 has at most {limits.ID.text}, a list of ids {limits.IDS.value:,}, a path {limits.PATH.value:,},
 any other text {limits.TEXT.value:,} unless fewer are given.

@@ -215,6 +215,7 @@ class _Naming:
             for store in stores
             for sample, place in zip(store["lab_sample_id"], store["location_id"], strict=True)
         }
+        self._files = {name: table.file for name, table in new.survey.tables.items()}
         self._names = {c.analyte_id: c.name for r in (old, new) for c in r.evaluation.compounds}
         self._points = [{p.location_id: p for p in r.evaluation.points} for r in (old, new)]
         self._ends = [_ends(revision.evaluation) for revision in (old, new)]
@@ -223,14 +224,14 @@ class _Naming:
     def change(self, kind: str, spec: TableSpec, key: str, *, column: str = "", old: str = "", new: str = "") -> Change:
         """Make the change of a row or a cell."""
         subject, point = self._about(spec.name, key)
-        return Change(kind, f"{spec.name}:{key}", spec.path, subject, column, old, new, location_id=point)
+        return Change(kind, f"{spec.name}:{key}", self._files[spec.name], subject, column, old, new, location_id=point)
 
     def move(self, key: str, old: Location, new: Location) -> Change:
         """Make the change of a point's position, in m on the map grid."""
         before, after = (points.get(key) for points in self._points)
         was, now = (f"{plain(row.easting)}, {plain(row.northing)}" for row in (old, new))
         return Change(
-            "moved", f"locations:{key}", TABLE["locations"].path, key, "easting, northing", was, now,
+            "moved", f"locations:{key}", self._files["locations"], key, "easting, northing", was, now,
             moved_m=_distance(before, after), location_id=key,
         )  # fmt: skip
 
@@ -252,7 +253,7 @@ class _Naming:
         return Change(
             kind,
             f"results:{key}",
-            TABLE["results"].path,
+            self._files["results"],
             subject,
             column,
             was,

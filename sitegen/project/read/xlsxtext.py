@@ -44,7 +44,7 @@ TextOf: TypeAlias = Callable[[Value, str], tuple[str, tuple[State, ...]]]
 _DIGITS = re.compile(r"[#,]*(?P<zeros>0*)(?:\.(?P<decimals>0*)#*)?(?P<power>E\+0+)?(?P<percent>%)?")
 _QUIET = re.compile(r"\[(?:Black|Blue|Cyan|Green|Magenta|Red|White|Yellow|Color\d+|\$[^\]]*)\]|_.|\*.|[() -]")
 _CLOCK = re.compile("[hH]")
-_QUOTED = re.compile(r'"[^"]*"|\\.|\[[^\]hH]*\]')
+_QUOTED = re.compile(r'"[^"]*"|\\.|\[[^\[\]hH]*\]')
 _SPEAKING = re.compile(r'"[^"]+"|\\[^ ()-]|[<>]')
 
 

@@ -90,10 +90,10 @@ def workbook_bytes(tables: Sequence[ExportTable], meta: Meta) -> bytes:
     target = BytesIO()
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED, compresslevel=_LEVEL) as package:
         for name, template in _PARTS.items():
-            put_part(package, name, (_filled(template, sheets=sheets, meta=meta),))
+            _put(package, name, (_filled(template, sheets=sheets, meta=meta),))
         for number, sheet in enumerate(sheets, start=1):
-            put_part(package, f"xl/worksheets/sheet{number}.xml", _sheet(sheet, strings, first=number == 1))
-        put_part(package, "xl/sharedStrings.xml", _shared(strings))
+            _put(package, f"xl/worksheets/sheet{number}.xml", _sheet(sheet, strings, first=number == 1))
+        _put(package, "xl/sharedStrings.xml", _shared(strings))
     return target.getvalue()
 
 
@@ -102,8 +102,7 @@ def cell_text(text: str) -> str:
     return text if len(text) <= CELL_CHARS else f"{text[: CELL_CHARS - 1]}…"
 
 
-def put_part(package: zipfile.ZipFile, name: str, pieces: Iterable[str]) -> None:
-    """Add a part to a package, without a clock and as if on one system."""
+def _put(package: zipfile.ZipFile, name: str, pieces: Iterable[str]) -> None:
     info = zipfile.ZipInfo(name, _EPOCH)
     info.compress_type, info.create_system = zipfile.ZIP_DEFLATED, 3
     with package.open(info, "w") as part:

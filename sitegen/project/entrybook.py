@@ -15,14 +15,12 @@ from io import BytesIO
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from sitegen.kept import template_cache
 from sitegen.project.examples import entry_columns, example_row
 from sitegen.project.guide import column_note
 from sitegen.project.intake.text import APART
 from sitegen.project.read.xlsxparts import column_letters
 from sitegen.project.schema import BOOK_FILE, Column, Kind, TableSpec
 from sitegen.project.tables import TABLES
-from sitegen.render.data.workbook import put_part
 
 _NUMBER, _TEXT, _TIME, _DATE = 0, 1, 2, 3
 """Places in the list of cell formats in ``styles.xml``; those of the example's row lie four further on."""
@@ -122,12 +120,19 @@ def _workbook(specs: Sequence[TableSpec]) -> bytes:
     target = BytesIO()
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as package:
         for name, template in _SHARED.items():
-            put_part(package, name, (_filled(template, sheets=sheets),))
+            _put(package, name, _filled(template, sheets=sheets))
         for number, sheet in enumerate(sheets, start=1):
             facts = {"sheet": sheet, "number": number, "first": number == 1}
             for name, template in _OF_EACH.items():
-                put_part(package, name.format(number), (_filled(template, **facts),))
+                _put(package, name.format(number), _filled(template, **facts))
     return target.getvalue()
+
+
+def _put(package: zipfile.ZipFile, name: str, text: str) -> None:
+    """Add a part to a package, without a clock and as if on one system."""
+    info = zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0))
+    info.compress_type, info.create_system = zipfile.ZIP_DEFLATED, 3
+    package.writestr(info, text.encode())
 
 
 def _sheet(spec: TableSpec) -> _Sheet:
@@ -140,7 +145,6 @@ def _sheet(spec: TableSpec) -> _Sheet:
 def _environment() -> Environment:
     return Environment(
         loader=PackageLoader("sitegen", "templates/entry"),
-        bytecode_cache=template_cache("entry"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
