@@ -279,3 +279,19 @@ def test_a_deleted_row_of_a_shapefile_is_no_feature() -> None:
     table = dbf([("kind", "C", 9)], (b"tank",), (b"well",)).replace(b" tank ", b"*tank ")
     found, _ = read({"features.zip": site(shp=shp(5, SQUARE, SQUARE), dbf=table)})
     assert [f.kind for f in found] == ["well"]
+
+
+def test_an_island_in_a_hole_keeps_its_own_hole() -> None:
+    """Of several areas around a hole the smallest has it."""
+    turns = {(0, 20): -1, (2, 18): 1, (5, 10): -1, (6, 8): 1}
+    squares = {ends: shapely.get_coordinates(shapely.orient_polygons(shapely.box(*ends[:1] * 2, *ends[1:] * 2)))
+               for ends in turns}  # fmt: skip
+    rings = [squares[ends][::turn] for ends, turn in turns.items()]
+    starts = [5 * at for at in range(4)]
+    record = struct.pack("<I32xII4I", 5, 4, 20, *starts) + b"".join(ring.astype("<f8").tobytes() for ring in rings)
+    made = site(shp=shp(5, record), dbf=dbf([("kind", "C", 9)], (b"building",)))
+    (feature,), told = read({"features.zip": made})
+    assert [one.found for one in told] == ["no site boundary"]
+    outer = shapely.box(0, 0, 20, 20).difference(shapely.box(2, 2, 18, 18))
+    island = shapely.box(5, 5, 10, 10).difference(shapely.box(6, 6, 8, 8))
+    assert feature.geometry.equals(shapely.MultiPolygon([outer, island]))
