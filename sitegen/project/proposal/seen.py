@@ -50,8 +50,11 @@ class Seen:
 
     def held(self, row: int) -> dict[str, str]:
         """Return the distinct texts of a row across, each with its cell."""
-        cells = self.table.across(row)
-        return {cells[one.at]: self.table.ref(row, one.at) for one in reversed(self.layout.across) if cells[one.at]}
+        cells, found = self.table.across(row), dict[str, str]()
+        for one in self.layout.across:
+            if cells[one.at]:
+                found.setdefault(cells[one.at], self.table.ref(row, one.at))
+        return found
 
 
 def look(table: Table, layout: Layout, known: Known) -> Seen:
