@@ -12,6 +12,9 @@ from sitegen.project.survey import Survey
 from sitegen.project.tables import Sampler
 
 
+_COUNTED = ("samplers", "deployments", "return_bags", "shipments", "results")
+
+
 @dataclass(frozen=True, slots=True)
 class Step:
     """A step, the samplers counted at it, and the file in which they were counted.
@@ -32,7 +35,7 @@ def reconcile(survey: Survey, placed: tuple[Placement, ...], store: pd.DataFrame
 
     ``placed`` are the rows of deployments.csv, field blanks included.
     """
-    path = {name: table.called for name, table in survey.tables.items()}
+    path = {name: survey.tables[name].called for name in _COUNTED}
     bags = survey.frame("return_bags")
     shipments = survey.frame("shipments")
     back = shipments[shipments["direction"] == "return"]
