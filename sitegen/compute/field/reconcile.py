@@ -32,7 +32,8 @@ def reconcile(survey: Survey, placed: tuple[Placement, ...], store: pd.DataFrame
 
     ``placed`` are the rows of deployments.csv, field blanks included.
     """
-    path = {name: table.called for name, table in survey.tables.items()}
+    counted = ("samplers", "deployments", "return_bags", "shipments", "results")
+    path = {name: survey.tables[name].called for name in counted}
     bags = survey.frame("return_bags")
     shipments = survey.frame("shipments")
     back = shipments[shipments["direction"] == "return"]
