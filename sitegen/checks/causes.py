@@ -8,14 +8,18 @@ from itertools import takewhile
 from typing import TypeAlias
 
 from sitegen.checks.dispositions import STAR
-from sitegen.findings.problems import Finding, Severity
+from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.schema import SETTINGS_FILE
+from sitegen.project.survey import called
 
 EXAMPLES = 3
 """So many findings of a cause are told; the others are counted."""
 
 MOST_RANGES = 12
 """No more ranges of rows, files or settings are written one after another."""
+
+SCATTERED = ("example-row-left", "template-text")
+"""What the template left is one cause, whatever the files, sheets and columns."""
 _Kind: TypeAlias = tuple[Severity, str, str, str, str]
 
 
@@ -24,7 +28,8 @@ class Cause:
     """Findings of one severity and code about one column of one file.
 
     Findings about whole files are of one cause whatever the file, those about settings whatever the
-    setting. ``key`` decides all of them in ``dispositions.csv``; "" where no key does, and for stops and notes.
+    setting, and those about what the template left wherever it is. ``key`` decides all of them in
+    ``dispositions.csv``; "" where no key does, and for stops and notes.
     """
 
     findings: tuple[Finding, ...]
@@ -56,6 +61,8 @@ class Cause:
         first = self.findings[0].where
         if len(self.findings) == 1 and not self.findings[0].rows:
             return str(first)
+        if self.code in SCATTERED:
+            return _listed(_sheet_or_file(finding.where) for finding in self.findings)
         if first.file == SETTINGS_FILE:
             return f"{SETTINGS_FILE}: {_listed(f.where.column or 'line ' + str(f.where.row) for f in self.findings)}"
         if first.row is None and first.column is None:
@@ -85,10 +92,17 @@ def causes(findings: Iterable[Finding], *, each: bool = False) -> tuple[Cause, .
 def _kind(finding: Finding) -> _Kind:
     """Return what findings of one cause have in common; a flag that waits for a decision is of its own code."""
     where, about = finding.where, key_to_decide(finding).partition(":")[0]
+    if finding.code in SCATTERED:
+        return finding.severity, finding.code, about, "", ""
     if where.file == SETTINGS_FILE or (where.row is None and where.column is None):
         whole = SETTINGS_FILE if where.file == SETTINGS_FILE else ""
         return finding.severity, finding.code, about, whole, ""
     return finding.severity, finding.code, about, where.file, where.column or ""
+
+
+def _sheet_or_file(where: Where) -> str:
+    sheet, mark, _ = (where.column or "").partition("!")
+    return called(where.file, sheet) if mark else where.file
 
 
 def key_to_decide(finding: Finding) -> str:

@@ -117,3 +117,16 @@ def test_a_note_on_the_column_of_a_stop_bears_on_it() -> None:
     whole = flag("rows-passed-over", "c", Where(SAMPLERS), severity=Severity.NOTE)
     other = flag("id-characters", "d", Where(SAMPLERS, 9, "label"), severity=Severity.NOTE)
     assert telling_notes(in_order([stop, same, whole, other])) == (same, whole)
+
+
+def test_what_the_template_left_is_one_cause_whatever_the_file_or_sheet() -> None:
+    """Twenty sheets of one workbook with their example rows are one entry, and so are sections still to be written."""
+    rows = [
+        flag("example-row-left", f"survey.xlsx+{name}", Where("survey.xlsx", 2, f"{name}!key"))
+        for name in ("changes", "comments")
+    ]
+    texts = [flag("template-text", name, Where(f"text/{name}.md", 1)) for name in ("setting", "summary")]
+    left, words = causes([*rows, *texts])
+    assert left.place == "survey.xlsx (changes), survey.xlsx (comments)"
+    assert words.place == "text/setting.md, text/summary.md"
+    assert words.key == "template-text:*"
