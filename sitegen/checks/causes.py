@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import takewhile
 from typing import TypeAlias
 
-from sitegen.checks.dispositions import STAR
+from sitegen.checks.dispositions import STAR, beginning_with
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.survey import called
@@ -85,7 +85,7 @@ def causes(findings: Iterable[Finding], *, each: bool = False) -> tuple[Cause, .
     gathered: dict[object, list[Finding]] = {}
     for at, finding in enumerate(every):
         gathered.setdefault(at if each else _kind(finding), []).append(finding)
-    wanted = {key_to_decide(finding) for finding in every}
+    wanted = sorted({key_to_decide(finding) for finding in every})
     return tuple(Cause(tuple(group), _deciding(group, wanted)) for group in gathered.values())
 
 
@@ -110,16 +110,16 @@ def key_to_decide(finding: Finding) -> str:
     return finding.subject if finding.code == "flag-undecided" else finding.key
 
 
-def _deciding(group: Sequence[Finding], wanted: Iterable[str]) -> str:
-    """Return the key that decides all of a group and nothing else, "" where there is none."""
-    keys = sorted(key_to_decide(finding) for finding in group)
+def _deciding(group: Sequence[Finding], wanted: Sequence[str]) -> str:
+    """Return the key that decides all of a group and nothing else, "" where there is none; ``wanted`` is in order."""
+    keys = sorted({key_to_decide(finding) for finding in group})
     if group[0].severity in (Severity.STOP, Severity.NOTE):
         return ""
     if len(keys) == 1:
         return keys[0]
     code = f"{keys[0].partition(':')[0]}:"
     for beginning in (code, _beginning(keys[0], keys[-1])):
-        if beginning.startswith(code) and set(keys) == {key for key in wanted if key.startswith(beginning)}:
+        if beginning.startswith(code) and len(keys) == len(beginning_with(beginning, wanted)):
             return f"{beginning}{STAR}"
     return ""
 
