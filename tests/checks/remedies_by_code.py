@@ -304,6 +304,25 @@ NOT_YET = {
     "photo-position": "a note that asks for care, and for nothing in a file",
     "level-not-comparable": "a note that asks for nothing",
     "level-without-rate": "a note: adding a rate needs a source of its own",
+    "points-supplied": "a note that asks for a look at the map",
+    "rows-without-point": "a note: what was never measured can't be added",
+    **dict.fromkeys(
+        (
+            "control-unconfirmed",
+            "crs-elsewhere",
+            "deliverable-reissued",
+            "features-several",
+            "mapping-unconfirmed",
+            "points-unusable",
+            "points-without-row",
+            "positions-differ",
+            "replaced-unreadable",
+            "sample-kind-unmapped",
+            "supplied-day-alone",
+            "supplied-differs",
+        ),
+        "nobody has followed it to the letter yet",
+    ),
 }
 """Codes with a defect whose message nobody has followed here, and why."""
 
@@ -323,6 +342,9 @@ WITHOUT_DEFECT = frozenset(
         "sampler-differs", "sampler-lost", "samplers-in-place", "sheet-unclear", "signature-missing",
         "table-too-large", "text-too-long", "theme-logo", "theme-page", "theme-style", "trip-blank-detection",
         "unit-undeclared", "water-in-sampler", "workbook-unreadable",
+        "default-ambiguous", "default-invalid", "default-refused", "example-row-left", "features-converted",
+        "kind-not-derived", "serial-range-invalid", "sheet-unknown", "signoff-in-workbook", "supplied-contradicts",
+        "table-twice", "text-typed-as-date",
     )
 )  # fmt: skip
 """Codes that no defect of these files gives, so that their messages wait to be tried."""

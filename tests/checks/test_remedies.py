@@ -22,6 +22,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 
 from builders import (
+    KEYS,
     changed,
     load,
     new_findings,
@@ -97,8 +98,13 @@ PLACES = (
 
 
 def says_where(finding: Finding) -> bool:
-    """Tell whether a message that tells to write something stands in a cell or names a place of the format."""
+    """Tell whether a message that tells to write something stands in a cell or names a place of the format.
+
+    One about a whole table may say "the table": where it stands is that table's file.
+    """
     if not WRITES.search(finding.do):
+        return True
+    if "the table" in finding.do and finding.where.file in KEYS:
         return True
     words = re.findall(r"[\w./\[\]-]+", finding.do)
     named_in_it = any(word.strip(".,;:") in PLACES or word.startswith(PLACES[-7:]) for word in words)
