@@ -113,7 +113,7 @@ def new(
             raise WrongUse(f"{folder} is there already and not empty")
         made = {path.relative_to(source): path.read_bytes() for path in source.rglob("*") if path.is_file()}
         _write(_with_workbooks(made) if workbook else made, folder)
-    _console().print(f"made {escape(str(folder))}; begin with {escape(str(folder / 'README.md'))}")
+    _console().print(f"made {escape(visible(str(folder)))}; begin with {escape(visible(str(folder / 'README.md')))}")
 
 
 def _with_workbooks(made: Mapping[Path, bytes]) -> dict[Path, bytes]:
@@ -194,7 +194,7 @@ def _draft_dispositions(file: Path, checked: Checked) -> None:
     with usable(file), file.open("xb") as stream:
         stream.write(dispositions_csv(DISPOSITIONS.column_names, keys))
     rest = f"fill in disposition, reason and by_role, and add the rows to {DISPOSITIONS.path}"
-    _console().print(f"{file.name}: {len(keys)} row(s); {rest}", soft_wrap=True, markup=False)
+    _console().print(visible(f"{file.name}: {len(keys)} row(s); {rest}"), soft_wrap=True, markup=False)
     if checked.stopped:
         _console().print("stops keep other checks from running: more may be wanted once these are mended")
 
@@ -238,10 +238,10 @@ def build(
     console = _console()
     console.print(summary(built.findings))
     _tell_cleared(built.cleared)
-    console.print(f"site  {escape(str(built.start_page))}", soft_wrap=True)
-    console.print(f"PDF   {escape(str(built.pdf))}", soft_wrap=True)
+    console.print(f"site  {escape(visible(str(built.start_page)))}", soft_wrap=True)
+    console.print(f"PDF   {escape(visible(str(built.pdf)))}", soft_wrap=True)
     for volume in built.report.volumes:
-        console.print(f"      {escape(str(built.out / 'site' / volume.file))}", soft_wrap=True)
+        console.print(f"      {escape(visible(str(built.out / 'site' / volume.file)))}", soft_wrap=True)
     if opened:
         _open(built.start_page)
 
@@ -267,7 +267,7 @@ def _beside(folder: Path, what: str) -> Path:
 
 @app.command()
 def preview(
-    folder: Annotated[Path, typer.Argument(help="The project folder; the current one by default.")] = Path(),
+    folder: Folder = None,
     port: Annotated[
         int, typer.Option("--port", min=0, max=65535, help="The port on this computer; a free one by default.")
     ] = 0,
@@ -275,7 +275,7 @@ def preview(
     """Serve the site on this computer, and reload it whenever the folder changes."""
     from sitegen.preview.run import preview as run_preview
 
-    _work.place = folder
+    folder = _work.place = project_folder(folder)
     console = _console()
     said = ""
 
@@ -314,9 +314,9 @@ def archive(
     if made.personal:
         console.print(f"private words stand in {len(made.personal)} file(s); this archive is for internal use:")
         console.print(escape(visible("\n".join(f"  {name}" for name in made.personal))), soft_wrap=True)
-    console.print(f"archive  {escape(str(made.bag))}", soft_wrap=True)
+    console.print(f"archive  {escape(visible(str(made.bag)))}", soft_wrap=True)
     if made.private_bag:
-        console.print(f"private  {escape(str(made.private_bag))}", soft_wrap=True)
+        console.print(f"private  {escape(visible(str(made.private_bag)))}", soft_wrap=True)
     console.print(f"built twice, same digest  {made.output_digest}", soft_wrap=True)
     console.print(f"keep elsewhere: SHA-512 of tagmanifest-sha512.txt  {made.seal}", soft_wrap=True)
 
@@ -350,7 +350,7 @@ def compare(
     with _progress(new) as say:
         found = run_compare(old, new, say)
     console = _console()
-    console.print(escape(headline(found)))
+    console.print(escape(visible(headline(found))))
     if found.changes:
         console.print(_changes_table(found.changes))
     for state, findings in (("opened", found.opened), ("closed", found.closed)):
@@ -417,13 +417,13 @@ def main() -> None:
     except Stopped as stopped:
         console = _console(error=True)
         tell(console, stopped.findings, stopped.names, {})
-        console.print(f"{escape(str(stopped))}; nothing was written")
+        console.print(escape(visible(f"{stopped}; nothing was written")))
         raise SystemExit(1) from None
     except WrongUse as error:
-        _console(error=True).print(f"sitegen: {escape(str(error))}", soft_wrap=True)
+        _console(error=True).print(escape(visible(f"sitegen: {error}")), soft_wrap=True)
         raise SystemExit(2) from None
     except OutputFault as error:
-        _console(error=True).print(f"sitegen: {escape(str(error))}", soft_wrap=True)
+        _console(error=True).print(escape(visible(f"sitegen: {error}")), soft_wrap=True)
         raise SystemExit(3) from None
     except Exception as error:  # noqa: BLE001 - the outermost guard: a fault of ours is told in a sentence too
         _console(error=True).print(f"sitegen: {escape(visible(_unforeseen(error)))}", soft_wrap=True)

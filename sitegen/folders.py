@@ -44,8 +44,11 @@ def _what_it_is(folder: Path) -> str:
     """Say what a path is and which folder is meant, "" where nothing is known of it."""
     if folder.is_file():
         return _file(folder)
-    if (folder / _REPORT).is_file() and (folder / "site").is_dir():
+    if _is_report(folder):
         return f"a report that was built, not its project folder{_meant(_beside(folder))}"
+    report = next(filter(_is_report, _above(folder)), None)
+    if report is not None:
+        return f"a part of a report that was built, not its project folder{_meant(_beside(report))}"
     if (folder / _ARCHIVE).is_file():
         inside = folder / "data/project"
         inputs = f"; its record lies in {inside}" if (inside / SETTINGS_FILE).is_file() else ""
@@ -54,6 +57,10 @@ def _what_it_is(folder: Path) -> str:
     if above is not None and Path(os.path.realpath(folder)).relative_to(above).parts[0] in ROOT_FOLDERS:
         return f"a part of a project folder{_meant([above])}"
     return _parent(folder)
+
+
+def _is_report(folder: Path) -> bool:
+    return (folder / _REPORT).is_file() and (folder / "site").is_dir()
 
 
 def _file(path: Path) -> str:

@@ -12,7 +12,7 @@ from itertools import chain
 from rich.console import Console
 from rich.text import Text
 
-from sitegen.checks.causes import Cause, causes, key_to_decide, telling_notes
+from sitegen.checks.causes import SCATTERED, Cause, causes, key_to_decide, telling_notes
 from sitegen.findings.problems import Finding, RowNames, Severity
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.tables import Disposition
@@ -129,6 +129,8 @@ def _decided_by(cause: Cause, decisions: Mapping[str, Disposition]) -> list[str]
 def _about(finding: Finding, names: RowNames) -> str:
     """Name one of several findings: by its row and what that is about, by its setting, or by its file."""
     where, name = finding.where, _name(finding, names)
+    if finding.code in SCATTERED:
+        return str(where)
     if where.file == SETTINGS_FILE and where.column:
         return where.column
     row = f"row {where.row}" if where.row is not None else ""

@@ -61,6 +61,17 @@ def test_wrong_use_ends_with_2(tmp_path: Path) -> None:
         assert "Traceback" not in done.stderr
 
 
+def test_names_that_would_steer_the_terminal_are_shown_harmless(tmp_path: Path) -> None:
+    """Of a folder that is none, and of projects that lie in the one that was named."""
+    (tmp_path / "\x1b]0;x\x07").mkdir()
+    (tmp_path / "\x1b]0;x\x07/project.toml").write_text("")
+    for command in (["check", str(tmp_path)], ["check", "\x1b[2Jnowhere"], ["preview", str(tmp_path)]):
+        done = run(*command)
+        assert done.returncode == 2
+        assert "\x1b" not in done.stderr
+        assert "\ufffd" in done.stderr
+
+
 def test_new_makes_a_folder_and_never_overwrites(tmp_path: Path) -> None:
     """A new folder holds the settings and the tables; a folder with files in it is refused."""
     done = run("new", tmp_path / "mine")

@@ -17,12 +17,14 @@ from builders import (
     changed,
     column_renamed,
     content,
+    every,
     example,
     load,
     removed,
     row_added,
     sentence,
     setting,
+    settings_added,
     survey_findings,
     table,
     text,
@@ -179,6 +181,26 @@ KINDS = {
 def test_each_kind_of_change_is_told_as_such(kind: str) -> None:
     """One change of a kind gives one change, of that kind."""
     assert [change.kind for change in changes(KINDS[kind]).changes] == [kind]
+
+
+def test_a_default_that_changed_is_a_change_of_the_setting_and_of_the_cells_that_it_fills() -> None:
+    """A default of some rows is told by its own name, in plain words."""
+    blank = every("field/deployments.csv", lambda row: {"closure": "" if row["closure"] == "foil_and_soil" else "NA"})
+
+    def stated(closure: str) -> Folder:
+        rows = f'[[defaults.deployments.where]]\nplaced_by = "FS-1"\nset = {{ closure = "{closure}" }}'
+        return changed(blank, settings_added(rows))
+
+    found = difference(revision(stated("cap")), revision(stated("other"))).changes
+    (one,) = [change for change in found if change.kind == "setting"]
+    assert (one.subject, one.old, one.new) == (
+        "defaults.deployments.where.1.set.closure",
+        "cap",
+        "other",
+    )
+    cells_ = [change for change in found if change.kind == "cell"]
+    assert len(cells_) > 1
+    assert {(change.column, change.old, change.new) for change in cells_} == {("closure", "cap", "other")}
 
 
 def test_a_value_says_of_detection_what_no_word_says() -> None:

@@ -78,3 +78,14 @@ def test_a_folder_that_lacks_its_settings_is_left_to_the_check(tmp_path: Path) -
     project(tmp_path / "mine/other")
     assert project_folder(tmp_path / "mine") == tmp_path / "mine"
     assert project_folder(tmp_path / "nowhere") == tmp_path / "nowhere"
+
+
+def test_a_part_of_a_report_is_known_and_the_project_beside_the_report_named(tmp_path: Path) -> None:
+    site = tmp_path / "mine-report/site"
+    (site / "sources").mkdir(parents=True)
+    (tmp_path / "mine-report/build.json").write_text("{}")
+    project(tmp_path / "mine")
+    for folder in (site, site / "sources"):
+        assert said(folder) == (
+            f"{folder} is a part of a report that was built, not its project folder; name {tmp_path / 'mine'}"
+        )

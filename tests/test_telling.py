@@ -72,6 +72,16 @@ def test_what_differs_between_findings_of_a_cause_is_told_with_each() -> None:
     assert "do: write B" in told
 
 
+def test_what_the_template_left_is_told_by_file_row_and_column() -> None:
+    """One entry names each of its places."""
+    left = [replace(of(Severity.HOLD, f"text/{name}.md", name, found="'TODO'"), code="template-text") for name in "ab"]
+    told = lines(left)
+    assert "text/a.md, text/b.md" in told[1]
+    assert [line.split(":")[0].strip() for line in told if line.endswith(": 'TODO'")][1:] == [
+        "text/b.md, row 2, column x"
+    ]
+
+
 def test_a_row_is_told_by_its_point_and_its_sampler() -> None:
     folder = changed(cell(DEPLOYMENTS, "0047103", "hole_restored", "no"))
     found = [finding for finding in survey_findings(folder) if finding.code == "hole-open"]

@@ -7,15 +7,19 @@ from dataclasses import dataclass
 from itertools import takewhile
 from typing import TypeAlias
 
-from sitegen.checks.dispositions import STAR
-from sitegen.findings.problems import Finding, Severity
+from sitegen.checks.dispositions import STAR, beginning_with
+from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.schema import SETTINGS_FILE
+from sitegen.project.survey import called
 
 EXAMPLES = 3
 """So many findings of a cause are told; the others are counted."""
 
 MOST_RANGES = 12
 """No more ranges of rows, files or settings are written one after another."""
+
+SCATTERED = ("example-row-left", "template-text")
+"""What the template left is one cause, whatever the files, sheets and columns."""
 _Kind: TypeAlias = tuple[Severity, str, str, str, str]
 
 
@@ -24,7 +28,8 @@ class Cause:
     """Findings of one severity and code about one column of one file.
 
     Findings about whole files are of one cause whatever the file, those about settings whatever the
-    setting. ``key`` decides all of them in ``dispositions.csv``; "" where no key does, and for stops and notes.
+    setting, and those about what the template left wherever it is. ``key`` decides all of them in
+    ``dispositions.csv``; "" where no key does, and for stops and notes.
     """
 
     findings: tuple[Finding, ...]
@@ -56,6 +61,8 @@ class Cause:
         first = self.findings[0].where
         if len(self.findings) == 1 and not self.findings[0].rows:
             return str(first)
+        if self.code in SCATTERED:
+            return _listed(_sheet_or_file(finding.where) for finding in self.findings)
         if first.file == SETTINGS_FILE:
             return f"{SETTINGS_FILE}: {_listed(f.where.column or 'line ' + str(f.where.row) for f in self.findings)}"
         if first.row is None and first.column is None:
@@ -78,17 +85,24 @@ def causes(findings: Iterable[Finding], *, each: bool = False) -> tuple[Cause, .
     gathered: dict[object, list[Finding]] = {}
     for at, finding in enumerate(every):
         gathered.setdefault(at if each else _kind(finding), []).append(finding)
-    wanted = {key_to_decide(finding) for finding in every}
+    wanted = sorted({key_to_decide(finding) for finding in every})
     return tuple(Cause(tuple(group), _deciding(group, wanted)) for group in gathered.values())
 
 
 def _kind(finding: Finding) -> _Kind:
     """Return what findings of one cause have in common; a flag that waits for a decision is of its own code."""
     where, about = finding.where, key_to_decide(finding).partition(":")[0]
+    if finding.code in SCATTERED:
+        return finding.severity, finding.code, about, "", ""
     if where.file == SETTINGS_FILE or (where.row is None and where.column is None):
         whole = SETTINGS_FILE if where.file == SETTINGS_FILE else ""
         return finding.severity, finding.code, about, whole, ""
     return finding.severity, finding.code, about, where.file, where.column or ""
+
+
+def _sheet_or_file(where: Where) -> str:
+    sheet, mark, _ = (where.column or "").partition("!")
+    return called(where.file, sheet) if mark else where.file
 
 
 def key_to_decide(finding: Finding) -> str:
@@ -96,16 +110,16 @@ def key_to_decide(finding: Finding) -> str:
     return finding.subject if finding.code == "flag-undecided" else finding.key
 
 
-def _deciding(group: Sequence[Finding], wanted: Iterable[str]) -> str:
-    """Return the key that decides all of a group and nothing else, "" where there is none."""
-    keys = sorted(key_to_decide(finding) for finding in group)
+def _deciding(group: Sequence[Finding], wanted: Sequence[str]) -> str:
+    """Return the key that decides all of a group and nothing else, "" where there is none; ``wanted`` is in order."""
+    keys = sorted({key_to_decide(finding) for finding in group})
     if group[0].severity in (Severity.STOP, Severity.NOTE):
         return ""
     if len(keys) == 1:
         return keys[0]
     code = f"{keys[0].partition(':')[0]}:"
     for beginning in (code, _beginning(keys[0], keys[-1])):
-        if beginning.startswith(code) and set(keys) == {key for key in wanted if key.startswith(beginning)}:
+        if beginning.startswith(code) and len(keys) == len(beginning_with(beginning, wanted)):
             return f"{beginning}{STAR}"
     return ""
 

@@ -8,8 +8,9 @@ explains; it never hides.
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections import Counter
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from difflib import get_close_matches
 
 from sitegen.checks.catalogue import catalogue, find
@@ -38,12 +39,14 @@ def dispositions(survey: Survey, findings: Iterable[Finding]) -> dict[str, Dispo
     """
     every = list(findings)
     rows = {row.finding_key: row for row in survey.rows(Disposition)}
-    stars = _stars(rows, {finding.key for finding in every})
+    stars = {star.removesuffix(STAR): star for star in _stars(rows, {finding.key for finding in every})}
+    lengths = sorted({len(beginning) for beginning in stars}, reverse=True)
     found = {finding.key: rows[finding.key] for finding in every if finding.key in rows}
     for finding in every:
-        beginning = next((star for star in stars if finding.key not in found and matches(star, finding)), "")
-        if beginning:
-            found[finding.key] = rows[beginning]
+        if finding.key not in found and finding.severity is not Severity.STOP:
+            star = next((stars[key] for length in lengths if (key := finding.key[:length]) in stars), "")
+            if star:
+                found[finding.key] = rows[star]
     return found
 
 
@@ -57,9 +60,14 @@ def _stars(rows: Iterable[str], keys: Collection[str]) -> list[str]:
     return sorted(stars, key=lambda key: (-len(key), key))
 
 
-def matches(star: str, finding: Finding) -> bool:
-    """Tell whether a key with a star at its end is about a finding: never about a stop."""
-    return finding.severity is not Severity.STOP and finding.key.startswith(star.removesuffix(STAR))
+def beginning_with(beginning: str, keys: Sequence[str]) -> Sequence[str]:
+    """Return those of keys in order that begin so.
+
+    >>> beginning_with("b:", ["a:1", "b:1", "b:2", "c:1"])
+    ['b:1', 'b:2']
+    """
+    first = bisect_left(keys, beginning)
+    return keys[first : bisect_left(keys, True, first, key=lambda key: not key.startswith(beginning))]
 
 
 def is_star(row: Disposition, finding: Finding) -> bool:
@@ -138,16 +146,18 @@ def check_dispositions(survey: Survey, findings: Iterable[Finding]) -> Iterator[
     """Every disposition is complete and is about a finding that there is."""
     every = list(findings)
     keys = {finding.key for finding in every}
+    decidable = sorted({finding.key for finding in every if finding.severity is not Severity.STOP})
     rows = {row.finding_key: row for row in survey.rows(Disposition)}
     stars = set(_stars(rows, keys))
+    known = _Known(keys)
     for key, decision in rows.items():
         where = decision.origin.where("finding_key")
-        if key in stars and not any(matches(key, finding) for finding in every):
+        if key in stars and not beginning_with(key.removesuffix(STAR), decidable):
             found = f"a disposition of {key}, which begins no key of a hold, flag or note now"
-            meant = _likely_star(key, keys)
+            meant = known.star(key)
             yield find("disposition-unmatched", key, where, found, _STARRED, do=f"write {meant}" if meant else "")
-        elif key not in keys | stars:
-            meant = _likely_key(key, keys)
+        elif key not in keys and key not in stars:
+            meant = known.key(key)
             found = f"a disposition of {key}, which is no finding now"
             yield find(
                 "disposition-unmatched", key, where, found, "the key of a finding", do=f"write {meant}" if meant else ""
@@ -157,32 +167,44 @@ def check_dispositions(survey: Survey, findings: Iterable[Finding]) -> Iterator[
             yield find("disposition-incomplete", key, where, found, "what was decided, why and by whom")
 
 
-def _likely_star(key: str, keys: Iterable[str]) -> str:
-    """Return the star key that is surely meant by one whose code is spelt nearly as a word of the catalogue.
+class _Known:
+    """The keys that there are, for what a key that is none of them was surely meant to be.
 
-    >>> _likely_star("custody-gpa:*", ["custody-gap:0047103"]), _likely_star("seal-late:*", ["seal-twice:RB-1"])
+    >>> known = _Known(["custody-gap:0047103", "water-in-sampler:0047154", "water-in-sampler:0047145"])
+    >>> known.star("custody-gpa:*"), known.star("seal-late:*")
     ('custody-gap:*', '')
+    >>> known.key("Water in sampler: 0047154"), known.key("water-in-sampler:0047155")
+    ('water-in-sampler:0047154', '')
     """
-    code, _, subject = key.partition(":")
-    codes = {other.partition(":")[0] for other in keys} if code not in catalogue() else set()
-    alike = get_close_matches(code, sorted(codes), n=2, cutoff=0.8)
-    return f"{alike[0]}:{subject}" if len(alike) == 1 else ""
+
+    def __init__(self, keys: Iterable[str]) -> None:
+        self._alike: dict[str, list[str]] = {}
+        self._codes: dict[str, list[str]] = {}
+        for key in keys:
+            code, _, subject = key.partition(":")
+            self._alike.setdefault(_bare(key), []).append(key)
+            self._codes.setdefault(subject, []).append(code)
+        self._every_code = sorted({code for codes in self._codes.values() for code in codes})
+
+    def star(self, star: str) -> str:
+        """Return the star key that is surely meant by one whose code is spelt nearly as a word of the catalogue."""
+        code, _, subject = star.partition(":")
+        alike = [] if code in catalogue() else get_close_matches(code, self._every_code, n=2, cutoff=0.8)
+        return f"{alike[0]}:{subject}" if len(alike) == 1 else ""
+
+    def key(self, key: str) -> str:
+        """Return the one key that is surely meant, or nothing: a decision must not slip to another finding.
+
+        That is one which differs in case and signs alone, or the only one of the same subject whose
+        code is spelt nearly as a word that is no code of the catalogue.
+        """
+        code, _, subject = key.partition(":")
+        alike = self._alike.get(_bare(key), [])
+        if not alike and code not in catalogue():
+            near = get_close_matches(code, self._codes.get(subject, ()), n=2, cutoff=0.8)
+            alike = [f"{other}:{subject}" for other in near]
+        return alike[0] if len(alike) == 1 else ""
 
 
-def _likely_key(key: str, keys: Iterable[str]) -> str:
-    """Return the one key that is surely meant, or nothing: a decision must not slip to another finding.
-
-    That is one which differs in case and signs alone, or the only one of the same subject whose
-    code is spelt nearly as a word that is no code of the catalogue.
-
-    >>> _likely_key("Water in sampler: 0047154", ["water-in-sampler:0047154", "water-in-sampler:0047145"])
-    'water-in-sampler:0047154'
-    >>> _likely_key("water-in-sampler:0047155", ["water-in-sampler:0047154"])
-    ''
-    """
-    code, _, subject = key.partition(":")
-    alike = [other for other in keys if _SIGNS.sub("", other.casefold()) == _SIGNS.sub("", key.casefold())]
-    if not alike and code not in catalogue():
-        codes = [other.partition(":")[0] for other in keys if other.partition(":")[2] == subject]
-        alike = [f"{other}:{subject}" for other in get_close_matches(code, codes, n=2, cutoff=0.8)]
-    return alike[0] if len(alike) == 1 else ""
+def _bare(key: str) -> str:
+    return _SIGNS.sub("", key.casefold())

@@ -18,8 +18,9 @@ from email.message import Message
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from posixpath import splitext
+from socket import socket
 from threading import BoundedSemaphore
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 from urllib.parse import parse_qs, quote, unquote, urlsplit
 
 from sitegen import __version__
@@ -33,8 +34,11 @@ NAMES = (LOOPBACK, "localhost")
 HEARTBEAT_S = 10.0
 """How often an open stream says that it is alive, so that one that nobody hears any more ends."""
 MOST_STREAMS = 64
+MOST_CONNECTIONS = 256
+"""How many may be open at once: one more is closed unanswered, for each takes a thread of the machine."""
 MOST_PATH_CHARS = 2_048
 HTML = "text/html; charset=utf-8"
+Request: TypeAlias = socket | tuple[bytes, socket]
 KINDS = {
     ".html": HTML,
     ".css": "text/css; charset=utf-8",
@@ -167,6 +171,7 @@ class Server(ThreadingHTTPServer):
         self.board = board
         self.ending = False
         self.streams = BoundedSemaphore(MOST_STREAMS)
+        self.connections = BoundedSemaphore(MOST_CONNECTIONS)
         try:
             super().__init__((LOOPBACK, port), _Handler)
         except (OSError, OverflowError) as error:
@@ -182,6 +187,20 @@ class Server(ThreadingHTTPServer):
         self.ending = True
         self.board.show(self.board.shown)
         self.shutdown()
+
+    def process_request(self, request: Request, client_address: object) -> None:
+        """Answer in a thread of its own, unless as many are answered already as may be."""
+        if self.connections.acquire(blocking=False):
+            super().process_request(request, client_address)
+        else:
+            self.shutdown_request(request)
+
+    def process_request_thread(self, request: Request, client_address: object) -> None:
+        """Answer, and let another connection have the place."""
+        try:
+            super().process_request_thread(request, client_address)
+        finally:
+            self.connections.release()
 
     def handle_error(self, request: object, client_address: object) -> None:
         """Say nothing of a browser that went away: what is wrong with a page is told on the page."""

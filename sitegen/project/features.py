@@ -259,7 +259,10 @@ def _whole(file: str, doubts: Sequence[Finding], features: Sequence[Feature]) ->
     boundaries = [feature for feature in features if feature.kind == "site_boundary"]
     if len(boundaries) != 1:
         found = f"{len(boundaries)} site boundaries" if boundaries else "no site boundary"
-        findings.append(problem(file, None, Unusable(found, "exactly one", "keep one site_boundary"), Severity.HOLD))
+        do = (
+            "keep one site_boundary" if boundaries else "draw the site's outline as a feature of the kind site_boundary"
+        )
+        findings.append(problem(file, None, Unusable(found, "exactly one", do), Severity.HOLD))
     findings += doubts
     shapes = [feature.geometry for feature in features]
     vertices = int(shapely.get_num_coordinates(shapes).sum()) if shapes else 0

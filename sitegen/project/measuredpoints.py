@@ -18,6 +18,7 @@ from sitegen.project.positions import DEGREES, METRES, Measured, Supplied
 from sitegen.project.read.cells import tidy
 from sitegen.project.read.csvtext import RawTable
 from sitegen.project.settings import FilePart, Settings
+from sitegen.project.survey import Rule
 
 _LOCATIONS = "locations"
 
@@ -100,7 +101,7 @@ def _filled(table: TableText, supplied: Mapping[int, Supplied]) -> TableText:
         if place in fills:
             for name, text in zip(fills[place].columns, fills[place].texts, strict=True):
                 new[at[name]] = text
-                derived[index, name] = fills[place].rule
+                derived[index, name] = Rule(fills[place].rule, fills[place].general_rule)
         rows.append(new)
     return replace(table, read=RawTable(header, tuple(rows), table.read.numbers), derived=derived)
 
@@ -129,10 +130,10 @@ def _left_over(
     if strangers:
         do = "name the point as its row does, add its row, or take it out of the file if it is no point"
         said = f"{_count(strangers, 'position')} of no point: {_few(strangers)}"
-        expected = f"a row in {table.file}"
+        expected = f"a row in {table.called}"
         findings.append(Finding("points-without-row", Severity.FLAG, file, Where(file), said, expected, do, "file"))
     if lacking:
-        subject, where = f"{table.file}+{file}", Where(table.file, None, "location_id")
+        subject, where = f"{table.file}+{file}", table.where(None, "location_id")
         said = f"{_count(lacking, 'point')} without a position in {file}: {_few(lacking)}"
         do = "add them to the file of positions if they were measured"
         findings.append(Finding("rows-without-point", Severity.NOTE, subject, where, said, "one of each", do, "file"))

@@ -59,11 +59,19 @@ class Stamp:
     sha256: str
 
 
+class Rule(NamedTuple):
+    """What a cell that its file leaves blank is filled by, and ``general``: the same of many cells, without the row."""
+
+    words: str
+    general: str
+
+
 class Filled(NamedTuple):
-    """What was put into a cell that its file leaves blank, and by which rule."""
+    """What was put into a cell that its file leaves blank, and by which rule; ``general`` as in :class:`Rule`."""
 
     text: str
     rule: str
+    general: str
 
 
 @dataclass(frozen=True)

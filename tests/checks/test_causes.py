@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from time import process_time
+
 from builders import changed, content, every, example, survey_findings
 from hypothesis import given
 from hypothesis import strategies as st
@@ -117,3 +119,24 @@ def test_a_note_on_the_column_of_a_stop_bears_on_it() -> None:
     whole = flag("rows-passed-over", "c", Where(SAMPLERS), severity=Severity.NOTE)
     other = flag("id-characters", "d", Where(SAMPLERS, 9, "label"), severity=Severity.NOTE)
     assert telling_notes(in_order([stop, same, whole, other])) == (same, whole)
+
+
+def test_what_the_template_left_is_one_cause_whatever_the_file_or_sheet() -> None:
+    """Twenty sheets of one workbook with their example rows are one entry, and so are sections still to be written."""
+    rows = [
+        flag("example-row-left", f"survey.xlsx+{name}", Where("survey.xlsx", 2, f"{name}!key"))
+        for name in ("changes", "comments")
+    ]
+    texts = [flag("template-text", name, Where(f"text/{name}.md", 1)) for name in ("setting", "summary")]
+    left, words = causes([*rows, *texts])
+    assert left.place == "survey.xlsx (changes), survey.xlsx (comments)"
+    assert words.place == "text/setting.md, text/summary.md"
+    assert words.key == "template-text:*"
+
+
+def test_the_keys_of_many_causes_are_sought_among_many_findings_at_once() -> None:
+    """Each key is looked up in order, not compared with every finding: 700 causes of 100,000 findings."""
+    many = [flag(f"code-{at % 7}", f"s{at}", Where(f"f{at % 700}.csv", at + 2, "x")) for at in range(100_000)]
+    begun = process_time()
+    assert len(causes(many)) == 700
+    assert process_time() - begun < 5, "compared with every finding they took twenty seconds"

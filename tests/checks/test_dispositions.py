@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from time import process_time
 
 import pytest
 from builders import (
@@ -178,6 +179,18 @@ def test_a_star_is_never_about_a_stop() -> None:
     assert issue_blockers([flag, stop], survey) == (stop,)
     codes = [finding.code for finding in check_dispositions(survey, [stop])]
     assert codes == ["disposition-unmatched"]
+
+
+def test_thousands_of_stars_and_findings_are_matched_one_by_one() -> None:
+    """As quickly as one after another: each finding is looked up, not compared with every star."""
+    (some,) = of(Severity.FLAG)[:1]
+    many = [replace(some, code=f"code-{at % 7}", subject=f"s{at:06d}") for at in range(50_000)]
+    stars = [f"code-{at % 7}:s{at:06d}*" for at in range(0, 10_000, 5)]
+    survey = starred(*stars)
+    begun = process_time()
+    found = dispositions(survey, many)
+    assert process_time() - begun < 5, "two thousand stars for each of 50,000 findings took half a minute"
+    assert sorted(row.finding_key for row in found.values()) == sorted(stars)
 
 
 def test_a_star_without_a_reason_decides_nothing() -> None:

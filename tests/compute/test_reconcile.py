@@ -8,6 +8,7 @@ from sitegen.checking import Checked
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.field.reconcile import Fates, Step, count_fates, reconcile
 from sitegen.pipeline import Built
+from sitegen.project.reads import reading
 
 BAGS, DEPLOYMENTS, SHIPMENTS = "field/return_bags.csv", "field/deployments.csv", "field/shipments.csv"
 
@@ -19,6 +20,16 @@ def test_the_examples_samplers_are_accounted_for(checked: Checked) -> None:
     found = count_fates(checked.survey, checked.evaluation.custody.bag_of, checked.evaluation.deployed)
     assert found == Fates(63, 57, 2, {"spare": 3}, 1, 0, 0, 0, bags=2)
     assert found.back == 62
+
+
+def test_the_counts_rest_on_the_tables_that_were_counted_and_no_other(checked: Checked) -> None:
+    """Weather, photographs and the review have no part in them."""
+    assert checked.survey is not None
+    assert checked.evaluation is not None
+    with reading() as seen:
+        reconcile(checked.survey, checked.evaluation.deployed, checked.evaluation.store)
+    counted = {"samplers", "deployments", "return_bags", "shipments", "results"}
+    assert seen == counted | {"locations", "lab_samples", "project"}
 
 
 def test_every_outcome_is_counted_once() -> None:

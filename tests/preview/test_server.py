@@ -5,7 +5,10 @@ from __future__ import annotations
 import socket
 import threading
 from collections.abc import Iterator
-from http.client import HTTPConnection, HTTPResponse
+from contextlib import suppress
+from http import HTTPStatus
+from http.client import HTTPConnection, HTTPResponse, RemoteDisconnected
+from time import sleep
 from typing import cast
 
 import pytest
@@ -236,3 +239,21 @@ def test_a_port_in_use_is_wrong_use(server: Server) -> None:
     """Who asks for a port that is taken is told."""
     with pytest.raises(WrongUse, match=str(server.server_port)), Server(Board(), server.server_port):
         pass
+
+
+def test_no_more_connections_are_held_than_may_be(server: Server, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One more than may be open is closed unanswered; once one of them goes, the next is answered."""
+    monkeypatch.setattr(server, "connections", threading.BoundedSemaphore(2))
+    held = [socket.create_connection((LOOPBACK, server.server_port), timeout=60) for _ in range(2)]
+    for one in held:
+        one.sendall(b"GET / HT")
+    with socket.create_connection((LOOPBACK, server.server_port), timeout=60) as third:
+        assert third.recv(100) == b""
+    held[0].close()
+    for _ in range(600):
+        with suppress(ConnectionError, RemoteDisconnected):
+            answer, _ = ask(server, "/")
+            break
+        sleep(0.05)
+    assert answer.status == HTTPStatus.OK
+    held[1].close()

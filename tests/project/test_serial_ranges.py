@@ -13,6 +13,7 @@ from sitegen.project.intake.ranges import serial_range, with_serials
 from sitegen.project.intake.text import TableText
 from sitegen.project.limits import SERIALS
 from sitegen.project.read.csvtext import RawTable
+from sitegen.project.survey import Rule
 from sitegen.project.tables import SAMPLERS
 
 HEADER = ("sampler_id", "label", "kind")
@@ -41,10 +42,12 @@ def test_both_ends_belong_to_a_range() -> None:
 
 def test_what_was_filled_before_goes_with_its_row() -> None:
     """A cell of a range's row that a rule had filled is told of each of its samplers."""
-    text = replace(roster("7,,", "8-9,,sample"), derived={(1, "kind"): "rule", (0, "label"): "other"})
+    rule, other = Rule("rule", "rule"), Rule("other", "other")
+    text = replace(roster("7,,", "8-9,,sample"), derived={(1, "kind"): rule, (0, "label"): other})
     told, _ = with_serials(text)
-    serials = dict.fromkeys(((1, "sampler_id"), (2, "sampler_id")), "one of the serials 8-9")
-    assert told.derived == {(0, "label"): "other", (1, "kind"): "rule", (2, "kind"): "rule"} | serials
+    one_of = Rule("one of the serials 8-9", "one of the serials 8-9")
+    serials = dict.fromkeys(((1, "sampler_id"), (2, "sampler_id")), one_of)
+    assert told.derived == {(0, "label"): other, (1, "kind"): rule, (2, "kind"): rule} | serials
 
 
 def test_a_row_of_its_own_goes_before_a_range() -> None:

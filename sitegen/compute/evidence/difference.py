@@ -330,6 +330,9 @@ def _flatten(value: object, key: str) -> Iterator[tuple[str, str]]:
     if isinstance(value, dict):
         for name, inner in value.items():
             yield from _flatten(inner, f"{key}.{name}" if key else str(name))
+    elif isinstance(value, list) and any(isinstance(inner, dict) for inner in value):
+        for number, inner in enumerate(value, start=1):
+            yield from _flatten(inner, f"{key}.{number}")
     elif isinstance(value, list):
         yield key, "; ".join(map(str, value))
     elif value is not None:

@@ -29,6 +29,7 @@ from sitegen.project.read.ranges import within_ranges
 from sitegen.project.read.typed import type_table
 from sitegen.project.schema import SETTINGS_FILE, Column, Kind
 from sitegen.project.settings import capped
+from sitegen.project.survey import Rule
 from sitegen.project.tables import TABLE
 
 DEFAULT = "default of project.toml"
@@ -47,9 +48,10 @@ class Default:
     on: tuple[tuple[str, str], ...] = ()
 
     @property
-    def rule(self) -> str:
+    def rule(self) -> Rule:
         """The default as a reader is told of it."""
-        return DEFAULT + (f", line {self.line}" if self.line else "")
+        words = DEFAULT + (f", line {self.line}" if self.line else "")
+        return Rule(words, words)
 
 
 class _At(NamedTuple):

@@ -21,16 +21,17 @@ from collections.abc import Iterable, Iterator, Mapping
 from itertools import islice
 from typing import NamedTuple
 
-from sitegen.findings.problems import Finding, Severity, Where
+from sitegen.findings.problems import Finding, Severity
 from sitegen.project.intake.filling import Filling
 from sitegen.project.limits import TOLD
+from sitegen.project.survey import Rule
 
 
 class Said(NamedTuple):
     """A value that follows from another row, and the rule by which it does."""
 
     value: str
-    rule: str
+    rule: Rule
 
 
 def derive_samplers(tables: Mapping[str, Filling]) -> list[Finding]:
@@ -63,7 +64,7 @@ def _kindless(samplers: Filling) -> list[Finding]:
             "kind-not-derived",
             Severity.STOP,
             f"{file}+{number}",
-            Where(file, number, "kind"),
+            samplers.text.where(number, "kind"),
             f"{len(names)} of the range that no other table names: {', '.join(names[:3])}{', …' * (len(names) > 3)}",
             "what each serves as",
             "give those that were placed or travelled as blanks their rows there, and spares a row of their own here",
@@ -97,7 +98,7 @@ def _blanks(tables: Mapping[str, Filling], value: str) -> Iterator[tuple[str, Sa
     bags = tables.get("return_bags")
     for row in range(len(bags.rows)) if bags else ():
         if bags and (name := bags.cell(row, "trip_blank_id")):
-            yield name, Said(value, f"derived: {bags.place(row)}, lists it as the trip blank")
+            yield name, Said(value, bags.rule(row, "lists it as the trip blank"))
 
 
 def _kinds(tables: Mapping[str, Filling]) -> Iterator[tuple[str, Said | None]]:
@@ -110,11 +111,11 @@ def _kinds(tables: Mapping[str, Filling]) -> Iterator[tuple[str, Said | None]]:
 
 def _kind(placed: Filling, row: int) -> Said | None:
     if placed.cell(row, "duplicate_of"):
-        return Said("field_duplicate", f"derived: {placed.place(row)}, records it as a field duplicate")
+        return Said("field_duplicate", placed.rule(row, "records it as a field duplicate"))
     went_in, came_out = placed.cell(row, "placed_at")[:10], placed.cell(row, "retrieved_at")[:10]
     if not went_in or went_in == came_out:
         return None
-    return Said("sample", f"derived: {placed.place(row)}, records it as a primary sampler")
+    return Said("sample", placed.rule(row, "records it as a primary sampler"))
 
 
 def _outcomes(tables: Mapping[str, Filling]) -> Iterator[tuple[str, Said | None]]:
@@ -127,9 +128,9 @@ def _outcomes(tables: Mapping[str, Filling]) -> Iterator[tuple[str, Said | None]
 
 def _outcome(placed: Filling, row: int) -> Said | None:
     if placed.cell(row, "condition") == "not_recovered":
-        return Said("lost", f"derived: {placed.place(row)}, records it as not recovered")
+        return Said("lost", placed.rule(row, "records it as not recovered"))
     if placed.cell(row, "retrieved_at"):
-        return Said("used", f"derived: {placed.place(row)}, records its retrieval")
+        return Said("used", placed.rule(row, "records its retrieval"))
     return None
 
 
@@ -139,4 +140,4 @@ def _one_shipment(tables: Mapping[str, Filling], direction: str, words: str) -> 
     rows = [row for row in range(len(sent.rows)) if sent.cell(row, "direction") == direction] if sent else []
     if sent is None or len(rows) != 1 or not (name := sent.cell(rows[0], "shipment_id")):
         return None
-    return Said(name, f"derived: {sent.place(rows[0])}, is the only {words} shipment recorded")
+    return Said(name, sent.rule(rows[0], f"is the only {words} shipment recorded"))

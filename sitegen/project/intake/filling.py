@@ -7,6 +7,7 @@ from dataclasses import replace
 from sitegen.project.intake.text import TableText
 from sitegen.project.read.cells import tidy
 from sitegen.project.read.csvtext import RawTable
+from sitegen.project.survey import Rule
 
 
 class Filling:
@@ -32,7 +33,7 @@ class Filling:
         at = self._at.get(column)
         return at is None or not (tidy(self.rows[row][at]) or "NA" in self.rows[row][at])
 
-    def fill(self, row: int, column: str, value: str, rule: str) -> None:
+    def fill(self, row: int, column: str, value: str, rule: Rule) -> None:
         """Put a value into a blank cell; any other cell stays as it is."""
         if not self.is_blank(row, column):
             return
@@ -46,8 +47,11 @@ class Filling:
 
     def place(self, row: int) -> str:
         """Say where a row stands: ``field/deployments.csv, row 5``."""
-        parts = (self.text.file, self.text.sheet, f"row {self.text.read.numbers[row]}")
-        return ", ".join(part for part in parts if part)
+        return str(self.text.where(self.text.read.numbers[row]))
+
+    def rule(self, row: int, words: str) -> Rule:
+        """Return the rule of a value that follows from a row: where that stands, and what it says."""
+        return Rule(f"derived: {self.place(row)}, {words}", f"derived: {self.text.called} {words}")
 
     def close(self) -> TableText:
         """Return the table with what was filled."""

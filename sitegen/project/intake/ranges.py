@@ -12,12 +12,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple, TypeVar
 
-from sitegen.findings.problems import Finding, Severity, Where
+from sitegen.findings.problems import Finding, Severity
 from sitegen.project.intake.text import TableText
 from sitegen.project.limits import ID, SERIALS
 from sitegen.project.read.cells import tidy
 from sitegen.project.read.csvtext import RawTable
 from sitegen.project.read.textsafe import plain
+from sitegen.project.survey import Rule
 
 T = TypeVar("T")
 
@@ -87,8 +88,8 @@ def _expanded(text: TableText, at: int, ranges: dict[int, SerialRange]) -> Table
     own = {tidy(cells[at]) for row, cells in enumerate(text.read.rows) if row not in ranges}
     taken: list[int] = []
     rows: list[list[str]] = []
-    derived: dict[tuple[int, str], str] = {}
-    before: dict[int, dict[str, str]] = {}
+    derived: dict[tuple[int, str], Rule] = {}
+    before: dict[int, dict[str, Rule]] = {}
     for (row, name), rule in text.derived.items():
         before.setdefault(row, {})[name] = rule
     for row, cells in enumerate(text.read.rows):
@@ -96,7 +97,8 @@ def _expanded(text: TableText, at: int, ranges: dict[int, SerialRange]) -> Table
         for serial in serials:
             derived |= {(len(rows), name): rule for name, rule in before.get(row, {}).items()}
             if row in ranges:
-                derived[len(rows), COLUMN] = f"one of the serials {tidy(cells[at])}"
+                words = f"one of the serials {tidy(cells[at])}"
+                derived[len(rows), COLUMN] = Rule(words, words)
             rows.append([*cells[:at], serial, *cells[at + 1 :]])
             taken.append(row)
     read = RawTable(text.read.header, tuple(rows), _each(text.read.numbers, taken))
@@ -131,7 +133,5 @@ def _problem(text: TableText, row: int, cell: str, found: SerialRange | None, le
 def _told(text: TableText, row: int, found: str, expected: str, do: str, column: str = COLUMN) -> Finding:
     number = text.read.numbers[row]
     shown = found if len(found) <= 60 else found[:57] + "…"
-    where = Where(text.file, number, f"{text.sheet}!{column}" if text.sheet else column)
-    return Finding(
-        "serial-range-invalid", Severity.STOP, f"{text.file}+{number}", where, shown, expected, do, "samplers"
-    )
+    subject, where = f"{text.file}+{number}", text.where(number, column)
+    return Finding("serial-range-invalid", Severity.STOP, subject, where, shown, expected, do, "samplers")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Container, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple, TypeAlias
 
 from sitegen.findings.problems import Finding, Severity, Where
@@ -12,12 +12,12 @@ from sitegen.project.intake.leftover import without_examples
 from sitegen.project.intake.reform import Typed, in_our_forms
 from sitegen.project.intake.sheets import Book, Sheets, SheetTable, chosen_sheet, extra_sheets, open_book
 from sitegen.project.read.csvtext import RawTable, read_csv
-from sitegen.project.schema import BOOK_FILE, TableSpec
+from sitegen.project.schema import BOOK_FILE, Origin, TableSpec
 from sitegen.project.settings import FilePart
-from sitegen.project.survey import called
+from sitegen.project.survey import Rule, called
 from sitegen.project.tables import TABLES
 
-Rules: TypeAlias = Mapping[tuple[int, str], str]
+Rules: TypeAlias = Mapping[tuple[int, str], Rule]
 """The rule by which a cell was filled that its file leaves blank, by row (from 0) and column."""
 
 APART = ("signoff",)
@@ -41,6 +41,15 @@ class TableText:
     derived: Rules = field(default_factory=dict)
     how: FilePart = field(default_factory=FilePart)
     typed: Typed = field(default_factory=dict)
+
+    @property
+    def called(self) -> str:
+        """The file, and its sheet where one workbook has all tables, as a sentence names it."""
+        return called(self.file, self.sheet)
+
+    def where(self, number: int | None, column: str | None = None) -> Where:
+        """Return the place of a row, by its number in the file, and of a column for a finding."""
+        return replace(Origin(self.file, number or 1, self.sheet).where(column), row=number)
 
 
 class Texts(NamedTuple):

@@ -7,13 +7,12 @@ from collections.abc import Mapping
 from dataclasses import replace
 from difflib import get_close_matches
 
-from sitegen.findings.problems import Finding, Severity, Where
+from sitegen.findings.problems import Finding, Severity
 from sitegen.project.intake.propose import with_proposals
 from sitegen.project.intake.text import TableText
 from sitegen.project.read.csvtext import RawTable
 from sitegen.project.read.ranges import within_ranges
 from sitegen.project.read.typed import empty_table, type_table
-from sitegen.project.schema import Origin
 from sitegen.project.survey import Filled, SurveyTable
 from sitegen.project.tables import TABLES
 
@@ -43,7 +42,7 @@ def typed_table(text: TableText, place: str) -> tuple[SurveyTable, list[Finding]
     if text.derived:
         at = {name: place for place, name in enumerate(text.read.header)}
         filled = {
-            (row, name): Filled(text.read.rows[row][at[name]], rule) for (row, name), rule in text.derived.items()
+            (row, name): Filled(text.read.rows[row][at[name]], *rule) for (row, name), rule in text.derived.items()
         }
         table = replace(table, filled=filled)
     return table, [*header_faults(text), *told, *outside]
@@ -59,7 +58,7 @@ def header_faults(text: TableText) -> list[Finding]:
         if name in known or name.startswith("x_"):
             continue
         do = f"{_rename_hint(name, missing)}; to carry it along as it is, begin its name with x_"
-        where = _in_header(text, name)
+        where = text.where(1, name)
         findings.append(
             Finding(
                 "column-unknown",
@@ -74,7 +73,7 @@ def header_faults(text: TableText) -> list[Finding]:
         )
     for column in spec.columns:
         if (column.required or column.needed) and column.name in missing:
-            where = _in_header(text, column.name)
+            where = text.where(1, column.name)
             findings.append(
                 Finding(
                     "column-missing",
@@ -88,10 +87,6 @@ def header_faults(text: TableText) -> list[Finding]:
                 )
             )
     return findings
-
-
-def _in_header(text: TableText, column: str) -> Where:
-    return Origin(text.file, 1, text.sheet).where(column)
 
 
 def _rename_hint(name: str, missing: list[str]) -> str:

@@ -35,7 +35,7 @@ from sitegen.report.record.specs import Spec, table
 from sitegen.report.trace.printed import JOINED, OTHER_FILES, mark_values, printed_values, sources_of
 from sitegen.report.write.columns import POINT, SAMPLER
 from sitegen.report.write.context import Context, row_ref
-from sitegen.report.write.filled import filled_cells, general_rule, rules_text
+from sitegen.report.write.filled import filled_cells, rules_text
 from sitegen.report.write.publish import allowed_classes
 from sitegen.report.write.values import source_ref
 from sitegen.report.write.words import lexicon, markdown, say
@@ -155,7 +155,8 @@ def _counter(counted: Mapping[str, str]) -> Table:
 
 def _filled_section(context: Context) -> Iterator[Section]:
     """Yield what was filled and by which rules, where anything was."""
-    found = Counter((one.origin.file, one.column, general_rule(one.one.rule)) for one in filled_cells(context.survey))
+    tables = context.survey.tables
+    found = Counter((tables[one.table].called, one.column, one.one.general) for one in filled_cells(context.survey))
     columns: list[Spec[tuple[str, str, str]]] = [
         Spec("file", "File", cell=itemgetter(0)),
         Spec("column", "Column", cell=itemgetter(1)),
@@ -353,7 +354,7 @@ def _filled_column(own: SurveyTable, stands: Sequence[Origin]) -> Spec[_Row]:
     """Return the column of what was filled in each row, and by which rules."""
     filled: dict[Origin, dict[tuple[str, str], None]] = {}
     for (row, column), one in own.filled.items():
-        filled.setdefault(stands[row], {})[column, general_rule(one.rule)] = None
+        filled.setdefault(stands[row], {})[column, one.general] = None
     title = say("sources.filled_title")
     return Spec("filled", title, kind="wide", cell=lambda row: rules_text(filled.get(row.origin, ())) or "–")
 

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from sitegen.project.intake.defaults import DEFAULT
+from sitegen.project.positions import DEGREES, METRES
 from sitegen.project.schema import Origin
 from sitegen.project.survey import Filled, Survey, origins
 from sitegen.report.record.pages import Cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.words import say
 
-_ROW = re.compile(r", row \d++")
+LOCATIONS, POSITIONS = "locations", (*METRES, *DEGREES)
+"""The table that a file of measured positions fills in, and its columns."""
 
 
 class FilledCell(NamedTuple):
@@ -31,11 +32,10 @@ def filled_tables(survey: Survey) -> tuple[str, ...]:
 
     Those of a project that asks for none are not even looked at, and so count as no reading of theirs.
     """
-    settings = survey.settings
-    asked = (
-        settings.defaults or settings.derive.serial_ranges or settings.derive.samplers or settings.derive.return_bags
-    )
-    return tuple(survey.tables) if asked else ()
+    settings, derive = survey.settings, survey.settings.derive
+    if settings.defaults or derive.serial_ranges or derive.samplers or derive.return_bags:
+        return tuple(survey.tables)
+    return (LOCATIONS,) if survey.measured else ()
 
 
 def filled_cells(survey: Survey) -> Iterator[FilledCell]:
@@ -47,15 +47,6 @@ def filled_cells(survey: Survey) -> Iterator[FilledCell]:
             stands = list(origins(table.frame))
             for (row, column), one in sorted(table.filled.items()):
                 yield FilledCell(name, keys[row], stands[row], column, one)
-
-
-def general_rule(rule: str) -> str:
-    """Return a rule without the row that it was applied with, as one for many cells.
-
-    >>> general_rule("derived: field/return_bags.csv, row 3, lists it as the trip blank")
-    'derived: field/return_bags.csv lists it as the trip blank'
-    """
-    return _ROW.sub("", rule).replace(".csv, ", ".csv ")
 
 
 def rules_text(cells: Iterable[tuple[str, str]]) -> str:
@@ -80,11 +71,16 @@ def rules_text(cells: Iterable[tuple[str, str]]) -> str:
 
 
 def filled_facts(context: Context, *rows: tuple[str, str]) -> list[tuple[str, Cell]]:
-    """Return a fact for each of these rows (table and key) of which cells were filled: its columns and their rules."""
+    """Return a fact for each of these rows (table and key) of which cells were filled: its columns and their rules.
+
+    Measured positions are left out: what a point's page says of its coordinates has their rule.
+    """
     facts = []
-    for name, key in rows if filled_tables(context.survey) else ():
-        table = context.survey.tables[name]
-        found = table.filled_by_key.get(key, {})
+    survey = context.survey
+    for name, key in rows if filled_tables(survey) else ():
+        table = survey.tables[name]
+        measured = POSITIONS if name == LOCATIONS and survey.measured else ()
+        found = {column: one for column, one in table.filled_by_key.get(key, {}).items() if column not in measured}
         if found:
             text = rules_text((column, one.rule) for column, one in found.items())
             facts.append((say("sources.filled_fact", file=table.spec.path), Cell(text)))
