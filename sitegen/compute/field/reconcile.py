@@ -11,7 +11,6 @@ from sitegen.compute.field.exposure import FIELD_BLANK, IN_PLACE, LOST, Placemen
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Sampler
 
-
 _COUNTED = ("samplers", "deployments", "return_bags", "shipments", "results")
 
 
