@@ -19,8 +19,9 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 
+import trials_events
 import trials_tables
-from builders import changed, findings_on_paper, load, survey_findings
+from builders import changed, findings_on_paper, load
 from longcases import mostly_long
 from remedies_by_code import DECIDED, REMEDIES
 from trials import NOT_YET, Trial, decided, of_defects
@@ -52,7 +53,7 @@ WITHOUT_DEFECT = frozenset(
 """Codes that no defect of these files gives, so that their messages wait to be tried."""
 
 
-TRIALS = (*of_defects(), *trials_tables.TABLES)
+TRIALS = (*of_defects(), *trials_tables.TABLES, *trials_events.EVENTS)
 
 
 def stops(findings: Iterable[Finding]) -> set[str]:
@@ -70,10 +71,10 @@ def the_finding(findings: Iterable[Finding], code: str) -> Finding:
 def test_what_a_message_tells_to_do_takes_its_finding_away(trial: Trial) -> None:
     """Done to the letter, it leaves no finding of that key open, and brings no stop that was not there."""
     folder = trial.folder()
-    before = survey_findings(folder)
+    before = trial.told(folder)
     finding = the_finding(before, trial.code)
     after_folder = changed(*trial.remedy(folder, finding), folder=folder)
-    after = survey_findings(after_folder)
+    after = trial.told(after_folder)
     if trial.remedy is decided:
         after_open = open_findings(after, dispositions(load(after_folder), after))
         assert finding.key in {found.key for found in after}, "what happened stays on record"

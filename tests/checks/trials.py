@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import defects as named
-from builders import Change, cell, changed, row_added, settings_added, table
+from builders import Change, cell, changed, row_added, settings_added, survey_findings, table
 from defects import Defect, one
 from remedies import Remedy
 from remedies_by_code import CASES, DECIDED, REMEDIES
@@ -27,6 +27,7 @@ class Trial:
     code: str
     folder: Callable[[], Folder]
     remedy: Remedy
+    told: Callable[[Folder], tuple[Finding, ...]] = survey_findings
 
 
 def decided(_: Folder, finding: Finding) -> Iterator[Change]:
