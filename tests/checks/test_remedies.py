@@ -19,6 +19,7 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 
+import trials_deliveries
 import trials_events
 import trials_tables
 from builders import changed, findings_on_paper, load
@@ -53,7 +54,7 @@ WITHOUT_DEFECT = frozenset(
 """Codes that no defect of these files gives, so that their messages wait to be tried."""
 
 
-TRIALS = (*of_defects(), *trials_tables.TABLES, *trials_events.EVENTS)
+TRIALS = (*of_defects(), *trials_tables.TABLES, *trials_events.EVENTS, *trials_deliveries.DELIVERIES)
 
 
 def stops(findings: Iterable[Finding]) -> set[str]:

@@ -9,13 +9,15 @@ from difflib import get_close_matches
 
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.delivery.names import Compound, Compounds
-from sitegen.project.delivery.parts import MappingForm
+from sitegen.project.delivery.parts import QC_TYPES, MappingForm
 from sitegen.project.delivery.rows import Lifted, Miss
 from sitegen.project.delivery.values import Fault, Reading
 from sitegen.project.folder import Folder
+from sitegen.project.place.layers import quoted
 from sitegen.project.read.textsafe import Problem
 from sitegen.project.read.xlsxparts import column_letters
 from sitegen.project.read.xlsxtext import Sheet
+from sitegen.project.schema import QUALIFIERS
 from sitegen.project.tables import TABLE
 
 MAX_TOLD = 20
@@ -100,7 +102,8 @@ class Teller:
             more = f" and {len(met) - most} more" if len(met) > most else ""
             where = Where(self.file, min(row for row, _ in met.values()))
             found = f"{noun} {listed}{more}"
-            yield Finding(code, severity, self.mapping, where, found, expected, do, "file")
+            told = do.replace("{word}", quoted(next(iter(met))[:60]))
+            yield Finding(code, severity, self.mapping, where, found, expected, told, "file")
 
     def names(self, form: MappingForm, compounds: Compounds) -> None:
         """Tell entries of ``[names]`` that lead to no compound of the list."""
@@ -208,28 +211,29 @@ _UNKNOWN: dict[str, tuple[str, Severity, str, str, str]] = {
         Severity.STOP,
         "compounds",
         "compounds of lab/analytes.csv, by CAS number, name or [names]",
-        "write each under [names] of the mapping file, or add it to lab/analytes.csv",
+        'write each under [names] of the mapping file, as in {word} = "…" (an analyte_id), or add it to '
+        "lab/analytes.csv",
     ),
     "units": (
         "unit-undeclared",
         Severity.STOP,
         "units",
         "units with a factor",
-        "write each with its factor under [units] of the mapping file",
+        "write each with its factor under [units] of the mapping file, as in {word} = 1000 where one is 1,000 ng",
     ),
     "qualifiers": (
         "qualifier-unmapped",
         Severity.STOP,
         "qualifiers",
-        "our qualifiers or declared ones",
-        "write each under [qualifiers] of the mapping file, from the laboratory's own key",
+        f"our qualifiers ({', '.join(QUALIFIERS)}) or declared ones",
+        'write each under [qualifiers] of the mapping file, from the laboratory\'s own key, as in {word} = "…"',
     ),
     "qc": (
         "row-kind-unmapped",
         Severity.STOP,
         "kinds of rows",
-        "kinds of rows that [qc] lists",
-        "write each under [qc] of the mapping file",
+        f"kinds of rows that [qc] lists: result, skip, {', '.join(QC_TYPES)}",
+        'write each under [qc] of the mapping file, as in {word} = "skip"',
     ),
     "lab_samples": (
         "lab-sample-unlisted",
@@ -245,7 +249,7 @@ _UNKNOWN |= {
         Severity.STOP,
         "kinds of samples",
         f"our kinds of samples ({', '.join(TABLE['lab_samples'].column('type').choices)}) or declared ones",
-        "write each under words of [lab_samples] in the mapping file",
+        'write each under words of [lab_samples] in the mapping file, as in {word} = "…"',
     ),
     "times": (
         "time-unreadable",

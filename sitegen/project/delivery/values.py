@@ -166,7 +166,7 @@ class _One:
         if self.text in self.form.nondetect.tokens:
             return None, None, ""
         if blank:
-            do = "ask the laboratory, or set blank under [source] if there is no result"
+            do = 'ask the laboratory, or write blank = "not_reported" under [source] if there is no result'
             self._fault(self.holds, "result-blank", "a blank cell", "a result", do)
             return None, None, ""
         prefixes = [prefix for prefix in self.form.nondetect.less_than_prefix if self.text.startswith(prefix)]
