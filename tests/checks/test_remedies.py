@@ -3,8 +3,7 @@
 ``REMEDIES`` has, for a code, what a person does who follows its ``do`` (remedies_by_code.py), with the steps of
 remedies.py. ``CASES`` has the defects that ask for something else, the files ``trials_*.py`` those that need a
 folder of their own. ``DECIDED`` are codes of events that no file can undo: their finding stays, and the row of
-dispositions that the terminal offers closes it. ``NOT_YET`` names codes that nobody has tried, with the reason,
-``WITHOUT_DEFECT`` those that wait for a defect that gives them.
+dispositions that the terminal offers closes it. ``NOT_YET`` names codes that nobody has tried, with the reason.
 """
 
 from __future__ import annotations
@@ -20,39 +19,19 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 
 import trials_deliveries
+import trials_disk
 import trials_events
 import trials_tables
 from builders import changed, findings_on_paper, load
 from longcases import mostly_long
 from remedies_by_code import DECIDED, REMEDIES
 from trials import NOT_YET, Trial, decided, of_defects
+from trials_disk import DiskTrial
 
 from sitegen.checks.catalogue import Check, catalogue
 from sitegen.checks.dispositions import dispositions, open_findings
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.tables import TABLES
-
-WITHOUT_DEFECT = frozenset(
-    (
-        "above-calibration", "background-edges", "background-missing", "cap-damaged", "cell-format-speaks",
-        "cell-without-value", "cells-hidden", "change-without-reason", "completeness-low",
-        "compound-contradicts", "compound-unmapped", "control-total-differs", "crs-not-metric", "custody-none",
-        "deliverable-changed", "deliverable-missing", "deliverable-unsealed", "duplicate-differs",
-        "field-blank-detection", "file-too-large", "file-unreadable", "flag-undecided", "foot-disagrees",
-        "foot-undeclared", "holder-changed", "hole-refused", "hole-temporary", "id-reads-as-date",
-        "id-reads-as-number", "id-typed-as-date", "id-typed-as-number", "id-zeros-lost", "lab-sample-unlisted",
-        "level-claimed", "limits-differ", "link-out-of-folder", "mapped-column-missing", "mapping-invalid",
-        "mapping-unreadable", "mapping-unused", "method-blank-detection", "no-reportable-run",
-        "previous-unreadable", "private-unreadable", "qualifier-unmapped", "report-date-unchanged",
-        "result-blank", "result-contradicts", "retrieval-missing", "row-kind-unmapped", "rows-passed-over",
-        "sampler-differs", "sampler-lost", "samplers-in-place", "sheet-unclear", "signature-missing",
-        "supplied-contradicts",
-        "table-too-large", "text-too-long", "theme-logo", "theme-page", "theme-style", "trip-blank-detection",
-        "unit-undeclared", "water-in-sampler", "workbook-unreadable",
-    )
-)  # fmt: skip
-"""Codes that no defect of these files gives, so that their messages wait to be tried."""
-
 
 TRIALS = (*of_defects(), *trials_tables.TABLES, *trials_events.EVENTS, *trials_deliveries.DELIVERIES)
 
@@ -86,15 +65,27 @@ def test_what_a_message_tells_to_do_takes_its_finding_away(trial: Trial) -> None
     assert says_where(finding), finding.line()
 
 
+@pytest.mark.parametrize("trial", mostly_long(trials_disk.DISK, 4), ids=lambda trial: trial.name)
+def test_what_a_message_about_a_folder_on_disk_tells_to_do_works(trial: DiskTrial, tmp_path: Path) -> None:
+    """What no folder in memory has, a person mends on disk."""
+    root = trial.written(tmp_path)
+    before = tuple(trial.told(root))
+    finding = next(found for found in before if found.code == trial.code)
+    trial.follow(root, finding)
+    after = tuple(trial.told(root))
+    assert finding.key not in {found.key for found in after}, finding.line()
+    assert stops(after) <= stops(before) - {finding.key}
+
+
 def test_every_code_is_tried_or_says_why_not() -> None:
     """A new check must be put into one of the lists, and none stands in two."""
-    tried = {trial.code for trial in TRIALS}
-    lists = (tried, NOT_YET.keys(), WITHOUT_DEFECT)
+    tried = {trial.code for trial in (*TRIALS, *trials_disk.DISK)}
+    lists = (tried, NOT_YET.keys())
     assert sorted(set().union(*lists)) == sorted(catalogue())
     assert sum(map(len, lists)) == len(catalogue())
     assert not REMEDIES.keys() & DECIDED
     assert (REMEDIES.keys() | DECIDED) <= tried
-    assert len(tried) > 200
+    assert len(tried) > 300
 
 
 WRITES = re.compile(r"\b(?:fill in|write|set|clear|blank|name|add (?:a|its) rows?)\b")

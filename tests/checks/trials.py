@@ -53,6 +53,8 @@ NOT_YET = {
     "level-not-comparable": "a note that asks for nothing",
     "level-without-rate": "a note: adding a rate needs a source of its own",
     "points-supplied": "a note that asks for a look at the map",
+    "cells-hidden": "a note that asks for a look at cells that are read",
+    "rows-passed-over": "a note that asks for a look at rows that the mapping says to skip",
     "features-converted": "a note that asks for a look at the map",
 }
 """Codes whose message nobody has followed here, and why."""

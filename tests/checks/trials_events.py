@@ -23,12 +23,13 @@ from builders import (
     without_rows,
 )
 from defects_handling import picture
-from remedies import in_its_row, looked_up, rows_at, sentence_removed, text_of, told_setting
+from remedies import in_its_row, looked_up, rows_at, sentence_removed, signed, text_of, told_setting
 from situations import field_blank
 from survey_in_feet import SOUTH_DAKOTA_FT, feet
 from trials import Trial, decided
 
 from sitegen.checks.dispositions import issue_blockers
+from sitegen.checks.review import signatures_missing
 from sitegen.findings.problems import Finding
 from sitegen.project.folder import Folder
 
@@ -89,6 +90,10 @@ def disposition_told(_: Folder, finding: Finding) -> Iterator[Change]:
 
 def keeping_from_issue(folder: Folder) -> tuple[Finding, ...]:
     return issue_blockers(survey_findings(folder), load(folder))
+
+
+def unsigned(folder: Folder) -> tuple[Finding, ...]:
+    return tuple(signatures_missing(load(folder)))
 
 
 def hand_over_entered(_: Folder, finding: Finding) -> Iterator[Change]:
@@ -178,4 +183,5 @@ EVENTS = (
     Trial("id-as-number", "id-reads-as-number", made(cell(named.COMMENTS, "C-3", "comment_id", "12E5")), looked_up),
     Trial("text-long", "text-too-long", made(content("text/setting.md", b"# Setting\n\n" + b"x" * 3_000_000)),
           lambda *_: [content("text/setting.md", example().files["text/setting.md"].content)]),
+    Trial("nobody-signed", "signature-missing", example, signed, unsigned),
 )  # fmt: skip

@@ -10,7 +10,7 @@ from datetime import datetime
 import defects as named
 from builders import Change, cell, changed, content, every, example, removed, row_added, settings_added, table
 from openpyxl import Workbook, load_workbook
-from remedies import line_removed, row_removed, rows_at, text_of, written
+from remedies import file_added, line_removed, row_removed, rows_at, text_of, written
 from trials import Trial
 
 from sitegen.findings.problems import Finding
@@ -18,8 +18,9 @@ from sitegen.project.examples import example_row
 from sitegen.project.folder import Folder
 from sitegen.project.schema import BOOK_FILE
 from sitegen.project.tables import TABLE
+from sitegen.project.tables import TABLES as SPECS
 from tests import typed_once
-from tests.workbooks import in_one_workbook, saved
+from tests.workbooks import in_one_workbook, in_workbooks_of_their_own, saved
 
 WHERE = "[[defaults.deployments.where]]\n"
 
@@ -55,8 +56,8 @@ def put(book: Workbook, sheet: str, column: str, row: int, value: object, form: 
 
 
 def typed_again(folder: Folder, finding: Finding) -> Iterator[Change]:
-    """Give the cell the text format, and type what the papers say."""
-    assert "text format and type it again" in finding.do
+    """Give the column the text format, or the cell a plain one, and type what the papers say."""
+    assert re.search("the text format|plain number format|type the value in|write the zeros|write \\S+ if", finding.do)
     sheet, column, row = cell_of(finding)
     spec = next(path for path in example().files if path.endswith(f"/{sheet}.csv"))
     yield book_edited(folder, lambda book: put(book, sheet, column, row, rows_at(example(), spec)[row - 2][column]))
@@ -169,6 +170,37 @@ def ranged(cell_text: str, label: str = "") -> Callable[[], Folder]:
     return folder
 
 
+def sheet_named(folder: Folder, finding: Finding) -> Iterator[Change]:
+    """Name the sheet as the message tells."""
+    match = re.search(r"name the sheet that has the table (\w+), and no other", finding.do)
+    assert match, finding.do
+    path = finding.where.file
+    yield book_edited(folder, lambda book: setattr(book["Sheet1"], "title", match[1]), path)
+
+
+def saved_as_csv(_: Folder, finding: Finding) -> Iterator[Change]:
+    """Save each of its tables as CSV, and let the workbook go."""
+    assert "save each as CSV" in finding.do
+    yield removed(finding.where.file)
+    for spec in SPECS:
+        if spec.path in example().files:
+            yield content(spec.path, example().files[spec.path].content)
+
+
+def two_sheets() -> Folder:
+    """Return the example with a table in a workbook of its own that has a second sheet."""
+    plain = in_workbooks_of_their_own(example())
+    path = "field/samplers.xlsx"
+    return changed(
+        book_edited(plain, lambda book: book.create_sheet("Notes").append(["of the day"]), path), folder=plain
+    )
+
+
+def serial_typed(value: object, form: str = "General", column: str = "sampler_id") -> Callable[[], Folder]:
+    """Return the example in one workbook, with a serial that is no text."""
+    return in_book(lambda book: put(book, "samplers", column, 2, value, form))
+
+
 WHOLE = f"{typed_once.SAMPLERS[0]}-{typed_once.SAMPLERS[-1]}"
 BLANK_CLOSURES = every(named.DEPLOYMENTS, lambda row: {"closure": "" if row["closure"] != "NA" else "NA"})
 TWO_ROWS = (
@@ -243,5 +275,23 @@ TABLES = (
         "text-typed-as-date",
         in_book(lambda book: put(book, "samplers", "lot", 2, DAY, "d-m")),
         typed_again,
+    ),
+    Trial("serial-as-number", "id-typed-as-number", serial_typed(47102), typed_again),
+    Trial("serial-without-zeros", "id-zeros-lost", serial_typed(47102), typed_again),
+    Trial("serial-as-date", "id-typed-as-date", serial_typed(DAY, "d-m"), typed_again),
+    Trial("serial-by-formula", "cell-without-value", serial_typed("=A3"), typed_again),
+    Trial("serial-with-sign", "cell-format-speaks", serial_typed(47102, '"S-"0000000'), typed_again),
+    Trial("two-sheets", "sheet-unclear", two_sheets, sheet_named),
+    Trial(
+        "no-workbook",
+        "workbook-unreadable",
+        lambda: changed(content(BOOK_FILE, b"PK no workbook"), folder=in_book(lambda _: None)()),
+        saved_as_csv,
+    ),
+    Trial(
+        "too-many-columns",
+        "table-too-large",
+        lambda: changed(content(named.WEATHER, ("at," + ",".join(f"x_{n}" for n in range(20_000)) + "\n").encode())),
+        file_added,
     ),
 )

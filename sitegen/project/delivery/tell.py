@@ -211,8 +211,7 @@ _UNKNOWN: dict[str, tuple[str, Severity, str, str, str]] = {
         Severity.STOP,
         "compounds",
         "compounds of lab/analytes.csv, by CAS number, name or [names]",
-        'write each under [names] of the mapping file, as in {word} = "…" (an analyte_id), or add it to '
-        "lab/analytes.csv",
+        'write each under [names] of the mapping file, as in {word} = "…" (an analyte_id), or add it to analytes.csv',
     ),
     "units": (
         "unit-undeclared",
