@@ -100,6 +100,16 @@ def blank_declared(folder: Folder, finding: Finding) -> Iterator[Change]:
     yield under("source", match[1], folder=folder, mapping=MAPPING)
 
 
+def said(words: str, old: str, new: str) -> Steps:
+    """Change the mapping file as the message says in these words."""
+
+    def remedy(folder: Folder, finding: Finding) -> Iterator[Change]:
+        assert words in finding.do, finding.do
+        yield from mapping_line(old, new)(folder, finding)
+
+    return remedy
+
+
 def named_line_mended(folder: Folder, finding: Finding) -> Iterator[Change]:
     """Write the line that the finding names as the laboratory's mapping had it."""
     lines = text_of(folder, finding.where.file).split("\n")
@@ -186,4 +196,36 @@ DELIVERIES = (
           line_told("qc", '"surrogate"')),
     Trial("two-samplers", "supplied-contradicts", book_with(another_sampler),
           sent("ask the laboratory which one holds", THE_BOOK, "lab/book.xlsx")),
+    Trial("token-not-declared", "number-unreadable", long(CONTENT, 'tokens = ["ND"]', 'tokens = ["none"]'),
+          said("tokens or less_than_prefix under [nondetect]", 'tokens = ["none"]', 'tokens = ["ND"]')),
+    Trial("joined-not-declared", "number-unreadable", long(CONTENT, "joined_qualifiers = true\n", ""),
+          said("joined_qualifiers under [source]", 'layout = "long"', 'layout = "long"\njoined_qualifiers = true')),
+    Trial("limit-with-comma", "number-unreadable",
+          long(edited({"Limit": "1,000"}), "[columns]", 'sheet = ""\n[columns]'),
+          said("declare its signs as thousands and decimal", 'sheet = ""', 'thousands = ","')),
+    Trial("unit-not-mapped", "mapping-invalid", long(CONTENT, 'unit = "Units"\n', ""),
+          said("name its column as unit under [columns]", "[columns]", '[columns]\nunit = "Units"')),
+    Trial("no-units", "mapping-invalid", long(CONTENT, '"ug/sampler" = 1000\n', ""),
+          said("write each under [units] with its factor", "[units]", '[units]\n"ug/sampler" = 1000')),
+    Trial("kinds-without-column", "mapping-invalid", mixed('qc_column = "Kind"\n', ""),
+          said("write the other too", "[columns]", 'qc_column = "Kind"\n[columns]')),
+    Trial("name-of-no-compound", "mapping-invalid", long(CONTENT, '= "tce"', '= "tcee"'),
+          pattern_told(r"write (\w+)", '= "tcee"', '= "{}"')),
+    Trial("qualifier-of-none", "mapping-invalid", long(CONTENT, 'nd = "U"', 'nd = "Z"'),
+          said("use our qualifiers", 'nd = "Z"', 'nd = "U"')),
+    Trial("word-of-no-kind", "mapping-invalid", mixed('SURROGATE = "surrogate"', 'SURROGATE = "surrogates"'),
+          said("use one of these words", '"surrogates"', '"surrogate"')),
+    Trial("signs-alike", "mapping-invalid", long(CONTENT, "[columns]", 'thousands = "."\n[columns]'),
+          said("correct thousands or decimal", 'thousands = "."', 'thousands = ","')),
+    Trial("file-not-there", "deliverable-missing", long(CONTENT, '"lab/long.csv"', '"zzz"'),
+          said("put it into lab/, and write its path as file under [source]", '"zzz"', '"lab/long.csv"')),
+    Trial("header-of-a-blank-row", "mapped-column-missing", mixed("header_row = 3", "header_row = 2"),
+          said("correct header_row under [source]", "header_row = 2", "header_row = 3")),
+    Trial("cross-in-long", "mapping-invalid", long(CONTENT, "[units]", '[crosstab]\nacross = "samples"\n[units]'),
+          said("remove it, or set layout to crosstab", '[crosstab]\nacross = "samples"\n', "")),
+    Trial("word-for-detected", "word-unknown",
+          long(edited({"Found?": "perhaps"}), 'mdl = "MDL"', 'mdl = "MDL"\ndetected = "Found?"'),
+          sent("ask the laboratory what it means", edited({"Found?": ""}))),
+    Trial("unit-of-another-kind", "mapping-invalid", long(CONTENT, '"ug/sampler" = 1000', '"ug/m3" = 1000'),
+          said("correct the unit: mass is not concentration", '"ug/m3" = 1000', '"ug/sampler" = 1000')),
 )  # fmt: skip

@@ -153,7 +153,7 @@ class Teller:
             problem = ("rows-passed-over", Severity.NOTE, "rows that hold no results", "look at them once")
             self.add(problem, Where(self.file, lifted.passed_over[0]), found, self.mapping)
         for unused in lifted.unused:
-            do = "correct it under [source]; the laboratory may have changed its file"
+            do = "correct it or take it out under [source]; the laboratory may have changed its file"
             problem = ("mapping-unused", Severity.NOTE, "a row of the file that it speaks of", do)
             self.add(problem, Where(self.mapping), f"{unused}, to be skipped", f"{self.mapping}+{unused}")
 
@@ -304,7 +304,7 @@ def fingerprint(teller: Teller, form: MappingForm, folder: Folder) -> bool:
     key, where = f"{teller.mapping}+sha256", Where(teller.mapping, None, "source.sha256")
     if not digest:
         nearest = get_close_matches(file, list(folder.files), n=1, cutoff=0.6)
-        do = f"write {nearest[0]}" if nearest else "put it into lab/ and name it as lab/…"
+        do = f"write {nearest[0]}" if nearest else "put it into lab/, and write its path as file under [source]"
         problem = ("deliverable-missing", Severity.STOP, "a file of the project folder", do)
         teller.add(problem, Where(teller.mapping, None, "source.file"), f"no file {file!r}", teller.mapping)
         return False
