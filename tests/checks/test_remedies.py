@@ -21,6 +21,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 import trials_deliveries
 import trials_disk
 import trials_events
+import trials_settings
 import trials_tables
 from builders import changed, findings_on_paper, load
 from longcases import mostly_long
@@ -33,7 +34,13 @@ from sitegen.checks.dispositions import dispositions, open_findings
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.tables import TABLES
 
-TRIALS = (*of_defects(), *trials_tables.TABLES, *trials_events.EVENTS, *trials_deliveries.DELIVERIES)
+TRIALS = (
+    *of_defects(),
+    *trials_tables.TABLES,
+    *trials_events.EVENTS,
+    *trials_deliveries.DELIVERIES,
+    *trials_settings.SETTINGS,
+)
 
 
 def stops(findings: Iterable[Finding]) -> set[str]:

@@ -175,8 +175,8 @@ class _One:
         if number is None:
             expected = "a number, a limit behind a prefix, or a declared token"
             do = (
-                "say what it means in the mapping file: tokens or less_than_prefix under [nondetect], thousands, decimal "
-                "or joined_qualifiers under [source]; or ask the laboratory"
+                "say what it means in the mapping file: tokens or less_than_prefix under [nondetect], thousands, "
+                "decimal or joined_qualifiers under [source]; or ask the laboratory"
             )
             self._fault(self.holds, "number-unreadable", repr(self.text), expected, do)
         return (None, number, joined) if below else (number, None, joined)
