@@ -24,7 +24,9 @@ import trials_events
 import trials_settings
 import trials_tables
 from builders import changed, findings_on_paper, load
+from followed_texts import FOLLOWED, NOT_FOLLOWED
 from longcases import mostly_long
+from message_texts import pattern, texts
 from remedies_by_code import DECIDED, REMEDIES
 from trials import NOT_YET, Trial, decided, of_defects
 from trials_disk import DiskTrial
@@ -39,6 +41,7 @@ TRIALS = (
     *trials_tables.TABLES,
     *trials_events.EVENTS,
     *trials_deliveries.DELIVERIES,
+    *trials_deliveries.LISTS,
     *trials_settings.SETTINGS,
 )
 
@@ -70,6 +73,20 @@ def test_what_a_message_tells_to_do_takes_its_finding_away(trial: Trial) -> None
         assert finding.key not in {found.key for found in after}, finding.line()
     assert stops(after) <= stops(before) - {finding.key}
     assert says_where(finding), finding.line()
+    assert all(pattern(text).search(finding.do) for text in followed_in(trial)), finding.do
+
+
+def followed_in(trial: Trial) -> list[str]:
+    """Return the texts of the source of which the list says that a trial follows them."""
+    one_code = sum(other.name == trial.name for other in TRIALS) == 1
+    return [text for text, name in FOLLOWED.items() if name == trial.name and one_code]
+
+
+def test_every_text_that_tells_what_to_do_is_followed_or_says_why_not() -> None:
+    """A new text must be put into one of the lists; those of the catalogue are followed code by code."""
+    aside = [text for some in NOT_FOLLOWED.values() for text in some]
+    assert sorted((*FOLLOWED, *aside)) == sorted(texts())
+    assert set(FOLLOWED.values()) <= {trial.name for trial in (*TRIALS, *trials_disk.DISK)}
 
 
 @pytest.mark.parametrize("trial", mostly_long(trials_disk.DISK, 4), ids=lambda trial: trial.name)

@@ -6,10 +6,11 @@ import csv
 import io
 import re
 from collections.abc import Callable, Iterator, Mapping
+from datetime import datetime
 
 import defects as named
 from builders import Change, changed, content, removed, settings_added, without_rows
-from defects_deliveries import BOOK, CONTENT, LONG, MAPPING, TABLES, WORDS
+from defects_deliveries import BOOK, CONTENT, LONG, MAPPING, SAMPLES, TABLES, WORDS
 from lab_files import mixed_xlsx
 from openpyxl import Workbook
 from remedies import rows_added_again, text_of
@@ -228,4 +229,40 @@ DELIVERIES = (
           sent("ask the laboratory what it means", edited({"Found?": ""}))),
     Trial("unit-of-another-kind", "mapping-invalid", long(CONTENT, '"ug/sampler" = 1000', '"ug/m3" = 1000'),
           said("correct the unit: mass is not concentration", '"ug/m3" = 1000', '"ug/sampler" = 1000')),
+)  # fmt: skip
+
+
+def listed(change: tuple[str, str], remedy: Steps, name: str, code: str) -> Trial:
+    """Return a trial of the workbook that supplies all tables, with words of the mapping of its samples changed."""
+
+    def folder() -> Folder:
+        plain = book_with(lambda _: None)()
+        words = text_of(plain, SAMPLES)
+        assert change[0] in words, words
+        return changed(content(SAMPLES, words.replace(*change, 1).encode()), folder=plain)
+
+    return Trial(name, code, folder, remedy)
+
+
+def serial_as_date(book: Workbook) -> None:
+    """Let a spreadsheet have made a date of a laboratory id."""
+    cell = next(row[0] for row in book["Received"].iter_rows() if row[0].value == RECEIVED)
+    cell.value, cell.number_format = datetime.fromisoformat("2025-03-02"), "d-m"
+
+
+DATES = 'dates = "day.month.year hour:minute"\n'
+LISTS = (
+    listed((DATES, ""), said("declare the form under [source]", "[source]\n", f"[source]\n{DATES}"),
+           "times-not-declared", "time-unreadable"),
+    listed(('type = "Kind", ', ""), said("map type", "columns = { ", 'columns = { type = "Kind", '),
+           "kinds-not-mapped", "mapping-invalid"),
+    listed(('sheet = "Received"\n', ""),
+           said("name the sheet as sheet under [source]", "[source]\n", '[source]\nsheet = "Received"\n'),
+           "sheet-not-named", "sheet-unclear"),
+    Trial("lab-id-as-date", "id-typed-as-date", book_with(serial_as_date),
+          sent("restore it from the laboratory's report", THE_BOOK, "lab/book.xlsx")),
+    Trial("compound-of-none", "mapping-invalid", long(CONTENT, '= "tce"', '= "zzzz"'),
+          said("correct it, or add the compound to analytes.csv", '= "zzzz"', '= "tce"')),
+    Trial("no-column-of-ids", "mapping-invalid", long(CONTENT, 'lab_sample_id = ["Lab ID", "Lab No."]\n', ""),
+          said("name that column", "[columns]", '[columns]\nlab_sample_id = "Lab No."')),
 )  # fmt: skip

@@ -294,4 +294,5 @@ TABLES = (
         lambda: changed(content(named.WEATHER, ("at," + ",".join(f"x_{n}" for n in range(20_000)) + "\n").encode())),
         file_added,
     ),
+    Trial("range-of-too-many", "serial-range-invalid", ranged("1000000000-1999999999"), written(WHOLE)),
 )
