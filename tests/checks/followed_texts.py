@@ -45,9 +45,7 @@ FOLLOWED: dict[str, str] = {
     "correct thousands or decimal": "signs-alike",
     "correct {}": "settings-unreadable",
     ("declare its signs as thousands and decimal under [source], or ask the laboratory"): "limit-with-comma",
-    (
-        'declare the form under [source] of the mapping file, as in dates = "month/day/year hour:minute"'
-    ): "times-not-declared",
+    ('declare the form under [source] of {}, as in dates = "month/day/year hour:minute"'): "times-not-declared",
     "export it again as {}": "points-unusable",
     "export the layer in WGS 84 degrees, longitude first": "feature-unusable",
     "fill in the cell, or let one of the two where rows ask for more": "default-ambiguous",
@@ -83,9 +81,9 @@ FOLLOWED: dict[str, str] = {
     "name in the sentence the points that it compares": "claim-limited",
     'name its column as unit under [columns], or write unit = "…" under [constants]': "unit-not-mapped",
     "name that column": "no-column-of-ids",
-    "name the laboratory's column for {} in the mapping file": "column-not-there",
+    "name the laboratory's column for {} in {}": "column-not-there",
     ("name the point as its row does, add its row, or take it out of the file if it is no point"): "positions-differ",
-    "name the sheet as sheet under [source] of the mapping file": "sheet-not-named",
+    "name the sheet as sheet under [source]": "sheet-not-named",
     "name the sheet that has the table {}, and no other": "two-sheets",
     (
         "open it in a spreadsheet, remove what is no part of its tables, and save it as "
@@ -109,9 +107,8 @@ FOLLOWED: dict[str, str] = {
     ("restore it from the laboratory's report: spreadsheets make dates of ids such as 3-2"): "lab-id-as-date",
     "save the file as UTF-8, or {}": "encoding-wrong",
     (
-        "say what it means in the mapping file: tokens or less_than_prefix under "
-        "[nondetect], thousands, decimal or joined_qualifiers under [source]; or ask the "
-        "laboratory"
+        "say what it means in {}: tokens or less_than_prefix under [nondetect], "
+        "thousands, decimal or joined_qualifiers under [source]; or ask the laboratory"
     ): "token-not-declared",
     "set condition to what was found, or say in the report why it is intact": "comment-watch-word",
     "split the file or keep it elsewhere": "large",
@@ -121,18 +118,12 @@ FOLLOWED: dict[str, str] = {
     "use our qualifiers": "qualifier-of-none",
     "write a name such as America/Chicago, or leave tz blank for the project's zone": "zone-unknown",
     "write both with all their zeros": "range-without-zeros",
-    (
-        'write each under [names] of the mapping file, as in {} = "…" (an analyte_id), or add it to analytes.csv'
-    ): "name-not-mapped",
-    'write each under [qc] of the mapping file, as in {} = "skip"': "kind-of-row-not-mapped",
-    (
-        'write each under [qualifiers] of the mapping file, from the laboratory\'s own key, as in {} = "…"'
-    ): "qualifier-not-mapped",
+    ('write each under [names] of {}, as in {} = "…" (an analyte_id), or add it to analytes.csv'): "name-not-mapped",
+    'write each under [qc] of {}, as in {} = "skip"': "kind-of-row-not-mapped",
+    ('write each under [qualifiers] of {}, from the laboratory\'s own key, as in {} = "…"'): "qualifier-not-mapped",
     "write each under [units] with its factor, as in ng = 1": "no-units",
-    'write each under words of [lab_samples] in the mapping file, as in {} = "…"': "sample-kind-unmapped",
-    (
-        "write each with its factor under [units] of the mapping file, as in {} = 1000 where one is 1,000 ng"
-    ): "unit-not-declared",
+    'write each under words of [lab_samples] of {}, as in {} = "…"': "sample-kind-unmapped",
+    ("write each with its factor under [units] of {}, as in {} = 1000 where one is 1,000 ng"): "unit-not-declared",
     "write it as such a table": "where-no-table",
     "write one of {}, or take it out": "defaults-of-results",
     "write over the whole row, or delete it": "example-row-left",

@@ -67,4 +67,5 @@ def _written(node: ast.expr) -> Iterator[str]:
     elif isinstance(node, ast.Constant) and isinstance(node.value, str):
         yield re.sub(r"\{\w+\}", "{}", node.value)
     elif isinstance(node, ast.JoinedStr):
-        yield "".join(str(part.value) if isinstance(part, ast.Constant) else "{}" for part in node.values)
+        parts = (str(part.value) if isinstance(part, ast.Constant) else "{}" for part in node.values)
+        yield re.sub(r"\{\w+\}", "{}", "".join(parts))

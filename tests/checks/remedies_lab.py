@@ -15,7 +15,7 @@ from sitegen.project.folder import Folder
 def mapping_of(folder: Folder, finding: Finding) -> str:
     """Return the mapping file that a finding names, or the only one that speaks of the file that it names."""
     maps = [path for path in folder.files if path.endswith(".map.toml")]
-    named_in_it = [path for path in maps if path in (finding.where.file, finding.subject)]
+    named_in_it = [path for path in maps if path in (finding.where.file, finding.subject) or path in finding.do]
     speaking = [path for path in maps if f'"{finding.where.file}"' in text_of(folder, path)]
     return (named_in_it or speaking)[0]
 

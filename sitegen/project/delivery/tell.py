@@ -65,11 +65,15 @@ class Teller:
         """Keep a finding, unless there are many of its code already."""
         code, severity, expected, do = problem
         shown = found if len(found) <= 90 else found[:87] + "…"
-        finding = Finding(code, severity, subject, where, shown, expected, do, "file")
+        finding = Finding(code, severity, subject, where, shown, expected, self._named(do), "file")
         count = self._counts[code] = self._counts.get(code, 0) + 1
         if count <= MAX_TOLD:
             self._findings.append(finding)
         self._last[code] = finding
+
+    def _named(self, do: str) -> str:
+        """Return what to do with the mapping file by its path: a workbook may have one for each of its sheets."""
+        return do.replace("{mapping}", self.mapping)
 
     def close(self) -> list[Finding]:
         """Return everything that is to be told."""
@@ -102,7 +106,7 @@ class Teller:
             more = f" and {len(met) - most} more" if len(met) > most else ""
             where = Where(self.file, min(row for row, _ in met.values()))
             found = f"{noun} {listed}{more}"
-            told = do.replace("{word}", quoted(next(iter(met))[:60]))
+            told = self._named(do).replace("{word}", quoted(next(iter(met))[:60]))
             yield Finding(code, severity, self.mapping, where, found, expected, told, "file")
 
     def names(self, form: MappingForm, compounds: Compounds) -> None:
@@ -211,28 +215,28 @@ _UNKNOWN: dict[str, tuple[str, Severity, str, str, str]] = {
         Severity.STOP,
         "compounds",
         "compounds of lab/analytes.csv, by CAS number, name or [names]",
-        'write each under [names] of the mapping file, as in {word} = "…" (an analyte_id), or add it to analytes.csv',
+        'write each under [names] of {mapping}, as in {word} = "…" (an analyte_id), or add it to analytes.csv',
     ),
     "units": (
         "unit-undeclared",
         Severity.STOP,
         "units",
         "units with a factor",
-        "write each with its factor under [units] of the mapping file, as in {word} = 1000 where one is 1,000 ng",
+        "write each with its factor under [units] of {mapping}, as in {word} = 1000 where one is 1,000 ng",
     ),
     "qualifiers": (
         "qualifier-unmapped",
         Severity.STOP,
         "qualifiers",
         f"our qualifiers ({', '.join(QUALIFIERS)}) or declared ones",
-        'write each under [qualifiers] of the mapping file, from the laboratory\'s own key, as in {word} = "…"',
+        'write each under [qualifiers] of {mapping}, from the laboratory\'s own key, as in {word} = "…"',
     ),
     "qc": (
         "row-kind-unmapped",
         Severity.STOP,
         "kinds of rows",
         f"kinds of rows that [qc] lists: result, skip, {', '.join(QC_TYPES)}",
-        'write each under [qc] of the mapping file, as in {word} = "skip"',
+        'write each under [qc] of {mapping}, as in {word} = "skip"',
     ),
     "lab_samples": (
         "lab-sample-unlisted",
@@ -248,14 +252,14 @@ _UNKNOWN |= {
         Severity.STOP,
         "kinds of samples",
         f"our kinds of samples ({', '.join(TABLE['lab_samples'].column('type').choices)}) or declared ones",
-        'write each under words of [lab_samples] in the mapping file, as in {word} = "…"',
+        'write each under words of [lab_samples] of {mapping}, as in {word} = "…"',
     ),
     "times": (
         "time-unreadable",
         Severity.STOP,
         "times",
         "times as 2025-10-23T08:11, or of the form that is declared",
-        'declare the form under [source] of the mapping file, as in dates = "month/day/year hour:minute"',
+        'declare the form under [source] of {mapping}, as in dates = "month/day/year hour:minute"',
     ),
     "days": (
         "supplied-day-alone",

@@ -175,7 +175,7 @@ class _One:
         if number is None:
             expected = "a number, a limit behind a prefix, or a declared token"
             do = (
-                "say what it means in the mapping file: tokens or less_than_prefix under [nondetect], thousands, "
+                "say what it means in {mapping}: tokens or less_than_prefix under [nondetect], thousands, "
                 "decimal or joined_qualifiers under [source]; or ask the laboratory"
             )
             self._fault(self.holds, "number-unreadable", repr(self.text), expected, do)
