@@ -81,7 +81,7 @@ def foot_declared(survey: Survey) -> Iterator[Finding]:
     if not stated:
         yield find("foot-undeclared", "space.foot", where, f"no kind of foot; {shift}", f'foot = "{real}"')
     else:
-        yield find("foot-disagrees", "space.foot", where, f"{stated}; {shift}", f"{real}, as the CRS has it")
+        yield find("foot-disagrees", "space.foot", where, f"{stated}; {shift}", f'foot = "{real}", as the CRS has it')
 
 
 def foot_shift_m(coordinate_ft: float) -> float:

@@ -21,6 +21,8 @@ from sitegen.project.settings import FilePart, Settings
 from sitegen.project.survey import Rule
 
 _LOCATIONS = "locations"
+_NOT_DONE = "not_done"
+"""The status of a point that was planned and not done."""
 
 
 def measured_positions(
@@ -120,12 +122,17 @@ def _told(file: str, how: str, supplied: Mapping[int, Supplied], target: str) ->
 def _left_over(
     table: TableText, found: Sequence[Measured], supplied: Mapping[int, Supplied], file: str
 ) -> list[Finding]:
-    """Tell positions of no point, and points that the file has no position of; each kind once."""
-    at = table.read.header.index("location_id")
+    """Tell positions of no point, and points that the file has no position of; each kind once.
+
+    A point that was planned and not done has no position to be measured.
+    """
+    header = table.read.header
+    at, status = header.index("location_id"), header.index("status") if "status" in header else len(header)
     ids = {tidy(row[at]) for row in table.read.rows}
     strangers = [one.location_id or f"without a name ({one.number})" for one in found if one.location_id not in ids]
     numbered = zip(table.read.rows, table.read.numbers, strict=True)
-    lacking = [tidy(row[at]) for row, place in numbered if place not in supplied]
+    done = ((row, place) for row, place in numbered if [tidy(text) for text in row[status : status + 1]] != [_NOT_DONE])
+    lacking = [tidy(row[at]) for row, place in done if place not in supplied]
     findings = []
     if strangers:
         do = "name the point as its row does, add its row, or take it out of the file if it is no point"
@@ -135,7 +142,7 @@ def _left_over(
     if lacking:
         subject, where = f"{table.file}+{file}", table.where(None, "location_id")
         said = f"{_count(lacking, 'point')} without a position in {file}: {_few(lacking)}"
-        do = "add them to the file of positions if they were measured"
+        do = f"add those that were measured to {file}, each named as its row names it"
         findings.append(Finding("rows-without-point", Severity.NOTE, subject, where, said, "one of each", do, "file"))
     return findings
 

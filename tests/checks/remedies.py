@@ -1,16 +1,18 @@
-"""What a person does who follows a message to the letter: changes of a folder, made of a finding and no more."""
+"""What a person does who follows a message, with no more knowledge than the message and the papers.
+
+The papers behind the record are the unchanged example: a time "looked up in the field sheet" is the example's,
+in the cell that the finding names.
+"""
 
 from __future__ import annotations
 
 import json
 import re
-import sys
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent))
-
 import defects as named
+import pyproj
 from builders import (
     KEYS,
     Change,
@@ -340,7 +342,39 @@ def theme_taken_out(folder: Folder, finding: Finding) -> Iterator[Change]:
     yield content(named.SETTINGS, text_of(folder, named.SETTINGS).partition("[theme]")[0].encode())
 
 
-def decided(_: Folder, finding: Finding) -> Iterator[Change]:
-    """Add the row that the terminal offers: the finding's key, with a decision."""
-    words = {"disposition": "accepted", "reason": "looked into", "by_role": "LR-1", "on": "2025-12-11"}
-    yield row_added(named.DECISIONS, finding_key=finding.key, **words)
+def position_taken_out(folder: Folder, finding: Finding) -> Iterator[Change]:
+    """Take the positions of no point out of the file that the finding names."""
+    assert "take it out of the file" in finding.do
+    name = re.escape(finding.found.rpartition(": ")[2])
+    now = text_of(folder, finding.where.file)
+    yield content(finding.where.file, re.sub(rf"<wpt [^>]*><name>{name}</name></wpt>", "", now).encode())
+
+
+def positions_added(folder: Folder, finding: Finding) -> Iterator[Change]:
+    """Add the points that were measured to the file of positions."""
+    match = re.search(r"without a position in (\S+):", finding.found)
+    assert match, finding.found
+    degrees = pyproj.Transformer.from_crs("EPSG:32614", "EPSG:4326", always_xy=True)
+    now = text_of(folder, match[1])
+    lacking = [row for row in rows_at(example(), named.LOCATIONS) if f"<name>{row['location_id']}<" not in now]
+    made = ""
+    for row in lacking:
+        if row["status"] != "not_done":
+            x, y = degrees.transform(float(row["easting"]), float(row["northing"]))
+            made += f'<wpt lon="{x}" lat="{y}"><name>{row["location_id"]}</name></wpt>'
+    yield content(match[1], now.replace("</gpx>", f"{made}</gpx>").encode())
+
+
+def told_setting(folder: Folder, finding: Finding) -> Iterator[Change]:
+    """Write the first line that the message gives in place of the line of project.toml that the finding names."""
+    match = re.search(r'(\w+ = "[^"]+")', finding.do)
+    assert match, finding.do
+    lines = text_of(folder, finding.where.file).split("\n")
+    assert lines[(finding.where.row or 0) - 1].startswith(match[1].partition(" ")[0])
+    lines[(finding.where.row or 0) - 1] = match[1]
+    yield content(finding.where.file, "\n".join(lines).encode())
+
+
+def other_file_removed(_: Folder, finding: Finding) -> Iterator[Change]:
+    assert finding.do.startswith("keep the one that holds the features")
+    yield removed(finding.where.file)

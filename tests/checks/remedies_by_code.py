@@ -1,20 +1,10 @@
-"""What is done about the message of each code, and which codes nobody has tried; see :mod:`test_remedies`."""
+"""For each code, what a person does who follows its message, as steps of remedies.py."""
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parent))
-
 import defects as named
-from builders import (
-    cell,
-    row_added,
-    settings_added,
-    table,
-)
-from defects import Defect, one
+from builders import cell, content, row_added
+from defects import SG_08, waypoints
 from remedies import (
     Remedy,
     as_recorded,
@@ -35,7 +25,10 @@ from remedies import (
     moved_and_its_path_written,
     moved_to_records,
     of_its_subject,
+    other_file_removed,
     point_zeros_dropped,
+    position_taken_out,
+    positions_added,
     replaced_in_text,
     row_looked_up,
     row_removed,
@@ -50,24 +43,13 @@ from remedies import (
     theme_taken_out,
     ticket_named,
     told,
+    told_setting,
     weather_in_order,
     words_replaced,
     written,
 )
+from remedies_lab import confirmed, line_taken_out, mapping_line, own_row_removed, replaced_moved
 from situations import LOST, field_blank
-
-MORE: tuple[Defect, ...] = (
-    one("id-turned-number", "stop", named.SAMPLERS, 61, cell(named.SAMPLERS, "0047160", "sampler_id", "4.716E+04")),
-    one("id-characters", "note", named.LOCATIONS, 25, cell(named.LOCATIONS, "SG-24", "location_id", "SG\u201324")),
-    one("cas-turned-date", "stop", named.ANALYTES, 2, cell(named.ANALYTES, "pce", "cas", "2018-04-27")),
-    one("cell-too-long", "stop", named.COMMENTS, 4, cell(named.COMMENTS, "C-3", "text", "words " * 4_000)),
-    one("point-nowhere", "stop", named.LOCATIONS, 25, cell(named.LOCATIONS, "SG-24", "easting", "47007399")),
-    one("table-empty", "hold", named.CUSTODY, None, table(named.CUSTODY, lambda _: [])),
-    one("table-without-rows", "flag", named.WEATHER, None, table(named.WEATHER, lambda _: [])),
-    one("theme-missing", "stop", named.SETTINGS, None, settings_added('[theme]\nstylesheet = "theme/own.css"')),
-)
-"""Slips that are no defects with findings of their own alone, and whose messages are followed all the same."""
-
 
 REMEDIES: dict[str, Remedy] = {
     "id-turned-number": looked_up,
@@ -155,6 +137,12 @@ REMEDIES: dict[str, Remedy] = {
     "move-disagrees": looked_up,
     "surface-disagrees": looked_up,
     "building-unknown": told(r"write (\S+)"),
+    "points-without-row": position_taken_out,
+    "rows-without-point": positions_added,
+    "crs-elsewhere": told_setting,
+    "features-several": other_file_removed,
+    "points-unusable": lambda *_: [content("locations/gps.gpx", waypoints(("SG-08", *SG_08)))],
+    "positions-differ": lambda *_: [content("locations/gps.gpx", waypoints(("SG-08", *SG_08)))],
     "feature-doubtful": last_feature_removed,
     "feature-unusable": last_feature_removed,
     # time
@@ -227,6 +215,14 @@ REMEDIES: dict[str, Remedy] = {
     "method-not-listed": looked_up,
     "unit-slip": as_recorded(named.RESULTS, "04417-030+benzene", "value", "result_text"),
     "value-outlier": row_looked_up,
+    # deliverables
+    "deliverable-reissued": replaced_moved,
+    "mapping-unconfirmed": confirmed("mapping"),
+    "control-unconfirmed": confirmed("control"),
+    "replaced-unreadable": line_taken_out("replaces ="),
+    "sample-kind-unmapped": mapping_line("words = { ", 'words = { TB = "trip_blank", '),
+    "supplied-day-alone": mapping_line('"2025-11-14"', '"2025-11-14T09:32"'),
+    "supplied-differs": own_row_removed,
     # screening and weather
     "level-undated": looked_up,
     "level-old": looked_up,
@@ -299,52 +295,3 @@ DECIDED = {
     "duplicates-few", "above-screening-level", "rate-out-of-range",
 }  # fmt: skip
 """Flags and holds about what happened: whatever their message asks to be said, a disposition closes them."""
-
-NOT_YET = {
-    "photo-position": "a note that asks for care, and for nothing in a file",
-    "level-not-comparable": "a note that asks for nothing",
-    "level-without-rate": "a note: adding a rate needs a source of its own",
-    "points-supplied": "a note that asks for a look at the map",
-    "rows-without-point": "a note: what was never measured can't be added",
-    **dict.fromkeys(
-        (
-            "control-unconfirmed",
-            "crs-elsewhere",
-            "deliverable-reissued",
-            "features-several",
-            "mapping-unconfirmed",
-            "points-unusable",
-            "points-without-row",
-            "positions-differ",
-            "replaced-unreadable",
-            "sample-kind-unmapped",
-            "supplied-day-alone",
-            "supplied-differs",
-        ),
-        "nobody has followed it to the letter yet",
-    ),
-}
-"""Codes with a defect whose message nobody has followed here, and why."""
-
-WITHOUT_DEFECT = frozenset(
-    (
-        "above-calibration", "background-edges", "background-missing", "cap-damaged", "cell-format-speaks",
-        "cell-without-value", "cells-hidden", "change-without-reason", "completeness-low",
-        "compound-contradicts", "compound-unmapped", "control-total-differs", "crs-not-metric", "custody-none",
-        "deliverable-changed", "deliverable-missing", "deliverable-unsealed", "duplicate-differs",
-        "field-blank-detection", "file-too-large", "file-unreadable", "flag-undecided", "foot-disagrees",
-        "foot-undeclared", "holder-changed", "hole-refused", "hole-temporary", "id-reads-as-date",
-        "id-reads-as-number", "id-typed-as-date", "id-typed-as-number", "id-zeros-lost", "lab-sample-unlisted",
-        "level-claimed", "limits-differ", "link-out-of-folder", "mapped-column-missing", "mapping-invalid",
-        "mapping-unreadable", "mapping-unused", "method-blank-detection", "no-reportable-run",
-        "previous-unreadable", "private-unreadable", "qualifier-unmapped", "report-date-unchanged",
-        "result-blank", "result-contradicts", "retrieval-missing", "row-kind-unmapped", "rows-passed-over",
-        "sampler-differs", "sampler-lost", "samplers-in-place", "sheet-unclear", "signature-missing",
-        "table-too-large", "text-too-long", "theme-logo", "theme-page", "theme-style", "trip-blank-detection",
-        "unit-undeclared", "water-in-sampler", "workbook-unreadable",
-        "default-ambiguous", "default-invalid", "default-refused", "example-row-left", "features-converted",
-        "kind-not-derived", "serial-range-invalid", "sheet-unknown", "signoff-in-workbook", "supplied-contradicts",
-        "table-twice", "text-typed-as-date",
-    )
-)  # fmt: skip
-"""Codes that no defect of these files gives, so that their messages wait to be tried."""

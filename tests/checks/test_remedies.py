@@ -1,12 +1,9 @@
 """Followed to the letter, a message works: what it tells to do is done, and its finding is gone.
 
-``REMEDIES`` has, for a code, what a person does who follows its ``do``, with no more knowledge than the
-message and the papers behind the record, which is the unchanged example: a time "looked up in the field
-sheet" is the example's, in the cell that the finding names. ``CASES`` has the defects that
-ask for something else. ``DECIDED`` are codes of events that no file
-can undo: their finding stays, and the row of dispositions that the terminal offers closes it.
-``NOT_YET`` names codes that nobody has tried, with the reason, ``WITHOUT_DEFECT`` those that wait for a defect
-that gives them: to try one, add it to ``MORE`` and its remedy to ``REMEDIES``.
+``REMEDIES`` has, for a code, what a person does who follows its ``do`` (remedies_by_code.py), with the steps of
+remedies.py. ``CASES`` has the defects that ask for something else, the files ``trials_*.py`` those that need a
+folder of their own. ``DECIDED`` are codes of events that no file can undo: their finding stays, and the row of
+dispositions that the terminal offers closes it. ``NOT_YET`` names codes that nobody has tried, with the reason.
 """
 
 from __future__ import annotations
@@ -21,51 +18,54 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from builders import (
-    KEYS,
-    changed,
-    load,
-    new_findings,
-    survey_findings,
-)
-from defects import Defect
+import trials_deliveries
+import trials_disk
+import trials_events
+import trials_settings
+import trials_tables
+from builders import changed, findings_on_paper, load
+from followed_texts import FOLLOWED, NOT_FOLLOWED
 from longcases import mostly_long
-from remedies import Remedy, decided
-from remedies_by_code import CASES, DECIDED, MORE, NOT_YET, REMEDIES, WITHOUT_DEFECT
-from test_defects import DEFECTS
+from message_texts import pattern, texts
+from remedies_by_code import DECIDED, REMEDIES
+from trials import NOT_YET, Trial, decided, of_defects
+from trials_disk import DiskTrial
 
 from sitegen.checks.catalogue import Check, catalogue
 from sitegen.checks.dispositions import dispositions, open_findings
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.tables import TABLES
 
-TRIED: list[tuple[Defect, str]] = [
-    (defect, code)
-    for defect in (*DEFECTS, *MORE)
-    for code in dict.fromkeys(expected[0] for expected in defect.expected)
-    if code not in NOT_YET and not (code in DECIDED and code != defect.expected[0][0])
-    if defect.name != "comment-ground"
-]
-
-
-def remedy_of(defect: Defect, code: str) -> Remedy:
-    own = CASES.get(f"{defect.name}/{code}") or CASES.get(defect.name)
-    return own or (decided if code in DECIDED else REMEDIES[code])
+TRIALS = (
+    *of_defects(),
+    *trials_tables.TABLES,
+    *trials_events.EVENTS,
+    *trials_deliveries.DELIVERIES,
+    *trials_deliveries.LISTS,
+    *trials_settings.SETTINGS,
+)
 
 
 def stops(findings: Iterable[Finding]) -> set[str]:
     return {finding.key for finding in findings if finding.severity is Severity.STOP}
 
 
-@pytest.mark.parametrize(("defect", "code"), mostly_long(TRIED, 12), ids=lambda it: getattr(it, "name", it))
-def test_what_a_message_tells_to_do_takes_its_finding_away(defect: Defect, code: str) -> None:
+def the_finding(findings: Iterable[Finding], code: str) -> Finding:
+    """Return the first finding of a code: one that the example has not, where there is one."""
+    of_code = [finding for finding in findings if finding.code == code]
+    new = [one for one in of_code if (one.severity.value, one.key) not in findings_on_paper()]
+    return (new or of_code)[0]
+
+
+@pytest.mark.parametrize("trial", mostly_long(TRIALS, 12), ids=lambda trial: f"{trial.name}-{trial.code}")
+def test_what_a_message_tells_to_do_takes_its_finding_away(trial: Trial) -> None:
     """Done to the letter, it leaves no finding of that key open, and brings no stop that was not there."""
-    folder = changed(*defect.changes)
-    before = new_findings(folder)
-    finding = next(found for found in before if found.code == code)
-    after_folder = changed(*remedy_of(defect, code)(folder, finding), folder=folder)
-    after = survey_findings(after_folder)
-    if code in DECIDED:
+    folder = trial.folder()
+    before = trial.told(folder)
+    finding = the_finding(before, trial.code)
+    after_folder = changed(*trial.remedy(folder, finding), folder=folder)
+    after = trial.told(after_folder)
+    if trial.remedy is decided:
         after_open = open_findings(after, dispositions(load(after_folder), after))
         assert finding.key in {found.key for found in after}, "what happened stays on record"
         assert finding.key not in {found.key for found in after_open}
@@ -73,17 +73,43 @@ def test_what_a_message_tells_to_do_takes_its_finding_away(defect: Defect, code:
         assert finding.key not in {found.key for found in after}, finding.line()
     assert stops(after) <= stops(before) - {finding.key}
     assert says_where(finding), finding.line()
+    assert all(pattern(text).search(finding.do) for text in followed_in(trial)), finding.do
+
+
+def followed_in(trial: Trial) -> list[str]:
+    """Return the texts of the source of which the list says that a trial follows them."""
+    one_code = sum(other.name == trial.name for other in TRIALS) == 1
+    return [text for text, name in FOLLOWED.items() if name == trial.name and one_code]
+
+
+def test_every_text_that_tells_what_to_do_is_followed_or_says_why_not() -> None:
+    """A new text must be put into one of the lists; those of the catalogue are followed code by code."""
+    aside = [text for some in NOT_FOLLOWED.values() for text in some]
+    assert sorted((*FOLLOWED, *aside)) == sorted(texts())
+    assert set(FOLLOWED.values()) <= {trial.name for trial in (*TRIALS, *trials_disk.DISK)}
+
+
+@pytest.mark.parametrize("trial", mostly_long(trials_disk.DISK, 4), ids=lambda trial: trial.name)
+def test_what_a_message_about_a_folder_on_disk_tells_to_do_works(trial: DiskTrial, tmp_path: Path) -> None:
+    """What no folder in memory has, a person mends on disk."""
+    root = trial.written(tmp_path)
+    before = tuple(trial.told(root))
+    finding = next(found for found in before if found.code == trial.code)
+    trial.follow(root, finding)
+    after = tuple(trial.told(root))
+    assert finding.key not in {found.key for found in after}, finding.line()
+    assert stops(after) <= stops(before) - {finding.key}
 
 
 def test_every_code_is_tried_or_says_why_not() -> None:
     """A new check must be put into one of the lists, and none stands in two."""
-    tried = {code for _, code in TRIED}
-    lists = (tried, NOT_YET.keys(), WITHOUT_DEFECT)
+    tried = {trial.code for trial in (*TRIALS, *trials_disk.DISK)}
+    lists = (tried, NOT_YET.keys())
     assert sorted(set().union(*lists)) == sorted(catalogue())
     assert sum(map(len, lists)) == len(catalogue())
     assert not REMEDIES.keys() & DECIDED
     assert (REMEDIES.keys() | DECIDED) <= tried
-    assert len(tried) > 200
+    assert len(tried) > 300
 
 
 WRITES = re.compile(r"\b(?:fill in|write|set|clear|blank|name|add (?:a|its) rows?)\b")
@@ -98,13 +124,8 @@ PLACES = (
 
 
 def says_where(finding: Finding) -> bool:
-    """Tell whether a message that tells to write something stands in a cell or names a place of the format.
-
-    One about a whole table may say "the table": where it stands is that table's file.
-    """
+    """Tell whether a message that tells to write something stands in a cell or names a place of the format."""
     if not WRITES.search(finding.do):
-        return True
-    if "the table" in finding.do and finding.where.file in KEYS:
         return True
     words = re.findall(r"[\w./\[\]-]+", finding.do)
     named_in_it = any(word.strip(".,;:") in PLACES or word.startswith(PLACES[-7:]) for word in words)

@@ -167,10 +167,10 @@ def _unit_faults(form: MappingForm) -> Iterator[Fault]:
     places = (form.columns, form.constants, form.crosstab.rows, form.crosstab.suffixes)
     results = form.source.holds == "results"
     if results and form.source.layout in OWN_LAYOUTS and not any("unit" in place for place in places):
-        do = "map the unit, or write it under [constants]"
+        do = 'name its column as unit under [columns], or write unit = "…" under [constants]'
         yield Fault(("columns", "unit"), "nothing", "where the unit stands", do)
     if results and not form.units:
-        do = "write them under [units]"
+        do = "write each under [units] with its factor, as in ng = 1"
         yield Fault(("units",), "nothing", "each spelling of a unit with its factor", do)
     for spelling, leads in form.units.items():
         if bool(_PER_VOLUME.search(plain(spelling).lower())) != (leads.unit in CONCENTRATION_UNITS):
@@ -188,7 +188,9 @@ def _qc_faults(form: MappingForm) -> Iterator[Fault]:
             yield Fault(("qc", word), repr(kind), f"one of {', '.join(words)}", "use one of these words")
     if bool(form.qc) != bool(form.source.qc_column):
         at = ("source", "qc_column")
-        yield Fault(at, "one of qc_column and [qc] alone", "both or neither", "write the other too")
+        yield Fault(
+            at, "one of qc_column and [qc] alone", "both or neither", "write the other too, or take this one out"
+        )
     stated = form.constants.get(QC_TYPE, "")
     if form.source.holds == "qc" and not form.qc and stated not in QC_TYPES:
         expected = f"one of {', '.join(QC_TYPES)}, or qc_column with [qc]"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import PurePosixPath
 from typing import NamedTuple
 
@@ -86,7 +86,9 @@ def open_file(
     teller: Teller, form: MappingForm, folder: Folder, declared: FilePart
 ) -> tuple[Opened | None, list[Finding]]:
     """Read the teller's file as a mapping says, whether it is the one that the mapping names or not."""
-    sheet, findings = source_sheet(form, teller.file, folder, declared)
+    sheet, found = source_sheet(form, teller.file, folder, declared)
+    named = f" of {teller.mapping}"
+    findings = [replace(one, do=one.do + named) if one.code == "sheet-unclear" else one for one in found]
     if sheet is None:
         return None, findings
     lifted, misses = lift(form, sheet)

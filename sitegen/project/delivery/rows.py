@@ -170,7 +170,7 @@ class Pick:
                 return -1
         expected = f"{' or '.join(map(repr, names))} for {ours}"
         found = "a header without it: " + ", ".join(islice(filter(None, self.header), NAMES_TOLD))
-        do = f"name the laboratory's column for {ours} in the mapping file"
+        do = f"name the laboratory's column for {ours} in {{mapping}}"
         self.misses.append(Miss("mapped-column-missing", row, None, found, expected, do))
         return -1
 

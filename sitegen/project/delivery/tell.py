@@ -9,13 +9,15 @@ from difflib import get_close_matches
 
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.delivery.names import Compound, Compounds
-from sitegen.project.delivery.parts import MappingForm
+from sitegen.project.delivery.parts import QC_TYPES, MappingForm
 from sitegen.project.delivery.rows import Lifted, Miss
 from sitegen.project.delivery.values import Fault, Reading
 from sitegen.project.folder import Folder
+from sitegen.project.place.layers import quoted
 from sitegen.project.read.textsafe import Problem
 from sitegen.project.read.xlsxparts import column_letters
 from sitegen.project.read.xlsxtext import Sheet
+from sitegen.project.schema import QUALIFIERS
 from sitegen.project.tables import TABLE
 
 MAX_TOLD = 20
@@ -63,11 +65,15 @@ class Teller:
         """Keep a finding, unless there are many of its code already."""
         code, severity, expected, do = problem
         shown = found if len(found) <= 90 else found[:87] + "…"
-        finding = Finding(code, severity, subject, where, shown, expected, do, "file")
+        finding = Finding(code, severity, subject, where, shown, expected, self._named(do), "file")
         count = self._counts[code] = self._counts.get(code, 0) + 1
         if count <= MAX_TOLD:
             self._findings.append(finding)
         self._last[code] = finding
+
+    def _named(self, do: str) -> str:
+        """Return what to do with the mapping file by its path: a workbook may have one for each of its sheets."""
+        return do.replace("{mapping}", self.mapping)
 
     def close(self) -> list[Finding]:
         """Return everything that is to be told."""
@@ -100,7 +106,8 @@ class Teller:
             more = f" and {len(met) - most} more" if len(met) > most else ""
             where = Where(self.file, min(row for row, _ in met.values()))
             found = f"{noun} {listed}{more}"
-            yield Finding(code, severity, self.mapping, where, found, expected, do, "file")
+            told = self._named(do).replace("{word}", quoted(next(iter(met))[:60]))
+            yield Finding(code, severity, self.mapping, where, found, expected, told, "file")
 
     def names(self, form: MappingForm, compounds: Compounds) -> None:
         """Tell entries of ``[names]`` that lead to no compound of the list."""
@@ -150,7 +157,7 @@ class Teller:
             problem = ("rows-passed-over", Severity.NOTE, "rows that hold no results", "look at them once")
             self.add(problem, Where(self.file, lifted.passed_over[0]), found, self.mapping)
         for unused in lifted.unused:
-            do = "correct it under [source]; the laboratory may have changed its file"
+            do = "correct it or take it out under [source]; the laboratory may have changed its file"
             problem = ("mapping-unused", Severity.NOTE, "a row of the file that it speaks of", do)
             self.add(problem, Where(self.mapping), f"{unused}, to be skipped", f"{self.mapping}+{unused}")
 
@@ -208,28 +215,28 @@ _UNKNOWN: dict[str, tuple[str, Severity, str, str, str]] = {
         Severity.STOP,
         "compounds",
         "compounds of lab/analytes.csv, by CAS number, name or [names]",
-        "write each under [names] of the mapping file, or add it to lab/analytes.csv",
+        'write each under [names] of {mapping}, as in {word} = "…" (an analyte_id), or add it to analytes.csv',
     ),
     "units": (
         "unit-undeclared",
         Severity.STOP,
         "units",
         "units with a factor",
-        "write each with its factor under [units] of the mapping file",
+        "write each with its factor under [units] of {mapping}, as in {word} = 1000 where one is 1,000 ng",
     ),
     "qualifiers": (
         "qualifier-unmapped",
         Severity.STOP,
         "qualifiers",
-        "our qualifiers or declared ones",
-        "write each under [qualifiers] of the mapping file, from the laboratory's own key",
+        f"our qualifiers ({', '.join(QUALIFIERS)}) or declared ones",
+        'write each under [qualifiers] of {mapping}, from the laboratory\'s own key, as in {word} = "…"',
     ),
     "qc": (
         "row-kind-unmapped",
         Severity.STOP,
         "kinds of rows",
-        "kinds of rows that [qc] lists",
-        "write each under [qc] of the mapping file",
+        f"kinds of rows that [qc] lists: result, skip, {', '.join(QC_TYPES)}",
+        'write each under [qc] of {mapping}, as in {word} = "skip"',
     ),
     "lab_samples": (
         "lab-sample-unlisted",
@@ -245,14 +252,14 @@ _UNKNOWN |= {
         Severity.STOP,
         "kinds of samples",
         f"our kinds of samples ({', '.join(TABLE['lab_samples'].column('type').choices)}) or declared ones",
-        "write each under words of [lab_samples] in the mapping file",
+        'write each under words of [lab_samples] of {mapping}, as in {word} = "…"',
     ),
     "times": (
         "time-unreadable",
         Severity.STOP,
         "times",
         "times as 2025-10-23T08:11, or of the form that is declared",
-        'declare the form under [source] of the mapping file, as in dates = "month/day/year hour:minute"',
+        'declare the form under [source] of {mapping}, as in dates = "month/day/year hour:minute"',
     ),
     "days": (
         "supplied-day-alone",
@@ -301,7 +308,7 @@ def fingerprint(teller: Teller, form: MappingForm, folder: Folder) -> bool:
     key, where = f"{teller.mapping}+sha256", Where(teller.mapping, None, "source.sha256")
     if not digest:
         nearest = get_close_matches(file, list(folder.files), n=1, cutoff=0.6)
-        do = f"write {nearest[0]}" if nearest else "put it into lab/ and name it as lab/…"
+        do = f"write {nearest[0]}" if nearest else "put it into lab/, and write its path as file under [source]"
         problem = ("deliverable-missing", Severity.STOP, "a file of the project folder", do)
         teller.add(problem, Where(teller.mapping, None, "source.file"), f"no file {file!r}", teller.mapping)
         return False

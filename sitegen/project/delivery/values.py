@@ -166,7 +166,7 @@ class _One:
         if self.text in self.form.nondetect.tokens:
             return None, None, ""
         if blank:
-            do = "ask the laboratory, or set blank under [source] if there is no result"
+            do = 'ask the laboratory, or write blank = "not_reported" under [source] if there is no result'
             self._fault(self.holds, "result-blank", "a blank cell", "a result", do)
             return None, None, ""
         prefixes = [prefix for prefix in self.form.nondetect.less_than_prefix if self.text.startswith(prefix)]
@@ -174,7 +174,10 @@ class _One:
         number, joined = self.reader.split(self.text.removeprefix(below))
         if number is None:
             expected = "a number, a limit behind a prefix, or a declared token"
-            do = "declare the token, prefix, sign or qualifier in the mapping file, or ask the laboratory"
+            do = (
+                "say what it means in {mapping}: tokens or less_than_prefix under [nondetect], thousands, "
+                "decimal or joined_qualifiers under [source]; or ask the laboratory"
+            )
             self._fault(self.holds, "number-unreadable", repr(self.text), expected, do)
         return (None, number, joined) if below else (number, None, joined)
 
@@ -231,7 +234,7 @@ class _One:
         text = tidy(self.given[name])
         number = self.reader.number(text) if text else None
         if text and number is None:
-            do = "declare its signs under [source], or ask the laboratory"
+            do = "declare its signs as thousands and decimal under [source], or ask the laboratory"
             self._fault(name, "number-unreadable", repr(text), "a plain number", do)
         return number
 

@@ -69,7 +69,10 @@ def open_book(path: str, content: bytes) -> tuple[Book | None, list[Finding]]:
 
 def unreadable(path: str, found: str) -> Finding:
     """Tell of a workbook, or a sheet of it, that can't be read."""
-    do = "open it in a spreadsheet, remove what is no part of its tables, and save it as .xlsx, or save each as CSV"
+    do = (
+        "open it in a spreadsheet, remove what is no part of its tables, and save it as .xlsx, "
+        "or save each as CSV under its table's name"
+    )
     expected = "an XLSX workbook of usual size"
     return Finding("workbook-unreadable", Severity.STOP, path, Where(path), found, expected, do, "file")
 

@@ -24,9 +24,13 @@ def read_tree(content: bytes, root: str) -> Element:
         builder.parser.Parse(content, True)
         tree = builder.close()
     except (expat.ExpatError, ValueError, AssertionError) as error:
-        raise Unusable(f"XML that can't be read ({error})", f"a file of the kind {root}", "export it again") from error
+        raise Unusable(
+            f"XML that can't be read ({error})", f"a file of the kind {root}", f"export it again as {root.upper()}"
+        ) from error
     if tree.tag != root:
-        raise Unusable(f"XML of the kind {tree.tag[:40]!r}", f"a file of the kind {root}", "export it again")
+        raise Unusable(
+            f"XML of the kind {tree.tag[:40]!r}", f"a file of the kind {root}", f"export it again as {root.upper()}"
+        )
     return tree
 
 

@@ -252,7 +252,7 @@ def _which_sheet(path: str, package: Package, sheet: str) -> Finding:
         Where(path),
         f"no sheet {sheet!r}" if sheet else "not just one visible sheet",
         f"one of {names or 'no sheets'}",
-        "name the sheet as sheet under [source] of the mapping file",
+        "name the sheet as sheet under [source]",
         "file",
     )
 
