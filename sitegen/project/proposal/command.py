@@ -23,6 +23,12 @@ TOLD = 12
 """So many lines of one kind are told on the screen; all of them stand in the mapping file."""
 
 
+_BY_HAND = (
+    "nothing was written. Mend what is named in a copy of the file, or write the mapping by hand, as README.md of a "
+    'new project folder shows under "The laboratory\'s own file"'
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Outcome:
     """The mapping files written, none where no table could be read, and what is to be said."""
@@ -44,7 +50,7 @@ def draft_for(root: Path, file: Path, *, sheet: str = "", out: Path | None = Non
     drafts = draft_mappings(folder, path, known_of(folder), declared, sheet)
     if not drafts.drafts:
         said = tuple(_refusals(path, drafts.refused))
-        return Outcome((), (*said, "no layout could be read; nothing was written"))
+        return Outcome((), (*said, _BY_HAND))
     targets = _targets(root, drafts.drafts, out)
     _write(drafts.drafts, targets)
     return Outcome(tuple(targets), (*_told(path, drafts, targets), *_mapped_before(folder, path)))

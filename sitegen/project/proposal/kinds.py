@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Container, Iterable, Mapping
 from dataclasses import dataclass, field
 
@@ -11,15 +10,13 @@ from sitegen.project.proposal.columns import Column
 from sitegen.project.proposal.layouts import ANALYTES, SAMPLE_ROLES, Layout
 from sitegen.project.proposal.sure import ASK, CERTAIN, GUESS, LIKELY, Entry, Sure
 from sitegen.project.proposal.table import Table
-from sitegen.project.proposal.words import Known, is_surrogate, kind_of
+from sitegen.project.proposal.words import CONTROLS, Known, is_surrogate, kind_of, letters_of, sample_kind
 from sitegen.project.read.cells import tidy
 from sitegen.project.tables import TABLE
 
-CONTROLS = ("control", "control_duplicate")
 TYPES = TABLE["lab_samples"].column("type").choices
 MOST_WORDS = 2_000
 """A column of more distinct words tells no kinds: project default, no published source."""
-_LETTERS = re.compile(r"[^\W\d_]+(?: [^\W\d_]+)?")
 
 
 @dataclass(slots=True)
@@ -100,20 +97,8 @@ def _id_kind(text: str) -> str:
     return check if check == "calibration_check" else kind if kind in CONTROLS else "result"
 
 
-def sample_kind(text: str) -> str:
-    """Return the kind of sample that an id tells by the letters that it begins or ends with, "" where none.
-
-    >>> sample_kind("LCSD-2"), sample_kind("Method Blank 1"), sample_kind("SG-04"), sample_kind("0417-MB")
-    ('control_duplicate', 'method_blank', '', 'method_blank')
-    """
-    found = [match[0] for match in _LETTERS.finditer(text[:60])]
-    kinds = [kind_of("types", part) for part in (found[0], found[-1])] if found else []
-    return next((kind for kind in kinds if kind not in ("", "sample")), "")
-
-
 def _leading(text: str) -> str:
-    match = _LETTERS.search(text[:60])
-    return match[0] if match else ""
+    return next(iter(letters_of(text)), "")
 
 
 def _others(table: Table, first: Kinds, other: Kinds, body: Body) -> list[int]:

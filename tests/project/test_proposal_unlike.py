@@ -1,0 +1,161 @@
+"""Laboratory files with more than one table, with controls across, and with words of other languages."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from laboratory import COMPOUNDS, SERIALS, Laboratory, book_of, csv_of, lab_id
+from test_proposal import confirmed, folder_with, loaded
+
+from sitegen.project.proposal.draft import Draft, Drafts, draft_mappings
+from sitegen.project.proposal.known import known_of
+from sitegen.project.tables import LabControl, LabSample, Result
+
+Rows = list[list[object]]
+FIRST, SECOND = SERIALS[:3], SERIALS[3:6]
+NAMES = [name for name, _ in COMPOUNDS.values()]
+
+
+def laboratory_of(rows: Rows, delimiter: str = ",", encoding: str = "utf-8") -> Laboratory:
+    """Return a laboratory whose CSV has some rows."""
+    settings = f'[files."lab/x.csv"]\nencoding = "{encoding}"\ndelimiter = "{delimiter}"\n'
+    return Laboratory("lab/x.csv", csv_of(rows, delimiter, encoding), frozenset(), {}, settings=settings)
+
+
+def drafts_of(of: Laboratory) -> Drafts:
+    """Return what is drafted for a laboratory's file."""
+    folder = folder_with(of)
+    return draft_mappings(folder, of.file, known_of(folder))
+
+
+def only(of: Laboratory) -> Draft:
+    """Return the one draft of a file."""
+    (draft,) = drafts_of(of).drafts
+    return draft
+
+
+def values(of: Laboratory) -> dict[tuple[str, str], tuple[str, float, float]]:
+    """Return what a confirmed draft reads: text, value and limit by sample and compound."""
+    draft = only(of)
+    survey, findings = loaded(of, {draft.path: confirmed(draft, of.answers)})
+    places = (of.file, draft.path)
+    assert [f.line() for f in findings if f.severity.value == "stop" and f.where.file in places] == []
+    return {
+        (row.lab_sample_id, row.analyte_id): (row.result_text, row.value, row.rl) for row in survey.rows(Result)
+    }
+
+
+def long_rows(serials: list[str], head: list[object], cells: list[object]) -> Rows:
+    """Return a long table of two compounds below a header."""
+    return [head, *([lab_id(s), s, name, *cells] for s in serials for name in NAMES[:2])]
+
+
+def swapped() -> Rows:
+    """Put a second job below the first, its limit where the first has the result."""
+    first = long_rows(FIRST, ["Lab ID", "Client ID", "Analyte", "Result", "Units", "RL"], [12, "ng", 5])
+    return [*first, ["Job 2"], *long_rows(SECOND, ["Lab ID", "Client ID", "Analyte", "RL", "Units", "Result"], [5, "ng", 12])]  # fmt: skip
+
+
+def crosstab(serials: list[str], names: list[str], unit: str) -> Rows:
+    """Return a cross-tab with samples across."""
+    head: list[object] = ["Compound", *map(lab_id, serials)]
+    return [head, ["Serial", *serials], ["Units", *[unit] * 3], *([name, 5, 6, 7] for name in names)]
+
+
+def samples_again() -> Rows:
+    """Put a second cross-tab of other samples, compounds and units below the first."""
+    return [*crosstab(FIRST, NAMES[:2], "ng"), [], *crosstab(SECOND, NAMES[2:4], "ug")]
+
+
+def compounds_again() -> Rows:
+    """Put a second cross-tab of other compounds below the first."""
+    heads: list[list[object]] = [["Lab ID", "Client ID", *(f"{name} (ng)" for name in two)] for two in (NAMES[:2], NAMES[2:4])]  # fmt: skip
+    return [heads[0], *([lab_id(s), s, 5, 6] for s in FIRST), [], heads[1], *([lab_id(s), s, 7, 8] for s in SECOND)]
+
+
+def two_lines_again() -> Rows:
+    """Repeat the last line of a header of two, below a line with other samples."""
+    rows: Rows = []
+    for serials in (FIRST, SECOND):
+        rows += [["", *(cell for s in serials for cell in (lab_id(s), ""))], ["Compound", *["Result", "Qual"] * 3]]
+        rows += [[name, *["12", "J"] * 3] for name in NAMES[:3]]
+    return rows
+
+
+def blocks() -> Rows:
+    """Write a table for each sample below two lines with its ids."""
+    rows: Rows = []
+    for serial in FIRST:
+        rows += [["Client ID:", serial], ["Lab ID:", lab_id(serial)], ["Analyte", "Result", "Units", "RL"]]
+        rows += [[NAMES[4], 5, "ng", 1], [NAMES[5], "ND", "ng", 1], []]
+    return rows
+
+
+def beside() -> Rows:
+    """Put two tables beside each other."""
+    head: list[object] = ["Lab ID", "Client ID", "Analyte", "Result", "Units"]
+    pairs = zip(FIRST, SECOND, strict=True)
+    return [[*head, "", *head], *([lab_id(s), s, NAMES[4], 5, "ng", "", lab_id(t), t, NAMES[4], 6, "ng"] for s, t in pairs)]  # fmt: skip
+
+
+TWO_TABLES: dict[str, tuple[Callable[[], Rows], str, str]] = {
+    "result and limit swapped": (swapped, "A9", "another header"),
+    "samples across twice": (samples_again, "A7", "another header"),
+    "compounds across twice": (compounds_again, "A6", "another header"),
+    "one line of two repeated": (two_lines_again, "D2", "names no column"),
+    "a block for each sample": (blocks, "A7", "another header"),
+    "side by side": (beside, "I2", "2 times"),
+}
+
+
+@pytest.mark.parametrize("name", TWO_TABLES)
+def test_a_second_table_is_never_read_by_the_header_of_the_first(name: str) -> None:
+    """Other samples, compounds, units or columns below or beside the first table stop the draft at their header."""
+    rows, cell, why = TWO_TABLES[name]
+    drafts = drafts_of(laboratory_of(rows()))
+    assert drafts.drafts == ()
+    (refusal,) = drafts.refused
+    assert (refusal.cell, why in refusal.why) == (cell, True), refusal
+
+
+def test_a_repeated_header_below_a_title_is_no_second_table() -> None:
+    """Jobs below one another under the same header are read together."""
+    head: list[object] = ["Lab ID", "Client ID", "Analyte", "Result", "Units", "RL"]
+    rows: Rows = [["Job 1"], *long_rows(FIRST, head, [12, "ng", 5]), ["Job 2"], *long_rows(SECOND, head, [14, "ng", 5])]
+    read = values(laboratory_of(rows))
+    assert len(read) == 12
+    assert {sample: value for (sample, _), (_, value, _) in read.items()} == {
+        **{lab_id(s): 12 for s in FIRST}, **{lab_id(s): 14 for s in SECOND},
+    }  # fmt: skip
+
+
+def wide_with_controls() -> Laboratory:
+    """Put a method blank and two columns of a control sample beside samples, without samplers."""
+    across: list[object] = [*map(lab_id, FIRST), "MB-1", "LCS-1", "LCS % Rec"]
+    rows: Rows = [["Compound", "CAS", *across], ["Serial", "", *FIRST], ["Units", "", *["ng"] * 5, "%"]]
+    rows += [[*pair, 12, "ND", "<5", "<5", 98, 97] for pair in COMPOUNDS.values()]
+    return Laboratory("lab/x.xlsx", book_of(("Data", rows, [])), frozenset(), {})
+
+
+def test_controls_across_are_no_results_and_their_samples_are_tied() -> None:
+    """Columns of control samples are passed over as a guess; the row of serials ties the others though some have none."""
+    of = wide_with_controls()
+    (over,) = [entry for entry in only(of).entries if entry.key == "ignore"]
+    assert (over.value, over.sure) == (["LCS-1", "LCS % Rec"], "a guess")
+    assert "type lab/lab_qc.csv by hand" in over.seen
+    read = values(of)
+    assert {sample for sample, _ in read} == {*map(lab_id, FIRST), "MB-1"}
+    draft = only(of)
+    survey, _ = loaded(of, {draft.path: confirmed(draft, {})})
+    assert len(survey.rows(LabControl)) == 0
+    assert {(row.sampler_id, row.type) for row in survey.rows(LabSample) if row.lab_sample_id == "MB-1"} == {
+        ("", "method_blank")
+    }
+
+
+def test_a_sample_with_the_letters_of_a_control_is_read_where_it_has_a_sampler() -> None:
+    """BS-1 is a blank spike by its letters, and a sample by the serial below it."""
+    rows: Rows = [["Compound", "BS-1", "BS-2"], ["Serial", *FIRST[:2]], ["Units", "ng", "ng"], *([n, 5, 6] for n in NAMES)]
+    read = values(laboratory_of(rows))
+    assert {sample for sample, _ in read} == {"BS-1", "BS-2"}
