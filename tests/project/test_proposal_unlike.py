@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 import pytest
 from laboratory import COMPOUNDS, SERIALS, Laboratory, book_of, csv_of, lab_id
 from test_proposal import confirmed, folder_with, loaded
 
+from sitegen.project.proposal import table
 from sitegen.project.proposal.draft import Draft, Drafts, draft_mappings
 from sitegen.project.proposal.known import known_of
+from sitegen.project.read.xlsxtext import Sheet
 from sitegen.project.tables import LabControl, LabSample, Result
 
 Rows = list[list[object]]
@@ -159,3 +161,20 @@ def test_a_sample_with_the_letters_of_a_control_is_read_where_it_has_a_sampler()
     rows: Rows = [["Compound", "BS-1", "BS-2"], ["Serial", *FIRST[:2]], ["Units", "ng", "ng"], *([n, 5, 6] for n in NAMES)]
     read = values(laboratory_of(rows))
     assert {sample for sample, _ in read} == {"BS-1", "BS-2"}
+
+
+def test_merged_ranges_without_end_are_filled_in_few_rows(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A sheet merged in each of its rows costs as much as its header, not as its rows times its ranges."""
+    rows: Rows = [["Compound", *map(lab_id, FIRST)], ["Units", *["ng"] * 3]]
+    rows += [["Units" if at % 2 else NAMES[0], 5, 6, 7] for at in range(600)]
+    filled: list[int] = []
+    whole = table.across_merged
+
+    def counted(sheet: Sheet, cells: Mapping[int, list[str]], number: int) -> list[str]:
+        filled.append(number)
+        return whole(sheet, cells, number)
+
+    monkeypatch.setattr(table, "across_merged", counted)
+    content = book_of(("Data", rows, [f"A{at}:A{at}" for at in range(1, 602)]))
+    drafts_of(Laboratory("lab/x.xlsx", content, frozenset(), {}))
+    assert 0 < len(filled) <= 2 * table.FILLED

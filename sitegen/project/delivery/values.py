@@ -31,7 +31,7 @@ MEASURED = (
 )
 """The texts that one reading needs, in the order in which :meth:`Reader.read` takes them."""
 
-_NUMBER_FIRST = re.compile(r"(?P<number>[+-]?(?:\d[\d., ']*|\.\d+)(?:[eE][+-]?\d{1,3})?)(?P<rest>.*)", re.ASCII)
+_NUMBER_FIRST = re.compile(r"(?P<number>[+-]?(?:\d[\d., ']*+|\.\d++)(?:[eE][+-]?\d{1,3})?)(?P<rest>[^\n]*+)", re.ASCII)
 _BETWEEN = re.compile(r"[\s,;/]+")
 _RANGE = re.compile(r"(?P<lower>[\d.]+)\s*(?:-|to)\s*(?P<upper>[\d.]+)\s*%?", re.ASCII)
 YES, NO = ("yes", "y", "true"), ("no", "n", "false")

@@ -228,13 +228,14 @@ def labelled_rows(
     unread: list[int] = []
     last = min(len(table.rows), head.last + 1 + SAMPLED)
     for row in (*range(max(0, head.rows[0] - ABOVE), head.rows[0]), *range(head.last + 1, last)):
-        label = label_of(table, row, keys)
+        if not (label := label_of(table, row, keys)):
+            continue
         cells = table.across(row)
         held = sum(bool(cells[column.at]) for column in across)
         enough = held > 0 if label == "sampler_id" else 2 * held > len(across)  # blanks and controls have no sampler
-        if label and label != "unread" and enough:
+        if label != "unread" and enough:
             rows.setdefault(label, row)
-        elif label and row > head.last:
+        elif row > head.last:
             unread.append(row)
     return rows, unread
 
