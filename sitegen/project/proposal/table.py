@@ -22,8 +22,8 @@ DELIMITERS = (",", ";", "\t", "|")
 NAMED = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
 SNIFFED_LINES = 2_000
 """Lines of a CSV that are looked at for its delimiter: project default, no published source."""
-FILLED = 200
-"""Merged cells are filled in so many rows that may name columns: project default, no published source."""
+FILLED = 4_000_000
+"""So many merged ranges are gone through, all rows together, to fill cells: project default, no published source."""
 MAX_SHEETS = 30
 """Sheets of a workbook that are looked at: project default, no published source."""
 
@@ -51,7 +51,7 @@ class Table:
     def across(self, row: int) -> list[str]:
         """Return the cells of a row as wide as the table, those of merged ranges filled from their first cell."""
         if row not in self.filled_rows:
-            fills = self.sheet.merged and len(self.filled_rows) < FILLED
+            fills = len(self.filled_rows) * len(self.sheet.merged) < FILLED and self.sheet.merged
             cells = across_merged(self.sheet, self.by_number, self.numbers[row]) if fills else self.rows[row]
             self.filled_rows[row] = [cell.strip() for cell in cells] + [""] * (self.width - len(cells))
         return self.filled_rows[row]
