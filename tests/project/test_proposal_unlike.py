@@ -107,7 +107,7 @@ TWO_TABLES: dict[str, tuple[Callable[[], Rows], str, str]] = {
     "compounds across twice": (compounds_again, "A6", "another header"),
     "one line of two repeated": (two_lines_again, "D2", "names no column"),
     "a block for each sample": (blocks, "A7", "another header"),
-    "side by side": (beside, "I2", "2 times"),
+    "side by side": (beside, "J2", "2 times"),
 }
 
 
