@@ -102,11 +102,11 @@ def beside() -> Rows:
 
 
 TWO_TABLES: dict[str, tuple[Callable[[], Rows], str, str]] = {
-    "result and limit swapped": (swapped, "A9", "another header"),
-    "samples across twice": (samples_again, "A7", "another header"),
-    "compounds across twice": (compounds_again, "A6", "another header"),
+    "result and limit swapped": (swapped, "A9", "a second header"),
+    "samples across twice": (samples_again, "A7", "a second header"),
+    "compounds across twice": (compounds_again, "A6", "a second header"),
     "one line of two repeated": (two_lines_again, "D2", "names no column"),
-    "a block for each sample": (blocks, "A7", "another header"),
+    "a block for each sample": (blocks, "A7", "a second header"),
     "side by side": (beside, "J2", "2 times"),
 }
 

@@ -143,7 +143,7 @@ class _One:
     def reading(self) -> Reading:
         blank = not tidy(self.text) and self.text not in self.form.nondetect.tokens
         if blank and self.form.source.blank == "not_reported":
-            return Reading({}, absent=True)
+            return self._absent()
         amount, limit, joined = self._amount(blank=blank)
         words = self._words(joined)
         detected = self._detected(amount, words)
@@ -157,6 +157,15 @@ class _One:
             "detected": "yes" if detected else "no",
         }
         return Reading(texts, amount, tuple(self.faults), tuple(self.unknown))
+
+    def _absent(self) -> Reading:
+        """Return no result; a mark of a non-detect beside the blank cell contradicts that."""
+        ours = self.reader.qualifiers(self.given["lab_qualifier"]) or []
+        mark = next((word for word in ours if word in NONDETECT), "") or tidy(self.given["detected"])
+        if mark:
+            do = 'ask the laboratory; where it is a non-detect write "" among the tokens under [nondetect]'
+            self._fault(self.holds, "result-contradicts", f"a blank cell beside {mark!r}", "a result, or no mark", do)
+        return Reading({}, None, tuple(self.faults), absent=True)
 
     def _fault(self, column: str, code: str, found: str, expected: str, do: str) -> None:
         self.faults.append(Fault(column, code, Severity.STOP, found, expected, do))

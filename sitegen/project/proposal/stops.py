@@ -44,7 +44,8 @@ def second_header(seen: Seen) -> Stop | None:
     for row in sorted((*held, *seen.body.read)):
         if row in held or _is_header(seen, row):
             place = seen.table.ref(row, next(at for at, cell in enumerate(seen.table.rows[row]) if cell))
-            return place, "another header begins here, and one table is read: save each as a file or sheet of its own"
+            told = f"a second header below that in row {seen.table.numbers[layout.head.last]}, and one alone is read"
+            return place, f"{told}: save each table as a file or sheet of its own"
     return None
 
 
