@@ -184,3 +184,57 @@ def test_merged_ranges_without_end_are_filled_in_few_rows(monkeypatch: pytest.Mo
     content = book_of(("Data", rows, [f"A{at}:A{at}" for at in range(1, 602)]))
     drafts_of(Laboratory("lab/x.xlsx", content, frozenset(), {}))
     assert 0 < len(filled) <= 2 * 30_000 / 601
+
+
+def test_a_limit_in_brackets_behind_a_non_detect_is_its_limit() -> None:
+    """``ND (5)`` is a non-detect with a limit of 5, whatever sign of the kind the laboratory uses."""
+    head: list[object] = ["Lab ID", "Client ID", "Analyte", "Result", "Units"]
+    pairs = list(zip(NAMES, ("ND (5)", "ND(2.5)", "<3", "12", "5 U", "1.2e3"), strict=True))
+    rows: Rows = [head, *([lab_id(s), s, *pair, "ng"] for s in FIRST for pair in pairs)]
+    of = laboratory_of(rows)
+    (signs,) = [entry for entry in only(of).entries if entry.key == "less_than_prefix"]
+    assert signs.value == ["ND (", "ND(", "<"]
+    read = values(of)
+    kept = [str(read[lab_id(FIRST[0]), analyte][1:]) for analyte in COMPOUNDS]
+    assert kept == ["(nan, 5.0)", "(nan, 2.5)", "(nan, 3.0)", "(12.0, nan)", "(nan, 5.0)", "(1200.0, nan)"]
+
+
+def test_of_limits_in_two_units_that_of_the_results_is_read() -> None:
+    """A mass and a concentration stand beside each other, each with its limit."""
+    head: list[object] = [
+        "Sampler Serial",
+        "Analyte",
+        "Conc (ug/m3)",
+        "Conc (ppbv)",
+        "Mass (ng)",
+        "RL (ug/m3)",
+        "RL (ng)",
+    ]
+    rows: Rows = [head, *([s, name, 0.5, 0.1, 12, 0.2, 5] for s in FIRST for name in NAMES)]
+    assert set(values(laboratory_of(rows)).values()) == {("12", 12.0, 5.0)}
+
+
+SPANISH = ["Muestra", "Nº de muestreador", "Compuesto", "Nº CAS", "Resultado", "Unidad", "Límite de cuantificación"]
+ITALIAN = [
+    "Campione",
+    "Campionatore",
+    "Composto",
+    "Numero CAS",
+    "Risultato",
+    "Unità di misura",
+    "Limite di quantificazione",
+]
+DUTCH = ["Monster", "Buisnummer", "Stof", "CAS-nummer", "Resultaat", "Eenheid", "Rapportagegrens"]
+
+
+@pytest.mark.parametrize("head", [SPANISH, ITALIAN, DUTCH])
+def test_headings_of_other_languages_are_known(head: list[object]) -> None:
+    """Numbers with blanks between thousands and commas for decimals among them, saved in cp1252."""
+    texts = ("1 234,5", "<0,5", "n.d.", "5,0", "0,75", "12,25")
+    pairs = list(zip(COMPOUNDS.values(), texts, strict=True))
+    rows: Rows = [["Laboratorio (inventado)"], head]
+    rows += [[lab_id(s), s, *pair, text, "ng", "0,5"] for s in FIRST for pair, text in pairs]
+    read = values(laboratory_of(rows, ";", "cp1252"))
+    kept = [str(read[lab_id(FIRST[0]), analyte][1]) for analyte in COMPOUNDS]
+    assert kept == ["1234.5", "nan", "nan", "5.0", "0.75", "12.25"]
+    assert {limit for _, _, limit in read.values()} == {0.5}

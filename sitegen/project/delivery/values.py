@@ -34,6 +34,7 @@ MEASURED = (
 _NUMBER_FIRST = re.compile(r"(?P<number>[+-]?(?:\d[\d., ']*+|\.\d++)(?:[eE][+-]?\d{1,3})?)(?P<rest>[^\n]*+)", re.ASCII)
 _BETWEEN = re.compile(r"[\s,;/]+")
 _RANGE = re.compile(r"(?P<lower>[\d.]+)\s*(?:-|to)\s*(?P<upper>[\d.]+)\s*%?", re.ASCII)
+_CLOSE = {"(": ")", "[": "]"}
 YES, NO = ("yes", "y", "true"), ("no", "n", "false")
 
 
@@ -128,6 +129,15 @@ def _spelled(text: str) -> str:
     return plain(tidy(text)).replace("\u00b5", "\u03bc")
 
 
+def unbracketed(below: str, rest: str) -> str:
+    """Return what stands behind the sign of a limit, without the bracket that closes one in the sign.
+
+    >>> unbracketed("ND (", "5)"), unbracketed("<", "5")
+    ('5', '5')
+    """
+    return rest.rstrip().removesuffix(_CLOSE[below[-1]]) if below[-1:] in _CLOSE else rest
+
+
 class _One:
     """The reading of one row, step by step, gathering what is wrong on the way."""
 
@@ -180,7 +190,7 @@ class _One:
             return None, None, ""
         prefixes = [prefix for prefix in self.form.nondetect.less_than_prefix if self.text.startswith(prefix)]
         below = max(prefixes, key=len, default="")
-        number, joined = self.reader.split(self.text.removeprefix(below))
+        number, joined = self.reader.split(unbracketed(below, self.text.removeprefix(below)))
         if number is None:
             expected = "a number, a limit behind a prefix, or a declared token"
             do = "declare the token, prefix, sign or qualifier in the mapping file, or ask the laboratory"
