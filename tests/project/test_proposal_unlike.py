@@ -238,3 +238,18 @@ def test_headings_of_other_languages_are_known(head: list[object]) -> None:
     kept = [str(read[lab_id(FIRST[0]), analyte][1]) for analyte in COMPOUNDS]
     assert kept == ["1234.5", "nan", "nan", "5.0", "0.75", "12.25"]
     assert {limit for _, _, limit in read.values()} == {0.5}
+
+
+def test_a_spike_among_samples_is_never_a_sample_by_default() -> None:
+    """An id without a sampler, where others have one, is asked for; nothing of it is read until a person says."""
+    head: list[object] = ["Lab ID", "Client ID", "Analyte", "Result", "Units"]
+    rows: Rows = [head]
+    for serial in FIRST:
+        rows += [[lab_id(serial), serial, name, 12, "ng"] for name in NAMES]
+        rows += [[f"{lab_id(serial)} MS", "", name, 900, "ng"] for name in NAMES]
+    of = laboratory_of(rows)
+    draft = only(of)
+    asked = {entry.key: entry.value for entry in draft.asked}
+    assert asked == {f"{lab_id(serial)} MS": "" for serial in FIRST}
+    _, findings = loaded(of, {draft.path: confirmed(draft, {})})
+    assert "sample-kind-unmapped" in {f.code for f in findings if f.severity.value == "stop"}

@@ -134,7 +134,8 @@ def type_entries(
     """
     if of_ids is None:
         return _by_words(place, value, texts)
-    kinds = {text: _kind_of_id(text, of_ids.get(text, ""), known) for text in texts}
+    some = any(sampler in known.serials for sampler in of_ids.values())
+    kinds = {text: _kind_of_id(text, of_ids.get(text, ""), known, others_tied=some) for text in texts}
     if {kind for kind, _, _ in kinds.values()} == {"sample"}:
         seen = "no id and no serial in field/samplers.csv tells a blank or a control"
         return [Entry("lab_samples.constants", "type", "sample", LIKELY, seen)]
@@ -146,12 +147,23 @@ def type_entries(
     return told
 
 
-def _kind_of_id(text: str, sampler: str, known: Known) -> tuple[str, Sure, str]:
-    """Return what samplers.csv says of a sampler, else what the letters of an id tell; how surely, and why."""
+def _kind_of_id(text: str, sampler: str, known: Known, *, others_tied: bool) -> tuple[str, Sure, str]:
+    """Return what samplers.csv says of a sampler, else what the letters of an id tell; how surely, and why.
+
+    An id without a sampler among others that have one may be a spike or a second run: a person must say.
+    """
     if sampler in known.serials:
         return known.kinds.get(sampler, "sample"), LIKELY, f"sampler {sampler} in field/samplers.csv"
     kind = sample_kind(text)
+    if others_tied and not kind:
+        return "", ASK, _NO_SAMPLER
     return kind or "sample", GUESS, "by its letters" if kind else "nothing tells"
+
+
+_NO_SAMPLER = (
+    "no sampler, while others have one: say which kind of sample it is; a spike or a second run is none, and goes into "
+    "skip_containing under [source]"
+)
 
 
 def _by_words(place: str, value: str | int, texts: Mapping[str, str]) -> list[Entry]:
