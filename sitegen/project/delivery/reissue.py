@@ -168,8 +168,8 @@ def reissued(issues: Iterable[Issue]) -> list[Finding]:
             Where(present.file),
             in_words(former.file, present.file, compared),
             "one file for each result",
-            "find out which of the two stands, move the other and its mapping to records/, and write "
-            f'replaces = "{kept(former.file)}" (or the other) under [source] of the mapping that stays',
+            "find out which of the two is valid, move the other and its mapping to records/, and write "
+            f'replaces = "{kept(former.file)}" (or the other) under [source] of the remaining mapping',
             "file",
         )
         for former, present, compared in islice(claims(issues), MAX_TOLD)

@@ -215,7 +215,7 @@ class _One:
         below = amount is None or any(word in NONDETECT for word in words)
         if says in YES and below and not self.faults:
             found = f"{self.text!r} {' '.join(words)}".strip() + ", called detected"
-            do = "ask the laboratory which of the two holds"
+            do = "ask the laboratory which of the two is right"
             self._fault("detected", "result-contradicts", found, "one of the two", do)
         return not below and says not in NO
 
@@ -226,7 +226,7 @@ class _One:
             return
         if self.reader.number(other) != amount:
             found = f"{self.text!r} beside the value {other!r}"
-            do = "ask the laboratory which of the two holds"
+            do = "ask the laboratory which of the two is right"
             self._fault("value", "result-contradicts", found, "the same number in both", do)
 
     def _converted(self, amount: Decimal | None, limit: Decimal | None) -> dict[str, str]:
@@ -241,7 +241,7 @@ class _One:
             limits["rl"] = limit
         elif limit is not None and limit not in (limits["rl"], limits["mdl"]):
             found = f"{self.text!r} beside the limit {self.given['rl']!r}"
-            do = "ask the laboratory which of the two holds; the column is used"
+            do = "ask the laboratory which of the two is right; the column is used"
             self.faults.append(Fault("rl", "limits-differ", Severity.FLAG, found, "one limit", do))
         numbers = limits | {"value": amount}
         return {"unit": unit.unit} | {name: self._scaled(name, x, unit) for name, x in numbers.items()}

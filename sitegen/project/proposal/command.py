@@ -119,7 +119,7 @@ def _told(path: str, drafts: Drafts, targets: Sequence[Path]) -> Iterator[str]:
     if drafts.saved and not drafts.saved.usual:
         yield f"add to project.toml ({drafts.saved.seen}):"
         yield from (f"    {line}" for line in declaration(path, drafts.saved).splitlines())
-    yield "nothing is used as a result until you fill in mapping under [confirmed], and control for the totals"
+    yield "nothing is used as a result until your role code is entered under [confirmed] (mapping; control for totals)"
 
 
 def _refusals(path: str, refused: Sequence[Refusal]) -> Iterator[str]:
@@ -136,7 +136,7 @@ def _summary(draft: Draft, target: Path) -> Iterator[str]:
     for sure, word in ((ASK, "say"), (GUESS, "a guess"), (LIKELY, "likely")):
         yield from _entries(counts[sure], word)
     if draft.totals is None:
-        yield "    no totals were counted: no row is a result, or something is to be said first"
+        yield "    no totals were counted: no row is a result, or a line must first be completed"
     else:
         total = draft.totals
         counted = f"{total.rows} rows, {total.detected_rows} detected, sum {total.sum_detected:f}"
