@@ -31,8 +31,8 @@ ENDS = ("", "!", "\n", "b")
 
 OF_OUR_OWN_OUTPUT = ("sitegen.render.proof.pdf_text.",)
 """Patterns that read nothing but what this program itself wrote a moment before."""
-BOUNDED = ("sitegen.project.delivery.files._REVISION.", "sitegen.project.delivery.values._NUMBER_FIRST.")
-"""Patterns over a file's name and over one cell, whose lengths are bounded where they are read."""
+BOUNDED = ("sitegen.project.delivery.files._REVISION.",)
+"""Patterns over a file's name, whose length is bounded where it is read."""
 
 
 def modules() -> Iterator[tuple[str, object, str]]:

@@ -75,7 +75,7 @@ def _reissued(survey: Survey, path: str, mappings: Sequence[Delivery]) -> Findin
 def _asks_which(mapped: Delivery, path: str, said: str) -> Finding:
     """Ask which of a mapped file and another table with the same results stands."""
     do = (
-        f"find out which of the two stands: if {mapped.file} does, move {path} to records/ and write replaces = "
+        f"find out which of the two is valid: if {mapped.file} is, move {path} to records/ and write replaces = "
         f'"{kept(path)}" under [source] of {mapped.mapping}; else name {path} there as file, with its SHA-256, and '
         f'move {mapped.file} to records/ as replaces = "{kept(mapped.file)}"'
     )
@@ -119,7 +119,7 @@ def _finding(survey: Survey, delivery: _Delivery, read: Iterable[_Delivery], wit
         found += f", while {number_of(len(without), 'sampler')} analysed or recovered {_verb(without)} no results"
     elif later:
         found += f"; {later}"
-        do = "find out which of the two counts, map that one with lab/<name>.map.toml and move the other to records/"
+        do = "find out which of the two is valid, map that one with lab/<name>.map.toml and move the other to records/"
     else:
         severity = Severity.FLAG
     expected = "every table of lab/ read, or kept in records/"

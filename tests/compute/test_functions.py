@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from builders import Change, cell, cells, changed, example, load, removed, row_added, setting, table
+from builders import Change, cell, cells, changed, content, example, load, removed, row_added, setting, table
+from small_delivery import simple
 
 from sitegen.compute.custody.functions import role_functions, role_words
 from sitegen.project.folder import Folder
@@ -82,3 +83,13 @@ def test_without_optional_tables_a_required_role_has_a_word() -> None:
     alone = setting('roles_required = ["PM-1", "LR-1"]', 'roles_required = ["ZZ-1"]')
     found = role_functions(load(bare(removed(COMMENTS), removed(SIGNOFF), alone)))
     assert found["ZZ-1"] == ("signatory", 0)
+
+
+def test_who_confirmed_a_mapping_is_a_role_like_every_other() -> None:
+    """A code that stands under [confirmed] alone has the function that the settings state, else none."""
+    confirmed = simple(rest='[confirmed]\nmapping = "QQ-7"\ncontrol = "QQ-8"').encode()
+    mapped = (content("lab/a.map.toml", confirmed), content("lab/a.csv", b"s,c,r,u\n"))
+    found = words(bare(*mapped))
+    assert (found["QQ-7"], found["QQ-8"]) == ("role 1", "role 2")
+    stated = Change("project.toml", lambda text: text.replace(b"[roles]", b'[roles]\nQQ-7 = "reviewer"'))
+    assert words(changed(stated, *mapped))["QQ-7"] == "reviewer"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import aim_archives
 import aim_features
 import aim_files
+import aim_mappings
 import aim_markdown
 import aim_pictures
 import aim_settings
@@ -16,7 +17,7 @@ from hostile_case import CLASSES, Answer, Hostile
 
 SOURCES = (
     aim_values, aim_texts, aim_files, aim_settings, aim_archives, aim_pictures, aim_workbooks, aim_features,
-    aim_markdown, aim_theme,
+    aim_mappings, aim_markdown, aim_theme,
 )  # fmt: skip
 
 

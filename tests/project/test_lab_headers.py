@@ -155,3 +155,18 @@ def test_ranges_that_overlap_are_filled_once() -> None:
     merged_cells = tuple(Merged(1, left, 1, 16_384) for left in range(1, 3_000))
     sheet = Sheet(Grid((["first"] + [""] * 16_383,), (1,)), "A", {}, merged_cells)
     assert set(across_merged(sheet, lines(sheet), 1)) == {"first"}
+
+
+def test_a_header_of_several_rows_is_repeated_by_all_of_them_alone() -> None:
+    """Its last row below other samples is no repeat: what stands below would be read as the first samples'."""
+    head = [["", "L-1", "", "L-2", ""], ["c", "r", "q", "r", "q"]]
+    mapping = CROSS.replace('"right"\n', '"right"\nrepeated_header = true\n')
+    rows = [*head, ["pce", "5", "J", "6", ""], *head, ["tce", "7", "", "8", ""]]
+    delivery, findings = deliver(csv_bytes(rows), mapping)
+    assert [(row["lab_sample_id"], row["value"]) for row in results(delivery)] == [
+        ("L-1", "5.0"), ("L-2", "6.0"), ("L-1", "7.0"), ("L-2", "8.0"),
+    ]  # fmt: skip
+    assert [(f.code, f.found) for f in findings] == [("rows-passed-over", "rows 4, 5, not read")]
+    rows[3] = ["", "L-3", "", "L-4", ""]
+    _, findings = deliver(csv_bytes(rows), mapping)
+    assert {f.where.row for f in findings if f.severity.value == "stop" and f.code == "number-unreadable"} >= {4, 5}

@@ -113,6 +113,9 @@ def test_the_former_issue_is_compared_with_the_one_that_stands() -> None:
         (["L-1", "pce", "12", "ng"], ["L-1", "pce", "12.0", "ng"], []),
         (["L-1", "pce", "12", "ng"], ["L-1", "pce", "12", "ug"], [("12 (value 12.0)", "12 (value 12000.0)")]),
         (["L-1", "pce", "<12", "ng"], ["L-1", "pce", "12", "ng"], [("<12", "12")]),
+        (["L-1", "pce", "12", "ng"], ["L-1", "pce", "0.012", "ug"], []),
+        (["L-1", "pce", "12", "ng"], ["L-1", "pce", "0.013", "ug"], [("12 (value 12.0)", "0.013 (value 13.0)")]),
+        (["L-1", "pce", "<5", "ng"], ["L-1", "pce", "<0.006", "ug"], [("<5 (rl 5.0)", "<0.006 (rl 6.0)")]),
     ],
 )
 def test_results_differ_where_a_number_does_and_the_difference_is_seen(
@@ -124,6 +127,14 @@ def test_results_differ_where_a_number_does_and_the_difference_is_seen(
     former = read_deliveries(folder_of(files), {}, KNOWN, SAMPLES).read[0].former
     assert former is not None
     assert [one[2:] for one in former.compared.changed] == shown
+
+
+def test_a_file_that_replaces_itself_is_told() -> None:
+    """There is nothing to compare it with, and the page would say that all results are the same."""
+    mapping = simple('replaces = "lab/b.csv"', file="lab/b.csv").encode()
+    files = {"lab/b.csv": csv_bytes([HEAD, *FIRST]), "lab/b.map.toml": mapping}
+    told = read_deliveries(folder_of(files), {}, KNOWN, SAMPLES).findings
+    assert [(f.code, f.where.row, f.found) for f in told] == [("mapping-invalid", 4, "the file itself")]
 
 
 def test_samples_of_a_former_issue_need_not_be_listed() -> None:

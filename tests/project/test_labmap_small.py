@@ -151,6 +151,18 @@ def test_a_blank_result_is_left_out_only_where_the_mapping_says_what_it_means() 
     assert one(content, simple('blank = "not_reported"'))["analyte_id"] == "tce"
 
 
+@pytest.mark.parametrize(("mark", "ours"), [("U", "lab_qualifier"), ("nd", "lab_qualifier"), ("No", "detected")])
+def test_a_blank_result_with_the_mark_of_a_non_detect_is_never_left_out(mark: str, ours: str) -> None:
+    """The laboratory looked and found nothing: that row is no absent result. A blank token says so."""
+    content = table(["L-1", "pce", "", "ng", mark], ["L-1", "tce", "5", "ng", ""], header=("s", "c", "r", "u", "q"))
+    mapping = simple('blank = "not_reported"', {ours: "q"}, '[qualifiers]\nnd = "U"\n')
+    _, (finding,) = deliver(content, mapping)
+    assert (finding.code, finding.where.row, finding.severity) == ("result-contradicts", 2, Severity.STOP)
+    delivery, findings = deliver(content, mapping + '[nondetect]\ntokens = [""]\n')
+    assert findings == []
+    assert [(row["analyte_id"], row["detected"]) for row in results(delivery)] == [("pce", "no"), ("tce", "yes")]
+
+
 def test_a_replaced_run_gives_way_to_the_reportable_one() -> None:
     header = ("s", "c", "r", "u", "rep")
     content = table(["L-1", "pce", "9000", "ng", "N"], ["L-1", "pce", "8500", "ng", "Y"], header=header)

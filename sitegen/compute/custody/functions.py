@@ -9,6 +9,8 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 
 from sitegen.compute.custody.events import by_carrier
+from sitegen.project.delivery.form import read_form
+from sitegen.project.delivery.mapping import mapping_files
 from sitegen.project.survey import Survey
 from sitegen.project.tables import CustodyEvent, Deployment, ReturnBag, ReviewComment, SignOff
 
@@ -42,14 +44,22 @@ def role_functions(survey: Survey) -> dict[str, tuple[str, int]]:
 
 
 def _codes(survey: Survey) -> dict[str, None]:
-    """Return every role of the record in the order of the tables and their rows, then those that must sign."""
+    """Return every role of the record: by tables and their rows, then who must sign, then who confirmed a mapping."""
     named: dict[str, None] = {}
     for table in survey.tables.values():
         columns = [column for column in ROLE_COLUMNS if column in table.frame]
         named |= dict.fromkeys(
             code for codes in zip(*(table.frame[name] for name in columns), strict=True) for code in codes if code
         )
-    return named | dict.fromkeys(survey.settings.signoff.roles_required)
+    return named | dict.fromkeys((*survey.settings.signoff.roles_required, *_confirming(survey)))
+
+
+def _confirming(survey: Survey) -> Iterator[str]:
+    """Yield the roles that confirmed a drafted mapping, or its totals."""
+    for path in mapping_files(survey.folder):
+        form, _ = read_form(path, survey.folder.content(path) or b"")
+        if form is not None and form.confirmed is not None:
+            yield from filter(None, (form.confirmed.mapping, form.confirmed.control))
 
 
 def _from_settings(survey: Survey) -> Iterator[tuple[str, str]]:

@@ -29,7 +29,7 @@ def confirmations(teller: Teller, form: MappingForm, line: int | None) -> None:
             "code of who did as mapping under [confirmed]"
         )
         problem = ("mapping-unconfirmed", Severity.STOP, "a mapping that a person compared with the report", do)
-        found = "a draft that nobody confirmed: none of its rows is read as a result"
+        found = "a draft that nobody has confirmed: none of its rows is used as a result"
         teller.add(problem, Where(teller.mapping, line, "confirmed.mapping"), found, teller.mapping)
     if totals_counted(form):
         do = (

@@ -115,6 +115,9 @@ def _faults(form: MappingForm) -> Iterator[Fault]:
     if form.source.thousands == form.source.decimal:
         do = "correct thousands or decimal"
         yield Fault(("source", "thousands"), "the same sign twice", "two different signs", do)
+    if form.source.replaces == form.source.file:
+        do = "name the former issue in records/, or take replaces out"
+        yield Fault(("source", "replaces"), "the file itself", "the file that it replaces", do)
 
 
 def _unknown_columns(form: MappingForm) -> Iterator[Fault]:

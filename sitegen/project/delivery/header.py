@@ -97,7 +97,7 @@ def body_rows(form: MappingForm, sheet: Sheet, used: set[str], over: list[int]) 
     """
     source = form.source
     skip, held = set(source.skip_rows), _held(form)
-    heads = _heads(form, sheet) if source.repeated_header else []
+    repeats = _repeats(form, sheet) if source.repeated_header else frozenset()
     ended = False
     for row, number in zip(sheet.grid.rows, sheet.grid.numbers, strict=True):
         if number <= source.header_end or number in held:
@@ -107,7 +107,7 @@ def body_rows(form: MappingForm, sheet: Sheet, used: set[str], over: list[int]) 
         said = [said for said in source.skip_containing if said in text]
         used.update(said, ends, map(_row, {number} & skip))
         ended = ended or bool(ends)
-        if ended or number in skip or said or _bare(row) in heads:
+        if ended or number in skip or said or number in repeats:
             over.append(number)
             continue
         yield number, row
@@ -131,9 +131,16 @@ def _held(form: MappingForm) -> set[int]:
     return {number for part in rows for number in part.values()}
 
 
-def _heads(form: MappingForm, sheet: Sheet) -> list[list[str]]:
-    cells = lines(sheet)
-    return [_bare(cells[number]) for number in form.source.header_row if number in cells]
+def _repeats(form: MappingForm, sheet: Sheet) -> frozenset[int]:
+    """Return the rows below the header that repeat it: of a header in several rows only all of them together."""
+    numbers, rows = sheet.grid.numbers, [_bare(row) for row in sheet.grid.rows]
+    head = [row for number, row in zip(numbers, rows, strict=True) if number in form.source.header_row]
+    starts = (
+        at
+        for at, number in enumerate(numbers)
+        if number > form.source.header_end and rows[at] == head[0] and rows[at : at + len(head)] == head
+    )
+    return frozenset(number for at in starts for number in numbers[at : at + len(head)])
 
 
 def _bare(row: Sequence[str]) -> list[str]:

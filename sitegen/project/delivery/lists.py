@@ -145,6 +145,6 @@ def _differs(own: SurveyTable, column: str, found: Sequence[_Differing]) -> Find
         own.where(found[0].number, column),
         f"{listed}{more}",
         f"{column} as the laboratory's file has it, or no row of our own",
-        f"find out which holds: the row of {own.spec.path} is used. Take it out where the file's holds",
+        f"find out which is right: the row of {own.spec.path} is used. Remove it if the file is right",
         own.spec.name,
     )

@@ -87,6 +87,8 @@ class Mapper:
         sample, _ = read_id(tidy(theirs.get("lab_sample_id", "")))
         reading = self._reader.read(tuple(theirs.get(name, "") for name in MEASURED))
         if reading.absent:
+            if tidy(theirs.get("reportable", "")).lower() not in NO:
+                self._teller.reading(reading, number, column)
             return
         replaced = self._is_replaced(theirs, number)
         key = self._samples.get(sample) or sample, compound.analyte_id

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import combinations, islice
@@ -14,6 +16,7 @@ from sitegen.project.delivery.mapped import RESULT_COLUMNS, MappedRows
 from sitegen.project.read.xlsxtext import Sheet
 
 _COMPARED = ("value", "unit", "rl", "mdl", "detected", "lab_qualifier")
+_NUMBER = re.compile(r"\d++(?:\.\d++)?", re.ASCII)
 _TOLD = 5
 MAX_TOLD = 20
 NONE = "–"
@@ -91,12 +94,18 @@ def _text(row: Mapping[str, str]) -> str:
 
 
 def _told(one: Mapping[str, str], other: Mapping[str, str]) -> tuple[str, str]:
-    """Write two results so that the difference is seen."""
+    """Write two results so that the difference is seen: as read too where texts are the same, or of two units."""
     texts = _text(one), _text(other)
-    if texts[0] != texts[1]:
+    if texts[0] != texts[1] and math.isclose(_scale(one), _scale(other)):
         return texts
     names = [name for name in _COMPARED if one[name] != other[name]]
     return _with(texts[0], one, names), _with(texts[1], other, names)
+
+
+def _scale(row: Mapping[str, str]) -> float:
+    """Return how much the number that is read is of the one in its text, 1 where there is none."""
+    written, read = _NUMBER.search(row["result_text"]), row["value"] or row["rl"]
+    return float(read) / float(written[0]) if written and read and float(written[0]) else 1.0
 
 
 def _with(text: str, row: Mapping[str, str], names: Iterable[str]) -> str:
@@ -159,8 +168,8 @@ def reissued(issues: Iterable[Issue]) -> list[Finding]:
             Where(present.file),
             in_words(former.file, present.file, compared),
             "one file for each result",
-            "find out which of the two stands, move the other and its mapping to records/, and write "
-            f'replaces = "{kept(former.file)}" (or the other) under [source] of the mapping that stays',
+            "find out which of the two is valid, move the other and its mapping to records/, and write "
+            f'replaces = "{kept(former.file)}" (or the other) under [source] of the remaining mapping',
             "file",
         )
         for former, present, compared in islice(claims(issues), MAX_TOLD)

@@ -154,11 +154,16 @@ class Teller:
             rows = ", ".join(map(str, lifted.passed_over[:MAX_TOLD]))
             more = len(lifted.passed_over) - MAX_TOLD
             found = f"rows {rows}" + (f" and {more} more" if more > 0 else "") + ", not read"
-            problem = ("rows-passed-over", Severity.NOTE, "rows that hold no results", "look at them once")
+            problem = (
+                "rows-passed-over",
+                Severity.NOTE,
+                "rows without results",
+                "check once that none of them is a result",
+            )
             self.add(problem, Where(self.file, lifted.passed_over[0]), found, self.mapping)
         for unused in lifted.unused:
             do = "correct it or take it out under [source]; the laboratory may have changed its file"
-            problem = ("mapping-unused", Severity.NOTE, "a row of the file that it speaks of", do)
+            problem = ("mapping-unused", Severity.NOTE, "a row of the file to which it applies", do)
             self.add(problem, Where(self.mapping), f"{unused}, to be skipped", f"{self.mapping}+{unused}")
 
     def entry(
@@ -266,7 +271,7 @@ _UNKNOWN |= {
         Severity.FLAG,
         "days without a time",
         "a day and a time",
-        "ask the laboratory for the times: without them the report tells none",
+        "ask the laboratory for the times: without them the report gives none",
     ),
 }
 _FOUND = {

@@ -31,9 +31,10 @@ MEASURED = (
 )
 """The texts that one reading needs, in the order in which :meth:`Reader.read` takes them."""
 
-_NUMBER_FIRST = re.compile(r"(?P<number>[+-]?(?:\d[\d., ']*|\.\d+)(?:[eE][+-]?\d{1,3})?)(?P<rest>.*)", re.ASCII)
+_NUMBER_FIRST = re.compile(r"(?P<number>[+-]?(?:\d[\d., ']*+|\.\d++)(?:[eE][+-]?\d{1,3})?)(?P<rest>[^\n]*+)", re.ASCII)
 _BETWEEN = re.compile(r"[\s,;/]+")
 _RANGE = re.compile(r"(?P<lower>[\d.]+)\s*(?:-|to)\s*(?P<upper>[\d.]+)\s*%?", re.ASCII)
+_CLOSE = {"(": ")", "[": "]"}
 YES, NO = ("yes", "y", "true"), ("no", "n", "false")
 
 
@@ -128,6 +129,15 @@ def _spelled(text: str) -> str:
     return plain(tidy(text)).replace("\u00b5", "\u03bc")
 
 
+def unbracketed(below: str, rest: str) -> str:
+    """Return what stands behind the sign of a limit, without the bracket that closes one in the sign.
+
+    >>> unbracketed("ND (", "5)"), unbracketed("<", "5")
+    ('5', '5')
+    """
+    return rest.rstrip().removesuffix(_CLOSE[below[-1]]) if below[-1:] in _CLOSE else rest
+
+
 class _One:
     """The reading of one row, step by step, gathering what is wrong on the way."""
 
@@ -143,7 +153,7 @@ class _One:
     def reading(self) -> Reading:
         blank = not tidy(self.text) and self.text not in self.form.nondetect.tokens
         if blank and self.form.source.blank == "not_reported":
-            return Reading({}, absent=True)
+            return self._absent()
         amount, limit, joined = self._amount(blank=blank)
         words = self._words(joined)
         detected = self._detected(amount, words)
@@ -158,6 +168,15 @@ class _One:
         }
         return Reading(texts, amount, tuple(self.faults), tuple(self.unknown))
 
+    def _absent(self) -> Reading:
+        """Return no result; a mark of a non-detect beside the blank cell contradicts that."""
+        ours = self.reader.qualifiers(self.given["lab_qualifier"]) or []
+        mark = next((word for word in ours if word in NONDETECT), "") or tidy(self.given["detected"])
+        if mark:
+            do = 'ask the laboratory; where it is a non-detect write "" among the tokens under [nondetect]'
+            self._fault(self.holds, "result-contradicts", f"a blank cell beside {mark!r}", "a result, or no mark", do)
+        return Reading({}, None, tuple(self.faults), absent=True)
+
     def _fault(self, column: str, code: str, found: str, expected: str, do: str) -> None:
         self.faults.append(Fault(column, code, Severity.STOP, found, expected, do))
 
@@ -171,7 +190,7 @@ class _One:
             return None, None, ""
         prefixes = [prefix for prefix in self.form.nondetect.less_than_prefix if self.text.startswith(prefix)]
         below = max(prefixes, key=len, default="")
-        number, joined = self.reader.split(self.text.removeprefix(below))
+        number, joined = self.reader.split(unbracketed(below, self.text.removeprefix(below)))
         if number is None:
             expected = "a number, a limit behind a prefix, or a declared token"
             do = (
@@ -199,7 +218,7 @@ class _One:
         below = amount is None or any(word in NONDETECT for word in words)
         if says in YES and below and not self.faults:
             found = f"{self.text!r} {' '.join(words)}".strip() + ", called detected"
-            do = "ask the laboratory which of the two holds"
+            do = "ask the laboratory which of the two is right"
             self._fault("detected", "result-contradicts", found, "one of the two", do)
         return not below and says not in NO
 
@@ -210,7 +229,7 @@ class _One:
             return
         if self.reader.number(other) != amount:
             found = f"{self.text!r} beside the value {other!r}"
-            do = "ask the laboratory which of the two holds"
+            do = "ask the laboratory which of the two is right"
             self._fault("value", "result-contradicts", found, "the same number in both", do)
 
     def _converted(self, amount: Decimal | None, limit: Decimal | None) -> dict[str, str]:
@@ -225,7 +244,7 @@ class _One:
             limits["rl"] = limit
         elif limit is not None and limit not in (limits["rl"], limits["mdl"]):
             found = f"{self.text!r} beside the limit {self.given['rl']!r}"
-            do = "ask the laboratory which of the two holds; the column is used"
+            do = "ask the laboratory which of the two is right; the column is used"
             self.faults.append(Fault("rl", "limits-differ", Severity.FLAG, found, "one limit", do))
         numbers = limits | {"value": amount}
         return {"unit": unit.unit} | {name: self._scaled(name, x, unit) for name, x in numbers.items()}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from sitegen.project.limits import LIST
@@ -35,11 +35,11 @@ def body_of(table: Table, layout: Layout, known: Known) -> Body:
     """Part the rows below a header into those that are read and the others."""
     found = Body()
     held = {*layout.rows.values()}
-    heading = [_bare(table.rows[row]) for row in layout.head.rows]
+    heads = set(_repeats(table, layout))
     for row in range(layout.head.last + 1, len(table.rows)):
         if row in held:
             continue
-        if _bare(table.rows[row]) in heading:
+        if row in heads:
             found.headers.append(row)
         elif row not in layout.unread_rows and _fits(table, layout, row, known):
             found.read.append(row)
@@ -50,6 +50,14 @@ def body_of(table: Table, layout: Layout, known: Known) -> Body:
     found.between = [row for row in found.between if row < last]
     _say(table, found)
     return found
+
+
+def _repeats(table: Table, layout: Layout) -> Iterator[int]:
+    """Yield the rows below a header that repeat it: of one in several lines only all of them together."""
+    head, rows = [_bare(table.rows[row]) for row in layout.head.rows], table.rows
+    for row in range(layout.head.last + 1, len(rows)):
+        if _bare(rows[row]) == head[0] and [_bare(line) for line in rows[row : row + len(head)]] == head:
+            yield from range(row, row + len(head))
 
 
 def _bare(cells: Sequence[str]) -> list[str]:

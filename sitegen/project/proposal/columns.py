@@ -169,17 +169,30 @@ def by_role(found: Sequence[Column]) -> tuple[dict[str, Column], list[Column]]:
             chosen.setdefault(column.role, column)
     if rivals := [one for one in found if one.role == "result_text" and one is not chosen["result_text"]]:
         chosen["result_text"] = _among(chosen["result_text"], rivals)
+    for role in _LIMITS:
+        if role in chosen:
+            chosen[role] = _of_unit(chosen, [one for one in found if one.role == role])
     places = {column.at for column in chosen.values()}
     return chosen, [column for column in found if column.at not in places]
 
 
+def _of_unit(chosen: Mapping[str, Column], limits: Sequence[Column]) -> Column:
+    """Return the limit of several whose heading has the unit of the results, the one chosen where none has."""
+    unit = _unit(chosen.get("result_text"))
+    return next((one for one in limits if unit and _unit(one) == unit), chosen[limits[0].role])
+
+
+def _unit(column: Column | None) -> str:
+    return unit_of((unit_in_heading(column.name) or ("", ""))[1]) if column else ""
+
+
 def _among(chosen: Column, rivals: Sequence[Column]) -> Column:
     """Return the column of results of several, a mass before a concentration; it is a guess then."""
-    units = {one.at: unit_of((unit_in_heading(one.name) or ("", ""))[1]) for one in (chosen, *rivals)}
-    masses = [one for one in (chosen, *rivals) if units[one.at] in ("ng", "ug", "mg", "pg")]
+    masses = [one for one in (chosen, *rivals) if _unit(one) in ("ng", "ug", "mg", "pg")]
     best = masses[0] if masses and chosen not in masses else chosen
     others = ", ".join(repr(one.name) for one in (chosen, *rivals) if one is not best)
     return replace(best, sure=GUESS, told=f"{best.told}; {others} may be meant as well")
 
 
+_LIMITS = ("rl", "mdl", "calibration_top")
 _RANK = {CERTAIN: 0, LIKELY: 1, GUESS: 2}

@@ -23,6 +23,12 @@ TOLD = 12
 """So many lines of one kind are told on the screen; all of them stand in the mapping file."""
 
 
+_BY_HAND = (
+    "nothing was written. Mend what is named in a copy of the file, or write the mapping by hand, as README.md of a "
+    'new project folder shows under "The laboratory\'s own file"'
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Outcome:
     """The mapping files written, none where no table could be read, and what is to be said."""
@@ -44,7 +50,7 @@ def draft_for(root: Path, file: Path, *, sheet: str = "", out: Path | None = Non
     drafts = draft_mappings(folder, path, known_of(folder), declared, sheet)
     if not drafts.drafts:
         said = tuple(_refusals(path, drafts.refused))
-        return Outcome((), (*said, "no layout could be read; nothing was written"))
+        return Outcome((), (*said, _BY_HAND))
     targets = _targets(root, drafts.drafts, out)
     _write(drafts.drafts, targets)
     return Outcome(tuple(targets), (*_told(path, drafts, targets), *_mapped_before(folder, path)))
@@ -113,7 +119,7 @@ def _told(path: str, drafts: Drafts, targets: Sequence[Path]) -> Iterator[str]:
     if drafts.saved and not drafts.saved.usual:
         yield f"add to project.toml ({drafts.saved.seen}):"
         yield from (f"    {line}" for line in declaration(path, drafts.saved).splitlines())
-    yield "nothing is used as a result until you fill in mapping under [confirmed], and control for the totals"
+    yield "nothing is used as a result until your role code is entered under [confirmed] (mapping; control for totals)"
 
 
 def _refusals(path: str, refused: Sequence[Refusal]) -> Iterator[str]:
@@ -130,7 +136,7 @@ def _summary(draft: Draft, target: Path) -> Iterator[str]:
     for sure, word in ((ASK, "say"), (GUESS, "a guess"), (LIKELY, "likely")):
         yield from _entries(counts[sure], word)
     if draft.totals is None:
-        yield "    no totals were counted: no row is a result, or something is to be said first"
+        yield "    no totals were counted: no row is a result, or a line must first be completed"
     else:
         total = draft.totals
         counted = f"{total.rows} rows, {total.detected_rows} detected, sum {total.sum_detected:f}"

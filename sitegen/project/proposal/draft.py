@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import PurePosixPath
 
 from sitegen.project.delivery.mapping import SUFFIX
+from sitegen.project.delivery.rows import Miss
 from sitegen.project.delivery.tell import Totals
 from sitegen.project.folder import Folder
 from sitegen.project.proposal.kinds import kind_entries
@@ -105,9 +106,17 @@ def _draft(seen: Seen, path: str, file: str, sha256: str, saved: Saved | None) -
     totals, misses = totals_of(text_of(rest, None, ()), seen.table.sheet, path, file)
     totals = None if open_lines or seen.holds_qc else totals
     if misses:
-        cell = f"{misses[0].column or ''}{misses[0].row or ''}"
-        return Refusal(name, cell, f"found {misses[0].found}; expected {misses[0].expected}; {misses[0].do}")
+        return Refusal(
+            name, _cell(seen, misses[0]), f"found {misses[0].found}; expected {misses[0].expected}; {misses[0].do}"
+        )
     return Draft(path, name, text_of(entries, totals, remarks), entries, totals, remarks)
+
+
+def _cell(seen: Seen, miss: Miss) -> str:
+    """Return the cell that something misses: of a heading that stands twice the second."""
+    names, head = seen.layout.head.names, seen.layout.head.last
+    places = [at for at, name in enumerate(names) if name == miss.column]
+    return seen.table.ref(head, places[-1]) if places else f"{miss.column or ''}{miss.row or ''}"
 
 
 def entries_of(seen: Seen, file: str, sha256: str) -> Iterator[Entry]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Container, Iterable, Mapping
 from dataclasses import dataclass, field
 
@@ -11,15 +10,13 @@ from sitegen.project.proposal.columns import Column
 from sitegen.project.proposal.layouts import ANALYTES, SAMPLE_ROLES, Layout
 from sitegen.project.proposal.sure import ASK, CERTAIN, GUESS, LIKELY, Entry, Sure
 from sitegen.project.proposal.table import Table
-from sitegen.project.proposal.words import Known, is_surrogate, kind_of
+from sitegen.project.proposal.words import CONTROLS, Known, is_surrogate, kind_of, letters_of, sample_kind
 from sitegen.project.read.cells import tidy
 from sitegen.project.tables import TABLE
 
-CONTROLS = ("control", "control_duplicate")
 TYPES = TABLE["lab_samples"].column("type").choices
 MOST_WORDS = 2_000
 """A column of more distinct words tells no kinds: project default, no published source."""
-_LETTERS = re.compile(r"[^\W\d_]+(?: [^\W\d_]+)?")
 
 
 @dataclass(slots=True)
@@ -100,20 +97,8 @@ def _id_kind(text: str) -> str:
     return check if check == "calibration_check" else kind if kind in CONTROLS else "result"
 
 
-def sample_kind(text: str) -> str:
-    """Return the kind of sample that an id tells by the letters that it begins or ends with, "" where none.
-
-    >>> sample_kind("LCSD-2"), sample_kind("Method Blank 1"), sample_kind("SG-04"), sample_kind("0417-MB")
-    ('control_duplicate', 'method_blank', '', 'method_blank')
-    """
-    found = [match[0] for match in _LETTERS.finditer(text[:60])]
-    kinds = [kind_of("types", part) for part in (found[0], found[-1])] if found else []
-    return next((kind for kind in kinds if kind not in ("", "sample")), "")
-
-
 def _leading(text: str) -> str:
-    match = _LETTERS.search(text[:60])
-    return match[0] if match else ""
+    return next(iter(letters_of(text)), "")
 
 
 def _others(table: Table, first: Kinds, other: Kinds, body: Body) -> list[int]:
@@ -149,7 +134,8 @@ def type_entries(
     """
     if of_ids is None:
         return _by_words(place, value, texts)
-    kinds = {text: _kind_of_id(text, of_ids.get(text, ""), known) for text in texts}
+    some = any(sampler in known.serials for sampler in of_ids.values())
+    kinds = {text: _kind_of_id(text, of_ids.get(text, ""), known, others_tied=some) for text in texts}
     if {kind for kind, _, _ in kinds.values()} == {"sample"}:
         seen = "no id and no serial in field/samplers.csv tells a blank or a control"
         return [Entry("lab_samples.constants", "type", "sample", LIKELY, seen)]
@@ -161,12 +147,23 @@ def type_entries(
     return told
 
 
-def _kind_of_id(text: str, sampler: str, known: Known) -> tuple[str, Sure, str]:
-    """Return what samplers.csv says of a sampler, else what the letters of an id tell; how surely, and why."""
+def _kind_of_id(text: str, sampler: str, known: Known, *, others_tied: bool) -> tuple[str, Sure, str]:
+    """Return what samplers.csv says of a sampler, else what the letters of an id tell; how surely, and why.
+
+    An id without a sampler among others that have one may be a spike or a second run: a person must say.
+    """
     if sampler in known.serials:
         return known.kinds.get(sampler, "sample"), LIKELY, f"sampler {sampler} in field/samplers.csv"
     kind = sample_kind(text)
+    if others_tied and not kind:
+        return "", ASK, _NO_SAMPLER
     return kind or "sample", GUESS, "by its letters" if kind else "nothing tells"
+
+
+_NO_SAMPLER = (
+    "no sampler, while others have one: say which kind of sample it is; a spike or a second run is none, and goes into "
+    "skip_containing under [source]"
+)
 
 
 def _by_words(place: str, value: str | int, texts: Mapping[str, str]) -> list[Entry]:

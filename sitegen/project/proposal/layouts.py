@@ -11,7 +11,16 @@ from sitegen.project.proposal.columns import MOST, Column, by_role, columns_of, 
 from sitegen.project.proposal.header import Head, heads
 from sitegen.project.proposal.suffixes import Suffixes, suffixes_of
 from sitegen.project.proposal.table import Table
-from sitegen.project.proposal.words import Known, is_unread, role_of, without_unit
+from sitegen.project.proposal.words import (
+    CONTROLS,
+    Known,
+    is_unread,
+    kind_of,
+    role_of,
+    sample_kind,
+    sampler_of,
+    without_unit,
+)
 from sitegen.project.read.textsafe import plain
 
 SAMPLED = 3_000
@@ -27,7 +36,7 @@ class Layout:
     """A layout that fits: its columns by what they are for, and what stands across.
 
     ``rows`` are the rows, above or below the header, that hold something for each column across.
-    ``left`` are columns without a purpose.
+    ``left`` are columns without a purpose, ``controls`` those across that belong to control samples.
     """
 
     kind: str
@@ -39,6 +48,7 @@ class Layout:
     suffixes: Suffixes = field(default_factory=Suffixes)
     rows: dict[str, int] = field(default_factory=dict)
     unread_rows: list[int] = field(default_factory=list)
+    controls: list[Column] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +86,7 @@ def fit(table: Table, head: Head, known: Known) -> Layout | Stopped:
     if compound and value and (sample or "result_text" not in roles):
         return _long(table, head, roles, left, words)
     if compound and not sample and "result_text" not in _parted(head, roles, left)[0]:
-        return _samples_across(table, head, roles, left, words)
+        return _samples_across(table, head, roles, left, words, known)
     if sample and not compound:
         return _analytes_across(table, head, roles, left, words, known)
     return _lacking(table, head, roles, left, words)
@@ -122,7 +132,7 @@ def results_above(table: Table, head: Head, roles: Mapping[str, Column]) -> list
 
 
 def _samples_across(
-    table: Table, head: Head, roles: dict[str, Column], left: list[Column], words: float
+    table: Table, head: Head, roles: dict[str, Column], left: list[Column], words: float, known: Known
 ) -> Layout | Stopped:
     side, free = _parted(head, roles, left)
     suffixes = suffixes_of(free)
@@ -131,9 +141,24 @@ def _samples_across(
         place = table.ref(head.last, free[0].at if free else 0)
         return Stopped(words, place, "no column right of the compounds holds results")
     rows, unread = labelled_rows(table, head, across, side)
+    controls = _controls(table, across, suffixes, rows, known)
     others = _rest(free, across, suffixes)
+    across = [column for column in across if column not in controls] or across
+    controls = [column for column in free if controls and suffixes.name(column) in {suffixes.name(c) for c in controls}]
     score = 8 + words + min(len(across), 4) / 4 + 2 * ("sampler_id" in rows) + _names_samples(table, head)
-    return Layout(SAMPLES, head, side, others, score, across, suffixes, rows, unread)
+    return Layout(SAMPLES, head, side, others, score, across, suffixes, rows, unread, controls)
+
+
+def _controls(
+    table: Table, across: list[Column], suffixes: Suffixes, rows: Mapping[str, int], known: Known
+) -> list[Column]:
+    """Return the columns of control samples: by the row that tells kinds, else by ids that belong to no sampler."""
+    if "type" in rows:
+        told = table.across(rows["type"])
+        return [column for column in across if kind_of("types", told[column.at]) in CONTROLS]
+    samplers = table.across(rows["sampler_id"]) if "sampler_id" in rows else [""] * table.width
+    free = [column for column in across if not any(sampler_of(t, known) for t in (samplers[column.at], column.name))]
+    return [column for column in free if sample_kind(suffixes.name(column)) in CONTROLS]
 
 
 def _analytes_across(
@@ -203,12 +228,14 @@ def labelled_rows(
     unread: list[int] = []
     last = min(len(table.rows), head.last + 1 + SAMPLED)
     for row in (*range(max(0, head.rows[0] - ABOVE), head.rows[0]), *range(head.last + 1, last)):
-        label = label_of(table, row, keys)
+        if not (label := label_of(table, row, keys)):
+            continue
         cells = table.across(row)
         held = sum(bool(cells[column.at]) for column in across)
-        if label and label != "unread" and 2 * held > len(across):
+        enough = held > 0 if label == "sampler_id" else 2 * held > len(across)  # blanks and controls have no sampler
+        if label != "unread" and enough:
             rows.setdefault(label, row)
-        elif label and row > head.last:
+        elif row > head.last:
             unread.append(row)
     return rows, unread
 

@@ -9,10 +9,10 @@ from sitegen.project.proposal.dates import Places, date_entries, serial_entries
 from sitegen.project.proposal.kinds import type_entries
 from sitegen.project.proposal.layouts import SAMPLES
 from sitegen.project.proposal.mapped import compounds_of
-from sitegen.project.proposal.seen import Seen, sample_row, sampler_of
+from sitegen.project.proposal.seen import Seen, sample_row
 from sitegen.project.proposal.shapes import CAS, shape
 from sitegen.project.proposal.sure import CERTAIN, LEFT, LIKELY, Entry, Sure
-from sitegen.project.proposal.words import kind_of
+from sitegen.project.proposal.words import kind_of, sampler_of
 
 TIMES = ("lab_received_at", "analysed_at")
 _TEXTS = ("batch_id", "method", "dilution")

@@ -9,7 +9,7 @@ from sitegen.project.proposal.columns import Column
 from sitegen.project.proposal.layouts import ANALYTES, LONG, SAMPLE_ROLES, SAMPLES
 from sitegen.project.proposal.results import SPELLINGS, unit_entries
 from sitegen.project.proposal.seen import Seen
-from sitegen.project.proposal.sure import ASK, CERTAIN, GUESS, LEFT, LIKELY, Entry
+from sitegen.project.proposal.sure import ASK, CERTAIN, GUESS, LEFT, LIKELY, Entry, Sure
 from sitegen.project.proposal.words import common_cas, factor_of, kind_of, neat, unit_in_heading, unit_of, without_unit
 
 _PLAIN = (
@@ -118,9 +118,13 @@ def crosstab_entries(seen: Seen) -> Iterator[Entry]:
         at = next(at for at, stem in layout.suffixes.stems.items() if stem[1] == role)
         told = f"{table.ref(layout.head.last, at)} {layout.head.names[at]!r}"
         yield Entry("crosstab.suffixes", role, suffix, CERTAIN, told)
-    if over := ignored(seen):
+    if over := [*layout.controls, *ignored(seen)]:
         told = "; ".join(f"{table.ref(layout.head.last, column.at)} {column.name!r}" for column in over[:8])
-        yield Entry("crosstab", "ignore", [column.name for column in over], LIKELY, f"{told}: nothing is read of them")
+        told += ": nothing is read of them"
+        if layout.controls:
+            told += f"; {len(layout.controls)} belong to control samples: type lab/lab_qc.csv by hand"
+        sure: Sure = GUESS if layout.controls else LIKELY
+        yield Entry("crosstab", "ignore", [column.name for column in over], sure, told)
 
 
 def ignored(seen: Seen) -> list[Column]:
@@ -202,6 +206,9 @@ def compounds_of(seen: Seen) -> dict[tuple[str, str], str]:
     return found
 
 
+_SAY_COMPOUND = "say which compound of lab/analytes.csv it is; a sum or total goes into skip_containing under [source]"
+
+
 def name_entries(seen: Seen) -> Iterator[Entry]:
     """Yield the names that lead to no compound of the folder by themselves."""
     if seen.holds_qc:
@@ -216,4 +223,4 @@ def name_entries(seen: Seen) -> Iterator[Entry]:
             yield Entry("names", name, by_cas, LIKELY, f"{place}: by common practice {common}")
         elif not cas and kind_of("qc", neat(name)) == "":
             hint = f" (by common practice {common}: add it there if it is missing)" if common else ""
-            yield Entry("names", name, "", ASK, f"{place}: say which compound of lab/analytes.csv it is{hint}")
+            yield Entry("names", name, "", ASK, f"{place}: {_SAY_COMPOUND}{hint}")

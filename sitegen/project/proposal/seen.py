@@ -12,7 +12,7 @@ from sitegen.project.proposal.kinds import Kinds, kinds_of
 from sitegen.project.proposal.layouts import LONG, SAMPLE_ROLES, SAMPLES, Layout
 from sitegen.project.proposal.results import Cells
 from sitegen.project.proposal.table import Table
-from sitegen.project.proposal.words import Known, kind_of, neat
+from sitegen.project.proposal.words import Known, kind_of, neat, sampler_of
 from sitegen.project.read.cells import tidy
 
 _QC_SHEETS = ("qc", "quality", "surrogate", "surrogates", "lcs", "control", "controls", "qs")
@@ -79,20 +79,6 @@ def _tied(table: Table, layout: Layout, body: Body, known: Known) -> set[str]:
         if any(sampler_of(cell, known) for cell in cells):
             tied.update(cells)
     return tied
-
-
-def sampler_of(text: str, known: Known) -> str:
-    """Return the sampler that a text means: its serial, one without its zeros, or its label; "" where it is none.
-
-    >>> sampler_of("47102", Known(serials=frozenset({"0047102"})))
-    '0047102'
-    """
-    if text in known.serials:
-        return text
-    if text.isascii() and text.isdigit():
-        filled = (text.zfill(len(text) + zeros) for zeros in range(1, 8))
-        return next((one for one in filled if one in known.serials), "")
-    return known.labels.get(text, "")
 
 
 def _holds_qc(table: Table, layout: Layout, rows: list[int]) -> bool:

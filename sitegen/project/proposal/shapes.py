@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
+from sitegen.project.delivery.values import unbracketed
 from sitegen.project.proposal.words import LONGEST, nondetect, prefixes
 from sitegen.project.read.textsafe import cas_agrees, plain
 
@@ -61,11 +62,11 @@ def _other_shape(text: str) -> str:
 def parts(text: str) -> tuple[str, str]:
     """Return the sign before a limit, "" where there is none, and the rest.
 
-    >>> parts("ND<0.5"), parts("0.5")
-    (('ND<', '0.5'), ('', '0.5'))
+    >>> parts("ND<0.5"), parts("ND (0.5)"), parts("0.5")
+    (('ND<', '0.5'), ('ND (', '0.5'), ('', '0.5'))
     """
     below = next((sign for sign in prefixes() if text.startswith(sign)), "")
-    return below, text[len(below) :]
+    return below, unbracketed(below, text[len(below) :])
 
 
 def joined_qualifier(text: str) -> str:

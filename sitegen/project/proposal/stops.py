@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 from sitegen.project.proposal.columns import Column
-from sitegen.project.proposal.layouts import LONG, SAMPLE_ROLES, results_above
+from sitegen.project.proposal.layouts import LONG, SAMPLE_ROLES, SAMPLES, results_above
 from sitegen.project.proposal.mapped import ignored
 from sitegen.project.proposal.seen import Seen
-from sitegen.project.proposal.words import nondetect, our_qualifiers, unit_in_heading
+from sitegen.project.proposal.shapes import RESULT_SHAPES, shape
+from sitegen.project.proposal.words import nondetect, our_qualifiers, role_of, unit_in_heading
 from sitegen.project.schema import QUALIFIERS
 
 Stop = tuple[str, str]
 """The cell, and what is wrong there."""
+_NAMED = 3
+"""A row that names so many purposes of columns, and no result, is a header: project default, no published source."""
 _SOME = 5
 """One row of so many without an id is a slip; more is a layout that is not read: no published source."""
 
 
 def stop_of(seen: Seen) -> Stop | None:
     """Return what stops a table from being mapped, None where nothing does."""
-    return rows_above(seen) or units_differ(seen) or suffix_lacks(seen) or ids_blank(seen) or marks_loose(seen)
+    tests = (rows_above, second_header, units_differ, suffix_lacks, ids_blank, marks_loose)
+    return next((stop for test in tests if (stop := test(seen))), None)
 
 
 def _place(seen: Seen, column: Column) -> str:
@@ -31,6 +35,31 @@ def rows_above(seen: Seen) -> Stop | None:
     value = seen.layout.roles.get("result_text") or seen.layout.roles["recovery"]
     below = seen.table.numbers[seen.layout.head.last]
     return seen.table.ref(rows[0], value.at), f"a result above the only header that can be read, in row {below}"
+
+
+def second_header(seen: Seen) -> Stop | None:
+    """Return the first cell of a header below the first results: the columns below it are those of another table."""
+    layout, keys = seen.layout, ("analyte_id",) if seen.layout.kind == SAMPLES else SAMPLE_ROLES
+    held = [row for role, row in layout.rows.items() if role in keys and row > layout.head.last]
+    for row in sorted((*held, *seen.body.read)):
+        if row in held or _is_header(seen, row):
+            place = seen.table.ref(row, next(at for at, cell in enumerate(seen.table.rows[row]) if cell))
+            told = f"a second header below that in row {seen.table.numbers[layout.head.last]}, and one alone is read"
+            return place, f"{told}: save each table as a file or sheet of its own"
+    return None
+
+
+def _is_header(seen: Seen, row: int) -> bool:
+    """Tell whether a row among results names columns: no result stands below that of the results, or no compound."""
+    table, layout = seen.table, seen.layout
+    if layout.kind == LONG:
+        value = seen.role("recovery", "result_text") if seen.holds_qc else seen.role("result_text")
+        if value and shape(table.cell(row, value.at)) in RESULT_SHAPES:
+            return False
+        named = [role for cell in table.rows[row] if cell and (role := role_of(cell)[0])]
+        return len(set(named)) >= _NAMED
+    key = seen.role("analyte_id", "cas") if layout.kind == SAMPLES else seen.role(*SAMPLE_ROLES)
+    return bool(key and role_of(table.cell(row, key.at).rstrip(": "))[0])
 
 
 def units_differ(seen: Seen) -> Stop | None:

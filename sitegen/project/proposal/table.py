@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import islice
 from pathlib import PurePosixPath
@@ -21,6 +22,8 @@ DELIMITERS = (",", ";", "\t", "|")
 NAMED = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
 SNIFFED_LINES = 2_000
 """Lines of a CSV that are looked at for its delimiter: project default, no published source."""
+FILLED = 4_000_000
+"""So many merged ranges are gone through, all rows together, to fill cells: project default, no published source."""
 MAX_SHEETS = 30
 """Sheets of a workbook that are looked at: project default, no published source."""
 
@@ -33,6 +36,7 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
     numbers: tuple[int, ...]
     width: int
+    by_number: Mapping[int, list[str]] = field(default_factory=dict)
     filled_rows: dict[int, list[str]] = field(default_factory=dict)
 
     def cell(self, row: int, column: int) -> str:
@@ -47,9 +51,8 @@ class Table:
     def across(self, row: int) -> list[str]:
         """Return the cells of a row as wide as the table, those of merged ranges filled from their first cell."""
         if row not in self.filled_rows:
-            number = self.numbers[row]
-            merged = any(one.top <= number <= one.bottom for one in self.sheet.merged)
-            cells = across_merged(self.sheet, lines(self.sheet), number) if merged else self.sheet.grid.rows[row]
+            fills = len(self.filled_rows) * len(self.sheet.merged) < FILLED and self.sheet.merged
+            cells = across_merged(self.sheet, self.by_number, self.numbers[row]) if fills else self.rows[row]
             self.filled_rows[row] = [cell.strip() for cell in cells] + [""] * (self.width - len(cells))
         return self.filled_rows[row]
 
@@ -76,7 +79,7 @@ class Saved:
 def table_of(sheet: Sheet) -> Table:
     """Return the cells of a sheet, blanks around them taken off."""
     rows = tuple(tuple(cell.strip() for cell in row) for row in sheet.grid.rows)
-    return Table(sheet, rows, sheet.grid.numbers, max(map(len, rows), default=0))
+    return Table(sheet, rows, sheet.grid.numbers, max(map(len, rows), default=0), lines(sheet))
 
 
 def open_tables(

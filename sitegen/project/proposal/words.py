@@ -19,8 +19,11 @@ from sitegen.project.read.cells import tidy
 from sitegen.project.read.textsafe import plain
 
 _APART = re.compile(r"[^\w%+]+")
+_LETTERS = re.compile(r"[^\W\d_]+(?: [^\W\d_]+)?")
 _BRACKET = re.compile(r"[(\[](?P<inside>[^()\[\]]*)[)\]]")
 _BEFORE_UNITS = (" / ", ", ", " in ", "_", " ")
+CONTROLS = ("control", "control_duplicate")
+"""Kinds of samples that hold what the laboratory added itself."""
 LONGEST = 80
 """A longer text is no header and no word of a laboratory: project default, no published source."""
 
@@ -154,6 +157,22 @@ def kind_of(table: str, text: str) -> str:
     return _index(table).get(neat(text), "")
 
 
+def letters_of(text: str) -> list[str]:
+    """Return the words of letters in an id, two that stand together as one."""
+    return [match[0] for match in _LETTERS.finditer(text[:60])]
+
+
+def sample_kind(text: str) -> str:
+    """Return the kind of sample that an id tells by the letters that it begins or ends with, "" where none.
+
+    >>> sample_kind("LCSD-2"), sample_kind("Method Blank 1"), sample_kind("SG-04"), sample_kind("0417-MB")
+    ('control_duplicate', 'method_blank', '', 'method_blank')
+    """
+    found = letters_of(text)
+    kinds = [kind_of("types", part) for part in (found[0], found[-1])] if found else []
+    return next((kind for kind in kinds if kind not in ("", "sample")), "")
+
+
 def our_qualifiers(text: str) -> str | None:
     """Return what a qualifier means by common practice, None where only the laboratory's key tells."""
     found: str | None = words()["qualifiers"].get(text)
@@ -188,6 +207,20 @@ class Known:
     labels: Mapping[str, str] = field(default_factory=dict)
     samples: Mapping[str, str] = field(default_factory=dict)
     kinds: Mapping[str, str] = field(default_factory=dict)
+
+
+def sampler_of(text: str, known: Known) -> str:
+    """Return the sampler that a text means: its serial, one without its zeros, or its label; "" where it is none.
+
+    >>> sampler_of("47102", Known(serials=frozenset({"0047102"})))
+    '0047102'
+    """
+    if text in known.serials:
+        return text
+    if text.isascii() and text.isdigit():
+        filled = (text.zfill(len(text) + zeros) for zeros in range(1, 8))
+        return next((one for one in filled if one in known.serials), "")
+    return known.labels.get(text, "")
 
 
 def common_cas(name: str) -> str:

@@ -11,7 +11,6 @@ from sitegen.project.delivery.tables import MappingPreview, mapping_preview
 from sitegen.report.record.pages import Block, Cell, Facts, Page, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.context import Context
-from sitegen.report.write.publish import allowed_classes
 from sitegen.report.write.words import prose, say
 
 PAGE = Ref("page", "mapping")
@@ -33,7 +32,7 @@ def _section(context: Context, at: int, preview: MappingPreview) -> Section:
             ("SHA-256", Cell(preview.sha256)),
             ("Sheet", Cell(preview.sheet or "–")),
             ("Layout", Cell(preview.layout)),
-            *((label, Cell(text)) for label, text in _of_form(context, preview.form)),
+            *((label, Cell(text)) for label, text in _of_form(preview.form)),
         )
     )
     blocks: list[Block] = [facts, _received(at, preview)]
@@ -44,22 +43,16 @@ def _section(context: Context, at: int, preview: MappingPreview) -> Section:
     return Section(f"mapping-{at}", preview.mapping, tuple(blocks))
 
 
-def _of_form(context: Context, form: MappingForm) -> Iterator[tuple[str, str]]:
+def _of_form(form: MappingForm) -> Iterator[tuple[str, str]]:
     """Yield what a mapping says of its header, and of a draft who compared it."""
     if len(form.source.header_row) > 1:
         yield "Header rows", say("mapping.header_rows", rows=form.source.header_row)
     if form.confirmed:
-        by = _role(context, form.confirmed.mapping)
+        by = form.confirmed.mapping
         yield "Mapping", say("mapping.confirmed", role=by) if by else say("mapping.unconfirmed")
     if form.confirmed and form.control.given:
-        by = _role(context, form.confirmed.control)
+        by = form.confirmed.control
         yield "Control totals", say("mapping.totals_compared", role=by) if by else say("mapping.totals_counted")
-
-
-def _role(context: Context, code: str) -> str:
-    """Return a role as it may be published: one that only the mapping names has no function on record."""
-    shown = "role_codes" in allowed_classes(context.survey.settings.publish) or code in context.survey.withheld.roles
-    return code if shown or not code else say("mapping.role")
 
 
 def _replaced(context: Context, at: int, file: str, former: Former) -> Iterator[Block]:
