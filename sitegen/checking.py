@@ -10,15 +10,16 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sitegen import __version__
-from sitegen.checks.changes import about_the_survey, changes_without_reason, previous_unreadable
+from sitegen.checks.changes import about_the_survey, changes_without_reason, previous_unreadable, report_date_unchanged
 from sitegen.checks.dispositions import DECISION_CODES
 from sitegen.checks.run import check_decisions, check_evaluation, check_survey
 from sitegen.checks.unread import independent
 from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.compute.evidence.difference import Difference, Revision, difference
-from sitegen.findings.problems import Finding, Severity, Stopped, WrongUse, in_order
+from sitegen.findings.problems import Finding, Severity, Stopped, WrongUse
 from sitegen.project.folder import Folder, read_folder
 from sitegen.project.load import load_folder
+from sitegen.project.places import in_order
 from sitegen.project.revisions import Opened, open_revision
 from sitegen.project.survey import Survey
 
@@ -117,7 +118,8 @@ def with_previous(checked: Checked, opened: Opened | None, progress: Progress | 
         return Checked(survey, evaluation, _with_decisions(survey, findings))
     new = Revision(survey, evaluation, about_the_survey(checked.findings), TOOL)
     found = difference(old, new)
-    findings = (*checked.findings, *changes_without_reason(survey, found))
+    about = (*report_date_unchanged(old.survey, survey), *changes_without_reason(survey, found))
+    findings = (*checked.findings, *about)
     return Checked(survey, evaluation, _with_decisions(survey, findings), found)
 
 

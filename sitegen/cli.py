@@ -11,11 +11,11 @@ import os
 import shutil
 import sys
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from importlib.resources import as_file, files
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, TypeAlias
 
 import typer
 from rich.console import Console
@@ -24,10 +24,14 @@ from rich.progress import Progress, SpinnerColumn, TextColumn
 from rich.table import Table
 
 from sitegen import __version__
-from sitegen.findings.problems import Finding, OutputFault, Severity, Stopped, WrongUse, usable
+from sitegen.findings.problems import OutputFault, Stopped, WrongUse, usable
+from sitegen.folders import project_folder
+from sitegen.telling import summary, tell, visible
 
 if TYPE_CHECKING:
+    from sitegen.checking import Checked
     from sitegen.compute.evidence.difference import Change
+    from sitegen.preview.board import Shown
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -35,7 +39,9 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="Turn a passive soil-gas survey's project folder into a checked report.",
 )
-_STYLES = {"stop": "bold red", "hold": "bold yellow", "flag": "cyan", "note": "dim"}
+Folder: TypeAlias = Annotated[
+    Path | None, typer.Argument(help="The project folder; the one that the command is called in by default.")
+]
 _STEPS = {
     "read": "reading the folder",
     "check": "checking the record",
@@ -94,22 +100,37 @@ def root(
 
 
 @app.command()
-def new(folder: Annotated[Path, typer.Argument(help="The folder to make.")]) -> None:
+def new(
+    folder: Annotated[Path, typer.Argument(help="The folder to make.")],
+    *,
+    workbook: Annotated[
+        bool, typer.Option("--workbook", help="Make a workbook, survey.xlsx, with a sheet for each table, and no CSV.")
+    ] = False,
+) -> None:
     """Make an empty project folder with every file of the format."""
     with usable(folder), as_file(template_folder()) as source:
         if folder.exists() and any(folder.iterdir() if folder.is_dir() else [folder]):
             raise WrongUse(f"{folder} is there already and not empty")
-        _copy(source, folder)
+        made = {path.relative_to(source): path.read_bytes() for path in source.rglob("*") if path.is_file()}
+        _write(_with_workbooks(made) if workbook else made, folder)
     _console().print(f"made {escape(str(folder))}; begin with {escape(str(folder / 'README.md'))}")
 
 
-def _copy(source: Path, folder: Path) -> None:
-    """Copy the files of a folder into one that is empty or not there; of a copy that fails nothing is left."""
+def _with_workbooks(made: Mapping[Path, bytes]) -> dict[Path, bytes]:
+    """Return the files of the template with workbooks in place of the tables."""
+    from sitegen.project.entrybook import entry_books
+
+    books = {Path(path): content for path, content in entry_books().items()}
+    return {path: content for path, content in made.items() if path.suffix != ".csv"} | books
+
+
+def _write(made: Mapping[Path, bytes], folder: Path) -> None:
+    """Write files into a folder that is empty or not there; where that fails nothing is left."""
     try:
-        for file in sorted(path for path in source.rglob("*") if path.is_file()):
-            target = folder / file.relative_to(source)
+        for path, content in sorted(made.items()):
+            target = folder / path
             target.parent.mkdir(parents=True, exist_ok=True)
-            target.write_bytes(file.read_bytes())
+            target.write_bytes(content)
     except OSError:
         shutil.rmtree(folder, ignore_errors=True)
         raise
@@ -123,29 +144,81 @@ def template_folder() -> Path:
 
 @app.command()
 def check(
-    folder: Annotated[Path, typer.Argument(help="The project folder.")],
+    folder: Folder = None,
     json_file: Annotated[Path | None, typer.Option("--json", help="Also write the findings as JSON.")] = None,
     csv_file: Annotated[Path | None, typer.Option("--csv", help="Also write the findings as CSV.")] = None,
     notes: Annotated[bool, typer.Option("--notes", help="Show notes too.")] = False,
+    each: Annotated[bool, typer.Option("--all", help="Show every finding, not one entry for each cause.")] = False,
+    decisions: Annotated[
+        Path | None,
+        typer.Option("--draft-dispositions", help="Also write a new file of the dispositions that are wanted."),
+    ] = None,
 ) -> None:
-    """Check a project folder and tell every finding."""
+    """Check a project folder and tell its findings by cause."""
     from sitegen.checking import check as run_check
+    from sitegen.checks.dispositions import dispositions
+    from sitegen.checks.naming import row_names
     from sitegen.render.data.findings import findings_csv, findings_json
 
+    folder = project_folder(folder)
+    _refuse_to_overwrite(decisions)
     with _progress(folder) as say:
         checked = run_check(folder, say)
-    _tell(checked.findings, notes=notes)
+    found, survey = checked.findings, checked.survey
+    decided = dispositions(survey, found) if survey else {}
+    tell(_console(), found, row_names(survey, found), decided, notes=notes, each=each)
     for file, written in ((json_file, findings_json), (csv_file, findings_csv)):
         if file:
             with usable(file):
-                file.write_bytes(written(checked.findings))
+                file.write_bytes(written(found))
+    if decisions:
+        _draft_dispositions(decisions, checked)
     if checked.stopped:
+        raise typer.Exit(1)
+
+
+def _refuse_to_overwrite(file: Path | None) -> None:
+    if file and file.exists():
+        raise WrongUse(f"{file} is there already: dispositions are drafted into a new file")
+
+
+def _draft_dispositions(file: Path, checked: Checked) -> None:
+    """Write a table with the keys of the dispositions that are wanted, for a person to fill in."""
+    from sitegen.checks.dispositions import drafted
+    from sitegen.project.tables import DISPOSITIONS
+    from sitegen.render.data.findings import dispositions_csv
+
+    if checked.survey is None:
+        raise WrongUse(f"{file} was not written: the settings can't be read yet; mend the stops first")
+    keys = drafted(checked.findings, checked.survey)
+    with usable(file), file.open("xb") as stream:
+        stream.write(dispositions_csv(DISPOSITIONS.column_names, keys))
+    rest = f"fill in disposition, reason and by_role, and add the rows to {DISPOSITIONS.path}"
+    _console().print(f"{file.name}: {len(keys)} row(s); {rest}", soft_wrap=True, markup=False)
+    if checked.stopped:
+        _console().print("stops keep other checks from running: more may be wanted once these are mended")
+
+
+@app.command("draft-mapping")
+def draft_mapping(
+    folder: Annotated[Path, typer.Argument(help="The project folder.")],
+    file: Annotated[Path, typer.Argument(help="A laboratory's CSV or XLSX in the folder's lab/.")],
+    sheet: Annotated[str, typer.Option("--sheet", help="The one sheet to look at; by default all that show.")] = "",
+    out: Annotated[Path | None, typer.Option("--out", help="Where it goes; lab/NAME.map.toml by default.")] = None,
+) -> None:
+    """Draft the mapping of a laboratory's own file, for a person to confirm."""
+    from sitegen.project.proposal.command import draft_for
+
+    with usable(out or folder):
+        outcome = draft_for(folder, file, sheet=sheet, out=out)
+    _console().print(escape(visible("\n".join(outcome.lines))), soft_wrap=True)
+    if not outcome.written:
         raise typer.Exit(1)
 
 
 @app.command()
 def build(
-    folder: Annotated[Path, typer.Argument(help="The project folder.")],
+    folder: Folder = None,
     out: Annotated[Path | None, typer.Option("--out", help="Where the report goes; FOLDER-report by default.")] = None,
     issue: Annotated[
         bool, typer.Option("--issue", help="Refuse while a finding holds it or a role has not signed.")
@@ -153,26 +226,38 @@ def build(
     previous: Annotated[
         Path | None, typer.Option("--previous", help="Where the previous revision lies, if it was moved.")
     ] = None,
+    opened: Annotated[bool, typer.Option("--open", help="Open the start page in the browser.")] = False,
 ) -> None:
     """Build the report: site, PDF and data."""
     from sitegen.pipeline import build as run_build
 
+    folder = project_folder(folder)
     target = out or _beside(folder, "report")
     with _progress(folder) as say:
         built = run_build(folder, target, issue=issue, previous=previous, progress=say)
-    _tell(built.findings, notes=False, brief=True)
     console = _console()
+    console.print(summary(built.findings))
     _tell_cleared(built.cleared)
     console.print(f"site  {escape(str(built.start_page))}", soft_wrap=True)
     console.print(f"PDF   {escape(str(built.pdf))}", soft_wrap=True)
     for volume in built.report.volumes:
         console.print(f"      {escape(str(built.out / 'site' / volume.file))}", soft_wrap=True)
+    if opened:
+        _open(built.start_page)
+
+
+def _open(page: Path) -> None:
+    """Open a page in the browser, and say so where none can be opened."""
+    import webbrowser
+
+    if not webbrowser.open(Path(os.path.realpath(page)).as_uri()):
+        _console().print("no browser could be opened here; open the start page by hand")
 
 
 def _tell_cleared(names: Sequence[str]) -> None:
     """Say in one line what was removed of runs that were interrupted."""
     if names:
-        _console().print(f"removed, left by an interrupted run: {escape(_visible(', '.join(names)))}", soft_wrap=True)
+        _console().print(f"removed, left by an interrupted run: {escape(visible(', '.join(names)))}", soft_wrap=True)
 
 
 def _beside(folder: Path, what: str) -> Path:
@@ -181,8 +266,33 @@ def _beside(folder: Path, what: str) -> Path:
 
 
 @app.command()
+def preview(
+    folder: Annotated[Path, typer.Argument(help="The project folder; the current one by default.")] = Path(),
+    port: Annotated[
+        int, typer.Option("--port", min=0, max=65535, help="The port on this computer; a free one by default.")
+    ] = 0,
+) -> None:
+    """Serve the site on this computer, and reload it whenever the folder changes."""
+    from sitegen.preview.run import preview as run_preview
+
+    _work.place = folder
+    console = _console()
+    said = ""
+
+    def tell(url: str, shown: Shown | None) -> None:
+        nonlocal said
+        if shown is None:
+            console.print(f"preview  {url}\npress Ctrl-C to stop; no files are written", soft_wrap=True)
+        elif not shown.working and (words := shown.trouble or f"findings: {shown.counts}") != said:
+            said = words
+            console.print(escape(visible(words)), soft_wrap=True)
+
+    run_preview(folder, port, tell)
+
+
+@app.command()
 def archive(
-    folder: Annotated[Path, typer.Argument(help="The project folder.")],
+    folder: Folder = None,
     out: Annotated[
         Path | None, typer.Option("--out", help="Where archives are kept; FOLDER-archive by default.")
     ] = None,
@@ -194,15 +304,16 @@ def archive(
     """Write an archive that proves itself: inputs, report and what made it."""
     from sitegen.archive.make import archive as run_archive
 
+    folder = project_folder(folder)
     target = out or _beside(folder, "archive")
     with _progress(folder) as say:
         made = run_archive(folder, target, issue=issue, zipped=zipped, progress=say)
-    _tell(made.findings, notes=False, brief=True)
     console = _console()
+    console.print(summary(made.findings))
     _tell_cleared(made.cleared)
     if made.personal:
         console.print(f"private words stand in {len(made.personal)} file(s); this archive is for internal use:")
-        console.print(escape(_visible("\n".join(f"  {name}" for name in made.personal))), soft_wrap=True)
+        console.print(escape(visible("\n".join(f"  {name}" for name in made.personal))), soft_wrap=True)
     console.print(f"archive  {escape(str(made.bag))}", soft_wrap=True)
     if made.private_bag:
         console.print(f"private  {escape(str(made.private_bag))}", soft_wrap=True)
@@ -222,7 +333,7 @@ def verify(
 
     with _progress(bag) as say:
         verdict = run_verify(bag, rebuild=rebuild, progress=say)
-    _console().print(escape(_visible("\n".join(verdict.lines()))), soft_wrap=True)
+    _console().print(escape(visible("\n".join(verdict.lines()))), soft_wrap=True)
     if not verdict.holds:
         raise typer.Exit(1)
 
@@ -244,9 +355,9 @@ def compare(
         console.print(_changes_table(found.changes))
     for state, findings in (("opened", found.opened), ("closed", found.closed)):
         for finding in findings:
-            console.print(escape(_visible(f"finding {state}: {finding.key}: {finding.found}")), soft_wrap=True)
+            console.print(escape(visible(f"finding {state}: {finding.key}: {finding.found}")), soft_wrap=True)
     if found.tools[0] != found.tools[1]:
-        console.print(escape(_visible(f"tool: {found.tools[0]}, now {found.tools[1]}")))
+        console.print(escape(visible(f"tool: {found.tools[0]}, now {found.tools[1]}")))
 
 
 def _changes_table(changes: Sequence[Change]) -> Table:
@@ -260,40 +371,8 @@ def _changes_table(changes: Sequence[Change]) -> Table:
         kind = f"{word('change', change.kind)} {change.column}".strip()
         summary = " (in the summary)" if change.in_summary else ""
         cells = (change.subject + summary, kind, *changed_to(change), extent(change), change.key)
-        table.add_row(*(escape(_visible(cell)) for cell in cells))
+        table.add_row(*(escape(visible(cell)) for cell in cells))
     return table
-
-
-def _tell(findings: Sequence[Finding], *, notes: bool, brief: bool = False) -> None:
-    """Print findings as a table (or, brief, their counts)."""
-    console = _console()
-    counts = {s: sum(f.severity is s for f in findings) for s in Severity}
-    shown = [f for f in findings if notes or f.severity is not Severity.NOTE]
-    if not brief:
-        if shown:
-            console.print(_table(shown))
-        hidden = len(findings) - len(shown)
-        if hidden:
-            console.print(f"{hidden} note(s) not shown; --notes shows them")
-    words = ", ".join(f"{count} {severity.value}" for severity, count in counts.items())
-    console.print(f"findings: {words}")
-
-
-def _table(findings: Sequence[Finding]) -> Table:
-    table = Table(show_lines=True, expand=True)
-    for title in ("", "Where", "Found", "Expected", "What to do"):
-        table.add_column(title, overflow="fold", no_wrap=title == "")
-    for finding in findings:
-        severity = finding.severity.value
-        check_name = f"[{_STYLES[severity]}]{severity}[/]\n[dim]{escape(finding.code)}[/]"
-        cells = (str(finding.where), finding.found, finding.expected, finding.do)
-        table.add_row(check_name, *(escape(_visible(cell)) for cell in cells))
-    return table
-
-
-def _visible(text: str) -> str:
-    """Replace control characters, so that text from a file can't steer the terminal."""
-    return "".join(char if char.isprintable() or char == "\n" else "\ufffd" for char in text)
 
 
 class _progress:  # noqa: N801 - used as a plain word in a with statement
@@ -337,7 +416,7 @@ def main() -> None:
         app(standalone_mode=True)
     except Stopped as stopped:
         console = _console(error=True)
-        console.print(_table(stopped.findings))
+        tell(console, stopped.findings, stopped.names, {})
         console.print(f"{escape(str(stopped))}; nothing was written")
         raise SystemExit(1) from None
     except WrongUse as error:
@@ -347,7 +426,7 @@ def main() -> None:
         _console(error=True).print(f"sitegen: {escape(str(error))}", soft_wrap=True)
         raise SystemExit(3) from None
     except Exception as error:  # noqa: BLE001 - the outermost guard: a fault of ours is told in a sentence too
-        _console(error=True).print(f"sitegen: {escape(_visible(_unforeseen(error)))}", soft_wrap=True)
+        _console(error=True).print(f"sitegen: {escape(visible(_unforeseen(error)))}", soft_wrap=True)
         raise SystemExit(4) from None
 
 

@@ -17,11 +17,13 @@ from typing import Any
 
 from sitegen.checking import TOOL, Checked, Progress, check, silent
 from sitegen.checks.dispositions import issue_blockers
+from sitegen.checks.naming import row_names
 from sitegen.checks.privacy import private_words
 from sitegen.checks.review import signatures_missing
 from sitegen.compute.evaluate import evaluate
-from sitegen.findings.problems import Finding, OutputFault, Stopped, in_order
+from sitegen.findings.problems import Finding, OutputFault, Stopped
 from sitegen.plugins import Plugin, plugins
+from sitegen.project.places import in_order
 from sitegen.project.survey import Survey
 from sitegen.project.theme import LOGO
 from sitegen.project.zones import ZONE_DATA_VERSION
@@ -95,7 +97,7 @@ def prepare(
     """
     survey, evaluation = checked.survey, checked.evaluation
     if survey is None or evaluation is None or checked.stopped:
-        raise Stopped(checked.findings)
+        raise Stopped(checked.findings, names=row_names(survey, checked.findings))
     if issue:
         _require_issuable(survey, checked.findings)
     (progress or silent)("draft", 0, 1)
@@ -114,16 +116,14 @@ def compose(checked: Checked, *, issue: bool = False) -> tuple[Survey, Report, t
 
 def render(made: Draft, survey: Survey, out: Path, say: Progress) -> Report:
     """Put the whole report together, write every file of it below the empty folder ``out``, and return it."""
-    look = made.bound.meta.look
-    photos = {name: _picture(survey, file) for name, file in made.photos.items()}
-    logo = {look.logo_at: _picture(survey, look.logo)} if look.logo else {}
+    pictures = {name: picture(survey, file) for name, file in pictured(made).items()}
     site = out / "site"
     site.mkdir()
     # Typesetting leaves the interpreter free, so the rest is put together, written and checked
     # beside it, and what only the pages need (mkdocs, folium) is loaded then.
     with _one_aside() as aside:
         volumes = aside.submit(set_volumes, made.bound)
-        sources = print_sources(made.bound, photos | logo)
+        sources = print_sources(made.bound, pictures)
         printed = aside.submit(typeset, sources)
         say("assemble", 0, 1)
         report = with_hashes(assemble(made), volumes.result())
@@ -132,7 +132,7 @@ def render(made: Draft, survey: Survey, out: Path, say: Progress) -> Report:
         attached = attachments(data)
         whole = aside.submit(lambda: finish(printed.result(), attached, sources.day))
         report = with_sizes(report, data | volumes.result())
-        _write_pages(report, survey, site, photos | logo | data | volumes.result(), say)
+        _write_pages(report, survey, site, pictures | data | volumes.result(), say)
         say("print", 0, 1)
         (site / PRINTED).write_bytes(whole.result())
     require_same_print(site / PRINTED, sources, attached)
@@ -141,6 +141,12 @@ def render(made: Draft, survey: Survey, out: Path, say: Progress) -> Report:
     _require_nothing_private(survey, report, site, say)
     (out / MARK).write_bytes(_record(report, site))
     return report
+
+
+def pictured(made: Draft) -> dict[str, str]:
+    """Return each picture's file in the folder by its path on the site: photographs and the project's logo."""
+    look = made.bound.meta.look
+    return {**made.photos, **({look.logo_at: look.logo} if look.logo else {})}
 
 
 @contextmanager
@@ -159,7 +165,7 @@ def _write_pages(report: Report, survey: Survey, site: Path, files: Mapping[str,
     from sitegen.render.site.site import write_site
 
     say("map", 0, 1)
-    files = {**files, **_map_files(report, survey), **_stylesheet(report, survey), PRINTED: b""}
+    files = {**files, **own_map_files(report, survey), **own_stylesheet(report, survey), PRINTED: b""}
     write_site(report, site, files, lambda done, whole: say("pages", done, whole))
     say("links", 0, 1)
     _require_sound_links(site)
@@ -167,21 +173,23 @@ def _write_pages(report: Report, survey: Survey, site: Path, files: Mapping[str,
     require_same_data(site, report)
 
 
-def _map_files(report: Report, survey: Survey) -> dict[str, bytes]:
+def own_map_files(report: Report, survey: Survey) -> dict[str, bytes]:
+    """Return the files of the web map by their path on the site."""
     from sitegen.render.map.webmap import map_files
 
-    picture = _picture(survey, report.map.background.file) if report.map.background else b""
-    return map_files(report.map, report.meta, lambda name: f"../{page_url(Ref('location', name))}", picture)
+    under = picture(survey, report.map.background.file) if report.map.background else b""
+    return map_files(report.map, report.meta, lambda name: f"../{page_url(Ref('location', name))}", under)
 
 
-def _stylesheet(report: Report, survey: Survey) -> dict[str, bytes]:
+def own_stylesheet(report: Report, survey: Survey) -> dict[str, bytes]:
+    """Return the project's own stylesheet by its path on the site; nothing where it has none."""
     from sitegen.render.site.html import STYLESHEET
 
     own = report.meta.look.stylesheet
     return {STYLESHEET: survey.folder.files[own].content} if own else {}
 
 
-def _picture(survey: Survey, file: str) -> bytes:
+def picture(survey: Survey, file: str) -> bytes:
     """Return a picture of the folder, without what the camera wrote where that may not be shown."""
     content = survey.folder.files[file].content
     keeps = "photo_metadata" in allowed_classes(survey.settings.publish)
@@ -211,7 +219,8 @@ def _require_issuable(survey: Survey, findings: tuple[Finding, ...]) -> None:
     others = (f for f in issue_blockers(findings, survey) if f.code not in _ON_SIGNATURES or f.subject not in told)
     blockers = in_order((*others, *missing))
     if blockers:
-        raise Stopped(blockers, f"{len(blockers)} finding(s) keep the report from being issued")
+        reason = f"{len(blockers)} finding(s) keep the report from being issued"
+        raise Stopped(blockers, reason, row_names(survey, blockers))
 
 
 def _record(report: Report, site: Path) -> bytes:

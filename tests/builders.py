@@ -21,9 +21,10 @@ from typing import Any, NamedTuple, TypeVar, get_type_hints
 from sitegen.checks.run import check_decisions, check_evaluation, check_survey
 from sitegen.checks.unread import independent
 from sitegen.compute.evaluate import Evaluation, evaluate
-from sitegen.findings.problems import Finding, Severity, in_order
+from sitegen.findings.problems import Finding, Severity
 from sitegen.project.folder import Folder, InputFile, read_folder
 from sitegen.project.load import load_folder
+from sitegen.project.places import in_order
 from sitegen.project.schema import Origin
 from sitegen.project.survey import Survey
 from sitegen.project.tables import TABLES

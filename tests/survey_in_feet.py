@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from builders import Change, Row, every, setting, table
 
-from sitegen.compute.place.points import transform
+from sitegen.project.place.coordinates import transform
 
 LOCATIONS = "locations/locations.csv"
 SOUTH_DAKOTA_FT = "EPSG:3455"

@@ -7,7 +7,12 @@ import os
 import shutil
 import subprocess
 import sys
+import webbrowser
 from pathlib import Path
+
+import pytest
+
+from sitegen import cli
 
 
 def run(*args: str | Path, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
@@ -68,3 +73,48 @@ def test_new_makes_a_folder_and_never_overwrites(tmp_path: Path) -> None:
 def test_the_version_is_told() -> None:
     """--version prints one line."""
     assert run("--version").stdout.startswith("sitegen ")
+
+
+def test_inside_a_project_folder_no_name_is_needed(example: Path, tmp_path: Path) -> None:
+    """What is built stands beside the folder, as if it had been named."""
+    folder = tmp_path / "survey"
+    shutil.copytree(example, folder)
+    done = run("check", cwd=folder)
+    assert done.returncode == 0, done.stderr
+    assert "seal-differs" in done.stdout
+    (folder / "lab/results.csv").unlink()
+    stopped = run("build", cwd=folder / "lab")
+    assert stopped.returncode == 2
+    assert f"name {folder}" in stopped.stderr
+
+
+def test_wanted_dispositions_are_drafted_into_a_new_file_only(example: Path, tmp_path: Path) -> None:
+    """Filled in and put into the folder, the rows leave no flag undecided; a file that is there stays as it is."""
+    file, folder = tmp_path / "wanted.csv", tmp_path / "survey"
+    done = run("check", example, "--draft-dispositions", file)
+    assert done.returncode == 0, done.stderr
+    header, *rows = file.read_text("utf-8").splitlines()
+    assert header == "finding_key,disposition,reason,by_role,on"
+    assert "above-calibration:*,,,," in rows
+    shutil.copytree(example, folder)
+    with (folder / "review/dispositions.csv").open("a", encoding="utf-8") as table:
+        table.writelines(f"{row.replace(',,,,', ',accepted,seen,LR-1,')}\n" for row in rows)
+    again = run("check", folder, "--draft-dispositions", tmp_path / "none.csv")
+    assert "disposition-" not in again.stdout
+    assert (tmp_path / "none.csv").read_text("utf-8").splitlines() == [header]
+    refused = run("check", example, "--draft-dispositions", file)
+    assert refused.returncode == 2
+    assert "is there already" in refused.stderr
+    assert file.read_text("utf-8").splitlines() == [header, *rows]
+
+
+@pytest.mark.parametrize("opens", [True, False])
+def test_the_start_page_is_opened_or_it_is_said_that_it_can_not_be(
+    opens: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The browser gets the file's whole address."""
+    asked: list[str] = []
+    monkeypatch.setattr(webbrowser, "open", lambda address: asked.append(address) or opens)
+    cli._open(tmp_path / "a report/index.html")
+    assert asked == [f"{tmp_path.as_uri()}/a%20report/index.html"]
+    assert ("open the start page by hand" in capsys.readouterr().out) is not opens

@@ -82,7 +82,7 @@ def bag_contents(survey: Survey) -> Iterator[Finding]:
         found = f"{row.count_declared:.0f} declared"
         expected = f"{inside.iloc[at]}, as deployments.csv puts into it, the trip blank not counted"
         if not named.iloc[at]:
-            found = f"{found}; no row of {survey.tables['deployments'].spec.path} names this bag"
+            found = f"{found}; no row of {survey.tables['deployments'].called} names this bag"
             expected = "the bag of each sampler on record"
         where = row.origin.where("count_declared")
         yield find("bag-count-differs", row.bag_id, where, found, expected, kind="bag")
@@ -204,12 +204,12 @@ def _nothing_inside(survey: Survey, row: Shipment) -> str:
     bags, placed = survey.tables["return_bags"], survey.tables["deployments"]
     if row.direction != "return":
         samplers = survey.tables["samplers"]
-        inside, what, path = samplers.frame["shipment_id"] == row.shipment_id, "this shipment", samplers.spec.path
+        inside, what, path = samplers.frame["shipment_id"] == row.shipment_id, "this shipment", samplers.called
     elif not (own := bags.frame["shipment_id"] == row.shipment_id).any():
-        inside, what, path = own, "this shipment", bags.spec.path
+        inside, what, path = own, "this shipment", bags.called
     else:
         inside = placed.frame["bag_id"].isin(bags.frame.loc[own, "bag_id"])
-        what, path = "a bag of this shipment", placed.spec.path
+        what, path = "a bag of this shipment", placed.called
     return "" if inside.any() else f"no row of {path} names {what}"
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -130,11 +130,13 @@ def find(  # noqa: PLR0913 - one argument for each part of a finding
     kind: str = "",
     touches: Iterable[Touch] = (),
     severity: Severity | None = None,
+    rows: Sequence[int] = (),
 ) -> Finding:
     """Make a finding of the catalogue. KeyError where the catalogue has no such code.
 
     ``kind`` says what the subject is (``sampler``, ``location``, ``bag`` …), so that the
-    finding can be linked to its page. ``severity`` may differ only where the entry varies.
+    finding can be linked to its page. ``severity`` may differ only where the entry varies. ``rows``
+    are those of all the cases that one finding stands for.
     """
     check = catalogue()[code]
     if severity is not None and severity is not check.severity and not check.varies:
@@ -149,4 +151,6 @@ def find(  # noqa: PLR0913 - one argument for each part of a finding
         do or check.do[0].lower() + check.do[1:].rstrip("."),
         kind,
         tuple(touches),
+        count=len(rows) or 1,
+        rows=tuple(rows),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from pathlib import PurePosixPath
 
 from sitegen.checks.catalogue import catalogue, find
@@ -41,7 +42,7 @@ def changes_without_reason(survey: Survey, difference: Difference) -> Iterator[F
     """Every change from the previous revision has a reason in review/changes.csv."""
     reasons = reasons_of(survey)
     open_changes = {c.key: c for c in difference.changes if not reason_for(c, reasons)}
-    path = survey.tables["changes"].spec.path
+    changes = survey.tables["changes"]
     for key, change in list(open_changes.items())[:MAX_TOLD]:
         what = f"{change.subject}: {_words(change)}"
         yield find(
@@ -49,18 +50,33 @@ def changes_without_reason(survey: Survey, difference: Difference) -> Iterator[F
             key,
             Where(change.path, None, change.column or None),
             f"a change without a reason ({what[:200]})",
-            f"a row of {path} with the key {key}",
+            f"a row of {changes.called} with the key {key}",
         )
     rest = len(open_changes) - MAX_TOLD
     if rest > 0:
         found = f"{rest} more changes without a reason"
-        yield find("change-without-reason", "more", Where(path), found, "a reason for each")
+        more = find("change-without-reason", "more", changes.whole, found, "a reason for each")
+        yield replace(more, count=rest)
 
 
 def _words(change: Change) -> str:
     if change.kind in ("added", "removed", "text", "feature", "file"):
         return f"{change.kind} {change.column}".strip()
     return f"{change.column or change.kind} {change.old or 'blank'} became {change.new or 'blank'}"
+
+
+def report_date_unchanged(old: Survey, new: Survey) -> Iterator[Finding]:
+    """A later revision has a later report date than the one before it."""
+    before, now = old.settings.project, new.settings.project
+    if now.revision > before.revision and now.report_date <= before.report_date:
+        yield find(
+            "report-date-unchanged",
+            "project.report_date",
+            setting_where(new, "project.report_date"),
+            f"{now.report_date} in revision {now.revision}; revision {before.revision} is of {before.report_date}",
+            f"a date after {before.report_date}",
+            kind="setting",
+        )
 
 
 def previous_unreadable(survey: Survey, reason: str) -> Finding:

@@ -38,7 +38,7 @@ def subjects_known(survey: Survey) -> Iterator[Finding]:
                 row.event_id,
                 row.origin.where("subject_id"),
                 f"the {kind} {row.subject_id!r}",
-                f"a {kind} that {target.spec.path} lists",
+                f"a {kind} that {target.called} lists",
                 kind="event",
             )
         yield from surplus("custody-subject-unknown", table, bad, "subject_id")

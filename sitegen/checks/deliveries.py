@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from pathlib import PurePosixPath
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import number_of
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.delivery.files import cells_in, lab_tables, latest_date, missing_name, revision_of, table_text
 from sitegen.project.delivery.form import read_form
-from sitegen.project.delivery.mapping import mapping_files
+from sitegen.project.delivery.mapping import Delivery, mapping_files, read_deliveries, read_otherwise
+from sitegen.project.delivery.reissue import compare, in_words, joined_rows, kept
+from sitegen.project.schema import BOOK_FILE
 from sitegen.project.settings import FilePart
 from sitegen.project.survey import Survey
-from sitegen.project.tables import TABLES
+from sitegen.project.tables import Analyte, LabSample
 
 CODE = "lab-table-unread"
 _ASK = "map it with lab/<name>.map.toml if its results count, else move it to records/"
@@ -35,25 +38,62 @@ def tables_unread(survey: Survey) -> Iterator[Finding]:
 
     It holds an issue where results are missing, or where it is later than a file that is read. Times
     of files say nothing, for copying changes them: later is a file of the same name with a higher
-    revision, or one that names a laboratory sample of the other and has a later date in it.
+    revision, or one that names a laboratory sample of the other and has a later date in it. One that
+    the mapping of another reads, with results of the same samples and compounds, is an issue of that.
     """
     forms = [read_form(path, survey.folder.content(path) or b"")[0] for path in mapping_files(survey.folder)]
     mapped = {form.source.file for form in forms if form}
-    unread = [path for path in lab_tables(survey.folder) if path not in mapped]
+    own = {table.file for table in survey.tables.values()}
+    unread = [path for path in lab_tables(survey.folder, own) if path not in mapped]
     if not unread or None in forms:  # what a mapping that can't be read names is not known
         return
     files = sorted(set(survey.frame("results")["_file"]))
     read = [_delivery(survey, path) for path in files]
     without = _without_results(survey)
+    mappings = read_deliveries(survey.folder, survey.settings.files, survey.rows(Analyte), survey.rows(LabSample)).read
     for path in unread:
-        yield _finding(survey, _delivery(survey, path), read, without)
+        delivery = _delivery(survey, path)
+        again = _reissued(survey, path, mappings) if delivery.samples else None
+        yield again or _finding(survey, delivery, read, without)
+
+
+def _reissued(survey: Survey, path: str, mappings: Sequence[Delivery]) -> Finding | None:
+    """Tell a table that gives the results of a mapped file again; None where no mapping reads any of them in it."""
+    kind = PurePosixPath(path).suffix.lower()
+    for file in dict.fromkeys(one.file for one in mappings if PurePosixPath(one.file).suffix.lower() == kind):
+        sheets = [one for one in mappings if one.file == file and one.results.rows]
+        declared, analytes = survey.settings.files, survey.rows(Analyte)
+        issues = [read_otherwise(survey.folder, declared, analytes, one, path) for one in sheets]
+        compared = compare(
+            joined_rows(one.results for one in sheets), joined_rows(issue.results for issue in issues if issue)
+        )
+        if compared.both:
+            return _asks_which(sheets[0], path, in_words(file, path, compared))
+    return None
+
+
+def _asks_which(mapped: Delivery, path: str, said: str) -> Finding:
+    """Ask which of a mapped file and another table with the same results stands."""
+    do = (
+        f"find out which of the two stands: if {mapped.file} does, move {path} to records/ and write replaces = "
+        f'"{kept(path)}" under [source] of {mapped.mapping}; else name {path} there as file, with its SHA-256, and '
+        f'move {mapped.file} to records/ as replaces = "{kept(mapped.file)}"'
+    )
+    found, expected = f"{said}; {path} is not read", "one file for each result"
+    subject, where = f"{mapped.file}+{path}", Where(path)
+    return find("deliverable-reissued", subject, where, found, expected, do=do, kind="file", severity=Severity.HOLD)
 
 
 def _delivery(survey: Survey, path: str) -> _Delivery:
     declared = survey.settings.files.get(path, FilePart())
-    text = table_text(survey.folder, path, declared.encoding)
+    text = _results_text(survey) if path == BOOK_FILE else table_text(survey.folder, path, declared.encoding)
     listed = set(survey.frame("lab_samples")["lab_sample_id"]) - {""}
     return _Delivery(path, cells_in(text) & listed, latest_date(text), *revision_of(path))
+
+
+def _results_text(survey: Survey) -> str:
+    """Return the cells of our own results, a line each: of the workbook of all tables only these count."""
+    return "\n".join(cell for cells in survey.tables["results"].received.values() for cell in cells)
 
 
 def _without_results(survey: Survey) -> frozenset[str]:
@@ -67,7 +107,8 @@ def _without_results(survey: Survey) -> frozenset[str]:
 
 
 def _finding(survey: Survey, delivery: _Delivery, read: Iterable[_Delivery], without: frozenset[str]) -> Finding:
-    missing = {spec.path for spec in TABLES} - survey.folder.files.keys()
+    tables = survey.tables.values()
+    missing = {table.file for table in tables if table.file == table.spec.path} - survey.folder.files.keys()
     named = f", which names {number_of(len(delivery.samples), 'laboratory sample')}" if delivery.samples else ""
     found = f"a table that is not read{named}"
     later = next((reason for other in read if (reason := _later(delivery, other))), "")

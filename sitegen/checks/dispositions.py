@@ -1,27 +1,70 @@
 """Dispositions: what was decided about findings, and what keeps a revision from being issued.
 
-A disposition attaches by the finding's key. It explains; it never hides.
+A disposition attaches by the finding's key, or by a key that ends with a star: ``custody-gap:*`` is
+about every finding of that code, ``cell-blank:comments+*`` about those whose subject begins so. It
+explains; it never hides.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from difflib import get_close_matches
 
 from sitegen.checks.catalogue import catalogue, find
-from sitegen.findings.problems import Finding, Severity, in_order
+from sitegen.findings.problems import Finding, Severity
+from sitegen.project.places import in_order
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Disposition
 
 DECISION_CODES = ("disposition-unmatched", "disposition-incomplete")
 """Findings about decisions on other findings."""
+STAR = "*"
+MANY = 4
+"""So many findings of one code are drafted as one row with a star."""
+_DECIDABLE = (Severity.HOLD, Severity.FLAG)
+_NOT_DECIDED = (*DECISION_CODES, "signoff-missing", "signoff-stale", "signature-missing")
+"""Findings about decisions and signatures, which no disposition stands in for."""
+_STARRED = "the beginning of a finding's key with the whole of its code, such as custody-gap:*"
 _SIGNS = re.compile(r"[\W_]+")
 
 
-def dispositions(survey: Survey) -> dict[str, Disposition]:
-    """Return the dispositions by finding key."""
-    return {row.finding_key: row for row in survey.rows(Disposition)}
+def dispositions(survey: Survey, findings: Iterable[Finding]) -> dict[str, Disposition]:
+    """Return the disposition of each finding that has one, by the finding's key.
+
+    A finding's own key goes before a star, a longer star before a shorter one; none is about a stop
+    by a star.
+    """
+    every = list(findings)
+    rows = {row.finding_key: row for row in survey.rows(Disposition)}
+    stars = _stars(rows, {finding.key for finding in every})
+    found = {finding.key: rows[finding.key] for finding in every if finding.key in rows}
+    for finding in every:
+        beginning = next((star for star in stars if finding.key not in found and matches(star, finding)), "")
+        if beginning:
+            found[finding.key] = rows[beginning]
+    return found
+
+
+def _stars(rows: Iterable[str], keys: Collection[str]) -> list[str]:
+    """Return the keys of dispositions that are about more than one finding, the longest first.
+
+    >>> _stars(["a:b", "a:*", "a:b*", "c*", "d:x*"], {"d:x*"})
+    ['a:b*', 'a:*']
+    """
+    stars = (key for key in rows if key.endswith(STAR) and ":" in key and key not in keys)
+    return sorted(stars, key=lambda key: (-len(key), key))
+
+
+def matches(star: str, finding: Finding) -> bool:
+    """Tell whether a key with a star at its end is about a finding: never about a stop."""
+    return finding.severity is not Severity.STOP and finding.key.startswith(star.removesuffix(STAR))
+
+
+def is_star(row: Disposition, finding: Finding) -> bool:
+    """Tell whether a disposition is about a finding by a star, not by its own key."""
+    return row.finding_key != finding.key
 
 
 def _lacks(row: Disposition) -> list[str]:
@@ -48,15 +91,34 @@ def issue_blockers(findings: Iterable[Finding], survey: Survey) -> tuple[Finding
     """
     every = list(findings)
     stops = [finding for finding in every if finding.severity is Severity.STOP]
-    undecided = [f for f in open_findings(every, dispositions(survey)) if f.severity is not Severity.STOP]
+    undecided = [f for f in open_findings(every, dispositions(survey, every)) if f.severity is not Severity.STOP]
     holds = (f if f.severity is Severity.HOLD else _as_hold(f, survey) for f in undecided)
     return in_order([*stops, *holds])
 
 
+def drafted(findings: Iterable[Finding], survey: Survey) -> tuple[str, ...]:
+    """Return the keys of the dispositions that are wanted: of holds and flags of which no row says anything.
+
+    Where many of one code and severity are open, and nothing else is of that code, one star stands for all.
+    """
+    every = list(findings)
+    written = {row.finding_key for row in survey.rows(Disposition)} | dispositions(survey, every).keys()
+    wanted = [f for f in every if f.severity in _DECIDABLE and f.key not in written and f.code not in _NOT_DECIDED]
+    codes = Counter((finding.code, finding.severity) for finding in wanted)
+    of_another = {f.code for f in every if f.severity in _DECIDABLE and (f.code, f.severity) not in codes}
+    keys = []
+    for finding in wanted:
+        others = {severity for code, severity in codes if code == finding.code} | of_another & {finding.code}
+        many = codes[finding.code, finding.severity] >= MANY and len(others) == 1
+        keys.append(f"{finding.code}:{STAR}" if many else finding.key)
+    return tuple(dict.fromkeys(keys))
+
+
 def overrides(findings: Iterable[Finding], survey: Survey) -> tuple[tuple[Finding, Disposition], ...]:
     """Return the holds that a person decided to issue in spite of, with the decision, for the start page."""
-    decisions = dispositions(survey)
-    holds = (finding for finding in in_order(findings) if finding.severity is Severity.HOLD)
+    every = in_order(findings)
+    decisions = dispositions(survey, every)
+    holds = (finding for finding in every if finding.severity is Severity.HOLD)
     return tuple((finding, decisions[finding.key]) for finding in holds if _is_decided(finding, decisions))
 
 
@@ -66,7 +128,7 @@ def _as_hold(finding: Finding, survey: Survey) -> Finding:
         finding.key,
         finding.where,
         f"{finding.found}, and no disposition",
-        f"a row in {survey.tables['dispositions'].spec.path} with the key {finding.key}",
+        f"a row in {survey.tables['dispositions'].called} with the key {finding.key}",
         kind=finding.subject_kind,
         touches=finding.touches,
     )
@@ -74,17 +136,37 @@ def _as_hold(finding: Finding, survey: Survey) -> Finding:
 
 def check_dispositions(survey: Survey, findings: Iterable[Finding]) -> Iterator[Finding]:
     """Every disposition is complete and is about a finding that there is."""
-    keys = {finding.key for finding in findings}
-    for key, decision in dispositions(survey).items():
+    every = list(findings)
+    keys = {finding.key for finding in every}
+    rows = {row.finding_key: row for row in survey.rows(Disposition)}
+    stars = set(_stars(rows, keys))
+    for key, decision in rows.items():
         where = decision.origin.where("finding_key")
-        if key not in keys:
+        if key in stars and not any(matches(key, finding) for finding in every):
+            found = f"a disposition of {key}, which begins no key of a hold, flag or note now"
+            meant = _likely_star(key, keys)
+            yield find("disposition-unmatched", key, where, found, _STARRED, do=f"write {meant}" if meant else "")
+        elif key not in keys | stars:
             meant = _likely_key(key, keys)
-            do = f"write {meant}" if meant else ""
             found = f"a disposition of {key}, which is no finding now"
-            yield find("disposition-unmatched", key, where, found, "the key of a finding", do=do)
+            yield find(
+                "disposition-unmatched", key, where, found, "the key of a finding", do=f"write {meant}" if meant else ""
+            )
         if lacks := _lacks(decision):
             found = f"a disposition without {', '.join(lacks)}"
             yield find("disposition-incomplete", key, where, found, "what was decided, why and by whom")
+
+
+def _likely_star(key: str, keys: Iterable[str]) -> str:
+    """Return the star key that is surely meant by one whose code is spelt nearly as a word of the catalogue.
+
+    >>> _likely_star("custody-gpa:*", ["custody-gap:0047103"]), _likely_star("seal-late:*", ["seal-twice:RB-1"])
+    ('custody-gap:*', '')
+    """
+    code, _, subject = key.partition(":")
+    codes = {other.partition(":")[0] for other in keys} if code not in catalogue() else set()
+    alike = get_close_matches(code, sorted(codes), n=2, cutoff=0.8)
+    return f"{alike[0]}:{subject}" if len(alike) == 1 else ""
 
 
 def _likely_key(key: str, keys: Iterable[str]) -> str:

@@ -155,7 +155,7 @@ def departures_on_record(survey: Survey, evaluation: Evaluation) -> Iterator[Fin
             f"{location}+{what.split()[0]}",
             where,
             what.replace("_", " "),
-            f"a row in {survey.tables['deviations'].spec.path} that names {location}",
+            f"a row in {survey.tables['deviations'].called} that names {location}",
             kind="location",
         )
 

@@ -78,7 +78,7 @@ def photos(survey: Survey) -> Iterator[Finding]:
     named = set(frame["file"])
     for path in survey.folder.files:
         if path.startswith("photos/") and path not in named and path != "photos/README.txt":
-            expected = f"a row in {table.spec.path}"
+            expected = f"a row in {table.called}"
             yield find("photo-unlisted", path, Where(path), "a photograph that is not listed", expected, kind="file")
 
 
@@ -111,7 +111,7 @@ def tables_have_rows(survey: Survey) -> Iterator[Finding]:
         code = _EMPTY.get(table.spec.presence)
         if code and table.present and table.frame.empty:
             found = "a header and no rows"
-            yield find(code, table.spec.path, Where(table.spec.path), found, "at least one row", kind="file")
+            yield find(code, table.spec.path, table.whole, found, "at least one row", kind="file")
 
 
 def ids_differ(survey: Survey) -> Iterator[Finding]:

@@ -37,8 +37,8 @@ def _unknown_ids(table: SurveyTable, column: Column, target: SurveyTable) -> Ite
             f"{table.spec.name}+{key_of(table, at) or at}+{column.name}",
             table.where(at, column.name),
             f"the {noun} {cells.iloc[at]!r}",
-            f"{'an' if noun[0] in 'aeiou' else 'a'} {noun} that {target.spec.path} lists",
-            do=_hint(str(cells.iloc[at]), known, target.spec.path),
+            f"{'an' if noun[0] in 'aeiou' else 'a'} {noun} that {target.called} lists",
+            do=_hint(str(cells.iloc[at]), known, target.called),
             kind=table.spec.name,
         )
     yield from surplus("unknown-id", table, bad, column.name)

@@ -6,13 +6,14 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from difflib import get_close_matches
+from itertools import islice
 
 from shapely import STRtree
 from shapely.geometry import Point as Dot
 from shapely.geometry.base import BaseGeometry
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import departures, first_rows, surplus
+from sitegen.checks.rows import MAX_TOLD, departures, first_rows, number_of, surplus
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.limits import LimitRecord
 from sitegen.compute.place.points import Point, map_crs, on_map
@@ -22,6 +23,9 @@ from sitegen.project.survey import Feature, Survey
 from sitegen.project.tables import Deployment, Location
 from sitegen.units import to_metres
 
+MOST_PAIRS = 10_000
+"""No more pairs of points are counted: of points at one place each is one of a pair with each other."""
+_AT_ONCE = 64
 EDGE_M = 0.5
 """So near to the edge of a mapped surface, nothing is said about which side a point is on."""
 
@@ -46,21 +50,44 @@ def spacing(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     limit = evaluation.limits["point_spacing_min_m"]
     for soil in (True, False):
         kept = [p for p in evaluation.points if (p.medium in SOIL_MEDIA) is soil]
-        dots = [Dot(p.x, p.y) for p in kept]
-        if len(dots) < 2:
-            continue
-        left, right = STRtree(dots).query(dots, predicate="dwithin", distance=limit.value)
-        for i, j in sorted(zip(left.tolist(), right.tolist(), strict=True)):
+        pairs = list(islice(_close_pairs([Dot(p.x, p.y) for p in kept], limit.value), MOST_PAIRS))
+        for i, j, apart in pairs[:MAX_TOLD]:
+            yield find(
+                "points-too-close",
+                f"{kept[i].location_id}+{kept[j].location_id}",
+                kept[j].origin.where("easting"),
+                f"{kept[j].location_id} at {apart:.2f} m from {kept[i].location_id}",
+                f"at least {limit.text}",
+                kind="location",
+            )
+        yield from _more_pairs([kept[j] for _, j, _ in pairs[MAX_TOLD:]], limit, soil=soil)
+
+
+def _close_pairs(dots: list[Dot], least_m: float) -> Iterator[tuple[int, int, float]]:
+    """Yield the pairs that lie closer than a distance, in order, with how far apart they are."""
+    tree = STRtree(dots)
+    for start in range(0, len(dots), _AT_ONCE):
+        left, right = tree.query(dots[start : start + _AT_ONCE], predicate="dwithin", distance=least_m)
+        for i, j in sorted(zip((left + start).tolist(), right.tolist(), strict=True)):
             apart = dots[i].distance(dots[j])
-            if i < j and apart < limit.value:
-                yield find(
-                    "points-too-close",
-                    f"{kept[i].location_id}+{kept[j].location_id}",
-                    kept[j].origin.where("easting"),
-                    f"{kept[j].location_id} at {apart:.2f} m from {kept[i].location_id}",
-                    f"at least {limit.text}",
-                    kind="location",
-                )
+            if i < j and apart < least_m:
+                yield i, j, apart
+
+
+def _more_pairs(seconds: list[Point], limit: LimitRecord, *, soil: bool) -> Iterator[Finding]:
+    """Yield one finding for the pairs that are not told one by one, given by their second points."""
+    if not seconds:
+        return
+    least = "at least " if len(seconds) + MAX_TOLD == MOST_PAIRS else ""
+    yield find(
+        "points-too-close",
+        f"locations+{'soil' if soil else 'air'}+more",
+        seconds[0].origin.where("easting"),
+        f"{least}{number_of(len(seconds), 'more pair')} like these, from here on",
+        f"at least {limit.text}",
+        kind="locations",
+        rows=[point.origin.row for point in seconds],
+    )
 
 
 def moves(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -156,6 +183,7 @@ def _surfaces_off_the_map(surface: str, has_buildings: bool, has_paving: bool) -
 def buildings_known(survey: Survey, _: Evaluation) -> Iterator[Finding]:
     """A building named at a point is one of the map."""
     names = [f.name for f in survey.features if f.kind == "building"]
+    file = next((f.where.file for f in survey.features if f.kind == "building"), "").rpartition("/")[2]
     table = survey.tables["locations"]
     bad = (table.frame["building"] != "") & ~table.frame["building"].isin(names)
     if not names:
@@ -167,7 +195,7 @@ def buildings_known(survey: Survey, _: Evaluation) -> Iterator[Finding]:
             row.location_id,
             row.origin.where("building"),
             f"the building {row.building!r}",
-            "a building of features.geojson",
+            f"a building of {file}",
             do=f"write {nearest[0]}" if nearest else "",
             kind="location",
         )

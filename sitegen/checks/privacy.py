@@ -6,13 +6,18 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from difflib import get_close_matches
+from pathlib import PurePosixPath
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import MAX_TOLD, enumeration, key_of, setting_where
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.folder import Folder
-from sitegen.project.read.csvtext import read_csv
-from sitegen.project.schema import PUBLISH_CLASSES, THEME_FOLDER, Kind, text_file
+from sitegen.project.intake.sheets import book_tables
+from sitegen.project.places import table_at
+from sitegen.project.read.csvtext import RawTable, read_csv
+from sitegen.project.reading import read_reading
+from sitegen.project.schema import PUBLISH_CLASSES, SETTINGS_FILE, THEME_FOLDER, Kind, text_file
+from sitegen.project.settings import FilePart
 from sitegen.project.survey import Survey, SurveyTable
 
 PRIVATE_COLUMNS = ("name", "surname", "phone", "email", "address")
@@ -28,20 +33,36 @@ _PHONE_DIGITS = 7
 def private_words(folder: Folder) -> tuple[str, ...]:
     """Return the words below ``private/`` that must not be published, longest first.
 
-    They are the cells of the columns name, surname, phone, email and address of every CSV.
+    They are the cells of the columns name, surname, phone, email and address of every CSV, and of
+    every sheet of an XLSX workbook.
     """
-    words = {word for path, file in folder.files.items() if _is_private(path) for word in _words(path, file.content)}
+    words = {word for path in folder.files for table in _tables(folder, path)[0] for word in _words(table)}
     return tuple(sorted((w for w in words if len(w) >= MIN_PRIVATE_CHARS), key=lambda word: (-len(word), word)))
 
 
-def _is_private(path: str) -> bool:
-    return path.startswith("private/") and path.endswith(".csv")
+_WORKBOOKS = (".xlsx", ".xlsm")
+_UNSEEN = (".xls", ".xlsb", ".ods")
 
 
-def _words(path: str, content: bytes) -> Iterator[str]:
-    table, _ = read_csv(path, content)
+def _tables(folder: Folder, path: str) -> tuple[list[RawTable], str]:
+    """Return the tables of a private file, and why it can't be read, "" where it can or is no table."""
+    kind = PurePosixPath(path).suffix.lower()
+    if not path.startswith("private/") or kind not in (".csv", *_WORKBOOKS, *_UNSEEN):
+        return [], ""
+    if kind in _UNSEEN:
+        return [], "a workbook of a kind that is not read"
+    content = folder.content(path) or b""
+    if kind in _WORKBOOKS:
+        return book_tables(content)
+    declared, _, _ = read_reading(folder.content(SETTINGS_FILE) or b"")
+    how = declared.get(path, FilePart())
+    table, problems = read_csv(path, content, encoding=how.encoding, delimiter=how.delimiter)
     if table is None:
-        return
+        return [], problems[0].found if problems else "a file that can't be read"
+    return [table], ""
+
+
+def _words(table: RawTable) -> Iterator[str]:
     columns = [at for at, name in enumerate(table.header) if name.strip().lower() in PRIVATE_COLUMNS]
     for row in table.rows:
         yield from (row[at].strip() for at in columns)
@@ -50,13 +71,10 @@ def _words(path: str, content: bytes) -> Iterator[str]:
 def private_readable(survey: Survey) -> Iterator[Finding]:
     """Every private table can be read, so that its words are known."""
     severity = _severity(survey)
-    for path, file in survey.folder.files.items():
-        if _is_private(path):
-            table, problems = read_csv(path, file.content)
-            if table is None:
-                found = problems[0].found if problems else "a file that can't be read"
-                wanted = "a table whose words can be kept out of the report"
-                yield find("private-unreadable", path, Where(path), found, wanted, kind="file", severity=severity)
+    for path in survey.folder.files:
+        if found := _tables(survey.folder, path)[1]:
+            wanted = "a table whose words can be kept out of the report"
+            yield find("private-unreadable", path, Where(path), found, wanted, kind="file", severity=severity)
 
 
 def withheld_known(survey: Survey) -> Iterator[Finding]:
@@ -114,18 +132,19 @@ def mask(words: str) -> str:
 def without_quotes(survey: Survey, findings: Iterable[Finding]) -> Iterator[Finding]:
     """Yield the findings, personal data masked where they quote a cell or a text."""
     private = private_words(survey.folder)
-    prose = {
-        (table.spec.path, column.name)
-        for table in survey.tables.values()
-        for column in table.spec.columns
-        if column.kind is Kind.TEXT and column.name not in NOT_PROSE
-    }
     for finding in findings:
         where = finding.where
-        if (where.file, where.column) in prose or where.file.startswith(("text/", THEME_FOLDER)):
+        if _is_prose(where) or where.file.startswith(("text/", THEME_FOLDER)):
             yield replace(finding, found=_mask_in(finding.found, private))
         else:
             yield finding
+
+
+def _is_prose(where: Where) -> bool:
+    """Tell whether a place is in a column of free text."""
+    spec, name = table_at(where)
+    columns = spec.columns if spec else ()
+    return any(c.name == name and c.kind is Kind.TEXT and name not in NOT_PROSE for c in columns)
 
 
 def _mask_in(text: str, private: Iterable[str]) -> str:
@@ -147,7 +166,7 @@ def _cells(table: SurveyTable, private: tuple[str, ...], severity: Severity) -> 
 
 def _say(subject: str, where: Where, words: list[str], severity: Severity, kind: str) -> Finding:
     """Make the finding, which never repeats what it found and stands before others of its severity."""
-    place = f"in the column {where.column}" if where.column else "in the text"
+    place = f"in the column {table_at(where)[1]}" if where.column else "in the text"
     finding = find(
         "personal-data",
         subject,

@@ -93,7 +93,7 @@ def text_agrees(survey: Survey) -> Iterator[Finding]:
     read = [read_text(text) for text in texts]
     says = np.array([kind for kind, _ in read] or [""], dtype=object)[codes]
     figure = np.array([np.nan if value is None else value for _, value in read] or [np.nan])[codes]
-    own = (frame["_file"] == table.spec.path) & (frame["result_text"] != "")
+    own = (frame["_file"] == table.file) & (frame["result_text"] != "")
     detected = stated_detection(frame)
     value_says = own & (says == "value")
     below_says = own & (says == "nondetect")

@@ -119,7 +119,7 @@ def sign_offs(survey: Survey) -> Iterator[Finding]:
             f"revision {project.revision}",
             setting_where(survey, "project.status"),
             f"status issued without a sign-off by {', '.join(missing) or 'anyone'}",
-            f"rows of {table.spec.path} for revision {project.revision}",
+            f"rows of {table.called} for revision {project.revision}",
         )
 
 
@@ -145,7 +145,7 @@ def signatures_missing(survey: Survey) -> Iterator[Finding]:
     A draft may wait for its signatures: they are given to what the draft shows.
     """
     revision = survey.settings.project.revision
-    path = survey.tables["signoff"].spec.path
+    path = survey.tables["signoff"].file
     for one in unsigned_roles(survey):
         yield find(
             "signature-missing",

@@ -51,6 +51,7 @@ def surplus(code: str, table: SurveyTable, mask: Mask, column: str) -> Iterator[
             f"{len(at)} more rows like these, from here on",
             "none",
             kind=table.spec.name,
+            rows=table.frame["_row"].to_numpy()[at].tolist(),
         )
 
 

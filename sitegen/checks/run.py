@@ -19,10 +19,12 @@ from sitegen.checks import (
     fieldwork,
     files,
     handling,
+    hemisphere,
     identity,
     laboratory,
     lettering,
     narrative,
+    night,
     patterns,
     photos,
     place,
@@ -34,14 +36,17 @@ from sitegen.checks import (
     samplers,
     screening,
     space,
+    systems,
     theme,
     time,
     weather,
 )
+from sitegen.checks.filled import with_rules
 from sitegen.checks.outside import outside_findings
 from sitegen.checks.unread import independent
 from sitegen.compute.evaluate import Evaluation
-from sitegen.findings.problems import Finding, in_order
+from sitegen.findings.problems import Finding
+from sitegen.project.places import in_order
 from sitegen.project.survey import Survey
 
 SurveyRule: TypeAlias = Callable[[Survey], Iterator[Finding]]
@@ -53,8 +58,11 @@ SURVEY_RULES: tuple[SurveyRule, ...] = (
     *theme.RULES,
     *identity.RULES,
     *compounds.RULES,
+    *systems.RULES,
     *space.RULES,
+    *hemisphere.RULES,
     *time.RULES,
+    *night.RULES,
     *samplers.RULES,
     *roles.RULES,
     *fieldwork.RULES,
@@ -94,13 +102,14 @@ def check_survey(survey: Survey, read: Sequence[Finding] = ()) -> tuple[Finding,
     """Run the rules that must hold before anything is computed; ``read`` are the findings of reading the folder."""
     own = (finding for rule in SURVEY_RULES for finding in rule(survey))
     found = chain(own, outside_findings("RULES", survey))
-    return in_order(privacy.without_quotes(survey, independent(read, found)))
+    return in_order(with_rules(survey, privacy.without_quotes(survey, independent(read, found))))
 
 
 def check_evaluation(survey: Survey, evaluation: Evaluation) -> tuple[Finding, ...]:
     """Run the rules about what was computed."""
     own = (finding for rule in EVALUATION_RULES for finding in rule(survey, evaluation))
-    return in_order(chain(own, outside_findings("EVALUATION_RULES", survey, evaluation)))
+    found = chain(own, outside_findings("EVALUATION_RULES", survey, evaluation))
+    return in_order(with_rules(survey, found))
 
 
 def check_decisions(survey: Survey, findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -13,12 +13,15 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from sitegen.checks.catalogue import find
+from sitegen.checks.hemisphere import signs_lost
 from sitegen.checks.rows import MAX_TOLD, enumeration, first_rows, number_of, numbered_rows, setting_where, surplus
 from sitegen.compute.limits import limits
-from sitegen.compute.place.points import WGS84, crs, map_crs, on_map, transform
-from sitegen.findings.problems import Finding, Where
-from sitegen.project.schema import FEATURES_FILE
+from sitegen.compute.place.points import map_crs, on_map
+from sitegen.findings.problems import Finding
+from sitegen.project.place.candidates import candidates
+from sitegen.project.place.coordinates import WGS84, crs, transform
 from sitegen.project.survey import Survey
+from sitegen.project.systemwords import site_degrees
 from sitegen.project.tables import Location
 from sitegen.units import INTERNATIONAL_FOOT, US_SURVEY_FOOT
 
@@ -29,31 +32,6 @@ NEAR_SITE_M = 500.0
 """A point that lies this near to the boundary is not taken for one with swapped axes."""
 
 _SAME_DEGREES = 1e-6
-
-
-def crs_known(survey: Survey) -> Iterator[Finding]:
-    """The coordinate systems exist."""
-    for key in ("crs", "map_crs"):
-        name = getattr(survey.settings.space, key)
-        if name and crs(name) is None:
-            where = setting_where(survey, f"space.{key}")
-            wanted = "a coordinate reference system such as EPSG:32614"
-            yield find("crs-unknown", f"space.{key}", where, repr(name), wanted, kind="setting")
-
-
-def crs_metric(survey: Survey) -> Iterator[Finding]:
-    """Distances can be measured in metres."""
-    system = crs(map_crs(survey))
-    if system is None:
-        return
-    where = setting_where(survey, "space.map_crs" if survey.settings.space.map_crs else "space.crs")
-    if not plane(system):
-        wanted = "a projected system of two axes in crs, or in map_crs where crs is EPSG:4326"
-        yield find("crs-not-projected", "space.crs", where, f"{system.name} ({system.type_name})", wanted)
-    elif system.axis_info[0].unit_conversion_factor != 1.0:
-        unit = system.axis_info[0].unit_name
-        wanted = "a map_crs in metres, which distances are measured in"
-        yield find("crs-not-metric", "space.map_crs", where, f"{system.name}, in units of {unit}", wanted)
 
 
 def usable(survey: Survey) -> bool:
@@ -155,7 +133,7 @@ def points_and_boundary(survey: Survey) -> Iterator[Finding]:
     """Axes are not swapped, and points lie within the boundary or are said not to."""
     site = boundary(survey) if usable(survey) else None
     x, y = given_xy(survey)
-    known = ~np.isnan(x)
+    known = ~np.isnan(x) & ~_by_a_lost_sign(survey)
     if site is None or not known.any():
         return
     inside = within(survey, site, x, y)
@@ -170,6 +148,12 @@ def points_and_boundary(survey: Survey) -> Iterator[Finding]:
     else:
         yield from _swapped_points(survey, swapped & ~near, x, y)
         yield from _outside_points(survey, site, outside & ~(swapped & ~near), x, y)
+
+
+def _by_a_lost_sign(survey: Survey) -> Flags:
+    """Tell which positions are a longitude without its minus, which is told by itself."""
+    in_degrees = survey.settings.space.crs == WGS84
+    return signs_lost(survey).to_numpy() if in_degrees else np.zeros(len(survey.frame("locations")), dtype=bool)
 
 
 def _all_swapped(survey: Survey, count: int) -> Finding:
@@ -192,12 +176,12 @@ def _all_outside(survey: Survey, site: BaseGeometry, x: Coordinates, y: Coordina
 
 
 def _zones_that_fit(survey: Survey, site: BaseGeometry, x: Coordinates, y: Coordinates) -> list[str]:
-    """Return the neighbouring UTM zones in which most points lie on the site."""
+    """Return the neighbouring UTM zones, and the systems of the site's own area, in which most points lie on it."""
     match = _UTM.fullmatch(survey.settings.space.crs)
-    if match is None:
-        return []
-    number = int(match[2])
-    others = [f"EPSG:{match[1]}{zone:02d}" for zone in (number - 1, number + 1) if 1 <= zone <= 60]
+    number = int(match[2]) if match else 0
+    others = [f"EPSG:{match[1]}{zone:02d}" for zone in (number - 1, number + 1) if 1 <= zone <= 60] if match else []
+    at = site_degrees(survey.features, survey.tables)
+    others += [one.code for one in candidates(*(round(one, 2) for one in at)) if one.code not in others] if at else []
     return [name for name in others if 2 * within(survey, site, x, y, name).sum() > len(x)]
 
 
@@ -246,7 +230,7 @@ def coordinates_agree(survey: Survey) -> Iterator[Finding]:
     x2, y2 = transform(WGS84, map_crs(survey), lon, lat)
     apart = np.hypot(x1 - x2, y1 - y2)
     limit = limits(survey.settings)["coordinates_agree_m"]
-    bad = both & ~(apart <= limit.value)
+    bad = both & ~(apart <= limit.value) & ~signs_lost(survey)
     for at, row in numbered_rows(table, bad, Location):
         yield find(
             "coordinates-disagree",
@@ -305,13 +289,11 @@ def features_on_the_map(survey: Survey) -> Iterator[Finding]:
         if not (away < _SAME_DEGREES).all():
             found = f"coordinates that {target} can't hold"
             subject, wanted = f"feature {feature.number}", "a feature of the site, in WGS 84 degrees"
-            yield find("feature-unusable", subject, Where(FEATURES_FILE, None, subject), found, wanted, kind="feature")
+            yield find("feature-unusable", subject, feature.where, found, wanted, kind="feature")
 
 
 RULES = (
-    crs_known,
     features_on_the_map,
-    crs_metric,
     foot_declared,
     positions_exist,
     points_and_boundary,

@@ -81,6 +81,8 @@ DEFAULTS: tuple[LimitRecord, ...] = (
     LimitRecord("coordinates_agree_m", 2, "m", "projected against geographic position of one point", OWN),
     LimitRecord("accuracy_m", 3, "m", "stated accuracy of a position", OWN),
     LimitRecord("rounded_times_pct", 25, "%", "share of field times on the hour or half hour", OWN),
+    LimitRecord("night_begins_h", 22, "h", "local hour from which work in the field is at night", OWN),
+    LimitRecord("night_ends_h", 5, "h", "local hour from which it is by day again", OWN),
     LimitRecord("weather_gap_h", 12, "h", "time between two weather readings", OWN),
     LimitRecord("pressure_fall_h", 24, "h", "time within which the largest fall of air pressure is sought", OWN),
     LimitRecord("station_distance_km", 25, "km", "distance of the weather station", OWN),

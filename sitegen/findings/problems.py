@@ -6,11 +6,15 @@ looks at them once and raises :class:`Stopped` if any of them is a stop.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from enum import Enum
 from pathlib import Path
+from typing import TypeAlias
+
+RowNames: TypeAlias = Mapping[tuple[str, int], str]
+"""What rows are about, such as ``SG-03, sampler 0047103``, by file and row."""
 
 
 class Severity(Enum):
@@ -37,7 +41,8 @@ class Severity(Enum):
 class Where:
     """A place in the project folder: file, and row and column where they apply.
 
-    ``row`` is the row that a spreadsheet shows: the header is row 1.
+    ``row`` is the row that a spreadsheet shows: the header is row 1. Of a workbook, ``column`` names
+    the sheet as well, as in ``samplers!lot``, or the sheet alone, ``samplers!``.
 
     >>> str(Where("field/samplers.csv", 12, "lot"))
     'field/samplers.csv, row 12, column lot'
@@ -52,7 +57,7 @@ class Where:
         if self.row is not None:
             parts.append(f"row {self.row}")
         if self.column:
-            parts.append(f"column {self.column}")
+            parts.append(f"sheet {self.column[:-1]}" if self.column.endswith("!") else f"column {self.column}")
         return ", ".join(parts)
 
 
@@ -74,6 +79,8 @@ class Finding:
     ``subject`` is the id (or the ids joined by ``+``) the finding is about. The
     key, code and subject, stays the same from one revision to the next, so that a
     disposition written once still attaches. Of one severity the lowest ``order`` comes first.
+    ``count`` is how many cases it stands for, ``rows`` where these are, as far as they are rows
+    of the file named in ``where``: empty for one case, which stands at ``where``.
     """
 
     code: str
@@ -86,6 +93,8 @@ class Finding:
     subject_kind: str = ""
     touches: tuple[Touch, ...] = field(default=())
     order: int = 0
+    count: int = 1
+    rows: tuple[int, ...] = ()
 
     @property
     def key(self) -> str:
@@ -120,12 +129,13 @@ class SitegenError(Exception):
 
 
 class Stopped(SitegenError):
-    """Findings stop the build. All of them are in ``findings``."""
+    """Findings stop the build. All of them are in ``findings``; ``names`` says what their rows are about."""
 
-    def __init__(self, findings: Iterable[Finding], reason: str = "") -> None:
+    def __init__(self, findings: Iterable[Finding], reason: str = "", names: RowNames | None = None) -> None:
         self.findings = in_order(findings)
         self.reason = reason
-        stops = sum(finding.severity is Severity.STOP for finding in self.findings)
+        self.names = names or {}
+        stops = sum(finding.count for finding in self.findings if finding.severity is Severity.STOP)
         super().__init__(reason or f"{stops} finding(s) stop the build")
 
 

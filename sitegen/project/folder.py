@@ -16,10 +16,11 @@ from pathlib import Path, PurePosixPath
 
 from sitegen.findings.problems import Finding, Severity, Where, WrongUse, usable
 from sitegen.project.limits import FILE
-from sitegen.project.schema import ROOT_FOLDERS, SETTINGS_FILE
+from sitegen.project.schema import BOOK_FILE, ROOT_FOLDERS, SETTINGS_FILE
 
 MAX_FILE_BYTES = FILE.value
 _FLAT = ("locations", "field", "lab", "reference", "text", "review")
+_CHANGED = "it changed while it was read"
 _FILES = (".csv", ".geojson", ".md", ".toml", ".xlsx")
 
 
@@ -49,6 +50,11 @@ class Folder:
         """Return a file's bytes, or None where it does not exist."""
         file = self.files.get(path)
         return file.content if file else None
+
+    @property
+    def unsteady(self) -> bool:
+        """Whether a file changed while it was read, so that reading it again may do."""
+        return any(finding.code == "file-unreadable" and _CHANGED in finding.found for finding in self.findings)
 
     def sha256(self, path: str) -> str:
         """Return a file's SHA-256 in hex, "" where it does not exist."""
@@ -100,7 +106,7 @@ def _steady(path: Path) -> bytes:
     content = path.read_bytes()
     after = path.stat()
     if (before.st_mtime_ns, before.st_size) != (after.st_mtime_ns, after.st_size) or len(content) != after.st_size:
-        raise OSError(errno.EBUSY, "it changed while it was read; close the program that writes it")
+        raise OSError(errno.EBUSY, f"{_CHANGED}; close the program that writes it")
     return content
 
 
@@ -109,7 +115,7 @@ def belongs(relative: str) -> bool:
     parts = PurePosixPath(relative).parts
     if any(part.startswith(".") for part in parts):
         return False
-    return relative == SETTINGS_FILE or (len(parts) > 1 and parts[0] in ROOT_FOLDERS)
+    return relative in (SETTINGS_FILE, BOOK_FILE) or (len(parts) > 1 and parts[0] in ROOT_FOLDERS)
 
 
 def _walk(root: Path, refused: Callable[[OSError], None]) -> Iterator[Path]:

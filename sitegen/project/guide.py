@@ -9,6 +9,8 @@ import sys
 from collections.abc import Iterator
 
 from sitegen.project import limits
+from sitegen.project.intake.allowed import CONDITIONS, defaults_guide
+from sitegen.project.place.corners import COLUMNS
 from sitegen.project.schema import FEATURE_KINDS, Column, Kind, Presence, TableSpec
 from sitegen.project.tables import TABLES
 
@@ -19,6 +21,11 @@ columns must be there and filled in; those marked *column needed* must be there,
 cell may be blank. The order of columns is free. A column that is not listed here is not
 read (a note tells so: `sitegen check FOLDER --notes`), unless its name begins with `x_`.
 Words are written exactly as here. A unit stands in the column's name, never in a cell.
+
+A table may be a CSV file, a workbook of the same name (`field/samplers.xlsx`) or a sheet of
+`survey.xlsx` named after it (`samplers`). Dates typed as dates in a workbook are read as such;
+dates, times and numbers of text are written as here, or as `project.toml` declares of the file
+(README.md, "How to save the tables").
 
 A number outside the range given here stops the build: it is in another unit, or a slip. An id
 has at most {limits.ID.text}, a list of ids {limits.IDS.value:,}, a path {limits.PATH.value:,},
@@ -45,7 +52,8 @@ def columns_guide() -> str:
     >>> "| **`sampler_id`** | id, as text | the serial on the sampler |" in columns_guide()
     True
     """
-    return "\n".join((_LEAD, *(line for spec in TABLES for line in _table(spec)), *_features()))
+    tables = (line for spec in TABLES for line in _table(spec))
+    return "\n".join((_LEAD, *tables, *_features(), *_defaults()))
 
 
 def _table(spec: TableSpec) -> Iterator[str]:
@@ -56,6 +64,24 @@ def _table(spec: TableSpec) -> Iterator[str]:
     yield "| column | holds | meaning |\n| --- | --- | --- |"
     yield from (f"| {_name(column)} | {_holds(column)} | {column.meaning} |" for column in spec.columns)
     yield ""
+
+
+def column_note(column: Column) -> str:
+    """Say of a column what it holds and means, as a note beside its header has room for.
+
+    >>> from sitegen.project.tables import TABLE
+    >>> column_note(TABLE["samplers"].column("sampler_id"))
+    'Must be filled in. id, as text: the serial on the sampler'
+    """
+    need = "Must be filled in. " if column.required else "The column must be there. " if column.needed else ""
+    holds = _ENTERED.get(column.kind) or _holds(column)
+    for spec in TABLES:
+        holds = holds.replace(f"`{spec.path}`", f"the sheet {spec.name}")
+    return f"{need}{holds}: {column.meaning}".replace("`", "")
+
+
+_ENTERED = {Kind.TIME: "local date and time, shown as 2025-10-23 08:11", Kind.DATE: "date, shown as 2025-10-23"}
+"""How times look in a workbook, which knows them whatever their form."""
 
 
 def _name(column: Column) -> str:
@@ -91,13 +117,36 @@ def bounds_guide() -> str:
 
 def _features() -> Iterator[str]:
     yield "## `locations/features.geojson` (expected)\n"
-    yield "GeoJSON in WGS 84 degrees, longitude first. Properties of each feature:\n"
+    yield (
+        "GeoJSON in WGS 84 degrees, longitude first; or another file with the same properties, as README.md says "
+        "under *Positions and shapes*. Properties of each feature:\n"
+    )
     yield "| property | holds | meaning |\n| --- | --- | --- |"
     kinds = ", ".join(f"`{kind}`" for kind in FEATURE_KINDS)
     yield f"| **`kind`** | one of {kinds} | what it is; one `site_boundary` in all |"
     yield "| `name` | text | the name on the maps |"
     yield "| `public` | `yes` or `no` | `no` keeps it out of reports for others |"
     yield "| `surface` | as in `locations/locations.csv` | what paving is made of |\n"
+    yield "## `locations/corners.csv` (in place of it)\n"
+    yield "Features typed as corners, a row for each. Any further column is a property of the feature.\n"
+    yield "| column | meaning |\n| --- | --- |"
+    needed = ("feature", "kind", "order")
+    yield from (f"| {f'**`{name}`**' if name in needed else f'`{name}`'} | {text} |" for name, text in COLUMNS.items())
+    yield ""
+
+
+def _defaults() -> Iterator[str]:
+    yield "## Columns that may have a default\n"
+    yield "`project.toml` may state these once (README.md, *Nothing typed twice*); no other column has a default.\n"
+    yield from defaults_guide()
+    yield "\n| table | a where row may ask for |\n| --- | --- |"
+    yield from (f"| `{table}` | {', '.join(map(_condition, known.items()))} |" for table, known in CONDITIONS.items())
+    yield ""
+
+
+def _condition(condition: tuple[str, str]) -> str:
+    name, time = condition
+    return f"`{name}` (the day of `{time}`)" if time else f"`{name}`"
 
 
 if __name__ == "__main__":

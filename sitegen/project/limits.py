@@ -81,9 +81,10 @@ SHEET_CELLS = Bound("a sheet of a workbook", 5_000_000, "cells", "a sheet is lai
 SHEET_ROWS = Bound("a sheet of a workbook, with blank ones", 1_048_576, "rows", "as many as a spreadsheet has")
 SETTINGS = Bound("`project.toml` or a mapping file", 1_000_000, "bytes", "the example's has 3,000")
 SETTINGS_KEYS = Bound("`project.toml` or a mapping file", 10_000, "keys and values", "the example's has 60")
-SETTINGS_DEPTH = Bound("`project.toml` or a mapping file", 10, "tables inside one another", "the format has 3")
+SETTINGS_DEPTH = Bound("`project.toml` or a mapping file", 10, "tables inside one another", "the format has 4")
 KEY = Bound("a key of `project.toml` or a mapping file", 300, "characters", "as for a name")
 WHOLE = Bound("a whole number in them", 63, "bits and a sign", "as TOML 1.0 has it")
+SERIALS = Bound("the ranges of `field/samplers.csv`", 100_000, "serials in all", "a survey has hundreds of samplers")
 TOLD = Bound("one kind of finding in a file or column", 20, "findings, the rest counted", "a person mends the cause")
 
 # --- lengths -------------------------------------------------------------------------------
@@ -100,7 +101,7 @@ LIST = Bound("a list in `project.toml`", 200, "entries", "roles, methods and pag
 LENGTHS = (ID, NAME, PATH, PATH_PART, SENTENCE, TEXT, IDS, LIST)
 SIZES = (
     FILE, TABLE_ROWS, TABLE_CELLS, TABLE_COLUMNS, SHEET_COLUMNS, CELL, PARTS, UNPACKED, SHEET_CELLS, SHEET_ROWS,
-    SETTINGS, SETTINGS_KEYS, SETTINGS_DEPTH, KEY, WHOLE, TOLD,
+    SETTINGS, SETTINGS_KEYS, SETTINGS_DEPTH, KEY, WHOLE, SERIALS, TOLD,
 )  # fmt: skip
 
 # --- shapes, texts and earlier revisions ---------------------------------------------------
@@ -117,6 +118,11 @@ PROPERTY_CHARS = Bound("a site feature", 2_000, "characters in a property", "it 
 FEATURE_NAME = Bound("a site feature", 100, "characters in a name", "a name is written on the map")
 PROPERTY_DEPTH = Bound("a site feature", 3, "levels of lists in a property", "no property of the format is a list")
 PROPERTY_NUMBER = Bound("a site feature", 2**53 - 1, "as a whole number", "larger ones are not exact (RFC 8259, 6)")
+FEATURE_TAGS = Bound("a KML or GPX file", 200_000, "XML tags", "a walked track has three for each of its places")
+FEATURE_LEVELS = Bound("a KML or GPX file", 60, "XML elements inside one another", "folders are nested in a few")
+FEATURE_PARTS = Bound("a zip of shapefiles", 1_000, "files", "a shapefile has four to seven")
+FEATURE_STEPS = Bound("a GeoPackage", 20_000_000, "steps of its database", "reading what the bounds allow takes fewer")
+SYSTEM_CHARS = Bound("a coordinate system", 20_000, "characters of its description", "the longest have 3,000")
 SECTION_BYTES = Bound("a text", 200_000, "bytes in one text", "seventy printed pages")
 ALL_BYTES = Bound("the texts", 1_000_000, "bytes in all texts", "a narrative of 350 printed pages")
 BLOCK_CHARS = Bound("a text", 20_000, "characters without a blank line", "a paragraph of six printed pages")
@@ -135,7 +141,8 @@ RECORD_BYTES = Bound("an archive", 16 << 20, "bytes in data/provenance.json", "e
 
 SHAPES = (
     FEATURES_BYTES, FEATURES, VERTICES, SHAPE_VERTICES, SHAPE_PARTS, MEETINGS, CROSSINGS, PROPERTIES, PROPERTY_CHARS,
-    FEATURE_NAME, PROPERTY_DEPTH, PROPERTY_NUMBER,
+    FEATURE_NAME, PROPERTY_DEPTH, PROPERTY_NUMBER, FEATURE_TAGS, FEATURE_LEVELS, FEATURE_PARTS, FEATURE_STEPS,
+    SYSTEM_CHARS,
 )  # fmt: skip
 PROSE = (SECTION_BYTES, ALL_BYTES, BLOCK_CHARS, WORD_CHARS, HEADING_CHARS, LEVELS)
 ARCHIVES = (
@@ -147,7 +154,10 @@ BOUNDS = (*SIZES, *LENGTHS, *SHAPES, *PROSE, *ARCHIVES)
 # --- ranges --------------------------------------------------------------------------------
 
 _DIVIDES = "more than zero, for it divides"
-_NO_ZERO = "for a non-detect leave value blank, with detected = no and the limit in rl; else correct it from its source"
+_NO_ZERO = (
+    "for a non-detect leave value blank, with detected = no and the limit in rl; "
+    "else correct value and result_text together from their source"
+)
 
 COUNT = Range(0, 1e6, "things that were counted")
 ORDER = Range(-1e6, 1e6, "a place in an order")

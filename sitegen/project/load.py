@@ -7,24 +7,32 @@ from pathlib import Path, PurePosixPath
 
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.delivery.files import lab_tables, missing_name
+from sitegen.project.delivery.mapping import mapped_files
 from sitegen.project.delivery.tables import delivered_tables
-from sitegen.project.features import read_features
+from sitegen.project.featurefiles import NAMES, feature_files, site_features
 from sitegen.project.folder import Folder, read_folder
+from sitegen.project.intake.complete import complete
 from sitegen.project.intake.text import table_texts
 from sitegen.project.intake.typed import typed_tables
 from sitegen.project.limits import SECTION_BYTES
+from sitegen.project.measuredpoints import measured_positions
 from sitegen.project.prose import text_faults
 from sitegen.project.reading import read_reading
-from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE, Presence, TableSpec
-from sitegen.project.settings import Settings, ThemePart, read_settings
-from sitegen.project.survey import Feature, Survey
+from sitegen.project.schema import BOOK_FILE, SETTINGS_FILE, Presence, TableSpec
+from sitegen.project.settings import FeaturesPart, Settings, ThemePart, read_settings
+from sitegen.project.survey import Survey
+from sitegen.project.systemwords import site_degrees, with_systems
 from sitegen.project.tables import TABLES
 
-UNDIGESTED = ("review/signoff.csv", "private/")
+UNDIGESTED = ("review/signoff.csv", "review/signoff.xlsx", "private/")
 """The sign-off can't sign itself; private files are not part of what is signed or archived."""
 
 
-_OR_MAPPED = {"results": " Or map the laboratory's own file with lab/<name>.map.toml."}
+_OR_MAPPED = dict.fromkeys(
+    ("results", "analytes", "lab_samples"), " Or map the laboratory's own file with lab/<name>.map.toml."
+)
+_OTHER_BOOKS = tuple(f"{PurePosixPath(BOOK_FILE).stem}{kind}" for kind in (".xls", ".xlsm", ".xlsb", ".ods"))
+"""What a workbook of all tables is called that was saved in another format."""
 
 
 def load(root: Path) -> tuple[Survey | None, list[Finding]]:
@@ -41,31 +49,36 @@ def load_folder(folder: Folder) -> tuple[Survey | None, list[Finding]]:
     findings = list(folder.findings)
     settings, problems = _settings(folder)
     findings += problems
-    declared, unclear, place = read_reading(folder.content(SETTINGS_FILE) or b"")
-    received, problems = table_texts(folder, declared)
-    tables, more = typed_tables(received, place)
-    findings += [problem for problem in (*problems, *more) if problem.where.file not in unclear]
-    supplied, sources, problems = delivered_tables(folder, declared, tables)
+    stated = folder.content(SETTINGS_FILE) or b""
+    declared, unclear, place = read_reading(stated)
+    found = table_texts(folder, declared, mapped_files(folder))
+    texts, problems = complete(found.tables, stated)
+    findings += problems
+    texts, measured, at_points = measured_positions(folder, settings, texts)
+    tables, typed = typed_tables(texts, place)
+    findings += [one for one in (*found.findings, *at_points, *typed) if one.where.file not in unclear]
+    supplied, sources, problems = delivered_tables(folder, declared, tables, place)
     tables |= supplied
     findings += [] if unclear else problems
-    absent = [spec for spec in TABLES if folder.content(spec.path) is None and spec.name not in supplied]
-    findings += [problem for spec in absent for problem in _absent(spec)]
-    features, problems = _features(folder)
+    absent = [spec for spec in found.absent if spec.name not in supplied]
+    findings += [problem for spec in absent for problem in _absent(spec, folder)]
+    features, problems = site_features(folder, settings)
     findings += problems
-    texts, problems = _texts(folder, settings)
-    findings += problems + _passed_over(folder, sources | _theme_files(settings))
+    prose, problems = read_texts(folder, settings)
+    read = sources | found.files | _theme_files(settings) | _place_files(folder, settings)
+    findings += problems + _passed_over(folder, read, [path for spec in found.absent for path in _may_be(spec)])
     if settings is None:
-        return None, findings
-    return Survey(settings, tables, features, texts, folder, content_digest(folder)), findings
+        return None, with_systems(findings, site_degrees(features, tables))
+    return Survey(settings, tables, features, prose, folder, content_digest(folder), measured=measured), findings
 
 
 def content_digest(folder: Folder) -> str:
     """Return the digest that a sign-off is bound to, 64 hex digits.
 
     It is the SHA-256 of one line ``<sha256>  <path>`` for each input file in path order, each
-    ended by a line feed, as ``sha256sum`` writes them. Left out are ``review/signoff.csv`` and
-    everything below ``private/``. A newer program gives the same digest: who signed the records
-    has signed them whatever reads them, and the version is told beside it.
+    ended by a line feed, as ``sha256sum`` writes them. Left out are ``review/signoff.csv``, or that
+    table as a workbook, and everything below ``private/``. A newer program gives the same digest:
+    who signed the records has signed them whatever reads them, and the version is told beside it.
     """
     lines = []
     for path in sorted(folder.files):
@@ -74,19 +87,24 @@ def content_digest(folder: Folder) -> str:
     return hashlib.sha256("".join(lines).encode()).hexdigest()
 
 
-def _absent(spec: TableSpec) -> list[Finding]:
+def _absent(spec: TableSpec, folder: Folder) -> list[Finding]:
     if spec.presence is Presence.OPTIONAL:
         return []
     required = spec.presence is Presence.REQUIRED
+    book = BOOK_FILE in folder.files
+    other = next((path for path in folder.passed_over if path in _OTHER_BOOKS), "")
+    add = f"save {other} as {BOOK_FILE}" if other else f"add {spec.path}"
+    add = f"add the sheet {spec.name} to {BOOK_FILE}, or {spec.path}" if book else add
+    columns = ", ".join(c.name for c in spec.columns if c.required or c.needed)
     return [
         Finding(
             "file-missing" if required else "file-absent",
             Severity.STOP if required else Severity.FLAG,
             spec.path,
-            Where(spec.path),
-            "no such file",
-            f"a file with the columns {', '.join(c.name for c in spec.columns if c.required or c.needed)}",
-            f"add {spec.path}: {spec.meaning[0].lower()}{spec.meaning[1:]}{_OR_MAPPED.get(spec.name, '')}",
+            Where(BOOK_FILE if book else spec.path, None, f"{spec.name}!" if book else None),
+            "no such sheet, or a blank one" if book else "no such file",
+            f"a {'sheet' if book else 'file'} with the columns {columns}",
+            f"{add}: {spec.meaning[0].lower()}{spec.meaning[1:]}{_OR_MAPPED.get(spec.name, '')}",
             "file",
         )
     ]
@@ -110,22 +128,10 @@ def _settings(folder: Folder) -> tuple[Settings | None, list[Finding]]:
     return read_settings(content)
 
 
-def _features(folder: Folder) -> tuple[tuple[Feature, ...], list[Finding]]:
-    content = folder.content(FEATURES_FILE)
-    if content is None:
-        return (), [
-            Finding(
-                "file-absent",
-                Severity.FLAG,
-                FEATURES_FILE,
-                Where(FEATURES_FILE),
-                "no such file",
-                "site boundary, buildings and utilities as GeoJSON",
-                f"add {FEATURES_FILE}",
-                "file",
-            )
-        ]
-    return read_features(content)
+def _place_files(folder: Folder, settings: Settings | None) -> frozenset[str]:
+    """Return the files that features and points are read from, or that are told where they are not."""
+    points = settings.points.file if settings else ""
+    return frozenset({*NAMES, *feature_files(settings.features if settings else FeaturesPart(), folder), points})
 
 
 def _theme_files(settings: Settings | None) -> frozenset[str]:
@@ -134,7 +140,7 @@ def _theme_files(settings: Settings | None) -> frozenset[str]:
     return frozenset({theme.logo, theme.stylesheet, *theme.pages} - {""})
 
 
-def _texts(folder: Folder, settings: Settings | None) -> tuple[dict[str, str], list[Finding]]:
+def read_texts(folder: Folder, settings: Settings | None) -> tuple[dict[str, str], list[Finding]]:
     """Return the sections of the narrative by name, and the project's own pages by name with their folder."""
     texts: dict[str, str] = {}
     findings: list[Finding] = []
@@ -167,14 +173,20 @@ def _texts(folder: Folder, settings: Settings | None) -> tuple[dict[str, str], l
     return texts, findings
 
 
-def _passed_over(folder: Folder, sources: frozenset[str]) -> list[Finding]:
-    known = {spec.path for spec in TABLES} | {FEATURES_FILE, SETTINGS_FILE}
-    elsewhere = known | sources | set(lab_tables(folder))
+def _may_be(spec: TableSpec) -> tuple[str, ...]:
+    """Return the files that a table may be in; a workbook in ``lab/`` is the laboratory's own until it has its key."""
+    return (spec.path,) if spec.path.startswith("lab/") else (spec.path, spec.book_path)
+
+
+def _passed_over(folder: Folder, sources: frozenset[str], tables: list[str]) -> list[Finding]:
+    known = {spec.path for spec in TABLES} | {*NAMES, SETTINGS_FILE}
+    missing = {*tables, *({*NAMES, SETTINGS_FILE} - folder.files.keys())}
+    elsewhere = known | sources | set(lab_tables(folder, sources))
     findings = []
     for path in folder.files:
         if path in elsewhere or PurePosixPath(path).parts[0] in ("photos", "records", "private", "text"):
             continue
-        meant = missing_name(path, known - folder.files.keys())
+        meant = missing_name(path, missing)
         do = f"rename it to {meant}" if meant else "move it to records/ if it is part of the record"
         findings.append(
             Finding(

@@ -18,6 +18,9 @@ from sitegen.project.settings import FilePart
 from sitegen.project.tomltext import Excess, read_toml
 from sitegen.project.zones import zone
 
+_WHOLE = ("files", "defaults")
+"""Tables of the settings of which a part is read as a whole or not at all."""
+
 _PARTS = re.compile(r"^(?=[ \t]*\[)", re.MULTILINE)
 
 
@@ -39,7 +42,7 @@ def read_reading(settings: bytes) -> Reading:
     >>> read_reading(b"[plan]\nlocations = ?\n[files.'a.csv']\ndelimiter = ';'").files["a.csv"].delimiter
     ';'
     """
-    data = _readable(settings)
+    data = readable(settings)
     files: dict[str, FilePart] = {}
     unclear: set[str] = set()
     for path, stated in _table(data, "files").items():
@@ -56,7 +59,7 @@ def _table(data: Mapping[str, Any], name: str) -> Mapping[str, Any]:
     return found if isinstance(found, dict) else {}
 
 
-def _readable(content: bytes) -> dict[str, Any]:
+def readable(content: bytes) -> dict[str, Any]:
     """Return the tables of a TOML text; where it has faults, what can be read of it part by part.
 
     Nothing is read of a text that says more than is read, or has more lines than that.
@@ -83,7 +86,8 @@ def _readable(content: bytes) -> dict[str, Any]:
 def _pieces(part: str) -> Iterator[dict[str, Any]]:
     """Yield a part of a TOML text, from header to header, or those of its lines that can be read alone.
 
-    How a file is written is said by all lines of its part together, so that one of them tells nothing.
+    How a file is written, and what is a default where, all lines of a part say together, so that one of
+    them tells nothing.
     """
     head, *lines = part.splitlines() or [""]
     if len(head) > KEY.value:
@@ -94,4 +98,4 @@ def _pieces(part: str) -> Iterator[dict[str, Any]]:
             if piece is part:
                 yield data
                 return
-            yield {name: dict.fromkeys(value) if name == "files" else value for name, value in data.items()}
+            yield {name: dict.fromkeys(value) if name in _WHOLE else value for name, value in data.items()}

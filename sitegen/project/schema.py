@@ -67,23 +67,35 @@ class Origin(NamedTuple):
 
     Two files, and two sheets of one workbook, have the same row numbers: a row is told by all of these.
     ``column`` is the column of a laboratory's own file that a result stands in, "" in files of the format.
+    ``cells`` tells, by our column, of values that stand elsewhere than in that row and column.
     """
 
     file: str
     row: int
     sheet: str = ""
     column: str = ""
+    cells: tuple[tuple[str, str, int, str, str], ...] = ()
 
     def where(self, column: str | None = None) -> Where:
-        """Return the place of the row (and column) for a finding."""
-        return Where(self.file, self.row, column and self._on_sheet(column))
+        """Return the place of the row (and column) for a finding; of the tables' workbook with its sheet.
+
+        >>> str(Origin("survey.xlsx", 5, "samplers").where())
+        'survey.xlsx, row 5, sheet samplers'
+        """
+        alone = f"{self.sheet}!" if self.file == BOOK_FILE and self.sheet else None
+        return Where(self.file, self.row, self._on_sheet(column) if column else alone)
 
     def cell(self, column: str) -> tuple[str, int, str]:
         """Return file, row and column of a value; a laboratory's own file names its own column and sheet.
 
+        Each of ``cells`` is our column, then file, row, sheet and column of its value.
+
         >>> Origin("lab/a.xlsx", 5, "Air", "L-1").cell("value"), Origin("lab/results.csv", 5).cell("value")
         (('lab/a.xlsx', 5, 'Air!L-1'), ('lab/results.csv', 5, 'value'))
         """
+        for name, file, row, sheet, theirs in self.cells:
+            if name == column:
+                return Origin(file, row, sheet, theirs).cell(column)
         return (self.file, self.row, self._on_sheet(self.column or column))
 
     def _on_sheet(self, column: str) -> str:
@@ -102,7 +114,7 @@ def column_name(field: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class TableSpec:
-    """One CSV file of the folder. ``key`` columns are unique together, if any."""
+    """One table of the folder, as CSV at ``path``. ``key`` columns are unique together, if any."""
 
     name: str
     path: str
@@ -117,6 +129,11 @@ class TableSpec:
             if column.name == name:
                 return column
         raise KeyError(name)
+
+    @property
+    def book_path(self) -> str:
+        """The path of a workbook that may have the table in place of the CSV file."""
+        return f"{self.path.removesuffix('.csv')}.xlsx"
 
     @property
     def column_names(self) -> tuple[str, ...]:
@@ -181,6 +198,8 @@ PUBLISH_CLASSES = (
 """Classes of information that a publish level shows or leaves out, and that a project may withhold."""
 SETTINGS_FILE = "project.toml"
 FEATURES_FILE = "locations/features.geojson"
+BOOK_FILE = "survey.xlsx"
+"""The workbook that may have the tables, each on a sheet of its name."""
 THEME_FOLDER = "theme/"
 """Where the project's own logo, stylesheet and pages lie."""
 

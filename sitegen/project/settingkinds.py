@@ -13,6 +13,7 @@ from pydantic import AfterValidator, BeforeValidator
 from pydantic_core import PydanticCustomError
 
 from sitegen.project import limits
+from sitegen.project.dateforms import date_form
 from sitegen.project.limits import Bound, Range
 from sitegen.project.schema import THEME_FOLDER
 from sitegen.project.zones import zone
@@ -128,6 +129,7 @@ Zone = Annotated[str, AfterValidator(_known_zone)]
 System = Annotated[str, BeforeValidator(_system)]
 SystemOrNone = Annotated[str, BeforeValidator(_system_or_none)]
 Encoding = Annotated[str, _text(limits.ID), AfterValidator(_of_text)]
+DateForm = Annotated[str, _text(limits.ID), AfterValidator(lambda form: date_form(form) if form else form)]
 Logo = Annotated[
     FilePath, _theme_file(r"[^/\\]+\.(png|jpe?g|webp)", "a PNG, JPEG or WebP picture in theme/, such as theme/logo.png")
 ]

@@ -10,7 +10,7 @@ from difflib import get_close_matches
 from itertools import islice
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
 
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.limits import LENGTH, LIST, REVISION, SETTING_LIMIT, TOLD
@@ -18,6 +18,7 @@ from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.settingkinds import (
     DATE_FORM,
     Count,
+    DateForm,
     Day,
     Days,
     Encoding,
@@ -201,10 +202,57 @@ class ArchivePart(Part):
 
 
 class FilePart(Part):
-    """How one file departs from UTF-8 with commas."""
+    """How one file departs from UTF-8 with commas, ISO dates and plain decimal numbers."""
 
     encoding: Encoding = "utf-8"
     delimiter: Literal[",", ";", "\t", "|"] = ","
+    dates: DateForm = ""
+    decimal: Literal[".", ","] = "."
+    thousands: Literal["", ",", ".", " ", "'"] = ""
+
+    @field_validator("thousands")
+    @classmethod
+    def _apart(cls, sign: str, info: ValidationInfo) -> str:
+        if sign and sign == info.data.get("decimal"):
+            raise ValueError(f"a sign other than the decimals', which is {sign!r}")
+        return sign
+
+
+class DerivePart(Part):
+    """What is read off other rows of the folder where a cell is blank; nothing unless the project asks for it."""
+
+    serial_ranges: bool = False
+    samplers: bool = False
+    return_bags: bool = False
+    custody: bool = False
+
+
+class FeaturesPart(Part):
+    """Where the site's features stand, and what their file calls the properties of the format.
+
+    ``layers`` are those of a GeoPackage or zip that has several. ``kind``, ``name`` and ``public`` are the
+    properties that hold these, ``words`` what the file's own words stand for. ``encoding`` is that of the
+    texts of a shapefile which does not say it.
+    """
+
+    files: list[FilePath] = Field(default_factory=list, max_length=LIST.value)
+    layers: list[Name] = Field(default_factory=list, max_length=LIST.value)
+    kind: Name = Field(default="kind", min_length=1)
+    name: Name = Field(default="name", min_length=1)
+    public: Name = Field(default="public", min_length=1)
+    words: dict[Name, Name] = Field(default_factory=dict, max_length=LIST.value)
+    encoding: Encoding = ""
+
+
+PointColumn = Literal["location_id", "longitude", "latitude", "easting", "northing"]
+"""What a file of measured points gives of each: its id, and longitude and latitude or easting and northing."""
+
+
+class PointsPart(Part):
+    """The file of measured positions, GPX or CSV, and which of its columns holds what."""
+
+    file: FilePath = ""
+    columns: dict[PointColumn, Name] = Field(default_factory=dict)
 
 
 class Settings(Part):
@@ -212,6 +260,8 @@ class Settings(Part):
 
     project: ProjectPart
     space: SpacePart
+    features: FeaturesPart = FeaturesPart()
+    points: PointsPart = PointsPart()
     plan: PlanPart = PlanPart()
     limits: dict[Name, Limit] = Field(default_factory=dict)
     rules: RulesPart = RulesPart()
@@ -222,6 +272,8 @@ class Settings(Part):
     signoff: SignoffPart = SignoffPart()
     roles: dict[Id, RoleFunction] = Field(default_factory=dict)
     archive: ArchivePart = ArchivePart()
+    defaults: dict[Id, dict[Id, Any]] = Field(default_factory=dict)
+    derive: DerivePart = DerivePart()
     files: dict[FilePath, FilePart] = Field(default_factory=dict)
 
     def unknown_keys(self) -> Iterator[tuple[str, list[str]]]:
@@ -262,7 +314,7 @@ def capped(findings: Iterable[Finding], count: int) -> list[Finding]:
     if count > len(told):
         where = Where(told[-1].where.file)
         more = f"{count - len(told):,} more settings like these"
-        told.append(replace(told[-1], subject=f"{where.file}+more", where=where, found=more))
+        told.append(replace(told[-1], subject=f"{where.file}+more", where=where, found=more, count=count - len(told)))
     return told
 
 
@@ -328,7 +380,7 @@ def line_of(key: str, text: str) -> int | None:
     for number, line in enumerate(text.splitlines(), start=1):
         header = re.match(r"\s*\[+([^\]]+)\]", line)
         if header:
-            current = header[1].strip()
+            current = re.sub("[\"']", "", header[1]).strip()
         elif current == table and re.match(rf"\s*\"?{re.escape(name)}\"?\s*=", line):
             return number
     return line_of(table, text) if "." in table else None

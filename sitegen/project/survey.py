@@ -12,8 +12,9 @@ from shapely.geometry.base import BaseGeometry
 
 from sitegen.findings.problems import Where
 from sitegen.project.folder import Folder
+from sitegen.project.positions import Supplied
 from sitegen.project.reads import Noted, NotedTuple, note
-from sitegen.project.schema import Origin, TableSpec, column_name
+from sitegen.project.schema import BOOK_FILE, FEATURES_FILE, Origin, TableSpec, column_name
 from sitegen.project.settings import PlanPart, RulesPart, Settings
 from sitegen.project.tables import NAME_OF, ROW_TYPE
 
@@ -35,8 +36,18 @@ def rows(frame: pd.DataFrame, of: type[R]) -> list[R]:
 def origins(frame: pd.DataFrame) -> Iterator[Origin]:
     """Yield where each row of a frame stands."""
     blank = [""] * len(frame)
-    more = (frame[name].tolist() if name in frame else blank for name in ("_sheet", "_column"))
+    more = [frame[name].tolist() if name in frame else blank for name in ("_sheet", "_column")]
+    more += [frame["_cells"].tolist()] if "_cells" in frame else []
     return map(Origin, frame["_file"].tolist(), frame["_row"].tolist(), *more)
+
+
+def called(file: str, sheet: str) -> str:
+    """Name a file in a sentence; the workbook of all tables with the sheet.
+
+    >>> called("survey.xlsx", "samplers"), called("field/samplers.xlsx", "Sheet1")
+    ('survey.xlsx (samplers)', 'field/samplers.xlsx')
+    """
+    return f"{file} ({sheet})" if file == BOOK_FILE and sheet else file
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +59,13 @@ class Stamp:
     sha256: str
 
 
+class Filled(NamedTuple):
+    """What was put into a cell that its file leaves blank, and by which rule."""
+
+    text: str
+    rule: str
+
+
 @dataclass(frozen=True)
 class SurveyTable:
     """One table: typed columns in ``frame``, the text as received in ``received``.
@@ -55,18 +73,48 @@ class SurveyTable:
     Both have the same rows. ``frame`` holds every column of the format, present in the
     file or not, a ``…_utc`` column (minutes since 1970-01-01T00:00Z) beside each time,
     and the origin in ``_file`` and ``_row``. Blank text is "", blank numbers are NaN.
-    ``present`` is False where the file is absent, unreadable or lacks a key column.
+    ``present`` is False where the file is absent, unreadable or lacks a key column. The file of
+    the folder that has the table, or would have it, is ``file``, and ``sheet`` its sheet where that
+    is a workbook; rows that a laboratory's own files give have theirs in ``_file`` and ``_sheet``.
+    ``filled`` has the cells that project.toml had filled, by row (from 0) and column.
     """
 
     spec: TableSpec
     frame: pd.DataFrame
     received: Mapping[str, Sequence[str]]
     present: bool
+    file: str = ""
+    sheet: str = ""
+    filled: Mapping[tuple[int, str], Filled] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Name the file of a table that comes from nowhere else."""
+        if not self.file:
+            object.__setattr__(self, "file", self.spec.path)
+
+    @property
+    def called(self) -> str:
+        """The file, and its sheet where one workbook has all tables, as a sentence names it."""
+        return called(self.file, self.sheet)
+
+    @property
+    def whole(self) -> Where:
+        """The place of the table as a whole."""
+        return Where(self.file, None, f"{self.sheet}!" if self.file == BOOK_FILE else None)
 
     @cached_property
     def raw(self) -> pd.DataFrame:
         """The text as received, with the index of ``frame``: made for who asks, and a check never does."""
         return pd.DataFrame(self.received, index=self.frame.index, dtype=object)
+
+    @cached_property
+    def filled_by_key(self) -> Mapping[str, Mapping[str, Filled]]:
+        """The cells that were filled, by the key of their row and by column; nothing where the table has no key."""
+        found: dict[str, dict[str, Filled]] = {}
+        keys = self.frame[self.spec.key[0]].tolist() if self.filled and len(self.spec.key) == 1 else []
+        for (row, column), one in self.filled.items() if keys else ():
+            found.setdefault(keys[row], {})[column] = one
+        return found
 
     @cached_property
     def rows(self) -> tuple[NamedTuple, ...]:
@@ -84,7 +132,8 @@ class SurveyTable:
 class Feature:
     """One feature of the site: WGS 84 geometry and what the folder says of it.
 
-    ``number`` is its place in the file, from 1.
+    ``number`` is its place among all features, from 1; ``stands`` says where that is where it is
+    not the file of the format.
     """
 
     number: int
@@ -93,6 +142,12 @@ class Feature:
     public: bool
     geometry: BaseGeometry
     properties: Mapping[str, Any]
+    stands: Where | None = None
+
+    @property
+    def where(self) -> Where:
+        """The place of the feature, for a finding."""
+        return self.stands or Where(FEATURES_FILE, None, f"feature {self.number}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +169,8 @@ class Survey:
 
     ``withheld`` counts what a published survey lacks of the folder's. Whoever asks for a table,
     the features, a text, the plan or the rules has it noted (:mod:`sitegen.project.reads`) by the
-    table's name, as ``features``, ``text-<name>`` or ``project``.
+    table's name, as ``features``, ``text-<name>`` or ``project``. ``measured`` are positions of a file
+    beside the table of points, by the row of the point.
     """
 
     settings: Settings
@@ -124,6 +180,7 @@ class Survey:
     folder: Folder
     digest: str
     withheld: Withheld = Withheld()
+    measured: Mapping[int, Supplied] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Have tables, features and texts note that they are read."""

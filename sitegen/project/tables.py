@@ -523,7 +523,9 @@ COMMENTS = _table(ReviewComment, "comments", "review/comments.csv", Presence.OPT
 class Disposition(NamedTuple):
     """What was decided about findings, by whom and why."""
 
-    finding_key: Annotated[str, _text("the finding's key, code:subject", required=True)]
+    finding_key: Annotated[
+        str, _text("the finding's key, code:subject; code:* is about every finding of a code", required=True)
+    ]
     disposition: Annotated[str, _text("what was decided")]
     reason: Annotated[str, _text("why")]
     by_role: Annotated[str, _name("role code of who decided")]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 from sitegen import __version__
 from sitegen.compute.custody.signatures import signature_state
@@ -17,7 +18,7 @@ from sitegen.project.survey import Survey
 from sitegen.project.tables import Photo, ReviewComment
 from sitegen.project.theme import LOGO
 from sitegen.report.bound.chapters import chapters, history_table
-from sitegen.report.bound.front import front_pages
+from sitegen.report.bound.front import TOLD_PAGES, front_pages
 from sitegen.report.data.downloads import downloads_page
 from sitegen.report.data.exports import export_tables
 from sitegen.report.evidence.calculation import calculation_page
@@ -123,6 +124,22 @@ def assemble(made: Draft) -> Report:
         raw.volumes,
     )
     return relabel(report, substitutes(survey))
+
+
+def with_texts(made: Draft, report: Report, survey: Survey) -> Report:
+    """Return the report with its narrative as ``survey`` has it, which differs in nothing but texts.
+
+    Only the pages that print the narrative are made, and what each page says of the report itself; what
+    is counted of the texts elsewhere stays as it was. ``survey`` is the published part of the folder.
+    """
+    context = made.context.with_texts(survey)
+    comments, files = by_target(survey.rows(ReviewComment)), source_files(context)
+    told = islice(each_traced(front_pages(context, report.map, made.drawn)), TOLD_PAGES)
+    pages = [with_comments(page, comments) for page in told]
+    pages = [replace(page, blocks=with_sources(page.blocks, files)) for page in pages]
+    meta, new = relabel((_meta(survey, issue=False), tuple(pages)), substitutes(survey))
+    by_ref = {page.ref: page for page in new}
+    return replace(report, meta=meta, pages=tuple(by_ref.get(page.ref, page) for page in report.pages))
 
 
 def _sourced(made: Iterable[Chapter], files: Files) -> tuple[Chapter, ...]:

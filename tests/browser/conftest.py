@@ -20,10 +20,10 @@ ARGUMENTS = (
     "--disable-gpu",
     "--disable-dev-shm-usage",
     "--disable-background-networking",
-    "--host-resolver-rules=MAP * ~NOTFOUND",
+    "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
     "--window-size=1280,900",
 )
-"""No name can be resolved: any request to the network fails and is seen in the log."""
+"""No name can be resolved: any request to the network fails and is seen in the log. A preview has this address."""
 
 
 @pytest.fixture(scope="session")

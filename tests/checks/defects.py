@@ -19,6 +19,7 @@ from builders import (
     removed,
     row_added,
     setting,
+    settings_added,
     text,
 )
 from situations import BLANK, LOST, REPLACEMENT, field_blank, replacement
@@ -87,6 +88,22 @@ def _to_the_half_hour(row: Row) -> Row:
     if not time.startswith("2025-11"):
         return {}
     return {"retrieved_at": time[:14] + ("00" if int(time[14:16]) < 30 else "30")}
+
+
+KML, GPX = "locations/features.kml", "locations/gps.gpx"
+SG_08 = (-99.3685273, 43.0823545)
+"""Where SG-08 lies, by PROJ from its easting and northing."""
+
+
+def points_from(path: str) -> Change:
+    """Name a file of measured positions in the settings."""
+    return settings_added(f'[points]\nfile = "{path}"')
+
+
+def waypoints(*places: tuple[str, float, float]) -> bytes:
+    """Return a GPX file of waypoints: name, longitude and latitude."""
+    made = "".join(f'<wpt lon="{x}" lat="{y}"><name>{name}</name></wpt>' for name, x, y in places)
+    return f"<gpx>{made}</gpx>".encode()
 
 
 FILES = (
@@ -270,6 +287,34 @@ PLACE = (
         ),
         name="axes-swapped-throughout",
     ),
+    one(
+        "crs-elsewhere",
+        "flag",
+        SETTINGS,
+        18,
+        setting('crs = "EPSG:32614"', 'crs = "EPSG:32614"\nmap_crs = "EPSG:25832"'),
+    ),
+    one("features-several", "hold", KML, None, content(KML, b"<kml/>")),
+    one("points-unusable", "stop", GPX, None, points_from(GPX), content(GPX, b"<kml/>")),
+    several(
+        "positions-differ",
+        "a position of one point lies far from its row, another is of no point, and all others have none",
+        (
+            ("positions-differ", "flag", LOCATIONS, 3),
+            ("points-without-row", "flag", GPX, None),
+            ("rows-without-point", "note", LOCATIONS, None),
+        ),
+        points_from(GPX),
+        content(GPX, waypoints(("SG-02", -99.3664, 43.0824), ("Gate", -99.3664, 43.0824))),
+    ),
+    several(
+        "points-supplied",
+        "the one point without a surveyed position takes that of the file, and the others are not in it",
+        (("points-supplied", "note", GPX, None), ("rows-without-point", "note", LOCATIONS, None)),
+        points_from(GPX),
+        cells(LOCATIONS, "SG-08", easting="", northing=""),
+        content(GPX, waypoints(("SG-08", SG_08[0], SG_08[1]))),
+    ),
     one("point-outside", "flag", LOCATIONS, 51, cell(LOCATIONS, "SG-50", "off_site", "no")),
     one(
         "coordinates-disagree",
@@ -277,6 +322,13 @@ PLACE = (
         LOCATIONS,
         9,
         cells(LOCATIONS, "SG-08", longitude="-99.3687", latitude="43.0825"),
+    ),
+    one(
+        "longitude-sign",
+        "stop",
+        LOCATIONS,
+        25,
+        cells(LOCATIONS, "SG-24", longitude="99.3676465", latitude="43.0827896"),
     ),
     one(
         "coordinates-missing",
@@ -376,6 +428,7 @@ TIME = (
     ),
     one("later-than-report", "stop", CUSTODY, 57, cell(CUSTODY, "E-0056", "at", "2025-12-19T14:20")),
     one("times-rounded", "flag", DEPLOYMENTS, 2, every(DEPLOYMENTS, _to_the_half_hour)),
+    one("time-at-night", "flag", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "placed_at", "2025-10-23T02:23")),
     one("hold-time-exceeded", "flag", LAB, 5, cell(LAB, "04417-001", "analysed_at", "2025-12-08T09:10")),
     one(
         "exposure-off-median", "flag", DEPLOYMENTS, 3, cell(DEPLOYMENTS, "0047103", "retrieved_at", "2025-11-03T08:30")

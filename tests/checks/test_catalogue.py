@@ -15,6 +15,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 import itertools
 
 import defects
+import defects_deliveries
 import defects_field
 import defects_handling
 import defects_lab
@@ -108,8 +109,8 @@ def test_there_are_more_than_a_hundred_checks() -> None:
 
 def test_most_checks_have_a_defect_that_shows_them() -> None:
     every = (
-        *defects.FILES, *defects.IDENTITY, *defects.PLACE, *defects.TIME, *defects_field.FIELD,
-        *defects_field.CUSTODY_DEFECTS, *defects_handling.HANDLING, *defects_lab.ALL,
+        *defects_deliveries.DELIVERIES, *defects.FILES, *defects.IDENTITY, *defects.PLACE, *defects.TIME,
+        *defects_field.FIELD, *defects_field.CUSTODY_DEFECTS, *defects_handling.HANDLING, *defects_lab.ALL,
     )  # fmt: skip
     shown = {code for defect in every for code, *_ in defect.expected}
     assert shown <= set(catalogue())

@@ -11,6 +11,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 
 import defects
+import defects_deliveries
 import defects_field
 import defects_handling
 import defects_lab
@@ -41,6 +42,7 @@ DEFECTS: tuple[Defect, ...] = (
     *defects_field.CUSTODY_DEFECTS,
     *defects_handling.HANDLING,
     *defects_lab.ALL,
+    *defects_deliveries.DELIVERIES,
 )
 
 

@@ -21,7 +21,14 @@ from builders import (
 )
 
 from sitegen.checking import check
-from sitegen.checks.dispositions import dispositions, issue_blockers, open_findings, overrides
+from sitegen.checks.dispositions import (
+    check_dispositions,
+    dispositions,
+    drafted,
+    issue_blockers,
+    open_findings,
+    overrides,
+)
 from sitegen.findings.problems import Finding, Severity
 from sitegen.project.survey import Survey
 
@@ -67,7 +74,7 @@ def test_with_every_hold_and_flag_decided_the_issue_may_go() -> None:
 def test_a_disposition_without_a_reason_decides_nothing() -> None:
     flag = of(Severity.FLAG)[0]
     survey = with_decisions(flag, reason="")
-    assert flag in open_findings([flag], dispositions(survey))
+    assert flag in open_findings([flag], dispositions(survey, [flag]))
     assert [f.code for f in issue_blockers([flag], survey)] == ["flag-undecided"]
 
 
@@ -113,3 +120,108 @@ def test_a_decision_about_a_change_from_the_previous_revision_has_its_finding(tm
     found = check(write(now, tmp_path / "now")).findings
     assert key in {finding.key for finding in found}
     assert "disposition-unmatched" not in {finding.code for finding in found}
+
+
+def starred(*keys: str, **words: str) -> Survey:
+    """Return the example with dispositions of these keys and no other."""
+    row = {"disposition": "accepted", "reason": "looked into", "by_role": "LR-1"} | words
+    return load(changed(table(DECISIONS, lambda _: [{"finding_key": key} | row for key in keys])))
+
+
+def unmatched(survey: Survey) -> list[tuple[str, str]]:
+    """Return key and advice of each decision that is about no finding."""
+    found = check_dispositions(survey, example_findings())
+    return [(finding.subject, finding.do) for finding in found if finding.code == "disposition-unmatched"]
+
+
+def test_a_star_decides_every_finding_of_its_code_and_no_other() -> None:
+    survey = starred("above-calibration:*")
+    decided = dispositions(survey, example_findings())
+    of_code = {finding.key for finding in example_findings() if finding.code == "above-calibration"}
+    assert len(of_code) > 3
+    assert set(decided) == of_code
+    assert not of_code & {f.key for f in open_findings(example_findings(), decided)}
+    assert not of_code & {f.subject for f in issue_blockers(example_findings(), survey)}
+    assert unmatched(survey) == []
+
+
+def test_a_star_behind_the_beginning_of_a_subject_decides_those_that_begin_so() -> None:
+    decided = dispositions(starred("above-screening-level:IA-01+*"), example_findings())
+    assert set(decided) == {"above-screening-level:IA-01+benzene", "above-screening-level:IA-01+pce"}
+
+
+def test_a_decision_of_its_own_goes_before_a_star_and_a_long_star_before_a_short_one() -> None:
+    keys = ("above-screening-level:*", "above-screening-level:IA-01+*", "above-screening-level:IA-01+pce")
+    decided = dispositions(starred(*keys), example_findings())
+    assert decided["above-screening-level:IA-01+pce"].finding_key == keys[2]
+    assert decided["above-screening-level:IA-01+benzene"].finding_key == keys[1]
+    assert decided["above-screening-level:IA-02+benzene"].finding_key == keys[0]
+
+
+@pytest.mark.parametrize("key", ["above-*", "*", "above-calibration*", "above-calibratio:*"])
+def test_a_star_needs_the_whole_of_a_code(key: str) -> None:
+    survey = starred(key)
+    assert dispositions(survey, example_findings()) == {}
+    assert [subject for subject, _ in unmatched(survey)] == [key]
+
+
+def test_a_star_whose_code_is_mistyped_is_told_the_one_meant() -> None:
+    assert unmatched(starred("above-calibratoin:*")) == [("above-calibratoin:*", "write above-calibration:*")]
+
+
+def test_a_star_is_never_about_a_stop() -> None:
+    """Neither alone, where it is about nothing, nor beside a flag of the same code."""
+    flag = of(Severity.FLAG)[0]
+    stop = replace(flag, severity=Severity.STOP, subject="other")
+    survey = starred(f"{flag.code}:*")
+    assert set(dispositions(survey, [flag, stop])) == {flag.key}
+    assert issue_blockers([flag, stop], survey) == (stop,)
+    codes = [finding.code for finding in check_dispositions(survey, [stop])]
+    assert codes == ["disposition-unmatched"]
+
+
+def test_a_star_without_a_reason_decides_nothing() -> None:
+    survey = starred("above-calibration:*", reason="")
+    assert [f.code for f in check_dispositions(survey, example_findings())] == ["disposition-incomplete"]
+    assert any(f.subject.startswith("above-calibration") for f in issue_blockers(example_findings(), survey))
+
+
+def test_a_subject_that_ends_with_a_star_is_decided_alone() -> None:
+    """A key that is a finding's own is about that one, as it was before there were stars."""
+    flag = of(Severity.FLAG)[0]
+    odd, longer = replace(flag, subject="SG*"), replace(flag, subject="SG-1")
+    assert set(dispositions(starred(odd.key), [odd, longer])) == {odd.key}
+
+
+def test_the_rows_that_are_wanted_are_those_of_open_holds_and_flags() -> None:
+    """Many of a code are one star; filled in, they leave nothing open but what no decision mends."""
+    survey = starred("seal-differs:RB-1", reason="")
+    keys = drafted(example_findings(), survey)
+    assert "above-calibration:*" in keys
+    assert "comment-must-fix:C-1" in keys
+    assert not [key for key in keys if key.startswith(("seal-differs", "disposition-"))]
+    filled = starred(*keys, "seal-differs:RB-1")
+    assert issue_blockers(example_findings(), filled) == ()
+    assert unmatched(filled) == []
+    assert drafted(example_findings(), filled) == ()
+
+
+def test_a_star_is_not_drafted_where_a_code_has_findings_of_two_severities() -> None:
+    """A hold must not be decided by the way with flags."""
+    flags = [replace(of(Severity.FLAG)[0], subject=str(at)) for at in range(5)]
+    hold = replace(flags[0], severity=Severity.HOLD, subject="hold")
+    survey = starred()
+    assert drafted(flags, survey) == (f"{flags[0].code}:*",)
+    assert drafted([hold, *flags], survey) == (hold.key, *(flag.key for flag in flags))
+
+
+def test_a_revision_with_the_date_of_the_one_before_is_told(tmp_path: Path) -> None:
+    write(example(), tmp_path / "before")
+    revision = setting("revision = 1", 'revision = 2\nprevious = "../before"')
+    same = check(write(changed(revision), tmp_path / "same")).findings
+    (told,) = [finding for finding in same if finding.code == "report-date-unchanged"]
+    assert (told.key, told.where.column) == ("report-date-unchanged:project.report_date", "project.report_date")
+    later = setting("report_date = 2025-12-12", "report_date = 2025-12-13")
+    assert "report-date-unchanged" not in {
+        finding.code for finding in check(write(changed(revision, later), tmp_path / "later")).findings
+    }

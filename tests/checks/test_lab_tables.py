@@ -111,7 +111,8 @@ def test_a_misspelt_name_is_offered_the_right_one_only_where_it_is_free() -> Non
     [
         ("field/wether.csv", "field/weather.csv", "rename it to field/weather.csv"),
         ("field/wether.csv", "", "move it to records/ if it is part of the record"),
-        ("field/weather.xlsx", "field/weather.csv", "move it to records/ if it is part of the record"),
+        ("field/wether.xlsx", "field/weather.csv", "rename it to field/weather.xlsx"),
+        ("field/wether.xlsx", "", "move it to records/ if it is part of the record"),
     ],
 )
 def test_no_other_file_is_told_to_take_a_name_that_is_taken(path: str, absent: str, do: str) -> None:

@@ -12,8 +12,9 @@ from few_rows import deployed, sampler, survey_of, told
 from journeys import folder
 
 from sitegen.checks import fieldwork, place, space
+from sitegen.checks.rows import MAX_TOLD
 from sitegen.compute.evaluate import evaluate
-from sitegen.compute.place.points import WGS84, transform
+from sitegen.project.place.coordinates import WGS84, transform
 from sitegen.project.survey import Survey
 
 EAST, NORTH = 470_000.0, 4_770_000.0
@@ -72,6 +73,21 @@ def test_two_points_of_a_kind_are_a_metre_apart(second: float, medium: str, *, t
     survey = ground([point("P-1", 50, 50), point("P-2", 50 + second, 50, medium=medium)])
     found = told(place.spacing(survey, evaluate(survey)))
     assert found == [f"location P-1+P-2 (3 easting): P-2 at {second:.2f} m from P-1"] * tells
+
+
+def test_pairs_of_points_at_one_place_are_told_up_to_a_number_and_counted() -> None:
+    """Nine at one place are 36 pairs: twenty are told one by one, sixteen are one finding with their rows."""
+    survey = ground([point(f"P-{at}", 2, 2) for at in range(9)])
+    found = list(place.spacing(survey, evaluate(survey)))
+    assert [finding.count for finding in found] == [1] * MAX_TOLD + [36 - MAX_TOLD]
+    assert (found[-1].subject, len(found[-1].rows)) == ("locations+soil+more", 36 - MAX_TOLD)
+    assert found[-1].found == "16 more pairs like these, from here on"
+
+
+def test_no_more_than_so_many_pairs_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(place, "MOST_PAIRS", 30)
+    survey = ground([point(f"P-{at}", 2, 2) for at in range(9)])
+    assert list(place.spacing(survey, evaluate(survey)))[-1].found.startswith("at least 10 more pairs")
 
 
 @pytest.mark.parametrize(

@@ -7,8 +7,9 @@ import pytest
 from builders import changed, load
 from survey_in_feet import SOUTH_DAKOTA_FT, feet
 
-from sitegen.compute.place.points import Point, points, transform
+from sitegen.compute.place.points import Point, points
 from sitegen.compute.place.systems import steps, system
+from sitegen.project.place.coordinates import transform
 from sitegen.project.tables import Location
 
 

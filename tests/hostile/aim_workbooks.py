@@ -1,13 +1,14 @@
-"""Hostile workbooks from a laboratory: bombs, foreign XML, and sheets of any size."""
+"""Hostile workbooks, from a laboratory and of the tables: bombs, foreign XML, and sheets of any size."""
 
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 from collections.abc import Callable, Iterator
 from functools import cache
 
-from builders import content
+from builders import content, removed
 from hostile_case import Answer, Hostile, Maker, Place, edited, heavy, late
 from lab_files import xlsx_bytes
 from small_delivery import simple
@@ -155,6 +156,54 @@ def inputs() -> Iterator[Hostile]:
     for what, make in BOUNDED.items():
         yield Hostile("workbooks", what, _delivered(_packed(make)), Answer.BOUNDED)
         yield Hostile("workbooks", f"{what}, beside the tables", _unmapped(_packed(make)), Answer.BOUNDED)
+    yield from _tables()
+
+
+OF_TABLES = ("survey.xlsx", "field/products.xlsx")
+COLUMNS = {b"s": b"product_id", b"c": b"location_id", b"r": b"product", b"u": b"comment"}
+LEGAL = (
+    "100,000 elements in each other",
+    "a number of 1e400",
+    "a number of 400 digits",
+    "a number that is none",
+    "a shared text that there is not",
+)
+"""What is refused in a laboratory's workbook, and may be a blank sheet or a text in a table's."""
+
+
+def _of_table(make: Make) -> Callable[[], bytes]:
+    """Return the workbook with its sheet and columns named as those of a table."""
+
+    def made() -> bytes:
+        parts = dict(make())
+        for old, new in COLUMNS.items() if SHEET in parts and len(parts[SHEET]) < 1 << 20 else ():
+            parts[SHEET] = parts[SHEET].replace(b"<t>" + old + b"</t>", b"<t>" + new + b"</t>")
+        if BOOK in parts:
+            parts[BOOK] = re.sub(rb'(<sheet [^>]*name=")[^"]*', rb"\1products", parts[BOOK])
+        return packed(parts)
+
+    return made
+
+
+def _tables() -> Iterator[Hostile]:
+    """Yield the inputs of this class as workbooks of tables."""
+    gone = removed("field/products.csv")
+    for file in OF_TABLES:
+        told = (Place(file),)
+        for what, make in REFUSED.items():
+            legal = what in LEGAL or (what == "a sheet that is elsewhere" and file == OF_TABLES[0])
+            answer, places = (Answer.BOUNDED, ()) if legal else (Answer.REFUSED, told)
+            yield Hostile("workbooks", f"{what}, as {file}", edited(gone, late(file, _of_table(make))), answer, places)
+        for what, make in HEAVY.items():
+            made = edited(gone, late(file, _of_table(make)))
+            yield heavy(Hostile("workbooks", f"{what}, as {file}", made, Answer.BOUNDED))
+        for what, whole in WHOLE.items():
+            answer = Answer.BOUNDED if what == "a wrong size" else Answer.REFUSED
+            places = told if answer is Answer.REFUSED else ()
+            yield Hostile("workbooks", f"{what}, as {file}", edited(gone, late(file, whole)), answer, places)
+        for what, make in BOUNDED.items():
+            made = edited(gone, late(file, _of_table(make)))
+            yield Hostile("workbooks", f"{what}, as {file}", made, Answer.BOUNDED)
 
 
 def _packed(make: Make) -> Callable[[], bytes]:

@@ -31,7 +31,7 @@ def simple(source: str = "", columns: dict[str, str] | None = None, rest: str = 
 def deliver(content: bytes, mapping: str, file: str = "lab/a.csv") -> tuple[Delivery | None, list[Finding]]:
     """Read one laboratory file with its mapping; the note on a blank digest is left out."""
     folder = folder_of({file: content, "lab/a.map.toml": mapping.encode()})
-    deliveries, _, findings = read_deliveries(folder, {}, KNOWN, SAMPLES)
+    deliveries, _, findings, _ = read_deliveries(folder, {}, KNOWN, SAMPLES)
     told = [finding for finding in findings if finding.code != "deliverable-unsealed"]
     return (deliveries[0] if deliveries else None), told
 

@@ -299,6 +299,42 @@ def test_a_fault_of_the_mapping_is_told_at_its_key(change: tuple[str, str], code
     assert (finding.where.file, finding.severity) == ("lab/a.map.toml", Severity.STOP)
 
 
+SOURCE_KEYS = "a key of [source]: file, sha256, sheet, header_row"
+CROSSTAB_KEYS = "a key of [crosstab]: across, ignore, rows, suffixes"
+SAMPLE_COLUMNS = "a column of lab_samples.csv: sampler_id, type"
+TABLES = "a table of the mapping format: source, columns, constants"
+
+
+@pytest.mark.parametrize(
+    ("table_line", "line", "key", "expected", "do"),
+    [
+        ("", "skip_row = [3]", "source.skip_row", SOURCE_KEYS, "rename it to skip_rows"),
+        ("[crosstab]", 'acros = "samples"', "crosstab.acros", CROSSTAB_KEYS, "rename it to across"),
+        ("[units.kg]", "factr = 1", "units.kg.factr", "a key of [units.kg]: factor, unit", "rename it to factor"),
+        ("[lab_samples]", 'columns = { typ = "k" }', "lab_samples.columns.typ", SAMPLE_COLUMNS, "rename it to type"),
+        ("[lab_samples.columns]", 'typ = "k"', "lab_samples.columns.typ", SAMPLE_COLUMNS, "rename it to type"),
+        ("", "[colums]", "colums", TABLES, "remove it"),
+        ("[qualifiers]", '"a.b" = "Q"', "qualifiers.a.b", "some of U, J", "use our qualifiers"),
+        ("[control]", "rows = -1", "control.rows", "0 to ", "correct control.rows"),
+    ],
+)
+def test_a_key_that_is_wrong_is_told_with_its_line_and_those_allowed(
+    table_line: str, line: str, key: str, expected: str, do: str
+) -> None:
+    """In nested and inline tables too, and where the key holds a point."""
+    inside = not table_line and "=" in line
+    mapping = simple(line) if inside else simple(rest=f"{table_line}\n{line}\n")
+    _, findings = deliver(table(["L-1", "pce", "5", "ng"]), mapping)
+    (found,) = [f for f in findings if f.where.column == key]
+    assert (found.where.row, found.do) == (mapping.splitlines().index(line) + 1, do)
+    assert found.expected.startswith(expected)
+
+
+def test_a_value_that_is_missing_is_told_at_the_line_of_its_table() -> None:
+    _, (found,) = deliver(table(["L-1", "pce", "5", "ng"]), simple().replace('layout = "long"', ""))
+    assert (found.where.column, found.where.row) == ("source.layout", 1)
+
+
 def test_a_concentration_is_read_where_its_unit_is_declared_as_one() -> None:
     mapping = simple(rest='[units]\n"µg/m³" = { factor = 1, unit = "ug/m3" }')
     row = one(table(["L-1", "pce", "5", "\u03bcg/m³"]), mapping)  # the other sign for micro
@@ -319,7 +355,7 @@ def test_a_column_that_is_missing_or_stands_twice_stops(header: tuple[str, ...],
 def test_a_blank_digest_is_a_note_that_prints_the_value_and_the_value_settles_it() -> None:
     content = table(["L-1", "pce", "5", "ng"])
     files = {"lab/a.csv": content, "lab/a.map.toml": simple().encode()}
-    _, _, (note,) = read_deliveries(folder_of(files), {}, KNOWN, SAMPLES)
+    _, _, (note,), _ = read_deliveries(folder_of(files), {}, KNOWN, SAMPLES)
     assert (note.code, note.severity) == ("deliverable-unsealed", Severity.NOTE)
     digest = hashlib.sha256(content).hexdigest()
     assert digest in note.do
@@ -331,9 +367,9 @@ def test_a_declared_encoding_holds_for_a_laboratory_file() -> None:
     content = "s;c;r;u\nL-1;pce;5;µg\n".encode("latin-1")
     files = {"lab/a.csv": content, "lab/a.map.toml": simple(rest='[units]\n"µg" = 1000').encode()}
     declared = {"lab/a.csv": FilePart(encoding="latin-1", delimiter=";")}
-    (delivery,), _, _ = read_deliveries(folder_of(files), declared, KNOWN, SAMPLES)
+    (delivery,), _, _, _ = read_deliveries(folder_of(files), declared, KNOWN, SAMPLES)
     assert results(delivery)[0]["value"] == "5000.0"
-    _, _, findings = read_deliveries(folder_of(files), {}, KNOWN, SAMPLES)
+    _, _, findings, _ = read_deliveries(folder_of(files), {}, KNOWN, SAMPLES)
     assert "encoding-wrong" in {finding.code for finding in findings}
 
 

@@ -9,7 +9,7 @@ import pyproj
 import pytest
 from outside import outside_rows
 
-from sitegen.compute.place.points import transform
+from sitegen.project.place.coordinates import transform
 from sitegen.units import INTERNATIONAL_FOOT, US_SURVEY_FOOT
 
 CRS = {

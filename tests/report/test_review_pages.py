@@ -12,6 +12,7 @@ from sitegen.compute.evaluate import evaluate
 from sitegen.compute.evidence.difference import Revision, difference
 from sitegen.project.folder import Folder
 from sitegen.report.bound.chapters import history_table
+from sitegen.report.data.exports import findings_export
 from sitegen.report.evidence.changes import changes_page
 from sitegen.report.evidence.defence import defence_table
 from sitegen.report.evidence.ledger import ledger_page
@@ -24,6 +25,7 @@ from sitegen.report.review.findings import comments_page, findings_page, finding
 from sitegen.report.trace.printed import tables_in
 from sitegen.report.write.context import Context
 
+DECISIONS = "review/dispositions.csv"
 CHANGED = cells("lab/results.csv", "04417-005+toluene", result_text="600", value="600")
 
 
@@ -185,3 +187,19 @@ def test_the_history_writes_revisions_as_whole_numbers() -> None:
         ["1", "file:1", "re-issued"],
         ["2", "file:2", "re-issued"],
     ]
+
+
+def test_a_decision_by_a_star_says_so_on_the_page_and_in_the_export() -> None:
+    """Who reads one finding sees that it was not decided alone."""
+    star = {"disposition": "accepted", "reason": "diluted runs", "by_role": "LR-1", "on": "2025-12-11"}
+    of_all = replace(context(), survey=load(changed(row_added(DECISIONS, finding_key="above-calibration:*", **star))))
+    rows = findings_table(of_all).rows
+    starred = [row[-1].text for row in rows if "above-calibration:*" in row[-1].text]
+    assert len(starred) > 3
+    assert set(starred) == {"accepted: diluted runs (LR-1 2025-12-11). Decided for all of above-calibration:*"}
+    (alone,) = [row[-1].text for row in rows if row[-1].text.startswith("accepted: Masses at SG-37")]
+    assert "Decided for" not in alone
+    export = findings_export(of_all)
+    decided = {str(row[0]): row[-1] for row in export.rows if str(row[0]).startswith(("above-cal", "water-in"))}
+    assert decided.pop("water-in-sampler:0047154") == "accepted"
+    assert set(decided.values()) == {"accepted (all of above-calibration:*)"}

@@ -14,6 +14,7 @@ from enum import Enum
 from itertools import groupby
 from typing import NamedTuple
 
+from sitegen.project.places import row_order
 from sitegen.project.schema import Origin
 from sitegen.project.survey import Survey
 from sitegen.project.tables import CustodyEvent
@@ -108,9 +109,9 @@ class Event(NamedTuple):
         return "at" if self.event_id else IMPLIED_BY.get(self.kind, "at")
 
     @property
-    def sort_key(self) -> tuple[int, int, Origin]:
+    def sort_key(self) -> tuple[int, int, tuple[str, int, str, str]]:
         """By time; within a minute by the order of a day's work, then by row."""
-        return (self.utc, _WORK_ORDER[self.kind], self.origin)
+        return (self.utc, _WORK_ORDER[self.kind], row_order(self.origin))
 
 
 def by_carrier(event: str, organisation: str) -> bool:

@@ -22,7 +22,7 @@ from sitegen.compute.place.points import Point
 from sitegen.compute.text.changed_words import Words, word_changes
 from sitegen.compute.text.tokens import tokens
 from sitegen.findings.problems import Finding, Severity
-from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE, SOIL_MEDIA, TableSpec, text_file
+from sitegen.project.schema import SETTINGS_FILE, SOIL_MEDIA, TableSpec, text_file
 from sitegen.project.survey import Survey, rows
 from sitegen.project.tables import ROW_TYPE, TABLE, Location, Result
 
@@ -215,6 +215,7 @@ class _Naming:
             for store in stores
             for sample, place in zip(store["lab_sample_id"], store["location_id"], strict=True)
         }
+        self._files = {name: table.file for name, table in new.survey.tables.items()}
         self._names = {c.analyte_id: c.name for r in (old, new) for c in r.evaluation.compounds}
         self._points = [{p.location_id: p for p in r.evaluation.points} for r in (old, new)]
         self._ends = [_ends(revision.evaluation) for revision in (old, new)]
@@ -223,14 +224,14 @@ class _Naming:
     def change(self, kind: str, spec: TableSpec, key: str, *, column: str = "", old: str = "", new: str = "") -> Change:
         """Make the change of a row or a cell."""
         subject, point = self._about(spec.name, key)
-        return Change(kind, f"{spec.name}:{key}", spec.path, subject, column, old, new, location_id=point)
+        return Change(kind, f"{spec.name}:{key}", self._files[spec.name], subject, column, old, new, location_id=point)
 
     def move(self, key: str, old: Location, new: Location) -> Change:
         """Make the change of a point's position, in m on the map grid."""
         before, after = (points.get(key) for points in self._points)
         was, now = (f"{plain(row.easting)}, {plain(row.northing)}" for row in (old, new))
         return Change(
-            "moved", f"locations:{key}", TABLE["locations"].path, key, "easting, northing", was, now,
+            "moved", f"locations:{key}", self._files["locations"], key, "easting, northing", was, now,
             moved_m=_distance(before, after), location_id=key,
         )  # fmt: skip
 
@@ -252,7 +253,7 @@ class _Naming:
         return Change(
             kind,
             f"results:{key}",
-            TABLE["results"].path,
+            self._files["results"],
             subject,
             column,
             was,
@@ -338,20 +339,21 @@ def _flatten(value: object, key: str) -> Iterator[tuple[str, str]]:
 def _features(old: Survey, new: Survey) -> Iterator[Change]:
     before, after = (_by_name(survey) for survey in (old, new))
     for key in sorted(before.keys() | after.keys()):
-        was, now = before.get(key, ""), after.get(key, "")
+        (was, file), (now, new_file) = before.get(key, ("", "")), after.get(key, ("", ""))
         if was != now:
             kind = "feature" if was and now else "added" if now else "removed"
-            yield Change(kind, f"feature:{key}", FEATURES_FILE, key, "", was, now)
+            yield Change(kind, f"feature:{key}", new_file or file, key, "", was, now)
 
 
-def _by_name(survey: Survey) -> dict[str, str]:
-    """Return each feature's geometry and properties as text, by kind, name and occurrence."""
-    texts: dict[str, str] = {}
+def _by_name(survey: Survey) -> dict[str, tuple[str, str]]:
+    """Return each feature's geometry and properties as text, and its file, by kind, name and occurrence."""
+    texts: dict[str, tuple[str, str]] = {}
     for feature in survey.features:
         name = f"{feature.kind} {feature.name}".strip()
         count = sum(known == name or known.startswith(f"{name} #") for known in texts)
         properties = "; ".join(f"{k} {plain(v)}" for k, v in sorted(feature.properties.items()) if v is not None)
-        texts[f"{name} #{count + 1}" if count else name] = f"{feature.geometry.wkt}; {properties}"
+        said = f"{feature.geometry.wkt}; {properties}"
+        texts[f"{name} #{count + 1}" if count else name] = said, feature.where.file
     return texts
 
 

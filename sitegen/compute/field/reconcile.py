@@ -9,7 +9,7 @@ import pandas as pd
 
 from sitegen.compute.field.exposure import FIELD_BLANK, IN_PLACE, LOST, Placement
 from sitegen.project.survey import Survey
-from sitegen.project.tables import TABLE, Sampler
+from sitegen.project.tables import Sampler
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +32,7 @@ def reconcile(survey: Survey, placed: tuple[Placement, ...], store: pd.DataFrame
 
     ``placed`` are the rows of deployments.csv, field blanks included.
     """
-    path = {name: spec.path for name, spec in TABLE.items()}
+    path = {name: table.called for name, table in survey.tables.items()}
     bags = survey.frame("return_bags")
     shipments = survey.frame("shipments")
     back = shipments[shipments["direction"] == "return"]

@@ -5,21 +5,18 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
-import pyproj
 import shapely
 from numpy.typing import NDArray
-from pyproj.exceptions import CRSError
 from shapely.geometry.base import BaseGeometry
 
+from sitegen.project.place.coordinates import WGS84, transform
+from sitegen.project.positions import Supplied
 from sitegen.project.schema import Origin
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Location
-
-WGS84 = "EPSG:4326"
 
 
 class StatedPosition(NamedTuple):
@@ -43,7 +40,7 @@ class Point:
     ``as_planned`` is True where only the planned position is known. ``planned`` is the
     planned position in the map CRS, None where the folder gives none. ``accuracy_m`` is the
     stated accuracy of the surveyed position, None where none is stated. ``given`` is the
-    position that all was computed from.
+    position that all was computed from, ``supplied`` where it comes from if its row has none.
     """
 
     location_id: str
@@ -58,6 +55,7 @@ class Point:
     origin: Origin
     accuracy_m: float | None = None
     given: StatedPosition | None = None
+    supplied: Supplied | None = None
 
     @property
     def moved_m(self) -> float | None:
@@ -79,36 +77,6 @@ class Point:
         return self.moved_m is None or abs(self.moved_m - told_m) <= self.may_move_m(limit_m)
 
 
-@lru_cache(maxsize=16)
-def crs(name: str) -> pyproj.CRS | None:
-    """Return the CRS called ``name`` (such as ``EPSG:32614``), None if there is no such CRS."""
-    try:
-        return pyproj.CRS.from_user_input(name)
-    except CRSError:
-        return None
-
-
-@lru_cache(maxsize=16)
-def transformer(source: str, target: str) -> pyproj.Transformer:
-    """Return PROJ's transformer between two systems, x before y on both sides."""
-    return pyproj.Transformer.from_crs(source, target, always_xy=True)
-
-
-def transform(
-    source: str, target: str, x: NDArray[np.float64], y: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Transform coordinates, x before y (longitude before latitude) on both sides.
-
-    >>> e, n = transform("EPSG:4326", "EPSG:32632", np.array([12.0]), np.array([56.0]))
-    >>> round(float(e[0]), 2), round(float(n[0]), 2)
-    (687071.44, 6210141.33)
-    """
-    if source == target:
-        return x, y
-    out_x, out_y = transformer(source, target).transform(x, y)
-    return np.asarray(out_x), np.asarray(out_y)
-
-
 def map_crs(survey: Survey) -> str:
     """Return the projected CRS that distances are measured in."""
     return survey.settings.space.map_crs or survey.settings.space.crs
@@ -126,7 +94,8 @@ def points(survey: Survey) -> tuple[Point, ...]:
     lon, lat = transform(source, WGS84, xs, ys)
     planned = _plan_positions([row for row, _ in kept], source, map_crs(survey))
     return tuple(
-        _point(row, place, (map_x[i], map_y[i], lon[i], lat[i]), planned[i]) for i, (row, place) in enumerate(kept)
+        _point(row, place, (map_x[i], map_y[i], lon[i], lat[i]), planned[i], _supplied(survey, row, place.columns))
+        for i, (row, place) in enumerate(kept)
     )
 
 
@@ -135,7 +104,6 @@ _SURVEYED, _PLANNED, _DEGREES = ("easting", "northing"), ("plan_easting", "plan_
 
 def _positions(survey: Survey) -> Iterator[StatedPosition | None]:
     """Yield the best position of each row in the project's system: surveyed, else planned, else None."""
-    received = survey.tables["locations"].received
     in_degrees = survey.settings.space.crs == WGS84
     for at, row in enumerate(survey.rows(Location)):
         positions = (
@@ -144,9 +112,21 @@ def _positions(survey: Survey) -> Iterator[StatedPosition | None]:
             (_PLANNED, row.plan_easting, row.plan_northing),
         )
         known = ((names, x, y) for names, x, y in positions if not (math.isnan(x) or math.isnan(y)))
-        yield next(
-            (StatedPosition(names, x, y, *(received[name][at] for name in names)) for names, x, y in known), None
-        )
+        yield next((_stated(survey, row, at, *one) for one in known), None)
+
+
+def _stated(survey: Survey, row: Location, at: int, names: tuple[str, str], x: float, y: float) -> StatedPosition:
+    """Return a position with its text: the row's own as received, or that of the file that supplied it."""
+    if supplied := _supplied(survey, row, names):
+        return StatedPosition(names, x, y, *supplied.texts)
+    received = survey.tables["locations"].received
+    return StatedPosition(names, x, y, received[names[0]][at], received[names[1]][at])
+
+
+def _supplied(survey: Survey, row: Location, names: tuple[str, str]) -> Supplied | None:
+    """Return the measured position that filled in a row's coordinates of these columns, None where they are its own."""
+    supplied = survey.measured.get(row.origin.row)
+    return supplied if supplied and supplied.fills and supplied.columns == names else None
 
 
 def _plan_positions(rows: Sequence[Location], source: str, target: str) -> list[tuple[float, float] | None]:
@@ -157,12 +137,18 @@ def _plan_positions(rows: Sequence[Location], source: str, target: str) -> list[
     return [(float(x[i]), float(y[i])) if known[i] else None for i in range(len(rows))]
 
 
-def _point(row: Location, given: StatedPosition, at: tuple[float, ...], planned: tuple[float, float] | None) -> Point:
+def _point(
+    row: Location,
+    given: StatedPosition,
+    at: tuple[float, ...],
+    planned: tuple[float, float] | None,
+    supplied: Supplied | None,
+) -> Point:
     return Point(
         row.location_id, row.medium, row.surface,
         float(at[0]), float(at[1]), round(float(at[2]), 7), round(float(at[3]), 7),
         planned, given.columns == _PLANNED, row.origin,
-        None if math.isnan(row.accuracy_m) else row.accuracy_m, given,
+        None if math.isnan(row.accuracy_m) else row.accuracy_m, given, supplied,
     )  # fmt: skip
 
 

@@ -8,15 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-import numpy as np
 import pyproj
-from pyproj.exceptions import ProjError
 
-from sitegen.compute.place.points import WGS84, Point, crs, map_crs, transformer
+from sitegen.compute.place.points import Point, map_crs
+from sitegen.project.place.coordinates import WGS84, crs, operations
 from sitegen.project.survey import Survey
-
-_NO_PART = "axis order change (2D)"
-"""What PROJ names beside every geographic system; it moves nothing."""
 
 PROJ_VERSION: str = pyproj.proj_version_str
 
@@ -69,23 +65,3 @@ def steps(survey: Survey, points: Iterable[Point]) -> tuple[Step, ...]:
 def _corners(bounds: tuple[float, ...]) -> tuple[tuple[float, float], ...]:
     west, south, east, north = bounds
     return (west, south), (east, north)
-
-
-def operations(source: str, target: str, places: Iterable[tuple[float, float]]) -> tuple[tuple[str, float | None], ...]:
-    """Return what PROJ does from one system to another at the corners of some places (x before y).
-
-    >>> operations("EPSG:4326", "EPSG:32632", [(12.0, 56.0)])
-    (('UTM zone 32N', 0.0),)
-    """
-    stated: dict[tuple[str, float | None], None] = {}
-    x, y = np.array(list(places), dtype=float).T
-    for corner in {(float(a), float(b)) for a in (x.min(), x.max()) for b in (y.min(), y.max())}:
-        used = transformer(source, target)
-        used.transform(*corner)
-        try:
-            operation = used.get_last_used_operation()
-        except ProjError:  # PROJ names none, as for places that it can't transform
-            continue
-        parts = [part for part in operation.description.split(" + ") if part != _NO_PART]
-        stated[" + ".join(parts), float(operation.accuracy) if operation.accuracy >= 0 else None] = None
-    return tuple(sorted(stated, key=str))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from datetime import date
 from difflib import get_close_matches
 from pathlib import PurePosixPath
@@ -28,11 +28,15 @@ _REVISION = re.compile(
 )
 
 
-def lab_tables(folder: Folder) -> tuple[str, ...]:
-    """Return the tables and workbooks in ``lab/`` that are no files of the format, in order of their paths."""
+def lab_tables(folder: Folder, own_files: Container[str] = ()) -> tuple[str, ...]:
+    """Return the tables and workbooks in ``lab/`` that are no files of the format, in order of their paths.
+
+    ``own_files`` has the workbooks that are.
+    """
     own = {spec.path for spec in TABLES}
     kinds = (*WORKBOOKS, *OTHER_WORKBOOKS, *TEXT_TABLES)
-    return tuple(p for p in folder.files if p.startswith("lab/") and p.lower().endswith(kinds) and p not in own)
+    there = (path for path in folder.files if path.startswith("lab/") and path.lower().endswith(kinds))
+    return tuple(path for path in there if path not in own and path not in own_files)
 
 
 def missing_name(path: str, missing: Iterable[str]) -> str:

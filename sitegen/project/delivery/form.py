@@ -1,193 +1,49 @@
-"""The form of a mapping file: what ``lab/<name>.map.toml`` may say, and what it lacks.
+"""Reading a mapping file: its tables as records, and each thing in it that does not hold.
 
-A mapping file says how a laboratory's own CSV or XLSX file maps on to ``results`` (and
-``lab_qc``). Nothing that it leaves out is guessed. Its tables:
-
-``[source]``
-    ``file`` (from the project folder on), ``sha256``, ``sheet`` (XLSX; may stay blank where
-    one sheet alone is visible), ``header_row`` (default 1), ``layout`` (``long``,
-    ``crosstab`` or one that a plug-in adds), ``skip_rows`` (row numbers as a spreadsheet shows them),
-    ``skip_containing`` (rows with a cell that contains one of these texts are passed over),
-    ``joined_qualifiers`` (true where a qualifier stands behind its number, as in ``12 J``),
-    ``blank`` (``stop``, or ``not_reported`` where a blank result means that there is none),
-    ``thousands`` and ``decimal`` (signs inside numbers; by default none and a point),
-    ``qc_column`` (the column whose words, listed in ``[qc]``, tell QC rows from results).
-``[columns]``
-    our column = the laboratory's name for it, or a list of names of which the first
-    present wins. Ours are the columns of ``results`` and ``cas``, ``reportable`` (``no``
-    for a row that another run replaces), ``sampler_id`` (compared with ``lab_samples``)
-    and, for QC rows, ``lower``, ``upper`` and ``limit_source``.
-``[constants]``
-    our column = a text that holds for every row, such as ``unit = "ng"``.
-``[crosstab]``
-    ``across`` says what the columns right of the mapped ones are: ``samples`` (compounds
-    go down the side, ``[columns]`` names ``analyte_id`` or ``cas``) or ``analytes``
-    (samples go down, ``[columns]`` names ``lab_sample_id``). ``ignore`` lists columns to
-    pass over; ``rows`` gives our column = number of a row that holds it for each column
-    across (``rl = 4``); ``suffixes`` gives our column = what is added to a column's header
-    for it (``lab_qualifier = " Q"``).
-``[units]``
-    the laboratory's spelling = factor to ng, or ``{ factor = 1, unit = "ug/m3" }``.
-    Every spelling is declared, ``ng`` too.
-``[nondetect]``
-    ``tokens`` (texts such as ``ND``) and ``less_than_prefix`` (default ``<``).
-``[names]``
-    the laboratory's spelling = our ``analyte_id``; asked after the CAS number.
-``[qualifiers]``
-    theirs = ours; our own words need no entry.
-``[qc]``
-    a word of ``qc_column`` = ``result``, ``skip`` or one of our kinds of QC rows.
-``[control]``
-    ``rows``, ``detected_rows`` and ``sum_detected`` (in the laboratory's own unit), typed
-    by a person from the laboratory's signed report: of the rows (cells, in a cross-tab)
-    that become results.
+The tables themselves stand in :mod:`sitegen.project.delivery.parts`.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
-from difflib import get_close_matches
-from typing import Annotated, Any, Literal, TypeAlias
+from typing import Any, NamedTuple
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
-from pydantic_core import PydanticCustomError
+from pydantic import ValidationError
 
 from sitegen.findings.problems import Finding, Severity, Where
-from sitegen.plugins import LAYOUTS, plugins
-from sitegen.project.limits import LIST, SHEET_ROWS, TOTAL, UNIT_FACTOR
+from sitegen.project.delivery.keys import allowed, line_at, nearest
+from sitegen.project.delivery.parts import (
+    ANALYTE_COLUMNS,
+    OUR_COLUMNS,
+    OWN_LAYOUTS,
+    QC_COLUMNS,
+    QC_TYPE,
+    QC_TYPES,
+    SAMPLE_COLUMNS,
+    AnalytesPart,
+    LabSamplesPart,
+    MappingForm,
+)
 from sitegen.project.read.textsafe import plain
 from sitegen.project.schema import QUALIFIERS
-from sitegen.project.settingkinds import FilePath, Id, Name, within
-from sitegen.project.settings import capped, line_of
+from sitegen.project.settings import capped
 from sitegen.project.tables import TABLE
 from sitegen.project.tomltext import Excess, read_toml
-from sitegen.units import CONCENTRATION_UNITS, MASS_UNITS, NANOGRAM, RESULT_UNITS
+from sitegen.units import CONCENTRATION_UNITS, MASS_UNITS
 
-EXTRA_COLUMNS = ("cas", "reportable", "sampler_id", "lower", "upper", "limit_source")
-"""What may be mapped beside the columns of ``results``."""
-OUR_COLUMNS = (*TABLE["results"].column_names, *EXTRA_COLUMNS)
-QC_TYPES = TABLE["lab_qc"].column("qc_type").choices
-OWN_LAYOUTS = ("long", "crosstab")
 _PER_VOLUME = re.compile(r"(/|per )\s*[cdmµu]?(l\b|\^?3|³)|m(-3|⁻³)|pp[bmt]")
+_SAMPLE_TYPES = TABLE["lab_samples"].column("type").choices
 
 
-def _number(value: object) -> object:
-    if isinstance(value, bool) or not isinstance(value, int | Decimal):
-        raise ValueError("write a number")  # noqa: TRY004 - pydantic gathers ValueError
-    exact = Decimal(value)
-    if not exact.is_finite():
-        raise ValueError("write a number")
-    return exact
+class Fault(NamedTuple):
+    """What is wrong at a key of the mapping, and what to do."""
 
-
-def _names(value: object) -> object:
-    return [value] if isinstance(value, str) else value
-
-
-def layouts() -> tuple[str, ...]:
-    """Return the layouts that a mapping may name: our own, then those of plug-ins."""
-    outside = plugins(LAYOUTS)
-    for plugin in outside:
-        if plugin.name in OWN_LAYOUTS:
-            raise plugin.fault("has the name of a layout of the program")
-    return (*OWN_LAYOUTS, *(plugin.name for plugin in outside))
-
-
-def _layout(value: str) -> str:
-    if value not in layouts():
-        *first, last = map(repr, layouts())
-        raise PydanticCustomError("layout", "input should be {names}", {"names": f"{', '.join(first)} or {last}"})
-    return value
-
-
-Exact = Annotated[Decimal, BeforeValidator(_number)]
-Names = Annotated[list[Name], BeforeValidator(_names)]
-Row = Annotated[int, Field(ge=1, le=SHEET_ROWS.value)]
-
-
-class Part(BaseModel):
-    """A table of the mapping file; a key that it does not know is told as a fault."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
-
-
-class SourcePart(Part):
-    """The laboratory's file and how to read it."""
-
-    file: FilePath = Field(min_length=1)
-    sha256: Id = ""
-    sheet: Name = ""
-    header_row: Row = 1
-    layout: Annotated[str, AfterValidator(_layout)]
-    skip_rows: list[Row] = Field(default_factory=list)
-    skip_containing: list[Annotated[Name, Field(min_length=1)]] = Field(default_factory=list, max_length=LIST.value)
-    joined_qualifiers: bool = False
-    blank: Literal["stop", "not_reported"] = "stop"
-    thousands: Literal["", ",", ".", " ", "'"] = ""
-    decimal: Literal[".", ","] = "."
-    qc_column: Name = ""
-
-
-class CrosstabPart(Part):
-    """What goes across, and where the other columns stand."""
-
-    across: Literal["samples", "analytes"] = "samples"
-    ignore: list[Name] = Field(default_factory=list)
-    rows: dict[str, Row] = Field(default_factory=dict)
-    suffixes: dict[str, Annotated[Name, Field(min_length=1)]] = Field(default_factory=dict)
-
-
-def _known_unit(code: str) -> str:
-    if code not in RESULT_UNITS:
-        raise ValueError(f"write one of {', '.join(RESULT_UNITS)}")
-    return code
-
-
-class UnitPart(Part):
-    """A factor and the unit that it leads to."""
-
-    factor: Annotated[Exact, within(UNIT_FACTOR)]
-    unit: Annotated[str, AfterValidator(_known_unit)] = NANOGRAM.code
-
-
-def _unit(value: object) -> object:
-    return value if isinstance(value, dict) else {"factor": value}
-
-
-class NondetectPart(Part):
-    """How the laboratory writes a non-detect."""
-
-    tokens: list[Name] = Field(default_factory=list)
-    less_than_prefix: Names = Field(default=["<"])
-
-
-class ControlPart(Part):
-    """Totals typed from the laboratory's signed report."""
-
-    rows: Annotated[int, within(TOTAL)] | None = None
-    detected_rows: Annotated[int, within(TOTAL)] | None = None
-    sum_detected: Annotated[Exact, within(TOTAL)] | None = None
-
-
-class MappingForm(Part):
-    """The whole of a mapping file."""
-
-    source: SourcePart
-    columns: dict[str, Names]
-    constants: dict[str, Name] = Field(default_factory=dict)
-    crosstab: CrosstabPart = CrosstabPart()
-    units: dict[str, Annotated[UnitPart, BeforeValidator(_unit)]] = Field(default_factory=dict)
-    nondetect: NondetectPart = NondetectPart()
-    names: dict[str, Name] = Field(default_factory=dict)
-    qualifiers: dict[str, Name] = Field(default_factory=dict)
-    qc: dict[str, Name] = Field(default_factory=dict)
-    control: ControlPart = ControlPart()
-
-
-Fault: TypeAlias = tuple[str, str, str, str]
-"""Key, found, expected, do."""
+    at: tuple[str, ...]
+    found: str
+    expected: str
+    do: str
 
 
 def read_form(path: str, content: bytes) -> tuple[MappingForm | None, list[Finding]]:
@@ -219,28 +75,30 @@ def _finding(code: str, subject: str, where: Where, found: str, expected: str, d
 
 
 def _told(path: str, text: str, fault: Fault) -> Finding:
-    key, found, expected, do = fault
-    where = Where(path, line_of(key, text), key)
-    return _finding("mapping-invalid", f"{path}+{key}", where, found, expected, do)
+    key = ".".join(fault.at)
+    where = Where(path, line_at(fault.at, text), key)
+    return _finding("mapping-invalid", f"{path}+{key}", where, fault.found, fault.expected, fault.do)
 
 
 def _invalid(problem: Mapping[str, Any], data: Mapping[str, Any]) -> Fault:
-    key = ".".join(str(part) for part in problem["loc"])
+    at = tuple(str(part) for part in problem["loc"])
+    key = ".".join(at)
     if problem["type"] == "missing":
-        return key, "nothing", "a value", f"write {key}"
+        return Fault(at, "nothing", "a value", f"write {key}")
     if problem["type"] == "extra_forbidden":
-        nearest = get_close_matches(str(problem["loc"][-1]), _keys(problem["loc"][:-1], data), n=1, cutoff=0.6)
-        do = f"rename it to {nearest[0]}" if nearest else "remove it"
-        return key, f"the key {key}", "a key of the mapping format", do
-    message: str = problem["msg"]
-    return key, repr(problem["input"]), message[0].lower() + message[1:], f"correct {key}"
+        return _unknown_key(at, data)
+    message: str = problem["msg"].removeprefix("Value error, ")
+    return Fault(at, repr(problem["input"]), message[0].lower() + message[1:], f"correct {key}")
 
 
-def _keys(location: tuple[int | str, ...], data: Mapping[str, Any]) -> list[str]:
-    """Return the keys that the table at a location may have and has not."""
-    part = MappingForm.model_fields[str(location[0])].annotation if location else MappingForm
-    there = data[str(location[0])] if location else data
-    return [name for name in getattr(part, "model_fields", ()) if name not in there]
+def _unknown_key(at: tuple[str, ...], data: Mapping[str, Any]) -> Fault:
+    """Tell a key that the format lacks, with those that its table may have."""
+    there: Any = data
+    for name in at[:-1]:
+        there = there[name]
+    names = allowed(at[:-1])
+    table = f"a key of [{'.'.join(at[:-1])}]" if at[:-1] else "a table of the mapping format"
+    return Fault(at, f"the key {'.'.join(at)}", f"{table}: {', '.join(names)}", nearest(at[-1], names, list(there)))
 
 
 def _faults(form: MappingForm) -> Iterator[Fault]:
@@ -248,70 +106,126 @@ def _faults(form: MappingForm) -> Iterator[Fault]:
     yield from _unknown_columns(form)
     yield from _layout_faults(form)
     yield from _unit_faults(form)
+    yield from _qc_faults(form)
+    yield from _list_faults(form)
     for theirs, ours in form.qualifiers.items():
         if any(part not in QUALIFIERS for part in ours.split(";") if part):
-            yield f"qualifiers.{theirs}", repr(ours), f"some of {', '.join(QUALIFIERS)}", "use our qualifiers"
-    for word, kind in form.qc.items():
-        if kind not in ("result", "skip", *QC_TYPES):
-            choices = ", ".join(("result", "skip", *QC_TYPES))
-            yield f"qc.{word}", repr(kind), f"one of {choices}", "use one of these words"
-    if bool(form.qc) != bool(form.source.qc_column):
-        yield "source.qc_column", "one of qc_column and [qc] alone", "both or neither", "write the other too"
+            at = ("qualifiers", theirs)
+            yield Fault(at, repr(ours), f"some of {', '.join(QUALIFIERS)}", "use our qualifiers")
     if form.source.thousands == form.source.decimal:
-        yield "source.thousands", "the same sign twice", "two different signs", "correct thousands or decimal"
+        do = "correct thousands or decimal"
+        yield Fault(("source", "thousands"), "the same sign twice", "two different signs", do)
 
 
 def _unknown_columns(form: MappingForm) -> Iterator[Fault]:
-    tables: dict[str, Iterable[str]] = {
-        "columns": form.columns,
-        "constants": form.constants,
-        "crosstab.rows": form.crosstab.rows,
-        "crosstab.suffixes": form.crosstab.suffixes,
-    }
-    for table, entries in tables.items():
-        free = [other for other in OUR_COLUMNS if other not in entries]
-        for name in entries:
-            if name not in OUR_COLUMNS:
-                nearest = get_close_matches(name, free, n=1, cutoff=0.6)
-                do = f"rename it to {nearest[0]}" if nearest else "remove it"
-                yield f"{table}.{name}", f"the column {name}", "a column of results.csv", do
+    """Yield names that are no columns of the table that they are to fill."""
+    constants = (*OUR_COLUMNS, QC_TYPE) if form.source.holds == "qc" else OUR_COLUMNS
+    yield from _strangers(("columns",), form.columns, OUR_COLUMNS)
+    yield from _strangers(("constants",), form.constants, constants)
+    yield from _strangers(("crosstab", "rows"), form.crosstab.rows, OUR_COLUMNS)
+    yield from _strangers(("crosstab", "suffixes"), form.crosstab.suffixes, OUR_COLUMNS)
+    yield from _strangers(("lab_qc", "columns"), form.lab_qc.columns, QC_COLUMNS, "lab_qc.csv")
+    yield from _strangers(("lab_qc", "constants"), form.lab_qc.constants, QC_COLUMNS, "lab_qc.csv")
+    lists = (("lab_samples", form.lab_samples, SAMPLE_COLUMNS), ("analytes", form.analytes, ANALYTE_COLUMNS))
+    for name, part, columns in lists:
+        for table in ("columns", "constants", "rows") if part else ():
+            yield from _strangers((name, table), getattr(part, table), columns, f"{name}.csv")
+
+
+def _strangers(
+    table: tuple[str, ...], entries: Mapping[str, object], columns: Sequence[str], file: str = "results.csv"
+) -> Iterator[Fault]:
+    for name in entries:
+        if name not in columns:
+            do = nearest(name, columns, list(entries))
+            yield Fault((*table, name), f"the column {name}", f"a column of {file}: {', '.join(columns)}", do)
 
 
 def _layout_faults(form: MappingForm) -> Iterator[Fault]:
     if form.source.layout not in OWN_LAYOUTS:
         return
-    named = set(form.columns)
-    across = form.crosstab.across if form.source.layout == "crosstab" else ""
-    if across != "samples" and "lab_sample_id" not in named:
-        yield "columns.lab_sample_id", "nothing", "the column of laboratory ids", "name that column"
-    if across != "analytes" and not named & {"analyte_id", "cas"}:
-        yield "columns.analyte_id", "nothing", "the column of compounds, or cas", "name that column"
-    if not across and not named & {"result_text", "value"}:
-        yield "columns.result_text", "nothing", "the column of results", "name that column"
+    named, across, holds = set(form.columns), form.across, form.source.holds
+    if across != "samples" and "lab_sample_id" not in named and (holds != "lists" or form.lab_samples):
+        yield Fault(("columns", "lab_sample_id"), "nothing", "the column of laboratory ids", "name that column")
+    compounds = named & {"analyte_id", "cas"} or (holds == "lists" and not form.analytes)
+    if across != "analytes" and not compounds:
+        yield Fault(("columns", "analyte_id"), "nothing", "the column of compounds, or cas", "name that column")
+    results = named & {"result_text", "value"} or holds == "lists" or _own_results(form)
+    if not across and not results:
+        yield Fault(("columns", "result_text"), "nothing", "the column of results", "name that column")
     if not across and "crosstab" in form.model_fields_set:
-        yield (
-            "crosstab",
-            "a table [crosstab]",
-            "none in a long layout",
-            "remove it, or set layout to crosstab",
-        )
+        do = "remove it, or set layout to crosstab"
+        yield Fault(("crosstab",), "a table [crosstab]", "none in a long layout", do)
+
+
+def _own_results(form: MappingForm) -> bool:
+    """Tell whether a file of QC rows alone has its results in columns of their own."""
+    return form.source.holds == "qc" and bool(form.lab_qc.columns.keys() & {"result_text", "value"})
 
 
 def _unit_faults(form: MappingForm) -> Iterator[Fault]:
     places = (form.columns, form.constants, form.crosstab.rows, form.crosstab.suffixes)
-    if form.source.layout in OWN_LAYOUTS and not any("unit" in place for place in places):
-        yield (
-            "columns.unit",
-            "nothing",
-            "where the unit stands",
-            "map the unit, or write it under [constants]",
-        )
-    if not form.units:
-        yield "units", "nothing", "each spelling of a unit with its factor", "write them under [units]"
+    results = form.source.holds == "results"
+    if results and form.source.layout in OWN_LAYOUTS and not any("unit" in place for place in places):
+        do = "map the unit, or write it under [constants]"
+        yield Fault(("columns", "unit"), "nothing", "where the unit stands", do)
+    if results and not form.units:
+        do = "write them under [units]"
+        yield Fault(("units",), "nothing", "each spelling of a unit with its factor", do)
     for spelling, leads in form.units.items():
         if bool(_PER_VOLUME.search(plain(spelling).lower())) != (leads.unit in CONCENTRATION_UNITS):
-            found = f"{spelling!r} leading to {leads.unit}"
-            expected = (
-                f"a mass leading to {' or '.join(MASS_UNITS)}, a concentration to {' or '.join(CONCENTRATION_UNITS)}"
-            )
-            yield f"units.{spelling}", found, expected, "correct the unit: mass is not concentration"
+            mass, volume = " or ".join(MASS_UNITS), " or ".join(CONCENTRATION_UNITS)
+            expected = f"a mass leading to {mass}, a concentration to {volume}"
+            found, do = f"{spelling!r} leading to {leads.unit}", "correct the unit: mass is not concentration"
+            yield Fault(("units", spelling), found, expected, do)
+
+
+def _qc_faults(form: MappingForm) -> Iterator[Fault]:
+    results = form.source.holds == "results"
+    words = (*(("result",) if results else ()), "skip", *QC_TYPES)
+    for word, kind in form.qc.items():
+        if kind not in words:
+            yield Fault(("qc", word), repr(kind), f"one of {', '.join(words)}", "use one of these words")
+    if bool(form.qc) != bool(form.source.qc_column):
+        at = ("source", "qc_column")
+        yield Fault(at, "one of qc_column and [qc] alone", "both or neither", "write the other too")
+    stated = form.constants.get(QC_TYPE, "")
+    if form.source.holds == "qc" and not form.qc and stated not in QC_TYPES:
+        expected = f"one of {', '.join(QC_TYPES)}, or qc_column with [qc]"
+        yield Fault(("constants", QC_TYPE), repr(stated) if stated else "nothing", expected, "write it")
+
+
+def _list_faults(form: MappingForm) -> Iterator[Fault]:
+    """Yield what the tables that make lists of samples and of compounds lack."""
+    if form.source.holds == "lists" and not (form.lab_samples or form.analytes):
+        yield Fault(("source", "holds"), "lists and none", "[lab_samples] or [analytes]", "write one of the tables")
+    for name, part, across in (
+        ("lab_samples", form.lab_samples, "samples"), ("analytes", form.analytes, "analytes"),
+    ):  # fmt: skip
+        if part and form.source.layout in OWN_LAYOUTS:
+            yield from _misplaced(name, part, goes_across=form.across == across)
+    if form.lab_samples:
+        yield from _sample_faults(form)
+    named = form.analytes.columns.keys() | form.analytes.rows.keys() if form.analytes else {"name"}
+    if "name" not in named and "analyte_id" not in form.columns and form.across != "analytes":
+        yield Fault(("analytes", "columns"), "no name", "the column of names of compounds", "name that column")
+
+
+def _sample_faults(form: MappingForm) -> Iterator[Fault]:
+    part = form.lab_samples or LabSamplesPart()
+    if not any("type" in place for place in (part.columns, part.constants, part.rows)):
+        expected = "where the kind of a sample stands"
+        do = 'map type, or write type = "sample" under constants of [lab_samples]'
+        yield Fault(("lab_samples",), "no type", expected, do)
+    for word, ours in part.words.items():
+        if ours not in (*_SAMPLE_TYPES, "skip"):
+            expected = f"one of {', '.join((*_SAMPLE_TYPES, 'skip'))}"
+            yield Fault(("lab_samples", "words", word), repr(ours), expected, "use one of these words")
+
+
+def _misplaced(name: str, part: AnalytesPart, *, goes_across: bool) -> Iterator[Fault]:
+    """Yield columns of what goes across, and rows of what does not."""
+    wrong, right = ("columns", "rows") if goes_across else ("rows", "columns")
+    if getattr(part, wrong):
+        way = "across" if goes_across else "down the side"
+        yield Fault((name, wrong), f"{wrong} of what goes {way}", f"{right} of the file", f"write them as {right}")

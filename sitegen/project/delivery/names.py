@@ -31,17 +31,23 @@ class Compounds:
         self._by_name: dict[str, set[str]] = {}
         self._declared = {plain(tidy(spelling)): analyte for spelling, analyte in names.items()}
         self.ours: dict[str, str] = {}
-        for row in analytes:
-            self._learn(row)
         self._found: dict[tuple[str, str], Compound] = {}
+        for row in analytes:
+            self.learn(row.analyte_id, row.name, row.cas, *row.synonyms.split(";"))
 
-    def _learn(self, row: Analyte) -> None:
-        self.ours[row.analyte_id] = row.name
-        if row.cas:
-            self._by_cas.setdefault(row.cas, set()).add(row.analyte_id)
-        for name in (row.analyte_id, row.name, *row.synonyms.split(";")):
-            if spelled := plain(tidy(name)):
-                self._by_name.setdefault(spelled, set()).add(row.analyte_id)
+    def learn(self, analyte: str, name: str, cas: str, *synonyms: str) -> None:
+        """Take a compound into the list."""
+        self.ours[analyte] = name
+        if cas:
+            self._by_cas.setdefault(cas, set()).add(analyte)
+        for spelling in (analyte, name, *synonyms):
+            if spelled := plain(tidy(spelling)):
+                self._by_name.setdefault(spelled, set()).add(analyte)
+        self._found.clear()
+
+    def declared(self, name: str) -> str:
+        """Return what the mapping file declares a spelling to be, "" where it says nothing of it."""
+        return self._declared.get(plain(tidy(name)), "")
 
     def find(self, name: str, cas: str) -> Compound:
         """Return the compound of a row with this name and CAS number, as the file has them."""

@@ -6,12 +6,12 @@ import csv
 import io
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from pathlib import PurePosixPath
 
-from sitegen.project.delivery.form import MappingForm, read_form
+from sitegen.project.delivery.form import read_form
+from sitegen.project.delivery.header import lines, shown_header
 from sitegen.project.delivery.mapping import mapping_files
-from sitegen.project.read.csvtext import read_grid
-from sitegen.project.read.xlsxtext import read_sheet
+from sitegen.project.delivery.opened import source_sheet
+from sitegen.project.delivery.parts import MappingForm
 from sitegen.project.settings import FilePart
 from sitegen.project.survey import Survey, SurveyTable
 
@@ -20,7 +20,8 @@ from sitegen.project.survey import Survey, SurveyTable
 class Original:
     """A laboratory's own file: its header and its rows as one line of text each, by row number.
 
-    ``mapping`` is the mapping file that lifted it into our columns, ``sheet`` the sheet read.
+    ``mapping`` is the mapping file that lifted it into our columns, ``sheet`` the sheet read, ``replaces``
+    the former issue that it replaces.
     """
 
     file: str
@@ -28,6 +29,7 @@ class Original:
     sheet: str
     header: str
     rows: Mapping[int, str]
+    replaces: str = ""
 
 
 def row_text(cells: Iterable[str]) -> str:
@@ -65,16 +67,10 @@ def delivered_files(survey: Survey) -> dict[tuple[str, str], Original]:
 
 
 def _delivered(survey: Survey, mapping: str, form: MappingForm) -> Original | None:
-    file, sheet_name = form.source.file, ""
-    content = survey.folder.content(file) or b""
-    if PurePosixPath(file).suffix.lower() in (".xlsx", ".xlsm"):
-        sheet, _ = read_sheet(file, content, form.source.sheet)
-        grid = sheet.grid if sheet else None
-        sheet_name = sheet.name if sheet else ""
-    else:
-        declared = survey.settings.files.get(file, FilePart())
-        grid, _ = read_grid(file, content, encoding=declared.encoding, delimiter=declared.delimiter)
-    if grid is None:
+    file = form.source.file
+    sheet, _ = source_sheet(form, file, survey.folder, survey.settings.files.get(file, FilePart()))
+    if sheet is None:
         return None
-    rows = {number: row_text(cells) for number, cells in zip(grid.numbers, grid.rows, strict=True)}
-    return Original(file, mapping, sheet_name, rows.get(form.source.header_row, ""), rows)
+    rows = {number: row_text(cells) for number, cells in lines(sheet).items()}
+    header = shown_header(form, sheet)
+    return Original(file, mapping, sheet.name, row_text(header) if header else "", rows, form.source.replaces)

@@ -10,7 +10,8 @@ from itertools import islice
 from typing import NamedTuple, TypeAlias
 
 from sitegen.plugins import LAYOUTS, Plugin, plugins
-from sitegen.project.delivery.form import OUR_COLUMNS, MappingForm
+from sitegen.project.delivery.header import across_merged, body_rows, header_of, lines, unused
+from sitegen.project.delivery.parts import OUR_COLUMNS, MappingForm
 from sitegen.project.read.textsafe import plain
 from sitegen.project.read.xlsxtext import Sheet, State
 
@@ -33,6 +34,17 @@ class Miss:
     do: str
 
 
+class Listed(NamedTuple):
+    """A column of another table than results: a text for each entry, and where it stands.
+
+    ``row`` is 0 where it is the entry's own row, ``column`` "" where it is the entry's own column.
+    """
+
+    texts: list[str]
+    row: int = 0
+    column: str = ""
+
+
 @dataclass(slots=True)
 class Lifted:
     """Entries, one for each result cell, in file order.
@@ -40,7 +52,9 @@ class Lifted:
     ``texts`` holds a list for each of our columns that is mapped, all of one length with
     ``rows`` (row numbers of the file) and ``columns`` (the file's column that holds the
     result). ``places`` tells where cells were taken from: our column, column number from 1,
-    row numbers. ``passed_over`` are the rows that the mapping says to skip.
+    row numbers. ``passed_over`` are the rows that the mapping says to skip. ``at`` has, in a
+    cross-tab, the place of each entry's column. ``lists`` has such texts for the tables of
+    the mapping that make other rows than results, by table and our column.
     """
 
     texts: dict[str, list[str]] = field(default_factory=dict)
@@ -49,6 +63,8 @@ class Lifted:
     places: list[tuple[str, int, frozenset[int]]] = field(default_factory=list)
     passed_over: list[int] = field(default_factory=list)
     unused: list[str] = field(default_factory=list)
+    at: list[int] = field(default_factory=list)
+    lists: dict[str, dict[str, Listed]] = field(default_factory=dict)
 
     def state(self, sheet: Sheet, state: State) -> Iterator[tuple[str, int, list[int]]]:
         """Yield (our column, column number, rows) of the cells lifted that are in a state."""
@@ -75,47 +91,49 @@ Layout: TypeAlias = Callable[["Pick", Body], Iterable[Mapping[str, Spot]]]
 """A layout of a plug-in: for each result, where each of our columns stands. The texts are taken from there."""
 
 
-def header_of(form: MappingForm, sheet: Sheet) -> list[str] | None:
-    """Return the header cells, plain and stripped, or None where the row is blank."""
-    for row, number in zip(sheet.grid.rows, sheet.grid.numbers, strict=True):
-        if number == form.source.header_row:
-            return [plain(cell.strip()) for cell in row]
-    return None
-
-
 def lift(form: MappingForm, sheet: Sheet) -> tuple[Lifted, list[Miss]]:
     """Take from a sheet what the mapping asks for. Entries are whole only without a Miss."""
     header = header_of(form, sheet)
     if header is None:
-        row = form.source.header_row
+        row = form.source.header_end
         do = "correct header_row under [source]"
         return Lifted(), [Miss("mapped-column-missing", row, None, "a blank row", "the header", do)]
     pick = Pick(form, header)
     lifted = Lifted()
-    body = list(_body(form, sheet, len(header), lifted))
+    used: set[str] = set()
+    read = body_rows(form, sheet, used, lifted.passed_over)
+    body = [(number, row + [""] * (len(header) - len(row))) for number, row in read]
+    lifted.unused += unused(form, used)
     _lifts()[form.source.layout](pick, body, sheet, lifted)
     for ours, text in form.constants.items():
         lifted.texts.setdefault(ours, [text] * len(lifted.rows))
+    _lift_lists(pick, sheet, lifted)
     return lifted, pick.misses
 
 
-def _body(form: MappingForm, sheet: Sheet, width: int, lifted: Lifted) -> Iterator[tuple[int, list[str]]]:
-    """Yield (number, cells) of the rows below the header that are not passed over."""
-    source = form.source
-    skip, held = set(source.skip_rows), set(form.crosstab.rows.values())
-    used: set[str | int] = set()
-    for row, number in zip(sheet.grid.rows, sheet.grid.numbers, strict=True):
-        if number <= source.header_row or number in held:
-            continue
-        joined = "\x00".join(row)
-        said = [text for text in source.skip_containing if text in joined]
-        if number in skip or said:
-            used.update(said, {number} & skip)
-            lifted.passed_over.append(number)
-            continue
-        yield number, row + [""] * (width - len(row))
-    lifted.unused += [repr(text) for text in source.skip_containing if text not in used]
-    lifted.unused += [f"row {number}" for number in sorted(skip - used) if number > source.header_row]
+def _lift_lists(pick: Pick, sheet: Sheet, lifted: Lifted) -> None:
+    """Lift what makes lists of samples and compounds, and what QC rows have in columns of their own."""
+    cells = lines(sheet)
+    rows = frozenset(lifted.rows)
+    for table, sides in pick.lists.items():
+        listed = lifted.lists.setdefault(table, {})
+        for ours, at in sides.items():
+            texts = [cells[number][at] if at < len(cells[number]) else "" for number in lifted.rows]
+            listed[ours] = Listed(texts, 0, pick.header[at])
+            lifted.places.append((ours, at + 1, rows))
+    for table in ("lab_samples", "analytes"):
+        part = getattr(pick.form, table)
+        for ours, number in part.rows.items() if part and lifted.at else ():
+            held = _held(pick, ours, number, sheet, table)
+            lifted.lists[table][ours] = Listed([held[at] for at in lifted.at], number)
+            lifted.places += [(ours, at + 1, frozenset({number})) for at in dict.fromkeys(lifted.at)]
+
+
+class Across(NamedTuple):
+    """A column that a cross-tab has across: its place, and the name of what it is of."""
+
+    at: int
+    name: str
 
 
 class Pick:
@@ -131,10 +149,17 @@ class Pick:
         self.side = {ours: at for ours, names in form.columns.items() if (at := self.find(ours, names)) >= 0}
         if form.source.qc_column and (at := self.find(QC_WORD, [form.source.qc_column])) >= 0:
             self.side[QC_WORD] = at
+        self.lists = {name: self._places_of(name) for name in ("lab_samples", "analytes", "lab_qc")}
+
+    def _places_of(self, name: str) -> dict[str, int]:
+        """Return the places of the columns that a table of the mapping beside [columns] names."""
+        part = getattr(self.form, name)
+        named = part.columns.items() if part else ()
+        return {ours: at for ours, names in named if (at := self.find(ours, names)) >= 0}
 
     def find(self, ours: str, names: Iterable[str]) -> int:
         """Return the place of the first of ``names`` in the header, or -1 and a Miss."""
-        row = self.form.source.header_row
+        row = self.form.source.header_end
         for name in map(plain, names):
             places = self._places.get(name, ())
             if len(places) == 1:
@@ -149,16 +174,21 @@ class Pick:
         self.misses.append(Miss("mapped-column-missing", row, None, found, expected, do))
         return -1
 
-    def across(self) -> list[int]:
-        """Return the places of the columns that a cross-tab has across."""
+    def across(self) -> list[Across]:
+        """Return the columns that a cross-tab has across, each by the name of what it is of.
+
+        Where results have a suffix of their own, the name is what stands before it.
+        """
         ignored = {plain(name) for name in self.form.crosstab.ignore}
-        free = [
-            at for at, name in enumerate(self.header) if name and name not in ignored and at not in self.side.values()
-        ]
-        suffixes = [plain(suffix) for suffix in self.form.crosstab.suffixes.values()]
-        heads = {self.header[at] for at in free}
-        beside = {head + suffix for head in heads for suffix in suffixes}
-        return [at for at in free if self.header[at] not in beside]
+        taken = {*self.side.values(), *(at for sides in self.lists.values() for at in sides.values())}
+        free = [at for at, name in enumerate(self.header) if name and name not in ignored and at not in taken]
+        suffixes = {ours: plain(suffix) for ours, suffix in self.form.crosstab.suffixes.items()}
+        names = {at: self.header[at] for at in free}
+        if own := suffixes.get(RESULT):
+            bases = {at: name.removesuffix(own) for at, name in names.items() if name.endswith(own)}
+            names |= {at: base for at, base in bases.items() if base not in set(names.values())}
+        beside = {name + suffix for name in names.values() for suffix in suffixes.values()}
+        return [Across(at, name) for at, name in names.items() if name not in beside]
 
 
 def _lifts() -> dict[str, Lift]:
@@ -179,35 +209,39 @@ def _lift_long(pick: Pick, body: Body, _sheet: Sheet, lifted: Lifted) -> None:
 
 def _lift_crosstab(pick: Pick, body: Body, sheet: Sheet, lifted: Lifted) -> None:
     across = pick.across()
+    places = [one.at for one in across]
     _unnamed(pick, body)
     named = "lab_sample_id" if pick.form.crosstab.across == "samples" else "analyte_id"
     lifted.rows = [number for number, _ in body for _ in across]
-    lifted.columns = [pick.header[at] for _ in body for at in across]
-    lifted.texts[named] = list(lifted.columns)
-    lifted.places += [(named, at + 1, frozenset({pick.form.source.header_row})) for at in across]
+    lifted.at = [at for _ in body for at in places]
+    lifted.columns = [pick.header[at] for at in lifted.at]
+    lifted.texts[named] = [one.name for _ in body for one in across]
+    heads = frozenset(pick.form.source.header_row)
+    lifted.places += [(named, at + 1, heads) for at in places]
     _lift_cells(pick, body, across, lifted)
     for ours, number in pick.form.crosstab.rows.items():
-        cells = _held(pick, ours, number, sheet)
-        lifted.texts[ours] = [cells[at] for _ in body for at in across]
+        cells = _held(pick, ours, number, sheet, "crosstab")
+        lifted.texts[ours] = [cells[at] for at in lifted.at]
 
 
-def _lift_cells(pick: Pick, body: Body, across: list[int], lifted: Lifted) -> None:
+def _lift_cells(pick: Pick, body: Body, across: list[Across], lifted: Lifted) -> None:
     """Lift each row's side columns once for each column across, and the columns that belong to that."""
-    parts = {ours: [at] * len(across) for ours, at in pick.side.items()} | {RESULT: across}
+    parts = {ours: [at] * len(across) for ours, at in pick.side.items()} | {RESULT: [one.at for one in across]}
     for ours, suffix in pick.form.crosstab.suffixes.items():
-        parts[ours] = [pick.find(ours, [pick.header[at] + plain(suffix)]) for at in across]
+        parts[ours] = [pick.find(ours, [one.name + plain(suffix)]) for one in across]
     rows = frozenset(number for number, _ in body)
     for ours, places in parts.items():
         lifted.texts[ours] = [row[at] for _, row in body for at in places]
         lifted.places += [(ours, at + 1, rows) for at in dict.fromkeys(places)]
 
 
-def _held(pick: Pick, ours: str, number: int, sheet: Sheet) -> list[str]:
+def _held(pick: Pick, ours: str, number: int, sheet: Sheet, table: str) -> list[str]:
     """Return the cells of a row that holds one of our columns for each column across."""
-    for row, at in zip(sheet.grid.rows, sheet.grid.numbers, strict=True):
-        if at == number:
-            return row + [""] * (len(pick.header) - len(row))
-    do = f"correct {ours} under rows of [crosstab]"
+    cells = lines(sheet)
+    if number in cells:
+        row = across_merged(sheet, cells, number)
+        return row + [""] * (len(pick.header) - len(row))
+    do = f"correct {ours} under rows of [{table}]"
     pick.misses.append(Miss("mapped-column-missing", number, None, "a blank row", f"cells with {ours}", do))
     return [""] * len(pick.header)
 

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import repeat
 
 import pandas as pd
 
 from sitegen.findings.problems import Finding, Severity
-from sitegen.project.delivery.mapping import Delivery, MappedRows, mapping_files, read_deliveries
+from sitegen.project.delivery.header import shown_header
+from sitegen.project.delivery.lists import rows_of, with_supplied
+from sitegen.project.delivery.mapped import MappedRows
+from sitegen.project.delivery.mapping import Delivery, mapping_files, read_deliveries
+from sitegen.project.delivery.parts import MappingForm
+from sitegen.project.delivery.reissue import Former, first_given, reissued
 from sitegen.project.folder import Folder
 from sitegen.project.read.csvtext import RawTable
 from sitegen.project.read.ranges import within_ranges
@@ -24,28 +29,34 @@ MAX_TOLD = 20
 
 
 def delivered_tables(
-    folder: Folder, declared: Mapping[str, FilePart], tables: Mapping[str, SurveyTable]
+    folder: Folder, declared: Mapping[str, FilePart], tables: Mapping[str, SurveyTable], place: str
 ) -> tuple[dict[str, SurveyTable], frozenset[str], list[Finding]]:
     """Read the laboratory files that mapping files speak of, and join them to our own tables.
 
-    ``declared`` gives encodings and delimiters by path. Returns ``results`` and ``lab_qc``
-    where such files add to them, the paths of the mapping files and of their sources, and
-    findings. Joined tables have ``_sheet`` and ``_column`` beside ``_file`` and ``_row``:
-    the place in the laboratory's file, both "" for rows of our own CSV.
+    ``declared`` gives encodings and delimiters by path, ``place`` is the project's zone. Returns
+    ``results``, and the other tables that such files add to, the paths of the mapping files and of
+    their sources, and findings. Joined tables have ``_sheet`` and ``_column`` beside ``_file`` and
+    ``_row``: the place in the laboratory's file, both "" for rows of our own CSV.
     """
     mappings = mapping_files(folder)
     if not mappings:
         return {}, frozenset(), []
     analytes, samples = rows(tables["analytes"].frame, Analyte), rows(tables["lab_samples"].frame, LabSample)
-    deliveries, sources, findings = read_deliveries(folder, declared, analytes, samples)
+    read, sources, findings, lists = read_deliveries(folder, declared, analytes, samples)
     pieces = {"results": [tables["results"]], "lab_qc": [tables["lab_qc"]]}
-    for delivery in deliveries:
-        for name, mapped in (("results", delivery.results), ("lab_qc", delivery.qc)):
+    issues = [delivery.issue for delivery in read]
+    for delivery, results in zip(read, first_given(issues), strict=True):
+        for name, mapped in (("results", results), ("lab_qc", delivery.qc)):
             piece, problems = _typed(tables[name].spec, delivery, mapped)
             pieces[name] += [piece] if mapped.rows else []
             findings += problems
     joined = {name: _joined(parts) for name, parts in pieces.items() if name == "results" or len(parts) > 1}
-    return joined, frozenset(mappings) | sources, findings + _twice(joined["results"])
+    for supply in lists:
+        table, problems = with_supplied(tables[supply.table], supply, place)
+        joined |= {supply.table: table} if table else {}
+        findings += problems
+    findings += reissued(issues) + _twice(joined["results"])
+    return joined, frozenset(mappings) | sources, findings
 
 
 def _typed(spec: TableSpec, delivery: Delivery, mapped: MappedRows) -> tuple[SurveyTable, list[Finding]]:
@@ -68,7 +79,7 @@ def _joined(parts: list[SurveyTable]) -> SurveyTable:
         frame[name] = frame[name].fillna("") if name in frame else ""
     raw = pd.concat([part.raw for part in filled], ignore_index=True).fillna("")
     received = {str(name): raw[name].tolist() for name in raw}
-    return SurveyTable(parts[0].spec, frame, received, present=any(part.present for part in parts))
+    return replace(parts[0], frame=frame, received=received, present=any(part.present for part in parts))
 
 
 def _twice(table: SurveyTable) -> list[Finding]:
@@ -112,7 +123,8 @@ class MappingPreview:
     """The first rows of a laboratory's file beside what the mapping makes of them.
 
     ``header`` belongs to the rows' ``original`` cells; ``columns`` names, by table, the
-    columns of ``mapped`` cells.
+    columns of ``mapped`` cells. ``form`` is what the mapping says, ``former`` the issue that the
+    file replaces.
     """
 
     mapping: str
@@ -126,18 +138,21 @@ class MappingPreview:
     results: int
     qc_rows: int
     passed_over: int
+    form: MappingForm
+    former: Former | None = None
 
 
 def mapping_preview(survey: Survey) -> tuple[MappingPreview, ...]:
     """Return, for each mapping file in order, its first rows as received beside their mapping."""
     analytes, samples = survey.rows(Analyte), survey.rows(LabSample)
-    deliveries, _, _ = read_deliveries(survey.folder, survey.settings.files, analytes, samples)
-    return tuple(_preview(delivery, survey.folder) for delivery in deliveries)
+    read = read_deliveries(survey.folder, survey.settings.files, analytes, samples).read
+    return tuple(_preview(delivery, survey.folder) for delivery in read)
 
 
 def _preview(delivery: Delivery, folder: Folder) -> MappingPreview:
     source = delivery.form.source
     tables = {"results": delivery.results, "lab_qc": delivery.qc}
+    tables |= {one.table: rows_of(one) for one in delivery.supplied if getattr(delivery.form, one.table)}
     numbers = sorted({number for given in tables.values() for number in given.numbers})[:PREVIEW_ROWS]
     made: dict[int, list[tuple[str, tuple[str, ...]]]] = {number: [] for number in numbers}
     for name, given in tables.items():
@@ -151,10 +166,12 @@ def _preview(delivery: Delivery, folder: Folder) -> MappingPreview:
         folder.sha256(delivery.file),
         delivery.sheet.name,
         source.layout,
-        tuple(lines.get(source.header_row, ())),
+        shown_header(delivery.form, delivery.sheet),
         {name: given.header for name, given in tables.items()},
         tuple(PreviewRow(number, tuple(lines[number]), tuple(made[number])) for number in numbers),
         len(delivery.results.rows),
         len(delivery.qc.rows),
         delivery.passed_over,
+        delivery.form,
+        delivery.former,
     )

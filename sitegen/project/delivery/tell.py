@@ -8,19 +8,23 @@ from decimal import Decimal
 from difflib import get_close_matches
 
 from sitegen.findings.problems import Finding, Severity, Where
-from sitegen.project.delivery.form import ControlPart, MappingForm
 from sitegen.project.delivery.names import Compound, Compounds
+from sitegen.project.delivery.parts import MappingForm
 from sitegen.project.delivery.rows import Lifted, Miss
 from sitegen.project.delivery.values import Fault, Reading
 from sitegen.project.folder import Folder
 from sitegen.project.read.textsafe import Problem
 from sitegen.project.read.xlsxparts import column_letters
 from sitegen.project.read.xlsxtext import Sheet
+from sitegen.project.tables import TABLE
 
 MAX_TOLD = 20
 """At most this many findings of one code are listed for one file; the rest are counted."""
 MAX_SPELLINGS = 200
 """At most this many unknown spellings are listed in one finding."""
+MAX_TIMES = 5
+"""At most this many times are listed in one finding: one form would read them all."""
+_TIMES = ("times", "days")
 _IDS = ("lab_sample_id", "sampler_id", "analyte_id")
 
 
@@ -41,7 +45,10 @@ class Totals:
 
 
 class Teller:
-    """Gathers findings about one mapping file and the laboratory's file that it speaks of."""
+    """Gathers findings about one mapping file and the laboratory's file that it speaks of.
+
+    ``not_known`` are tables of which nothing is told: what would list their spellings can't be read.
+    """
 
     def __init__(self, mapping: str, file: str) -> None:
         self.mapping = mapping
@@ -50,6 +57,7 @@ class Teller:
         self._counts: dict[str, int] = {}
         self._last: dict[str, Finding] = {}
         self._unknown: dict[str, dict[str, tuple[int, int]]] = {}
+        self.not_known: frozenset[str] = frozenset()
 
     def add(self, problem: Problem, where: Where, found: str, subject: str) -> None:
         """Keep a finding, unless there are many of its code already."""
@@ -69,24 +77,30 @@ class Teller:
                 last, subject = self._last[code], f"{self.file}+{code}+more"
                 found = f"{count - MAX_TOLD} more cells like these, up to this one"
                 where = Where(self.file, last.where.row, last.where.column)
-                told.append(Finding(code, last.severity, subject, where, found, last.expected, last.do, "file"))
+                others = count - MAX_TOLD
+                told.append(
+                    Finding(code, last.severity, subject, where, found, last.expected, last.do, "file", count=others)
+                )
         return told
 
     def unknown(self, table: str, spelling: str, row: int) -> None:
         """Keep a spelling that a table of the mapping does not list."""
+        if table in self.not_known:
+            return
         met = self._unknown.setdefault(table, {})
         first, count = met.get(spelling, (row, 0))
         met[spelling] = first, count + 1
 
     def _unknowns(self) -> Iterator[Finding]:
         for table, met in self._unknown.items():
-            code, noun, expected, do = _UNKNOWN[table]
-            first = list(met.items())[:MAX_SPELLINGS]
+            code, severity, noun, expected, do = _UNKNOWN[table]
+            most = MAX_TIMES if table in _TIMES else MAX_SPELLINGS
+            first = list(met.items())[:most]
             listed = ", ".join(f"{text[:60]!r} ({count})" for text, (_, count) in first)
-            more = f" and {len(met) - MAX_SPELLINGS} more" if len(met) > MAX_SPELLINGS else ""
+            more = f" and {len(met) - most} more" if len(met) > most else ""
             where = Where(self.file, min(row for row, _ in met.values()))
             found = f"{noun} {listed}{more}"
-            yield Finding(code, Severity.STOP, self.mapping, where, found, expected, do, "file")
+            yield Finding(code, severity, self.mapping, where, found, expected, do, "file")
 
     def names(self, form: MappingForm, compounds: Compounds) -> None:
         """Tell entries of ``[names]`` that lead to no compound of the list."""
@@ -147,8 +161,12 @@ class Teller:
         theirs: Mapping[str, str],
         samples: Mapping[str, str],
         row: int,
+        stated: str = "",
     ) -> bool:
-        """Tell what can't be tied to a compound or a sample; return True where both are known."""
+        """Tell what can't be tied to a compound or a sample; return True where both are known.
+
+        ``stated`` is the sampler that the row names.
+        """
         if compound.problem:
             found = compound.spelling or repr(theirs.get("cas", ""))
             self.add(compound.problem, Where(self.file, row), found, f"{self.file}+{row}")
@@ -157,7 +175,6 @@ class Teller:
         if sample not in samples:
             self.unknown("lab_samples", sample or "a blank cell", row)
             return False
-        stated = theirs.get("sampler_id", "").strip()
         if stated and stated != samples[sample]:
             do = "find out from the custody form which of the two was analysed"
             problem = ("sampler-differs", Severity.STOP, f"{samples[sample]!r}, as in lab_samples.csv", do)
@@ -185,36 +202,64 @@ class Teller:
         self.add(problem, Where(self.file, row), found, f"{sampler}+{analyte}")
 
 
-_UNKNOWN = {
+_UNKNOWN: dict[str, tuple[str, Severity, str, str, str]] = {
     "names": (
         "compound-unmapped",
+        Severity.STOP,
         "compounds",
         "compounds of lab/analytes.csv, by CAS number, name or [names]",
         "write each under [names] of the mapping file, or add it to lab/analytes.csv",
     ),
     "units": (
         "unit-undeclared",
+        Severity.STOP,
         "units",
         "units with a factor",
         "write each with its factor under [units] of the mapping file",
     ),
     "qualifiers": (
         "qualifier-unmapped",
+        Severity.STOP,
         "qualifiers",
         "our qualifiers or declared ones",
         "write each under [qualifiers] of the mapping file, from the laboratory's own key",
     ),
     "qc": (
         "row-kind-unmapped",
+        Severity.STOP,
         "kinds of rows",
         "kinds of rows that [qc] lists",
         "write each under [qc] of the mapping file",
     ),
     "lab_samples": (
         "lab-sample-unlisted",
+        Severity.STOP,
         "laboratory ids",
         "ids of lab/lab_samples.csv",
         "correct or add them in lab/lab_samples.csv, or skip rows or columns that hold no results",
+    ),
+}
+_UNKNOWN |= {
+    "words": (
+        "sample-kind-unmapped",
+        Severity.STOP,
+        "kinds of samples",
+        f"our kinds of samples ({', '.join(TABLE['lab_samples'].column('type').choices)}) or declared ones",
+        "write each under words of [lab_samples] in the mapping file",
+    ),
+    "times": (
+        "time-unreadable",
+        Severity.STOP,
+        "times",
+        "times as 2025-10-23T08:11, or of the form that is declared",
+        'declare the form under [source] of the mapping file, as in dates = "month/day/year hour:minute"',
+    ),
+    "days": (
+        "supplied-day-alone",
+        Severity.FLAG,
+        "days without a time",
+        "a day and a time",
+        "ask the laboratory for the times: without them the report tells none",
     ),
 }
 _FOUND = {
@@ -270,25 +315,3 @@ def fingerprint(teller: Teller, form: MappingForm, folder: Folder) -> bool:
         teller.add(problem, where, f"a {file} of {digest[:12]}…", key)
         return False
     return True
-
-
-def control_totals(teller: Teller, control: ControlPart, totals: Totals) -> None:
-    """Compare the totals that a person typed with those of the rows."""
-    for name in ("rows", "detected_rows", "sum_detected"):
-        typed, counted = getattr(control, name), Decimal(getattr(totals, name))
-        if typed is not None and not _equal(Decimal(typed), counted):
-            do = "compare the file with the signed report, row by row if need be"
-            problem = ("control-total-differs", Severity.STOP, f"{typed}, as typed under [control]", do)
-            where = Where(teller.mapping, None, f"control.{name}")
-            found = f"{name} {counted:f} in {teller.file}"
-            teller.add(problem, where, found, f"{teller.mapping}+{name}")
-
-
-def _equal(typed: Decimal, counted: Decimal) -> bool:
-    """Tell whether two totals agree to the last digit that was typed.
-
-    >>> _equal(Decimal("12.3"), Decimal("12.34")), _equal(Decimal("12.3"), Decimal("12.4"))
-    (True, False)
-    """
-    exponent = typed.as_tuple().exponent
-    return isinstance(exponent, int) and abs(typed - counted) <= Decimal(5).scaleb(exponent - 1)

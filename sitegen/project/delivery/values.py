@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from sitegen.findings.problems import Severity
-from sitegen.project.delivery.form import MappingForm, UnitPart
+from sitegen.project.delivery.parts import MappingForm, UnitPart
 from sitegen.project.read.cells import number as plain_number
 from sitegen.project.read.cells import tidy
 from sitegen.project.read.textsafe import plain
@@ -34,7 +34,7 @@ MEASURED = (
 _NUMBER_FIRST = re.compile(r"(?P<number>[+-]?(?:\d[\d., ']*|\.\d+)(?:[eE][+-]?\d{1,3})?)(?P<rest>.*)", re.ASCII)
 _BETWEEN = re.compile(r"[\s,;/]+")
 _RANGE = re.compile(r"(?P<lower>[\d.]+)\s*(?:-|to)\s*(?P<upper>[\d.]+)\s*%?", re.ASCII)
-_YES, _NO = ("yes", "y", "true"), ("no", "n", "false")
+YES, NO = ("yes", "y", "true"), ("no", "n", "false")
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,15 +190,15 @@ class _One:
     def _detected(self, amount: Decimal | None, words: list[str]) -> bool:
         """Settle whether the row is a detection; a row that says both is a fault."""
         says = tidy(self.given["detected"]).lower()
-        if says and says not in (*_YES, *_NO):
+        if says and says not in (*YES, *NO):
             found = repr(self.given["detected"])
             self._fault("detected", "word-unknown", found, "yes or no", "ask the laboratory what it means")
         below = amount is None or any(word in NONDETECT for word in words)
-        if says in _YES and below and not self.faults:
+        if says in YES and below and not self.faults:
             found = f"{self.text!r} {' '.join(words)}".strip() + ", called detected"
             do = "ask the laboratory which of the two holds"
             self._fault("detected", "result-contradicts", found, "one of the two", do)
-        return not below and says not in _NO
+        return not below and says not in NO
 
     def _agrees(self, amount: Decimal | None) -> None:
         """Compare the number in the text with the one in the column ``value``."""

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from difflib import get_close_matches
 
 from sitegen.findings.problems import Finding, Severity, Where
+from sitegen.project.intake.propose import with_proposals
 from sitegen.project.intake.text import TableText
 from sitegen.project.read.csvtext import RawTable
 from sitegen.project.read.ranges import within_ranges
 from sitegen.project.read.typed import empty_table, type_table
-from sitegen.project.survey import SurveyTable
+from sitegen.project.schema import Origin
+from sitegen.project.survey import Filled, SurveyTable
 from sitegen.project.tables import TABLES
 
 
@@ -34,9 +37,16 @@ def typed_tables(texts: Mapping[str, TableText], place: str) -> tuple[dict[str, 
 
 def typed_table(text: TableText, place: str) -> tuple[SurveyTable, list[Finding]]:
     """Return a table of typed columns, and what does not fit the format."""
-    table, problems = type_table(text.spec, text.read, place, text.file, text.received)
+    table, problems = type_table(text.spec, text.read, place, text.file, text.received, text.sheet)
     table, outside = within_ranges(table)
-    return table, [*header_faults(text), *problems, *outside]
+    told = with_proposals(problems, text.spec, text.received, text.file, text.how, text.typed)
+    if text.derived:
+        at = {name: place for place, name in enumerate(text.read.header)}
+        filled = {
+            (row, name): Filled(text.read.rows[row][at[name]], rule) for (row, name), rule in text.derived.items()
+        }
+        table = replace(table, filled=filled)
+    return table, [*header_faults(text), *told, *outside]
 
 
 def header_faults(text: TableText) -> list[Finding]:
@@ -49,12 +59,12 @@ def header_faults(text: TableText) -> list[Finding]:
         if name in known or name.startswith("x_"):
             continue
         do = f"{_rename_hint(name, missing)}; to carry it along as it is, begin its name with x_"
-        where = Where(text.file, 1, name)
+        where = _in_header(text, name)
         findings.append(
             Finding(
                 "column-unknown",
                 Severity.FLAG,
-                f"{text.file}+{name}",
+                f"{spec.path}+{name}",
                 where,
                 f"the column {name}",
                 "a column of the format",
@@ -64,12 +74,12 @@ def header_faults(text: TableText) -> list[Finding]:
         )
     for column in spec.columns:
         if (column.required or column.needed) and column.name in missing:
-            where = Where(text.file, 1, column.name)
+            where = _in_header(text, column.name)
             findings.append(
                 Finding(
                     "column-missing",
                     Severity.STOP,
-                    f"{text.file}+{column.name}",
+                    f"{spec.path}+{column.name}",
                     where,
                     "no such column",
                     f"{column.name}: {column.meaning}",
@@ -78,6 +88,10 @@ def header_faults(text: TableText) -> list[Finding]:
                 )
             )
     return findings
+
+
+def _in_header(text: TableText, column: str) -> Where:
+    return Origin(text.file, 1, text.sheet).where(column)
 
 
 def _rename_hint(name: str, missing: list[str]) -> str:

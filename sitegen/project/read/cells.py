@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 from difflib import get_close_matches
 
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.limits import TOLD
 from sitegen.project.read.textsafe import Problem, lost_zeros, plain, read_cas, read_id, read_ids
-from sitegen.project.schema import Column, Kind, TableSpec
+from sitegen.project.schema import Column, Kind, Origin, TableSpec
 from sitegen.project.zones import YEARS, read_time, zone
 
 MAX_TOLD = TOLD.value
@@ -23,42 +24,74 @@ _INTEGER = re.compile(r"[+-]?\d{1,12}", re.ASCII)
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 
 
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """Where the rows of a table stand: their file, and the sheet of a workbook.
+
+    Findings about them are known by ``named``; ``received`` has the cells, by row number and column,
+    whose file has another text than the one to be read.
+    """
+
+    file: str = ""
+    sheet: str = ""
+    named: str = ""
+    received: Mapping[tuple[int, str], str] = field(default_factory=dict)
+
+
 class Told:
     """Gather findings of a table, capping how often one code is told in one column.
 
-    ``path`` is the file that the rows come from, where it is not the table's own.
+    ``path`` is the file that the rows come from, where it is not the table's own; what findings
+    about its rows are known by is ``named``, the same whatever kind of file has the table.
     """
 
-    def __init__(self, spec: TableSpec, path: str = "") -> None:
+    def __init__(self, spec: TableSpec, stand: Stand = Stand()) -> None:
         self.spec = spec
-        self.path = path or spec.path
+        self.path = stand.file or spec.path
+        self.named = stand.named or self.path
+        self._sheet = stand.sheet
+        self._received = stand.received
         self.findings: list[Finding] = []
-        self._counts: dict[tuple[str, str], int] = {}
+        self._rows: dict[tuple[str, str], list[int]] = {}
 
     def add(self, problem: Problem, row: int, column: str, found: str, subject: str) -> None:
         """Keep a finding about one cell."""
         code, severity, expected, do = problem
-        count = self._counts[code, column] = self._counts.get((code, column), 0) + 1
-        if count <= MAX_TOLD:
+        rows = self._rows.setdefault((code, column), [])
+        rows.append(row)
+        if len(rows) <= MAX_TOLD:
             shown = found if len(found) <= 60 else found[:57] + "…"
-            where = Where(self.path, row, column)
+            where = self.where(row, column)
             self.findings.append(Finding(code, severity, subject, where, shown, expected, do, self.spec.name))
+
+    def where(self, row: int | None, column: str) -> Where:
+        """Return the place of a cell, or of a column."""
+        place = Origin(self.path, row or 0, self._sheet).where(column)
+        return place if row else Where(place.file, None, place.column)
+
+    def quote(self, text: str, row: int, column: str) -> str:
+        """Return a cell as its file has it, in quotes."""
+        return repr(self._received.get((row, column), text))
 
     def close(self) -> list[Finding]:
         """Return the findings, with one more for each code that was cut short."""
-        for (code, column), count in self._counts.items():
-            if count > MAX_TOLD:
-                first = next(f for f in self.findings if f.code == code and f.where.column == column)
+        for (code, column), every in self._rows.items():
+            rows = tuple(every[MAX_TOLD:])
+            if rows:
+                where = self.where(None, column)
+                first = next(f for f in self.findings if f.code == code and f.where.column == where.column)
                 self.findings.append(
                     Finding(
                         code,
                         first.severity,
-                        f"{self.path}+{column}",
-                        Where(self.path, None, column),
-                        f"{count - MAX_TOLD} more cells like these",
+                        f"{self.named}+{column}",
+                        where,
+                        f"{len(rows)} more cells like these",
                         first.expected,
                         first.do,
                         self.spec.name,
+                        count=len(rows),
+                        rows=rows,
                     )
                 )
         return self.findings
@@ -121,7 +154,7 @@ def _tell(
     for text, row in zip(cells, rows, strict=True):
         problem = readings[text][1]
         if problem is not None:
-            told.add(problem, row, column.name, repr(text), f"{told.path}+{row}")
+            told.add(problem, row, column.name, told.quote(text, row, column.name), f"{told.named}+{row}")
 
 
 def _tell_lost_zeros(
@@ -145,7 +178,7 @@ def _times(column: Column, cells: list[str], rows: list[int], zones: list[str], 
         minutes.append(instant.utc_min)
         if instant.state != "fine" and zone(place) is not None:
             problem = _time_problem(instant.state, place)
-            told.add(problem, row, column.name, repr(text), f"{told.path}+{row}")
+            told.add(problem, row, column.name, told.quote(text, row, column.name), f"{told.named}+{row}")
     return {column.name: list(cells), f"{column.name}_utc": minutes}
 
 
@@ -155,7 +188,7 @@ def tell_zones(zones: Sequence[str], rows: Iterable[int], told: Told) -> None:
     problem = ("zone-unknown", Severity.STOP, "the name of an IANA time zone", do)
     for name, row in zip(zones, rows, strict=True):
         if name and zone(name) is None:
-            told.add(problem, row, "tz", repr(name), f"{told.path}+{row}")
+            told.add(problem, row, "tz", repr(name), f"{told.named}+{row}")
 
 
 def _time_problem(state: str, place: str) -> Problem:
@@ -251,13 +284,16 @@ def _word_hint(text: str, choices: Sequence[str]) -> str:
     >>> _word_hint("returned", ("used", "returned_unused"))
     'use the one that is true; returned_unused is the nearest in spelling'
     """
-    spelt = re.sub(r"[\s-]+", "_", text.lower())
+    spelt = re.sub(r"[\s-]+", "_", _TRUTH.get(text, text).lower())
     abbreviated = [choice for choice in choices if choice[0] == spelt]
     if spelt in choices or len(abbreviated) == 1:
         return f"write {spelt if spelt in choices else abbreviated[0]}"
     nearest = get_close_matches(spelt, choices, n=1, cutoff=0.6)
     return f"use the one that is true; {nearest[0]} is the nearest in spelling" if nearest else "use one of these words"
 
+
+_TRUTH = {"TRUE": "yes", "FALSE": "no"}
+"""How a spreadsheet writes truth."""
 
 _READERS: dict[Kind, Callable[[str], tuple[object, Problem | None]]] = {
     Kind.NUMBER: _read_number,

@@ -25,7 +25,7 @@ MAX_CELLS = limits.TABLE_CELLS.value
 MAX_TOLD = limits.TOLD.value
 """At most this many rows of the wrong length are listed; the rest are counted."""
 
-_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufffe\uffff]")
+CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufffe\uffff]")
 """Signs that steer a terminal or a printer, or that no XML may hold; tab and line breaks are let through."""
 
 
@@ -60,7 +60,7 @@ def read_csv(
     (('id', 'lot'), (['007', 'A'],), (2,))
     """
     grid, findings = read_grid(path, content, encoding=encoding, delimiter=delimiter)
-    return _shape(path, grid, delimiter) if grid else (None, findings)
+    return as_table(path, grid, delimiter) if grid else (None, findings)
 
 
 def read_grid(
@@ -127,10 +127,10 @@ def _decode(path: str, content: bytes, encoding: str) -> tuple[str | None, Findi
     except UnicodeError as error:
         start = getattr(error, "start", 0)
         row = content[:start].count(b"\n") + 1
-        return None, _encoding_fault(path, f"bytes that are not {encoding}", row)
+        return None, _encoding_fault(path, f"bytes that are not {encoding}", row, _encoding_of(content, encoding))
     except (LookupError, ValueError):  # the latter for a name that no codec can have
         return None, _encoding_fault(path, f"the encoding {encoding!r}, which is not known", None)
-    if control := _CONTROL.search(text):
+    if control := CONTROL.search(text):
         row = text[: control.start()].count("\n") + 1
         kind = "code that is no character" if control[0] > "\x7f" else "control character"
         sign = "a NUL character" if control[0] == "\x00" else f"a {kind} (U+{ord(control[0]):04X})"
@@ -138,7 +138,26 @@ def _decode(path: str, content: bytes, encoding: str) -> tuple[str | None, Findi
     return text, None
 
 
-def _encoding_fault(path: str, found: str, row: int | None) -> Finding:
+def _encoding_of(content: bytes, declared: str) -> str:
+    """Return the encoding that spreadsheets save in beside UTF-8 and that a file's bytes decode by, or nothing."""
+    if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        likely = "utf-16"
+    else:
+        likely = "utf-8" if declared != "utf-8" and _decodes(content, "utf-8") else "cp1252"
+    return likely if likely != declared and _decodes(content, likely) else ""
+
+
+def _decodes(content: bytes, encoding: str) -> bool:
+    try:
+        return not CONTROL.search(content.decode(encoding))
+    except UnicodeError:
+        return False
+
+
+def _encoding_fault(path: str, found: str, row: int | None, meant: str = "") -> Finding:
+    do = f'declare its encoding under [files."{path}"]'
+    if meant:
+        do = f'write under [files."{path}"] in project.toml: encoding = "{meant}", then look at its letters once'
     return Finding(
         "encoding-wrong",
         Severity.STOP,
@@ -146,7 +165,7 @@ def _encoding_fault(path: str, found: str, row: int | None) -> Finding:
         Where(path, row),
         found,
         "UTF-8 text, or the encoding that project.toml declares for the file",
-        f'save the file as UTF-8, or declare its encoding under [files."{path}"]',
+        f"save the file as UTF-8, or {do}",
     )
 
 
@@ -160,7 +179,11 @@ def _excess(path: str, row: int | None, found: str, most: limits.Bound) -> Findi
     return Finding("table-too-large", Severity.STOP, path, Where(path, row), found, expected, do)
 
 
-def _shape(path: str, grid: Grid, delimiter: str) -> tuple[RawTable | None, list[Finding]]:
+def as_table(path: str, grid: Grid, delimiter: str = "") -> tuple[RawTable | None, list[Finding]]:
+    """Make a table of rows of text, the first its header; return None where it can't be used, and findings.
+
+    There is no ``delimiter`` in a sheet of a workbook.
+    """
     header = [name.strip() for name in grid.rows[0]]
     while len(header) > 1 and not header[-1]:
         header.pop()
@@ -181,15 +204,19 @@ def _shape(path: str, grid: Grid, delimiter: str) -> tuple[RawTable | None, list
         if len(row) < width or any(map(str.strip, row[width:])):
             wrong.append((number, len(row)))
         body.append((row + [""] * width)[:width])
-    findings = faults + _row_lengths(path, wrong, width)
+    findings = faults + _row_lengths(path, wrong, width, _MEND_CSV if delimiter else _MEND_SHEET)
     return None if faults else RawTable(tuple(header), tuple(body), grid.numbers[1:]), findings
 
 
-def _row_lengths(path: str, wrong: list[tuple[int, int]], width: int) -> list[Finding]:
-    told = [(number, f"{length} cells") for number, length in wrong[:MAX_TOLD]]
-    if len(wrong) > MAX_TOLD:
-        more = f"{len(wrong) - MAX_TOLD} more rows of the wrong length, from here on"
-        told.append((wrong[MAX_TOLD][0], more))
+_MEND_CSV = "quote cells that hold commas, and fill missing cells with nothing between commas"
+_MEND_SHEET = "name their columns in the header, or clear the cells beyond it"
+
+
+def _row_lengths(path: str, wrong: list[tuple[int, int]], width: int, do: str) -> list[Finding]:
+    told: list[tuple[int, str, tuple[int, ...]]]
+    told = [(number, f"{length} cells", ()) for number, length in wrong[:MAX_TOLD]]
+    if others := tuple(number for number, _ in wrong[MAX_TOLD:]):
+        told.append((others[0], f"{len(others)} more rows of the wrong length, from here on", others))
     return [
         Finding(
             "row-length",
@@ -198,23 +225,36 @@ def _row_lengths(path: str, wrong: list[tuple[int, int]], width: int) -> list[Fi
             Where(path, number),
             found,
             f"{width} cells, as in the header",
-            "quote cells that hold commas, and fill missing cells with nothing between commas",
+            do,
+            count=len(others) or 1,
+            rows=others,
         )
-        for number, found in told
+        for number, found, others in told
     ]
+
+
+def _delimiter_of(header: str, delimiter: str) -> str:
+    """Return the sign that parts the names of a header, as TOML writes it; nothing where there is none.
+
+    >>> _delimiter_of("sampler_id;lot, if known;kind", ",")
+    '";"'
+    """
+    signs = [sign for sign in ",;\t|" if sign != delimiter and sign in header]
+    meant = max(signs, key=header.count, default="")
+    return "" if not meant else f'"{meant}"'.replace("\t", "\\t")
 
 
 def _header_faults(path: str, header: list[str], row: int, delimiter: str) -> list[Finding]:
     say: Callable[[str, str, str, str], Finding] = lambda code, found, expected, do: Finding(  # noqa: E731
         code, Severity.STOP, path, Where(path, row), found, expected, do
     )
-    if len(header) == 1 and any(sign in header[0] for sign in ",;\t|" if sign != delimiter):
+    if delimiter and len(header) == 1 and (meant := _delimiter_of(header[0], delimiter)):
         return [
             say(
                 "delimiter-wrong",
                 f"a header without the delimiter {delimiter!r}",
                 f"cells separated by {delimiter!r}",
-                f'save the file with commas, or declare the delimiter under [files."{path}"]',
+                f'save the file with commas, or write under [files."{path}"] in project.toml: delimiter = {meant}',
             )
         ]
     findings = []

@@ -44,6 +44,7 @@ def _outside(table: SurveyTable, column: Column, values: Range, at: NDArray[np.i
     for origin, key, number in zip(origins(rows), _keys(table.spec, rows), rows[column.name].tolist(), strict=True):
         rest = len(at) - len(findings)
         last = len(findings) == TOLD.value
+        others = tuple(table.frame["_row"].to_numpy()[at[TOLD.value :]].tolist()) if last else ()
         findings.append(
             Finding(
                 "number-impossible",
@@ -54,6 +55,8 @@ def _outside(table: SurveyTable, column: Column, values: Range, at: NDArray[np.i
                 expected,
                 values.do,
                 table.spec.name,
+                count=len(others) or 1,
+                rows=others,
             )
         )
     return findings

@@ -23,14 +23,16 @@ _SHORTEN = "shorten it, or put the whole text into a file in records/"
 
 
 def type_table(
-    spec: TableSpec, raw: RawTable, place: str, path: str = "", received: RawTable | None = None
+    spec: TableSpec, raw: RawTable, place: str, path: str = "", received: RawTable | None = None, sheet: str = ""
 ) -> tuple[SurveyTable, list[Finding]]:
     """Turn a table of text into typed columns, and tell what does not fit the format.
 
     ``path`` is the file that the rows come from, where it is not the table's own; ``received``
-    are the same rows as that file has them, where ``raw`` differs from it.
+    are the same rows as that file has them, where ``raw`` differs from it. A workbook's ``sheet``
+    stands beside the rows, in ``_sheet``.
     """
-    told = cells.Told(spec, path)
+    stand = cells.Stand(path, sheet, spec.path if received else path, _differing(raw, received) if received else {})
+    told = cells.Told(spec, stand)
     text = {name: cells.tidy_all(values) for name, values in _turned(raw).items()}
     blank = [""] * len(raw.rows)
     fitting = {name: _fitting(name, values, raw, told) for name, values in text.items()}
@@ -47,8 +49,22 @@ def type_table(
     ids = {column.name: columns[column.name] for column in spec.columns if column.kind is Kind.ID}
     _duplicate_keys(spec, text | ids, raw, told)
     present = all(name in raw.header for name in spec.key)
-    frame = _frame(spec, columns, raw, told.path)
-    return SurveyTable(spec, frame, _turned(received or raw), present=present), told.close()
+    frame = _frame(spec, columns, raw, stand)
+    table = SurveyTable(spec, frame, _turned(received or raw), present, path or spec.path, sheet)
+    return table, told.close()
+
+
+def _differing(raw: RawTable, received: RawTable) -> dict[tuple[int, str], str]:
+    """Return the cells whose file has another text than the one to be read, by row number and column."""
+    if received is raw:
+        return {}
+    return {
+        (number, name): was
+        for number, cells_now, cells_then in zip(raw.numbers, raw.rows, received.rows, strict=True)
+        if cells_now is not cells_then
+        for name, now, was in zip(raw.header, cells_now, cells_then, strict=False)
+        if now != was
+    }
 
 
 def _turned(raw: RawTable) -> dict[str, tuple[str, ...]]:
@@ -73,17 +89,19 @@ def _fitting(name: str, values: list[str], raw: RawTable, told: cells.Told) -> l
     problem = ("cell-too-long", Severity.STOP, f"at most {longest.text} ({longest.reason})", _SHORTEN)
     for value, row in zip(values, raw.numbers, strict=True):
         if len(value) > longest.value:
-            told.add(problem, row, name, f"{len(value):,} characters", f"{told.path}+{row}")
+            told.add(problem, row, name, f"{len(value):,} characters", f"{told.named}+{row}")
     return ["" if len(value) > longest.value else value for value in values]
 
 
-def _frame(spec: TableSpec, columns: Mapping[str, list[Any]], raw: RawTable, path: str) -> pd.DataFrame:
+def _frame(spec: TableSpec, columns: Mapping[str, list[Any]], raw: RawTable, stand: cells.Stand) -> pd.DataFrame:
     numeric = {c.name for c in spec.columns if c.kind in (Kind.NUMBER, Kind.INTEGER)}
     numeric |= {f"{c.name}_utc" for c in spec.columns if c.kind is Kind.TIME}
     series = {
         name: pd.Series(values, dtype="float64" if name in numeric else object) for name, values in columns.items()
     }
-    series["_file"] = pd.Series([path] * len(raw.rows), dtype=object)
+    series["_file"] = pd.Series([stand.file or spec.path] * len(raw.rows), dtype=object)
+    if stand.sheet:
+        series["_sheet"] = pd.Series([stand.sheet] * len(raw.rows), dtype=object)
     series["_row"] = pd.Series(list(raw.numbers), dtype="int64")
     return pd.DataFrame(series)
 
@@ -94,7 +112,7 @@ def _blank_cells(column: Column, values: list[str], raw: RawTable, told: cells.T
     problem = ("cell-blank", Severity.STOP, f"{column.meaning}", f"fill in {column.name}")
     for value, row in zip(values, raw.numbers, strict=True):
         if not value:
-            told.add(problem, row, column.name, "a blank cell", f"{told.path}+{row}")
+            told.add(problem, row, column.name, "a blank cell", f"{told.named}+{row}")
 
 
 def _distinct(columns: list[list[str]]) -> bool:

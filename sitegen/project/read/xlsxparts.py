@@ -16,7 +16,7 @@ import zlib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 from xml.parsers import expat
 
 from sitegen.findings.problems import SitegenError
@@ -29,8 +29,8 @@ MAX_TAGS = 30_000_000
 """A part of more XML tags is refused: project default, no published source."""
 MAX_FRAME_BYTES = 16 * 1024 * 1024
 """A larger list of sheets, relations or styles is refused: project default, no published source."""
-MAX_UNFILLED = 100_000
-"""A sheet of more cells without a value is refused: project default, no published source."""
+MAX_UNFILLED = MAX_MERGED = 100_000
+"""A sheet of more cells without a value, or merged ranges, is refused: project default, no published source."""
 MAX_ROW, MAX_COLUMN = limits.SHEET_ROWS.value, limits.SHEET_COLUMNS.value
 
 _WORKBOOK = "xl/workbook.xml"
@@ -40,6 +40,7 @@ _SHEETS = "xl/worksheets/"
 _SHARED_PARTS = ("[Content_Types].xml", "_rels/.rels", _WORKBOOK, _RELATIONS, _STYLES, "xl/sharedStrings.xml")
 _BUILT_IN_FORMATS = {
     1: "0", 2: "0.00", 3: "#,##0", 4: "#,##0.00", 9: "0%", 10: "0.00%", 11: "0.00E+00", 49: "@",
+    18: "h:mm AM/PM", 19: "h:mm:ss AM/PM", 20: "h:mm", 21: "h:mm:ss", 22: "m/d/yy h:mm",
 }  # fmt: skip
 GENERAL = "General"
 
@@ -91,6 +92,15 @@ class Package:
         return buffer.getvalue()
 
 
+class Merged(NamedTuple):
+    """A merged range of a sheet: its first and last row and column, counted from 1."""
+
+    top: int
+    left: int
+    bottom: int
+    right: int
+
+
 @dataclass(slots=True)
 class SheetState:
     """What a sheet's XML says beside the values; rows and columns count from 1.
@@ -98,13 +108,16 @@ class SheetState:
     ``hidden_columns`` are (first, last), and no more than the first thousand of them.
     ``formats`` holds the number format of numbers shown in another than the general one,
     ``unfilled`` the formulas without a stored value and the cells that hold an error such as
-    ``#N/A``; both by (row, column).
+    ``#N/A``; both by (row, column). ``merged`` are the ranges of cells that show one value;
+    ``area`` is how many cells the sheet spans, blank ones too.
     """
 
     hidden_rows: list[int] = field(default_factory=list)
     hidden_columns: list[tuple[int, int]] = field(default_factory=list)
     unfilled: set[tuple[int, int]] = field(default_factory=set)
     formats: dict[tuple[int, int], str] = field(default_factory=dict)
+    merged: list[Merged] = field(default_factory=list)
+    area: int = 0
 
 
 def open_package(content: bytes) -> Package:
@@ -238,6 +251,7 @@ def scan_sheet(part: bytes, formats: tuple[str, ...]) -> SheetState:
     """
     scan = _Scan(formats)
     _read_through(scan.parser, part)
+    scan.state.area = scan.area
     return scan.state
 
 
@@ -256,6 +270,10 @@ class _Scan:
         self._row = self._column = self._rows = self._count = self._last_row = self._last_column = 0
         self._filled = False
 
+    @property
+    def area(self) -> int:
+        return self._last_row * self._last_column
+
     def _start(self, name: str, attributes: Attributes) -> None:
         if name == "c":
             self._cell(attributes)
@@ -273,6 +291,8 @@ class _Scan:
         elif bare == "col" and _truth(attributes.get("hidden")) and len(self.state.hidden_columns) < 1000:
             first, last = _whole(attributes.get("min"), 1), _whole(attributes.get("max"), 1)
             self.state.hidden_columns.append((first, last))
+        elif bare == "mergeCell":
+            self._merge(attributes.get("ref", ""))
         elif bare == "c":
             self._cell(attributes)
 
@@ -314,10 +334,19 @@ class _Scan:
             if shown != GENERAL:
                 self.state.formats[self._row, self._column] = shown
 
+    def _merge(self, range_: str) -> None:
+        first, colon, last = range_.partition(":")
+        (top, left), (bottom, right) = _place(first), _place(last if colon else first)
+        if top > bottom or left > right:
+            raise Unsafe(f"the merged range {range_[:40]!r}")
+        self.state.merged.append(Merged(top, left, bottom, right))
+        if len(self.state.merged) > MAX_MERGED:
+            raise Unsafe(f"a sheet of more than {MAX_MERGED} merged ranges")
+
     def _grow(self) -> None:
         self._last_row = max(self._last_row, self._row)
         self._last_column = max(self._last_column, self._column)
-        if self._count > MAX_CELLS or self._last_row * self._last_column > MAX_CELLS:
+        if self._count > MAX_CELLS or self.area > MAX_CELLS:
             raise Unsafe(f"a sheet of more than {MAX_CELLS} cells")
 
     def _unfilled(self) -> None:

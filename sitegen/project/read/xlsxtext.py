@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
@@ -22,6 +22,8 @@ from sitegen.project.limits import CELL
 from sitegen.project.read.csvtext import Grid
 from sitegen.project.read.xlsxparts import (
     GENERAL,
+    MAX_CELLS,
+    Merged,
     Package,
     SheetPart,
     SheetState,
@@ -36,9 +38,13 @@ State: TypeAlias = Literal["number", "date", "unfilled", "dressed"]
 an error, a number whose format adds signs that are not in the value."""
 
 Value: TypeAlias = int | float | str | bool | time | date | datetime | timedelta
+TextOf: TypeAlias = Callable[[Value, str], tuple[str, tuple[State, ...]]]
+"""Writes a value, by its number format, as text with the states of its cell."""
 
 _DIGITS = re.compile(r"[#,]*(?P<zeros>0*)(?:\.(?P<decimals>0*)#*)?(?P<power>E\+0+)?(?P<percent>%)?")
 _QUIET = re.compile(r"\[(?:Black|Blue|Cyan|Green|Magenta|Red|White|Yellow|Color\d+|\$[^\]]*)\]|_.|\*.|[() -]")
+_CLOCK = re.compile("[hH]")
+_QUOTED = re.compile(r'"[^"]*"|\\.|\[[^\[\]hH]*\]')
 _SPEAKING = re.compile(r'"[^"]+"|\\[^ ()-]|[<>]')
 
 
@@ -47,12 +53,14 @@ class Sheet:
     """A table of text as a spreadsheet shows it, from a CSV file or a sheet of an XLSX file.
 
     ``states`` gives, by state and column (from 1), the rows of cells that are not plain
-    text; it is empty for CSV. ``name`` is the sheet's name, "" for CSV.
+    text; it is empty for CSV. ``name`` is the sheet's name, "" for CSV. ``merged`` are ranges
+    of cells that show one value, which the first cell holds.
     """
 
     grid: Grid
     name: str = ""
     states: Mapping[tuple[State, int], frozenset[int]] = field(default_factory=dict)
+    merged: tuple[Merged, ...] = ()
 
     def rows_in(self, state: State, column: int) -> frozenset[int]:
         """Return the rows whose cell in a column (from 1) is in a state."""
@@ -79,17 +87,31 @@ def read_sheet(path: str, content: bytes, sheet: str = "") -> tuple[Sheet | None
         part = _chosen(package, sheet)
         if part is None:
             return None, [_which_sheet(path, package, sheet)]
-        state = scan_sheet(package.parts[part.part], package.formats)
-        values = _values(package.alone(part), part.name)
+        read, state = read_part(package, part)
     except Unsafe as error:
         return None, [_unreadable(path, str(error))]
-    read = _as_text(part.name, values, state)
-    if long := _long_cell(read.grid):
-        return None, [_unreadable(path, f"a cell of more than {CELL.text} in row {long} of the sheet {part.name!r}")]
     findings = _hidden(path, package, part, state)
     if not read.grid.rows:
         return None, [*findings, _unreadable(path, f"the sheet {part.name!r}, which is empty")]
     return read, findings
+
+
+def read_part(
+    package: Package, part: SheetPart, text_of: TextOf | None = None, most: int = MAX_CELLS
+) -> tuple[Sheet, SheetState]:
+    """Read one sheet of an open workbook, which may be empty, and what its XML says beside the values.
+
+    ``text_of`` writes a value in another way than :func:`cell_text`. Raises Unsafe where the sheet
+    can't be read, spans more than ``most`` cells, or has one that is too long.
+    """
+    state = scan_sheet(package.parts[part.part], package.formats)
+    if state.area > most:
+        raise Unsafe(f"sheets of more than {MAX_CELLS:,} cells in all, blank ones too")
+    values = _values(package.alone(part), part.name)
+    read = _as_text(part.name, values, state, text_of or cell_text)
+    if long := _long_cell(read.grid):
+        raise Unsafe(f"a cell of more than {CELL.text} in row {long} of the sheet {part.name!r}")
+    return read, state
 
 
 def _long_cell(grid: Grid) -> int:
@@ -119,7 +141,7 @@ def _values(content: bytes, sheet: str) -> list[list[Value]]:
         raise Unsafe("a sheet that can't be read") from error
 
 
-def _as_text(name: str, values: list[list[Value]], state: SheetState) -> Sheet:
+def _as_text(name: str, values: list[list[Value]], state: SheetState, text_of: TextOf) -> Sheet:
     rows: list[list[str]] = []
     numbers: list[int] = []
     found: dict[tuple[State, int], set[int]] = {}
@@ -128,7 +150,7 @@ def _as_text(name: str, values: list[list[Value]], state: SheetState) -> Sheet:
         for at, value in enumerate(row):
             if not isinstance(value, str):
                 shown = state.formats.get((number, at + 1), GENERAL)
-                texts[at], kinds = cell_text(value, shown)
+                texts[at], kinds = text_of(value, shown)
                 for kind in kinds:
                     found.setdefault((kind, at + 1), set()).add(number)
         if any(map(str.strip, texts)):
@@ -137,7 +159,7 @@ def _as_text(name: str, values: list[list[Value]], state: SheetState) -> Sheet:
     for at_row, column in state.unfilled:
         found.setdefault(("unfilled", column), set()).add(at_row)
     states = {key: frozenset(at_rows) for key, at_rows in sorted(found.items())}
-    return Sheet(Grid(tuple(rows), tuple(numbers)), name, states)
+    return Sheet(Grid(tuple(rows), tuple(numbers)), name, states, tuple(sorted(state.merged)))
 
 
 def cell_text(value: Value, shown: str = GENERAL) -> tuple[str, tuple[State, ...]]:
@@ -162,6 +184,21 @@ def cell_text(value: Value, shown: str = GENERAL) -> tuple[str, tuple[State, ...
     if isinstance(value, str):
         return value, ()
     return _number_text(value, shown)
+
+
+def stored_text(value: Value, shown: str = GENERAL) -> tuple[str, tuple[State, ...]]:
+    """Write a value as :func:`cell_text` does, a moment to the second, and with midnight where a clock is shown.
+
+    >>> stored_text(datetime(2025, 11, 3), "m/d/yy h:mm"), stored_text(datetime(2025, 11, 3), "m/d/yy")
+    (('2025-11-03T00:00', ('date',)), ('2025-11-03', ('date',)))
+    """
+    if not isinstance(value, date):
+        return cell_text(value, shown)
+    whole = value if isinstance(value, datetime) else datetime.combine(value, time(0))
+    moment = (whole + timedelta(milliseconds=500)).replace(microsecond=0)
+    if moment.time() == time(0) and not _CLOCK.search(_QUOTED.sub("", shown)):
+        return moment.date().isoformat(), ("date",)
+    return moment.isoformat(timespec="seconds" if moment.second else "minutes"), ("date",)
 
 
 def _number_text(value: float, shown: str) -> tuple[str, tuple[State, ...]]:
@@ -221,13 +258,8 @@ def _which_sheet(path: str, package: Package, sheet: str) -> Finding:
 
 
 def _hidden(path: str, package: Package, part: SheetPart, state: SheetState) -> list[Finding]:
-    sheets = [other.name for other in package.sheets if other.hidden]
-    parts = [
-        _several("sheet", [repr(name) for name in sheets]),
-        _several("row", [str(row) for row in sorted(state.hidden_rows)]),
-        _several("column", _column_names(state.hidden_columns)),
-    ]
-    if not any(parts):
+    what = hidden([other.name for other in package.sheets if other.hidden], state)
+    if not what:
         return []
     return [
         Finding(
@@ -235,12 +267,22 @@ def _hidden(path: str, package: Package, part: SheetPart, state: SheetState) -> 
             Severity.NOTE,
             path,
             Where(path),
-            f"hidden: {'; '.join(filter(None, parts))} (sheet {part.name!r})",
+            f"hidden: {what} (sheet {part.name!r})",
             "nothing hidden",
             "look at them: they are read like the others",
             "file",
         )
     ]
+
+
+def hidden(sheets: list[str], state: SheetState) -> str:
+    """Name hidden sheets, and the rows and columns that are hidden on one; nothing where none is."""
+    parts = [
+        _several("sheet", [repr(name) for name in sheets]),
+        _several("row", [str(row) for row in sorted(state.hidden_rows)]),
+        _several("column", _column_names(state.hidden_columns)),
+    ]
+    return "; ".join(filter(None, parts))
 
 
 def _several(noun: str, names: list[str]) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from sitegen.render.data.datapackage import package_bytes
@@ -43,6 +43,20 @@ def _copy_file(report: Report) -> dict[str, bytes]:
     from sitegen.render.comment.docx import docx_bytes
 
     return {COPY: docx_bytes(report.comment_copy, report.meta)}
+
+
+def listed_files(report: Report) -> tuple[str, ...]:
+    """Return the site-relative paths that the report's list of files names, print included, without making any."""
+    found = (page.blocks for page in report.pages if page.ref == Ref("page", LIST))
+    return tuple(ref.id for blocks in found for ref in _listed(blocks))
+
+
+def _listed(blocks: Iterable[Block]) -> Iterator[Ref]:
+    for block in blocks:
+        if isinstance(block, Section):
+            yield from _listed(block.blocks)
+        elif isinstance(block, Table) and block.id == LIST:
+            yield from (row[0].ref for row in block.rows if row[0].ref)
 
 
 def attachments(files: Mapping[str, bytes]) -> dict[str, bytes]:

@@ -23,6 +23,15 @@ def findings_csv(findings: Sequence[Finding]) -> bytes:
     return csv_lines(FIELDS, rows)
 
 
+def dispositions_csv(columns: Sequence[str], keys: Sequence[str]) -> bytes:
+    """Return a table of dispositions to fill in, the first of its columns filled with keys.
+
+    >>> dispositions_csv(("finding_key", "reason"), ["custody-gap:*"]).decode().split()
+    ['finding_key,reason', 'custody-gap:*,']
+    """
+    return csv_lines(columns, ([key, *[""] * (len(columns) - 1)] for key in keys))
+
+
 def _row(finding: Finding) -> tuple[str | int | None, ...]:
     where = finding.where
     return (

@@ -73,6 +73,12 @@ def map_files(
     return files
 
 
+def map_names(data: MapData) -> tuple[str, ...]:
+    """Return the site-relative paths of the map's files, in the order of :func:`map_files`."""
+    pictures = (_picture_name(data.background),) if data.background else ()
+    return tuple(f"map/{name}" for name in ("index.html", *_LEAFLET_FILES, *_OWN_FILES, *pictures))
+
+
 def script_safe_json(value: object) -> str:
     r"""Write JSON that can stand inside a script element, whatever its strings hold.
 

@@ -130,11 +130,27 @@ def environment() -> Environment:
 
 def finished_pages(report: Report, files: Sequence[str]) -> Iterator[FinishedPage]:
     """Render every page of the report, in its order; ``files`` are the extra files' paths."""
-    targets = gather_targets(report.pages, files)
-    frames = Frames(report.meta, navigation(report))
-    parents = {page_url(page.ref): page.parent for page in report.pages}
-    for page in report.pages:
-        yield _finish(page, frames, parents, targets)
+    finisher = Finisher(report, files)
+    yield from map(finisher.page, finisher.urls)
+
+
+class Finisher:
+    """Renders pages of a report one at a time, each when it is asked for; ``files`` are the extra files' paths."""
+
+    def __init__(self, report: Report, files: Sequence[str]) -> None:
+        self._pages = {page_url(page.ref): page for page in report.pages}
+        self._parents = {url: page.parent for url, page in self._pages.items()}
+        self._targets = gather_targets(report.pages, files)
+        self._frames = Frames(report.meta, navigation(report))
+
+    @property
+    def urls(self) -> tuple[str, ...]:
+        """The pages' URLs, in the order of the report."""
+        return tuple(self._pages)
+
+    def page(self, url: str) -> FinishedPage:
+        """Render one page; raises KeyError where there is none."""
+        return _finish(self._pages[url], self._frames, self._parents, self._targets)
 
 
 def navigation(report: Report) -> tuple[tuple[str, tuple[NavItem, ...]], ...]:

@@ -13,17 +13,20 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from copy import copy
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any, cast
 
 from jinja2 import Environment
 from material.plugins.search.plugin import SearchPlugin
-from mkdocs.commands.build import build
+from mkdocs.commands.build import build, get_context
 from mkdocs.config.base import Config
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import MkDocsException
 from mkdocs.plugins import BasePlugin
 from mkdocs.structure.files import File, Files, InclusionLevel
+from mkdocs.structure.nav import Navigation
 from mkdocs.structure.pages import Page as MkdocsPage
 
 from sitegen.findings.problems import OutputFault
@@ -51,10 +54,7 @@ def write_site(report: Report, out: Path, files: Mapping[str, bytes], progress: 
     _check_place(out, files)
     steps = _Steps(2 * len(report.pages), progress)
     pages = tuple(steps.count(finished_pages(report, sorted(files))))
-    try:
-        build(_config(pages, out, steps))
-    except MkDocsException as error:
-        raise OutputFault(f"the site can't be built: {error}") from error
+    _build(_config(pages, out, steps))
     for path, content in files.items():
         target = out / path
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -67,6 +67,51 @@ def _check_place(out: Path, files: Iterable[str]) -> None:
     for path in files:
         if checked_file(path).casefold().startswith(_THEME_FOLDERS):
             raise OutputFault(f"{path!r} would stand in a folder of the site's own files")
+
+
+class Frame:
+    """The frame around pages, loaded once, for who wants pages one at a time and in memory.
+
+    ``files`` holds the theme's files and ours by their path on the site. What is made equals, byte
+    for byte, what :func:`write_site` writes.
+    """
+
+    def __init__(self) -> None:
+        with TemporaryDirectory(prefix="sitegen-") as place:
+            site = Path(place).resolve() / "site"
+            self._config = _config((), site, _Steps(0, None))
+            _build(self._config)
+            found = {path.relative_to(site).as_posix(): path for path in sorted(site.rglob("*")) if path.is_file()}
+            self.files = {name: path.read_bytes() for name, path in found.items() if not name.startswith("search/")}
+        self._env = cast("_Pages", self._config.plugins["sitegen"]).env
+
+    def page(self, made: FinishedPage) -> bytes:
+        """Return a page in its frame."""
+        page = _virtual_file(made, self._config).page
+        context = get_context(Navigation([], []), [], self._config, page)
+        return self._env.get_template("main.html").render(context).encode("utf-8", errors="xmlcharrefreplace")
+
+    def search_files(self, pages: Iterable[FinishedPage]) -> dict[str, bytes]:
+        """Return the search index of the pages, as data and as a script."""
+        index = copy(_search(self._config).search_index)
+        index.entries = _entries(pages)
+        data = index.generate_search_index(None).encode("utf-8")
+        return {"search/search_index.json": data, "search/search_index.js": b"var __index = " + data}
+
+
+def _build(config: MkDocsConfig) -> None:
+    try:
+        build(config)
+    except MkDocsException as error:
+        raise OutputFault(f"the site can't be built: {error}") from error
+
+
+def _search(config: MkDocsConfig) -> SearchPlugin:
+    return cast("SearchPlugin", config.plugins["material/search"])
+
+
+def _entries(pages: Iterable[FinishedPage]) -> list[dict[str, str]]:
+    return [entry._asdict() for page in pages for entry in page.search]
 
 
 class _Steps:
@@ -126,6 +171,7 @@ class _Pages(BasePlugin[_NoSettings]):  # type: ignore[no-untyped-call]
     def __init__(self, pages: tuple[FinishedPage, ...], steps: _Steps) -> None:
         self.pages = pages
         self.steps = steps
+        self.env = Environment()  # noqa: S701 - never used: the theme's takes its place
 
     def on_config(self, config: MkDocsConfig) -> None:
         """Write no page but ours: no site map (it carries dates), no error page."""
@@ -144,13 +190,13 @@ class _Pages(BasePlugin[_NoSettings]):  # type: ignore[no-untyped-call]
 
     def on_pre_build(self, *, config: MkDocsConfig) -> None:
         """Put our entries into the search index, in the order of the pages."""
-        search = cast("SearchPlugin", config.plugins["material/search"])
-        search.search_index.entries.extend(entry._asdict() for page in self.pages for entry in page.search)
+        _search(config).search_index.entries.extend(_entries(self.pages))
 
     def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:  # noqa: ARG002 - as above
         """Keep the theme's compiled templates, and let the frame write its policy."""
         env.filters["policy"] = policy
         env.bytecode_cache = template_cache("theme")
+        self.env = env
         return env
 
     def on_post_page(self, output: str, **_: Any) -> str:  # noqa: ANN401 - mkdocs passes more

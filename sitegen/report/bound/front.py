@@ -44,6 +44,8 @@ from sitegen.report.write.words import count_words, markdown, say, word
 START = Ref("page", "start")
 MAP = Ref("page", "map")
 REPORT = Ref("page", "report")
+TOLD_PAGES = 2
+"""How many of the front pages print the narrative: they come first."""
 
 
 def front_pages(context: Context, data: MapData, ground: Ground | None) -> Iterator[Page]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
+from sitegen.checks.dispositions import is_star
 from sitegen.compute.results.reported import printed_text, qualifier
 from sitegen.compute.results.store import StoredResult
 from sitegen.compute.results.summary import Summary
@@ -289,8 +290,17 @@ def findings_export(context: Context) -> ExportTable:
     )
 
 
+def _decision(context: Context, finding: Finding) -> str:
+    """Return what was decided about a finding, and by which star where it was not decided alone."""
+    row = context.dispositions.get(finding.key)
+    if row is None:
+        return ""
+    if not is_star(row, finding):
+        return row.disposition
+    return say("review.decided_by", disposition=row.disposition, key=row.finding_key)
+
+
 def _finding_fields(context: Context) -> list[Spec[Finding]]:
-    decided = context.dispositions
     advice: list[Spec[Finding]] = [Spec("do", meaning="what to do", value=lambda finding: finding.do)]
     return [
         Spec("key", meaning="stable key of the finding", value=lambda finding: finding.key, required=True),
@@ -312,6 +322,6 @@ def _finding_fields(context: Context) -> list[Spec[Finding]]:
         Spec(
             "disposition",
             meaning="what was decided",
-            value=lambda finding: decided[finding.key].disposition if finding.key in decided else "",
+            value=lambda finding: _decision(context, finding),
         ),
     ]

@@ -6,6 +6,7 @@ from collections.abc import Hashable, Iterable, Mapping, Sequence
 from operator import itemgetter
 from typing import Any, NamedTuple, TypeVar
 
+from sitegen.compute.custody.events import Event
 from sitegen.compute.limits import LimitRecord
 from sitegen.compute.quality.blanks import BlankHit
 from sitegen.compute.quality.duplicates import Pair, PairResult
@@ -17,6 +18,7 @@ from sitegen.report.data.air import air_export
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.specs import INTEGER, NUMBER, Spec, export
 from sitegen.report.write.context import Context
+from sitegen.report.write.derived import derived_events, derived_text
 from sitegen.report.write.fields import (
     TO_COMPOUNDS,
     compound_fields,
@@ -26,6 +28,7 @@ from sitegen.report.write.fields import (
     source_fields,
     unit_field,
 )
+from sitegen.report.write.filled import FilledCell, filled_cells
 from sitegen.report.write.words import say
 
 T = TypeVar("T")
@@ -41,6 +44,8 @@ def record_exports(context: Context) -> tuple[ExportTable, ...]:
         departures_export(context),
         custody_export(context),
         limits_export(context),
+        filled_export(context),
+        derived_events_export(context),
     )
     return tuple(table for table in made if table.rows)
 
@@ -247,6 +252,59 @@ def _as_recorded(context: Context, name: str, table: str) -> ExportTable:
 def limits_export(context: Context) -> ExportTable:
     """Return the limits in force with their sources."""
     return _table("limits", _LIMIT_FIELDS, context.evaluation.limits.values(), "limit")
+
+
+def filled_export(context: Context) -> ExportTable:
+    """Return every cell that was filled by a default or by what another row says."""
+    return _table("filled_cells", _FILLED_FIELDS, filled_cells(context.survey))
+
+
+_FILLED_FIELDS: list[Spec[FilledCell]] = [
+    Spec("table", meaning="table of the folder", value=lambda cell: cell.table, required=True),
+    Spec(
+        "id", meaning="id of the row: a sampler, point, bag, shipment or laboratory sample", value=lambda cell: cell.key
+    ),
+    Spec("column", meaning="column that was filled", value=lambda cell: cell.column, required=True),
+    Spec("value", meaning="value supplied", value=lambda cell: cell.one.text, required=True),
+    Spec(
+        "rule",
+        meaning="the default or the record that supplies the value",
+        value=lambda cell: cell.one.rule,
+        required=True,
+    ),
+    Spec("source_file", meaning="file of the row", value=lambda cell: cell.origin.file, required=True),
+    Spec(
+        "source_row",
+        type=INTEGER,
+        meaning="row in that file; the header is row 1",
+        value=lambda cell: cell.origin.row,
+        required=True,
+    ),
+]
+
+
+def derived_events_export(context: Context) -> ExportTable:
+    """Return the custody events that rows of other tables state, where the project asks for them to be told."""
+    return _table("derived_events", _derived_fields(context), derived_events(context))
+
+
+def _derived_fields(context: Context) -> list[Spec[Event]]:
+    return [
+        Spec("subject_kind", meaning="sampler, bag or shipment", value=lambda event: event.subject_kind, required=True),
+        Spec("subject_id", meaning="its id", value=lambda event: event.subject_id, required=True),
+        Spec("event", meaning="what happened", value=lambda event: event.kind, required=True),
+        Spec("at", meaning="when, local time", value=lambda event: context.when(event.utc), required=True),
+        Spec("by_role", meaning="role code of who acted; empty where none is on record", value=lambda event: event.by),
+        Spec("rule", meaning="the record that it is derived from", value=derived_text, required=True),
+        Spec("source_file", meaning="file of that row", value=lambda event: event.origin.file, required=True),
+        Spec(
+            "source_row",
+            type=INTEGER,
+            meaning="row in that file; the header is row 1",
+            value=lambda event: event.origin.row,
+            required=True,
+        ),
+    ]
 
 
 _LIMIT_FIELDS: list[Spec[LimitRecord]] = [

@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
+from sitegen.project.delivery.parts import MappingForm
+from sitegen.project.delivery.reissue import Changed, Former
 from sitegen.project.delivery.tables import MappingPreview, mapping_preview
 from sitegen.report.record.pages import Block, Cell, Facts, Page, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.context import Context
-from sitegen.report.write.words import say
+from sitegen.report.write.publish import allowed_classes
+from sitegen.report.write.words import prose, say
 
 PAGE = Ref("page", "mapping")
 
@@ -18,11 +21,11 @@ def mapping_pages(context: Context) -> Iterator[Page]:
     """Yield the preview of every mapping file; nothing where the folder has none."""
     previews = mapping_preview(context.survey)
     if previews:
-        blocks = tuple(_section(at, preview) for at, preview in enumerate(previews, start=1))
+        blocks = tuple(_section(context, at, preview) for at, preview in enumerate(previews, start=1))
         yield Page(PAGE, "Laboratory mapping", say("mapping.lead", count=len(previews)), blocks, group="Data")
 
 
-def _section(at: int, preview: MappingPreview) -> Section:
+def _section(context: Context, at: int, preview: MappingPreview) -> Section:
     facts = Facts(
         (
             ("Mapping file", Cell(preview.mapping)),
@@ -30,12 +33,57 @@ def _section(at: int, preview: MappingPreview) -> Section:
             ("SHA-256", Cell(preview.sha256)),
             ("Sheet", Cell(preview.sheet or "–")),
             ("Layout", Cell(preview.layout)),
+            *((label, Cell(text)) for label, text in _of_form(context, preview.form)),
         )
     )
     blocks: list[Block] = [facts, _received(at, preview)]
     mapped = [_mapped(at, preview, name) for name in preview.columns]
     blocks += [one for one in mapped if one.rows]
+    if preview.former:
+        blocks += _replaced(context, at, preview.file, preview.former)
     return Section(f"mapping-{at}", preview.mapping, tuple(blocks))
+
+
+def _of_form(context: Context, form: MappingForm) -> Iterator[tuple[str, str]]:
+    """Yield what a mapping says of its header, and of a draft who compared it."""
+    if len(form.source.header_row) > 1:
+        yield "Header rows", say("mapping.header_rows", rows=form.source.header_row)
+    if form.confirmed:
+        by = _role(context, form.confirmed.mapping)
+        yield "Mapping", say("mapping.confirmed", role=by) if by else say("mapping.unconfirmed")
+    if form.confirmed and form.control.given:
+        by = _role(context, form.confirmed.control)
+        yield "Control totals", say("mapping.totals_compared", role=by) if by else say("mapping.totals_counted")
+
+
+def _role(context: Context, code: str) -> str:
+    """Return a role as it may be published: one that only the mapping names has no function on record."""
+    shown = "role_codes" in allowed_classes(context.survey.settings.publish) or code in context.survey.withheld.roles
+    return code if shown or not code else say("mapping.role")
+
+
+def _replaced(context: Context, at: int, file: str, former: Former) -> Iterator[Block]:
+    """Yield what a former issue had otherwise; the results themselves are asked for, as what this rests on."""
+    compared, _ = former.compared, context.survey.tables["results"]
+    yield prose(
+        "mapping.replaces",
+        file=file,
+        former=former.file,
+        digest=former.sha256,
+        both=compared.both,
+        changed=len(compared.changed),
+        former_alone=len(compared.former_alone),
+        present_alone=len(compared.present_alone),
+    )
+    columns: list[Spec[Changed]] = [
+        Spec("sample", "Laboratory sample", cell=lambda one: one.lab_sample_id),
+        Spec("compound", "Compound", cell=lambda one: context.name(one.analyte_id)),
+        Spec("former", "Former issue", cell=lambda one: one.former),
+        Spec("present", "This issue", cell=lambda one: one.present),
+    ]
+    if compared.every:
+        caption = say("mapping.replaced_caption", former=former.file, file=file)
+        yield table(f"replaced-{at}", caption, columns, compared.every)
 
 
 class _Line(NamedTuple):

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
-from sitegen.checks.dispositions import dispositions, open_findings
+from sitegen.checks.dispositions import open_findings
 from sitegen.compute.statistics.sample import draw
-from sitegen.findings.problems import Finding
+from sitegen.findings.problems import Finding, Where
+from sitegen.project.places import sheet_at
 from sitegen.project.schema import Column
-from sitegen.project.survey import SurveyTable
+from sitegen.project.survey import SurveyTable, origins
 from sitegen.project.tables import ReviewComment
 from sitegen.report.record.pages import (
     Block,
@@ -56,15 +57,26 @@ def sample(context: Context, values: Iterable[PrintedValue]) -> tuple[PrintedVal
 
     They are ordered as the laboratory's files have them.
     """
-    files = frozenset(context.survey.frame("results")["_file"])
+    parts = frozenset(_parts(context.survey.tables["results"]))
     found: dict[tuple[str, int, str], PrintedValue] = {}
     for value in values:
-        if value.origin and value.origin[0] in files and value.column not in NO_RESULT:
+        if value.origin and _part(value.origin) in parts and value.column not in NO_RESULT:
             known = found.setdefault(value.origin, value)
             if known.page.kind != "location" and value.page.kind == "location":
                 found[value.origin] = value
     by_name = {found[origin].name: found[origin] for origin in sorted(found)}
     return tuple(by_name[name] for name in draw(by_name, context.survey.settings.project.id, SHARE))
+
+
+def _parts(results: SurveyTable) -> Iterator[tuple[str, str]]:
+    """Yield the files of results, with the sheet where that is one of a workbook that has other tables as well."""
+    frame = results.frame
+    for origin in origins(frame.drop_duplicates(["_file", *frame.columns.intersection(["_sheet"])])):
+        yield origin.file, sheet_at(origin.where())
+
+
+def _part(origin: tuple[str, int, str]) -> tuple[str, str]:
+    return origin[0], sheet_at(Where(*origin))
 
 
 @traced
@@ -104,7 +116,7 @@ def _findings_table(context: Context) -> Table:
         "to-decide",
         say("working.findings_caption"),
         columns,
-        open_findings(context.findings, dispositions(context.survey)),
+        open_findings(context.findings, context.dispositions),
         empty=say("working.nothing"),
         filters=("severity",),
     )
@@ -198,14 +210,15 @@ def silent_columns(context: Context, pages: Sequence[Page]) -> list[SilentColumn
     found = []
     for name, rows in context.survey.tables.items():
         for column in rows.spec.columns if name not in NOT_LISTED else ():
-            filled = rows.raw[column.name].unique() if column.name in rows.raw else ()
-            stated = [text for text in filled if text not in ("", "NA")]
+            received = rows.raw[column.name].unique() if column.name in rows.raw else ()
+            filled = (one.text for (_, name_of_cell), one in rows.filled.items() if name_of_cell == column.name)
+            stated = [text for text in dict.fromkeys((*received, *filled)) if text not in ("", "NA")]
             telling = [text for text in stated if not _SHORT.fullmatch(text)]
             telling += _moments(context, rows, column.name)
             if stated and not telling:
-                found.append(SilentColumn(name, rows.spec.path, column, "short"))
+                found.append(SilentColumn(name, rows.called, column, "short"))
             elif stated and not _is_printed(telling, seen, whole):
-                found.append(SilentColumn(name, rows.spec.path, column, "silent"))
+                found.append(SilentColumn(name, rows.called, column, "silent"))
     return found
 
 

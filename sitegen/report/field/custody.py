@@ -12,7 +12,7 @@ from sitegen.compute.custody.walk import GAPS, STATES
 from sitegen.compute.field.exposure import Placement
 from sitegen.compute.field.reconcile import Step, count_fates
 from sitegen.figures.timeline import custody_timeline
-from sitegen.project.tables import ReturnBag, Sampler, Shipment
+from sitegen.project.tables import CustodyEvent, ReturnBag, Sampler, Shipment
 from sitegen.report.field.custodyfindings import trouble_table
 from sitegen.report.field.custodypages import (
     PAGE,
@@ -34,6 +34,7 @@ from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.audience import grave
 from sitegen.report.write.columns import SAMPLER, point_cell, sampler_cell
 from sitegen.report.write.context import Context
+from sitegen.report.write.derived import derived_events
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import count_words, prose, say, word
 
@@ -87,7 +88,13 @@ def custody_blocks(context: Context) -> tuple[Block, ...]:
         Section(
             "counts",
             "Counts",
-            (counts_table(context), register_table(context), bags_table(context), shipments_table(context)),
+            (
+                counts_table(context),
+                register_table(context),
+                bags_table(context),
+                shipments_table(context),
+                *_derived_tables(context),
+            ),
         ),
     ]
     drawn = survey_figure(context)
@@ -105,6 +112,26 @@ def counts_table(context: Context) -> Table:
         Spec("source", "Counted in", cell=lambda step: step.source),
     ]
     return table("custody-counts", say("custody.counts_caption"), columns, context.reconciled)
+
+
+def _derived_tables(context: Context) -> Iterator[Table]:
+    """Yield how many events custody.csv has and how many are derived, where the project derives any."""
+    if context.survey.settings.derive.custody:
+        yield derived_table(context)
+
+
+@traced
+def derived_table(context: Context) -> Table:
+    """Return how many events are typed in custody.csv, and how many of which kind follow from which table."""
+    found = Counter((event.origin.file, event.kind) for event in derived_events(context))
+    typed = {(context.path("custody"), ""): len(context.survey.rows(CustodyEvent))}
+    columns: list[Spec[tuple[str, str]]] = [
+        Spec("origin", "Recorded in", cell=lambda one: one[0]),
+        Spec("event", "Event", cell=lambda one: say("custody.derived_event", event=one[1].replace("_", " "))),
+        Spec("count", "Events", kind="number", cell=lambda one: f"{(typed | found)[one]:,}"),
+    ]
+    caption, note = say("custody.derived_caption"), say("custody.derived_note")
+    return table("custody-derived", caption, columns, [*typed, *sorted(found)], note=note)
 
 
 @traced

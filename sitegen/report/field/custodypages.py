@@ -18,7 +18,9 @@ from sitegen.report.record.pages import Block, Cell, Facts, Page, Quote, Ref, Se
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.columns import POINT, SAMPLER, compound_column, point_cell, result_column
 from sitegen.report.write.context import Context
+from sitegen.report.write.filled import filled_facts
 from sitegen.report.write.traced import traced
+from sitegen.report.write.values import place_text
 from sitegen.report.write.words import say, word
 
 PAGE = Ref("page", "custody")
@@ -87,10 +89,11 @@ def biography(context: Context, row: Sampler) -> tuple[Block, ...]:
         ),
         *_holding(context, runs),
         ("Outcome", Cell((row.outcome or "not recorded").replace("_", " "))),
+        *filled_facts(context, ("samplers", name), ("deployments", name)),
     ]
     blocks: list[Block] = [Facts(tuple(facts), frozenset({say("custody.held_title")}))]
     if row.note:
-        blocks.append(Quote(row.note, f"{row.origin.file}, row {row.origin.row}"))
+        blocks.append(Quote(row.note, place_text(row.origin)))
     around = [("bag", bag), ("shipment", row.shipment_id), ("shipment", _shipment_of(context, bag))]
     blocks += known_section(context, ("sampler", name), (name,), around)
     chain = context.evaluation.custody.samplers.get(name)
@@ -135,6 +138,7 @@ def bag_pages(context: Context) -> Iterator[Page]:
         hits = [hit for hit in context.evaluation.blank_hits if hit.kind == "trip_blank" and hit.group == name]
         members = [p for p in context.evaluation.deployed if p.bag_id == name]
         chain = context.evaluation.custody.bags[name]
+        filled = filled_facts(context, ("return_bags", name))
         yield Page(
             Ref("bag", name),
             f"Return bag {name}",
@@ -146,7 +150,8 @@ def bag_pages(context: Context) -> Iterator[Page]:
                 touched=sum(len(hit.touched) for hit in hits),
             ),
             (
-                *((Quote(row.note, f"{row.origin.file}, row {row.origin.row}"),) if row.note else ()),
+                *((Facts(tuple(filled)),) if filled else ()),
+                *((Quote(row.note, place_text(row.origin)),) if row.note else ()),
                 *known_section(context, ("bag", name), _inside(context, "bag", name)),
                 *_chain_sections(context, "bag", name, chain),
                 Section(

@@ -13,7 +13,9 @@ from sitegen.report.record.pages import Cell, Figure, Ref, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.trace.printed import record_ref
 from sitegen.report.write.context import Context
+from sitegen.report.write.derived import derived_text
 from sitegen.report.write.traced import traced
+from sitegen.report.write.values import place_text
 from sitegen.report.write.words import say
 
 _KINDS = {"sampler": "sampler", "bag": "bag", "shipment": "shipment"}
@@ -104,7 +106,7 @@ def spans_table(context: Context, table_id: str, chain: Chain, caption: str) -> 
         Spec("state", "State", cell=_state_cell),
         Spec("holder", "Holder", cell=lambda span: span.holder or "–"),
         Spec("place", "Place", kind="wide", cell=lambda span: span.place or "–"),
-        Spec("evidence", "Recorded in", cell=lambda span: _recorded_cell(span.events[0])),
+        Spec("evidence", "Recorded in", cell=lambda span: _recorded_cell(context, span.events[0])),
     ]
     return table(table_id, caption, columns, chain.spans, row_header=-1)
 
@@ -113,10 +115,10 @@ def _state_cell(span: Span) -> Cell:
     return Cell(span.state, tone="flag" if span.state in GAPS else "stop" if span.state == OVERLAP else "")
 
 
-def _recorded_cell(event: Event) -> Cell:
-    """Return the row that records an event."""
-    file, row = event.origin.file, event.origin.row
-    return Cell(f"{file}, row {row}", record_ref(file, row))
+def _recorded_cell(context: Context, event: Event) -> Cell:
+    """Return the row that records an event, or the row of another table that it is derived from."""
+    derived = context.survey.settings.derive.custody and not event.event_id
+    return Cell(derived_text(event) if derived else place_text(event.origin), record_ref(event.origin.where()))
 
 
 @traced
@@ -131,7 +133,7 @@ def events_table(context: Context, table_id: str, events: tuple[Event, ...], cap
         Spec("signature", "Signed", cell=_signature_cell),
         Spec("seal", "Seal", cell=lambda event: event.seal_number or "–"),
         Spec("place", "Place and remark", kind="wide", cell=_remark_text),
-        Spec("evidence", "Recorded in", cell=_evidence_cell),
+        Spec("evidence", "Recorded in", cell=lambda event: _evidence_cell(context, event)),
     ]
     return table(table_id, caption, columns, events, row_header=-1)
 
@@ -153,8 +155,8 @@ def _remark_text(event: Event) -> str:
     return ". ".join(part for part in (event.place, event.comment) if part) or "–"
 
 
-def _evidence_cell(event: Event) -> Cell:
+def _evidence_cell(context: Context, event: Event) -> Cell:
     """Return the row and the document that record an event."""
-    recorded = _recorded_cell(event)
+    recorded = _recorded_cell(context, event)
     text = f"{recorded.text}; {event.scan_file}" if event.scan_file else recorded.text
     return recorded._replace(text=text, origin=event.origin.cell(event.column))

@@ -89,7 +89,7 @@ def _of_sampler(context: Context, row: Sampler) -> _Note:
 
 def row_cell(origin: Origin) -> Cell:
     """Return the place of a row in one of our own files, leading to the row as received."""
-    return Cell(place_text(origin), record_ref(origin.file, origin.row))
+    return Cell(place_text(origin), record_ref(origin.where()))
 
 
 def _roles(*roles: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from sitegen.compute.place.points import Point
-from sitegen.report.field.surveyed import is_geographic, surveyed_position, system_text, unit_head
+from sitegen.report.field.surveyed import is_geographic, stated_cell, surveyed_position, system_text, unit_head
 from sitegen.report.record.pages import Cell, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.columns import POINT
@@ -64,7 +64,7 @@ def _surveyed_column(name: str, at: int, code: str) -> Spec[Point]:
         given = surveyed_position(point)
         if given is None:
             return Cell("–")
-        return Cell((given.x_text, given.y_text)[at].strip(), origin=point.origin.cell(given.columns[at]))
+        return Cell((given.x_text, given.y_text)[at].strip(), origin=stated_cell(point, given, at))
 
     return Spec(f"surveyed_{name.lower()}", f"{name} as surveyed", unit_head(code), "number", cell=cell)
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any, Protocol
 
-from sitegen.compute.place.points import Point, StatedPosition, crs
+from sitegen.compute.place.points import Point, StatedPosition
 from sitegen.compute.place.systems import PROJ_VERSION, Step, steps, system
+from sitegen.project.place.coordinates import crs
 from sitegen.project.tables import Location
 from sitegen.report.record.pages import Cell
 from sitegen.report.record.specs import NUMBER, Spec
@@ -91,9 +92,18 @@ def surveyed_cell(context: Context, point: Point, row: Location) -> Cell:
         system=system_text(code),
         unit=unit_text(code),
         method=row.coordinate_method,
+        rule=point.supplied.rule if point.supplied else "",
         accuracy="" if point.accuracy_m is None else f"{point.accuracy_m:g}",
     )
-    return Cell(text, origin=point.origin.cell(given.columns[0]))
+    return Cell(text, origin=stated_cell(point, given, 0))
+
+
+def stated_cell(point: Point, given: StatedPosition, at: int) -> tuple[str, int, str]:
+    """Return file, row and column of a coordinate as stated: of the point's row, or of the file that supplied it."""
+    if point.supplied is None:
+        return point.origin.cell(given.columns[at])
+    measured = point.supplied.measured
+    return measured.file, measured.number, measured.heads[at]
 
 
 def system_text(code: str) -> str:

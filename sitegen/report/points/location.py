@@ -32,8 +32,9 @@ from sitegen.report.results.standout import low_callouts
 from sitegen.report.write.columns import POINT
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.fields import AtPoint
+from sitegen.report.write.filled import filled_facts
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import mark_words, value_text
+from sitegen.report.write.values import mark_words, place_text, value_text
 from sitegen.report.write.words import escape_markdown, say, word
 from sitegen.units import UNIT_TEXT
 
@@ -207,12 +208,14 @@ def _record(context: Context, row: Location, placement: Placement | None) -> tup
             facts.append(("Distance from plan", Cell(f"{point.moved_m:.2f} m")))
     if placement:
         facts += _placement_facts(context, placement)
+    rows = [("locations", row.location_id), *([("deployments", placement.sampler_id)] if placement else [])]
+    facts += filled_facts(context, *rows)
     several = samplers_table(context, row.location_id)
     blocks: list[Block] = [Facts(tuple(facts), _MEASURED), *((several,) if several else ())]
     if row.comment:
-        blocks.append(Quote(row.comment, f"{row.origin.file}, row {row.origin.row}"))
+        blocks.append(Quote(row.comment, place_text(row.origin)))
     blocks += [
-        Quote(p.comment, f"{p.origin.file}, row {p.origin.row} (sampler {p.sampler_id})")
+        Quote(p.comment, f"{place_text(p.origin)} (sampler {p.sampler_id})")
         for p in (*context.placed_at.get(row.location_id, ()), *context.opened_at.get(row.location_id, ()))
         if p.comment
     ]

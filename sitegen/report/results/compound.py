@@ -29,6 +29,7 @@ from sitegen.report.write.traced import traced
 from sitegen.report.write.values import (
     highest_text,
     limits_text,
+    place_text,
     value_text,
 )
 from sitegen.report.write.words import markdown, say, word
@@ -277,7 +278,7 @@ def points_table(context: Context, compound: Compound, rows: list[StoredResult])
         result_column(context),
         Spec("surface", "Surface", cell=lambda row: word("surface", row.surface)),
         SAMPLER,
-        Spec("source", "Row in file", cell=lambda row: f"{row.origin.file}, row {row.origin.row}"),
+        Spec("source", "Row in file", cell=lambda row: place_text(row.origin)),
     ]
     caption = say("compound.table_caption", name=compound.name, unit=context.mass_unit.text)
     return table(f"points-{compound.analyte_id}", caption, columns, rows, filters=("surface",))

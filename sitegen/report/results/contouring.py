@@ -11,11 +11,11 @@ from shapely.geometry.base import BaseGeometry
 
 from sitegen.compute.evaluate import Compound
 from sitegen.compute.picture.contours import Band, NoContour, Pattern
-from sitegen.compute.place.points import WGS84, transform
 from sitegen.compute.statistics.kriging import Lag
 from sitegen.figures.contour import Area, LagDot, contour_layer, variogram
 from sitegen.figures.ground import Ground
 from sitegen.figures.sitemap import symbol_map
+from sitegen.project.place.coordinates import WGS84, transform
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.pages import Block, Callout, Figure, Section, Table
 from sitegen.report.record.specs import NUMBER, Spec, export, table

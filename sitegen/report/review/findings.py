@@ -6,10 +6,12 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
 from sitegen.checks.catalogue import catalogue
+from sitegen.checks.dispositions import is_star
 from sitegen.compute.custody.signatures import signed_roles
 from sitegen.compute.limits import LimitRecord
 from sitegen.findings.problems import Finding, Severity
 from sitegen.project.folder import InputFile
+from sitegen.project.places import sheet_at
 from sitegen.project.schema import SETTINGS_FILE, THEME_FOLDER
 from sitegen.project.tables import Departure, ReviewComment, SignOff
 from sitegen.project.zones import ZONE_DATA_VERSION
@@ -161,7 +163,7 @@ def _named(context: Context, finding: Finding) -> str:
     kind, where = finding.subject_kind, finding.where
     first, _, last = finding.subject.partition("+")
     if kind in context.survey.tables and where.row:
-        return say("sources.place", file=where.file, sheet="", row=where.row)
+        return say("sources.place", file=where.file, sheet=sheet_at(where), row=where.row)
     if kind == "blank":
         return context.name(finding.subject.rpartition("+")[2])
     if kind in ("location", "compound"):
@@ -182,7 +184,7 @@ def subject_ref(context: Context, finding: Finding) -> Ref | None:
     if len(touched) == 1:
         return Ref("location", touched.pop())
     where = finding.where
-    return LISTED_ELSEWHERE["comments"] if finding.subject_kind == "comment" else record_ref(where.file, where.row or 0)
+    return LISTED_ELSEWHERE["comments"] if finding.subject_kind == "comment" else record_ref(where)
 
 
 def disposition_text(context: Context, finding: Finding) -> str:
@@ -195,7 +197,8 @@ def disposition_text(context: Context, finding: Finding) -> str:
             else "–"
         )
     who = " ".join(part for part in (row.by_role, row.on) if part)
-    return _with_role(f"{row.disposition}: {row.reason}", who)
+    text = _with_role(f"{row.disposition}: {row.reason}", who)
+    return say("review.starred", text=text, key=row.finding_key) if is_star(row, finding) else text
 
 
 @traced

@@ -11,12 +11,12 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
 from itertools import chain
 from typing import TypeAlias
 
-from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE
-from sitegen.project.tables import TABLE
+from sitegen.findings.problems import Where
+from sitegen.project.places import table_at
+from sitegen.project.schema import SETTINGS_FILE
 from sitegen.report.record.pages import (
     SHORT_DATA,
     Block,
@@ -42,7 +42,7 @@ from sitegen.report.write.words import say
 
 ABOUT_ITSELF = ("sources", "downloads", "files", "working-set", "changes", "checks", "glossary")
 """Pages whose numbers tell of the report's own files and of earlier revisions, and the program's own lists."""
-OTHER_FILES = {"features": FEATURES_FILE, "project": SETTINGS_FILE}
+OTHER_FILES = {"project": SETTINGS_FILE}
 PDF = Ref("file", "downloads/report.pdf")
 Files: TypeAlias = Mapping[str, tuple[Source, ...]]
 """The files behind each table of the format, feature file, setting and text that the folder has, by its name."""
@@ -293,13 +293,11 @@ def sources_of(reads: Container[str], files: Files) -> tuple[Source, ...]:
     return tuple(source for name, behind in files.items() if name in reads for source in behind)
 
 
-@cache
-def own_files() -> Mapping[str, str]:
-    """Return the path of each table's own file by its name."""
-    return {name: spec.path for name, spec in TABLE.items()} | OTHER_FILES
+def record_ref(where: Where) -> Ref | None:
+    """Return the pointer to a row of one of our own files, None where its rows have no page of their own.
 
-
-def record_ref(file: str, row: int) -> Ref | None:
-    """Return the pointer to a row of one of our own files, None where its rows have no page of their own."""
-    name = next((name for name, path in own_files().items() if path == file), "")
-    return Ref("source", f"file-{name}", f"row-{row}") if name in TABLE and name != "results" else None
+    >>> record_ref(Where("field/samplers.csv", 5)).anchor, record_ref(Where("lab/results.csv", 5)) is None
+    ('row-5', True)
+    """
+    spec, _ = table_at(where)
+    return Ref("source", f"file-{spec.name}", f"row-{where.row or 0}") if spec and spec.name != "results" else None

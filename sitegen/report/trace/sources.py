@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterator, Mapping, Sequence
+from collections import Counter
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import starmap
 from math import isnan
+from operator import itemgetter
 from typing import NamedTuple, TypeAlias
 
 from sitegen.compute.results.reported import limit_of, printed_text, qualifier
 from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.rounding import as_reported, rounded_text
 from sitegen.project.delivery.originals import Original, delivered_files, received_columns, received_rows, row_text
+from sitegen.project.featurefiles import feature_files
 from sitegen.project.schema import Origin, text_file
-from sitegen.project.survey import SurveyTable, origins
+from sitegen.project.survey import SurveyTable, called, origins
 from sitegen.report.record.pages import (
     Block,
     Cell,
@@ -32,6 +35,7 @@ from sitegen.report.record.specs import Spec, table
 from sitegen.report.trace.printed import JOINED, OTHER_FILES, mark_values, printed_values, sources_of
 from sitegen.report.write.columns import POINT, SAMPLER
 from sitegen.report.write.context import Context, row_ref
+from sitegen.report.write.filled import filled_cells, general_rule, rules_text
 from sitegen.report.write.publish import allowed_classes
 from sitegen.report.write.values import source_ref
 from sitegen.report.write.words import lexicon, markdown, say
@@ -89,6 +93,9 @@ def source_files(context: Context) -> dict[str, tuple[Source, ...]]:
     """Return what to call the files of each table, of the features, the settings and each text, with their rows."""
     survey = context.survey
     there = {name: _behind(name, table) for name, table in survey.tables.items()}
+    there["locations"] += tuple(dict.fromkeys(file_source(one.measured.file) for one in survey.measured.values()))
+    features = feature_files(survey.settings.features, survey.folder)
+    there["features"] = tuple(file_source(path) for path in features if path in survey.folder.files)
     there |= {name: (file_source(path),) for name, path in OTHER_FILES.items() if path in survey.folder.files}
     there |= {f"text-{name}": (file_source(text_file(name)),) for name in survey.texts}
     return {name: sources for name, sources in there.items() if sources}
@@ -97,8 +104,13 @@ def source_files(context: Context) -> dict[str, tuple[Source, ...]]:
 def _behind(name: str, table: SurveyTable) -> tuple[Source, ...]:
     """Return the files that the rows of a table came from; its own where it is there without rows."""
     ref = _rows_ref(name)
-    paths = dict.fromkeys(table.frame["_file"]) or ([table.spec.path] if table.present else [])
-    return tuple(Source(path, ref, path) for path in paths)
+    paths = dict.fromkeys(table.frame["_file"]) or ([table.file] if table.present else [])
+    return tuple(Source(_called(table, path), ref, path) for path in paths)
+
+
+def _called(table: SurveyTable, path: str) -> str:
+    """Name a file that rows of a table came from; the workbook of all tables with the sheet."""
+    return table.called if path == table.file else path
 
 
 def _rows_ref(name: str) -> Ref:
@@ -121,6 +133,7 @@ def sources_page(context: Context, count: Count) -> Page:
         Section("joined", "Joined results", (_joined(context),)),
         Section("files", "Files", (_files_table(context),)),
         Section("samples", "Laboratory samples", (_samples_table(context),)),
+        *_filled_section(context),
     )
     return Page(SOURCES, "Sources of numbers", say("sources.lead", **counted), blocks, group="Data")
 
@@ -140,22 +153,37 @@ def _counter(counted: Mapping[str, str]) -> Table:
     return table("counter", say("sources.counter_caption"), columns, counted)
 
 
+def _filled_section(context: Context) -> Iterator[Section]:
+    """Yield what was filled and by which rules, where anything was."""
+    found = Counter((one.origin.file, one.column, general_rule(one.one.rule)) for one in filled_cells(context.survey))
+    columns: list[Spec[tuple[str, str, str]]] = [
+        Spec("file", "File", cell=itemgetter(0)),
+        Spec("column", "Column", cell=itemgetter(1)),
+        Spec("rule", "Rule", kind="wide", cell=itemgetter(2)),
+        Spec("cells", "Cells", kind="number", cell=lambda one: f"{found[one]:,}"),
+    ]
+    if found:
+        made = table("filled-cells", say("sources.filled_caption"), columns, found, note=say("sources.filled_note"))
+        yield Section("filled", say("sources.filled_title"), (made,))
+
+
 class _ListedFile(NamedTuple):
-    """A file that rows of a table came from: its path, the way to its rows, and how many they are."""
+    """A file that rows of a table came from: its path and name, the way to its rows, and how many they are."""
 
     file: str
+    called: str
     ref: Ref
     rows: int
 
 
 def _files_table(context: Context) -> Table:
     columns: list[Spec[_ListedFile]] = [
-        Spec("file", "File", cell=lambda one: Cell(one.file, one.ref)),
+        Spec("file", "File", cell=lambda one: Cell(one.called, one.ref)),
         Spec("rows", "Rows", kind="number", cell=lambda one: f"{one.rows:,}"),
         Spec("sha", "SHA-256", kind="wide", cell=lambda one: context.survey.folder.sha256(one.file)),
     ]
     files = [
-        _ListedFile(str(file), _rows_ref(name), len(part))
+        _ListedFile(str(file), _called(received, str(file)), _rows_ref(name), len(part))
         for name, received in context.survey.tables.items()
         for file, part in received.frame.groupby("_file", sort=True)
     ]
@@ -167,7 +195,7 @@ def _samples_table(context: Context) -> Table:
         Spec("sample", "Laboratory sample", cell=lambda row: Cell(row.lab_sample_id, Ref("source", row.lab_sample_id))),
         SAMPLER,
         POINT,
-        Spec("file", "File", cell=lambda row: row.origin.file),
+        Spec("file", "File", cell=lambda row: called(row.origin.file, row.origin.sheet)),
     ]
     firsts: dict[str, StoredResult] = {}
     for row in context.results:
@@ -228,12 +256,15 @@ def _part(origin: Origin) -> Part:
 
 
 def _file_facts(context: Context, table: str, part: Part, original: Original | None, *, every: bool) -> Facts:
-    step = say("sources.mapped", mapping=original.mapping, sheet=original.sheet) if original else say("sources.own")
+    step = say("sources.own")
+    if original:
+        of = {"mapping": original.mapping, "sheet": original.sheet, "replaces": original.replaces}
+        step = say("sources.mapped", **of)
     own = row_text(received_columns(context.survey.tables[table], every=every))
     header = original.header if original else own
     return Facts(
         (
-            ("File", Cell(part[0], Ref("page", "files"))),
+            ("File", Cell(_called(context.survey.tables[table], part[0]), Ref("page", "files"))),
             ("SHA-256", Cell(context.survey.folder.sha256(part[0]))),
             ("Mapping step", Cell(step)),
             ("Columns as received", Cell(header)),
@@ -295,12 +326,15 @@ def _file_page(context: Context, name: str, files: Mapping[Part, Original], *, e
     own = context.survey.tables[name]
     stands = tuple(origins(own.frame))
     parts = tuple(dict.fromkeys(map(_part, stands)))
-    file = "; ".join(dict.fromkeys(path for path, _ in parts))
+    file = "; ".join(dict.fromkeys(_called(own, path) for path, _ in parts))
     columns: list[Spec[_Row]] = [
         Spec("row", "Row", cell=lambda row: _row_cell(own, row.origin)),
         Spec("received", "As received", kind="wide", cell=lambda row: row.text),
     ]
-    rows = starmap(_Row, zip(stands, _received(own, files, every=every), strict=True))
+    rows: Iterable[_Row] = starmap(_Row, zip(stands, _received(own, files, every=every), strict=True))
+    if own.filled:
+        columns.append(_filled_column(own, stands))
+        rows = dict.fromkeys(rows)  # of a range of serials, its one row
     note = "" if every else say("sources.some_columns")
     return Page(
         Ref("source", f"file-{name}"),
@@ -315,8 +349,17 @@ def _file_page(context: Context, name: str, files: Mapping[Part, Original], *, e
     )
 
 
+def _filled_column(own: SurveyTable, stands: Sequence[Origin]) -> Spec[_Row]:
+    """Return the column of what was filled in each row, and by which rules."""
+    filled: dict[Origin, dict[tuple[str, str], None]] = {}
+    for (row, column), one in own.filled.items():
+        filled.setdefault(stands[row], {})[column, general_rule(one.rule)] = None
+    title = say("sources.filled_title")
+    return Spec("filled", title, kind="wide", cell=lambda row: rules_text(filled.get(row.origin, ())) or "–")
+
+
 def _row_cell(own: SurveyTable, at: Origin) -> Cell:
     """Return the row of a table in our own file, with the way there; of a laboratory's, its place."""
-    if at.file != own.spec.path:
+    if at.column or at.file != own.file:
         return Cell(_place(at, several=True))
     return Cell(str(at.row), row_ref(own.spec.name, at.row))

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from copy import copy
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from math import isnan
 from typing import TypeVar
 
+from sitegen.checks.dispositions import dispositions
 from sitegen.compute.evaluate import Compound, Evaluation
 from sitegen.compute.evidence.bases import Basis, bases
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement
@@ -16,12 +18,13 @@ from sitegen.compute.field.weather import Weather, weather
 from sitegen.compute.marks import Marks
 from sitegen.compute.picture.contours import NoContour, Pattern, patterns, planned_spacing_m
 from sitegen.compute.picture.pattern import falls
-from sitegen.compute.place.points import Point, crs, map_crs
+from sitegen.compute.place.points import Point, map_crs
 from sitegen.compute.results.groupsums import GroupSum, group_sums
 from sitegen.compute.results.store import StoredResult, other_runs, stored_results
 from sitegen.compute.statistics.classes import class_labels, size_class
 from sitegen.compute.text.tokens import tokens
 from sitegen.findings.problems import Finding
+from sitegen.project.place.coordinates import crs
 from sitegen.project.reads import computed, reading
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
@@ -48,6 +51,12 @@ class Context:
     """Tables of results made so far, by point: its page and its sheet in print show the same."""
     chains: dict[str, Figure | None] = field(init=False, default_factory=dict)
     """Custody drawn so far by sampler: its own page and its location's show the same drawing."""
+
+    def with_texts(self, survey: Survey) -> Context:
+        """Return a context of ``survey``, which differs in nothing but texts, with all that was looked up so far."""
+        other = copy(self)
+        object.__setattr__(other, "survey", survey)
+        return other
 
     @property
     def mass_unit(self) -> ResultUnit:
@@ -188,8 +197,8 @@ class Context:
 
     @computed
     def dispositions(self) -> Mapping[str, Disposition]:
-        """What was decided, by finding."""
-        return {row.finding_key: row for row in self.survey.rows(Disposition)}
+        """What was decided, by the key of the finding that it is about."""
+        return dispositions(self.survey, self.findings)
 
     def _in_order(self, groups: dict[str, list[StoredResult]]) -> dict[str, list[StoredResult]]:
         """Return groups of results, those of each group in the order of the compounds."""
@@ -274,7 +283,7 @@ class Context:
 
     def path(self, table: str) -> str:
         """Return the path of a table's file."""
-        return self.survey.tables[table].spec.path
+        return self.survey.tables[table].called
 
     @property
     def crs(self) -> str:

@@ -19,6 +19,7 @@ import pandas as pd
 from sitegen.compute.custody.functions import role_words
 from sitegen.compute.text.sentences import any_of
 from sitegen.findings.problems import Finding, Where
+from sitegen.project.places import table_at
 from sitegen.project.schema import PUBLISH_CLASSES
 from sitegen.project.settings import PublishPart
 from sitegen.project.survey import Survey, SurveyTable, Withheld
@@ -105,7 +106,9 @@ def _masked(table: SurveyTable, columns: tuple[str, ...]) -> SurveyTable:
 
 def _kept(table: SurveyTable, mask: pd.Series[bool]) -> SurveyTable:
     received = {name: list(compress(cells, mask)) for name, cells in table.received.items()}
-    return replace(table, frame=table.frame[mask].reset_index(drop=True), received=received)
+    new = {old: row for row, old in enumerate(compress(range(len(mask)), mask))}
+    filled = {(new[row], name): one for (row, name), one in table.filled.items() if row in new}
+    return replace(table, frame=table.frame[mask].reset_index(drop=True), received=received, filled=filled)
 
 
 def published_findings(findings: tuple[Finding, ...], stated: PublishPart) -> tuple[Finding, ...]:
@@ -114,11 +117,15 @@ def published_findings(findings: tuple[Finding, ...], stated: PublishPart) -> tu
     found = findings
     if "field_comments" not in shows:
         columns = {column for names in FIELD_COMMENTS.values() for column in names}
-        found = tuple(_unquoted(f, "publish.unquoted") if f.where.column in columns else f for f in found)
+        found = tuple(_unquoted(f, "publish.unquoted") if table_at(f.where)[1] in columns else f for f in found)
     if "review_comments" not in shows:
-        file = "comments.csv"
-        found = tuple(_unquoted(f, "publish.unquoted_comment") if f.where.file.endswith(file) else f for f in found)
+        found = tuple(_unquoted(f, "publish.unquoted_comment") if _in_comments(f.where) else f for f in found)
     return found
+
+
+def _in_comments(where: Where) -> bool:
+    spec, _ = table_at(where)
+    return spec is not None and spec.name == "comments"
 
 
 def _unquoted(finding: Finding, words: str) -> Finding:

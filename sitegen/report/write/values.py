@@ -15,6 +15,7 @@ from sitegen.compute.statistics.classes import size_class
 from sitegen.compute.statistics.intervals import Interval
 from sitegen.compute.statistics.rounding import as_reported, rounded_text, whole_percent
 from sitegen.project.schema import Origin
+from sitegen.project.survey import called
 from sitegen.report.record.pages import Cell, Mark, Ref, Source
 from sitegen.report.write.words import lexicon, say
 from sitegen.units import UNIT_TEXT
@@ -55,7 +56,7 @@ def source_ref(row: StoredResult) -> Ref:
 def sample_source(row: StoredResult) -> Source:
     """Return the source of a table of one laboratory sample's results: its rows in its file."""
     file, sample = row.origin.file, row.lab_sample_id
-    return Source(f"{file}, laboratory sample {sample}", Ref("source", sample), file)
+    return Source(f"{called(file, row.origin.sheet)}, laboratory sample {sample}", Ref("source", sample), file)
 
 
 def place_text(origin: Origin) -> str:

@@ -1,0 +1,180 @@
+"""Which rows are quality control, and of what kind each sample is."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Container, Iterable, Mapping
+from dataclasses import dataclass, field
+
+from sitegen.project.proposal.body import Body
+from sitegen.project.proposal.columns import Column
+from sitegen.project.proposal.layouts import ANALYTES, SAMPLE_ROLES, Layout
+from sitegen.project.proposal.sure import ASK, CERTAIN, GUESS, LIKELY, Entry, Sure
+from sitegen.project.proposal.table import Table
+from sitegen.project.proposal.words import Known, is_surrogate, kind_of
+from sitegen.project.read.cells import tidy
+from sitegen.project.tables import TABLE
+
+CONTROLS = ("control", "control_duplicate")
+TYPES = TABLE["lab_samples"].column("type").choices
+MOST_WORDS = 2_000
+"""A column of more distinct words tells no kinds: project default, no published source."""
+_LETTERS = re.compile(r"[^\W\d_]+(?: [^\W\d_]+)?")
+
+
+@dataclass(slots=True)
+class Kinds:
+    """Which column tells QC rows and what its words mean; rows that can't be told by it and are passed over."""
+
+    column: str = ""
+    at: int = -1
+    sure: Sure = CERTAIN
+    seen: str = ""
+    words: dict[str, str] = field(default_factory=dict)
+    unknown: dict[str, str] = field(default_factory=dict)
+    over: list[int] = field(default_factory=list)
+
+    def result_rows(self, table: Table, rows: Iterable[int]) -> list[int]:
+        """Return those of some rows that hold results."""
+        over = set(self.over)
+        told = (row for row in rows if row not in over)
+        if not self.column:
+            return list(told)
+        return [row for row in told if self.words.get(tidy(table.cell(row, self.at)), "result") == "result"]
+
+
+def kinds_of(table: Table, layout: Layout, body: Body, tied: Container[str]) -> Kinds:
+    """Find what tells QC rows: a column of kinds, names of added compounds, or ids of control samples.
+
+    Ids in ``tied`` are those of samplers, whatever their letters look like.
+    """
+    by_kind = [_words(table, layout.roles.get(role), body.read, _row_kind) for role in ("result_type", "type")]
+    compound = layout.roles.get("analyte_id")
+    by_name = _words(table, compound, body.read, lambda text: is_surrogate(text) or "result", sure=LIKELY)
+    sample = next((layout.roles[role] for role in SAMPLE_ROLES if role in layout.roles), None)
+    by_id = _words(table, sample, body.read, lambda text: "result" if text in tied else _id_kind(text), sure=GUESS)
+    if layout.kind == ANALYTES:
+        by_name = Kinds()
+    telling = [one for one in (*by_kind, by_name, by_id) if set(one.words.values()) - {"result"}]
+    if not telling:
+        return Kinds()
+    first = max(telling[:2], key=lambda one: len(set(one.words.values()))) if telling[0] in by_kind else telling[0]
+    first.over = sorted({row for other in telling if other is not first for row in _others(table, first, other, body)})
+    return first
+
+
+def _words(
+    table: Table, column: Column | None, rows: list[int], kind: Callable[[str], str], sure: Sure = CERTAIN
+) -> Kinds:
+    """Return what each word of a column means."""
+    if column is None:
+        return Kinds()
+    found = Kinds(column.name, column.at, sure)
+    for row in rows:
+        text = tidy(table.cell(row, column.at))
+        if text in found.words or text in found.unknown:
+            continue
+        meaning = kind(text)
+        if meaning:
+            found.words[text] = meaning
+            if meaning != "result":
+                found.seen = found.seen or f"{table.ref(row, column.at)} says {text!r}"
+        else:
+            found.unknown[text] = table.ref(row, column.at)
+        if len(found.words) + len(found.unknown) > MOST_WORDS:
+            return Kinds()
+    return found
+
+
+def _row_kind(text: str) -> str:
+    told = kind_of("qc", text)
+    kind = kind_of("types", text)
+    if told and told != "result":
+        return told
+    return kind if kind in CONTROLS else "result" if told or kind else ""
+
+
+def _id_kind(text: str) -> str:
+    kind = sample_kind(text)
+    check = kind_of("qc", _leading(text))
+    return check if check == "calibration_check" else kind if kind in CONTROLS else "result"
+
+
+def sample_kind(text: str) -> str:
+    """Return the kind of sample that an id tells by the letters that it begins or ends with, "" where none.
+
+    >>> sample_kind("LCSD-2"), sample_kind("Method Blank 1"), sample_kind("SG-04"), sample_kind("0417-MB")
+    ('control_duplicate', 'method_blank', '', 'method_blank')
+    """
+    found = [match[0] for match in _LETTERS.finditer(text[:60])]
+    kinds = [kind_of("types", part) for part in (found[0], found[-1])] if found else []
+    return next((kind for kind in kinds if kind not in ("", "sample")), "")
+
+
+def _leading(text: str) -> str:
+    match = _LETTERS.search(text[:60])
+    return match[0] if match else ""
+
+
+def _others(table: Table, first: Kinds, other: Kinds, body: Body) -> list[int]:
+    """Return the QC rows that another column tells, and the first one calls results."""
+    return [
+        row
+        for row in body.read
+        if first.words.get(tidy(table.cell(row, first.at))) == "result"
+        and other.words.get(tidy(table.cell(row, other.at)), "result") != "result"
+    ]
+
+
+def kind_entries(kinds: Kinds) -> list[Entry]:
+    """Return the column that tells QC rows and its words."""
+    if not kinds.column:
+        return []
+    told = [Entry("source", "qc_column", kinds.column, kinds.sure, kinds.seen)]
+    for word, kind in kinds.words.items():
+        told.append(Entry("qc", word, kind, kinds.sure, ""))
+    for word, place in kinds.unknown.items():
+        do = f"{place}: say what such a row is: result, skip, or one of our kinds of QC rows"
+        told.append(Entry("qc", word, "", ASK, do))
+    return told
+
+
+def type_entries(
+    place: str, value: str | int, texts: Mapping[str, str], *, of_ids: Mapping[str, str] | None, known: Known
+) -> list[Entry]:
+    """Return how the type of each sample is told.
+
+    ``place`` is the table of the entry (columns or rows of [lab_samples]), ``texts`` are words of types, or ids
+    where ``of_ids`` leads from ids to samplers.
+    """
+    if of_ids is None:
+        return _by_words(place, value, texts)
+    kinds = {text: _kind_of_id(text, of_ids.get(text, ""), known) for text in texts}
+    if {kind for kind, _, _ in kinds.values()} == {"sample"}:
+        seen = "no id and no serial in field/samplers.csv tells a blank or a control"
+        return [Entry("lab_samples.constants", "type", "sample", LIKELY, seen)]
+    if len(kinds) > MOST_WORDS:
+        return [Entry(place, "type", value, ASK, "too many ids to list: say which column tells the kind of a sample")]
+    told = [Entry(place, "type", value, LIKELY, "no column tells the kind of a sample; it is told by each id below")]
+    for text, (kind, sure, why) in kinds.items():
+        told.append(Entry("lab_samples.words", text, kind, sure, f"{texts[text]}, {why}"))
+    return told
+
+
+def _kind_of_id(text: str, sampler: str, known: Known) -> tuple[str, Sure, str]:
+    """Return what samplers.csv says of a sampler, else what the letters of an id tell; how surely, and why."""
+    if sampler in known.serials:
+        return known.kinds.get(sampler, "sample"), LIKELY, f"sampler {sampler} in field/samplers.csv"
+    kind = sample_kind(text)
+    return kind or "sample", GUESS, "by its letters" if kind else "nothing tells"
+
+
+def _by_words(place: str, value: str | int, texts: Mapping[str, str]) -> list[Entry]:
+    told = [Entry(place, "type", value, CERTAIN, "its words are kinds of samples")]
+    for text, cell in texts.items():
+        kind = kind_of("types", text)
+        if kind and text not in TYPES:
+            told.append(Entry("lab_samples.words", text, kind, CERTAIN, cell))
+        elif not kind:
+            told.append(Entry("lab_samples.words", text, "", ASK, f"{cell}: say which kind of sample it is, or skip"))
+    return told

@@ -1,0 +1,91 @@
+"""What nobody typed: cells that a default or another row filled, told with their rule wherever origins are told."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
+
+from sitegen.project.intake.defaults import DEFAULT
+from sitegen.project.schema import Origin
+from sitegen.project.survey import Filled, Survey, origins
+from sitegen.report.record.pages import Cell
+from sitegen.report.write.context import Context
+from sitegen.report.write.words import say
+
+_ROW = re.compile(r", row \d++")
+
+
+class FilledCell(NamedTuple):
+    """A cell that was filled: its table, the key of its row, where that stands, its column, and what was put in."""
+
+    table: str
+    key: str
+    origin: Origin
+    column: str
+    one: Filled
+
+
+def filled_tables(survey: Survey) -> tuple[str, ...]:
+    """Return the tables that may have filled cells: none where the project asks for nothing to be filled.
+
+    Those of a project that asks for none are not even looked at, and so count as no reading of theirs.
+    """
+    settings = survey.settings
+    asked = (
+        settings.defaults or settings.derive.serial_ranges or settings.derive.samplers or settings.derive.return_bags
+    )
+    return tuple(survey.tables) if asked else ()
+
+
+def filled_cells(survey: Survey) -> Iterator[FilledCell]:
+    """Yield every filled cell, by table and row."""
+    for name in filled_tables(survey):
+        table = survey.tables[name]
+        if table.filled:
+            keys = table.frame[table.spec.key[0]].tolist() if table.spec.key else [""] * len(table.frame)
+            stands = list(origins(table.frame))
+            for (row, column), one in sorted(table.filled.items()):
+                yield FilledCell(name, keys[row], stands[row], column, one)
+
+
+def general_rule(rule: str) -> str:
+    """Return a rule without the row that it was applied with, as one for many cells.
+
+    >>> general_rule("derived: field/return_bags.csv, row 3, lists it as the trip blank")
+    'derived: field/return_bags.csv lists it as the trip blank'
+    """
+    return _ROW.sub("", rule).replace(".csv, ", ".csv ")
+
+
+def rules_text(cells: Iterable[tuple[str, str]]) -> str:
+    """Write columns with their rules, those of one rule together, and defaults with their lines.
+
+    >>> rules_text([("tz", "default of project.toml, line 3"), ("sleeve", "default of project.toml, line 4")])
+    'defaults of project.toml: tz (line 3), sleeve (line 4)'
+    >>> rules_text([("tz", "default of project.toml, line 3"), ("kind", "derived"), ("outcome", "derived")])
+    'default of project.toml: tz (line 3); kind, outcome (derived)'
+    """
+    by_rule: dict[str, list[str]] = {}
+    stated: list[str] = []
+    for column, rule in cells:
+        if rule.startswith(DEFAULT):
+            line = rule.removeprefix(DEFAULT).removeprefix(", ")
+            stated.append(f"{column} ({line})" if line else column)
+        else:
+            by_rule.setdefault(rule, []).append(column)
+    head = DEFAULT if len(stated) == 1 else DEFAULT.replace("default", "defaults")
+    parts = [f"{head}: {', '.join(stated)}"] if stated else []
+    return "; ".join([*parts, *(f"{', '.join(columns)} ({rule})" for rule, columns in by_rule.items())])
+
+
+def filled_facts(context: Context, *rows: tuple[str, str]) -> list[tuple[str, Cell]]:
+    """Return a fact for each of these rows (table and key) of which cells were filled: its columns and their rules."""
+    facts = []
+    for name, key in rows if filled_tables(context.survey) else ():
+        table = context.survey.tables[name]
+        found = table.filled_by_key.get(key, {})
+        if found:
+            text = rules_text((column, one.rule) for column, one in found.items())
+            facts.append((say("sources.filled_fact", file=table.spec.path), Cell(text)))
+    return facts
