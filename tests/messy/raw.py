@@ -131,7 +131,9 @@ def logger_table() -> bytes:
         rain = "1,4" if hours % 42 == 0 and hours else "0,0"
         warmth = f"{9 + (hours % 24) / 4:.1f}".replace(".", ",")
         pressure = f"{955 + hours % 18 / 2:.1f}".replace(".", ",")
-        lines.append(f"{at:%d.%m.%Y %H:%M};{rain};{warmth};{pressure};station;Logger, 10 °C geprüft;Mühle (erfunden);0,4")
+        lines.append(
+            f"{at:%d.%m.%Y %H:%M};{rain};{warmth};{pressure};station;Logger, 10 °C geprüft;Mühle (erfunden);0,4"
+        )
         at += timedelta(hours=6)
     return "\r\n".join((*lines, "")).encode("cp1252")
 

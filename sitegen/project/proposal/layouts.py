@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from statistics import median
 
 from sitegen.project.proposal.columns import MOST, Column, by_role, columns_of, is_compound, is_result
-from sitegen.project.proposal.header import Head, heads
+from sitegen.project.proposal.header import Head, heads, names_samplers
 from sitegen.project.proposal.suffixes import Suffixes, suffixes_of
 from sitegen.project.proposal.table import Table
 from sitegen.project.proposal.words import Known, is_unread, role_of, without_unit
@@ -76,7 +76,7 @@ def fit(table: Table, head: Head, known: Known) -> Layout | Stopped:
     if compound and value and (sample or "result_text" not in roles):
         return _long(table, head, roles, left, words)
     if compound and not sample and "result_text" not in _parted(head, roles, left)[0]:
-        return _samples_across(table, head, roles, left, words)
+        return _samples_across(table, head, roles, left, words, known)
     if sample and not compound:
         return _analytes_across(table, head, roles, left, words, known)
     return _lacking(table, head, roles, left, words)
@@ -122,7 +122,7 @@ def results_above(table: Table, head: Head, roles: Mapping[str, Column]) -> list
 
 
 def _samples_across(
-    table: Table, head: Head, roles: dict[str, Column], left: list[Column], words: float
+    table: Table, head: Head, roles: dict[str, Column], left: list[Column], words: float, known: Known
 ) -> Layout | Stopped:
     side, free = _parted(head, roles, left)
     suffixes = suffixes_of(free)
@@ -131,6 +131,9 @@ def _samples_across(
         place = table.ref(head.last, free[0].at if free else 0)
         return Stopped(words, place, "no column right of the compounds holds results")
     rows, unread = labelled_rows(table, head, across, side)
+    for row in range(head.rows[0] + 1, head.last):
+        if row not in head.rows and names_samplers([table.across(row)[one.at] for one in across], known):
+            rows.setdefault("sampler_id", row)
     others = _rest(free, across, suffixes)
     score = 8 + words + min(len(across), 4) / 4 + 2 * ("sampler_id" in rows) + _names_samples(table, head)
     return Layout(SAMPLES, head, side, others, score, across, suffixes, rows, unread)

@@ -9,10 +9,10 @@ from sitegen.project.proposal.dates import Places, date_entries, serial_entries
 from sitegen.project.proposal.kinds import type_entries
 from sitegen.project.proposal.layouts import SAMPLES
 from sitegen.project.proposal.mapped import compounds_of
-from sitegen.project.proposal.seen import Seen, sample_row, sampler_of
+from sitegen.project.proposal.seen import Seen, sample_row, tied_across
 from sitegen.project.proposal.shapes import CAS, shape
 from sitegen.project.proposal.sure import CERTAIN, LEFT, LIKELY, Entry, Sure
-from sitegen.project.proposal.words import kind_of
+from sitegen.project.proposal.words import kind_of, sampler_of
 
 TIMES = ("lab_received_at", "analysed_at")
 _TEXTS = ("batch_id", "method", "dilution")
@@ -122,11 +122,9 @@ def _tells_samples(seen: Seen, column: Column) -> bool:
 
 def _tied(seen: Seen) -> dict[str, str]:
     """Return the sampler of each laboratory id, where the folder knows it."""
-    layout, table, known = seen.layout, seen.table, seen.known
-    if layout.kind == SAMPLES:
-        row = layout.rows.get("sampler_id", sample_row(layout, table))
-        cells = table.across(row)
-        return {layout.suffixes.name(one): sampler_of(cells[one.at], known) for one in layout.across}
+    table, known = seen.table, seen.known
+    if seen.layout.kind == SAMPLES:
+        return tied_across(seen)
     sample = seen.role("lab_sample_id", "sample", "sampler_id")
     sampler = seen.role("sampler_id", "sample", "lab_sample_id")
     if not sample or not sampler:

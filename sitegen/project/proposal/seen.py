@@ -12,7 +12,7 @@ from sitegen.project.proposal.kinds import Kinds, kinds_of
 from sitegen.project.proposal.layouts import LONG, SAMPLE_ROLES, SAMPLES, Layout
 from sitegen.project.proposal.results import Cells
 from sitegen.project.proposal.table import Table
-from sitegen.project.proposal.words import Known, kind_of, neat
+from sitegen.project.proposal.words import Known, kind_of, neat, sampler_of
 from sitegen.project.read.cells import tidy
 
 _QC_SHEETS = ("qc", "quality", "surrogate", "surrogates", "lcs", "control", "controls", "qs")
@@ -81,20 +81,6 @@ def _tied(table: Table, layout: Layout, body: Body, known: Known) -> set[str]:
     return tied
 
 
-def sampler_of(text: str, known: Known) -> str:
-    """Return the sampler that a text means: its serial, one without its zeros, or its label; "" where it is none.
-
-    >>> sampler_of("47102", Known(serials=frozenset({"0047102"})))
-    '0047102'
-    """
-    if text in known.serials:
-        return text
-    if text.isascii() and text.isdigit():
-        filled = (text.zfill(len(text) + zeros) for zeros in range(1, 8))
-        return next((one for one in filled if one in known.serials), "")
-    return known.labels.get(text, "")
-
-
 def _holds_qc(table: Table, layout: Layout, rows: list[int]) -> bool:
     """Tell whether a table holds quality control alone: recoveries without results, or no row of results."""
     if layout.kind != LONG:
@@ -131,3 +117,10 @@ def sample_row(layout: Layout, table: Table) -> int:
     if layout.kind == SAMPLES and layout.suffixes.stems and len(rows) > 1:
         return rows[0] if not kind_of("types", table.cell(rows[0], layout.across[0].at)) else rows[1]
     return layout.head.last
+
+
+def tied_across(seen: Seen) -> dict[str, str]:
+    """Return the sampler of each sample across, "" where the folder knows none."""
+    layout, table = seen.layout, seen.table
+    cells = table.across(layout.rows.get("sampler_id", sample_row(layout, table)))
+    return {layout.suffixes.name(one): sampler_of(cells[one.at], seen.known) for one in layout.across}

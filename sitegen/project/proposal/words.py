@@ -190,6 +190,20 @@ class Known:
     kinds: Mapping[str, str] = field(default_factory=dict)
 
 
+def sampler_of(text: str, known: Known) -> str:
+    """Return the sampler that a text means: its serial, one without its zeros, or its label; "" where it is none.
+
+    >>> sampler_of("47102", Known(serials=frozenset({"0047102"})))
+    '0047102'
+    """
+    if text in known.serials:
+        return text
+    if text.isascii() and text.isdigit():
+        filled = (text.zfill(len(text) + zeros) for zeros in range(1, 8))
+        return next((one for one in filled if one in known.serials), "")
+    return known.labels.get(text, "")
+
+
 def common_cas(name: str) -> str:
     """Return the CAS number of a compound by a name in common use, "" where it is not known.
 
