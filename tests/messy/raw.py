@@ -122,6 +122,26 @@ def waypoints() -> bytes:
     return "\n".join((*lines, "</gpx>", "")).encode()
 
 
+def shapes() -> bytes:
+    """Return the site plan as a drawing program writes it: KML, in folders, two shapes with names."""
+    east, north = WEST + 5 * 0.000246, SOUTH + 3 * 0.00018
+    yard = _ring(WEST - 0.0003, SOUTH - 0.0003, east + 0.0003, north + 0.0003)
+    pit = _ring(WEST + 0.00045, SOUTH + 0.00015, WEST + 0.00055, SOUTH + 0.00022)
+    marks = (("Yard", "Mill Race Yard (invented)", yard), ("Suspected", "Former degreasing pit", pit))
+    folders = "".join(
+        f"<Folder><name>{folder}</name><Placemark><name>{name}</name><Polygon><outerBoundaryIs><LinearRing>"
+        f"<coordinates>{ring}</coordinates></LinearRing></outerBoundaryIs></Polygon></Placemark></Folder>"
+        for folder, name, ring in marks
+    )
+    head = '<?xml version="1.0" encoding="UTF-8"?><kml xmlns="http://www.opengis.net/kml/2.2"><Document>'
+    return f"{head}{folders}</Document></kml>\n".encode()
+
+
+def _ring(west: float, south: float, east: float, north: float) -> str:
+    corners = ((west, south), (east, south), (east, north), (west, north), (west, south))
+    return " ".join(f"{longitude:.6f},{latitude:.6f},0" for longitude, latitude in corners)
+
+
 def logger_table() -> bytes:
     """Return the weather logger's table: semicolons, decimal commas, cp1252, day before month."""
     lines = ["at;rain_mm;temperature_c;pressure_hpa;pressure_kind;source;station;distance_km"]
@@ -139,11 +159,14 @@ def logger_table() -> bytes:
 
 
 def crew_log() -> bytes:
-    """Return the crew's log: a workbook with date cells, one row for each sampler placed."""
+    """Return the crew's log: a workbook with date cells, one row for each sampler placed.
+
+    A depth is written where it is another than that of the plan, and moisture where water stood in the hole.
+    """
     book = Workbook()
     sheet = book.worksheets[0]
     sheet.title = "deployments"
-    sheet.append(["sampler_id", "location_id", "duplicate_of", "placed_at", "retrieved_at", "depth_ft", "moisture"])
+    sheet.append(["sampler_id", "location_id", "duplicate_of", "placed_at", "retrieved_at", "depth_ft", "condition", "moisture"])
     for at, (serial, point) in enumerate(zip(PRIMARIES, POINTS, strict=True)):
         _log(sheet, serial, point, None, at)
         if point in DOUBLED:
@@ -153,8 +176,8 @@ def crew_log() -> bytes:
 
 def _log(sheet, serial: str, point: str, of: str | None, at: int) -> None:  # type: ignore[no-untyped-def]
     late = timedelta(minutes=2 if of else 0)
-    depth = 3.0 if at % 7 else 2.8
-    sheet.append([serial, point, of, placed(at) + late, retrieved(at) + late, depth, "moist" if at % 5 else "wet"])
+    depth, moisture = None if at % 7 else 2.8, None if at % 5 else "wet"
+    sheet.append([serial, point, of, placed(at) + late, retrieved(at) + late, depth, "intact", moisture])
     for column in (1, 3):
         sheet.cell(sheet.max_row, column).number_format = "@"
 
@@ -170,6 +193,8 @@ def lab_workbook(*, again: bool = False) -> bytes:
     sheet = book.create_sheet("Results")
     sheet.append(["Kettle Bend Laboratory (invented)"])
     sheet.append(["Job K5117" + (", revision 1" if again else "")])
+    sheet.append(["Received: 10/27/2025 9:15 AM"])
+    sheet.append(["Batch: 5117-A"])
     sheet.append([])
     columns = [*map(lab_id, ANALYSED), METHOD_BLANK, CONTROL]
     clients = [*(int(serial) for serial in ANALYSED), "Method Blank", "Control"]
@@ -177,9 +202,9 @@ def lab_workbook(*, again: bool = False) -> bytes:
     sheet.append([None, None, None, None, *_wide(clients)])
     sheet.append([None, None, None, None, *["Result", "Q"] * len(columns)])
     for column in range(1, 5):
-        sheet.merge_cells(start_row=4, end_row=6, start_column=column, end_column=column)
+        sheet.merge_cells(start_row=6, end_row=8, start_column=column, end_column=column)
     for at in range(len(columns)):
-        for row in (4, 5):
+        for row in (6, 7):
             sheet.merge_cells(start_row=row, end_row=row, start_column=5 + 2 * at, end_column=6 + 2 * at)
             sheet.cell(row, 5 + 2 * at).alignment = Alignment(horizontal="center")
     for name, cas, limit in COMPOUNDS:

@@ -26,18 +26,17 @@ SETTINGS: Mapping[str, str] = {
     "# [defaults.deployments]": "[defaults.deployments]",
     "# hole_diameter_in = 1.0": "hole_diameter_in = 1.0",
     '# hole_method = "slide_hammer"': 'hole_method = "slide_hammer"',
-    '# closure = "foil_and_soil"': 'closure = "foil_and_soil"',
+    '# closure = "foil_and_soil"': 'closure = "foil_and_soil"\ndepth_ft = 3.0\nplaced_by = "FS-1"\nretrieved_by = "FS-1"',
     "# [derive]": "[derive]",
     "# samplers = true": "samplers = true",
     "# return_bags = true": "return_bags = true",
+    "# bags = true": "bags = true",
     "# serial_ranges = true": "serial_ranges = true",
     "# custody = true": "custody = true",
 }
 """The beginning of a line of the template's ``project.toml``, and what stands there then."""
 
 ADDED = (
-    'placed_by = "FS-1"',
-    'retrieved_by = "FS-1"',
     "[defaults.locations]",
     'medium = "soil_gas"',
     'design = "grid"',
@@ -68,15 +67,16 @@ SHIPMENTS: Table = (
     ("SH-BACK", "return", "CR-2260", "10/24/2025 1:10 PM", "660140", "30", "10/27/2025 9:15 AM", "30", "660140", "intact"),
 )  # fmt: skip
 CUSTODY: Table = (
-    ("event_id", "subject_kind", "subject_id", "event", "at", "by_role", "to_role", "signature"),
-    ("E-01", "shipment", "SH-OUT", "relinquished", "2025-10-09T14:40", "LB-1", "CR", "ink"),
-    ("E-02", "shipment", "SH-OUT", "accepted", "2025-10-09T14:40", "CR", "", "electronic"),
-    ("E-03", "shipment", "SH-OUT", "relinquished", "2025-10-13T09:40", "CR", "FS-1", "electronic"),
-    ("E-04", "shipment", "SH-OUT", "received", "2025-10-13T09:40", "FS-1", "", "ink"),
-    ("E-05", "shipment", "SH-BACK", "relinquished", "2025-10-24T14:05", "FS-1", "CR", "ink"),
-    ("E-06", "shipment", "SH-BACK", "accepted", "2025-10-24T14:05", "CR", "", "electronic"),
-    ("E-07", "shipment", "SH-BACK", "relinquished", "2025-10-27T09:15", "CR", "LB-1", "electronic"),
-    ("E-08", "shipment", "SH-BACK", "lab_received", "2025-10-27T09:15", "LB-1", "", "ink"),
+    ("event_id", "subject_id", "event", "at", "by_role", "to_role", "signature", "seal_number"),
+    ("E-01", "SH-OUT", "relinquished", "2025-10-09T14:40", "LB-1", "CR", "ink", ""),
+    ("E-02", "SH-OUT", "accepted", "2025-10-09T14:40", "CR", "", "electronic", ""),
+    ("E-03", "SH-OUT", "relinquished", "2025-10-13T09:40", "CR", "FS-1", "electronic", ""),
+    ("E-04", "SH-OUT", "received", "2025-10-13T09:40", "FS-1", "", "ink", ""),
+    ("E-05", "SH-BACK", "relinquished", "2025-10-24T14:05", "FS-1", "CR", "ink", ""),
+    ("E-06", "SH-BACK", "accepted", "2025-10-24T14:05", "CR", "", "electronic", ""),
+    ("E-07", "SH-BACK", "relinquished", "2025-10-27T09:15", "CR", "LB-1", "electronic", ""),
+    ("E-08", "SH-BACK", "lab_received", "2025-10-27T09:15", "LB-1", "", "ink", ""),
+    ("E-09", "RB-1", "seal_checked", "2025-10-27T09:40", "LB-1", "", "ink", "660131"),
 )
 CLEARANCE: Table = (
     ("ticket", "requested_at", "valid_from", "valid_to"),
@@ -91,14 +91,14 @@ TYPED: Mapping[str, Table] = {
     "field/clearance.csv": CLEARANCE,
 }
 TEXTS: Mapping[str, str] = {
-    "summary": "Tetrachloroethene was found at {{ detections.tetrachloroethene }} of the results; the highest is"
+    "summary": "Tetrachloroethene was found at {{ detections.tetrachloroethene }}; the highest mass is"
     " {{ max.tetrachloroethene }}.",
-    "objectives": "The survey asks where chlorinated compounds lie in the soil gas of the yard.",
+    "objectives": "The survey asks where tetrachloroethene and its products lie in the soil gas of the yard.",
     "setting": "The yard is open grassland. No building stands on it.",
     "conceptual_model": "A former degreasing pit is suspected in the north-west of the yard.",
     "interpretation": "The masses of tetrachloroethene fall off from the pit to all sides.",
     "limitations": "A mass per sampler is not a concentration.",
-    "conclusions": "The source lies within the grid.",
+    "conclusions": "Tetrachloroethene was found at most of the points; the source lies within the grid.",
     "recommendations": "Sample soil at the points with the highest masses.",
 }
 

@@ -32,9 +32,8 @@ def filled_tables(survey: Survey) -> tuple[str, ...]:
     Those of a project that asks for none are not even looked at, and so count as no reading of theirs.
     """
     settings = survey.settings
-    asked = (
-        settings.defaults or settings.derive.serial_ranges or settings.derive.samplers or settings.derive.return_bags
-    )
+    derive = settings.derive
+    asked = settings.defaults or any(derive.model_dump().values())
     return tuple(survey.tables) if asked else ()
 
 
