@@ -166,7 +166,9 @@ def crew_log() -> bytes:
     book = Workbook()
     sheet = book.worksheets[0]
     sheet.title = "deployments"
-    sheet.append(["sampler_id", "location_id", "duplicate_of", "placed_at", "retrieved_at", "depth_ft", "condition", "moisture"])
+    sheet.append(
+        ["sampler_id", "location_id", "duplicate_of", "placed_at", "retrieved_at", "depth_ft", "condition", "moisture"]
+    )
     for at, (serial, point) in enumerate(zip(PRIMARIES, POINTS, strict=True)):
         _log(sheet, serial, point, None, at)
         if point in DOUBLED:

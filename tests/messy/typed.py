@@ -5,9 +5,11 @@ The crew's log is typed as well; it stands in :mod:`raw` as the workbook that th
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import hashlib
+from collections.abc import Callable, Mapping
+from typing import NamedTuple
 
-from raw import POINTS, SERIALS, SPARES, TRIP_BLANK
+from tests.messy.raw import POINTS, SERIALS, SPARES, TRIP_BLANK
 
 SETTINGS: Mapping[str, str] = {
     'id = "TODO"': 'id = "MR-25-31"',
@@ -106,3 +108,120 @@ TEXTS: Mapping[str, str] = {
 def as_csv(rows: Table) -> bytes:
     """Return a table as the file that a spreadsheet saves."""
     return "".join(",".join(row) + "\r\n" for row in rows).encode()
+
+
+Files = dict[str, bytes]
+SETTINGS_FILE, LAB, LAB_AGAIN, MAPPING = "project.toml", "lab/K5117.xlsx", "lab/K5117-rev1.xlsx", "lab/K5117.map.toml"
+
+
+def settings(template: bytes) -> bytes:
+    """Return the template's settings as the person leaves them."""
+    lines = template.decode().splitlines()
+    for old, new in SETTINGS.items():
+        at = next(at for at, line in enumerate(lines) if line.startswith(old))
+        lines[at] = new
+    return "\n".join((*lines, *ADDED, "")).encode()
+
+
+class Correction(NamedTuple):
+    """What a person does about a finding: its code, words of its message that say so, and the change."""
+
+    code: str
+    says: str
+    change: Callable[[Files], None]
+
+
+def replaced(path: str, old: str, new: str) -> Callable[[Files], None]:
+    """Write something in place of what stands in a file once."""
+
+    def change(files: Files) -> None:
+        text = files[path].decode()
+        assert text.count(old) == 1, (path, old)
+        files[path] = text.replace(old, new).encode()
+
+    return change
+
+
+def added(*lines: str) -> Callable[[Files], None]:
+    """Write lines below the last of project.toml."""
+
+    def change(files: Files) -> None:
+        files[SETTINGS_FILE] += "".join(f"{line}\n" for line in lines).encode()
+
+    return change
+
+
+def gone(path: str) -> Callable[[Files], None]:
+    """Take a file away."""
+
+    def change(files: Files) -> None:
+        del files[path]
+
+    return change
+
+
+def _confirmed(files: Files) -> None:
+    for key in ("mapping", "control"):
+        replaced(MAPPING, f'{key} = ""', f'{key} = "PM-1"')(files)
+
+
+def _kind(files: Files) -> None:
+    replaced(SETTINGS_FILE, "# [features] ", "[features] ")(files)
+    replaced(SETTINGS_FILE, '# kind = "TYPE" ', 'kind = "layer" ')(files)
+
+
+def _words(files: Files) -> None:
+    new = 'words = { "Yard" = "site_boundary", "Suspected" = "suspected_source" }'
+    replaced(SETTINGS_FILE, '# words = { "BLDG" = "building" } ', new)(files)
+
+
+def _again(files: Files) -> None:
+    """Name the re-issue in the mapping, and move the first issue to records/."""
+    old = [line for line in files[MAPPING].decode().splitlines() if line.startswith(("file =", "sha256 ="))]
+    digest = hashlib.sha256(files[LAB_AGAIN]).hexdigest()
+    replaced(MAPPING, old[0], f'file = "{LAB_AGAIN}"\nreplaces = "records/K5117.xlsx"')(files)
+    replaced(MAPPING, old[1], f'sha256 = "{digest}"')(files)
+    files["records/K5117.xlsx"] = files.pop(LAB)
+
+
+def _totals(files: Files) -> None:
+    """Type the totals of the re-issue's signed report."""
+    replaced(MAPPING, "detected_rows = 119", "detected_rows = 120")(files)
+    replaced(MAPPING, "sum_detected = 43260", "sum_detected = 44710")(files)
+
+
+US_DATES = 'dates = "month/day/year hour12:minute ampm"'
+LOGGER_DATES = 'dates = "day.month.year hour:minute"'
+WEATHER = '[files."field/weather.csv"]\nencoding = "cp1252"\n'
+ROUNDS: tuple[tuple[Correction, ...], ...] = (
+    (
+        Correction(
+            "crs-elsewhere",
+            'crs = "EPSG:32614"',
+            replaced(SETTINGS_FILE, '\ncrs = "EPSG:32633"', '\ncrs = "EPSG:32614"'),
+        ),
+        Correction("features-several", "keep the one that holds the features", gone("locations/features.geojson")),
+        Correction("table-twice", "remove field/deployments.csv", gone("field/deployments.csv")),
+        Correction("time-unreadable", US_DATES, added('[files."field/shipments.csv"]', US_DATES)),
+        Correction("encoding-wrong", 'encoding = "cp1252"', added(*WEATHER.splitlines())),
+        Correction("lab-table-unread", "sitegen draft-mapping", lambda files: None),
+    ),
+    (
+        Correction(
+            "delimiter-wrong", 'delimiter = ";"', replaced(SETTINGS_FILE, WEATHER, WEATHER + 'delimiter = ";"\n')
+        ),
+        Correction("feature-unusable", 'kind = "…", one of ["name", "layer"]', _kind),
+        Correction("mapping-unconfirmed", "[confirmed]", _confirmed),
+    ),
+    (
+        Correction("number-unreadable", 'decimal = ","', replaced(SETTINGS_FILE, WEATHER, WEATHER + 'decimal = ","\n')),
+        Correction("time-unreadable", LOGGER_DATES, replaced(SETTINGS_FILE, WEATHER, WEATHER + LOGGER_DATES + "\n")),
+        Correction("feature-unusable", 'words = { "Yard" = "…", "Suspected" = "…" }', _words),
+    ),
+)
+"""Rounds of check and correct until nothing stops a build; ``lab-table-unread`` is answered by drafting the mapping."""
+ROUNDS_AGAIN: tuple[tuple[Correction, ...], ...] = (
+    (Correction("deliverable-reissued", 'replaces = "records/K5117.xlsx"', _again),),
+    (Correction("control-total-differs", "compare the file with the signed report", _totals),),
+)
+"""Rounds after the re-issue has come."""
