@@ -16,8 +16,11 @@ from typing import NamedTuple
 
 from openpyxl import Workbook
 from openpyxl.styles import Alignment
+from openpyxl.worksheet.worksheet import Worksheet
 
 SEED = 20251114
+MORNING = datetime.fromisoformat("2025-10-14T07:00")
+"""The crew begins: wall clock of the project."""
 POINTS = tuple(f"SG-{number:02}" for number in range(1, 25))
 SERIALS = tuple(f"00512{number:02}" for number in range(1, 31))
 TRIP_BLANK, PRIMARIES, DUPLICATES, SPARES = SERIALS[0], SERIALS[1:25], SERIALS[25:27], SERIALS[27:]
@@ -59,12 +62,12 @@ def position(point: str) -> tuple[float, float]:
 
 def placed(at: int) -> datetime:
     """Return when the primary number ``at`` went in, wall clock of the project."""
-    return datetime(2025, 10, 14, 8, 5) + timedelta(minutes=11 * at)
+    return MORNING + timedelta(minutes=65 + 11 * at)
 
 
 def retrieved(at: int) -> datetime:
     """Return when the primary number ``at`` came out."""
-    return datetime(2025, 10, 24, 8, 20) + timedelta(minutes=9 * at)
+    return MORNING + timedelta(days=10, minutes=80 + 9 * at)
 
 
 def lab_id(serial: str) -> str:
@@ -80,7 +83,7 @@ CONTROL = "K5117-LCS1"
 @cache
 def amounts() -> dict[tuple[str, str], Amount]:
     """Return the first issue's results by laboratory id and compound, the method blank's with them."""
-    draw = random.Random(SEED)
+    draw = random.Random(SEED)  # noqa: S311 - a survey is drawn, no secret
     found = {}
     for serial in ANALYSED:
         for name in NAMES:
@@ -145,16 +148,14 @@ def _ring(west: float, south: float, east: float, north: float) -> str:
 def logger_table() -> bytes:
     """Return the weather logger's table: semicolons, decimal commas, cp1252, day before month."""
     lines = ["at;rain_mm;temperature_c;pressure_hpa;pressure_kind;source;station;distance_km"]
-    at = datetime(2025, 10, 14)
-    while at <= datetime(2025, 10, 25):
-        hours = int((at - datetime(2025, 10, 14)).total_seconds() // 3600)
+    for hours in range(0, 24 * 11 + 1, 6):
+        at = MORNING + timedelta(hours=hours - MORNING.hour)
         rain = "1,4" if hours % 42 == 0 and hours else "0,0"
         warmth = f"{9 + (hours % 24) / 4:.1f}".replace(".", ",")
         pressure = f"{955 + hours % 18 / 2:.1f}".replace(".", ",")
         lines.append(
             f"{at:%d.%m.%Y %H:%M};{rain};{warmth};{pressure};station;Logger, 10 °C geprüft;Mühle (erfunden);0,4"
         )
-        at += timedelta(hours=6)
     return "\r\n".join((*lines, "")).encode("cp1252")
 
 
@@ -176,7 +177,7 @@ def crew_log() -> bytes:
     return _saved(book)
 
 
-def _log(sheet, serial: str, point: str, of: str | None, at: int) -> None:  # type: ignore[no-untyped-def]
+def _log(sheet: Worksheet, serial: str, point: str, of: str | None, at: int) -> None:
     late = timedelta(minutes=2 if of else 0)
     depth, moisture = None if at % 7 else 2.8, None if at % 5 else "wet"
     sheet.append([serial, point, of, placed(at) + late, retrieved(at) + late, depth, "intact", moisture])

@@ -7,6 +7,7 @@ import io
 import sys
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from builders import load, survey_findings, write
 from in_memory import folder_of
@@ -129,7 +130,7 @@ def results(folder: Folder) -> dict[tuple[str, str], raw.Amount]:
     found = {}
     for row in survey.frame("results").itertuples():
         assert row.unit == "ng"
-        mass = None if row.value != row.value else int(row.value)
+        mass = None if pd.isna(row.value) else int(row.value)
         assert row.detected == ("no" if mass is None else "yes")
         found[row.lab_sample_id, names[row.analyte_id]] = raw.Amount(mass, int(row.rl), row.lab_qualifier)
     return found
@@ -194,7 +195,7 @@ def typed_in_full(files: Files) -> dict[str, int]:
         if name not in NOT_TYPED_BEFORE:
             columns = [column for column in table.spec.column_names if column in table.frame]
             counts[name] = sum(
-                value == value and value not in ("", None) for column in columns for value in table.frame[column]
+                not pd.isna(value) and value != "" for column in columns for value in table.frame[column]
             )
     placed, bags = survey.tables["deployments"].frame, survey.tables["return_bags"].frame
     return counts | {"custody restated": RESTATED * (2 * len(placed) + len(bags))}

@@ -28,7 +28,6 @@ from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.intake.filling import Filling
 from sitegen.project.limits import TOLD
 
-
 _SUBJECTS = (
     ("sampler", "samplers", "sampler_id"),
     ("bag", "return_bags", "bag_id"),
