@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 from builders import load, survey_findings, write
 from in_memory import folder_of
+from openpyxl import load_workbook
 from typer.testing import CliRunner
 
 from sitegen.cli import app
@@ -18,6 +19,7 @@ from sitegen.findings.problems import Finding, Severity
 from sitegen.project.folder import Folder, read_folder
 from sitegen.project.proposal.draft import draft_mappings
 from sitegen.project.proposal.known import known_of
+from sitegen.project.proposal.sure import GUESS, LEFT, LIKELY
 from tests.messy import raw
 from tests.messy.typed import (
     LAB,
@@ -175,8 +177,9 @@ def typed(files: Files) -> dict[str, int]:
     counts = {path: cells_of(as_csv(rows)) for path, rows in TYPED.items()}
     counts[LOG] = sum(bool(cell) for cells in log.values() for cell in cells)
     counts[SETTINGS_FILE] = lines_changed((TEMPLATE / SETTINGS_FILE).read_bytes(), files[SETTINGS_FILE])
-    draft = drafted(begun())
-    counts[MAPPING] = lines_changed(draft, files[MAPPING])
+    after_drafting = begun()
+    corrected(after_drafting, ROUNDS[0])
+    counts[MAPPING] = lines_changed(after_drafting[MAPPING], files[MAPPING])
     return counts
 
 
@@ -242,3 +245,30 @@ def _round(folder: Path, corrections: tuple[Correction, ...]) -> None:
     for path in kept.keys() - files.keys():
         (folder / path).unlink()
     write(folder_of({path: content for path, content in files.items() if kept.get(path) != content}), folder)
+
+
+def test_a_mapping_drafted_too_early_says_what_it_does_not_know() -> None:
+    """While the crew's log is not read, samplers have no kind: each is a guess, and the trip blank is known."""
+    folder = folder_of(begun())
+    (draft,) = draft_mappings(folder, LAB, known_of(folder)).drafts
+    words = {entry.key: (entry.value, entry.sure) for entry in draft.entries if entry.table == "lab_samples.words"}
+    assert words[raw.lab_id(raw.TRIP_BLANK)] == ("trip_blank", LIKELY)
+    assert {words[raw.lab_id(serial)] for serial in raw.PRIMARIES} == {("sample", GUESS)}
+
+
+def test_recoveries_that_no_line_speaks_of_are_not_guessed() -> None:
+    """Without its last line the file does not say what the control's cells are: a remark asks, nothing is mapped."""
+    book = load_workbook(io.BytesIO(raw.lab_workbook()))
+    book["Results"].delete_rows(22)
+    buffer = io.BytesIO()
+    book.save(buffer)
+    folder = folder_of(begun() | {LAB: buffer.getvalue()})
+    (draft,) = draft_mappings(folder, LAB, known_of(folder)).drafts
+    assert [entry.sure for entry in draft.entries if entry.table == "crosstab.qc"] == [LEFT]
+    assert not [entry for entry in draft.entries if entry.table == "lab_qc.constants"]
+
+
+def test_a_token_of_a_compound_asks_for_the_compounds_while_there_are_none() -> None:
+    """The first check has read no laboratory's file yet: the token is not called wrong."""
+    (finding, *_) = [one for one in survey_findings(folder_of(begun())) if one.code == "token-unknown"]
+    assert finding.do == "list the compounds in lab/analytes.csv, or map the laboratory's file; then check again"

@@ -49,7 +49,7 @@ def derive_samplers(tables: Mapping[str, Filling]) -> list[Finding]:
     Return findings about ranges of serials of which some have no kind on record.
     """
     samplers = tables.get("samplers")
-    if samplers is None or "deployments" not in tables:
+    if samplers is None:
         return []
     kinds, outcomes = _said(_kinds(tables)), _said(_outcomes(tables))
     out = _one_shipment(tables, "out", "outward")
@@ -58,7 +58,7 @@ def derive_samplers(tables: Mapping[str, Filling]) -> list[Finding]:
         for column, said in (("kind", kinds.get(name)), ("outcome", outcomes.get(name)), ("shipment_id", out)):
             if said and name:
                 samplers.fill(row, column, *said)
-    return _kindless(samplers)
+    return _kindless(samplers) if "deployments" in tables else []
 
 
 def _kindless(samplers: Filling) -> list[Finding]:
