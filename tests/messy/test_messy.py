@@ -225,7 +225,7 @@ def test_the_commands_lead_from_raw_files_to_a_report(tmp_path: Path) -> None:
         _round(folder, corrections)
     done = CliRunner().invoke(app, ["build", str(folder), "--out", str(tmp_path / "report")])
     assert done.exit_code == 0, done.output
-    page = (tmp_path / "report/site/laboratory-mapping.html").read_text("utf-8")
+    page = (tmp_path / "report/site/mapping.html").read_text("utf-8")
     assert "records/K5117.xlsx" in page.replace("<wbr>", "")
     for value in ("4865", "6150", "963", "1104", "24"):
         assert value in page
