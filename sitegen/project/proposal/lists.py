@@ -143,4 +143,5 @@ def analyte_entries(seen: Seen) -> Iterator[Entry]:
         sure: Sure = LIKELY
         first = f"{compounds[told[0]]} {told[0][0]!r} with {told[0][1]}"
         seen_text = f"{len(told)} compounds with CAS numbers are not in lab/analytes.csv, such as {first}"
-        yield Entry("analytes", "constants", {"group": "other"}, sure, f"{seen_text}; say groups in lab/analytes.csv")
+        do = "say groups, and which are mapped, in lab/analytes.csv"
+        yield Entry("analytes", "constants", {"group": "other"}, sure, f"{seen_text}; {do}")

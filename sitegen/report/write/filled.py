@@ -86,5 +86,5 @@ def filled_facts(context: Context, *rows: tuple[str, str]) -> list[tuple[str, Ce
         found = table.filled_by_key.get(key, {})
         if found:
             text = rules_text((column, one.rule) for column, one in found.items())
-            facts.append((say("sources.filled_fact", file=table.spec.path), Cell(text)))
+            facts.append((say("sources.filled_fact", file=table.called), Cell(text)))
     return facts
