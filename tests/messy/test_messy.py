@@ -47,6 +47,8 @@ SENT = {
     LAB: raw.lab_workbook(),
 }
 LOG = "field/deployments.xlsx"
+NAMED_IN = 6
+"""The row of the laboratory's sheet that names its samples."""
 NOT_TYPED_BEFORE = ("results", "weather")
 """Tables that nobody typed in full either: the results have their own file, the logger has its."""
 FOLLOWS = {"cell-blank", "token-unknown", "table-empty", "feature-doubtful", "bag-count-differs", "control-unconfirmed"}
@@ -152,6 +154,7 @@ def test_samples_lead_to_their_samplers_and_the_control_is_no_result(again: File
     assert samples["sampler_id"].to_dict() == expected
     kinds = {raw.lab_id(raw.TRIP_BLANK): "trip_blank", raw.METHOD_BLANK: "method_blank", raw.CONTROL: "control"}
     assert samples["type"].to_dict() == dict.fromkeys(expected, "sample") | kinds
+    assert set(survey.frame("lab_samples")["_row"]) == {NAMED_IN}
     qc = survey.frame("lab_qc")
     told = set(qc[["lab_sample_id", "qc_type", "value", "unit", "lower", "upper"]].itertuples(index=False, name=None))
     assert (told, len(qc)) == ({(raw.CONTROL, "control", 96.0, "%", 70.0, 130.0)}, len(raw.NAMES))
@@ -225,10 +228,32 @@ def test_the_commands_lead_from_raw_files_to_a_report(tmp_path: Path) -> None:
         _round(folder, corrections)
     done = CliRunner().invoke(app, ["build", str(folder), "--out", str(tmp_path / "report")])
     assert done.exit_code == 0, done.output
-    page = (tmp_path / "report/site/mapping.html").read_text("utf-8")
-    assert "records/K5117.xlsx" in page.replace("<wbr>", "")
+    site = {name: _plain(tmp_path / f"report/site/{name}.html") for name in PAGES}
+    page = site["mapping"]
+    assert "records/K5117.xlsx" in page
     for value in ("4865", "6150", "963", "1104", "24"):
         assert value in page
+
+    _files_are_called_what_they_are(site)
+
+
+PAGES = ("mapping", "custody", "sources", "index", "locations/SG-09")
+
+
+def _plain(page: Path) -> str:
+    """Return a page without the breaks that its long names may have."""
+    return page.read_text("utf-8").replace("<wbr>", "")
+
+
+def _files_are_called_what_they_are(site: dict[str, str]) -> None:
+    """Pages name the files that rows came from, each once, and not tables of the template that hold nothing."""
+    assert ">lab/results.csv<" not in site["custody"]
+    assert f">{LAB_AGAIN}</td>" in site["custody"]
+    assert "Defaults and derived values, field/deployments.xlsx" in site["locations/SG-09"]
+    assert f"{LAB_AGAIN}, {LAB_AGAIN}" not in site["sources"]
+    for name in ("results", "lab_samples", "analytes", "lab_qc"):
+        assert f"{LAB_AGAIN} ({name})" in site["sources"]
+    assert "marked to be mapped" in site["index"]
 
 
 def _round(folder: Path, corrections: tuple[Correction, ...]) -> None:
