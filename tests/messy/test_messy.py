@@ -127,6 +127,12 @@ def test_the_re_issue_is_told_once_with_what_differs(first: Files) -> None:
         assert f"{sample} {name.lower()} {shown!r} and '{now.mass_ng}'" in finding.found
 
 
+def test_serials_that_are_numbers_are_noted_once(first: Files) -> None:
+    """A serial for each of 27 columns is one note, not 27."""
+    (note,) = [one for one in survey_findings(folder_of(first)) if one.code == "id-typed-as-number"]
+    assert note.found == f"{len(raw.ANALYSED)} cells of sampler_id typed as numbers, from here on"
+
+
 def results(folder: Folder) -> dict[tuple[str, str], raw.Amount]:
     """Return the results that a folder gives, by laboratory sample and the compound's name."""
     survey = load(folder)
@@ -281,10 +287,11 @@ def test_a_mapping_drafted_too_early_says_what_it_does_not_know() -> None:
     assert {words[raw.lab_id(serial)] for serial in raw.PRIMARIES} == {("sample", GUESS)}
 
 
-def test_recoveries_that_no_line_speaks_of_are_not_guessed() -> None:
+@pytest.mark.parametrize("line", ["", "Recoveries of controls: see the annex.", "Humidity in %: 40-60"])
+def test_recoveries_that_no_line_speaks_of_are_not_guessed(line: str) -> None:
     """Without its last line the file does not say what the control's cells are: a remark asks, nothing is mapped."""
     book = load_workbook(io.BytesIO(raw.lab_workbook()))
-    book["Results"].delete_rows(22)
+    book["Results"]["A22"] = line or None
     buffer = io.BytesIO()
     book.save(buffer)
     folder = folder_of(begun() | {LAB: buffer.getvalue()})
