@@ -19,7 +19,10 @@ from sitegen.project.survey import Survey
 from sitegen.project.tables import Analyte, LabSample
 
 CODE = "lab-table-unread"
-_ASK = "map it with lab/<name>.map.toml if its results count, else move it to records/"
+_ASK = (
+    "if its results count, draft its mapping with sitegen draft-mapping FOLDER FILE and confirm it, or write "
+    "lab/<name>.map.toml; else move it to records/"
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,10 +15,11 @@ from operator import itemgetter
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import setting_where
-from sitegen.compute.text.tokens import BRACES, TOKEN, token_names
+from sitegen.compute.text.tokens import BRACES, BY_COMPOUND, TOKEN, token_names
 from sitegen.findings.problems import Finding, Where
 from sitegen.project.schema import text_file
 from sitegen.project.survey import Survey
+from sitegen.project.tables import ANALYTES, Analyte
 
 REQUIRED_SECTIONS = ("summary", "conclusions", "limitations")
 _CODE = re.compile(r"`[^`\n]*`")
@@ -103,6 +104,8 @@ def tokens_known(survey: Survey) -> Iterator[Finding]:
         for name in dict.fromkeys(name for name in names if name not in known):
             nearest = get_close_matches(name, sorted(known), n=1, cutoff=0.6)
             do = f"write {{{{ {nearest[0]} }}}}" if nearest else ""
+            if name.partition(".")[0] in BY_COMPOUND and not survey.rows(Analyte):
+                do = f"list the compounds in {ANALYTES.path}, or map the laboratory's file; then check again"
             yield _say("token-unknown", section, number, f"{{{{ {name} }}}}", "a token of the vocabulary", do)
         if BRACES.search(TOKEN.sub("", line)):
             do = "close the braces on the same line"

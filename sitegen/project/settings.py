@@ -224,6 +224,7 @@ class DerivePart(Part):
     serial_ranges: bool = False
     samplers: bool = False
     return_bags: bool = False
+    bags: bool = False
     custody: bool = False
 
 

@@ -37,7 +37,10 @@ def test_a_table_that_nothing_reads_is_a_flag_that_asks(path: str) -> None:
     """Where results are whole and nothing tells which is later, a person is asked."""
     finding = unread({path: SAMPLES})
     assert (finding.severity, finding.where.file) == (Severity.FLAG, path)
-    assert finding.do == "map it with lab/<name>.map.toml if its results count, else move it to records/"
+    assert finding.do == (
+        "if its results count, draft its mapping with sitegen draft-mapping FOLDER FILE and confirm it, or write "
+        "lab/<name>.map.toml; else move it to records/"
+    )
 
 
 def test_other_files_in_lab_are_noted_as_before() -> None:

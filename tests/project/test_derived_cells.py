@@ -8,7 +8,7 @@ from builders import Change, cell, cells, changed, every, load, row_added, setti
 from sitegen.project.folder import Folder
 
 ROSTER, PLACED = "field/samplers.csv", "field/deployments.csv"
-BAGS, SHIPMENTS = "field/return_bags.csv", "field/shipments.csv"
+BAGS, SHIPMENTS, CUSTODY = "field/return_bags.csv", "field/shipments.csv", "field/custody.csv"
 BLANK = every(ROSTER, lambda row: {} if row["kind"] == "spare" else {"kind": "", "outcome": "", "shipment_id": ""})
 ASKED = settings_added("[derive]\nsamplers = true\nreturn_bags = true")
 
@@ -93,3 +93,39 @@ def test_samplers_of_a_range_that_nothing_names_are_named() -> None:
     )
     (finding,) = [one for one in survey_findings(folder) if one.code == "kind-not-derived"]
     assert finding.found == "3 of the range that no other table names: 0047160, 0047161, 0047162"
+
+
+ONE_BAG = (without(BAGS, "RB-2"), every(PLACED, lambda _: {"bag_id": ""}), settings_added("[derive]\nbags = true"))
+
+
+def bag_of(name: str, *changes: Change) -> str:
+    """Return the bag of a sampler where the example has one bag alone and no row names it."""
+    folder = changed(cell(BAGS, "RB-1", "sealed_at", "2025-11-08T10:00"), *ONE_BAG, *changes)
+    return str(load(folder).frame("deployments").set_index("sampler_id").at[name, "bag_id"])
+
+
+@pytest.mark.parametrize(
+    ("change", "expected"),
+    [
+        (cell(BAGS, "RB-1", "note", ""), "RB-1"),
+        (cell(PLACED, "0047102", "bag_id", "NA"), ""),
+        (cell(PLACED, "0047102", "retrieved_at", ""), ""),
+        (cell(PLACED, "0047102", "condition", "not_recovered"), ""),
+        (cell(PLACED, "0047102", "retrieved_at", "2025-11-08T10:01"), ""),
+        (row_added(BAGS, bag_id="RB-3"), ""),
+    ],
+    ids=["one bag", "NA", "in place", "not recovered", "after the sealing", "two bags"],
+)
+def test_what_came_back_went_into_the_one_bag(change: Change, expected: str) -> None:
+    """One bag alone, a retrieval on record and none later than the seal: else the cell stays blank."""
+    assert bag_of("0047102", change) == expected
+
+
+def test_a_custody_event_is_about_what_alone_has_its_id() -> None:
+    """Sampler, bag or shipment is read off their tables; an id of two of them, or of none, says nothing."""
+    typed = load(changed()).frame("custody")
+    blank, asked = every(CUSTODY, lambda _: {"subject_kind": ""}), settings_added("[derive]\ncustody = true")
+    assert list(load(changed(blank, asked)).frame("custody")["subject_kind"]) == list(typed["subject_kind"])
+    assert set(load(changed(blank)).frame("custody")["subject_kind"]) == {""}
+    twice = load(changed(blank, asked, row_added(BAGS, bag_id="SH-O1"))).frame("custody").set_index("subject_id")
+    assert set(twice.loc["SH-O1", "subject_kind"]) == {""}

@@ -170,3 +170,42 @@ def test_a_header_of_several_rows_is_repeated_by_all_of_them_alone() -> None:
     rows[3] = ["", "L-3", "", "L-4", ""]
     _, findings = deliver(csv_bytes(rows), mapping)
     assert {f.where.row for f in findings if f.severity.value == "stop" and f.code == "number-unreadable"} >= {4, 5}
+
+
+QC_ACROSS = [["", "L-1", "", "L-9", ""], ["c", "r", "q", "r", "q"], ["pce", "5", "", "96", ""]]
+
+
+def test_a_control_across_is_a_row_of_quality_control_where_the_mapping_says_so() -> None:
+    """Its cell has the unit and limits of [lab_qc]; without the line it would be a result."""
+    said = CROSS + '[crosstab.qc]\nL-9 = "control"\n[lab_qc.constants]\nunit = "%"\nlower = "70"\nupper = "130"\n'
+    delivery, findings = deliver(csv_bytes(QC_ACROSS), said)
+    assert (delivery is not None, findings) == (True, [])
+    if delivery:
+        assert [row["lab_sample_id"] for row in results(delivery)] == ["L-1"]
+        (row,) = (dict(zip(delivery.qc.header, row, strict=True)) for row in delivery.qc.rows)
+        told = [row[name] for name in ("lab_sample_id", "qc_type", "value", "unit", "lower", "upper")]
+        assert told == ["L-9", "control", "96", "%", "70", "130"]
+    skipped, _ = deliver(csv_bytes(QC_ACROSS), said.replace('"control"', '"skip"'))
+    assert skipped is not None
+    assert (len(skipped.results.rows), skipped.qc.rows) == (1, [])
+
+
+@pytest.mark.parametrize(
+    ("line", "code", "expected"),
+    [
+        ('L-8 = "control"', "mapped-column-missing", "the sample 'L-8'"),
+        ('L-9 = "spike"', "mapping-invalid", "one of result, skip, surrogate"),
+    ],
+)
+def test_a_control_across_that_is_not_there_is_told(line: str, code: str, expected: str) -> None:
+    """A name that no column has, and a word that is none of ours, stop the file."""
+    _, findings = deliver(csv_bytes(QC_ACROSS), f"{CROSS}[crosstab.qc]\n{line}\n")
+    (finding,) = [one for one in findings if one.code == code]
+    assert finding.expected.startswith(expected)
+
+
+def test_kinds_of_samples_across_need_samples_across() -> None:
+    """With compounds across there is no sample that a column could be of."""
+    mapping = CROSS.replace("[crosstab]\n", '[crosstab]\nacross = "analytes"\nqc = { L-9 = "control" }\n')
+    _, findings = deliver(csv_bytes(QC_ACROSS), mapping.replace('analyte_id = "c"', 'lab_sample_id = "c"'))
+    assert ("mapping-invalid", "samples across") in [(one.code, one.expected) for one in findings]

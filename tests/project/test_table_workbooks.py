@@ -111,6 +111,9 @@ def test_two_sources_of_a_table_are_a_stop_that_names_both() -> None:
         assert finding.found == f"the table samplers in field/samplers.csv and in {other}"
         assert load(with_files(folder, {SAMPLERS: file})).frame("samplers").empty
         assert told(with_files(folder, {SAMPLERS: file}), "file-missing") == []
+        header = file.split(b"\n")[0] + b"\n"
+        (finding,) = told(with_files(folder, {SAMPLERS: header}), "table-twice")
+        assert finding.do == "remove field/samplers.csv, which has a header alone"
     twice = edited(lambda book: setattr(book.copy_worksheet(book["samplers"]), "title", "samplers "))
     assert [f.found for f in told(twice, "table-twice")] == [
         "the table samplers in survey.xlsx (samplers) and in survey.xlsx (samplers )"

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from sitegen.compute.field.exposure import FIELD_BLANK, IN_PLACE, LOST, Placement
-from sitegen.project.survey import Survey
+from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import Sampler
 
 _COUNTED = ("samplers", "deployments", "return_bags", "shipments", "results")
@@ -34,7 +34,7 @@ def reconcile(survey: Survey, placed: tuple[Placement, ...], store: pd.DataFrame
 
     ``placed`` are the rows of deployments.csv, field blanks included.
     """
-    path = {name: survey.tables[name].called for name in _COUNTED}
+    path = {name: _counted_in(survey.tables[name]) for name in _COUNTED}
     bags = survey.frame("return_bags")
     shipments = survey.frame("shipments")
     back = shipments[shipments["direction"] == "return"]
@@ -52,6 +52,12 @@ def reconcile(survey: Survey, placed: tuple[Placement, ...], store: pd.DataFrame
         Step("items counted at receipt", *_sum_on_record(back["items_received"], path["shipments"])),
         Step("with results, blanks included", len(analysed) or None, path["results"]),
     )
+
+
+def _counted_in(table: SurveyTable) -> str:
+    """Name the files that the rows of a table came from, its own where it has none."""
+    files = dict.fromkeys(table.frame["_file"])
+    return ", ".join(table.called if file == table.file else str(file) for file in files) or table.called
 
 
 def _sum_on_record(numbers: pd.Series[float], source: str) -> tuple[int | None, str, int, int]:

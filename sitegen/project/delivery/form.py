@@ -186,9 +186,13 @@ def _unit_faults(form: MappingForm) -> Iterator[Fault]:
 def _qc_faults(form: MappingForm) -> Iterator[Fault]:
     results = form.source.holds == "results"
     words = (*(("result",) if results else ()), "skip", *QC_TYPES)
-    for word, kind in form.qc.items():
-        if kind not in words:
-            yield Fault(("qc", word), repr(kind), f"one of {', '.join(words)}", "use one of these words")
+    for at, kinds in ((("qc",), form.qc), (("crosstab", "qc"), form.crosstab.qc)):
+        for word, kind in kinds.items():
+            if kind not in words:
+                yield Fault((*at, word), repr(kind), f"one of {', '.join(words)}", "use one of these words")
+    if form.crosstab.qc and form.crosstab.across != "samples":
+        do = "write qc_column and [qc] for samples down the side"
+        yield Fault(("crosstab", "qc"), "kinds of samples across", "samples across", do)
     if bool(form.qc) != bool(form.source.qc_column):
         at = ("source", "qc_column")
         yield Fault(

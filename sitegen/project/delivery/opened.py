@@ -60,6 +60,8 @@ class Opened:
     def _kind(self, texts: Mapping[str, str]) -> str:
         """Return the kind of a row, "" where its word is not listed."""
         source = self.form.source
+        if across := self.form.crosstab.qc.get(texts.get("lab_sample_id", "")):
+            return across
         if source.qc_column:
             return self.form.qc.get(tidy(texts.get(QC_WORD, "")), "")
         if source.holds == "qc":

@@ -126,10 +126,11 @@ class SourcePart(Part):
 
 
 class CrosstabPart(Part):
-    """What goes across, and where the other columns stand."""
+    """What goes across, and where the other columns stand; ``qc`` has the kind of those samples that are QC rows."""
 
     across: Literal["samples", "analytes"] = "samples"
     ignore: list[Name] = Field(default_factory=list)
+    qc: dict[str, Name] = Field(default_factory=dict)
     rows: dict[str, Row] = Field(default_factory=dict)
     suffixes: dict[str, Text] = Field(default_factory=dict)
 

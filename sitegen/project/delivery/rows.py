@@ -211,6 +211,7 @@ def _lift_crosstab(pick: Pick, body: Body, sheet: Sheet, lifted: Lifted) -> None
     across = pick.across()
     places = [one.at for one in across]
     _unnamed(pick, body)
+    _absent(pick, across)
     named = "lab_sample_id" if pick.form.crosstab.across == "samples" else "analyte_id"
     lifted.rows = [number for number, _ in body for _ in across]
     lifted.at = [at for _ in body for at in places]
@@ -255,6 +256,16 @@ def _unnamed(pick: Pick, body: Body) -> None:
                 do = "ask the laboratory for a file with a name for each column"
                 pick.misses.append(Miss("header-blank", number, None, found, "a named column", do))
                 return
+
+
+def _absent(pick: Pick, across: list[Across]) -> None:
+    """Tell names under qc of [crosstab] that no column across has."""
+    row, names = pick.form.source.header_end, [one.name for one in across]
+    for name in pick.form.crosstab.qc:
+        if name not in names:
+            found = "samples across: " + ", ".join(names[:NAMES_TOLD])
+            do = "correct the name under [crosstab.qc]"
+            pick.misses.append(Miss("mapped-column-missing", row, None, found, f"the sample {name!r}", do))
 
 
 def _lift_spots(plugin: Plugin, pick: Pick, body: Body, sheet: Sheet, lifted: Lifted) -> None:

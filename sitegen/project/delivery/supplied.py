@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from sitegen.findings.problems import Finding, Severity
+from sitegen.project.delivery.header import BETWEEN
 from sitegen.project.delivery.names import Compounds
 from sitegen.project.delivery.opened import Entry, Opened
 from sitegen.project.delivery.parts import LabSamplesPart, MappingForm
@@ -114,8 +115,15 @@ def samples_of(opened: Opened) -> Supply:
 
 
 def _head(opened: Opened, across: str, entry: Entry) -> int:
-    """Return the row that an entry's sample or compound is named in: the header where these go across."""
-    return opened.form.source.header_end if opened.form.across == across else entry.row
+    """Return the row that an entry's sample or compound is named in: of the header where these go across.
+
+    Where the last line of a header says what a column holds of each, the line above names it.
+    """
+    if opened.form.across != across:
+        return entry.row
+    rows = opened.form.source.header_row
+    below = opened.form.crosstab.suffixes.get("result_text", "").startswith(BETWEEN)
+    return rows[-2] if below and len(rows) > 1 else rows[-1]
 
 
 def _given(opened: Opened, table: str, constants: Mapping[str, str], entry: Entry) -> dict[str, Given]:

@@ -135,12 +135,15 @@ class Teller:
         for ours, at, rows in lifted.state(sheet, "date"):
             if ours in _IDS:
                 self._each("id-typed-as-date", ours, at, rows)
+        numbers: dict[str, list[tuple[int, int]]] = {}
         for ours, at, rows in lifted.state(sheet, "number"):
             if ours in _IDS:
-                problem = _STATES["id-typed-as-number"]
-                found = f"{len(rows)} cells of {ours} typed as numbers, from here on"
-                subject = f"{self.file}+{ours}+{column_letters(at)}"
-                self.add(problem, Where(self.file, rows[0], column_letters(at)), found, subject)
+                numbers.setdefault(ours, []).extend((at, row) for row in rows)
+        for ours, cells in numbers.items():
+            at, row = cells[0]
+            found = f"{len(cells)} cells of {ours} typed as numbers, from here on"
+            subject = f"{self.file}+{ours}+{column_letters(at)}"
+            self.add(_STATES["id-typed-as-number"], Where(self.file, row, column_letters(at)), found, subject)
 
     def _each(self, code: str, ours: str, at: int, rows: list[int]) -> None:
         letters = column_letters(at)

@@ -14,7 +14,7 @@ from typing import Any
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.intake.allowed import ALLOWED, CONDITIONS, OTHER_UNIT
 from sitegen.project.intake.defaults import Default, read_defaults
-from sitegen.project.intake.derive import derive_return_bags, derive_samplers
+from sitegen.project.intake.derive import derive_bags, derive_return_bags, derive_samplers, derive_subjects
 from sitegen.project.intake.filling import Filling
 from sitegen.project.intake.ranges import with_serials
 from sitegen.project.intake.text import TableText
@@ -25,6 +25,8 @@ from sitegen.project.schema import SETTINGS_FILE
 _DERIVERS: Mapping[str, Callable[[Mapping[str, Filling]], list[Finding]]] = {
     "samplers": derive_samplers,
     "return_bags": derive_return_bags,
+    "bags": derive_bags,
+    "custody": derive_subjects,
 }
 _FIELD_BLANK, _SOIL_GAS = "field_blank", "soil_gas"
 

@@ -10,6 +10,9 @@ samplers.outcome    ``lost`` where deployments.csv says ``not_recovered``; ``use
                     unused or was destroyed is in no other table
 samplers.shipment   the one outward shipment of shipments.csv, where there is one alone
 return_bags         the one return shipment of shipments.csv, where there is one alone
+deployments.bag_id  the one bag of return_bags.csv, where there is one alone, of each sampler whose
+                    retrieval is recorded and not after the sealing, unless it was not recovered
+custody             what an event is about: the sampler, bag or shipment that alone has its id
 =================== =============================================================================
 
 Two rows that say different things give nothing. What was counted, seen or signed is never derived.
@@ -25,6 +28,13 @@ from sitegen.findings.problems import Finding, Severity
 from sitegen.project.intake.filling import Filling
 from sitegen.project.limits import TOLD
 from sitegen.project.survey import Rule
+
+_SUBJECTS = (
+    ("sampler", "samplers", "sampler_id"),
+    ("bag", "return_bags", "bag_id"),
+    ("shipment", "shipments", "shipment_id"),
+)
+"""What a custody event may be about: our word, and the table and column that have its id."""
 
 
 class Said(NamedTuple):
@@ -49,7 +59,7 @@ def derive_samplers(tables: Mapping[str, Filling]) -> list[Finding]:
         for column, said in (("kind", kinds.get(name)), ("outcome", outcomes.get(name)), ("shipment_id", out)):
             if said and name:
                 samplers.fill(row, column, *said)
-    return _kindless(samplers)
+    return _kindless(samplers) if "deployments" in tables else []
 
 
 def _kindless(samplers: Filling) -> list[Finding]:
@@ -80,6 +90,38 @@ def derive_return_bags(tables: Mapping[str, Filling]) -> list[Finding]:
     for row in range(len(bags.rows)) if bags else ():
         if bags and back:
             bags.fill(row, "shipment_id", *back)
+    return []
+
+
+def derive_bags(tables: Mapping[str, Filling]) -> list[Finding]:
+    """Fill the bag of samplers that came back where return_bags.csv has one bag alone.
+
+    None is filled of a sampler that was not recovered, or retrieved after the bag was sealed.
+    """
+    placed, bags = tables.get("deployments"), tables.get("return_bags")
+    if placed is None or bags is None or len(bags.rows) != 1 or not (bag := bags.cell(0, "bag_id")):
+        return []
+    sealed, rule = bags.cell(0, "sealed_at"), bags.rule(0, "is the only return bag recorded")
+    for row in range(len(placed.rows)):
+        came_out = placed.cell(row, "retrieved_at")
+        recovered = came_out and placed.cell(row, "condition") != "not_recovered"
+        if recovered and not (sealed and came_out > sealed):
+            placed.fill(row, "bag_id", bag, rule)
+    return []
+
+
+def derive_subjects(tables: Mapping[str, Filling]) -> list[Finding]:
+    """Fill what a custody event is about where one row of samplers, bags and shipments alone has its id."""
+    events, owners = tables.get("custody"), dict[str, list[Said]]()
+    for kind, name, column in _SUBJECTS:
+        table = tables.get(name)
+        for row in range(len(table.rows)) if table else ():
+            if table and (subject := table.cell(row, column)):
+                said = Said(kind, table.rule(row, f"is the {kind} with this id"))
+                owners.setdefault(subject, []).append(said)
+    for row in range(len(events.rows)) if events else ():
+        if events and len(found := owners.get(events.cell(row, "subject_id"), [])) == 1:
+            events.fill(row, "subject_kind", *found[0])
     return []
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple, TypeAlias
 
@@ -90,7 +90,7 @@ def table_texts(folder: Folder, declared: Mapping[str, FilePart], mapped: Contai
         if len(texts) == 1:
             found[spec.name] = texts[0]
         elif texts:
-            findings.append(_twice(spec, [called(source.file, source.sheet) for source in sources if source.text]))
+            findings.append(_twice(spec, texts))
         elif not any(source.findings for source in sources) and not (content is not None and book is None):
             absent.append(spec)
     if book:
@@ -155,11 +155,15 @@ def _source(spec: TableSpec, file: str, table: SheetTable | None, how: FilePart,
     return _Source(file, text, findings + left, table.sheet)
 
 
-def _twice(spec: TableSpec, names: list[str]) -> Finding:
+def _twice(spec: TableSpec, texts: Sequence[TableText]) -> Finding:
     """Tell that a table has more than one source; none of them is read."""
+    names = [called(text.file, text.sheet) for text in texts]
+    empty = [name for name, text in zip(names, texts, strict=True) if not text.received.rows]
     where = Where(names[0].partition(" (")[0])
     found = f"the table {spec.name} in {' and in '.join(names)}"
     do = "keep the one that is right, and move the other to records/ or remove its sheet"
+    if len(texts) - len(empty) == 1:
+        do = f"remove {' and '.join(empty)}, which has a header alone"
     return Finding("table-twice", Severity.STOP, spec.path, where, found, "one source of each table", do, "file")
 
 

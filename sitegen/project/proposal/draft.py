@@ -11,6 +11,7 @@ from sitegen.project.delivery.mapping import SUFFIX
 from sitegen.project.delivery.rows import Miss
 from sitegen.project.delivery.tell import Totals
 from sitegen.project.folder import Folder
+from sitegen.project.proposal.controls import control_entries
 from sitegen.project.proposal.kinds import kind_entries
 from sitegen.project.proposal.layouts import LONG, Stopped, layout_of
 from sitegen.project.proposal.lists import analyte_entries, sample_entries
@@ -131,6 +132,7 @@ def entries_of(seen: Seen, file: str, sha256: str) -> Iterator[Entry]:
     yield from recovery_entries(seen)
     yield from _marks(seen)
     yield from crosstab_entries(seen)
+    yield from control_entries(seen)
     yield from unit_and_factor(seen)
     if not seen.holds_qc:
         yield from nondetect_entries(seen.results)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import product
 
 from sitegen.project.delivery.header import joined
 from sitegen.project.proposal.shapes import BELOW, CAS, DATE, NUMBER, TOKEN, shape
 from sitegen.project.proposal.table import Table
-from sitegen.project.proposal.words import Known, common_cas, role_of, unit_of, without_unit
+from sitegen.project.proposal.words import Known, common_cas, role_of, sampler_of, unit_of, without_unit
 
 FIRST_ROWS = 60
 """A header is sought in so many filled rows from the top: project default, no published source."""
@@ -38,12 +39,12 @@ class Head:
 
 def heads(table: Table, known: Known) -> list[Head]:
     """Return the likeliest headers of a table, best first."""
-    scored = [(likeness(head, table, known), head) for head in _candidates(table)]
+    scored = [(likeness(head, table, known), head) for head in _candidates(table, known)]
     best = sorted((pair for pair in scored if pair[0] > 0), key=lambda pair: -pair[0])
     return [head for _, head in best[:TRIED]]
 
 
-def _candidates(table: Table) -> Iterator[Head]:
+def _candidates(table: Table, known: Known) -> Iterator[Head]:
     for first in range(min(FIRST_ROWS, len(table.rows))):
         for count in range(1, LINES + 1):
             rows = tuple(range(first, first + count))
@@ -52,11 +53,22 @@ def _candidates(table: Table) -> Iterator[Head]:
             if _holds_data(table, rows[-1], alone=count == 1):
                 break
             seen: set[tuple[str, ...]] = set()
-            for fill in FILLS if count > 1 else FILLS[:1]:
-                names = names_of(table, rows, fill)
-                if names not in seen:
+            kept = tuple(row for row in rows if count < LINES or not names_samplers(table.across(row), known))
+            for lines, fill in product(dict.fromkeys((rows, kept)), FILLS if count > 1 else FILLS[:1]):
+                names = names_of(table, lines, fill)
+                if lines and lines[-1] == rows[-1] and names not in seen:
                     seen.add(names)
-                    yield Head(rows, fill, names)
+                    yield Head(lines, fill, names)
+
+
+def names_samplers(cells: Sequence[str], known: Known) -> bool:
+    """Tell whether most of the filled cells of a row are samplers of the folder: it names no columns then.
+
+    >>> names_samplers(["", "47102", "47103", "Blank"], Known(serials=frozenset({"0047102", "0047103"})))
+    True
+    """
+    filled = [cell for cell in cells[:WIDEST] if cell]
+    return 2 * sum(bool(sampler_of(cell, known)) for cell in filled) > len(filled)
 
 
 def names_of(table: Table, rows: tuple[int, ...], fill: str) -> tuple[str, ...]:

@@ -138,7 +138,10 @@ def type_entries(
     kinds = {text: _kind_of_id(text, of_ids.get(text, ""), known, others_tied=some) for text in texts}
     if {kind for kind, _, _ in kinds.values()} == {"sample"}:
         seen = "no id and no serial in field/samplers.csv tells a blank or a control"
-        return [Entry("lab_samples.constants", "type", "sample", LIKELY, seen)]
+        unsure = next((one for one in of_ids.values() if one in known.kindless), "")
+        if unsure:
+            seen += f"; of {unsure} and perhaps others no kind is on record there yet"
+        return [Entry("lab_samples.constants", "type", "sample", GUESS if unsure else LIKELY, seen)]
     if len(kinds) > MOST_WORDS:
         return [Entry(place, "type", value, ASK, "too many ids to list: say which column tells the kind of a sample")]
     told = [Entry(place, "type", value, LIKELY, "no column tells the kind of a sample; it is told by each id below")]
@@ -152,6 +155,8 @@ def _kind_of_id(text: str, sampler: str, known: Known, *, others_tied: bool) -> 
 
     An id without a sampler among others that have one may be a spike or a second run: a person must say.
     """
+    if sampler in known.kindless:
+        return "sample", GUESS, f"sampler {sampler}, of which field/samplers.csv has no kind yet"
     if sampler in known.serials:
         return known.kinds.get(sampler, "sample"), LIKELY, f"sampler {sampler} in field/samplers.csv"
     kind = sample_kind(text)

@@ -30,4 +30,5 @@ def known_of(folder: Folder) -> Known:
         {one.label: one.sampler_id for one in samplers if one.label},
         {one.lab_sample_id: one.sampler_id for one in rows(tables["lab_samples"].frame, LabSample)},
         {one.sampler_id: one.kind for one in samplers if one.kind in _BLANKS},
+        frozenset(one.sampler_id for one in samplers if not one.kind),
     )

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 from statistics import median
 
 from sitegen.project.proposal.columns import MOST, Column, by_role, columns_of, is_compound, is_result
-from sitegen.project.proposal.header import Head, heads
+from sitegen.project.proposal.header import Head, heads, names_samplers
+from sitegen.project.proposal.recoveries import said_of_recoveries
 from sitegen.project.proposal.suffixes import Suffixes, suffixes_of
 from sitegen.project.proposal.table import Table
 from sitegen.project.proposal.words import (
@@ -141,7 +142,10 @@ def _samples_across(
         place = table.ref(head.last, free[0].at if free else 0)
         return Stopped(words, place, "no column right of the compounds holds results")
     rows, unread = labelled_rows(table, head, across, side)
-    controls = _controls(table, across, suffixes, rows, known)
+    for row in range(head.rows[0] + 1, head.last):
+        if row not in head.rows and names_samplers([table.across(row)[one.at] for one in across], known):
+            rows.setdefault("sampler_id", row)
+    controls = [] if said_of_recoveries(table) else _controls(table, across, suffixes, rows, known)
     others = _rest(free, across, suffixes)
     across = [column for column in across if column not in controls] or across
     controls = [column for column in free if controls and suffixes.name(column) in {suffixes.name(c) for c in controls}]

@@ -9,7 +9,7 @@ from sitegen.project.proposal.dates import Places, date_entries, serial_entries
 from sitegen.project.proposal.kinds import type_entries
 from sitegen.project.proposal.layouts import SAMPLES
 from sitegen.project.proposal.mapped import compounds_of
-from sitegen.project.proposal.seen import Seen, sample_row
+from sitegen.project.proposal.seen import Seen, sample_row, tied_across
 from sitegen.project.proposal.shapes import CAS, shape
 from sitegen.project.proposal.sure import CERTAIN, LEFT, LIKELY, Entry, Sure
 from sitegen.project.proposal.words import kind_of, sampler_of
@@ -122,11 +122,9 @@ def _tells_samples(seen: Seen, column: Column) -> bool:
 
 def _tied(seen: Seen) -> dict[str, str]:
     """Return the sampler of each laboratory id, where the folder knows it."""
-    layout, table, known = seen.layout, seen.table, seen.known
-    if layout.kind == SAMPLES:
-        row = layout.rows.get("sampler_id", sample_row(layout, table))
-        cells = table.across(row)
-        return {layout.suffixes.name(one): sampler_of(cells[one.at], known) for one in layout.across}
+    table, known = seen.table, seen.known
+    if seen.layout.kind == SAMPLES:
+        return tied_across(seen)
     sample = seen.role("lab_sample_id", "sample", "sampler_id")
     sampler = seen.role("sampler_id", "sample", "lab_sample_id")
     if not sample or not sampler:
@@ -145,4 +143,5 @@ def analyte_entries(seen: Seen) -> Iterator[Entry]:
         sure: Sure = LIKELY
         first = f"{compounds[told[0]]} {told[0][0]!r} with {told[0][1]}"
         seen_text = f"{len(told)} compounds with CAS numbers are not in lab/analytes.csv, such as {first}"
-        yield Entry("analytes", "constants", {"group": "other"}, sure, f"{seen_text}; say groups in lab/analytes.csv")
+        do = "say groups, and which are mapped, in lab/analytes.csv"
+        yield Entry("analytes", "constants", {"group": "other"}, sure, f"{seen_text}; {do}")

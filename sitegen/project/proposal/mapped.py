@@ -123,6 +123,7 @@ def crosstab_entries(seen: Seen) -> Iterator[Entry]:
         told += ": nothing is read of them"
         if layout.controls:
             told += f"; {len(layout.controls)} belong to control samples: type lab/lab_qc.csv by hand"
+            told += ", or name them under [crosstab.qc]"
         sure: Sure = GUESS if layout.controls else LIKELY
         yield Entry("crosstab", "ignore", [column.name for column in over], sure, told)
 

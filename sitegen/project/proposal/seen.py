@@ -117,3 +117,10 @@ def sample_row(layout: Layout, table: Table) -> int:
     if layout.kind == SAMPLES and layout.suffixes.stems and len(rows) > 1:
         return rows[0] if not kind_of("types", table.cell(rows[0], layout.across[0].at)) else rows[1]
     return layout.head.last
+
+
+def tied_across(seen: Seen) -> dict[str, str]:
+    """Return the sampler of each sample across, "" where the folder knows none."""
+    layout, table = seen.layout, seen.table
+    cells = table.across(layout.rows.get("sampler_id", sample_row(layout, table)))
+    return {layout.suffixes.name(one): sampler_of(cells[one.at], seen.known) for one in layout.across}

@@ -199,7 +199,7 @@ class Known:
 
     ``compounds`` finds those of ``analytes.csv``; ``serials`` are the ids of ``samplers.csv``, and ``labels``
     lead from labels to them; ``samples`` lead from the ids of ``lab_samples.csv`` to samplers, ``kinds`` from samplers
-    to types of laboratory samples other than ``sample``.
+    to types of laboratory samples other than ``sample``. ``kindless`` are samplers of which no kind is on record yet.
     """
 
     compounds: Compounds = field(default_factory=lambda: Compounds((), {}))
@@ -207,6 +207,7 @@ class Known:
     labels: Mapping[str, str] = field(default_factory=dict)
     samples: Mapping[str, str] = field(default_factory=dict)
     kinds: Mapping[str, str] = field(default_factory=dict)
+    kindless: frozenset[str] = frozenset()
 
 
 def sampler_of(text: str, known: Known) -> str:

@@ -12,9 +12,9 @@ from sitegen.project.delivery.tell import Totals
 from sitegen.project.proposal.sure import ASK, CERTAIN, GUESS, LEFT, LIKELY, Entry, Value
 
 ORDER = (
-    "source", "columns", "constants", "crosstab", "crosstab.rows", "crosstab.suffixes", "units", "nondetect", "names",
-    "qualifiers", "qc", "lab_samples", "lab_samples.columns", "lab_samples.rows", "lab_samples.constants",
-    "lab_samples.words", "analytes", "lab_qc.columns", "lab_qc.constants",
+    "source", "columns", "constants", "crosstab", "crosstab.rows", "crosstab.suffixes", "crosstab.qc", "units",
+    "nondetect", "names", "qualifiers", "qc", "lab_samples", "lab_samples.columns", "lab_samples.rows",
+    "lab_samples.constants", "lab_samples.words", "analytes", "lab_qc.columns", "lab_qc.constants",
 )  # fmt: skip
 WIDTH = 116
 _BARE = re.compile(r"[A-Za-z0-9_-]+", re.ASCII)

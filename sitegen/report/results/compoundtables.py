@@ -179,6 +179,7 @@ def summary_row_table(context: Context) -> Table:
         columns,
         [one for one in _over_soil(context) if one.compound.mapped and one.summary],
         note=say("compound.index_note", ruled=bool(context.evaluation.ruled_summaries)),
+        empty=say("front.none_mapped"),
     )
 
 

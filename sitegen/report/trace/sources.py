@@ -141,7 +141,8 @@ def sources_page(context: Context, count: Count) -> Page:
 def _joined(context: Context) -> Prose:
     """Say what the joined results are made from."""
     files = source_files(context)
-    return Prose(markdown("sources.joined_how", files=[source.text for source in sources_of(JOINED, files)]))
+    names = list(dict.fromkeys(source.text for source in sources_of(JOINED, files)))
+    return Prose(markdown("sources.joined_how", files=names))
 
 
 def _counter(counted: Mapping[str, str]) -> Table:
@@ -183,10 +184,15 @@ def _files_table(context: Context) -> Table:
         Spec("rows", "Rows", kind="number", cell=lambda one: f"{one.rows:,}"),
         Spec("sha", "SHA-256", kind="wide", cell=lambda one: context.survey.folder.sha256(one.file)),
     ]
-    files = [
-        _ListedFile(str(file), _called(received, str(file)), _rows_ref(name), len(part))
+    given = [
+        (name, str(file), _called(received, str(file)), len(part))
         for name, received in context.survey.tables.items()
         for file, part in received.frame.groupby("_file", sort=True)
+    ]
+    tables = Counter(called for _, _, called, _ in given)
+    files = [
+        _ListedFile(file, f"{called} ({name})" if tables[called] > 1 else called, _rows_ref(name), rows)
+        for name, file, called, rows in given
     ]
     return table("source-files", say("sources.files_caption"), columns, files)
 

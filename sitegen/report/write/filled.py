@@ -32,8 +32,10 @@ def filled_tables(survey: Survey) -> tuple[str, ...]:
 
     Those of a project that asks for none are not even looked at, and so count as no reading of theirs.
     """
-    settings, derive = survey.settings, survey.settings.derive
-    if settings.defaults or derive.serial_ranges or derive.samplers or derive.return_bags:
+    settings = survey.settings
+    derive = settings.derive
+    asked = settings.defaults or any(derive.model_dump().values())
+    if asked:
         return tuple(survey.tables)
     return (LOCATIONS,) if survey.measured else ()
 
@@ -83,5 +85,5 @@ def filled_facts(context: Context, *rows: tuple[str, str]) -> list[tuple[str, Ce
         found = {column: one for column, one in table.filled_by_key.get(key, {}).items() if column not in measured}
         if found:
             text = rules_text((column, one.rule) for column, one in found.items())
-            facts.append((say("sources.filled_fact", file=table.spec.path), Cell(text)))
+            facts.append((say("sources.filled_fact", file=table.called), Cell(text)))
     return facts
