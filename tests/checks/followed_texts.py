@@ -8,12 +8,12 @@ FOLLOWED: dict[str, str] = {
     "add the offset, as in 2025-11-02T01:30-06:00": "time-occurs-twice",
     "add those that were measured to {}, each named as its row names it": "positions-differ",
     "add {}": "file-missing",
-    "ask the laboratory for the times: without them the report tells none": "supplied-day-alone",
+    "ask the laboratory for the times: without them the report gives none": "supplied-day-alone",
     "ask the laboratory what it means": "detected-below-mdl",
     "ask the laboratory which of the runs it reports": "no-run-reported",
-    "ask the laboratory which of the two holds": "two-results",
-    "ask the laboratory which of the two holds; the column is used": "two-limits",
-    "ask the laboratory which one holds; the first is used": "two-samplers",
+    "ask the laboratory which of the two is right": "two-results",
+    "ask the laboratory which of the two is right; the column is used": "two-limits",
+    "ask the laboratory which one is right; the first is used": "two-samplers",
     ('ask the laboratory, or write blank = "not_reported" under [source] if there is no result'): "no-result",
     "change the two about, or correct them": "range-turned",
     "check whether crs should be {}": "points-outside-all",
@@ -51,9 +51,9 @@ FOLLOWED: dict[str, str] = {
     "fill in the cell, or let one of the two where rows ask for more": "default-ambiguous",
     "fill in {}": "cell-blank",
     "find out from the custody form which of the two was analysed": "another-sampler",
-    "find out which holds: the row of {} is used. Take it out where the file's holds": "supplied-differs",
+    "find out which is right: the row of {} is used. Remove it if the file is right": "supplied-differs",
     (
-        "find out which of the two stands: if {} does, move {} to records/ and write "
+        "find out which of the two is valid: if {} is, move {} to records/ and write "
         'replaces = "{}" under [source] of {}; else name {} there as file, with its '
         'SHA-256, and move {} to records/ as replaces = "{}"'
     ): "deliverable-reissued",
@@ -199,7 +199,7 @@ NOT_FOLLOWED: dict[str, tuple[str, ...]] = {
         "compare the map with the field notes",
         "compare the map with the plan it was drawn from",
         "compare them with the report: number cells lose leading zeros",
-        "look at them once",
+        "check once that none of them is a result",
         "look at them: they are read like the others",
     ),
     "asks the laboratory for another file, which no person of the survey can write": (
@@ -211,14 +211,20 @@ NOT_FOLLOWED: dict[str, tuple[str, ...]] = {
         "ask the laboratory, or list the row's word as skip under [qc]",
     ),
     "waits to be tried": (
+        'ask the laboratory; where it is a non-detect write "" among the tokens under [nondetect]',
+        "correct the name under [crosstab.qc]",
+        "draw the site's outline as a feature of the kind site_boundary",
+        "list the compounds in {}, or map the laboratory's file; then check again",
+        "name the former issue in records/, or take replaces out",
+        "remove {}, which has a header alone",
+        "write qc_column and [qc] for samples down the side",
         "add the others",
         "correct it",
         "correct {} under rows of [{}]",
-        ("find out which of the two counts, map that one with lab/<name>.map.toml and move the other to records/"),
+        ("find out which of the two is valid, map that one with lab/<name>.map.toml and move the other to records/"),
         (
-            "find out which of the two stands, move the other and its mapping to records/, "
-            'and write replaces = "{}" (or the other) under [source] of the mapping that '
-            "stays"
+            "find out which of the two is valid, move the other and its mapping to records/, "
+            'and write replaces = "{}" (or the other) under [source] of the remaining mapping'
         ),
         "map a reportable column, skip the row that does not count, or remove one of the two",
         "rename it to {} if that is what it is, else {}",
