@@ -255,7 +255,7 @@ FULL: dict[str, Any] = {
     "roles": {"PM-1": "project_lead"},
     "archive": {"retention": "r", "review_on": date(2030, 1, 1), "access": "internal", "private_access": "p"},
     "defaults": {"samplers": {"lot": "L"}},
-    "derive": {"serial_ranges": False, "samplers": False, "return_bags": False, "custody": False},
+    "derive": {"serial_ranges": False, "samplers": False, "return_bags": False, "bags": False, "custody": False},
     "files": {"lab/results.csv": {"encoding": "utf-8", "delimiter": ";"}},
 }  # fmt: skip
 """Every setting of the format with a value that it may have."""

@@ -312,7 +312,7 @@ def test_a_fault_of_the_mapping_is_told_at_its_key(change: tuple[str, str], code
 
 
 SOURCE_KEYS = "a key of [source]: file, sha256, sheet, header_row"
-CROSSTAB_KEYS = "a key of [crosstab]: across, ignore, rows, suffixes"
+CROSSTAB_KEYS = "a key of [crosstab]: across, ignore, qc, rows, suffixes"
 SAMPLE_COLUMNS = "a column of lab_samples.csv: sampler_id, type"
 TABLES = "a table of the mapping format: source, columns, constants"
 
