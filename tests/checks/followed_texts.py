@@ -233,7 +233,7 @@ NOT_FOLLOWED: dict[str, tuple[str, ...]] = {
         "save the sheet as CSV beside it, and map that file",
         "write digits alone",
         "write it",
-        'write its encoding under [files."{}"] in project.toml, such as encoding = "cp1252"',
+        'write its encoding under [files."{}"] in project.toml, as encoding',
         "write one of the tables",
         "write the date in that form",
         "write the time in that form",

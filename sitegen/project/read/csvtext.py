@@ -155,7 +155,7 @@ def _decodes(content: bytes, encoding: str) -> bool:
 
 
 def _encoding_fault(path: str, found: str, row: int | None, meant: str = "") -> Finding:
-    do = f'write its encoding under [files."{path}"] in project.toml, such as encoding = "cp1252"'
+    do = f'write its encoding under [files."{path}"] in project.toml, as encoding'
     if meant:
         do = f'write under [files."{path}"] in project.toml: encoding = "{meant}", then look at its letters once'
     return Finding(
