@@ -27,7 +27,8 @@ def control_entries(seen: Seen) -> Iterator[Entry]:
         if said:
             yield Entry("crosstab.qc", name, kind, GUESS, f"{place}, by its letters; {said[1]} speaks of recoveries")
         else:
-            why = f"{place}: no line tells whether its cells are recoveries in % or masses; if recoveries, take it out of ignore and write this"
+            why = f"{place}: no line tells whether its cells are recoveries in % or masses; if recoveries, "
+            why += "take it out of ignore and write this"
             yield Entry("crosstab.qc", name, kind, LEFT, f'{why} and unit = "%" under [lab_qc.constants]')
     if said:
         text, place = said
