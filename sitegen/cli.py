@@ -24,9 +24,8 @@ from rich.progress import Progress, SpinnerColumn, TextColumn
 from rich.table import Table
 
 from sitegen import __version__
-from sitegen.findings.problems import OutputFault, Stopped, WrongUse, usable
+from sitegen.findings.problems import OutputFault, Stopped, WrongUse, usable, visible
 from sitegen.folders import project_folder
-from sitegen.telling import summary, tell, visible
 
 if TYPE_CHECKING:
     from sitegen.checking import Checked
@@ -159,6 +158,7 @@ def check(
     from sitegen.checks.dispositions import dispositions
     from sitegen.checks.naming import row_names
     from sitegen.render.data.findings import findings_csv, findings_json
+    from sitegen.telling import tell
 
     folder = project_folder(folder)
     _refuse_to_overwrite(decisions)
@@ -230,6 +230,7 @@ def build(
 ) -> None:
     """Build the report: site, PDF and data."""
     from sitegen.pipeline import build as run_build
+    from sitegen.telling import summary
 
     folder = project_folder(folder)
     target = out or _beside(folder, "report")
@@ -303,6 +304,7 @@ def archive(
 ) -> None:
     """Write an archive that proves itself: inputs, report and what made it."""
     from sitegen.archive.make import archive as run_archive
+    from sitegen.telling import summary
 
     folder = project_folder(folder)
     target = out or _beside(folder, "archive")
@@ -415,6 +417,8 @@ def main() -> None:
     try:
         app(standalone_mode=True)
     except Stopped as stopped:
+        from sitegen.telling import tell
+
         console = _console(error=True)
         tell(console, stopped.findings, stopped.names, {})
         console.print(escape(visible(f"{stopped}; nothing was written")))

@@ -13,7 +13,7 @@ from rich.console import Console
 from rich.text import Text
 
 from sitegen.checks.causes import SCATTERED, Cause, causes, key_to_decide, telling_notes
-from sitegen.findings.problems import Finding, RowNames, Severity
+from sitegen.findings.problems import Finding, RowNames, Severity, visible
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.tables import Disposition
 
@@ -156,12 +156,3 @@ def _wrapped(text: str, width: int) -> list[str]:
 
 def _line(label: str, text: str) -> Text:
     return Text.assemble((f"      {label:<{_INDENT - 6}}", "dim"), text)
-
-
-def visible(text: str) -> str:
-    r"""Replace control characters, so that text from a file can't steer the terminal.
-
-    >>> visible("a\x1b[2Jb")
-    'a\ufffd[2Jb'
-    """
-    return "".join(char if char.isprintable() or char == "\n" else "\ufffd" for char in text)

@@ -129,3 +129,10 @@ def test_the_start_page_is_opened_or_it_is_said_that_it_can_not_be(
     cli._open(tmp_path / "a report/index.html")
     assert asked == [f"{tmp_path.as_uri()}/a%20report/index.html"]
     assert ("open the start page by hand" in capsys.readouterr().out) is not opens
+
+
+def test_the_command_line_starts_without_what_only_a_command_needs() -> None:
+    """No table, number or settings library is loaded to show a help text."""
+    code = "import sys, sitegen.cli; print([name for name in ('pandas', 'numpy', 'pydantic') if name in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"

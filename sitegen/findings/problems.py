@@ -147,6 +147,15 @@ class OutputFault(SitegenError):
     """What was written does not agree with what was computed, or can't be written."""
 
 
+def visible(text: str) -> str:
+    r"""Replace control characters, so that text from a file can't steer the terminal.
+
+    >>> visible("a\x1b[2Jb")
+    'a\ufffd[2Jb'
+    """
+    return "".join(char if char.isprintable() or char == "\n" else "\ufffd" for char in text)
+
+
 @contextmanager
 def usable(path: Path) -> Iterator[None]:
     """Raise WrongUse where the file system refuses what is done within at a place that the command names."""
