@@ -86,7 +86,7 @@ def line_taken_out(words: str) -> Remedy:
 
 def own_row_removed(folder: Folder, finding: Finding) -> Iterator[Change]:
     """Take the typed row out, since the file's holds."""
-    assert "Take it out" in finding.do
+    assert "Remove it if the file is right" in finding.do
     lines = text_of(folder, finding.where.file).splitlines(keepends=True)
     row = finding.where.row or 0
     yield content(finding.where.file, "".join([*lines[: row - 1], *lines[row:]]).encode())
