@@ -9,23 +9,20 @@ from __future__ import annotations
 import gc
 import os
 import shutil
-import sys
 import traceback
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from importlib.resources import as_file, files
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, TypeAlias
+from typing import TYPE_CHECKING, Annotated
 
 import typer
-from rich.console import Console
 from rich.markup import escape
-from rich.progress import Progress, SpinnerColumn, TextColumn
 from rich.table import Table
 
-from sitegen import __version__
+from sitegen import __version__, outdoors
 from sitegen.findings.problems import OutputFault, Stopped, WrongUse, usable, visible
 from sitegen.folders import project_folder
+from sitegen.terminal import Folder, console, progress, work
 
 if TYPE_CHECKING:
     from sitegen.checking import Checked
@@ -38,49 +35,6 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="Turn a passive soil-gas survey's project folder into a checked report.",
 )
-Folder: TypeAlias = Annotated[
-    Path | None, typer.Argument(help="The project folder; the one that the command is called in by default.")
-]
-_STEPS = {
-    "read": "reading the folder",
-    "check": "checking the record",
-    "compute": "computing",
-    "compare": "comparing with the previous revision",
-    "draft": "putting the printed report together",
-    "assemble": "putting the pages together",
-    "map": "drawing the map",
-    "data": "writing data files",
-    "print": "setting the PDF",
-    "pages": "writing pages",
-    "links": "checking links",
-    "readback": "reading all of it again",
-    "again": "building it a second time",
-    "scan": "looking for private words",
-    "close": "writing digests",
-    "fixity": "reading every file",
-}
-
-
-@dataclass
-class _Work:
-    """What the command is at, for a message about an error that nobody foresaw."""
-
-    place: Path | None = None
-    step: str = ""
-    details: Path | None = None
-
-    def __str__(self) -> str:
-        step = _STEPS.get(self.step, self.step) or "starting"
-        return f"{step} ({self.place})" if self.place else step
-
-
-_work = _Work()
-
-
-def _console(*, error: bool = False) -> Console:
-    stream = sys.stderr if error else sys.stdout
-    narrow = not stream.isatty()
-    return Console(file=stream, width=120 if narrow else None, highlight=False)
 
 
 @app.callback(invoke_without_command=True)
@@ -92,9 +46,9 @@ def root(
     ] = None,
 ) -> None:
     """Turn a passive soil-gas survey's project folder into a checked report."""
-    _work.details = details
+    work.details = details
     if version:
-        _console().print(f"sitegen {__version__}")
+        console().print(f"sitegen {__version__}")
         raise typer.Exit
 
 
@@ -112,7 +66,7 @@ def new(
             raise WrongUse(f"{folder} is there already and not empty")
         made = {path.relative_to(source): path.read_bytes() for path in source.rglob("*") if path.is_file()}
         _write(_with_workbooks(made) if workbook else made, folder)
-    _console().print(f"made {escape(visible(str(folder)))}; begin with {escape(visible(str(folder / 'README.md')))}")
+    console().print(f"made {escape(visible(str(folder)))}; begin with {escape(visible(str(folder / 'README.md')))}")
 
 
 def _with_workbooks(made: Mapping[Path, bytes]) -> dict[Path, bytes]:
@@ -141,6 +95,12 @@ def template_folder() -> Path:
     return beside if beside.is_dir() else Path(str(files("sitegen").joinpath("project_template")))
 
 
+app.command("plan")(outdoors.plan)
+app.command("kit")(outdoors.kit)
+app.command("take-in")(outdoors.take_in)
+app.command("evening")(outdoors.evening)
+
+
 @app.command()
 def check(
     folder: Folder = None,
@@ -162,11 +122,11 @@ def check(
 
     folder = project_folder(folder)
     _refuse_to_overwrite(decisions)
-    with _progress(folder) as say:
+    with progress(folder) as say:
         checked = run_check(folder, say)
     found, survey = checked.findings, checked.survey
     decided = dispositions(survey, found) if survey else {}
-    tell(_console(), found, row_names(survey, found), decided, notes=notes, each=each)
+    tell(console(), found, row_names(survey, found), decided, notes=notes, each=each)
     for file, written in ((json_file, findings_json), (csv_file, findings_csv)):
         if file:
             with usable(file):
@@ -194,9 +154,9 @@ def _draft_dispositions(file: Path, checked: Checked) -> None:
     with usable(file), file.open("xb") as stream:
         stream.write(dispositions_csv(DISPOSITIONS.column_names, keys))
     rest = f"fill in disposition, reason and by_role, and add the rows to {DISPOSITIONS.path}"
-    _console().print(visible(f"{file.name}: {len(keys)} row(s); {rest}"), soft_wrap=True, markup=False)
+    console().print(visible(f"{file.name}: {len(keys)} row(s); {rest}"), soft_wrap=True, markup=False)
     if checked.stopped:
-        _console().print("stops keep other checks from running: more may be wanted once these are mended")
+        console().print("stops keep other checks from running: more may be wanted once these are mended")
 
 
 @app.command("draft-mapping")
@@ -211,7 +171,7 @@ def draft_mapping(
 
     with usable(out or folder):
         outcome = draft_for(folder, file, sheet=sheet, out=out)
-    _console().print(escape(visible("\n".join(outcome.lines))), soft_wrap=True)
+    console().print(escape(visible("\n".join(outcome.lines))), soft_wrap=True)
     if not outcome.written:
         raise typer.Exit(1)
 
@@ -234,15 +194,15 @@ def build(
 
     folder = project_folder(folder)
     target = out or _beside(folder, "report")
-    with _progress(folder) as say:
+    with progress(folder) as say:
         built = run_build(folder, target, issue=issue, previous=previous, progress=say)
-    console = _console()
-    console.print(summary(built.findings))
+    out_to = console()
+    out_to.print(summary(built.findings))
     _tell_cleared(built.cleared)
-    console.print(f"site  {escape(visible(str(built.start_page)))}", soft_wrap=True)
-    console.print(f"PDF   {escape(visible(str(built.pdf)))}", soft_wrap=True)
+    out_to.print(f"site  {escape(visible(str(built.start_page)))}", soft_wrap=True)
+    out_to.print(f"PDF   {escape(visible(str(built.pdf)))}", soft_wrap=True)
     for volume in built.report.volumes:
-        console.print(f"      {escape(visible(str(built.out / 'site' / volume.file)))}", soft_wrap=True)
+        out_to.print(f"      {escape(visible(str(built.out / 'site' / volume.file)))}", soft_wrap=True)
     if opened:
         _open(built.start_page)
 
@@ -252,13 +212,13 @@ def _open(page: Path) -> None:
     import webbrowser
 
     if not webbrowser.open(Path(os.path.realpath(page)).as_uri()):
-        _console().print("no browser could be opened here; open the start page by hand")
+        console().print("no browser could be opened here; open the start page by hand")
 
 
 def _tell_cleared(names: Sequence[str]) -> None:
     """Say in one line what was removed of runs that were interrupted."""
     if names:
-        _console().print(f"removed, left by an interrupted run: {escape(visible(', '.join(names)))}", soft_wrap=True)
+        console().print(f"removed, left by an interrupted run: {escape(visible(', '.join(names)))}", soft_wrap=True)
 
 
 def _beside(folder: Path, what: str) -> Path:
@@ -276,17 +236,17 @@ def preview(
     """Serve the site on this computer, and reload it whenever the folder changes."""
     from sitegen.preview.run import preview as run_preview
 
-    folder = _work.place = project_folder(folder)
-    console = _console()
+    folder = work.place = project_folder(folder)
+    out_to = console()
     said = ""
 
     def tell(url: str, shown: Shown | None) -> None:
         nonlocal said
         if shown is None:
-            console.print(f"preview  {url}\npress Ctrl-C to stop; no files are written", soft_wrap=True)
+            out_to.print(f"preview  {url}\npress Ctrl-C to stop; no files are written", soft_wrap=True)
         elif not shown.working and (words := shown.trouble or f"findings: {shown.counts}") != said:
             said = words
-            console.print(escape(visible(words)), soft_wrap=True)
+            out_to.print(escape(visible(words)), soft_wrap=True)
 
     run_preview(folder, port, tell)
 
@@ -308,19 +268,19 @@ def archive(
 
     folder = project_folder(folder)
     target = out or _beside(folder, "archive")
-    with _progress(folder) as say:
+    with progress(folder) as say:
         made = run_archive(folder, target, issue=issue, zipped=zipped, progress=say)
-    console = _console()
-    console.print(summary(made.findings))
+    out_to = console()
+    out_to.print(summary(made.findings))
     _tell_cleared(made.cleared)
     if made.personal:
-        console.print(f"private words stand in {len(made.personal)} file(s); this archive is for internal use:")
-        console.print(escape(visible("\n".join(f"  {name}" for name in made.personal))), soft_wrap=True)
-    console.print(f"archive  {escape(visible(str(made.bag)))}", soft_wrap=True)
+        out_to.print(f"private words stand in {len(made.personal)} file(s); this archive is for internal use:")
+        out_to.print(escape(visible("\n".join(f"  {name}" for name in made.personal))), soft_wrap=True)
+    out_to.print(f"archive  {escape(visible(str(made.bag)))}", soft_wrap=True)
     if made.private_bag:
-        console.print(f"private  {escape(visible(str(made.private_bag)))}", soft_wrap=True)
-    console.print(f"built twice, same digest  {made.output_digest}", soft_wrap=True)
-    console.print(f"keep elsewhere: SHA-512 of tagmanifest-sha512.txt  {made.seal}", soft_wrap=True)
+        out_to.print(f"private  {escape(visible(str(made.private_bag)))}", soft_wrap=True)
+    out_to.print(f"built twice, same digest  {made.output_digest}", soft_wrap=True)
+    out_to.print(f"keep elsewhere: SHA-512 of tagmanifest-sha512.txt  {made.seal}", soft_wrap=True)
 
 
 @app.command()
@@ -333,9 +293,9 @@ def verify(
     """Prove an archive: complete, unchanged, and what its own inputs give; of another program's bag, its fixity."""
     from sitegen.archive.verify import verify as run_verify
 
-    with _progress(bag) as say:
+    with progress(bag) as say:
         verdict = run_verify(bag, rebuild=rebuild, progress=say)
-    _console().print(escape(visible("\n".join(verdict.lines()))), soft_wrap=True)
+    console().print(escape(visible("\n".join(verdict.lines()))), soft_wrap=True)
     if not verdict.holds:
         raise typer.Exit(1)
 
@@ -349,17 +309,17 @@ def compare(
     from sitegen.checking import compare as run_compare
     from sitegen.report.evidence.changes import headline
 
-    with _progress(new) as say:
+    with progress(new) as say:
         found = run_compare(old, new, say)
-    console = _console()
-    console.print(escape(visible(headline(found))))
+    out_to = console()
+    out_to.print(escape(visible(headline(found))))
     if found.changes:
-        console.print(_changes_table(found.changes))
+        out_to.print(_changes_table(found.changes))
     for state, findings in (("opened", found.opened), ("closed", found.closed)):
         for finding in findings:
-            console.print(escape(visible(f"finding {state}: {finding.key}: {finding.found}")), soft_wrap=True)
+            out_to.print(escape(visible(f"finding {state}: {finding.key}: {finding.found}")), soft_wrap=True)
     if found.tools[0] != found.tools[1]:
-        console.print(escape(visible(f"tool: {found.tools[0]}, now {found.tools[1]}")))
+        out_to.print(escape(visible(f"tool: {found.tools[0]}, now {found.tools[1]}")))
 
 
 def _changes_table(changes: Sequence[Change]) -> Table:
@@ -375,31 +335,6 @@ def _changes_table(changes: Sequence[Change]) -> Table:
         cells = (change.subject + summary, kind, *changed_to(change), extent(change), change.key)
         table.add_row(*(escape(visible(cell)) for cell in cells))
     return table
-
-
-class _progress:  # noqa: N801 - used as a plain word in a with statement
-    """Show the step at hand on a terminal; say nothing where there is none."""
-
-    def __init__(self, place: Path) -> None:
-        _work.place, _work.step = place, ""
-        self._bar = Progress(
-            SpinnerColumn(), TextColumn("{task.description}"), TextColumn("{task.fields[count]}"),
-            console=_console(error=True), transient=True, disable=not sys.stderr.isatty(),
-        )  # fmt: skip
-
-    def __enter__(self) -> Callable[[str, int, int], None]:
-        self._bar.start()
-        self._task = self._bar.add_task("starting", count="", total=None)
-
-        def say(step: str, done: int, whole: int) -> None:
-            _work.step = step
-            count = f"{done} of {whole}" if whole > 1 else ""
-            self._bar.update(self._task, description=_STEPS.get(step, step), count=count)
-
-        return say
-
-    def __exit__(self, *_: object) -> None:
-        self._bar.stop()
 
 
 def look_for_cycles_seldom() -> None:
@@ -419,33 +354,33 @@ def main() -> None:
     except Stopped as stopped:
         from sitegen.telling import tell
 
-        console = _console(error=True)
-        tell(console, stopped.findings, stopped.names, {})
-        console.print(escape(visible(f"{stopped}; nothing was written")))
+        out_to = console(error=True)
+        tell(out_to, stopped.findings, stopped.names, {})
+        out_to.print(escape(visible(f"{stopped}; nothing was written")))
         raise SystemExit(1) from None
     except WrongUse as error:
-        _console(error=True).print(escape(visible(f"sitegen: {error}")), soft_wrap=True)
+        console(error=True).print(escape(visible(f"sitegen: {error}")), soft_wrap=True)
         raise SystemExit(2) from None
     except OutputFault as error:
-        _console(error=True).print(escape(visible(f"sitegen: {error}")), soft_wrap=True)
+        console(error=True).print(escape(visible(f"sitegen: {error}")), soft_wrap=True)
         raise SystemExit(3) from None
     except Exception as error:  # noqa: BLE001 - the outermost guard: a fault of ours is told in a sentence too
-        _console(error=True).print(f"sitegen: {escape(visible(_unforeseen(error)))}", soft_wrap=True)
+        console(error=True).print(f"sitegen: {escape(visible(_unforeseen(error)))}", soft_wrap=True)
         raise SystemExit(4) from None
 
 
 def _unforeseen(error: Exception) -> str:
     """Return what to say of an error that nobody foresaw, once its details are written where that was asked for."""
     said = (
-        f"{type(error).__name__} while {_work}. That is a fault of the program, not of the record; "
+        f"{type(error).__name__} while {work}. That is a fault of the program, not of the record; "
         "nothing was written, and the last report stays. "
     )
-    if _work.details is None:
+    if work.details is None:
         return said + "To report it, run the command again with --details FILE before its name, and hand on that file."
     try:
-        _work.details.write_text(
-            "\n".join((f"sitegen {__version__}", str(_work), *traceback.format_exception(error))), "utf-8"
+        work.details.write_text(
+            "\n".join((f"sitegen {__version__}", str(work), *traceback.format_exception(error))), "utf-8"
         )
     except OSError as refused:
-        return said + f"Its details could not be written to {_work.details}: {refused.strerror}."
-    return said + f"Its details stand in {_work.details}; they may quote the record."
+        return said + f"Its details could not be written to {work.details}: {refused.strerror}."
+    return said + f"Its details stand in {work.details}; they may quote the record."

@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
 
 from sitegen.findings.problems import Finding, Severity, Where
-from sitegen.project.limits import LENGTH, LIST, REVISION, SETTING_LIMIT, TOLD
+from sitegen.project.limits import COORDINATE, LENGTH, LIST, REVISION, SETTING_LIMIT, TOLD
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.settingkinds import (
     DATE_FORM,
@@ -97,6 +97,55 @@ class SpacePart(Part):
     foot: Literal["international", "us_survey", ""] = ""
 
 
+class GridPart(Part):
+    """A regular grid of points within the site boundary.
+
+    ``rotation_deg`` turns it clockwise from north; ``shift_east`` and ``shift_north`` move it. Without a
+    spacing of its own it has the plan's.
+    """
+
+    pattern: Literal["square", "triangular"] = "square"
+    spacing: Length | None = None
+    rotation_deg: float = Field(default=0.0, ge=-360, le=360)
+    shift_east: Length | None = None
+    shift_north: Length | None = None
+
+
+class AlongPart(Part):
+    """Targeted points along a line of the site's features, by its name: a sewer, or the flow of groundwater."""
+
+    feature: Name = Field(min_length=1)
+    spacing: Length
+    offset: Length | None = None
+    rationale: Text = ""
+
+
+class AroundPart(Part):
+    """Targeted points on a ring around a feature, by its name: a tank, or a suspected source."""
+
+    feature: Name = Field(min_length=1)
+    distance: Length
+    points: Annotated[int, Field(ge=1, le=100)]
+    rationale: Text = ""
+
+
+class PlacePart(Part):
+    """A background point where the plan puts it, in the project's own system."""
+
+    easting: Annotated[float, within(COORDINATE)]
+    northing: Annotated[float, within(COORDINATE)]
+    rationale: Text = ""
+
+
+class KeepOffPart(Part):
+    """How far proposed points keep from what is drawn; where none is stated, the limits of the project apply."""
+
+    buildings: Length | None = None
+    utilities: Length | None = None
+    water: Length | None = None
+    boundary: Length | None = None
+
+
 class PlanPart(Part):
     """What the work plan asks for."""
 
@@ -109,6 +158,20 @@ class PlanPart(Part):
     exposure_days_max: Days = 14
     spacing: Length | None = None
     field_blank: Literal["bag", "day"] = "bag"
+    least_duplicates: Count = 0
+    field_blanks: Count = 0
+    spares: Count = 0
+    id_prefix: Id = "SG-"
+    placing_from: Day | None = None
+    placing_to: Day | None = None
+    retrieving_from: Day | None = None
+    retrieving_to: Day | None = None
+    closed_days: list[Day] = Field(default_factory=list, max_length=LIST.value)
+    grid: GridPart | None = None
+    along: list[AlongPart] = Field(default_factory=list, max_length=LIST.value)
+    around: list[AroundPart] = Field(default_factory=list, max_length=LIST.value)
+    background: list[PlacePart] = Field(default_factory=list, max_length=LIST.value)
+    keep_off: KeepOffPart = KeepOffPart()
 
 
 class RulesPart(Part):

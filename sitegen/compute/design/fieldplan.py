@@ -1,0 +1,146 @@
+"""The plan as the crew carries it: each point with its place, depth, ground and ties, and each sampler with its use."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal, TypeAlias
+
+from shapely.geometry import Point as Dot
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import nearest_points
+
+from sitegen.compute.design.allocation import Allocation, allocate, count_samplers
+from sitegen.compute.design.walking import walking_order
+from sitegen.compute.place.points import Point, bearing_deg, direction_word, map_crs, on_map, points
+from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
+from sitegen.project.survey import Survey
+from sitegen.project.tables import Location
+from sitegen.units import to_metres
+
+Ground: TypeAlias = Literal["unpaved", "paved", "slab", "air"]
+"""What a sampler is placed in: soil, soil below paving, below a building's floor, or the air of a room or outdoors."""
+
+_TIES = 2
+_FIXED = ("building", "well", "tank", "utility", "paved_area", "site_boundary")
+"""Kinds of features that stand where they are, the best to measure from first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tie:
+    """A fixed feature that a point can be found from: its name, the distance in metres and the way from it in words."""
+
+    name: str
+    distance_m: float
+    direction: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedPoint:
+    """A point as planned, or as surveyed where that is known.
+
+    ``x_m`` and ``y_m`` are in the map's system, ``easting`` and ``northing`` in the project's own, as it gives
+    them. ``depth_text`` is the planned depth with its unit, "" for air and where the plan states none.
+    """
+
+    location_id: str
+    medium: str
+    design: str
+    rationale: str
+    ground: Ground
+    surface: str
+    surface_thickness_in: float | None
+    building: str
+    x_m: float
+    y_m: float
+    easting: float
+    northing: float
+    longitude: float
+    latitude: float
+    depth_text: str
+    ties: tuple[Tie, ...]
+    comment: str
+
+
+@dataclass(frozen=True, slots=True)
+class FieldPlan:
+    """The points that are still in the plan, in walking order, and the samplers that they need.
+
+    ``unplaced`` are points without a position: they are counted, and come last in the order.
+    """
+
+    points: tuple[PlannedPoint, ...]
+    unplaced: tuple[str, ...]
+    allocation: Allocation
+
+
+def field_plan(survey: Survey) -> FieldPlan:
+    """Return the plan of a survey; points that are not done or abandoned have left it."""
+    rows = [row for row in survey.rows(Location) if row.status not in ("not_done", "abandoned")]
+    placed = {point.location_id: point for point in points(survey)}
+    kept = {row.location_id for row in rows}
+    way = walking_order([(name, point.x, point.y) for name, point in placed.items() if name in kept])
+    unplaced = tuple(row.location_id for row in rows if row.location_id not in placed)
+    plan = survey.plan
+    counts = count_samplers(
+        len(rows), plan.duplicate_rate, least=plan.least_duplicates, field_blanks=plan.field_blanks,
+        per_bag=plan.samplers_per_bag, spares=plan.spares,
+    )  # fmt: skip
+    by_id = {row.location_id: row for row in rows}
+    planned = tuple(_planned(survey, by_id[name], placed[name]) for name in way)
+    return FieldPlan(_with_ties(survey, planned), unplaced, allocate([*way, *unplaced], counts))
+
+
+def ground_of(row: Location) -> Ground:
+    """Return what a sampler at a point is placed in, by its medium and surface."""
+    if row.medium not in SOIL_MEDIA:
+        return "air"
+    if row.medium == "sub_slab" or row.surface == "interior_slab":
+        return "slab"
+    return "paved" if row.surface in PAVED_SURFACES else "unpaved"
+
+
+def _planned(survey: Survey, row: Location, at: Point) -> PlannedPoint:
+    depth = survey.plan.depth
+    ground = ground_of(row)
+    given = at.given
+    return PlannedPoint(
+        row.location_id, row.medium, row.design, row.rationale, ground, row.surface,
+        None if math.isnan(row.surface_thickness_in) else row.surface_thickness_in, row.building,
+        at.x, at.y, given.x if given else at.x, given.y if given else at.y, at.lon, at.lat,
+        f"{depth.value:g} {depth.unit}" if depth and ground in ("unpaved", "paved") else "", (), row.comment,
+    )  # fmt: skip
+
+
+def _with_ties(survey: Survey, planned: Sequence[PlannedPoint]) -> tuple[PlannedPoint, ...]:
+    """Return points with the nearest two features of a name that can be measured from."""
+    fixed = [
+        (feature.name, _line(on_map(feature.geometry, map_crs(survey))), _FIXED.index(feature.kind))
+        for feature in survey.features
+        if feature.kind in _FIXED and feature.name
+    ]
+    made = []
+    for point in planned:
+        dot = Dot(point.x_m, point.y_m)
+        ranked = sorted((round(shape.distance(dot), 2), rank, name, shape) for name, shape, rank in fixed)
+        made.append(replace(point, ties=tuple(_tie(dot, name, shape) for _, _, name, shape in ranked[:_TIES])))
+    return tuple(made)
+
+
+def _line(shape: BaseGeometry) -> BaseGeometry:
+    """Return the outline of an area, which is what a tape is held to; lines and places as they are."""
+    return shape.boundary if shape.geom_type.endswith("Polygon") else shape
+
+
+def _tie(dot: Dot, name: str, shape: BaseGeometry) -> Tie:
+    near, _ = nearest_points(shape, dot)
+    distance = near.distance(dot)
+    word = direction_word(bearing_deg(near.x, near.y, dot.x, dot.y)) if distance > 0 else ""
+    return Tie(name, round(distance, 2), word)
+
+
+def planned_depth_m(survey: Survey) -> float | None:
+    """Return the planned depth in metres, None where the plan states none."""
+    depth = survey.plan.depth
+    return to_metres(depth.value, depth.unit) if depth else None

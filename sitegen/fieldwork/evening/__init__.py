@@ -1,0 +1,1 @@
+"""What is open at the end of a day in the field."""

@@ -1,0 +1,1 @@
+"""The form that is filled in outdoors: one HTML file without a server or a network."""

@@ -1,0 +1,1 @@
+"""The folder that the crew carries: maps, log sheets, forms, labels, stake-out files."""

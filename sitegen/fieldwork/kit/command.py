@@ -1,0 +1,13 @@
+"""The command, in lines for a person."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from sitegen.checking import Progress
+from sitegen.findings.outcomes import Outcome
+
+
+def make_kit(folder: Path, out: Path | None, *, contacts: bool, progress: Progress | None = None) -> Outcome:
+    """Do it."""
+    raise NotImplementedError

@@ -1,0 +1,1 @@
+"""Exports of the field form, merged into the tables of the folder."""
