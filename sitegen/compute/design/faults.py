@@ -113,7 +113,7 @@ def _length_faults(survey: Survey) -> Iterator[Finding]:
 
 
 def _background_faults(survey: Survey) -> Iterator[Finding]:
-    """A background point lies where a car gets to: swapped axes and other units put it elsewhere."""
+    """Tell a background point where no car gets to: swapped axes and other units put it there."""
     site, space = boundary(survey), survey.settings.space
     for at, one in enumerate(survey.plan.background):
         x, y = transform(space.crs, map_crs(survey), np.array([one.easting]), np.array([one.northing]))
