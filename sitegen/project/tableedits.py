@@ -119,17 +119,15 @@ def _added(spec: TableSpec, old: _Text, rows: Sequence[Mapping[str, str]], how: 
     head = next(text for text, cells in records if any(map(str.strip, cells)))
     more = [name for name in _columns(spec, rows) if name not in raw.header]
     header, end = (*raw.header, *more), _line_end(head)
-    out = io.StringIO(newline="")
-    quoted = all(cell.startswith('"') for cell in head.strip().split(how.delimiter))
-    writer = csv.writer(
-        out, delimiter=how.delimiter, lineterminator=end, quoting=csv.QUOTE_ALL if quoted else csv.QUOTE_MINIMAL
+    always = all(cell.startswith('"') for cell in head.strip().split(how.delimiter))
+    new = (
+        _record([_cell(spec, name, row.get(name, ""), how) for name in header], how.delimiter, end, always=always)
+        for row in rows
     )
-    writer.writerows([_cell(spec, name, row.get(name, ""), how) for name in header] for row in rows)
     kept = "".join(_widened(records, raw, more, how)) if more else old.text
     if kept and _line_end(kept, "") == "":
         kept += end
-    whole = _Text(old.mark, old.encoding, kept + out.getvalue())
-    return whole.content
+    return _Text(old.mark, old.encoding, kept + "".join(new)).content
 
 
 def _columns(spec: TableSpec, rows: Sequence[Mapping[str, str]]) -> list[str]:
@@ -143,6 +141,19 @@ def _cell(spec: TableSpec, name: str, text: str, how: FilePart) -> str:
     if kind in NUMBERS:
         return text.replace(".", how.decimal)
     return no_formula(text)
+
+
+def _record(cells: Sequence[str], delimiter: str, end: str, *, always: bool = False) -> str:
+    """Write a record by RFC 4180: a cell with a delimiter, a quote or a line break in quotes, or ``always`` so.
+
+    The csv module leaves a carriage return bare where lines end otherwise.
+    """
+    special = (delimiter, '"', "\r", "\n")
+    quoted = (f'"{cell.replace(chr(34), chr(34) * 2)}"' for cell in cells)
+    pairs = zip(cells, quoted, strict=True)
+    return (
+        delimiter.join(safe if always or any(sign in cell for sign in special) else cell for cell, safe in pairs) + end
+    )
 
 
 def _records(text: str, delimiter: str) -> Iterator[tuple[str, list[str]]]:
@@ -174,9 +185,7 @@ def _widened(
             quote = '"' if head and text.startswith('"') else ""
             yield text.removesuffix(end) + "".join(f"{how.delimiter}{quote}{name}{quote}" for name in added) + end
         else:
-            out = io.StringIO(newline="")
-            csv.writer(out, delimiter=how.delimiter, lineterminator=end).writerow([*cells[:width], *added])
-            yield out.getvalue()
+            yield _record([*cells[:width], *added], how.delimiter, end)
         head = False
 
 
