@@ -85,7 +85,7 @@ def _proposed_table(proposed: Sequence[Proposed]) -> Iterator[str]:
             one.design,
             one.easting,
             one.northing,
-            word("surface", one.surface) or "not mapped",
+            word("surface", one.surface) if one.surface else "not mapped",
             one.rationale,
         )
         for one in proposed[:MOST_ROWS]
@@ -144,7 +144,7 @@ def reason_words(reason: Reason) -> str:
     name = f"the {reason.kind.replace('_', ' ')} {reason.name}"
     near = f"less than {reason.margin_m:g} m from" if reason.margin_m else "at"
     return {
-        "outside": "outside the boundary",
+        "outside": "outside the boundary, or on it",
         "edge": f"less than {reason.margin_m:g} m inside the boundary",
         "in": f"{'on' if reason.kind == 'utility' else 'in'} {name}",
         "near": f"{near} {name}",

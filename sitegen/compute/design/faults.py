@@ -146,7 +146,7 @@ def _too_many(survey: Survey, site: BaseGeometry) -> Iterator[Finding]:
             found = f"a grid of {grid.nodes_around(site.bounds):,.0f} nodes in the box around the boundary"
             yield _invalid(survey, key, found, f"at most {MOST_NODES:,}", "write a wider spacing")
     if count > MOST_POINTS:
-        found = f"a plan of about {count:,.0f} points"
+        found = f"a plan of about {float(f'{count:.3g}'):,.0f} points"
         yield _invalid(survey, key, found, f"at most {MOST_POINTS:,} points", "write a wider spacing, or fewer points")
 
 

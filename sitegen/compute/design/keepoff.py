@@ -25,6 +25,13 @@ GROUPS: tuple[Group, ...] = ("building", "tank", "utility", "surface_water")
 """What is kept off, the first named where several are near. A tank is kept off as utilities are."""
 
 
+ON_M = 0.01
+"""So near to an edge a place is on it: positions are written to a centimetre."""
+
+_SLACK_M = 1e-6
+"""A place as far from the boundary as asked for is not left out by rounding."""
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class Reason:
     """Why a place is left out: ``name`` and ``kind`` are those of what is there, ``margin_m`` the distance kept."""
@@ -84,13 +91,14 @@ class KeepOff:
             yield from self._at(group, dots)
 
     def _at_the_edge(self, dots: Sequence[BaseGeometry]) -> Iterator[tuple[int, Reason]]:
-        shapely.prepare(self.boundary)
-        inside, least = shapely.contains_properly(self.boundary, dots), self.margins.boundary
-        away = shapely.distance(shapely.boundary(self.boundary), dots) if least else None
-        for at, within in enumerate(inside.tolist()):
+        edge, least = shapely.boundary(self.boundary), self.margins.boundary
+        shapely.prepare([self.boundary, edge])
+        inside = shapely.contains_properly(self.boundary, dots) & ~shapely.dwithin(edge, dots, ON_M)
+        near = shapely.dwithin(edge, dots, max(least - _SLACK_M, 0.0))
+        for at, (within, close) in enumerate(zip(inside.tolist(), near.tolist(), strict=True)):
             if not within:
                 yield at, Reason("outside")
-            elif away is not None and away[at] < least:
+            elif close:
                 yield at, Reason("edge", margin_m=least)
 
     def _at(self, group: Group, dots: Sequence[BaseGeometry]) -> Iterator[tuple[int, Reason]]:
@@ -98,16 +106,17 @@ class KeepOff:
         least, tree = float(getattr(self.margins, group)), self.trees[group]
         if not len(tree):
             return
-        if least:
+        if least > ON_M:
             (at, one), apart = tree.query_nearest(dots, max_distance=least, return_distance=True)
         else:
-            at, one = tree.query(dots, predicate="intersects")
+            at, one = tree.query(dots, predicate="dwithin", distance=ON_M)
             apart = np.zeros(len(at))
         for place, number, away in sorted(zip(at.tolist(), one.tolist(), apart.tolist(), strict=True)):
-            if away < least or away == 0:
+            if away < least or away <= ON_M:
                 feature = self.features[group][number]
                 name = feature.name or f"feature {feature.number}"
-                yield place, Reason("near" if away else "in", feature.kind, name, least if away else 0.0)
+                near = away > ON_M
+                yield place, Reason("near" if near else "in", feature.kind, name, least if near else 0.0)
 
 
 def keep_off(survey: Survey, boundary: BaseGeometry) -> KeepOff:
