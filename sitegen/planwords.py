@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import islice
 
 from sitegen.compute.design.allocation import Allocation, Counts
 from sitegen.compute.design.chance import curve
@@ -23,7 +24,7 @@ MOST_ROWS = 100
 """Rows of the printed table of proposals; --accept writes all."""
 
 MOST_TOLD = 40
-"""Places that are told one by one; the rest are counted."""
+"""Places and reasons that are told one by one; the rest are counted."""
 
 _WIDTH = 110
 
@@ -113,8 +114,10 @@ def _left_out_lines(left_out: Sequence[LeftOut]) -> Iterator[str]:
     """Yield what is left out: places of the grid counted by reason, others one by one; none was moved."""
     yield f"Left out: {len(left_out):,} of the places that the plan asks for; no place was moved."
     counted = Counter(_counted(one) for one in left_out if _is_counted(one))
-    for (design, reason), count in counted.items():
+    for (design, reason), count in islice(counted.items(), MOST_TOLD):
         yield f"  {count:,} {_DESIGNS[design]}: {reason}"
+    if rest := [*counted.values()][MOST_TOLD:]:
+        yield f"  {sum(rest):,} more at, in or near {len(rest):,} other points or features"
     each = [one for one in left_out if not _is_counted(one)]
     for one in each[:MOST_TOLD]:
         yield f"  {one.design}, {one.easting} {one.northing} ({one.rationale}): {reason_words(one.reason)}"

@@ -223,6 +223,7 @@ def test_a_failure_while_writing_loses_nothing(tmp_path: Path, monkeypatch: pyte
     ("path", "old", "new", "code"),
     [
         ("project.toml", b'value = 20.0, unit = "m"', b'value = "20"', "setting-invalid"),
+        ("project.toml", b"spares = 2", b"spares = 1000000", "setting-invalid"),
         ("project.toml", b"EPSG:32614", b"EPSG:99999", "crs-unknown"),
         ("project.toml", b"EPSG:32614", b"EPSG:4326", "crs-not-projected"),
         ("project.toml", b'feature = "Sewer"', b'feature = "Sewers"', "setting-invalid"),

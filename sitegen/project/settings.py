@@ -14,7 +14,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
 
 from sitegen.findings.problems import Finding, Severity, Where
-from sitegen.project.limits import COORDINATE, LENGTH, LIST, REVISION, SETTING_LIMIT, TOLD
+from sitegen.project.limits import COORDINATE, LENGTH, LIST, REVISION, SETTING_LIMIT, SPARE_SAMPLERS, TOLD
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.settingkinds import (
     DATE_FORM,
@@ -165,8 +165,8 @@ class PlanPart(Part):
     spacing: Length | None = None
     field_blank: Literal["bag", "day"] = "bag"
     least_duplicates: Count = 0
-    field_blanks: Count = 0
-    spares: Count = 0
+    field_blanks: Annotated[int, within(SPARE_SAMPLERS)] = 0
+    spares: Annotated[int, within(SPARE_SAMPLERS)] = 0
     id_prefix: Id = "SG-"
     placing_from: Day | None = None
     placing_to: Day | None = None

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
+from heapq import heapify, heappop, heappush, heapreplace
 from itertools import islice
 from typing import Literal, TypeAlias
 
@@ -149,10 +150,18 @@ def _shares(counts: Counts) -> list[_Share]:
     """
     whole, more = divmod(counts.duplicates, counts.bags) if counts.bags else (0, 0)
     shares = [_Share(whole + (at < more)) for at in range(counts.bags)]
+    emptiest = [(share.size, at) for at, share in enumerate(shares)]
+    heapify(emptiest)
     for _ in range(counts.primaries - counts.duplicates + counts.field_blanks):
-        min(shares, key=lambda share: share.size).others += 1
+        size, at = emptiest[0]
+        shares[at].others += 1
+        heapreplace(emptiest, (size + 1, at))
+    fewest = [(0, at) for at, share in enumerate(shares) if share.others]
     for _ in range(counts.field_blanks):
-        min((share for share in shares if share.blanks < share.others), key=lambda share: share.blanks).blanks += 1
+        blanks, at = heappop(fewest)
+        shares[at].blanks += 1
+        if blanks + 1 < shares[at].others:
+            heappush(fewest, (blanks + 1, at))
     return shares
 
 
