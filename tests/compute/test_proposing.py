@@ -102,6 +102,15 @@ def test_the_projects_limit_and_then_the_plan_override_the_margin() -> None:
     assert (10, 10) in places(proposed(f"{GRID}\n{keep}{limit}", features=drawn))
 
 
+def test_margins_are_held_by_the_places_as_they_are_written() -> None:
+    """1.002 m from a main before it is rounded to a centimetre, and 0.998 m as the table would have it."""
+    made = proposed(
+        f'{GRID}\nshift_east = {{ value = 0.004, unit = "m" }}',
+        features=[line("utility", "Main", (9.002, 0), (9.002, 20))],
+    )
+    assert reasons(made) == [Reason("near", "utility", "Main", 1.0)]
+
+
 def test_the_boundary_is_kept_off_inwards() -> None:
     """At 10.5 m only the inner nine of 25 stay."""
     made = proposed(f'{GRID}\n[plan.keep_off]\nboundary = {{ value = 10.5, unit = "m" }}')
