@@ -105,7 +105,8 @@ def with_points(survey: Survey, proposed: Sequence[Proposed]) -> Survey:
         name: [*old.received.get(name, blank), *new.received.get(name, fresh)]
         for name in dict.fromkeys((*old.received, *new.received))
     }
-    frame = pd.concat([old.frame, new.frame], ignore_index=True) if len(old.frame) else new.frame
+    frame = new.frame.assign(_row=new.frame["_row"] + max(old.frame["_row"], default=1) - 1)
+    frame = pd.concat([old.frame, frame], ignore_index=True) if len(old.frame) else frame
     filled = {(row + len(old.frame), name): one for (row, name), one in new.filled.items()}
     table = replace(old, frame=frame, received=received, present=True, filled={**old.filled, **filled})
     return replace(survey, tables={**survey.tables, LOCATIONS.name: table})

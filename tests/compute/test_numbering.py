@@ -21,6 +21,7 @@ from sitegen.project.read.textsafe import alike
         ("", ["7"], 1, ("08",)),
         ("B2-", ["B2-01", "b02-02"], 1, ("B2-03",)),
         ("SG-", ["SG-05"], 0, ()),
+        ("A0", ["A3"], 3, ("A001", "A002", "A004")),  # A003 would be A3 but for zeros
     ],
 )
 def test_ids_go_on_after_those_in_use(prefix: str, used: list[str], wanted: int, expected: tuple[str, ...]) -> None:

@@ -39,7 +39,7 @@ def _of(prefix: str, name: str) -> bool:
 def _free(prefix: str, taken: set[str], first: int) -> Iterator[int]:
     """Yield the numbers from ``first`` on whose id is like none in use, however many zeros it has."""
     for number in count(first):
-        if alike(f"{prefix}{number}") not in taken and alike(f"{prefix}0{number}") not in taken:
+        if alike(f"{prefix}{number}") not in taken:
             yield number
 
 
