@@ -19,6 +19,7 @@ ROOMS = (
     ("telling", "terminal", "folders"),
     ("archive", "preview", "fieldwork"),
     ("planning",),
+    ("planwords",),
     ("library",),
     ("pipeline",),
     ("render",),

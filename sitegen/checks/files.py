@@ -11,12 +11,11 @@ from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, first_numbers, first_rows, surplus
 from sitegen.findings.problems import Finding, Where
 from sitegen.project.read.pictures import MAX_PIXELS, picture_kind, picture_opens, picture_size
+from sitegen.project.read.textsafe import alike
 from sitegen.project.schema import Kind, Presence
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import Location, Photo
 
-_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
-_SIGNS = re.compile(r"[\s_-]+")
 _EMPTY = {Presence.REQUIRED: "table-empty", Presence.EXPECTED: "table-without-rows"}
 _DRIVE = re.compile(r"[A-Za-z]:|~|/|\\")
 
@@ -121,10 +120,10 @@ def ids_differ(survey: Survey) -> Iterator[Finding]:
         if len(key) != 1 or table.spec.column(key[0]).kind is not Kind.ID or not len(table.frame):
             continue
         ids = table.frame[key[0]]
-        alike = ids.map(lambda name: _ZEROS.sub("", _SIGNS.sub("-", name.casefold())))
-        bad = alike.duplicated() & ~ids.duplicated()
+        folded = ids.map(alike)
+        bad = folded.duplicated() & ~ids.duplicated()
         for at in first_numbers(bad):
-            name, other = ids.iloc[at], ids[alike == alike.iloc[at]].iloc[0]
+            name, other = ids.iloc[at], ids[folded == folded.iloc[at]].iloc[0]
             where = table.where(at, key[0])
             yield find("ids-alike", f"{table.spec.name}+{name}", where, f"{name}, beside {other}", "ids that differ")
         yield from surplus("ids-alike", table, bad, key[0])

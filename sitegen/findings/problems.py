@@ -156,6 +156,18 @@ def visible(text: str) -> str:
     return "".join(char if char.isprintable() or char == "\n" else "\ufffd" for char in text)
 
 
+_RISKY = ("=", "+", "-", "@", "\t", "\r")
+
+
+def no_formula(text: str) -> str:
+    """Keep a spreadsheet from running text as a formula.
+
+    >>> no_formula("=1+1"), no_formula("SG-01")
+    ("'=1+1", 'SG-01')
+    """
+    return f"'{text}" if text.startswith(_RISKY) else text
+
+
 @contextmanager
 def usable(path: Path) -> Iterator[None]:
     """Raise WrongUse where the file system refuses what is done within at a place that the command names."""

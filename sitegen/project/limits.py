@@ -160,6 +160,7 @@ _NO_ZERO = (
 )
 
 COUNT = Range(0, 1e6, "things that were counted")
+SPARE_SAMPLERS = Range(0, 5_000, "blanks and spares of one survey are a few")
 ORDER = Range(-1e6, 1e6, "a place in an order")
 COORDINATE = Range(-1e8, 1e8, "the earth is 4e7 m around, and false eastings reach 3e7")
 LONGITUDE = Range(-180, 180, "degrees", "correct it: perhaps it is a latitude or a projected coordinate")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import date
@@ -13,7 +14,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
 
 from sitegen.findings.problems import Finding, Severity, Where
-from sitegen.project.limits import COORDINATE, LENGTH, LIST, REVISION, SETTING_LIMIT, TOLD
+from sitegen.project.limits import COORDINATE, LENGTH, LIST, REVISION, SETTING_LIMIT, SPARE_SAMPLERS, TOLD
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.settingkinds import (
     DATE_FORM,
@@ -100,7 +101,8 @@ class SpacePart(Part):
 class GridPart(Part):
     """A regular grid of points within the site boundary.
 
-    ``rotation_deg`` turns it clockwise from north; ``shift_east`` and ``shift_north`` move it. Without a
+    It begins half a spacing inside the south-west corner of the box around the boundary. ``rotation_deg``
+    turns it clockwise from north about that point; ``shift_east`` and ``shift_north`` move it. Without a
     spacing of its own it has the plan's.
     """
 
@@ -112,11 +114,15 @@ class GridPart(Part):
 
 
 class AlongPart(Part):
-    """Targeted points along a line of the site's features, by its name: a sewer, or the flow of groundwater."""
+    """Targeted points along a line of the site's features, by its name: a sewer, or the flow of groundwater.
+
+    ``side`` is that of the offset, as seen on the way from the line's first vertex to its last.
+    """
 
     feature: Name = Field(min_length=1)
     spacing: Length
     offset: Length | None = None
+    side: Literal["right", "left", "both"] = "right"
     rationale: Text = ""
 
 
@@ -159,8 +165,8 @@ class PlanPart(Part):
     spacing: Length | None = None
     field_blank: Literal["bag", "day"] = "bag"
     least_duplicates: Count = 0
-    field_blanks: Count = 0
-    spares: Count = 0
+    field_blanks: Annotated[int, within(SPARE_SAMPLERS)] = 0
+    spares: Annotated[int, within(SPARE_SAMPLERS)] = 0
     id_prefix: Id = "SG-"
     placing_from: Day | None = None
     placing_to: Day | None = None
@@ -353,8 +359,9 @@ def _unknown(part: Part, prefix: str) -> Iterator[tuple[str, list[str]]]:
             yield f"{prefix}{name}", free
     for name in known:
         value = getattr(part, name)
-        if isinstance(value, Part):
-            yield from _unknown(value, f"{prefix}{name}.")
+        for at, one in enumerate(value if isinstance(value, list) else [value]):
+            if isinstance(one, Part):
+                yield from _unknown(one, f"{prefix}{name}.{at}." if isinstance(value, list) else f"{prefix}{name}.")
 
 
 def read_settings(content: bytes) -> tuple[Settings | None, list[Finding]]:
@@ -438,13 +445,22 @@ def _unknown_key(key: str, free: list[str], text: str) -> Finding:
 
 
 def line_of(key: str, text: str) -> int | None:
-    """Find the line of a dotted key, or of the inline table that holds it; None if it is not there."""
+    """Find the line of a dotted key, or of the inline table that holds it; None if it is not there.
+
+    Entries of a list of tables are counted from 0: ``plan.along.0.spacing``, or ``plan.along.0`` for its head.
+    """
     table, _, name = key.rpartition(".")
     current = ""
+    entries: Counter[str] = Counter()
     for number, line in enumerate(text.splitlines(), start=1):
-        header = re.match(r"\s*\[+([^\]]+)\]", line)
+        header = re.match(r"\s*(\[+)([^\]]+)\]", line)
         if header:
-            current = re.sub("[\"']", "", header[1]).strip()
+            current = re.sub("[\"']", "", header[2]).strip()
+            if header[1] == "[[":
+                entries[current] += 1
+                current = f"{current}.{entries[current] - 1}"
+                if current == key:
+                    return number
         elif current == table and re.match(rf"\s*\"?{re.escape(name)}\"?\s*=", line):
             return number
     return line_of(table, text) if "." in table else None

@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
+from heapq import heapify, heappop, heappush, heapreplace
+from itertools import islice
 from typing import Literal, TypeAlias
+
+from sitegen.compute.design.numbering import Labels
 
 Use: TypeAlias = Literal["sample", "field_duplicate", "field_blank", "trip_blank", "spare"]
 """What a sampler serves as: the words of ``samplers.kind``."""
+
+PAIR = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +41,16 @@ class Counts:
     def samplers(self) -> int:
         """All that the laboratory is asked for."""
         return self.primaries + self.duplicates + self.field_blanks + self.trip_blanks + self.spares
+
+    @property
+    def pairs_apart(self) -> bool:
+        """Whether a bag has no room for a pair, so that each duplicate has a bag of its own after its parent's."""
+        return self.duplicates > 0 and self.per_bag < PAIR
+
+    @property
+    def bags_for_pairs(self) -> int:
+        """Bags beyond what the number of samplers asks for: so many duplicates of so few points fill no bag whole."""
+        return self.bags - math.ceil((self.primaries + self.duplicates + self.field_blanks) / self.per_bag)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +87,8 @@ def count_samplers(
 
     Duplicates are the rate times the primaries over all media, rounded up, and at least ``least``, at most one
     for each primary; bags hold primaries, duplicates and field blanks, rounded up. The rate counts as it is
-    written: 0.1 of 30 is 3, though the binary fraction is a little more.
+    written: 0.1 of 30 is 3, though the binary fraction is a little more. A pair shares a bag: where nearly every
+    point is doubled and a bag has room for an odd number, that takes more bags (:attr:`Counts.bags_for_pairs`).
 
     >>> one = count_samplers(31, 0.1, field_blanks=1, spares=2)
     >>> one.duplicates, one.bags, one.trip_blanks, one.samplers
@@ -80,15 +97,18 @@ def count_samplers(
     wanted = int((Decimal(str(rate)) * primaries).to_integral_value(rounding=ROUND_CEILING))
     duplicates = min(primaries, max(wanted, least))
     bags = math.ceil((primaries + duplicates + field_blanks) / per_bag)
+    if per_bag >= PAIR:
+        bags = max(bags, math.ceil(duplicates / (per_bag // PAIR)))
     return Counts(primaries, duplicates, field_blanks, bags, spares, per_bag)
 
 
-def allocate(order: Sequence[str], counts: Counts) -> Allocation:
+def allocate(order: Sequence[str], counts: Counts, taken: Iterable[str] = ()) -> Allocation:
     """Give each sampler its use, point and bag; ``order`` are the points as they are walked.
 
-    Duplicates are spread evenly over the way. A duplicate goes into the bag of its parent, so that both have one
-    trip blank; where a bag has no room for both, both go into the next. Field blanks are spread over the bags that
-    have room. Raises ValueError where ``order`` has another number of points than ``counts`` has primaries.
+    Bags are filled along the way, as evenly as pairs allow, and no more of them are used than ``counts`` has.
+    Duplicates are spread evenly over bags and way, each in the bag of its parent, so that both have one trip
+    blank; where a bag has room for one sampler alone it has the next. Labels are unlike each other, the points'
+    ids and what is ``taken``. Raises ValueError where ``order`` has another number of points than ``counts``.
 
     >>> made = allocate(["A", "B", "C"], count_samplers(3, 0.1, spares=1))
     >>> [(slot.label, slot.use, slot.bag_id) for slot in made.slots][:3]
@@ -98,34 +118,79 @@ def allocate(order: Sequence[str], counts: Counts) -> Allocation:
     """
     if len(order) != counts.primaries:
         raise ValueError(f"{len(order)} points for {counts.primaries} primaries")
+    labels = Labels([*order, *taken])
+    bags = _apart(order, counts, labels) if counts.pairs_apart else _together(order, counts, labels)
+    slots: list[Slot] = []
+    names = [labels.take(name) for name in labels.numbered("BAG-", counts.bags)]
+    blanks = [labels.take(name) for name in labels.numbered("TB-", counts.bags)]
+    for name, blank, bag in zip(names, blanks, bags, strict=True):
+        slots += [Slot(slot.label, slot.use, slot.location_id, slot.parent, name) for slot in bag]
+        slots.append(Slot(blank, "trip_blank", bag_id=name))
+    slots += [Slot(labels.take(name), "spare") for name in labels.numbered("SPARE-", counts.spares)]
+    return Allocation(counts, tuple(slots))
+
+
+@dataclass
+class _Share:
+    """What one bag gets: points with a duplicate, and samplers without, of which some are field blanks."""
+
+    pairs: int
+    others: int = 0
+    blanks: int = 0
+
+    @property
+    def size(self) -> int:
+        return PAIR * self.pairs + self.others
+
+
+def _shares(counts: Counts) -> list[_Share]:
+    """Share pairs out evenly, then the others so that bags are alike in size, then field blanks among these.
+
+    No bag gets more than it has room for: pairs fit by the number of bags, and the others fill the emptiest.
+    """
+    whole, more = divmod(counts.duplicates, counts.bags) if counts.bags else (0, 0)
+    shares = [_Share(whole + (at < more)) for at in range(counts.bags)]
+    emptiest = [(share.size, at) for at, share in enumerate(shares)]
+    heapify(emptiest)
+    for _ in range(counts.primaries - counts.duplicates + counts.field_blanks):
+        size, at = emptiest[0]
+        shares[at].others += 1
+        heapreplace(emptiest, (size + 1, at))
+    fewest = [(0, at) for at, share in enumerate(shares) if share.others]
+    for _ in range(counts.field_blanks):
+        blanks, at = heappop(fewest)
+        shares[at].blanks += 1
+        if blanks + 1 < shares[at].others:
+            heappush(fewest, (blanks + 1, at))
+    return shares
+
+
+def _together(order: Sequence[str], counts: Counts, labels: Labels) -> Iterator[list[Slot]]:
+    """Yield what each bag holds, a duplicate right after its parent and field blanks last."""
+    way = iter(order)
+    blanks = iter(labels.numbered("FB-", counts.field_blanks))
+    for share in _shares(counts):
+        points = list(islice(way, share.pairs + share.others - share.blanks))
+        doubled = _spread(points, share.pairs)
+        bag = [slot for name in points for slot in _at(name, labels, doubled=name in doubled)]
+        yield [*bag, *(Slot(labels.take(name), "field_blank") for name in islice(blanks, share.blanks))]
+
+
+def _apart(order: Sequence[str], counts: Counts, labels: Labels) -> Iterator[list[Slot]]:
+    """Yield bags of one sampler each."""
     doubled = _spread(order, counts.duplicates)
-    bags: list[list[Slot]] = [[]]
     for name in order:
-        here = [Slot(name, "sample", name)]
-        if name in doubled:
-            here.append(Slot(f"{name}-D", "field_duplicate", name, parent=name))
-        if len(bags[-1]) + len(here) > counts.per_bag and bags[-1]:
-            bags.append([])
-        bags[-1] += here
-    for number in range(1, counts.field_blanks + 1):
-        with_room = [bag for bag in bags if len(bag) < counts.per_bag] or [bags.append([]) or bags[-1]]  # type: ignore[func-returns-value]
-        with_room[(number - 1) % len(with_room)].append(Slot(f"FB-{number}", "field_blank"))
-    return _numbered([bag for bag in bags if bag], counts)
+        yield from ([slot] for slot in _at(name, labels, doubled=name in doubled))
+    yield from ([Slot(labels.take(name), "field_blank")] for name in labels.numbered("FB-", counts.field_blanks))
+
+
+def _at(name: str, labels: Labels, *, doubled: bool) -> Iterator[Slot]:
+    """Yield the samplers of a point: the primary under the point's id, and its duplicate."""
+    yield Slot(name, "sample", name)
+    if doubled:
+        yield Slot(labels.take(f"{name}-D"), "field_duplicate", name, parent=name)
 
 
 def _spread(order: Sequence[str], count: int) -> frozenset[str]:
     """Return ``count`` of the points, spread evenly over the way."""
-    return frozenset(order[int((2 * i + 1) * len(order) / (2 * count))] for i in range(count)) if count else frozenset()
-
-
-def _numbered(bags: Sequence[Sequence[Slot]], counts: Counts) -> Allocation:
-    slots: list[Slot] = []
-    for number, bag in enumerate(bags, start=1):
-        name = f"BAG-{number}"
-        slots += [Slot(slot.label, slot.use, slot.location_id, slot.parent, name) for slot in bag]
-        slots.append(Slot(f"TB-{number}", "trip_blank", bag_id=name))
-    slots += [Slot(f"SPARE-{number}", "spare") for number in range(1, counts.spares + 1)]
-    made = Counts(
-        counts.primaries, counts.duplicates, counts.field_blanks, len(bags), counts.spares, counts.per_bag
-    )  # a pair that does not fit may need a bag more than the quotient
-    return Allocation(made, tuple(slots))
+    return frozenset(order[(2 * i + 1) * len(order) // (2 * count)] for i in range(count))

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, TypeAlias
 
+from shapely import STRtree
 from shapely.geometry import Point as Dot
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points
@@ -15,14 +16,19 @@ from sitegen.compute.design.allocation import Allocation, allocate, count_sample
 from sitegen.compute.design.walking import walking_order
 from sitegen.compute.place.points import Point, bearing_deg, direction_word, map_crs, on_map, points
 from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
-from sitegen.project.survey import Survey
+from sitegen.project.survey import Feature, Survey
 from sitegen.project.tables import Location
 from sitegen.units import to_metres
 
 Ground: TypeAlias = Literal["unpaved", "paved", "slab", "air"]
-"""What a sampler is placed in: soil, soil below paving, below a building's floor, or the air of a room or outdoors."""
+"""What a sampler is placed in: soil, soil below paving, below a building's floor, or air: of a room, of the crawl
+space below a floor, or outdoors. Only in air no hole is made."""
 
 _TIES = 2
+_REACH_M = 25.0
+"""Features are sought so near first, then four times as far, and so on."""
+_FURTHEST_M = 1e8
+"""Further apart than this nothing lies on earth."""
 _FIXED = ("building", "well", "tank", "utility", "paved_area", "site_boundary")
 """Kinds of features that stand where they are, the best to measure from first."""
 
@@ -82,6 +88,7 @@ def field_plan(survey: Survey) -> FieldPlan:
     kept = {row.location_id for row in rows}
     way = walking_order([(name, point.x, point.y) for name, point in placed.items() if name in kept])
     unplaced = tuple(row.location_id for row in rows if row.location_id not in placed)
+    left = [row.location_id for row in survey.rows(Location) if row.location_id not in kept]
     plan = survey.plan
     counts = count_samplers(
         len(rows), plan.duplicate_rate, least=plan.least_duplicates, field_blanks=plan.field_blanks,
@@ -89,12 +96,12 @@ def field_plan(survey: Survey) -> FieldPlan:
     )  # fmt: skip
     by_id = {row.location_id: row for row in rows}
     planned = tuple(_planned(survey, by_id[name], placed[name]) for name in way)
-    return FieldPlan(_with_ties(survey, planned), unplaced, allocate([*way, *unplaced], counts))
+    return FieldPlan(_with_ties(survey, planned), unplaced, allocate([*way, *unplaced], counts, left))
 
 
 def ground_of(row: Location) -> Ground:
     """Return what a sampler at a point is placed in, by its medium and surface."""
-    if row.medium not in SOIL_MEDIA:
+    if row.medium not in SOIL_MEDIA or row.medium == "crawl_space":
         return "air"
     if row.medium == "sub_slab" or row.surface == "interior_slab":
         return "slab"
@@ -115,17 +122,37 @@ def _planned(survey: Survey, row: Location, at: Point) -> PlannedPoint:
 
 def _with_ties(survey: Survey, planned: Sequence[PlannedPoint]) -> tuple[PlannedPoint, ...]:
     """Return points with the nearest two features of a name that can be measured from."""
-    fixed = [
-        (feature.name, _line(on_map(feature.geometry, map_crs(survey))), _FIXED.index(feature.kind))
-        for feature in survey.features
-        if feature.kind in _FIXED and feature.name
-    ]
+    fixed = [feature for feature in survey.features if feature.kind in _FIXED and feature.name]
+    if not fixed or not planned:
+        return tuple(planned)
+    shapes = [_line(on_map(feature.geometry, map_crs(survey))) for feature in fixed]
+    dots = [Dot(point.x_m, point.y_m) for point in planned]
+    near = _within_reach(dots, STRtree(shapes), len({feature.name for feature in fixed}), fixed)
     made = []
-    for point in planned:
-        dot = Dot(point.x_m, point.y_m)
-        ranked = sorted((round(shape.distance(dot), 2), rank, name, shape) for name, shape, rank in fixed)
-        made.append(replace(point, ties=tuple(_tie(dot, name, shape) for _, _, name, shape in ranked[:_TIES])))
+    for point, dot, ones in zip(planned, dots, near, strict=True):
+        ranked = sorted(
+            (round(shapes[one].distance(dot), 2), _FIXED.index(fixed[one].kind), fixed[one].name, one) for one in ones
+        )
+        first = {name: one for _, _, name, one in reversed(ranked)}
+        names = list(dict.fromkeys(name for _, _, name, _ in ranked))[:_TIES]
+        made.append(replace(point, ties=tuple(_tie(dot, name, shapes[first[name]]) for name in names)))
     return tuple(made)
+
+
+def _within_reach(dots: Sequence[Dot], tree: STRtree, names: int, fixed: Sequence[Feature]) -> list[list[int]]:
+    """Return for each point features among which are the nearest of as many names as ties are wanted."""
+    wanted = min(_TIES, names)
+    near: list[list[int]] = [[] for _ in dots]
+    open_, reach_m = list(range(len(dots))), _REACH_M
+    while open_ and reach_m < _FURTHEST_M:
+        found: dict[int, list[int]] = {at: [] for at in open_}
+        left, right = tree.query([dots[at] for at in open_], predicate="dwithin", distance=reach_m)
+        for at, one in zip(left.tolist(), right.tolist(), strict=True):
+            found[open_[at]].append(one)
+        near = [found.get(at, ones) for at, ones in enumerate(near)]
+        open_ = [at for at, ones in found.items() if len({fixed[one].name for one in ones}) < wanted]
+        reach_m *= 4
+    return near
 
 
 def _line(shape: BaseGeometry) -> BaseGeometry:

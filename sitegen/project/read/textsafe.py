@@ -74,6 +74,19 @@ def unusual(text: str) -> str:
     return " and ".join(names)
 
 
+_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
+_SIGNS = re.compile(r"[\s_-]+")
+
+
+def alike(name: str) -> str:
+    """Return what is the same for ids that differ by case, leading zeros or signs alone.
+
+    >>> alike("SG-05") == alike("sg_5"), alike("SG-50") == alike("SG-5")
+    (True, False)
+    """
+    return _ZEROS.sub("", _SIGNS.sub("-", name.casefold()))
+
+
 def read_id(text: str) -> tuple[str, Problem | None]:
     """Read one id: the id in plain characters, and what is wrong with it.
 

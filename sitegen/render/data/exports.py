@@ -8,10 +8,9 @@ import json
 from collections.abc import Iterable, Iterator
 from typing import Any
 
+from sitegen.findings.problems import no_formula
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.pages import Report
-
-_RISKY = ("=", "+", "-", "@", "\t", "\r")
 
 
 def export_files(report: Report) -> dict[str, bytes]:
@@ -55,15 +54,6 @@ def _cell(value: object) -> str:
     if isinstance(value, float):
         return repr(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
     return no_formula(str(value))
-
-
-def no_formula(text: str) -> str:
-    """Keep a spreadsheet from running text as a formula.
-
-    >>> no_formula("=1+1"), no_formula("SG-01")
-    ("'=1+1", 'SG-01')
-    """
-    return f"'{text}" if text.startswith(_RISKY) else text
 
 
 def geojson_bytes(table: ExportTable) -> bytes:

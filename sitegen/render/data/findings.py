@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 
-from sitegen.findings.problems import Finding
-from sitegen.render.data.exports import csv_lines, no_formula
+from sitegen.findings.problems import Finding, no_formula
+from sitegen.render.data.exports import csv_lines
 
 FIELDS = ("key", "severity", "code", "subject", "file", "row", "column", "found", "expected", "do")
 

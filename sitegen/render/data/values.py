@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from typing import NamedTuple
 
-from sitegen.render.data.exports import csv_lines, no_formula
+from sitegen.findings.problems import no_formula
+from sitegen.render.data.exports import csv_lines
 from sitegen.render.site.paths import anchor, page_url
 from sitegen.report.record.pages import PrintedValue, Report, source_line
 

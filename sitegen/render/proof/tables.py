@@ -11,7 +11,7 @@ from typing import Any
 
 from python_calamine import CalamineError, CalamineWorkbook
 
-from sitegen.render.data.exports import no_formula
+from sitegen.findings.problems import no_formula
 from sitegen.render.data.workbook import cell_text
 from sitegen.report.record.exports import SHEET_ROWS, ExportField, ExportTable
 
