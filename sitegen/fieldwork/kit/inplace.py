@@ -75,7 +75,9 @@ def open_tasks(survey: Survey, plan: FieldPlan) -> tuple[Task, ...]:
     beyond = dict.fromkeys(row.location_id for row in known.rows if row.location_id not in way)
     doubled = {slot.location_id: slot for slot in slots.of("field_duplicate")}
     open_twins = [name for name in doubled if not known.at(name, "field_duplicate")][: spare["field_duplicate"]]
-    tasks = [task for name in way for task in _at_point(name, known, doubled if name in open_twins else {}, planned=True)]
+    tasks = [
+        task for name in way for task in _at_point(name, known, doubled if name in open_twins else {}, planned=True)
+    ]
     tasks += [task for name in beyond for task in _at_point(name, known, {}, planned=False)]
     return (*tasks, *_blanks(known, slots.of("field_blank")[len(slots.of("field_blank")) - spare["field_blank"] :]))
 
