@@ -167,6 +167,25 @@ def test_a_duplicate_has_a_ring() -> None:
     assert ringed.svg.count("<circle") > plain.svg.count("<circle")
 
 
+def test_the_plan_says_which_points_have_a_duplicate() -> None:
+    """On the overview as many rings stand as the plan has duplicates, each around a point that has one."""
+    survey, plan = planned()
+    doubled = {slot.location_id for slot in plan.allocation.of("field_duplicate")}
+    assert 0 < len(doubled) < len(plan.points) / 2
+    assert {one.label for one in _scene(survey, plan).points if one.doubled} == doubled
+
+
+def test_the_key_names_what_the_sheet_shows() -> None:
+    """A detail without a well has none in its key, though the overview has; its way still leads beyond the sheet."""
+    well = PlaceFeature("well", "W", "point", (((500, 500),),))
+    far = scene(CarriedPoint("A", 50, 50, "paved"), CarriedPoint("B", 500, 400, "slab"), features=(well,))
+    near, whole = field_map("a", far, SCALED), field_map("a", far, Window(0, 600, 0, 600))
+    assert {"well", "below a building's floor"} <= set(words_of(whole.svg))
+    assert not {"well", "below a building's floor"} & set(words_of(near.svg))
+    assert near.labelled == ("A",)
+    assert any(p.get("stroke-width") == "0.7" and "-" in p.attrib["d"] for p in tree_of(near.svg).iter(f"{SVG}path"))
+
+
 def test_hostile_names_stay_words() -> None:
     """A feature and a point with signs of markup in their names are words of the drawing."""
     name = '<script>alert("1")</script>'
