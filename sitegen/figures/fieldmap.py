@@ -88,7 +88,7 @@ def field_map(
         rect(frame.left, frame.top, frame.width, frame.height, fill="none", stroke=BLACK, stroke_width=1.2),
         _axis(frame),
         _furniture(frame, below, notes),
-        fieldkey.draw(scene, sheet, key, (_LEFT, below + fieldkey.FURNITURE, width - _RIGHT)),
+        fieldkey.draw(whole, sheet, key, (_LEFT, below + fieldkey.FURNITURE, width - _RIGHT)),
     )
     svg = element("svg", *body, xmlns="http://www.w3.org/2000/svg", id=prefix,
                   viewBox=f"0 0 {number(width)} {number(height)}", width="100%", font_family=FONT, font_size=7,
@@ -300,8 +300,13 @@ def _notes(scene: FieldScene, written: _Written) -> list[str]:
     notes = [scene.crs_text]
     if scene.keep_off or any(one.kind == "utility" for one in scene.features):
         notes.append("Utilities as mapped: the marks on the ground and the clearance decide.")
-    for what, names in (("Ids", written.left_out), ("Names", written.names_left_out)):
+    told = (
+        ("Within the keep-out margin, not to be drilled as planned", [one.label for one in scene.points if one.too_near]),
+        ("Ids left out for want of room", written.left_out),
+        ("Names left out for want of room", written.names_left_out),
+    )
+    for what, names in told:
         if names:
             more = f" and {len(names) - 4} more" if len(names) > 4 else ""
-            notes.append(f"{what} left out for want of room: {', '.join(names[:4])}{more}")
+            notes.append(f"{what}: {', '.join(names[:4])}{more}")
     return notes

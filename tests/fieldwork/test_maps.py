@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 from functools import cache
 from xml.etree import ElementTree as ET
 
@@ -120,6 +121,33 @@ def test_the_margin_is_as_wide_as_it_says(words: str, distance_m: float, said: s
     overview = kit_maps(survey, plan)[0]
     assert said in words_of(overview.svg)
     assert 'clip-path="url(#f-overview.keep-off)"' in overview.svg
+
+
+def test_points_within_the_margin_are_told() -> None:
+    """Whoever looks at a map reads which holes would lie too near a utility; an air point has none."""
+    survey, plan = planned()
+    found = _scene(survey, plan)
+    lines = shapely.MultiLineString([p for one in found.features if one.kind == "utility" for p in one.parts])
+    near = {one.location_id for one in plan.points if shapely.Point(one.x_m, one.y_m).distance(lines) < 0.99}
+    assert {one.label for one in found.points if one.too_near} == near
+    assert near
+    told = [word for word in words_of(kit_maps(survey, plan)[0].svg) if word.startswith("Within the keep-out margin")]
+    assert len(told) == 1
+    assert any(name in told[0] for name in near)
+    on_line = lines.geoms[0].interpolate(0.5, normalized=True)
+    at = {"plan_easting": f"{on_line.x:.3f}", "plan_northing": f"{on_line.y:.3f}"}
+    moved = every(LOCATIONS, lambda row: at if row["location_id"] in ("IA-01", "SG-01") else {})
+    anew = {one.label: one.too_near for one in _scene(*planned(moved)).points}
+    assert (anew["SG-01"], anew["IA-01"]) == (True, False)
+
+
+def test_the_small_key_shows_the_whole_site() -> None:
+    """Beside a detail stand all points as dots and each sheet's number, those beyond this sheet too."""
+    far = scene(CarriedPoint("A", 50, 50, "paved"), CarriedPoint("B", 500, 400, "slab"))
+    keyed = replace(far, sheets=(SCALED, Window(400, 600, 300, 500)))
+    drawn = field_map("a", keyed, SCALED, ["A"], 0)
+    assert drawn.svg.count('r="0.8"') == 2
+    assert {"This is detail map 1", "1", "2"} <= set(words_of(drawn.svg))
 
 
 def test_without_utilities_nothing_is_hatched_or_said() -> None:
