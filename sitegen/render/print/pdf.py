@@ -98,7 +98,7 @@ def print_sources(report: Printable, files: Mapping[str, bytes]) -> PrintSources
     tree["missing"] = []
     if not glyphs.is_plain(chars):
         tree["missing"] = [(glyphs.describe(char), where) for char, where in find_missing(tree)]
-        tree = _printable(tree)
+        tree = printable_tree(tree)
     sources = _templates() | {
         "data.json": json.dumps(tree, ensure_ascii=False).encode(),
         **{pictures[file].name: data for file, (data, _) in photos.items()},
@@ -112,7 +112,7 @@ def typeset(sources: PrintSources) -> bytes:
 
     Other threads run meanwhile: nearly all of it is outside the interpreter.
     """
-    return _compile(sources.files, sources.day)
+    return compile_sources(sources.files, sources.day)
 
 
 def forget() -> None:
@@ -155,15 +155,15 @@ def _unprintable_in(value: object) -> frozenset[str]:
     return frozenset[str]().union(*map(glyphs.undrawable, strings(value)))
 
 
-def _printable(value: Any, key: str = "") -> Any:  # noqa: ANN401 - a tree of plain data
+def printable_tree(value: Any, key: str = "") -> Any:  # noqa: ANN401 - a tree of plain data
     """Return a tree with every string made printable; drawings (``svg``) are text here as well."""
     if isinstance(value, str):
         loose = glyphs.loose_marks(value) if key == "svg" else ()
         return glyphs.printable(value.translate({ord(char): glyphs.REPLACEMENT for char in loose}))
     if isinstance(value, Mapping):
-        return {name: _printable(item, name) for name, item in value.items()}
+        return {name: printable_tree(item, name) for name, item in value.items()}
     if isinstance(value, list | tuple):
-        return [_printable(item) for item in value]
+        return [printable_tree(item) for item in value]
     return value
 
 
@@ -226,14 +226,14 @@ def _templates() -> dict[str, bytes]:
     return {item.name: item.read_bytes() for item in folder.iterdir() if item.name.endswith(".typ")}
 
 
-def _compile(sources: Mapping[str, bytes], day: date) -> bytes:
-    """Typeset the sources in a folder of their own, which is also all that Typst may read."""
+def compile_sources(sources: Mapping[str, bytes], day: date, main: str = "main.typ") -> bytes:
+    """Typeset the sources, beginning with ``main``, in a folder of their own, which is all that Typst may read."""
     with TemporaryDirectory() as name:
         folder = Path(name)
         for file, data in sources.items():
             (folder / file).write_bytes(data)
         return typst.compile(
-            folder / "main.typ",
+            folder / main,
             root=folder,
             font_paths=_fonts(),
             ignore_system_fonts=True,
