@@ -37,6 +37,7 @@ function loadRecord() {
   const text = stored(STORE);
   record = text ? { ...newRecord(), ...JSON.parse(text) } : newRecord();
   record.tables = { ...emptyTables(), ...record.tables };
+  record.stamp = Number(stored(STAMP) || record.stamp);
   drafts = JSON.parse(stored(DRAFTS) || "{}");
   if (record.kit !== plan.kit) {
     mergeTables(plan.tables, "project folder", false);
@@ -65,7 +66,10 @@ function mayWrite() {
 function save() {
   if (!mayWrite()) return false;
   record.stamp += 1;
-  if (!put(STORE, JSON.stringify(record)) || !put(STAMP, String(record.stamp))) return false;
+  if (!put(STORE, JSON.stringify(record)) || !put(STAMP, String(record.stamp))) {
+    record.stamp -= 1;
+    return false;
+  }
   keeping.trouble = "";
   keeping.at = nowToTheSecond();
   return true;

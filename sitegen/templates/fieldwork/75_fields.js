@@ -176,14 +176,18 @@ function cellTime(at, label, traits = {}) {
       field.element, reason.element, button("Save this time", accept, { id: domId(`${name}/save`) })));
 }
 
-// Something that is taken back with a reason; the log keeps what it was.
+// Something that is taken back with a reason; the log keeps what it was. ``act`` returns words where it can't be done.
 function takeBack(name, words, act) {
   const reason = draftField(`${name}/reason`, "Reason", { longest: 300 });
   const accept = () => {
     if (!passes([[reason, reason.read() ? [] : [stop("Give a reason.")]]])) return;
-    const why = reason.read();
+    const trouble = act(reason.read());
+    if (typeof trouble === "string") {
+      reason.fault([stop(trouble)]);
+      say(trouble);
+      return;
+    }
     dropDrafts(name);
-    act(why);
     saved("Taken back.");
     render();
   };

@@ -35,13 +35,10 @@ function samplerSection(row, point) {
 
 function unplace(serial, reason) {
   const pair = rowsOf("deployments").find((row) => row.duplicate_of === serial || row.replaces === serial);
-  if (pair) {
-    say(`${pair.sampler_id} is recorded beside or after ${serial}. Take that back first.`);
-    return;
-  }
+  if (pair) return `${pair.sampler_id} is recorded beside or after ${serial}. Take that back first.`;
   removeRow("deployments", serial, reason);
-  if (listed.has(serial)) write(["label", "kind", "outcome"].map((column) => ["samplers", serial, column, listed.get(serial)[column] || ""]), reason);
-  else removeRow("samplers", serial, reason);
+  if (!listed.has(serial)) return removeRow("samplers", serial, reason);
+  return write(["label", "kind", "outcome"].map((column) => ["samplers", serial, column, listed.get(serial)[column] || ""]), reason);
 }
 
 function slotSection(slot, point) {
@@ -71,7 +68,7 @@ function notDone(point) {
 
 function showPoint(id) {
   const point = pointOf.get(id);
-  if (!point) return [el("h1", {}, "No such point"), el("p", {}, el("a", { href: "#/points" }, "All points"))];
+  if (!point) return [el("h1", {}, "No such point"), el("p", {}, el("a", { class: "back", href: "#/points" }, "All points"))];
   const skipped = stateOf(id) === "not_done";
   const at = plan.points.indexOf(point);
   const next = plan.points[at + 1];

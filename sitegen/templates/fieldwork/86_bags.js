@@ -129,6 +129,6 @@ function showBag(id) {
         : bag.sealed_at ? el("p", {}, "No trip blank is recorded.") : tripBlankCard(id)),
     el("section", { class: "panel", "aria-labelledby": "seal-title" }, el("h2", { id: "seal-title" }, "Count and seal"), bag.sealed_at ? sealedFields(id, bag) : sealCard(id)),
     cellField(["return_bags", id, "note"], "Remark"),
-    el("p", {}, el("a", { href: "#/bags" }, "All bags")),
+    el("p", {}, el("a", { class: "back", href: "#/bags" }, "All bags")),
   ];
 }

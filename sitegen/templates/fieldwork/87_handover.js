@@ -127,7 +127,7 @@ function cellsOfBags(id) {
 
 function showShipment(id) {
   const row = rowOf("shipments", id);
-  if (!row) return [el("h1", {}, "No such shipment"), el("p", {}, el("a", { href: "#/handover" }, "Hand-over"))];
+  if (!row) return [el("h1", {}, "No such shipment"), el("p", {}, el("a", { class: "back", href: "#/handover" }, "Hand-over"))];
   const at = (column) => ["shipments", id, column];
   const back = row.direction === "return";
   return [
@@ -141,6 +141,6 @@ function showShipment(id) {
       cellField(at("items_received"), "Items counted at receipt", { inputmode: "numeric", check: wholeProblems }),
       cellField(at("seal_received"), "Seal number read at receipt"), wordChoice(at("seal_condition"), "State of the seal at receipt"), cellField(at("receipt_note"), "Remark at receipt")],
     takeBack(`unshipment/${id}`, "Take this shipment back", (reason) => removeRow("shipments", id, reason)),
-    el("p", {}, el("a", { href: "#/handover" }, "All shipments")),
+    el("p", {}, el("a", { class: "back", href: "#/handover" }, "All shipments")),
   ];
 }
