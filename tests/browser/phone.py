@@ -173,6 +173,8 @@ class Phone:
     def retrieve(self, point: str, role: str = "FS-2") -> None:
         """Record that the sampler at a point came out."""
         self.go(f"point/{point}")
+        if not self.driver.execute_script(FIELD, "Retrieved by"):
+            self.tap("Coming out")
         self.type("Retrieved by", role)
         self.tap("Retrieved now")
 

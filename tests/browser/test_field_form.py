@@ -24,24 +24,6 @@ from windows import press, tab_to, wait_for, wait_until
 SUMS = files("sitegen").joinpath("templates/fieldwork/10_sums.js").read_text("utf-8")
 
 
-@pytest.fixture(scope="module")
-def form(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return the form of the example before anything went in."""
-    return form_file(planned_folder(), tmp_path_factory.mktemp("form") / "field_form.html")
-
-
-@pytest.fixture
-def phone(browser: WebDriver, form: Path) -> Iterator[Phone]:
-    """Open the form on a device of its own; in the end nothing was asked of the network, and nothing went wrong."""
-    browser.get_log("performance")
-    held = Phone(browser, form)
-    yield held
-    complaints, outside = held.console(), held.outside()
-    held.put_away()
-    assert complaints == []
-    assert outside == []
-
-
 def test_sums_are_those_of_the_standards(phone: Phone) -> None:
     """SHA-256 of FIPS 180-4's examples and of every length about a block; ISO/IEC 7064's example of MOD 1271-36.
 
@@ -79,10 +61,14 @@ def test_a_day_of_work_is_an_export(phone: Phone) -> None:
         "moisture": "moist", "sleeve": "no", "soil_type": "silty clay", "retrieved_at": "2025-11-05T08:24", "retrieved_by": "FS-2",
         "condition": "intact", "bag_id": "BAG-1",
     }  # fmt: skip
-    assert data["tables"]["samplers"] == [{"sampler_id": "0047102", "label": "SG-02", "kind": "sample", "outcome": "used"}]
+    assert data["tables"]["samplers"] == [
+        {"sampler_id": "0047102", "label": "SG-02", "kind": "sample", "outcome": "used"}
+    ]
     assert data["tables"]["return_bags"] == [{"bag_id": "BAG-1"}]
     assert (data["number"], data["made_at"]) == ("1", "2025-11-05T08:24")
-    assert data["kit"] == phone.driver.execute_script("return JSON.parse(document.getElementById('plan').textContent).kit")
+    assert data["kit"] == phone.driver.execute_script(
+        "return JSON.parse(document.getElementById('plan').textContent).kit"
+    )
     assert phone.export()["number"] == "2"
 
 
@@ -135,7 +121,9 @@ def test_a_wrong_serial_is_told_at_once(phone: Phone) -> None:
         assert len(phone.record()["tables"]["deployments"]) == 1
     bad = phone.driver.switch_to.active_element
     assert bad.get_attribute("aria-invalid") == "true"
-    described = phone.driver.execute_script("return document.getElementById(arguments[0].getAttribute('aria-describedby').split(' ').pop()).innerText", bad)
+    described = phone.driver.execute_script(
+        "return document.getElementById(arguments[0].getAttribute('aria-describedby').split(' ').pop()).innerText", bad
+    )
     assert "formula" in described
 
 
@@ -203,8 +191,13 @@ def test_a_depth_off_plan_is_told_and_kept(phone: Phone) -> None:
 
 def test_a_full_bag_and_a_sealed_one_take_no_more(phone: Phone) -> None:
     """The plan puts 30 into a bag: the 31st is refused, with words; so is one for a bag that is sealed."""
-    rows = [{"sampler_id": f"X{n}", "location_id": "SG-01", "placed_at": "2025-10-20T08:00", "bag_id": "BAG-1"} for n in range(30)]
-    phone.take_in(export_data({"deployments": rows, "return_bags": [{"bag_id": "BAG-2", "sealed_at": "2025-10-22T09:00"}]}))
+    rows = [
+        {"sampler_id": f"X{n}", "location_id": "SG-01", "placed_at": "2025-10-20T08:00", "bag_id": "BAG-1"}
+        for n in range(30)
+    ]
+    phone.take_in(
+        export_data({"deployments": rows, "return_bags": [{"bag_id": "BAG-2", "sealed_at": "2025-10-22T09:00"}]})
+    )
     phone.tap("Add it to this record")
     phone.place("SG-02", "0047102")
     phone.retrieve("SG-02")
@@ -251,7 +244,12 @@ def test_serials_are_held_to_the_list_of_samplers(browser: WebDriver, tmp_path: 
 def test_a_bag_is_counted_and_sealed(phone: Phone) -> None:
     """A count that differs from the record needs a reason; the seal is a row of custody too."""
     phone.go("bag/BAG-1")
-    for label, text in (("Number of the seal", "448213"), ("Number of the seal once more", "448213"), ("Samplers counted in the bag", "2"), ("Sealed by", "FS-1")):
+    for label, text in (
+        ("Number of the seal", "448213"),
+        ("Number of the seal once more", "448213"),
+        ("Samplers counted in the bag", "2"),
+        ("Sealed by", "FS-1"),
+    ):
         phone.type(label, text)
     phone.tap("Sealed now")
     assert any("The record has 0 in this bag, the count is 2." in one for one in phone.told())
@@ -311,7 +309,9 @@ def test_another_tab_is_noticed(phone: Phone) -> None:
     driver.switch_to.window(first)
 
 
-NO_STORAGE = "Object.defineProperty(window, 'localStorage', { get() { throw new DOMException('no', 'SecurityError'); } });"
+NO_STORAGE = (
+    "Object.defineProperty(window, 'localStorage', { get() { throw new DOMException('no', 'SecurityError'); } });"
+)
 NO_ROOM = "Storage.prototype.setItem = () => { throw new DOMException('no', 'QuotaExceededError'); };"
 
 
@@ -401,7 +401,9 @@ def test_another_device_is_merged_and_overwrites_nothing(phone: Phone) -> None:
     assert (kept["location_id"], kept["moisture"]) == ("SG-02", "wet")
     assert phone.row("deployments", "0047150") == theirs[1]
     beside = phone.driver.find_elements(By.CSS_SELECTOR, ".beside")
-    assert [one.text.split("\n") for one in beside] == [["deployments 0047102, location_id", "here", "SG-02", "device K7QF, export 1", "SG-03"]]
+    assert [one.text.split("\n") for one in beside] == [
+        ["deployments 0047102, location_id", "here", "SG-02", "device K7QF, export 1", "SG-03"]
+    ]
     assert faults(phone.export()) == []
 
 
@@ -428,13 +430,19 @@ def test_an_entry_is_taken_back_with_a_reason(phone: Phone) -> None:
     phone.place(pair, "0047102")
     phone.place(pair, "0047103")
     assert phone.row("deployments", "0047103")["duplicate_of"] == "0047102"
-    assert phone.row("samplers", "0047103") == {"sampler_id": "0047103", "label": f"{pair}-D", "kind": "field_duplicate"}
+    assert phone.row("samplers", "0047103") == {
+        "sampler_id": "0047103",
+        "label": f"{pair}-D",
+        "kind": "field_duplicate",
+    }
     phone.tap("Take the placing back (entered by mistake)")
     phone.type("Reason", "wrong hole")
     phone.tap("Take back")
     phone.shows("0047103 is recorded beside or after 0047102. Take that back first.")
     assert phone.row("deployments", "0047102")
-    phone.driver.execute_script("document.querySelectorAll('[aria-label=\"Sampler 0047102\"]').forEach((one) => one.remove())")
+    phone.driver.execute_script(
+        "document.querySelectorAll('[aria-label=\"Sampler 0047102\"]').forEach((one) => one.remove())"
+    )
     phone.tap("Take the placing back (entered by mistake)")
     phone.type("Reason", "wrong hole")
     phone.tap("Take back")
@@ -442,7 +450,15 @@ def test_an_entry_is_taken_back_with_a_reason(phone: Phone) -> None:
     assert {"sampler_id": "0047102"}.items() <= phone.row("deployments", "0047102").items()
     data = phone.export()
     assert faults(data) == []
-    assert data["changes"][-1] | {"at": ""} == {"at": "", "table": "samplers", "key": "0047103", "column": "sampler_id", "from": "0047103", "to": "", "reason": "wrong hole"}
+    assert data["changes"][-1] | {"at": ""} == {
+        "at": "",
+        "table": "samplers",
+        "key": "0047103",
+        "column": "sampler_id",
+        "from": "0047103",
+        "to": "",
+        "reason": "wrong hole",
+    }
 
 
 def test_the_map_shows_where_the_device_is(phone: Phone) -> None:
@@ -453,12 +469,22 @@ def test_the_map_shows_where_the_device_is(phone: Phone) -> None:
     here = wait_for(phone.driver, lambda page: page.find_element(By.CSS_SELECTOR, ".here"))
     where = "const m = arguments[0].transform.baseVal.getItem(0).matrix; return [m.e, m.f]"
     at = phone.driver.execute_script(where, here)
-    index = phone.driver.execute_script("return JSON.parse(document.getElementById('plan').textContent).points.findIndex((one) => one.id === 'SG-02')")
-    point = phone.driver.execute_script(where, phone.driver.find_elements(By.CSS_SELECTOR, ".map > g:not(.here):not(.scale)")[index])
-    metre = phone.driver.execute_script("const b = document.querySelector('.scale path').getBBox(); return b.width / parseFloat(document.querySelector('.scale text').textContent)")
+    index = phone.driver.execute_script(
+        "return JSON.parse(document.getElementById('plan').textContent).points.findIndex((one) => one.id === 'SG-02')"
+    )
+    point = phone.driver.execute_script(
+        where, phone.driver.find_elements(By.CSS_SELECTOR, ".map > g:not(.here):not(.scale)")[index]
+    )
+    metre = phone.driver.execute_script(
+        "const b = document.querySelector('.scale path').getBBox(); return b.width / parseFloat(document.querySelector('.scale text').textContent)"
+    )
     assert abs(at[0] - point[0]) < metre
     assert abs(at[1] - point[1]) < metre
-    phone.driver.execute_script("arguments[0].dispatchEvent(new MouseEvent('click', {bubbles: true, ...(() => { const r = arguments[1].getBoundingClientRect(); return {clientX: r.x + r.width / 2, clientY: r.y + 8}; })()}))", phone.driver.find_element(By.CSS_SELECTOR, "svg.map"), here)
+    phone.driver.execute_script(
+        "arguments[0].dispatchEvent(new MouseEvent('click', {bubbles: true, ...(() => { const r = arguments[1].getBoundingClientRect(); return {clientX: r.x + r.width / 2, clientY: r.y + 8}; })()}))",
+        phone.driver.find_element(By.CSS_SELECTOR, "svg.map"),
+        here,
+    )
     assert phone.driver.find_element(By.CSS_SELECTOR, "#main a.card strong").text == "SG-02"
 
 
@@ -468,7 +494,16 @@ def test_hostile_words_of_a_plan_are_text(browser: WebDriver, tmp_path: Path) ->
     phone = Phone(browser, form_file(folder, tmp_path / "field_form.html"))
     phone.place("SG-02", "<img/src=x/onerror=window.ran=1>")
     phone.type("Remark", HTML)
-    for page in ("points", "map", "bags", "bag/BAG-1", "handover", "export", "point/SG-02", "point/<img src=x onerror=window.ran=1>"):
+    for page in (
+        "points",
+        "map",
+        "bags",
+        "bag/BAG-1",
+        "handover",
+        "export",
+        "point/SG-02",
+        "point/<img src=x onerror=window.ran=1>",
+    ):
         phone.go(page)
         assert phone.driver.execute_script("return window.ran") is None
     phone.go("point/SG-02")

@@ -17,15 +17,22 @@ function pointFacts(point) {
   ].map(([term, text]) => [term, Array.isArray(text) && !text.length ? "" : text]));
 }
 
+// On the day of the placing it is folded, and below: a second tap on "Placed now" must not retrieve.
+function comingOut(row, open) {
+  return el("details", { class: "panel", open: open || Boolean(drafts[`retrieve/${row.sampler_id}/role`]) }, el("summary", {}, "Coming out"), retrievingCard(row));
+}
+
 function samplerSection(row, point) {
   const serial = row.sampler_id;
+  const today = (row.placed_at || "").slice(0, 10) === nowToTheMinute().slice(0, 10);
   const slot = plan.slots.find((one) => serves(row, one));
   const open = !isOut(row);
   return el("section", { "aria-label": `Sampler ${serial}` },
     el("h3", {}, sign(open ? "in_place" : "retrieved"), `Sampler ${serial}`),
-    open && el("div", { class: "panel" }, el("h4", {}, "Coming out"), retrievingCard(row)),
+    open && !today && comingOut(row, true),
     !open && el("div", { class: "panel" }, el("h4", {}, "Out"), retrievedFields(row)),
-    el("details", { open, class: "panel" }, el("summary", {}, "Placing"), placedFields(row, point)),
+    el("details", { open: open && today, class: "panel" }, el("summary", {}, "Placing"), placedFields(row, point)),
+    open && today && comingOut(row, false),
     slot && el("details", { open: Boolean(Object.keys(drafts).some((name) => name.startsWith(`place/${slot.label}/${serial}/`))) },
       el("summary", {}, "Put another sampler in its place"), placingCard(slot, serial)),
     !open && takeBack(`unretrieve/${serial}`, "Take the retrieval back", (reason) => write(
