@@ -57,7 +57,7 @@ def form(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture
 def phone(browser: WebDriver, form: Path) -> Iterator[Phone]:
-    """Open the field form on a device that is new to it; nothing goes wrong there, and nothing is asked of a network."""
+    """Open the field form on a new device; in the end nothing went wrong, and nothing was asked of a network."""
     browser.get_log("performance")
     held = Phone(browser, form)
     yield held

@@ -66,8 +66,9 @@ def export_bytes(data: Mapping[str, Any]) -> bytes:
 
 def entered(tables: Mapping[str, Sequence[Row]], at: str) -> list[dict[str, str]]:
     """Return the changes that fill every cell of the rows once, in order."""
+    once = {"at": f"{at}:00", "from": "", "reason": ""}
     return [
-        {"at": f"{at}:00", "table": name, "key": row[TABLE[name].key[0]], "column": column, "from": "", "to": text, "reason": ""}
+        {**once, "table": name, "key": row[TABLE[name].key[0]], "column": column, "to": text}
         for name, rows in tables.items()
         for row in rows
         for column, text in row.items()

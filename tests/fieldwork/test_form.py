@@ -47,10 +47,14 @@ def test_the_policy_lets_in_the_pages_own_script_and_style_alone(page: str) -> N
     style = re.findall(r"<style>(.*?)</style>", page, re.DOTALL)
     assert policy
     assert (len(script), len(style)) == (1, 1)
-    digests = [b64encode(sha256(text.encode()).digest()).decode() for text in (script[0], style[0])]
-    assert policy[1] == (
-        f"default-src 'none'; script-src 'sha256-{digests[0]}'; style-src 'sha256-{digests[1]}'; form-action 'none'; base-uri 'none'"
-    )
+    one, other = (b64encode(sha256(text.encode()).digest()).decode() for text in (script[0], style[0]))
+    assert policy[1].split("; ") == [
+        "default-src 'none'",
+        f"script-src 'sha256-{one}'",
+        f"style-src 'sha256-{other}'",
+        "form-action 'none'",
+        "base-uri 'none'",
+    ]
 
 
 def test_nothing_is_asked_for_elsewhere(page: str) -> None:
@@ -103,10 +107,11 @@ def test_rows_on_record_are_taken_word_for_word(page: str) -> None:
     rows = {row["sampler_id"]: row for row in embedded(page)["tables"]["deployments"]}
     assert len(rows) == len(load(example()).frame("deployments"))
     assert rows["0047103"] == {
-        "sampler_id": "0047103", "location_id": "SG-28", "placed_at": "2025-10-23T08:23", "retrieved_at": "2025-11-05T08:30",
-        "depth_ft": "3.1", "hole_diameter_in": "1.0", "hole_method": "slide_hammer", "sleeve": "no", "closure": "foil_and_soil",
-        "refusal": "no", "moved_ft": "0.0", "soil_type": "silty clay", "moisture": "wet", "odour": "none", "condition": "intact",
-        "individually_bagged": "yes", "bag_id": "RB-1", "hole_restored": "yes", "placed_by": "FS-1", "retrieved_by": "FS-2",
+        "sampler_id": "0047103", "location_id": "SG-28", "placed_at": "2025-10-23T08:23", "placed_by": "FS-1",
+        "retrieved_at": "2025-11-05T08:30", "retrieved_by": "FS-2", "depth_ft": "3.1", "hole_diameter_in": "1.0",
+        "hole_method": "slide_hammer", "sleeve": "no", "closure": "foil_and_soil", "refusal": "no", "moved_ft": "0.0",
+        "soil_type": "silty clay", "moisture": "wet", "odour": "none", "condition": "intact", "bag_id": "RB-1",
+        "individually_bagged": "yes", "hole_restored": "yes",
         "scan_file": "records/field_sheet_1.txt", "scan_page": "1",
     }  # fmt: skip
 
