@@ -10,6 +10,7 @@ from fieldwork.exports import export_data, faults
 from phone import Phone, form_file, without_rows
 from selenium.webdriver.chrome.webdriver import WebDriver
 from selenium.webdriver.common.by import By
+from selenium.webdriver.support.ui import Select
 from windows import wait_for
 
 pytestmark = pytest.mark.long
@@ -253,3 +254,71 @@ def test_the_map_shows_where_the_device_is(phone: Phone) -> None:
     assert abs(y - point_y) < metre
     driver.execute_script(TOUCH, driver.find_element(By.CSS_SELECTOR, "svg.map"), here)
     assert driver.find_element(By.CSS_SELECTOR, "#main a.card strong").text == "SG-02"
+
+
+CAMERA = """
+window.BarcodeDetector = class { async detect() { return [{ rawValue: window.label || "" }]; } };
+const picture = document.createElement("canvas");
+const drawn = picture.getContext("2d");
+setInterval(() => drawn.fillRect(0, 0, 9, 9), 50);
+if (navigator.mediaDevices) navigator.mediaDevices.getUserMedia = async () => picture.captureStream();
+"""
+"""A camera that sees the label ``window.label``."""
+
+
+def test_a_label_is_read_by_the_camera(phone: Phone) -> None:
+    """A label whose check letters fit fills both fields; one that was misread is told, and fills none."""
+    phone.before_page(CAMERA)
+    phone.open("point/SG-02")
+    phone.driver.execute_script("window.label = 'ISO97*3W'")
+    phone.tap("Scan the serial")
+    phone.shows("A code was seen whose check letters do not fit.")
+    assert phone.field("Serial on the sampler").get_property("value") == ""
+    phone.driver.execute_script("window.label = 'ISO79*3W'")
+    phone.shows("ISO79 read from the label.")
+    both = [phone.field(label).get_property("value") for label in ("Serial on the sampler", "Serial once more")]
+    assert both == ["ISO79", "ISO79"]
+    assert phone.driver.find_elements(By.TAG_NAME, "video") == []
+
+
+def test_a_hand_over_names_both_sides(phone: Phone) -> None:
+    """What is relinquished is given to somebody; the row has the words of the format and the device's own number."""
+    phone.go("handover")
+    for label, word in (("What is it?", "bag"), ("What happened?", "relinquished"), ("How it was signed", "ink")):
+        Select(phone.field(label)).select_by_value(word)
+    phone.type("Its id", "BAG-7")
+    phone.type("By", "FS-1")
+    phone.tap("Record it now")
+    assert any("No bag with this id is recorded here." in one for one in phone.told())
+    assert any("Enter the role code" in one for one in phone.told())
+    assert phone.record()["tables"]["custody"] == []
+    phone.type("Its id", "BAG-1")
+    phone.type("Given to", "PM-1")
+    phone.tap("Record it now")
+    data = phone.export()
+    assert data["tables"]["custody"] == [
+        {
+            "event_id": f"{data['device']}-1", "subject_kind": "bag", "subject_id": "BAG-1", "event": "relinquished",
+            "at": "2025-10-23T08:11", "by_role": "FS-1", "to_role": "PM-1", "signature": "ink",
+        }
+    ]  # fmt: skip
+
+
+def test_a_shipment_is_packed_with_its_bags(phone: Phone) -> None:
+    """A return shipment has the bags that were put into it, and when it was packed."""
+    phone.place("SG-02", "0047102")
+    phone.retrieve("SG-02")
+    phone.choose("Return bag", "BAG-1")
+    phone.go("handover")
+    phone.type("Id of a shipment", "SH-R1")
+    Select(phone.field("Where it goes")).select_by_value("return")
+    phone.tap("Add the shipment")
+    phone.tap("BAG-1")
+    phone.tap("Packed now")
+    phone.type("Items declared", "2 bags")
+    assert any("Enter a whole number." in one for one in phone.told())
+    phone.type("Items declared", "2")
+    data = phone.export()
+    packed = {"shipment_id": "SH-R1", "direction": "return", "packed_at": "2025-10-23T08:11", "items_declared": "2"}
+    assert data["tables"]["shipments"] == [packed]
+    assert data["tables"]["return_bags"] == [{"bag_id": "BAG-1", "shipment_id": "SH-R1"}]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 from pathlib import Path
 
@@ -12,6 +14,9 @@ from hostile_texts import HTML, running
 from phone import Phone, form_file, planned_folder
 from selenium.webdriver.chrome.webdriver import WebDriver
 from selenium.webdriver.common.by import By
+from windows import wait_for
+
+from sitegen.project.tables import TABLE
 
 pytestmark = pytest.mark.long
 
@@ -164,3 +169,23 @@ def test_hostile_words_of_a_plan_are_text(browser: WebDriver, tmp_path: Path) ->
     assert faults(phone.export()) == []
     assert phone.console() == []
     phone.put_away()
+
+
+def test_files_are_saved_on_the_device(phone: Phone) -> None:
+    """The export and the tables as CSV lie in the downloads; the text shown to be copied is the file's."""
+    phone.place("SG-02", "0047102")
+    phone.type("Remark", 'wet, "very"')
+    data = phone.export()
+    saved = downloaded(phone, f"field-{data['device']}-1.json")
+    assert json.loads(saved) == data
+    phone.tap("The same tables as CSV")
+    phone.tap("deployments.csv")
+    rows = list(csv.DictReader(io.StringIO(downloaded(phone, f"{data['device']}-deployments.csv"), newline="")))
+    assert list(rows[0]) == list(TABLE["deployments"].column_names)
+    assert [{name: text for name, text in row.items() if text} for row in rows] == data["tables"]["deployments"]
+
+
+def downloaded(phone: Phone, name: str) -> str:
+    """Wait until a file lies in the downloads, and return its text."""
+    path = phone.file.parent / name
+    return wait_for(phone.driver, lambda _: path.read_text("utf-8") if path.exists() else "")

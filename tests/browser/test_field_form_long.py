@@ -95,7 +95,7 @@ def test_every_page_is_accessible_and_has_large_targets(phone: Phone) -> None:
     assert found == [], "\n".join(found)
 
 
-@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("seed", [1, 2])
 def test_taps_at_random_leave_a_sound_record(phone: Phone, seed: int) -> None:
     """After 500 taps and texts the export is sound, nothing was thrown, and the record is the same after a reload."""
     thrown = phone.driver.execute_async_script(TAPS, 500, seed)
