@@ -323,7 +323,7 @@ def _furniture(ground: Ground) -> str:
     """Draw scale bar and north arrow below the map's right corner."""
     frame = ground.frame
     right, y = frame.left + frame.width, frame.top + frame.height + 27
-    length_m = _round_length(70 / frame.scale)
+    length_m = round_length(70 / frame.scale)
     width = length_m * frame.scale
     x = right - width - 70
     parts = (
@@ -342,10 +342,10 @@ def _needle(x: float, y: float) -> str:
     return " ".join(f"{number(px)},{number(py)}" for px, py in corners)
 
 
-def _round_length(most_m: float) -> float:
+def round_length(most_m: float) -> float:
     """Return the longest of 1, 2 or 5 times a power of ten that fits.
 
-    >>> _round_length(37), _round_length(99), _round_length(0.7)
+    >>> round_length(37), round_length(99), round_length(0.7)
     (20.0, 50.0, 0.5)
     """
     power = 10.0 ** (len(str(int(most_m))) - 1 if most_m >= 1 else -1)

@@ -1,1 +1,132 @@
-"""The kit's maps, labels, stake-out files and pre-filled tables: seams that the kit's composition calls."""
+"""The crew's maps: an overview, and detail maps where its ids would crowd."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import shapely
+
+from sitegen.compute.design.fieldplan import FieldPlan
+from sitegen.compute.design.walking import Place
+from sitegen.compute.limits import limits
+from sitegen.compute.place.points import map_crs, on_map
+from sitegen.fieldwork.kit.tiles import groups, halves, window
+from sitegen.figures.fieldlook import FEATURE_LOOKS, GROUND_LOOKS
+from sitegen.figures.fieldmap import DrawnMap, field_map
+from sitegen.figures.fieldscene import CarriedPoint, FieldScene, Window
+from sitegen.project.place.coordinates import crs
+from sitegen.project.survey import Survey
+from sitegen.report.results.mapdata import drawn_features
+from sitegen.units import to_metres
+
+_MARGIN = 0.04
+"""Of the overview's sides; the boundary, which most sites have, needs no more around it."""
+
+
+@dataclass(frozen=True, slots=True)
+class KitMap:
+    """A map of the kit: its title, drawing, way up and description.
+
+    ``points`` are the ids that stand on it; ``left_out`` are ids of points in its window that found no room.
+    """
+
+    title: str
+    svg: str
+    landscape: bool
+    alt: str
+    points: tuple[str, ...]
+    left_out: tuple[str, ...] = ()
+
+
+def kit_maps(survey: Survey, plan: FieldPlan) -> tuple[KitMap, ...]:
+    """Return the overview, then the detail maps; there are none of these where every id has room on the overview.
+
+    Each point that has a position stands on one detail map at least. Nothing is drawn of a plan without a
+    position and a site without a boundary: the result is empty.
+    """
+    scene = _scene(survey, plan)
+    spots = [(one.easting_m, one.northing_m) for one in scene.points] + _boundary(scene)
+    if not spots:
+        return ()
+    whole = window(spots, _MARGIN)
+    overview = field_map("overview", scene, whole)
+    if not (overview.left_out or overview.led) or len(scene.points) < 2:
+        return (_kit_map("Overview map", scene, overview),)
+    sheets = _sheets(scene)
+    keyed = replace(scene, sheets=tuple(_window(group) for group in sheets))
+    made = [_kit_map("Overview map", keyed, field_map("overview", keyed, whole))]
+    for i, group in enumerate(sheets):
+        drawn = field_map(f"detail-{i + 1}", keyed, keyed.sheets[i], [name for name, _, _ in group], i)
+        made.append(_kit_map(f"Detail map {i + 1} of {len(sheets)}", keyed, drawn))
+    return tuple(made)
+
+
+def keep_off_m(survey: Survey) -> float:
+    """Return how far holes keep from mapped utilities: what the plan states, else the limit of the project."""
+    stated = survey.plan.keep_off.utilities
+    return to_metres(stated.value, stated.unit) if stated else limits(survey.settings)["utility_distance_m"].value
+
+
+def _scene(survey: Survey, plan: FieldPlan) -> FieldScene:
+    code = map_crs(survey)
+    known = crs(code)
+    doubled = {slot.location_id for slot in plan.allocation.of("field_duplicate")}
+    points = tuple(
+        CarriedPoint(one.location_id, one.x_m, one.y_m, one.ground, one.location_id in doubled) for one in plan.points
+    )
+    features, _ = drawn_features(survey.features, code)
+    order = list(FEATURE_LOOKS)
+    ranked = sorted(features, key=lambda one: order.index(one.kind if one.kind in order else "other"))
+    distance_m = keep_off_m(survey)
+    words = f"keep out: {distance_m:.2g} m from utilities"
+    system = f"Coordinates: {code} ({known.name})" if known else f"Coordinates: {code}"
+    return FieldScene(points, tuple(ranked), _margins(survey, code, distance_m), words, system)
+
+
+def _margins(survey: Survey, code: str, distance_m: float) -> tuple[tuple[tuple[float, float], ...], ...]:
+    """Return the rings of what lies within a distance of a utility; outer ones and holes."""
+    lines = [on_map(one.geometry, code) for one in survey.features if one.kind == "utility"]
+    zone = shapely.union_all([one.buffer(distance_m) for one in lines]) if lines and distance_m > 0 else None
+    if zone is None:
+        return ()
+    areas = [part for part in shapely.get_parts(zone) if part.geom_type == "Polygon"]
+    return tuple(tuple(ring.coords) for area in areas for ring in (area.exterior, *area.interiors))
+
+
+def _boundary(scene: FieldScene) -> list[tuple[float, float]]:
+    return [spot for one in scene.features if one.kind == "site_boundary" for part in one.parts for spot in part]
+
+
+def _sheets(scene: FieldScene) -> list[tuple[Place, ...]]:
+    """Return the points of each detail map: few enough, and halved again where an id of theirs finds no room."""
+    waiting = list(groups([(one.label, one.easting_m, one.northing_m) for one in scene.points]))
+    done: list[tuple[Place, ...]] = []
+    while waiting:
+        group = waiting.pop(0)
+        own = [name for name, _, _ in group]
+        room = replace(scene, sheets=(_window(group),))
+        if len(group) > 1 and set(own) & set(field_map("trial", room, _window(group), own, 0).left_out):
+            waiting[:0] = halves(group)
+        else:
+            done.append(group)
+    return done
+
+
+def _window(group: Sequence[Place]) -> Window:
+    return window([(x, y) for _, x, y in group])
+
+
+def _kit_map(title: str, scene: FieldScene, drawn: DrawnMap) -> KitMap:
+    return KitMap(title, drawn.svg, drawn.landscape, _alt(title, scene, drawn), drawn.labelled, drawn.left_out)
+
+
+def _alt(title: str, scene: FieldScene, drawn: DrawnMap) -> str:
+    """Describe a map: how many points of which ground stand on it, and in which order."""
+    shown = [one for one in scene.points if one.label in set(drawn.labelled)]
+    if not shown:
+        return f"{title}: the site without points."
+    by_ground = [(look.word, sum(one.ground == name for one in shown)) for name, look in GROUND_LOOKS.items()]
+    counted = ", ".join(f"{count} {word}" for word, count in by_ground if count)
+    said = f"{title}: {len(shown)} point{'s' * (len(shown) > 1)} ({counted})"
+    return f"{said}, in walking order {', '.join(one.label for one in shown)}."

@@ -190,10 +190,7 @@ def ground(context: Context, rooms: Sequence[Room] = (PAGE,)) -> Ground | None:
         )
         for p in context.evaluation.points
     )
-    features, step_m = _thin(
-        PlaceFeature(feature.kind, feature.name, *_parts(on_map(feature.geometry, context.crs)))
-        for feature in site_features(context)
-    )
+    features, step_m = drawn_features(site_features(context), context.crs)
     if not points and not any(feature.kind == "site_boundary" for feature in features):
         return None
     return replace(prepare_ground(points, features, context.crs_name, rooms), step_m=step_m)
@@ -203,6 +200,11 @@ def fold_out_ground(context: Context, words_pt: float = FEW_WORDS_PT) -> Ground 
     """Prepare the ground of maps on fold-out sheets with words below them, None where the project asks for none."""
     stated = context.survey.settings.publish
     return ground(context, fold_rooms(stated.paper, words_pt)) if stated.fold_out_maps else None
+
+
+def drawn_features(features: Iterable[Feature], crs: str) -> tuple[tuple[PlaceFeature, ...], float]:
+    """Return features as a drawing in a system has them, and to how many metres they are drawn."""
+    return _thin(PlaceFeature(one.kind, one.name, *_parts(on_map(one.geometry, crs))) for one in features)
 
 
 def _thin(features: Iterable[PlaceFeature]) -> tuple[tuple[PlaceFeature, ...], float]:
