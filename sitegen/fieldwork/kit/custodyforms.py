@@ -12,7 +12,6 @@ from sitegen.project.survey import Survey
 from sitegen.project.tables import Deployment, ReturnBag, Sampler, Shipment
 
 
-
 def custody_forms(survey: Survey, plan: FieldPlan) -> Node:
     """Return what the template of the custody forms draws: each form with what is known of it and its rows."""
     items = _items(survey, plan)

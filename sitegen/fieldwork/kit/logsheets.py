@@ -10,14 +10,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict
 from itertools import groupby
 
-from sitegen.compute.design.fieldplan import FieldPlan, PlannedPoint, Tie
-from sitegen.compute.place.points import map_crs
+from sitegen.compute.design.fieldplan import FieldPlan, Tie, ground_of
+from sitegen.compute.place.points import Point, map_crs, points
 from sitegen.fieldwork.kit.boxes import Node, box_words, shown
 from sitegen.fieldwork.kit.clocks import clock_changes, exposure_period
 from sitegen.fieldwork.kit.inplace import Task, open_tasks
 from sitegen.project.place.coordinates import WGS84
 from sitegen.project.survey import Survey
-from sitegen.project.tables import Deployment
+from sitegen.project.tables import Deployment, Location
 from sitegen.units import LENGTHS
 
 _DEPLOYMENT = (
@@ -33,10 +33,9 @@ PRODUCT_ROWS = 12
 
 def log_sheets(survey: Survey, plan: FieldPlan) -> Node:
     """Return what the template of the log sheets draws: each page with the columns on it."""
-    tasks = open_tasks(survey, plan)
-    points = {point.location_id: point for point in plan.points}
     depth = "depth_m" if survey.plan.depth and survey.plan.depth.unit == "m" else "depth_ft"
-    columns = [_column(survey, task, points.get(task.location_id), depth) for task in tasks]
+    facts = _facts(survey, plan)
+    columns = [_column(task, facts.get(task.location_id), depth) for task in open_tasks(survey, plan)]
     columns += [_blank(slot.label) for slot in plan.allocation.of("spare")]
     period = exposure_period(survey)
     changes = clock_changes(survey.time_zone, *period) if period else ()
@@ -52,26 +51,18 @@ def log_sheets(survey: Survey, plan: FieldPlan) -> Node:
     }
 
 
-def _column(survey: Survey, task: Task, point: PlannedPoint | None, depth: str) -> Node:
+def _column(task: Task, facts: Node | None, depth: str) -> Node:
+    blank = task.use == "field_blank"
     return {
         "kind": "log",
         "name": task.label,
         "use": task.use,
         "parent": task.parent,
         "location": task.location_id,
-        "ground": _ground(task, point),
-        "facts": _facts(survey, point) if point else None,
+        "ground": "blank" if blank else facts["ground"] if facts else "any",
+        "facts": None if blank else facts,
         "placed": _placed(task.row, depth) if task.row else None,
     }
-
-
-def _ground(task: Task, point: PlannedPoint | None) -> str:
-    """Return which kind of boxes a sampler needs."""
-    if task.use == "field_blank":
-        return "blank"
-    if point is None:
-        return "any"
-    return "outdoor" if point.medium == "outdoor_air" else point.ground
 
 
 def _blank(label: str) -> Node:
@@ -82,28 +73,42 @@ def _blank(label: str) -> Node:
     }  # fmt: skip
 
 
-def _facts(survey: Survey, point: PlannedPoint) -> Node:
-    """Return what is printed of a point as words and figures."""
-    system = survey.settings.space.crs
-    at = (point.easting, point.northing)
+def _facts(survey: Survey, plan: FieldPlan) -> dict[str, Node]:
+    """Return what is printed of each point as words and figures, those that have left the plan included."""
+    known = {point.location_id: point for point in points(survey)}
+    ties = {point.location_id: point.ties for point in plan.points}
+    depth = survey.plan.depth
+    feet = bool(depth and depth.unit == "ft")
+    found = {}
+    for row in survey.rows(Location):
+        ground = "outdoor" if row.medium == "outdoor_air" else ground_of(row)
+        place = _place(survey, known.get(row.location_id))
+        found[row.location_id] = place | {
+            "ground": ground,
+            "medium": shown(row.medium),
+            "surface": shown(row.surface),
+            "thickness": f"{number} in" if (number := _number(row.surface_thickness_in)) else "",
+            "building": _short(row.building),
+            "depth": f"{depth.value:g} {depth.unit}" if depth and ground in ("unpaved", "paved") else "",
+            "ties": [_tie(tie, feet=feet) for tie in ties.get(row.location_id, ())],
+            "remark": _short(row.comment or row.rationale),
+        }
+    return found
+
+
+def _place(survey: Survey, at: Point | None) -> Node:
+    """Return a position in the project's system, or in metres where that is in degrees, and in WGS 84."""
+    if at is None:
+        return {"system": "", "easting": "", "northing": "", "latitude": "", "longitude": "", "as_planned": False}
+    system, x, y = survey.settings.space.crs, at.x, at.y
     if system == WGS84:
-        system, at = map_crs(survey), (point.x_m, point.y_m)
-    thickness = point.surface_thickness_in
-    feet = bool(survey.plan.depth and survey.plan.depth.unit == "ft")
+        system = map_crs(survey)
+    elif at.given:
+        x, y = at.given.x, at.given.y
     return {
-        "medium": shown(point.medium),
-        "surface": shown(point.surface),
-        "thickness": "" if thickness is None else f"{thickness:g} in",
-        "building": point.building,
-        "depth": point.depth_text,
-        "system": system,
-        "easting": f"{at[0]:.2f}",
-        "northing": f"{at[1]:.2f}",
-        "latitude": f"{point.latitude:.6f}",
-        "longitude": f"{point.longitude:.6f}",
-        "ties": [_tie(tie, feet=feet) for tie in point.ties],
-        "remark": _short(point.comment or point.rationale),
-    }
+        "system": system, "easting": f"{x:.2f}", "northing": f"{y:.2f}", "as_planned": at.as_planned,
+        "latitude": f"{at.lat:.6f}", "longitude": f"{at.lon:.6f}",
+    }  # fmt: skip
 
 
 def _tie(tie: Tie, *, feet: bool) -> Node:
