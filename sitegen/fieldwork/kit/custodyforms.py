@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from sitegen.compute.design.allocation import Slot
 from sitegen.compute.design.fieldplan import FieldPlan
 from sitegen.fieldwork.kit.boxes import Node, box_words, shown
-from sitegen.fieldwork.kit.inplace import record
+from sitegen.fieldwork.kit.inplace import open_tasks, record
 from sitegen.project.survey import Survey
-from sitegen.project.tables import Deployment, ReturnBag, Sampler, Shipment
+from sitegen.project.tables import ReturnBag, Sampler, Shipment
 
 
 def custody_forms(survey: Survey, plan: FieldPlan) -> Node:
@@ -32,24 +31,32 @@ def custody_forms(survey: Survey, plan: FieldPlan) -> Node:
 
 
 def _items(survey: Survey, plan: FieldPlan) -> list[Node]:
-    """Return each sampler of the plan, in walking order, with its serial and bag where these are on record."""
+    """Return each sampler, in walking order, with its serial and bag where these are on record.
+
+    They are those of the plan, less duplicates that were placed elsewhere, and those on record that the plan has not.
+    """
     known = record(survey)
+    left = {task.label for task in open_tasks(survey, plan)}
     serials = {row.label: row.sampler_id for row in survey.rows(Sampler) if row.label}
-    placed: dict[tuple[str, str], Deployment] = {
-        (row.location_id, known.use(row)): row for row in known.rows if known.use(row) != "field_blank"
-    }
-    rows = {row.sampler_id: row for row in known.rows}
+    labels = {serial: label for label, serial in serials.items()}
+    placed = {(row.location_id, known.use(row)): row for row in known.rows if known.use(row) != "field_blank"}
+    bags = {row.sampler_id: row.bag_id for row in known.rows if row.bag_id}
+    bags |= {row.trip_blank_id: row.bag_id for row in survey.rows(ReturnBag) if row.trip_blank_id}
     found = []
     for slot in plan.allocation.slots:
-        row = placed.get((slot.location_id, slot.use)) if slot.location_id else None
+        row = placed.pop((slot.location_id, slot.use), None)
         serial = row.sampler_id if row else serials.get(slot.label, "")
-        row = row or rows.get(serial)
-        found.append(_item(slot, serial, (row.bag_id if row else "") or slot.bag_id))
+        if row or slot.use != "field_duplicate" or slot.label in left:
+            found.append(_item(slot.label, slot.use, serial, bags.get(serial, slot.bag_id)))
+    planned = {slot.location_id: slot.bag_id for slot in plan.allocation.of("sample")}
+    for (location_id, use), row in placed.items():
+        bag = row.bag_id or planned.get(location_id, "")
+        found.append(_item(labels.get(row.sampler_id, location_id), use, row.sampler_id, bag))
     return found
 
 
-def _item(slot: Slot, serial: str, bag: str) -> Node:
-    return {"label": slot.label, "use": slot.use, "use_shown": shown(slot.use), "serial": serial, "bag": bag}
+def _item(label: str, use: str, serial: str, bag: str) -> Node:
+    return {"label": label, "use": use, "use_shown": shown(use), "serial": serial, "bag": bag}
 
 
 def _outward(survey: Survey, items: list[Node]) -> Iterator[Node]:
@@ -74,6 +81,9 @@ def _sent(row: Sampler, items: Mapping[str, Node]) -> Node:
 
 
 def _bag(survey: Survey, bag: str, rows: list[Node]) -> Node:
+    """Return the form of a bag, its trip blank last; one that is not known yet has boxes."""
+    blanks = [row for row in rows if row["use"] == "trip_blank"]
+    rows = [row for row in rows if row["use"] != "trip_blank"] + (blanks or [_item("", "trip_blank", "", bag)])
     on_record = next((row for row in survey.rows(ReturnBag) if row.bag_id == bag), None)
     known: Node = {}
     if on_record:
