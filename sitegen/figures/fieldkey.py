@@ -141,20 +141,13 @@ def _small_map(scene: FieldScene, sheet: int | None, x: float, y: float) -> str:
     if outline:
         boundary = LineLook("", 1.0, (4, 1.5, 1, 1.5))
         drawn.append(stroke(path_of([[place(*spot) for spot in part] for part in outline], closed=True), boundary))
-    for one in scene.points:
-        px, py = place(one.easting_m, one.northing_m)
-        drawn.append(element("circle", cx=px, cy=py, r=0.8, fill=BLACK))
+    for point in scene.points:
+        at = place(point.easting_m, point.northing_m)
+        drawn.append(element("circle", cx=at[0], cy=at[1], r=0.8, fill=BLACK))
     for i, one in sorted(enumerate(scene.sheets), key=lambda item: item[0] == sheet):
         left, top = place(one.west_m, one.north_m)
         right, bottom = place(one.east_m, one.south_m)
-        here = {"fill": "none", "stroke": BLACK, "stroke_width": 2.2 if i == sheet else 0.8}
-        drawn.append(rect(left, top, right - left, bottom - top, **here))
-        mark = {
-            "text_anchor": "middle",
-            "font_weight": "bold",
-            "stroke": WHITE,
-            "stroke_width": 2,
-            "paint_order": "stroke",
-        }
-        drawn.append(text((left + right) / 2, (top + bottom) / 2 + 2.6, str(i + 1), **mark))
+        width = 2.2 if i == sheet else 0.8
+        drawn.append(rect(left, top, right - left, bottom - top, fill="none", stroke=BLACK, stroke_width=width))
+        drawn.append(text((left + right) / 2, (top + bottom) / 2 + 2.6, str(i + 1), **_NUMBER))
     return "".join(drawn)

@@ -101,7 +101,7 @@ def feature_shape(feature: PlaceFeature, parts: Sequence[Sequence[tuple[float, f
     closed = feature.geometry == "area"
     drawn = stroke(path_of([part for part in parts if len(part) > 1], closed=closed), look)
     if look.arrow and not closed and len(parts[-1]) > 1:
-        drawn += arrow_head(*parts[-1][-2:], 9.0)
+        drawn += arrow_head(parts[-1][-2], parts[-1][-1], 9.0)
     return drawn
 
 

@@ -51,7 +51,7 @@ def identity(value: str) -> str:
     return "f-" + _NOT_IN_ID.sub(lambda found: f"_{ord(found[0]):x}_", value.replace("_", "_5f_"))
 
 
-def element(name: str, *children: str, **attributes: str | float) -> str:
+def element(name: str, /, *children: str, **attributes: str | float) -> str:
     """Write an element; children are SVG already, attributes are escaped here.
 
     Underscores in attribute names stand for hyphens.

@@ -62,10 +62,13 @@ def kit_maps(survey: Survey, plan: FieldPlan) -> tuple[KitMap, ...]:
     return tuple(made)
 
 
-def keep_off_m(survey: Survey) -> float:
-    """Return how far holes keep from mapped utilities: what the plan states, else the limit of the project."""
+def keep_off(survey: Survey) -> tuple[float, str]:
+    """Return how far holes keep from mapped utilities, in metres and in words: as planned, else the project's limit."""
     stated = survey.plan.keep_off.utilities
-    return to_metres(stated.value, stated.unit) if stated else limits(survey.settings)["utility_distance_m"].value
+    if stated:
+        return to_metres(stated.value, stated.unit), f"{stated.value:g} {stated.unit.removeprefix('us_')}"
+    limit = limits(survey.settings)["utility_distance_m"]
+    return limit.value, f"{limit.value:g} {limit.unit}"
 
 
 def _scene(survey: Survey, plan: FieldPlan) -> FieldScene:
@@ -78,8 +81,8 @@ def _scene(survey: Survey, plan: FieldPlan) -> FieldScene:
     features, _ = drawn_features(survey.features, code)
     order = list(FEATURE_LOOKS)
     ranked = sorted(features, key=lambda one: order.index(one.kind if one.kind in order else "other"))
-    distance_m = keep_off_m(survey)
-    words = f"keep out: {distance_m:.2g} m from utilities"
+    distance_m, distance = keep_off(survey)
+    words = f"keep out: {distance} from utilities"
     system = f"Coordinates: {code} ({known.name})" if known else f"Coordinates: {code}"
     return FieldScene(points, tuple(ranked), _margins(survey, code, distance_m), words, system)
 
