@@ -12,7 +12,7 @@ from sitegen.fieldwork.kit.boxes import Node
 from sitegen.fieldwork.kit.checklists import checklists
 from sitegen.fieldwork.kit.contacts import contacts
 from sitegen.fieldwork.kit.custodyforms import custody_forms
-from sitegen.fieldwork.kit.labels import labels_pdf
+from sitegen.fieldwork.kit.labels import label_sheets, labels_pdf
 from sitegen.fieldwork.kit.logsheets import log_sheets
 from sitegen.fieldwork.kit.maps import kit_maps
 from sitegen.fieldwork.kit.packing import packing_list
@@ -25,8 +25,6 @@ from sitegen.project.survey import Survey
 from sitegen.render.print.strings import Words, strings, texts_of
 
 CONTACTS = "contacts.pdf"
-LABELS = "labels.pdf"
-"""Its words are ids of points and samplers, which the log sheets have too; its text can't be searched."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +39,7 @@ class Kit:
         return [name for name in sorted(self.files) if name != CONTACTS and self._holds(name, words)]
 
     def _holds(self, name: str, words: Words) -> bool:
-        texts = self.texts[name] if name in self.texts else () if name == LABELS else texts_of(name, self.files[name])
+        texts = self.texts[name] if name in self.texts else texts_of(name, self.files[name])
         return any(words.found_in((name, *texts)))
 
     def undrawable(self) -> tuple[str, ...]:
@@ -58,7 +56,8 @@ def make(survey: Survey, plan: FieldPlan, *, with_contacts: bool) -> Kit:
         paper, day = survey.settings.publish.paper, survey.settings.project.report_date
         files[f"{name}.pdf"] = set_pdf(name, {"project": _project(survey), **data}, paper=paper, day=day)
         texts[f"{name}.pdf"] = tuple(strings([_project(survey), data]))
-    files[LABELS] = labels_pdf(survey, plan)
+    files["labels.pdf"] = labels_pdf(survey, plan)
+    texts["labels.pdf"] = tuple(strings([_project(survey), asdict(label_sheets(survey, plan))]))
     files["field_form.html"] = field_form(survey, plan)
     files |= stakeout_files(survey, plan)
     files |= prefilled_tables(survey, plan)

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from sitegen.compute.design.fieldplan import FieldPlan
 from sitegen.fieldwork.kit.boxes import Node, box_words, shown
 from sitegen.fieldwork.kit.inplace import open_tasks, record
+from sitegen.fieldwork.kit.serials import known_serials
 from sitegen.project.survey import Survey
 from sitegen.project.tables import ReturnBag, Sampler, Shipment
 
@@ -37,7 +38,7 @@ def _items(survey: Survey, plan: FieldPlan) -> list[Node]:
     """
     known = record(survey)
     left = {task.label for task in open_tasks(survey, plan)}
-    serials = {row.label: row.sampler_id for row in survey.rows(Sampler) if row.label}
+    serials = known_serials(survey)
     labels = {serial: label for label, serial in serials.items()}
     placed = {(row.location_id, known.use(row)): row for row in known.rows if known.use(row) != "field_blank"}
     bags = {row.sampler_id: row.bag_id for row in known.rows if row.bag_id}
