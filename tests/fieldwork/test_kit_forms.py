@@ -53,7 +53,12 @@ def test_what_is_on_record_is_printed() -> None:
     """In the field, bags and shipments on record have their seals, and retrieved samplers their bag."""
     data = custody_forms(*begun())
     (out,) = forms_of(data, "out")
-    assert (out["name"], out["known"]["seal"], len(out["rows"])) == ("SH-1", "7001", 8)
+    assert (out["name"], out["known"]["seal"], out["known"]["items_received"], len(out["rows"])) == (
+        "SH-1",
+        "7001",
+        "8",
+        8,
+    )
     bags = {bag["name"]: bag for bag in forms_of(data, "bag")}
     assert bags["RB-1"]["known"]["seal"] == "5501"
     assert {row["label"]: row["serial"] for row in bags["RB-1"]["rows"]} == {
@@ -104,7 +109,7 @@ def test_holes_are_counted_by_ground() -> None:
     """Ten points are unpaved, four paved, two below a floor, two in air; a duplicate has a hole of its own."""
     survey, plan = planned()
     data: Any = packing_list(survey, plan)
-    twins = Counter(
+    twins: Counter[str] = Counter(
         next(point.ground for point in plan.points if point.location_id == slot.location_id)
         for slot in plan.allocation.of("field_duplicate")
     )

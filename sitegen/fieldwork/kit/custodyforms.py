@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from sitegen.compute.design.fieldplan import FieldPlan
-from sitegen.fieldwork.kit.boxes import Node, box_words, shown
+from sitegen.fieldwork.kit.boxes import Node, box_words, number, shown
 from sitegen.fieldwork.kit.inplace import open_tasks, record
 from sitegen.fieldwork.kit.serials import known_serials
 from sitegen.project.survey import Survey
@@ -101,4 +101,7 @@ def _homeward(survey: Survey, bags: list[str]) -> Node:
 
 
 def _known(row: Shipment) -> Node:
-    return {"seal": row.seal_outer, "carrier_ref": row.carrier_ref, "packed_at": row.packed_at}
+    texts = ("carrier_ref", "packed_at", "received_at", "seal_received", "seal_condition")
+    counts = {"items_declared": row.items_declared, "items_received": row.items_received}
+    known: Node = {name: getattr(row, name) for name in texts}
+    return known | {name: number(value) for name, value in counts.items()} | {"seal": row.seal_outer}

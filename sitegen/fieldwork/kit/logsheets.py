@@ -12,7 +12,7 @@ from itertools import groupby
 
 from sitegen.compute.design.fieldplan import FieldPlan, Tie, ground_of
 from sitegen.compute.place.points import Point, map_crs, points
-from sitegen.fieldwork.kit.boxes import Node, box_words, shown
+from sitegen.fieldwork.kit.boxes import Node, box_words, number, shown
 from sitegen.fieldwork.kit.clocks import clock_changes, exposure_period
 from sitegen.fieldwork.kit.inplace import Task, open_tasks
 from sitegen.project.place.coordinates import WGS84
@@ -87,7 +87,7 @@ def _facts(survey: Survey, plan: FieldPlan) -> dict[str, Node]:
             "ground": ground,
             "medium": shown(row.medium),
             "surface": shown(row.surface),
-            "thickness": f"{number} in" if (number := _number(row.surface_thickness_in)) else "",
+            "thickness": f"{inches} in" if (inches := number(row.surface_thickness_in)) else "",
             "building": _short(row.building),
             "depth": f"{depth.value:g} {depth.unit}" if depth and ground in ("unpaved", "paved") else "",
             "ties": [_tie(tie, feet=feet) for tie in ties.get(row.location_id, ())],
@@ -132,19 +132,10 @@ def _placed(row: Deployment, depth: str) -> Node:
     """Return what is on record of the placing; the comment stays in the record, where it may be read whole."""
     texts = ("sampler_id", "hole_method", "sleeve", "closure", "refusal", "soil_type", "moisture", "odour", "placed_by")
     found: dict[str, object] = {name: getattr(row, name) for name in texts}
-    found |= {name: _number(getattr(row, name)) for name in ("hole_diameter_in", "moved_ft")}
-    depths = {"depth_ft": _number(row.depth_ft), "depth_m": _number(row.depth_m)}
+    found |= {name: number(getattr(row, name)) for name in ("hole_diameter_in", "moved_ft")}
+    depths = {"depth_ft": number(row.depth_ft), "depth_m": number(row.depth_m)}
     other = [f"{value} {name.removeprefix('depth_')}" for name, value in depths.items() if value and name != depth]
     return found | {"placed_at": row.placed_at, "depth": depths[depth] or "".join(other)}
-
-
-def _number(value: float) -> str:
-    """Return a number as a person writes it, "" for none.
-
-    >>> _number(3.0), _number(float("nan"))
-    ('3', '')
-    """
-    return f"{value:g}" if value == value else ""  # noqa: PLR0124 - blank numbers are NaN
 
 
 def _pages(columns: Sequence[Node]) -> Iterator[list[Node]]:
