@@ -9,9 +9,9 @@ from pathlib import Path
 from sitegen.findings.problems import WrongUse, usable
 from sitegen.project.schema import ROOT_FOLDERS, SETTINGS_FILE
 
-_REPORT, _ARCHIVE = "build.json", "bagit.txt"
-_BEHIND = ("-report", "-archive")
-"""What the names of reports and archives have behind that of their project."""
+_REPORT, _ARCHIVE, _KIT = "build.json", "bagit.txt", "kit.json"
+_BEHIND = ("-report", "-archive", "-kit")
+"""What the names of reports, archives and kits have behind that of their project."""
 MOST_NAMED = 5
 
 
@@ -49,6 +49,8 @@ def _what_it_is(folder: Path) -> str:
     report = next(filter(_is_report, _above(folder)), None)
     if report is not None:
         return f"a part of a report that was built, not its project folder{_meant(_beside(report))}"
+    if (folder / _KIT).is_file():
+        return f"a kit for the field, not its project folder{_meant(_beside(folder))}"
     if (folder / _ARCHIVE).is_file():
         inside = folder / "data/project"
         inputs = f"; its record lies in {inside}" if (inside / SETTINGS_FILE).is_file() else ""

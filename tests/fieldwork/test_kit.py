@@ -176,10 +176,14 @@ def test_a_survey_without_points_or_with_results_has_no_kit(tmp_path: Path, exam
 def test_unsurveyed_points_are_told(tmp_path: Path) -> None:
     """Points with a planned position only are told, and those without any."""
     files = edited("locations/locations.csv", "grid,470040.00,4770015.00", "grid,,")
-    lines = kit(survey_at(tmp_path, files)).lines
-    assert (
-        "points with a planned position only, not surveyed: 17 (SG-01, SG-03, SG-04, SG-05, SG-06 and 12 more)" in lines
+    table = files["locations/locations.csv"].splitlines()
+    surveyed = {row: ",470015.2,4770015.1" if row.startswith("SG-01,") else ",," for row in table[1:]}
+    files["locations/locations.csv"] = "\n".join(
+        [f"{table[0]},easting,northing", *(f"{row}{more}" for row, more in surveyed.items()), ""]
     )
+    lines = kit(survey_at(tmp_path, files)).lines
+    first = "SG-03, SG-04, SG-05, SG-06, SG-07"
+    assert f"points with a planned position only, not surveyed: 16 ({first} and 11 more)" in lines
     assert "points without any position, on no map: 1 (SG-02)" in lines
     assert "samplers to place: 21; in place and to be retrieved: 0" in lines
 

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 import pytest
 from kits import begun, edited, planned, printed, sizes, survey_of, text_of
 from planned_survey import POINTS, in_field
+from pypdf import PageObject, PdfReader
 
 from sitegen.compute.design.fieldplan import field_plan
-from sitegen.fieldwork.kit.logsheets import log_sheets
+from sitegen.fieldwork.kit.logsheets import _pages, log_sheets
 from sitegen.render.proof.pdf_text import squeeze
 
 COLUMNS = Path(__file__).parents[2] / "project_template/COLUMNS.md"
@@ -39,6 +41,17 @@ def test_duplicates_stand_beside_their_parents() -> None:
         parent, twin = page
         assert (twin["parent"], twin["name"]) == (parent["name"], f"{parent['name']}-D")
         assert twin["placed"] is None
+
+
+def test_a_pair_is_never_parted() -> None:
+    """Before a parent and its duplicate a page is ended, though half of it is left."""
+
+    def column(name: str, location: str, use: str = "sample") -> dict[str, object]:
+        return {"kind": "log", "name": name, "location": location, "use": use, "ground": "paved"}
+
+    way = [column("A", "A"), column("B", "B"), column("B-D", "B", "field_duplicate"), column("C", "C")]
+    names = [[one["name"] for one in page] for page in _pages(way)]
+    assert names == [["A"], ["B", "B-D"], ["C"]]
 
 
 def test_blanks_and_spares_have_boxes_too() -> None:
@@ -92,6 +105,26 @@ def test_print_has_a_page_for_each_page(sheets: tuple[str, Any, bytes]) -> None:
     paper, data, pdf = sheets
     size = {"a4": (595.3, 841.9), "us-letter": (612.0, 792.0)}[paper]
     assert sizes(pdf) == [size] * len(data["pages"])
+
+
+def test_remarks_have_room_on_every_sheet(sheets: tuple[str, Any, bytes]) -> None:
+    """Boxes end where remarks begin, and at least 8 mm are left for these above the margin of 14.5 mm."""
+    _, data, pdf = sheets
+    heights = [y for page in PdfReader(BytesIO(pdf)).pages for text, y in _drawn(page) if "(remarks)" in text]
+    assert len(heights) == len(columns(data))
+    assert min(heights) > (14.5 + 8) / 25.4 * 72
+
+
+def _drawn(page: PageObject) -> list[tuple[str, float]]:
+    """Return each text of a page with its height over the page's foot, in points."""
+    found: list[tuple[str, float]] = []
+    page.extract_text(visitor_text=lambda text, cm, tm, *_: found.append((text, _height(cm, tm))))
+    return found
+
+
+def _height(around: list[float], own: list[float]) -> float:
+    """Return the height of a text: its own place, turned by what surrounds it (ISO 32000-1, 8.3.4)."""
+    return own[4] * around[1] + own[5] * around[3] + around[5]
 
 
 def test_print_has_every_word_to_tick(sheets: tuple[str, Any, bytes]) -> None:
@@ -190,6 +223,7 @@ def test_hostile_words_stay_words() -> None:
     files = edited("locations/locations.csv", "SG-11,", '"#let a = 1; [x] *y*",', files)
     survey = survey_of(files)
     data: Any = log_sheets(survey, field_plan(survey))
+    assert max(len(column["facts"]["remark"]) for column in columns(data) if column["facts"]) == 90
     for paper in ("a4", "us-letter"):
         pdf = printed("log_sheets", survey, data, paper)
         assert len(sizes(pdf)) == len(data["pages"])
