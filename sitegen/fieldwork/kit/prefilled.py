@@ -35,9 +35,9 @@ Row: TypeAlias = Mapping[str, str]
 HOW_TO_USE = (
     "Type each serial beside its label in tables/samplers.csv, put the file into the project's folder field/, and "
     "make the kit again: every other table then has the serials. Where that file has serials without labels already, "
-    "type the label beside the serial there, and take out the row that has the label alone. The tables begin with the rows that the folder has; "
-    "rows of tables/deployments_to_fill.csv and tables/custody_to_fill.csv go into field/deployments.csv and "
-    "field/custody.csv once their blanks are filled. Leave blank what was not done."
+    "type the label beside the serial there, and take out the row that has the label alone. The tables begin with "
+    "the rows that the folder has; rows of tables/deployments_to_fill.csv and tables/custody_to_fill.csv go into "
+    "field/deployments.csv and field/custody.csv once their blanks are filled. Leave blank what was not done."
 )
 """What a person does with the tables; the kit prints it."""
 
