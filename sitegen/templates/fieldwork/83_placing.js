@@ -1,0 +1,116 @@
+// A sampler goes in: its serial twice, the time by one tap, then what was met in the hole.
+
+function serialPair(name, use) {
+  const serial = draftField(`${name}/serial`, "Serial on the sampler", { longest: 100 });
+  const again = draftField(`${name}/again`, "Serial once more", { longest: 100, hint: "Read it from the sampler again." });
+  const both = (identity) => {
+    if (slotOf.has(identity)) {
+      say(`${identity} is the label of a place in the plan, not a serial.`);
+      return;
+    }
+    serial.fill(identity);
+    again.fill(identity);
+    say(`${identity} read from the label.`);
+  };
+  return {
+    serial, again,
+    element: [serial.element, again.element, scanButton("Scan the serial", both)],
+    problems: () => {
+      const found = serialProblems(serial.read(), again.read(), use);
+      const apart = serial.read() && serial.read() !== again.read();
+      return [[serial, apart ? [] : found], [again, apart ? found : []]];
+    },
+  };
+}
+
+function placingProblems(slot, pointId) {
+  if (!pointId) return [stop("Enter the point at which the blank is opened.")];
+  if (!pointOf.has(pointId)) return [stop(`${pointId} is no point of the plan.`)];
+  if (slot.use !== "field_duplicate" || primaryAt(pointId)) return [];
+  return [stop("Place the primary sampler of this point first.")];
+}
+
+function primaryAt(pointId) {
+  const slot = plan.slots.find((one) => one.point === pointId && one.use === "sample");
+  const rows = slot ? rowsAt(slot) : [];
+  return rows.length ? rows[rows.length - 1].sampler_id : "";
+}
+
+function placedCells(slot, serial, pointId, role, replaces) {
+  const parent = slot.use === "field_duplicate" ? primaryAt(pointId) : "";
+  const label = replaces ? `${slot.label}-R${rowsOf("deployments").filter((row) => row.replaces).length + 1}` : slot.label;
+  return [
+    ["samplers", serial, "label", cellOf("samplers", serial, "label") || label],
+    ["samplers", serial, "kind", slot.use],
+    ["deployments", serial, "location_id", pointId],
+    ["deployments", serial, "duplicate_of", parent],
+    ["deployments", serial, "replaces", replaces],
+    ["deployments", serial, "placed_at", nowToTheMinute()],
+    ["deployments", serial, "placed_by", role],
+  ];
+}
+
+// The card for a sampler that is to go in; ``replaces`` is the sampler whose place it takes, "" otherwise.
+function placingCard(slot, replaces = "") {
+  const name = `place/${slot.label}/${replaces}`;
+  const opened = slot.use === "field_blank";
+  const pair = serialPair(name, slot.use);
+  const where = opened && draftField(`${name}/point`, "Point at which it is opened", { options: plan.points.map((one) => one.id), longest: 100 });
+  const role = roleField(`${name}/role`, opened ? "Opened by" : "Placed by");
+  const reason = reasonField(`${name}/reason`);
+  const accept = () => {
+    const pointId = where ? where.read() : slot.point;
+    const placing = placingProblems(slot, pointId);
+    const checked = [...pair.problems(), ...(where ? [[where, placing]] : []), [role, roleProblems(role.read())]];
+    if (!where && placing.length) checked[0][1].push(...placing);
+    if (!passesWithReason(checked, reason)) return;
+    takeRole(role);
+    if (!write(placedCells(slot, pair.serial.read(), pointId, role.read(), replaces), reason.element.hidden ? "" : reason.read())) return saved("");
+    dropDrafts(name);
+    saved(`${pair.serial.read()} ${opened ? "opened" : "placed"} at ${pointId}.`);
+    render();
+  };
+  return [pair.element, where && where.element, role.element, reason.element,
+    button(opened ? "Opened now" : "Placed now", accept, { class: "main", id: domId(`${name}/now`) })];
+}
+
+function depthField(serial, point) {
+  const depth = plan.depth;
+  const planned = point.depth && depth && depth.value;
+  const unit = plan.depth_column.endsWith("_ft") ? "ft" : "m";
+  return cellField(["deployments", serial, plan.depth_column], `Depth of the sampler (${unit})`, {
+    inputmode: "decimal", check: point.depth ? depthProblems : (text) => numberProblems(text, 1000),
+    hint: planned ? `Measured. The plan is ${depth.value} ${depth.unit}.` : "Measured, not planned.",
+    offer: planned && [`Measured as planned: ${depth.value} ${depth.unit}`, depth.value],
+  });
+}
+
+function holeFields(serial, point) {
+  const at = (column) => ["deployments", serial, column];
+  return [
+    depthField(serial, point),
+    wordChoice(at("refusal"), "Refusal before the depth was reached"),
+    wordChoice(at("hole_method"), "How the hole was made"),
+    cellField(at("hole_diameter_in"), "Diameter of the hole (in)", { inputmode: "decimal", check: (text) => numberProblems(text, 1000) }),
+    wordChoice(at("sleeve"), "Upper hole sleeved"),
+    wordChoice(at("closure"), "How the hole was closed"),
+    cellField(at("soil_type"), "Soil", { options: plan.soils }),
+    wordChoice(at("moisture"), "Moisture of the soil"),
+    cellField(at("odour"), "Odour", { hint: "As noticed in passing; “none” if none. Do not sniff at the hole." }),
+  ];
+}
+
+// What is recorded of a sampler that went in, each cell to fill in or to correct.
+function placedFields(row, point) {
+  const serial = row.sampler_id;
+  const at = (column) => ["deployments", serial, column];
+  const air = !point || point.ground === "air";
+  const blank = cellOf("samplers", serial, "kind") === "field_blank";
+  return [
+    cellTime(at("placed_at"), blank ? "Opened at" : "Placed at"),
+    cellField(at("placed_by"), blank ? "Opened by" : "Placed by", { check: roleProblems, options: plan.roles }),
+    !air && !blank && holeFields(serial, point),
+    !blank && cellField(at("moved_ft"), "Moved from the planned position (ft)", { inputmode: "decimal", check: (text) => numberProblems(text, 100000), hint: "0 if it was not moved." }),
+    cellField(at("comment"), "Remark", { hint: "As you would write it on the sheet. No names, no telephone numbers." }),
+  ];
+}
