@@ -208,6 +208,23 @@ def test_private_words_keep_a_kit_from_being_written(tmp_path: Path) -> None:
     assert not (tmp_path / "survey-kit").exists()
 
 
+@pytest.mark.usefixtures("quick")
+def test_a_surname_may_be_a_word_of_the_format(tmp_path: Path) -> None:
+    """Somebody called Hand, Page or Day keeps no kit from being written: these are words of every form."""
+    people = "surname\nHand\nPage\nDay\nFoil\n"
+    assert kit(survey_at(tmp_path, texts() | {"private/people.csv": people})).done
+
+
+@pytest.mark.usefixtures("quick")
+def test_private_words_in_a_table_are_found(tmp_path: Path) -> None:
+    """A private name in a cell that the form and the tables take over is found in both."""
+    row = "0206,IA-1,NA,2025-10-28T08:12,,NA,,,FS-1,,"
+    files = edited("field/deployments.csv", f"{row}\n", f"{row}rang Inventedsson\n", in_field())
+    files["private/people.csv"] = PEOPLE
+    with pytest.raises(OutputFault, match=r"field_form\.html, tables/deployments\.csv"):
+        kit(survey_at(tmp_path, files))
+
+
 def test_contacts_are_there_when_asked_for_alone(tmp_path: Path) -> None:
     """The sheet of contacts and the README's warning come with --contacts; without it no private word is there."""
     source = survey_at(tmp_path, texts() | {"private/people.csv": PEOPLE})

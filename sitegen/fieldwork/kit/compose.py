@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass
 from sitegen import glyphs
 from sitegen.compute.design.fieldplan import FieldPlan
 from sitegen.fieldwork.form.page import field_form
+from sitegen.fieldwork.form.plandata import plan_data
 from sitegen.fieldwork.kit.boxes import Node
 from sitegen.fieldwork.kit.checklists import checklists
 from sitegen.fieldwork.kit.contacts import contacts
@@ -25,11 +26,13 @@ from sitegen.project.survey import Survey
 from sitegen.render.print.strings import Words, strings, texts_of
 
 CONTACTS = "contacts.pdf"
+_FORMAT = ("words", "product_words", "choices", "columns", "keys")
+"""Parts of a document's data that are the words of the format, whatever the project."""
 
 
 @dataclass(frozen=True, slots=True)
 class Kit:
-    """The files of a kit by their path in it, and the texts that its own PDFs were set from."""
+    """The files of a kit by their path in it, and of its documents the texts that are the project's."""
 
     files: Mapping[str, bytes]
     texts: Mapping[str, tuple[str, ...]]
@@ -44,7 +47,8 @@ class Kit:
 
     def undrawable(self) -> tuple[str, ...]:
         """Return the characters that its PDFs can't show, described; U+FFFD is printed for each."""
-        found = frozenset[str]().union(*(glyphs.undrawable("".join(texts)) for texts in self.texts.values()))
+        printed = ("".join(texts) for name, texts in self.texts.items() if name.endswith(".pdf"))
+        found = frozenset[str]().union(*map(glyphs.undrawable, printed))
         return tuple(map(glyphs.describe, sorted(found)))
 
 
@@ -55,13 +59,15 @@ def make(survey: Survey, plan: FieldPlan, *, with_contacts: bool) -> Kit:
     for name, data in _documents(survey, plan, with_contacts=with_contacts):
         paper, day = survey.settings.publish.paper, survey.settings.project.report_date
         files[f"{name}.pdf"] = set_pdf(name, {"project": _project(survey), **data}, paper=paper, day=day)
-        texts[f"{name}.pdf"] = tuple(strings([_project(survey), data]))
+        texts[f"{name}.pdf"] = _own_texts(survey, data)
     files["labels.pdf"] = labels_pdf(survey, plan)
-    texts["labels.pdf"] = tuple(strings([_project(survey), asdict(label_sheets(survey, plan))]))
+    texts["labels.pdf"] = _own_texts(survey, asdict(label_sheets(survey, plan)))
     files["field_form.html"] = field_form(survey, plan)
+    texts["field_form.html"] = _own_texts(survey, plan_data(survey, plan))
     files |= stakeout_files(survey, plan)
     files |= prefilled_tables(survey, plan)
     files["README.txt"] = readme(survey, plan, files)
+    texts["README.txt"] = _own_texts(survey, {})
     files[MARK] = kit_record(survey, plan, files)
     return Kit(files, texts)
 
@@ -76,6 +82,11 @@ def _documents(survey: Survey, plan: FieldPlan, *, with_contacts: bool) -> Itera
     known = contacts(survey.folder) if with_contacts else None
     if known:
         yield "contacts", known
+
+
+def _own_texts(survey: Survey, data: Node) -> tuple[str, ...]:
+    """Return what the project says in a document: a surname may be a word of the format, or of our own prose."""
+    return tuple(strings([_project(survey), {name: part for name, part in data.items() if name not in _FORMAT}]))
 
 
 def _project(survey: Survey) -> Node:

@@ -12,6 +12,7 @@ from itertools import groupby
 
 from sitegen.compute.design.fieldplan import FieldPlan, Tie, ground_of
 from sitegen.compute.place.points import Point, map_crs, points
+from sitegen.fieldwork.form.plandata import depth_column
 from sitegen.fieldwork.kit.boxes import Node, box_words, number, shown
 from sitegen.fieldwork.kit.clocks import clock_changes, exposure_period
 from sitegen.fieldwork.kit.inplace import Task, open_tasks
@@ -33,7 +34,7 @@ PRODUCT_ROWS = 12
 
 def log_sheets(survey: Survey, plan: FieldPlan) -> Node:
     """Return what the template of the log sheets draws: each page with the columns on it."""
-    depth = "depth_m" if survey.plan.depth and survey.plan.depth.unit == "m" else "depth_ft"
+    depth = depth_column(survey)
     facts = _facts(survey, plan)
     columns = [_column(task, facts.get(task.location_id), depth) for task in open_tasks(survey, plan)]
     columns += [_blank(slot.label) for slot in plan.allocation.of("spare")]
@@ -78,7 +79,7 @@ def _facts(survey: Survey, plan: FieldPlan) -> dict[str, Node]:
     known = {point.location_id: point for point in points(survey)}
     ties = {point.location_id: point.ties for point in plan.points}
     depth = survey.plan.depth
-    feet = bool(depth and depth.unit == "ft")
+    feet = depth_column(survey) == "depth_ft"
     found = {}
     for row in survey.rows(Location):
         ground = "outdoor" if row.medium == "outdoor_air" else ground_of(row)

@@ -10,6 +10,7 @@ from pathlib import Path
 from sitegen.checking import TOOL
 from sitegen.compute.design.fieldplan import FieldPlan
 from sitegen.compute.field.stage import stage
+from sitegen.fieldwork.form.plandata import plan_data
 from sitegen.project.survey import Survey
 from sitegen.project.zones import ZONE_DATA_VERSION
 
@@ -18,7 +19,10 @@ MARK = "kit.json"
 
 
 def kit_record(survey: Survey, plan: FieldPlan, files: Mapping[str, bytes]) -> bytes:
-    """Return ``kit.json``: what the kit is of, what made it, and the SHA-256 of each of its other files."""
+    """Return ``kit.json``: what the kit is of, what made it, and the SHA-256 of each of its other files.
+
+    ``form`` is the digits by which exports of the field form name the kit that they come from.
+    """
     record = {
         "project": survey.settings.project.id,
         "revision": survey.settings.project.revision,
@@ -28,6 +32,7 @@ def kit_record(survey: Survey, plan: FieldPlan, files: Mapping[str, bytes]) -> b
         "time_zone_data": ZONE_DATA_VERSION,
         "points": len(plan.points) + len(plan.unplaced),
         "samplers": plan.allocation.counts.samplers,
+        "form": plan_data(survey, plan)["kit"],
         "files": {name: hashlib.sha256(files[name]).hexdigest() for name in sorted(files)},
     }
     return (json.dumps(record, indent=1, ensure_ascii=False) + "\n").encode()
