@@ -25,7 +25,7 @@ from sitegen.figures.svg import element, line, number, rect, text
 SHEETS = ((510.0, 630.0), (706.0, 440.0))
 """Width and height of an upright and a lying sheet, which the print areas of A4 and Letter both hold."""
 
-FURNITURE = 40.0
+FURNITURE = 46.0
 _ROW, _COLUMN = 13.0, 165.0
 _SMALL = (118.0, 92.0)
 """Room of the small key map."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -73,20 +74,21 @@ def field_map(
     sheet
         The number of this detail map, from 0; None on the overview.
     """
-    key = fieldkey.entries(scene.points, scene.features, scene.keep_off_words if scene.keep_off else "")
-    frame, landscape, (width, height) = _frame(window, len(key), keyed=bool(scene.sheets))
-    written = _labels(scene, frame, frozenset(first))
+    frame, landscape, (width, height) = _frame(window, len(_key(scene)), keyed=bool(scene.sheets))
+    whole, scene = scene, _within(scene, frame)
+    key = _key(scene)
+    written = _labels(whole, frame, frozenset(first))
     prefix = identity(figure_id)
     below = frame.top + frame.height + _AXIS
     notes = _notes(scene, written)
     body = (
         rect(0, 0, width, height, fill=WHITE),
-        _ground(prefix, scene, frame),
+        _ground(prefix, scene, whole.points, frame),
         written.svg,
         rect(frame.left, frame.top, frame.width, frame.height, fill="none", stroke=BLACK, stroke_width=1.2),
         _axis(frame),
         _furniture(frame, below, notes),
-        fieldkey.draw(scene, sheet, key, (_LEFT, below + fieldkey.FURNITURE, width - _RIGHT)),
+        fieldkey.draw(whole, sheet, key, (_LEFT, below + fieldkey.FURNITURE, width - _RIGHT)),
     )
     svg = element("svg", *body, xmlns="http://www.w3.org/2000/svg", id=prefix,
                   viewBox=f"0 0 {number(width)} {number(height)}", width="100%", font_family=FONT, font_size=7,
@@ -111,8 +113,28 @@ def _frame(window: Window, rows: int, *, keyed: bool) -> tuple[Frame, bool, tupl
     return frame, lies, size
 
 
-def _ground(prefix: str, scene: FieldScene, frame: Frame) -> str:
-    """Draw what lies below the points, cut to the frame, and the points."""
+def _key(scene: FieldScene) -> list[fieldkey.Entry]:
+    return fieldkey.entries(scene.points, scene.features, scene.keep_off_words if scene.keep_off else "")
+
+
+def _within(scene: FieldScene, frame: Frame) -> FieldScene:
+    """Return what of a scene may show in a frame: what lies wholly beyond one of its edges is left out."""
+    west, east, south, north = frame.limits_m
+    sign_m = 8 / frame.scale  # half of the widest sign, which stands beyond its point
+
+    def shows(parts: Sequence[Sequence[tuple[float, float]]]) -> bool:
+        eastings = [spot[0] for part in parts for spot in part]
+        northings = [spot[1] for part in parts for spot in part]
+        across = max(eastings) >= west - sign_m and min(eastings) <= east + sign_m
+        return across and max(northings) >= south - sign_m and min(northings) <= north + sign_m
+
+    points = tuple(one for one in scene.points if shows([[(one.easting_m, one.northing_m)]]))
+    features = tuple(one for one in scene.features if shows(one.parts))
+    return replace(scene, points=points, features=features, keep_off=tuple(r for r in scene.keep_off if shows([r])))
+
+
+def _ground(prefix: str, scene: FieldScene, way: Sequence[CarriedPoint], frame: Frame) -> str:
+    """Draw what lies below the points, cut to the frame, and the points; the way leads to points beyond as well."""
     box = (frame.left, frame.top, frame.width, frame.height)
     edge, zone = f"{prefix}.frame", f"{prefix}.keep-off"
     rings = [[frame.place(*spot) for spot in ring] for ring in scene.keep_off]
@@ -130,13 +152,13 @@ def _ground(prefix: str, scene: FieldScene, frame: Frame) -> str:
     signs = "".join(
         point_sign(one.ground, *frame.place(one.easting_m, one.northing_m), doubled=one.doubled) for one in scene.points
     )
-    inside = _grid(frame) + margin + shapes + _way(scene, frame) + signs
+    inside = _grid(frame) + margin + shapes + _way(way, frame) + signs
     return element("defs", cuts) + element("g", inside, clip_path=f"url(#{edge})")
 
 
-def _way(scene: FieldScene, frame: Frame) -> str:
+def _way(points: Sequence[CarriedPoint], frame: Frame) -> str:
     """Draw the way from point to point, with an arrow on each longer part."""
-    spots = [frame.place(one.easting_m, one.northing_m) for one in scene.points]
+    spots = [frame.place(one.easting_m, one.northing_m) for one in points]
     if len(spots) < 2:
         return ""
     drawn = element("path", d=path_of([spots], closed=False), fill="none", stroke=BLACK, stroke_width=0.7)
@@ -258,16 +280,16 @@ def _furniture(frame: Frame, top: float, notes: Sequence[str]) -> str:
     right = frame.left + frame.width
     length_m = round_length(110 / frame.scale)
     width = length_m * frame.scale
-    x, y = right - width - 50, top + 8
-    needle = f"{number(right - 14)},{number(top)} {number(right - 8)},{number(top + 20)} "
-    needle += f"{number(right - 14)},{number(top + 15)} {number(right - 20)},{number(top + 20)}"
+    x, y = right - width - 56, top + 8
+    needle = f"{number(right - 20)},{number(top)} {number(right - 14)},{number(top + 20)} "
+    needle += f"{number(right - 20)},{number(top + 15)} {number(right - 26)},{number(top + 20)}"
     parts = [
         rect(x, y, width, 5, fill=WHITE, stroke=BLACK, stroke_width=1),
         rect(x, y, width / 2, 5, fill=BLACK),
         text(x, y + 15, "0", text_anchor="middle"),
         text(x + width, y + 15, f"{number(length_m)} m", text_anchor="middle"),
         element("polygon", points=needle, fill=BLACK),
-        text(right - 14, top + 29, "grid north", text_anchor="middle"),
+        text(right - 20, top + 29, "grid north", text_anchor="middle"),
     ]
     room = x - 12 - frame.left
     parts += [text(frame.left, top + 6 + 9 * i, fit_text(words, 7, room)) for i, words in enumerate(notes)]
@@ -278,8 +300,13 @@ def _notes(scene: FieldScene, written: _Written) -> list[str]:
     notes = [scene.crs_text]
     if scene.keep_off or any(one.kind == "utility" for one in scene.features):
         notes.append("Utilities as mapped: the marks on the ground and the clearance decide.")
-    for what, names in (("Ids", written.left_out), ("Names", written.names_left_out)):
+    told = (
+        ("Within the keep-out margin, not to be drilled as planned", [one.label for one in scene.points if one.too_near]),
+        ("Ids left out for want of room", written.left_out),
+        ("Names left out for want of room", written.names_left_out),
+    )
+    for what, names in told:
         if names:
             more = f" and {len(names) - 4} more" if len(names) > 4 else ""
-            notes.append(f"{what} left out for want of room: {', '.join(names[:4])}{more}")
+            notes.append(f"{what}: {', '.join(names[:4])}{more}")
     return notes

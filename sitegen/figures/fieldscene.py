@@ -18,13 +18,17 @@ class Window(NamedTuple):
 
 
 class CarriedPoint(NamedTuple):
-    """A point of the plan: its id, place and ground, and whether a duplicate is placed beside it."""
+    """A point of the plan: its id, place and ground, and whether a duplicate is placed beside it.
+
+    ``too_near`` tells that its hole would lie within the margin of a utility.
+    """
 
     label: str
     easting_m: float
     northing_m: float
     ground: str
     doubled: bool = False
+    too_near: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,6 @@ def rest(text: str) -> int:
     return int(text, 36) % 1271
 
 
-@pytest.mark.published
 def test_the_example_of_the_standard() -> None:
     """ISO/IEC 7064 gives the string ISO79 the check characters 3W (MOD 1271-36; from memory of the standard)."""
     assert check_letters("ISO79") == "3W"

@@ -144,6 +144,7 @@ def test_the_pdf_says_what_a_label_says(paper: str, name: str) -> None:
     assert whole.count("serial") == whole.count("date") == 40
 
 
+@pytest.mark.long
 @pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="no program that draws pages of a PDF")
 def test_codes_are_read_from_the_pdf_itself(tmp_path: Path) -> None:
     """The PDF drawn by another program at a printer's coarsest gives the same forty codes."""

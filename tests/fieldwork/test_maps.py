@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 from functools import cache
 from xml.etree import ElementTree as ET
 
@@ -122,6 +123,33 @@ def test_the_margin_is_as_wide_as_it_says(words: str, distance_m: float, said: s
     assert 'clip-path="url(#f-overview.keep-off)"' in overview.svg
 
 
+def test_points_within_the_margin_are_told() -> None:
+    """Whoever looks at a map reads which holes would lie too near a utility; an air point has none."""
+    survey, plan = planned()
+    found = _scene(survey, plan)
+    lines = shapely.MultiLineString([p for one in found.features if one.kind == "utility" for p in one.parts])
+    near = {one.location_id for one in plan.points if shapely.Point(one.x_m, one.y_m).distance(lines) < 0.99}
+    assert {one.label for one in found.points if one.too_near} == near
+    assert near
+    told = [word for word in words_of(kit_maps(survey, plan)[0].svg) if word.startswith("Within the keep-out margin")]
+    assert len(told) == 1
+    assert any(name in told[0] for name in near)
+    on_line = lines.geoms[0].interpolate(0.5, normalized=True)
+    at = {"plan_easting": f"{on_line.x:.3f}", "plan_northing": f"{on_line.y:.3f}"}
+    moved = every(LOCATIONS, lambda row: at if row["location_id"] in ("IA-01", "SG-01") else {})
+    anew = {one.label: one.too_near for one in _scene(*planned(moved)).points}
+    assert (anew["SG-01"], anew["IA-01"]) == (True, False)
+
+
+def test_the_small_key_shows_the_whole_site() -> None:
+    """Beside a detail stand all points as dots and each sheet's number, those beyond this sheet too."""
+    far = scene(CarriedPoint("A", 50, 50, "paved"), CarriedPoint("B", 500, 400, "slab"))
+    keyed = replace(far, sheets=(SCALED, Window(400, 600, 300, 500)))
+    drawn = field_map("a", keyed, SCALED, ["A"], 0)
+    assert drawn.svg.count('r="0.8"') == 2
+    assert {"This is detail map 1", "1", "2"} <= set(words_of(drawn.svg))
+
+
 def test_without_utilities_nothing_is_hatched_or_said() -> None:
     """No line on the map, no words about keeping out."""
     overview = kit_maps(*planned(without_features("utility")))[0]
@@ -165,6 +193,25 @@ def test_a_duplicate_has_a_ring() -> None:
     assert "ring: a duplicate beside it" in words_of(ringed.svg)
     assert "ring: a duplicate beside it" not in words_of(plain.svg)
     assert ringed.svg.count("<circle") > plain.svg.count("<circle")
+
+
+def test_the_plan_says_which_points_have_a_duplicate() -> None:
+    """On the overview as many rings stand as the plan has duplicates, each around a point that has one."""
+    survey, plan = planned()
+    doubled = {slot.location_id for slot in plan.allocation.of("field_duplicate")}
+    assert 0 < len(doubled) < len(plan.points) / 2
+    assert {one.label for one in _scene(survey, plan).points if one.doubled} == doubled
+
+
+def test_the_key_names_what_the_sheet_shows() -> None:
+    """A detail without a well has none in its key, though the overview has; its way still leads beyond the sheet."""
+    well = PlaceFeature("well", "W", "point", (((500, 500),),))
+    far = scene(CarriedPoint("A", 50, 50, "paved"), CarriedPoint("B", 500, 400, "slab"), features=(well,))
+    near, whole = field_map("a", far, SCALED), field_map("a", far, Window(0, 600, 0, 600))
+    assert {"well", "below a building's floor"} <= set(words_of(whole.svg))
+    assert not {"well", "below a building's floor"} & set(words_of(near.svg))
+    assert near.labelled == ("A",)
+    assert any(p.get("stroke-width") == "0.7" and "-" in p.attrib["d"] for p in tree_of(near.svg).iter(f"{SVG}path"))
 
 
 def test_hostile_names_stay_words() -> None:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 
 import shapely
+from shapely.geometry.base import BaseGeometry
 
-from sitegen.compute.design.fieldplan import FieldPlan
+from sitegen.compute.design.fieldplan import FieldPlan, PlannedPoint
 from sitegen.compute.design.walking import Place
 from sitegen.compute.limits import limits
 from sitegen.compute.place.points import map_crs, on_map
@@ -74,26 +75,35 @@ def keep_off(survey: Survey) -> tuple[float, str]:
 def _scene(survey: Survey, plan: FieldPlan) -> FieldScene:
     code = map_crs(survey)
     known = crs(code)
+    distance_m, distance = keep_off(survey)
+    zone = _margin(survey, code, distance_m)
     doubled = {slot.location_id for slot in plan.allocation.of("field_duplicate")}
-    points = tuple(
-        CarriedPoint(one.location_id, one.x_m, one.y_m, one.ground, one.location_id in doubled) for one in plan.points
-    )
     features, _ = drawn_features(survey.features, code)
     order = list(FEATURE_LOOKS)
-    ranked = sorted(features, key=lambda one: order.index(one.kind if one.kind in order else "other"))
-    distance_m, distance = keep_off(survey)
-    words = f"keep out: {distance} from utilities"
-    system = f"Coordinates: {code} ({known.name})" if known else f"Coordinates: {code}"
-    return FieldScene(points, tuple(ranked), _margins(survey, code, distance_m), words, system)
+    return FieldScene(
+        tuple(_carried(one, zone, doubled) for one in plan.points),
+        tuple(sorted(features, key=lambda one: order.index(one.kind if one.kind in order else "other"))),
+        _rings(zone),
+        f"keep out: {distance} from utilities",
+        f"Coordinates: {code} ({known.name})" if known else f"Coordinates: {code}",
+    )
 
 
-def _margins(survey: Survey, code: str, distance_m: float) -> tuple[tuple[tuple[float, float], ...], ...]:
-    """Return the rings of what lies within a distance of a utility; outer ones and holes."""
+def _carried(point: PlannedPoint, zone: BaseGeometry, doubled: Container[str]) -> CarriedPoint:
+    """Return a point as the maps have it; where air is sampled there is no hole."""
+    near = point.ground != "air" and bool(zone.intersects(shapely.Point(point.x_m, point.y_m)))
+    name = point.location_id
+    return CarriedPoint(name, point.x_m, point.y_m, point.ground, name in doubled, near)
+
+
+def _margin(survey: Survey, code: str, distance_m: float) -> BaseGeometry:
+    """Return what lies within a distance of a utility, in the map's system."""
     lines = [on_map(one.geometry, code) for one in survey.features if one.kind == "utility"]
-    zone = shapely.union_all([one.buffer(distance_m) for one in lines]) if lines and distance_m > 0 else None
-    if zone is None:
-        return ()
-    areas = [part for part in shapely.get_parts(zone) if part.geom_type == "Polygon"]
+    return shapely.union_all([one.buffer(distance_m) for one in lines])
+
+
+def _rings(zone: BaseGeometry) -> tuple[tuple[tuple[float, float], ...], ...]:
+    areas = [part for part in shapely.get_parts(zone) if part.geom_type == "Polygon" and not part.is_empty]
     return tuple(tuple(ring.coords) for area in areas for ring in (area.exterior, *area.interiors))
 
 
