@@ -8,8 +8,10 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
+from phone import Phone, form_file, planned_folder
 from selenium import webdriver
 from selenium.webdriver.chrome.webdriver import WebDriver
 from windows import PATIENCE_S
@@ -45,3 +47,20 @@ def browser() -> Iterator[WebDriver]:
     started.set_script_timeout(PATIENCE_S)
     yield started
     started.quit()
+
+
+@pytest.fixture(scope="session")
+def form(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the field form of the example before anything went in."""
+    return form_file(planned_folder(), tmp_path_factory.mktemp("form") / "field_form.html")
+
+
+@pytest.fixture
+def phone(browser: WebDriver, form: Path) -> Iterator[Phone]:
+    """Open the field form on a new device; in the end nothing went wrong, and nothing was asked of a network."""
+    browser.get_log("performance")
+    held = Phone(browser, form)
+    yield held
+    complaints, outside = held.console(), held.outside()
+    held.put_away()
+    assert (complaints, outside) == ([], [])

@@ -1,4 +1,4 @@
-"""The field form on a small screen: opened from disk, with a clock that the test sets, and worked as a person works it."""
+"""The field form on a small screen: opened from disk, with a clock that a test sets, and worked as a person does."""
 
 from __future__ import annotations
 
@@ -49,7 +49,8 @@ return [...document.querySelectorAll("button, summary")].find((one) => shown(one
 """
 CHOICE = """
 const [label, words] = arguments;
-const group = [...document.querySelectorAll("#main [role=group]")].find((one) => one.querySelector(".label").textContent === label);
+const groups = [...document.querySelectorAll("#main [role=group]")];
+const group = groups.find((one) => one.querySelector(".label").textContent === label);
 return [...group.querySelectorAll("button")].find((one) => one.textContent === words);
 """
 
@@ -173,6 +174,8 @@ class Phone:
     def retrieve(self, point: str, role: str = "FS-2") -> None:
         """Record that the sampler at a point came out."""
         self.go(f"point/{point}")
+        if not self.driver.execute_script(FIELD, "Retrieved by"):
+            self.tap("Coming out")
         self.type("Retrieved by", role)
         self.tap("Retrieved now")
 
@@ -184,6 +187,10 @@ class Phone:
         """Return the errors and warnings at the fields on show."""
         script = "return [...document.querySelectorAll('.problems p')].map((one) => one.innerText)"
         return list(self.driver.execute_script(script))
+
+    def plan(self) -> dict[str, Any]:
+        """Return the plan that the form embeds."""
+        return dict(json.loads(self.driver.execute_script("return document.getElementById('plan').textContent")))
 
     def record(self) -> dict[str, Any]:
         """Return what the browser keeps."""

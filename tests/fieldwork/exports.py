@@ -51,7 +51,9 @@ def export_data(
             "device": device,
             "number": str(number),
             "made_at": made_at,
-            "tables": {name: [dict(row) for row in tables.get(name, ())] for name in {**dict.fromkeys(ENTERED), **tables}},
+            "tables": {
+                name: [dict(row) for row in tables.get(name, ())] for name in {**dict.fromkeys(ENTERED), **tables}
+            },
             "changes": [dict(one) for one in (entered(tables, made_at) if changes is None else changes)],
         }
     )
@@ -64,8 +66,9 @@ def export_bytes(data: Mapping[str, Any]) -> bytes:
 
 def entered(tables: Mapping[str, Sequence[Row]], at: str) -> list[dict[str, str]]:
     """Return the changes that fill every cell of the rows once, in order."""
+    once = {"at": f"{at}:00", "from": "", "reason": ""}
     return [
-        {"at": f"{at}:00", "table": name, "key": row[TABLE[name].key[0]], "column": column, "from": "", "to": text, "reason": ""}
+        {**once, "table": name, "key": row[TABLE[name].key[0]], "column": column, "to": text}
         for name, rows in tables.items()
         for row in rows
         for column, text in row.items()
@@ -77,7 +80,12 @@ def faults(data: Mapping[str, Any]) -> list[str]:
     found = [f"member {name}" for name in sorted(MEMBERS ^ set(data))]
     if data["sha256"] != hashlib.sha256(canonical(data)).hexdigest():
         found.append("sha256")
-    forms = {"kit": r"[0-9a-f]{16}", "device": r"[0-9A-Z]{4}", "number": r"[1-9]\d*", "made_at": r"\d{4}-\d\d-\d\dT\d\d:\d\d"}
+    forms = {
+        "kit": r"[0-9a-f]{16}",
+        "device": r"[0-9A-Z]{4}",
+        "number": r"[1-9]\d*",
+        "made_at": r"\d{4}-\d\d-\d\dT\d\d:\d\d",
+    }
     found += [f"{name} {data[name]!r}" for name, form in forms.items() if not re.fullmatch(form, data[name])]
     found += [f"table {name}" for name in data["tables"] if name not in (*ENTERED, NOT_DONE)]
     for name, rows in data["tables"].items():

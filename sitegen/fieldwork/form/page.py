@@ -1,4 +1,4 @@
-"""The field form as one HTML file: the plan as data, our own script and style, and a policy that lets nothing else in."""
+"""The field form as one HTML file: the plan as data, our own script and style, and a policy that keeps all else out."""
 
 from __future__ import annotations
 

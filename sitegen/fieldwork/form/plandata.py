@@ -175,7 +175,9 @@ def _to_map(survey: Survey, plan: FieldPlan) -> dict[str, float] | None:
         return None
     lon = float(np.mean([point.longitude for point in plan.points]))
     lat = float(np.mean([point.latitude for point in plan.points]))
-    x, y = transform(WGS84, map_crs(survey), np.array([lon, lon + _STEP_DEG, lon]), np.array([lat, lat, lat + _STEP_DEG]))
+    x, y = transform(
+        WGS84, map_crs(survey), np.array([lon, lon + _STEP_DEG, lon]), np.array([lat, lat, lat + _STEP_DEG])
+    )
     slopes = {
         "x_lon": (x[1] - x[0]) / _STEP_DEG, "x_lat": (x[2] - x[0]) / _STEP_DEG,
         "y_lon": (y[1] - y[0]) / _STEP_DEG, "y_lat": (y[2] - y[0]) / _STEP_DEG,

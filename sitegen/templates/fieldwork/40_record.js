@@ -82,6 +82,11 @@ function draft(name, text) {
   put(DRAFTS, JSON.stringify(drafts));
 }
 
+// Whether something is typed and not yet taken: what folds such a field away is opened.
+function drafted(start) {
+  return Object.keys(drafts).some((name) => name.startsWith(start));
+}
+
 function dropDrafts(prefix) {
   for (const name of Object.keys(drafts)) if (name.startsWith(prefix)) delete drafts[name];
   put(DRAFTS, JSON.stringify(drafts));

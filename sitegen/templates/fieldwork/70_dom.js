@@ -36,8 +36,18 @@ function follow(update) {
   update();
 }
 
+// A message passes; what has to stay stands at its field or in the warnings.
+const MESSAGE_MS = 8000;
+let said = { at: 0, timer: 0 };
+
 function say(words) {
+  clearTimeout(said.timer);
   document.getElementById("said").textContent = words;
+  said = { at: performance.now(), timer: setTimeout(hush, MESSAGE_MS) };
+}
+
+function hush() {
+  document.getElementById("said").textContent = "";
 }
 
 function list(items, traits = {}) {

@@ -172,7 +172,7 @@ function cellTime(at, label, traits = {}) {
     el("p", { class: "label" }, label), el("p", { class: "value" }, value ? plainTime(value) : "not recorded"),
     warned.map((one) => el("p", { class: "note" }, el("strong", {}, "Check: "), one.text)),
     !value && button(traits.now || "Now", now, { class: "main", id: domId(`${name}/now`) }),
-    el("details", { open: Boolean(drafts[name]) }, el("summary", {}, value ? `Correct: ${label.toLowerCase()}` : "Enter another time"),
+    el("details", { open: drafted(name) }, el("summary", {}, value ? `Correct: ${label.toLowerCase()}` : "Enter another time"),
       field.element, reason.element, button("Save this time", accept, { id: domId(`${name}/save`) })));
 }
 
@@ -191,6 +191,6 @@ function takeBack(name, words, act) {
     saved("Taken back.");
     render();
   };
-  return el("details", { open: Boolean(drafts[`${name}/reason`]) }, el("summary", {}, words), reason.element,
+  return el("details", { open: drafted(`${name}/`) }, el("summary", {}, words), reason.element,
     button("Take back", accept, { class: "quiet", id: domId(`${name}/accept`) }));
 }

@@ -17,16 +17,23 @@ function pointFacts(point) {
   ].map(([term, text]) => [term, Array.isArray(text) && !text.length ? "" : text]));
 }
 
+// On the day of the placing it is folded, and below: a second tap on "Placed now" must not retrieve.
+function comingOut(row, open) {
+  return el("details", { class: "panel out", open: open || drafted(`retrieve/${row.sampler_id}/`) }, el("summary", {}, "Coming out"), retrievingCard(row));
+}
+
 function samplerSection(row, point) {
   const serial = row.sampler_id;
+  const today = (row.placed_at || "").slice(0, 10) === nowToTheMinute().slice(0, 10);
   const slot = plan.slots.find((one) => serves(row, one));
   const open = !isOut(row);
   return el("section", { "aria-label": `Sampler ${serial}` },
     el("h3", {}, sign(open ? "in_place" : "retrieved"), `Sampler ${serial}`),
-    open && el("div", { class: "panel" }, el("h4", {}, "Coming out"), retrievingCard(row)),
+    open && !today && comingOut(row, true),
     !open && el("div", { class: "panel" }, el("h4", {}, "Out"), retrievedFields(row)),
-    el("details", { open, class: "panel" }, el("summary", {}, "Placing"), placedFields(row, point)),
-    slot && el("details", { open: Boolean(Object.keys(drafts).some((name) => name.startsWith(`place/${slot.label}/${serial}/`))) },
+    el("details", { open: (open && today) || drafted(`deployments/${serial}/`), class: "panel" }, el("summary", {}, "Placing"), placedFields(row, point)),
+    open && today && comingOut(row, false),
+    slot && el("details", { open: drafted(`place/${slot.label}/${serial}/`) },
       el("summary", {}, "Put another sampler in its place"), placingCard(slot, serial)),
     !open && takeBack(`unretrieve/${serial}`, "Take the retrieval back", (reason) => write(
       ["retrieved_at", "retrieved_by", "condition", "individually_bagged", "bag_id", "hole_restored"].map((column) => ["deployments", serial, column, ""]).concat([["samplers", serial, "outcome", ""]]), reason)),
@@ -62,7 +69,7 @@ function notDone(point) {
     saved(`${point.id} recorded as not done.`);
     render();
   };
-  return el("details", { open: Boolean(drafts[`${name}/reason`]) }, el("summary", {}, "This point is not done"), reason.element,
+  return el("details", { open: drafted(`${name}/`) }, el("summary", {}, "This point is not done"), reason.element,
     button("Not done", accept, { class: "quiet", id: domId(`${name}/accept`) }));
 }
 
@@ -106,7 +113,7 @@ function photosSection(pointId) {
     render();
   };
   const rows = rowsOf("photos").filter((row) => row.location_id === pointId);
-  return el("details", { class: "panel", open: Boolean(drafts[`${name}/file`]) }, el("summary", {}, `Photographs (${rows.length} recorded)`),
+  return el("details", { class: "panel", open: drafted(`${name}/`) }, el("summary", {}, `Photographs (${rows.length} recorded)`),
     list(rows.map((row) => [el("strong", {}, row.file), ` ${row.caption || ""} `, takeBack(`unphoto/${row.file}`, "Take back", (reason) => removeRow("photos", row.file, reason))])),
     file.element, direction.element, caption.element,
     button("Add, taken just now", () => add(nowToTheMinute()), { id: domId(`${name}/now`) }), button("Add without a time", () => add(""), { class: "quiet", id: domId(`${name}/plain`) }));
@@ -124,7 +131,7 @@ function productsSection(pointId) {
     render();
   };
   const rows = rowsOf("products").filter((row) => row.location_id === pointId);
-  return el("details", { class: "panel", open: Boolean(drafts[`${name}/what`]) }, el("summary", {}, `Products in the room (${rows.length} recorded)`),
+  return el("details", { class: "panel", open: drafted(`${name}/`) }, el("summary", {}, `Products in the room (${rows.length} recorded)`),
     rows.map((row) => el("section", { "aria-label": row.product }, el("h4", {}, row.product), wordChoice(["products", row.product_id, "state"], "As found"),
       takeBack(`unproduct/${row.product_id}`, "Take back", (reason) => removeRow("products", row.product_id, reason)))),
     what.element, button("Add", add, { id: domId(`${name}/add`) }));

@@ -33,7 +33,8 @@ function otherTabWarning() {
 
 function savedWords() {
   if (keeping.otherTab || keeping.trouble) return "NOT SAVED";
-  return keeping.at ? `Saved ${keeping.at.slice(11)}` : "Nothing entered yet";
+  if (keeping.at) return `Saved ${keeping.at.slice(11)}`;
+  return record.changes.length ? "All saved" : "Nothing entered yet";
 }
 
 // What follows the record: the line of what is saved, the warnings, and the fields on show.
@@ -73,6 +74,7 @@ function heading() {
 function turnPage() {
   offered = null;
   made = null;
+  if (performance.now() - said.at > 500) hush(); // a message said with the turn belongs to the new page
   render();
   scrollTo(0, 0);
   heading().focus({ preventScroll: true });
