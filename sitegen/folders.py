@@ -9,9 +9,9 @@ from pathlib import Path
 from sitegen.findings.problems import WrongUse, usable
 from sitegen.project.schema import ROOT_FOLDERS, SETTINGS_FILE
 
-_REPORT, _ARCHIVE = "build.json", "bagit.txt"
-_BEHIND = ("-report", "-archive")
-"""What the names of reports and archives have behind that of their project."""
+_REPORT, _ARCHIVE, _KIT = "build.json", "bagit.txt", "kit.json"
+_BEHIND = ("-report", "-archive", "-kit")
+"""What the names of reports, archives and kits have behind that of their project."""
 MOST_NAMED = 5
 
 
@@ -36,6 +36,17 @@ def project_folder(named: Path | None) -> Path:
     return folder
 
 
+def _carried(folder: Path) -> str:
+    """Say whether a path is a kit or an archive, "" where it is neither."""
+    if (folder / _KIT).is_file():
+        return f"a kit for the field, not its project folder{_meant(_beside(folder))}"
+    if not (folder / _ARCHIVE).is_file():
+        return ""
+    inside = folder / "data/project"
+    inputs = f"; its record lies in {inside}" if (inside / SETTINGS_FILE).is_file() else ""
+    return f"an archive, not a project folder: sitegen verify proves it{inputs}"
+
+
 def _shown(folder: Path) -> str:
     return os.path.realpath(folder) if folder == Path() else str(folder)
 
@@ -49,10 +60,8 @@ def _what_it_is(folder: Path) -> str:
     report = next(filter(_is_report, _above(folder)), None)
     if report is not None:
         return f"a part of a report that was built, not its project folder{_meant(_beside(report))}"
-    if (folder / _ARCHIVE).is_file():
-        inside = folder / "data/project"
-        inputs = f"; its record lies in {inside}" if (inside / SETTINGS_FILE).is_file() else ""
-        return f"an archive, not a project folder: sitegen verify proves it{inputs}"
+    if said := _carried(folder):
+        return said
     above = next((place for place in _above(folder) if (place / SETTINGS_FILE).is_file()), None)
     if above is not None and Path(os.path.realpath(folder)).relative_to(above).parts[0] in ROOT_FOLDERS:
         return f"a part of a project folder{_meant([above])}"

@@ -29,6 +29,7 @@ STEPS = {
     "links": "checking links",
     "readback": "reading all of it again",
     "again": "building it a second time",
+    "kit": "setting what the crew carries",
     "scan": "looking for private words",
     "close": "writing digests",
     "fixity": "reading every file",

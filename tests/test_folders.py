@@ -46,6 +46,14 @@ def test_a_report_is_known_and_the_project_beside_it_named(tmp_path: Path) -> No
     assert said(report).endswith(f"not its project folder; name {tmp_path / 'mine'}")
 
 
+def test_a_kit_is_known_and_the_project_beside_it_named(tmp_path: Path) -> None:
+    project(tmp_path / "mine")
+    kit = tmp_path / "mine-kit"
+    kit.mkdir()
+    (kit / "kit.json").write_text("{}")
+    assert said(kit) == f"{kit} is a kit for the field, not its project folder; name {tmp_path / 'mine'}"
+
+
 def test_an_archive_is_known_and_where_its_record_lies(tmp_path: Path) -> None:
     inside = project(tmp_path / "bag/data/project")
     (tmp_path / "bag/bagit.txt").write_text("")

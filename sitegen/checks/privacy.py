@@ -40,6 +40,12 @@ def private_words(folder: Folder) -> tuple[str, ...]:
     return tuple(sorted((w for w in words if len(w) >= MIN_PRIVATE_CHARS), key=lambda word: (-len(word), word)))
 
 
+def private_tables(folder: Folder) -> Iterator[tuple[str, RawTable]]:
+    """Yield the tables below ``private/`` that can be read, each with its file, in path order."""
+    for path in sorted(folder.files):
+        yield from ((path, table) for table in _tables(folder, path)[0])
+
+
 _WORKBOOKS = (".xlsx", ".xlsm")
 _UNSEEN = (".xls", ".xlsb", ".ods")
 

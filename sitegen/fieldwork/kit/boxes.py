@@ -47,3 +47,12 @@ def shown(word: str) -> str:
     'rotary hammer'
     """
     return word.replace("_", " ")
+
+
+def number(value: float) -> str:
+    """Return a number as a person writes it, "" for none.
+
+    >>> number(3.0), number(float("nan"))
+    ('3', '')
+    """
+    return f"{value:g}" if value == value else ""  # noqa: PLR0124 - blank numbers are NaN

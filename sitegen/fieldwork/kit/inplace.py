@@ -74,23 +74,23 @@ def open_tasks(survey: Survey, plan: FieldPlan) -> tuple[Task, ...]:
     way = dict.fromkeys([slot.location_id for slot in slots.of("sample")])
     beyond = dict.fromkeys(row.location_id for row in known.rows if row.location_id not in way)
     doubled = {slot.location_id: slot for slot in slots.of("field_duplicate")}
-    open_twins = [name for name in doubled if not known.at(name, "field_duplicate")][: spare["field_duplicate"]]
-    tasks = [
-        task for name in way for task in _at_point(name, known, doubled if name in open_twins else {}, planned=True)
-    ]
+    free = [name for name in doubled if not known.at(name, "field_duplicate")][: spare["field_duplicate"]]
+    twins = {name: doubled[name] for name in free}
+    tasks = [task for name in way for task in _at_point(name, known, twins, planned=True)]
     tasks += [task for name in beyond for task in _at_point(name, known, {}, planned=False)]
-    return (*tasks, *_blanks(known, slots.of("field_blank")[len(slots.of("field_blank")) - spare["field_blank"] :]))
+    blanks = slots.of("field_blank")
+    return (*tasks, *_blanks(known, blanks[len(blanks) - spare["field_blank"] :]))
 
 
-def _at_point(name: str, known: Record, doubled: Mapping[str, Slot], *, planned: bool) -> Iterator[Task]:
+def _at_point(name: str, known: Record, twins: Mapping[str, Slot], *, planned: bool) -> Iterator[Task]:
     first = known.at(name, "sample")
     yield from (Task(name, "sample", name, "", row) for row in first if not known.done(row))
     if planned and not first:
         yield Task(name, "sample", name, "")
-    twins = known.at(name, "field_duplicate")
-    yield from (Task(f"{name}-D", "field_duplicate", name, name, row) for row in twins if not known.done(row))
-    if name in doubled:
-        yield Task(doubled[name].label, "field_duplicate", name, name)
+    beside = known.at(name, "field_duplicate")
+    yield from (Task(f"{name}-D", "field_duplicate", name, name, row) for row in beside if not known.done(row))
+    if name in twins:
+        yield Task(twins[name].label, "field_duplicate", name, name)
 
 
 def _blanks(known: Record, slots: Sequence[Slot]) -> Iterator[Task]:
