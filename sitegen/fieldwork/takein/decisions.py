@@ -59,7 +59,12 @@ def is_decided(cell: Cell, claim: Claim, folder: str, entries: Iterable[Entry]) 
     told = [entry for entry in entries if entry[:5] == wanted]
     if not told:
         return not claim.new and folder != ""
-    return any(entry.decided_by or entry.folder_value != _kept(folder) for entry in told)
+    return not all(is_open(entry, folder) for entry in told)
+
+
+def is_open(entry: Entry, folder: str) -> bool:
+    """Tell whether nobody signed a conflict and the folder's text is what it was when that was told."""
+    return not entry.decided_by and entry.folder_value == _kept(folder)
 
 
 def with_entries(content: bytes | None, new: Sequence[Entry]) -> bytes | None:
