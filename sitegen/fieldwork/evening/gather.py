@@ -19,6 +19,7 @@ from sitegen.fieldwork.evening.conflicts import open_conflicts, told_conflicts
 from sitegen.fieldwork.evening.findings import by_section
 from sitegen.fieldwork.evening.record import Bag, Day, Evening, Exposure, InPlace, Latest, Sent, Unplaced, Unused
 from sitegen.fieldwork.takein.originals import PLACE
+from sitegen.project.schema import Origin
 from sitegen.project.survey import Survey
 from sitegen.project.tables import CustodyEvent, Deployment, Location, Photo, ReturnBag, Sampler, Shipment
 
@@ -123,11 +124,24 @@ def _days(moments: Iterable[_Moment]) -> Iterator[Day]:
 
 
 def _unplaced(survey: Survey, placed: Sequence[Placement]) -> Iterator[Unplaced]:
-    """Yield the points without a sampler of which nobody says that they are not done."""
+    """Yield the points without a sampler of which nobody says that they are not done, by medium."""
     states = point_states(survey, standing_samplers(placed))
-    for row in survey.rows(Location):
-        if states[row.location_id] == PLANNED:
-            yield Unplaced(row.location_id, row.medium, row.status == "placed", str(row.origin.where("status")))
+    missing = [row for row in survey.rows(Location) if states[row.location_id] == PLANNED]
+    for medium, said in dict.fromkeys((row.medium, row.status == "placed") for row in missing):
+        rows = [row for row in missing if (row.medium, row.status == "placed") == (medium, said)]
+        points = ", ".join(id_ranges(row.location_id for row in rows))
+        yield Unplaced(medium, len(rows), points, said, _rows_at([row.origin for row in rows]))
+
+
+def _rows_at(origins: Sequence[Origin]) -> str:
+    """Name the rows of one file.
+
+    >>> _rows_at([Origin("field/samplers.csv", row) for row in (2, 5, 6, 7)])
+    'field/samplers.csv, rows 2, 5 to 7'
+    """
+    numbers = id_ranges(str(origin.row) for origin in origins)
+    sheet = f", sheet {origins[0].sheet}" if origins[0].sheet else ""
+    return f"{origins[0].file}{sheet}, {'row' if len(origins) == 1 else 'rows'} {', '.join(numbers)}"
 
 
 def _in_place(placed: Iterable[Placement], latest: Latest, shortest_days: float) -> Iterator[InPlace]:
@@ -158,10 +172,8 @@ def _unused(survey: Survey) -> Iterator[Unused]:
     idle = [row for row in survey.rows(Sampler) if row.sampler_id not in used and row.outcome in ("", "used")]
     for kind in dict.fromkeys(row.kind for row in idle):
         rows = [row for row in idle if row.kind == kind]
-        numbers = id_ranges(str(row.origin.row) for row in rows)
-        word = "row" if len(rows) == 1 else "rows"
-        where = f"{rows[0].origin.file}, {word} {', '.join(numbers)}"
-        yield Unused(kind, len(rows), ", ".join(id_ranges(row.sampler_id for row in rows)), where)
+        places = [row.origin for row in rows]
+        yield Unused(kind, len(rows), ", ".join(id_ranges(row.sampler_id for row in rows)), _rows_at(places))
 
 
 def _exposures(placed: Iterable[Placement], shortest: float, longest: float) -> Iterator[Exposure]:

@@ -29,10 +29,11 @@ class Day(NamedTuple):
 
 
 class Unplaced(NamedTuple):
-    """A point without a sampler: ``said_placed`` where its status says otherwise."""
+    """Points of one medium without a sampler: ``said_placed`` where their status says otherwise."""
 
-    location_id: str
     medium: str
+    number: int
+    points: str
     said_placed: bool
     where: str
 
