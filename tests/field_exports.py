@@ -22,7 +22,10 @@ def change(key: str, column: str, old: str, new: str, reason: str = "", table: s
 
 
 def record(
-    device: str = "AB12", number: int = 1, changes: Sequence[Mapping[str, str]] = (), **tables: Sequence[Mapping[str, str]]
+    device: str = "AB12",
+    number: int = 1,
+    changes: Sequence[Mapping[str, str]] = (),
+    **tables: Sequence[Mapping[str, str]],
 ) -> dict[str, object]:
     """Return the object that an export holds, without its SHA-256."""
     return {

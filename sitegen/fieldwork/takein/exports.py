@@ -231,6 +231,8 @@ def _unsafe(column: Column, text: str) -> str:
 
 def _fits(spec: TableSpec, rows: Mapping[tuple[str, ...], Mapping[str, str]], time_zone: str) -> None:
     """Refuse a table with a cell that would stop the folder's own table: no number, no time, an unknown word."""
+    if not rows:
+        return
     texts = tuple([row.get(name, "") for name in spec.column_names] for row in rows.values())
     raw = RawTable(spec.column_names, texts, tuple(range(1, len(texts) + 1)))
     table, problems = type_table(spec, raw, time_zone)

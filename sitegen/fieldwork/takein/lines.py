@@ -23,7 +23,9 @@ def merge_lines(tables: Mapping[str, Held], merged: Merged) -> Iterator[str]:
     """Yield what was done with each table, and every cell on which records differ."""
     for told in merged.updated:
         why = "; ".join(told.reasons) or "none given"
-        yield f"updated: {_place(told)}: {_value(told.folder)} to {_values(told)} (reason: {why})"
+        device, text = told.said[0]
+        corrected = f"device {device} corrected {_value(told.folder)} to {_value(text)}"
+        yield f"updated: {_place(told)}: {corrected} (reason: {why})"
     yield from (
         f"decided: {_place(told)}: the table has {_value(told.folder)}; {_values(told)}" for told in merged.decided
     )

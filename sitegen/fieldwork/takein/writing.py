@@ -25,21 +25,27 @@ def write_all(root: Path, snapshot: Folder, files: Mapping[str, bytes | None]) -
     """
     for path in files:
         _refuse_others(root, snapshot, path)
-    done: list[str] = []
     try:
         with _aside(root, files) as ready:
-            try:
-                for path, new in ready.items():
-                    done.append(path)
-                    _put(new, root / path)
-            except OSError:
-                for path in reversed(done):
-                    _put_back(root / path, snapshot.content(path))
-                raise
+            _swap(root, snapshot, ready)
     except OSError as error:
-        raise OutputFault(
-            f"the folder could not be written: {error.strerror or error}; its tables are as they were"
-        ) from error
+        reason = error.strerror or str(error)
+        raise OutputFault(f"the folder could not be written: {reason}; its tables are as they were") from error
+
+
+def _swap(root: Path, snapshot: Folder, ready: Mapping[str, Path | None]) -> None:
+    """Give the new files their names; where that fails, put back those that have theirs."""
+    done: list[str] = []
+    try:
+        for path, new in ready.items():
+            _put(new, root / path)
+            done.append(path)
+    except OSError as error:
+        left = [path for path in reversed(done) if not _put_back(root / path, snapshot.content(path))]
+        if left:
+            reason = f"{error.strerror or error}; {', '.join(left)} could not be put back and is new"
+            raise OutputFault(f"the folder could not be written: {reason}: take the exports in again") from error
+        raise
 
 
 def _refuse_others(root: Path, snapshot: Folder, path: str) -> None:
@@ -93,11 +99,15 @@ def _put(new: Path | None, place: Path) -> None:
         new.replace(place)
 
 
-def _put_back(place: Path, content: bytes | None) -> None:
-    """Give a place its old content again."""
-    if content is None:
-        place.unlink(missing_ok=True)
-        return
-    back = place.with_name(f".{place.name}{_ASIDE}-back")
-    _flushed(back, content)
-    back.replace(place)
+def _put_back(place: Path, content: bytes | None) -> bool:
+    """Give a place its old content again; return whether it has it."""
+    try:
+        if content is None:
+            place.unlink(missing_ok=True)
+        else:
+            back = place.with_name(f".{place.name}{_ASIDE}-back")
+            _flushed(back, content)
+            back.replace(place)
+    except OSError:
+        return False
+    return True
