@@ -71,7 +71,7 @@ def planned_folder(root: Path) -> Path:
         (root / folder).mkdir(parents=True)
     shutil.copy(EXAMPLE / "project.toml", root)
     shutil.copy(EXAMPLE / "locations/features.geojson", root / "locations")
-    _first(root, "locations/locations.csv", 4, status="planned")
+    _first(root, "locations/locations.csv", 4, status="")
     _first(root, "field/samplers.csv", 6, outcome="", label="")
     _first(root, "field/shipments.csv", 1)
     for path in ("field/deployments.csv", "field/return_bags.csv", "field/custody.csv", "field/photos.csv"):

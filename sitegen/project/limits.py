@@ -139,7 +139,7 @@ LIST_BYTES = Bound("an archive", 64 << 20, "bytes in a manifest or fetch.txt", "
 LIST_LINES = Bound("an archive", 1_000_000, "lines in all manifests and fetch.txt", "they are held in memory")
 RECORD_BYTES = Bound("an archive", 16 << 20, "bytes in data/provenance.json", "enough for 50,000 input files")
 EXPORT_BYTES = Bound("an export of the field form", 16 << 20, "bytes", "1,000 samplers with every change take 6 MB")
-EXPORT_ROWS = Bound("an export of the field form", 20_000, "rows and changes of a table", "a survey has thousands")
+EXPORT_ROWS = Bound("an export of the field form", 100_000, "rows of a table, or changes", "1,000 samplers: 25,000")
 EXPORTS = Bound("`records/field/`, with those given", 500, "exports", "ten devices for fifty days")
 
 SHAPES = (

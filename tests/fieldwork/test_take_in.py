@@ -154,8 +154,8 @@ def test_a_newer_export_replaces_what_its_device_corrected(folder: Path, tmp_pat
     if not together:
         assert lines(outcomes[1], "updated") == [
             (
-                "updated: deployments, 0047102, location_id (field/deployments.csv, row 2): device AB12 corrected 'SG-01' "
-                "to 'SG-02' (reason: wrong stake; read again)"
+                "updated: deployments, 0047102, location_id (field/deployments.csv, row 2): device AB12 corrected "
+                "'SG-01' to 'SG-02' (reason: wrong stake; read again)"
             )
         ]
     assert take_in(folder, [older]).done

@@ -39,12 +39,12 @@ _OF = {code: section for section, codes in SECTIONS.items() for code in codes}
 
 
 def by_section(checked: Checked) -> Mapping[str, tuple[Line, ...]]:
-    """Return the findings that a crew can still mend, worst first, by section; notes are left out."""
+    """Return the findings that a crew can still mend, worst first, by section."""
     names = row_names(checked.survey, checked.findings)
     found: dict[str, list[Line]] = {section: [] for section in (*SECTIONS, OTHER)}
     for finding in checked.findings:
         section = _OF.get(finding.code, OTHER if finding.severity is Severity.STOP else "")
-        if section and finding.severity is not Severity.NOTE:
+        if section:
             found[section].append(_line(finding, names))
     return {section: tuple(lines) for section, lines in found.items()}
 

@@ -185,7 +185,17 @@ def _exposures(placed: Iterable[Placement], shortest: float, longest: float) -> 
         fault = "none" if days <= 0 else "short" if days < shortest else "long" if days > longest else ""
         if fault:
             where = str(one.origin.where("retrieved_at"))
-            yield Exposure(one.sampler_id, one.location_id, f"{days:.2f}", fault, where)
+            yield Exposure(one.sampler_id, one.location_id, _duration(one.exposure_min or 0), fault, where)
+
+
+def _duration(minutes: int) -> str:
+    """Write a duration to the minute, for two decimals of a day may read as the limit.
+
+    >>> _duration(10_079), _duration(-61)
+    ('6 d 23 h 59 min', '-0 d 1 h 1 min')
+    """
+    hours, rest = divmod(abs(minutes), 60)
+    return f"{'-' if minutes < 0 else ''}{hours // 24} d {hours % 24} h {rest} min"
 
 
 def _bags(survey: Survey) -> Iterator[Bag]:

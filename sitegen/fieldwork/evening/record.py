@@ -65,7 +65,7 @@ class Exposure(NamedTuple):
 
     sampler_id: str
     location_id: str
-    days: str
+    lasted: str
     fault: str
     where: str
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import partial
 from itertools import groupby, pairwise
@@ -11,8 +11,8 @@ from typing import NamedTuple, TypeAlias
 from sitegen.fieldwork.takein.exports import Change, Export
 from sitegen.fieldwork.takein.held import Key, key_of
 
-Same: TypeAlias = Callable[[str, str, str, str], bool]
-"""Tells whether two texts of a table's column say the same: table, column, one text, the other."""
+Meaning: TypeAlias = Callable[[str, str, str], Hashable]
+"""Returns what a text of a table's column says, the same for two ways to write it: table, column, text."""
 
 
 class Cell(NamedTuple):
@@ -46,7 +46,7 @@ class _Said(NamedTuple):
     kept: bool
 
 
-def claims(exports: Iterable[Export], kept: frozenset[bytes], same: Same) -> Mapping[Cell, tuple[Claim, ...]]:
+def claims(exports: Iterable[Export], kept: frozenset[bytes], meaning: Meaning) -> Mapping[Cell, tuple[Claim, ...]]:
     """Return, by cell, what the devices say of it; a device that contradicts itself has a claim for each text.
 
     A later export replaces what an earlier one of its device said where the device's changes lead from the one
@@ -57,8 +57,8 @@ def claims(exports: Iterable[Export], kept: frozenset[bytes], same: Same) -> Map
         mine = list(own)
         steps = _steps(mine)
         for cell, said in _said(mine, kept).items():
-            alike = partial(same, cell.table, cell.column)
-            found.setdefault(cell, []).extend(_settle(device, said, steps.get(cell, []), alike))
+            mean = partial(meaning, cell.table, cell.column)
+            found.setdefault(cell, []).extend(_settle(device, said, steps.get(cell, []), mean))
     return {cell: tuple(every) for cell, every in found.items()}
 
 
@@ -92,36 +92,40 @@ def _steps(exports: Iterable[Export]) -> Mapping[Cell, list[Change]]:
     return {cell: list(changes) for cell, changes in found.items()}
 
 
-def _settle(device: str, said: list[_Said], steps: list[Change], alike: Callable[[str, str], bool]) -> Iterator[Claim]:
+def _settle(device: str, said: list[_Said], steps: list[Change], mean: Callable[[str], Hashable]) -> Iterator[Claim]:
     """Yield the claim of one device on a cell, or one for each text that its changes do not explain."""
-    texts: list[str] = []
-    for one in said:
-        if not texts or not alike(texts[-1], one.text):
-            texts.append(one.text)
+    texts = [next(own).text for _, own in groupby(said, lambda one: mean(one.text))]
     kept = frozenset(one.text for one in said if one.kept)
+    known = {mean(text) for text in kept}
     before: list[tuple[str, tuple[str, ...]]] = []
     for old, new in pairwise(texts):
-        reasons = _way(old, new, steps, alike)
+        reasons = _way(mean(old), mean(new), steps, mean)
         if reasons is None:
             for text in dict.fromkeys(texts):
-                yield Claim(device, text, kept=kept, new=not any(alike(text, other) for other in kept))
+                yield Claim(device, text, kept=kept, new=mean(text) not in known)
             return
         before = [(text, (*given, *reasons)) for text, given in before]
         before.append((old, reasons))
-    yield Claim(device, texts[-1], tuple(before), kept, not any(alike(texts[-1], other) for other in kept))
+    yield Claim(device, texts[-1], tuple(before), kept, mean(texts[-1]) not in known)
 
 
-def _way(old: str, new: str, steps: list[Change], alike: Callable[[str, str], bool]) -> tuple[str, ...] | None:
-    """Return the reasons of the changes that lead from one text to another; None where none do."""
-    reached: list[tuple[str, tuple[str, ...]]] = [(old, ())]
-    seen = [old]
-    for text, reasons in reached:
-        for step in steps:
-            if not alike(step.old, text) or any(alike(step.new, other) for other in seen):
-                continue
-            given = (*reasons, step.reason) if step.reason else reasons
-            if alike(step.new, new):
-                return given
-            seen.append(step.new)
-            reached.append((step.new, given))
-    return None
+def _way(old: Hashable, new: Hashable, steps: list[Change], mean: Callable[[str], Hashable]) -> tuple[str, ...] | None:
+    """Return the reasons of the fewest changes that lead from one text to another; None where none do."""
+    ahead: dict[Hashable, list[Change]] = {}
+    for step in steps:
+        ahead.setdefault(mean(step.old), []).append(step)
+    came: dict[Hashable, tuple[Hashable, str]] = {}
+    reached = [old]
+    for text in reached:
+        for step in ahead.get(text, ()):
+            after = mean(step.new)
+            if after != old and after not in came:
+                came[after] = (text, step.reason)
+                reached.append(after)
+    if new not in came:
+        return None
+    reasons = []
+    while new != old:
+        new, reason = came[new]
+        reasons.append(reason)
+    return tuple(reason for reason in reversed(reasons) if reason)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Hashable, Mapping, Sequence
 from itertools import chain
 from pathlib import Path
 
@@ -39,7 +39,7 @@ def take_in(folder: Path, exports: Sequence[Path], *, progress: Progress | None 
     given = given_exports(exports, settings)
     if not given.exports:
         return Outcome((*given.refused, "Nothing was written."), done=False)
-    kept = kept_exports(snapshot, settings)
+    kept = kept_exports(snapshot, settings, given.exports)
     try:
         tables = held_tables(snapshot, {name for export in given.exports for name in export.tables})
         merged = _merged(tables, given.exports, kept.exports, settings, snapshot)
@@ -60,13 +60,12 @@ def _merged(
     """Merge the exports that are given; those that were taken in earlier say what devices said before."""
     zone = settings.project.time_zone
 
-    def same(table: str, column: str, one: str, other: str) -> bool:
-        kind = TABLE[table].column(column)
-        return settled(kind, one, zone) == settled(kind, other, zone)
+    def meaning(table: str, column: str, text: str) -> Hashable:
+        return settled(TABLE[table].column(column), text, zone)
 
     known = frozenset(export.content for export in kept)
     every = {export.content: export for export in (*kept, *given)}
-    said = claims(every.values(), known, same)
+    said = claims(every.values(), known, meaning)
     return merge(tables, said, _asked(given) & said.keys(), read_entries(snapshot.content(FILE)))
 
 

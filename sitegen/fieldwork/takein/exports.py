@@ -22,6 +22,7 @@ FORMAT = "sitegen field record 1"
 NAMES = ("samplers", "deployments", "return_bags", "shipments", "custody", "photos", "products")
 """The tables that a device fills in."""
 
+_COLUMNS = {name: frozenset(TABLE[name].column_names) for name in NAMES}
 _MEMBERS = ("format", "project", "kit", "device", "number", "made_at", "tables", "changes", "sha256")
 _CHANGE = ("at", "table", "key", "column", "from", "to", "reason")
 _FORMS = {
@@ -160,8 +161,8 @@ def _text(value: object, what: str) -> str:
         raise RefusedError(f"{what} is no text")
     if len(value) > limits.CELL.value:
         raise RefusedError(f"{what} has {len(value):,} characters, more than {limits.CELL.text}")
-    if CONTROL.search(value) or any("\ud800" <= sign <= "\udfff" for sign in value):
-        raise RefusedError(f"{what} has a control character or half of a character")
+    if CONTROL.search(value):
+        raise RefusedError(f"{what} has a control character")
     return value
 
 
@@ -199,7 +200,7 @@ def _table(spec: TableSpec, value: object, time_zone: str) -> Mapping[tuple[str,
 
 def _cell(spec: TableSpec, name: str, value: object, where: str) -> str:
     """Return a cell's text, blanks at its ends left out."""
-    if name not in spec.column_names:
+    if name not in _COLUMNS[spec.name]:
         raise RefusedError(f"{where} has the column {_shown(name)}, which {spec.path} does not know")
     text = _text(value, f"{where}, {name}").replace("\r\n", "\n").strip()
     if unsafe := _unsafe(spec.column(name), text):
@@ -248,12 +249,11 @@ def _changes(value: object) -> Iterator[Change]:
         where = f"changes, row {number}"
         _members(row, _CHANGE, where)
         texts = {name: _text(row[name], f"{where}, {name}") for name in _CHANGE}
-        spec = TABLE.get(texts["table"]) if texts["table"] in NAMES else None
-        if spec is None or texts["column"] not in spec.column_names:
+        if texts["column"] not in _COLUMNS.get(texts["table"], ()):
             raise RefusedError(f"{where} names {_shown(texts['table'] + ', ' + texts['column'])}, which is no column")
         old, new = (texts[name].replace("\r\n", "\n").strip() for name in ("from", "to"))
         yield Change(
-            texts["at"], spec.name, (texts["key"].strip(),), texts["column"], old, new, texts["reason"].strip()
+            texts["at"], texts["table"], (texts["key"].strip(),), texts["column"], old, new, texts["reason"].strip()
         )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -138,7 +138,7 @@ def tidied(text: str) -> str:
     return text.strip().strip(_UNSEEN).strip()
 
 
-def settled(column: Column, text: str, zone: str) -> object:
+def settled(column: Column, text: str, zone: str) -> Hashable:
     """Return what a text says, so that two ways to write it are equal."""
     text = tidied(text)
     if column.kind in (Kind.NUMBER, Kind.INTEGER):

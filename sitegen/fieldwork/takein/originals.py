@@ -39,8 +39,9 @@ def given_exports(paths: Sequence[Path], settings: Settings) -> Given:
     return Given(tuple(sorted(found.values(), key=lambda export: export.sort_key)), tuple(refused))
 
 
-def kept_exports(folder: Folder, settings: Settings) -> Given:
-    """Read the exports that the folder keeps."""
+def kept_exports(folder: Folder, settings: Settings, given: Iterable[Export]) -> Given:
+    """Read the exports that the folder keeps; one that is ``given`` too is read already."""
+    read = {export.content: export for export in given}
     found: list[Export] = []
     refused = []
     paths = [path for path in folder.files if path.startswith(PLACE) and path.endswith(".json")]
@@ -49,7 +50,8 @@ def kept_exports(folder: Folder, settings: Settings) -> Given:
     for path in paths:
         content = folder.content(path) or b""
         try:
-            found.append(read_export(path, content, settings.project.id, settings.project.time_zone))
+            zone = settings.project.time_zone
+            found.append(read.get(content) or read_export(path, content, settings.project.id, zone))
         except RefusedError as error:
             refused.append(f"left out: {path}, kept in the folder: {error}")
     return Given(tuple(found), tuple(refused))
