@@ -11,7 +11,9 @@ from pathlib import Path
 import pytest
 from builders import EXAMPLE, rows_of
 from field_exports import export_file, placing, planned_folder
+from typer.testing import CliRunner
 
+from sitegen.cli import app
 from sitegen.fieldwork.evening.command import make_evening
 from sitegen.fieldwork.evening.page import MARK
 from sitegen.fieldwork.takein.command import take_in
@@ -262,3 +264,19 @@ def test_the_page_is_written_where_it_harms_nothing(folder: Path, tmp_path: Path
             make_evening(folder, place)
     assert other.read_text("utf-8") == "notes"
     assert MARK in (tmp_path / "project-evening.html").read_text("utf-8")
+
+
+def test_the_commands_say_what_they_did_and_end_with_1_where_something_is_left(folder: Path, tmp_path: Path) -> None:
+    """A sound export ends with 0, a refused one with 1 and its reason; so does a page of a folder with stops."""
+    run = CliRunner()
+    export = export_file(tmp_path, deployments=[placing("0047102", "SG-01", IN)])
+    taken = run.invoke(app, ["take-in", str(folder), str(export)])
+    assert (taken.exit_code, taken.output.splitlines()[-1]) == (0, "check: no finding stops a build")
+    export.write_bytes(export.read_bytes()[:-20])
+    refused = run.invoke(app, ["take-in", str(folder), str(export)])
+    assert refused.exit_code == 1
+    assert "it is no JSON" in refused.output
+    page = ["evening", str(folder), "--out", str(tmp_path / "page.html")]
+    assert run.invoke(app, page).exit_code == 0
+    put(folder, "field/deployments.csv", placed("0047102", "SG-02"))
+    assert run.invoke(app, page).exit_code == 1
