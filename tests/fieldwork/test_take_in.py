@@ -174,9 +174,10 @@ def test_a_newer_export_without_a_change_on_record_is_a_conflict(folder: Path, t
 def test_a_correction_against_a_text_of_other_origin_is_a_conflict(folder: Path, tmp_path: Path) -> None:
     """The folder has the text that the device replaced, but no kept export shows that it came from the device."""
     typed(folder, "0047104,,sample", "0047104,L-3,sample", "field/samplers.csv")
+    older = export_file(tmp_path, "AB12", 1, samplers=[{"sampler_id": "0047104", "label": "L-3"}])
     steps = [change("0047104", "label", "L-3", "L-4", "misread", "samplers")]
-    export = export_file(tmp_path, "AB12", 1, steps, samplers=[{"sampler_id": "0047104", "label": "L-4"}])
-    assert not take_in(folder, [export]).done
+    newer = export_file(tmp_path, "AB12", 2, steps, samplers=[{"sampler_id": "0047104", "label": "L-4"}])
+    assert not take_in(folder, [older, newer]).done
     assert rows(folder, "field/samplers.csv")["0047104"]["label"] == "L-3"
 
 
@@ -220,6 +221,18 @@ def test_a_conflict_is_open_until_a_person_decides_it(folder: Path, tmp_path: Pa
             "device AB12 has 'SG-01'; device CD34 has 'SG-02'"
         )
     ]
+
+
+def test_a_list_of_conflicts_that_is_lost_decides_nothing(folder: Path, tmp_path: Path) -> None:
+    """Somebody removes the list while a cell is blank: the devices still differ, and it is told again."""
+    exports = [
+        export_file(tmp_path, "AB12", deployments=[placing("0047102", "SG-01")]),
+        export_file(tmp_path, "CD34", deployments=[placing("0047102", "SG-02")]),
+    ]
+    take_in(folder, exports)
+    (folder / FILE).unlink()
+    assert not take_in(folder, exports).done
+    assert (folder / FILE).read_bytes().count(b"location_id") == 2
 
 
 def test_a_role_code_decides_for_the_table_as_it_is(folder: Path, tmp_path: Path) -> None:

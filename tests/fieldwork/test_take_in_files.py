@@ -164,6 +164,17 @@ def test_nothing_is_written_through_a_link(folder: Path, tmp_path: Path) -> None
     assert list(outside.iterdir()) == []
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="links need rights there")
+def test_a_table_that_is_a_link_is_not_replaced(folder: Path, tmp_path: Path) -> None:
+    """A link to another file of the folder would become a file of its own, and the other would stay behind."""
+    (folder / "records").mkdir()
+    (folder / PLACED).rename(folder / "records/placed.csv")
+    (folder / PLACED).symlink_to(folder / "records/placed.csv")
+    with pytest.raises(WrongUse, match="is a link"):
+        take_in(folder, [export_file(tmp_path, deployments=[placing("0047102", "SG-01")])])
+    assert (folder / PLACED).is_symlink()
+
+
 @pytest.mark.skipif(os.name == "nt", reason="modes are of POSIX")
 def test_the_rights_of_a_table_are_kept(folder: Path, tmp_path: Path) -> None:
     """A table that the group may write can be written by the group afterwards (POSIX file modes)."""
