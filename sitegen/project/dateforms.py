@@ -6,6 +6,7 @@ A form such as ``month/day/year hour12:minute ampm`` says which number is the mo
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
@@ -96,3 +97,12 @@ def _sign(sign: str, before: str) -> str:
     """Return the pattern of the signs before a word; blanks may be wider, and be missing before am or pm."""
     pattern = re.sub("(?:\\\\ )+", f"{_BLANK}{{1,4}}", re.escape(sign))
     return f"{_BLANK}{{0,4}}" if before == "ampm" and not sign.strip() else pattern
+
+
+def filled_form(form: str, parts: Mapping[str, str]) -> str:
+    """Write a form with its words replaced.
+
+    >>> filled_form("day.month.year hour:minute", dict(day="3", month="11", year="2025", hour="8", minute="05"))
+    '3.11.2025 8:05'
+    """
+    return _WORD.sub(lambda word: parts[word[0]], form)

@@ -138,6 +138,9 @@ INFO_BYTES = Bound("an archive", 1 << 20, "bytes in bag-info.txt or bagit.txt", 
 LIST_BYTES = Bound("an archive", 64 << 20, "bytes in a manifest or fetch.txt", "enough for 300,000 files by SHA-512")
 LIST_LINES = Bound("an archive", 1_000_000, "lines in all manifests and fetch.txt", "they are held in memory")
 RECORD_BYTES = Bound("an archive", 16 << 20, "bytes in data/provenance.json", "enough for 50,000 input files")
+EXPORT_BYTES = Bound("an export of the field form", 16 << 20, "bytes", "1,000 samplers with every change take 6 MB")
+EXPORT_ROWS = Bound("an export of the field form", 100_000, "rows of a table, or changes", "1,000 samplers: 25,000")
+EXPORTS = Bound("`records/field/`, with those given", 500, "exports", "ten devices for fifty days")
 
 SHAPES = (
     FEATURES_BYTES, FEATURES, VERTICES, SHAPE_VERTICES, SHAPE_PARTS, MEETINGS, CROSSINGS, PROPERTIES, PROPERTY_CHARS,
@@ -149,7 +152,8 @@ ARCHIVES = (
     MEMBER_BYTES, TOTAL_BYTES, INDEX_BYTES, BAG_MEMBER_BYTES, BAG_BYTES, INFO_BYTES, LIST_BYTES, LIST_LINES,
     RECORD_BYTES,
 )  # fmt: skip
-BOUNDS = (*SIZES, *LENGTHS, *SHAPES, *PROSE, *ARCHIVES)
+EXPORTED = (EXPORT_BYTES, EXPORT_ROWS, EXPORTS)
+BOUNDS = (*SIZES, *LENGTHS, *SHAPES, *PROSE, *ARCHIVES, *EXPORTED)
 
 # --- ranges --------------------------------------------------------------------------------
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from datetime import datetime
 from itertools import product
 
-from sitegen.project.dateforms import patterns
+from sitegen.project.dateforms import filled_form, patterns
 
 _MONTHS = (
     "january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november",
@@ -42,6 +42,37 @@ def as_iso(text: str, form: str) -> str | None:
         return None
     moment = _moment(match.groupdict())
     return moment.isoformat(timespec="seconds" if "second" in match.groupdict() else "minutes") if moment else None
+
+
+def in_form(iso: str, form: str) -> str | None:
+    """Write a date or a local time as ISO 8601 has it in a declared form; None where that does not say all of it.
+
+    >>> in_form("2025-11-03T14:05", "month/day/year hour12:minute ampm"), in_form("2025-11-03", "day.month.year")
+    ('11/03/2025 2:05 PM', '03.11.2025')
+    >>> in_form("2025-11-03T14:05", "day.month.year") is None
+    True
+    """
+    try:
+        moment = datetime.fromisoformat(iso)
+    except ValueError:
+        return None
+    parts = {
+        "year": f"{moment.year:04}",
+        "year2": f"{moment.year % 100:02}",
+        "month": f"{moment.month:02}",
+        "monthname": _MONTHS[moment.month - 1][:3].title(),
+        "day": f"{moment.day:02}",
+        "hour": f"{moment.hour:02}",
+        "hour12": f"{(moment.hour + 11) % 12 + 1}",
+        "minute": f"{moment.minute:02}",
+        "second": f"{moment.second:02}",
+        "ampm": "PM" if moment.hour > 11 else "AM",
+    }
+    by = patterns(form)
+    written = filled_form(form, parts)
+    if "T" not in iso and by.time and (day := by.day.match(written)):
+        written = day[0]
+    return written if as_iso(written, form) == iso else None
 
 
 def _moment(parts: dict[str, str]) -> datetime | None:
