@@ -118,7 +118,7 @@ def check(
     from sitegen.checks.dispositions import dispositions
     from sitegen.checks.naming import row_names
     from sitegen.render.data.findings import findings_csv, findings_json
-    from sitegen.telling import tell
+    from sitegen.telling import so_far, tell
 
     folder = project_folder(folder)
     _refuse_to_overwrite(decisions)
@@ -126,7 +126,7 @@ def check(
         checked = run_check(folder, say)
     found, survey = checked.findings, checked.survey
     decided = dispositions(survey, found) if survey else {}
-    tell(console(), found, row_names(survey, found), decided, notes=notes, each=each)
+    tell(console(), found, row_names(survey, found), decided, notes=notes, each=each, first=so_far(survey))
     for file, written in ((json_file, findings_json), (csv_file, findings_csv)):
         if file:
             with usable(file):
@@ -190,13 +190,15 @@ def build(
 ) -> None:
     """Build the report: site, PDF and data."""
     from sitegen.pipeline import build as run_build
-    from sitegen.telling import summary
+    from sitegen.telling import so_far, summary
 
     folder = project_folder(folder)
     target = out or _beside(folder, "report")
     with progress(folder) as say:
         built = run_build(folder, target, issue=issue, previous=previous, progress=say)
     out_to = console()
+    if line := so_far(built.survey):
+        out_to.print(line)
     out_to.print(summary(built.findings))
     _tell_cleared(built.cleared)
     out_to.print(f"site  {escape(visible(str(built.start_page)))}", soft_wrap=True)
