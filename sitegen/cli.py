@@ -126,7 +126,8 @@ def check(
         checked = run_check(folder, say)
     found, survey = checked.findings, checked.survey
     decided = dispositions(survey, found) if survey else {}
-    tell(console(), found, row_names(survey, found), decided, notes=notes, each=each, first=so_far(survey))
+    _tell_line(so_far(survey))
+    tell(console(), found, row_names(survey, found), decided, notes=notes, each=each)
     for file, written in ((json_file, findings_json), (csv_file, findings_csv)):
         if file:
             with usable(file):
@@ -135,6 +136,12 @@ def check(
         _draft_dispositions(decisions, checked)
     if checked.stopped:
         raise typer.Exit(1)
+
+
+def _tell_line(line: str) -> None:
+    """Print a line; nothing where there is nothing to say."""
+    if line:
+        console().print(line, soft_wrap=True)
 
 
 def _refuse_to_overwrite(file: Path | None) -> None:
@@ -197,8 +204,7 @@ def build(
     with progress(folder) as say:
         built = run_build(folder, target, issue=issue, previous=previous, progress=say)
     out_to = console()
-    if line := so_far(built.survey):
-        out_to.print(line)
+    _tell_line(so_far(built.survey))
     out_to.print(summary(built.findings))
     _tell_cleared(built.cleared)
     out_to.print(f"site  {escape(visible(str(built.start_page)))}", soft_wrap=True)

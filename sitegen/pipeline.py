@@ -52,7 +52,7 @@ PICTURES = ("photos/", LOGO)
 
 @dataclass(frozen=True, slots=True)
 class Built:
-    """A finished build: where it lies, of what, what was found on the way, and what of an interrupted run was removed."""
+    """A finished build: where it lies, of what, what was found, and what of an interrupted run was removed."""
 
     out: Path
     start_page: Path

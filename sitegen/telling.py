@@ -40,19 +40,14 @@ def tell(
     *,
     notes: bool = False,
     each: bool = False,
-    first: str = "",
 ) -> None:
-    """Print findings by cause, stops last, then their counts; ``each`` prints every one of them.
-
-    ``first`` is said before them.
-    """
+    """Print findings by cause, stops last, then their counts; ``each`` prints every one of them."""
     shown = list(_from_the_mildest(findings, notes=notes))
     entries = causes(shown, each=each)
     stops = [cause for cause in entries if cause.severity is Severity.STOP]
     others = [cause for cause in entries if cause.severity is not Severity.STOP]
     width, hidden = min(console.width, _WIDEST), sum(one.count for one in findings) - sum(one.count for one in shown)
     parts = (
-        [Text(first)] if first else [],
         *(_entry(cause, names, decisions, width) for cause in others),
         (Text(line) for hint in _hints(entries, decisions, hidden) for line in _wrapped(hint, width)),
         *(_entry(cause, names, decisions, width) for cause in stops),
