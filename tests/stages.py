@@ -6,7 +6,7 @@ in later are blank, and a table that nobody had a row for has no file.
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, partial
 
 from builders import EXAMPLE, Change, Row, changed, example, removed, rows_of, setting, table
 
@@ -66,7 +66,7 @@ def as_of(moment: str, *, headers: bool = False) -> Folder:
     With ``headers`` a table without a row keeps its header, as the template has it.
     """
     placed = {row["location_id"] for row in _rows("field/deployments.csv") if row["placed_at"] <= moment}
-    edits = [table(spec.path, lambda rows, name=spec.name: _known(name, rows, moment, placed)) for spec in TABLES]
+    edits = [table(spec.path, partial(_known, spec.name, moment, placed)) for spec in TABLES]
     late = [path for path in example().files if path.startswith("text/") and path not in _WRITTEN_BEFORE]
     day = f"report_date = {moment[:10]}"
     folder = changed(
@@ -80,7 +80,7 @@ def _rows(path: str) -> list[Row]:
     return rows_of((EXAMPLE / path).read_bytes())[1]
 
 
-def _known(name: str, rows: list[Row], moment: str, placed: set[str]) -> list[Row]:
+def _known(name: str, moment: str, placed: set[str], rows: list[Row]) -> list[Row]:
     """Return the rows of a table as they were at a moment."""
     if name in _AFTER_RESULTS:
         return []

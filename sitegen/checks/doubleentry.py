@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import MAX_TOLD, enumeration, number_of
+from sitegen.checks.rows import MAX_TOLD, enumeration
 from sitegen.findings.problems import Finding, Where
 from sitegen.project.read.cells import tidy
 from sitegen.project.schema import SECOND_LOG, Column, Kind
@@ -74,7 +74,7 @@ def _incomplete(first: SurveyTable, second: SurveyTable) -> Iterator[Finding]:
     filled = [name for name in lacking if any(tidy(str(cell)) not in _BLANK for cell in first.received[name])]
     expected = f"the columns and rows of {first.called}"
     if filled:
-        found = f"no {number_of(len(filled), 'column')} {enumeration(filled)}, so that nothing is compared there"
+        found = f"no {'column' if len(filled) == 1 else 'columns'} {enumeration(filled)}: nothing is compared there"
         yield find("second-log-incomplete", SECOND_LOG, Where(SECOND_LOG), found, expected, kind="file")
     elif not len(second.frame):
         yield find("second-log-incomplete", SECOND_LOG, Where(SECOND_LOG), "no rows", expected, kind="file")

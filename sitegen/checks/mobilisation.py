@@ -195,13 +195,13 @@ def samplers(survey: Survey) -> Iterator[Finding]:
     lacking = {use: number for use, number in short.items() if number > 0}
     spares = int((kinds == "spare").sum())
     if sum(lacking.values()) > spares:
-        parts = (f"{number} short of kind {use.replace('_', ' ')}" for use, number in lacking.items())
+        parts = (number_of(number, use.replace("_", " ")) for use, number in lacking.items())
         row = survey.rows(Sampler)[0]
         yield find(
             "samplers-short",
             "samplers",
             Where(row.origin.file, None, "kind"),
-            f"{enumeration(parts)}; {number_of(spares, 'spare')}",
+            f"{enumeration(parts)} too few, and {number_of(spares, 'spare')}",
             "a sampler for each point, duplicate, field blank and return bag of the plan",
         )
 

@@ -40,13 +40,14 @@ def timely(survey: Survey, findings: Iterable[Finding], read: Sequence[Finding])
     awaited = not at_the_laboratory(survey)
     for finding in findings:
         if _is_due(finding, now, hidden):
-            yield replace(finding, severity=Severity.HOLD) if awaited and _is_of_results(finding) else finding
+            waits = awaited and _comes_with_the_results(finding, hidden)
+            yield replace(finding, severity=Severity.HOLD) if waits else finding
 
 
-def _is_of_results(finding: Finding) -> bool:
+def _comes_with_the_results(finding: Finding, hidden: frozenset[str]) -> bool:
     """Tell whether a finding says that a table is not there whose rows come with the results."""
     spec = _BY_PATH.get(finding.subject)
-    return finding.code == "file-missing" and spec is not None and spec.name in OF_RESULTS
+    return finding.code == "file-missing" and spec is not None and spec.name in {*OF_RESULTS} - hidden
 
 
 def _is_due(finding: Finding, now: Stage, hidden: frozenset[str]) -> bool:
