@@ -12,7 +12,7 @@ from pathlib import Path
 from sitegen import __version__
 from sitegen.checks.changes import about_the_survey, changes_without_reason, previous_unreadable, report_date_unchanged
 from sitegen.checks.dispositions import DECISION_CODES
-from sitegen.checks.run import check_decisions, check_evaluation, check_survey
+from sitegen.checks.run import check_decisions, check_evaluation, check_reading, check_survey
 from sitegen.checks.unread import independent
 from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.compute.evidence.difference import Difference, Revision, difference
@@ -63,11 +63,10 @@ def check_snapshot(snapshot: Folder, progress: Progress | None = None) -> Checke
     """Do what :func:`check` does for a folder that is in memory, the previous revision aside."""
     say = progress or silent
     survey, read = load_folder(snapshot)
-    found = [*independent(read, read)]
     if survey is None:
-        return Checked(None, None, in_order(found))
+        return Checked(None, None, in_order(independent(read, read)))
     say("check", 0, 1)
-    found += check_survey(survey, read)
+    found = [*check_reading(survey, read), *check_survey(survey, read)]
     if any(finding.severity is Severity.STOP for finding in found):
         return Checked(survey, None, in_order(found))
     say("compute", 0, 1)

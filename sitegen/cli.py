@@ -118,7 +118,7 @@ def check(
     from sitegen.checks.dispositions import dispositions
     from sitegen.checks.naming import row_names
     from sitegen.render.data.findings import findings_csv, findings_json
-    from sitegen.telling import tell
+    from sitegen.telling import so_far, tell
 
     folder = project_folder(folder)
     _refuse_to_overwrite(decisions)
@@ -126,6 +126,7 @@ def check(
         checked = run_check(folder, say)
     found, survey = checked.findings, checked.survey
     decided = dispositions(survey, found) if survey else {}
+    _tell_line(so_far(survey))
     tell(console(), found, row_names(survey, found), decided, notes=notes, each=each)
     for file, written in ((json_file, findings_json), (csv_file, findings_csv)):
         if file:
@@ -135,6 +136,12 @@ def check(
         _draft_dispositions(decisions, checked)
     if checked.stopped:
         raise typer.Exit(1)
+
+
+def _tell_line(line: str) -> None:
+    """Print a line; nothing where there is nothing to say."""
+    if line:
+        console().print(line, soft_wrap=True)
 
 
 def _refuse_to_overwrite(file: Path | None) -> None:
@@ -190,13 +197,14 @@ def build(
 ) -> None:
     """Build the report: site, PDF and data."""
     from sitegen.pipeline import build as run_build
-    from sitegen.telling import summary
+    from sitegen.telling import so_far, summary
 
     folder = project_folder(folder)
     target = out or _beside(folder, "report")
     with progress(folder) as say:
         built = run_build(folder, target, issue=issue, previous=previous, progress=say)
     out_to = console()
+    _tell_line(so_far(built.survey))
     out_to.print(summary(built.findings))
     _tell_cleared(built.cleared)
     out_to.print(f"site  {escape(visible(str(built.start_page)))}", soft_wrap=True)

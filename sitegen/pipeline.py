@@ -52,12 +52,13 @@ PICTURES = ("photos/", LOGO)
 
 @dataclass(frozen=True, slots=True)
 class Built:
-    """A finished build: where it lies, what was found on the way, and what of an interrupted run was removed."""
+    """A finished build: where it lies, of what, what was found, and what of an interrupted run was removed."""
 
     out: Path
     start_page: Path
     pdf: Path
     report: Report
+    survey: Survey
     findings: tuple[Finding, ...]
     cleared: tuple[str, ...] = ()
 
@@ -85,7 +86,7 @@ def build(
     with swap_in(out) as aside:
         report = render(made, survey, aside, progress or silent)
     pdf = out / "site" / PRINTED
-    return Built(out, out / "site/index.html", pdf, report, findings, cleared)
+    return Built(out, out / "site/index.html", pdf, report, survey, findings, cleared)
 
 
 def prepare(

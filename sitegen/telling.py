@@ -13,8 +13,10 @@ from rich.console import Console
 from rich.text import Text
 
 from sitegen.checks.causes import SCATTERED, Cause, causes, key_to_decide, telling_notes
+from sitegen.compute.field.stage import Progress, progress
 from sitegen.findings.problems import Finding, RowNames, Severity, visible
 from sitegen.project.schema import SETTINGS_FILE
+from sitegen.project.survey import Survey
 from sitegen.project.tables import Disposition
 
 STYLES = {"stop": "bold red", "hold": "bold yellow", "flag": "cyan", "note": "dim"}
@@ -61,6 +63,25 @@ def _hints(entries: Iterable[Cause], decisions: Mapping[str, Disposition], hidde
         yield _HOW_TO_DECIDE
     if hidden:
         yield f"{hidden} note(s) not shown; sitegen check --notes shows them"
+
+
+def so_far(survey: Survey | None) -> str:
+    """Say how far a survey has come while nothing of it is at the laboratory; "" from then on."""
+    return _so_far(progress(survey)) if survey else ""
+
+
+def _so_far(made: Progress) -> str:
+    """Write how far a survey has come in one line.
+
+    >>> _so_far(Progress("planned", 24, 0, 0)), _so_far(Progress("in_field", 24, 12, 3))
+    ('planned: 24 points, nothing placed yet', 'in the field: 12 of 24 points placed, 3 retrieved')
+    >>> _so_far(Progress("returned", 24, 24, 24))
+    ''
+    """
+    points = f"{made.points} {'point' if made.points == 1 else 'points'}"
+    if made.stage == "planned":
+        return f"planned: {points}, nothing placed yet"
+    return f"in the field: {made.placed} of {points} placed, {made.retrieved} retrieved" * (made.stage == "in_field")
 
 
 def summary(findings: Iterable[Finding]) -> str:

@@ -18,7 +18,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple, TypeVar, get_type_hints
 
-from sitegen.checks.run import check_decisions, check_evaluation, check_survey
+from sitegen.checks.run import check_decisions, check_evaluation, check_reading, check_survey
 from sitegen.checks.unread import independent
 from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.findings.problems import Finding, Severity
@@ -88,10 +88,9 @@ def load(folder: Folder) -> Survey:
 def survey_findings(folder: Folder) -> tuple[Finding, ...]:
     """Load and check a folder as a build does: a stop keeps it from being computed."""
     survey, read = load_folder(folder)
-    findings = [*independent(read, read)]
     if survey is None:
-        return in_order(findings)
-    findings += check_survey(survey, read)
+        return in_order(independent(read, read))
+    findings = [*check_reading(survey, read), *check_survey(survey, read)]
     if not any(finding.severity is Severity.STOP for finding in findings):
         findings += check_evaluation(survey, _evaluated(survey))
         findings += check_decisions(survey, findings)

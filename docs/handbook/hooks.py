@@ -105,6 +105,10 @@ def plugin_records() -> Iterator[str]:
         yield from entry(of.__name__, of, 3)
 
 
+_FROM = {"planned": "", "in_field": "<br>from the first placing", "returned": "<br>from the return"}
+"""From which stage of a survey on a check applies, where that is not from the start."""
+
+
 def checks() -> Iterator[str]:
     """Yield the lines on every check of the program."""
     for subject in SUBJECTS:
@@ -113,6 +117,7 @@ def checks() -> Iterator[str]:
         for check in catalogue().values():
             if check.subject == subject:
                 severity = check.severity.value + "\\*" * check.varies
+                severity += _FROM[check.from_stage]
                 yield f"| `{check.code}`<br>{severity} | {_cell(check.rule)} | {_cell(check.do)} |"
         yield ""
 

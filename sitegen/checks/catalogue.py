@@ -14,6 +14,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from sitegen.compute.field.stage import STAGES, Stage
 from sitegen.compute.limits import DEFAULTS, OWN
 from sitegen.findings.problems import Finding, Severity, Touch, Where
 from sitegen.plugins import CHECKS, Plugin, plugins
@@ -26,6 +27,8 @@ class Check:
     ``varies`` is True where the severity depends on the case; the entry's is the usual.
     ``needs`` names the columns (``table.column``) that must be readable throughout for the
     check to say anything: it looks for something in them, counts or compares it.
+    ``from_stage`` is how far a survey must have come before the check says anything: what it asks for
+    can't be there before (:mod:`sitegen.compute.field.stage`).
     """
 
     code: str
@@ -37,6 +40,7 @@ class Check:
     source: str
     varies: bool
     needs: tuple[str, ...]
+    from_stage: Stage = "planned"
 
 
 SUBJECTS = (
@@ -55,7 +59,7 @@ SUBJECTS = (
     "output",
 )
 OUTSIDE_KEYS = ("code", "severity", "subject", "rule", "do", "source")
-"""What an entry of a plug-in must say; it may say ``varies`` and ``needs`` as well."""
+"""What an entry of a plug-in must say; it may say ``varies``, ``needs`` and ``from_stage`` as well."""
 
 
 @cache
@@ -86,6 +90,7 @@ def _check(code: str, entry: Mapping[str, Any]) -> Check:
         source,
         entry.get("varies", False),
         tuple(entry.get("needs", ())),
+        entry.get("from_stage", "planned"),
     )
 
 
@@ -117,6 +122,8 @@ def _faults(plugin: Plugin, entry: Mapping[object, Any]) -> Iterator[str]:
     needs = entry.get("needs", ())
     if not isinstance(needs, list | tuple) or not all(isinstance(name, str) for name in needs):
         yield "with a needs that is no list of texts"
+    if entry.get("from_stage", "planned") not in STAGES:
+        yield f"with the stage {entry['from_stage']!r}, which is none"
 
 
 def find(  # noqa: PLR0913 - one argument for each part of a finding

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from sitegen.checks.catalogue import catalogue, find
 from sitegen.checks.rows import departures, enumeration, number_of
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.field.exposure import IN_PLACE, LOST, NOT_RETRIEVED, Placement
+from sitegen.compute.field.stage import stage
 from sitegen.compute.quality.fieldmarks import planned_depth_m
-from sitegen.findings.problems import Finding, Touch
+from sitegen.findings.problems import Finding, Severity, Touch
 from sitegen.project.survey import Survey
 
 _DECIDE = "decide whether that is enough, and write a disposition"
@@ -77,12 +78,21 @@ def not_back(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             found = f"no retrieval on record, though the planned exposure ended on {p.due_on}"
             expected = "retrieved_at, or the condition not_recovered"
             yield find("retrieval-missing", p.sampler_id, where, found, expected, kind="sampler")
-    still = [p for p in evaluation.placements if p.state == IN_PLACE]
-    if still:
-        names = enumeration(p.sampler_id for p in still)
-        found = f"{number_of(len(still), 'sampler')} in place on the report date: {names}"
-        expected = f"retrieval by {max(p.due_on for p in still)}, the end of the planned exposure"
-        yield find("samplers-in-place", "survey", still[0].origin.where("retrieved_at"), found, expected)
+    yield from _in_place(survey, [p for p in evaluation.placements if p.state == IN_PLACE])
+
+
+def _in_place(survey: Survey, still: Sequence[Placement]) -> Iterator[Finding]:
+    """Count the samplers in place, since when and until when; while a survey is in the field that is no fault."""
+    if not still:
+        return
+    names = enumeration(p.sampler_id for p in still)
+    since, until = min(p.placed_at for p in still)[:10], sorted({p.due_on for p in still})
+    found = f"{number_of(len(still), 'sampler')} in place since {since} on the report date: {names}"
+    last = f", of the last by {until[-1]}" if len(until) > 1 else ""
+    expected = f"retrieval by {until[0]}{last}, the end of the planned exposure"
+    severity = Severity.NOTE if stage(survey) == "in_field" else None
+    where = still[0].origin.where("retrieved_at")
+    yield find("samplers-in-place", "survey", where, found, expected, severity=severity)
 
 
 def _expectations(survey: Survey, evaluation: Evaluation) -> dict[str, tuple[str, str]]:

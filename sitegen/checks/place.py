@@ -135,7 +135,7 @@ def moves_agree(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
 
 def surfaces(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """The surface noted at a point is the one mapped there."""
-    grounds = _shapes(survey, "building"), _shapes(survey, "paved_area")
+    grounds = shapes(survey, "building"), shapes(survey, "paved_area")
     for point in _ground(evaluation):
         expected, name = _surfaces_at(point, *grounds)
         if expected is None or not point.surface or point.surface in expected:
@@ -150,7 +150,8 @@ def surfaces(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
         )
 
 
-def _shapes(survey: Survey, kind: str) -> list[Shape]:
+def shapes(survey: Survey, kind: str) -> list[Shape]:
+    """Return the site's features of a kind in map metres."""
     target = map_crs(survey)
     placed = [(f, on_map(f.geometry, target)) for f in survey.features if f.kind == kind]
     return [Shape(feature, ground, ground.boundary) for feature, ground in placed]
@@ -159,10 +160,10 @@ def _shapes(survey: Survey, kind: str) -> list[Shape]:
 def _surfaces_at(point: Point, buildings: list[Shape], paved: list[Shape]) -> tuple[tuple[str, ...] | None, str]:
     """Return the surfaces that the map allows at a point (None for any), and where that is."""
     dot = Dot(point.x, point.y)
-    shapes = (*buildings, *paved)
-    if any(shape.edge.distance(dot) < EDGE_M for shape in shapes):
+    grounds = (*buildings, *paved)
+    if any(shape.edge.distance(dot) < EDGE_M for shape in grounds):
         return None, ""
-    inside = next((shape.feature for shape in shapes if shape.ground.contains(dot)), None)
+    inside = next((shape.feature for shape in grounds if shape.ground.contains(dot)), None)
     if inside is None:
         return _surfaces_off_the_map(point.surface, bool(buildings), bool(paved))
     if inside.kind == "building":
@@ -205,7 +206,7 @@ def buildings_known(survey: Survey, _: Evaluation) -> Iterator[Finding]:
 def utilities(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """No hole was made nearer to a mapped utility than the limit."""
     limit = evaluation.limits["utility_distance_m"]
-    lines = _shapes(survey, "utility")
+    lines = shapes(survey, "utility")
     for point in _ground(evaluation):
         dot = Dot(point.x, point.y)
         for line in lines:

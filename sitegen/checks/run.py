@@ -15,6 +15,7 @@ from sitegen.checks import (
     custody,
     deliveries,
     dispositions,
+    doubleentry,
     field,
     fieldwork,
     files,
@@ -23,11 +24,13 @@ from sitegen.checks import (
     identity,
     laboratory,
     lettering,
+    mobilisation,
     narrative,
     night,
     patterns,
     photos,
     place,
+    plandays,
     privacy,
     quality,
     results,
@@ -39,6 +42,7 @@ from sitegen.checks import (
     systems,
     theme,
     time,
+    timely,
     weather,
 )
 from sitegen.checks.filled import with_rules
@@ -54,6 +58,7 @@ EvaluationRule: TypeAlias = Callable[[Survey, Evaluation], Iterator[Finding]]
 
 SURVEY_RULES: tuple[SurveyRule, ...] = (
     *files.RULES,
+    *timely.RULES,
     *background.RULES,
     *theme.RULES,
     *identity.RULES,
@@ -63,9 +68,12 @@ SURVEY_RULES: tuple[SurveyRule, ...] = (
     *hemisphere.RULES,
     *time.RULES,
     *night.RULES,
+    *plandays.RULES,
+    *mobilisation.RULES,
     *samplers.RULES,
     *roles.RULES,
     *fieldwork.RULES,
+    *doubleentry.RULES,
     *comments.RULES,
     *custody.RULES,
     *bags.RULES,
@@ -83,6 +91,7 @@ SURVEY_RULES: tuple[SurveyRule, ...] = (
 )
 EVALUATION_RULES: tuple[EvaluationRule, ...] = (
     *place.EVALUATION_RULES,
+    *mobilisation.EVALUATION_RULES,
     *time.EVALUATION_RULES,
     *field.EVALUATION_RULES,
     *fieldwork.EVALUATION_RULES,
@@ -98,18 +107,24 @@ EVALUATION_RULES: tuple[EvaluationRule, ...] = (
 )
 
 
+def check_reading(survey: Survey, read: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Return the findings of reading a folder that follow from no other, and are due."""
+    return tuple(timely.timely(survey, independent(read, read), read))
+
+
 def check_survey(survey: Survey, read: Sequence[Finding] = ()) -> tuple[Finding, ...]:
     """Run the rules that must hold before anything is computed; ``read`` are the findings of reading the folder."""
     own = (finding for rule in SURVEY_RULES for finding in rule(survey))
     found = chain(own, outside_findings("RULES", survey))
-    return in_order(with_rules(survey, privacy.without_quotes(survey, independent(read, found))))
+    due = timely.timely(survey, independent(read, found), read)
+    return in_order(with_rules(survey, privacy.without_quotes(survey, due)))
 
 
 def check_evaluation(survey: Survey, evaluation: Evaluation) -> tuple[Finding, ...]:
     """Run the rules about what was computed."""
     own = (finding for rule in EVALUATION_RULES for finding in rule(survey, evaluation))
     found = chain(own, outside_findings("EVALUATION_RULES", survey, evaluation))
-    return in_order(with_rules(survey, found))
+    return in_order(with_rules(survey, timely.timely(survey, found, ())))
 
 
 def check_decisions(survey: Survey, findings: Iterable[Finding]) -> tuple[Finding, ...]:

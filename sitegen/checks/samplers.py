@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import Mask, enumeration, first_rows, key_of, number_of, numbered_rows, of_samplers, surplus
+from sitegen.compute.field.stage import Stage, stage
 from sitegen.findings.problems import Finding, Touch
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import ROW_TYPE, Deployment, LabSample, Sampler
+
+_UNSAID: Mapping[Stage, tuple[str, ...]] = {"planned": ("used",), "in_field": ("used",), "returned": ("", "used")}
+"""Outcomes that leave open, at each stage, where a sampler without a placement is."""
 
 BLANK_KINDS = ("trip_blank", "field_blank")
 _RECOVERED = "recovered"
@@ -64,10 +68,13 @@ def outcomes(survey: Survey) -> Iterator[Finding]:
 
 
 def _open_ends(survey: Survey) -> Iterator[Finding]:
-    """Find samplers for a point that were placed nowhere, and of which nothing else is said either."""
+    """Find samplers for a point that were placed nowhere, and of which nothing else is said either.
+
+    Before the samplers are back, those of which nothing is said may still be waiting to be placed.
+    """
     table = survey.tables["samplers"]
     frame = table.frame
-    open_end = frame["kind"].isin(("sample", "field_duplicate")) & frame["outcome"].isin(("", "used"))
+    open_end = frame["kind"].isin(("sample", "field_duplicate")) & frame["outcome"].isin(_UNSAID[stage(survey)])
     open_end &= ~frame["sampler_id"].isin(survey.frame("deployments")["sampler_id"])
     for row in first_rows(table, open_end, Sampler):
         yield find(

@@ -88,6 +88,7 @@ DEFAULTS: tuple[LimitRecord, ...] = (
     LimitRecord("station_distance_km", 25, "km", "distance of the weather station", OWN),
     LimitRecord("molar_mass_g_mol", 0.1, "g/mol", "difference of a molar mass from that of its formula", OWN),
     LimitRecord("moved_m", 1, "m", "distance between planned and surveyed position, or a larger stated accuracy", OWN),
+    LimitRecord("shelf_days", 60, "d", "preparation of a sampler to its retrieval", OWN),
     LimitRecord("seal_hours", 24, "h", "time from retrieval to the bag's seal", PRACTICE),
     LimitRecord("photo_visit_h", 3, "h", "time between a photograph and a visit to its point", OWN),
     LimitRecord("custody_gap_min", 0, "min", "time without a recorded holder", OWN),

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from sitegen.project import limits
 from sitegen.project.intake.allowed import CONDITIONS, defaults_guide
 from sitegen.project.place.corners import COLUMNS
-from sitegen.project.schema import FEATURE_KINDS, Column, Kind, Presence, TableSpec
+from sitegen.project.schema import FEATURE_KINDS, SECOND_LOG, Column, Kind, Presence, TableSpec
 from sitegen.project.tables import TABLES
 
 _LEAD = f"""# Every column of every table
@@ -56,11 +56,17 @@ def columns_guide() -> str:
     return "\n".join((_LEAD, *tables, *_features(), *_defaults()))
 
 
+_TYPED_TWICE = (
+    f" The log may be typed a second time from the same sheets as `{SECOND_LOG}`, with the same columns: the two are "
+    "compared cell by cell, a difference holds an issue until it is corrected or decided, and no number comes from it."
+)
+
+
 def _table(spec: TableSpec) -> Iterator[str]:
     need = "" if spec.presence is Presence.OPTIONAL else f" ({spec.presence.value})"
     yield f"## `{spec.path}`{need}\n"
     once = f" Each {' + '.join(f'`{name}`' for name in spec.key)} stands once." if spec.key else ""
-    yield f"{spec.meaning}{once}\n"
+    yield f"{spec.meaning}{once}{_TYPED_TWICE if spec.name == 'deployments' else ''}\n"
     yield "| column | holds | meaning |\n| --- | --- | --- |"
     yield from (f"| {_name(column)} | {_holds(column)} | {column.meaning} |" for column in spec.columns)
     yield ""

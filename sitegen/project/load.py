@@ -18,7 +18,7 @@ from sitegen.project.limits import SECTION_BYTES
 from sitegen.project.measuredpoints import measured_positions
 from sitegen.project.prose import text_faults
 from sitegen.project.reading import read_reading
-from sitegen.project.schema import BOOK_FILE, SETTINGS_FILE, Presence, TableSpec
+from sitegen.project.schema import BOOK_FILE, SECOND_LOG, SETTINGS_FILE, Presence, TableSpec
 from sitegen.project.settings import FeaturesPart, Settings, ThemePart, read_settings
 from sitegen.project.survey import Survey
 from sitegen.project.systemwords import site_degrees, with_systems
@@ -179,7 +179,7 @@ def _may_be(spec: TableSpec) -> tuple[str, ...]:
 
 
 def _passed_over(folder: Folder, sources: frozenset[str], tables: list[str]) -> list[Finding]:
-    known = {spec.path for spec in TABLES} | {*NAMES, SETTINGS_FILE}
+    known = {spec.path for spec in TABLES} | {*NAMES, SETTINGS_FILE, SECOND_LOG}
     missing = {*tables, *({*NAMES, SETTINGS_FILE} - folder.files.keys())}
     elsewhere = known | sources | set(lab_tables(folder, sources))
     findings = []

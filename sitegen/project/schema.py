@@ -198,6 +198,8 @@ PUBLISH_CLASSES = (
 """Classes of information that a publish level shows or leaves out, and that a project may withhold."""
 SETTINGS_FILE = "project.toml"
 FEATURES_FILE = "locations/features.geojson"
+SECOND_LOG = "field/second/deployments.csv"
+"""The field log typed a second time, where a project does so: it is compared, and nothing is computed from it."""
 BOOK_FILE = "survey.xlsx"
 """The workbook that may have the tables, each on a sheet of its name."""
 THEME_FOLDER = "theme/"

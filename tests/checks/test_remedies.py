@@ -21,6 +21,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 import trials_deliveries
 import trials_disk
 import trials_events
+import trials_planned
 import trials_settings
 import trials_tables
 from builders import changed, findings_on_paper, load
@@ -43,6 +44,7 @@ TRIALS = (
     *trials_deliveries.DELIVERIES,
     *trials_deliveries.LISTS,
     *trials_settings.SETTINGS,
+    *trials_planned.PLANNED,
 )
 
 

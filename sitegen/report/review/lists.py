@@ -21,6 +21,7 @@ def checks_page(context: Context) -> Page:
         Spec("severity", "Severity", cell=lambda check: severity_cell(context, check.severity)),
         Spec("subject", "Subject", cell=lambda check: word("subject", check.subject)),
         Spec("rule", "Rule", kind="wide", cell=lambda check: check.rule),
+        Spec("from_stage", "Applies from", cell=lambda check: word("applies_from", check.from_stage)),
         *(advice if context.for_team else ()),
         Spec("limits", "Limit", cell=lambda check: ", ".join(check.limits) or "–"),
         Spec("source", "Source", kind="wide", cell=lambda check: check.source),

@@ -1,0 +1,132 @@
+"""The days of a plan: stated, in order, open, long enough apart, and within the samplers' shelf life."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, datetime, time, timedelta
+from itertools import pairwise
+
+from sitegen.checks.catalogue import find
+from sitegen.checks.rows import first_rows, number_of, setting_where, surplus
+from sitegen.compute.field.stage import stage
+from sitegen.compute.limits import limits
+from sitegen.findings.problems import Finding
+from sitegen.project.survey import Survey
+from sitegen.project.tables import Sampler
+from sitegen.project.zones import zone
+
+DAYS = ("placing_from", "placing_to", "retrieving_from", "retrieving_to")
+"""The days that a plan states, in their order."""
+
+_MOST_DAYS = 3660
+"""A window longer than ten years is not gone through day by day."""
+
+
+def stated_days(survey: Survey) -> dict[str, date]:
+    """Return the days that the plan states, by name; none once a survey has returned."""
+    days = {name: getattr(survey.plan, name) for name in DAYS if stage(survey) != "returned"}
+    return {name: day for name, day in days.items() if day is not None}
+
+
+def days_stated(survey: Survey) -> Iterator[Finding]:
+    """A plan states the days of placing and retrieving."""
+    missing = [name for name in DAYS if getattr(survey.plan, name) is None]
+    if missing and stage(survey) == "planned":
+        where = setting_where(survey, f"plan.{missing[0]}")
+        yield find("plan-without-days", "plan", where, f"no {', '.join(missing)}", "the days of placing and retrieving")
+
+
+def days_in_order(survey: Survey) -> Iterator[Finding]:
+    """The days of a plan follow one another."""
+    named = list(stated_days(survey).items())
+    for (before, first), (after, second) in pairwise(named):
+        if second < first:
+            where = setting_where(survey, f"plan.{after}")
+            yield find("plan-days-reversed", after, where, f"{second}", f"no day before {before}, {first}")
+
+
+def exposures(survey: Survey) -> Iterator[Finding]:
+    """The first and the last sampler are to be exposed for as long as the plan asks."""
+    days, in_force = stated_days(survey), limits(survey.settings)
+    low, high = in_force["exposure_days_min"], in_force["exposure_days_max"]
+    for which, begin, end in (("first", *DAYS[::2]), ("last", *DAYS[1::2])):
+        if begin not in days or end not in days or days[end] < days[begin]:
+            continue
+        length = (days[end] - days[begin]).days
+        if not low.value <= length <= high.value:
+            yield find(
+                "planned-exposure-out",
+                f"plan.{end}",
+                setting_where(survey, f"plan.{end}"),
+                f"{number_of(length, 'day')} for the {which} sampler, placed {days[begin]} and retrieved {days[end]}",
+                f"{low.value:g} to {high.value:g} days",
+            )
+
+
+def closed(survey: Survey) -> Iterator[Finding]:
+    """No day of placing or retrieving is one that the plan states as closed."""
+    days = stated_days(survey)
+    for word, begin, end in (("placing", *DAYS[:2]), ("retrieving", *DAYS[2:])):
+        first = days.get(begin)
+        last = days.get(end, first)
+        for day in sorted(set(survey.plan.closed_days)):
+            if first and last and first <= day <= last:
+                where = setting_where(survey, "plan.closed_days")
+                found = f"{day}, a planned day of {word}, is a closed day"
+                yield find("planned-on-closed-day", f"{word}+{day}", where, found, f"days of {word} that are open")
+
+
+def clocks(survey: Survey) -> Iterator[Finding]:
+    """A change of the clocks during the planned exposure is told beforehand."""
+    days = stated_days(survey)
+    if DAYS[0] not in days or DAYS[3] not in days:
+        return
+    for day, minutes in clock_changes(days[DAYS[0]], days[DAYS[3]], survey.time_zone):
+        word = "forward" if minutes > 0 else "back"
+        found = f"the clocks go {word} by {abs(minutes)} min on {day} in {survey.time_zone}"
+        where = setting_where(survey, "project.time_zone")
+        yield find("clocks-change", f"{day}", where, found, "times of that day noted with care; durations are in UTC")
+
+
+def clock_changes(first: date, last: date, zone_name: str) -> list[tuple[date, int]]:
+    """Return the days from ``first`` to ``last`` on which clocks change, with the minutes they go forward.
+
+    >>> clock_changes(date(2025, 10, 23), date(2025, 11, 6), "America/Chicago")
+    [(datetime.date(2025, 11, 2), -60)]
+    >>> clock_changes(date(2025, 3, 30), date(2025, 3, 30), "Europe/Berlin")
+    [(datetime.date(2025, 3, 30), 60)]
+    >>> clock_changes(date.max, date.max, "UTC")
+    []
+    """
+    place = zone(zone_name)
+    span = (last - first).days
+    if place is None or not 0 <= span <= _MOST_DAYS or last == date.max:
+        return []
+    starts = [datetime.combine(first + timedelta(days=n), time.min, place).utcoffset() for n in range(span + 2)]
+    shifts = [(b - a) // timedelta(minutes=1) if a is not None and b is not None else 0 for a, b in pairwise(starts)]
+    return [(first + timedelta(days=n), shift) for n, shift in enumerate(shifts) if shift]
+
+
+def shelf_life(survey: Survey) -> Iterator[Finding]:
+    """Samplers are retrieved within their shelf life."""
+    last = stated_days(survey).get(DAYS[3])
+    if last is None:
+        return
+    limit, table = limits(survey.settings)["shelf_days"], survey.tables["samplers"]
+    prepared = table.frame["prepared_on"]
+    days = prepared.map({text: (last - date.fromisoformat(text)).days for text in prepared.unique() if text})
+    bad = days.astype("float64") > limit.value
+    for row in first_rows(table, bad, Sampler):
+        yield find(
+            "samplers-past-shelf-life",
+            row.sampler_id,
+            row.origin.where("prepared_on"),
+            f"prepared {row.prepared_on}, {(last - date.fromisoformat(row.prepared_on)).days} days before {last}, "
+            "the last planned day of retrieving",
+            f"at most {limit.text} ({limit.source})",
+            kind="sampler",
+        )
+    yield from surplus("samplers-past-shelf-life", table, bad, "prepared_on")
+
+
+RULES = (days_stated, days_in_order, exposures, closed, clocks, shelf_life)
