@@ -10,7 +10,7 @@ from sitegen.figures.foldout import MANY_WORDS_PT
 from sitegen.figures.ground import Ground
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.project.tables import ChangeReason
-from sitegen.report.bound.front import how_sure, narrative_blocks, tiles
+from sitegen.report.bound.front import how_sure, tiles
 from sitegen.report.bound.front import lead as start_lead
 from sitegen.report.evidence.calculation import calculation_blocks
 from sitegen.report.evidence.defence import defence_table
@@ -61,7 +61,7 @@ from sitegen.report.review.findings import findings_table, limits_blocks
 from sitegen.report.review.lists import glossary_table
 from sitegen.report.write.columns import POINT_ITSELF
 from sitegen.report.write.context import Context
-from sitegen.report.write.narrative import section_text
+from sitegen.report.write.narrative import narrative_blocks, section_text
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import value_cell
 from sitegen.report.write.words import markdown, prose, say

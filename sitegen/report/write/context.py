@@ -14,6 +14,7 @@ from sitegen.compute.evaluate import Compound, Evaluation
 from sitegen.compute.evidence.bases import Basis, bases
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement
 from sitegen.compute.field.reconcile import Step, reconcile
+from sitegen.compute.field.stage import Stage, stage
 from sitegen.compute.field.weather import Weather, weather
 from sitegen.compute.marks import Marks
 from sitegen.compute.picture.contours import NoContour, Pattern, patterns, planned_spacing_m
@@ -225,6 +226,17 @@ class Context:
         """How many soil points have results on record."""
         first = self.evaluation.primary
         return int(first.loc[first["medium"].isin(SOIL_MEDIA), "location_id"].nunique())
+
+    @cached_property
+    def stage(self) -> Stage:
+        """How far the survey has come; no number rests on it."""
+        with reading():
+            return stage(self.survey)
+
+    @property
+    def with_results(self) -> bool:
+        """Whether results are to be told: samples are back, or no plan is there to tell instead."""
+        return self.stage == "returned"
 
     @property
     def unplaced(self) -> int:
