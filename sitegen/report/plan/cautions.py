@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from sitegen.compute.design.fieldplan import PlannedPoint
+from dataclasses import dataclass
+
 from sitegen.compute.design.surround import NearUtility, nearest_utilities
 from sitegen.project.survey import Feature
 from sitegen.report.plan.points import occupied_buildings
@@ -24,13 +25,13 @@ def cautions_page(context: Context) -> Page:
 @traced
 def cautions_blocks(context: Context) -> tuple[Block, ...]:
     """Return the cautions, by what can go wrong."""
-    points = context.evaluation.plan.points
+    points = [p for _, p in context.in_order((p.location_id, p) for p in context.evaluation.plan.points)]
     paved = [one.location_id for one in points if one.ground == "paved"]
     slab = [one.location_id for one in points if one.ground == "slab"]
     inside = [one.location_id for one in points if one.medium in ("indoor_air", "sub_slab", "crawl_space")]
     return (
         Callout("caution", "Before any hole", markdown("field.caution")),
-        Section("utilities", "Underground utilities", (prose("plan.caution_utilities"), *_utilities(context))),
+        Section("utilities", "Underground utilities", (prose("plan.caution_utilities"), utilities_table(context))),
         Section("dust", "Dust, noise and tools", (prose("plan.caution_dust", paved=paved, slab=slab),)),
         Section("traffic", "Traffic", (prose("plan.caution_traffic", paved=paved),)),
         Section("electricity", "Electricity", (prose("plan.caution_electricity", slab=slab),)),
@@ -40,16 +41,12 @@ def cautions_blocks(context: Context) -> tuple[Block, ...]:
     )  # fmt: skip
 
 
+@dataclass(frozen=True, slots=True)
 class _Near:
     """A planned hole and its nearest mapped utility."""
 
-    def __init__(self, point: PlannedPoint, utility: NearUtility) -> None:
-        self.location_id, self.utility = point.location_id, utility
-
-
-def _utilities(context: Context) -> tuple[Table, ...]:
-    table_made = utilities_table(context)
-    return (table_made,)
+    location_id: str
+    utility: NearUtility
 
 
 @traced
@@ -57,7 +54,7 @@ def utilities_table(context: Context) -> Table:
     """Return each planned hole with its nearest mapped utility, nearest first."""
     points = [point for point in context.evaluation.plan.points if point.ground != "air"]
     near = nearest_utilities(context.survey, points)
-    found = [_Near(point, near[point.location_id]) for point in points if point.location_id in near]
+    found = [_Near(point.location_id, near[point.location_id]) for point in points if point.location_id in near]
     limit = context.evaluation.limits["utility_distance_m"]
     columns: list[Spec[_Near]] = [
         POINT,

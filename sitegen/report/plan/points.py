@@ -83,7 +83,6 @@ def points_blocks(context: Context, points: tuple[Planned, ...]) -> tuple[Block,
     return (points_table(kept), places_table(context, kept))
 
 
-@traced
 def points_table(points: tuple[Planned, ...]) -> Table:
     """Return what each point samples, through which surface, and why it is where it is."""
     columns: list[Spec[Planned]] = [
@@ -99,7 +98,6 @@ def points_table(points: tuple[Planned, ...]) -> Table:
     return table("planned-points", say("plan.points_caption"), columns, points, filters=filters, empty=_none())
 
 
-@traced
 def places_table(context: Context, points: tuple[Planned, ...]) -> Table:
     """Return where each point is: in the project's system, in WGS 84, and from two fixed features."""
     code = context.survey.settings.space.crs

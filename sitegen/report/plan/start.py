@@ -105,7 +105,7 @@ def progress(context: Context) -> dict[str, int | bool]:
 @traced
 def start_blocks(context: Context, points: Sequence[Planned], ground: Ground | None) -> tuple[Block, ...]:
     """Return what is planned, what is open, where, and what to mind."""
-    blocks: list[Block] = [Prose(markdown("front.printed")), Tiles(tiles(context)), *open_blocks(context)]
+    blocks: list[Block] = [Prose(markdown("plan.printed")), Tiles(tiles(context)), *open_blocks(context)]
     if context.stage == "in_field":
         blocks.append(Section("progress", say("plan.progress_title"), (progress_table(context),)))
     text = section_text(context, "summary")
@@ -138,6 +138,7 @@ def tiles(context: Context) -> tuple[Tile, ...]:
     majors = sum(f.severity is Severity.HOLD for f in context.findings)
     flags = sum(f.severity is Severity.FLAG for f in context.findings)
     media = "; ".join(f"{n} {name}" for name, n in _media(context).items())
+    days = len(programme(context.survey, context.evaluation.plan).days)
     first: tuple[Tile, ...] = ()
     if now["begun"]:
         note = say("plan.tile_retrieved", retrieved=now["retrieved"], in_place=now["in_place"])
@@ -146,7 +147,7 @@ def tiles(context: Context) -> tuple[Tile, ...]:
         *first,
         Tile(str(counts.primaries), "planned points", media, LIST),
         Tile(str(counts.samplers), "samplers", say("plan.tile_samplers", counts=counts), SAMPLERS),
-        Tile(dates["placing"] or "–", "placing", say("plan.tile_dates", **dates), PROGRAMME),
+        Tile(str(days) if days else "–", "planned field days", say("plan.tile_dates", **dates), PROGRAMME),
         Tile(str(majors + flags), "findings to know", say("plan.tile_findings", majors=majors, flags=flags), FINDINGS),
     )
 
@@ -167,7 +168,7 @@ def open_blocks(context: Context) -> tuple[Callout, ...]:
     lines = tuple(_open_line(context, one) for one in waiting[:_MOST_OPEN])
     tone = "hold" if waiting else "info"
     title = say("plan.open_title", begun=context.stage == "in_field")
-    return (Callout(tone, title, text, (*lines, Cell("Findings", FINDINGS))),)
+    return (Callout(tone, title, text, (*lines, Cell("All findings", FINDINGS))),)
 
 
 def _open_line(context: Context, one: Finding) -> Cell:
