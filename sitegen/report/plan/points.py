@@ -272,8 +272,8 @@ def steps(context: Context, one: Planned, ground: str) -> Prose:
     return prose(
         f"plan.steps_{ground}",
         depth=_depth(one),
-        shortest=plan.exposure_days_min,
-        longest=plan.exposure_days_max,
+        shortest=f"{plan.exposure_days_min:g}",
+        longest=f"{plan.exposure_days_max:g}",
         duplicate=one.duplicate,
     )
 

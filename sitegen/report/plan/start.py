@@ -105,14 +105,18 @@ def progress(context: Context) -> dict[str, int | bool]:
 @traced
 def start_blocks(context: Context, points: Sequence[Planned], ground: Ground | None) -> tuple[Block, ...]:
     """Return what is planned, what is open, where, and what to mind."""
-    blocks: list[Block] = [Prose(markdown("plan.printed")), Tiles(tiles(context)), *open_blocks(context)]
+    blocks: list[Block] = [
+        Prose(markdown("plan.printed")),
+        Tiles(tiles(context)),
+        *open_blocks(context, Cell("All findings", FINDINGS)),
+    ]
     if context.stage == "in_field":
         blocks.append(Section("progress", say("plan.progress_title"), (progress_table(context),)))
     text = section_text(context, "summary")
     if text:
         blocks.append(Section("summary", "Summary", (text,)))
     blocks.append(Section("where", say("plan.where_title"), figure_blocks(context, points, ground)))
-    blocks.append(Section("cautions", "Cautions", (caution(),)))
+    blocks.append(Section("cautions", "Cautions", (caution(Cell("All cautions", Ref("page", "cautions"))),)))
     blocks.append(Section("contents", say("plan.contents_title"), (contents(),)))
     left_out = [word("withheld", name) for name in withheld(context.survey.settings.publish)]
     if left_out:
@@ -126,10 +130,9 @@ def contents() -> Prose:
     return Prose(markdown("plan.contents"), tuple(ref for _, ref in _LINKS))
 
 
-def caution() -> Callout:
-    """Return the caution of the start page."""
-    ways = (Cell("Cautions", Ref("page", "cautions")),)
-    return Callout("caution", "Before any hole", markdown("field.caution"), ways)
+def caution(*more: Cell) -> Callout:
+    """Return the caution of the start page; ``more`` are pointers to put below it."""
+    return Callout("caution", "Before any hole", markdown("field.caution"), more)
 
 
 def tiles(context: Context) -> tuple[Tile, ...]:
@@ -152,10 +155,13 @@ def tiles(context: Context) -> tuple[Tile, ...]:
     )
 
 
-def open_blocks(context: Context) -> tuple[Callout, ...]:
-    """Say what is open before mobilisation, or during field work; readers outside the team are given the state."""
+def open_blocks(context: Context, *more: Cell) -> tuple[Callout, ...]:
+    """Say what is open before mobilisation, or during field work; readers outside the team are given the state.
+
+    ``more`` are pointers to put below the lines.
+    """
     if not context.for_team:
-        return (open_callout(context),)
+        return (open_callout(context, more=more),)
     found = [f for f in context.findings if f.severity in (Severity.STOP, Severity.HOLD, Severity.FLAG)]
     waiting = [f for f in found if f.key not in context.dispositions]
     text = markdown(
@@ -168,7 +174,7 @@ def open_blocks(context: Context) -> tuple[Callout, ...]:
     lines = tuple(_open_line(context, one) for one in waiting[:_MOST_OPEN])
     tone = "hold" if waiting else "info"
     title = say("plan.open_title", begun=context.stage == "in_field")
-    return (Callout(tone, title, text, (*lines, Cell("All findings", FINDINGS))),)
+    return (Callout(tone, title, text, (*lines, *more)),)
 
 
 def _open_line(context: Context, one: Finding) -> Cell:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from sitegen.figures.ground import Ground
 from sitegen.report.field.custody import bags_table, counts_table, custody_pages, register_table, shipments_table
@@ -28,7 +29,7 @@ from sitegen.report.plan.start import (
     tiles,
 )
 from sitegen.report.record.maps import MapData
-from sitegen.report.record.pages import Block, Chapter, Meta, Page, Ref, Section, Tiles, Volume
+from sitegen.report.record.pages import Block, Chapter, Figure, Meta, Page, Ref, Section, Tiles, Volume
 from sitegen.report.review.findings import findings_table, limits_blocks
 from sitegen.report.review.lists import glossary_table
 from sitegen.report.write.context import Context
@@ -129,7 +130,10 @@ def _summary(context: Context) -> tuple[Block, ...]:
 
 @traced
 def _map(context: Context, points: tuple[Planned, ...], ground: Ground | None) -> tuple[Block, ...]:
-    return figure_blocks(context, points, ground)
+    """Return the drawing; its table is that of the chapter on points."""
+    return tuple(
+        replace(one, table=None) if isinstance(one, Figure) else one for one in figure_blocks(context, points, ground)
+    )
 
 
 @traced

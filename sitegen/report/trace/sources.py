@@ -98,6 +98,8 @@ def source_files(context: Context) -> dict[str, tuple[Source, ...]]:
     there["features"] = tuple(file_source(path) for path in features if path in survey.folder.files)
     there |= {name: (file_source(path),) for name, path in OTHER_FILES.items() if path in survey.folder.files}
     there |= {f"text-{name}": (file_source(text_file(name)),) for name in survey.texts}
+    if not context.with_results:
+        there |= {"results": (), "lab_samples": ()}
     return {name: sources for name, sources in there.items() if sources}
 
 

@@ -58,7 +58,7 @@
     parts.others.replaceChildren();
     const words = found.map(([state, count]) => `${count} ${WORDS[state]}`);
     document.getElementById("summary").textContent = `${layer.title}: ${words.join("; ")}.`;
-    document.getElementById("layer").parentElement.hidden = true;
+    document.getElementById("layer").parentElement.style.display = "none";
   };
 
   function facts(pairs) {
