@@ -27,6 +27,7 @@ from sitegen.report.evidence.defence import defence_pages
 from sitegen.report.evidence.ledger import ledger_page
 from sitegen.report.evidence.mapping import mapping_pages
 from sitegen.report.evidence.methods import methods_page
+from sitegen.report.evidence.missed import missed_section
 from sitegen.report.evidence.working import sample, working_page
 from sitegen.report.field.custody import custody_pages
 from sitegen.report.field.fieldwork import field_pages
@@ -164,7 +165,7 @@ def _review_pages(made: Draft, exports: tuple[ExportTable, ...]) -> Iterator[Pag
     yield findings_page(context)
     yield comments_page(context, digest)
     yield checks_page(context)
-    yield limits_page(context)
+    yield limits_page(context, missed_section(context))
     yield glossary_page(context)
     yield downloads_page(context, exports, volumes)
     yield files_page(context, digest, made.raw.meta.tool, volumes=bool(volumes))

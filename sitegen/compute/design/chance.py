@@ -28,6 +28,7 @@ SIMULATED_AREAS = 10_000
 
 _SEED = 20_251_101
 _ROWS = 12
+_DRAWN = 60
 _WHOLE = 0.995
 _AT_ONCE = 100_000
 
@@ -38,8 +39,9 @@ Floats = NDArray[np.float64]
 class Curve:
     """The chance of each size, from small to large.
 
-    ``rows`` are the diameter (an ellipse's longer axis) in metres, the chance, and its standard error; they end
-    where the chance is nearly 1. ``found_with_90_m`` is the smallest size whose chance is 0.90, with its standard
+    ``rows`` are the diameter (an ellipse's longer axis) in metres, the chance, and its standard error; of sizes that
+    were not asked for they end where the chance is nearly 1. ``drawn`` are sizes and chances in small steps from
+    nothing to the last of the rows. ``found_with_90_m`` is the smallest size whose chance is 0.90, with its standard
     error in metres; None without a point or an area. ``simulated`` is 0 where the chance is exact, by area; errors
     are then 0. ``points`` counts places, two points in one as one.
     """
@@ -51,14 +53,21 @@ class Curve:
     area_m2: float
     ratio: float
     simulated: int
+    drawn: tuple[tuple[float, float], ...] = ()
 
 
-def curve(points_xy: Sequence[tuple[float, float]], boundary: BaseGeometry, *, ratio: float = 1.0) -> Curve:
+def curve(
+    points_xy: Sequence[tuple[float, float]],
+    boundary: BaseGeometry,
+    *,
+    ratio: float = 1.0,
+    sizes_m: Sequence[float] = (),
+) -> Curve:
     """Return the chance that an area with its centre in the boundary contains one of the points.
 
     Coordinates in metres, in one projected system. ``ratio`` is an ellipse's shorter axis over its longer, 1 for
-    circles. Points outside the boundary count like others: an area that reaches over it may contain them. Raises
-    ValueError for a ratio that is none.
+    circles; ``sizes_m`` are the sizes of the rows, else round ones. Points outside the boundary count like others: an
+    area that reaches over it may contain them. Raises ValueError for a ratio that is none.
 
     One point in the middle of a square of 100 m: a circle of 20 m across contains it where its centre is within
     10 m, in pi 10^2 of 10,000 m^2.
@@ -76,8 +85,8 @@ def curve(points_xy: Sequence[tuple[float, float]], boundary: BaseGeometry, *, r
     places = np.unique(np.round(np.array(points_xy) - (middle.x, middle.y), 3), axis=0)
     ground = shapely.transform(boundary, lambda xy: xy - (middle.x, middle.y))
     if ratio == 1 and (pieces := _Pieces.cut(places, ground)):
-        return _exact(pieces, len(places), area)
-    return _simulated(places, ground, ratio)
+        return _exact(pieces, len(places), sizes_m)
+    return _simulated(places, ground, ratio, sizes_m)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +123,8 @@ class _Pieces:
 
         Along each edge, what lies inside the circle adds a triangle with the point, what lies outside a sector.
         """
+        if radius >= self.reach:
+            return 1.0
         step = self.end - self.start
         square = (step**2).sum(axis=1)
         along = -(self.start * step).sum(axis=1) / square
@@ -127,7 +138,7 @@ class _Pieces:
         return min(max(covered / self.area, 0.0), 1.0)
 
 
-def _exact(pieces: _Pieces, places: int, area: float) -> Curve:
+def _exact(pieces: _Pieces, places: int, sizes_m: Sequence[float]) -> Curve:
     def size_of(chance: float) -> float:
         low, high = 0.0, pieces.reach
         for _ in range(60):
@@ -135,26 +146,28 @@ def _exact(pieces: _Pieces, places: int, area: float) -> Curve:
             low, high = (middle, high) if pieces.chance(middle) < chance else (low, middle)
         return 2 * high
 
-    rows = tuple((size, pieces.chance(size / 2), 0.0) for size in _sizes(size_of(_WHOLE)))
-    return Curve(rows, size_of(FOUND), 0.0, places, area, 1.0, 0)
+    rows = tuple((size, pieces.chance(size / 2), 0.0) for size in sizes_m or _sizes(size_of(_WHOLE)))
+    drawn = tuple((size, pieces.chance(size / 2)) for size in _steps(rows[-1][0]))
+    return Curve(rows, size_of(FOUND), 0.0, places, pieces.area, 1.0, 0, drawn)
 
 
-def _simulated(places: Floats, ground: BaseGeometry, ratio: float) -> Curve:
+def _simulated(places: Floats, ground: BaseGeometry, ratio: float, sizes_m: Sequence[float]) -> Curve:
     """Return the curve of the smallest size, at each of many centres and orientations, that contains a point."""
     smallest = np.sort(_smallest_axes(places, ground, ratio))
     count = len(smallest)
 
-    def row(size: float) -> tuple[float, float, float]:
-        chance = float(np.searchsorted(smallest, size, side="right")) / count
-        return size, chance, standard_error(chance, count)
+    def chance_of(size: float) -> float:
+        return float(np.searchsorted(smallest, size, side="right")) / count
 
     def size_of(chance: float) -> float:
         return float(smallest[min(max(math.ceil(chance * count), 1), count) - 1])
 
     apart = standard_error(FOUND, count)
     error = (size_of(FOUND + apart) - size_of(FOUND - apart)) / 2
-    rows = tuple(row(size) for size in _sizes(size_of(_WHOLE)))
-    return Curve(rows, size_of(FOUND), error, len(places), float(ground.area), ratio, count)
+    chances = [(size, chance_of(size)) for size in sizes_m or _sizes(size_of(_WHOLE))]
+    rows = tuple((size, chance, standard_error(chance, count)) for size, chance in chances)
+    drawn = tuple((size, chance_of(size)) for size in _steps(rows[-1][0]))
+    return Curve(rows, size_of(FOUND), error, len(places), float(ground.area), ratio, count, drawn)
 
 
 def standard_error(chance: float, count: int) -> float:
@@ -207,6 +220,10 @@ def _sizes(largest: float) -> list[float]:
     exponent = math.floor(math.log10(largest / _ROWS))
     step = next(digit * 10.0**exponent for digit in (1, 2, 5, 10) if digit * 10.0**exponent >= largest / _ROWS)
     return [round(step * number, 6) for number in range(1, math.ceil(largest / step) + 1)]
+
+
+def _steps(largest: float) -> list[float]:
+    return [largest * number / _DRAWN for number in range(_DRAWN + 1)]
 
 
 def _cross(one: Floats, two: Floats) -> Floats:
