@@ -11,7 +11,7 @@ from sitegen.compute.field.stage import stage
 from sitegen.compute.statistics.rounding import percent_of, rounded_text
 from sitegen.figures.chances import Rising, chance_curves
 from sitegen.project.schema import SOIL_MEDIA
-from sitegen.report.record.pages import Block, Callout, Cell, Facts, Figure, Section
+from sitegen.report.record.pages import Block, Callout, Cell, Facts, Figure, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
@@ -88,13 +88,13 @@ def _found_text(one: Curve, kind: str) -> str:
     return say("missed.found", kind=kind, size=size, simulated=one.simulated, error=f"{error:.1f}")
 
 
+@traced
 def _figure(used: int, circles: Curve, long: Curve) -> Figure:
     facts = {
         "chance": percent_of(FOUND),
         "circle": rounded_text(circles.found_with_90_m or 0.0),
         "long": rounded_text(long.found_with_90_m or 0.0),
         "points": used,
-        "simulated": long.simulated,
     }
     curves = [
         Rising(say("missed.circle_key"), circles.drawn, circles.found_with_90_m or 0.0),
@@ -106,14 +106,20 @@ def _figure(used: int, circles: Curve, long: Curve) -> Figure:
         say("missed.caption"),
         say("missed.alt", **facts),
         say("missed.words", **facts),
-        table(
-            "chances-data",
-            say("missed.data", **facts),
-            _COLUMNS,
-            _sizes(circles, long),
-            note=say("missed.note", **facts),
-        ),
+        _table(used, circles, long),
     )
+
+
+@traced
+def _table(used: int, circles: Curve, long: Curve) -> Table:
+    columns: list[Spec[_Size]] = [
+        Spec("size", "Diameter, or length", "m", "number", cell=lambda one: f"{one.size_m:,g}"),
+        Spec("circle", "Circular area", "%", "number", cell=lambda one: _percent_text(one.circle)),
+        Spec("long", "Elongated area", "%", "number", cell=lambda one: _percent_text(one.long)),
+        Spec("error", "Standard error, elongated", "%", "number", cell=lambda one: f"{100 * one.error:.1f}"),
+    ]
+    note = say("missed.note", simulated=long.simulated, points=used)
+    return table("chances-data", say("missed.data"), columns, _sizes(circles, long), note=note)
 
 
 def _sizes(circles: Curve, long: Curve) -> Iterator[_Size]:
@@ -130,11 +136,3 @@ def _percent_text(chance: float) -> str:
     if chance >= 1:
         return "100"
     return ">99.9" if chance >= _SURE else f"{100 * chance:.1f}"
-
-
-_COLUMNS: list[Spec[_Size]] = [
-    Spec("size", "Diameter, or length", "m", "number", cell=lambda one: f"{one.size_m:,g}"),
-    Spec("circle", "Circular area", "%", "number", cell=lambda one: _percent_text(one.circle)),
-    Spec("long", "Elongated area", "%", "number", cell=lambda one: _percent_text(one.long)),
-    Spec("error", "Standard error, elongated", "%", "number", cell=lambda one: f"{100 * one.error:.1f}"),
-]
