@@ -19,6 +19,7 @@ from sitegen.report.bound.chapters import history_table
 from sitegen.report.data.downloads import downloads_page
 from sitegen.report.evidence.changes import changes_page
 from sitegen.report.evidence.ledger import ledger_page
+from sitegen.report.evidence.missed import missed_section
 from sitegen.report.evidence.working import sample, working_page
 from sitegen.report.points.sheets import number_volumes
 from sitegen.report.record.exports import ExportTable
@@ -154,7 +155,7 @@ def _review_pages(made: Draft, exports: tuple[ExportTable, ...]) -> Iterator[Pag
     yield findings_page(context)
     yield comments_page(context, digest)
     yield checks_page(context)
-    yield limits_page(context)
+    yield limits_page(context, missed_section(context))
     yield glossary_page(context)
     yield downloads_page(context, exports, volumes)
     yield files_page(context, digest, made.raw.meta.tool, volumes=bool(volumes))

@@ -25,7 +25,7 @@ __all__ = ["axe"]
 
 @pytest.fixture(scope="module")
 def archived(tmp_path_factory: pytest.TempPathFactory) -> Archived:
-    """Return the archive of the planned survey, which holds its built site: built once here, and once more to verify."""
+    """Return the archive of the planned survey, which holds its site: built once, and once more to verify."""
     root = tmp_path_factory.mktemp("planned")
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(make, "_built_twice", lambda *_: ("0" * 64, "0" * 64))

@@ -25,7 +25,7 @@ CLOSING_CHAPTERS = ["findings", "sheets", "limits", "glossary"]
 OF_THE_PROGRAM = ("checks", "limits", "glossary", "findings", "files", "review")
 """Pages of the program's own lists, of findings, and of signatures."""
 OF_RESULTS = re.compile(
-    r"\bno results?\b|\bresults? (?:is|are|at|of|in)\b|\bdetect|\b0 of\b|per sampler\b|compounds? (?:was|were)\b",
+    r"\bno results?\b|\bresults? (?:is|are|at|of|in)\b|\bdetect|(?<!placed at )\b0 of\b|per sampler\b|compounds? (?:was|were)\b",
     re.IGNORECASE,
 )
 
@@ -63,6 +63,8 @@ def facts_of(where: Page) -> dict[str, Cell]:
 
 def words(value: object) -> Iterator[str]:
     """Yield every text of a record; of drawings what they say, not how they are drawn."""
+    if isinstance(value, Section) and value.id == "missed":
+        return  # what the points could not find has a section of its own, which warns of taking it for detection
     if isinstance(value, str):
         yield value
     elif isinstance(value, tuple):

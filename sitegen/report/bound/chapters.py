@@ -15,6 +15,7 @@ from sitegen.report.bound.front import lead as start_lead
 from sitegen.report.evidence.calculation import calculation_blocks
 from sitegen.report.evidence.defence import defence_table
 from sitegen.report.evidence.methods import methods_blocks
+from sitegen.report.evidence.missed import missed_section
 from sitegen.report.field.custody import (
     bags_table,
     counts_table,
@@ -94,7 +95,9 @@ def chapters(
     yield Chapter("findings", "Findings and dispositions", (findings_table(context, with_place=True),))
     yield Chapter("matrix", "Results by point and compound", (matrix_table(context),), appendix=True, keyed=True)
     yield sheets_chapter(context, volumes)
-    yield Chapter("limits", "Limits and their sources", limits_blocks(context), appendix=True)
+    yield Chapter(
+        "limits", "Limits and their sources", (missed_section(context), *limits_blocks(context)), appendix=True
+    )
     yield Chapter("calculation", "Calculation sheet", calculation_blocks(context), appendix=True)
     yield Chapter("glossary", "Glossary", (glossary_table(context),), appendix=True)
 

@@ -14,7 +14,7 @@ from sitegen.figures.ground import Ground
 from sitegen.figures.planmap import Strip, plan_map
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.tables import Location
-from sitegen.report.evidence.missed import missed_blocks
+from sitegen.report.evidence.missed import missed_section
 from sitegen.report.plan.points import Planned, places_table
 from sitegen.report.record.pages import Block, Figure, Page, Prose, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
@@ -55,13 +55,8 @@ def design_blocks(context: Context) -> tuple[Block, ...]:
         Section("objectives", "Objectives", (text or prose("plan.no_objectives"),)),
         Section("groups", "Points by design", (groups_table(context),)),
         Section("spacing", "Spacing", (spacing_prose(context),)),
-        *_missed(context),
+        missed_section(context),
     )
-
-
-def _missed(context: Context) -> tuple[Section, ...]:
-    found = missed_blocks(context)
-    return (Section("missed", say("plan.missed_title"), found),) if found else ()
 
 
 class _Group(NamedTuple):

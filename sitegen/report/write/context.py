@@ -10,6 +10,7 @@ from math import isnan
 from typing import TypeVar
 
 from sitegen.checks.dispositions import dispositions
+from sitegen.compute.design.reach import Reach, reach
 from sitegen.compute.evaluate import Compound, Evaluation
 from sitegen.compute.evidence.bases import Basis, bases
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement
@@ -185,6 +186,11 @@ class Context:
     def reconciled(self) -> tuple[Step, ...]:
         """Samplers counted at each step of their way."""
         return reconcile(self.survey, self.evaluation.deployed, self.evaluation.store)
+
+    @computed
+    def reach(self) -> Reach:
+        """What the soil points could find: those with results, before the samplers are back those of the plan."""
+        return reach(self.survey, set(self.by_location) if stage(self.survey) == "returned" else None)
 
     @computed
     def custody_subjects(self) -> Mapping[str, tuple[str, str]]:
