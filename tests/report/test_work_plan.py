@@ -261,3 +261,10 @@ def test_a_public_plan_names_points_by_their_labels_alone() -> None:
     told = said(found.pages) + "\n".join(str(cell) for one in found.exports for cells in one.rows for cell in cells)
     assert "P 11" in told
     assert not re.search(r"\bS[GS]-\d", told)
+
+
+def test_print_names_the_files_behind_the_points() -> None:
+    """In print the tables of points name what they were computed from, as on the site."""
+    chapter = next(one for one in report().chapters if one.id == "points")
+    behind = [{source.file for source in one.sources} for one in tables_in(chapter.blocks)]
+    assert behind == [{"locations/locations.csv", "locations/features.geojson", "project.toml"}] * 2

@@ -15,7 +15,7 @@ from sitegen.figures.planmap import Strip, plan_map
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.tables import Location
 from sitegen.report.evidence.missed import missed_section
-from sitegen.report.plan.points import Planned, places_table
+from sitegen.report.plan.points import Planned, in_plan, places_table
 from sitegen.report.record.pages import Block, Figure, Page, Prose, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.context import Context
@@ -123,7 +123,7 @@ def plan_figure(context: Context, points: Sequence[Planned], ground: Ground) -> 
     drawn = plan_map("plan-map", ground, designs, [_strip(one) for one in found])
     counts = [f"{n} {word('design', name)}" for name, n in design_counts(context).items()]
     words = say("plan.map_words", counts=counts, unplaced=context.unplaced, strips=[_strip_words(one) for one in found])
-    places = places_table(context, tuple(one for one in points if one.number))
+    places = places_table(context, in_plan(context, points))
     return Figure("plan-map", drawn, say("plan.map_caption"), say("plan.map_alt", points=len(ground.points)), words,
                   places, ground.room.placing)  # fmt: skip
 

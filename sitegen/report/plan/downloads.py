@@ -10,7 +10,7 @@ from sitegen.project.schema import MEDIA
 from sitegen.project.tables import TABLE, Ticket
 from sitegen.report.data.exports import columns_export, findings_export
 from sitegen.report.data.records import custody_export, departures_export, filled_export, limits_export
-from sitegen.report.plan.points import Planned
+from sitegen.report.plan.points import Planned, in_plan
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.pages import Meta
 from sitegen.report.record.specs import INTEGER, NUMBER, Spec, Value, export
@@ -41,7 +41,7 @@ def points_export(context: Context, points: Sequence[Planned]) -> ExportTable:
         say("plan.points_title"),
         say("plan.points_note"),
         [*_point_fields(context), *_place_fields(context), *_tie_fields()],
-        [one for one in points if one.number],
+        in_plan(context, points),
         lon="longitude",
         lat="latitude",
         x="x",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from sitegen.compute.design.fieldplan import PlannedPoint, Tie
@@ -68,6 +68,13 @@ def planned_points(context: Context) -> tuple[Planned, ...]:
     )  # fmt: skip
 
 
+def in_plan(context: Context, points: Sequence[Planned]) -> tuple[Planned, ...]:
+    """Return those of the points that are in the plan."""
+    plan = context.evaluation.plan
+    names = {*plan.unplaced, *(point.location_id for point in plan.points)}
+    return tuple(one for one in points if one.location_id in names)
+
+
 def list_page(context: Context, points: tuple[Planned, ...]) -> Page:
     """Return the page with the table of all planned points."""
     plan = context.evaluation.plan
@@ -79,7 +86,7 @@ def list_page(context: Context, points: tuple[Planned, ...]) -> Page:
 @traced
 def points_blocks(context: Context, points: tuple[Planned, ...]) -> tuple[Block, ...]:
     """Return the points of the plan: what each is, and where it is found."""
-    kept = tuple(one for one in points if one.number)
+    kept = in_plan(context, points)
     return (points_table(kept), places_table(context, kept))
 
 
@@ -305,7 +312,7 @@ def occupied_buildings(context: Context) -> Mapping[str, bool]:
 
 def sheets_chapter(context: Context, points: tuple[Planned, ...]) -> Chapter:
     """Return the chapter with a sheet for each planned point."""
-    sheets = tuple(_sheet(context, one) for one in points if one.number)
+    sheets = tuple(_sheet(context, one) for one in in_plan(context, points))
     return Chapter("sheets", "Point sheets", (prose("plan.sheets"), *sheets), appendix=True, listed=False)
 
 
