@@ -172,7 +172,8 @@ def open_blocks(context: Context, *more: Cell) -> tuple[Callout, ...]:
         more=max(0, len(waiting) - _MOST_OPEN),
     )
     lines = tuple(_open_line(context, one) for one in waiting[:_MOST_OPEN])
-    tone = "hold" if waiting else "info"
+    worst = {one.severity for one in waiting}
+    tone = "hold" if worst & {Severity.STOP, Severity.HOLD} else "flag" if worst else "info"
     title = say("plan.open_title", begun=context.stage == "in_field")
     return (Callout(tone, title, text, (*lines, *more)),)
 
