@@ -159,6 +159,10 @@ _HEADS = {
         "validation_reason,detected,calibration_top"
     ),
 }
+_COLUMNS = (
+    *("location_id", "medium", "design", "rationale", "plan_easting", "plan_northing", "surface"),
+    *("surface_thickness_in", "building", "status", "off_site", "public_label", "comment"),
+)
 _OBJECTIVES = """\
 The survey is planned to show
 
@@ -231,10 +235,7 @@ def _file(path: str, text: str) -> InputFile:
 def _locations(placed: Container[str]) -> str:
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(
-        "location_id medium design rationale plan_easting plan_northing surface surface_thickness_in building status "
-        "off_site public_label comment".split()
-    )
+    writer.writerow(_COLUMNS)
     for name, medium, design, rationale, east, north, surface, thickness, building in POINTS:
         at = (f"{CORNER[0] + east:.2f}", f"{CORNER[1] + north:.2f}")
         row = (name, medium, design, rationale, *at, surface or "NA", thickness or "NA", building or "NA")

@@ -13,6 +13,7 @@ import pandas as pd
 
 from sitegen.compute.custody.chains import Custody, custody
 from sitegen.compute.custody.marks import custody_marks
+from sitegen.compute.design.fieldplan import FieldPlan, field_plan
 from sitegen.compute.field.completeness import Completeness, completeness
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement, median_exposure_min, placements
 from sitegen.compute.field.standing import Standing, point_states, standing_samplers
@@ -124,6 +125,11 @@ class Evaluation:
     def holding(self) -> Mapping[str, Held]:
         """Days from the end of sampling to analysis, by laboratory sample."""
         return holding_times(self.survey, self.placements)
+
+    @computed
+    def plan(self) -> FieldPlan:
+        """The points of the plan in walking order, and the samplers that they need."""
+        return field_plan(self.survey)
 
     @computed
     def points(self) -> tuple[Point, ...]:

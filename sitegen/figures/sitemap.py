@@ -71,9 +71,9 @@ def symbol_map(
         ("Mass, " + unit, class_rows(class_labels)),
         ("Other signs", state_rows(symbols)),
         ("Shape: surface", shape_rows(ground.points)),
-        ("Site features", _feature_rows(ground)),
+        ("Site features", feature_rows(ground)),
     ]
-    return _sheet(figure_id, ground, list(zip(symbols, spots, strict=True)), legend, under)
+    return sheet(figure_id, ground, list(zip(symbols, spots, strict=True)), legend, under)
 
 
 def location_map(figure_id: str, ground: Ground) -> str:
@@ -90,9 +90,9 @@ def location_map(figure_id: str, ground: Ground) -> str:
     legend = [
         ("Points", rows + state_rows(drawn)),
         ("Shape: surface", shape_rows(ground.points)),
-        ("Site features", _feature_rows(ground)),
+        ("Site features", feature_rows(ground)),
     ]
-    return _sheet(figure_id, ground, placed, legend, under=_plan_marks(ground))
+    return sheet(figure_id, ground, placed, legend, under=_plan_marks(ground))
 
 
 def suggestion_map(figure_id: str, ground: Ground, spots: Sequence[tuple[str, float, float]]) -> str:
@@ -120,9 +120,9 @@ def _ringed(figure_id: str, ground: Ground, row: Row, rings: str) -> str:
     legend = [
         ("Points", [row, *state_rows(symbol for symbol, _ in placed)]),
         ("Shape: surface", shape_rows(ground.points)),
-        ("Site features", _feature_rows(ground)),
+        ("Site features", feature_rows(ground)),
     ]
-    return _sheet(figure_id, ground, placed, legend, under=rings)
+    return sheet(figure_id, ground, placed, legend, under=rings)
 
 
 def _placed(point: PlacePoint) -> Symbol:
@@ -195,7 +195,8 @@ def shape_rows(points: Iterable[PlacePoint]) -> list[Row]:
     ]
 
 
-def _feature_rows(ground: Ground) -> list[Row]:
+def feature_rows(ground: Ground) -> list[Row]:
+    """Return a legend row for each kind of site feature that occurs."""
     rows = []
     for kind in dict.fromkeys(feature.kind for feature in ground.features):
         look = style_of(kind)
@@ -209,7 +210,7 @@ def _feature_rows(ground: Ground) -> list[Row]:
     return rows
 
 
-def _sheet(
+def sheet(
     figure_id: str,
     ground: Ground,
     placed: Sequence[tuple[Symbol, tuple[float, float]]],

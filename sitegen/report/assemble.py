@@ -4,46 +4,32 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import islice
 
 from sitegen import __version__
 from sitegen.compute.custody.signatures import signature_state
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.evidence.difference import Difference
-from sitegen.compute.place.neighbours import neighbours
 from sitegen.figures.ground import Ground
 from sitegen.findings.problems import Finding
 from sitegen.project.read.pictures import picture_kind
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Photo, ReviewComment
 from sitegen.project.theme import LOGO
-from sitegen.report.bound.chapters import chapters, history_table
-from sitegen.report.bound.front import TOLD_PAGES, front_pages
+from sitegen.report.bound.chapters import history_table
 from sitegen.report.data.downloads import downloads_page
-from sitegen.report.data.exports import export_tables
-from sitegen.report.evidence.calculation import calculation_page
 from sitegen.report.evidence.changes import changes_page
-from sitegen.report.evidence.defence import defence_pages
 from sitegen.report.evidence.ledger import ledger_page
-from sitegen.report.evidence.mapping import mapping_pages
-from sitegen.report.evidence.methods import methods_page
+from sitegen.report.evidence.missed import missed_section
 from sitegen.report.evidence.working import sample, working_page
-from sitegen.report.field.custody import custody_pages
-from sitegen.report.field.fieldwork import field_pages
-from sitegen.report.outside import outside_pages
-from sitegen.report.points.location import location_pages
-from sitegen.report.points.sheets import number_volumes, sheet_volumes
-from sitegen.report.quality.page import quality_page
+from sitegen.report.points.sheets import number_volumes
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.maps import MapData
 from sitegen.report.record.pages import Bound, Chapter, Look, Meta, Page, PrintedValue, Report
-from sitegen.report.results.compound import compound_pages
-from sitegen.report.results.mapdata import ground, map_data
-from sitegen.report.results.patterns import gap_pages, pattern_pages
-from sitegen.report.results.relations import relations_page
+from sitegen.report.results.mapdata import ground
 from sitegen.report.review.comments import comment_copy
 from sitegen.report.review.findings import comments_page, files_page, findings_page, glossary_page, limits_page
 from sitegen.report.review.lists import checks_page
+from sitegen.report.stages import RESULT_GROUPS, shape_of
 from sitegen.report.trace.printed import Files, with_sources
 from sitegen.report.trace.sources import all_values, count_values, source_files, source_pages, sources_page
 from sitegen.report.write.context import Context
@@ -52,7 +38,8 @@ from sitegen.report.write.remarks import by_target, with_comments
 from sitegen.report.write.traced import each_traced
 from sitegen.report.write.words import word
 
-GROUPS = ("Report", "Results", "Field record", "Quality", "Methods", "Data")
+GROUPS = RESULT_GROUPS
+"""The groups of the navigation that pages of plug-ins may be in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,9 +75,10 @@ def draft(
     context = Context(survey, evaluation, shown)
     drawn = ground(context)
     files = source_files(context)
-    volumes = sheet_volumes(context)
-    meta = _meta(survey, issue=issue)
-    printed = _sourced(each_traced(chapters(context, drawn, meta, volumes), apart=True), files)
+    shape = shape_of(context)
+    volumes = shape.volumes(context)
+    meta = _meta(survey, issue=issue, document=word("document", context.stage))
+    printed = _sourced(each_traced(shape.chapters(context, drawn, meta, volumes), apart=True), files)
     volumes = tuple(replace(volume, chapters=_sourced(volume.chapters, files)) for volume in volumes)
     raw = Bound(number_volumes(meta, volumes), printed, history_table(context), volumes)
     photos = tuple(row.file for row in survey.rows(Photo) if context.may_show(row))
@@ -102,20 +90,21 @@ def draft(
 def assemble(made: Draft) -> Report:
     """Decide what the pages and the data files say, in order, beside what is printed."""
     context, survey, raw = made.context, made.context.survey, made.raw
-    data = map_data(context)
-    exports = export_tables(context, raw.meta)
+    shape = shape_of(context)
+    data = shape.map(context)
+    exports = shape.exports(context, raw.meta)
     files = source_files(context)
     pages = _record_pages(made, data, exports)
     bare = [replace(page, blocks=with_sources(page.blocks, files)) for page in pages]
     values = all_values(context, bare, raw.chapters, raw.volumes)
-    ticks = sample(context, values) if context.for_team else None
+    ticks = sample(context, values) if context.for_team and context.with_results else None
     report = Report(
         raw.meta,
         (*bare, *_pages_about(context, bare, values, ticks)),
         raw.chapters,
         data,
         exports,
-        GROUPS,
+        shape.groups,
         raw.history,
         values,
         ticks,
@@ -134,10 +123,11 @@ def with_texts(made: Draft, report: Report, survey: Survey) -> Report:
     """
     context = made.context.with_texts(survey)
     comments, files = by_target(survey.rows(ReviewComment)), source_files(context)
-    told = islice(each_traced(front_pages(context, report.map, made.drawn)), TOLD_PAGES)
+    told = each_traced(shape_of(context).told(context, report.map, made.drawn))
     pages = [with_comments(page, comments) for page in told]
     pages = [replace(page, blocks=with_sources(page.blocks, files)) for page in pages]
-    meta, new = relabel((_meta(survey, issue=False), tuple(pages)), substitutes(survey))
+    meta = _meta(survey, issue=False, document=report.meta.document)
+    meta, new = relabel((meta, tuple(pages)), substitutes(survey))
     by_ref = {page.ref: page for page in new}
     return replace(report, meta=meta, pages=tuple(by_ref.get(page.ref, page) for page in report.pages))
 
@@ -150,11 +140,12 @@ def _record_pages(made: Draft, data: MapData, exports: tuple[ExportTable, ...]) 
     """Yield the pages on the survey and on its review, with the comments about them."""
     context, survey, tool = made.context, made.context.survey, made.raw.meta.tool
     comments = by_target(survey.rows(ReviewComment))
-    pages = [*_survey_pages(context, tool, data, made.drawn)]
+    pages = [*shape_of(context).pages(context, tool, data, made.drawn)]
     pages += _review_pages(made, exports)
     if made.difference and "revision_changes" in allowed_classes(survey.settings.publish):
         pages.append(changes_page(context, made.difference, made.drawn))
-    pages.append(ledger_page(context, made.difference))
+    if context.with_results:
+        pages.append(ledger_page(context, made.difference))
     yield from (with_comments(page, comments) for page in pages)
 
 
@@ -164,7 +155,7 @@ def _review_pages(made: Draft, exports: tuple[ExportTable, ...]) -> Iterator[Pag
     yield findings_page(context)
     yield comments_page(context, digest)
     yield checks_page(context)
-    yield limits_page(context)
+    yield limits_page(context, missed_section(context))
     yield glossary_page(context)
     yield downloads_page(context, exports, volumes)
     yield files_page(context, digest, made.raw.meta.tool, volumes=bool(volumes))
@@ -180,24 +171,7 @@ def _pages_about(
     yield from source_pages(context)
 
 
-def _survey_pages(context: Context, tool: str, data: MapData, drawn: Ground | None) -> Iterator[Page]:
-    yield from each_traced(front_pages(context, data, drawn))
-    yield from each_traced(compound_pages(context, drawn))
-    yield relations_page(context)
-    yield from each_traced(pattern_pages(context, drawn))
-    yield from each_traced(location_pages(context, neighbours(context.evaluation.points)))
-    yield from each_traced(field_pages(context, drawn))
-    yield from each_traced(custody_pages(context))
-    yield quality_page(context)
-    yield from each_traced(defence_pages(context))
-    yield from each_traced(mapping_pages(context))
-    yield from each_traced(gap_pages(context, drawn))
-    yield methods_page(context, tool)
-    yield calculation_page(context)
-    yield from outside_pages(context, GROUPS)
-
-
-def _meta(survey: Survey, *, issue: bool) -> Meta:
+def _meta(survey: Survey, *, issue: bool, document: str = "") -> Meta:
     project = survey.settings.project
     notices = (project.notice,) if project.notice else ()
     return Meta(
@@ -219,6 +193,7 @@ def _meta(survey: Survey, *, issue: bool) -> Meta:
         tuple(word("withheld", name) for name in withheld(survey.settings.publish)),
         word("signature", signature_state(survey)),
         look=_look(survey),
+        document=document,
     )
 
 

@@ -15,7 +15,7 @@ def test_a_fact_in_a_plain_sentence_is_as_it_was_recorded() -> None:
 
 def test_a_fact_in_markdown_is_escaped_once() -> None:
     """Its signs are no emphasis and no markup, and no sign becomes the name of one."""
-    assert r"A \& \<b\>\_1\*" in markdown("sources.how", sheet="A & <b>_1*")
+    assert r"A \& \<b\>\_1\*" in markdown("sources.how", sheet="A & <b>_1*", results=True)
 
 
 def test_a_sentence_without_one_of_its_facts_is_an_error() -> None:

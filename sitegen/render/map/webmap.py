@@ -36,6 +36,8 @@ _LEAFLET_FILES = (
     "images/marker-icon.png",
 )
 _OWN_FILES = ("map.css", "symbols.js", "labels.js", "panel.js", "popup.js", "map.js")
+_PLAN_FILES = (*_OWN_FILES[:-1], "plan.js", _OWN_FILES[-1])
+"""Those of the map of a plan, in the order in which they are loaded."""
 _AIR = frozenset({"indoor_air", "outdoor_air"})
 _MOTION: dict[str, Any] = {"zoom_animation": JsCode("!matchMedia('(prefers-reduced-motion: reduce)').matches")}
 _FEATURE_DETAILS = ("utility_type", "surface")
@@ -67,7 +69,7 @@ def map_files(
     _require_whole(data)
     files = {"map/index.html": _page(data, meta, location_url).encode("utf-8")}
     files |= {f"map/{name}": _LEAFLET.joinpath(name).read_bytes() for name in _LEAFLET_FILES}
-    files |= {f"map/{name}": _OWN.joinpath(name).read_bytes() for name in _OWN_FILES}
+    files |= {f"map/{name}": _OWN.joinpath(name).read_bytes() for name in _own_files(data)}
     if data.background:
         files[f"map/{_picture_name(data.background)}"] = background
     return files
@@ -76,7 +78,11 @@ def map_files(
 def map_names(data: MapData) -> tuple[str, ...]:
     """Return the site-relative paths of the map's files, in the order of :func:`map_files`."""
     pictures = (_picture_name(data.background),) if data.background else ()
-    return tuple(f"map/{name}" for name in ("index.html", *_LEAFLET_FILES, *_OWN_FILES, *pictures))
+    return tuple(f"map/{name}" for name in ("index.html", *_LEAFLET_FILES, *_own_files(data), *pictures))
+
+
+def _own_files(data: MapData) -> tuple[str, ...]:
+    return _PLAN_FILES if data.plan else _OWN_FILES
 
 
 def script_safe_json(value: object) -> str:
@@ -254,6 +260,12 @@ class _SiteMap(folium.Map):
         return "sitegen"
 
 
+class _PlanMap(_SiteMap):
+    """The map element of a plan."""
+
+    default_js = [(name, name) for name in ("leaflet.js", *_PLAN_FILES) if name.endswith(".js")]  # noqa: RUF012
+
+
 def _page(data: MapData, meta: Meta, location_url: Callable[[str], str]) -> str:
     payload = script_safe_json(map_payload(data, meta, location_url))
     html: str = _Page(f"Map of {meta.site}", _site_map(data), payload).render()
@@ -261,7 +273,7 @@ def _page(data: MapData, meta: Meta, location_url: Callable[[str], str]) -> str:
 
 
 def _site_map(data: MapData) -> folium.Map:
-    return _SiteMap(
+    return (_PlanMap if data.plan else _SiteMap)(
         location=_middle(data),
         tiles=None,
         control_scale=True,

@@ -21,6 +21,7 @@ def meta_node(meta: Meta) -> Node:
     volume = f", volume {meta.volume}" if meta.volume else ""
     return {
         "project_id": meta.project_id,
+        "document": meta.document,
         "title": meta.title + volume,
         "cover_title": soften(meta.title + volume, _HEADING_WORD_EM),
         "short_title": _shorten(meta.title, _RUNNING_TITLE) + volume,

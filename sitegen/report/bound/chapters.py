@@ -10,11 +10,12 @@ from sitegen.figures.foldout import MANY_WORDS_PT
 from sitegen.figures.ground import Ground
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.project.tables import ChangeReason
-from sitegen.report.bound.front import how_sure, narrative_blocks, tiles
+from sitegen.report.bound.front import how_sure, tiles
 from sitegen.report.bound.front import lead as start_lead
 from sitegen.report.evidence.calculation import calculation_blocks
 from sitegen.report.evidence.defence import defence_table
 from sitegen.report.evidence.methods import methods_blocks
+from sitegen.report.evidence.missed import missed_section
 from sitegen.report.field.custody import (
     bags_table,
     counts_table,
@@ -61,7 +62,7 @@ from sitegen.report.review.findings import findings_table, limits_blocks
 from sitegen.report.review.lists import glossary_table
 from sitegen.report.write.columns import POINT_ITSELF
 from sitegen.report.write.context import Context
-from sitegen.report.write.narrative import section_text
+from sitegen.report.write.narrative import narrative_blocks, section_text
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import value_cell
 from sitegen.report.write.words import markdown, prose, say
@@ -94,7 +95,9 @@ def chapters(
     yield Chapter("findings", "Findings and dispositions", (findings_table(context, with_place=True),))
     yield Chapter("matrix", "Results by point and compound", (matrix_table(context),), appendix=True, keyed=True)
     yield sheets_chapter(context, volumes)
-    yield Chapter("limits", "Limits and their sources", limits_blocks(context), appendix=True)
+    yield Chapter(
+        "limits", "Limits and their sources", (missed_section(context), *limits_blocks(context)), appendix=True
+    )
     yield Chapter("calculation", "Calculation sheet", calculation_blocks(context), appendix=True)
     yield Chapter("glossary", "Glossary", (glossary_table(context),), appendix=True)
 

@@ -11,7 +11,7 @@ from sitegen.compute.quality.duplicates import DIFFERS, with_results
 from sitegen.compute.text.claims import CLAIMING
 from sitegen.figures.ground import Ground
 from sitegen.findings.problems import Severity
-from sitegen.project.schema import AIR_MEDIA, SECTIONS
+from sitegen.project.schema import AIR_MEDIA
 from sitegen.project.theme import OwnPage, own_pages
 from sitegen.report.evidence.ledger import LEDGER
 from sitegen.report.record.maps import MapData, MapLayer, MapPoint
@@ -35,7 +35,7 @@ from sitegen.report.review.findings import limits_table
 from sitegen.report.write.blanking import silent_text
 from sitegen.report.write.columns import POINT
 from sitegen.report.write.context import Context
-from sitegen.report.write.narrative import other_sections, own_words, section_text
+from sitegen.report.write.narrative import narrative_blocks, own_words, section_text
 from sitegen.report.write.publish import withheld
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import result_cell
@@ -232,16 +232,6 @@ def _with_ledger(section: Section) -> Section:
 
 def _to_ledger() -> Prose:
     return Prose(markdown("ledger.pointer"), (LEDGER,))
-
-
-def narrative_blocks(context: Context) -> tuple[Section, ...]:
-    """Return the project's own sections, in the order of the format, others after by name."""
-    blocks = []
-    for name in (*SECTIONS, *other_sections(context)):
-        text = section_text(context, name)
-        if text and name != "summary":
-            blocks.append(Section(f"text-{name}", word("section", name).capitalize(), (text,)))
-    return tuple(blocks)
 
 
 @traced

@@ -45,6 +45,7 @@ def downloads_page(context: Context, exports: Sequence[ExportTable], volumes: Se
     """Return the page of files to download."""
     kept = context.survey.settings.archive
     team = context.for_team
+    ticks = team and context.with_results
     verify = prose("downloads.verify", team=team, retention=kept.retention, review_on=kept.review_on)
     with_copy = context.survey.settings.publish.narrative_docx
     blocks = (
@@ -54,12 +55,13 @@ def downloads_page(context: Context, exports: Sequence[ExportTable], volumes: Se
             with_copy=with_copy,
             with_features=bool(context.survey.features),
             unit=context.mass_unit.text,
-            ticks=team,
+            ticks=ticks,
+            results=context.with_results,
         ),
-        Section("formats", say("downloads.formats_title"), (formats_table(with_copy=with_copy, ticks=team),)),
+        Section("formats", say("downloads.formats_title"), (formats_table(with_copy=with_copy, ticks=ticks),)),
         Section("verify", say("downloads.verify_title"), (verify,)),
     )
-    return Page(PAGE, "Downloads", say("downloads.lead"), blocks, group="Data")
+    return Page(PAGE, "Downloads", say("downloads.lead", results=context.with_results), blocks, group="Data")
 
 
 def formats_table(*, with_copy: bool, ticks: bool = True) -> Table:
@@ -91,7 +93,7 @@ _FILE_COLUMNS: list[Spec[_File]] = [
 ]
 
 
-def downloads_table(
+def downloads_table(  # noqa: PLR0913 - what a report may have beside its tables
     exports: Sequence[ExportTable],
     volumes: Sequence[Volume],
     *,
@@ -99,6 +101,7 @@ def downloads_table(
     with_features: bool,
     unit: str = NANOGRAM.text,
     ticks: bool = True,
+    results: bool = True,
 ) -> Table:
     """Return the files to download with what they hold; their writer fills in the sizes."""
     sheets = [one.name for one in exports if len(one.rows) <= SHEET_ROWS]
@@ -106,10 +109,16 @@ def downloads_table(
         _File("report.pdf", say("export.pdf_file"), size=say("export.no_size")),
         *(_File(file_name(volume), volume_words(volume)) for volume in volumes),
         *([_File("narrative.docx", say("export.copy_file"))] if with_copy else ()),
-        _File("tables.xlsx", say("export.workbook_file", sheets=sheets)),
+        _File("tables.xlsx", say("export.workbook_file", sheets=sheets, results=results)),
         _File(
             "survey.gpkg",
-            say("export.geopackage_file", unit=unit, contours=has_contours(exports), features=with_features),
+            say(
+                "export.geopackage_file",
+                unit=unit,
+                contours=has_contours(exports),
+                features=with_features,
+                results=results,
+            ),
         ),
         _File("datapackage.json", say("export.package_file")),
     ]

@@ -71,12 +71,13 @@ _COLUMN_FIELDS: list[Spec[_Line]] = [
 
 
 def columns_export(context: Context, tables: Sequence[ExportTable], meta: Meta) -> ExportTable:
-    """Return what a reader of the tables must know: report, units, non-detects, every column."""
+    """Return what a reader of the tables must know: report, units, non-detects of results, every column."""
+    note = say("export.columns_note" if context.with_results else "export.plan_columns_note")
     lines = [
         *_about_report(context, meta, contours=has_contours(tables)),
         *(line for table in tables for line in _about_table(table)),
     ]
-    return export("columns", say("export.columns_title"), say("export.columns_note"), _COLUMN_FIELDS, lines)
+    return export("columns", say("export.columns_title"), note, _COLUMN_FIELDS, lines)
 
 
 def has_contours(tables: Iterable[ExportTable]) -> bool:
@@ -91,7 +92,8 @@ def _about_report(context: Context, meta: Meta, *, contours: bool) -> Iterator[_
     for notice in meta.notices:
         yield _Line(report, notice)
     unit, features = context.mass_unit.text, bool(context.survey.features)
-    for name in ("mass", "nondetects", "marks", "text", "formulas", "places"):
+    told = ("mass", "nondetects", "marks", "text", "formulas", "places")
+    for name in told if context.with_results else ("text", "formulas", "plan_places"):
         yield _Line(files, say(f"export.{name}", unit=unit, most=CELL_CHARS, contours=contours, features=features))
 
 

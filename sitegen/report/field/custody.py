@@ -111,7 +111,9 @@ def counts_table(context: Context) -> Table:
         Spec("count", "Samplers", kind="number", cell=lambda step: say("custody.step_count", step=step)),
         Spec("source", "Counted in", cell=lambda step: step.source),
     ]
-    return table("custody-counts", say("custody.counts_caption"), columns, context.reconciled)
+    steps = context.reconciled if context.with_results else context.reconciled[:-1]
+    caption = say("custody.counts_caption", results=context.with_results)
+    return table("custody-counts", caption, columns, steps)
 
 
 def _derived_tables(context: Context) -> Iterator[Table]:

@@ -154,16 +154,19 @@ def bag_pages(context: Context) -> Iterator[Page]:
                 *((Quote(row.note, place_text(row.origin)),) if row.note else ()),
                 *known_section(context, ("bag", name), _inside(context, "bag", name)),
                 *_chain_sections(context, "bag", name, chain),
-                Section(
-                    "touched",
-                    "Results that its trip blank touches",
-                    (_touched_table(context, name, hits, len(members)),),
-                ),
+                *_touched_section(context, name, hits, len(members)),
                 Section("members", "Samplers in the bag", (_members_table(context, name, members),)),
             ),
             parent=PAGE,
             search=_search(name, row.trip_blank_id, row.seal_applied, row.note),
         )
+
+
+def _touched_section(context: Context, name: str, hits: Sequence[BlankHit], members: int) -> Iterator[Section]:
+    """Yield what a bag's trip blank touches, where results can be on record."""
+    if context.with_results:
+        blocks = (_touched_table(context, name, hits, members),)
+        yield Section("touched", "Results that its trip blank touches", blocks)
 
 
 def _chain_sections(context: Context, kind: str, name: str, chain: Chain) -> tuple[Section, ...]:

@@ -13,6 +13,7 @@ from sitegen.findings.problems import Finding
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.project.tables import Departure, ReviewComment, Ticket
 from sitegen.report.field.fieldnotes import notes_table
+from sitegen.report.field.plantwin import twin_blocks
 from sitegen.report.field.positions import location_words, positions_table
 from sitegen.report.field.weatherview import weather_blocks
 from sitegen.report.record.pages import Block, Callout, Cell, Figure, Page, Ref, Section, Table
@@ -166,9 +167,9 @@ def _points_text(context: Context, listed: str) -> str:
 
 @traced
 def deviation_blocks(context: Context) -> tuple[Block, ...]:
-    """Return the departures: those on record, and those that the checks found beside them."""
-    recorded = deviations_table(context)
-    return (recorded, unrecorded_table(context)) if _unrecorded(context) else (recorded,)
+    """Return the plan beside what was done, then departures: those on record, and those that the checks found."""
+    told = (*twin_blocks(context), deviations_table(context))
+    return (*told, unrecorded_table(context)) if _unrecorded(context) else told
 
 
 def _unrecorded(context: Context) -> tuple[Finding, ...]:

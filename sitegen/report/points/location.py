@@ -112,18 +112,25 @@ def location_blocks(context: Context, row: Location, near: tuple[Neighbour, ...]
         blocks.append(remarks)
     blocks += low_callouts(context, name)
     blocks += _results(context, name)
-    blocks.append(Section("record", "Field record", _record(context, row, placement)))
-    departures = _departures(context, row)
-    if departures:
-        blocks.append(Section("departures", "Departures from the plan", (departures,)))
-    if placement:
-        blocks.append(Section("custody", "Custody", _custody(context, placement)))
+    blocks += record_sections(context, row)
     if near:
         blocks.append(Section("near", "Nearest points", (_near_table(context, name, near),)))
     photos = _photos(context, name)
     if photos:
         blocks.append(Section("photos", "Photographs", photos))
     return tuple(blocks)
+
+
+def record_sections(context: Context, row: Location) -> tuple[Section, ...]:
+    """Return what is on record of the field work at a point: placement, departures, custody."""
+    placement = context.primary_at(row.location_id)
+    sections = [Section("record", "Field record", _record(context, row, placement))]
+    departures = _departures(context, row)
+    if departures:
+        sections.append(Section("departures", "Departures from the plan", (departures,)))
+    if placement:
+        sections.append(Section("custody", "Custody", _custody(context, placement)))
+    return tuple(sections)
 
 
 def _remarks(context: Context, placement: Placement | None) -> Callout | None:

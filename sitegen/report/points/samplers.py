@@ -19,6 +19,9 @@ def samplers_table(context: Context, name: str) -> Table | None:
     here = (*context.placed_at.get(name, ()), *context.opened_at.get(name, ()))
     if len(here) < 2:
         return None
+    results: list[Spec[Placement]] = [
+        Spec("detected", "Compounds detected", kind="number", cell=lambda p: _results_text(context, p))
+    ]
     columns: list[Spec[Placement]] = [
         SAMPLER,
         Spec("role", "Role", kind="wide", cell=lambda p: role_text(context, p)),
@@ -26,7 +29,7 @@ def samplers_table(context: Context, name: str) -> Table | None:
         Spec("retrieved", "Retrieved or closed", cell=lambda p: context.moment(p.retrieved_utc)),
         Spec("days", "Exposure", "days", "number", cell=_days_text),
         Spec("state", "State", cell=lambda p: "–" if p.role == FIELD_BLANK else word("state", p.state)),
-        Spec("detected", "Compounds detected", kind="number", cell=lambda p: _results_text(context, p)),
+        *(results if context.with_results else ()),
     ]
     ordered = sorted(here, key=lambda p: (p.role == FIELD_BLANK, p.placed_utc, p.origin))
     return table(f"samplers-{name}", say("location.samplers_caption", location=name), columns, ordered)

@@ -82,7 +82,10 @@ class MapTiles(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class MapData:
-    """Everything the maps draw. ``class_labels`` says each size class in words."""
+    """Everything the maps draw. ``class_labels`` says each size class in words.
+
+    Where it is the map of a ``plan``, its one layer says of each point why it is there, and no mass.
+    """
 
     points: tuple[MapPoint, ...]
     layers: tuple[MapLayer, ...]
@@ -92,3 +95,4 @@ class MapData:
     crs_text: str
     background: MapBackground | None = None
     tiles: MapTiles | None = None
+    plan: bool = False

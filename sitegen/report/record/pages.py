@@ -336,6 +336,7 @@ class Meta:
     ``distribution`` says in words who may have the report; ``withheld`` names the classes
     of information that are left out of it; ``signature`` says whether the content is signed;
     ``volume`` says which volume of how many this is (``2 of 4``), "" where there is but one.
+    ``document`` says what this is where it is no report of results: ``Work plan``.
     """
 
     project_id: str
@@ -357,6 +358,7 @@ class Meta:
     signature: str = ""
     volume: str = ""
     look: Look = NO_LOOK
+    document: str = ""
 
     @property
     def state(self) -> str:

@@ -344,13 +344,13 @@ def _signed_cell(context: Context, row: SignOff | None, digest: str) -> Cell:
 
 
 @traced
-def limits_page(context: Context) -> Page:
-    """Return every limit in force with its source."""
+def limits_page(context: Context, *more: Section) -> Page:
+    """Return every limit in force with its source, and what else bounds what the survey can say."""
     return Page(
         Ref("page", "limits"),
         "Limits and sources",
         say("review.limits_lead"),
-        limits_blocks(context),
+        (*more, *limits_blocks(context)),
         group="Methods",
     )
 

@@ -105,15 +105,20 @@ def printed_values(
 def _of_page(page: Page, files: Files) -> Iterator[PrintedValue]:
     key = page.ref.id if page.ref.kind == "page" else page.ref.kind
     if key not in (*ABOUT_ITSELF, "source"):
-        place = _Place(page.ref, files, sources_of(page.reads, files))
+        place = _Place(page.ref, files, _behind_all(page.reads, files))
         yield from _sentences(page.lead, place)
         yield from _numbers(page.blocks, place)
 
 
 def _of_chapter(chapter: Chapter, files: Files, document: Ref) -> Iterator[PrintedValue]:
     if chapter.id not in ABOUT_ITSELF:
-        place = _Place(document, files, sources_of(chapter.reads, files), way=(chapter.title,))
+        place = _Place(document, files, _behind_all(chapter.reads, files), way=(chapter.title,))
         yield from _numbers(chapter.blocks, place)
+
+
+def _behind_all(reads: frozenset[str], files: Files) -> tuple[Source, ...]:
+    """Return the files behind a page; one that rests on records of which the folder has none may rest on all it has."""
+    return sources_of(reads, files) or (sources_of(files, files) if reads else ())
 
 
 def _same(value: PrintedValue) -> tuple[object, ...]:
@@ -265,7 +270,7 @@ def _sourced(table: Table, files: Files) -> Table:
 
 def in_short(reads: frozenset[str], files: Files) -> tuple[Source, ...]:
     """Return the files behind what was read; results with what they are joined to are named as one."""
-    if not reads >= JOIN:
+    if not reads >= JOIN or "results" not in files:
         return sources_of(reads, files)
     joined = Source(say("sources.joined"), Ref("page", "sources", "joined"))
     return (joined, *sources_of(reads - JOINED, files))

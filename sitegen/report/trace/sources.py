@@ -98,6 +98,8 @@ def source_files(context: Context) -> dict[str, tuple[Source, ...]]:
     there["features"] = tuple(file_source(path) for path in features if path in survey.folder.files)
     there |= {name: (file_source(path),) for name, path in OTHER_FILES.items() if path in survey.folder.files}
     there |= {f"text-{name}": (file_source(text_file(name)),) for name in survey.texts}
+    if not context.with_results:
+        there |= {"results": (), "lab_samples": ()}
     return {name: sources for name, sources in there.items() if sources}
 
 
@@ -128,11 +130,11 @@ def sources_page(context: Context, count: Count) -> Page:
     facts = {name: getattr(count, name) for name in ("printed", "paper", "rowed", "filed", "lost")}
     counted = {name: f"{number:,}" for name, number in facts.items()}
     blocks: tuple[Block, ...] = (
-        Prose(markdown("sources.how", sheet="Calculation sheet")),
+        Prose(markdown("sources.how", sheet="Calculation sheet", results=context.with_results)),
         Section("counter", "How many", (_counter(counted),)),
-        Section("joined", "Joined results", (_joined(context),)),
+        *((Section("joined", "Joined results", (_joined(context),)),) if context.with_results else ()),
         Section("files", "Files", (_files_table(context),)),
-        Section("samples", "Laboratory samples", (_samples_table(context),)),
+        *((Section("samples", "Laboratory samples", (_samples_table(context),)),) if context.with_results else ()),
         *_filled_section(context),
     )
     return Page(SOURCES, "Sources of numbers", say("sources.lead", **counted), blocks, group="Data")

@@ -10,10 +10,12 @@ from math import isnan
 from typing import TypeVar
 
 from sitegen.checks.dispositions import dispositions
+from sitegen.compute.design.reach import Reach, reach
 from sitegen.compute.evaluate import Compound, Evaluation
 from sitegen.compute.evidence.bases import Basis, bases
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement
 from sitegen.compute.field.reconcile import Step, reconcile
+from sitegen.compute.field.stage import Stage, stage
 from sitegen.compute.field.weather import Weather, weather
 from sitegen.compute.marks import Marks
 from sitegen.compute.picture.contours import NoContour, Pattern, patterns, planned_spacing_m
@@ -186,6 +188,11 @@ class Context:
         return reconcile(self.survey, self.evaluation.deployed, self.evaluation.store)
 
     @computed
+    def reach(self) -> Reach:
+        """What the soil points could find: those with results, before the samplers are back those of the plan."""
+        return reach(self.survey, set(self.by_location) if stage(self.survey) == "returned" else None)
+
+    @computed
     def custody_subjects(self) -> Mapping[str, tuple[str, str]]:
         """What each custody event is about: kind and id, by event."""
         return {row.event_id: (row.subject_kind, row.subject_id) for row in self.survey.rows(CustodyEvent)}
@@ -225,6 +232,17 @@ class Context:
         """How many soil points have results on record."""
         first = self.evaluation.primary
         return int(first.loc[first["medium"].isin(SOIL_MEDIA), "location_id"].nunique())
+
+    @cached_property
+    def stage(self) -> Stage:
+        """How far the survey has come; no number rests on it."""
+        with reading():
+            return stage(self.survey)
+
+    @property
+    def with_results(self) -> bool:
+        """Whether results are to be told: samples are back, or no plan is there to tell instead."""
+        return self.stage == "returned"
 
     @property
     def unplaced(self) -> int:

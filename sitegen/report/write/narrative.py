@@ -6,9 +6,9 @@ import re
 
 from sitegen.compute.text.tokens import TOKEN
 from sitegen.project.schema import SECTIONS, THEME_FOLDER
-from sitegen.report.record.pages import Prose, Ref
+from sitegen.report.record.pages import Prose, Ref, Section
 from sitegen.report.write.context import Context
-from sitegen.report.write.words import escape_markdown
+from sitegen.report.write.words import escape_markdown, word
 
 _PAGES = (
     ("count.locations.", Ref("page", "quality", "completeness")),
@@ -71,3 +71,13 @@ def other_sections(context: Context) -> tuple[str, ...]:
     """Return the names of texts that are none of the usual sections and no page of their own, in name order."""
     names = context.survey.texts
     return tuple(sorted(name for name in names if name not in SECTIONS and not name.startswith(THEME_FOLDER)))
+
+
+def narrative_blocks(context: Context) -> tuple[Section, ...]:
+    """Return the project's own sections, in the order of the format, others after by name."""
+    blocks = []
+    for name in (*SECTIONS, *other_sections(context)):
+        text = section_text(context, name)
+        if text and name != "summary":
+            blocks.append(Section(f"text-{name}", word("section", name).capitalize(), (text,)))
+    return tuple(blocks)

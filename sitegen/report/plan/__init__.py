@@ -1,0 +1,1 @@
+"""The work plan as a report: what is planned, why, when, and what to mind, before any result is there."""
