@@ -102,7 +102,7 @@ class _Pieces:
         """Cut the ground into what is nearest to each point; None where the pieces don't fill it."""
         dots = shapely.multipoints(places)
         cells = shapely.get_parts(shapely.voronoi_polygons(dots, extend_to=ground, ordered=True))
-        cut = shapely.intersection(cells, ground) if len(places) > 1 else np.array([ground])
+        cut = _within(cells, ground) if len(places) > 1 else np.array([ground])
         parts, owner = shapely.get_parts(cut, return_index=True)
         polygons, whose = shapely.get_parts(parts, return_index=True)
         whole = shapely.area(polygons) > 0
@@ -136,6 +136,15 @@ class _Pieces:
         turn = _angle(self.start, into) + _angle(out, self.end)
         covered = float((_cross(into, out) + radius**2 * turn).sum()) / 2
         return min(max(covered / self.area, 0.0), 1.0)
+
+
+def _within(cells: NDArray[np.object_], ground: BaseGeometry) -> NDArray[np.object_]:
+    """Return the parts of cells within the ground; only those on its edge are cut, for that takes all its corners."""
+    shapely.prepare(ground)
+    across = ~shapely.contains_properly(ground, cells)
+    cut = np.array(cells)
+    cut[across] = shapely.intersection(cells[across], ground)
+    return cut
 
 
 def _exact(pieces: _Pieces, places: int, sizes_m: Sequence[float]) -> Curve:
