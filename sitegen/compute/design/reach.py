@@ -53,8 +53,10 @@ def reach(survey: Survey, asked: Collection[str] | None = None) -> Reach:
     site = site_boundary(survey)
     if site is None:
         return Reach(placed, air, (), unplaced, "boundary")
-    used = tuple(name for name in placed if shapely.intersects_xy(site, *at[name]))
-    outside = tuple(name for name in placed if name not in used)
+    shapely.prepare(site)
+    inside = {name: bool(shapely.intersects_xy(site, *at[name])) for name in placed}
+    used = tuple(name for name in placed if inside[name])
+    outside = tuple(name for name in placed if not inside[name])
     if len(used) < LEAST_POINTS:
         return Reach(used, air, outside, unplaced, "points")
     places = [at[name] for name in used]
