@@ -35,7 +35,7 @@ COLUMNS: dict[str, str] = {
     "field/return_bags.csv": ("bag_id trip_blank_id seal_applied sealed_at sealed_by count_declared shipment_id note"),
     "field/shipments.csv": (
         "shipment_id direction carrier_ref packed_at seal_outer items_declared received_at tz "
-        "items_received seal_received seal_condition receipt_note scan_file"
+        "items_received seal_received seal_condition receipt_note chilled scan_file"
     ),
     "field/custody.csv": (
         "event_id subject_kind subject_id event at tz by_role organisation to_role signature "

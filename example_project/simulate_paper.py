@@ -48,6 +48,7 @@ def _shipment(line: str, items: str, note: str, scan_file: str) -> Row:
         "seal_received": row["seal_outer"],
         "seal_condition": "intact",
         "receipt_note": note,
+        "chilled": "no",
         "scan_file": scan_file,
     }
 

@@ -35,7 +35,7 @@ from sitegen.render.print.pdf import print_sources, typeset
 from sitegen.render.proof.readback import require_same_data, require_same_print
 from sitegen.render.proof.scan import leaks
 from sitegen.render.site.linkcheck import check_links
-from sitegen.render.site.paths import page_url
+from sitegen.render.site.paths import page_url, scan_file
 from sitegen.render.site.pictures import without_metadata
 from sitegen.render.volumes import set_volumes, volume_sources, with_hashes
 from sitegen.report.assemble import Draft, assemble, draft
@@ -117,7 +117,7 @@ def compose(checked: Checked, *, issue: bool = False) -> tuple[Survey, Report, t
 
 def render(made: Draft, survey: Survey, out: Path, say: Progress) -> Report:
     """Put the whole report together, write every file of it below the empty folder ``out``, and return it."""
-    pictures = {name: picture(survey, file) for name, file in pictured(made).items()}
+    pictures = {name: picture(survey, file) for name, file in pictured(made).items()} | scanned(made, survey)
     site = out / "site"
     site.mkdir()
     # Typesetting leaves the interpreter free, so the rest is put together, written and checked
@@ -148,6 +148,11 @@ def pictured(made: Draft) -> dict[str, str]:
     """Return each picture's file in the folder by its path on the site: photographs and the project's logo."""
     look = made.bound.meta.look
     return {**made.photos, **({look.logo_at: look.logo} if look.logo else {})}
+
+
+def scanned(made: Draft, survey: Survey) -> dict[str, bytes]:
+    """Return the scans that the report shows, by their path on the site."""
+    return {scan_file(name): survey.folder.files[name].content for name in made.scans}
 
 
 @contextmanager

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from functools import partial
 from threading import RLock
 
-from sitegen.pipeline import own_map_files, own_stylesheet, picture, pictured
+from sitegen.pipeline import own_map_files, own_stylesheet, picture, pictured, scanned
 from sitegen.preview.build import Model
 from sitegen.render.data.downloads import PRINTED, listed_files
 from sitegen.render.map.webmap import map_names
@@ -54,6 +54,8 @@ class Pages:
         makers: dict[str, Callable[[], bytes]] = {
             name: partial(picture, survey, file) for name, file in pictured(self._model.made).items()
         }
+        scans = scanned(self._model.made, survey)
+        makers |= {name: partial(scans.__getitem__, name) for name in scans}
         makers |= {name: partial(self._of_map, name) for name in map_names(report.map)}
         makers |= {STYLESHEET: partial(self._look, STYLESHEET)} if report.meta.look.stylesheet else {}
         return makers

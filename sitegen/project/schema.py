@@ -186,6 +186,7 @@ PUBLISH_CLASSES = (
     "private_features",
     "uncleared_photos",
     "photo_metadata",
+    "scans",
     "unknown_columns",
     "review_comments",
     "team_notes",

@@ -249,6 +249,7 @@ class Shipment(NamedTuple):
     seal_received: Annotated[str, _id("seal number read at receipt")]
     seal_condition: Annotated[str, _choice("state of the seal at receipt", _SEALS)]
     receipt_note: Annotated[str, _text("remark at receipt")]
+    chilled: Annotated[str, _flag("yes if it travelled on ice or cold packs, no if at the temperature of the day")]
     scan_file: Annotated[str, _path("scan of the form")]
     origin: Origin
 

@@ -35,6 +35,7 @@ from sitegen.report.trace.sources import all_values, count_values, source_files,
 from sitegen.report.write.context import Context
 from sitegen.report.write.publish import allowed_classes, published_findings, relabel, substitutes, withheld
 from sitegen.report.write.remarks import by_target, with_comments
+from sitegen.report.write.scans import shown_scans
 from sitegen.report.write.traced import each_traced
 from sitegen.report.write.words import word
 
@@ -47,12 +48,13 @@ class Draft:
     """A report of which what is printed is there, and all that its pages are made from.
 
     ``bound`` is what print sets, as it is published. ``photos`` gives each photograph of the
-    folder by the name that the report has for it.
+    folder by the name that the report has for it; ``scans`` are files of the folder.
     """
 
     context: Context
     bound: Bound
     photos: Mapping[str, str]
+    scans: tuple[str, ...]
     drawn: Ground | None
     raw: Bound
     difference: Difference | None
@@ -84,7 +86,7 @@ def draft(
     photos = tuple(row.file for row in survey.rows(Photo) if context.may_show(row))
     instead = substitutes(survey)
     named = dict(zip(relabel(photos, instead), photos, strict=True))
-    return Draft(context, relabel(raw, instead), named, drawn, raw, difference)
+    return Draft(context, relabel(raw, instead), named, shown_scans(survey), drawn, raw, difference)
 
 
 def assemble(made: Draft) -> Report:

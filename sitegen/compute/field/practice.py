@@ -10,7 +10,7 @@ from datetime import datetime
 
 from sitegen.compute.field.exposure import Placement
 from sitegen.project.survey import Survey
-from sitegen.project.tables import Deployment, LabControl, LabSample, Location, Sampler
+from sitegen.project.tables import LabControl, LabSample, Location, Sampler
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,11 +18,6 @@ class Practice:
     """What the records say of field and laboratory work; empty where they say nothing."""
 
     sampler_types: tuple[str, ...]
-    hole_methods: tuple[str, ...]
-    hole_diameters_in: tuple[float, ...]
-    closures: tuple[str, ...]
-    sleeves: int
-    depth_texts: tuple[str, ...]
     coordinate_methods: tuple[str, ...]
     accuracies_m: tuple[float, ...]
     lab_methods: tuple[str, ...]
@@ -34,19 +29,12 @@ class Practice:
 
 def practice(survey: Survey, placed: Iterable[Placement]) -> Practice:
     """Gather the facts that the methods text may speak of."""
-    deployments = survey.rows(Deployment)
     places = survey.rows(Location)
     samples = survey.rows(LabSample)
     known = tuple(placed)
-    depths = sorted((p.depth_m, p.depth_text) for p in known if p.depth_m is not None)
     qc_samples = Counter(row.type for row in samples if row.type != "sample")
     return Practice(
         _distinct(row.sampler_type for row in survey.rows(Sampler)),
-        _distinct(row.hole_method.replace("_", " ") for row in deployments),
-        _numbers(row.hole_diameter_in for row in deployments),
-        _distinct(row.closure.replace("_", " ") for row in deployments),
-        sum(row.sleeve == "yes" for row in deployments),
-        (depths[0][1], depths[-1][1]) if depths else (),
         _distinct(row.coordinate_method for row in places),
         _numbers(row.accuracy_m for row in places),
         _distinct(row.method for row in samples),

@@ -10,15 +10,15 @@ from pathlib import Path
 from posixpath import dirname, join, normpath
 from urllib.parse import unquote, urlsplit
 
-from sitegen.render.site.paths import MAP_PAGE
+from sitegen.render.site.paths import MAP_PAGE, SCANS
 
 _ATTRIBUTE = re.compile(
     r'\s(id|xlink:href|href|src|srcset|poster|data|action|formaction|background)=(?:"([^"]*)"|\'([^\']*)\')'
 )
 _SCRIPT = re.compile(r"(<script\b[^>]*>).*?</script>", re.DOTALL | re.IGNORECASE)
 _CSS_LINK = re.compile(r"url\(\s*[\"']?([^\"')]*)|@import\s+[\"']([^\"']*)")
-_FREE_FRAGMENTS = (MAP_PAGE, "map/")
-"""Files in which what follows ``#`` is not an anchor but a place on the web map."""
+_FREE_FRAGMENTS = (MAP_PAGE, "map/", SCANS)
+"""Files in which what follows ``#`` is not an anchor but a place on the web map, or a page of a scan."""
 
 
 def check_links(out: Path) -> list[str]:

@@ -29,6 +29,9 @@ FOLDERS = {
 SHARED_PAGES = {"finding": "findings", "check": "checks", "term": "glossary"}
 """Kinds of Ref that are a place on one shared page, and the name of that page."""
 
+SCANS = "scans/"
+"""Where scans stand: what follows ``#`` in the address of one is the page to open it at."""
+
 MAP_PAGE = "map.html"
 """The page of the web map: what follows ``#`` in its URL is a place on the map."""
 
@@ -84,11 +87,17 @@ def page_url(ref: Ref) -> str:
     'locations/SG-01.html'
     >>> page_url(Ref("page", "start", "status"))
     'index.html#status'
+    >>> page_url(Ref("scan", "records/day.pdf", "2"))[-11:]
+    '.pdf#page=2'
     >>> page_url(Ref("check", "custody-gap"))
     'checks.html#custody-gap'
     """
     if ref.kind == "file":
         return quote(ref.id)
+    if ref.kind == "scan":
+        return scan_file(ref.id) + (
+            f"#page={quote(ref.anchor)}" if ref.anchor and ref.id.lower().endswith(".pdf") else ""
+        )
     if ref.kind == "map":
         return f"{MAP_PAGE}#{quote(ref.id)}" if ref.id else MAP_PAGE
     if ref.kind in SHARED_PAGES:
@@ -99,6 +108,16 @@ def page_url(ref: Ref) -> str:
     if ref.kind == "page":
         return _slug(ref.id) + ".html" + tail
     raise OutputFault(f"a link of the unknown kind {ref.kind!r} to {ref.id!r}")
+
+
+def scan_file(path: str) -> str:
+    """Return where a scan of the project folder stands on the site; its ending stays.
+
+    >>> scan_file("records/sheet.pdf").startswith("scans/records-sheet-"), scan_file("records/a.PDF")[-4:]
+    (True, '.pdf')
+    """
+    stem, _, ending = path.rpartition(".")
+    return f"{SCANS}{safe_name(stem)}.{ending.lower()}"
 
 
 def _slug(page_id: str) -> str:

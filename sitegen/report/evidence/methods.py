@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from sitegen.checks.catalogue import catalogue
-from sitegen.compute.custody.seals import seals
 from sitegen.compute.evidence.published import PublishedCheck, published_checks
 from sitegen.compute.field.practice import Practice, practice
+from sitegen.compute.field.protocol import Installation, Packing, Retrieval, Stated, protocol
 from sitegen.project.schema import SOIL_MEDIA
-from sitegen.project.tables import CustodyEvent, ReturnBag
+from sitegen.project.tables import CustodyEvent
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.report.field.surveyed import survey_facts
 from sitegen.report.record.pages import Block, Page, Ref, Section, Table
@@ -32,8 +34,7 @@ def methods_blocks(context: Context, tool: str) -> tuple[Block, ...]:
     sections: list[Block] = []
     if context.evaluation.placements:
         sections.append(Section("sampling", "Sampling", (_sampling(context, facts), _position(context, facts))))
-    if context.survey.rows(ReturnBag):
-        sections.append(Section("transport", "Transport and custody", (_transport(context),)))
+        sections += field_sections(context)
     if len(context.evaluation.store):
         sections.append(Section("analysis", "Laboratory analysis", (_analysis(context, facts),)))
     sections.append(Section("quality", "Quality control", (_quality(facts),)))
@@ -62,23 +63,83 @@ def checked_table() -> Table:
     return table("checked-against", say("calculation.checked_caption"), columns, published_checks(), row_header=-1)
 
 
+def field_sections(context: Context) -> Iterator[Section]:
+    """Yield what the records show of installation, retrieval and transport, a part for each kind of ground."""
+    shown = protocol(context.survey, context.evaluation.placements)
+    yield Section("installation", "Installation", tuple(_installed(context, one) for one in shown.installations))
+    yield Section("retrieval", "Retrieval", (_retrieved(shown.retrieval),))
+    yield Section("transport", "Labelling, packing and transport", (_transport(context, shown.packing),))
+
+
+def _installed(context: Context, one: Installation) -> Block:
+    plan = context.survey.plan
+    return prose(
+        "methods.installation",
+        ground=one.ground,
+        samplers=one.samplers,
+        doubled=one.doubled,
+        points=one.points,
+        methods=_tally("hole_method", one.method),
+        methods_missing=one.method.missing,
+        diameter=" to ".join(f"{d:g}" for d in one.diameters_in[:: max(1, len(one.diameters_in) - 1)]),
+        depth=f"{plan.depth.value:g} {plan.depth.unit}" if plan.depth else "",
+        shallowest=one.depths[0] if one.depths else "",
+        deepest=one.depths[1] if one.depths else "",
+        refusals=one.refusal["yes"],
+        sleeved=one.sleeve["yes"],
+        unsleeved=one.sleeve["no"],
+        sleeve_missing=one.sleeve.missing,
+        closures=_tally("closure", one.closure),
+        closures_missing=one.closure.missing,
+    )
+
+
+def _retrieved(one: Retrieval) -> Block:
+    return prose(
+        "methods.retrieval",
+        samplers=one.samplers,
+        conditions=_tally("condition", one.condition),
+        conditions_missing=one.condition.missing,
+        alone=one.alone["yes"],
+        alone_stated=one.alone.on_record,
+        holes=one.holes,
+        restored=_tally("hole_restored", one.restored),
+        restored_missing=one.restored.missing,
+    )
+
+
+def _transport(context: Context, packing: Packing) -> Block:
+    return prose(
+        "methods.transport",
+        issued=packing.issued,
+        labelled=packing.labelled,
+        bagged=packing.bagged,
+        bags=packing.bags,
+        sealed=packing.sealed,
+        blanks=packing.with_blank,
+        shipments=packing.shipments,
+        outer_seals=packing.outer_seals,
+        seals_read=_tally("seal_condition", packing.seal_read),
+        chilled=packing.chilled["yes"],
+        unchilled=packing.chilled["no"],
+        events=len(context.survey.rows(CustodyEvent)),
+    )
+
+
+def _tally(group: str, stated: Stated) -> str:
+    """Write the words of a column with how many rows have each."""
+    return _listed(tuple(f"{word(group, name)} ({count:,})" for name, count in stated.counts))
+
+
 def _sampling(context: Context, facts: Practice) -> Block:
     placed = context.evaluation.placements
     days = sorted(p.exposure_days for p in placed if p.recovered and p.exposure_days)
-    plan = context.survey.plan
     median = context.evaluation.median_exposure_min
     return prose(
         "methods.sampling",
         placed=len(placed),
         points=len(context.placed_at),
         types=", ".join(facts.sampler_types),
-        holes=_listed(facts.hole_methods),
-        diameter=" to ".join(f"{d:g}" for d in facts.hole_diameters_in[:: max(1, len(facts.hole_diameters_in) - 1)]),
-        depth=f"{plan.depth.value:g} {plan.depth.unit}" if plan.depth else "",
-        shallowest=facts.depth_texts[0] if facts.depth_texts else "",
-        deepest=facts.depth_texts[1] if facts.depth_texts else "",
-        closures=_listed(facts.closures),
-        sleeves=facts.sleeves,
         retrieved=len(days),
         shortest=f"{days[0]:.1f}" if days else "–",
         longest=f"{days[-1]:.1f}" if days else "–",
@@ -94,18 +155,6 @@ def _position(context: Context, facts: Practice) -> Block:
         **survey_facts(context),
         methods=_listed(facts.coordinate_methods),
         accuracy=" to ".join(f"{a:g}" for a in facts.accuracies_m[:: max(1, len(facts.accuracies_m) - 1)]),
-    )
-
-
-def _transport(context: Context) -> Block:
-    bags = context.survey.rows(ReturnBag)
-    found = seals(context.survey)
-    return prose(
-        "methods.transport",
-        bags=len(bags),
-        sealed=sum(bool(found["bag", bag.bag_id].applied) for bag in bags),
-        blanks=sum(bool(bag.trip_blank_id) for bag in bags),
-        events=len(context.survey.rows(CustodyEvent)),
     )
 
 

@@ -19,6 +19,7 @@ from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.columns import POINT, SAMPLER, compound_column, point_cell, result_column
 from sitegen.report.write.context import Context
 from sitegen.report.write.filled import filled_facts
+from sitegen.report.write.scans import scan_cell
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import place_text
 from sitegen.report.write.words import say, word
@@ -234,6 +235,7 @@ def shipment_pages(context: Context) -> Iterator[Page]:
                 received=_stated(row.items_received),
             ),
             (
+                *((Facts((("Form", scan_cell(context.survey, row.scan_file)),)),) if row.scan_file else ()),
                 *known_section(context, ("shipment", name), _inside(context, "shipment", name)),
                 *_chain_sections(context, "shipment", name, context.evaluation.custody.shipments[name]),
                 Section("inside", "What is in it", (_inside_table(context, name),)),

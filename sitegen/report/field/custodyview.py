@@ -14,6 +14,7 @@ from sitegen.report.record.specs import Spec, table
 from sitegen.report.trace.printed import record_ref
 from sitegen.report.write.context import Context
 from sitegen.report.write.derived import derived_text
+from sitegen.report.write.scans import scan_ref
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import place_text
 from sitegen.report.write.words import say
@@ -159,4 +160,5 @@ def _evidence_cell(context: Context, event: Event) -> Cell:
     """Return the row and the document that record an event."""
     recorded = _recorded_cell(context, event)
     text = f"{recorded.text}; {event.scan_file}" if event.scan_file else recorded.text
-    return recorded._replace(text=text, origin=event.origin.cell(event.column))
+    ref = scan_ref(context.survey, event.scan_file) or recorded.ref
+    return recorded._replace(text=text, ref=ref, origin=event.origin.cell(event.column))

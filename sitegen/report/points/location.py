@@ -33,6 +33,7 @@ from sitegen.report.write.columns import POINT
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.fields import AtPoint
 from sitegen.report.write.filled import filled_facts
+from sitegen.report.write.scans import scan_cell
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import mark_words, place_text, value_text
 from sitegen.report.write.words import escape_markdown, say, word
@@ -215,6 +216,7 @@ def _record(context: Context, row: Location, placement: Placement | None) -> tup
             facts.append(("Distance from plan", Cell(f"{point.moved_m:.2f} m")))
     if placement:
         facts += _placement_facts(context, placement)
+        facts += _sheet_facts(context, placement)
     rows = [("locations", row.location_id), *([("deployments", placement.sampler_id)] if placement else [])]
     facts += filled_facts(context, *rows)
     several = samplers_table(context, row.location_id)
@@ -227,6 +229,12 @@ def _record(context: Context, row: Location, placement: Placement | None) -> tup
         if p.comment
     ]
     return tuple(blocks)
+
+
+def _sheet_facts(context: Context, placement: Placement) -> list[tuple[str, Cell]]:
+    """Return the page of the field sheet that a placement was written on, where its row names one."""
+    row = context.sheets.get(placement.sampler_id)
+    return [("Field sheet", scan_cell(context.survey, row.scan_file, row.scan_page))] if row else []
 
 
 def _not_back(placement: Placement) -> str:

@@ -23,7 +23,8 @@ class Ref(NamedTuple):
 
     Kinds: ``page`` (id is the page's slug), ``location``, ``compound``, ``sampler``,
     ``bag``, ``shipment``, ``finding``, ``check``, ``term``, ``file`` (id is a path
-    below the output folder), ``map`` (id is a location or compound to open at).
+    below the output folder), ``map`` (id is a location or compound to open at), ``scan``
+    (id is the scan's file in the project folder, the anchor its page).
     A writer that can't resolve a Ref prints the text alone.
     """
 

@@ -30,7 +30,7 @@ from sitegen.project.place.coordinates import crs
 from sitegen.project.reads import computed, reading
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
-from sitegen.project.tables import CustodyEvent, Disposition, LabSample, Location, Photo
+from sitegen.project.tables import CustodyEvent, Deployment, Disposition, LabSample, Location, Photo
 from sitegen.project.zones import local_text, read_time, zone_letters
 from sitegen.report.record.pages import Figure, Mark, Ref, Table
 from sitegen.report.write.publish import allowed_classes
@@ -170,6 +170,11 @@ class Context:
     def photos(self) -> Mapping[str, list[Photo]]:
         """The photographs of each point."""
         return _by(self.survey.rows(Photo), lambda row: row.location_id)
+
+    @computed
+    def sheets(self) -> Mapping[str, Deployment]:
+        """The rows of deployments.csv that name a scan of their field sheet, by sampler."""
+        return {row.sampler_id: row for row in self.survey.rows(Deployment) if row.scan_file}
 
     @computed
     def group_sums(self) -> Mapping[str, Mapping[str, GroupSum]]:
