@@ -301,7 +301,10 @@ def _notes(scene: FieldScene, written: _Written) -> list[str]:
     if scene.keep_off or any(one.kind == "utility" for one in scene.features):
         notes.append("Utilities as mapped: the marks on the ground and the clearance decide.")
     told = (
-        ("Within the keep-out margin, not to be drilled as planned", [one.label for one in scene.points if one.too_near]),
+        (
+            "Within the keep-out margin, not to be drilled as planned",
+            [one.label for one in scene.points if one.too_near],
+        ),
         ("Ids left out for want of room", written.left_out),
         ("Names left out for want of room", written.names_left_out),
     )
