@@ -25,17 +25,12 @@ from sitegen.render.proof.pdf_text import read_pdf
 PEOPLE = "role,name,surname,phone\nFS-1,Ada,Inventedsson,555-0100\n"
 
 
-@pytest.fixture(autouse=True)
-def form(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Put a page in the place of the field form, which has its own tests."""
-    monkeypatch.setattr(compose, "field_form", lambda _survey, _plan: b"<!doctype html><title>form</title>")
-
-
 @pytest.fixture
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """Set nothing: for tests of where a kit goes, not of how it looks."""
     monkeypatch.setattr(compose, "set_pdf", lambda name, _data, **_how: f"%PDF of {name}".encode())
     monkeypatch.setattr(compose, "labels_pdf", lambda _survey, _plan: b"%PDF of labels")
+    monkeypatch.setattr(compose, "field_form", lambda _survey, _plan: b"<!doctype html><title>form</title>")
 
 
 def survey_at(place: Path, files: dict[str, str] | None = None) -> Path:
@@ -62,6 +57,8 @@ def test_a_kit_has_all_that_is_carried(tmp_path: Path) -> None:
         "README.txt", "kit.json", "field_form.html", "maps.pdf", "log_sheets.pdf", "custody_forms.pdf",
         "packing_list.pdf", "checklists.pdf", "labels.pdf",
     }  # fmt: skip
+    record = json.loads(found["kit.json"])
+    assert f'"kit":"{record["form"]}"'.encode() in found["field_form.html"]
     assert {name.partition("/")[0] for name in found} - top == {"stakeout", "tables"}
     for name in top:
         if name.endswith(".pdf"):
