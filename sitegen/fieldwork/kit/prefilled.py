@@ -26,9 +26,10 @@ from typing import TypeAlias
 from sitegen.compute.design.allocation import Slot
 from sitegen.compute.design.fieldplan import FieldPlan
 from sitegen.fieldwork.kit.serials import known_serials
+from sitegen.findings.problems import no_formula
 from sitegen.project.survey import Survey
 from sitegen.project.tables import TABLE, CustodyEvent, Deployment, ReturnBag, Sampler, Shipment
-from sitegen.render.data.exports import csv_lines, no_formula
+from sitegen.render.data.exports import csv_lines
 
 Row: TypeAlias = Mapping[str, str]
 

@@ -11,9 +11,10 @@ from collections.abc import Iterable, Iterator
 from sitegen.compute.design.fieldplan import FieldPlan, PlannedPoint
 from sitegen.compute.place.systems import system
 from sitegen.figures.svg import element, words
+from sitegen.findings.problems import no_formula
 from sitegen.project.place.coordinates import WGS84, crs
 from sitegen.project.survey import Survey
-from sitegen.render.data.exports import csv_lines, no_formula
+from sitegen.render.data.exports import csv_lines
 
 _TOLD = ("ground", "surface", "depth", "duplicate")
 _XML = '<?xml version="1.0" encoding="UTF-8"?>\n'

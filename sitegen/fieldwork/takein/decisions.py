@@ -10,8 +10,9 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from sitegen.fieldwork.takein.claims import Cell, Claim
+from sitegen.findings.problems import no_formula
 from sitegen.project.read.csvtext import read_csv
-from sitegen.render.data.exports import csv_lines, no_formula
+from sitegen.render.data.exports import csv_lines
 
 FILE = "records/field/conflicts.csv"
 COLUMNS = ("table", "key", "column", "device", "device_value", "folder_value", "decided_by", "reason")
