@@ -8,7 +8,7 @@ import json
 from pathlib import Path
 
 import pytest
-from builders import cell
+from builders import cell, example
 from fieldwork.exports import export_data, faults
 from hostile_texts import HTML, running
 from phone import Phone, form_file, planned_folder
@@ -189,3 +189,20 @@ def downloaded(phone: Phone, name: str) -> str:
     """Wait until a file lies in the downloads, and return its text."""
     path = phone.file.parent / name
     return wait_for(phone.driver, lambda _: path.read_text("utf-8") if path.exists() else "")
+
+
+def test_a_device_of_the_second_day_exports_what_it_changed(browser: WebDriver, tmp_path: Path) -> None:
+    """A form made after a taking-in knows what is in place; of the folder's rows it exports those it changed, whole."""
+    phone = Phone(browser, form_file(example(), tmp_path / "field_form.html"))
+    assert phone.export()["tables"]["deployments"] == []
+    phone.go("point/SG-37")
+    phone.tap("Placing")
+    phone.type("Remark", "patched twice")
+    data = phone.export()
+    begun = phone.plan()["tables"]
+    assert faults(data, begun) == []
+    (row,) = data["tables"]["deployments"]
+    (was,) = (one for one in begun["deployments"] if one["sampler_id"] == row["sampler_id"])
+    assert row == {**was, "comment": "patched twice"}
+    assert phone.console() == []
+    phone.put_away()

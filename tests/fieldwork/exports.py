@@ -6,7 +6,7 @@ import hashlib
 import json
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from typing import Any, TypeAlias
 
 from sitegen.project.schema import Column, Kind
 from sitegen.project.tables import TABLE
@@ -75,8 +75,11 @@ def entered(tables: Mapping[str, Sequence[Row]], at: str) -> list[dict[str, str]
     ]  # fmt: skip
 
 
-def faults(data: Mapping[str, Any]) -> list[str]:
-    """Return what is wrong with an export: members, SHA-256, columns, keys, words, times, and its log."""
+def faults(data: Mapping[str, Any], begun: Mapping[str, Sequence[Row]] | None = None) -> list[str]:
+    """Return what is wrong with an export: members, SHA-256, columns, keys, words, times, and its log.
+
+    ``begun`` are the rows of the folder that the form began with.
+    """
     found = [f"member {name}" for name in sorted(MEMBERS ^ set(data))]
     if data["sha256"] != hashlib.sha256(canonical(data)).hexdigest():
         found.append("sha256")
@@ -90,7 +93,7 @@ def faults(data: Mapping[str, Any]) -> list[str]:
     found += [f"table {name}" for name in data["tables"] if name not in (*ENTERED, NOT_DONE)]
     for name, rows in data["tables"].items():
         found += _table_faults(name, rows)
-    return [*found, *_log_faults(data)]
+    return [*found, *_log_faults(data, begun or {})]
 
 
 def _table_faults(name: str, rows: Sequence[Row]) -> list[str]:
@@ -127,9 +130,18 @@ def fits(column: Column, text: object) -> bool:
     return column.kind is not Kind.CHOICE or text in column.choices
 
 
-def replayed(changes: Iterable[Row]) -> dict[str, dict[str, dict[str, str]]]:
-    """Return the tables that a log of changes leads to, from nothing: rows by key, filled cells alone."""
-    tables: dict[str, dict[str, dict[str, str]]] = {}
+Keyed: TypeAlias = dict[str, dict[str, dict[str, str]]]
+"""Rows by table and key."""
+
+
+def by_key(tables: Mapping[str, Sequence[Row]]) -> Keyed:
+    """Return rows by their keys; a table without a row is left out."""
+    return {name: {row[TABLE[name].key[0]]: dict(row) for row in rows} for name, rows in tables.items() if rows}
+
+
+def replayed(changes: Iterable[Row], begun: Mapping[str, Sequence[Row]] | None = None) -> Keyed:
+    """Return the tables that a log of changes leads to: rows by key, filled cells alone."""
+    tables = by_key(begun or {})
     for one in changes:
         rows = tables.setdefault(one["table"], {})
         row = rows.setdefault(one["key"], {})
@@ -142,9 +154,13 @@ def replayed(changes: Iterable[Row]) -> dict[str, dict[str, dict[str, str]]]:
     return tables
 
 
-def _log_faults(data: Mapping[str, Any]) -> list[str]:
-    """Return how the log and the rows differ: the rows are what the changes, one after another, made of nothing."""
+def _log_faults(data: Mapping[str, Any], begun: Mapping[str, Sequence[Row]]) -> list[str]:
+    """Return how the log and the rows differ: the rows are what the changes made, where they changed anything."""
     found = [f"change {sorted(one)}" for one in data["changes"] if set(one) != CHANGE]
-    made = {name: rows for name, rows in replayed(data["changes"]).items() if rows}
-    held = {name: {row[TABLE[name].key[0]]: dict(row) for row in rows} for name, rows in data["tables"].items() if rows}
-    return found if made == held else [*found, "the log does not lead to the rows"]
+    folder = by_key(begun)
+    made = {
+        name: changed
+        for name, rows in replayed(data["changes"], begun).items()
+        if (changed := {key: row for key, row in rows.items() if row != folder.get(name, {}).get(key)})
+    }
+    return found if made == by_key(data["tables"]) else [*found, "the log does not lead to the rows"]

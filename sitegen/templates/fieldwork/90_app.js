@@ -33,7 +33,7 @@ function otherTabWarning() {
 
 function savedWords() {
   if (keeping.otherTab || keeping.trouble) return "NOT SAVED";
-  if (keeping.at) return `Saved ${keeping.at.slice(11)}`;
+  if (keeping.at) return `Saved ${keeping.at.slice(11, 16)}`;
   return record.changes.length ? "All saved" : "Nothing entered yet";
 }
 
