@@ -216,8 +216,8 @@ def test_a_row_that_a_device_took_back_is_not_added_and_not_deleted(folder: Path
     outcome = take_in(folder, [newer])
     assert lines(outcome, "conflict") == [
         (
-            "conflict: deployments, 0047102, sampler_id (field/deployments.csv, row 2): the table has '0047102'; device "
-            "AB12 took the row back (reason: wrong stake); delete it from the table if that is right"
+            "conflict: deployments, 0047102, sampler_id (field/deployments.csv, row 2): the table has '0047102'; "
+            "device AB12 took the row back (reason: wrong stake); delete it from the table if that is right"
         )
     ]
     assert rows(folder)["0047102"] == row
