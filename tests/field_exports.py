@@ -35,7 +35,7 @@ def record(
         "device": device,
         "number": str(number),
         "made_at": f"2025-10-23T{10 + number:02}:05",
-        "tables": {name: list(tables.get(name, ())) for name in TABLES},
+        "tables": {name: list(tables.get(name, ())) for name in (*TABLES, *(tables.keys() - set(TABLES)))},
         "changes": list(changes),
     }
 

@@ -203,6 +203,40 @@ def test_a_text_that_a_device_took_back_is_taken_back(folder: Path, tmp_path: Pa
     assert "moved_ft" not in rows(folder)["0047102"]
 
 
+def test_a_row_that_a_device_took_back_is_not_added_and_not_deleted(folder: Path, tmp_path: Path) -> None:
+    """Together with the export that has it, the row is not added; after it, a person deletes it."""
+    row = placing("0047102", "SG-01")
+    older = export_file(tmp_path, "AB12", 1, deployments=[row])
+    steps = [change("0047102", name, text, "", "wrong stake") for name, text in reversed(row.items())]
+    newer = export_file(tmp_path, "AB12", 2, steps, deployments=[placing("0047103", "SG-01")])
+    other = shutil.copytree(folder, tmp_path / "other")
+    assert take_in(other, [newer, older]).done
+    assert list(rows(other)) == ["0047103"]
+    assert take_in(folder, [older]).done
+    outcome = take_in(folder, [newer])
+    assert lines(outcome, "conflict") == [
+        (
+            "conflict: deployments, 0047102, sampler_id (field/deployments.csv, row 2): the table has '0047102'; "
+            "device AB12 took the row back (reason: wrong stake); delete it from the table if that is right"
+        )
+    ]
+    assert rows(folder)["0047102"] == row
+    typed(
+        folder, next(line for line in (folder / PLACED).read_text("utf-8").splitlines() if "0047102" in line) + "\n", ""
+    )
+    assert take_in(folder, [newer]).done
+    assert list(rows(folder)) == ["0047103"]
+
+
+def test_a_point_that_was_not_done_is_noted(folder: Path, tmp_path: Path) -> None:
+    """The status and the reason go into the point's row, and nothing else of it changes."""
+    said = {"location_id": "SG-04", "status": "not_done", "comment": "drain below"}
+    outcome = take_in(folder, [export_file(tmp_path, locations=[said])])
+    assert outcome.done
+    row = rows(folder, "locations/locations.csv")["SG-04"]
+    assert (row["status"], row["comment"]) == ("not_done", "drain below")
+
+
 def test_a_conflict_is_open_until_a_person_decides_it(folder: Path, tmp_path: Path) -> None:
     """Running it again decides nothing; typing a text into the table does, whichever it is."""
     exports = [

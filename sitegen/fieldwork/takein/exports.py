@@ -19,8 +19,8 @@ from sitegen.project.schema import Column, Kind, TableSpec
 from sitegen.project.tables import TABLE
 
 FORMAT = "sitegen field record 1"
-NAMES = ("samplers", "deployments", "return_bags", "shipments", "custody", "photos", "products")
-"""The tables that a device fills in."""
+NAMES = ("locations", "samplers", "deployments", "return_bags", "shipments", "custody", "photos", "products")
+"""The tables that a device fills in; of a point, that it was not done, and why."""
 
 _COLUMNS = {name: frozenset(TABLE[name].column_names) for name in NAMES}
 _MEMBERS = ("format", "project", "kit", "device", "number", "made_at", "tables", "changes", "sha256")

@@ -11,6 +11,7 @@ from sitegen.fieldwork.takein.exports import Export
 from sitegen.fieldwork.takein.held import Held
 from sitegen.fieldwork.takein.merge import Merged, Told
 from sitegen.findings.problems import Severity
+from sitegen.project.tables import TABLE
 
 _LONGEST = 120
 _HOW_TO_DECIDE = (
@@ -72,6 +73,10 @@ def _place(told: Told) -> str:
 
 
 def _values(told: Told) -> str:
+    if told.cell.column in TABLE[told.cell.table].key:
+        devices = ", ".join(device for device, _ in told.said)
+        why = "; ".join(told.reasons) or "none given"
+        return f"device {devices} took the row back (reason: {why}); delete it from the table if that is right"
     return "; ".join(f"device {device} has {_value(text)}" for device, text in told.said)
 
 

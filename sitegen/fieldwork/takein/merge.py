@@ -84,8 +84,11 @@ def merge(
     for (table, key), own in groupby(cells, lambda cell: (cell.table, cell.key)):
         held = tables[table]
         row = _Row(held, key, held.rows.get(key))
-        texts = dict(_written(row, {cell: said[cell] for cell in own}, told, merged))
-        _edit(row, texts, merged)
+        known = {cell: said[cell] for cell in own}
+        if gone := _taken_back(row, known):
+            _tell_gone(row, gone, told, merged)
+        else:
+            _edit(row, dict(_written(row, known, told, merged)), merged)
     for name, rows in merged.rows.items():
         rows.sort(key=lambda new: _in_time(tables[name].spec, new))
     return merged
@@ -93,6 +96,22 @@ def merge(
 
 def _place(cell: Cell) -> tuple[str, Key, str]:
     return (cell.table, cell.key, cell.column)
+
+
+def _taken_back(row: _Row, said: Mapping[Cell, tuple[Claim, ...]]) -> tuple[Claim, ...]:
+    """Return the claims on a row's key where every device that had the row took it back; none elsewhere."""
+    on_key = tuple(claim for cell, every in said.items() if cell.column in row.held.spec.key for claim in every)
+    return () if any(claim.text for claim in on_key) else on_key
+
+
+def _tell_gone(row: _Row, claims: tuple[Claim, ...], entries: tuple[Entry, ...], merged: Merged) -> None:
+    """Tell of a row that the folder has and its devices took back: a person deletes it, or signs that it stays."""
+    if row.row is None:
+        return
+    cell = Cell(row.held.spec.name, row.key, row.held.spec.key[0])
+    reasons = tuple(dict.fromkeys(reason for claim in claims for _, given in claim.before for reason in given))
+    is_open = [one for one in claims if not is_decided(cell, one, row.text(cell.column), entries)]
+    (merged.conflicts if is_open else merged.decided).append(row.told(cell, claims, claims, reasons))
 
 
 def _written(
