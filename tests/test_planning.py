@@ -18,7 +18,6 @@ from sitegen.checking import check
 from sitegen.cli import template_folder
 from sitegen.findings.problems import OutputFault, Severity, Stopped, WrongUse
 from sitegen.planning import plan
-from sitegen.project import tableedits
 from sitegen.project.read.csvtext import read_csv
 from sitegen.project.settings import read_settings
 
@@ -213,7 +212,7 @@ def test_a_failure_while_writing_loses_nothing(tmp_path: Path, monkeypatch: pyte
     def full(_: int) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(tableedits.os, "fsync", full)
+    monkeypatch.setattr("sitegen.project.tableedits.os.fsync", full)
     with pytest.raises(OutputFault, match="as it was"):
         plan(root, accept=True)
     assert digests(root) == before

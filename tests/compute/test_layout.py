@@ -9,6 +9,7 @@ import pytest
 import shapely
 from hypothesis import given
 from hypothesis import strategies as st
+from shapely.geometry.base import BaseGeometry
 
 from sitegen.compute.design.layout import Lattice, along, ring
 
@@ -85,7 +86,7 @@ def test_the_last_place_of_a_whole_number_of_spacings_is_there() -> None:
 
 
 @pytest.mark.parametrize("shape", [shapely.Point(7, 3), shapely.box(0, 0, 10, 4), shapely.LineString([(0, 0), (9, 5)])])
-def test_a_ring_keeps_its_distance_and_begins_in_the_north(shape: shapely.Geometry) -> None:
+def test_a_ring_keeps_its_distance_and_begins_in_the_north(shape: BaseGeometry) -> None:
     """Every place is as far from the shape as asked for, the first due north of its middle."""
     places = ring(shape, 3.0, 8)
     assert shapely.distance(shape, shapely.points(places)) == pytest.approx([3.0] * 8, abs=1e-3)

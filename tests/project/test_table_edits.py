@@ -10,7 +10,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sitegen.findings.problems import OutputFault, WrongUse
-from sitegen.project import tableedits
 from sitegen.project.read.csvtext import read_csv
 from sitegen.project.settings import FilePart
 from sitegen.project.tableedits import replace_file, with_rows
@@ -125,7 +124,7 @@ def test_whatever_cells_hold_the_old_rows_and_the_new_read_back(
     old: list[tuple[str, str]], new: list[tuple[str, str]], end: str, delimiter: str
 ) -> None:
     """The function proves that itself; here it is proved by reading the file anew."""
-    how = FilePart(delimiter=delimiter)
+    how = FilePart.model_validate({"delimiter": delimiter})
     head = f"location_id{delimiter}comment{end}"
     body = "".join(
         delimiter.join('"' + c.replace('"', '""') + '"' for c in (f"A{at}", b)) + end for at, (_, b) in enumerate(old)
@@ -176,7 +175,7 @@ def test_a_failure_leaves_the_file_as_it_was(tmp_path: Path, monkeypatch: pytest
     def full(_: int) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(tableedits.os, "fsync", full)
+    monkeypatch.setattr("sitegen.project.tableedits.os.fsync", full)
     with pytest.raises(OutputFault, match="No space left"):
         replace_file(path, b"old", b"new")
     assert path.read_bytes() == b"old"
