@@ -2,13 +2,31 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
-from builders import Change, cell, cells, changed, content, load, removed, row_added, survey_findings, without_rows
-from stages import ORDERED, as_of, half_placed, half_retrieved, planned
+from builders import (
+    Change,
+    cell,
+    cells,
+    changed,
+    content,
+    example,
+    load,
+    removed,
+    row_added,
+    survey_findings,
+    without_rows,
+    write,
+)
+from stages import HALF_PLACED, HALF_RETRIEVED, ORDERED, as_of, half_placed, half_retrieved, planned
+from typer.testing import CliRunner
 
 from sitegen.checks.dispositions import issue_blockers
+from sitegen.cli import app
 from sitegen.findings.problems import Finding, Severity
 from sitegen.project.folder import Folder
+from sitegen.telling import so_far
 
 LOCATIONS, SAMPLERS, DEPLOYMENTS = "locations/locations.csv", "field/samplers.csv", "field/deployments.csv"
 CUSTODY, BAGS, RESULTS = "field/custody.csv", "field/return_bags.csv", "lab/results.csv"
@@ -131,3 +149,22 @@ def test_a_plan_may_be_issued_once_what_it_lacks_is_mended_or_decided() -> None:
     for changes, open_still in (((), True), (tuple(rows), False)):
         folder = planned(*changes)
         assert bool(issue_blockers(survey_findings(folder), load(folder))) is open_still
+
+
+@pytest.mark.parametrize(
+    ("moment", "line"),
+    [
+        (ORDERED, "planned: 55 points, nothing placed yet"),
+        (HALF_PLACED, "in the field: 26 of 55 points placed, 0 retrieved"),
+        (HALF_RETRIEVED, "in the field: 55 of 56 points placed, 26 retrieved"),
+    ],
+)
+def test_the_first_line_of_a_check_says_how_far_the_survey_has_come(moment: str, line: str, tmp_path: Path) -> None:
+    """Before any finding."""
+    told = CliRunner().invoke(app, ["check", str(write(as_of(moment), tmp_path / "survey"))])
+    assert told.output.splitlines()[0] == line
+
+
+def test_once_back_a_check_begins_with_its_findings() -> None:
+    """No stage is said any more: the counts of the report take over."""
+    assert so_far(load(example())) == so_far(None) == ""
