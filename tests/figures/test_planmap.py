@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sitegen.figures.ground import prepare_ground
 from sitegen.figures.inputs import PlaceFeature, PlacePoint
+from sitegen.figures.look import WARN
 from sitegen.figures.planmap import Strip, plan_map
 
 BOUNDARY = PlaceFeature("site_boundary", "Yard", "area", (((0, 0), (100, 0), (100, 80), (0, 80), (0, 0)),))
@@ -32,7 +33,10 @@ def test_an_unknown_design_is_said_to_be_not_recorded() -> None:
 def test_a_ring_tells_of_a_sampler_and_only_of_one() -> None:
     """A point with a sampler in place has a ring and its row; a planned one has neither."""
     assert "sampler placed (ring)" not in drawn()
-    assert "sampler placed (ring)" in drawn(state="in_place")
+    found = drawn(state="in_place")
+    assert "sampler placed (ring)" in found
+    rings = [one.count(f'stroke="{WARN}" stroke-width="1.1"') for one in (drawn(), found)]
+    assert rings == [0, 2], "one around the point, one in the legend"
 
 
 def test_strips_are_cut_off_at_the_edge_and_named() -> None:
