@@ -226,12 +226,12 @@ def deviations_complete(survey: Survey) -> Iterator[Finding]:
 
 
 def statuses(survey: Survey) -> Iterator[Finding]:
-    """The status of a point agrees with the samplers placed there."""
+    """The status of a point agrees with the samplers placed there; a plan need not be typed again once they are."""
     table = survey.tables["locations"]
     deployments = survey.frame("deployments")
     used = table.frame["location_id"].isin(deployments.loc[samples_a_point(survey), "location_id"])
     without = ~used & (table.frame["status"] == "placed")
-    though = used & table.frame["status"].isin(("planned", "not_done", "abandoned"))
+    though = used & table.frame["status"].isin(("not_done", "abandoned"))
     for code, bad, found, expected in (
         ("placed-without-sampler", without, "no sampler placed there", "a row in deployments.csv"),
         ("placed-though-not-done", though, "a sampler placed there", "the status placed"),

@@ -13,7 +13,7 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
@@ -22,6 +22,7 @@ import pytest
 from phone import FIELD, Phone
 from selenium.webdriver.chrome.webdriver import WebDriver
 from selenium.webdriver.support.ui import Select
+from windows import wait_for
 
 pytestmark = pytest.mark.long
 
@@ -56,7 +57,6 @@ class Typed:
     settings: int = 0
     form: int = 0
     tables: int = 0
-    cells: list[str] = field(default_factory=list)
 
     @property
     def all(self) -> int:
@@ -75,6 +75,20 @@ class Handheld(Phone):
         """Type, and count it."""
         self.typed.form += 1
         super().type(label, text)
+
+    def choose_for(self, serial: str, label: str, words: str) -> None:
+        """Tap one of the words of a choice, in the part of one sampler of a point that has two."""
+        button = wait_for(self.driver, lambda page: page.execute_script(CHOICE_OF, serial, label, words))
+        self.driver.execute_script("arguments[0].scrollIntoView({block: 'center'})", button)
+        button.click()
+
+
+CHOICE_OF = """
+const [serial, label, words] = arguments;
+const groups = [...document.querySelectorAll(`[aria-label="Sampler ${serial}"] [role=group]`)];
+const group = groups.find((one) => one.querySelector(".label").textContent === label && one.checkVisibility());
+return group && [...group.querySelectorAll("button")].find((one) => one.textContent === words);
+"""
 
 
 def run(*words: object, code: int = 0) -> str:
@@ -218,8 +232,8 @@ def place_and_retrieve(phone: Handheld, entries: Sequence[Entry], depth_ft: str)
     for one in entries:
         phone.clock(f"{RETRIEVED_ON}T{8 + one.at:02d}:{31 + one.at:02d}:00")
         phone.retrieve(one.point, "FS-1")
-        phone.choose("Condition on retrieval", "intact")
-        phone.choose("Return bag", "BAG-1")
+        phone.choose_for(one.serial, "Condition on retrieval", "intact")
+        phone.choose_for(one.serial, "Return bag", "BAG-1")
 
 
 def bag_and_seal(phone: Handheld, count: int) -> None:
@@ -263,13 +277,16 @@ def take_in(folder: Path, exports: Sequence[Path], typed: Typed) -> str:
 
 
 def evening(folder: Path, conflict: str) -> None:
-    """Write the page of the evening: all is placed and retrieved, and the conflict is told as decided."""
+    """Write the page of the evening: all is placed, retrieved and bagged, and the conflict is told as decided."""
     run("evening", folder)
     page = folder.with_name("yard-evening.html").read_text("utf-8")
     assert "decided" in page
     assert "<script" not in page
     assert conflict in (folder / "records/field/conflicts.csv").read_text("utf-8")
-    assert run("check", folder).splitlines()[0].startswith("in the field")
+    told = run("check", folder)
+    assert "findings: 0 stop" in told
+    for code in ("condition-missing", "sampler-in-no-bag", "bag-count-differs", "custody-none"):
+        assert code not in told, told
 
 
 def laboratory(folder: Path, typed: Typed) -> None:
