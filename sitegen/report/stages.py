@@ -17,6 +17,7 @@ from typing import TypeAlias
 from sitegen.compute.field.stage import Stage
 from sitegen.compute.place.neighbours import neighbours
 from sitegen.figures.ground import Ground
+from sitegen.project.reads import reading
 from sitegen.project.theme import own_pages
 from sitegen.report.bound.chapters import chapters
 from sitegen.report.bound.front import TOLD_PAGES, front_pages, own_page
@@ -73,8 +74,10 @@ class Shape:
 
 
 def shape_of(context: Context) -> Shape:
-    """Return what the report of a survey is made of."""
-    return SHAPES[context.stage]
+    """Return what the report of a survey is made of; a plan whose samplers were sent has their custody to tell."""
+    with reading():
+        sent = len(context.survey.frame("samplers")) > 0
+    return SHAPES["in_field" if sent and context.stage == "planned" else context.stage]
 
 
 def _told_of_results(context: Context, data: MapData, drawn: Ground | None) -> Iterator[Page]:
