@@ -61,7 +61,7 @@ def test_blanks_and_spares_have_boxes_too() -> None:
 
 
 def test_indoor_air_has_its_inventory_beside_it() -> None:
-    """The room's list of products is on its page, after a duplicate on one of its own; outdoor air and soil have none."""
+    """The room's list of products is on its page, or after a duplicate on one of its own; outdoors there is none."""
     data: Any = log_sheets(*planned())
     at = next(at for at, page in enumerate(data["pages"]) if any(column["kind"] == "products" for column in page))
     names = [[column["name"] for column in page] for page in data["pages"]]
