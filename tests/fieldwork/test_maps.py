@@ -14,6 +14,7 @@ from builders import every, feature_added, removed, setting, table, without_feat
 from fieldwork.planned_survey import LOCATIONS, planned
 from hypothesis import given
 from hypothesis import strategies as st
+from kits import printed, text_of
 
 from sitegen.fieldwork.kit.maps import KitMap, _scene, kit_maps
 from sitegen.fieldwork.kit.tiles import MOST_POINTS, groups, window
@@ -230,6 +231,27 @@ def test_a_site_without_points_is_drawn_and_nothing_is_not() -> None:
     (only,) = kit_maps(*planned(bare))
     assert (only.points, only.alt) == ((), "Overview map: the site without points.")
     assert kit_maps(*planned(bare, removed("locations/features.geojson"))) == ()
+
+
+def test_a_point_far_from_the_site_has_a_map_of_its_own() -> None:
+    """A background point 400 m away makes no other map coarser."""
+    near = [one.points for one in kit_maps(*planned())[1:]]
+    ids = {name for points in near for name in points}
+    survey, plan = planned()
+    first = plan.points[0]
+    away = replace(plan, points=(replace(first, x_m=first.x_m + 400.0), *plan.points[1:]))
+    details = kit_maps(survey, away)[1:]
+    alone = [one for one in details if first.location_id in one.points]
+    assert [one.points for one in alone] == [(first.location_id,)]
+    assert {name for one in details for name in one.points} == ids
+
+
+def test_a_kit_without_a_map_says_so() -> None:
+    """No blank page: nothing is mapped, and no hole is made without asking."""
+    survey, _ = planned()
+    said = text_of(printed("maps", survey, {"maps": []}))
+    assert "Nopointhasaposition" in said
+    assert "Askbeforeanyholeismade" in said
 
 
 def test_maps_are_the_same_each_time() -> None:

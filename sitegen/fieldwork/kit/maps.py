@@ -24,6 +24,9 @@ from sitegen.units import to_metres
 _MARGIN = 0.04
 """Of the overview's sides; the boundary, which most sites have, needs no more around it."""
 
+_FAR = 0.25
+"""Of the site's sides: a point beyond them by more has no room on a map of the site's own. Its own choice."""
+
 
 @dataclass(frozen=True, slots=True)
 class KitMap:
@@ -112,8 +115,11 @@ def _boundary(scene: FieldScene) -> list[tuple[float, float]]:
 
 
 def _sheets(scene: FieldScene) -> list[tuple[Place, ...]]:
-    """Return the points of each detail map: few enough, and halved again where an id of theirs finds no room."""
-    waiting = list(groups([(one.label, one.easting_m, one.northing_m) for one in scene.points]))
+    """Return the points of each detail map: few enough, and halved again where an id of theirs finds no room.
+
+    Points far from the site have maps of their own: one of them would make a map too coarse for the others on it.
+    """
+    waiting = [group for side in _sides(scene) for group in groups(side)]
     done: list[tuple[Place, ...]] = []
     while waiting:
         group = waiting.pop(0)
@@ -124,6 +130,20 @@ def _sheets(scene: FieldScene) -> list[tuple[Place, ...]]:
         else:
             done.append(group)
     return done
+
+
+def _sides(scene: FieldScene) -> tuple[list[Place], list[Place]]:
+    """Return the points on the site or near it, and those far from it; without a boundary none is far."""
+    places = [(one.label, one.easting_m, one.northing_m) for one in scene.points]
+    spots = _boundary(scene)
+    if not spots:
+        return places, []
+    site = window(spots, _FAR)
+    far = [
+        place for place in places
+        if not (site.west_m <= place[1] <= site.east_m and site.south_m <= place[2] <= site.north_m)
+    ]  # fmt: skip
+    return [place for place in places if place not in far], far
 
 
 def _window(group: Sequence[Place]) -> Window:
