@@ -211,6 +211,16 @@ def test_a_point_without_a_position_has_a_sheet_that_says_so() -> None:
     assert "Nopositionisonrecord" in text_of(printed("log_sheets", survey, data))
 
 
+def test_where_air_is_sampled_nobody_asks_about_a_hole() -> None:
+    """Without a position the sheet asks for the place."""
+    survey = survey_of(
+        edited("locations/locations.csv", "air of the office,470088.00,4770057.00", "air of the office,,")
+    )
+    said = text_of(printed("log_sheets", survey, log_sheets(survey, field_plan(survey))))
+    assert "Nopositionisonrecord:askwhereitisplaced." in said
+    assert "Nopositionisonrecord:askbefore" not in said
+
+
 HOSTILE = '#panic("x") *b* $x$ @a <l> \\ `r` [e] = - // /* 水 é \u202e'
 
 

@@ -163,6 +163,25 @@ def test_what_the_template_says_of_results_is_no_text_of_a_plan() -> None:
     assert "A plan alone." in told
 
 
+def test_units_are_told_in_words() -> None:
+    """The word of the settings for the US survey foot is none for a reader."""
+    changes = (("project.toml", 'depth = { value = 3.0, unit = "ft" }', 'depth = { value = 3.0, unit = "us_ft" }'),)
+    told = said(report(changes=changes).pages)
+    assert "3 ft (US survey)" in told
+    assert "us_ft" not in told
+
+
+def test_a_spacing_that_is_the_same_everywhere_is_told_once() -> None:
+    """A grid has one distance, and no range."""
+    files = texts()
+    rows = files["locations/locations.csv"].splitlines(keepends=True)
+    files["locations/locations.csv"] = "".join(
+        row if row[:5] in ("SG-01", "SG-02") else row.replace(",grid,", ",targeted,", 1) for row in rows
+    )
+    told = said(compose(check_snapshot(folder(files)))[1].pages).replace("\\", "")
+    assert "each is 25.0 m from its nearest neighbour on the grid." in told
+
+
 def test_strips_are_told_in_feet_where_the_plan_is_in_feet() -> None:
     """The plan's depth is in feet; its strips are 1 m and 1.5 m wide."""
     told = said(report().pages)

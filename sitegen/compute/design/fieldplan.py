@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points
 
 from sitegen.compute.design.allocation import Allocation, allocate, count_samplers
+from sitegen.compute.design.asked import length_text
 from sitegen.compute.design.walking import walking_order
 from sitegen.compute.place.points import Point, bearing_deg, direction_word, map_crs, on_map, points
 from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
@@ -116,7 +117,7 @@ def _planned(survey: Survey, row: Location, at: Point) -> PlannedPoint:
         row.location_id, row.medium, row.design, row.rationale, ground, row.surface,
         None if math.isnan(row.surface_thickness_in) else row.surface_thickness_in, row.building,
         at.x, at.y, given.x if given else at.x, given.y if given else at.y, at.lon, at.lat,
-        f"{depth.value:g} {depth.unit}" if depth and ground in ("unpaved", "paved") else "", (), row.comment,
+        length_text(depth) if depth and ground in ("unpaved", "paved") else "", (), row.comment,
     )  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 from shapely.geometry.base import BaseGeometry
 
+from sitegen.compute.design.asked import length_text
 from sitegen.compute.design.fieldplan import FieldPlan, PlannedPoint, Tie, ground_of
 from sitegen.compute.limits import limits
 from sitegen.compute.place.points import map_crs, on_map
@@ -148,7 +149,7 @@ def _unplaced(survey: Survey, plan: FieldPlan) -> Iterator[dict[str, Any]]:
         yield {
             "id": row.location_id, "medium": row.medium, "ground": ground, "surface": row.surface, "thickness": "",
             "building": row.building, "rationale": row.rationale, "comment": row.comment,
-            "depth": f"{depth.value:g} {depth.unit}" if depth and below else "", "ties": [], "position": "",
+            "depth": length_text(depth) if depth and below else "", "ties": [], "position": "",
         }  # fmt: skip
 
 

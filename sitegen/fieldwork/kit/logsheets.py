@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict
 from itertools import groupby
 
+from sitegen.compute.design.asked import length_text
 from sitegen.compute.design.fieldplan import FieldPlan, Tie, ground_of
 from sitegen.compute.place.points import Point, map_crs, points
 from sitegen.fieldwork.form.plandata import depth_column
@@ -90,7 +91,7 @@ def _facts(survey: Survey, plan: FieldPlan) -> dict[str, Node]:
             "surface": shown(row.surface),
             "thickness": f"{inches} in" if (inches := number(row.surface_thickness_in)) else "",
             "building": _short(row.building),
-            "depth": f"{depth.value:g} {depth.unit}" if depth and ground in ("unpaved", "paved") else "",
+            "depth": length_text(depth) if depth and ground in ("unpaved", "paved") else "",
             "ties": [_tie(tie, feet=feet) for tie in ties.get(row.location_id, ())],
             "remark": _short(row.comment or row.rationale),
         }

@@ -9,6 +9,7 @@ from typing import NamedTuple
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from sitegen.compute.design.asked import length_text
 from sitegen.compute.design.feet import distance_text, in_feet
 from sitegen.compute.design.surround import Margin, Spacing, margins, spacing
 from sitegen.figures.ground import Ground
@@ -99,7 +100,7 @@ def spacing_prose(context: Context) -> Prose:
     grid = [(point.x_m, point.y_m) for point in points if point.medium in SOIL_MEDIA and point.design == "grid"]
     return prose(
         "plan.spacing",
-        asked=f"{asked.value:g} {asked.unit}" if asked else "",
+        asked=length_text(asked) if asked else "",
         soil=_spacing(spacing(soil)),
         grid=_spacing(spacing(grid)),
     )
