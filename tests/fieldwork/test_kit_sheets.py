@@ -211,6 +211,14 @@ def test_a_point_without_a_position_has_a_sheet_that_says_so() -> None:
     assert "Nopositionisonrecord" in text_of(printed("log_sheets", survey, data))
 
 
+def test_boxes_of_a_date_say_which_part_goes_where() -> None:
+    """Crews write days and months in either order: each empty box has the letter of what belongs there."""
+    survey, plan = planned()
+    data: Any = log_sheets(survey, plan)
+    said = text_of(printed("log_sheets", survey, {**data, "pages": data["pages"][:1]}))
+    assert "YYYY-MM-DDhh:minmin" in said
+
+
 def test_where_air_is_sampled_nobody_asks_about_a_hole() -> None:
     """Without a position the sheet asks for the place."""
     survey = survey_of(
