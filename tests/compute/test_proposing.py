@@ -241,6 +241,14 @@ def test_a_point_around_a_building_names_it(public: str, said: str) -> None:
     assert [one.row()["building"] for one in made.points] == [said] * 4
 
 
+def test_a_name_that_is_not_known_is_told_with_those_that_are() -> None:
+    """A short name is like none of the map's: whoever typed it reads what there is to write."""
+    (fault,) = plan_faults(planned((RING % 5).replace("Tank", "UST"), features=[SEWER, TANK]))
+    assert fault.do == "write a name as the map has it: Sewer, Tank"
+    (fault,) = plan_faults(planned(RING % 5))
+    assert fault.do == "draw the feature, with a name"
+
+
 def test_a_point_around_a_tank_is_in_no_building() -> None:
     """The column is for buildings alone."""
     made = proposed(RING % 5, features=[TANK])
