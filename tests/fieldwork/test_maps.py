@@ -15,6 +15,7 @@ from fieldwork.planned_survey import LOCATIONS, planned
 from hypothesis import given
 from hypothesis import strategies as st
 from kits import printed, text_of
+from survey_in_feet import feet
 
 from sitegen.fieldwork.kit.maps import KitMap, _scene, kit_maps
 from sitegen.fieldwork.kit.tiles import MOST_POINTS, groups, window
@@ -78,6 +79,28 @@ def test_distances_on_a_sheet_are_those_of_the_site() -> None:
     to_m = metres / float(bars[0].attrib["width"])
     assert (bx - ax) * to_m == pytest.approx(60, abs=0.1)
     assert (ay - by) * to_m == pytest.approx(40, abs=0.1)
+
+
+def test_a_site_in_feet_has_a_scale_bar_in_feet() -> None:
+    """Its width is that of its own feet, and metres stand below."""
+    own = scene(CarriedPoint("A", 10, 20, "unpaved"), CarriedPoint("B", 70, 60, "paved"))
+    drawn = [field_map("a", replace(own, feet=feet), SCALED) for feet in (False, True)]
+    widths = [
+        float(next(r for r in tree_of(one.svg).iter(f"{SVG}rect") if r.get("height") == "5").attrib["width"])
+        for one in drawn
+    ]
+    in_m, in_ft = (next(w for w in words_of(one.svg) if re.fullmatch(r"[\d.]+ (m|ft)", w)) for one in drawn)
+    assert widths[0] / float(in_m.removesuffix(" m")) == pytest.approx(
+        widths[1] / (0.3048 * float(in_ft.removesuffix(" ft"))), rel=0.01
+    )
+    assert f"({float(in_ft.removesuffix(' ft')) * 0.3048:.1f} m)" in words_of(drawn[1].svg)
+
+
+def test_maps_say_that_the_crews_coordinates_are_of_another_system() -> None:
+    """Whoever stakes out in feet does not take the numbers along the edges for his own."""
+    told = "Log sheets and stake-out files have other coordinates: EPSG:3455"
+    assert told in words_of(kit_maps(*planned(*feet("us_survey")))[0].svg)
+    assert not any("other coordinates" in word for word in words_of(example_maps()[0].svg))
 
 
 def test_coordinates_along_the_edges_are_those_of_the_points() -> None:

@@ -12,8 +12,13 @@ FEET = ("ft", "us_ft")
 def in_feet(survey: Survey) -> bool:
     """Tell whether a plan is made in feet: its positions, or the spacing or depth that it states."""
     stated = [one.unit for one in (survey.plan.spacing, survey.plan.depth) if one]
+    return any(unit in FEET for unit in stated) or positions_in_feet(survey)
+
+
+def positions_in_feet(survey: Survey) -> bool:
+    """Tell whether the project's system of positions is in feet."""
     system = crs(survey.settings.space.crs)
-    return any(unit in FEET for unit in stated) or (system is not None and "foot" in system.axis_info[0].unit_name)
+    return system is not None and "foot" in system.axis_info[0].unit_name
 
 
 def distance_text(metres: float, *, feet: bool) -> str:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from sitegen.compute.design.feet import positions_in_feet
 from sitegen.compute.design.fieldplan import FieldPlan, PlannedPoint
 from sitegen.compute.design.walking import Place
 from sitegen.compute.limits import limits
@@ -16,7 +17,7 @@ from sitegen.fieldwork.kit.tiles import groups, halves, window
 from sitegen.figures.fieldlook import FEATURE_LOOKS, GROUND_LOOKS
 from sitegen.figures.fieldmap import DrawnMap, field_map
 from sitegen.figures.fieldscene import CarriedPoint, FieldScene, Window
-from sitegen.project.place.coordinates import crs
+from sitegen.project.place.coordinates import WGS84, crs
 from sitegen.project.survey import Survey
 from sitegen.report.results.mapdata import drawn_features
 from sitegen.units import to_metres
@@ -77,7 +78,7 @@ def keep_off(survey: Survey) -> tuple[float, str]:
 
 def _scene(survey: Survey, plan: FieldPlan) -> FieldScene:
     code = map_crs(survey)
-    known = crs(code)
+    known, own = crs(code), survey.settings.space.crs
     distance_m, distance = keep_off(survey)
     zone = _margin(survey, code, distance_m)
     doubled = {slot.location_id for slot in plan.allocation.of("field_duplicate")}
@@ -89,6 +90,8 @@ def _scene(survey: Survey, plan: FieldPlan) -> FieldScene:
         _rings(zone),
         f"keep out: {distance} from utilities",
         f"Coordinates: {code} ({known.name})" if known else f"Coordinates: {code}",
+        other_crs_text="" if own in (code, WGS84) else f"Log sheets and stake-out files have other coordinates: {own}",
+        feet=positions_in_feet(survey),
     )
 
 
