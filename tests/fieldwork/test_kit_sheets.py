@@ -14,6 +14,7 @@ from planned_survey import POINTS, in_field
 from pypdf import PageObject, PdfReader
 
 from sitegen.compute.design.fieldplan import field_plan
+from sitegen.fieldwork.form.plandata import plan_data
 from sitegen.fieldwork.kit.logsheets import _pages, log_sheets
 from sitegen.render.proof.pdf_text import squeeze
 
@@ -217,6 +218,15 @@ def test_boxes_of_a_date_say_which_part_goes_where() -> None:
     data: Any = log_sheets(survey, plan)
     said = text_of(printed("log_sheets", survey, {**data, "pages": data["pages"][:1]}))
     assert "YYYY-MM-DDhh:minmin" in said
+
+
+def test_an_occupied_building_is_told_where_the_crew_works() -> None:
+    """The shop is occupied: its points' sheets and the form say so; other points' don't."""
+    survey, plan = planned()
+    sheets = {one["name"]: one["facts"]["building"] for one in columns(log_sheets(survey, plan)) if one["facts"]}
+    assert (sheets["SS-1"], sheets["SG-01"]) == ("Shop (occupied)", "")
+    form = {one["id"]: one["building"] for one in plan_data(survey, plan)["points"]}
+    assert (form["IA-1"], form["SG-01"]) == ("Shop (occupied)", "")
 
 
 def test_where_air_is_sampled_nobody_asks_about_a_hole() -> None:

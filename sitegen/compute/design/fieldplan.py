@@ -109,6 +109,12 @@ def ground_of(row: Location) -> Ground:
     return "paved" if row.surface in PAVED_SURFACES else "unpaved"
 
 
+def building_words(survey: Survey, name: str) -> str:
+    """Name a building as the crew should know it: of an occupied one, that it is."""
+    occupied = any(one.occupied for one in survey.features if one.kind == "building" and one.name == name)
+    return f"{name} (occupied)" if name and occupied else name
+
+
 def _planned(survey: Survey, row: Location, at: Point) -> PlannedPoint:
     depth = survey.plan.depth
     ground = ground_of(row)

@@ -15,7 +15,7 @@ import numpy as np
 from shapely.geometry.base import BaseGeometry
 
 from sitegen.compute.design.asked import length_text
-from sitegen.compute.design.fieldplan import FieldPlan, PlannedPoint, Tie, ground_of
+from sitegen.compute.design.fieldplan import FieldPlan, PlannedPoint, Tie, building_words, ground_of
 from sitegen.compute.limits import limits
 from sitegen.compute.place.points import map_crs, on_map
 from sitegen.project.place.coordinates import WGS84, transform
@@ -118,7 +118,8 @@ def _point(survey: Survey, point: PlannedPoint) -> dict[str, Any]:
     thickness = "" if point.surface_thickness_in is None else f"{point.surface_thickness_in:g}"
     return {
         "id": point.location_id, "medium": point.medium, "ground": point.ground, "surface": point.surface,
-        "thickness": thickness, "building": point.building, "rationale": point.rationale, "comment": point.comment,
+        "thickness": thickness, "building": building_words(survey, point.building),
+        "rationale": point.rationale, "comment": point.comment,
         "depth": point.depth_text, "ties": [_tie_words(tie, feet=feet) for tie in point.ties],
         "position": f"{point.easting:.2f} E, {point.northing:.2f} N ({survey.settings.space.crs})",
         "x": round(point.x_m, 2), "y": round(point.y_m, 2),
@@ -148,7 +149,7 @@ def _unplaced(survey: Survey, plan: FieldPlan) -> Iterator[dict[str, Any]]:
         below = depth is not None and ground in ("unpaved", "paved")
         yield {
             "id": row.location_id, "medium": row.medium, "ground": ground, "surface": row.surface, "thickness": "",
-            "building": row.building, "rationale": row.rationale, "comment": row.comment,
+            "building": building_words(survey, row.building), "rationale": row.rationale, "comment": row.comment,
             "depth": length_text(depth) if depth and below else "", "ties": [], "position": "",
         }  # fmt: skip
 
