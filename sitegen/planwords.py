@@ -7,8 +7,11 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import islice
 
+import shapely
+
 from sitegen.compute.design.allocation import Allocation, Counts
 from sitegen.compute.design.chance import curve
+from sitegen.compute.design.feet import distance_text, in_feet
 from sitegen.compute.design.fieldplan import FieldPlan, PlannedPoint
 from sitegen.compute.design.keepoff import Reason
 from sitegen.compute.design.order import OrderLine, order
@@ -19,6 +22,7 @@ from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Location
 from sitegen.report.write.words import word
+from sitegen.units import LENGTHS
 
 MOST_ROWS = 100
 """Rows of the printed table of proposals; --accept writes all."""
@@ -61,7 +65,7 @@ def proposal_lines(survey: Survey, proposal: Proposal) -> Iterator[str]:
         yield from _proposed_table(proposal.points)
     if proposal.left_out:
         yield ""
-        yield from _left_out_lines(proposal.left_out)
+        yield from _left_out_lines(proposal.left_out, feet=in_feet(survey))
     if proposal.unplaced:
         yield f"{_points(proposal.unplaced)} of the table without a position: no distance to them could be checked."
     if proposal.points:
@@ -110,17 +114,18 @@ def table_lines(head: Sequence[str], rows: Sequence[Sequence[str]], right: Itera
         yield f"  {'  '.join(cells)}".rstrip()
 
 
-def _left_out_lines(left_out: Sequence[LeftOut]) -> Iterator[str]:
+def _left_out_lines(left_out: Sequence[LeftOut], *, feet: bool) -> Iterator[str]:
     """Yield what is left out: places of the grid counted by reason, others one by one; none was moved."""
     yield f"Left out: {len(left_out):,} of the places that the plan asks for; no place was moved."
-    counted = Counter(_counted(one) for one in left_out if _is_counted(one))
+    counted = Counter(_counted(one, feet=feet) for one in left_out if _is_counted(one))
     for (design, reason), count in islice(counted.items(), MOST_TOLD):
         yield f"  {count:,} {_DESIGNS[design]}: {reason}"
     if rest := [*counted.values()][MOST_TOLD:]:
         yield f"  {sum(rest):,} more at, in or near {len(rest):,} other points or features"
     each = [one for one in left_out if not _is_counted(one)]
     for one in each[:MOST_TOLD]:
-        yield f"  {one.design}, {one.easting} {one.northing} ({one.rationale}): {reason_words(one.reason)}"
+        why = reason_words(one.reason, feet=feet)
+        yield f"  {one.design}, {one.easting} {one.northing} ({one.rationale}): {why}"
     if len(each) > MOST_TOLD:
         yield f"  and {len(each) - MOST_TOLD:,} more targeted or background places"
     if each:
@@ -132,23 +137,24 @@ def _is_counted(one: LeftOut) -> bool:
     return one.design == "grid" or (one.reason.why == "existing" and not one.reason.margin_m)
 
 
-def _counted(one: LeftOut) -> tuple[str, str]:
+def _counted(one: LeftOut, *, feet: bool) -> tuple[str, str]:
     """Return what places are counted by: of points in the table, whichever it is."""
     known = Reason("existing", margin_m=one.reason.margin_m) if one.reason.why == "existing" else one.reason
-    return one.design, reason_words(known)
+    return one.design, reason_words(known, feet=feet)
 
 
-def reason_words(reason: Reason) -> str:
-    """Say why a place is left out.
+def reason_words(reason: Reason, *, feet: bool = False) -> str:
+    """Say why a place is left out, with the distance in feet as well where the plan is made in them.
 
     >>> reason_words(Reason("near", "utility", "Water main", 1.0)), reason_words(Reason("in", "building", "Laundry"))
     ('less than 1 m from the utility Water main', 'in the building Laundry')
     """
     name = f"the {reason.kind.replace('_', ' ')} {reason.name}"
-    near = f"less than {reason.margin_m:g} m from" if reason.margin_m else "at"
+    margin = distance_text(reason.margin_m, feet=feet)
+    near = f"less than {margin} from" if reason.margin_m else "at"
     return {
         "outside": "outside the boundary, or on it",
-        "edge": f"less than {reason.margin_m:g} m inside the boundary",
+        "edge": f"less than {margin} inside the boundary",
         "in": f"{'on' if reason.kind == 'utility' else 'in'} {name}",
         "near": f"{near} {name}",
         "existing": f"{near} {reason.name or 'a point'} of the table",
@@ -217,12 +223,17 @@ def _order_line(line: OrderLine) -> str:
 
 def design_lines(survey: Survey, points: Sequence[PlannedPoint]) -> tuple[str, ...]:
     """Return what the soil points of a plan can find: the size of an area that contains one with a chance of 0.9."""
-    places = [(point.x_m, point.y_m) for point in points if point.medium in SOIL_MEDIA]
-    found = curve(places, boundary(survey)).found_with_90_m
+    site = boundary(survey)
+    soil = [(point.x_m, point.y_m) for point in points if point.medium in SOIL_MEDIA]
+    places = [place for place in soil if site.contains(shapely.Point(place))]
+    found = curve(places, site).found_with_90_m
     if found is None:
         return ()
-    soil = f"{len(places):,} soil {_plural(len(places), 'point')}"
-    said = f"With {soil}, a circular source area {found:.0f} m across contains a point with a chance of 0.9."
+    counted = f"{len(places):,} soil {_plural(len(places), 'point')} on the site"
+    across = f"{found:.0f} m"
+    if in_feet(survey):
+        across += f" ({found / LENGTHS['ft'].value:.0f} ft)"
+    said = f"With {counted}, a circular source area {across} across contains a point with a chance of 0.9."
     return tuple(_wrapped(f"{said} {_NO_PROMISE}"))
 
 

@@ -102,8 +102,24 @@ def test_cautions_and_the_limits_of_a_design_are_told(tmp_path: Path) -> None:
     assert "draws from more than its hole" in text
     assert "nothing here promises detection" in text
     assert re.search(
-        r"With 19 soil points, a circular source area \d\d m across contains a point with a chance of 0\.9", text
+        r"With 19 soil points on the site, a circular source area \d\d m across contains a point with a chance of 0\.9",
+        text,
     )
+
+
+def test_a_plan_in_feet_is_told_in_feet_as_well(tmp_path: Path) -> None:
+    """4 ft are 1.2192 m: a crew with a tape in feet finds its own number. Points off the site find nothing on it."""
+    feet = 'depth = { value = 3.0, unit = "ft" }\n'
+    off = f"[[plan.background]]\neasting = {EAST + 150}\nnorthing = {NORTH + 150}\n"
+    keep = '[plan.keep_off]\nutilities = { value = 4.0, unit = "ft" }\n'
+    shifted = 'shift_east = { value = 1.0, unit = "m" }\n'
+    text = f"{feet}[plan.grid]\n{shifted}{off}{keep}"
+    drawn = [line("utility", "Sewer", (50, 0), (50, 100))]
+    survey = write(planned_folder(text, features=drawn), tmp_path / "survey")
+    told = " ".join(plan(survey, accept=False).lines)
+    assert "5 on the grid: less than 1.22 m (4 ft) from the utility Sewer" in told
+    assert "Samplers for 21 points" in told
+    assert re.search(r"With 20 soil points on the site, a circular source area \d\d m \(\d\d+ ft\) across", told)
 
 
 def test_accepted_rows_are_appended_and_read_as_planned_points(tmp_path: Path) -> None:

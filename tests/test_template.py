@@ -47,6 +47,14 @@ def test_the_guide_to_the_columns_is_the_formats() -> None:
     assert (template_folder() / "COLUMNS.md").read_text("utf-8") == columns_guide()
 
 
+def test_the_guide_names_the_properties_that_cautions_rest_on() -> None:
+    """A building that nobody calls occupied has no caution of its occupants."""
+    text = (template_folder() / "COLUMNS.md").read_text("utf-8")
+    section = text.split("## `locations/features.geojson`")[1].split("\n## ")[0]
+    for name in ("occupied", "basement", "utility_type"):
+        assert f"| `{name}` |" in section
+
+
 def test_every_column_stands_in_the_guide_with_its_words() -> None:
     """Nobody has to guess a column's name, its need or a word that it may hold."""
     text = (template_folder() / "COLUMNS.md").read_text("utf-8")

@@ -176,7 +176,7 @@ def _count(rows: list[Location]) -> str:
 
 def _in_occupied(survey: Survey, evaluation: Evaluation) -> set[str]:
     """Return the points in the occupied buildings of the map, by their position or by the building's name."""
-    occupied = [one for one in shapes(survey, "building") if str(one.feature.properties.get("occupied")) == "yes"]
+    occupied = [one for one in shapes(survey, "building") if one.feature.occupied]
     names = {one.feature.name for one in occupied} - {""}
     named = {row.location_id for row in survey.rows(Location) if row.building in names}
     return named | {

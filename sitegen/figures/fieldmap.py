@@ -20,6 +20,7 @@ from sitegen.figures.ground import Frame
 from sitegen.figures.labels import Box, Wanted, leader, place_labels
 from sitegen.figures.sitemap import round_length
 from sitegen.figures.svg import FONT, element, fit_text, identity, line, number, rect, text, text_width
+from sitegen.units import LENGTHS
 
 _LABEL_SIZE, _NAME_SIZE = 8.6, 7.2
 _LEFT, _TOP, _RIGHT = 30.0, 4.0, 4.0
@@ -87,7 +88,7 @@ def field_map(
         written.svg,
         rect(frame.left, frame.top, frame.width, frame.height, fill="none", stroke=BLACK, stroke_width=1.2),
         _axis(frame),
-        _furniture(frame, below, notes),
+        _furniture(frame, below, notes, feet=scene.feet),
         fieldkey.draw(whole, sheet, key, (_LEFT, below + fieldkey.FURNITURE, width - _RIGHT)),
     )
     svg = element("svg", *body, xmlns="http://www.w3.org/2000/svg", id=prefix,
@@ -275,11 +276,12 @@ def _turned(x: float, y: float, words: str) -> str:
     return text(x, y, words, text_anchor="middle", transform=f"rotate(-90 {number(x)} {number(y)})")
 
 
-def _furniture(frame: Frame, top: float, notes: Sequence[str]) -> str:
+def _furniture(frame: Frame, top: float, notes: Sequence[str], *, feet: bool) -> str:
     """Draw scale bar and north arrow at the right, and at the left what the sheet has to say."""
     right = frame.left + frame.width
-    length_m = round_length(110 / frame.scale)
-    width = length_m * frame.scale
+    unit, unit_m = ("ft", LENGTHS["ft"].value) if feet else ("m", 1.0)
+    length = round_length(110 / frame.scale / unit_m)
+    width = length * unit_m * frame.scale
     x, y = right - width - 56, top + 8
     needle = f"{number(right - 20)},{number(top)} {number(right - 14)},{number(top + 20)} "
     needle += f"{number(right - 20)},{number(top + 15)} {number(right - 26)},{number(top + 20)}"
@@ -287,17 +289,20 @@ def _furniture(frame: Frame, top: float, notes: Sequence[str]) -> str:
         rect(x, y, width, 5, fill=WHITE, stroke=BLACK, stroke_width=1),
         rect(x, y, width / 2, 5, fill=BLACK),
         text(x, y + 15, "0", text_anchor="middle"),
-        text(x + width, y + 15, f"{number(length_m)} m", text_anchor="middle"),
+        text(x + width, y + 15, f"{number(length)} {unit}", text_anchor="middle"),
         element("polygon", points=needle, fill=BLACK),
         text(right - 20, top + 29, "grid north", text_anchor="middle"),
     ]
+    if feet:
+        parts.append(text(x + width, y + 23, f"({length * unit_m:.1f} m)", text_anchor="middle"))
     room = x - 12 - frame.left
-    parts += [text(frame.left, top + 6 + 9 * i, fit_text(words, 7, room)) for i, words in enumerate(notes)]
+    step = min(9.0, 40 / max(len(notes) - 1, 1))
+    parts += [text(frame.left, top + 6 + step * i, fit_text(words, 7, room)) for i, words in enumerate(notes)]
     return element("g", *parts, font_size=7)
 
 
 def _notes(scene: FieldScene, written: _Written) -> list[str]:
-    notes = [scene.crs_text]
+    notes = [one for one in (scene.crs_text, scene.other_crs_text) if one]
     if scene.keep_off or any(one.kind == "utility" for one in scene.features):
         notes.append("Utilities as mapped: the marks on the ground and the clearance decide.")
     told = (

@@ -35,7 +35,8 @@ class CarriedPoint(NamedTuple):
 class FieldScene:
     """All that the maps of a plan show; points in walking order, ``keep_off`` as rings around the utilities.
 
-    ``sheets`` are the windows of the detail maps, which the small key shows; there may be none.
+    ``sheets`` are the windows of the detail maps, which the small key shows; there may be none. ``other_crs_text``
+    tells the system of the crew's coordinates where it is not the maps'. With ``feet`` the scale bar is in feet.
     """
 
     points: tuple[CarriedPoint, ...]
@@ -44,3 +45,5 @@ class FieldScene:
     keep_off_words: str
     crs_text: str
     sheets: tuple[Window, ...] = ()
+    other_crs_text: str = ""
+    feet: bool = False

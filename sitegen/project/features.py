@@ -126,6 +126,7 @@ class Gathered:
         public = _public(properties.get("public", "yes"), plain=plain)
         geometry = outline(drawn.geometry, kind, drawn.outline) if drawn.corners else drawn.geometry
         geometry, doubt = _sound(_uniform(geometry), self._work)
+        doubt = doubt or _unclear(kind, properties.get("occupied"))
         number = self._count + at
         name = str(properties.get("name") or f"{kind} {number}")
         stands = None if file == FEATURES_FILE and not self._count else _where(file, at, drawn.row)
@@ -193,6 +194,14 @@ def _public(value: object, *, plain: bool) -> bool:
         do = f'write yes or no, or under [features] in project.toml: words = {{ {quoted(str(value))} = "no" }}'
         raise Unusable(f"{str(value)[:60]!r} as public", "yes or no", do)
     return _PUBLIC.get(text, True)
+
+
+def _unclear(kind: str, occupied: object) -> Unusable | None:
+    """Return the doubt about a building of which it is not said plainly whether people use it: cautions rest on it."""
+    said = str("" if occupied is None else occupied).strip()
+    if kind != "building" or said.lower() in ("", *_PUBLIC, "y", "n", "1", "0"):
+        return None
+    return Unusable(f"{said[:60]!r} as occupied", "yes or no", "write yes or no; cautions of its occupants rest on it")
 
 
 def _in_degrees(drawing: Drawing) -> Iterable[Drawn]:

@@ -136,6 +136,9 @@ class SurveyTable:
         return Origin(str(self.frame["_file"].iloc[at]), int(self.frame["_row"].to_numpy()[at]), sheet).where(column)
 
 
+_YES = ("yes", "y", "true", "1")
+
+
 @dataclass(frozen=True, slots=True)
 class Feature:
     """One feature of the site: WGS 84 geometry and what the folder says of it.
@@ -156,6 +159,11 @@ class Feature:
     def where(self) -> Where:
         """The place of the feature, for a finding."""
         return self.stands or Where(FEATURES_FILE, None, f"feature {self.number}")
+
+    @property
+    def occupied(self) -> bool:
+        """Whether people are on record as using a building: ``yes``, or as other programs write it."""
+        return str(self.properties.get("occupied", "")).strip().lower() in _YES
 
 
 @dataclass(frozen=True, slots=True)

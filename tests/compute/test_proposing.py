@@ -231,6 +231,30 @@ def test_nothing_is_asked_for_without_a_table_of_the_plan() -> None:
 
 
 RING = '[[plan.around]]\nfeature = "Tank"\npoints = 100\ndistance = { value = %s, unit = "m" }\n'
+
+
+@pytest.mark.parametrize(("public", "said"), [("yes", "Nursery"), ("no", "")])
+def test_a_point_around_a_building_names_it(public: str, said: str) -> None:
+    """So that cautions and checks of an occupied building find the points beside it; one not public stays unnamed."""
+    ring = '[[plan.around]]\nfeature = "Nursery"\ndistance = { value = 2, unit = "m" }\npoints = 4'
+    made = proposed(ring, features=[area("building", "Nursery", 40, 40, 60, 60, occupied="yes", public=public)])
+    assert [one.row()["building"] for one in made.points] == [said] * 4
+
+
+def test_a_name_that_is_not_known_is_told_with_those_that_are() -> None:
+    """A short name is like none of the map's: whoever typed it reads what there is to write."""
+    (fault,) = plan_faults(planned((RING % 5).replace("Tank", "UST"), features=[SEWER, TANK]))
+    assert fault.do == "write a name as the map has it: Sewer, Tank"
+    (fault,) = plan_faults(planned(RING % 5))
+    assert fault.do == "draw the feature, with a name"
+
+
+def test_a_point_around_a_tank_is_in_no_building() -> None:
+    """The column is for buildings alone."""
+    made = proposed(RING % 5, features=[TANK])
+    assert {one.row()["building"] for one in made.points} == {""}
+
+
 FAULTS = [
     (f'{GRID}\nspacing = {{ value = 0.001, unit = "m" }}', "plan.grid.spacing", "at least 1 m"),
     (f'{GRID}\nspacing = {{ value = 0, unit = "m" }}', "plan.grid.spacing", "more than 0"),

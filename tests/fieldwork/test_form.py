@@ -99,6 +99,7 @@ def test_points_stand_in_walking_order_with_what_is_needed_there(page: str) -> N
     assert (point["medium"], point["ground"], point["depth"]) == ("soil_gas", "unpaved", "3 ft")
     assert point["position"] == "470025.94 E, 4770002.02 N (EPSG:32614)"
     assert len(point["ties"]) == 2
+    assert all(re.match(r"\d+\.\d m \(\d+\.\d ft\) ", one) for one in point["ties"])
     assert [one["label"] for one in plan["slots"]] == [one.label for one in field_plan(survey).allocation.slots]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from io import BytesIO
 from typing import Any
 
@@ -114,6 +115,17 @@ def test_holes_are_counted_by_ground() -> None:
     assert data["holes"] == dict(Counter({"unpaved": 10, "paved": 4, "slab": 2, "air": 2}) + twins)
     assert (data["trip_blanks"], data["bags"], data["spares"], data["in_own_bag"]) == (2, 2, 2, 21)
     assert data["samplers"] == {"sample": 18, "field_duplicate": 2, "field_blank": 1}
+
+
+def test_a_point_in_air_without_a_position_has_no_hole() -> None:
+    """What is sampled is known before it is known where."""
+    survey, plan = planned()
+    air = next(point for point in plan.points if point.ground == "air")
+    unplaced = replace(
+        plan, points=tuple(one for one in plan.points if one != air), unplaced=(*plan.unplaced, air.location_id)
+    )
+    data: Any = packing_list(survey, unplaced)
+    assert data["holes"] == dict(packing_list(survey, plan))["holes"]
 
 
 def test_in_the_field_only_what_is_left_is_packed() -> None:

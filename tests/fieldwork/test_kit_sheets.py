@@ -14,6 +14,7 @@ from planned_survey import POINTS, in_field
 from pypdf import PageObject, PdfReader
 
 from sitegen.compute.design.fieldplan import field_plan
+from sitegen.fieldwork.form.plandata import plan_data
 from sitegen.fieldwork.kit.logsheets import _pages, log_sheets
 from sitegen.render.proof.pdf_text import squeeze
 
@@ -215,6 +216,33 @@ def test_a_point_without_a_position_has_a_sheet_that_says_so() -> None:
     names = [column["name"] for column in columns(data) if column["use"] == "sample"]
     assert names[-1] == "SG-02"
     assert "Nopositionisonrecord" in text_of(printed("log_sheets", survey, data))
+
+
+def test_boxes_of_a_date_say_which_part_goes_where() -> None:
+    """Crews write days and months in either order: each empty box has the letter of what belongs there."""
+    survey, plan = planned()
+    data: Any = log_sheets(survey, plan)
+    said = text_of(printed("log_sheets", survey, {**data, "pages": data["pages"][:1]}))
+    assert "YYYY-MM-DDhh:minmin" in said
+
+
+def test_an_occupied_building_is_told_where_the_crew_works() -> None:
+    """The shop is occupied: its points' sheets and the form say so; other points' don't."""
+    survey, plan = planned()
+    sheets = {one["name"]: one["facts"]["building"] for one in columns(log_sheets(survey, plan)) if one["facts"]}
+    assert (sheets["SS-1"], sheets["SG-01"]) == ("Shop (occupied)", "")
+    form = {one["id"]: one["building"] for one in plan_data(survey, plan)["points"]}
+    assert (form["IA-1"], form["SG-01"]) == ("Shop (occupied)", "")
+
+
+def test_where_air_is_sampled_nobody_asks_about_a_hole() -> None:
+    """Without a position the sheet asks for the place."""
+    survey = survey_of(
+        edited("locations/locations.csv", "air of the office,470088.00,4770057.00", "air of the office,,")
+    )
+    said = text_of(printed("log_sheets", survey, log_sheets(survey, field_plan(survey))))
+    assert "Nopositionisonrecord:askwhereitisplaced." in said
+    assert "Nopositionisonrecord:askbefore" not in said
 
 
 HOSTILE = '#panic("x") *b* $x$ @a <l> \\ `r` [e] = - // /* 水 é \u202e'

@@ -14,6 +14,8 @@ from builders import every, feature_added, removed, setting, table, without_feat
 from fieldwork.planned_survey import LOCATIONS, planned
 from hypothesis import given
 from hypothesis import strategies as st
+from kits import printed, text_of
+from survey_in_feet import feet
 
 from sitegen.fieldwork.kit.maps import KitMap, _scene, kit_maps
 from sitegen.fieldwork.kit.tiles import MOST_POINTS, groups, window
@@ -77,6 +79,28 @@ def test_distances_on_a_sheet_are_those_of_the_site() -> None:
     to_m = metres / float(bars[0].attrib["width"])
     assert (bx - ax) * to_m == pytest.approx(60, abs=0.1)
     assert (ay - by) * to_m == pytest.approx(40, abs=0.1)
+
+
+def test_a_site_in_feet_has_a_scale_bar_in_feet() -> None:
+    """Its width is that of its own feet, and metres stand below."""
+    own = scene(CarriedPoint("A", 10, 20, "unpaved"), CarriedPoint("B", 70, 60, "paved"))
+    drawn = [field_map("a", replace(own, feet=feet), SCALED) for feet in (False, True)]
+    widths = [
+        float(next(r for r in tree_of(one.svg).iter(f"{SVG}rect") if r.get("height") == "5").attrib["width"])
+        for one in drawn
+    ]
+    in_m, in_ft = (next(w for w in words_of(one.svg) if re.fullmatch(r"[\d.]+ (m|ft)", w)) for one in drawn)
+    assert widths[0] / float(in_m.removesuffix(" m")) == pytest.approx(
+        widths[1] / (0.3048 * float(in_ft.removesuffix(" ft"))), rel=0.01
+    )
+    assert f"({float(in_ft.removesuffix(' ft')) * 0.3048:.1f} m)" in words_of(drawn[1].svg)
+
+
+def test_maps_say_that_the_crews_coordinates_are_of_another_system() -> None:
+    """Whoever stakes out in feet does not take the numbers along the edges for his own."""
+    told = "Log sheets and stake-out files have other coordinates: EPSG:3455"
+    assert told in words_of(kit_maps(*planned(*feet("us_survey")))[0].svg)
+    assert not any("other coordinates" in word for word in words_of(example_maps()[0].svg))
 
 
 def test_coordinates_along_the_edges_are_those_of_the_points() -> None:
@@ -230,6 +254,27 @@ def test_a_site_without_points_is_drawn_and_nothing_is_not() -> None:
     (only,) = kit_maps(*planned(bare))
     assert (only.points, only.alt) == ((), "Overview map: the site without points.")
     assert kit_maps(*planned(bare, removed("locations/features.geojson"))) == ()
+
+
+def test_a_point_far_from_the_site_has_a_map_of_its_own() -> None:
+    """A background point 400 m away makes no other map coarser."""
+    near = [one.points for one in kit_maps(*planned())[1:]]
+    ids = {name for points in near for name in points}
+    survey, plan = planned()
+    first = plan.points[0]
+    away = replace(plan, points=(replace(first, x_m=first.x_m + 400.0), *plan.points[1:]))
+    details = kit_maps(survey, away)[1:]
+    alone = [one for one in details if first.location_id in one.points]
+    assert [one.points for one in alone] == [(first.location_id,)]
+    assert {name for one in details for name in one.points} == ids
+
+
+def test_a_kit_without_a_map_says_so() -> None:
+    """No blank page: nothing is mapped, and no hole is made without asking."""
+    survey, _ = planned()
+    said = text_of(printed("maps", survey, {"maps": []}))
+    assert "Nopointhasaposition" in said
+    assert "Askbeforeanyholeismade" in said
 
 
 def test_maps_are_the_same_each_time() -> None:

@@ -100,6 +100,23 @@ def test_a_collection_of_one_kind_is_read_as_that() -> None:
     assert told == []
 
 
+@pytest.mark.parametrize(
+    ("said", "occupied", "told"),
+    [
+        ("yes", True, []), (True, True, []), ("Yes", True, []),
+        ("no", False, []), (False, False, []), (None, False, []),
+        ("by day", False, ["'by day' as occupied"]),
+    ],
+)  # fmt: skip
+def test_a_building_is_occupied_in_whatever_way_it_is_said(said: object, occupied: bool, told: list[str]) -> None:
+    """Cautions of people inside rest on one word: another program's yes is one, and what is neither is told."""
+    square = {"type": "Polygon", "coordinates": [[[0, 0], [0.001, 0], [0.001, 0.001], [0, 0.001], [0, 0]]]}
+    items = [feature(square, kind="site_boundary"), feature(square, kind="building", occupied=said)]
+    found, findings = read_features(json.dumps({"type": "FeatureCollection", "features": items}).encode())
+    assert [one.occupied for one in found] == [False, occupied]
+    assert [one.found for one in findings] == told
+
+
 def test_a_feature_beyond_the_map_is_told() -> None:
     """A place that the project's system can't hold stops, for there and back it is another place."""
     far = feature({"type": "LineString", "coordinates": [[-99.3675, 43.0825], [80.6, 89.999]]})

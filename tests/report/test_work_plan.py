@@ -153,6 +153,42 @@ def test_points_tell_place_ties_and_depth_each_from_its_row() -> None:
     assert {source.file for source in places.sources} >= {"locations/locations.csv", "locations/features.geojson"}
 
 
+def test_what_the_template_says_of_results_is_no_text_of_a_plan() -> None:
+    """Interpretation and conclusions are not due: the template's own words stand nowhere, those of a person do."""
+    files = texts() | {"text/conclusions.md": "TODO: One sentence a line.\n", "text/limitations.md": "A plan alone.\n"}
+    printed = compose(check_snapshot(folder(files)))[1].chapters
+    told = "\n".join(text for one in printed for text in words((one.title, one.blocks)))
+    assert "One sentence a line" not in told
+    assert "Conclusions" not in told
+    assert "A plan alone." in told
+
+
+def test_units_are_told_in_words() -> None:
+    """The word of the settings for the US survey foot is none for a reader."""
+    changes = (("project.toml", 'depth = { value = 3.0, unit = "ft" }', 'depth = { value = 3.0, unit = "us_ft" }'),)
+    told = said(report(changes=changes).pages)
+    assert "3 ft (US survey)" in told
+    assert "us_ft" not in told
+
+
+def test_a_spacing_that_is_the_same_everywhere_is_told_once() -> None:
+    """A grid has one distance, and no range."""
+    files = texts()
+    rows = files["locations/locations.csv"].splitlines(keepends=True)
+    files["locations/locations.csv"] = "".join(
+        row if row[:5] in ("SG-01", "SG-02") else row.replace(",grid,", ",targeted,", 1) for row in rows
+    )
+    told = said(compose(check_snapshot(folder(files)))[1].pages).replace("\\", "")
+    assert "each is 25.0 m from its nearest neighbour on the grid." in told
+
+
+def test_strips_are_told_in_feet_where_the_plan_is_in_feet() -> None:
+    """The plan's depth is in feet; its strips are 1 m and 1.5 m wide."""
+    told = said(report().pages)
+    assert "1 m (3.28 ft) around buildings" in told
+    assert "1.5 m (4.92 ft) on both sides of mapped utilities" in told
+
+
 def test_a_point_has_a_page_with_steps_and_cautions_of_its_ground() -> None:
     """A sub-slab point in an occupied building names its occupants, a point by the sewer its distance."""
     inside = page(report(), "SS-1", "location")

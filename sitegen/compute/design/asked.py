@@ -25,11 +25,12 @@ _UNIT_WORDS = {"us_ft": "ft (US survey)"}
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """Places that one entry of the plan asks for, in the map's system (m), in order."""
+    """Places that one entry of the plan asks for, in the map's system (m), in order, and the building they are at."""
 
     design: Design
     rationale: str
     xy: Floats
+    building: str = ""
 
 
 def asked(survey: Survey, boundary: BaseGeometry) -> Iterator[Asked]:
@@ -91,7 +92,13 @@ def _along(survey: Survey, part: AlongPart) -> Asked:
 def _around(survey: Survey, part: AroundPart) -> Asked:
     features = named(survey, part.feature)
     xy = ring(_shape(survey, features), to_metres(part.distance.value, part.distance.unit), part.points)
-    return Asked("targeted", part.rationale or f"{length_text(part.distance)} from {_publicly(features)}", xy)
+    words = part.rationale or f"{length_text(part.distance)} from {_publicly(features)}"
+    return Asked("targeted", words, xy, _building(features))
+
+
+def _building(features: tuple[Feature, ...]) -> str:
+    """Return the name of a building that points stand around, as a table may have it that is published."""
+    return features[0].name if all(one.kind == "building" and one.public for one in features) else ""
 
 
 def _background(survey: Survey, part: PlacePart) -> Asked:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from difflib import get_close_matches
 
 import numpy as np
@@ -32,6 +32,9 @@ MOST_NODES = 2_000_000
 
 FURTHEST_BACKGROUND_M = 50_000.0
 """A background point further from the boundary is taken for a slip (project default, no published source)."""
+
+_MOST_NAMES = 10
+"""Names of features that are told where one is not known."""
 
 _DIGITS = 8
 """Digits that may follow a prefix, with some to spare."""
@@ -78,11 +81,20 @@ def _named_faults(survey: Survey) -> Iterator[Finding]:
         features = named(survey, name)
         if not features:
             near = get_close_matches(name, names, n=1, cutoff=0.6)
-            do = f"write {near[0]}" if near else "write a name as the map has it"
+            do = f"write {near[0]}" if near else _names_to_write(names)
             yield _invalid(survey, key, repr(name[:60]), "the name of a feature of the site", do)
         elif key.startswith("plan.along") and any(not _is_line(feature.geometry) for feature in features):
             do = "draw it as a line, or use plan.around"
             yield _invalid(survey, key, f"{name[:60]!r}, which is no line", "the name of a line", do)
+
+
+def _names_to_write(names: Sequence[str]) -> str:
+    """Say which names the map has, as far as a line holds them."""
+    if not names:
+        return "draw the feature, with a name"
+    known = list(dict.fromkeys(names))
+    more = f" or {len(known) - _MOST_NAMES} more" if len(known) > _MOST_NAMES else ""
+    return f"write a name as the map has it: {', '.join(known[:_MOST_NAMES])}{more}"
 
 
 def _is_line(geometry: BaseGeometry) -> bool:

@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points
 
 from sitegen.compute.design.allocation import Allocation, allocate, count_samplers
+from sitegen.compute.design.asked import length_text
 from sitegen.compute.design.walking import walking_order
 from sitegen.compute.place.points import Point, bearing_deg, direction_word, map_crs, on_map, points
 from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
@@ -108,6 +109,12 @@ def ground_of(row: Location) -> Ground:
     return "paved" if row.surface in PAVED_SURFACES else "unpaved"
 
 
+def building_words(survey: Survey, name: str) -> str:
+    """Name a building as the crew should know it: of an occupied one, that it is."""
+    occupied = any(one.occupied for one in survey.features if one.kind == "building" and one.name == name)
+    return f"{name} (occupied)" if name and occupied else name
+
+
 def _planned(survey: Survey, row: Location, at: Point) -> PlannedPoint:
     depth = survey.plan.depth
     ground = ground_of(row)
@@ -116,7 +123,7 @@ def _planned(survey: Survey, row: Location, at: Point) -> PlannedPoint:
         row.location_id, row.medium, row.design, row.rationale, ground, row.surface,
         None if math.isnan(row.surface_thickness_in) else row.surface_thickness_in, row.building,
         at.x, at.y, given.x if given else at.x, given.y if given else at.y, at.lon, at.lat,
-        f"{depth.value:g} {depth.unit}" if depth and ground in ("unpaved", "paved") else "", (), row.comment,
+        length_text(depth) if depth and ground in ("unpaved", "paved") else "", (), row.comment,
     )  # fmt: skip
 
 

@@ -47,6 +47,7 @@ class Proposed:
     northing: str
     surface: str
     off_site: bool
+    building: str = ""
 
     def row(self) -> dict[str, str]:
         """Return the point as a row of ``locations.csv``."""
@@ -58,6 +59,7 @@ class Proposed:
             "plan_easting": self.easting,
             "plan_northing": self.northing,
             "surface": self.surface,
+            "building": self.building,
             "status": "planned",
             "off_site": "yes" if self.off_site else "no",
         }
@@ -96,6 +98,7 @@ class _Candidate:
     texts: tuple[str, str]
     reason: Reason | None
     off_site: bool
+    building: str
 
 
 def propose(survey: Survey) -> Proposal:
@@ -117,7 +120,7 @@ def propose(survey: Survey) -> Proposal:
         if reason
     )
     proposed = (
-        Proposed(name, one.design, one.rationale, *one.xy, *one.texts, surface, one.off_site)
+        Proposed(name, one.design, one.rationale, *one.xy, *one.texts, surface, one.off_site, one.building)
         for name, one, surface in zip(ids, kept, surfaces, strict=True)
     )
     unplaced = len(survey.rows(Location)) - len(points(survey))
@@ -137,7 +140,10 @@ def _candidates(survey: Survey, entry: Asked, kept_off: KeepOff) -> Iterator[_Ca
     background = entry.design == "background"
     reasons = kept_off.reasons(xy, off_site=background)
     for text, place, reason, out in zip(texts, xy.tolist(), reasons, outside.tolist(), strict=True):
-        yield _Candidate(entry.design, entry.rationale, (place[0], place[1]), text, reason, background and out)
+        off_site = background and out
+        yield _Candidate(
+            entry.design, entry.rationale, (place[0], place[1]), text, reason, off_site, entry.building
+        )  # fmt: skip
 
 
 def _written(survey: Survey, xy: Floats) -> tuple[list[tuple[str, str]], Floats]:

@@ -14,14 +14,15 @@ from typing import Any
 import numpy as np
 from shapely.geometry.base import BaseGeometry
 
-from sitegen.compute.design.fieldplan import FieldPlan, PlannedPoint, Tie, ground_of
+from sitegen.compute.design.asked import length_text
+from sitegen.compute.design.fieldplan import FieldPlan, PlannedPoint, Tie, building_words, ground_of
 from sitegen.compute.limits import limits
 from sitegen.compute.place.points import map_crs, on_map
 from sitegen.project.place.coordinates import WGS84, transform
 from sitegen.project.schema import Column, Kind
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import TABLE, Deployment, Location
-from sitegen.units import to_metres
+from sitegen.units import LENGTHS, to_metres
 
 ENTERED = ("samplers", "deployments", "return_bags", "shipments", "custody", "photos", "products", "locations")
 """The tables that a device may write into; of ``locations`` only that a point is not done, and why."""
@@ -113,23 +114,30 @@ def _roles_on_record(survey: Survey) -> set[str]:
 
 
 def _point(survey: Survey, point: PlannedPoint) -> dict[str, Any]:
+    feet = depth_column(survey) == "depth_ft"
     thickness = "" if point.surface_thickness_in is None else f"{point.surface_thickness_in:g}"
     return {
         "id": point.location_id, "medium": point.medium, "ground": point.ground, "surface": point.surface,
-        "thickness": thickness, "building": point.building, "rationale": point.rationale, "comment": point.comment,
-        "depth": point.depth_text, "ties": [_tie_words(tie) for tie in point.ties],
+        "thickness": thickness, "building": building_words(survey, point.building),
+        "rationale": point.rationale, "comment": point.comment,
+        "depth": point.depth_text, "ties": [_tie_words(tie, feet=feet) for tie in point.ties],
         "position": f"{point.easting:.2f} E, {point.northing:.2f} N ({survey.settings.space.crs})",
         "x": round(point.x_m, 2), "y": round(point.y_m, 2),
     }  # fmt: skip
 
 
-def _tie_words(tie: Tie) -> str:
-    """Say a tie as a person with a tape hears it.
+def _tie_words(tie: Tie, *, feet: bool = False) -> str:
+    """Say a tie as a person with a tape hears it, in feet as well for a crew that measures in them.
 
     >>> _tie_words(Tie("Depot hall", 4.2, "N")), _tie_words(Tie("Depot hall", 0.0, ""))
     ('4.2 m N of Depot hall', 'at Depot hall')
+    >>> _tie_words(Tie("Depot hall", 4.2, "N"), feet=True)
+    '4.2 m (13.8 ft) N of Depot hall'
     """
-    return f"{tie.distance_m:.1f} m {tie.direction} of {tie.name}" if tie.direction else f"at {tie.name}"
+    if not tie.direction:
+        return f"at {tie.name}"
+    in_feet = f" ({tie.distance_m / LENGTHS['ft'].value:.1f} ft)" if feet else ""
+    return f"{tie.distance_m:.1f} m{in_feet} {tie.direction} of {tie.name}"
 
 
 def _unplaced(survey: Survey, plan: FieldPlan) -> Iterator[dict[str, Any]]:
@@ -141,8 +149,8 @@ def _unplaced(survey: Survey, plan: FieldPlan) -> Iterator[dict[str, Any]]:
         below = depth is not None and ground in ("unpaved", "paved")
         yield {
             "id": row.location_id, "medium": row.medium, "ground": ground, "surface": row.surface, "thickness": "",
-            "building": row.building, "rationale": row.rationale, "comment": row.comment,
-            "depth": f"{depth.value:g} {depth.unit}" if depth and below else "", "ties": [], "position": "",
+            "building": building_words(survey, row.building), "rationale": row.rationale, "comment": row.comment,
+            "depth": length_text(depth) if depth and below else "", "ties": [], "position": "",
         }  # fmt: skip
 
 

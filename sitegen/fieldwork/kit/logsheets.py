@@ -10,7 +10,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict
 from itertools import groupby
 
-from sitegen.compute.design.fieldplan import FieldPlan, Tie, ground_of
+from sitegen.compute.design.asked import length_text
+from sitegen.compute.design.fieldplan import FieldPlan, Tie, building_words, ground_of
 from sitegen.compute.place.points import Point, map_crs, points
 from sitegen.fieldwork.form.plandata import depth_column
 from sitegen.fieldwork.kit.boxes import Node, box_words, number, shown
@@ -89,8 +90,8 @@ def _facts(survey: Survey, plan: FieldPlan) -> dict[str, Node]:
             "medium": shown(row.medium),
             "surface": shown(row.surface),
             "thickness": f"{inches} in" if (inches := number(row.surface_thickness_in)) else "",
-            "building": _short(row.building),
-            "depth": f"{depth.value:g} {depth.unit}" if depth and ground in ("unpaved", "paved") else "",
+            "building": _short(building_words(survey, row.building)),
+            "depth": length_text(depth) if depth and ground in ("unpaved", "paved") else "",
             "ties": [_tie(tie, feet=feet) for tie in ties.get(row.location_id, ())],
             "remark": _short(row.comment or row.rationale),
         }

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from sitegen.compute.design.feet import positions_in_feet
 from sitegen.compute.design.fieldplan import FieldPlan, PlannedPoint
 from sitegen.compute.design.walking import Place
 from sitegen.compute.limits import limits
@@ -16,13 +17,16 @@ from sitegen.fieldwork.kit.tiles import groups, halves, window
 from sitegen.figures.fieldlook import FEATURE_LOOKS, GROUND_LOOKS
 from sitegen.figures.fieldmap import DrawnMap, field_map
 from sitegen.figures.fieldscene import CarriedPoint, FieldScene, Window
-from sitegen.project.place.coordinates import crs
+from sitegen.project.place.coordinates import WGS84, crs
 from sitegen.project.survey import Survey
 from sitegen.report.results.mapdata import drawn_features
 from sitegen.units import to_metres
 
 _MARGIN = 0.04
 """Of the overview's sides; the boundary, which most sites have, needs no more around it."""
+
+_FAR = 0.25
+"""Of the site's sides: a point beyond them by more has no room on a map of the site's own. Its own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +78,7 @@ def keep_off(survey: Survey) -> tuple[float, str]:
 
 def _scene(survey: Survey, plan: FieldPlan) -> FieldScene:
     code = map_crs(survey)
-    known = crs(code)
+    known, own = crs(code), survey.settings.space.crs
     distance_m, distance = keep_off(survey)
     zone = _margin(survey, code, distance_m)
     doubled = {slot.location_id for slot in plan.allocation.of("field_duplicate")}
@@ -86,6 +90,8 @@ def _scene(survey: Survey, plan: FieldPlan) -> FieldScene:
         _rings(zone),
         f"keep out: {distance} from utilities",
         f"Coordinates: {code} ({known.name})" if known else f"Coordinates: {code}",
+        other_crs_text="" if own in (code, WGS84) else f"Log sheets and stake-out files have other coordinates: {own}",
+        feet=positions_in_feet(survey),
     )
 
 
@@ -112,8 +118,11 @@ def _boundary(scene: FieldScene) -> list[tuple[float, float]]:
 
 
 def _sheets(scene: FieldScene) -> list[tuple[Place, ...]]:
-    """Return the points of each detail map: few enough, and halved again where an id of theirs finds no room."""
-    waiting = list(groups([(one.label, one.easting_m, one.northing_m) for one in scene.points]))
+    """Return the points of each detail map: few enough, and halved again where an id of theirs finds no room.
+
+    Points far from the site have maps of their own: one of them would make a map too coarse for the others on it.
+    """
+    waiting = [group for side in _sides(scene) for group in groups(side)]
     done: list[tuple[Place, ...]] = []
     while waiting:
         group = waiting.pop(0)
@@ -124,6 +133,20 @@ def _sheets(scene: FieldScene) -> list[tuple[Place, ...]]:
         else:
             done.append(group)
     return done
+
+
+def _sides(scene: FieldScene) -> tuple[list[Place], list[Place]]:
+    """Return the points on the site or near it, and those far from it; without a boundary none is far."""
+    places = [(one.label, one.easting_m, one.northing_m) for one in scene.points]
+    spots = _boundary(scene)
+    if not spots:
+        return places, []
+    site = window(spots, _FAR)
+    far = [
+        place for place in places
+        if not (site.west_m <= place[1] <= site.east_m and site.south_m <= place[2] <= site.north_m)
+    ]  # fmt: skip
+    return [place for place in places if place not in far], far
 
 
 def _window(group: Sequence[Place]) -> Window:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 
-from sitegen.compute.design.fieldplan import FieldPlan
+from sitegen.compute.design.fieldplan import FieldPlan, ground_of
 from sitegen.fieldwork.kit.boxes import Node
 from sitegen.fieldwork.kit.inplace import Task, open_tasks
 from sitegen.project.survey import Survey
+from sitegen.project.tables import Location
 
 
 def packing_list(survey: Survey, plan: FieldPlan) -> Node:
@@ -16,7 +17,7 @@ def packing_list(survey: Survey, plan: FieldPlan) -> Node:
     Samplers that are in place already are counted by ``to_retrieve``, and their holes as made.
     """
     tasks = open_tasks(survey, plan)
-    grounds = {point.location_id: point.ground for point in plan.points}
+    grounds = {row.location_id: ground_of(row) for row in survey.rows(Location)}
     to_place = [task for task in tasks if task.row is None]
     holes = Counter(grounds.get(task.location_id, "unpaved") for task in to_place if task.location_id)
     back = Counter(grounds.get(task.location_id, "unpaved") for task in tasks if _in_ground(task))

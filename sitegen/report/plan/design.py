@@ -9,6 +9,8 @@ from typing import NamedTuple
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from sitegen.compute.design.asked import length_text
+from sitegen.compute.design.feet import distance_text, in_feet
 from sitegen.compute.design.surround import Margin, Spacing, margins, spacing
 from sitegen.figures.ground import Ground
 from sitegen.figures.planmap import Strip, plan_map
@@ -98,7 +100,7 @@ def spacing_prose(context: Context) -> Prose:
     grid = [(point.x_m, point.y_m) for point in points if point.medium in SOIL_MEDIA and point.design == "grid"]
     return prose(
         "plan.spacing",
-        asked=f"{asked.value:g} {asked.unit}" if asked else "",
+        asked=length_text(asked) if asked else "",
         soil=_spacing(spacing(soil)),
         grid=_spacing(spacing(grid)),
     )
@@ -120,20 +122,18 @@ def plan_figure(context: Context, points: Sequence[Planned], ground: Ground) -> 
     """Draw the planned points over the site, with the strips that holes keep off."""
     designs = {one.location_id: one.row.design for one in points}
     found = margins(context.survey, context.evaluation.limits["utility_distance_m"].value)
-    drawn = plan_map("plan-map", ground, designs, [_strip(one) for one in found])
+    feet = in_feet(context.survey)
+    strips = [Strip(_strip_words(one, feet=feet), _rings(one.shape)) for one in found]
+    drawn = plan_map("plan-map", ground, designs, strips)
     counts = [f"{n} {word('design', name)}" for name, n in design_counts(context).items()]
-    words = say("plan.map_words", counts=counts, unplaced=context.unplaced, strips=[_strip_words(one) for one in found])
+    words = say("plan.map_words", counts=counts, unplaced=context.unplaced, strips=[one.words for one in strips])
     places = places_table(context, in_plan(context, points))
     return Figure("plan-map", drawn, say("plan.map_caption"), say("plan.map_alt", points=len(ground.points)), words,
                   places, ground.room.placing)  # fmt: skip
 
 
-def _strip(found: Margin) -> Strip:
-    return Strip(_strip_words(found), _rings(found.shape))
-
-
-def _strip_words(found: Margin) -> str:
-    return say("plan.strip", of=found.of, width=f"{found.width_m:g}", stated=found.stated)
+def _strip_words(found: Margin, *, feet: bool) -> str:
+    return say("plan.strip", of=found.of, width=distance_text(found.width_m, feet=feet), stated=found.stated)
 
 
 def _rings(shape: BaseGeometry) -> tuple[tuple[tuple[float, float], ...], ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from sitegen.compute.design.asked import length_text
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.report.field.surveyed import survey_facts
 from sitegen.report.record.pages import Block, Page, Ref, Section
@@ -22,8 +23,8 @@ def methods_blocks(context: Context, tool: str) -> tuple[Block, ...]:
     """Return the planned methods, section by section."""
     plan, lab = context.survey.plan, context.survey.settings.lab
     counts = context.evaluation.plan.allocation.counts
-    depth = f"{plan.depth.value:g} {plan.depth.unit}" if plan.depth else ""
-    tolerance = f"{plan.depth_tolerance.value:g} {plan.depth_tolerance.unit}" if plan.depth_tolerance else ""
+    depth = length_text(plan.depth) if plan.depth else ""
+    tolerance = length_text(plan.depth_tolerance) if plan.depth_tolerance else ""
     least, most = (context.evaluation.limits[f"exposure_days_{end}"] for end in ("min", "max"))
     sampling = prose(
         "plan.methods_sampling",

@@ -303,11 +303,7 @@ def _caution(context: Context, one: Planned, ground: str) -> Callout:
 
 def occupied_buildings(context: Context) -> Mapping[str, bool]:
     """Return the buildings that are recorded as occupied, by name."""
-    return {
-        one.name: True
-        for one in context.survey.features
-        if one.kind == "building" and str(one.properties.get("occupied")) == "yes"
-    }
+    return {one.name: True for one in context.survey.features if one.kind == "building" and one.occupied}
 
 
 def sheets_chapter(context: Context, points: tuple[Planned, ...]) -> Chapter:

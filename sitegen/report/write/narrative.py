@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from sitegen.compute.field.stage import SECTIONS_DUE, is_due
 from sitegen.compute.text.tokens import TOKEN
 from sitegen.project.schema import SECTIONS, THEME_FOLDER
 from sitegen.report.record.pages import Prose, Ref, Section
@@ -21,6 +22,9 @@ _PAGES = (
     ("date.retrieved.", Ref("page", "field")),
 )
 """The page that a token's number is counted on, by how the token begins."""
+_TEMPLATE = "TODO"
+"""How each section of the template begins."""
+
 _NO_LINK = re.compile(
     r"^(```|~~~).*?^\1|^(?: {4}|\t)[^\n]*|(?<!`)(`++)(?:(?!\n\s*\n).)+?(?<!`)\2(?!`)"
     r"|\[(?:(?!\n\s*\n)[^\[\]]|\[[^\[\]]*\])*\](?:\([^()\n]*\))?",
@@ -32,10 +36,14 @@ _NO_LINK = re.compile(
 def section_text(context: Context, name: str) -> Prose | None:
     """Return a section's text with its numbers filled in, None where the folder has none.
 
-    A token that is not in the vocabulary stays as it is; a check stops the build over it.
+    Of a section that is due at a later stage the template's own words are none: a plan concludes nothing. A token
+    that is not in the vocabulary stays as it is; a check stops the build over it.
     """
     text = context.survey.texts.get(name)
-    return None if text is None or not text.strip() else own_words(context, text)
+    if text is None or not text.strip():
+        return None
+    due = is_due(SECTIONS_DUE.get(name, "planned"), context.stage)
+    return own_words(context, text) if due or not text.lstrip().startswith(_TEMPLATE) else None
 
 
 def own_words(context: Context, text: str) -> Prose:
