@@ -61,10 +61,12 @@ def test_blanks_and_spares_have_boxes_too() -> None:
 
 
 def test_indoor_air_has_its_inventory_beside_it() -> None:
-    """The room's sheet has the list of products on the same page; outdoor air and soil have none."""
+    """The list of a room's products comes right after the sheets of its samplers; outdoor air and soil have none."""
     data: Any = log_sheets(*planned())
-    with_list = [page for page in data["pages"] if any(column["kind"] == "products" for column in page)]
-    assert [[column["name"] for column in page] for page in with_list] == [["IA-1", "IA-1"]]
+    way = [(column["kind"], column["name"]) for page in data["pages"] for column in page]
+    at = way.index(("products", "IA-1"))
+    assert way[at - 2 : at] == [("log", "IA-1"), ("log", "IA-1-D")]
+    assert [name for kind, name in way if kind == "products"] == ["IA-1"]
     grounds = {column["name"]: column["ground"] for column in columns(data)}
     assert (grounds["OA-1"], grounds["SS-1"], grounds["SG-03"], grounds["SG-01"]) == (
         "outdoor", "slab", "paved", "unpaved",
@@ -138,7 +140,7 @@ def test_print_has_every_word_to_tick(sheets: tuple[str, Any, bytes]) -> None:
     for point in POINTS:
         assert point[0] in text
     assert "plandepth3ft" in text
-    assert "3.00m(9.8ft)northofSewer" in text  # SG-12 is 3 m north of the sewer, 3 / 0.3048 = 9.84 ft
+    assert "7.00m(23.0ft)southofParkingarea" in text  # SG-12 is 7 m south of its edge, 7 / 0.3048 = 22.97 ft
 
 
 def test_print_says_when_the_clocks_change(sheets: tuple[str, Any, bytes]) -> None:
