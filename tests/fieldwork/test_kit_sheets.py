@@ -9,11 +9,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from kits import begun, edited, planned, printed, sizes, survey_of, text_of
+from kits import begun, edited, in_degrees, planned, printed, sizes, survey_of, text_of
 from planned_survey import POINTS, in_field
 from pypdf import PageObject, PdfReader
 
 from sitegen.compute.design.fieldplan import field_plan
+from sitegen.fieldwork.form.plandata import plan_data
 from sitegen.fieldwork.kit.logsheets import _pages, log_sheets
 from sitegen.render.proof.pdf_text import squeeze
 
@@ -92,6 +93,17 @@ def test_boxes_have_the_words_of_the_format(column: str, words: str) -> None:
     assert [choice["value"] for choice in box["choices"]] == words.split()
     assert [choice["shown"].replace(" ", "_") for choice in box["choices"]] == words.split()
     assert column in COLUMNS.read_text("utf-8")
+
+
+@pytest.mark.parametrize("code", ["EPSG:4326", "EPSG:4269"])
+def test_positions_in_degrees_are_told_apart(code: str) -> None:
+    """SG-01 is 15 m from the corner: in metres on the sheet, to a centimetre (1e-7 degrees) on the form."""
+    survey = survey_of(in_degrees(code))
+    plan = field_plan(survey)
+    facts = columns(log_sheets(survey, plan))[0]["facts"]
+    assert (facts["system"], facts["easting"], facts["northing"]) == ("EPSG:32614", "470015.00", "4770015.00")
+    point = plan_data(survey, plan)["points"][0]
+    assert point["position"] == f"longitude -99.3683680, latitude 43.0822552 ({code})"
 
 
 @pytest.fixture(scope="module", params=["a4", "us-letter"])
