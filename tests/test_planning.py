@@ -249,9 +249,11 @@ def test_what_keeps_positions_from_being_trusted_is_refused(
 
 
 def test_stops_that_are_about_no_position_are_no_reason_to_refuse(tmp_path: Path) -> None:
-    """A planned folder has no samplers yet, nor results."""
+    """A slip in the list of samplers stops a build, and moves no point."""
     root = folder(tmp_path)
-    assert any(one.code == "file-missing" and one.severity is Severity.STOP for one in check(root).findings)
+    (root / "field").mkdir(exist_ok=True)
+    (root / "field/samplers.csv").write_text("sampler_id,kind\n0001,sampel\n", "utf-8")
+    assert any(one.severity is Severity.STOP for one in check(root).findings)
     assert plan(root, accept=False).done
 
 

@@ -270,7 +270,7 @@ def test_the_reason_of_each_mark_that_tells_a_number_is_listed(built: Built) -> 
 def test_no_column_hides_a_number(built: Built) -> None:
     """A column that is not listed holds names, words and pointers: no cell but those tells a number of its own."""
     kept = {"source", "evidence", "affected", "read", "subject", "about", "what", "role", "sampler"}
-    kept |= {"Row of the point", "Row of the placement", "Where", "Formula", "Source"}
+    kept |= {"Row of the point", "Row of the placement", "Field sheet", "Where", "Formula", "Source"}
     cells = {cell for path in EXAMPLE.rglob("*.csv") for row in rows_of(str(path.relative_to(EXAMPLE))) for cell in row}
     for page in built.report.pages:
         if page.ref.kind != "source" and page.ref.id not in ABOUT_ITSELF:

@@ -219,6 +219,7 @@ def test_one_quote_left_open_is_told_with_its_row(quoted: bool) -> None:
 
 # --- settings ------------------------------------------------------------------------------
 
+METRES = {"value": 5.0, "unit": "m"}
 FULL: dict[str, Any] = {
     "project": {
         "id": "P", "title": "t", "site": "s", "client": "c", "prepared_by": "p", "revision": 1, "status": "draft",
@@ -234,7 +235,16 @@ FULL: dict[str, Any] = {
     "plan": {
         "locations": 5, "duplicate_rate": 0.1, "samplers_per_bag": 3, "depth": {"value": 3.0, "unit": "ft"},
         "depth_tolerance": {"value": 0.5, "unit": "ft"}, "exposure_days_min": 7, "exposure_days_max": 14,
-        "spacing": {"value": 24.0, "unit": "m"}, "field_blank": "bag",
+        "spacing": {"value": 24.0, "unit": "m"}, "field_blank": "bag", "least_duplicates": 2, "field_blanks": 1,
+        "spares": 2, "id_prefix": "P-", "placing_from": date(2025, 10, 20), "placing_to": date(2025, 10, 21),
+        "retrieving_from": date(2025, 11, 1), "retrieving_to": date(2025, 11, 2), "closed_days": [date(2025, 10, 27)],
+        "grid": {
+            "pattern": "square", "spacing": METRES, "rotation_deg": 15.0, "shift_east": METRES, "shift_north": METRES,
+        },
+        "along": [{"feature": "Sewer", "spacing": METRES, "offset": METRES, "side": "both", "rationale": "r"}],
+        "around": [{"feature": "Tank", "distance": METRES, "points": 4, "rationale": "r"}],
+        "background": [{"easting": 470000.0, "northing": 4770000.0, "rationale": "r"}],
+        "keep_off": {"buildings": METRES, "utilities": METRES, "water": METRES, "boundary": METRES},
     },
     "limits": {"hold_days": {"value": 30, "unit": "d", "source": "s", "kind": "plan"}},
     "rules": {"blank": "mark_only", "nondetect_display": "rl", "contours": False, "mean": False},
@@ -308,13 +318,17 @@ def leaves(tables: Mapping[str, Any], way: tuple[str, ...] = ()) -> Iterator[tup
     for key, value in tables.items():
         if isinstance(value, dict):
             yield from leaves(value, (*way, key))
-        else:
-            yield (*way, key), value
+            continue
+        yield (*way, key), value
+        if isinstance(value, list) and isinstance(value[0], dict):
+            yield from leaves(value[0], (*way, key, "0"))
 
 
 def changed_at(tables: Mapping[str, Any], way: tuple[str, ...], value: object) -> dict[str, Any]:
     """Return tables with another value at one place."""
     first, *rest = way
+    if isinstance(tables.get(first), list) and rest:
+        return {**tables, first: [changed_at(tables[first][0], tuple(rest[1:]), value)]}
     return {**tables, first: changed_at(tables[first], tuple(rest), value) if rest else value}
 
 
@@ -328,6 +342,8 @@ def hostile(value: object) -> tuple[object, ...]:
         return (date(1979, 12, 31), date(2108, 1, 1), date(1, 1, 1), date(9999, 12, 31))
     if isinstance(value, str):
         return ("x" * (limits.TEXT.value + 1), "a\x00b", "a\x1bb")
+    if isinstance(value, dict):
+        return ()
     assert isinstance(value, list)
     return ([*value * (limits.SETTINGS_KEYS.value + 1)], *([one] for inner in value for one in hostile(inner)))
 
@@ -349,7 +365,7 @@ OF_ANY_NAME = ("roles", "defaults", "features.words", "points.columns")
 
 def test_the_settings_tried_here_are_all_there_are() -> None:
     """A new setting has to be added to the list, and the list is sound."""
-    tried = {".".join(way) for way, _ in leaves(FULL)}
+    tried = {".".join(part for part in way if part != "0") for way, _ in leaves(FULL)}
     assert [one for one in names_of(Settings) if one not in tried and one not in OF_ANY_NAME] == []
     settings, findings = read_settings(toml(FULL))
     assert settings is not None

@@ -140,7 +140,7 @@ def _placed(row: Deployment, depth: str) -> Node:
 
 
 def _pages(columns: Sequence[Node]) -> Iterator[list[Node]]:
-    """Yield pages of one or two columns; the samplers of one point stay together."""
+    """Yield pages of one or two columns; what belongs to one point stays together, and beside no other."""
     waiting: list[Node] = []
     for _, group in groupby(columns, key=_together):
         here = list(group)
@@ -153,6 +153,9 @@ def _pages(columns: Sequence[Node]) -> Iterator[list[Node]]:
         while len(waiting) >= 2:
             yield waiting[:2]
             waiting = waiting[2:]
+        if waiting and len(here) > 1:
+            yield waiting
+            waiting = []
     if waiting:
         yield waiting
 
