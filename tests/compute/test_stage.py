@@ -63,7 +63,10 @@ def test_a_record_of_placing_is_no_plan_though_the_table_of_placements_is_empty(
     row_added(CUSTODY, **EVENT | {"subject_kind": "shipment", "subject_id": "SH-R9"}, event="lab_received"),
     row_added(CUSTODY, **EVENT, event="lab_received"),
     row_added(CUSTODY, **EVENT, event="analysed"),
-], ids=["samples", "results", "control", "a file", "a workbook", "a receipt", "received", "analysed"])  # fmt: skip
+], ids=[
+    "samples", "results", "control", "a file", "a workbook", "a receipt", "its count", "its seal", "no shipment",
+    "received", "analysed",
+])  # fmt: skip
 def test_whatever_reached_the_laboratory_ends_the_field_work(change: Change) -> None:
     """One row, or one file of the laboratory's own, is enough: what is missing beside it is a gap."""
     assert of(half_placed(change)) == "returned"
