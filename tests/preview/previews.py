@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from sitegen.checking import check
-from sitegen.pipeline import assemble, own_map_files, own_stylesheet, picture, pictured, prepare
+from sitegen.pipeline import assemble, own_map_files, own_stylesheet, picture, pictured, prepare, scanned
 from sitegen.preview.board import Board
 from sitegen.preview.run import Maker
 from sitegen.render.data.downloads import PRINTED, download_files
@@ -49,7 +49,7 @@ def written(folder: Path, out: Path) -> dict[str, bytes]:
     report = assemble(made)
     files = dict.fromkeys((PRINTED, *download_files(report)), b"")
     files |= {volume.file: b"" for volume in report.volumes}
-    files |= {name: picture(survey, file) for name, file in pictured(made).items()}
+    files |= {name: picture(survey, file) for name, file in pictured(made).items()} | scanned(made, survey)
     files |= own_map_files(report, survey) | own_stylesheet(report, survey)
     out.mkdir()
     write_site(report, out, files)

@@ -156,7 +156,8 @@ def test_a_number_that_differs_is_named_by_none_or_may_be() -> None:
 
 
 def test_while_samplers_are_out_the_table_says_that_the_work_is_not_over() -> None:
-    out = context(without=(*LATER, "field/return_bags.csv", "field/shipments.csv", "field/custody.csv"))
+    still = ("field/deployments.csv", "2025-10-28T10:43,2025-11-07T10:11", "2025-10-28T10:43,NA")
+    out = context(still, without=(*LATER, "field/return_bags.csv", "field/shipments.csv", "field/custody.csv"))
     (made,) = twin_blocks(out)
     assert isinstance(made, Table)
     assert "The field work is not over" in made.note

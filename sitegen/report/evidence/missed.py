@@ -7,7 +7,6 @@ from typing import NamedTuple
 
 from sitegen.compute.design.chance import FOUND, Curve
 from sitegen.compute.design.reach import LEAST_POINTS, Reach
-from sitegen.compute.field.stage import stage
 from sitegen.compute.statistics.rounding import percent_of, rounded_text
 from sitegen.figures.chances import Rising, chance_curves
 from sitegen.project.schema import SOIL_MEDIA
@@ -48,7 +47,7 @@ def missed_section(context: Context) -> Section:
 
 def _planned(context: Context) -> bool:
     """Tell whether points count by the plan: nothing has come back from the field yet."""
-    return stage(context.survey) != "returned"
+    return context.stage != "returned"
 
 
 def _scope(context: Context, found: Reach) -> dict[str, object]:

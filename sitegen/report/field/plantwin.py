@@ -6,7 +6,6 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from sitegen.compute.field.idranges import id_ranges
-from sitegen.compute.field.stage import stage
 from sitegen.compute.field.twin import Facts, Line, Naming, Record, naming, plan_twin
 from sitegen.project.tables import Departure
 from sitegen.report.record.pages import Block, Cell, Ref, Table
@@ -36,7 +35,7 @@ def twin_blocks(context: Context) -> tuple[Block, ...]:
 def twin_table(context: Context) -> Table:
     """Return the lines of the plan, each with what is on record and the departure that names the difference."""
     evaluation = context.evaluation
-    finished = stage(context.survey) == "returned"
+    finished = context.stage == "returned"
     record = Record(context.survey, evaluation.deployed, evaluation.points, evaluation.limits, finished)
     departures = context.survey.rows(Departure)
     columns: list[Spec[_Row]] = [

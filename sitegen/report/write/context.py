@@ -195,7 +195,7 @@ class Context:
     @computed
     def reach(self) -> Reach:
         """What the soil points could find: those with results, before the samplers are back those of the plan."""
-        return reach(self.survey, set(self.by_location) if stage(self.survey) == "returned" else None)
+        return reach(self.survey, set(self.by_location) if self.stage == "returned" else None)
 
     @computed
     def custody_subjects(self) -> Mapping[str, tuple[str, str]]:
