@@ -24,6 +24,7 @@ from sitegen.compute.evaluate import evaluate
 from sitegen.findings.problems import Finding, OutputFault, Stopped
 from sitegen.plugins import Plugin, plugins
 from sitegen.project.places import in_order
+from sitegen.project.read.pictures import picture_kind
 from sitegen.project.survey import Survey
 from sitegen.project.theme import LOGO
 from sitegen.project.zones import ZONE_DATA_VERSION
@@ -151,8 +152,13 @@ def pictured(made: Draft) -> dict[str, str]:
 
 
 def scanned(made: Draft, survey: Survey) -> dict[str, bytes]:
-    """Return the scans that the report shows, by their path on the site."""
-    return {scan_file(name): survey.folder.files[name].content for name in made.scans}
+    """Return the scans that the report shows, by their path on the site; those that are pictures as any other."""
+    return {scan_file(name): _scan(survey, name) for name in made.scans}
+
+
+def _scan(survey: Survey, file: str) -> bytes:
+    content = survey.folder.files[file].content
+    return picture(survey, file) if picture_kind(content) else content
 
 
 @contextmanager

@@ -17,7 +17,8 @@ from sitegen.compute.design.keepoff import Reason
 from sitegen.compute.design.order import OrderLine, order
 from sitegen.compute.design.propose import LeftOut, Proposal, Proposed, boundary
 from sitegen.compute.field.stage import stage
-from sitegen.project.place.coordinates import WGS84, crs
+from sitegen.compute.place.systems import is_geographic
+from sitegen.project.place.coordinates import crs
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Location
@@ -79,7 +80,7 @@ def _system(survey: Survey) -> str:
     name = survey.settings.space.crs
     system = crs(name)
     unit = system.axis_info[0].unit_name if system else ""
-    return f"{name}, longitude and latitude in degrees" if name == WGS84 else f"{name}, {unit}"
+    return f"{name}, longitude and latitude in degrees" if is_geographic(name) else f"{name}, {unit}"
 
 
 def _proposed_table(proposed: Sequence[Proposed]) -> Iterator[str]:

@@ -21,6 +21,7 @@ from sitegen.checks.rows import (
     surplus,
 )
 from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.field.stage import stage
 from sitegen.compute.limits import limits
 from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey, SurveyTable
@@ -30,10 +31,13 @@ _OPENED = re.compile(r"(?<!un)(?<!not )\bopen(?:ed)?\b", re.IGNORECASE)
 
 
 def every_sampler_bagged(survey: Survey) -> Iterator[Finding]:
-    """A recovered sampler and a field blank are in a bag, and in one only."""
+    """A recovered sampler and a field blank are in a bag, and in one only; in the field a blank may still be open."""
     table = survey.tables["deployments"]
     frame = table.frame
-    back = (frame["retrieved_at_utc"].notna() | ~samples_a_point(survey)) & (frame["condition"] != "not_recovered")
+    back = frame["retrieved_at_utc"].notna()
+    if stage(survey) == "returned":
+        back |= ~samples_a_point(survey)
+    back &= frame["condition"] != "not_recovered"
     bad = back & (frame["bag_id"] == "")
     for row in first_rows(table, bad, Deployment):
         where = row.origin.where("bag_id")

@@ -13,6 +13,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from sitegen.findings.problems import Finding
 from sitegen.project.intake.reform import DAYS, NUMBERS, plain_number
 from sitegen.project.read.csvtext import RawTable, read_csv
 from sitegen.project.read.forms import in_form
@@ -75,7 +76,7 @@ def edited_csv(
     """
     fills = list(fills)
     if content is None:
-        content, how = (",".join(spec.column_names) + "\n").encode(), FilePart()
+        content = (how.delimiter.join(spec.column_names) + "\n").encode(how.encoding)
     before = _read(spec, content, how)
     codec, text = _decoded(content, how.encoding)
     records = _records(text.removeprefix(_BOM), how.delimiter)
@@ -95,8 +96,13 @@ def edited_csv(
 def _read(spec: TableSpec, content: bytes, how: FilePart) -> RawTable:
     table, findings = read_csv(spec.path, content, encoding=how.encoding, delimiter=how.delimiter)
     if table is None or findings:
-        raise NotEditableError(findings[0].found if findings else "it can't be read")
+        raise NotEditableError(_fault(findings[0]) if findings else "it can't be read")
     return table
+
+
+def _fault(finding: Finding) -> str:
+    row = finding.where.row
+    return finding.found if row is None else f"row {row}: {finding.found}"
 
 
 def _decoded(content: bytes, encoding: str) -> tuple[str, str]:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from builders import cell, example
-from fieldwork.exports import export_data, faults
+from fieldwork.exports import export_data, faults, sealed
 from hostile_texts import HTML, running
 from phone import Phone, form_file, planned_folder
 from selenium.webdriver.chrome.webdriver import WebDriver
@@ -108,6 +108,13 @@ def test_an_export_restores_its_device(phone: Phone) -> None:
     assert again["tables"] == data["tables"]
     phone.take_in(data)
     phone.shows("This record holds all of it already.")
+
+
+@pytest.mark.parametrize(("member", "text"), [("device", "K7QF/.."), ("number", "1e9"), ("kit", "another")])
+def test_an_export_that_no_form_wrote_is_not_taken(phone: Phone, member: str, text: str) -> None:
+    """Restored, it would give the device a name with which the office refuses all that is exported from then on."""
+    phone.take_in(sealed({**export_data({}), member: text}))
+    phone.shows("It was not taken.")
 
 
 def work_a_little(phone: Phone) -> None:

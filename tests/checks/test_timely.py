@@ -15,6 +15,7 @@ from builders import (
     load,
     removed,
     row_added,
+    rows_of,
     survey_findings,
     without_rows,
     write,
@@ -87,6 +88,15 @@ def test_samplers_in_place_are_told_with_their_days_in_a_note() -> None:
     assert one.expected == "retrieval by 2025-11-07, the end of the planned exposure"
     (one,) = [f for f in survey_findings(as_of("2025-10-25T12:00")) if f.code == "samplers-in-place"]
     assert one.expected == "retrieval by 2025-11-06, of the last by 2025-11-07, the end of the planned exposure"
+
+
+def test_a_sampler_that_came_back_is_in_a_bag_while_others_are_in_place() -> None:
+    """The crew can still say which; a blank that is open has none yet."""
+    back = next(row["sampler_id"] for row in rows_of(half_retrieved().files[DEPLOYMENTS].content)[1] if row["bag_id"])
+    unbagged = half_retrieved(cell(DEPLOYMENTS, back, "bag_id", ""))
+    assert [one.subject for one in of_code("sampler-in-no-bag", unbagged)] == [back]
+    blank = row_added(DEPLOYMENTS, sampler_id="0047160", location_id="SG-50", placed_at="2025-10-24T10:00")
+    assert not of_code("sampler-in-no-bag", half_retrieved(blank, cell(SAMPLERS, "0047160", "kind", "field_blank")))
 
 
 def test_a_sampler_that_is_overdue_is_asked_for_in_the_field_too() -> None:

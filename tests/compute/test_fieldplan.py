@@ -72,12 +72,11 @@ def test_a_label_is_unlike_the_id_of_a_point_that_was_given_up() -> None:
 
 
 def test_a_point_is_tied_to_the_nearest_two_features_that_stay() -> None:
-    """By the tape: to an outline, a line or a place; of two of one name the nearer, of things that move none."""
+    """By the tape: to an outline or a place; of two of one name the nearer, of things that move none."""
     drawn = [
         area("building", "Shed", 0, 10, 10, 20),
         area("building", "Shed", 0, 200, 10, 210),
-        line("utility", "Main", (-60, 0), (-60, 99)),
-        spot("well", "MW-1", 0, -300),
+        spot("well", "MW-1", -60, 50),
         spot("suspected_source", "Spill", 1, 1),
     ]
     ties = {point.location_id: point.ties for point in plan_of(features=drawn).points}
@@ -85,8 +84,15 @@ def test_a_point_is_tied_to_the_nearest_two_features_that_stay() -> None:
     assert ties["SG-1"][1].direction == "south"
     far = plan_of(row("SG-1", -60.5, 50), features=drawn).points[0].ties
     assert [(tie.name, tie.distance_m, tie.direction) for tie in far] == [
-        ("Main", 0.5, "west"), ("Yard", 60.5, "west"),
+        ("MW-1", 0.5, "west"), ("Yard", 60.5, "west"),
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("below", [line("utility", "Main", (-60, 1), (60, 1)), area("tank", "UST-2", 0, 1, 4, 5)])
+def test_no_point_is_tied_to_what_lies_below_the_ground(below: Drawn) -> None:
+    """Nobody can hold a tape to a pipe or a tank that is buried."""
+    ties = plan_of(row("SG-1", 0, 0), features=[below, area("paved_area", "Apron", 0, 8, 4, 9)]).points[0].ties
+    assert [(tie.name, tie.distance_m) for tie in ties] == [("Yard", 0.0), ("Apron", 8.0)]
 
 
 def test_the_order_names_use_medium_and_type() -> None:

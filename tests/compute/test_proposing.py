@@ -215,9 +215,10 @@ def test_positions_are_in_the_projects_own_feet() -> None:
     assert (x[0] - EAST, y[0] - NORTH) == pytest.approx((10, 10), abs=0.005)
 
 
-def test_positions_in_degrees_are_longitude_and_latitude() -> None:
-    """As the table is read where the system is EPSG:4326."""
-    made = proposed(GRID, crs="EPSG:4326", more='map_crs = "EPSG:32614"')
+@pytest.mark.parametrize("crs", ["EPSG:4326", "EPSG:4269"])
+def test_positions_in_degrees_are_longitude_and_latitude(crs: str) -> None:
+    """As the table is read where the system is one of degrees: WGS 84, or NAD 83, with digits to a centimetre."""
+    made = proposed(GRID, crs=crs, more='map_crs = "EPSG:32614"')
     assert made.points[0].easting.startswith("-99.3")
     assert made.points[0].northing.startswith("43.0")
     assert len(made.points) == 25

@@ -58,9 +58,15 @@ def test_a_record_of_placing_is_no_plan_though_the_table_of_placements_is_empty(
     content("lab/L25-0447.csv", b"Sample,Result\n"),
     content("lab/results.xlsx", b"a workbook of the laboratory's own"),
     row_added(SHIPMENTS, shipment_id="SH-R1", direction="return", received_at="2025-11-10T09:32"),
+    row_added(SHIPMENTS, shipment_id="SH-R1", direction="return", items_received="26"),
+    row_added(SHIPMENTS, shipment_id="SH-R1", direction="return", seal_condition="intact"),
+    row_added(CUSTODY, **EVENT | {"subject_kind": "shipment", "subject_id": "SH-R9"}, event="lab_received"),
     row_added(CUSTODY, **EVENT, event="lab_received"),
     row_added(CUSTODY, **EVENT, event="analysed"),
-], ids=["samples", "results", "control", "a file", "a workbook", "a receipt", "received", "analysed"])  # fmt: skip
+], ids=[
+    "samples", "results", "control", "a file", "a workbook", "a receipt", "its count", "its seal", "no shipment",
+    "received", "analysed",
+])  # fmt: skip
 def test_whatever_reached_the_laboratory_ends_the_field_work(change: Change) -> None:
     """One row, or one file of the laboratory's own, is enough: what is missing beside it is a gap."""
     assert of(half_placed(change)) == "returned"
@@ -69,6 +75,8 @@ def test_whatever_reached_the_laboratory_ends_the_field_work(change: Change) -> 
 def test_the_way_out_is_no_return() -> None:
     """The outward shipment was received by the crew, and a return shipment under way by nobody."""
     assert of(as_of("2025-10-22T12:00")) == "planned"
+    out = {"subject_kind": "shipment", "subject_id": "SH-O1"}
+    assert of(half_retrieved(row_added(CUSTODY, **EVENT | out, event="lab_received"))) == "in_field"
     on_its_way = row_added(SHIPMENTS, shipment_id="SH-R1", direction="return", packed_at="2025-11-05T16:00")
     assert of(half_retrieved(on_its_way)) == "in_field"
 

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import csv
 import io
 from collections.abc import Mapping, Sequence
 from io import BytesIO
 from typing import Any, cast
 
+import numpy as np
 import pikepdf
-from planned_survey import folder, in_field, texts
+from planned_survey import CRS, folder, in_field, texts
 
 from sitegen.compute.design.fieldplan import FieldPlan, field_plan
 from sitegen.fieldwork.kit.typeset import set_pdf
 from sitegen.project.load import load_folder
+from sitegen.project.place.coordinates import transform
 from sitegen.project.survey import Survey
 from sitegen.render.proof.pdf_text import read_pdf
 
@@ -44,6 +47,22 @@ def edited(path: str, old: str, new: str, files: Mapping[str, str] | None = None
     assert old in made[path]
     made[path] = made[path].replace(old, new)
     return made
+
+
+def in_degrees(code: str) -> dict[str, str]:
+    """Return the planned survey's files with its points in a system of degrees, its map in the metres it was in."""
+    files = texts()
+    files["project.toml"] = files["project.toml"].replace(f'crs = "{CRS}"', f'crs = "{code}"\nmap_crs = "{CRS}"')
+    rows = list(csv.DictReader(io.StringIO(files["locations/locations.csv"])))
+    for row in rows:
+        x, y = (np.array([float(row[name])]) for name in ("plan_easting", "plan_northing"))
+        lon, lat = transform(CRS, code, x, y)
+        row |= {"plan_easting": f"{lon[0]:.9f}", "plan_northing": f"{lat[0]:.9f}"}
+    out = io.StringIO(newline="")
+    writer = csv.DictWriter(out, rows[0])
+    writer.writeheader()
+    writer.writerows(rows)
+    return files | {"locations/locations.csv": out.getvalue()}
 
 
 def project(survey: Survey) -> Node:

@@ -206,6 +206,14 @@ def test_conflicts_are_listed_until_they_are_decided(folder: Path, tmp_path: Pat
     assert "The list of conflicts can’t be read" in sections(folder, done=True)[title]
 
 
+def test_a_conflict_is_open_whatever_sign_its_serial_begins_with(folder: Path, tmp_path: Path) -> None:
+    """The list keeps -7 from being run as a formula; the conflict on its row is found all the same."""
+    put(folder, "field/deployments.csv", placed("-7", "SG-01", moved_ft="1"))
+    take_in(folder, [export_file(tmp_path, deployments=[placing("-7", "SG-01", IN, moved_ft="2")])])
+    title = "Conflicts between devices and tables"
+    assert "deployments, '-7, moved_ft | AB12: 2 | 1" in sections(folder, done=False)[title]
+
+
 def test_exports_without_a_conflict_are_counted(folder: Path, tmp_path: Path) -> None:
     """One export that agreed: none on record among one export."""
     take_in(folder, [export_file(tmp_path, deployments=[placing("0047102", "SG-01", IN)])])

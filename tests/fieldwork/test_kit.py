@@ -18,6 +18,7 @@ from sitegen.checking import check
 from sitegen.cli import app
 from sitegen.fieldwork.kit import compose
 from sitegen.fieldwork.kit.command import make_kit
+from sitegen.fieldwork.kit.prefilled import HOW_TO_USE
 from sitegen.findings.outcomes import Outcome
 from sitegen.findings.problems import OutputFault, Stopped, WrongUse
 from sitegen.render.proof.pdf_text import read_pdf
@@ -268,3 +269,4 @@ def test_the_readme_goes_by_the_day(tmp_path: Path) -> None:
     for name in written(tmp_path / "survey-kit").keys() - {"README.txt"}:
         assert name.rpartition("/")[2] in text, name
     assert max(map(len, text.splitlines())) <= 100
+    assert HOW_TO_USE in " ".join(text.split())

@@ -50,6 +50,24 @@ def test_serials_are_printed_where_the_laboratory_gave_them() -> None:
     assert {row["label"]: row["serial"] for row in rows if row["serial"]} == {"SG-03": "0093"}
 
 
+def test_a_label_that_two_samplers_have_leaves_the_box_for_a_serial() -> None:
+    """Which of the two it is only the crew can tell."""
+    head = texts()["field/samplers.csv"]
+    survey = survey_of(texts() | {"field/samplers.csv": head + "0093,SG-03,sample,,,,,,\n0094,SG-03,sample,,,,,,\n"})
+    rows = [row for bag in forms_of(custody_forms(survey, field_plan(survey)), "bag") for row in bag["rows"]]
+    assert [row["serial"] for row in rows if row["label"] == "SG-03"] == [""]
+
+
+def test_each_of_two_samplers_at_a_point_is_on_a_bags_form() -> None:
+    """Both are placed and both come back, though the plan has one there."""
+    files = in_field()
+    files["field/samplers.csv"] += "0209,,sample,T1,LOT-1,2025-10-22,SH-1,,\n"
+    files["field/deployments.csv"] += "0209,SG-05,NA,2025-10-27T10:03,,3.0,,,FS-1,,\n"
+    survey = survey_of(files)
+    rows = [row for bag in forms_of(custody_forms(survey, field_plan(survey)), "bag") for row in bag["rows"]]
+    assert Counter(row["serial"] for row in rows if row["serial"] in ("0204", "0209")) == {"0204": 1, "0209": 1}
+
+
 def test_what_is_on_record_is_printed() -> None:
     """In the field, bags and shipments on record have their seals, and retrieved samplers their bag."""
     data = custody_forms(*begun())

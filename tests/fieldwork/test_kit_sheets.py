@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from kits import begun, edited, planned, printed, sizes, survey_of, text_of
+from kits import begun, edited, in_degrees, planned, printed, sizes, survey_of, text_of
 from planned_survey import POINTS, in_field
 from pypdf import PageObject, PdfReader
 
@@ -99,6 +99,17 @@ def test_boxes_have_the_words_of_the_format(column: str, words: str) -> None:
     assert column in COLUMNS.read_text("utf-8")
 
 
+@pytest.mark.parametrize("code", ["EPSG:4326", "EPSG:4269"])
+def test_positions_in_degrees_are_told_apart(code: str) -> None:
+    """SG-01 is 15 m from the corner: in metres on the sheet, to a centimetre (1e-7 degrees) on the form."""
+    survey = survey_of(in_degrees(code))
+    plan = field_plan(survey)
+    facts = columns(log_sheets(survey, plan))[0]["facts"]
+    assert (facts["system"], facts["easting"], facts["northing"]) == ("EPSG:32614", "470015.00", "4770015.00")
+    point = plan_data(survey, plan)["points"][0]
+    assert point["position"] == f"longitude -99.3683680, latitude 43.0822552 ({code})"
+
+
 @pytest.fixture(scope="module", params=["a4", "us-letter"])
 def sheets(request: pytest.FixtureRequest) -> tuple[str, Any, bytes]:
     """Return the log sheets of the planned survey on one of the papers."""
@@ -145,7 +156,7 @@ def test_print_has_every_word_to_tick(sheets: tuple[str, Any, bytes]) -> None:
     for point in POINTS:
         assert point[0] in text
     assert "plandepth3ft" in text
-    assert "3.00m(9.8ft)northofSewer" in text  # SG-12 is 3 m north of the sewer, 3 / 0.3048 = 9.84 ft
+    assert "7.00m(23.0ft)southofParkingarea" in text  # SG-12 is 7 m south of its edge, 7 / 0.3048 = 22.97 ft
 
 
 def test_print_says_when_the_clocks_change(sheets: tuple[str, Any, bytes]) -> None:

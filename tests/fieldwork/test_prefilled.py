@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Mapping
 
 from builders import Change, Row, changed, content, example, load, row_added, rows_of, setting, survey_findings
 from fieldwork.planned_survey import planned, planned_folder
+from planned_survey import folder, in_field
 
 from sitegen.compute.design.fieldplan import field_plan
+from sitegen.fieldwork.kit.inplace import open_tasks
 from sitegen.fieldwork.kit.prefilled import prefilled_tables
 from sitegen.findings.problems import Severity
 from sitegen.project.folder import Folder
@@ -145,6 +148,32 @@ def test_what_is_on_record_is_not_asked_again() -> None:
     assert not {row["sampler_id"] for row in rows(files, "deployments_to_fill")} & placed
     events = {(row["subject_id"], row["event"]) for row in rows(files, "custody")}
     assert not {(row["subject_id"], row["event"]) for row in rows(files, "custody_to_fill")} & events
+
+
+def test_a_sampler_in_place_is_not_asked_for_though_it_has_no_label() -> None:
+    """Rows to fill are as many as samplers are still to be placed, whatever labels the list of samplers has."""
+    files = in_field()
+    files["field/samplers.csv"] = re.sub(r"(?m)^(02\d\d),[^,]*,", r"\1,,", files["field/samplers.csv"])
+    survey = load(folder(files))
+    plan = field_plan(survey)
+    awaited = [task.label for task in open_tasks(survey, plan) if task.row is None]
+    to_fill = rows(prefilled_tables(survey, plan), "deployments_to_fill")
+    assert sorted(row["x_label"] for row in to_fill) == sorted(awaited)
+    assert not {row["x_label"] for row in to_fill} & {"SG-01", "SG-05", "SG-06", "IA-1"}
+
+
+def test_a_table_is_written_as_the_folders_own_is_said_to_be() -> None:
+    """It takes the place of a file with semicolons, decimal commas and another encoding, and is read as before."""
+    files = in_field()
+    files["project.toml"] += '\n[files."field/deployments.csv"]\ndelimiter = ";"\ndecimal = ","\nencoding = "cp1252"\n'
+    files["field/deployments.csv"] = files["field/deployments.csv"].replace(",", ";").replace("3.0", "3,0")
+    own = folder(files)
+    survey = load(own)
+    made = prefilled_tables(survey, field_plan(survey))["tables/deployments.csv"]
+    again = load(changed(content("field/deployments.csv", made), folder=own))
+    assert made.startswith(b"sampler_id;location_id;")
+    assert again.frame("deployments").equals(survey.frame("deployments"))
+    assert again.frame("deployments")["depth_ft"].tolist()[:2] == [3.0, 3.0]
 
 
 def test_depth_is_asked_for_in_the_unit_of_the_plan() -> None:

@@ -70,6 +70,25 @@ def test_rows_are_added_in_the_order_of_their_times_and_the_original_is_kept(fol
     assert (folder / "records/field/field-AB12-1.json").read_bytes() == export.read_bytes()
 
 
+def test_what_a_device_has_from_its_kit_is_no_word_of_its_own(folder: Path, tmp_path: Path) -> None:
+    """The office took a bag back and corrected a depth since: the device, which wrote neither, brings back neither."""
+    take_in(folder, [export_file(tmp_path, deployments=[placing("0047102", "SG-01", depth_ft="4")])])
+    of_the_kit = placing("0047102", "SG-01", bag_id="RB-1", depth_ft="3", retrieved_at="2025-11-05T09:00")
+    made = change("0047102", "retrieved_at", "", "2025-11-05T09:00")
+    outcome = take_in(folder, [export_file(tmp_path, device="CD34", changes=[made], deployments=[of_the_kit])])
+    assert outcome.done
+    wanted = placing("0047102", "SG-01", depth_ft="4", retrieved_at="2025-11-05T09:00")
+    assert rows(folder) == {"0047102": wanted}
+
+
+def test_a_row_that_the_folder_lacks_is_added_whole(folder: Path, tmp_path: Path) -> None:
+    """It was deleted since, or the kit's folder was another: what the device has of it is all that there is."""
+    row = placing("0047102", "SG-01", retrieved_at="2025-11-05T09:00")
+    made = change("0047102", "retrieved_at", "", "2025-11-05T09:00")
+    take_in(folder, [export_file(tmp_path, changes=[made], deployments=[row])])
+    assert rows(folder) == {"0047102": row}
+
+
 def test_blank_cells_are_filled_and_others_stay(folder: Path, tmp_path: Path) -> None:
     """The kind that samplers.csv has agrees, the outcome it lacks is filled, the rest of the file is as it was."""
     before = (folder / "field/samplers.csv").read_bytes()

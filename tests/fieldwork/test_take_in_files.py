@@ -15,6 +15,8 @@ from sitegen.fieldwork.takein.command import take_in
 from sitegen.fieldwork.takein.writing import write_all
 from sitegen.findings.problems import OutputFault, WrongUse
 from sitegen.project.folder import read_folder
+from sitegen.project.load import load_folder
+from sitegen.project.tables import ReturnBag
 
 PLACED = "field/deployments.csv"
 
@@ -57,6 +59,20 @@ def test_a_table_that_is_not_there_is_made(folder: Path, tmp_path: Path) -> None
     product = {"product_id": "AB12-1", "location_id": "SG-01", "product": "floor wax", "state": "open"}
     assert take_in(folder, [export_file(tmp_path, products=[product])]).done
     assert rows_of((folder / "field/products.csv").read_bytes())[1][0]["product"] == "floor wax"
+
+
+def test_a_table_that_is_not_there_is_made_as_it_will_be_read(folder: Path, tmp_path: Path) -> None:
+    """The settings say how the file is written before it is there: in that form it is made, and read again."""
+    with (folder / "project.toml").open("a", encoding="utf-8") as settings:
+        settings.write('\n[files."field/return_bags.csv"]\ndelimiter = ";"\n')
+    (folder / "field/return_bags.csv").unlink()
+    assert take_in(folder, [export_file(tmp_path, return_bags=[{"bag_id": "RB-1", "note": "first; last"}])]).done
+    header, row = (folder / "field/return_bags.csv").read_text("utf-8").splitlines()
+    assert header.startswith("bag_id;")
+    assert '"first; last"' in row
+    survey, _ = load_folder(read_folder(folder))
+    assert survey is not None
+    assert [bag.note for bag in survey.rows(ReturnBag)] == ["first; last"]
 
 
 def test_a_workbook_is_typed_into_by_a_person(folder: Path, tmp_path: Path) -> None:

@@ -30,8 +30,8 @@ def test_rows_are_added_in_the_order_of_the_files_own_columns() -> None:
     [
         (b"location_id,medium\r\nSG-01,soil_gas\r\n", PLAIN, b"SG-02,soil_gas\r\n"),
         (b"location_id,medium\rSG-01,soil_gas\r", PLAIN, b"SG-02,soil_gas\r"),
-        (b"location_id,medium\r\nSG-01,soil_gas", PLAIN, b"\r\nSG-02,soil_gas\r\n"),
-        (b"location_id,medium", PLAIN, b"\nSG-02,soil_gas\n"),
+        (b"location_id,medium\r\nSG-01,soil_gas", PLAIN, b"\r\nSG-02,soil_gas"),
+        (b"location_id,medium", PLAIN, b"\nSG-02,soil_gas"),
         (b"\xef\xbb\xbflocation_id;medium\n", FilePart(delimiter=";"), b"SG-02;soil_gas\n"),
         (b'"location_id"\t"medium"\n', FilePart(delimiter="\t"), b'"SG-02"\t"soil_gas"\n'),
         (b"\n,\nlocation_id,medium\n", PLAIN, b"SG-02,soil_gas\n"),
@@ -65,9 +65,9 @@ def test_a_missing_column_gives_each_row_a_blank_cell_and_no_other_change() -> N
 
 
 def test_blank_cells_behind_the_header_give_way_to_a_new_column() -> None:
-    """A spreadsheet leaves them; behind them the column would have no name beside it."""
+    """A spreadsheet leaves them; behind them the column would have no name beside it. The rows keep theirs."""
     made = with_rows(LOCATIONS, b"location_id,medium,,\nSG-01,soil_gas,,\n", [NEW | {"surface": "soil"}], PLAIN)
-    assert made == b"location_id,medium,surface\nSG-01,soil_gas,\nSG-02,soil_gas,soil\n"
+    assert made == b"location_id,medium,surface,\nSG-01,soil_gas,,\nSG-02,soil_gas,soil\n"
 
 
 def test_numbers_have_the_files_decimal_sign() -> None:
@@ -94,11 +94,16 @@ def test_an_absent_table_gets_every_column_of_the_format() -> None:
 @pytest.mark.parametrize(
     ("old", "row", "how", "reason"),
     [
-        (b"location_id,medium,comment\n", {"comment": "\u03b2"}, FilePart(encoding="cp1252"), "can't hold .*\u03b2"),
-        (b"location_id,medium\nSG-01\n", {}, PLAIN, "can't be kept"),
-        (b'location_id,medium\n"SG-01,soil_gas\n', {}, PLAIN, "can't be read"),
-        (b"location_id;medium\n", {}, PLAIN, "can't be read"),
-        (b"\xff\xfe,\n", {}, PLAIN, "can't hold its text"),
+        (
+            b"location_id,medium,comment\n",
+            {"comment": "\u03b2"},
+            FilePart(encoding="cp1252"),
+            "no character .*\u03b2",
+        ),
+        (b"location_id,medium\nSG-01\n", {}, PLAIN, "row 2: 1 cells"),
+        (b'location_id,medium\n"SG-01,soil_gas\n', {}, PLAIN, "does not end"),
+        (b"location_id;medium\n", {}, PLAIN, "without the delimiter"),
+        (b"\xff\xfe,\n", {}, PLAIN, "not utf-8"),
     ],
     ids=["character", "short row", "open quote", "delimiter", "encoding"],
 )

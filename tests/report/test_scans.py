@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from io import BytesIO
 
 import byhand_survey as survey
 import pytest
+from PIL import Image
 
 from sitegen.checking import check_snapshot
 from sitegen.pipeline import prepare, scanned
 from sitegen.project.folder import Folder, InputFile
+from sitegen.render.site.paths import scan_file
+from sitegen.render.site.pictures import has_metadata
 from sitegen.report.assemble import assemble
 from sitegen.report.record.pages import Cell, Facts, Page, Ref, Report, Section, Table
 
@@ -17,7 +21,16 @@ PDF = b"%PDF-1.7\n"
 FILES = {"records/day 1.pdf": PDF, "records/page.html": b"<script>alert(1)</script>", "records/false.png": b"<html>"}
 
 
-def folder(scan: str, level: str = "internal") -> Folder:
+def photographed() -> bytes:
+    """Return a sheet as a telephone takes it: a picture that tells its maker."""
+    exif = Image.Exif()
+    exif[271] = "Maker"  # Make, of Exif 2.3
+    out = BytesIO()
+    Image.new("L", (8, 8), 255).save(out, "JPEG", exif=exif)
+    return out.getvalue()
+
+
+def folder(scan: str, level: str = "internal", withhold: str = "") -> Folder:
     """Return the survey worked by hand in which SG-1's sheet is page 3 of ``scan``, as are a form and an event."""
     files = dict(survey.FILES)
     files["field/deployments.csv"] = files["field/deployments.csv"].replace(
@@ -25,14 +38,15 @@ def folder(scan: str, level: str = "internal") -> Folder:
     )
     files["field/shipments.csv"] = files["field/shipments.csv"].replace("7001,intact,,", f"7001,intact,,{scan}")
     files["field/custody.csv"] = files["field/custody.csv"].replace("ink,5501,,,,\n", f"ink,5501,,,{scan},\n")
-    files["project.toml"] += f'\n[publish]\nlevel = "{level}"\n'
+    files["project.toml"] += f'\n[publish]\nlevel = "{level}"\nwithhold = [{withhold}]\n'
     plain = survey.folder(files)
-    added = {name: InputFile(name, "0" * 64, content) for name, content in FILES.items()}
+    shown = {**FILES, "records/sheet.jpg": photographed()}
+    added = {name: InputFile(name, "0" * 64, content) for name, content in shown.items()}
     return replace(plain, files=dict(sorted((plain.files | added).items())))
 
 
-def made(scan: str, level: str = "internal") -> tuple[Report, dict[str, bytes]]:
-    read, draft, _ = prepare(check_snapshot(folder(scan, level)))
+def made(scan: str, level: str = "internal", withhold: str = "") -> tuple[Report, dict[str, bytes]]:
+    read, draft, _ = prepare(check_snapshot(folder(scan, level, withhold)))
     return assemble(draft), scanned(draft, read)
 
 
@@ -83,3 +97,21 @@ def test_a_report_for_others_has_no_scan(level: str) -> None:
     assert files == {}
     refs = {ref for found in leading(report).values() for _, ref in found}
     assert not any(ref and ref.kind == "scan" for ref in refs)
+
+
+def test_a_scan_that_is_a_photograph_tells_no_more_than_photographs() -> None:
+    """Where what a camera wrote is withheld, it is taken out of scans too; the picture stays."""
+    _, whole = made("records/sheet.jpg")
+    assert list(whole.values()) == [photographed()]
+    _, bare = made("records/sheet.jpg", withhold='"photo_metadata"')
+    ((name, content),) = bare.items()
+    assert not has_metadata(content)
+    assert name in whole
+    with Image.open(BytesIO(content)) as picture:
+        assert picture.size == (8, 8)
+
+
+def test_scans_whose_endings_differ_in_case_are_two_files() -> None:
+    """On the site each has a name of its own, so that neither is shown in place of the other."""
+    assert scan_file("records/day.PDF") != scan_file("records/day.pdf")
+    assert scan_file("records/day.PDF").endswith(".pdf")

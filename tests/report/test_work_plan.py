@@ -140,14 +140,14 @@ def test_the_start_page_says_how_far_the_field_work_has_come() -> None:
 
 
 def test_points_tell_place_ties_and_depth_each_from_its_row() -> None:
-    """SG-12 is 66 m east and 33 m north of the corner: 3 m north of the sewer, 7 m south of the parking area's edge."""
+    """SG-12 is 66 m east, 33 m north of the corner: 7 m south of the parking area's edge, 12 m of the shop's wall."""
     found = page(report(), "locations")
     assert row(table_of(found, "planned-points"), "SG-12")["depth"] == "3 ft"
     assert row(table_of(found, "planned-points"), "SS-1")["depth"] == "–"
     places = table_of(found, "planned-places")
     one = row(places, "SG-12")
     assert (one["easting"], one["northing"]) == ("470066.00", "4770033.00")
-    assert (one["tie_1"], one["tie_2"]) == ("3.00 m north from Sewer", "7.00 m south from Parking area")
+    assert (one["tie_1"], one["tie_2"]) == ("7.00 m south from Parking area", "12.00 m south from Shop")
     cell = next(cells[1] for cells in places.rows if cells[0].text == "SG-12")
     assert cell.origin == ("locations/locations.csv", 13, "plan_easting")
     assert {source.file for source in places.sources} >= {"locations/locations.csv", "locations/features.geojson"}

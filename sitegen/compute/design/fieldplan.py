@@ -30,8 +30,11 @@ _REACH_M = 25.0
 """Features are sought so near first, then four times as far, and so on."""
 _FURTHEST_M = 1e8
 """Further apart than this nothing lies on earth."""
-_FIXED = ("building", "well", "tank", "utility", "paved_area", "site_boundary")
-"""Kinds of features that stand where they are, the best to measure from first."""
+_FIXED = ("building", "well", "paved_area", "site_boundary")
+"""Kinds of features that stay and that a tape can be held to, the best to measure from first.
+
+Utilities and tanks are none: most lie below the ground, where nobody sees them.
+"""
 
 
 @dataclass(frozen=True, slots=True)

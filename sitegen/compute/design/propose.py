@@ -16,7 +16,8 @@ from sitegen.compute.design.layout import Floats
 from sitegen.compute.design.numbering import next_ids
 from sitegen.compute.limits import limits
 from sitegen.compute.place.points import map_crs, on_map, points
-from sitegen.project.place.coordinates import WGS84, transform
+from sitegen.compute.place.systems import is_geographic
+from sitegen.project.place.coordinates import transform
 from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA, SURFACES
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Location
@@ -149,7 +150,7 @@ def _candidates(survey: Survey, entry: Asked, kept_off: KeepOff) -> Iterator[_Ca
 def _written(survey: Survey, xy: Floats) -> tuple[list[tuple[str, str]], Floats]:
     """Return places in the project's own system as text, and where that text is in the map's."""
     own, target = survey.settings.space.crs, map_crs(survey)
-    digits = _DIGITS_DEG if own == WGS84 else _DIGITS_M
+    digits = _DIGITS_DEG if is_geographic(own) else _DIGITS_M
     east, north = transform(target, own, xy[:, 0], xy[:, 1])
     texts = [(f"{x:.{digits}f}", f"{y:.{digits}f}") for x, y in zip(east.tolist(), north.tolist(), strict=True)]
     given = np.array(texts, dtype=float).reshape(-1, 2)

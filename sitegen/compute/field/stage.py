@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal, TypeAlias, get_args
 
@@ -90,15 +91,21 @@ def progress(survey: Survey) -> Progress:
 
 def at_the_laboratory(survey: Survey) -> bool:
     """Tell whether a record says that anything of the survey came back to the laboratory."""
-    returned = {row.shipment_id for row in survey.rows(Shipment) if row.direction == "return"}
-    received = any(row.received_at for row in survey.rows(Shipment) if row.direction == "return")
+    sent = {row.shipment_id for row in survey.rows(Shipment) if row.direction == "out"}
+    received = any(_was_received(row) for row in survey.rows(Shipment) if row.direction == "return")
     taken = any(
-        row.event in ("lab_received", "analysed") and (row.subject_kind != "shipment" or row.subject_id in returned)
+        row.event in ("lab_received", "analysed") and (row.subject_kind != "shipment" or row.subject_id not in sent)
         for row in survey.rows(CustodyEvent)
     )
     own = {survey.tables[name].file for name in ("analytes", *OF_RESULTS) if survey.tables[name].present}
     rows = any(len(survey.frame(name)) for name in OF_RESULTS)
     return received or taken or rows or bool(lab_tables(survey.folder, own))
+
+
+def _was_received(row: Shipment) -> bool:
+    """Tell whether anything is on record that only a receipt tells, though its time is not."""
+    told = (row.received_at, row.seal_received, row.seal_condition, row.receipt_note)
+    return any(told) or not math.isnan(row.items_received)
 
 
 def _lost(survey: Survey) -> frozenset[str]:

@@ -49,6 +49,16 @@ def system(code: str) -> System | None:
     return System(known.name, known.axis_info[0].unit_name) if known is not None else None
 
 
+def is_geographic(code: str) -> bool:
+    """Tell whether a system gives longitude and latitude.
+
+    >>> is_geographic("EPSG:4269"), is_geographic("EPSG:32614")
+    (True, False)
+    """
+    known = crs(code)
+    return known is not None and known.is_geographic
+
+
 def steps(survey: Survey, points: Iterable[Point]) -> tuple[Step, ...]:
     """Return the transformations that were made: points to the map's system and to WGS 84, features to the map's."""
     source, target = survey.settings.space.crs, map_crs(survey)

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Mapping
 from contextlib import suppress
 
 from sitegen.fieldwork.evening.record import Open
-from sitegen.fieldwork.takein.decisions import FILE, Entry, is_open, read_entries
+from sitegen.fieldwork.takein.decisions import FILE, Entry, is_open, key_text, read_entries
 from sitegen.fieldwork.takein.exports import NAMES
-from sitegen.fieldwork.takein.held import Held, UnreadError, held_tables, key_of, tidied
+from sitegen.fieldwork.takein.held import Held, UnreadError, held_tables, tidied
 from sitegen.project.folder import Folder
 
 
@@ -51,5 +51,5 @@ def _now(tables: Mapping[str, Held], entry: Entry) -> str | None:
     held = tables.get(entry.table)
     if held is None:
         return None
-    row = held.rows.get(key_of([entry.key]))
+    row = next((row for key, row in held.rows.items() if key_text(key) == entry.key), None)
     return tidied(row.texts.get(entry.column, "")) if row else ""

@@ -18,6 +18,7 @@ from sitegen.compute.design.asked import length_text
 from sitegen.compute.design.fieldplan import FieldPlan, PlannedPoint, Tie, building_words, ground_of
 from sitegen.compute.limits import limits
 from sitegen.compute.place.points import map_crs, on_map
+from sitegen.compute.place.systems import is_geographic
 from sitegen.project.place.coordinates import WGS84, transform
 from sitegen.project.schema import Column, Kind
 from sitegen.project.survey import Survey, SurveyTable
@@ -121,9 +122,16 @@ def _point(survey: Survey, point: PlannedPoint) -> dict[str, Any]:
         "thickness": thickness, "building": building_words(survey, point.building),
         "rationale": point.rationale, "comment": point.comment,
         "depth": point.depth_text, "ties": [_tie_words(tie, feet=feet) for tie in point.ties],
-        "position": f"{point.easting:.2f} E, {point.northing:.2f} N ({survey.settings.space.crs})",
+        "position": _position(point, survey.settings.space.crs),
         "x": round(point.x_m, 2), "y": round(point.y_m, 2),
     }  # fmt: skip
+
+
+def _position(point: PlannedPoint, code: str) -> str:
+    """Say where a point is in the project's own system: to the centimetre, of degrees to seven decimals."""
+    if is_geographic(code):
+        return f"longitude {point.easting:.7f}, latitude {point.northing:.7f} ({code})"
+    return f"{point.easting:.2f} E, {point.northing:.2f} N ({code})"
 
 
 def _tie_words(tie: Tie, *, feet: bool = False) -> str:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from sitegen.compute.design.allocation import Use
 from sitegen.compute.design.fieldplan import FieldPlan
 from sitegen.fieldwork.kit.boxes import Node, box_words, number, shown
 from sitegen.fieldwork.kit.inplace import open_tasks, record
 from sitegen.fieldwork.kit.serials import known_serials
 from sitegen.project.survey import Survey
-from sitegen.project.tables import ReturnBag, Sampler, Shipment
+from sitegen.project.tables import Deployment, ReturnBag, Sampler, Shipment
 
 
 def custody_forms(survey: Survey, plan: FieldPlan) -> Node:
@@ -40,19 +41,24 @@ def _items(survey: Survey, plan: FieldPlan) -> list[Node]:
     left = {task.label for task in open_tasks(survey, plan)}
     serials = known_serials(survey)
     labels = {serial: label for label, serial in serials.items()}
-    placed = {(row.location_id, known.use(row)): row for row in known.rows if known.use(row) != "field_blank"}
+    placed: dict[tuple[str, Use], list[Deployment]] = {}
+    for row in known.rows:
+        if known.use(row) != "field_blank":
+            placed.setdefault((row.location_id, known.use(row)), []).append(row)
     bags = {row.sampler_id: row.bag_id for row in known.rows if row.bag_id}
     bags |= {row.trip_blank_id: row.bag_id for row in survey.rows(ReturnBag) if row.trip_blank_id}
     found = []
     for slot in plan.allocation.slots:
-        row = placed.pop((slot.location_id, slot.use), None)
-        serial = row.sampler_id if row else serials.get(slot.label, "")
-        if row or slot.use != "field_duplicate" or slot.label in left:
+        own = placed.get((slot.location_id, slot.use))
+        first = own.pop(0) if own else None
+        serial = first.sampler_id if first else serials.get(slot.label, "")
+        if first or slot.use != "field_duplicate" or slot.label in left:
             found.append(_item(slot.label, slot.use, serial, bags.get(serial, slot.bag_id)))
     planned = {slot.location_id: slot.bag_id for slot in plan.allocation.of("sample")}
-    for (location_id, use), row in placed.items():
-        bag = row.bag_id or planned.get(location_id, "")
-        found.append(_item(labels.get(row.sampler_id, location_id), use, row.sampler_id, bag))
+    for (location_id, use), beyond in placed.items():
+        for row in beyond:
+            bag = row.bag_id or planned.get(location_id, "")
+            found.append(_item(labels.get(row.sampler_id, location_id), use, row.sampler_id, bag))
     return found
 
 

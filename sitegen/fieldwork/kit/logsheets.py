@@ -13,11 +13,11 @@ from itertools import groupby
 from sitegen.compute.design.asked import length_text
 from sitegen.compute.design.fieldplan import FieldPlan, Tie, building_words, ground_of
 from sitegen.compute.place.points import Point, map_crs, points
+from sitegen.compute.place.systems import is_geographic
 from sitegen.fieldwork.form.plandata import depth_column
 from sitegen.fieldwork.kit.boxes import Node, box_words, number, shown
 from sitegen.fieldwork.kit.clocks import clock_changes, exposure_period
 from sitegen.fieldwork.kit.inplace import Task, open_tasks
-from sitegen.project.place.coordinates import WGS84
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Deployment, Location
 from sitegen.units import LENGTHS
@@ -103,7 +103,7 @@ def _place(survey: Survey, at: Point | None) -> Node:
     if at is None:
         return {"system": "", "easting": "", "northing": "", "latitude": "", "longitude": "", "as_planned": False}
     system, x, y = survey.settings.space.crs, at.x, at.y
-    if system == WGS84:
+    if is_geographic(system):
         system = map_crs(survey)
     elif at.given:
         x, y = at.given.x, at.given.y

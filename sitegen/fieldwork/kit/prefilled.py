@@ -13,6 +13,8 @@ deployments    none: a row needs its serial and the time of placing
 custody        none: a row needs the time of the event
 ============== ====================================================================================
 
+Each is written with the delimiter and in the encoding that project.toml states for the folder's own file.
+
 For the last two ``deployments_to_fill.csv`` and ``custody_to_fill.csv`` have a row for each that is awaited. They
 are no tables of the folder. Once their blanks are filled their rows go below those of the table; columns that
 begin with ``x_`` are carried along and read by nobody, and keep what was planned apart from what was done.
@@ -25,10 +27,12 @@ from typing import TypeAlias
 
 from sitegen.compute.design.allocation import Slot
 from sitegen.compute.design.fieldplan import FieldPlan
+from sitegen.fieldwork.kit.inplace import open_tasks
 from sitegen.fieldwork.kit.serials import known_serials
-from sitegen.findings.problems import no_formula
+from sitegen.findings.problems import WrongUse, no_formula
+from sitegen.project.settings import FilePart
 from sitegen.project.survey import Survey
-from sitegen.project.tables import TABLE, CustodyEvent, Deployment, ReturnBag, Sampler, Shipment
+from sitegen.project.tables import TABLE, CustodyEvent, ReturnBag, Sampler, Shipment
 from sitegen.render.data.exports import csv_lines
 
 Row: TypeAlias = Mapping[str, str]
@@ -42,7 +46,6 @@ HOW_TO_USE = (
 )
 """What a person does with the tables; the kit prints it."""
 
-_PLACED = ("sample", "field_duplicate", "field_blank")
 _DEPTHS = ("depth_ft", "depth_m")
 
 
@@ -67,10 +70,10 @@ def _samplers(survey: Survey, plan: FieldPlan) -> list[Row]:
 
 def _placings(survey: Survey, plan: FieldPlan, serials: Mapping[str, str]) -> list[Row]:
     """Return a row for each sampler that is still to be placed; a field blank is opened where the crew decides."""
-    done = {row.sampler_id for row in survey.rows(Deployment)}
     depths = {point.location_id: point.depth_text for point in plan.points}
-    awaited = [slot for slot in plan.allocation.slots if slot.use in _PLACED and serials.get(slot.label) not in done]
-    return [_placing(slot, serials, depths.get(slot.location_id, "")) for slot in awaited]
+    awaited = {task.label for task in open_tasks(survey, plan) if task.row is None}
+    slots = [slot for slot in plan.allocation.slots if slot.label in awaited]
+    return [_placing(slot, serials, depths.get(slot.location_id, "")) for slot in slots]
 
 
 def _placing(slot: Slot, serials: Mapping[str, str], depth: str) -> Row:
@@ -137,7 +140,18 @@ def _csv(survey: Survey, name: str, rows: list[Row]) -> bytes:
     spare = {depth for depth in _DEPTHS if depth not in used and depth != f"depth_{'m' if unit == 'm' else 'ft'}"}
     columns = [column for column in TABLE[name].column_names if column not in spare]
     columns += [column for column in used if column not in columns]
-    return csv_lines(columns, ([_cell(row.get(column, "")) for column in columns] for row in rows))
+    how = survey.settings.files.get(TABLE[name].path, FilePart())
+    return _encoded(name, columns, ([_cell(row.get(column, "")) for column in columns] for row in rows), how)
+
+
+def _encoded(name: str, columns: Iterable[str], lines: Iterable[Iterable[str]], how: FilePart) -> bytes:
+    """Write CSV as the folder's own file is said to be. Raises WrongUse where its encoding lacks a character."""
+    text = csv_lines(columns, lines, how.delimiter).decode()
+    try:
+        return text.encode(how.encoding)
+    except UnicodeEncodeError as error:
+        sign = text[error.start]
+        raise WrongUse(f"{TABLE[name].path} is in {how.encoding}, which has no {sign!r}; save it as UTF-8") from error
 
 
 def _cell(text: str) -> str:

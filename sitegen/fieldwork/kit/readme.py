@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from textwrap import fill
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from sitegen.checking import TOOL
 from sitegen.compute.design.fieldplan import FieldPlan
 from sitegen.fieldwork.kit.inplace import open_tasks
+from sitegen.fieldwork.kit.prefilled import HOW_TO_USE
 from sitegen.project.survey import Survey
 from sitegen.render.place.bag import one_line
+
+_WIDTH = 78
 
 
 def readme(survey: Survey, plan: FieldPlan, files: Mapping[str, bytes]) -> bytes:
@@ -28,6 +32,7 @@ def readme(survey: Survey, plan: FieldPlan, files: Mapping[str, bytes]) -> bytes
         "counts": plan.allocation.counts,
         "stakeout": sorted(name for name in files if name.startswith("stakeout/")),
         "tables": sorted(name for name in files if name.startswith("tables/")),
+        "how_to_use": fill(HOW_TO_USE, _WIDTH, initial_indent="  ", subsequent_indent="  ").splitlines(),
         "personal": "contacts.pdf" in files,
     }
     return _environment().get_template("readme.txt.j2").render(**facts).encode()

@@ -9,10 +9,10 @@ import json
 from collections.abc import Iterable, Iterator
 
 from sitegen.compute.design.fieldplan import FieldPlan, PlannedPoint
-from sitegen.compute.place.systems import system
+from sitegen.compute.place.systems import is_geographic, system
 from sitegen.figures.svg import element, words
 from sitegen.findings.problems import no_formula
-from sitegen.project.place.coordinates import WGS84, crs
+from sitegen.project.place.coordinates import WGS84
 from sitegen.project.survey import Survey
 from sitegen.render.data.exports import csv_lines
 
@@ -53,8 +53,7 @@ def _told(number: int, point: PlannedPoint, doubled: Iterable[str]) -> dict[str,
 
 def _own_system(survey: Survey, plan: FieldPlan, told: list[dict[str, str]]) -> bytes:
     code = survey.settings.space.crs
-    known, own = crs(code), system(code)
-    degrees = known is not None and known.is_geographic
+    own, degrees = system(code), is_geographic(code)
     names = ("longitude", "latitude") if degrees else ("easting", "northing")
     unit = f"{own.unit} {code}" if own else code
     places = 8 if degrees else 3

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import groupby, pairwise
 from typing import NamedTuple, TypeAlias
 
 from sitegen.fieldwork.takein.exports import Change, Export
 from sitegen.fieldwork.takein.held import Key, key_of
+from sitegen.project.tables import TABLE
 
 Meaning: TypeAlias = Callable[[str, str, str], Hashable]
 """Returns what a text of a table's column says, the same for two ways to write it: table, column, text."""
@@ -29,7 +30,8 @@ class Claim:
 
     ``before`` are the texts that the device itself replaced by it, each with the reasons it gave; ``kept``
     those of its texts that stand in exports that were taken in earlier. ``new`` says that the text
-    stands in an export that was not.
+    stands in an export that was not. ``own`` says that the device may have written it: else it is the
+    folder's own text, as the kit had it, in a row of which the device wrote other cells.
     """
 
     device: str
@@ -37,6 +39,7 @@ class Claim:
     before: tuple[tuple[str, tuple[str, ...]], ...] = ()
     kept: frozenset[str] = frozenset()
     new: bool = True
+    own: bool = True
 
 
 class _Said(NamedTuple):
@@ -55,10 +58,11 @@ def claims(exports: Iterable[Export], kept: frozenset[bytes], meaning: Meaning) 
     found: dict[Cell, list[Claim]] = {}
     for device, own in groupby(sorted(exports, key=lambda export: export.sort_key), lambda export: export.device):
         mine = list(own)
-        steps = _steps(mine)
+        steps, carried = _steps(mine), _carried(mine)
         for cell, said in _said(mine, kept).items():
             mean = partial(meaning, cell.table, cell.column)
-            found.setdefault(cell, []).extend(_settle(device, said, steps.get(cell, []), mean))
+            settled = _settle(device, said, steps.get(cell, []), mean)
+            found.setdefault(cell, []).extend(replace(claim, own=cell not in carried) for claim in settled)
     return {cell: tuple(every) for cell, every in found.items()}
 
 
@@ -80,6 +84,25 @@ def _said(exports: Iterable[Export], kept: frozenset[bytes]) -> Mapping[Cell, li
             if not change.new and cell.column not in cells and cell in found:
                 found[cell].append(_Said("", was_kept))
     return found
+
+
+def _carried(exports: Iterable[Export]) -> frozenset[Cell]:
+    """Return the cells that one device has from its kit alone: it changed others of their row, and did not begin it."""
+    carried: set[Cell] = set()
+    own: set[Cell] = set()
+    for export in exports:
+        changed: dict[tuple[str, Key], set[str]] = {}
+        for one in export.changes:
+            changed.setdefault((one.table, key_of(one.key)), set()).add(one.column)
+        for table, rows in export.tables.items():
+            keys = TABLE[table].key
+            for key, cells in rows.items():
+                touched = changed.get((table, key_of(key)), set())
+                begun = not touched or not touched.isdisjoint(keys)
+                for column in cells:
+                    kind = own if begun or column in (*touched, *keys) else carried
+                    kind.add(Cell(table, key_of(key), column))
+    return frozenset(carried - own)
 
 
 def _steps(exports: Iterable[Export]) -> Mapping[Cell, list[Change]]:

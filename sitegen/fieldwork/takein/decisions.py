@@ -44,9 +44,18 @@ def read_entries(content: bytes | None) -> tuple[Entry, ...]:
     return tuple(Entry(*(row[place].strip() for place in at)) for row in table.rows)
 
 
+def key_text(key: Iterable[str]) -> str:
+    """Return a row's key as the file has it.
+
+    >>> key_text(["0204"]), key_text(["-7"])
+    ('0204', "'-7")
+    """
+    return _kept(" + ".join(key))
+
+
 def entries_of(cell: Cell, folder: str, against: Iterable[tuple[str, str]]) -> list[Entry]:
     """Return the rows that tell a conflict: one for each text of a device that is not the folder's."""
-    place = (cell.table, _kept(" + ".join(cell.key)), cell.column)
+    place = (cell.table, key_text(cell.key), cell.column)
     return [Entry(*place, device, _kept(text), _kept(folder)) for device, text in against]
 
 

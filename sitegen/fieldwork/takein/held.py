@@ -92,7 +92,8 @@ def held_tables(folder: Folder, names: Iterable[str]) -> dict[str, Held]:
     for spec in wanted:
         text = found.tables.get(spec.name)
         if text is None:
-            tables[spec.name] = Held(spec, spec.path, "", folder.content(spec.path), FilePart(), {}, place)
+            how = declared.get(spec.path, FilePart())
+            tables[spec.name] = Held(spec, spec.path, "", folder.content(spec.path), how, {}, place)
             continue
         rows = dict(_rows(text, ranges=ranges and spec.name == "samplers"))
         content = folder.content(text.file)

@@ -124,6 +124,8 @@ def _written(
             if row.row is None:
                 yield cell.column, claims[0].text
             continue
+        if row.row is not None:
+            claims = tuple(claim for claim in claims if claim.own)
         text = row.text(cell.column)
         against = [one for one in claims if not row.held.same(cell.column, one.text, text, row.row)]
         if not against:

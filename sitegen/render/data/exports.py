@@ -31,7 +31,7 @@ def csv_bytes(table: ExportTable) -> bytes:
     return csv_lines([field.name for field in table.fields], ([_cell(value) for value in row] for row in table.rows))
 
 
-def csv_lines(head: Iterable[str], lines: Iterable[Iterable[str]]) -> bytes:
+def csv_lines(head: Iterable[str], lines: Iterable[Iterable[str]], delimiter: str = ",") -> bytes:
     r"""Write lines of texts under a header as RFC 4180 CSV in UTF-8 with CRLF line ends.
 
     >>> csv_lines(("a", "b"), [("1", "2, 3")])
@@ -39,7 +39,7 @@ def csv_lines(head: Iterable[str], lines: Iterable[Iterable[str]]) -> bytes:
     """
     raw = io.BytesIO()
     out = io.TextIOWrapper(raw, "utf-8", newline="")
-    writer = csv.writer(out, lineterminator="\r\n")
+    writer = csv.writer(out, delimiter=delimiter, lineterminator="\r\n")
     writer.writerow(head)
     writer.writerows(lines)
     out.flush()

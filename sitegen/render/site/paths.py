@@ -111,13 +111,15 @@ def page_url(ref: Ref) -> str:
 
 
 def scan_file(path: str) -> str:
-    """Return where a scan of the project folder stands on the site; its ending stays.
+    """Return where a scan of the project folder stands on the site; its ending stays, in small letters.
 
     >>> scan_file("records/sheet.pdf").startswith("scans/records-sheet-"), scan_file("records/a.PDF")[-4:]
     (True, '.pdf')
+    >>> scan_file("records/a.PDF") == scan_file("records/a.pdf")
+    False
     """
     stem, _, ending = path.rpartition(".")
-    return f"{SCANS}{safe_name(stem)}.{ending.lower()}"
+    return f"{SCANS}{safe_name(stem if ending.islower() else path)}.{ending.lower()}"
 
 
 def _slug(page_id: str) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from sitegen.compute.place.points import Point
-from sitegen.report.field.surveyed import is_geographic, stated_cell, surveyed_position, system_text, unit_head
+from sitegen.compute.place.systems import is_geographic
+from sitegen.report.field.surveyed import stated_cell, surveyed_position, system_text, unit_head
 from sitegen.report.record.pages import Cell, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.columns import POINT

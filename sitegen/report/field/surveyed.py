@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import Any, Protocol
 
 from sitegen.compute.place.points import Point, StatedPosition
-from sitegen.compute.place.systems import PROJ_VERSION, Step, steps, system
-from sitegen.project.place.coordinates import crs
+from sitegen.compute.place.systems import PROJ_VERSION, Step, is_geographic, steps, system
 from sitegen.project.tables import Location
 from sitegen.report.record.pages import Cell
 from sitegen.report.record.specs import NUMBER, Spec
@@ -122,12 +121,6 @@ def unit_head(code: str) -> str:
     """Return the unit of a system's coordinates as the head of a column has it."""
     found = system(code)
     return word("crs_unit_short", found.unit) if found else ""
-
-
-def is_geographic(code: str) -> bool:
-    """Tell whether a system gives longitude and latitude."""
-    found = crs(code)
-    return found is not None and found.is_geographic
 
 
 def survey_facts(context: Context) -> dict[str, Any]:

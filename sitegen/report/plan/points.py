@@ -9,8 +9,9 @@ from sitegen.compute.design.fieldplan import PlannedPoint, Tie
 from sitegen.compute.design.programme import points_of
 from sitegen.compute.design.surround import NearUtility, nearest_utilities
 from sitegen.compute.place.points import StatedPosition
+from sitegen.compute.place.systems import is_geographic
 from sitegen.project.tables import Location, Ticket
-from sitegen.report.field.surveyed import is_geographic, stated_cell, system_text, unit_head
+from sitegen.report.field.surveyed import stated_cell, system_text, unit_head
 from sitegen.report.points.location import record_sections
 from sitegen.report.record.pages import Block, Callout, Cell, Chapter, Facts, Page, Prose, Quote, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table

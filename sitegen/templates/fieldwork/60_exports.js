@@ -51,6 +51,8 @@ function isTextMap(value, names) {
     && Object.entries(value).every(([name, text]) => names.includes(name) && typeof text === "string");
 }
 
+// What a form writes of itself; the office refuses anything else, and what this device then exports with it.
+const FORMS = { device: /^[A-Za-z0-9]{4}$/, number: /^[1-9][0-9]{0,5}$/, kit: /^[0-9a-f]{16}$/, made_at: /^\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d)?$/ };
 const CHANGE_PARTS = ["at", "table", "key", "column", "from", "to", "reason"];
 
 function isTables(tables) {
@@ -71,7 +73,7 @@ async function readExport(text) {
   if (read.project !== plan.project.id) throw new Error(`This export is of another project: ${String(read.project)}.`);
   const { sha256: stated, ...rest } = read;
   if (!isTables(read.tables) || !Array.isArray(read.changes) || !read.changes.every((one) => isTextMap(one, CHANGE_PARTS))
-    || ![read.device, read.number, read.kit, read.made_at].every((one) => typeof one === "string")) {
+    || !Object.entries(FORMS).every(([name, form]) => typeof read[name] === "string" && form.test(read[name]))) {
     throw new Error("This export has tables or columns that this form doesn't know. It was not taken.");
   }
   if (stated !== await sha256(canonical(rest))) {
