@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date, datetime, time, timedelta
+from datetime import date
 from itertools import pairwise
 
 from sitegen.checks.catalogue import find
@@ -13,7 +13,7 @@ from sitegen.compute.limits import limits
 from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Sampler
-from sitegen.project.zones import zone
+from sitegen.project.zones import clock_changes
 
 DAYS = ("placing_from", "placing_to", "retrieving_from", "retrieving_to")
 """The days that a plan states, in their order."""
@@ -81,30 +81,13 @@ def clocks(survey: Survey) -> Iterator[Finding]:
     days = stated_days(survey)
     if DAYS[0] not in days or DAYS[3] not in days:
         return
-    for day, minutes in clock_changes(days[DAYS[0]], days[DAYS[3]], survey.time_zone):
-        word = "forward" if minutes > 0 else "back"
-        found = f"the clocks go {word} by {abs(minutes)} min on {day} in {survey.time_zone}"
+    for change in clock_changes(survey.time_zone, days[DAYS[0]], days[DAYS[3]]):
+        word = "forward" if change.minutes > 0 else "back"
+        found = f"the clocks go {word} by {abs(change.minutes)} min on {change.day} in {survey.time_zone}"
         where = setting_where(survey, "project.time_zone")
-        yield find("clocks-change", f"{day}", where, found, "times of that day noted with care; durations are in UTC")
-
-
-def clock_changes(first: date, last: date, zone_name: str) -> list[tuple[date, int]]:
-    """Return the days from ``first`` to ``last`` on which clocks change, with the minutes they go forward.
-
-    >>> clock_changes(date(2025, 10, 23), date(2025, 11, 6), "America/Chicago")
-    [(datetime.date(2025, 11, 2), -60)]
-    >>> clock_changes(date(2025, 3, 30), date(2025, 3, 30), "Europe/Berlin")
-    [(datetime.date(2025, 3, 30), 60)]
-    >>> clock_changes(date.max, date.max, "UTC")
-    []
-    """
-    place = zone(zone_name)
-    span = (last - first).days
-    if place is None or not 0 <= span <= _MOST_DAYS or last == date.max:
-        return []
-    starts = [datetime.combine(first + timedelta(days=n), time.min, place).utcoffset() for n in range(span + 2)]
-    shifts = [(b - a) // timedelta(minutes=1) if a is not None and b is not None else 0 for a, b in pairwise(starts)]
-    return [(first + timedelta(days=n), shift) for n, shift in enumerate(shifts) if shift]
+        yield find(
+            "clocks-change", f"{change.day}", where, found, "times of that day noted with care; durations are in UTC"
+        )
 
 
 def shelf_life(survey: Survey) -> Iterator[Finding]:

@@ -7,8 +7,9 @@ everywhere, and the version of the data can be named in the record.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 from importlib.resources import files
 from typing import Literal
@@ -133,3 +134,65 @@ def zone_letters(utc_min: float, zone_name: str) -> str:
     """Return the zone's abbreviation at that moment, such as ``CDT``."""
     place = zone(zone_name)
     return (_EPOCH + timedelta(minutes=utc_min)).astimezone(place or UTC).tzname() or "UTC"
+
+
+_DAY = timedelta(days=1)
+_MINUTE = timedelta(minutes=1)
+_MOST_DAYS = 3660
+
+
+@dataclass(frozen=True, slots=True)
+class ClockChange:
+    """A change of the clocks: the wall-clock times before and after it, and both abbreviations.
+
+    ``minutes`` are those by which clocks are put forward, negative where they go back.
+    """
+
+    before: str
+    after: str
+    minutes: int
+    letters_before: str
+    letters_after: str
+
+    @property
+    def day(self) -> date:
+        """The day on which it happens, by the clock before it."""
+        return date.fromisoformat(self.before[:10])
+
+
+def clock_changes(zone_name: str, first: date, last: date) -> tuple[ClockChange, ...]:
+    """Return the changes of the clocks from the first to the last day, both included.
+
+    Nothing is said of days beyond the years that a time is read in, and of no more than ten years.
+
+    >>> clock_changes("America/Chicago", date(2025, 10, 23), date(2025, 11, 6))[0].before
+    '2025-11-02T02:00'
+    >>> [(str(one.day), one.minutes) for one in clock_changes("Europe/Berlin", date(2025, 3, 30), date(2025, 3, 30))]
+    [('2025-03-30', 60)]
+    """
+    if not 0 <= (last - first).days <= _MOST_DAYS or not {first.year, last.year} <= set(YEARS):
+        return ()
+    return tuple(_changes(zone_name, first, last))
+
+
+def _changes(zone_name: str, first: date, last: date) -> Iterator[ClockChange]:
+    place = zone(zone_name)
+    start, end = (datetime.combine(day, time(0), UTC) for day in (first - _DAY, last + 2 * _DAY))
+    at = start
+    while place is not None and at < end:
+        if at.astimezone(place).utcoffset() != (at + _DAY).astimezone(place).utcoffset():
+            low, high = at, at + _DAY
+            while high - low > _MINUTE:
+                middle = low + (high - low) // 2 // _MINUTE * _MINUTE
+                same = middle.astimezone(place).utcoffset() == at.astimezone(place).utcoffset()
+                low, high = (middle, high) if same else (low, middle)
+            old, new = low.astimezone(place), high.astimezone(place)
+            before = old.replace(tzinfo=None) + _MINUTE
+            if first <= before.date() <= last:
+                minutes = (new.replace(tzinfo=None) - before) // _MINUTE
+                yield ClockChange(_wall(before), _wall(new), minutes, old.tzname() or "", new.tzname() or "")
+        at += _DAY
+
+
+def _wall(moment: datetime) -> str:
+    return moment.strftime("%Y-%m-%dT%H:%M")

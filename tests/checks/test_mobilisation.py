@@ -17,11 +17,11 @@ from stages import half_placed, planned
 
 from sitegen.checks.dispositions import issue_blockers
 from sitegen.checks.mobilisation import to_place
-from sitegen.checks.plandays import clock_changes
 from sitegen.checks.run import check_survey
 from sitegen.findings.problems import Finding
 from sitegen.project.folder import Folder
 from sitegen.project.schema import SECOND_LOG
+from sitegen.project.zones import clock_changes
 
 OURS = {one.code for one in ALL}
 NEAR = {"planned-near-utility:SG-27+feature 12"}
@@ -95,9 +95,11 @@ def test_the_clocks_are_told_beforehand_in_the_zone_of_the_project() -> None:
     """In Chicago they go back on 2 November 2025 (IANA time zone data); a plan in UTC has no such day."""
     (told,) = [one for one in survey_findings(planned()) if one.code == "clocks-change"]
     assert told.found == "the clocks go back by 60 min on 2025-11-02 in America/Chicago"
-    assert clock_changes(date(2025, 10, 1), date(2025, 11, 30), "UTC") == []
-    assert clock_changes(date(2025, 11, 3), date(2026, 3, 7), "America/Chicago") == []
-    assert clock_changes(date(2026, 3, 8), date(2026, 3, 8), "America/Chicago") == [(date(2026, 3, 8), 60)]
+    assert clock_changes("UTC", date(2025, 10, 1), date(2025, 11, 30)) == ()
+    assert clock_changes("America/Chicago", date(2025, 11, 3), date(2026, 3, 7)) == ()
+    (change,) = clock_changes("America/Chicago", date(2026, 3, 8), date(2026, 3, 8))
+    assert (change.day, change.minutes) == (date(2026, 3, 8), 60)
+    assert clock_changes("UTC", date.max, date.max) == ()
 
 
 @pytest.mark.parametrize(

@@ -9,9 +9,9 @@ from builders import load, row_of
 from planned_survey import folder, planned, texts
 
 from sitegen.compute.design.fieldplan import field_plan
-from sitegen.compute.design.programme import Programme, clock_changes, covers, programme
+from sitegen.compute.design.programme import Programme, covers, programme
 from sitegen.project.tables import Ticket
-from sitegen.project.zones import read_time
+from sitegen.project.zones import clock_changes, read_time
 
 ZONE = "America/Chicago"
 

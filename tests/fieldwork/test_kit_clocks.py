@@ -8,7 +8,8 @@ import pytest
 from kits import edited, survey_of
 from planned_survey import in_field, texts
 
-from sitegen.fieldwork.kit.clocks import clock_changes, exposure_period
+from sitegen.fieldwork.kit.clocks import exposure_period
+from sitegen.project.zones import clock_changes
 
 
 @pytest.mark.parametrize("year", [2024, 2025, 2026])

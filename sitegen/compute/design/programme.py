@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from itertools import islice
 from typing import Literal, TypeAlias
 
 from sitegen.compute.design.fieldplan import FieldPlan
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Ticket
-from sitegen.project.zones import read_time, zone
+from sitegen.project.zones import ClockChange, clock_changes, read_time
 
 Work: TypeAlias = Literal["placing", "retrieving", "placing and retrieving"]
 
@@ -34,14 +34,6 @@ class FieldDay:
     tickets: tuple[str, ...]
     part: tuple[str, ...]
     uncovered: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class ClockChange:
-    """A day on which the clocks change, and by how many minutes they are put forward (back where negative)."""
-
-    day: date
-    minutes: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,22 +111,3 @@ def covers(row: Ticket, day: date, zone_name: str) -> Literal["whole", "part", "
     if row.valid_from_utc <= start and row.valid_to_utc >= end - 1:
         return "whole"
     return "part" if row.valid_from_utc < end and row.valid_to_utc > start else "none"
-
-
-def clock_changes(zone_name: str, first: date, last: date) -> tuple[ClockChange, ...]:
-    """Return the days from first to last on which the clocks of a zone change.
-
-    >>> clock_changes("America/Chicago", date(2025, 10, 27), date(2025, 11, 7))
-    (ClockChange(day=datetime.date(2025, 11, 2), minutes=-60),)
-    """
-    place = zone(zone_name)
-    found = []
-    for n in range(min((last - first).days + 1, _MOST_WINDOW_DAYS)):
-        day = first + timedelta(days=n)
-        noon_before, noon = (
-            datetime(one.year, one.month, one.day, 12, tzinfo=place).utcoffset() for one in (day - timedelta(1), day)
-        )
-        minutes = int(((noon or timedelta()) - (noon_before or timedelta())).total_seconds() // 60)
-        if minutes:
-            found.append(ClockChange(day, minutes))
-    return tuple(found)

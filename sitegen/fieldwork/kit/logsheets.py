@@ -16,10 +16,11 @@ from sitegen.compute.place.points import Point, map_crs, points
 from sitegen.compute.place.systems import is_geographic
 from sitegen.fieldwork.form.plandata import depth_column
 from sitegen.fieldwork.kit.boxes import Node, box_words, number, shown
-from sitegen.fieldwork.kit.clocks import clock_changes, exposure_period
+from sitegen.fieldwork.kit.clocks import exposure_period
 from sitegen.fieldwork.kit.inplace import Task, open_tasks
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Deployment, Location
+from sitegen.project.zones import clock_changes
 from sitegen.units import LENGTHS
 
 _DEPLOYMENT = (
