@@ -18,9 +18,6 @@ from sitegen.project.zones import clock_changes
 DAYS = ("placing_from", "placing_to", "retrieving_from", "retrieving_to")
 """The days that a plan states, in their order."""
 
-_MOST_DAYS = 3660
-"""A window longer than ten years is not gone through day by day."""
-
 
 def stated_days(survey: Survey) -> dict[str, date]:
     """Return the days that the plan states, by name; none once a survey has returned."""

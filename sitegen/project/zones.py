@@ -139,6 +139,7 @@ def zone_letters(utc_min: float, zone_name: str) -> str:
 _DAY = timedelta(days=1)
 _MINUTE = timedelta(minutes=1)
 _MOST_DAYS = 3660
+"""Days that are gone through one by one: ten years, far more than any exposure."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import byhand_survey as survey
 
 from sitegen.checking import check_snapshot
-from sitegen.compute.field.protocol import Protocol, Stated, protocol
+from sitegen.compute.evidence.protocol import Protocol, Stated, protocol
 
 
 def shown(*changes: tuple[str, str, str]) -> Protocol:

@@ -479,11 +479,11 @@ def test_time_lines_say_what_is_drawn_where_no_hand_over_is_on_record() -> None:
 def test_methods_say_sealed_only_of_bags_whose_seal_is_on_record() -> None:
     """Of two bags none has a seal number or a blank; with one number, in custody.csv alone, one has a seal."""
     place = "page page methods#transport"
-    assert "2 return bags are on record: none with the number of their seal, none with" in at("little noted")[place]
+    assert "none of the bags has a seal number on record and none a trip blank." in at("little noted")[place]
     bare = every(TABLE["return_bags"].path, lambda _: {"seal_applied": ""})
     one = without_rows(TABLE["custody"].path, lambda row: row["event"] != "sealed" or row["subject_id"] != "RB-1")
     words = said(changed(bare, one))[place]
-    assert "2 return bags are on record: 1 with the number of its seal, 2 with their own trip blank." in words
+    assert "in 2 return bags; 1 of the bags has a seal number on record and 2 a trip blank." in words
     assert "from 1 custody event and" in words
     assert "No custody event is on record" in said(changed(header_only("custody")))[place]
 

@@ -17,7 +17,6 @@ Work: TypeAlias = Literal["placing", "retrieving", "placing and retrieving"]
 
 MOST_DAYS = 60
 """Days of placing, and of retrieving, that are listed one by one."""
-_MOST_WINDOW_DAYS = 400
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sitegen.checks.catalogue import catalogue
+from sitegen.compute.evidence.protocol import Installation, Packing, Retrieval, Stated, protocol
 from sitegen.compute.evidence.published import PublishedCheck, published_checks
 from sitegen.compute.field.practice import Practice, practice
-from sitegen.compute.field.protocol import Installation, Packing, Retrieval, Stated, protocol
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.tables import CustodyEvent
 from sitegen.project.zones import ZONE_DATA_VERSION

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from sitegen.compute.custody.seals import seals
 from sitegen.compute.design.fieldplan import Ground, ground_of
 from sitegen.compute.field.exposure import DUPLICATE, Placement, depth
 from sitegen.project.survey import Survey
@@ -83,7 +84,10 @@ class Retrieval:
 
 @dataclass(frozen=True, slots=True)
 class Packing:
-    """How samplers were marked, bagged, sealed and sent back; ``chilled`` is a column of return shipments."""
+    """How samplers were marked, bagged, sealed and sent back; ``chilled`` is a column of return shipments.
+
+    Seals are those of the tables and, where these have none, of custody.csv.
+    """
 
     issued: int
     labelled: int
@@ -149,15 +153,18 @@ def _retrieval(back: Sequence[Deployment], at: dict[str, Ground]) -> Retrieval:
 def _packing(survey: Survey, placed: Sequence[Deployment]) -> Packing:
     samplers, bags = survey.rows(Sampler), survey.rows(ReturnBag)
     sent = [row for row in survey.rows(Shipment) if row.direction == "return"]
+    sealed = seals(survey)
+    of_bags = [sealed["bag", row.bag_id] for row in bags]
+    of_sent = [sealed["shipment", row.shipment_id] for row in sent]
     return Packing(
         issued=len(samplers),
         labelled=sum(bool(row.label) for row in samplers),
         bagged=sum(bool(row.bag_id) for row in placed),
         bags=len(bags),
-        sealed=sum(bool(row.seal_applied) for row in bags),
+        sealed=sum(bool(seal.applied) for seal in of_bags),
         with_blank=sum(bool(row.trip_blank_id) for row in bags),
         shipments=len(sent),
-        outer_seals=sum(bool(row.seal_outer) for row in sent),
-        seal_read=Stated.of(row.seal_condition for row in sent),
+        outer_seals=sum(bool(seal.applied) for seal in of_sent),
+        seal_read=Stated.of(seal.condition for seal in of_sent),
         chilled=Stated.of(row.chilled for row in sent),
     )
