@@ -177,6 +177,7 @@ NOT_FOLLOWED: dict[str, tuple[str, ...]] = {
         "write under [features] in project.toml which are to be read: layers = {}",
         "write under [points] in project.toml: {}, of {}",
         'write yes or no, or under [features] in project.toml: words = { {} = "no" }',
+        "write yes or no; cautions of its occupants rest on it",
         "zip the .shp with its .dbf and .prj into locations/features.zip",
         "zip the shapefiles alone",
         "zip them again",
