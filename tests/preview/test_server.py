@@ -241,9 +241,9 @@ def test_a_port_in_use_is_wrong_use(server: Server) -> None:
         pass
 
 
-def test_no_more_connections_are_held_than_may_be(server: Server, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_no_more_connections_are_held_than_may_be(server: Server) -> None:
     """One more than may be open is closed unanswered; once one of them goes, the next is answered."""
-    monkeypatch.setattr(server, "connections", threading.BoundedSemaphore(2))
+    server.connections = threading.BoundedSemaphore(2)  # for good: threads give back what they took
     held = [socket.create_connection((LOOPBACK, server.server_port), timeout=60) for _ in range(2)]
     for one in held:
         one.sendall(b"GET / HT")
