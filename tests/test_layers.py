@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import ast
+import sys
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cache
+from importlib.metadata import packages_distributions
 from pathlib import Path
 
 import pytest
+from packaging.utils import canonicalize_name
 
 import sitegen
+from sitegen.archive.locked import locked
 
 ROOT = Path(sitegen.__file__).parent
 ROOMS = (
@@ -68,6 +72,18 @@ def test_a_room_imports_only_from_rooms_below_it(path: Path) -> None:
         parts = name.split(".")
         if parts[0] == "sitegen" and len(parts) > 1 and parts[1] in LEVEL:
             assert parts[1] == room_of(path) or LEVEL[parts[1]] > own, f"{path.name} imports {name}"
+
+
+def test_every_package_that_is_imported_is_one_that_is_installed_with_the_program() -> None:
+    """What a test's environment has beside them is not there for whoever installs the program alone."""
+    known = {canonicalize_name(name) for name in locked()}
+    packages = packages_distributions()
+    for path in MODULES:
+        for top in {name.split(".")[0] for name in imports(path)} - {"sitegen", "__future__"} - sys.stdlib_module_names:
+            behind = {canonicalize_name(name) for name in packages.get(top, ())}
+            if (path.name, top) == ("library.py", "geopandas"):
+                continue  # a notebook's own, asked for where a frame of shapes is wanted
+            assert behind & known, f"{path.name} imports {top}, of {behind or 'no package'}"
 
 
 def test_only_the_site_writer_imports_mkdocs() -> None:

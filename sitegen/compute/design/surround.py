@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from scipy.spatial import KDTree
+from numpy.typing import NDArray
 from shapely.geometry import Point as Dot
 from shapely.geometry.base import BaseGeometry
 
@@ -15,6 +15,8 @@ from sitegen.compute.design.fieldplan import PlannedPoint
 from sitegen.compute.place.points import map_crs, on_map
 from sitegen.project.survey import Feature, Survey
 from sitegen.units import to_metres
+
+_AT_ONCE = 256
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +38,20 @@ def spacing(places: Sequence[tuple[float, float]]) -> Spacing | None:
     if len(places) < 2:
         return None
     xy = np.array(places, dtype=float)
-    apart = np.asarray(KDTree(xy).query(xy, k=2)[0])[:, 1]
+    apart = _nearest_m(xy)
     return Spacing(len(places), float(apart.min()), float(np.median(apart)), float(apart.max()))
+
+
+def _nearest_m(xy: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the distance of each place from the nearest other one, a part of the places at once to bound memory."""
+    found = []
+    for start in range(0, len(xy), _AT_ONCE):
+        part = xy[start : start + _AT_ONCE]
+        apart = np.hypot(part[:, None, 0] - xy[None, :, 0], part[:, None, 1] - xy[None, :, 1])
+        itself = np.arange(len(part))
+        apart[itself, start + itself] = np.inf
+        found.append(apart.min(axis=1))
+    return np.concatenate(found)
 
 
 @dataclass(frozen=True, slots=True)
