@@ -19,7 +19,7 @@ ROOT = Path(sitegen.__file__).parent
 ROOMS = (
     ("__main__",),
     ("cli",),
-    ("outdoors",),
+    ("outdoors", "handover"),
     ("telling", "terminal", "folders"),
     ("archive", "preview", "fieldwork"),
     ("planning",),

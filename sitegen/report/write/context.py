@@ -23,6 +23,8 @@ from sitegen.compute.picture.pattern import falls
 from sitegen.compute.place.points import Point, map_crs
 from sitegen.compute.results.groupsums import GroupSum, group_sums
 from sitegen.compute.results.store import StoredResult, other_runs, stored_results
+from sitegen.compute.rounds.campaigns import Campaign
+from sitegen.compute.rounds.changes import RoundChange, round_change
 from sitegen.compute.statistics.classes import class_labels, size_class
 from sitegen.compute.text.tokens import tokens
 from sitegen.findings.problems import Finding
@@ -47,6 +49,10 @@ class Context:
     survey: Survey
     evaluation: Evaluation
     findings: tuple[Finding, ...]
+    campaign: Campaign = Campaign()
+    """The round that is reported, with its supplements."""
+    earlier: tuple[Context, ...] = ()
+    """What earlier rounds are written from, in order of time; nothing where there is one round."""
     maps: dict[tuple[str, str], Figure] = field(init=False, default_factory=dict)
     """Maps drawn so far, by compound (small ones: sheet) and placing: site and print show the same drawing."""
     tables: dict[str, Table] = field(init=False, default_factory=dict)
@@ -59,6 +65,11 @@ class Context:
         other = copy(self)
         object.__setattr__(other, "survey", survey)
         return other
+
+    @property
+    def rounds(self) -> tuple[Context, ...]:
+        """The earlier rounds and this one, in order of time: this one alone where there is one."""
+        return (*self.earlier, self)
 
     @property
     def mass_unit(self) -> ResultUnit:
@@ -74,6 +85,11 @@ class Context:
     def falls(self) -> Mapping[str, str]:
         """Which way the masses of each compound fall from their highest point."""
         return falls(self.evaluation.primary, self.evaluation.points)
+
+    @computed
+    def changes(self) -> tuple[RoundChange, ...]:
+        """What changed from each earlier round to this one, in the order of ``earlier``."""
+        return tuple(round_change(one.evaluation, self.evaluation) for one in self.earlier)
 
     @computed
     def weather(self) -> Weather | None:
