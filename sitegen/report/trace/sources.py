@@ -207,7 +207,7 @@ def _samples_table(context: Context) -> Table:
         Spec("file", "File", cell=lambda row: called(row.origin.file, row.origin.sheet)),
     ]
     firsts: dict[str, StoredResult] = {}
-    for row in context.results:
+    for row in context.every_result:
         firsts.setdefault(row.lab_sample_id, row)
     return table("source-samples", say("sources.samples_caption"), columns, firsts.values())
 
@@ -225,7 +225,7 @@ def source_pages(context: Context) -> Iterator[Page]:
     files = delivered_files(context.record) if every else {}
     texts = _received(context.record.tables["results"], files, every=every)
     samples: dict[str, list[_Result]] = {}
-    for row, text in zip(context.results, texts, strict=True):
+    for row, text in zip(context.every_result, texts, strict=True):
         samples.setdefault(row.lab_sample_id, []).append(_Result(row, text))
     for name, rows in samples.items():
         yield _sample_page(context, name, rows, files, every=every)
