@@ -105,7 +105,7 @@ def _named(own: tuple[Part, ...], survey: Survey | None) -> tuple[Part, ...]:
     if survey is None or own[0].campaign.id:
         return own
     project = survey.settings.project
-    return (replace(own[0], campaign=Campaign(project.id, project.title)),)
+    return (replace(own[0], campaign=Campaign(project.id)),)
 
 
 def _with_decisions(survey: Survey, found: Iterable[Finding]) -> tuple[Finding, ...]:
