@@ -134,6 +134,9 @@ def again(path: str, rows: list[Row], mark: str, by: timedelta) -> list[Row]:
     for row in rows:
         new = moved(row, by)
         new.update({column: name(new[column]) for column in IDS[path]})
+        if "affected_ids" in new:
+            parts = [part.strip() for part in new["affected_ids"].split(";")]
+            new["affected_ids"] = ";".join(name(part) if part.isdigit() else part for part in parts)
         new.pop("scan_file", None)
         new.pop("scan_page", None)
         found.append(new)
