@@ -129,5 +129,8 @@ def _missing(twin: Twin, before: Seen | None, sights: tuple[Sight, Sight]) -> st
 def _incomparable(before: Seen, after: Seen) -> str:
     if before.quantity != after.quantity or not after.quantity:
         return "no_concentration" if after.row.medium in AIR_MEDIA else "unit"
-    bad = any(one.detected and not (one.value > 0 and math.isfinite(one.value)) for one in (before, after))
-    return "no_value" if bad else ""
+    return "no_value" if _numberless(before) or _numberless(after) else ""
+
+
+def _numberless(one: Seen) -> bool:
+    return one.detected and not 0 < one.value < math.inf
