@@ -9,6 +9,8 @@ from sitegen import __version__
 from sitegen.compute.custody.signatures import signature_state
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.evidence.difference import Difference
+from sitegen.compute.rounds.campaigns import Campaign
+from sitegen.compute.rounds.split import Part, parts
 from sitegen.figures.ground import Ground
 from sitegen.findings.problems import Finding
 from sitegen.project.read.pictures import picture_kind
@@ -67,14 +69,16 @@ def draft(
     *,
     issue: bool = False,
     difference: Difference | None = None,
+    rounds: tuple[Part, ...] = (),
 ) -> Draft:
     """Decide what the report says in print; what its publish level does not allow is left out.
 
-    ``survey`` and ``evaluation`` are those of the published part of the folder.
+    ``survey`` and ``evaluation`` are those of the published part of the folder; of a folder with several
+    ``rounds``, ``evaluation`` is that of the last of these, which the report is about.
     Print comes first because to set it takes longest.
     """
     shown = published_findings(findings, survey.settings.publish)
-    context = Context(survey, evaluation, shown)
+    context = context_of(survey, rounds or (Part(Campaign(), survey, evaluation),), shown)
     drawn = ground(context)
     files = source_files(context)
     shape = shape_of(context)
@@ -84,14 +88,14 @@ def draft(
     volumes = tuple(replace(volume, chapters=_sourced(volume.chapters, files)) for volume in volumes)
     raw = Bound(number_volumes(meta, volumes), printed, history_table(context), volumes)
     photos = tuple(row.file for row in survey.rows(Photo) if context.may_show(row))
-    instead = substitutes(survey)
+    instead = _instead(context)
     named = dict(zip(relabel(photos, instead), photos, strict=True))
     return Draft(context, relabel(raw, instead), named, shown_scans(survey), drawn, raw, difference)
 
 
 def assemble(made: Draft) -> Report:
     """Decide what the pages and the data files say, in order, beside what is printed."""
-    context, survey, raw = made.context, made.context.survey, made.raw
+    context, survey, raw = made.context, made.context.record, made.raw
     shape = shape_of(context)
     data = shape.map(context)
     exports = shape.exports(context, raw.meta)
@@ -114,7 +118,24 @@ def assemble(made: Draft) -> Report:
         comment_copy(context, raw.chapters, raw.meta),
         raw.volumes,
     )
-    return relabel(report, substitutes(survey))
+    return relabel(report, _instead(context))
+
+
+def context_of(survey: Survey, rounds: tuple[Part, ...], findings: tuple[Finding, ...]) -> Context:
+    """Return what the last of some rounds is written from, with what the rounds before it are."""
+    made: tuple[Context, ...] = ()
+    for part in rounds:
+        whole = survey if len(rounds) > 1 else None
+        made = (*made, Context(part.survey, part.evaluation, findings, part.campaign, made, whole))
+    return made[-1]
+
+
+def _instead(context: Context) -> dict[str, str]:
+    """Return what is printed in place of codes and ids, those of earlier surveys included."""
+    found: dict[str, str] = {}
+    for survey in (*(one.survey for one in context.earlier), context.record):
+        found |= substitutes(survey)
+    return found
 
 
 def with_texts(made: Draft, report: Report, survey: Survey) -> Report:
@@ -123,13 +144,14 @@ def with_texts(made: Draft, report: Report, survey: Survey) -> Report:
     Only the pages that print the narrative are made, and what each page says of the report itself; what
     is counted of the texts elsewhere stays as it was. ``survey`` is the published part of the folder.
     """
-    context = made.context.with_texts(survey)
+    whole = survey if made.context.whole else None
+    context = made.context.with_texts(parts(survey)[-1].survey, whole)
     comments, files = by_target(survey.rows(ReviewComment)), source_files(context)
     told = each_traced(shape_of(context).told(context, report.map, made.drawn))
     pages = [with_comments(page, comments) for page in told]
     pages = [replace(page, blocks=with_sources(page.blocks, files)) for page in pages]
     meta = _meta(survey, issue=False, document=report.meta.document)
-    meta, new = relabel((meta, tuple(pages)), substitutes(survey))
+    meta, new = relabel((meta, tuple(pages)), _instead(context))
     by_ref = {page.ref: page for page in new}
     return replace(report, meta=meta, pages=tuple(by_ref.get(page.ref, page) for page in report.pages))
 
