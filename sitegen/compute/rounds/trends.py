@@ -17,7 +17,7 @@ from typing import Literal
 import numpy as np
 
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.rounds.compared import Twin, twins
+from sitegen.compute.rounds.compared import Twin, incomparable, twins
 from sitegen.compute.rounds.matching import matched
 from sitegen.compute.rounds.seen import Key, Seen, Sight, sight
 from sitegen.compute.statistics.kendall import Kendall, each_kendall, kendall
@@ -101,13 +101,12 @@ def _number(one: Seen) -> float:
 
 
 def _known(series: Series) -> dict[int, Seen]:
-    """Return the results of a series that can be ordered, by round: those of the last one's medium and quantity."""
+    """Return the results of a series that can be ordered, by round: those that compare with the last one."""
     good = {at: one for at, one in enumerate(series) if one is not None and one.quantity and not one.row.rejected}
     if not good:
         return {}
     last = good[max(good)]
-    alike = (last.row.medium, last.quantity)
-    return {at: one for at, one in good.items() if (one.row.medium, one.quantity) == alike}
+    return {at: one for at, one in good.items() if one.row.medium == last.row.medium and not incomparable(one, last)}
 
 
 def _followed(evaluations: Sequence[Evaluation]) -> Mapping[Key, Series]:

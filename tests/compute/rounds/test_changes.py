@@ -133,6 +133,26 @@ def test_air_is_compared_by_concentrations_of_its_exposures() -> None:
     assert found.air_spread.rule == "default"
 
 
+def typed(name: str) -> Change:
+    """Give every sampler a type."""
+    return table("field/samplers.csv", lambda rows: [row | {"sampler_type": name} for row in rows], "sampler_type")
+
+
+def test_masses_of_two_types_of_sampler_are_not_compared() -> None:
+    """They take up at different rates; where a type is not on record nothing contradicts, and air has its rates."""
+    before, after = At("P-1", pce="100"), At("P-1", pce="500")
+    told = {
+        (first, second): round_change(
+            a_round(before, changes=(typed(first),)), a_round(after, changes=(typed(second),))
+        ).points[0].reason
+        for first, second in (("T", "T"), ("T", "W"), ("", "W"), ("T", ""))
+    }  # fmt: skip
+    assert told == {("T", "T"): "", ("T", "W"): "sampler_type", ("", "W"): "", ("T", ""): ""}
+    air = [At("A-1", medium="indoor_air", pce=f"{mass} ug/m3") for mass in (1, 9)]
+    (point,) = round_change(a_round(air[0], changes=(typed("T"),)), a_round(air[1], changes=(typed("W"),))).points
+    assert (point.kind, point.factor) == ("grew", 9)
+
+
 def test_soil_and_air_are_counted_apart() -> None:
     """One soil point and one air point with tetrachloroethene."""
     rounds = [
@@ -265,6 +285,13 @@ def test_exposures_stand_side_by_side_with_their_ratio() -> None:
     ]
     assert found.median_exposure_ratio == 1.5
     assert found.gap_days == 82
+
+
+def test_depths_stand_beside_the_exposures() -> None:
+    """3 ft are 0.9144 m; the earlier round has none on record."""
+    deep = cells("field/deployments.csv", "S-P-1", depth_ft="3")
+    (found,) = round_change(a_round(At("P-1", pce="10")), a_round(At("P-1", pce="10"), changes=(deep,))).exposures
+    assert (found.before_depth_m, found.after_depth_m) == (None, pytest.approx(0.9144))
 
 
 def test_no_retrieval_on_record_gives_no_gap() -> None:
