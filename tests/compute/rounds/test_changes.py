@@ -32,6 +32,7 @@ def change(before: str | None, after: str | None, *, medium: str = "soil_gas") -
         ("100", "110", "within", 1.1),
         ("300", "100", "within", 1 / 3),
         ("301", "100", "shrank", 100 / 301),
+        ("0.7", "2.1", "within", 3.0),  # 2.1 / 0.7 is a little more than 3 in binary fractions
         ("0.5 ug", "2 ug", "grew", 4.0),
         ("0.5 ug", "2000", "grew", 4.0),  # 500 ng to 2,000 ng
         ("2000", "0.5 ug", "shrank", 0.25),
@@ -80,6 +81,13 @@ def test_where_only_an_mdl_is_on_record_it_is_the_limit() -> None:
     before = a_round(At("P-1", pce="<10"), changes=(only_mdl,))
     assert [p.below_limit for p in round_change(before, a_round(At("P-1", pce="4"))).points] == [False]
     assert [p.below_limit for p in round_change(before, a_round(At("P-1", pce="2"))).points] == [True]
+
+
+def test_the_reporting_limit_decides_where_both_limits_are_on_record() -> None:
+    """ND with an MDL of 3 and an RL of 10: 5 ng later lie below the limit that the earlier round reported to."""
+    both = cells("lab/results.csv", "L-S-P-1+pce", mdl="3")
+    (found,) = round_change(a_round(At("P-1", pce="<10"), changes=(both,)), a_round(At("P-1", pce="5"))).points
+    assert (found.kind, found.below_limit) == ("appeared", True)
 
 
 @pytest.mark.parametrize(
@@ -202,6 +210,13 @@ def test_one_id_with_two_cas_numbers_is_not_one_compound() -> None:
     assert told == {"cis": (5.0, ""), "dce": (None, "not_analysed_before")}
 
 
+def test_of_two_ids_with_one_cas_number_the_first_listed_is_taken() -> None:
+    """The earlier folder lists tetrachloroethene twice; the second one has no partner."""
+    before = a_round(At("P-1", a="100", b="300"), cas=(("a", "127-18-4"), ("b", "127-18-4")))
+    told = {p.analyte_id: (p.factor, p.reason) for p in round_change(before, a_round(At("P-1", pce="500"))).points}
+    assert told == {"pce": (5.0, ""), "b": (None, "not_analysed_after")}
+
+
 def test_a_missing_cas_contradicts_nothing() -> None:
     """One folder gives no CAS number: the id decides."""
     (found,) = round_change(a_round(At("P-1", pce="100"), cas=(("pce", ""),)), a_round(At("P-1", pce="500"))).points
@@ -235,8 +250,12 @@ def test_a_detection_that_the_blank_rule_makes_a_nondetect_is_one_under_that_rul
 
 
 def test_the_later_rounds_blank_rule_holds_for_both() -> None:
-    """Before: 90 ng beside a blank of 20 ng, in a folder whose own rule only estimates. Its limit is 90 by the rule."""
-    before = a_round(At("P-1", pce="90"), trip_blank=(("pce", "20"),))
+    """Before: 90 ng beside a blank of 20 ng, in a folder whose own rule only estimates, and up to twice a blank.
+
+    By the later round's rule, five times, it is a non-detect at 90.
+    """
+    twice = settings_added('[limits.blank_ratio]\nvalue = 2\nsource = "X"')
+    before = a_round(At("P-1", pce="90"), trip_blank=(("pce", "20"),), changes=(twice,))
     later = [a_round(At("P-1", pce=mass), changes=(UNDER_U,)) for mass in ("100", "80")]
     high, low = (round_change(before, one).points[0] for one in later)
     assert (high.kind, high.before_by_rule, high.below_limit) == ("appeared", True, False)
@@ -266,9 +285,15 @@ def test_a_compound_is_counted_by_kind_and_by_order() -> None:
 
 
 def test_equal_masses_in_two_units_have_no_order() -> None:
-    """0.29 µg times 1,000 is not exactly 290 in binary fractions for every number, and is no change."""
-    (found,) = rounds_of([("0.29 ug", "290")]).compounds
-    assert (found.higher, found.lower, found.ties, found.p) == (0, 0, 1, None)
+    """1.001 µg are 1,000.9999999999999 ng in binary fractions, and no change from 1,001 ng."""
+    (found,) = rounds_of([("1.001 ug", "1001"), ("1001", "1.001 ug")]).compounds
+    assert (found.higher, found.lower, found.ties, found.p) == (0, 0, 2, None)
+
+
+def test_what_is_not_compared_is_no_tie() -> None:
+    """A rejected result beside a mass that grew: one point with an order, none without."""
+    (found,) = rounds_of([("10", "90"), ("10 R", "90")]).compounds
+    assert (found.higher, found.lower, found.ties, found.kinds["not_comparable"]) == (1, 0, 0, 1)
 
 
 def test_exposures_stand_side_by_side_with_their_ratio() -> None:

@@ -72,6 +72,13 @@ def test_a_point_that_matches_by_id_is_never_matched_by_position() -> None:
     assert found.only_after == ("N-1",)
 
 
+def test_a_point_that_matches_by_id_takes_no_other_points_place() -> None:
+    """P-1 moved to 0.5 m from where A was; N-1, 1 m from A, is A's nearest of those without a partner by id."""
+    before = a_round(At("P-1", pce="10"), At("A", x=20, pce="10"))
+    after = a_round(At("P-1", x=20.5, pce="10"), At("N-1", x=21, pce="10"))
+    assert pairs(before, after) == [("P-1", "P-1", "id", True), ("N-1", "A", "position", False)]
+
+
 def test_points_of_different_media_are_not_one_place() -> None:
     """A point beneath a slab where there was one in soil gas: another id has no partner, the same id a reason."""
     before = a_round(At("P-1", pce="10"))

@@ -63,6 +63,14 @@ def test_rejected_results_and_moved_points_are_left_out() -> None:
     assert found.compounds[0].kendall.p is None
 
 
+def test_a_round_that_reported_something_else_is_left_out() -> None:
+    """A concentration first, masses after: three rounds of four remain, which are too few for a point."""
+    found = rounds_of(["900 ug/m3", "10", "20", "30"])
+    (pce,) = [c for c in found.compounds if c.analyte_id == "pce"]
+    assert (pce.kendall.s, pce.kendall.pairs) == (3, 3)
+    assert "pce" not in {p.analyte_id for p in found.points}
+
+
 def test_points_are_followed_back_by_position_and_compounds_by_cas() -> None:
     """Other ids for the point and the compound in the first round."""
     rounds = [a_round(At("X", x=0.5, perc="10"), cas=(("perc", "127-18-4"),))]
