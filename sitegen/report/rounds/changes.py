@@ -1,0 +1,234 @@
+"""The page on what changed between rounds: sentences first, then how a change is judged, then the numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from typing import Any, NamedTuple
+
+from sitegen.compute.evaluate import Compound
+from sitegen.compute.rounds.changes import CompoundChange, Kind, Match
+from sitegen.compute.rounds.overview import span
+from sitegen.compute.statistics.rounding import percent_of, rounded_text
+from sitegen.figures.ground import Ground
+from sitegen.report.record.pages import Block, Callout, Cell, Page, Prose, Section, Table
+from sitegen.report.record.specs import Spec, table
+from sitegen.report.rounds.pictures import change_figures, heat_block
+from sitegen.report.rounds.sides import CHANGES, Earlier, earlier_rounds, point_in, reported_name, words_of
+from sitegen.report.rounds.stays import conditions_table
+from sitegen.report.rounds.told import compounds_table, masses_table
+from sitegen.report.write.columns import point_cell
+from sitegen.report.write.context import Context
+from sitegen.report.write.traced import traced
+from sitegen.report.write.words import markdown, say
+from sitegen.units import minutes_to_days
+
+MOST_NAMED = 6
+"""The most compounds, or points, that a sentence names; the table below it has all."""
+
+
+def changes_page(context: Context, ground: Ground | None) -> Page:
+    """Return the page on what changed, a section for each earlier round, the last one first."""
+    rounds = earlier_rounds(context)
+    lead = say(
+        "rounds.changes_lead", reported=reported_name(context), earlier=[one.name for one in rounds], count=len(rounds)
+    )
+    blocks: list[Block] = [Callout("caution", say("rounds.caution_title"), markdown("rounds.caution"))]
+    blocks += [
+        Section(f"since-{one.number}", say("rounds.since", name=one.name), since_blocks(context, one, ground))
+        for one in reversed(rounds)
+    ]
+    heats = tuple(shaded for one in mapped(context) if (shaded := heat_block(context, one)))
+    if heats:
+        blocks.append(Section("heat", say("rounds.heat_title"), heats))
+    return Page(CHANGES, say("rounds.changes_title"), lead, tuple(blocks), group="Results")
+
+
+@traced
+def since_blocks(context: Context, earlier: Earlier, ground: Ground | None) -> tuple[Block, ...]:
+    """Return everything that changed since an earlier round."""
+    number, name = earlier.number, earlier.name
+    facts = {"before": name, "after": reported_name(context)}
+    maps = tuple(
+        figure for one in mapped(context) for figure in change_figures(context, earlier.change, one, ground)
+    )
+    everything = masses_table(
+        context,
+        earlier,
+        f"changes-masses-{number}",
+        say("rounds.masses_caption", unit=context.mass_unit.text, **facts),
+        earlier.change.points,
+        by="both",
+    )
+    parts: list[tuple[str, str, tuple[Block, ...]]] = [
+        ("judged", say("rounds.judged_title"), (judged(context, earlier),)),
+        ("compounds", say("rounds.compounds_title"), (compounds_table(context, earlier),)),
+        ("maps", say("rounds.maps_title"), maps),
+        ("masses", say("rounds.masses_title"), (everything,)),
+        ("conditions", say("rounds.conditions_title"), (conditions_table(context, earlier),)),
+        ("positions", say("rounds.positions_title"), (positions_table(context, earlier),)),
+        ("apart", say("rounds.apart_title"), (apart_table(context, earlier),)),
+    ]
+    sections = (Section(f"{key}-{number}", title, blocks) for key, title, blocks in parts if blocks)
+    return (summary(context, earlier), *sections)
+
+
+def mapped(context: Context) -> tuple[Compound, ...]:
+    """Return the compounds that maps are drawn of."""
+    return tuple(one for one in context.evaluation.compounds if one.mapped)
+
+
+@traced
+def summary(context: Context, earlier: Earlier) -> Prose:
+    """Say what changed since an earlier round, in sentences that count."""
+    change = earlier.change
+    compared = [one for one in change.matches if not one.moved]
+    how = [one.how for one in compared]
+    facts: dict[str, Any] = {
+        "before": earlier.name,
+        "after": reported_name(context),
+        "compared": len(compared),
+        "by_id": how.count("id"),
+        "by_position": how.count("position"),
+        "moved": len(change.matches) - len(compared),
+        "only_before": _named(change.only_before),
+        "only_after": _named(change.only_after),
+        "kinds": {kind: _compounds(context, change.compounds, kind) for kind in _KINDS},
+        "pairs": len(change.points),
+        "exposures": _exposures(earlier),
+        "gap": change.gap_days,
+    }
+    return Prose(markdown("rounds.summary", **facts))
+
+
+_KINDS: tuple[Kind, ...] = ("grew", "shrank", "appeared", "vanished", "within", "neither", "not_comparable")
+
+
+def _named(names: Sequence[str]) -> dict[str, Any]:
+    """Return how many points there are, and the names of the first ones."""
+    return {"count": len(names), "names": names[:MOST_NAMED], "more": max(0, len(names) - MOST_NAMED)}
+
+
+def _compounds(context: Context, compounds: Sequence[CompoundChange], kind: Kind) -> dict[str, Any]:
+    """Return how many pairs of masses are of a kind, and at how many points for each compound, most first."""
+    counts = sorted(
+        ((one.kinds.get(kind, 0), context.name(one.analyte_id)) for one in compounds), key=lambda found: -found[0]
+    )
+    there = [(name, count) for count, name in counts if count]
+    return {
+        "count": sum(count for _, count in there),
+        "names": there[:MOST_NAMED],
+        "more": max(0, len(there) - MOST_NAMED),
+    }
+
+
+def _exposures(earlier: Earlier) -> dict[str, Any]:
+    """Return how the exposures of the two rounds differ: the lowest and highest ratio, and the points with one."""
+    pairs = earlier.change.exposures
+    ratios = span(one.ratio for one in pairs)
+    days = [span(one.before_min for one in pairs), span(one.after_min for one in pairs)]
+    return {
+        "known": sum(one.ratio is not None for one in pairs),
+        "of": len(pairs),
+        "ratios": [rounded_text(ratio) for ratio in ratios] if ratios else [],
+        "days": [[f"{minutes_to_days(end):.1f}" for end in one] if one else [] for one in days],
+    }
+
+
+@traced
+def judged(context: Context, earlier: Earlier) -> Prose:
+    """Say how a change is judged: the factor, what it rests on, and its source."""
+    spread = earlier.change.spread
+    text = markdown(
+        "rounds.judged",
+        factor=rounded_text(spread.factor),
+        pairs=spread.pairs,
+        rule=spread.rule,
+        coverage=percent_of(spread.coverage),
+        confidence=percent_of(spread.confidence),
+        source=spread.source,
+        unit=context.mass_unit.text,
+    )
+    return Prose(text)
+
+
+@traced
+def positions_table(context: Context, earlier: Earlier) -> Table:
+    """Return the points that are compared by their position, or were moved."""
+    columns: list[Spec[Match]] = [
+        Spec("point", _point_of(reported_name(context)), cell=lambda one: point_cell(one.location_id)),
+        Spec("earlier", _point_of(earlier.name), cell=lambda one: point_in(context, earlier, one.earlier_id)),
+        Spec("how", say("rounds.head_how"), cell=lambda one: words_of("how", one.how)),
+        Spec("distance", say("rounds.head_distance"), "m", "number", cell=_distance_text),
+        Spec("compared", say("rounds.head_compared"), cell=lambda one: say("rounds.compared", moved=one.moved)),
+    ]
+    shown = [one for one in earlier.change.matches if one.moved or one.how == "position"]
+    return table(
+        f"changes-positions-{earlier.number}",
+        say("rounds.positions_caption"),
+        columns,
+        shown,
+        empty=say("rounds.positions_empty", points=len(earlier.change.matches)),
+    )
+
+
+def _point_of(name: str) -> str:
+    return f"Point, {name}"
+
+
+def _distance_text(one: Match) -> str:
+    return "–" if one.distance_m is None else f"{one.distance_m:.2f}"
+
+
+class _Apart(NamedTuple):
+    """What was not compared: a point, or compounds at it, and why."""
+
+    point: Cell
+    what: str
+    why: str
+
+
+@traced
+def apart_table(context: Context, earlier: Earlier) -> Table:
+    """Return what was not compared and why: points without a partner, points moved, compounds at a point."""
+    columns: list[Spec[_Apart]] = [
+        Spec("point", "Point", cell=lambda one: one.point),
+        Spec("what", say("rounds.head_what"), kind="wide", cell=lambda one: one.what, tells=True),
+        Spec("why", say("rounds.head_why"), kind="wide", cell=lambda one: one.why),
+    ]
+    return table(
+        f"changes-apart-{earlier.number}",
+        say("rounds.apart_caption"),
+        columns,
+        list(_not_compared(context, earlier)),
+        empty=say("rounds.apart_empty", pairs=len(earlier.change.points)),
+    )
+
+
+def _not_compared(context: Context, earlier: Earlier) -> Iterator[_Apart]:
+    every = say("rounds.every_compound")
+    for names, cell, where in (
+        (earlier.change.only_before, _cell_before(context, earlier), earlier.name),
+        (earlier.change.only_after, point_cell, reported_name(context)),
+    ):
+        yield from (_Apart(cell(name), every, say("rounds.only_in", name=where)) for name in names)
+    found: dict[tuple[str, str], dict[str, None]] = {}
+    for one in earlier.change.points:
+        if one.kind == "not_comparable":
+            found.setdefault((one.location_id, one.reason), {})[context.name(one.analyte_id)] = None
+    for (point, reason), compounds in found.items():
+        yield _Apart(point_cell(point), _compounds_text(compounds), words_of("reasons", reason))
+
+
+def _cell_before(context: Context, earlier: Earlier) -> Callable[[str], Cell]:
+    return lambda name: point_in(context, earlier, name)
+
+
+def _compounds_text(names: Sequence[str] | dict[str, None]) -> str:
+    listed = list(names)
+    return say("rounds.some_compounds", count=len(listed), names=listed[:MOST_NAMED], more=len(listed) - MOST_NAMED)
+
+
+def changes_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
+    """Yield the page on what changed where there is an earlier round."""
+    if context.earlier:
+        yield changes_page(context, ground)

@@ -1,0 +1,107 @@
+"""The rounds as pages tell them: in order of time, each with its name, its page and its figures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import Any, NamedTuple, TypeVar
+
+from sitegen.compute.rounds.changes import RoundChange
+from sitegen.report.record.pages import Block, Cell, Facts, Figure, Ref, Section, Table
+from sitegen.report.write.context import Context, location_ref
+from sitegen.report.write.words import lexicon, say
+
+Whole = TypeVar("Whole", bound=Block)
+
+OVERVIEW = Ref("page", "rounds")
+CHANGES = Ref("page", "round-changes")
+
+
+class Earlier(NamedTuple):
+    """An earlier round: its number in order of time, what it is written from, and what changed since then."""
+
+    number: int
+    context: Context
+    change: RoundChange
+
+    @property
+    def name(self) -> str:
+        """What the round is called in a sentence."""
+        return round_name(self.context, self.number)
+
+    @property
+    def ref(self) -> Ref:
+        """The pointer to its page."""
+        return round_ref(self.number)
+
+
+def several(context: Context) -> bool:
+    """Tell whether there is more than one round, or a supplement, to tell of."""
+    return bool(context.earlier or context.campaign.supplements)
+
+
+def round_name(context: Context, number: int) -> str:
+    """Return what a round is called: its title, its id, else its number in order of time."""
+    return context.campaign.name or say("rounds.numbered", number=number)
+
+
+def reported_name(context: Context) -> str:
+    """Return what the round that the report is about is called."""
+    return round_name(context, len(context.rounds))
+
+
+def round_ref(number: int) -> Ref:
+    """Return the pointer to the page of an earlier round."""
+    return Ref("page", f"round-{number}")
+
+
+def earlier_rounds(context: Context) -> tuple[Earlier, ...]:
+    """Return the earlier rounds in order of time."""
+    given = zip(context.earlier, context.changes, strict=True) if context.earlier else ()
+    return tuple(Earlier(number, one, change) for number, (one, change) in enumerate(given, start=1))
+
+
+def words_of(group: str, key: str) -> str:
+    """Return the words for a code of this folder; the code itself, spaced, if there are none."""
+    words: str = lexicon("rounds")[group].get(key, key.replace("_", " "))
+    return words
+
+
+def point_in(context: Context, earlier: Earlier, location_id: str) -> Cell:
+    """Return a point of an earlier round, which leads to its page, else to its row on the round's page."""
+    return Cell(location_id, _point_ref(context, earlier.ref, location_id))
+
+
+def _point_ref(context: Context, page: Ref, location_id: str) -> Ref:
+    known = any(row.location_id == location_id for row in context.locations)
+    return location_ref(location_id) if known else page._replace(anchor=location_id)
+
+
+def led_here(context: Context, page: Ref, blocks: Iterable[Block]) -> tuple[Block, ...]:
+    """Return blocks of an earlier round whose points lead to a page that there is: their own, else ``page``.
+
+    A point that the reported round has no page of leads to its row on the page of its own round.
+    """
+    known = {row.location_id for row in context.locations}
+
+    def led(cell: Cell) -> Cell:
+        if cell.ref is None or cell.ref.kind != "location" or cell.ref.id in known:
+            return cell
+        return cell._replace(ref=page._replace(anchor=cell.ref.id))
+
+    def in_table(one: Table) -> Table:
+        return replace(one, rows=tuple(tuple(map(led, row)) for row in one.rows))
+
+    def in_block(block: Any) -> Any:  # noqa: ANN401 - of each kind of block one of its own kind
+        match block:
+            case Section():
+                return replace(block, blocks=tuple(map(in_block, block.blocks)))
+            case Table():
+                return in_table(block)
+            case Figure():
+                return replace(block, table=in_table(block.table)) if block.table else block
+            case Facts():
+                return replace(block, rows=tuple((label, led(cell)) for label, cell in block.rows))
+        return block
+
+    return tuple(map(in_block, blocks))

@@ -1,0 +1,160 @@
+"""How a change is written: the mass of each round with its marks, and a factor or words, never both of a guess."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+
+from sitegen.compute.results.store import StoredResult
+from sitegen.compute.rounds.changes import CompoundChange, Kind, PointChange
+from sitegen.compute.statistics.rounding import rounded_text
+from sitegen.report.record.pages import Cell, Table
+from sitegen.report.record.specs import Spec, table
+from sitegen.report.rounds.sides import Earlier, reported_name, words_of
+from sitegen.report.write.columns import compound_cell, compound_column, point_cell
+from sitegen.report.write.context import Context
+from sitegen.report.write.traced import traced
+from sitegen.report.write.values import limit_cell, value_cell
+from sitegen.report.write.words import say
+
+TOLD: tuple[Kind, ...] = ("grew", "shrank", "within", "appeared", "vanished", "neither", "not_comparable")
+"""What may become of a mass, in the order of the tables."""
+
+_LEAST_P = 0.001
+
+
+def mass_cell(context: Context, row: StoredResult | None) -> Cell:
+    """Return the result of a round as its laboratory wrote it, with the marks of that round; a dash for none."""
+    return value_cell(row, context.display, context.marks(row)) if row else Cell("–", tone="muted")
+
+
+def change_text(change: PointChange) -> str:
+    """Write what became of a mass: a factor of two detections, else words.
+
+    >>> change_text(PointChange("A", "A", "pce", None, None, "grew", 2.437))
+    '× 2.4'
+    >>> change_text(PointChange("A", "A", "pce", None, None, "appeared"))
+    'appeared'
+    >>> change_text(PointChange("A", "A", "pce", None, None, "not_comparable", reason="moved"))
+    'cannot be told: the points lie farther apart than the limit allows'
+    """
+    if change.kind == "not_comparable":
+        return say("rounds.cannot", why=words_of("reasons", change.reason))
+    if change.factor is None:
+        return words_of("kinds", change.kind)
+    return say("rounds.factor", factor=rounded_text(change.factor), within=change.kind == "within")
+
+
+def change_cell(change: PointChange) -> Cell:
+    """Return what became of a mass as a cell: what is beyond the spread stands out by its weight."""
+    tone = {"grew": "strong", "shrank": "strong", "neither": "nondetect", "not_comparable": "muted"}
+    return Cell(change_text(change), tone=tone.get(change.kind, ""))
+
+
+def detected_once(changes: Iterable[PointChange]) -> list[PointChange]:
+    """Return the changes with a detection in one of the two rounds at least."""
+    return [one for one in changes if any(row and row.detected for row in (one.before, one.after))]
+
+
+def mass_columns(context: Context, earlier: Earlier) -> list[Spec[PointChange]]:
+    """Return the columns of the masses and limits of two rounds, side by side, and of what became of them."""
+    unit, old = context.mass_unit.text, earlier.context
+    now = reported_name(context)
+    return [
+        Spec("before", earlier.name, _unit(old), "number", cell=lambda one: mass_cell(old, one.before)),
+        Spec("after", now, unit, "number", cell=lambda one: mass_cell(context, one.after)),
+        Spec("change", say("rounds.head_change"), cell=change_cell, tells=True),
+        Spec("rl_before", _limit_of(earlier.name), _unit(old), "number", cell=lambda one: _limit(one.before)),
+        Spec("rl_after", _limit_of(now), unit, "number", cell=lambda one: _limit(one.after)),
+    ]
+
+
+def _unit(context: Context) -> str:
+    return context.mass_unit.text
+
+
+def _limit_of(name: str) -> str:
+    return say("rounds.head_limit", name=name)
+
+
+def _limit(row: StoredResult | None) -> Cell:
+    return limit_cell(row, "rl") if row else Cell("–", tone="muted")
+
+
+def point_column() -> Spec[PointChange]:
+    """Return the column of the point, and of the earlier one where it has another id."""
+    return Spec("point", "Point", cell=lambda one: _pair_cell(one.location_id, one.earlier_id))
+
+
+def _pair_cell(location_id: str, earlier_id: str) -> Cell:
+    cell = point_cell(location_id)
+    return cell if earlier_id in (location_id, "") else cell._replace(text=f"{location_id} ({earlier_id})")
+
+
+@traced
+def masses_table(
+    context: Context, earlier: Earlier, table_id: str, caption: str, changes: Sequence[PointChange], *, by: str
+) -> Table:
+    """Return masses of two rounds beside each other; ``by`` names what heads a row: ``point``, ``compound``, ``both``.
+
+    Pairs that were detected in neither round are counted below and not listed.
+    """
+    shown = detected_once(changes)
+    compound = compound_column(context)
+    heads: dict[str, list[Spec[PointChange]]] = {
+        "point": [point_column()],
+        "compound": [compound],
+        "both": [point_column(), compound],
+    }
+    facts = {"count": len(changes), "hidden": len(changes) - len(shown), "by": by}
+    return table(
+        table_id,
+        caption,
+        [*heads[by], *mass_columns(context, earlier)],
+        shown,
+        note=say("rounds.masses_note", **facts),
+        empty=say("rounds.masses_empty", **facts),
+        filters=("compound",) if by == "both" else (),
+    )
+
+
+def kind_columns() -> list[Spec[CompoundChange]]:
+    """Return the columns of a compound's points by what became of its mass, and of the test of their order."""
+    return [
+        *(
+            Spec(kind, words_of("heads", kind), kind="number", cell=_count_of(kind))
+            for kind in TOLD
+        ),
+        Spec("higher", say("rounds.head_higher"), kind="number", cell=lambda one: str(one.higher)),
+        Spec("lower", say("rounds.head_lower"), kind="number", cell=lambda one: str(one.lower)),
+        Spec("ties", say("rounds.head_ties"), kind="number", cell=lambda one: str(one.ties)),
+        Spec("p", say("rounds.head_p"), kind="number", cell=lambda one: p_text(one.p)),
+    ]
+
+
+def _count_of(kind: Kind) -> Callable[[CompoundChange], str]:
+    return lambda one: str(one.kinds.get(kind, 0))
+
+
+def p_text(p: float | None) -> str:
+    """Write a probability of the sign test, a dash where nothing has an order.
+
+    >>> p_text(0.03125), p_text(1.0), p_text(0.0002), p_text(None)
+    ('0.031', '1.0', '<0.001', '–')
+    """
+    if p is None:
+        return "–"
+    return f"<{_LEAST_P:g}" if p < _LEAST_P else rounded_text(p)
+
+
+@traced
+def compounds_table(context: Context, earlier: Earlier) -> Table:
+    """Return every compound with its points by what became of its mass, and the sign test."""
+    name: Spec[CompoundChange] = Spec("compound", "Compound", cell=lambda one: compound_cell(context, one.analyte_id))
+    return table(
+        f"changes-compounds-{earlier.number}",
+        say("rounds.compounds_caption", before=earlier.name, after=reported_name(context)),
+        [name, *kind_columns()],
+        earlier.change.compounds,
+        note=say("rounds.compounds_note"),
+        empty=say("rounds.compounds_empty", points=len(earlier.change.matches)),
+    )
