@@ -6,10 +6,11 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Any, NamedTuple
 
 from sitegen.compute.evaluate import Compound
-from sitegen.compute.rounds.changes import CompoundChange, Kind, Match
+from sitegen.compute.rounds.changes import KINDS, CompoundChange, Kind, Match, PointChange, Spread
 from sitegen.compute.rounds.overview import span
 from sitegen.compute.statistics.rounding import percent_of, rounded_text
 from sitegen.figures.ground import Ground
+from sitegen.project.schema import AIR_MEDIA
 from sitegen.report.record.pages import Block, Callout, Cell, Page, Prose, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.rounds.pictures import change_figures, heat_block
@@ -46,30 +47,55 @@ def changes_page(context: Context, ground: Ground | None) -> Page:
 @traced
 def since_blocks(context: Context, earlier: Earlier, ground: Ground | None) -> tuple[Block, ...]:
     """Return everything that changed since an earlier round."""
-    number, name = earlier.number, earlier.name
-    facts = {"before": name, "after": reported_name(context)}
-    maps = tuple(
-        figure for one in mapped(context) for figure in change_figures(context, earlier.change, one, ground)
-    )
-    everything = masses_table(
-        context,
-        earlier,
-        f"changes-masses-{number}",
-        say("rounds.masses_caption", unit=context.mass_unit.text, **facts),
-        earlier.change.points,
-        by="both",
-    )
-    parts: list[tuple[str, str, tuple[Block, ...]]] = [
-        ("judged", say("rounds.judged_title"), (judged(context, earlier),)),
-        ("compounds", say("rounds.compounds_title"), (compounds_table(context, earlier),)),
-        ("maps", say("rounds.maps_title"), maps),
-        ("masses", say("rounds.masses_title"), (everything,)),
-        ("conditions", say("rounds.conditions_title"), (conditions_table(context, earlier),)),
-        ("positions", say("rounds.positions_title"), (positions_table(context, earlier),)),
-        ("apart", say("rounds.apart_title"), (apart_table(context, earlier),)),
+    parts: list[tuple[str, tuple[Block, ...]]] = [
+        ("judged", (judged(context, earlier),)),
+        ("compounds", compound_tables(context, earlier)),
+        ("maps", change_maps(context, earlier, ground)),
+        ("masses", masses_tables(context, earlier)),
+        ("conditions", (conditions_table(context, earlier),)),
+        ("positions", (positions_table(context, earlier),)),
+        ("apart", (apart_table(context, earlier),)),
     ]
-    sections = (Section(f"{key}-{number}", title, blocks) for key, title, blocks in parts if blocks)
+    sections = (
+        Section(f"{key}-{earlier.number}", words_of("sections", key), blocks) for key, blocks in parts if blocks
+    )
     return (summary(context, earlier), *sections)
+
+
+def compound_tables(context: Context, earlier: Earlier) -> tuple[Table, ...]:
+    """Return the compounds by what became of them: at soil points, and in air where points of air are compared."""
+    air = (compounds_table(context, earlier, air=True),) if earlier.change.air_compounds else ()
+    return (compounds_table(context, earlier), *air)
+
+
+def change_maps(context: Context, earlier: Earlier, ground: Ground | None) -> tuple[Block, ...]:
+    """Return the maps of what became of each mapped compound."""
+    of_each = (change_figures(context, earlier.change, one, ground) for one in mapped(context))
+    return tuple(figure for figures in of_each for figure in figures)
+
+
+def masses_tables(context: Context, earlier: Earlier) -> tuple[Table, ...]:
+    """Return the masses of both rounds at every point compared, those of air in a table of their own."""
+    facts = {"before": earlier.name, "after": reported_name(context)}
+    of_air = [one for one in earlier.change.points if _medium(one) in AIR_MEDIA]
+    of_soil = [one for one in earlier.change.points if _medium(one) not in AIR_MEDIA]
+    given = [("changes-masses", of_soil, False), *([("changes-air", of_air, True)] if of_air else [])]
+    return tuple(
+        masses_table(
+            context,
+            earlier,
+            f"{name}-{earlier.number}",
+            say("rounds.masses_caption", air=air, **facts),
+            changes,
+            by="both",
+        )
+        for name, changes, air in given
+    )
+
+
+def _medium(change: PointChange) -> str:
+    row = change.after or change.before
+    return row.medium if row else ""
 
 
 def mapped(context: Context) -> tuple[Compound, ...]:
@@ -92,15 +118,15 @@ def summary(context: Context, earlier: Earlier) -> Prose:
         "moved": len(change.matches) - len(compared),
         "only_before": _named(change.only_before),
         "only_after": _named(change.only_after),
-        "kinds": {kind: _compounds(context, change.compounds, kind) for kind in _KINDS},
+        "kinds": {kind: _compounds(context, change.compounds, kind) for kind in KINDS},
+        "air": {kind: _compounds(context, change.air_compounds, kind) for kind in KINDS},
+        "with_air": bool(change.air_compounds),
+        "below": sum(one.below_limit for one in change.points),
         "pairs": len(change.points),
         "exposures": _exposures(earlier),
         "gap": change.gap_days,
     }
     return Prose(markdown("rounds.summary", **facts))
-
-
-_KINDS: tuple[Kind, ...] = ("grew", "shrank", "appeared", "vanished", "within", "neither", "not_comparable")
 
 
 def _named(names: Sequence[str]) -> dict[str, Any]:
@@ -130,6 +156,7 @@ def _exposures(earlier: Earlier) -> dict[str, Any]:
         "known": sum(one.ratio is not None for one in pairs),
         "of": len(pairs),
         "ratios": [rounded_text(ratio) for ratio in ratios] if ratios else [],
+        "median": rounded_text(earlier.change.median_exposure_ratio or 0),
         "days": [[f"{minutes_to_days(end):.1f}" for end in one] if one else [] for one in days],
     }
 
@@ -137,18 +164,22 @@ def _exposures(earlier: Earlier) -> dict[str, Any]:
 @traced
 def judged(context: Context, earlier: Earlier) -> Prose:
     """Say how a change is judged: the factor, what it rests on, and its source."""
-    spread = earlier.change.spread
-    text = markdown(
-        "rounds.judged",
-        factor=rounded_text(spread.factor),
-        pairs=spread.pairs,
-        rule=spread.rule,
-        coverage=percent_of(spread.coverage),
-        confidence=percent_of(spread.confidence),
-        source=spread.source,
-        unit=context.mass_unit.text,
-    )
-    return Prose(text)
+    change = earlier.change
+    air = _spread(change.air_spread) if change.air_spread else None
+    facts = {"soil": _spread(change.spread), "air": air, "moved": context.evaluation.limits["round_moved_m"]}
+    return Prose(markdown("rounds.judged", place=context.evaluation.limits["same_place_m"], **facts))
+
+
+def _spread(spread: Spread) -> dict[str, Any]:
+    return {
+        "factor": rounded_text(spread.factor),
+        "pairs": spread.pairs,
+        "needed": spread.needed,
+        "rule": spread.rule,
+        "coverage": percent_of(spread.coverage),
+        "confidence": percent_of(spread.confidence),
+        "source": spread.source,
+    }
 
 
 @traced

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 from sitegen.compute.results.store import StoredResult
-from sitegen.compute.rounds.changes import CompoundChange, Kind, PointChange
+from sitegen.compute.rounds.changes import KINDS, CompoundChange, Kind, PointChange
 from sitegen.compute.statistics.rounding import rounded_text
 from sitegen.report.record.pages import Cell, Table
 from sitegen.report.record.specs import Spec, table
@@ -15,9 +15,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import limit_cell, value_cell
 from sitegen.report.write.words import say
-
-TOLD: tuple[Kind, ...] = ("grew", "shrank", "within", "appeared", "vanished", "neither", "not_comparable")
-"""What may become of a mass, in the order of the tables."""
+from sitegen.units import UNIT_TEXT
 
 _LEAST_P = 0.001
 
@@ -34,20 +32,30 @@ def change_text(change: PointChange) -> str:
     '× 2.4'
     >>> change_text(PointChange("A", "A", "pce", None, None, "appeared"))
     'appeared'
-    >>> change_text(PointChange("A", "A", "pce", None, None, "not_comparable", reason="moved"))
-    'cannot be told: the points lie farther apart than the limit allows'
+    >>> change_text(PointChange("A", "A", "pce", None, None, "appeared", below_limit=True))
+    'cannot be told: detected now, below the limit of the earlier round'
+    >>> change_text(PointChange("A", "A", "pce", None, None, "not_comparable", reason="rejected"))
+    'cannot be told: a result is rejected'
     """
     if change.kind == "not_comparable":
         return say("rounds.cannot", why=words_of("reasons", change.reason))
+    if change.below_limit:
+        return say("rounds.cannot", why=words_of("below", change.kind))
+    ruled = change.before_by_rule or change.after_by_rule
     if change.factor is None:
-        return words_of("kinds", change.kind)
-    return say("rounds.factor", factor=rounded_text(change.factor), within=change.kind == "within")
+        return say("rounds.became", kind=words_of("kinds", change.kind), ruled=ruled)
+    return say(
+        "rounds.factor",
+        factor=rounded_text(change.factor),
+        within=change.kind == "within",
+        air=change.quantity == "concentration",
+    )
 
 
 def change_cell(change: PointChange) -> Cell:
     """Return what became of a mass as a cell: what is beyond the spread stands out by its weight."""
     tone = {"grew": "strong", "shrank": "strong", "neither": "nondetect", "not_comparable": "muted"}
-    return Cell(change_text(change), tone=tone.get(change.kind, ""))
+    return Cell(change_text(change), tone="muted" if change.below_limit else tone.get(change.kind, ""))
 
 
 def detected_once(changes: Iterable[PointChange]) -> list[PointChange]:
@@ -55,21 +63,22 @@ def detected_once(changes: Iterable[PointChange]) -> list[PointChange]:
     return [one for one in changes if any(row and row.detected for row in (one.before, one.after))]
 
 
-def mass_columns(context: Context, earlier: Earlier) -> list[Spec[PointChange]]:
+def mass_columns(context: Context, earlier: Earlier, shown: Sequence[PointChange]) -> list[Spec[PointChange]]:
     """Return the columns of the masses and limits of two rounds, side by side, and of what became of them."""
-    unit, old = context.mass_unit.text, earlier.context
-    now = reported_name(context)
+    old, now = earlier.context, reported_name(context)
+    was, unit = (_unit(rows) for rows in ([one.before for one in shown], [one.after for one in shown]))
     return [
-        Spec("before", earlier.name, _unit(old), "number", cell=lambda one: mass_cell(old, one.before)),
+        Spec("before", earlier.name, was, "number", cell=lambda one: mass_cell(old, one.before)),
         Spec("after", now, unit, "number", cell=lambda one: mass_cell(context, one.after)),
         Spec("change", say("rounds.head_change"), cell=change_cell, tells=True),
-        Spec("rl_before", _limit_of(earlier.name), _unit(old), "number", cell=lambda one: _limit(one.before)),
+        Spec("rl_before", _limit_of(earlier.name), was, "number", cell=lambda one: _limit(one.before)),
         Spec("rl_after", _limit_of(now), unit, "number", cell=lambda one: _limit(one.after)),
     ]
 
 
-def _unit(context: Context) -> str:
-    return context.mass_unit.text
+def _unit(rows: Iterable[StoredResult | None]) -> str:
+    """Return the unit of results, both where there are two."""
+    return " or ".join(dict.fromkeys(UNIT_TEXT.get(row.unit, row.unit) for row in rows if row))
 
 
 def _limit_of(name: str) -> str:
@@ -109,7 +118,7 @@ def masses_table(
     return table(
         table_id,
         caption,
-        [*heads[by], *mass_columns(context, earlier)],
+        [*heads[by], *mass_columns(context, earlier, shown)],
         shown,
         note=say("rounds.masses_note", **facts),
         empty=say("rounds.masses_empty", **facts),
@@ -122,7 +131,7 @@ def kind_columns() -> list[Spec[CompoundChange]]:
     return [
         *(
             Spec(kind, words_of("heads", kind), kind="number", cell=_count_of(kind))
-            for kind in TOLD
+            for kind in KINDS
         ),
         Spec("higher", say("rounds.head_higher"), kind="number", cell=lambda one: str(one.higher)),
         Spec("lower", say("rounds.head_lower"), kind="number", cell=lambda one: str(one.lower)),
@@ -147,14 +156,15 @@ def p_text(p: float | None) -> str:
 
 
 @traced
-def compounds_table(context: Context, earlier: Earlier) -> Table:
-    """Return every compound with its points by what became of its mass, and the sign test."""
+def compounds_table(context: Context, earlier: Earlier, *, air: bool = False) -> Table:
+    """Return every compound with its points by what became of its mass, and the sign test: of soil, or of air."""
     name: Spec[CompoundChange] = Spec("compound", "Compound", cell=lambda one: compound_cell(context, one.analyte_id))
+    facts = {"before": earlier.name, "after": reported_name(context), "air": air}
     return table(
-        f"changes-compounds-{earlier.number}",
-        say("rounds.compounds_caption", before=earlier.name, after=reported_name(context)),
+        f"changes-{'air-' if air else ''}compounds-{earlier.number}",
+        say("rounds.compounds_caption", **facts),
         [name, *kind_columns()],
-        earlier.change.compounds,
+        earlier.change.air_compounds if air else earlier.change.compounds,
         note=say("rounds.compounds_note"),
         empty=say("rounds.compounds_empty", points=len(earlier.change.matches)),
     )
