@@ -59,6 +59,8 @@ from sitegen.report.results.pressing import levels_callout, open_callout
 from sitegen.report.results.relations import relations_blocks
 from sitegen.report.review.findings import findings_table, limits_blocks
 from sitegen.report.review.lists import glossary_table
+from sitegen.report.rounds.chapter import rounds_blocks
+from sitegen.report.rounds.sides import several
 from sitegen.report.write.context import Context
 from sitegen.report.write.narrative import narrative_blocks, section_text
 from sitegen.report.write.traced import traced
@@ -82,6 +84,8 @@ def chapters(
     yield Chapter("results", "Results in soil gas", _results(context, large, worded))
     if any(row.medium in AIR_MEDIA for row in context.locations):
         yield Chapter("air", "Results in air", air_blocks(context))
+    if several(context):
+        yield Chapter("rounds", say("rounds.chapter_title"), rounds_blocks(context, large))
     yield Chapter("relations", "Compound relations", relations_blocks(context))
     yield Chapter("field", "Field work", _field(context, large))
     yield Chapter("custody", "Custody", _custody(context))

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from sitegen.compute.evaluate import Compound
-from sitegen.compute.rounds.changes import KINDS, CompoundChange, Kind, Match, PointChange, Spread
+from sitegen.compute.rounds.changes import KINDS, Match, PointChange, Spread
 from sitegen.compute.rounds.overview import span
 from sitegen.compute.statistics.rounding import percent_of, rounded_text
 from sitegen.figures.ground import Ground
-from sitegen.project.schema import AIR_MEDIA
 from sitegen.report.record.pages import Block, Callout, Cell, Page, Prose, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.rounds.pictures import change_figures, heat_block
 from sitegen.report.rounds.sides import CHANGES, Earlier, earlier_rounds, point_in, reported_name, words_of
 from sitegen.report.rounds.stays import conditions_table
-from sitegen.report.rounds.told import compounds_table, masses_table
+from sitegen.report.rounds.told import compounds_table, masses_table, of_media
 from sitegen.report.write.columns import point_cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
@@ -77,9 +77,8 @@ def change_maps(context: Context, earlier: Earlier, ground: Ground | None) -> tu
 def masses_tables(context: Context, earlier: Earlier) -> tuple[Table, ...]:
     """Return the masses of both rounds at every point compared, those of air in a table of their own."""
     facts = {"before": earlier.name, "after": reported_name(context)}
-    of_air = [one for one in earlier.change.points if _medium(one) in AIR_MEDIA]
-    of_soil = [one for one in earlier.change.points if _medium(one) not in AIR_MEDIA]
-    given = [("changes-masses", of_soil, False), *([("changes-air", of_air, True)] if of_air else [])]
+    soil, of_air = of_media(earlier.change.points)
+    given = [("changes-masses", soil, False), *([("changes-air", of_air, True)] if of_air else [])]
     return tuple(
         masses_table(
             context,
@@ -91,11 +90,6 @@ def masses_tables(context: Context, earlier: Earlier) -> tuple[Table, ...]:
         )
         for name, changes, air in given
     )
-
-
-def _medium(change: PointChange) -> str:
-    row = change.after or change.before
-    return row.medium if row else ""
 
 
 def mapped(context: Context) -> tuple[Compound, ...]:
@@ -118,10 +112,7 @@ def summary(context: Context, earlier: Earlier) -> Prose:
         "moved": len(change.matches) - len(compared),
         "only_before": _named(change.only_before),
         "only_after": _named(change.only_after),
-        "kinds": {kind: _compounds(context, change.compounds, kind) for kind in KINDS},
-        "air": {kind: _compounds(context, change.air_compounds, kind) for kind in KINDS},
-        "with_air": bool(change.air_compounds),
-        "below": sum(one.below_limit for one in change.points),
+        "media": [(where, _kinds(context, points)) for where, points in _media(earlier)] if change.points else [],
         "pairs": len(change.points),
         "exposures": _exposures(earlier),
         "gap": change.gap_days,
@@ -129,21 +120,31 @@ def summary(context: Context, earlier: Earlier) -> Prose:
     return Prose(markdown("rounds.summary", **facts))
 
 
+def _media(earlier: Earlier) -> list[tuple[str, tuple[PointChange, ...]]]:
+    """Return the changes at soil points and in air, each with what to call it: nothing where all are of soil."""
+    soil, air = of_media(earlier.change.points)
+    return [(words_of("media", "soil"), soil), (words_of("media", "air"), air)] if air else [("", soil)]
+
+
 def _named(names: Sequence[str]) -> dict[str, Any]:
     """Return how many points there are, and the names of the first ones."""
     return {"count": len(names), "names": names[:MOST_NAMED], "more": max(0, len(names) - MOST_NAMED)}
 
 
-def _compounds(context: Context, compounds: Sequence[CompoundChange], kind: Kind) -> dict[str, Any]:
-    """Return how many pairs of masses are of a kind, and at how many points for each compound, most first."""
-    counts = sorted(
-        ((one.kinds.get(kind, 0), context.name(one.analyte_id)) for one in compounds), key=lambda found: -found[0]
-    )
-    there = [(name, count) for count, name in counts if count]
+def _kinds(context: Context, points: Sequence[PointChange]) -> dict[str, Any]:
+    """Return of each kind how many changes there are, and at how many points for each compound, most first."""
+    return {"total": len(points)} | {
+        kind: _of_kind(context, [one for one in points if one.kind == kind]) for kind in KINDS
+    }
+
+
+def _of_kind(context: Context, changes: Sequence[PointChange]) -> dict[str, Any]:
+    counted = Counter(context.name(one.analyte_id) for one in changes).most_common()
     return {
-        "count": sum(count for _, count in there),
-        "names": there[:MOST_NAMED],
-        "more": max(0, len(there) - MOST_NAMED),
+        "count": len(changes),
+        "names": counted[:MOST_NAMED],
+        "more": max(0, len(counted) - MOST_NAMED),
+        "below": sum(one.below_limit for one in changes),
     }
 
 
@@ -155,19 +156,28 @@ def _exposures(earlier: Earlier) -> dict[str, Any]:
     return {
         "known": sum(one.ratio is not None for one in pairs),
         "of": len(pairs),
-        "ratios": [rounded_text(ratio) for ratio in ratios] if ratios else [],
+        "ratios": _ends(rounded_text(ratio) for ratio in ratios or ()),
         "median": rounded_text(earlier.change.median_exposure_ratio or 0),
-        "days": [[f"{minutes_to_days(end):.1f}" for end in one] if one else [] for one in days],
+        "days": [_ends(f"{minutes_to_days(end):.1f}" for end in one or ()) for one in days],
     }
+
+
+def _ends(texts: Iterable[str]) -> list[str]:
+    """Return the ends of a range as they are written, one where both are written alike."""
+    return list(dict.fromkeys(texts))
 
 
 @traced
 def judged(context: Context, earlier: Earlier) -> Prose:
     """Say how a change is judged: the factor, what it rests on, and its source."""
-    change = earlier.change
-    air = _spread(change.air_spread) if change.air_spread else None
-    facts = {"soil": _spread(change.spread), "air": air, "moved": context.evaluation.limits["round_moved_m"]}
-    return Prose(markdown("rounds.judged", place=context.evaluation.limits["same_place_m"], **facts))
+    found = [("soil", earlier.change.spread), ("air", earlier.change.air_spread)]
+    text = markdown(
+        "rounds.judged",
+        spreads=[(words_of("media", medium), _spread(one)) for medium, one in found if one],
+        place=context.evaluation.limits["same_place_m"],
+        moved=context.evaluation.limits["round_moved_m"],
+    )
+    return Prose(text)
 
 
 def _spread(spread: Spread) -> dict[str, Any]:
@@ -186,8 +196,8 @@ def _spread(spread: Spread) -> dict[str, Any]:
 def positions_table(context: Context, earlier: Earlier) -> Table:
     """Return the points that are compared by their position, or were moved."""
     columns: list[Spec[Match]] = [
-        Spec("point", _point_of(reported_name(context)), cell=lambda one: point_cell(one.location_id)),
-        Spec("earlier", _point_of(earlier.name), cell=lambda one: point_in(context, earlier, one.earlier_id)),
+        Spec("point", _point_of(later=True), cell=lambda one: point_cell(one.location_id)),
+        Spec("earlier", _point_of(later=False), cell=lambda one: point_in(context, earlier, one.earlier_id)),
         Spec("how", say("rounds.head_how"), cell=lambda one: words_of("how", one.how)),
         Spec("distance", say("rounds.head_distance"), "m", "number", cell=_distance_text),
         Spec("compared", say("rounds.head_compared"), cell=lambda one: say("rounds.compared", moved=one.moved)),
@@ -202,8 +212,8 @@ def positions_table(context: Context, earlier: Earlier) -> Table:
     )
 
 
-def _point_of(name: str) -> str:
-    return f"Point, {name}"
+def _point_of(*, later: bool) -> str:
+    return say("rounds.head_of", what="Point", later=later)
 
 
 def _distance_text(one: Match) -> str:
@@ -211,18 +221,18 @@ def _distance_text(one: Match) -> str:
 
 
 class _Apart(NamedTuple):
-    """What was not compared: a point, or compounds at it, and why."""
+    """What was not compared: points, compounds at them, and why."""
 
-    point: Cell
+    points: Cell
     what: str
     why: str
 
 
 @traced
 def apart_table(context: Context, earlier: Earlier) -> Table:
-    """Return what was not compared and why: points without a partner, points moved, compounds at a point."""
+    """Return what was not compared and why: points without a partner, points moved, compounds at some points."""
     columns: list[Spec[_Apart]] = [
-        Spec("point", "Point", cell=lambda one: one.point),
+        Spec("points", say("rounds.head_points"), kind="wide", cell=lambda one: one.points, tells=True),
         Spec("what", say("rounds.head_what"), kind="wide", cell=lambda one: one.what, tells=True),
         Spec("why", say("rounds.head_why"), kind="wide", cell=lambda one: one.why),
     ]
@@ -231,35 +241,32 @@ def apart_table(context: Context, earlier: Earlier) -> Table:
         say("rounds.apart_caption"),
         columns,
         list(_not_compared(context, earlier)),
+        note=say("rounds.apart_note"),
         empty=say("rounds.apart_empty", pairs=len(earlier.change.points)),
+        row_header=-1,
     )
 
 
 def _not_compared(context: Context, earlier: Earlier) -> Iterator[_Apart]:
     every = say("rounds.every_compound")
-    for names, cell, where in (
-        (earlier.change.only_before, _cell_before(context, earlier), earlier.name),
-        (earlier.change.only_after, point_cell, reported_name(context)),
-    ):
-        yield from (_Apart(cell(name), every, say("rounds.only_in", name=where)) for name in names)
-    found: dict[tuple[str, str], dict[str, None]] = {}
-    for one in earlier.change.points:
+    for name in earlier.change.only_before:
+        yield _Apart(point_in(context, earlier, name), every, say("rounds.only_in", name=earlier.name))
+    for name in earlier.change.only_after:
+        yield _Apart(point_cell(name), every, say("rounds.only_in", name=reported_name(context)))
+    for (reason, compounds), points in _reasons(context, earlier.change.points).items():
+        listed = {"count": len(points), "names": points[:MOST_NAMED], "more": len(points) - MOST_NAMED}
+        ref = point_cell(points[0]).ref if len(points) == 1 else None
+        what = say("rounds.some_compounds", names=compounds[:MOST_NAMED], more=len(compounds) - MOST_NAMED)
+        yield _Apart(Cell(say("rounds.some_points", **listed), ref), what, words_of("reasons", reason))
+
+
+def _reasons(context: Context, changes: Sequence[PointChange]) -> Mapping[tuple[str, tuple[str, ...]], Sequence[str]]:
+    """Return the points by why the same compounds are not compared there, as (reason, names of compounds)."""
+    at: dict[tuple[str, str], list[str]] = {}
+    for one in changes:
         if one.kind == "not_comparable":
-            found.setdefault((one.location_id, one.reason), {})[context.name(one.analyte_id)] = None
-    for (point, reason), compounds in found.items():
-        yield _Apart(point_cell(point), _compounds_text(compounds), words_of("reasons", reason))
-
-
-def _cell_before(context: Context, earlier: Earlier) -> Callable[[str], Cell]:
-    return lambda name: point_in(context, earlier, name)
-
-
-def _compounds_text(names: Sequence[str] | dict[str, None]) -> str:
-    listed = list(names)
-    return say("rounds.some_compounds", count=len(listed), names=listed[:MOST_NAMED], more=len(listed) - MOST_NAMED)
-
-
-def changes_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
-    """Yield the page on what changed where there is an earlier round."""
-    if context.earlier:
-        yield changes_page(context, ground)
+            at.setdefault((one.location_id, one.reason), []).append(context.name(one.analyte_id))
+    alike: dict[tuple[str, tuple[str, ...]], list[str]] = {}
+    for (point, reason), compounds in at.items():
+        alike.setdefault((reason, tuple(compounds)), []).append(point)
+    return alike

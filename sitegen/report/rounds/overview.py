@@ -6,10 +6,10 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
 from sitegen.compute.field.completeness import STAGES
-from sitegen.compute.rounds.overview import RoundFigures, Span, round_figures, together
+from sitegen.compute.rounds.overview import RoundFigures, Span, own_part, round_figures, together
 from sitegen.report.record.pages import Cell, Facts, Page, Ref, Table
 from sitegen.report.record.specs import Spec, table
-from sitegen.report.rounds.sides import OVERVIEW, reported_name, round_name, round_ref, several, words_of
+from sitegen.report.rounds.sides import OVERVIEW, reported_name, round_name, round_ref, words_of
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import limits_text
@@ -54,43 +54,71 @@ def overview_page(context: Context) -> Page:
 
 
 def sides(context: Context) -> tuple[Side, ...]:
-    """Return the rounds in order of time, then all together where there are several."""
+    """Return the rounds and supplements in order of time, a round with its supplements after these."""
     found: list[Side] = []
     for number, one in enumerate(context.rounds, start=1):
-        figures = round_figures(one.evaluation)
-        earlier = number < len(context.rounds)
-        found.append(
-            Side(
-                f"round-{number}",
-                round_name(one, number),
-                say("rounds.kind_round", reported=not earlier, source=one.campaign.source),
-                one.campaign.season,
-                round_ref(number) if earlier else None,
-                one,
-                figures,
-                _gap_min(found[-1].figures, figures) if found else None,
-            )
-        )
+        own = _sides_of(context, one, number)
+        before = found[-1].figures if found else None
+        found += [side._replace(gap_min=_gap_min(last, side.figures)) for last, side in _after(before, own)]
     return tuple(found)
 
 
-def _gap_min(before: RoundFigures, after: RoundFigures) -> float | None:
+def _after(before: RoundFigures | None, own: Sequence[Side]) -> Iterator[tuple[RoundFigures | None, Side]]:
+    """Yield each side of a round with what came before it: a supplement follows its round, all together nothing."""
+    for at, side in enumerate(own):
+        yield (before if at == 0 else None if side.kind == "" else own[at - 1].figures), side
+
+
+def _sides_of(context: Context, one: Context, number: int) -> list[Side]:
+    """Return a round, then its supplements and both together, where it has any."""
+    name, campaign = round_name(one, number), one.campaign
+    earlier = number < len(context.rounds)
+    kind = say("rounds.kind_round", reported=not earlier, source=campaign.source)
+    ref = round_ref(number) if earlier else None
+    if not campaign.supplements:
+        figures = round_figures(one.evaluation)
+        return [Side(f"round-{number}", name, kind, campaign.season, ref, one, figures)]
+
+    def figures_of(part: str) -> RoundFigures:
+        return round_figures(one.evaluation, own_part(context.record, part))
+
+    more = [
+        Side(
+            f"supplement-{number}-{at}",
+            extra.title or extra.id,
+            say("rounds.kind_supplement", of=name, addendum=extra.addendum),
+            extra.season,
+            None,
+            one,
+            figures_of(extra.id),
+        )
+        for at, extra in enumerate(campaign.supplements, start=1)
+    ]
+    whole = Side(
+        f"campaign-{number}", say("rounds.with_supplements", name=name), "", "", ref, one, round_figures(one.evaluation)
+    )
+    return [Side(f"round-{number}", name, kind, campaign.season, ref, one, figures_of(campaign.id)), *more, whole]
+
+
+def _gap_min(before: RoundFigures | None, after: RoundFigures) -> float | None:
     """Return the minutes between the last retrieval of a round and the first placing of the next."""
-    return after.placed[0] - before.retrieved[1] if before.retrieved and after.placed else None
+    if before is None or before.retrieved is None or after.placed is None:
+        return None
+    return after.placed[0] - before.retrieved[1]
 
 
 @traced
 def overview_table(context: Context) -> Table:
     """Return what was done in each round, side by side and together."""
     shown = sides(context)
-    if len(shown) > 1:
-        figures = together([one.figures for one in shown])
+    if context.earlier:
+        figures = together([round_figures(one.evaluation) for one in context.rounds])
         shown = (*shown, Side("together", say("rounds.together"), "", "", None, context, figures))
     columns: list[Spec[Line]] = [
         Spec("what", say("rounds.overview_head"), cell=lambda line: words_of("lines", line.key)),
         *map(_column, shown),
     ]
-    note = say("rounds.overview_note", several=len(shown) > 1)
+    note = say("rounds.overview_note", several=bool(context.earlier))
     return table("rounds", say("rounds.overview_caption"), columns, lines(context), note=note)
 
 
@@ -108,7 +136,8 @@ def side_facts(context: Context, side: Side) -> Facts:
     """Return what was done in one round as a list of facts."""
     told = [(line.key, line.cell(side)) for line in lines(context)]
     rows = tuple((words_of("lines", key), Cell(text)) for key, text in told if text)
-    return Facts(rows, frozenset(label for label, _ in rows))
+    words = {words_of("lines", key) for key in ("kind", "season", "methods")}
+    return Facts(rows, frozenset(label for label, _ in rows if label not in words))
 
 
 def lines(context: Context) -> Sequence[Line]:
@@ -194,9 +223,3 @@ def _listed(names: Sequence[str]) -> str:
 
 def _limits(limits: Span | None, unit: str) -> str:
     return f"{limits_text(*limits)} {unit}" if limits else say("rounds.no_record")
-
-
-def overview_pages(context: Context) -> Iterator[Page]:
-    """Yield the page on rounds where there are several, or a supplement."""
-    if several(context):
-        yield overview_page(context)

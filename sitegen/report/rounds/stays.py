@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from sitegen.compute.field.exposure import Placement
@@ -21,12 +21,16 @@ from sitegen.report.write.words import say, word
 
 
 class Stay(NamedTuple):
-    """A point in one round: what the round is called, what it is written from, and its sampler; None for none."""
+    """A point in one round: what the round is called, what it is written from, and its sampler; None for none.
+
+    ``moisture`` is that of the soil as noted, "" where it is not on record.
+    """
 
     name: str
     context: Context
     location_id: str
     placement: Placement | None
+    moisture: str
 
     @property
     def days(self) -> Cell:
@@ -55,24 +59,24 @@ class Stay(NamedTuple):
         return (self.placement.condition or say("rounds.no_record")).replace("_", " ")
 
     @property
-    def moisture(self) -> str:
-        """The moisture of the soil as noted."""
-        name = self.placement.sampler_id if self.placement else ""
-        noted = (row.moisture for row in self.context.survey.rows(Deployment) if row.sampler_id == name)
-        return next(noted, "") or "–"
-
-    @property
     def rain(self) -> str:
         """The rain over its exposure in mm."""
         if self.placement is None:
             return "–"
-        fell = rain_between_mm(self.context.evaluation, self.placement.placed_utc, self.placement.retrieved_utc)
+        fell = rain_between_mm(self.context.weather, self.placement.placed_utc, self.placement.retrieved_utc)
         return "–" if fell is None else f"{fell:.1f}"
 
 
-def stay(name: str, context: Context, location_id: str) -> Stay:
-    """Return what is on record of the sampler that stands for a point in a round."""
-    return Stay(name, context, location_id, context.primary_at(location_id))
+def stays_in(context: Context, name: str) -> Callable[[str], Stay]:
+    """Return what gives, by its id, what is on record of the sampler that stands for a point in a round."""
+    moisture = {row.sampler_id: row.moisture for row in context.survey.rows(Deployment)}
+
+    def stay(location_id: str) -> Stay:
+        placement = context.primary_at(location_id)
+        noted = moisture.get(placement.sampler_id, "") if placement else ""
+        return Stay(name, context, location_id, placement, noted)
+
+    return stay
 
 
 @traced
@@ -85,7 +89,7 @@ def stays_table(table_id: str, caption: str, stays: Sequence[Stay]) -> Table:
         Spec("days", "Exposure", "days", "number", cell=lambda one: one.days),
         Spec("depth", "Depth", kind="number", cell=lambda one: one.depth),
         Spec("surface", "Surface", cell=lambda one: one.surface),
-        Spec("moisture", "Moisture", cell=lambda one: one.moisture),
+        Spec("moisture", "Moisture", cell=lambda one: one.moisture or "–"),
         Spec("rain", say("rounds.head_rain"), "mm", "number", cell=lambda one: one.rain),
         Spec("condition", "Condition", cell=lambda one: one.condition),
     ]
@@ -105,12 +109,13 @@ class _Pair(NamedTuple):
 def conditions_table(context: Context, earlier: Earlier) -> Table:
     """Return exposure, surface, moisture and rain of each point compared, the rounds side by side."""
     old, now = earlier.name, reported_name(context)
+    before, after = stays_in(earlier.context, old), stays_in(context, now)
     ratios = {one.location_id: one for one in earlier.change.exposures}
     pairs = [
         _Pair(
             one.location_id,
-            stay(old, earlier.context, one.earlier_id),
-            stay(now, context, one.location_id),
+            before(one.earlier_id),
+            after(one.location_id),
             ratios.get(one.location_id),
         )
         for one in earlier.change.matches
@@ -118,23 +123,23 @@ def conditions_table(context: Context, earlier: Earlier) -> Table:
     ]
     columns: list[Spec[_Pair]] = [
         Spec("point", "Point", cell=lambda pair: point_cell(pair.location_id)),
-        Spec("days_before", _of("Exposure", old), "days", "number", cell=lambda pair: pair.before.days),
-        Spec("days_after", _of("Exposure", now), "days", "number", cell=lambda pair: pair.after.days),
+        Spec("days_before", _of("Exposure", later=False), "days", "number", cell=lambda pair: pair.before.days),
+        Spec("days_after", _of("Exposure", later=True), "days", "number", cell=lambda pair: pair.after.days),
         Spec("ratio", say("rounds.head_ratio"), kind="number", cell=lambda pair: _ratio_text(pair.exposure)),
-        Spec("surface_before", _of("Surface", old), cell=lambda pair: pair.before.surface),
-        Spec("surface_after", _of("Surface", now), cell=lambda pair: pair.after.surface),
-        Spec("moisture_before", _of("Moisture", old), cell=lambda pair: pair.before.moisture),
-        Spec("moisture_after", _of("Moisture", now), cell=lambda pair: pair.after.moisture),
-        Spec("rain_before", _of("Rain", old), "mm", "number", cell=lambda pair: pair.before.rain),
-        Spec("rain_after", _of("Rain", now), "mm", "number", cell=lambda pair: pair.after.rain),
+        Spec("surface_before", _of("Surface", later=False), cell=lambda pair: pair.before.surface),
+        Spec("surface_after", _of("Surface", later=True), cell=lambda pair: pair.after.surface),
+        Spec("moisture_before", _of("Moisture", later=False), cell=lambda pair: pair.before.moisture or "–"),
+        Spec("moisture_after", _of("Moisture", later=True), cell=lambda pair: pair.after.moisture or "–"),
+        Spec("rain_before", _of("Rain", later=False), "mm", "number", cell=lambda pair: pair.before.rain),
+        Spec("rain_after", _of("Rain", later=True), "mm", "number", cell=lambda pair: pair.after.rain),
     ]
     caption = say("rounds.conditions_caption", before=old, after=now)
     note, empty = say("rounds.conditions_note"), say("rounds.none_matched")
     return table(f"changes-conditions-{earlier.number}", caption, columns, pairs, note=note, empty=empty)
 
 
-def _of(what: str, name: str) -> str:
-    return f"{what}, {name}"
+def _of(what: str, *, later: bool) -> str:
+    return say("rounds.head_of", what=what, later=later)
 
 
 def _ratio_text(pair: ExposurePair | None) -> str:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
+from typing import NamedTuple
 
 from sitegen.compute.results.store import StoredResult
 from sitegen.compute.rounds.changes import KINDS, CompoundChange, Kind, PointChange
 from sitegen.compute.statistics.rounding import rounded_text
+from sitegen.project.schema import AIR_MEDIA
 from sitegen.report.record.pages import Cell, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.rounds.sides import Earlier, reported_name, words_of
@@ -65,24 +68,36 @@ def detected_once(changes: Iterable[PointChange]) -> list[PointChange]:
 
 def mass_columns(context: Context, earlier: Earlier, shown: Sequence[PointChange]) -> list[Spec[PointChange]]:
     """Return the columns of the masses and limits of two rounds, side by side, and of what became of them."""
-    old, now = earlier.context, reported_name(context)
-    was, unit = (_unit(rows) for rows in ([one.before for one in shown], [one.after for one in shown]))
+    old = earlier.context
+    was, unit = (unit_text(rows) for rows in ([one.before for one in shown], [one.after for one in shown]))
     return [
-        Spec("before", earlier.name, was, "number", cell=lambda one: mass_cell(old, one.before)),
-        Spec("after", now, unit, "number", cell=lambda one: mass_cell(context, one.after)),
+        Spec(
+            "before",
+            say("rounds.head_of", what="", later=False),
+            was,
+            "number",
+            cell=lambda one: mass_cell(old, one.before),
+        ),
+        Spec(
+            "after",
+            say("rounds.head_of", what="", later=True),
+            unit,
+            "number",
+            cell=lambda one: mass_cell(context, one.after),
+        ),
         Spec("change", say("rounds.head_change"), cell=change_cell, tells=True),
-        Spec("rl_before", _limit_of(earlier.name), was, "number", cell=lambda one: _limit(one.before)),
-        Spec("rl_after", _limit_of(now), unit, "number", cell=lambda one: _limit(one.after)),
+        Spec("rl_before", _limit_of(later=False), was, "number", cell=lambda one: _limit(one.before)),
+        Spec("rl_after", _limit_of(later=True), unit, "number", cell=lambda one: _limit(one.after)),
     ]
 
 
-def _unit(rows: Iterable[StoredResult | None]) -> str:
+def unit_text(rows: Iterable[StoredResult | None]) -> str:
     """Return the unit of results, both where there are two."""
     return " or ".join(dict.fromkeys(UNIT_TEXT.get(row.unit, row.unit) for row in rows if row))
 
 
-def _limit_of(name: str) -> str:
-    return say("rounds.head_limit", name=name)
+def _limit_of(*, later: bool) -> str:
+    return say("rounds.head_limit", later=later)
 
 
 def _limit(row: StoredResult | None) -> Cell:
@@ -126,22 +141,48 @@ def masses_table(
     )
 
 
-def kind_columns() -> list[Spec[CompoundChange]]:
+class Counted(NamedTuple):
+    """A compound over the points compared with an earlier round, and how many of its lone detections tell nothing."""
+
+    label: Cell
+    medium: str
+    change: CompoundChange
+    below: int
+
+
+def counted(earlier: Earlier, *, air: bool = False) -> list[Counted]:
+    """Return the compounds over the points compared, of soil or of air, each under its own id."""
+    points = of_media(earlier.change.points)[air]
+    below = Counter(one.analyte_id for one in points if one.below_limit)
+    compounds = earlier.change.air_compounds if air else earlier.change.compounds
+    medium = words_of("media", "air" if air else "soil")
+    return [Counted(Cell(one.analyte_id), medium, one, below[one.analyte_id]) for one in compounds]
+
+
+def of_media(changes: Iterable[PointChange]) -> tuple[tuple[PointChange, ...], tuple[PointChange, ...]]:
+    """Return the changes at soil points and those in air, by the medium of the later result, else of the earlier."""
+    found: tuple[list[PointChange], list[PointChange]] = ([], [])
+    for one in changes:
+        row = one.after or one.before
+        found[row is not None and row.medium in AIR_MEDIA].append(one)
+    return tuple(found[0]), tuple(found[1])
+
+
+def kind_columns() -> list[Spec[Counted]]:
     """Return the columns of a compound's points by what became of its mass, and of the test of their order."""
     return [
-        *(
-            Spec(kind, words_of("heads", kind), kind="number", cell=_count_of(kind))
-            for kind in KINDS
-        ),
-        Spec("higher", say("rounds.head_higher"), kind="number", cell=lambda one: str(one.higher)),
-        Spec("lower", say("rounds.head_lower"), kind="number", cell=lambda one: str(one.lower)),
-        Spec("ties", say("rounds.head_ties"), kind="number", cell=lambda one: str(one.ties)),
-        Spec("p", say("rounds.head_p"), kind="number", cell=lambda one: p_text(one.p)),
+        *(Spec(kind, words_of("heads", kind), kind="number", cell=_count_of(kind)) for kind in KINDS[:5]),
+        Spec("below", say("rounds.head_below"), kind="number", cell=lambda one: str(one.below)),
+        *(Spec(kind, words_of("heads", kind), kind="number", cell=_count_of(kind)) for kind in KINDS[5:]),
+        Spec("higher", say("rounds.head_higher"), kind="number", cell=lambda one: str(one.change.higher)),
+        Spec("lower", say("rounds.head_lower"), kind="number", cell=lambda one: str(one.change.lower)),
+        Spec("ties", say("rounds.head_ties"), kind="number", cell=lambda one: str(one.change.ties)),
+        Spec("p", say("rounds.head_p"), kind="number", cell=lambda one: p_text(one.change.p)),
     ]
 
 
-def _count_of(kind: Kind) -> Callable[[CompoundChange], str]:
-    return lambda one: str(one.kinds.get(kind, 0))
+def _count_of(kind: Kind) -> Callable[[Counted], str]:
+    return lambda one: str(one.change.kinds.get(kind, 0))
 
 
 def p_text(p: float | None) -> str:
@@ -158,13 +199,13 @@ def p_text(p: float | None) -> str:
 @traced
 def compounds_table(context: Context, earlier: Earlier, *, air: bool = False) -> Table:
     """Return every compound with its points by what became of its mass, and the sign test: of soil, or of air."""
-    name: Spec[CompoundChange] = Spec("compound", "Compound", cell=lambda one: compound_cell(context, one.analyte_id))
+    name: Spec[Counted] = Spec("compound", "Compound", cell=lambda one: compound_cell(context, one.change.analyte_id))
     facts = {"before": earlier.name, "after": reported_name(context), "air": air}
     return table(
         f"changes-{'air-' if air else ''}compounds-{earlier.number}",
         say("rounds.compounds_caption", **facts),
         [name, *kind_columns()],
-        earlier.change.air_compounds if air else earlier.change.compounds,
+        counted(earlier, air=air),
         note=say("rounds.compounds_note"),
         empty=say("rounds.compounds_empty", points=len(earlier.change.matches)),
     )
