@@ -2,111 +2,112 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from collections import Counter
+from collections.abc import Iterable
 
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.results.store import StoredResult
+from sitegen.compute.rounds.compared import Twin, point_changes, twins
+from sitegen.compute.rounds.matching import matched
+from sitegen.compute.rounds.records import (
+    KINDS,
+    REASONS,
+    CompoundChange,
+    ExposurePair,
+    Kind,
+    Match,
+    PointChange,
+    RoundChange,
+    Spread,
+)
+from sitegen.compute.rounds.seen import sight
+from sitegen.compute.rounds.spread import spread
+from sitegen.compute.statistics.signs import sign_test
+from sitegen.project.schema import AIR_MEDIA, SOIL_MEDIA
+from sitegen.units import minutes_to_days
 
-Kind: TypeAlias = Literal["grew", "shrank", "within", "appeared", "vanished", "neither", "not_comparable"]
-"""What became of a mass: larger or smaller beyond the spread of duplicates, a difference within it, detected only
-in the later round, detected only in the earlier one, detected in neither, or nothing that can be compared."""
-
-
-@dataclass(frozen=True, slots=True)
-class Match:
-    """A point of a later round and the point of an earlier one that it is compared with.
-
-    ``how`` is ``id`` or ``position``; ``distance_m`` lies between their positions, None where one has none.
-    ``moved`` tells that they lie farther apart than the limit allows, so that nothing there is compared.
-    """
-
-    location_id: str
-    earlier_id: str
-    how: Literal["id", "position"]
-    distance_m: float | None
-    moved: bool
-
-
-@dataclass(frozen=True, slots=True)
-class PointChange:
-    """A compound at a point in two rounds.
-
-    ``factor`` is later by earlier mass in one unit, None unless both are detections. ``reason`` is a code that says
-    why nothing is compared, empty where it is. A change of ``kind`` grew or shrank lies beyond the spread.
-    """
-
-    location_id: str
-    earlier_id: str
-    analyte_id: str
-    before: StoredResult | None
-    after: StoredResult | None
-    kind: Kind
-    factor: float | None = None
-    reason: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Spread:
-    """The factor that duplicates of the two rounds differ by, at most, and what it rests on.
-
-    ``rule`` is ``pairs`` where the pairs of the surveys give it, ``default`` where too few are on record.
-    ``coverage`` is the share of pairs that the factor covers with ``confidence``, both of 1.
-    """
-
-    factor: float
-    pairs: int
-    rule: Literal["pairs", "default"]
-    coverage: float
-    confidence: float
-    source: str
-
-
-@dataclass(frozen=True, slots=True)
-class CompoundChange:
-    """A compound over all points compared: points by kind, and the paired sign test.
-
-    ``higher`` and ``lower`` count the points whose order is certain, a non-detect against a detection at or above
-    its limit among them; ``ties`` those whose order is not. ``p`` is exact and two-sided, None without any order.
-    """
-
-    analyte_id: str
-    kinds: Mapping[Kind, int]
-    higher: int
-    lower: int
-    ties: int
-    p: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class ExposurePair:
-    """The exposures at a point in minutes, None where one is not on record, and later by earlier."""
-
-    location_id: str
-    before_min: float | None
-    after_min: float | None
-    ratio: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class RoundChange:
-    """Everything that changed from one round to a later one, and what it is judged by.
-
-    ``only_before`` and ``only_after`` are points without a partner; ``gap_days`` lie between the last retrieval of
-    the earlier round and the first placing of the later one, None where one is not on record.
-    """
-
-    matches: tuple[Match, ...]
-    only_before: tuple[str, ...]
-    only_after: tuple[str, ...]
-    spread: Spread
-    points: tuple[PointChange, ...]
-    compounds: tuple[CompoundChange, ...]
-    exposures: tuple[ExposurePair, ...]
-    gap_days: float | None
+__all__ = [
+    "KINDS",
+    "REASONS",
+    "CompoundChange",
+    "ExposurePair",
+    "Kind",
+    "Match",
+    "PointChange",
+    "RoundChange",
+    "Spread",
+    "round_change",
+]
 
 
 def round_change(before: Evaluation, after: Evaluation) -> RoundChange:
-    """Compare two rounds."""
-    raise NotImplementedError
+    """Compare two rounds, by the limits and the blank rule of the later one."""
+    found = matched(before, after)
+    pairs = (*before.pairs, *after.pairs)
+    soil, air = (spread(pairs, media, after.limits) for media in (SOIL_MEDIA, AIR_MEDIA))
+    sights = sight(before, after.blank_rule), sight(after, after.blank_rule)
+    every = twins(before, after, sights)
+    factors = dict.fromkeys(AIR_MEDIA, air.factor)
+    points = tuple(point_changes(found.matches, every, sights, lambda medium: factors.get(medium, soil.factor)))
+    of_air = tuple(change for change in points if _medium(change) in AIR_MEDIA)
+    of_soil = tuple(change for change in points if _medium(change) not in AIR_MEDIA)
+    return RoundChange(
+        found.matches,
+        found.only_before,
+        found.only_after,
+        soil,
+        points,
+        compound_changes(of_soil, every),
+        exposures(before, after, found.matches),
+        gap_days(before, after),
+        air if of_air else None,
+        compound_changes(of_air, every),
+    )
+
+
+def _medium(change: PointChange) -> str:
+    """Return the medium of the later result, else that of the earlier one."""
+    row = change.after or change.before
+    return row.medium if row else ""
+
+
+def compound_changes(points: Iterable[PointChange], every: Iterable[Twin]) -> tuple[CompoundChange, ...]:
+    """Count the points of each compound by kind and by order, in the order of the compounds; none without a point."""
+    by_compound: dict[str, list[PointChange]] = {}
+    for change in points:
+        by_compound.setdefault(change.analyte_id, []).append(change)
+    names = dict.fromkeys(twin.analyte_id for twin in every)
+    return tuple(_compound_change(name, by_compound[name]) for name in names if name in by_compound)
+
+
+def _compound_change(name: str, points: list[PointChange]) -> CompoundChange:
+    kinds = Counter(change.kind for change in points)
+    orders = Counter(change.order for change in points if change.kind != "not_comparable")
+    counted: dict[Kind, int] = {kind: kinds[kind] for kind in KINDS}
+    return CompoundChange(name, counted, orders[1], orders[-1], orders[0], sign_test(orders[1], orders[-1]))
+
+
+def exposures(before: Evaluation, after: Evaluation, matches: Iterable[Match]) -> tuple[ExposurePair, ...]:
+    """Return the exposures of the samplers that stand for matched points, side by side."""
+    return tuple(
+        _exposures(match, _exposure_min(before, match.earlier_id), _exposure_min(after, match.location_id))
+        for match in matches
+    )
+
+
+def _exposures(match: Match, was: float | None, now: float | None) -> ExposurePair:
+    ratio = now / was if was is not None and now is not None and was > 0 else None
+    return ExposurePair(match.location_id, was, now, ratio)
+
+
+def _exposure_min(evaluation: Evaluation, location_id: str) -> float | None:
+    return evaluation.standing[location_id].placement.exposure_min
+
+
+def gap_days(before: Evaluation, after: Evaluation) -> float | None:
+    """Return the days from the last retrieval of a round to the first placing of a later one, negative if they overlap.
+
+    None where no retrieval, or no placing, is on record.
+    """
+    out = [p.retrieved_utc for p in before.placements if p.retrieved_utc is not None]
+    placed = [p.placed_utc for p in after.placements if p.placed_utc >= 0]
+    return minutes_to_days(min(placed) - max(out)) if out and placed else None
