@@ -6,16 +6,17 @@ Nothing here knows how a report looks, so a check doesn't load what draws one.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sitegen import __version__
 from sitegen.checks.changes import about_the_survey, changes_without_reason, previous_unreadable, report_date_unchanged
 from sitegen.checks.dispositions import DECISION_CODES
-from sitegen.checks.run import check_decisions, check_evaluation, check_reading, check_survey
+from sitegen.checks.run import check_decisions, check_parts, check_reading, check_survey
 from sitegen.checks.unread import independent
-from sitegen.compute.evaluate import Evaluation, evaluate
+from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.evidence.difference import Difference, Revision, difference
+from sitegen.compute.rounds.split import Part, parts
 from sitegen.findings.problems import Finding, Severity, Stopped, WrongUse
 from sitegen.project.folder import Folder, read_folder
 from sitegen.project.load import load_folder
@@ -33,6 +34,9 @@ Progress = Callable[[str, int, int], None]
 class Checked:
     """A folder as read, computed and checked. ``evaluation`` is None where findings stop it.
 
+    ``parts`` are its rounds as far as they are reported; ``evaluation`` is that of the last of them, which the
+    report is about. ``survey`` is the whole folder's.
+
     ``difference`` is that from the previous revision, where the settings name one.
     """
 
@@ -40,6 +44,7 @@ class Checked:
     evaluation: Evaluation | None
     findings: tuple[Finding, ...]
     difference: Difference | None = None
+    parts: tuple[Part, ...] = ()
 
     @property
     def stopped(self) -> bool:
@@ -70,9 +75,9 @@ def check_snapshot(snapshot: Folder, progress: Progress | None = None) -> Checke
     if any(finding.severity is Severity.STOP for finding in found):
         return Checked(survey, None, in_order(found))
     say("compute", 0, 1)
-    evaluation = evaluate(survey)
-    found += check_evaluation(survey, evaluation)
-    return Checked(survey, evaluation, _with_decisions(survey, found))
+    own = parts(survey)
+    found += check_parts(own)
+    return Checked(survey, own[-1].evaluation, _with_decisions(survey, found), parts=own)
 
 
 def _with_decisions(survey: Survey, found: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -114,12 +119,12 @@ def with_previous(checked: Checked, opened: Opened | None, progress: Progress | 
         old, reason = None, "it stops the program"
     if old is None:
         findings = (*checked.findings, previous_unreadable(survey, reason))
-        return Checked(survey, evaluation, _with_decisions(survey, findings))
+        return replace(checked, findings=_with_decisions(survey, findings))
     new = Revision(survey, evaluation, about_the_survey(checked.findings), TOOL)
     found = difference(old, new)
     about = (*report_date_unchanged(old.survey, survey), *changes_without_reason(survey, found))
     findings = (*checked.findings, *about)
-    return Checked(survey, evaluation, _with_decisions(survey, findings), found)
+    return replace(checked, findings=_with_decisions(survey, findings), difference=found)
 
 
 def compare(old: Path, new: Path, progress: Progress | None = None) -> Difference:

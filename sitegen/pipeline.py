@@ -21,6 +21,7 @@ from sitegen.checks.naming import row_names
 from sitegen.checks.privacy import private_words
 from sitegen.checks.review import signatures_missing
 from sitegen.compute.evaluate import evaluate
+from sitegen.compute.rounds.split import Part
 from sitegen.findings.problems import Finding, OutputFault, Stopped
 from sitegen.plugins import Plugin, plugins
 from sitegen.project.places import in_order
@@ -103,11 +104,22 @@ def prepare(
     if issue:
         _require_issuable(survey, checked.findings)
     (progress or silent)("draft", 0, 1)
-    shown = publishable(survey)
-    if shown is not survey:
-        evaluation = evaluate(shown, whole=evaluation)
-    made = draft(shown, evaluation, checked.findings, issue=issue, difference=checked.difference)
+    shown = tuple(_published(part) for part in checked.parts)
+    made = draft(
+        publishable(survey),
+        shown[-1].evaluation,
+        checked.findings,
+        issue=issue,
+        difference=checked.difference,
+        rounds=shown,
+    )
     return survey, made, checked.findings
+
+
+def _published(part: Part) -> Part:
+    """Return a round as far as the output may show it."""
+    shown = publishable(part.survey)
+    return part if shown is part.survey else Part(part.campaign, shown, evaluate(shown, whole=part.evaluation))
 
 
 def compose(checked: Checked, *, issue: bool = False) -> tuple[Survey, Report, tuple[Finding, ...]]:

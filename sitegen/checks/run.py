@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from itertools import chain
 from typing import TypeAlias
 
@@ -49,6 +50,8 @@ from sitegen.checks.filled import with_rules
 from sitegen.checks.outside import outside_findings
 from sitegen.checks.unread import independent
 from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.rounds.campaigns import Campaign
+from sitegen.compute.rounds.split import Part, parts
 from sitegen.findings.problems import Finding
 from sitegen.project.places import in_order
 from sitegen.project.survey import Survey
@@ -106,6 +109,26 @@ EVALUATION_RULES: tuple[EvaluationRule, ...] = (
     *conclusions.EVALUATION_RULES,
 )
 
+PER_ROUND: tuple[SurveyRule, ...] = (
+    space.plan_counts,
+    *plandays.RULES,
+    *mobilisation.RULES,
+    samplers.one_type,
+    samplers.labels_differ,
+    roles.one_primary,
+    fieldwork.depths,
+    fieldwork.clearance,
+    results.units,
+    results.mass_unit,
+    laboratory.compounds_complete,
+    *weather.RULES,
+)
+"""Those of the rules above that ask what is sound within a round, and no more than that."""
+NOT_EARLIER: tuple[EvaluationRule, ...] = conclusions.EVALUATION_RULES
+"""Rules that hold the narrative, which is about the round reported, against what was computed."""
+ROW_KINDS = ("sampler", "bag", "shipment", "event", "lab_sample")
+"""What has an id of its own in each round."""
+
 
 def check_reading(survey: Survey, read: Sequence[Finding]) -> tuple[Finding, ...]:
     """Return the findings of reading a folder that follow from no other, and are due."""
@@ -114,17 +137,46 @@ def check_reading(survey: Survey, read: Sequence[Finding]) -> tuple[Finding, ...
 
 def check_survey(survey: Survey, read: Sequence[Finding] = ()) -> tuple[Finding, ...]:
     """Run the rules that must hold before anything is computed; ``read`` are the findings of reading the folder."""
-    own = (finding for rule in SURVEY_RULES for finding in rule(survey))
-    found = chain(own, outside_findings("RULES", survey))
-    due = timely.timely(survey, independent(read, found), read)
+    own = parts(survey)
+    whole = SURVEY_RULES if len(own) == 1 else tuple(rule for rule in SURVEY_RULES if rule not in PER_ROUND)
+    found = chain((finding for rule in whole for finding in rule(survey)), outside_findings("RULES", survey))
+    due = [*timely.timely(survey, independent(read, found), read)]
+    if len(own) > 1:
+        due += _by_round(own, lambda part: (finding for rule in PER_ROUND for finding in rule(part.survey)), read)
     return in_order(with_rules(survey, privacy.without_quotes(survey, due)))
 
 
 def check_evaluation(survey: Survey, evaluation: Evaluation) -> tuple[Finding, ...]:
-    """Run the rules about what was computed."""
-    own = (finding for rule in EVALUATION_RULES for finding in rule(survey, evaluation))
-    found = chain(own, outside_findings("EVALUATION_RULES", survey, evaluation))
-    return in_order(with_rules(survey, timely.timely(survey, found, ())))
+    """Run the rules about what was computed of a survey with one round."""
+    return check_parts((Part(Campaign(), survey, evaluation),))
+
+
+def check_parts(own: Sequence[Part]) -> tuple[Finding, ...]:
+    """Run the rules about what was computed, for each round; those about the narrative for the last alone."""
+    found = _by_round(own, lambda part: _about_evaluation(part, reported=part is own[-1]), ())
+    return in_order(with_rules(own[-1].survey, found))
+
+
+def _about_evaluation(part: Part, *, reported: bool) -> Iterator[Finding]:
+    rules = (rule for rule in EVALUATION_RULES if reported or rule not in NOT_EARLIER)
+    yield from (finding for rule in rules for finding in rule(part.survey, part.evaluation))
+    yield from outside_findings("EVALUATION_RULES", part.survey, part.evaluation)
+
+
+def _by_round(
+    own: Sequence[Part], run: Callable[[Part], Iterable[Finding]], read: Sequence[Finding]
+) -> Iterator[Finding]:
+    """Yield what rules find in each round, as far as it is due there, each finding with its round.
+
+    The key of a finding of the first round is as it was when there was one; that of a later round names it,
+    unless what it is about has an id that no other round has.
+    """
+    for at, part in enumerate(own):
+        name = part.campaign.id
+        for finding in timely.timely(part.survey, independent(read, run(part)), ()):
+            alone = not at or not name or finding.subject_kind in ROW_KINDS
+            subject = finding.subject if alone else f"{finding.subject}@{name}"
+            yield replace(finding, subject=subject, round=name) if name else finding
 
 
 def check_decisions(survey: Survey, findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import first_numbers, surplus
+from sitegen.compute.field.exposure import LOST, placements
 from sitegen.compute.field.weather import exposure_window
 from sitegen.compute.limits import limits
 from sitegen.findings.problems import Finding
@@ -43,12 +44,23 @@ def no_gaps(survey: Survey) -> Iterator[Finding]:
     window = exposure_window(survey)
     if len(at) < 2 or window is None:
         return
-    during = (at[1:] > window.start_utc) & (at[:-1] < window.end_utc)
+    during = (at[1:] > window.start_utc) & (at[:-1] < window.end_utc) & _in_place(survey, at)
     for i in np.flatnonzero((np.diff(at) > reach) & during & ~_on_schedule(at, reach, survey.time_zone)):
         since = local_text(float(at[i]), survey.time_zone)
         found = f"{(at[i + 1] - at[i]) / 60:.3g} h without a reading from {since}"
         where = table.where(order[i + 1], "at")
         yield find("weather-gap", since.replace(" ", "T"), where, found, f"at most {reach / 60:g} h")
+
+
+def _in_place(survey: Survey, at: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Tell between which readings a sampler was in place: between a round and its supplement none may be."""
+    found = np.zeros(len(at) - 1, dtype=bool)
+    for p in placements(survey):
+        if p.state == LOST and p.retrieved_utc is None:
+            continue  # nobody knows how long it was there
+        out = at[-1] if p.retrieved_utc is None else p.retrieved_utc
+        found |= (at[1:] > p.placed_utc) & (at[:-1] < out)
+    return found
 
 
 def _on_schedule(at: NDArray[np.float64], reach: float, zone_name: str) -> NDArray[np.bool_]:

@@ -80,7 +80,8 @@ class Finding:
     key, code and subject, stays the same from one revision to the next, so that a
     disposition written once still attaches. Of one severity the lowest ``order`` comes first.
     ``count`` is how many cases it stands for, ``rows`` where these are, as far as they are rows
-    of the file named in ``where``: empty for one case, which stands at ``where``.
+    of the file named in ``where``: empty for one case, which stands at ``where``. ``round`` is the round that it
+    was found in, empty where there is one, or where it is about all of them.
     """
 
     code: str
@@ -95,11 +96,17 @@ class Finding:
     order: int = 0
     count: int = 1
     rows: tuple[int, ...] = ()
+    round: str = ""
 
     @property
     def key(self) -> str:
         """The stable name of this finding, ``code:subject``."""
         return f"{self.code}:{self.subject}"
+
+    @property
+    def about(self) -> str:
+        """The subject without its round."""
+        return self.subject.removesuffix(f"@{self.round}") if self.round else self.subject
 
     @property
     def sort_key(self) -> tuple[int, int, str, str, int, str, str]:

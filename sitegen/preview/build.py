@@ -70,7 +70,7 @@ def with_new_texts(model: Model, snapshot: Folder) -> Model | None:
     survey = _with(model.survey, texts, snapshot)
     if _stop([*problems, *(finding for rule in RULES for finding in rule(survey))]):
         return None
-    shown = _with(model.made.context.survey, texts, snapshot)
+    shown = _with(model.made.context.record, texts, snapshot)
     return replace(model, snapshot=snapshot, survey=survey, report=with_texts(model.made, model.report, shown))
 
 

@@ -87,6 +87,8 @@ class ProjectPart(Part):
     work_plan: Name = ""
     time_zone: Zone
     previous: FilePath = ""
+    earlier: list[FilePath] = Field(default_factory=list, max_length=LIST.value)
+    round: Id = ""
     notice: Text = ""
 
 
@@ -178,6 +180,26 @@ class PlanPart(Part):
     around: list[AroundPart] = Field(default_factory=list, max_length=LIST.value)
     background: list[PlacePart] = Field(default_factory=list, max_length=LIST.value)
     keep_off: KeepOffPart = KeepOffPart()
+
+
+class RoundPart(Part):
+    """A round of the survey, or a supplement to one: more points that an addendum asks for.
+
+    ``of`` is the round that a supplement belongs to. ``locations`` counts the points that its own plan asks
+    for, of every medium; the days are those planned for its field work.
+    """
+
+    id: Id = Field(min_length=1)
+    title: Name = ""
+    kind: Literal["round", "supplement"] = "round"
+    of: Id = ""
+    season: Name = ""
+    addendum: Name = ""
+    locations: Count | None = None
+    placing_from: Day | None = None
+    placing_to: Day | None = None
+    retrieving_from: Day | None = None
+    retrieving_to: Day | None = None
 
 
 class RulesPart(Part):
@@ -333,6 +355,7 @@ class Settings(Part):
     features: FeaturesPart = FeaturesPart()
     points: PointsPart = PointsPart()
     plan: PlanPart = PlanPart()
+    rounds: list[RoundPart] = Field(default_factory=list, max_length=LIST.value)
     limits: dict[Name, Limit] = Field(default_factory=dict)
     rules: RulesPart = RulesPart()
     lab: LabPart = LabPart()

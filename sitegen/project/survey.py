@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import compress
 from typing import Any, NamedTuple, TypeVar, cast
 
 import pandas as pd
@@ -128,6 +129,13 @@ class SurveyTable:
     def rows(self) -> tuple[NamedTuple, ...]:
         """The rows as records of their own type (:mod:`sitegen.project.tables`)."""
         return tuple(rows(self.frame, ROW_TYPE[self.spec.name]))
+
+    def kept(self, mask: pd.Series[bool]) -> SurveyTable:
+        """Return the table with the rows alone that ``mask``, one truth for each, keeps."""
+        received = {name: list(compress(cells, mask)) for name, cells in self.received.items()}
+        new = {old: row for row, old in enumerate(compress(range(len(mask)), mask))}
+        filled = {(new[row], name): one for (row, name), one in self.filled.items() if row in new}
+        return replace(self, frame=self.frame[mask].reset_index(drop=True), received=received, filled=filled)
 
     def where(self, index: Hashable, column: str | None = None) -> Where:
         """Return the place of a row (and column) for a finding; rows are numbered from 0."""

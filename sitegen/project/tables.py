@@ -103,6 +103,7 @@ def _cas(meaning: str, *, required: bool = False) -> Column:
     return Column("", Kind.CAS, meaning, required=required)
 
 
+_ROUND = _id("the round it belongs to, an id of [[rounds]] in project.toml; blank where there is one round")
 _TZ = _name("IANA zone of this row's receipt-side time, where it is not the project's")
 
 
@@ -140,6 +141,10 @@ class Location(NamedTuple):
     status: Annotated[str, _choice("what became of the point", ("planned", "placed", "not_done", "abandoned"))]
     off_site: Annotated[str, _flag("yes if it is meant to lie outside the boundary")]
     public_label: Annotated[str, _name("the label for public outputs")]
+    round: Annotated[
+        str,
+        _id("the round or supplement whose plan first asks for it, an id of [[rounds]]; blank for the first round"),
+    ]
     comment: Annotated[str, _text("field or planning comment")]
     origin: Origin
 
@@ -179,6 +184,7 @@ class Deployment(NamedTuple):
     replaces: Annotated[
         str, _id("the sampler whose place at the point this one takes, in the same round", refers="samplers")
     ]
+    round: Annotated[str, _ROUND]
     placed_at: Annotated[str, _time("when it went in; of a field blank, when it was opened", required=True, zone="tz")]
     placed_at_utc: float
     retrieved_at: Annotated[
@@ -223,6 +229,7 @@ class ReturnBag(NamedTuple):
     sealed_by: Annotated[str, _name("role code of the person who sealed it")]
     count_declared: Annotated[float, _count("samplers in it, trip blank left out")]
     shipment_id: Annotated[str, _id("the return shipment it went in", refers="shipments")]
+    round: Annotated[str, _ROUND]
     note: Annotated[str, _text("anything else")]
     origin: Origin
 
@@ -250,6 +257,7 @@ class Shipment(NamedTuple):
     seal_condition: Annotated[str, _choice("state of the seal at receipt", _SEALS)]
     receipt_note: Annotated[str, _text("remark at receipt")]
     chilled: Annotated[str, _flag("yes if it travelled on ice or cold packs, no if at the temperature of the day")]
+    round: Annotated[str, _ROUND]
     scan_file: Annotated[str, _path("scan of the form")]
     origin: Origin
 
@@ -406,6 +414,7 @@ class LabSample(NamedTuple):
     modification: Annotated[str, _text("modification of the method")]
     dilution: Annotated[float, _number("dilution factor", limits.DILUTION)]
     reportable: Annotated[str, _flag("no for a run that is replaced by another")]
+    round: Annotated[str, _ROUND]
     origin: Origin
 
 

@@ -9,6 +9,8 @@ from sitegen import __version__
 from sitegen.compute.custody.signatures import signature_state
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.evidence.difference import Difference
+from sitegen.compute.rounds.campaigns import Campaign
+from sitegen.compute.rounds.split import Part, parts
 from sitegen.figures.ground import Ground
 from sitegen.findings.problems import Finding
 from sitegen.project.read.pictures import picture_kind
@@ -67,14 +69,16 @@ def draft(
     *,
     issue: bool = False,
     difference: Difference | None = None,
+    rounds: tuple[Part, ...] = (),
 ) -> Draft:
     """Decide what the report says in print; what its publish level does not allow is left out.
 
-    ``survey`` and ``evaluation`` are those of the published part of the folder.
+    ``survey`` and ``evaluation`` are those of the published part of the folder; of a folder with several
+    ``rounds``, ``evaluation`` is that of the last of these, which the report is about.
     Print comes first because to set it takes longest.
     """
     shown = published_findings(findings, survey.settings.publish)
-    context = Context(survey, evaluation, shown)
+    context = context_of(survey, rounds or (Part(Campaign(), survey, evaluation),), shown)
     drawn = ground(context)
     files = source_files(context)
     shape = shape_of(context)
@@ -91,7 +95,7 @@ def draft(
 
 def assemble(made: Draft) -> Report:
     """Decide what the pages and the data files say, in order, beside what is printed."""
-    context, survey, raw = made.context, made.context.survey, made.raw
+    context, survey, raw = made.context, made.context.record, made.raw
     shape = shape_of(context)
     data = shape.map(context)
     exports = shape.exports(context, raw.meta)
@@ -117,13 +121,23 @@ def assemble(made: Draft) -> Report:
     return relabel(report, substitutes(survey))
 
 
+def context_of(survey: Survey, rounds: tuple[Part, ...], findings: tuple[Finding, ...]) -> Context:
+    """Return what the last of some rounds is written from, with what the rounds before it are."""
+    made: tuple[Context, ...] = ()
+    for part in rounds:
+        whole = survey if len(rounds) > 1 else None
+        made = (*made, Context(part.survey, part.evaluation, findings, part.campaign, made, whole))
+    return made[-1]
+
+
 def with_texts(made: Draft, report: Report, survey: Survey) -> Report:
     """Return the report with its narrative as ``survey`` has it, which differs in nothing but texts.
 
     Only the pages that print the narrative are made, and what each page says of the report itself; what
     is counted of the texts elsewhere stays as it was. ``survey`` is the published part of the folder.
     """
-    context = made.context.with_texts(survey)
+    whole = survey if made.context.whole else None
+    context = made.context.with_texts(parts(survey)[-1].survey, whole)
     comments, files = by_target(survey.rows(ReviewComment)), source_files(context)
     told = each_traced(shape_of(context).told(context, report.map, made.drawn))
     pages = [with_comments(page, comments) for page in told]

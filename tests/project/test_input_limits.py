@@ -224,7 +224,7 @@ FULL: dict[str, Any] = {
     "project": {
         "id": "P", "title": "t", "site": "s", "client": "c", "prepared_by": "p", "revision": 1, "status": "draft",
         "report_date": date(2025, 12, 12), "work_plan": "w", "time_zone": "America/Chicago", "previous": "../old",
-        "notice": "n",
+        "notice": "n", "earlier": ["../before"], "round": "R1",
     },
     "space": {"crs": "EPSG:32614", "map_crs": "EPSG:32614", "foot": "international"},
     "features": {
@@ -246,6 +246,13 @@ FULL: dict[str, Any] = {
         "background": [{"easting": 470000.0, "northing": 4770000.0, "rationale": "r"}],
         "keep_off": {"buildings": METRES, "utilities": METRES, "water": METRES, "boundary": METRES},
     },
+    "rounds": [
+        {
+            "id": "R1", "title": "t", "kind": "supplement", "of": "R0", "season": "s", "addendum": "a", "locations": 5,
+            "placing_from": date(2025, 10, 20), "placing_to": date(2025, 10, 21),
+            "retrieving_from": date(2025, 11, 1), "retrieving_to": date(2025, 11, 2),
+        },
+    ],
     "limits": {"hold_days": {"value": 30, "unit": "d", "source": "s", "kind": "plan"}},
     "rules": {"blank": "mark_only", "nondetect_display": "rl", "contours": False, "mean": False},
     "lab": {

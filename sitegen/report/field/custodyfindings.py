@@ -22,7 +22,7 @@ Thing = tuple[str, str]
 @traced
 def trouble_table(context: Context) -> Table:
     """Return every finding on custody, with the parties."""
-    found = [f for f in context.findings if catalogue()[f.code].subject == SUBJECT]
+    found = [f for f in context.own_findings if catalogue()[f.code].subject == SUBJECT]
     caption, empty = say("custody.trouble_caption"), say("custody.trouble_none", bases=context.bases)
     return _table(context, "custody-trouble", caption, found, empty)
 

@@ -141,12 +141,12 @@ def about_text(context: Context, finding: Finding) -> str:
     placed = {t.sampler_id for t in finding.touches if t.sampler_id in context.placed}
     compounds = {t.analyte_id for t in finding.touches if t.analyte_id}
     if finding.subject_kind in ("bag", "shipment"):
-        return f"{finding.subject_kind} {finding.subject.partition('+')[0]}"
+        return f"{finding.subject_kind} {finding.about.partition('+')[0]}"
     if len(placed) == 1:
         point = _point_text(context, placed.pop())
         return f"{point}, {context.name(compounds.pop())}" if len(compounds) == 1 else point
-    if finding.subject_kind == "sampler" and finding.subject in context.placed:
-        return _point_text(context, finding.subject)
+    if finding.subject_kind == "sampler" and finding.about in context.placed:
+        return _point_text(context, finding.about)
     return _named(context, finding)
 
 
@@ -161,21 +161,21 @@ def _point_text(context: Context, sampler: str) -> str:
 def _named(context: Context, finding: Finding) -> str:
     """Name a finding's subject by what it is: a file and row for a cell, kind and id for a record."""
     kind, where = finding.subject_kind, finding.where
-    first, _, last = finding.subject.partition("+")
+    first, _, last = finding.about.partition("+")
     if kind in context.survey.tables and where.row:
         return say("sources.place", file=where.file, sheet=sheet_at(where), row=where.row)
     if kind == "blank":
-        return context.name(finding.subject.rpartition("+")[2])
+        return context.name(finding.about.rpartition("+")[2])
     if kind in ("location", "compound"):
         return context.name(first)
-    words = finding.subject.replace("+", " and ") if last else first
+    words = finding.about.replace("+", " and ") if last else first
     return f"{kind.replace('_', ' ')} {words}".strip()
 
 
 def subject_ref(context: Context, finding: Finding) -> Ref | None:
     """Return the page of what a finding is about, else its row as received; a writer leaves out what is not there."""
     kind = _KIND_REFS.get(finding.subject_kind)
-    subject = finding.subject.split("+")[0]
+    subject = finding.about.split("+")[0]
     if kind == "sampler" and subject in context.placed:
         return Ref("location", context.placed[subject].location_id)
     if kind:

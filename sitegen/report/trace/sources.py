@@ -91,7 +91,7 @@ def all_values(
 
 def source_files(context: Context) -> dict[str, tuple[Source, ...]]:
     """Return what to call the files of each table, of the features, the settings and each text, with their rows."""
-    survey = context.survey
+    survey = context.record
     there = {name: _behind(name, table) for name, table in survey.tables.items()}
     there["locations"] += tuple(dict.fromkeys(file_source(one.measured.file) for one in survey.measured.values()))
     features = feature_files(survey.settings.features, survey.folder)
@@ -158,8 +158,8 @@ def _counter(counted: Mapping[str, str]) -> Table:
 
 def _filled_section(context: Context) -> Iterator[Section]:
     """Yield what was filled and by which rules, where anything was."""
-    tables = context.survey.tables
-    found = Counter((tables[one.table].called, one.column, one.one.general) for one in filled_cells(context.survey))
+    tables = context.record.tables
+    found = Counter((tables[one.table].called, one.column, one.one.general) for one in filled_cells(context.record))
     columns: list[Spec[tuple[str, str, str]]] = [
         Spec("file", "File", cell=itemgetter(0)),
         Spec("column", "Column", cell=itemgetter(1)),
@@ -184,11 +184,11 @@ def _files_table(context: Context) -> Table:
     columns: list[Spec[_ListedFile]] = [
         Spec("file", "File", cell=lambda one: Cell(one.called, one.ref)),
         Spec("rows", "Rows", kind="number", cell=lambda one: f"{one.rows:,}"),
-        Spec("sha", "SHA-256", kind="wide", cell=lambda one: context.survey.folder.sha256(one.file)),
+        Spec("sha", "SHA-256", kind="wide", cell=lambda one: context.record.folder.sha256(one.file)),
     ]
     given = [
         (name, str(file), _called(received, str(file)), len(part))
-        for name, received in context.survey.tables.items()
+        for name, received in context.record.tables.items()
         for file, part in received.frame.groupby("_file", sort=True)
     ]
     tables = Counter(called for _, _, called, _ in given)
@@ -221,15 +221,15 @@ class _Result(NamedTuple):
 
 def source_pages(context: Context) -> Iterator[Page]:
     """Yield a page of rows as received for each laboratory sample and for each other file."""
-    every = "unknown_columns" in allowed_classes(context.survey.settings.publish)
-    files = delivered_files(context.survey) if every else {}
-    texts = _received(context.survey.tables["results"], files, every=every)
+    every = "unknown_columns" in allowed_classes(context.record.settings.publish)
+    files = delivered_files(context.record) if every else {}
+    texts = _received(context.record.tables["results"], files, every=every)
     samples: dict[str, list[_Result]] = {}
     for row, text in zip(context.results, texts, strict=True):
         samples.setdefault(row.lab_sample_id, []).append(_Result(row, text))
     for name, rows in samples.items():
         yield _sample_page(context, name, rows, files, every=every)
-    for name, own in context.survey.tables.items():
+    for name, own in context.record.tables.items():
         if name not in NOT_LISTED and len(own.frame):
             yield _file_page(context, name, files, every=every)
 
@@ -269,12 +269,12 @@ def _file_facts(context: Context, table: str, part: Part, original: Original | N
     if original:
         of = {"mapping": original.mapping, "sheet": original.sheet, "replaces": original.replaces}
         step = say("sources.mapped", **of)
-    own = row_text(received_columns(context.survey.tables[table], every=every))
+    own = row_text(received_columns(context.record.tables[table], every=every))
     header = original.header if original else own
     return Facts(
         (
-            ("File", Cell(_called(context.survey.tables[table], part[0]), Ref("page", "files"))),
-            ("SHA-256", Cell(context.survey.folder.sha256(part[0]))),
+            ("File", Cell(_called(context.record.tables[table], part[0]), Ref("page", "files"))),
+            ("SHA-256", Cell(context.record.folder.sha256(part[0]))),
             ("Mapping step", Cell(step)),
             ("Columns as received", Cell(header)),
         )
@@ -332,7 +332,7 @@ class _Row(NamedTuple):
 
 def _file_page(context: Context, name: str, files: Mapping[Part, Original], *, every: bool) -> Page:
     """Return a table's rows as received; one of a laboratory's own file names it, and no finding leads there."""
-    own = context.survey.tables[name]
+    own = context.record.tables[name]
     stands = tuple(origins(own.frame))
     parts = tuple(dict.fromkeys(map(_part, stands)))
     file = "; ".join(dict.fromkeys(_called(own, path) for path, _ in parts))

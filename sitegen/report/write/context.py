@@ -49,10 +49,12 @@ class Context:
     survey: Survey
     evaluation: Evaluation
     findings: tuple[Finding, ...]
-    campaign: Campaign = Campaign()
+    campaign: Campaign = field(default_factory=Campaign)
     """The round that is reported, with its supplements."""
     earlier: tuple[Context, ...] = ()
     """What earlier rounds are written from, in order of time; nothing where there is one round."""
+    whole: Survey | None = None
+    """The folder with all of its rounds, where there are several."""
     maps: dict[tuple[str, str], Figure] = field(init=False, default_factory=dict)
     """Maps drawn so far, by compound (small ones: sheet) and placing: site and print show the same drawing."""
     tables: dict[str, Table] = field(init=False, default_factory=dict)
@@ -60,11 +62,22 @@ class Context:
     chains: dict[str, Figure | None] = field(init=False, default_factory=dict)
     """Custody drawn so far by sampler: its own page and its location's show the same drawing."""
 
-    def with_texts(self, survey: Survey) -> Context:
-        """Return a context of ``survey``, which differs in nothing but texts, with all that was looked up so far."""
+    def with_texts(self, survey: Survey, whole: Survey | None) -> Context:
+        """Return a context of ``survey``, a part of ``whole``: what differs in nothing but texts keeps its lookups."""
         other = copy(self)
         object.__setattr__(other, "survey", survey)
+        object.__setattr__(other, "whole", whole)
         return other
+
+    @property
+    def record(self) -> Survey:
+        """All that the folder has on record, of every round; ``survey`` is the part of the round reported."""
+        return self.whole or self.survey
+
+    @property
+    def own_findings(self) -> tuple[Finding, ...]:
+        """The findings of this round, and those about all of them."""
+        return tuple(finding for finding in self.findings if finding.round in ("", self.campaign.id))
 
     @property
     def rounds(self) -> tuple[Context, ...]:
@@ -221,7 +234,7 @@ class Context:
     @computed
     def findings_of(self) -> Mapping[tuple[str, str], tuple[int, ...]]:
         """Places in ``findings`` by what they are about, as kind and id; a sampler's are those that touch it too."""
-        return _findings_of(self.findings, self.custody_subjects)
+        return _findings_of(self.findings, self.custody_subjects, self.campaign)
 
     @computed
     def dispositions(self) -> Mapping[str, Disposition]:
@@ -357,9 +370,11 @@ class Context:
 
     def about(self, *subjects: str) -> tuple[Finding, ...]:
         """Return the findings about any of the ids, or touching them as samplers."""
-        wanted = set(subjects)
+        wanted, here = set(subjects), ("", self.campaign.id)
         return tuple(
-            f for f in self.findings if f.subject in wanted or any(touch.sampler_id in wanted for touch in f.touches)
+            f
+            for f in self.findings
+            if f.round in here and (f.about in wanted or any(touch.sampler_id in wanted for touch in f.touches))
         )
 
 
@@ -387,10 +402,12 @@ def _proposed(evaluation: Evaluation) -> dict[tuple[str, str], tuple[str, ...]]:
 
 
 def _findings_of(
-    findings: Iterable[Finding], events: Mapping[str, tuple[str, str]]
+    findings: Iterable[Finding], events: Mapping[str, tuple[str, str]], campaign: Campaign
 ) -> dict[tuple[str, str], tuple[int, ...]]:
     found: dict[tuple[str, str], dict[int, None]] = {}
     for at, finding in enumerate(findings):
+        if finding.round not in ("", campaign.id):
+            continue
         for thing in (about(finding, events), *(("sampler", touch.sampler_id) for touch in finding.touches)):
             found.setdefault(thing, {})[at] = None
     return {thing: tuple(places) for thing, places in found.items()}
@@ -398,7 +415,7 @@ def _findings_of(
 
 def about(finding: Finding, events: Mapping[str, tuple[str, str]]) -> tuple[str, str]:
     """Return the kind and id of what a finding is about; of a custody event, of what the event is about."""
-    name = finding.subject.partition("+")[0]
+    name = finding.about.partition("+")[0]
     return events.get(name, ("event", name)) if finding.subject_kind == "event" else (finding.subject_kind, name)
 
 

@@ -11,10 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import fields, is_dataclass, replace
-from itertools import compress
 from typing import Any, TypeVar
-
-import pandas as pd
 
 from sitegen.compute.custody.functions import role_words
 from sitegen.compute.text.sentences import any_of
@@ -77,9 +74,9 @@ def publishable(survey: Survey) -> Survey:
     if "review_comments" not in shows:
         states = survey.frame("comments")["state"]
         lacks = replace(lacks, comments=len(states), open_comments=int(states.isin(OPEN).sum()))
-        tables["comments"] = _kept(tables["comments"], states.isna())
+        tables["comments"] = tables["comments"].kept(states.isna())
     if "uncleared_photos" not in shows:
-        tables["photos"] = _kept(tables["photos"], survey.frame("photos")["publish"] == "yes")
+        tables["photos"] = tables["photos"].kept(survey.frame("photos")["publish"] == "yes")
     if "role_codes" not in shows:
         lacks = replace(lacks, roles=role_words(survey, lexicon("labels")["function"]))
     features = survey.features
@@ -102,13 +99,6 @@ def _masked(table: SurveyTable, columns: tuple[str, ...]) -> SurveyTable:
     frame = table.frame.assign(**{name: masked(table.frame[name]) for name in columns if name in table.frame})
     received = {name: masked(cells) if name in columns else cells for name, cells in table.received.items()}
     return replace(table, frame=frame, received=received)
-
-
-def _kept(table: SurveyTable, mask: pd.Series[bool]) -> SurveyTable:
-    received = {name: list(compress(cells, mask)) for name, cells in table.received.items()}
-    new = {old: row for row, old in enumerate(compress(range(len(mask)), mask))}
-    filled = {(new[row], name): one for (row, name), one in table.filled.items() if row in new}
-    return replace(table, frame=table.frame[mask].reset_index(drop=True), received=received, filled=filled)
 
 
 def published_findings(findings: tuple[Finding, ...], stated: PublishPart) -> tuple[Finding, ...]:
