@@ -78,7 +78,7 @@ class Compared:
         if row is None:
             return PlaceChange("one_round" if location_id in self.change.only_after else "not_comparable")
         found = factor_class(row.factor) if row.factor is not None else 0
-        return PlaceChange(row.kind, found, self.ringed(row))
+        return PlaceChange(row.kind, found, self.ringed(row), row.below_limit)
 
     def ringed(self, row: PointChange) -> bool:
         """Tell whether a map draws a ring around either result."""
@@ -154,6 +154,7 @@ def _change_facts(pair: Compared) -> dict[str, Any]:
         "later": round_name(pair.context, pair.context),
         "points": sum(len(names) for names in pair.kinds.values()),
         "compared": sum(row.kind != "not_comparable" for row in pair.rows.values()),
+        "below_limit": sum(row.below_limit for row in pair.rows.values()),
         "kinds": kinds,
         "factor": rounded_text(spread.factor),
         "pairs": spread.pairs,
@@ -175,9 +176,19 @@ def _change_table(pair: Compared, name: str) -> Table:
         Spec("factor", "Later by earlier", "", "number",
              lambda one: "–" if one.factor is None else rounded_text(one.factor)),
         Spec("kind", "What became of it", cell=lambda one: word("change_kind", one.kind)),
+        Spec("why", "Why no change is told", cell=_why),
     ]  # fmt: skip
     rows = [row for _, row in pair.context.in_order(pair.rows.items())]
     return table(f"{name}-data", say("roundpictures.change_data", **facts), columns, rows, filters=("kind",))
+
+
+def _why(one: PointChange) -> str:
+    """Return why no change is told at a point, or what it goes by beside the results; "" where there is nothing."""
+    reason = "below_limit" if one.below_limit else one.reason
+    told = [word("change_reason", reason)] if reason else []
+    if one.before_by_rule or one.after_by_rule:
+        told.append(word("change_reason", "by_rule"))
+    return "; ".join(told)
 
 
 def round_cell(context: Context, one: Context, row: StoredResult | None, *, toned: bool = False) -> Cell:
