@@ -2,8 +2,9 @@
 
 The shape alone tells them apart, in grey and for colour-blind readers; the two colours are a second cue. A broad arrow
 points up where a mass grew and down where it shrank, larger for a larger factor; a filled square appeared, an open one
-vanished, a small one where the other round's limit is too high to tell; a dot lies within the spread of duplicates, a dash was detected in neither round. A leaning cross is a point
-where nothing can be compared, an upright one a point that one of the rounds did not sample.
+vanished, a small one where the other round's limit is too high to tell. A dot lies within the spread of duplicates, a
+dash was detected in neither round. A leaning cross is a point where nothing can be compared, an upright one a point
+that one of the rounds did not sample.
 
 Vermilion and sky blue are two of the eight colours that Okabe and Ito (2008, "Color Universal Design") made for every
 kind of colour vision; one is dark and one light in grey.
@@ -74,7 +75,9 @@ def change_rows(points: Sequence[PlacePoint], changes: Sequence[PlaceChange]) ->
     small = sum(change.below_limit and sign != AIR_SYMBOL for change, sign in zip(changes, signs, strict=True))
     if small:
         row = Symbol("nondetect", "square", _SMALL)
-        rows.append(Row(f"small square, of these: below the limit of the other round, no change told: {small}", symbol=row))
+        rows.append(
+            Row(f"small square, of these: below the limit of the other round, no change told: {small}", symbol=row)
+        )
     if air:
         rows.append(Row(f"air point, see Air results: {air}", symbol=AIR_SYMBOL))
     ringed = sum(sign.ring for sign in signs)

@@ -43,6 +43,7 @@ from sitegen.report.results.compound import compound_pages
 from sitegen.report.results.mapdata import map_data
 from sitegen.report.results.patterns import gap_pages, pattern_pages
 from sitegen.report.results.relations import relations_page
+from sitegen.report.rounds.pictures import with_round_pictures
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import each_traced
 
@@ -86,7 +87,7 @@ def _told_of_results(context: Context, data: MapData, drawn: Ground | None) -> I
 
 def _result_pages(context: Context, tool: str, data: MapData, drawn: Ground | None) -> Iterator[Page]:
     yield from each_traced(front_pages(context, data, drawn))
-    yield from each_traced(compound_pages(context, drawn))
+    yield from each_traced(with_round_pictures(context, drawn, compound_pages(context, drawn)))
     yield relations_page(context)
     yield from each_traced(pattern_pages(context, drawn))
     yield from each_traced(location_pages(context, neighbours(context.evaluation.points)))

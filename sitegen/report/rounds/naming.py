@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from sitegen.compute.results.summary import Summary
 from sitegen.report.write.context import Context
 from sitegen.report.write.words import say
 
@@ -16,6 +17,23 @@ def round_number(context: Context, one: Context) -> int:
     return next(at for at, other in enumerate(context.rounds, start=1) if other is one)
 
 
+def id_in(context: Context, one: Context, analyte_id: str) -> str:
+    """Return the id that a round has for a compound of this one, as they were compared; "" where it is another's."""
+    if one is context:
+        return analyte_id
+    points = [
+        point for point in context.changes[round_number(context, one) - 1].points if point.analyte_id == analyte_id
+    ]
+    if any(point.reason == "compound" for point in points):
+        return ""
+    return next((point.before.analyte_id for point in points if point.before), analyte_id)
+
+
+def soil_of(context: Context, one: Context, analyte_id: str) -> Summary | None:
+    """Return a round's summary over all soil points of a compound of this one, None where it has no result there."""
+    return one.evaluation.summaries.get((id_in(context, one, analyte_id), "soil"))
+
+
 def field_days(one: Context) -> str:
     """Return when a round's samplers were placed and retrieved, as days of its zone; "" where no time is on record."""
     placed = [p.placed_utc for p in one.evaluation.placements if p.placed_utc >= 0]
@@ -23,7 +41,7 @@ def field_days(one: Context) -> str:
     if not placed:
         return ""
     first, last = _day(one, min(placed)), _day(one, max(retrieved)) if retrieved else ""
-    return say("roundpictures.days", first=first, last=last)
+    return say("roundpictures.days", first=first, last=last, supplements=len(one.campaign.supplements))
 
 
 def _day(one: Context, utc_min: float) -> str:

@@ -7,26 +7,23 @@ for print alike, and is nothing where there is one round.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
-from functools import cached_property
+from dataclasses import replace
 from typing import Any
 
 from sitegen.compute.evaluate import Compound
 from sitegen.compute.results.store import StoredResult
 from sitegen.compute.rounds.changes import PointChange, RoundChange
-from sitegen.compute.rounds.factors import factor_class, factor_labels
+from sitegen.compute.rounds.factors import factor_labels
 from sitegen.compute.statistics.rounding import rounded_text
 from sitegen.figures.changemap import change_map
-from sitegen.figures.changesigns import CHANGE_WORDS
 from sitegen.figures.ground import Ground
-from sitegen.figures.inputs import PlaceChange, PlacePoint
 from sitegen.figures.multiples import Panel, small_multiples
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.record.pages import Block, Cell, Figure, Page, Section, Table
 from sitegen.report.record.specs import Spec, table
-from sitegen.report.results.compoundtables import soil_summary
 from sitegen.report.results.mapdata import place_values
-from sitegen.report.rounds.naming import field_days, left_out, round_name, round_number, rounds_of_unit
+from sitegen.report.rounds.comparing import Compared, compared
+from sitegen.report.rounds.naming import field_days, id_in, left_out, round_name, round_number, rounds_of_unit, soil_of
 from sitegen.report.rounds.placing import ground_with, points_in
 from sitegen.report.write.columns import POINT, point_cell
 from sitegen.report.write.context import Context
@@ -39,72 +36,6 @@ MOST_NAMED = 12
 
 _COLUMNS = 3
 """Small maps in a row; two and four stand two by two."""
-
-
-@dataclass(frozen=True)
-class Compared:
-    """A compound in two rounds: the soil points of both, and what became of its mass at each.
-
-    ``points`` are those of the later round with a position, then those that the earlier one alone has.
-    """
-
-    context: Context
-    earlier: Context
-    change: RoundChange
-    compound: Compound
-
-    @cached_property
-    def rows(self) -> Mapping[str, PointChange]:
-        """What became of the compound's mass in soil, by point of the later round."""
-        wanted = [one for one in self.change.points if one.analyte_id == self.compound.analyte_id]
-        return {one.location_id: one for one in wanted if any(r.medium in SOIL_MEDIA for r in results_of(one))}
-
-    @cached_property
-    def points(self) -> tuple[PlacePoint, ...]:
-        """The points to draw, in metres of the later round's system."""
-        alone = set(self.change.only_before)
-        gone = (point for point in points_in(self.context, self.earlier) if point.label in alone)
-        return (*points_in(self.context, self.context), *gone)
-
-    @cached_property
-    def changes(self) -> tuple[PlaceChange, ...]:
-        """What became of the mass at each of ``points``."""
-        own = len(points_in(self.context, self.context))
-        later = tuple(self._at(point.label) for point in self.points[:own])
-        return later + (PlaceChange("one_round"),) * (len(self.points) - own)
-
-    def _at(self, location_id: str) -> PlaceChange:
-        row = self.rows.get(location_id)
-        if row is None:
-            return PlaceChange("one_round" if location_id in self.change.only_after else "not_comparable")
-        found = factor_class(row.factor) if row.factor is not None else 0
-        return PlaceChange(row.kind, found, self.ringed(row), row.below_limit)
-
-    def ringed(self, row: PointChange) -> bool:
-        """Tell whether a map draws a ring around either result."""
-        marked = row.after is not None and self.context.has_ring(row.after)
-        return marked or (row.before is not None and self.earlier.has_ring(row.before))
-
-    @cached_property
-    def kinds(self) -> Mapping[str, tuple[str, ...]]:
-        """The soil points drawn by what became of the mass there, in the order of the legend."""
-        drawn = [
-            (change.kind, point.label)
-            for point, change in zip(self.points, self.changes, strict=True)
-            if point.medium in SOIL_MEDIA
-        ]
-        return {kind: tuple(name for own, name in drawn if own == kind) for kind in CHANGE_WORDS}
-
-
-def results_of(one: PointChange) -> tuple[StoredResult, ...]:
-    """Return the results of a point that there are, the earlier first."""
-    return tuple(row for row in (one.before, one.after) if row is not None)
-
-
-def compared(context: Context, change: RoundChange, compound: Compound) -> Compared:
-    """Return a compound in the two rounds of one of ``context.changes``."""
-    at = next(number for number, one in enumerate(context.changes) if one is change)
-    return Compared(context, context.earlier[at], change, compound)
 
 
 @traced
@@ -212,7 +143,7 @@ def multiples_figure(context: Context, compound: Compound, drawn: Ground | None)
     are in another unit shares no classes with the others; the words say that it is left out.
     """
     rounds = rounds_of_unit(context)
-    if drawn is None or len(rounds) < 2 or not any(soil_summary(one, compound) for one in rounds):
+    if drawn is None or len(rounds) < 2 or not any(soil_of(context, one, compound.analyte_id) for one in rounds):
         return None
     name = f"rounds-{compound.analyte_id}"
     key = name, drawn.room.placing
@@ -245,9 +176,9 @@ def _multiples(context: Context, rounds: tuple[Context, ...], compound: Compound
 
 
 def _panel(context: Context, one: Context, compound: Compound) -> Panel:
-    soil = soil_summary(one, compound)
+    soil = soil_of(context, one, compound.analyte_id)
     note = say("roundpictures.panel_note", analysed=soil.analysed if soil else 0, detected=soil.detected if soil else 0)
-    values = place_values(one, compound.analyte_id)
+    values = place_values(one, id_in(context, one, compound.analyte_id))
     return Panel(round_name(context, one), note, values, points_in(context, one), field_days(one))
 
 
@@ -264,15 +195,16 @@ def heat_block(context: Context, compound: Compound) -> Table | None:
     under another id stands under its later one, with the other beside the mass.
     """
     rounds = rounds_of_unit(context)
-    if len(rounds) < 2 or not any(soil_summary(one, compound) for one in rounds):
+    if len(rounds) < 2 or not any(soil_of(context, one, compound.analyte_id) for one in rounds):
         return None
     earlier = {id(one): _earlier_ids(context, one) for one in rounds}
+    called = {id(one): id_in(context, one, compound.analyte_id) for one in rounds}
     names = _soil_points(context, rounds, earlier)
 
     def column(one: Context, at: int) -> Spec[str]:
         def cell(location_id: str) -> Cell:
             own = earlier[id(one)].get(location_id, location_id)
-            row = one.at_point.get((own, compound.analyte_id))
+            row = one.at_point.get((own, called[id(one)]))
             shown = round_cell(context, one, row, toned=True)
             return shown._replace(text=f"{shown.text} ({own})") if row and own != location_id else shown
 
