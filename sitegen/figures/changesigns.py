@@ -2,8 +2,9 @@
 
 The shape alone tells them apart, in grey and for colour-blind readers; the two colours are a second cue. A broad arrow
 points up where a mass grew and down where it shrank, larger for a larger factor; a filled square appeared, an open one
-vanished; a dot lies within the spread of duplicates, a dash was detected in neither round. A leaning cross is a point
-where nothing can be compared, an upright one a point that one of the rounds did not sample.
+vanished, a small one where the other round's limit is too high to tell. A dot lies within the spread of duplicates, a
+dash was detected in neither round. A leaning cross is a point where nothing can be compared, an upright one a point
+that one of the rounds did not sample.
 
 Vermilion and sky blue are two of the eight colours that Okabe and Ito (2008, "Color Universal Design") made for every
 kind of colour vision; one is dark and one light in grey.
@@ -24,6 +25,8 @@ MORE, LESS = "#d55e00", "#56b4e9"
 
 FACTOR_RADII = (2.9, 4.2, 5.8)
 """Radius of an arrow for each class of factor, lowest first, in points of print."""
+
+_SMALL = 2.0
 
 _SIGNS = {
     "grew": Symbol("class", "arrow_up", FACTOR_RADII[1], MORE),
@@ -54,7 +57,9 @@ def sign_of(point: PlacePoint, change: PlaceChange) -> Symbol:
     if shape_of(point.medium, point.surface) == AIR_SHAPE:
         return AIR_SYMBOL
     sign = _SIGNS[change.kind]._replace(ring=change.marked)
-    return sign._replace(radius=FACTOR_RADII[change.factor_class]) if change.kind in ("grew", "shrank") else sign
+    if change.kind in ("grew", "shrank"):
+        return sign._replace(radius=FACTOR_RADII[change.factor_class])
+    return sign._replace(radius=_SMALL) if change.below_limit else sign
 
 
 def change_rows(points: Sequence[PlacePoint], changes: Sequence[PlaceChange]) -> list[Row]:
@@ -67,6 +72,12 @@ def change_rows(points: Sequence[PlacePoint], changes: Sequence[PlaceChange]) ->
         for kind, words in CHANGE_WORDS.items()
         if counts[kind] or kind != "one_round"
     ]
+    small = sum(change.below_limit and sign != AIR_SYMBOL for change, sign in zip(changes, signs, strict=True))
+    if small:
+        row = Symbol("nondetect", "square", _SMALL)
+        rows.append(
+            Row(f"small square, of these: below the limit of the other round, no change told: {small}", symbol=row)
+        )
     if air:
         rows.append(Row(f"air point, see Air results: {air}", symbol=AIR_SYMBOL))
     ringed = sum(sign.ring for sign in signs)
