@@ -22,6 +22,7 @@ from sitegen.compute.quality.duplicates import with_results
 from sitegen.compute.rounds.campaigns import Campaign
 from sitegen.compute.rounds.membership import Membership
 from sitegen.compute.rounds.split import narrow
+from sitegen.project.reads import reading
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Deployment, LabSample, Location, Sampler
@@ -126,8 +127,9 @@ def round_figures(evaluation: Evaluation, own: Survey | None = None) -> RoundFig
 
 def own_part(whole: Survey, name: str) -> Survey:
     """Return the part of a folder that belongs to one round or supplement alone, by its id."""
-    ids = tuple(one.id for one in whole.settings.rounds)
-    return narrow(whole, Campaign(name), Membership(whole, ids), first=False)
+    with reading():
+        ids = tuple(one.id for one in whole.settings.rounds)
+        return narrow(whole, Campaign(name), Membership(whole, ids), first=False)
 
 
 def _primaries(evaluation: Evaluation, sampled: Container[str]) -> int:

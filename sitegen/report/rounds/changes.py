@@ -133,9 +133,10 @@ def _named(names: Sequence[str]) -> dict[str, Any]:
 
 def _kinds(context: Context, points: Sequence[PointChange]) -> dict[str, Any]:
     """Return of each kind how many changes there are, and at how many points for each compound, most first."""
-    return {"total": len(points)} | {
-        kind: _of_kind(context, [one for one in points if one.kind == kind]) for kind in KINDS
-    }
+    of = {kind: [one for one in points if one.kind == kind] for kind in KINDS}
+    both = sum(one.factor is not None for one in points)
+    counts = {"total": len(points), "both": both, "compared": len(points) - len(of["not_comparable"])}
+    return counts | {kind: _of_kind(context, changes) for kind, changes in of.items()}
 
 
 def _of_kind(context: Context, changes: Sequence[PointChange]) -> dict[str, Any]:

@@ -207,7 +207,7 @@ def _seals_text(side: Side) -> str:
 
 
 def _rain_text(side: Side) -> str:
-    if side.key == "together":
+    if not side.kind:
         return ""
     rain = side.figures.rain_mm
     return say("rounds.no_record") if rain is None else f"{rain:.1f} mm"

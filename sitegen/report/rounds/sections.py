@@ -70,10 +70,11 @@ def _since(earlier: Earlier) -> _Since:
 @traced
 def point_section(context: Context, name: str, since: Sequence[_Since], now: Callable[[str], Stay]) -> Section:
     """Return what other rounds have of a point: its samplers and what they met, and its results side by side."""
+    rounds = len(context.changes)  # asked here, so that the section rests on what they were computed from
     met = [one for one in since if name in one.matches]
     title = say("rounds.point_title")
     if not met:
-        return Section("rounds", title, (prose("rounds.point_alone", rounds=len(since)),))
+        return Section("rounds", title, (prose("rounds.point_alone", rounds=rounds),))
     moved = [(one.earlier.name, one.matches[name].distance_m or 0.0) for one in met if one.matches[name].moved]
     stays = [*(one.stay(one.matches[name].earlier_id) for one in met), now(name)]
     blocks: list[Block] = [stays_table(f"rounds-{name}", say("rounds.stays_caption", location=name), stays)]
@@ -159,7 +160,7 @@ def compound_section(context: Context, analyte_id: str, rounds: Sequence[Earlier
         note=say("rounds.compounds_note"),
         empty=say("rounds.compound_empty", name=name),
     )
-    return Section("rounds", say("rounds.compound_title"), (counts, *_by_point(context, analyte_id, rounds)))
+    return Section("since", say("rounds.compound_title"), (counts, *_by_point(context, analyte_id, rounds)))
 
 
 def _since_cell(earlier: Earlier) -> Cell:

@@ -18,11 +18,16 @@ CHANGES = Ref("page", "round-changes")
 
 
 class Earlier(NamedTuple):
-    """An earlier round: its number in order of time, what it is written from, and what changed since then."""
+    """An earlier round of what is ``reported``: its number in order of time, and what it is written from."""
 
     number: int
     context: Context
-    change: RoundChange
+    reported: Context
+
+    @property
+    def change(self) -> RoundChange:
+        """What changed since then, with what that was computed from."""
+        return self.reported.changes[self.number - 1]
 
     @property
     def name(self) -> str:
@@ -57,8 +62,7 @@ def round_ref(number: int) -> Ref:
 
 def earlier_rounds(context: Context) -> tuple[Earlier, ...]:
     """Return the earlier rounds in order of time."""
-    given = zip(context.earlier, context.changes, strict=True) if context.earlier else ()
-    return tuple(Earlier(number, one, change) for number, (one, change) in enumerate(given, start=1))
+    return tuple(Earlier(number, one, context) for number, one in enumerate(context.earlier, start=1))
 
 
 def words_of(group: str, key: str) -> str:
