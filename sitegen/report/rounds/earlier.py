@@ -69,4 +69,4 @@ def earlier_blocks(context: Context, one: Earlier, own: list[Side]) -> tuple[Blo
         ("weather", weather_blocks(old)),
     ]
     sections = tuple(Section(key, words_of("earlier", key), blocks) for key, blocks in parts if blocks)
-    return led_here(context, one.ref, sections)
+    return led_here(context, one, sections)

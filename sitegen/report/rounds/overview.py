@@ -20,6 +20,8 @@ from sitegen.units import minutes_to_days
 class Side(NamedTuple):
     """A round, a supplement, or all together: its name and page, and its figures.
 
+    ``what`` is ``round``, ``supplement`` or ``together``, ``part`` the id of a supplement.
+
     ``gap_min`` lies between the last retrieval of the round before and the first placing of this one.
     """
 
@@ -30,6 +32,8 @@ class Side(NamedTuple):
     ref: Ref | None
     context: Context
     figures: RoundFigures
+    what: str = "round"
+    part: str = ""
     gap_min: float | None = None
 
 
@@ -66,7 +70,7 @@ def sides(context: Context) -> tuple[Side, ...]:
 def _after(before: RoundFigures | None, own: Sequence[Side]) -> Iterator[tuple[RoundFigures | None, Side]]:
     """Yield each side of a round with what came before it: a supplement follows its round, all together nothing."""
     for at, side in enumerate(own):
-        yield (before if at == 0 else None if side.kind == "" else own[at - 1].figures), side
+        yield (before if at == 0 else None if side.what == "together" else own[at - 1].figures), side
 
 
 def _sides_of(context: Context, one: Context, number: int) -> list[Side]:
@@ -80,7 +84,7 @@ def _sides_of(context: Context, one: Context, number: int) -> list[Side]:
         return [Side(f"round-{number}", name, kind, campaign.season, ref, one, figures)]
 
     def figures_of(part: str) -> RoundFigures:
-        return round_figures(one.evaluation, own_part(context.record, part))
+        return round_figures(one.evaluation, own_part(one.survey, part))
 
     more = [
         Side(
@@ -91,12 +95,13 @@ def _sides_of(context: Context, one: Context, number: int) -> list[Side]:
             None,
             one,
             figures_of(extra.id),
+            "supplement",
+            extra.id,
         )
         for at, extra in enumerate(campaign.supplements, start=1)
     ]
-    whole = Side(
-        f"campaign-{number}", say("rounds.with_supplements", name=name), "", "", ref, one, round_figures(one.evaluation)
-    )
+    title = say("rounds.with_supplements", name=name)
+    whole = Side(f"campaign-{number}", title, "", "", ref, one, round_figures(one.evaluation), "together")
     return [Side(f"round-{number}", name, kind, campaign.season, ref, one, figures_of(campaign.id)), *more, whole]
 
 
@@ -113,7 +118,7 @@ def overview_table(context: Context) -> Table:
     shown = sides(context)
     if context.earlier:
         figures = together([round_figures(one.evaluation) for one in context.rounds])
-        shown = (*shown, Side("together", say("rounds.together"), "", "", None, context, figures))
+        shown = (*shown, Side("together", say("rounds.together"), "", "", None, context, figures, "together"))
     columns: list[Spec[Line]] = [
         Spec("what", say("rounds.overview_head"), cell=lambda line: words_of("lines", line.key)),
         *map(_column, shown),
@@ -207,7 +212,7 @@ def _seals_text(side: Side) -> str:
 
 
 def _rain_text(side: Side) -> str:
-    if not side.kind:
+    if side.what == "together":
         return ""
     rain = side.figures.rain_mm
     return say("rounds.no_record") if rain is None else f"{rain:.1f} mm"

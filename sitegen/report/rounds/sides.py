@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, NamedTuple
 
 from sitegen.compute.rounds.changes import RoundChange
 from sitegen.report.record.pages import Block, Cell, Facts, Figure, Ref, Section, Table
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.words import lexicon, say
-
-Whole = TypeVar("Whole", bound=Block)
 
 OVERVIEW = Ref("page", "rounds")
 CHANGES = Ref("page", "round-changes")
@@ -55,6 +53,15 @@ def reported_name(context: Context) -> str:
     return round_name(context, len(context.rounds))
 
 
+def round_ids(context: Context) -> tuple[str, ...]:
+    """Return an id for each round in order of time, each once: its own, with its number where others have it too."""
+    ids = [one.campaign.id or say("rounds.numbered", number=number) for number, one in enumerate(context.rounds, 1)]
+    return tuple(
+        name if ids.count(name) == 1 else say("rounds.id_numbered", name=name, number=number)
+        for number, name in enumerate(ids, start=1)
+    )
+
+
 def round_ref(number: int) -> Ref:
     """Return the pointer to the page of an earlier round."""
     return Ref("page", f"round-{number}")
@@ -77,21 +84,22 @@ def point_in(context: Context, earlier: Earlier, location_id: str) -> Cell:
 
 
 def _point_ref(context: Context, page: Ref, location_id: str) -> Ref:
-    known = any(row.location_id == location_id for row in context.locations)
+    known = location_id in context.evaluation.states
     return location_ref(location_id) if known else page._replace(anchor=location_id)
 
 
-def led_here(context: Context, page: Ref, blocks: Iterable[Block]) -> tuple[Block, ...]:
-    """Return blocks of an earlier round whose points lead to a page that there is: their own, else ``page``.
+def led_here(context: Context, earlier: Earlier, blocks: Iterable[Block]) -> tuple[Block, ...]:
+    """Return blocks of an earlier round whose cells lead to pages that there are.
 
-    A point that the reported round has no page of leads to its row on the page of its own round.
+    A point that the reported round has no page of leads to its row on the page of its own round. An earlier survey
+    read beside the folder may use the same ids for other things: only its points and compounds lead anywhere, and
+    its marks to no finding.
     """
-    known = {row.location_id for row in context.locations}
 
     def led(cell: Cell) -> Cell:
-        if cell.ref is None or cell.ref.kind != "location" or cell.ref.id in known:
-            return cell
-        return cell._replace(ref=page._replace(anchor=cell.ref.id))
+        if cell.ref is not None and cell.ref.kind == "location":
+            cell = cell._replace(ref=_point_ref(context, earlier.ref, cell.ref.id))
+        return apart(earlier.context, cell)
 
     def in_table(one: Table) -> Table:
         return replace(one, rows=tuple(tuple(map(led, row)) for row in one.rows))
@@ -109,3 +117,14 @@ def led_here(context: Context, page: Ref, blocks: Iterable[Block]) -> tuple[Bloc
         return block
 
     return tuple(map(in_block, blocks))
+
+
+_SHARED = ("location", "compound", "page")
+
+
+def apart(one: Context, cell: Cell) -> Cell:
+    """Return a cell of a round; of an earlier survey beside the folder without links by ids that are its own."""
+    if not one.survey.mount:
+        return cell
+    ref = cell.ref if cell.ref and cell.ref.kind in _SHARED and not cell.ref.id.startswith("batch-") else None
+    return cell._replace(ref=ref, marks=tuple(mark._replace(finding="") for mark in cell.marks))

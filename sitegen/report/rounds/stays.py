@@ -12,7 +12,7 @@ from sitegen.compute.statistics.rounding import rounded_text
 from sitegen.project.tables import Deployment
 from sitegen.report.record.pages import Cell, Table
 from sitegen.report.record.specs import Spec, table
-from sitegen.report.rounds.sides import Earlier, reported_name
+from sitegen.report.rounds.sides import Earlier, apart, reported_name
 from sitegen.report.write.columns import point_cell, sampler_cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
@@ -33,13 +33,18 @@ class Stay(NamedTuple):
     moisture: str
 
     @property
+    def sampler(self) -> Cell:
+        """The sampler, which leads to its page where the round reported has it."""
+        return apart(self.context, sampler_cell(self.placement.sampler_id if self.placement else ""))
+
+    @property
     def days(self) -> Cell:
         """The exposure in days, with the marks of the sampler itself."""
         if self.placement is None or self.placement.exposure_min is None:
             return Cell("–", tone="muted")
         marks = self.context.evaluation.marks.by_sampler.get(self.placement.sampler_id, ())
         own = mark_words(mark for mark in marks if mark.scope == "sampler")
-        return Cell(self.context.days_text(self.placement.exposure_min), marks=own)
+        return apart(self.context, Cell(self.context.days_text(self.placement.exposure_min), marks=own))
 
     @property
     def surface(self) -> str:
@@ -85,7 +90,7 @@ def stays_table(table_id: str, caption: str, stays: Sequence[Stay]) -> Table:
     columns: list[Spec[Stay]] = [
         Spec("round", say("rounds.head_round"), cell=lambda one: one.name),
         Spec("point", "Point", cell=lambda one: Cell(one.location_id)),
-        Spec("sampler", "Sampler", cell=lambda one: sampler_cell(one.placement.sampler_id if one.placement else "")),
+        Spec("sampler", "Sampler", cell=lambda one: one.sampler),
         Spec("days", "Exposure", "days", "number", cell=lambda one: one.days),
         Spec("depth", "Depth", kind="number", cell=lambda one: one.depth),
         Spec("surface", "Surface", cell=lambda one: one.surface),

@@ -12,7 +12,7 @@ from sitegen.compute.statistics.rounding import rounded_text
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.report.record.pages import Cell, Table
 from sitegen.report.record.specs import Spec, table
-from sitegen.report.rounds.sides import Earlier, reported_name, words_of
+from sitegen.report.rounds.sides import Earlier, apart, reported_name, words_of
 from sitegen.report.write.columns import compound_cell, compound_column, point_cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
@@ -25,7 +25,9 @@ _LEAST_P = 0.001
 
 def mass_cell(context: Context, row: StoredResult | None) -> Cell:
     """Return the result of a round as its laboratory wrote it, with the marks of that round; a dash for none."""
-    return value_cell(row, context.display, context.marks(row)) if row else Cell("–", tone="muted")
+    if row is None:
+        return Cell("–", tone="muted")
+    return apart(context, value_cell(row, context.display, context.marks(row)))
 
 
 def change_text(change: PointChange) -> str:
