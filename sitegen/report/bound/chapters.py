@@ -59,7 +59,7 @@ from sitegen.report.results.pressing import levels_callout, open_callout
 from sitegen.report.results.relations import relations_blocks
 from sitegen.report.review.findings import findings_table, limits_blocks
 from sitegen.report.review.lists import glossary_table
-from sitegen.report.rounds.chapter import rounds_blocks
+from sitegen.report.rounds.chapter import masses_blocks, rounds_blocks
 from sitegen.report.rounds.sides import several
 from sitegen.report.write.context import Context
 from sitegen.report.write.narrative import narrative_blocks, section_text
@@ -95,6 +95,9 @@ def chapters(
     yield Chapter("deviations", "Departures from the plan", deviation_blocks(context))
     yield Chapter("findings", "Findings and dispositions", (findings_table(context, with_place=True),))
     yield Chapter("matrix", "Results by point and compound", (matrix_table(context),), appendix=True, keyed=True)
+    if context.earlier:
+        title = say("rounds.annex_title")
+        yield Chapter("rounds-masses", title, masses_blocks(context), appendix=True, keyed=True)
     yield sheets_chapter(context, volumes)
     yield Chapter(
         "limits", "Limits and their sources", (missed_section(context), *limits_blocks(context)), appendix=True

@@ -74,7 +74,7 @@ def change_maps(context: Context, earlier: Earlier, ground: Ground | None) -> tu
     return tuple(figure for figures in of_each for figure in figures)
 
 
-def masses_tables(context: Context, earlier: Earlier) -> tuple[Table, ...]:
+def masses_tables(context: Context, earlier: Earlier, *, limits: bool = True) -> tuple[Table, ...]:
     """Return the masses of both rounds at every point compared, those of air in a table of their own."""
     facts = {"before": earlier.name, "after": reported_name(context)}
     soil, of_air = of_media(earlier.change.points)
@@ -83,10 +83,10 @@ def masses_tables(context: Context, earlier: Earlier) -> tuple[Table, ...]:
         masses_table(
             context,
             earlier,
-            f"{name}-{earlier.number}",
-            say("rounds.masses_caption", air=air, **facts),
+            (f"{name}-{earlier.number}", say("rounds.masses_caption", air=air, **facts)),
             changes,
-            by="both",
+            by_compound=True,
+            limits=limits,
         )
         for name, changes, air in given
     )

@@ -26,7 +26,6 @@ def _since(context: Context, earlier: Earlier, ground: Ground | None) -> Section
         ("judged", (judged(context, earlier),)),
         ("compounds", compound_tables(context, earlier)),
         ("maps", change_maps(context, earlier, ground)),
-        ("masses", masses_tables(context, earlier)),
         ("conditions", (conditions_table(context, earlier),)),
         ("positions", (positions_table(context, earlier),)),
     ]
@@ -35,3 +34,16 @@ def _since(context: Context, earlier: Earlier, ground: Ground | None) -> Section
     )
     blocks: tuple[Block, ...] = (summary(context, earlier), *sections)
     return Section(f"since-{earlier.number}", say("rounds.since", name=earlier.name), blocks)
+
+
+@traced
+def masses_blocks(context: Context) -> tuple[Block, ...]:
+    """Return the masses of each earlier round beside those of the round reported, for the annex of print."""
+    return tuple(
+        Section(
+            f"masses-{one.number}",
+            say("rounds.since", name=one.name),
+            masses_tables(context, one, limits=False),
+        )
+        for one in reversed(earlier_rounds(context))
+    )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import NamedTuple, TypeAlias
 
+from sitegen.compute.field.completeness import STAGES
 from sitegen.compute.quality.blanks import KINDS as BLANKS
 from sitegen.compute.results.reported import printed_text
 from sitegen.compute.results.store import StoredResult
@@ -39,7 +40,6 @@ def _round_fields(context: Context) -> list[Spec[Side]]:
     ids = round_ids(context)
     number = {id(one): at for at, one in enumerate(context.rounds)}
     unit = context.mass_unit.text
-    stages = ("planned", "placed", "recovered", "analysed", "usable")
     return [
         Spec("round", meaning="round", value=lambda one: ids[number[id(one.context)]], required=True),
         Spec("part", meaning="supplement; empty for a round", value=lambda one: one.part),
@@ -55,12 +55,7 @@ def _round_fields(context: Context) -> list[Spec[Side]]:
         *_days("placed", "placing", lambda one: one.figures.placed),
         *_days("retrieved", "retrieval", lambda one: one.figures.retrieved),
         _number("gap_days", "days from the last retrieval before it to its first placing", "d", _gap_days),
-        *(
-            _count(
-                f"points_{stage}", f"points {stage}, of all media", lambda one, stage=stage: one.figures.count(stage)
-            )  # type: ignore[misc]
-            for stage in stages
-        ),
+        *(_count(f"points_{stage}", f"points {stage}, of all media", _points(stage)) for stage in STAGES),
         _count(
             "exposures", "samplers at points with an exposure on record", lambda one: len(one.figures.exposures_min)
         ),
@@ -74,12 +69,16 @@ def _round_fields(context: Context) -> list[Spec[Side]]:
         _count("hand_overs", "samplers with a hand-over on record", lambda one: one.figures.handed),
         _count("seals_read", "seals whose number was read at the other end", lambda one: one.figures.seals_read),
         _count("seals_differ", "seals read otherwise than put on", lambda one: one.figures.seals_differ),
-        _number("rain", "rain over the exposure; empty without a reading", "mm", lambda one: one.figures.rain_mm),
+        _number("rain", "rain over the exposure; empty without a reading, and together", "mm", _rain_mm),
         *_ends("temperature", "air temperature over the exposure", "°C", lambda one: one.figures.temperature_c),
         Spec("batches", meaning="analysis batches", value=lambda one: "; ".join(one.figures.batches)),
         Spec("methods", meaning="methods", value=lambda one: "; ".join(one.figures.methods)),
         *_ends("rl", "reporting limit at soil points", unit, lambda one: one.figures.reporting),
     ]
+
+
+def _points(stage: str) -> Of:
+    return lambda one: one.figures.count(stage)
 
 
 def _count(key: str, meaning: str, value: Of) -> Spec[Side]:
@@ -123,6 +122,10 @@ def _blanks(kind: str) -> Iterator[Spec[Side]]:
 
 def _gap_days(one: Side) -> float | None:
     return None if one.gap_min is None else minutes_to_days(one.gap_min)
+
+
+def _rain_mm(one: Side) -> float | None:
+    return None if one.what == "together" else one.figures.rain_mm
 
 
 def _exposure_days(one: Side, at: int) -> float | None:

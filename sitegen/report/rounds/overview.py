@@ -9,7 +9,8 @@ from sitegen.compute.field.completeness import STAGES
 from sitegen.compute.rounds.overview import RoundFigures, Span, own_part, round_figures, together
 from sitegen.report.record.pages import Cell, Facts, Page, Ref, Table
 from sitegen.report.record.specs import Spec, table
-from sitegen.report.rounds.sides import OVERVIEW, reported_name, round_name, round_ref, words_of
+from sitegen.report.rounds.naming import round_name
+from sitegen.report.rounds.sides import OVERVIEW, reported_name, round_ref, words_of
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import limits_text
@@ -46,7 +47,7 @@ class Line(NamedTuple):
 
 def overview_page(context: Context) -> Page:
     """Return the page on rounds."""
-    told = ", ".join(round_name(one, number) for number, one in enumerate(context.rounds, start=1))
+    told = ", ".join(round_name(context, one) for one in context.rounds)
     lead = say(
         "rounds.overview_lead",
         rounds=len(context.rounds),
@@ -75,7 +76,7 @@ def _after(before: RoundFigures | None, own: Sequence[Side]) -> Iterator[tuple[R
 
 def _sides_of(context: Context, one: Context, number: int) -> list[Side]:
     """Return a round, then its supplements and both together, where it has any."""
-    name, campaign = round_name(one, number), one.campaign
+    name, campaign = round_name(context, one), one.campaign
     earlier = number < len(context.rounds)
     kind = say("rounds.kind_round", reported=not earlier, source=campaign.source)
     ref = round_ref(number) if earlier else None

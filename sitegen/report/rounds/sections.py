@@ -177,7 +177,8 @@ def _by_point(context: Context, analyte_id: str, rounds: Sequence[Earlier]) -> I
                 before=earlier.name,
                 after=reported_name(context),
             )
-            yield masses_table(context, earlier, f"rounds-{earlier.number}-{analyte_id}", caption, own, by="point")
+            named = f"rounds-{earlier.number}-{analyte_id}", caption
+            yield masses_table(context, earlier, named, own, by_compound=False)
 
 
 def to_changes(number: int) -> Prose:

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 from sitegen.compute.rounds.changes import RoundChange
 from sitegen.report.record.pages import Block, Cell, Facts, Figure, Ref, Section, Table
+from sitegen.report.rounds.naming import round_name
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.words import lexicon, say
 
@@ -30,7 +31,7 @@ class Earlier(NamedTuple):
     @property
     def name(self) -> str:
         """What the round is called in a sentence."""
-        return round_name(self.context, self.number)
+        return round_name(self.reported, self.context)
 
     @property
     def ref(self) -> Ref:
@@ -43,19 +44,14 @@ def several(context: Context) -> bool:
     return bool(context.earlier or context.campaign.supplements)
 
 
-def round_name(context: Context, number: int) -> str:
-    """Return what a round is called: its title, its id, else its number in order of time."""
-    return context.campaign.name or say("rounds.numbered", number=number)
-
-
 def reported_name(context: Context) -> str:
     """Return what the round that the report is about is called."""
-    return round_name(context, len(context.rounds))
+    return round_name(context, context)
 
 
 def round_ids(context: Context) -> tuple[str, ...]:
     """Return an id for each round in order of time, each once: its own, with its number where others have it too."""
-    ids = [one.campaign.id or say("rounds.numbered", number=number) for number, one in enumerate(context.rounds, 1)]
+    ids = [one.campaign.id or round_name(context, one) for one in context.rounds]
     return tuple(
         name if ids.count(name) == 1 else say("rounds.id_numbered", name=name, number=number)
         for number, name in enumerate(ids, start=1)

@@ -68,29 +68,26 @@ def detected_once(changes: Iterable[PointChange]) -> list[PointChange]:
     return [one for one in changes if any(row and row.detected for row in (one.before, one.after))]
 
 
-def mass_columns(context: Context, earlier: Earlier, shown: Sequence[PointChange]) -> list[Spec[PointChange]]:
-    """Return the columns of the masses and limits of two rounds, side by side, and of what became of them."""
+def mass_columns(
+    context: Context, earlier: Earlier, shown: Sequence[PointChange], *, limits: bool
+) -> list[Spec[PointChange]]:
+    """Return the columns of the masses of two rounds, of what became of them, and of the ``limits`` where wanted."""
     old = earlier.context
     was, unit = (unit_text(rows) for rows in ([one.before for one in shown], [one.after for one in shown]))
-    return [
-        Spec(
-            "before",
-            say("rounds.head_of", what="", later=False),
-            was,
-            "number",
-            cell=lambda one: mass_cell(old, one.before),
-        ),
-        Spec(
-            "after",
-            say("rounds.head_of", what="", later=True),
-            unit,
-            "number",
-            cell=lambda one: mass_cell(context, one.after),
-        ),
+    masses: list[Spec[PointChange]] = [
+        Spec("before", _head("", later=False), was, "number", cell=lambda one: mass_cell(old, one.before)),
+        Spec("after", _head("", later=True), unit, "number", cell=lambda one: mass_cell(context, one.after)),
         Spec("change", say("rounds.head_change"), cell=change_cell, tells=True),
+    ]
+    of_limits: list[Spec[PointChange]] = [
         Spec("rl_before", _limit_of(later=False), was, "number", cell=lambda one: _limit(one.before)),
         Spec("rl_after", _limit_of(later=True), unit, "number", cell=lambda one: _limit(one.after)),
     ]
+    return [*masses, *(of_limits if limits else ())]
+
+
+def _head(what: str, *, later: bool) -> str:
+    return say("rounds.head_of", what=what, later=later)
 
 
 def unit_text(rows: Iterable[StoredResult | None]) -> str:
@@ -99,7 +96,7 @@ def unit_text(rows: Iterable[StoredResult | None]) -> str:
 
 
 def _limit_of(*, later: bool) -> str:
-    return say("rounds.head_limit", later=later)
+    return _head(say("rounds.head_limit"), later=later)
 
 
 def _limit(row: StoredResult | None) -> Cell:
@@ -118,28 +115,30 @@ def _pair_cell(location_id: str, earlier_id: str) -> Cell:
 
 @traced
 def masses_table(
-    context: Context, earlier: Earlier, table_id: str, caption: str, changes: Sequence[PointChange], *, by: str
+    context: Context,
+    earlier: Earlier,
+    named: tuple[str, str],
+    changes: Sequence[PointChange],
+    *,
+    by_compound: bool,
+    limits: bool = True,
 ) -> Table:
-    """Return masses of two rounds beside each other; ``by`` names what heads a row: ``point``, ``compound``, ``both``.
+    """Return masses of two rounds beside each other, ``named`` by its id and caption, the compound in a column of its own where there are several.
 
-    Pairs that were detected in neither round are counted below and not listed.
+    Pairs that were detected in neither round are counted below and not listed. Paper is narrow: without columns
+    of ``limits`` a non-detect has its own beside it all the same.
     """
     shown = detected_once(changes)
     compound = compound_column(context)
-    heads: dict[str, list[Spec[PointChange]]] = {
-        "point": [point_column()],
-        "compound": [compound],
-        "both": [point_column(), compound],
-    }
-    facts = {"count": len(changes), "hidden": len(changes) - len(shown), "by": by}
+    heads: list[Spec[PointChange]] = [point_column(), *([compound] if by_compound else [])]
+    facts = {"count": len(changes), "hidden": len(changes) - len(shown)}
     return table(
-        table_id,
-        caption,
-        [*heads[by], *mass_columns(context, earlier, shown)],
+        *named,
+        [*heads, *mass_columns(context, earlier, shown, limits=limits)],
         shown,
         note=say("rounds.masses_note", **facts),
         empty=say("rounds.masses_empty", **facts),
-        filters=("compound",) if by == "both" else (),
+        filters=("compound",) if by_compound else (),
     )
 
 
