@@ -14,10 +14,12 @@ from sitegen.checks.changes import about_the_survey, changes_without_reason, pre
 from sitegen.checks.dispositions import DECISION_CODES
 from sitegen.checks.run import check_decisions, check_parts, check_reading, check_survey
 from sitegen.checks.unread import independent
-from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.compute.evidence.difference import Difference, Revision, difference
+from sitegen.compute.rounds.campaigns import Campaign
 from sitegen.compute.rounds.split import Part, parts
 from sitegen.findings.problems import Finding, Severity, Stopped, WrongUse
+from sitegen.project.earlier import earlier_folders, mounted, unreadable, with_earlier
 from sitegen.project.folder import Folder, read_folder
 from sitegen.project.load import load_folder
 from sitegen.project.places import in_order
@@ -60,7 +62,7 @@ def check(folder: Path, progress: Progress | None = None, previous: Path | None 
     ``folder`` is no folder.
     """
     (progress or silent)("read", 0, 1)
-    checked = check_snapshot(read_folder(folder), progress)
+    checked = check_snapshot(with_earlier(read_folder(folder), folder), progress)
     return with_previous(checked, open_previous(checked, folder, previous), progress)
 
 
@@ -77,7 +79,33 @@ def check_snapshot(snapshot: Folder, progress: Progress | None = None) -> Checke
     say("compute", 0, 1)
     own = parts(survey)
     found += check_parts(own)
-    return Checked(survey, own[-1].evaluation, _with_decisions(survey, found), parts=own)
+    before, unread = _earlier(survey)
+    found += unread
+    whole = (*before, *_named(own, survey)) if before else own
+    return Checked(survey, own[-1].evaluation, _with_decisions(survey, found), parts=whole)
+
+
+def _earlier(survey: Survey) -> tuple[tuple[Part, ...], tuple[Finding, ...]]:
+    """Return the rounds of the earlier surveys that the settings name, as parts of this one, and why some are not."""
+    found: list[Part] = []
+    faults: list[Finding] = []
+    for path, mount, folder in earlier_folders(survey):
+        checked = check_snapshot(folder)
+        if checked.survey is None or checked.stopped:
+            faults.append(unreadable(path, "it stops the program; sitegen check tells why"))
+        for part in checked.parts:
+            there = mounted(part.survey, mount, survey)
+            (named,) = _named((part,), checked.survey)
+            found.append(Part(replace(named.campaign, source=path), there, evaluate(there)))
+    return tuple(found), tuple(faults)
+
+
+def _named(own: tuple[Part, ...], survey: Survey | None) -> tuple[Part, ...]:
+    """Return rounds that have names, beside others: a survey that names none has its own."""
+    if survey is None or own[0].campaign.id:
+        return own
+    project = survey.settings.project
+    return (replace(own[0], campaign=Campaign(project.id)),)
 
 
 def _with_decisions(survey: Survey, found: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -294,6 +294,39 @@ def two_rounds() -> Folder:
     return Folder(dict(sorted(files.items())), base.passed_over, base.findings)
 
 
+@cache
+def second_alone() -> Folder:
+    """Return the second round as a folder of its own, whose settings name the first one's: ``../first``."""
+    base, second = example(), second_round(example())
+    files = dict(base.files)
+
+    def put(path: str, content: bytes) -> None:
+        files[path] = InputFile(path, hashlib.sha256(content).hexdigest(), content)
+
+    for path, rows in second.items():
+        for row in rows:
+            row.pop("round", None)
+            if "location_ids" in row:
+                row["location_ids"] = ";".join(one for one in row["location_ids"].split(";") if one != MISSING)
+        put(path, table(rows))
+    places = "locations/locations.csv"
+    put(places, table(row for row in read(base, places) if row["location_id"] != MISSING))
+    for path in ("lab/analytes.csv", "reference/uptake_rates.csv", "reference/screening_levels.csv"):
+        put(path, table(row for row in read(base, path) if row["analyte_id"] != UNLISTED))
+    settings = base.files["project.toml"].content.decode()
+    for old, new in (
+        ("report_date = 2025-12-12", 'report_date = 2026-12-11\nearlier = ["../first"]'),
+        ("2026-06-30", "2027-06-30"),
+        ('id = "KD-2025-01"', 'id = "KD-2026-01"'),
+        ("locations = 55", "locations = 54"),
+    ):
+        settings = settings.replace(old, new)
+    put("project.toml", settings.encode())
+    for path in [path for path in files if path.startswith("text/")]:
+        put(path, re.sub(rb"SG-03", b"SG-04", files[path].content))
+    return Folder(dict(sorted(files.items())), base.passed_over, base.findings)
+
+
 def edited(path: str, change: Callable[[bytes], bytes]) -> Folder:
     """Return the folder with one file changed."""
     base = two_rounds()

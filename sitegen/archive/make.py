@@ -33,6 +33,7 @@ from sitegen.checking import Progress, check_snapshot, open_previous, with_previ
 from sitegen.checks.privacy import private_words
 from sitegen.findings.problems import Finding, OutputFault, Stopped, WrongUse
 from sitegen.pipeline import prepare, render
+from sitegen.project.earlier import with_earlier
 from sitegen.project.folder import Folder, InputFile, read_folder
 from sitegen.project.revisions import Opened
 from sitegen.project.schema import SETTINGS_FILE
@@ -102,7 +103,7 @@ def archive(
     """
     say = progress or _silent
     say("read", 0, 1)
-    snapshot = read_folder(folder)
+    snapshot = with_earlier(read_folder(folder), folder)
     bag, private_bag = _targets(snapshot, folder, out, ".zip" if zipped else "")
     stem = bag.name.removesuffix(".zip")
     composed = _compose(snapshot, folder, issue=issue, progress=say)

@@ -15,7 +15,8 @@ from sitegen.project.zones import local_text
 
 _DECLARE = (
     "if {new} was placed beside {old}, give it the kind field_duplicate and duplicate_of {old}; "
-    "if it took the place of {old}, write {old} in replaces; else give it a point of its own"
+    "if it took the place of {old}, write {old} in replaces; if it is of another round, declare both as [[rounds]] "
+    "in project.toml and write their ids in the column round; else give it a point of its own"
 )
 
 

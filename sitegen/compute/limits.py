@@ -113,12 +113,12 @@ DEFAULTS: tuple[LimitRecord, ...] = (
     LimitRecord("front_detections_min", 3, "", "detections unaffected by a blank for a compound on the first map", OWN),
     LimitRecord("contour_pairs_min", 3, "", "duplicate pairs needed for the least nugget of a contour", OWN),
     LimitRecord("contour_detections_min", 12, "", "detections needed for a contour", OWN),
-    LimitRecord("same_place_m", 2, "m", "distance of two points of two rounds that are compared by position", OWN),
+    LimitRecord("same_place_m", 2, "m", "distance of points of two rounds that are compared as one place", OWN),
     LimitRecord(
-        "round_moved_m", 3, "m", "distance of a point from its earlier position, or a larger stated accuracy", OWN
+        "round_moved_m", 3, "m", "distance of a point from its place in an earlier round, or a larger accuracy", OWN
     ),
-    LimitRecord("round_factor", 3, "×", "change between two rounds where too few duplicate pairs give the spread", OWN),
-    LimitRecord("round_coverage_pct", 90, "%", "share of duplicate pairs within the spread of two rounds", OWN),
+    LimitRecord("round_factor", 3, "×", "change between rounds, where too few duplicate pairs give their spread", OWN),
+    LimitRecord("round_coverage_pct", 90, "%", "share of duplicate pairs that the spread of rounds covers", OWN),
     LimitRecord("round_confidence_pct", 95, "%", "confidence in that share", OWN),
 )
 

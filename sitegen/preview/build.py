@@ -15,6 +15,7 @@ from sitegen.checking import Checked, check_snapshot, open_previous, with_previo
 from sitegen.checks.narrative import RULES
 from sitegen.findings.problems import Finding, Severity
 from sitegen.pipeline import prepare
+from sitegen.project.earlier import with_earlier
 from sitegen.project.folder import Folder, read_folder
 from sitegen.project.load import content_digest, read_texts
 from sitegen.project.survey import Survey
@@ -41,12 +42,12 @@ class Model:
 
 def read_steady(folder: Path, pause: Callable[[], object]) -> Folder:
     """Read a folder; where a file changes meanwhile, as when an editor writes it, read again after a pause."""
-    snapshot = read_folder(folder)
+    snapshot = with_earlier(read_folder(folder), folder)
     for _ in range(READINGS):
         if not snapshot.unsteady:
             break
         pause()
-        snapshot = read_folder(folder)
+        snapshot = with_earlier(read_folder(folder), folder)
     return snapshot
 
 

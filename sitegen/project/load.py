@@ -18,7 +18,7 @@ from sitegen.project.limits import SECTION_BYTES
 from sitegen.project.measuredpoints import measured_positions
 from sitegen.project.prose import text_faults
 from sitegen.project.reading import read_reading
-from sitegen.project.schema import BOOK_FILE, SECOND_LOG, SETTINGS_FILE, Presence, TableSpec
+from sitegen.project.schema import BOOK_FILE, EARLIER, SECOND_LOG, SETTINGS_FILE, Presence, TableSpec
 from sitegen.project.settings import FeaturesPart, Settings, ThemePart, read_settings
 from sitegen.project.survey import Survey
 from sitegen.project.systemwords import site_degrees, with_systems
@@ -184,7 +184,7 @@ def _passed_over(folder: Folder, sources: frozenset[str], tables: list[str]) -> 
     elsewhere = known | sources | set(lab_tables(folder, sources))
     findings = []
     for path in folder.files:
-        if path in elsewhere or PurePosixPath(path).parts[0] in ("photos", "records", "private", "text"):
+        if path in elsewhere or PurePosixPath(path).parts[0] in ("photos", "records", "private", "text", EARLIER):
             continue
         meant = missing_name(path, missing)
         do = f"rename it to {meant}" if meant else "move it to records/ if it is part of the record"

@@ -181,7 +181,11 @@ SECTIONS = (
     "recommendations",
     "limitations",
 )
-ROOT_FOLDERS = ("locations", "field", "lab", "reference", "text", "review", "photos", "records", "theme", "private")
+EARLIER = "earlier"
+"""The folder that holds what is read of earlier surveys, each under its own name."""
+ROOT_FOLDERS = (
+    "locations", "field", "lab", "reference", "text", "review", "photos", "records", "theme", "private", EARLIER,
+)  # fmt: skip
 PUBLISH_CLASSES = (
     "private_features",
     "uncleared_photos",

@@ -194,7 +194,8 @@ class Survey:
     ``withheld`` counts what a published survey lacks of the folder's. Whoever asks for a table,
     the features, a text, the plan or the rules has it noted (:mod:`sitegen.project.reads`) by the
     table's name, as ``features``, ``text-<name>`` or ``project``. ``measured`` are positions of a file
-    beside the table of points, by the row of the point.
+    beside the table of points, by the row of the point. ``mount`` is where an earlier survey stands in the folder,
+    empty for the folder's own: what is read of it is noted by that and the name.
     """
 
     settings: Settings
@@ -205,24 +206,25 @@ class Survey:
     digest: str
     withheld: Withheld = Withheld()
     measured: Mapping[int, Supplied] = field(default_factory=dict)
+    mount: str = ""
 
     def __post_init__(self) -> None:
         """Have tables, features and texts note that they are read."""
         put = object.__setattr__
-        put(self, "tables", Noted(dict(self.tables)))
-        put(self, "features", NotedTuple(self.features, "features"))
-        put(self, "texts", Noted(dict(self.texts), "text-"))
+        put(self, "tables", Noted(dict(self.tables), self.mount))
+        put(self, "features", NotedTuple(self.features, f"{self.mount}features"))
+        put(self, "texts", Noted(dict(self.texts), f"{self.mount}text-"))
 
     @property
     def plan(self) -> PlanPart:
         """The plan as the settings state it."""
-        note(("project",))
+        note((f"{self.mount}project",))
         return self.settings.plan
 
     @property
     def rules(self) -> RulesPart:
         """The rules that the settings chose."""
-        note(("project",))
+        note((f"{self.mount}project",))
         return self.settings.rules
 
     def frame(self, name: str) -> pd.DataFrame:

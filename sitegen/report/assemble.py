@@ -88,7 +88,7 @@ def draft(
     volumes = tuple(replace(volume, chapters=_sourced(volume.chapters, files)) for volume in volumes)
     raw = Bound(number_volumes(meta, volumes), printed, history_table(context), volumes)
     photos = tuple(row.file for row in survey.rows(Photo) if context.may_show(row))
-    instead = substitutes(survey)
+    instead = _instead(context)
     named = dict(zip(relabel(photos, instead), photos, strict=True))
     return Draft(context, relabel(raw, instead), named, shown_scans(survey), drawn, raw, difference)
 
@@ -118,7 +118,7 @@ def assemble(made: Draft) -> Report:
         comment_copy(context, raw.chapters, raw.meta),
         raw.volumes,
     )
-    return relabel(report, substitutes(survey))
+    return relabel(report, _instead(context))
 
 
 def context_of(survey: Survey, rounds: tuple[Part, ...], findings: tuple[Finding, ...]) -> Context:
@@ -128,6 +128,14 @@ def context_of(survey: Survey, rounds: tuple[Part, ...], findings: tuple[Finding
         whole = survey if len(rounds) > 1 else None
         made = (*made, Context(part.survey, part.evaluation, findings, part.campaign, made, whole))
     return made[-1]
+
+
+def _instead(context: Context) -> dict[str, str]:
+    """Return what is printed in place of codes and ids, those of earlier surveys included."""
+    found: dict[str, str] = {}
+    for survey in (*(one.survey for one in context.earlier), context.record):
+        found |= substitutes(survey)
+    return found
 
 
 def with_texts(made: Draft, report: Report, survey: Survey) -> Report:
@@ -143,7 +151,7 @@ def with_texts(made: Draft, report: Report, survey: Survey) -> Report:
     pages = [with_comments(page, comments) for page in told]
     pages = [replace(page, blocks=with_sources(page.blocks, files)) for page in pages]
     meta = _meta(survey, issue=False, document=report.meta.document)
-    meta, new = relabel((meta, tuple(pages)), substitutes(survey))
+    meta, new = relabel((meta, tuple(pages)), _instead(context))
     by_ref = {page.ref: page for page in new}
     return replace(report, meta=meta, pages=tuple(by_ref.get(page.ref, page) for page in report.pages))
 

@@ -15,8 +15,8 @@ from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.rounding import as_reported, rounded_text
 from sitegen.project.delivery.originals import Original, delivered_files, received_columns, received_rows, row_text
 from sitegen.project.featurefiles import feature_files
-from sitegen.project.schema import Origin, text_file
-from sitegen.project.survey import SurveyTable, called, origins
+from sitegen.project.schema import FEATURES_FILE, Origin, text_file
+from sitegen.project.survey import Survey, SurveyTable, called, origins
 from sitegen.report.record.pages import (
     Block,
     Cell,
@@ -100,7 +100,22 @@ def source_files(context: Context) -> dict[str, tuple[Source, ...]]:
     there |= {f"text-{name}": (file_source(text_file(name)),) for name in survey.texts}
     if not context.with_results:
         there |= {"results": (), "lab_samples": ()}
+    for one in context.earlier:
+        there |= _mounted(one.survey)
     return {name: sources for name, sources in there.items() if sources}
+
+
+def _mounted(survey: Survey) -> dict[str, tuple[Source, ...]]:
+    """Return the files of an earlier survey that is part of this one, by what is noted when they are read."""
+    if not survey.mount:
+        return {}
+    tables = {
+        survey.mount + name: tuple(file_source(path) for path in dict.fromkeys(table.frame["_file"]))
+        for name, table in survey.tables.items()
+    }
+    others = {f"{survey.mount}{name}": survey.mount + file for name, file in OTHER_FILES.items()}
+    others[f"{survey.mount}features"] = survey.mount + FEATURES_FILE
+    return tables | {name: (file_source(path),) for name, path in others.items() if path in survey.folder.files}
 
 
 def _behind(name: str, table: SurveyTable) -> tuple[Source, ...]:
@@ -207,7 +222,7 @@ def _samples_table(context: Context) -> Table:
         Spec("file", "File", cell=lambda row: called(row.origin.file, row.origin.sheet)),
     ]
     firsts: dict[str, StoredResult] = {}
-    for row in context.results:
+    for row in context.every_result:
         firsts.setdefault(row.lab_sample_id, row)
     return table("source-samples", say("sources.samples_caption"), columns, firsts.values())
 
@@ -225,7 +240,7 @@ def source_pages(context: Context) -> Iterator[Page]:
     files = delivered_files(context.record) if every else {}
     texts = _received(context.record.tables["results"], files, every=every)
     samples: dict[str, list[_Result]] = {}
-    for row, text in zip(context.results, texts, strict=True):
+    for row, text in zip(context.every_result, texts, strict=True):
         samples.setdefault(row.lab_sample_id, []).append(_Result(row, text))
     for name, rows in samples.items():
         yield _sample_page(context, name, rows, files, every=every)

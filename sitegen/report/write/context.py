@@ -11,7 +11,7 @@ from typing import TypeVar
 
 from sitegen.checks.dispositions import dispositions
 from sitegen.compute.design.reach import Reach, reach
-from sitegen.compute.evaluate import Compound, Evaluation
+from sitegen.compute.evaluate import Compound, Evaluation, evaluate
 from sitegen.compute.evidence.bases import Basis, bases
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement
 from sitegen.compute.field.reconcile import Step, reconcile
@@ -149,6 +149,11 @@ class Context:
     def results(self) -> tuple[StoredResult, ...]:
         """Every result on file, in file order; the lookups by point, compound, sampler and key have the reportable."""
         return tuple(stored_results(self.evaluation.store))
+
+    @computed
+    def every_result(self) -> tuple[StoredResult, ...]:
+        """Every result on file of every round, in file order: for where it stands, not for what it stands for."""
+        return self.results if self.whole is None else tuple(stored_results(evaluate(self.whole).store))
 
     @computed
     def _reportable(self) -> tuple[StoredResult, ...]:

@@ -14,11 +14,14 @@ from sitegen.compute.results.summary import Percentile, Summary
 from sitegen.compute.statistics.classes import size_class
 from sitegen.compute.statistics.intervals import Interval
 from sitegen.compute.statistics.rounding import as_reported, rounded_text, whole_percent
-from sitegen.project.schema import Origin
+from sitegen.project.schema import EARLIER, Origin
 from sitegen.project.survey import called
 from sitegen.report.record.pages import Cell, Mark, Ref, Source
 from sitegen.report.write.words import lexicon, say
 from sitegen.units import UNIT_TEXT
+
+FILES = Ref("page", "files")
+"""Where rows of earlier surveys lead, which have no page of their own."""
 
 
 def value_text(row: StoredResult, display: str = "rl") -> str:
@@ -49,14 +52,19 @@ def result_cell(text: str, row: StoredResult, marks: tuple[Mark, ...], ref: Ref 
 
 
 def source_ref(row: StoredResult) -> Ref:
-    """Return the pointer to a result's row as received."""
-    return Ref("source", row.lab_sample_id, row.analyte_id)
+    """Return the pointer to a result's row as received; to the list of files where an earlier survey has it."""
+    return FILES if _is_earlier(row) else Ref("source", row.lab_sample_id, row.analyte_id)
+
+
+def _is_earlier(row: StoredResult) -> bool:
+    return row.origin.file.startswith(f"{EARLIER}/")
 
 
 def sample_source(row: StoredResult) -> Source:
     """Return the source of a table of one laboratory sample's results: its rows in its file."""
     file, sample = row.origin.file, row.lab_sample_id
-    return Source(f"{called(file, row.origin.sheet)}, laboratory sample {sample}", Ref("source", sample), file)
+    ref = FILES if _is_earlier(row) else Ref("source", sample)
+    return Source(f"{called(file, row.origin.sheet)}, laboratory sample {sample}", ref, file)
 
 
 def place_text(origin: Origin) -> str:

@@ -1,0 +1,98 @@
+"""Earlier surveys of the same site: what is read of their folders or archives becomes part of what is read here.
+
+Their files lie in memory below ``earlier/<name>/``, as if the folder held them, so that they are part of the
+content digest, of the archive and of what is proved: an archive holds them there and needs no other folder.
+Private files, photographs and scans of an earlier survey are not taken along.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path, PurePosixPath
+
+from sitegen.findings.problems import Finding, Severity, Where, WrongUse
+from sitegen.project.folder import Folder, InputFile
+from sitegen.project.revisions import open_revision
+from sitegen.project.schema import EARLIER, SETTINGS_FILE
+from sitegen.project.settings import read_settings
+from sitegen.project.survey import Survey, SurveyTable
+
+_LEFT_OUT = ("private/", "photos/", "records/", "theme/", "review/", "text/", f"{EARLIER}/")
+
+
+def with_earlier(snapshot: Folder, place: Path) -> Folder:
+    """Return a folder with what is read of the earlier surveys that its settings name by their way from ``place``.
+
+    One that the folder holds below ``earlier/`` already is taken from there. One that can't be read is a finding.
+    """
+    settings, _ = read_settings(snapshot.content(SETTINGS_FILE) or b"")
+    files, findings = dict(snapshot.files), list(snapshot.findings)
+    taken: set[str] = set()
+    for path in settings.project.earlier if settings else ():
+        name = mount_of(path)
+        if name in taken:
+            findings.append(unreadable(path, f"another has the name {PurePosixPath(name).name} as well; rename one"))
+            continue
+        taken.add(name)
+        if any(held.startswith(name) for held in snapshot.files):
+            continue
+        try:
+            opened = open_revision(place / path)
+        except WrongUse as error:
+            findings.append(unreadable(path, str(error)))
+            continue
+        found = ((name + old, file) for old, file in opened.folder.files.items() if not old.startswith(_LEFT_OUT))
+        files |= {new: InputFile(new, file.sha256, file.content) for new, file in found}
+    if len(files) == len(snapshot.files) and len(findings) == len(snapshot.findings):
+        return snapshot
+    return Folder(dict(sorted(files.items())), snapshot.passed_over, tuple(findings))
+
+
+def mount_of(path: str) -> str:
+    """Return the folder that an earlier survey has here, by the path that the settings name.
+
+    >>> mount_of("../2024/first-survey"), mount_of("../KD-r1.zip")
+    ('earlier/first-survey/', 'earlier/KD-r1/')
+    >>> mount_of("..")
+    'earlier/survey/'
+    """
+    name = PurePosixPath(path).name.removesuffix(".zip").strip(".")
+    return f"{EARLIER}/{name or 'survey'}/"
+
+
+def earlier_folders(survey: Survey) -> Iterator[tuple[str, str, Folder]]:
+    """Yield for each earlier survey that was read its path in the settings, its folder here and its files."""
+    for path in survey.settings.project.earlier:
+        mount = mount_of(path)
+        files = {old.removeprefix(mount): file for old, file in survey.folder.files.items() if old.startswith(mount)}
+        if files:
+            yield path, mount, Folder({new: replace(file, path=new) for new, file in files.items()}, (), ())
+
+
+def mounted(survey: Survey, mount: str, here: Survey) -> Survey:
+    """Return an earlier survey as a part of ``here``: its rows stand in files below ``mount``.
+
+    It is published as ``here`` is.
+    """
+    tables = {name: _mounted(table, mount) for name, table in survey.tables.items()}
+    settings = survey.settings.model_copy(update={"publish": here.settings.publish})
+    return replace(survey, settings=settings, tables=tables, folder=here.folder, texts={}, mount=mount)
+
+
+def _mounted(table: SurveyTable, mount: str) -> SurveyTable:
+    frame = table.frame.assign(_file=[mount + path for path in table.frame["_file"]])
+    return replace(table, frame=frame, file=mount + table.file)
+
+
+def unreadable(path: str, reason: str) -> Finding:
+    """Say that an earlier survey that the settings name can't be compared with."""
+    return Finding(
+        "earlier-unreadable",
+        Severity.HOLD,
+        path,
+        Where(SETTINGS_FILE, None, "project.earlier"),
+        f"an earlier survey that can't be compared with: {reason}",
+        "the folder or archive of an earlier survey of the site, as a path from this folder",
+        "correct the path in project.earlier, or take it out",
+    )
