@@ -106,7 +106,16 @@
     const box = chooser(views);
     const readHash = site.readHash.bind(site);
     const report = site.report.bind(site);
+    const showLayer = site.show.bind(site);
     let shown = 0;
+
+    /* Which round is on show stands with the compound, in the sentence that is read out and in the legend. */
+    site.show = function (index) {
+      if (index < 0 || index >= site.data.layers.length) return;
+      showLayer(index);
+      const { title } = views[shown];
+      for (const line of [document.getElementById("summary"), site.parts.unit]) line.prepend(`${title}. `);
+    };
 
     function show(index) {
       shown = index;
