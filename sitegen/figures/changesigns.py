@@ -26,9 +26,10 @@ MORE, LESS = "#d55e00", "#56b4e9"
 FACTOR_RADII = (2.9, 4.2, 5.8)
 """Radius of an arrow for each class of factor, lowest first, in points of print."""
 
-_SMALL = 2.0
+SMALL = 2.0
+"""Radius of the square of a detection that the other round could not have told."""
 
-_SIGNS = {
+SIGNS = {
     "grew": Symbol("class", "arrow_up", FACTOR_RADII[1], MORE),
     "shrank": Symbol("class", "arrow_down", FACTOR_RADII[1], LESS),
     "appeared": Symbol("class", "square", 3.4, MORE),
@@ -56,10 +57,10 @@ def sign_of(point: PlacePoint, change: PlaceChange) -> Symbol:
     """Return the sign of a change at a point; a point of air has the one that it has on every map of masses."""
     if shape_of(point.medium, point.surface) == AIR_SHAPE:
         return AIR_SYMBOL
-    sign = _SIGNS[change.kind]._replace(ring=change.marked)
+    sign = SIGNS[change.kind]._replace(ring=change.marked)
     if change.kind in ("grew", "shrank"):
         return sign._replace(radius=FACTOR_RADII[change.factor_class])
-    return sign._replace(radius=_SMALL) if change.below_limit else sign
+    return sign._replace(radius=SMALL) if change.below_limit else sign
 
 
 def change_rows(points: Sequence[PlacePoint], changes: Sequence[PlaceChange]) -> list[Row]:
@@ -68,13 +69,13 @@ def change_rows(points: Sequence[PlacePoint], changes: Sequence[PlaceChange]) ->
     air = signs.count(AIR_SYMBOL)
     counts = Counter(change.kind for change, sign in zip(changes, signs, strict=True) if sign != AIR_SYMBOL)
     rows = [
-        Row(f"{words}: {counts[kind]}", symbol=_SIGNS[kind])
+        Row(f"{words}: {counts[kind]}", symbol=SIGNS[kind])
         for kind, words in CHANGE_WORDS.items()
         if counts[kind] or kind != "one_round"
     ]
     small = sum(change.below_limit and sign != AIR_SYMBOL for change, sign in zip(changes, signs, strict=True))
     if small:
-        row = Symbol("nondetect", "square", _SMALL)
+        row = Symbol("nondetect", "square", SMALL)
         rows.append(
             Row(f"small square, of these: below the limit of the other round, no change told: {small}", symbol=row)
         )

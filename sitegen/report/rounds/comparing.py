@@ -38,21 +38,25 @@ class Compared:
     @cached_property
     def points(self) -> tuple[PlacePoint, ...]:
         """The points to draw, in metres of the later round's system."""
-        alone = set(self.change.only_before)
-        gone = (point for point in points_in(self.context, self.earlier) if point.label in alone)
-        return (*points_in(self.context, self.context), *gone)
+        alone = set(self.change.only_before) - {point.label for point in self.own}
+        return (*self.own, *(point for point in points_in(self.context, self.earlier) if point.label in alone))
+
+    @cached_property
+    def own(self) -> tuple[PlacePoint, ...]:
+        """The points of the later round."""
+        return points_in(self.context, self.context)
 
     @cached_property
     def changes(self) -> tuple[PlaceChange, ...]:
         """What became of the mass at each of ``points``."""
-        own = len(points_in(self.context, self.context))
-        later = tuple(self._at(point.label) for point in self.points[:own])
-        return later + (PlaceChange("one_round"),) * (len(self.points) - own)
+        later = tuple(self._at(point.label) for point in self.own)
+        return later + (PlaceChange("one_round"),) * (len(self.points) - len(self.own))
 
     def _at(self, location_id: str) -> PlaceChange:
         row = self.rows.get(location_id)
         if row is None:
-            return PlaceChange("one_round" if location_id in self.change.only_after else "not_comparable")
+            alone = location_id in self.change.only_after or location_id in self.change.only_before
+            return PlaceChange("one_round" if alone else "not_comparable")
         found = factor_class(row.factor) if row.factor is not None else 0
         return PlaceChange(row.kind, found, self.ringed(row), row.below_limit)
 

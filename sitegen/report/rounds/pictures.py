@@ -107,13 +107,13 @@ def _change_table(pair: Compared, name: str) -> Table:
         Spec("factor", "Later by earlier", "", "number",
              lambda one: "–" if one.factor is None else rounded_text(one.factor)),
         Spec("kind", "What became of it", cell=lambda one: word("change_kind", one.kind)),
-        Spec("why", "Why no change is told", cell=_why),
+        Spec("why", "Why no change is told", cell=why_text),
     ]  # fmt: skip
     rows = [row for _, row in pair.context.in_order(pair.rows.items())]
     return table(f"{name}-data", say("roundpictures.change_data", **facts), columns, rows, filters=("kind",))
 
 
-def _why(one: PointChange) -> str:
+def why_text(one: PointChange) -> str:
     """Return why no change is told at a point, or what it goes by beside the results; "" where there is nothing."""
     reason = "below_limit" if one.below_limit else one.reason
     told = [word("change_reason", reason)] if reason else []

@@ -123,10 +123,11 @@ def masses_table(
     by_compound: bool,
     limits: bool = True,
 ) -> Table:
-    """Return masses of two rounds beside each other, ``named`` by its id and caption, the compound in a column of its own where there are several.
+    """Return masses of two rounds beside each other; the table is ``named`` by its id and caption.
 
-    Pairs that were detected in neither round are counted below and not listed. Paper is narrow: without columns
-    of ``limits`` a non-detect has its own beside it all the same.
+    The compound has a column of its own where there are several. Pairs that were detected in neither
+    round are counted below and not listed. Paper is narrow: without columns of ``limits`` a non-detect has its own
+    beside it all the same.
     """
     shown = detected_once(changes)
     compound = compound_column(context)
