@@ -14,15 +14,15 @@ from sitegen.report.write.words import say
 
 
 @traced
-def matrix_table(context: Context) -> Table:
-    """Return every point by every compound, marks carried."""
+def matrix_table(context: Context, *, reported: bool = True) -> Table:
+    """Return every point by every compound, marks carried; of an earlier round where it is not the ``reported`` one."""
     columns = [POINT_ITSELF, *(_matrix_column(context, compound) for compound in context.evaluation.compounds)]
     return table(
         "matrix",
         say("chapter.matrix_caption", unit=context.mass_unit.text),
         columns,
         [name for name, _ in context.in_order(context.by_location.items())],
-        note=say("chapter.matrix_note", unit=context.mass_unit.text, bags=bag_marks_text(context)),
+        note=say("chapter.matrix_note", unit=context.mass_unit.text, bags=bag_marks_text(context), reported=reported),
         landscape=True,
     )
 
