@@ -14,7 +14,15 @@ from sitegen.figures.ground import Ground
 from sitegen.report.record.pages import Block, Callout, Cell, Page, Prose, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.rounds.pictures import change_figures, heat_block
-from sitegen.report.rounds.sides import CHANGES, Earlier, earlier_rounds, point_in, reported_name, words_of
+from sitegen.report.rounds.sides import (
+    CHANGES,
+    Earlier,
+    compound_name,
+    earlier_rounds,
+    point_in,
+    reported_name,
+    words_of,
+)
 from sitegen.report.rounds.stays import conditions_table
 from sitegen.report.rounds.told import compounds_table, masses_table, of_media
 from sitegen.report.write.columns import point_cell
@@ -140,7 +148,7 @@ def _kinds(context: Context, points: Sequence[PointChange]) -> dict[str, Any]:
 
 
 def _of_kind(context: Context, changes: Sequence[PointChange]) -> dict[str, Any]:
-    counted = Counter(context.name(one.analyte_id) for one in changes).most_common()
+    counted = Counter(compound_name(context, one.analyte_id) for one in changes).most_common()
     return {
         "count": len(changes),
         "names": counted[:MOST_NAMED],
@@ -266,7 +274,7 @@ def _reasons(context: Context, changes: Sequence[PointChange]) -> Mapping[tuple[
     at: dict[tuple[str, str], list[str]] = {}
     for one in changes:
         if one.kind == "not_comparable":
-            at.setdefault((one.location_id, one.reason), []).append(context.name(one.analyte_id))
+            at.setdefault((one.location_id, one.reason), []).append(compound_name(context, one.analyte_id))
     alike: dict[tuple[str, tuple[str, ...]], list[str]] = {}
     for (point, reason), compounds in at.items():
         alike.setdefault((reason, tuple(compounds)), []).append(point)

@@ -14,7 +14,7 @@ from sitegen.compute.rounds.overview import Span
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.specs import BOOLEAN, INTEGER, NUMBER, Spec, Value, export
 from sitegen.report.rounds.overview import Side, sides
-from sitegen.report.rounds.sides import Earlier, earlier_rounds, round_ids, several
+from sitegen.report.rounds.sides import Earlier, compound_name, earlier_rounds, round_ids, several
 from sitegen.report.write.context import Context
 from sitegen.report.write.fields import number_or_none
 from sitegen.report.write.words import say
@@ -190,7 +190,9 @@ def _change_fields(context: Context) -> list[Spec[_Change]]:
             value=lambda one: one.match.distance_m,
         ),
         Spec("analyte_id", meaning="compound", value=lambda one: one.change.analyte_id, required=True),
-        Spec("compound", meaning="name of the compound", value=lambda one: context.name(one.change.analyte_id)),
+        Spec(
+            "compound", meaning="name of the compound", value=lambda one: compound_name(context, one.change.analyte_id)
+        ),
         *_result_fields("before", "earlier round", lambda one: (one.earlier.context, one.change.before)),
         *_result_fields("after", "later round", lambda one: (context, one.change.after)),
         Spec(

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from sitegen.compute.rounds.changes import Match, PointChange
 from sitegen.report.record.pages import Block, Cell, Page, Prose, Section, Table
 from sitegen.report.record.specs import Spec, table
-from sitegen.report.rounds.sides import CHANGES, Earlier, earlier_rounds, reported_name
+from sitegen.report.rounds.sides import CHANGES, Earlier, compound_cell, earlier_rounds, reported_name
 from sitegen.report.rounds.stays import Stay, stays_in, stays_table
 from sitegen.report.rounds.told import (
     Counted,
@@ -20,7 +20,6 @@ from sitegen.report.rounds.told import (
     masses_table,
     unit_text,
 )
-from sitegen.report.write.columns import compound_cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import markdown, prose, say

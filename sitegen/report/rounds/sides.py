@@ -74,6 +74,17 @@ def words_of(group: str, key: str) -> str:
     return words
 
 
+def compound_name(context: Context, analyte_id: str) -> str:
+    """Return a compound's printed name: the reported round's, else that of the last round that lists it."""
+    lists = (one.compounds for one in reversed(context.rounds))
+    return next((listed[analyte_id].name for listed in lists if analyte_id in listed), analyte_id)
+
+
+def compound_cell(context: Context, analyte_id: str) -> Cell:
+    """Return a compound that leads to its page, where the reported round has one."""
+    return Cell(compound_name(context, analyte_id), Ref("compound", analyte_id))
+
+
 def point_in(context: Context, earlier: Earlier, location_id: str) -> Cell:
     """Return a point of an earlier round, which leads to its page, else to its row on the round's page."""
     return Cell(location_id, _point_ref(context, earlier.ref, location_id))

@@ -12,8 +12,8 @@ from sitegen.compute.statistics.rounding import rounded_text
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.report.record.pages import Cell, Table
 from sitegen.report.record.specs import Spec, table
-from sitegen.report.rounds.sides import Earlier, apart, reported_name, words_of
-from sitegen.report.write.columns import compound_cell, compound_column, point_cell
+from sitegen.report.rounds.sides import Earlier, apart, compound_cell, reported_name, words_of
+from sitegen.report.write.columns import point_cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import limit_cell, value_cell
@@ -130,7 +130,7 @@ def masses_table(
     beside it all the same.
     """
     shown = detected_once(changes)
-    compound = compound_column(context)
+    compound: Spec[PointChange] = Spec("compound", "Compound", cell=lambda one: compound_cell(context, one.analyte_id))
     heads: list[Spec[PointChange]] = [point_column(), *([compound] if by_compound else [])]
     facts = {"count": len(changes), "hidden": len(changes) - len(shown)}
     return table(

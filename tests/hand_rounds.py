@@ -235,6 +235,15 @@ def texts_with(*changes: tuple[str, str, str]) -> dict[str, str]:
     return texts
 
 
+def without_second() -> dict[str, str]:
+    """Return the files without the second round, its supplement one of the first."""
+    declared = '[[rounds]]\nid = "R2"\ntitle = "Autumn round"\nseason = "autumn"\nlocations = 4\n\n'
+    texts = texts_with(("project.toml", declared, ""), ("project.toml", 'of = "R2"', 'of = "R1"'))
+    own = ("20", "L-20", "RB-2", "E2", "E-3", "E-4", "2025-10")
+    return {path: "".join(line for line in text.splitlines(True) if not line.startswith(own))
+            for path, text in texts.items()}  # fmt: skip
+
+
 @cache
 def report(*changes: tuple[str, str, str]) -> Report:
     """Return the whole report of the survey with changes."""
