@@ -31,7 +31,7 @@ from sitegen.report.record.pages import Figure
 from sitegen.report.record.specs import BOOLEAN, INTEGER, NUMBER, TEXT, Spec, export
 from sitegen.report.results.compound import map_figure, ranked_figure
 from sitegen.report.results.mapdata import ground
-from sitegen.report.write.context import Context
+from sitegen.report.write.context import Context, context_of
 
 if TYPE_CHECKING:
     from sitegen.compute.field.exposure import Placement
@@ -162,8 +162,8 @@ class Survey:
 
     @cached_property
     def _context(self) -> Context:
-        survey, evaluation = self._computed
-        return Context(survey, evaluation, self._checked.findings)
+        survey, _ = self._computed
+        return context_of(survey, self._checked.parts, self._checked.findings)
 
     @property
     def _computed(self) -> tuple[Record, Evaluation]:

@@ -18,9 +18,10 @@ from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple, TypeVar, get_type_hints
 
-from sitegen.checks.run import check_decisions, check_evaluation, check_reading, check_survey
+from sitegen.checks.run import check_decisions, check_evaluation, check_parts, check_reading, check_survey
 from sitegen.checks.unread import independent
 from sitegen.compute.evaluate import Evaluation, evaluate
+from sitegen.compute.rounds.split import parts
 from sitegen.findings.problems import Finding, Severity
 from sitegen.project.folder import Folder, InputFile, read_folder
 from sitegen.project.load import load_folder
@@ -92,7 +93,8 @@ def survey_findings(folder: Folder) -> tuple[Finding, ...]:
         return in_order(independent(read, read))
     findings = [*check_reading(survey, read), *check_survey(survey, read)]
     if not any(finding.severity is Severity.STOP for finding in findings):
-        findings += check_evaluation(survey, _evaluated(survey))
+        several = len(survey.settings.rounds) > 1
+        findings += check_parts(parts(survey)) if several else check_evaluation(survey, _evaluated(survey))
         findings += check_decisions(survey, findings)
     return in_order(findings)
 

@@ -20,7 +20,7 @@ from datetime import datetime, timedelta
 from functools import cache
 
 from sitegen.project.folder import Folder, InputFile
-from tests.builders import example
+from tests.builders import Change, changed, example
 
 Row = dict[str, str]
 LATER = timedelta(days=364)
@@ -127,6 +127,10 @@ IDS: Mapping[str, tuple[str, ...]] = {
 """The tables that a round adds rows to, and their columns with ids of its own."""
 
 
+ROUND_TOLD = ("field/return_bags.csv", "field/shipments.csv", "lab/lab_samples.csv")
+"""Tables that may state a round, and here leave it to the placements."""
+
+
 def again(path: str, rows: list[Row], mark: str, by: timedelta) -> list[Row]:
     """Return rows of a table as another round has them."""
     name = _Names(mark)
@@ -134,6 +138,9 @@ def again(path: str, rows: list[Row], mark: str, by: timedelta) -> list[Row]:
     for row in rows:
         new = moved(row, by)
         new.update({column: name(new[column]) for column in IDS[path]})
+        if "affected_ids" in new:
+            parts = [part.strip() for part in new["affected_ids"].split(";")]
+            new["affected_ids"] = ";".join(name(part) if part.isdigit() else part for part in parts)
         new.pop("scan_file", None)
         new.pop("scan_page", None)
         found.append(new)
@@ -283,6 +290,8 @@ def two_rounds() -> Folder:
         first = read(base, path)
         if path == "field/deployments.csv":
             first = [row | {"round": "R1"} for row in first]
+        elif path in ROUND_TOLD:
+            first = [row | {"round": ""} for row in first]
         put(path, table([*first, *second.get(path, []), *more[path]]))
     settings = base.files["project.toml"].content.decode()
     settings = settings.replace("report_date = 2025-12-12", "report_date = 2027-02-12").replace(
@@ -325,6 +334,11 @@ def second_alone() -> Folder:
     for path in [path for path in files if path.startswith("text/")]:
         put(path, re.sub(rb"SG-03", b"SG-04", files[path].content))
     return Folder(dict(sorted(files.items())), base.passed_over, base.findings)
+
+
+def edited_by(*changes: Change) -> Folder:
+    """Return the folder of both rounds with changes."""
+    return changed(*changes, folder=two_rounds())
 
 
 def edited(path: str, change: Callable[[bytes], bytes]) -> Folder:

@@ -34,7 +34,7 @@ from sitegen.report.review.lists import checks_page
 from sitegen.report.stages import RESULT_GROUPS, shape_of
 from sitegen.report.trace.printed import Files, with_sources
 from sitegen.report.trace.sources import all_values, count_values, source_files, source_pages, sources_page
-from sitegen.report.write.context import Context
+from sitegen.report.write.context import Context, context_of
 from sitegen.report.write.publish import allowed_classes, published_findings, relabel, substitutes, withheld
 from sitegen.report.write.remarks import by_target, with_comments
 from sitegen.report.write.scans import shown_scans
@@ -119,15 +119,6 @@ def assemble(made: Draft) -> Report:
         raw.volumes,
     )
     return relabel(report, _instead(context))
-
-
-def context_of(survey: Survey, rounds: tuple[Part, ...], findings: tuple[Finding, ...]) -> Context:
-    """Return what the last of some rounds is written from, with what the rounds before it are."""
-    made: tuple[Context, ...] = ()
-    for part in rounds:
-        whole = survey if len(rounds) > 1 else None
-        made = (*made, Context(part.survey, part.evaluation, findings, part.campaign, made, whole))
-    return made[-1]
 
 
 def _instead(context: Context) -> dict[str, str]:

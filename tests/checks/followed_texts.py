@@ -39,6 +39,7 @@ FOLLOWED: dict[str, str] = {
     "correct it, or add the compound to analytes.csv": "compound-of-none",
     ("correct or add them in lab/lab_samples.csv, or skip rows or columns that hold no results"): "sample-not-listed",
     "correct that line": "settings-unreadable",
+    "correct the path in project.earlier, or take it out": "no-earlier",
     "correct the ends of the range": "range-of-too-many",
     "correct the offset or the zone": "offset-disagrees",
     "correct the unit: mass is not concentration": "unit-of-another-kind",

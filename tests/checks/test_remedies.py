@@ -22,6 +22,7 @@ import trials_deliveries
 import trials_disk
 import trials_events
 import trials_planned
+import trials_rounds
 import trials_settings
 import trials_tables
 from builders import changed, findings_on_paper, load
@@ -45,6 +46,7 @@ TRIALS = (
     *trials_deliveries.LISTS,
     *trials_settings.SETTINGS,
     *trials_planned.PLANNED,
+    *trials_rounds.ROUNDS,
 )
 
 

@@ -110,6 +110,13 @@ def checked(root: Path) -> tuple[Finding, ...]:
     return check(root / "survey").findings
 
 
+def earlier_taken_out(root: Path, finding: Finding) -> None:
+    assert "take it out" in finding.do
+    path = root / "survey/project.toml"
+    path.write_text(re.sub(r"earlier = .*\n", "", path.read_text("utf-8")), "utf-8")
+
+
+EARLIER = setting("revision = 1", 'revision = 1\nearlier = ["../first"]')
 SECOND = setting("revision = 1", 'revision = 2\nprevious = "../first"')
 LATER = setting("report_date = 2025-12-12", "report_date = 2026-01-09")
 MOVED = cell(named.LOCATIONS, "SG-05", "easting", "470098.33")
@@ -119,6 +126,7 @@ DISK = (
     DiskTrial("link", "link-out-of-folder", linked, copied_there),
     DiskTrial("large", "file-too-large", large, kept_elsewhere),
     DiskTrial("no-first", "previous-unreadable", lambda _: None, previous_taken_out, checked, (SECOND, LATER)),
+    DiskTrial("no-earlier", "earlier-unreadable", lambda _: None, earlier_taken_out, checked, (EARLIER,)),
     DiskTrial("same-date", "report-date-unchanged", first_beside, date_written, checked, (SECOND,)),
     DiskTrial("moved", "change-without-reason", first_beside, reason_written, checked, (SECOND, LATER, MOVED)),
 )

@@ -42,7 +42,7 @@ def test_a_column_that_the_file_lacks_is_added_at_its_right() -> None:
 def test_a_table_that_is_not_there_is_made_with_the_columns_of_the_format() -> None:
     """The header is that of the template, in the form that the file will be read in."""
     new = edited_csv(BAGS, None, FilePart(delimiter=";"), [], [NewRow({"bag_id": "RB-1", "note": "a, b"})])
-    assert new.decode().splitlines() == [";".join(BAGS.column_names), "RB-1;;;;;;;a, b"]
+    assert new.decode().splitlines() == [";".join(BAGS.column_names), "RB-1;;;;;;;;a, b"]
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "cp1252", "utf-16"])

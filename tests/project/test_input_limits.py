@@ -305,8 +305,10 @@ MAPPING: dict[str, Any] = {
 def toml(tables: Mapping[str, Any]) -> bytes:
     """Write tables as TOML, those inside others inline."""
     lines = []
-    for table, entries in tables.items():
-        lines += [f"[{table}]", *(f"{json.dumps(key)} = {inline(value)}" for key, value in entries.items())]
+    for table, parts in tables.items():
+        head = f"[[{table}]]" if isinstance(parts, list) else f"[{table}]"
+        for entries in parts if isinstance(parts, list) else [parts]:
+            lines += [head, *(f"{json.dumps(key)} = {inline(value)}" for key, value in entries.items())]
     return "\n".join(lines).encode()
 
 

@@ -66,6 +66,11 @@ def _checked(folder: Path, progress: Progress | None) -> Survey:
     survey = checked.survey
     if survey is None or checked.stopped:
         raise Stopped(checked.findings, names=row_names(survey, checked.findings))
+    if len(survey.settings.rounds) > 1:
+        raise WrongUse(
+            "a kit is made for a folder with one round: plan this round in a folder of its own, and name this one "
+            "there as earlier under [project]"
+        )
     if stage(survey) == "returned":
         raise WrongUse(
             "there is nothing to carry: a kit needs planned points in locations/locations.csv, and a survey "
