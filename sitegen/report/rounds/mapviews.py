@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from sitegen.compute.evaluate import Compound
@@ -38,7 +38,7 @@ def _round_views(context: Context, earlier: list[MapData]) -> Iterator[MapView]:
     group = say("roundpictures.view_rounds")
     yield MapView(view_id(context, context), "round", round_name(context, context), group, reported=True)
     for one, data in zip(reversed(context.earlier), reversed(earlier), strict=True):
-        points = tuple(_paged(context, point) for point in data.points)
+        points = _paged(context, data.points)
         layers = _layers(context, one, data)
         yield MapView(view_id(context, one), "round", round_name(context, one), group, points, layers)
 
@@ -50,8 +50,10 @@ def view_id(context: Context, one: Context) -> str:
     return own if own and ids.count(own) == 1 else str(round_number(context, one))
 
 
-def _paged(context: Context, point: MapPoint) -> MapPoint:
-    return point._replace(paged=point.location_id in context.points)
+def _paged(context: Context, points: Iterable[MapPoint]) -> tuple[MapPoint, ...]:
+    """Return points of an earlier round, each leading to the page that the report has about it, if any."""
+    known = {row.location_id for row in context.locations}
+    return tuple(point._replace(paged=point.location_id in known) for point in points)
 
 
 def _layers(context: Context, one: Context, data: MapData) -> tuple[MapLayer, ...]:
@@ -84,7 +86,7 @@ def _change_views(context: Context, own: MapData, earlier: list[MapData]) -> Ite
 def _points(context: Context, own: MapData, data: MapData, pair: Compared) -> tuple[MapPoint, ...]:
     """Return the points of a comparison: this round's, then those that the earlier one alone has."""
     gone = {point.label for point in pair.points[len(pair.own) :]}
-    points = (*own.points, *(_paged(context, point) for point in data.points if point.location_id in gone))
+    points = (*own.points, *_paged(context, (point for point in data.points if point.location_id in gone)))
     return tuple(point._replace(marks=(), detected="") for point in points)
 
 

@@ -218,7 +218,8 @@ def heat_block(context: Context, compound: Compound) -> Table | None:
         "left_out": left_out(context),
     }
     caption, note = (say(f"roundpictures.heat_{what}", **facts) for what in ("caption", "note"))
-    points: Spec[str] = Spec("point", "Point", cell=lambda name: point_cell(name) if name in context.points else name)
+    known = {row.location_id for row in context.locations}
+    points: Spec[str] = Spec("point", "Point", cell=lambda name: point_cell(name) if name in known else name)
     columns = [points, *(column(one, at) for at, one in enumerate(rounds, start=1))]
     return table(f"rounds-heat-{compound.analyte_id}", caption, columns, names, note=note)
 

@@ -208,8 +208,8 @@
       this.makeMarkers();
       this.fillBoxes();
       sitegenPanel.fillPoints(this.parts, this.data);
+      this.show(this.layerPlaces.get(layer) || 0); // before the map moves: labels are laid for the points there are
       if (!this.moved) this.fit();
-      this.show(this.layerPlaces.get(layer) || 0);
       if (this.pointPlaces.has(point)) this.select(this.pointPlaces.get(point));
     }
 

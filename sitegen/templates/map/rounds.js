@@ -47,7 +47,7 @@
     parts.title.textContent = layer.title;
     parts.unit.textContent = "What became of the mass, with the number of soil points";
     parts.classes.replaceChildren(...kinds.map((kind) => row(scaled(signs[kind]), look, words[kind], counts.kinds[kind])));
-    const others = factors.map(([r, label]) =>
+    const others = [...factors].reverse().map(([r, label]) =>
       row(scaled({ kind: "class", shape: "arrow_up", r, fill: "#d9dedd" }), look, `size of an arrow: ${label}, up or down`)
     );
     const square = scaled({ kind: "nondetect", shape: "square", r: small });
