@@ -46,6 +46,20 @@ class PlaceValue(NamedTuple):
     marked: bool = False
 
 
+class PlaceChange(NamedTuple):
+    """What became of a compound's mass at a point from one round to a later one.
+
+    ``kind`` is grew, shrank, within, appeared, vanished, neither, not_comparable, or ``one_round`` where one of the
+    rounds alone had a sampler there. ``factor_class`` is the class of the factor that a mass grew or shrank by;
+    ``below_limit`` says of a detection in one round alone that the other round could not have told it.
+    """
+
+    kind: str
+    factor_class: int = 0
+    marked: bool = False
+    below_limit: bool = False
+
+
 class CustodySegment(NamedTuple):
     """A stretch of a sampler's way: from and to (minutes), state, and who holds it."""
 

@@ -1,4 +1,4 @@
-"""Small multiples: all mapped compounds on one sheet, without labels, for comparing patterns."""
+"""Small multiples: mapped compounds, or the rounds of one, on one sheet, without labels, for comparing patterns."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple, TypeAlias
 
 from sitegen.figures.ground import Ground
-from sitegen.figures.inputs import PlaceValue
+from sitegen.figures.inputs import PlacePoint, PlaceValue
 from sitegen.figures.legend import Row, draw_legend, wrap
 from sitegen.figures.look import MUTED, RULE
 from sitegen.figures.sitemap import class_rows, shape_rows, state_rows
@@ -17,6 +17,7 @@ from sitegen.units import NANOGRAM
 COLUMNS = 3
 _MARGIN, _GAP, _TITLE = 12.0, 10.0, 22.0
 _KEY, _KEY_GAP = 150.0, 4.0
+_BELOW = 10.0  # a line of words below a map
 _FOOT = 56.0  # what a large map needs below its frame, and small ones do not
 _MOST_COLUMNS = 6
 _SHRINK = 0.62
@@ -24,11 +25,20 @@ _NOTE = "Symbols are smaller here than in the legend."
 
 
 class Panel(NamedTuple):
-    """One compound: its name, a short note such as ``41 of 51 detected``, a value per point."""
+    """One map: its name, a short note such as ``41 of 51 detected``, a value per point.
+
+    ``points`` are its own where they are not the ground's, as in another round; ``below`` is a line under it.
+    """
 
     title: str
     note: str
     values: Sequence[PlaceValue]
+    points: tuple[PlacePoint, ...] | None = None
+    below: str = ""
+
+    def on(self, ground: Ground) -> tuple[PlacePoint, ...]:
+        """Return the points that it shows."""
+        return ground.points if self.points is None else self.points
 
 
 def small_multiples(
@@ -37,20 +47,21 @@ def small_multiples(
     panels: Sequence[Panel],
     class_labels: Sequence[str],
     unit: str = NANOGRAM.text,
+    columns: int = COLUMNS,
 ) -> str:
-    """Draw one small map for each panel, with one legend for all.
+    """Draw one small map for each panel, with one legend and one scale of signs for all.
 
-    On an ordinary page three stand in a row and the legend below; on a ground made for a larger
+    On an ordinary page ``columns`` stand in a row and the legend below; on a ground made for a larger
     sheet as many as make them largest, the legend beside.
 
     Raises
     ------
     ValueError
-        A panel has more or fewer values than there are points.
+        A panel has more or fewer values than it has points.
     """
-    wide, count = _grid(ground, len(panels))
+    wide, count = _grid(ground, len(panels), columns)
     scale = wide / ground.frame.width
-    high = ground.frame.height * scale
+    high = ground.frame.height * scale + (_BELOW if any(panel.below for panel in panels) else 0)
     base = identity(f"{figure_id}.ground")
     parts = [element("defs", element("g", ground.svg(figure_id), id=base))]
     drawn: list[Symbol] = []
@@ -58,14 +69,14 @@ def small_multiples(
         row, column = divmod(i, count)
         x = _MARGIN + column * (wide + _GAP)
         y = _MARGIN + row * (high + _TITLE + _GAP)
-        symbols = [symbol_of(point, value) for point, value in zip(ground.points, panel.values, strict=True)]
+        symbols = [symbol_of(point, value) for point, value in zip(panel.on(ground), panel.values, strict=True)]
         drawn += symbols
         parts += [_panel(panel, ground, symbols, base, (x, y, wide, scale))]
     bottom = _MARGIN + -(-len(panels) // count) * (high + _TITLE + _GAP)
     legend = (
         ("Mass, " + unit, class_rows(class_labels)),
         ("Other signs", state_rows(drawn)),
-        ("Shape: surface", shape_rows(ground.points)),
+        ("Shape: surface", shape_rows(point for panel in panels for point in panel.on(ground))),
     )
     if ground.room.below:
         width, (keys, end) = ground.room.width, _keys_below(ground.room.width, bottom, legend)
@@ -78,10 +89,10 @@ def small_multiples(
 Legend: TypeAlias = Sequence[tuple[str, Sequence[Row]]]
 
 
-def _grid(ground: Ground, panels: int) -> tuple[float, int]:
+def _grid(ground: Ground, panels: int, columns: int) -> tuple[float, int]:
     """Return the width of a small map and how many stand in a row."""
     if ground.room.below:
-        return (ground.room.width - 2 * _MARGIN - (COLUMNS - 1) * _GAP) / COLUMNS, COLUMNS
+        return (ground.room.width - 2 * _MARGIN - (columns - 1) * _GAP) / columns, columns
     region, most = ground.room.width - _MARGIN - _KEY_GAP - _KEY, ground.room.most + _FOOT
     aspect = ground.frame.width / ground.frame.height
     sizes = []
@@ -113,10 +124,11 @@ def _panel(
     x, y, wide, scale = at
     frame = ground.frame
     left, top = x - frame.left * scale, y + _TITLE - frame.top * scale
+    bottom = y + _TITLE + frame.height * scale
     moved = f"translate({number(left)} {number(top)}) scale({scale:.4f})"
     marks = []
     for i in sorted(range(len(symbols)), key=lambda i: -symbols[i].radius):
-        point, symbol = ground.points[i], symbols[i]
+        point, symbol = panel.on(ground)[i], symbols[i]
         px, py = frame.place(point.easting_m, point.northing_m)
         small = symbol._replace(radius=symbol.radius * _SHRINK)
         marks.append(draw(small, left + px * scale, top + py * scale))
@@ -126,6 +138,7 @@ def _panel(
             text(x, y + 17, panel.note, fill=MUTED, font_size=6.4),
             element("use", href=f"#{base}", transform=moved),
             rect(x, y + _TITLE, wide, frame.height * scale, fill="none", stroke=RULE, stroke_width=0.6),
+            *((text(x, bottom + 8, fit_text(panel.below, 6.4, wide), font_size=6.4),) if panel.below else ()),
             *marks,
         )
     )

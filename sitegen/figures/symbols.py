@@ -1,7 +1,8 @@
 """The point symbols in SVG: the same grammar as the web map's.
 
 Shape is the surface, size and colour the mass class; hollow is a non-detect, an outer
-ring a mark, a small dot a compound not analysed. A point without a retrieved sampler is drawn by
+ring a mark, a small dot a compound not analysed. What became of a mass from round to round has arrows
+(``figures/changesigns.py``). A point without a retrieved sampler is drawn by
 its state: crossed where it was lost, with one upright stroke while it is in place, one level stroke
 where no retrieval is on record, a bare cross where none was installed, an upright one where it
 is planned. An air point is a hexagon with a dot in it: its results are no masses in soil.
@@ -25,7 +26,7 @@ from sitegen.figures.look import (
     SURFACE_SHAPES,
     WARN,
 )
-from sitegen.figures.svg import element, number
+from sitegen.figures.svg import element, line, number
 
 _CORNERS = {
     "triangle": (3, -90.0),
@@ -36,12 +37,18 @@ _CORNERS = {
 }
 """Number of corners and the direction of the first, in degrees clockwise from east."""
 
+_UP = ((0.0, -1.0), (0.85, 0.0), (0.38, 0.0), (0.38, 0.9), (-0.38, 0.9), (-0.38, 0.0), (-0.85, 0.0))
+_ARROWS = {"arrow_up": _UP, "arrow_down": tuple((x, -y) for x, y in _UP)}
+"""Corners of broad arrows, which say that a mass grew or shrank, as shares of their reach, y downwards."""
+
+_ARROW_AREA = 0.85 + 2 * 0.38 * 0.9
+
 PRINT_SCALE = 0.5
 """Points of print for a pixel of the screen's radii."""
 
 
 class Symbol(NamedTuple):
-    """How a point is drawn. Kinds: class, nondetect, dot, air, plan, and the states without a result."""
+    """How a point is drawn. Kinds: class, nondetect, dot, dash, air, plan, and the states without a result."""
 
     kind: str
     shape: str
@@ -52,18 +59,20 @@ class Symbol(NamedTuple):
     @property
     def reach(self) -> float:
         """Half the width of what is painted."""
-        body = self.radius * (1 if self.kind in {"dot", "plan"} else stretch(self.shape))
+        body = self.radius * (1 if self.kind in {"dot", "dash", "plan"} else stretch(self.shape))
         return body + (2.5 if self.ring else 0.6)
 
 
 def stretch(shape: str) -> float:
     """Return corner distance over circle radius for equal area.
 
-    A regular n-gon with corners at R has the area n/2 R² sin(2π/n).
+    A regular n-gon with corners at R has the area n/2 R² sin(2π/n), a broad arrow its head and its shaft.
 
     >>> round(stretch("square") ** 2 * 2, 4) == round(math.pi, 4)
     True
     """
+    if shape in _ARROWS:
+        return math.sqrt(math.pi / _ARROW_AREA)
     if shape not in _CORNERS:
         return 1.0
     corners, _ = _CORNERS[shape]
@@ -103,7 +112,7 @@ def symbol_of(point: PlacePoint, value: PlaceValue) -> Symbol:
 
 def outline(shape: str, x: float, y: float, radius: float, **attributes: str | float) -> str:
     """Write the outline of a shape around a point."""
-    if shape not in _CORNERS:
+    if shape not in _CORNERS and shape not in _ARROWS:
         return element("circle", cx=x, cy=y, r=radius, **attributes)
     path = " ".join(f"{number(x + dx)},{number(y + dy)}" for dx, dy in _corners(shape, radius))
     return element("polygon", points=path, **attributes)
@@ -116,8 +125,10 @@ _STROKES = {"in_place": (0, 1), "retrieval_not_recorded": (1, 0)}
 @lru_cache(maxsize=256)
 def _corners(shape: str, radius: float) -> tuple[tuple[float, float], ...]:
     """Return the corners of a shape around (0, 0)."""
-    corners, first = _CORNERS[shape]
     reach = radius * stretch(shape)
+    if shape in _ARROWS:
+        return tuple((reach * x, reach * y) for x, y in _ARROWS[shape])
+    corners, first = _CORNERS[shape]
     turns = [math.radians(first + 360 * i / corners) for i in range(corners)]
     return tuple((reach * math.cos(turn), reach * math.sin(turn)) for turn in turns)
 
@@ -139,6 +150,8 @@ def draw(symbol: Symbol, x: float, y: float) -> str:
         parts.append(element("circle", cx=x, cy=y, r=at, fill=PAPER, stroke=WARN, stroke_width=1.1))
     if kind == "dot":
         parts.append(element("circle", cx=x, cy=y, r=radius, fill=MUTED))
+    elif kind == "dash":
+        parts.append(line(x - radius, y, x + radius, y, stroke=INK, stroke_width=1.4))
     elif kind == "plan":
         parts.append(cross(x, y, radius, upright=True, stroke=MUTED, stroke_width=0.7))
     elif kind in {"not_installed", "planned"}:

@@ -40,9 +40,12 @@ from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.maps import MapData
 from sitegen.report.record.pages import Chapter, Meta, Page, Volume
 from sitegen.report.results.compound import compound_pages
-from sitegen.report.results.mapdata import map_data
 from sitegen.report.results.patterns import gap_pages, pattern_pages
 from sitegen.report.results.relations import relations_page
+from sitegen.report.rounds.mapviews import round_map_data
+from sitegen.report.rounds.pages import round_pages
+from sitegen.report.rounds.pictures import with_round_pictures
+from sitegen.report.rounds.sections import with_other_rounds
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import each_traced
 
@@ -86,10 +89,14 @@ def _told_of_results(context: Context, data: MapData, drawn: Ground | None) -> I
 
 def _result_pages(context: Context, tool: str, data: MapData, drawn: Ground | None) -> Iterator[Page]:
     yield from each_traced(front_pages(context, data, drawn))
-    yield from each_traced(compound_pages(context, drawn))
+    yield from each_traced(
+        with_other_rounds(context, with_round_pictures(context, drawn, compound_pages(context, drawn)))
+    )
     yield relations_page(context)
     yield from each_traced(pattern_pages(context, drawn))
-    yield from each_traced(location_pages(context, neighbours(context.evaluation.points)))
+    points = location_pages(context, neighbours(context.evaluation.points))
+    yield from each_traced(with_other_rounds(context, points))
+    yield from each_traced(round_pages(context, drawn))
     yield from each_traced(field_pages(context, drawn))
     yield from each_traced(custody_pages(context))
     yield quality_page(context)
@@ -135,6 +142,6 @@ SHAPES: Mapping[Stage, Shape] = {
         FIELD_GROUPS, told_pages, _field_pages, field_record_chapters, _no_volumes, plan_map_data, _plan_exports,
     ),
     "returned": Shape(
-        RESULT_GROUPS, _told_of_results, _result_pages, chapters, sheet_volumes, map_data, export_tables,
+        RESULT_GROUPS, _told_of_results, _result_pages, chapters, sheet_volumes, round_map_data, export_tables,
     ),
 }  # fmt: skip

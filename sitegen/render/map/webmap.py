@@ -9,7 +9,7 @@ into a shared list of distinct values.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Hashable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from importlib import resources
 from pathlib import PurePosixPath
 from typing import Any
@@ -22,8 +22,10 @@ from folium.utilities import JsCode
 
 from sitegen.figures import look
 from sitegen.figures.features import FEATURE_STYLES, drawing_rank
+from sitegen.render.map.pooled import Pool, mark_places, value_layer
+from sitegen.render.map.roundviews import view_payload
 from sitegen.render.policy import host_of, policy
-from sitegen.report.record.maps import MapBackground, MapData, MapLayer, MapMark, MapPoint, MapValue
+from sitegen.report.record.maps import MapBackground, MapData, MapLayer, MapPoint
 from sitegen.report.record.pages import Meta
 
 _LEAFLET = resources.files("js_lib_leaflet") / "static" / "js_lib_leaflet"
@@ -38,6 +40,8 @@ _LEAFLET_FILES = (
 _OWN_FILES = ("map.css", "symbols.js", "labels.js", "panel.js", "popup.js", "map.js")
 _PLAN_FILES = (*_OWN_FILES[:-1], "plan.js", _OWN_FILES[-1])
 """Those of the map of a plan, in the order in which they are loaded."""
+_ROUND_FILES = (*_OWN_FILES, "rounds.js")
+"""Those of the map of several rounds."""
 _AIR = frozenset({"indoor_air", "outdoor_air"})
 _MOTION: dict[str, Any] = {"zoom_animation": JsCode("!matchMedia('(prefers-reduced-motion: reduce)').matches")}
 _FEATURE_DETAILS = ("utility_type", "surface")
@@ -82,7 +86,9 @@ def map_names(data: MapData) -> tuple[str, ...]:
 
 
 def _own_files(data: MapData) -> tuple[str, ...]:
-    return _PLAN_FILES if data.plan else _OWN_FILES
+    if data.plan:
+        return _PLAN_FILES
+    return _ROUND_FILES if data.views else _OWN_FILES
 
 
 def script_safe_json(value: object) -> str:
@@ -100,15 +106,17 @@ def script_safe_json(value: object) -> str:
 def map_payload(data: MapData, meta: Meta, location_url: Callable[[str], str]) -> dict[str, Any]:
     """Return what the page's script reads: points once, values shared by all layers.
 
-    A point is ``[id, label, lat, lon, shape, medium, surface, state, marks, detected, url]``;
+    A point is ``[id, label, lat, lon, shape, medium, surface, state, marks, detected, url]``, that of a supplement
+    with the words for it behind;
     a value is ``[text, class, marks]`` with class null for "not analysed" and -1 for a
     non-detect; ``marks`` are places in the list of marks, each ``[word, reason, ring]`` with
     ring 1 where the mark draws one. A layer's ``v`` holds
-    one place in the list of values per point.
+    one place in the list of values per point. Of several rounds there are ``views`` (``roundviews.py``).
     """
-    marks = _Pool()
-    values = _Pool()
-    layers = [_layer(layer, values, marks) for layer in data.layers]
+    marks = Pool()
+    values = Pool()
+    layers = [value_layer(layer, values, marks) for layer in data.layers]
+    views = view_payload(data, values, marks, lambda point: _point(point, marks, location_url)) if data.views else {}
     return {
         "meta": {
             "site": meta.site,
@@ -128,6 +136,7 @@ def map_payload(data: MapData, meta: Meta, location_url: Callable[[str], str]) -
         "crs": data.crs_text,
         "look": _look(),
         "under": _under(data),
+        **views,
     }
 
 
@@ -150,26 +159,21 @@ def _under(data: MapData) -> dict[str, Any]:
     return found
 
 
-class _Pool:
-    """Distinct items in order of first sight; calling it gives an item's place."""
-
-    def __init__(self) -> None:
-        self.items: list[object] = []
-        self._places: dict[Hashable, int] = {}
-
-    def __call__(self, key: Hashable, item: object) -> int:
-        place = self._places.setdefault(key, len(self.items))
-        if place == len(self.items):
-            self.items.append(item)
-        return place
-
-
 def _require_whole(data: MapData) -> None:
-    ids = [layer.id for layer in data.layers]
     classes = min(len(data.class_labels), len(look.CLASS_COLOURS))
-    for layer in data.layers:
-        if len(layer.values) != len(data.points):
-            message = f"layer {layer.id}: {len(layer.values)} values for {len(data.points)} points"
+    _require_layers(data.layers, len(data.points), classes)
+    for view in data.views:
+        _require_layers(view.layers, len(view.points), classes)
+        for layer in view.changes:
+            if len(layer.values) != len(view.points):
+                raise ValueError(f"layer {layer.id}: {len(layer.values)} changes for {len(view.points)} points")
+
+
+def _require_layers(layers: tuple[MapLayer, ...], points: int, classes: int) -> None:
+    ids = [layer.id for layer in layers]
+    for layer in layers:
+        if len(layer.values) != points:
+            message = f"layer {layer.id}: {len(layer.values)} values for {points} points"
             raise ValueError(message)
         if any(value.size_class is not None and value.size_class >= classes for value in layer.values):
             raise ValueError(f"layer {layer.id}: a class beyond the {classes} that have a label and a colour")
@@ -177,21 +181,8 @@ def _require_whole(data: MapData) -> None:
             raise ValueError(f"layer {layer.id} is given twice")
 
 
-def _mark_places(found: Iterable[MapMark], marks: _Pool) -> list[int]:
-    return [marks(mark, [mark.word, mark.reason, int(mark.ring)]) for mark in dict.fromkeys(found)]
-
-
-def _layer(layer: MapLayer, values: _Pool, marks: _Pool) -> dict[str, Any]:
-    places = [values(value, _value(value, marks)) for value in layer.values]
-    drawn = {"id": layer.id, "title": layer.title, "unit": layer.unit, "group": layer.group}
-    return drawn | {"whole": layer.whole_words, "v": places}
-
-
-def _value(value: MapValue, marks: _Pool) -> list[Any]:
-    return [value.text, value.size_class, _mark_places(value.marks, marks)]
-
-
-def _point(point: MapPoint, marks: _Pool, location_url: Callable[[str], str]) -> list[Any]:
+def _point(point: MapPoint, marks: Pool, location_url: Callable[[str], str]) -> list[Any]:
+    """Return a point as the script reads it; one that the report has no page about leads nowhere."""
     shape = look.AIR_SHAPE if point.medium in _AIR else look.SURFACE_SHAPES.get(point.surface, "diamond")
     return [
         point.location_id,
@@ -202,9 +193,10 @@ def _point(point: MapPoint, marks: _Pool, location_url: Callable[[str], str]) ->
         point.medium.replace("_", " "),
         point.surface.replace("_", " "),
         point.state,
-        _mark_places(point.marks, marks),
+        mark_places(point.marks, marks),
         point.detected,
-        location_url(point.location_id),
+        location_url(point.location_id) if point.paged else "",
+        *([point.supplement] if point.supplement else ()),
     ]
 
 
@@ -260,6 +252,12 @@ class _SiteMap(folium.Map):
         return "sitegen"
 
 
+class _RoundMap(_SiteMap):
+    """The map element of several rounds."""
+
+    default_js = [(name, name) for name in ("leaflet.js", *_ROUND_FILES) if name.endswith(".js")]  # noqa: RUF012
+
+
 class _PlanMap(_SiteMap):
     """The map element of a plan."""
 
@@ -273,7 +271,7 @@ def _page(data: MapData, meta: Meta, location_url: Callable[[str], str]) -> str:
 
 
 def _site_map(data: MapData) -> folium.Map:
-    return (_PlanMap if data.plan else _SiteMap)(
+    return (_PlanMap if data.plan else _RoundMap if data.views else _SiteMap)(
         location=_middle(data),
         tiles=None,
         control_scale=True,

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from sitegen.compute.evaluate import Compound
 from sitegen.figures.foldout import MANY_WORDS_PT
 from sitegen.figures.ground import Ground
 from sitegen.project.schema import AIR_MEDIA
@@ -39,7 +38,6 @@ from sitegen.report.quality.page import quality_blocks
 from sitegen.report.record.pages import (
     Block,
     Callout,
-    Cell,
     Chapter,
     Meta,
     Prose,
@@ -55,16 +53,17 @@ from sitegen.report.results.compoundtables import index_table, summary_row_table
 from sitegen.report.results.contouring import contour_section
 from sitegen.report.results.headlines import first_map, tops_table
 from sitegen.report.results.mapdata import fold_out_ground
+from sitegen.report.results.matrix import matrix_table
 from sitegen.report.results.patterns import pattern_blocks
-from sitegen.report.results.pressing import bag_marks_text, levels_callout, open_callout
+from sitegen.report.results.pressing import levels_callout, open_callout
 from sitegen.report.results.relations import relations_blocks
 from sitegen.report.review.findings import findings_table, limits_blocks
 from sitegen.report.review.lists import glossary_table
-from sitegen.report.write.columns import POINT_ITSELF
+from sitegen.report.rounds.chapter import masses_blocks, rounds_blocks
+from sitegen.report.rounds.sides import several
 from sitegen.report.write.context import Context
 from sitegen.report.write.narrative import narrative_blocks, section_text
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import value_cell
 from sitegen.report.write.words import markdown, prose, say
 
 
@@ -85,6 +84,8 @@ def chapters(
     yield Chapter("results", "Results in soil gas", _results(context, large, worded))
     if any(row.medium in AIR_MEDIA for row in context.locations):
         yield Chapter("air", "Results in air", air_blocks(context))
+    if several(context):
+        yield Chapter("rounds", say("rounds.chapter_title"), rounds_blocks(context, large))
     yield Chapter("relations", "Compound relations", relations_blocks(context))
     yield Chapter("field", "Field work", _field(context, large))
     yield Chapter("custody", "Custody", _custody(context))
@@ -94,6 +95,9 @@ def chapters(
     yield Chapter("deviations", "Departures from the plan", deviation_blocks(context))
     yield Chapter("findings", "Findings and dispositions", (findings_table(context, with_place=True),))
     yield Chapter("matrix", "Results by point and compound", (matrix_table(context),), appendix=True, keyed=True)
+    if context.earlier:
+        title = say("rounds.annex_title")
+        yield Chapter("rounds-masses", title, masses_blocks(context), appendix=True, keyed=True)
     yield sheets_chapter(context, volumes)
     yield Chapter(
         "limits", "Limits and their sources", (missed_section(context), *limits_blocks(context)), appendix=True
@@ -160,30 +164,6 @@ def _custody(context: Context) -> tuple[Block, ...]:
     ]
     blocks += [bags_table(context), shipments_table(context)]
     return (*blocks, drawn) if drawn else tuple(blocks)
-
-
-@traced
-def matrix_table(context: Context) -> Table:
-    """Return every point by every compound, marks carried."""
-    columns = [POINT_ITSELF, *(_matrix_column(context, compound) for compound in context.evaluation.compounds)]
-    return table(
-        "matrix",
-        say("chapter.matrix_caption", unit=context.mass_unit.text),
-        columns,
-        [name for name, _ in context.in_order(context.by_location.items())],
-        note=say("chapter.matrix_note", unit=context.mass_unit.text, bags=bag_marks_text(context)),
-        landscape=True,
-    )
-
-
-def _matrix_column(context: Context, compound: Compound) -> Spec[str]:
-    """Return the column over points of one compound's results."""
-
-    def cell(location_id: str) -> Cell:
-        row = context.at_point.get((location_id, compound.analyte_id))
-        return value_cell(row, context.display, context.ringed(row)) if row else Cell("–", tone="muted")
-
-    return Spec(compound.analyte_id, compound.name, context.mass_unit.symbol, "number", cell)
 
 
 @traced

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 from sitegen.checks.dispositions import is_star
@@ -18,6 +19,8 @@ from sitegen.report.record.exports import CELL_CHARS, SHEET_ROWS, ExportLink, Ex
 from sitegen.report.record.pages import Meta
 from sitegen.report.record.specs import BOOLEAN, INTEGER, Spec, export
 from sitegen.report.results.contouring import contours_export
+from sitegen.report.rounds.exports import round_exports
+from sitegen.report.rounds.sides import round_ids
 from sitegen.report.write.blanking import partly_silent
 from sitegen.report.write.context import Context
 from sitegen.report.write.fields import (
@@ -45,6 +48,7 @@ def export_tables(context: Context, meta: Meta) -> tuple[ExportTable, ...]:
         findings_export(context),
         *record_exports(context),
         *contours_export(context),
+        *round_exports(context),
     )
     return (columns_export(context, tables, meta), *tables)
 
@@ -106,17 +110,47 @@ def _about_table(table: ExportTable) -> Iterator[_Line]:
 
 
 def results_export(context: Context) -> ExportTable:
-    """Return every result, blanks and re-runs included."""
+    """Return every result, blanks and re-runs included; of several rounds those of each, with its round."""
+    own = _results_of(context, _result_fields(context))
+    if not context.earlier:
+        return own
+    ids = round_ids(context)
+    parts = [
+        _results_of(one, [_round_field(name), *_result_fields(one)])
+        for one, name in zip(context.rounds, ids, strict=True)
+    ]
+    rows = tuple(row for part in parts for row in part.rows)
+    note = say("export.results_rounds_note", unit=context.mass_unit.text, rounds=len(ids))
+    whole = replace(parts[-1], rows=rows, note=note, key=("round", *own.key))
+    known = {_TO_LOCATIONS: set(context.evaluation.states), TO_COMPOUNDS: _summarised(context)}
+    return replace(whole, links=tuple(link for link in own.links if _values(whole, link) <= known[link]))
+
+
+def _results_of(context: Context, fields: list[Spec[StoredResult]]) -> ExportTable:
     return export(
         "results",
         say("export.results_title"),
         say("export.results_note", unit=context.mass_unit.text),
-        _result_fields(context),
+        fields,
         context.results,
         key=("lab_sample_id", "analyte_id"),
         links=(_TO_LOCATIONS, TO_COMPOUNDS),
         apart="unit",
     )
+
+
+def _round_field(name: str) -> Spec[StoredResult]:
+    return Spec("round", meaning="round, its supplements with it", value=lambda _: name, required=True)
+
+
+def _summarised(context: Context) -> set[str]:
+    return {analyte_id for analyte_id, _ in context.evaluation.summaries}
+
+
+def _values(table: ExportTable, link: ExportLink) -> set[str]:
+    """Return what stands in a column that leads to another table, empty cells aside."""
+    at = table.at(link.field)
+    return {row[at] for row in table.rows if row[at]}
 
 
 def _result_fields(context: Context) -> list[Spec[StoredResult]]:

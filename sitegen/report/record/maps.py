@@ -19,7 +19,8 @@ class MapPoint(NamedTuple):
     """A point on the maps. ``state`` is that of the point, as in ``completeness.states``.
 
     ``marks`` are the sampler's, those that it shares with its bag included; ``detected``
-    says how many compounds were detected of how many.
+    says how many compounds were detected of how many. ``supplement`` says of a point of a supplement which it is,
+    and when it was placed; ``paged`` that the report has a page about the point.
     """
 
     location_id: str
@@ -33,6 +34,8 @@ class MapPoint(NamedTuple):
     state: str
     marks: tuple[MapMark, ...]
     detected: str
+    supplement: str = ""
+    paged: bool = True
 
 
 class MapValue(NamedTuple):
@@ -62,6 +65,49 @@ class MapLayer:
     whole_words: bool = False
 
 
+class MapChange(NamedTuple):
+    """What became of a compound at a point between two rounds: in words, as a sign, and with both results as lines.
+
+    ``kind``, ``factor_class`` and ``below_limit`` are those of ``figures.inputs.PlaceChange``.
+    """
+
+    text: str
+    kind: str
+    factor_class: int
+    below_limit: bool
+    marks: tuple[MapMark, ...]
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MapChangeLayer:
+    """What became of a compound between two rounds; ``values`` runs parallel to the view's points."""
+
+    id: str
+    title: str
+    unit: str
+    values: tuple[MapChange, ...]
+    group: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class MapView:
+    """What the map shows of several rounds at a choice: the values of a round, or what changed between two.
+
+    ``kind`` is ``round`` or ``change``, and with ``id`` its address; ``group`` heads it in the chooser. The view of the
+    round that is reported has no points and layers of its own: they are the map's.
+    """
+
+    id: str
+    kind: str
+    title: str
+    group: str
+    points: tuple[MapPoint, ...] = ()
+    layers: tuple[MapLayer, ...] = ()
+    changes: tuple[MapChangeLayer, ...] = ()
+    reported: bool = False
+
+
 class MapBackground(NamedTuple):
     """A picture of the project folder under the map: its edges in WGS 84 degrees, its licence."""
 
@@ -85,6 +131,8 @@ class MapData:
     """Everything the maps draw. ``class_labels`` says each size class in words.
 
     Where it is the map of a ``plan``, its one layer says of each point why it is there, and no mass.
+    ``views`` are there where there are several rounds, the one that is reported among them; the words of
+    the classes hold for the masses of all.
     """
 
     points: tuple[MapPoint, ...]
@@ -96,3 +144,5 @@ class MapData:
     background: MapBackground | None = None
     tiles: MapTiles | None = None
     plan: bool = False
+    views: tuple[MapView, ...] = ()
+    factor_labels: tuple[str, ...] = ()

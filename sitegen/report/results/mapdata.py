@@ -71,9 +71,29 @@ def _points(context: Context) -> tuple[MapPoint, ...]:
             context.state_of(rows[p.location_id]),
             _sampler_marks(context, p.location_id),
             context.detected_text(p.location_id),
+            _supplement(context, p.location_id),
         )
         for p in context.evaluation.points
     )
+
+
+def _supplement(context: Context, location_id: str) -> str:
+    """Say which supplement a point belongs to and how long after its round it was placed, "" for a point of none."""
+    found = context.supplements.get(location_id)
+    if found is None:
+        return ""
+    return say("figures.supplement", title=found.title or found.id, later=later_words(found.days_later))
+
+
+def later_words(days: float | None) -> str:
+    """Write how long after a round its supplement was placed: in weeks from two on.
+
+    >>> later_words(35.2), later_words(9), later_words(None)
+    ('5 weeks', '9 days', '')
+    """
+    if days is None or days < 1:
+        return ""
+    return f"{days / 7:.0f} weeks" if days >= 14 else f"{days:.0f} {'day' if round(days) == 1 else 'days'}"
 
 
 def _background(context: Context) -> MapBackground | None:
@@ -95,10 +115,11 @@ def _labels(layers: tuple[MapLayer, ...]) -> tuple[str, ...]:
 
 def _sampler_marks(context: Context, location_id: str) -> tuple[MapMark, ...]:
     placement = context.primary_at(location_id)
-    return _map_marks(context.evaluation.marks.by_sampler.get(placement.sampler_id, ())) if placement else ()
+    return map_marks(context.evaluation.marks.by_sampler.get(placement.sampler_id, ())) if placement else ()
 
 
-def _map_marks(facts: Iterable[MarkFact]) -> tuple[MapMark, ...]:
+def map_marks(facts: Iterable[MarkFact]) -> tuple[MapMark, ...]:
+    """Return marks as the map has them, each once."""
     made = (MapMark(word.word, word.reason, fact.scope != "chain") for fact in facts for word in mark_words((fact,)))
     return tuple(dict.fromkeys(made))
 
@@ -142,7 +163,7 @@ def _sum(context: Context, found: GroupSum | None) -> MapValue:
         return MapValue(text, -1, ())
     by_result = context.evaluation.marks.by_result
     marks = [mark for _, sample, analyte in found.detections for mark in by_result.get((sample, analyte), ())]
-    return MapValue(text, size_class(found.mass_ng), _map_marks(marks))
+    return MapValue(text, size_class(found.mass_ng), map_marks(marks))
 
 
 def sum_text(context: Context, found: GroupSum, words: str = "sum_value") -> str:
@@ -157,7 +178,7 @@ def _value(context: Context, row: StoredResult | None) -> MapValue:
         return MapValue("not analysed" if row is None else "rejected", None, ())
     own = context.evaluation.marks.by_result.get(row.key, ())
     found = size_class(row.value) if row.detected else -1
-    return MapValue(value_text(row, context.display), found, _map_marks(own))
+    return MapValue(value_text(row, context.display), found, map_marks(own))
 
 
 def site_features(context: Context) -> tuple[Feature, ...]:
@@ -176,8 +197,17 @@ def _as_geojson(feature: Feature) -> dict[str, Any]:
 
 def ground(context: Context, rooms: Sequence[Room] = (PAGE,)) -> Ground | None:
     """Prepare the ground of the printed maps, None where there is nothing to draw."""
+    points = place_points(context)
+    features, step_m = drawn_features(site_features(context), context.crs)
+    if not points and not any(feature.kind == "site_boundary" for feature in features):
+        return None
+    return replace(prepare_ground(points, features, context.crs_name, rooms), step_m=step_m)
+
+
+def place_points(context: Context) -> tuple[PlacePoint, ...]:
+    """Return the points with a position as drawings have them, in the order of ``evaluation.points``."""
     rows = {row.location_id: row for row in context.locations}
-    points = tuple(
+    return tuple(
         PlacePoint(
             p.location_id,
             p.x,
@@ -190,10 +220,6 @@ def ground(context: Context, rooms: Sequence[Room] = (PAGE,)) -> Ground | None:
         )
         for p in context.evaluation.points
     )
-    features, step_m = drawn_features(site_features(context), context.crs)
-    if not points and not any(feature.kind == "site_boundary" for feature in features):
-        return None
-    return replace(prepare_ground(points, features, context.crs_name, rooms), step_m=step_m)
 
 
 def fold_out_ground(context: Context, words_pt: float = FEW_WORDS_PT) -> Ground | None:

@@ -26,6 +26,7 @@ from sitegen.compute.results.store import StoredResult, other_runs, stored_resul
 from sitegen.compute.rounds.campaigns import Campaign
 from sitegen.compute.rounds.changes import RoundChange, round_change
 from sitegen.compute.rounds.split import Part
+from sitegen.compute.rounds.supplements import Supplemented, supplemented
 from sitegen.compute.statistics.classes import class_labels, size_class
 from sitegen.compute.text.tokens import tokens
 from sitegen.findings.problems import Finding
@@ -104,6 +105,11 @@ class Context:
     def changes(self) -> tuple[RoundChange, ...]:
         """What changed from each earlier round to this one, in the order of ``earlier``."""
         return tuple(round_change(one.evaluation, self.evaluation) for one in self.earlier)
+
+    @computed
+    def supplements(self) -> Mapping[str, Supplemented]:
+        """The supplement that each point belongs to; nothing for points of the round itself."""
+        return supplemented(self.evaluation, self.campaign)
 
     @computed
     def weather(self) -> Weather | None:

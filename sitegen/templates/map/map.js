@@ -1,5 +1,6 @@
 /* One map for all compounds: the points are made once, a compound only changes their
-   symbols. The address after "#" is a compound, a point, or compound/point. */
+   symbols. The address after "#" is a compound, a point, or compound/point, and the round
+   on show where there are several (rounds.js). */
 (function () {
   "use strict";
 
@@ -102,18 +103,27 @@
     return (feature.name ? feature.name + ": " : "") + style.word + extra;
   }
 
+  /* How masses are read: rounds.js has another way for what became of them. */
+  const MASSES = {
+    symbolOf,
+    countSymbols,
+    summaryWords,
+    popupBody,
+    fillLegend: (...parts) => sitegenPanel.fillLegend(...parts),
+  };
+
   class SiteMap {
     constructor(map, data) {
       this.map = map;
       this.data = data;
+      this.reader = MASSES;
+      this.roundPart = ""; // of the address, where another round than the reported is on show
       this.canvas = L.canvas({ padding: 0.3, tolerance: 4 });
       const narrow = map.getSize().x < 480;
       this.popup = L.popup({ maxWidth: narrow ? 240 : 280, maxHeight: 340, autoPanPadding: [16, 16] });
       this.shown = { points: true, features: true };
       this.layerIndex = -1;
       this.selected = -1;
-      this.layerPlaces = new Map(data.layers.map((layer, i) => [layer.id, i]));
-      this.pointPlaces = new Map(data.points.map((point, i) => [point[0], i]));
       this.scale = map.getSize().x < 480 ? NARROW_SCALE : 1;
       this.drawUnder();
       this.drawFeatures();
@@ -160,6 +170,11 @@
     }
 
     drawPoints() {
+      this.makeMarkers();
+      this.labels = new sitegenLabels.Labels(() => this.labelItems(), (count) => this.reportLabels(count));
+    }
+
+    makeMarkers() {
       const blank = { kind: "dot", shape: "circle", r: 2.5 };
       this.markers = this.data.points.map((point, i) => {
         const options = { renderer: this.canvas, look: this.data.look, symbol: blank, bubblingMouseEvents: false };
@@ -168,15 +183,41 @@
         marker.bindTooltip(element("span", { textContent: point[1] || point[0] }), { direction: "top" });
         return marker;
       });
-      this.labels = new sitegenLabels.Labels(() => this.labelItems(), (count) => this.reportLabels(count));
+    }
+
+    /* Offer the layers and points there are, and know them by id. */
+    fillBoxes() {
+      const { layers, points } = this.data;
+      const layerBox = document.getElementById("layer");
+      const placeBox = document.getElementById("place");
+      this.layerPlaces = new Map(layers.map((layer, i) => [layer.id, i]));
+      this.pointPlaces = new Map(points.map((point, i) => [point[0], i]));
+      layerBox.replaceChildren();
+      while (placeBox.options.length > 1) placeBox.remove(1);
+      addLayers(layerBox, layers);
+      points.forEach((point) => placeBox.add(new Option(point[1] || point[0], point[0])));
+    }
+
+    /* Show other points and layers, read in their own way; compound and point stay where they are among them. */
+    put(points, layers, reader, roundPart) {
+      const layer = this.layerIndex >= 0 ? this.data.layers[this.layerIndex].id : this.data.first;
+      const point = this.selected >= 0 ? this.data.points[this.selected][0] : "";
+      this.map.closePopup(this.popup);
+      for (const marker of this.markers) marker.remove();
+      Object.assign(this, { data: { ...this.data, points, layers }, reader: reader || MASSES, roundPart });
+      this.makeMarkers();
+      this.fillBoxes();
+      sitegenPanel.fillPoints(this.parts, this.data);
+      this.show(this.layerPlaces.get(layer) || 0); // before the map moves: labels are laid for the points there are
+      if (!this.moved) this.fit();
+      if (this.pointPlaces.has(point)) this.select(this.pointPlaces.get(point));
     }
 
     buildControls() {
       const { data } = this;
       const layerBox = document.getElementById("layer");
       const placeBox = document.getElementById("place");
-      addLayers(layerBox, data.layers);
-      data.points.forEach((point) => placeBox.add(new Option(point[1] || point[0], point[0])));
+      this.fillBoxes();
       layerBox.addEventListener("change", () => this.show(this.layerPlaces.get(layerBox.value)));
       placeBox.addEventListener("change", () => this.select(placeBox.selectedIndex - 1));
       this.map.on("popupclose", () => this.deselect());
@@ -280,15 +321,15 @@
       this.layerIndex = index;
       const layer = data.layers[index];
       const values = layer.v.map((place) => data.values[place]);
-      this.symbols = data.points.map((point, i) => symbolOf(data, point, values[i], this.scale));
+      this.symbols = data.points.map((point, i) => this.reader.symbolOf(data, point, values[i], this.scale));
       this.markers.forEach((marker, i) => marker.setSymbol(this.symbols[i]));
       this.order = this.symbols.map((_, i) => i).sort((a, b) => this.symbols[b].r - this.symbols[a].r || a - b);
       this.order.forEach((i) => this.markers[i].bringToFront());
-      this.counts = countSymbols(data, this.symbols, values);
+      this.counts = this.reader.countSymbols(data, this.symbols, values);
       document.getElementById("layer").value = layer.id;
-      document.getElementById("summary").textContent = summaryWords(layer, this.counts);
+      document.getElementById("summary").textContent = this.reader.summaryWords(layer, this.counts);
       document.documentElement.dataset.layer = layer.id;
-      sitegenPanel.fillLegend(this.parts, data, layer, this.counts, this.scale);
+      this.reader.fillLegend(this.parts, data, layer, this.counts, this.scale);
       if (!this.labels._map) this.labels.addTo(this.map);
       else this.labels.redraw();
       if (this.selected >= 0) this.popup.setContent(this.popupContent());
@@ -298,7 +339,7 @@
     popupContent() {
       const layer = this.data.layers[this.layerIndex];
       const value = this.data.values[layer.v[this.selected]];
-      return popupBody(this.data, this.data.points[this.selected], value, layer);
+      return this.reader.popupBody(this.data, this.data.points[this.selected], value, layer);
     }
 
     select(index) {
@@ -323,14 +364,14 @@
     writeHash() {
       const layer = this.data.layers[this.layerIndex];
       const point = this.selected >= 0 ? "/" + encodeURIComponent(this.data.points[this.selected][0]) : "";
-      history.replaceState(null, "", "#" + encodeURIComponent(layer.id) + point);
+      history.replaceState(null, "", "#" + encodeURIComponent(layer.id) + point + this.roundPart);
     }
 
     /* Open what the address names; anything unknown is left alone. */
-    readHash() {
+    readHash(hash = location.hash) {
       let parts = [];
       try {
-        parts = location.hash.slice(1).split("/").filter(Boolean).map(decodeURIComponent);
+        parts = hash.slice(1).split("/").filter(Boolean).map(decodeURIComponent);
       } catch (error) {
         parts = [];
       }
@@ -398,6 +439,7 @@
       document.getElementById("summary").textContent = "No compound is mapped in this project.";
       return;
     }
+    if (data.views) sitegenRounds.attach(site);
     site.readHash();
     window.addEventListener("hashchange", () => site.readHash());
     site.readyMs = performance.now();

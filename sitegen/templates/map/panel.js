@@ -57,6 +57,22 @@
     );
   }
 
+  /* Which points came with a supplement, in words: they are drawn as all others are. */
+  function supplementWords(points) {
+    const counts = new Map();
+    for (const point of points) if (point[11]) counts.set(point[11], (counts.get(point[11]) || 0) + 1);
+    return [...counts]
+      .map(([words, count]) => `${count} point${count > 1 ? "s" : ""} of a supplement (${words}) ${count > 1 ? "are" : "is"} drawn with the round; what opens at a point says so.`)
+      .join(" ");
+  }
+
+  /* What the legend says of the points, whatever is shown of them. */
+  function fillPoints(parts, data) {
+    parts.shapes.replaceChildren(...shapeRows(data));
+    parts.supplement.textContent = supplementWords(data.points);
+    parts.supplement.hidden = !parts.supplement.textContent;
+  }
+
   /* The legend's list items for the layer on show. */
   function fillLegend(parts, data, layer, counts, scale) {
     parts.title.textContent = layer.title;
@@ -115,6 +131,9 @@
       unit: element("p", { className: "unit" }),
       classes: element("ul", { className: "key" }),
       others: element("ul", { className: "key" }),
+      shapeHead: element("h3", { textContent: "Shape: surface at the point" }),
+      shapes: element("ul", { className: "key" }),
+      supplement: element("p", { className: "hint", id: "supplement" }),
       room: element("p", { className: "hint", id: "room" }),
     };
     const kinds = [...new Set(data.features.map((feature) => feature.kind))];
@@ -127,8 +146,8 @@
       toggle("labels-features", "names of features", true, (on) => handlers.labels("features", on)),
     ];
     parent.append(parts.title, parts.unit, parts.classes, parts.others);
-    parent.append(element("h3", { textContent: "Shape: surface at the point" }));
-    parent.append(element("ul", { className: "key" }, ...shapeRows(data)));
+    parent.append(parts.shapeHead, parts.shapes, parts.supplement);
+    fillPoints(parts, data);
     if (switches.length) parent.append(group("Site features", element("ul", { className: "key" }, ...switches)));
     if (handlers.unders.length) parent.append(underGroup(data, handlers));
     parent.append(group("Labels", element("ul", { className: "key" }, ...labels), parts.room));
@@ -143,5 +162,5 @@
     );
   }
 
-  window.sitegenPanel = { build, fillLegend, element };
+  window.sitegenPanel = { build, fillLegend, fillPoints, row, element };
 })();

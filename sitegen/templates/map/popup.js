@@ -50,11 +50,22 @@
     body.append(element("p", { className: "value", textContent: valueWords(point, value, layer) }));
     if (marks.length) body.append(element("ul", { className: "marks" }, ...marks.map(markItem)));
     if (isAir(point)) body.append(element("p", { textContent: AIR_WORDS }));
-    body.append(facts([["Medium", point[5]], ["Surface", point[6]], ["Compounds detected", point[9]]]));
-    const link = element("a", { href: point[10], target: "_top", textContent: "Everything about " + (point[1] || point[0]) });
-    body.append(element("p", {}, link));
+    body.append(factsOf(point));
+    body.append(...linkTo(point));
     return body;
   }
 
-  window.sitegenPopup = { marksOf, isAir, popupBody, STATE_WORDS };
+  function factsOf(point) {
+    const [medium, surface, , , detected] = point.slice(5);
+    return facts([["Medium", medium], ["Surface", surface], ["Supplement", point[11]], ["Compounds detected", detected]]);
+  }
+
+  /* The way to a point's page; nothing where the report has none. */
+  function linkTo(point) {
+    if (!point[10]) return [];
+    const words = "Everything about " + (point[1] || point[0]);
+    return [element("p", {}, element("a", { href: point[10], target: "_top", textContent: words }))];
+  }
+
+  window.sitegenPopup = { marksOf, isAir, popupBody, factsOf, linkTo, markItem, AIR_WORDS, STATE_WORDS };
 })();

@@ -1,7 +1,7 @@
 /* Symbols on canvas. Shape is the surface, size and colour the mass class; hollow is a
    non-detect, an outer ring a mark, a hexagon with a dot an air point. A point without a retrieved sampler: crossed
    when lost, an upright stroke while in place, a level one without a retrieval on record, a bare cross when none was
-   installed, an upright cross when it is planned. */
+   installed, an upright cross when it is planned. Broad arrows and a dash say what became of a mass (rounds.js). */
 (function () {
   "use strict";
 
@@ -14,7 +14,13 @@
     well: [3, Math.PI / 2],
   };
 
+  // Corners of the broad arrow that points up, as shares of its reach.
+  const UP = [[0, -1], [0.85, 0], [0.38, 0], [0.38, 0.9], [-0.38, 0.9], [-0.38, 0], [-0.85, 0]];
+  const ARROWS = { arrow_up: UP, arrow_down: UP.map(([x, y]) => [x, -y]) };
+  const ARROW_AREA = 0.85 + 2 * 0.38 * 0.9;
+
   function stretch(shape) {
+    if (ARROWS[shape]) return Math.sqrt(Math.PI / ARROW_AREA);
     const polygon = POLYGONS[shape];
     if (!polygon) return 1;
     const n = polygon[0];
@@ -23,6 +29,11 @@
 
   function outline(ctx, shape, x, y, r) {
     ctx.beginPath();
+    if (ARROWS[shape]) {
+      for (const [dx, dy] of ARROWS[shape]) ctx.lineTo(x + dx * r * stretch(shape), y + dy * r * stretch(shape));
+      ctx.closePath();
+      return;
+    }
     const polygon = POLYGONS[shape];
     if (!polygon) {
       ctx.arc(x, y, r, 0, 2 * Math.PI);
@@ -44,6 +55,7 @@
     retrieval_not_recorded: [[0.6, 0]],
     not_installed: [[0.8, 0.8], [0.8, -0.8]],
     planned: [[0.8, 0], [0, 0.8]],
+    dash: [[1, 0]],
   };
 
   function strokes(ctx, x, y, symbol, ink, paper) {
@@ -95,7 +107,7 @@
   }
 
   function bare(symbol) {
-    return symbol.kind === "not_installed" || symbol.kind === "planned";
+    return ["not_installed", "planned", "dash"].includes(symbol.kind);
   }
 
   /* symbol: {kind: class | nondetect | dot | air | well | one of STROKES, shape, r, fill, ring} */

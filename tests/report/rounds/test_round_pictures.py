@@ -1,0 +1,332 @@
+"""Pictures of a compound over the rounds: counts that agree, one scale, and nothing where there is one round."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from functools import cache
+from xml.etree import ElementTree as ET
+
+import pytest
+from builders import example, load
+from rounds_survey import NEW, edited, read, table, two_rounds
+
+from sitegen.compute.rounds.campaigns import Campaign
+from sitegen.compute.rounds.changes import RoundChange
+from sitegen.compute.rounds.records import REASONS
+from sitegen.compute.rounds.split import parts
+from sitegen.compute.statistics.classes import size_class
+from sitegen.figures.changesigns import CHANGE_WORDS
+from sitegen.figures.ground import Ground
+from sitegen.figures.look import CLASS_COLOURS, CLASS_RADII_PX
+from sitegen.project.folder import Folder
+from sitegen.report.assemble import context_of
+from sitegen.report.record.pages import Figure, Section, Table
+from sitegen.report.results.compound import compound_pages
+from sitegen.report.results.mapdata import ground
+from sitegen.report.rounds.pictures import (
+    change_figures,
+    heat_block,
+    multiples_figure,
+    round_section,
+    with_round_pictures,
+)
+from sitegen.report.write.context import Context
+from sitegen.report.write.words import lexicon
+
+RESULTS = "lab/results.csv"
+HOSTILE = "<b>&\"'</svg>{{ x }}"
+
+
+def of(folder: Folder) -> Context:
+    """Return the context of a folder's last round."""
+    survey = load(folder)
+    return context_of(survey, parts(survey), ())
+
+
+@cache
+def both() -> Context:
+    """Return the second of the two made-up rounds, with the first before it."""
+    return of(two_rounds())
+
+
+@cache
+def site() -> Ground:
+    """Return the ground of the second round."""
+    drawn = ground(both())
+    assert drawn is not None
+    return drawn
+
+
+def again(one: Context, name: str, *earlier: Context) -> Context:
+    """Return a round once more, as another one."""
+    return Context(one.survey, one.evaluation, (), Campaign(name, name), earlier)
+
+
+def with_masses(**masses: str) -> Context:
+    """Return the two rounds with other masses of tetrachloroethene in the second, by point with _ for -."""
+    folder = two_rounds()
+    at = {row["sampler_id"]: row["location_id"] for row in read(folder, "field/deployments.csv")}
+    runs = {
+        row["lab_sample_id"]: at.get(row["sampler_id"], "")
+        for row in read(folder, "lab/lab_samples.csv")
+        if row["lab_sample_id"].startswith("2-")
+    }
+
+    def change(content: bytes) -> bytes:
+        del content
+        rows = read(folder, RESULTS)
+        for row in rows:
+            mass = masses.get(runs.get(row["lab_sample_id"], "").replace("-", "_"))
+            if row["analyte_id"] == "pce" and mass:
+                row |= {"result_text": mass, "value": mass, "detected": "yes", "lab_qualifier": ""}
+        return table(rows)
+
+    return of(edited(RESULTS, change))
+
+
+def change_figure(context: Context, analyte_id: str = "pce") -> Figure:
+    """Return the change map of a compound from the round before."""
+    (found,) = change_figures(context, context.changes[-1], context.compounds[analyte_id], site())
+    assert isinstance(found, Figure)
+    return found
+
+
+def kinds_in(alt: str) -> dict[str, int]:
+    """Return the counts that an alternative text names."""
+    return {words: int(found[1]) for words in CHANGE_WORDS.values() if (found := re.search(rf"(\d+) {words}", alt))}
+
+
+def test_the_alternative_text_counts_every_soil_point() -> None:
+    """58 soil points: 51 that both rounds have a result of, the lost one, SG-03 of the first, six of the supplement."""
+    figure = change_figure(both())
+    found = kinds_in(figure.alt)
+    assert "at 58 soil points" in figure.alt
+    assert sum(found.values()) == 58
+    assert found["sampled in one of the two rounds"] == 1 + len(NEW)
+    assert found["not comparable"] == 1
+
+
+def test_a_mass_that_grew_beyond_the_spread_is_told_by_its_factor() -> None:
+    """At SG-12 the first round has 374 ng; with too few pairs the spread is 3 by default, and 3740 is ten times."""
+    figure = change_figure(with_masses(SG_12="3740", SG_13="57"))
+    rows = {row[0].text: [cell.text for cell in row[1:]] for row in figure.table.rows} if figure.table else {}
+    assert rows["SG-12"] == ["374", "3740", "10", "larger, beyond the spread", ""]
+    assert rows["SG-13"] == ["570", "57", "0.10", "smaller, beyond the spread", ""]
+    found = kinds_in(figure.alt)
+    assert (found["larger, beyond the spread"], found["smaller, beyond the spread"]) == (1, 1)
+    assert "Larger, beyond the spread at 1 soil point: SG-12." in figure.description
+    assert "10 times and above" in figure.svg
+
+
+def test_the_caption_says_what_the_spread_rests_on() -> None:
+    """The default is named as such, with the pairs on record that were too few for another."""
+    figure = change_figure(both())
+    spread = both().changes[0].spread
+    assert spread.rule == "default"
+    assert f"{spread.pairs} duplicate pairs on record are too few" in figure.caption
+    assert "project default, no published source" in figure.caption
+    assert "mass is no concentration" in figure.caption
+
+
+def test_marks_and_qualifiers_travel_with_both_masses() -> None:
+    """Every result of the data table carries the marks of its own round."""
+    context = both()
+    data = change_figure(context).table
+    assert data is not None
+    rows = {row[0].text: row for row in data.rows}
+    for location_id, row in rows.items():
+        for one, cell in zip(context.rounds, row[1:3], strict=True):
+            result = one.at_point.get((location_id, "pce"))
+            assert cell.marks == (one.marks(result) if result else ()), location_id
+    assert rows["SG-05"][1].text == "5.6 J"
+
+
+def test_every_reason_has_words() -> None:
+    """No code of the computing is printed as it is."""
+    assert set(REASONS) <= set(lexicon("labels")["change_reason"])
+    assert {*lexicon("labels")["change_kind"]} == {*CHANGE_WORDS}
+
+
+def test_a_compound_of_one_round_has_no_comparable_point() -> None:
+    """Toluene is not on the second round's list: it is among its compounds no more, and has no change map."""
+    context = both()
+    assert "toluene" not in context.compounds
+    first = context.earlier[0].compounds["toluene"]
+    (figure,) = change_figures(context, context.changes[0], first, site())
+    assert isinstance(figure, Figure)
+    assert figure.description.startswith("At none of 58 soil points can the two rounds be compared.")
+    assert kinds_in(figure.alt)["not comparable"] == 58 - 1 - len(NEW)
+
+
+def test_the_same_mass_has_the_same_size_on_the_maps_of_four_rounds() -> None:
+    """Each detection is drawn with the radius and the colour of its class of mass, whichever round it is of."""
+    one, two = both().rounds
+    first, second, third = again(one, "R1"), again(two, "R2"), again(one, "R3")
+    context = again(two, "R4", first, second, third)
+    figure = multiples_figure(context, context.compounds["pce"], site())
+    assert figure is not None
+    root = ET.fromstring(figure.svg)  # noqa: S314
+    said = [element.text for element in root.iter("{http://www.w3.org/2000/svg}text")]
+    assert [name for name in said if name in {"R1", "R2", "R3", "R4"}] == ["R1", "R2", "R3", "R4"]
+    masses = [
+        row.value
+        for each in context.rounds
+        for row in each.by_compound["pce"]
+        if row.detected and row.medium == "soil_gas" and row.location_id in each.points
+    ]
+    round_ones = [float(c.attrib["r"]) for c in root.iter("{http://www.w3.org/2000/svg}circle")]
+    for found in sorted({size_class(mass) for mass in masses}):
+        radius = CLASS_RADII_PX[found] * 0.5 * 0.62
+        assert round(radius, 2) in round_ones
+    filled = [
+        c
+        for c in root.iter()
+        if c.tag.endswith(("circle", "polygon")) and c.attrib.get("fill") in CLASS_COLOURS and c.attrib.get("stroke")
+    ]
+    below = [row for each in context.rounds for row in each.by_compound["pce"] if row.medium == "sub_slab"]
+    legend = len(max((each.class_labels for each in context.rounds), key=len))
+    assert len(filled) == len(masses) + sum(row.detected for row in below) + legend
+
+
+def test_each_small_map_has_its_dates_and_its_scope() -> None:
+    """The first round lay from 23 October to 6 November 2025; of the second the supplement came back last."""
+    figure = multiples_figure(both(), both().compounds["pce"], site())
+    assert figure is not None
+    assert "placed from 2025-10-23, last retrieved 2025-11-06" in figure.svg
+    assert "with its supplement" in figure.svg
+    assert "41 of 51 soil points detected" in figure.alt
+
+
+def shaded(context: Context, analyte_id: str = "pce") -> Table:
+    """Return the table of a compound by rounds."""
+    found = heat_block(context, context.compounds[analyte_id])
+    assert found is not None
+    return found
+
+
+def test_the_shaded_table_has_every_soil_point_of_any_round_once() -> None:
+    """SG-03 and the supplement have a dash in the round that did not sample them; a non-detect brings its limit."""
+    rows = {row[0].text: row for row in shaded(both()).rows}
+    assert len(rows) == len(shaded(both()).rows) == 51 + 6
+    assert rows["SG-03"][2].text == rows["SG-61"][1].text == "–"
+    assert [cell.text for cell in rows["SG-01"][1:]] == ["<10", "<10"]
+    assert [cell.tone for cell in rows["SG-01"][1:]] == ["nondetect", "nondetect"]
+    assert "SG-21" not in rows, "lost in both rounds"
+
+
+def test_a_shade_is_the_class_of_the_mass_in_every_round() -> None:
+    """Two cells with masses of one decade have one tone."""
+    context = both()
+    for row in shaded(context).rows:
+        for one, cell in zip(context.rounds, row[1:], strict=True):
+            result = one.at_point.get((row[0].text, "pce"))
+            if result and result.detected and not result.rejected:
+                assert cell.tone == f"class{size_class(result.value)}"
+
+
+def test_sixty_points_and_four_rounds_make_a_table_of_five_columns() -> None:
+    """One column for each round after the point's."""
+    one, two = both().rounds
+    context = again(two, "R4", again(one, "R1"), again(two, "R2"), again(one, "R3"))
+    found = shaded(context)
+    assert [column.title for column in found.columns] == ["Point", "R1", "R2", "R3", "R4"]
+    assert len(found.rows) == 57
+
+
+def test_a_round_from_a_folder_of_its_own_leads_to_no_row_here() -> None:
+    """Its laboratory samples may have the same names as ours: no number of it leads to one of our rows."""
+    one, two = both().rounds
+    apart = Context(one.survey, one.evaluation, (), Campaign("R1", "Before", source="earlier.zip"))
+    context = Context(two.survey, two.evaluation, (), both().campaign, (apart,))
+    for row in shaded(context).rows:
+        assert row[1].ref is None
+        assert row[1].origin is None
+    assert any(row[2].origin for row in shaded(context).rows)
+
+
+def test_a_round_in_another_unit_is_left_out_and_said_to_be() -> None:
+    """Masses in µg share no classes with masses in ng."""
+    context = of(edited(RESULTS, _micrograms))
+    assert [one.mass_unit.code for one in context.rounds] == ["ug", "ng"]
+    assert heat_block(context, context.compounds["pce"]) is None
+    assert multiples_figure(context, context.compounds["pce"], site()) is None
+    third = again(context, "R3", *context.earlier, again(context, "R2"))
+    assert shaded(third).note.endswith("Left out, for their masses are in another unit: First round, autumn 2025.")
+
+
+def _micrograms(content: bytes) -> bytes:
+    head, *lines = content.decode().splitlines()
+    own = [line if line.startswith(("2-", "S-")) else line.replace(",ng,", ",ug,") for line in lines]
+    return ("\n".join([head, *own]) + "\n").encode()
+
+
+def test_one_round_has_no_pictures_over_rounds() -> None:
+    """Nothing is made where there is nothing to compare."""
+    alone = both().earlier[0]
+    compound = alone.compounds["pce"]
+    assert heat_block(alone, compound) is None
+    assert multiples_figure(alone, compound, site()) is None
+    assert round_section(alone, compound, site()) is None
+
+
+def test_pages_of_one_round_are_left_as_they_are() -> None:
+    """The very pages come back."""
+    context = of(example())
+    pages = list(compound_pages(context, None))
+    assert all(one is other for one, other in zip(with_round_pictures(context, None, pages), pages, strict=True))
+
+
+def test_a_compound_s_page_has_its_pictures_below_its_map() -> None:
+    """The section follows that of the map, before the table of points; the list of compounds has none."""
+    pages = list(compound_pages(both(), site()))[:3]
+    listed, *compounds = with_round_pictures(both(), site(), pages)
+    assert listed is pages[0]
+    for page in compounds:
+        heads = [block.id for block in page.blocks if isinstance(block, Section)]
+        assert heads[heads.index("rounds") - 1] == "pattern"
+
+
+def test_without_a_ground_the_table_alone_is_left() -> None:
+    """No position on record draws no map, and the masses are told all the same."""
+    context = both()
+    assert change_figures(context, context.changes[0], context.compounds["pce"], None) == ()
+    section = round_section(context, context.compounds["pce"], None)
+    assert section is not None
+    assert [type(block) for block in section.blocks] == [Table]
+
+
+def test_a_point_that_one_round_alone_sampled_stands_once_on_the_map() -> None:
+    """A point that this round planned and did not sample is drawn where it has it, not at both rounds' places."""
+    context = of(edited("locations/locations.csv", _planned_again))
+    assert "SG-03" in context.points
+    figure = change_figure(context)
+    assert len(re.findall(r">SG-03<", figure.svg)) == 1
+    assert "at 58 soil points" in figure.alt
+    assert kinds_in(figure.alt)["sampled in one of the two rounds"] == 1 + len(NEW)
+
+
+def _planned_again(content: bytes) -> bytes:
+    del content
+    rows = read(two_rounds(), "locations/locations.csv")
+    return table(row | {"round": "R2"} if row["location_id"] == "SG-03" else row for row in rows)
+
+
+def test_names_of_rounds_are_never_read_as_markup() -> None:
+    """A title of markup and braces is shown as it is, and every drawing stays well-formed."""
+    one, two = both().rounds
+    context = again(two, HOSTILE, again(one, HOSTILE + "1"))
+    section = round_section(context, context.compounds["pce"], site())
+    assert section is not None
+    for block in section.blocks:
+        if isinstance(block, Figure):
+            ET.fromstring(block.svg)  # noqa: S314
+            assert "</svg>{{" not in block.svg
+            assert HOSTILE in block.caption + block.alt + block.description
+
+
+def test_a_comparison_belongs_to_its_own_context() -> None:
+    """A change that is none of the context's is a fault, not a map of other rounds."""
+    stranger: RoundChange = replace(both().changes[0])
+    with pytest.raises(StopIteration):
+        change_figures(both(), stranger, both().compounds["pce"], site())
