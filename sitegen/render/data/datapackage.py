@@ -111,15 +111,16 @@ def _column(table: ExportTable, name: str) -> Iterator[Any]:
 
 
 def _is_key(table: ExportTable) -> bool:
-    keys = list(zip(*(_column(table, name) for name in table.key), strict=True))
+    keys = list(table.cells(table.key))
     return len(set(keys)) == len(keys) and not any(cell in (None, "") for key in keys for cell in key)
 
 
 def _is_kept(table: ExportTable, link: ExportLink, tables: Mapping[str, ExportTable]) -> bool:
     if link.table not in tables:
         return False
-    return set(_column(table, link.field)) <= {*_column(tables[link.table], link.to), None, ""}
+    known = set(tables[link.table].cells(link.others))
+    return all(cells in known or cells[-1] in (None, "") for cells in table.cells(link.fields))
 
 
 def _foreign_key(link: ExportLink) -> dict[str, Any]:
-    return {"fields": [link.field], "reference": {"resource": link.table, "fields": [link.to]}}
+    return {"fields": list(link.fields), "reference": {"resource": link.table, "fields": list(link.others)}}

@@ -136,16 +136,14 @@ def _feature_field(name: str, column: Iterable[object]) -> ExportField:
 def _at_points(table: ExportTable, points: ExportTable) -> Iterator[Layer]:
     """Yield the rows of a table at the points that they name, a layer for each unit."""
     link = next(link for link in table.links if link.table == points.name)
-    named = (row[points.at(link.to)] for row in points.rows)
-    places = dict(zip(named, _points(points, points.x, points.y), strict=True))
+    places = dict(zip(points.cells(link.others), _points(points, points.x, points.y), strict=True))
     parts: dict[str, list[tuple[Any, ...]]] = {}
     for row in table.rows:
         parts.setdefault(row[table.at(table.apart)] if table.apart else "", []).append(row)
-    at = table.at(link.field)
     for part, rows in parts.items():
         name = f"{table.name}_{plain_name(part)}" if part else table.name
         title = f"{table.title}, {part}" if part else table.title
-        shapes = tuple(places.get(row[at]) for row in rows)
+        shapes = tuple(places.get(cells) for cells in replace(table, rows=tuple(rows)).cells(link.fields))
         yield Layer(name, title, table.note, table.fields, tuple(rows), points.crs, shapes)
 
 

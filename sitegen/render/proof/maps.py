@@ -108,12 +108,13 @@ def _in_both(name: str, table: ExportTable, degrees: Sequence[BaseGeometry], crs
 
 
 def _at_points(table: ExportTable, points: ExportTable, link: ExportLink, crs: str) -> Iterator[_Part]:
-    names = (row[points.at(link.to)] for row in points.rows)
+    names = (tuple(row[points.at(name)] for name in link.others) for row in points.rows)
     places = dict(zip(names, _points(points, points.x, points.y), strict=True))
-    at, apart = table.at(link.field), table.at(table.apart)
+    at, apart = [table.at(name) for name in link.fields], table.at(table.apart)
     for unit in dict.fromkeys(row[apart] for row in table.rows):
         rows = [row for row in table.rows if row[apart] == unit]
-        yield _Part(f"{table.name}_{plain_name(unit)}", table, rows, crs, [places.get(row[at]) for row in rows], crs)
+        found = [places.get(tuple(row[one] for one in at)) for row in rows]
+        yield _Part(f"{table.name}_{plain_name(unit)}", table, rows, crs, found, crs)
 
 
 _FEATURE_FIELDS = (ExportField("name", "string", "", ""), ExportField("kind", "string", "", ""))
