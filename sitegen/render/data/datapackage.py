@@ -76,7 +76,7 @@ def _resource(table: ExportTable, tables: Mapping[str, ExportTable]) -> dict[str
     }
     if table.key and _is_key(table):
         schema["primaryKey"] = list(table.key)
-    links = [_foreign_key(link) for link in table.links if _is_kept(table, link, tables)]
+    links = [_foreign_key(table, link) for link in table.links if _is_kept(table, link, tables)]
     if links:
         schema["foreignKeys"] = links
     return {
@@ -122,5 +122,8 @@ def _is_kept(table: ExportTable, link: ExportLink, tables: Mapping[str, ExportTa
     return all(cells in known or cells[-1] in (None, "") for cells in table.cells(link.fields))
 
 
-def _foreign_key(link: ExportLink) -> dict[str, Any]:
-    return {"fields": list(link.fields), "reference": {"resource": link.table, "fields": list(link.others)}}
+def _foreign_key(table: ExportTable, link: ExportLink) -> dict[str, Any]:
+    """Return a link as Table Schema tells it: of one column where cells are empty, which a key of two can't have."""
+    whole = all(cells[-1] not in (None, "") for cells in table.cells(link.fields))
+    fields, others = (link.fields, link.others) if whole else ((link.field,), (link.to,))
+    return {"fields": list(fields), "reference": {"resource": link.table, "fields": list(others)}}
