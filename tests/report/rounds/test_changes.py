@@ -12,6 +12,7 @@ from hand_rounds import FILES, context, page, report, section, table, texts
 from scipy.stats import binomtest
 
 from sitegen.report.record.pages import Callout, Prose, Ref
+from sitegen.report.rounds.changes import masses_tables
 from sitegen.report.rounds.sides import earlier_rounds
 from sitegen.report.rounds.told import change_text
 
@@ -178,3 +179,13 @@ def test_the_results_of_every_round_are_handed_out() -> None:
     assert [key[1:] for key in keys] == [(row["lab_sample_id"], row["analyte_id"]) for row in rows]
     assert {key[0] for key in keys if key[1] < "L-200"} == {"R1"}
     assert {key[0] for key in keys if key[1] > "L-200"} == {"R2"}
+
+
+def test_a_table_without_room_keeps_to_the_mapped_compounds_and_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of nine rows three are of benzene, which has no map: they are left out, counted, and in the data file."""
+    monkeypatch.setattr("sitegen.report.rounds.told.MOST_ROWS", 8)
+    one = context()
+    (earlier,) = earlier_rounds(one)
+    (shown,) = masses_tables(one, earlier)
+    assert {row[1] for row in texts(shown)} == {"Tetrachloroethene", "Trichloroethene"}
+    assert shown.note.startswith("3 rows of compounds without a map of their own are left out here")
