@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from dataclasses import replace
 from functools import cache
@@ -19,11 +20,12 @@ from sitegen.compute.statistics.classes import size_class
 from sitegen.figures.changesigns import CHANGE_WORDS
 from sitegen.figures.ground import Ground
 from sitegen.figures.look import CLASS_COLOURS, CLASS_RADII_PX
-from sitegen.project.folder import Folder
+from sitegen.project.folder import Folder, InputFile
 from sitegen.report.assemble import context_of
 from sitegen.report.record.pages import Figure, Section, Table
 from sitegen.report.results.compound import compound_pages
 from sitegen.report.results.mapdata import ground
+from sitegen.report.rounds.mapviews import round_map_data
 from sitegen.report.rounds.pictures import (
     change_figures,
     heat_block,
@@ -245,6 +247,56 @@ def test_a_round_from_a_folder_of_its_own_leads_to_no_row_here() -> None:
     assert any(row[2].origin for row in shaded(context).rows)
 
 
+def renamed(changes: dict[str, bytes]) -> Context:
+    """Return the two rounds with some files in place of others."""
+    base = two_rounds()
+    made = {path: InputFile(path, hashlib.sha256(content).hexdigest(), content) for path, content in changes.items()}
+    return of(Folder(dict(sorted((base.files | made).items())), base.passed_over, base.findings))
+
+
+def test_a_compound_under_another_id_is_one_compound_by_its_cas_number() -> None:
+    """The second round calls trichloroethene tri: its pictures hold the masses of both rounds."""
+    folder = two_rounds()
+    listed = read(folder, "lab/analytes.csv")
+    also = next(row for row in listed if row["analyte_id"] == "tce") | {"analyte_id": "tri"}
+    rows = read(folder, RESULTS)
+    for row in rows:
+        if row["analyte_id"] == "tce" and row["lab_sample_id"].startswith(("2-", "S-")):
+            row["analyte_id"] = "tri"
+    context = renamed({"lab/analytes.csv": table([*listed, also]), RESULTS: table(rows)})
+    assert "tce" not in context.compounds
+    want = {row[0].text: [cell.text for cell in row[1:]] for row in shaded(both(), "tce").rows}
+    assert {row[0].text: [cell.text for cell in row[1:]] for row in shaded(context, "tri").rows} == want
+    own, other = (
+        multiples_figure(one, one.compounds[name], site()) for one, name in ((both(), "tce"), (context, "tri"))
+    )
+    assert own is not None
+    assert other is not None
+    assert own.alt == other.alt
+    layer = {layer.id: layer for view in round_map_data(context).views for layer in view.layers}["tri"]
+    assert layer.title == "Trichloroethene"
+
+
+def test_a_point_under_another_id_is_one_row_by_its_position() -> None:
+    """SG-05 is called SG-5B in the second round: its earlier mass stands beside its own, with the id that it had."""
+    folder = two_rounds()
+    places = read(folder, "locations/locations.csv")
+    also = next(row for row in places if row["location_id"] == "SG-05") | {"location_id": "SG-5B", "round": "R2"}
+    holes = read(folder, "field/deployments.csv")
+    for row in holes:
+        if row["location_id"] == "SG-05" and row["round"] == "R2":
+            row["location_id"] = "SG-5B"
+    context = renamed({"locations/locations.csv": table([*places, also]), "field/deployments.csv": table(holes)})
+    rows = {row[0].text: [cell.text for cell in row[1:]] for row in shaded(context).rows}
+    assert "SG-05" not in rows
+    assert rows["SG-5B"] == ["5.6 J (SG-05)", rows["SG-5B"][1]]
+    assert ">SG-05<" not in change_figure(context).svg
+    view = next(one for one in round_map_data(context).views if one.kind == "change")
+    at = [point.location_id for point in view.points].index("SG-5B")
+    lines = next(layer for layer in view.changes if layer.id == "pce").values[at].lines
+    assert lines[0] == "First round, autumn 2025, SG-05: 5.6 J ng per sampler"
+
+
 def test_a_round_in_another_unit_is_left_out_and_said_to_be() -> None:
     """Masses in µg share no classes with masses in ng."""
     context = of(edited(RESULTS, _micrograms))
@@ -294,6 +346,25 @@ def test_without_a_ground_the_table_alone_is_left() -> None:
     section = round_section(context, context.compounds["pce"], None)
     assert section is not None
     assert [type(block) for block in section.blocks] == [Table]
+
+
+def test_a_point_without_a_position_is_in_the_table_and_said_to_be_off_the_map() -> None:
+    """SG-12 without coordinates: its change stands in the data, and the words count it apart."""
+    context = of(edited("locations/locations.csv", _unplaced))
+    figure = change_figure(context)
+    assert "SG-12" not in context.points
+    assert ">SG-12<" not in figure.svg
+    assert figure.table is not None
+    assert "SG-12" in {row[0].text for row in figure.table.rows}
+    assert figure.description.endswith("1 soil point without a position on record is not on the map.")
+    assert "at 57 soil points" in figure.alt
+
+
+def _unplaced(content: bytes) -> bytes:
+    del content
+    rows = read(two_rounds(), "locations/locations.csv")
+    blank = {name: "" for name in rows[0] if name.endswith(("easting", "northing"))}
+    return table(row | blank if row["location_id"] == "SG-12" else row for row in rows)
 
 
 def test_a_point_that_one_round_alone_sampled_stands_once_on_the_map() -> None:
