@@ -9,9 +9,10 @@ from functools import cache
 from xml.etree import ElementTree as ET
 
 import pytest
-from builders import example, load
+from builders import cell, changed, example, load
 from rounds_survey import NEW, edited, read, table, two_rounds
 
+from sitegen.compute.evaluate import evaluate
 from sitegen.compute.rounds.campaigns import Campaign
 from sitegen.compute.rounds.changes import RoundChange
 from sitegen.compute.rounds.records import REASONS
@@ -21,6 +22,7 @@ from sitegen.figures.changesigns import CHANGE_WORDS
 from sitegen.figures.ground import Ground
 from sitegen.figures.look import CLASS_COLOURS, CLASS_RADII_PX
 from sitegen.project.folder import Folder, InputFile
+from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.assemble import context_of
 from sitegen.report.record.pages import Figure, Section, Table
 from sitegen.report.results.compound import compound_pages
@@ -33,6 +35,7 @@ from sitegen.report.rounds.pictures import (
     round_section,
     with_round_pictures,
 )
+from sitegen.report.rounds.placing import ground_with, points_in
 from sitegen.report.write.context import Context
 from sitegen.report.write.words import lexicon
 
@@ -138,9 +141,9 @@ def test_marks_and_qualifiers_travel_with_both_masses() -> None:
     assert data is not None
     rows = {row[0].text: row for row in data.rows}
     for location_id, row in rows.items():
-        for one, cell in zip(context.rounds, row[1:3], strict=True):
+        for one, shown in zip(context.rounds, row[1:3], strict=True):
             result = one.at_point.get((location_id, "pce"))
-            assert cell.marks == (one.marks(result) if result else ()), location_id
+            assert shown.marks == (one.marks(result) if result else ()), location_id
     assert rows["SG-05"][1].text == "5.6 J"
 
 
@@ -221,10 +224,10 @@ def test_a_shade_is_the_class_of_the_mass_in_every_round() -> None:
     """Two cells with masses of one decade have one tone."""
     context = both()
     for row in shaded(context).rows:
-        for one, cell in zip(context.rounds, row[1:], strict=True):
+        for one, shown in zip(context.rounds, row[1:], strict=True):
             result = one.at_point.get((row[0].text, "pce"))
             if result and result.detected and not result.rejected:
-                assert cell.tone == f"class{size_class(result.value)}"
+                assert shown.tone == f"class{size_class(result.value)}"
 
 
 def test_sixty_points_and_four_rounds_make_a_table_of_five_columns() -> None:
@@ -245,6 +248,81 @@ def test_a_round_from_a_folder_of_its_own_leads_to_no_row_here() -> None:
         assert row[1].ref is None
         assert row[1].origin is None
     assert any(row[2].origin for row in shaded(context).rows)
+
+
+def test_a_detection_that_the_other_round_could_not_have_told_is_drawn_small() -> None:
+    """At SG-01 the first round has less than 10 ng; 5 ng in the second is below that limit, 50 at SG-04 is not."""
+    figure = change_figure(with_masses(SG_01="5", SG_04="50"))
+    assert kinds_in(figure.alt)["detected in the later round alone"] == 2
+    assert "1 detection in one round alone lies below the limit of the other: no change is told there." in (
+        figure.description
+    )
+    assert "small square, of these" in figure.svg
+    assert "small square, of these" not in change_figure(both()).svg
+    rows = {row[0].text: row[-1].text for row in figure.table.rows} if figure.table else {}
+    assert (rows["SG-01"], rows["SG-04"]) == ("below the limit of the other round", "")
+
+
+def test_a_ring_is_drawn_where_a_result_of_either_round_has_one() -> None:
+    """The legend counts the soil points at which the first or the second round's own map draws a ring."""
+    context = both()
+    change = [one for one in context.changes[0].points if one.analyte_id == "pce"]
+    ringed = {
+        one.location_id
+        for one in change
+        for each, row in zip(context.rounds, (one.before, one.after), strict=True)
+        if row is not None and row.medium in SOIL_MEDIA and each.has_ring(row)
+    }
+    assert ringed
+    assert re.search(rf"of either<.*>round \(ring\): {len(ringed)}<", change_figure(context).svg)
+
+
+def test_one_id_with_two_cas_numbers_is_two_compounds() -> None:
+    """What the first survey called tce by another CAS number is none of the masses of trichloroethene."""
+    first = of(changed(cell("lab/analytes.csv", "tce", "cas", "75-01-4")))
+    context = Context(both().survey, both().evaluation, (), both().campaign, (first,))
+    assert {row[1].text for row in shaded(context, "tce").rows} == {"–"}
+    figure = multiples_figure(context, context.compounds["tce"], site())
+    assert figure is not None
+    assert "Round 1, not analysed at a soil point" in figure.alt
+    layers = {layer.id: layer for layer in round_map_data(context).views[1].layers}
+    assert "tce" not in layers
+    assert layers["tce-1"].title == "Trichloroethene"
+
+
+def test_the_classes_of_the_legend_reach_the_highest_mass_of_any_round() -> None:
+    """Ten million at SG-12 in one round: every round's map has the class above a million, whichever is reported."""
+    one, two = with_masses(SG_12="10000000").rounds
+    for context in (again(two, "B", again(one, "A")), again(one, "B", again(two, "A"))):
+        figure = multiples_figure(context, context.compounds["pce"], site())
+        assert figure is not None
+        assert "1,000,000 and above" in figure.svg
+        assert "1,000,000 and above" in shaded(context).note
+
+
+def test_points_beyond_the_map_widen_it() -> None:
+    """A point of an earlier round 300 m off lies on the drawing; with room for all of them the ground is kept."""
+    near, *others = site().points
+    far = near._replace(label="far", easting_m=near.easting_m - 300)
+    wider = ground_with(site(), (far, *others))
+    west_m, east_m, south_m, north_m = wider.frame.limits_m
+    for point in (*site().points, far):
+        assert west_m < point.easting_m < east_m
+        assert south_m < point.northing_m < north_m
+    assert wider.points == (far, *others)
+    assert ground_with(site(), tuple(others)).frame == site().frame
+
+
+def test_a_round_in_another_system_is_drawn_where_it_lies() -> None:
+    """Degrees lead from one zone of UTM to another; they have 7 decimals, the last of which is 11 mm."""
+    own = points_in(both(), both())
+    settings = both().survey.settings
+    other_zone = settings.model_copy(update={"space": settings.space.model_copy(update={"map_crs": "EPSG:32613"})})
+    survey = replace(both().survey, settings=other_zone)
+    moved = Context(survey, evaluate(survey), ())
+    assert moved.crs != both().crs
+    for one, other in zip(own, points_in(both(), moved), strict=True):
+        assert (other.easting_m, other.northing_m) == pytest.approx((one.easting_m, one.northing_m), abs=0.0111 / 2)
 
 
 def renamed(changes: dict[str, bytes]) -> Context:
