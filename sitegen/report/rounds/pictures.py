@@ -85,6 +85,7 @@ def _change_facts(pair: Compared) -> dict[str, Any]:
         "later": round_name(pair.context, pair.context),
         "points": sum(len(names) for names in pair.kinds.values()),
         "compared": sum(row.kind != "not_comparable" for row in pair.rows.values()),
+        "unplaced": len(pair.rows.keys() - {point.label for point in pair.points}),
         "below_limit": sum(row.below_limit for row in pair.rows.values()),
         "kinds": kinds,
         "factor": rounded_text(spread.factor),

@@ -34,20 +34,28 @@ class _Since(NamedTuple):
     stay: Callable[[str], Stay]
 
 
+class _Over(NamedTuple):
+    """An earlier round as the page of a compound asks for it: its counts and its changes, by compound."""
+
+    earlier: Earlier
+    counts: Mapping[str, Sequence[Counted]]
+    changes: Mapping[str, Sequence[PointChange]]
+
+
 def with_other_rounds(context: Context, pages: Iterable[Page]) -> Iterator[Page]:
     """Yield pages of points and compounds, each with what other rounds have; unchanged where there is one round."""
     if not context.earlier:
         yield from pages
         return
     rounds = earlier_rounds(context)
-    since = tuple(map(_since, rounds))
+    since, over = tuple(map(_since, rounds)), tuple(map(_over, rounds))
     now = stays_in(context, reported_name(context))
     for page in pages:
         if page.ref.kind == "location":
             section = point_section(context, page.ref.id, since, now)
             yield replace(page, blocks=_before_record(page.blocks, section))
         elif page.ref.kind == "compound":
-            yield replace(page, blocks=(*page.blocks, compound_section(context, page.ref.id, rounds)))
+            yield replace(page, blocks=(*page.blocks, compound_section(context, page.ref.id, over)))
         else:
             yield page
 
@@ -64,6 +72,16 @@ def _since(earlier: Earlier) -> _Since:
         changes.setdefault(one.location_id, {})[one.analyte_id] = one
     matches = {match.location_id: match for match in earlier.change.matches}
     return _Since(earlier, matches, changes, stays_in(earlier.context, earlier.name))
+
+
+def _over(earlier: Earlier) -> _Over:
+    counts: dict[str, list[Counted]] = {}
+    for one in (*counted(earlier), *counted(earlier, air=True)):
+        counts.setdefault(one.change.analyte_id, []).append(one._replace(label=_since_cell(earlier)))
+    changes: dict[str, list[PointChange]] = {}
+    for change in earlier.change.points:
+        changes.setdefault(change.analyte_id, []).append(change)
+    return _Over(earlier, counts, changes)
 
 
 @traced
@@ -139,16 +157,11 @@ def _since_column(one: _Since, changes: Mapping[str, PointChange]) -> Spec[str]:
 
 
 @traced
-def compound_section(context: Context, analyte_id: str, rounds: Sequence[Earlier]) -> Section:
+def compound_section(context: Context, analyte_id: str, over: Sequence[_Over]) -> Section:
     """Return a compound over the rounds: points by what became of it, then its results point by point."""
+    rounds = len(context.changes)  # asked here, so that the section rests on what they were computed from
     name = context.name(analyte_id)
-    items = [
-        one._replace(label=_since_cell(earlier))
-        for earlier in rounds
-        for air in (False, True)
-        for one in counted(earlier, air=air)
-        if one.change.analyte_id == analyte_id
-    ]
+    items = [one for own in over for one in own.counts.get(analyte_id, ())]
     label: Spec[Counted] = Spec("round", say("rounds.head_round"), cell=lambda one: one.label)
     medium: Spec[Counted] = Spec("medium", say("rounds.head_medium"), cell=lambda one: one.medium)
     counts = table(
@@ -157,19 +170,18 @@ def compound_section(context: Context, analyte_id: str, rounds: Sequence[Earlier
         [label, medium, *kind_columns()],
         items,
         note=say("rounds.compounds_note"),
-        empty=say("rounds.compound_empty", name=name),
+        empty=say("rounds.compound_empty", name=name, rounds=rounds),
     )
-    return Section("since", say("rounds.compound_title"), (counts, *_by_point(context, analyte_id, rounds)))
+    return Section("since", say("rounds.compound_title"), (counts, *_by_point(context, analyte_id, over)))
 
 
 def _since_cell(earlier: Earlier) -> Cell:
     return Cell(say("rounds.since", name=earlier.name), CHANGES._replace(anchor=f"since-{earlier.number}"))
 
 
-def _by_point(context: Context, analyte_id: str, rounds: Sequence[Earlier]) -> Iterator[Table]:
-    for earlier in rounds:
-        own = [one for one in earlier.change.points if one.analyte_id == analyte_id]
-        if own:
+def _by_point(context: Context, analyte_id: str, over: Sequence[_Over]) -> Iterator[Table]:
+    for earlier, _, changes in over:
+        if analyte_id in changes:
             caption = say(
                 "rounds.compound_masses_caption",
                 name=context.name(analyte_id),
@@ -177,7 +189,7 @@ def _by_point(context: Context, analyte_id: str, rounds: Sequence[Earlier]) -> I
                 after=reported_name(context),
             )
             named = f"rounds-{earlier.number}-{analyte_id}", caption
-            yield masses_table(context, earlier, named, own, by_compound=False)
+            yield masses_table(context, earlier, named, changes[analyte_id], by_compound=False)
 
 
 def to_changes(number: int) -> Prose:

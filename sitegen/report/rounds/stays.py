@@ -131,6 +131,8 @@ def conditions_table(context: Context, earlier: Earlier) -> Table:
         Spec("days_before", _of("Exposure", later=False), "days", "number", cell=lambda pair: pair.before.days),
         Spec("days_after", _of("Exposure", later=True), "days", "number", cell=lambda pair: pair.after.days),
         Spec("ratio", say("rounds.head_ratio"), kind="number", cell=lambda pair: _ratio_text(pair.exposure)),
+        Spec("depth_before", _of("Depth", later=False), kind="number", cell=lambda pair: pair.before.depth),
+        Spec("depth_after", _of("Depth", later=True), kind="number", cell=lambda pair: pair.after.depth),
         Spec("surface_before", _of("Surface", later=False), cell=lambda pair: pair.before.surface),
         Spec("surface_after", _of("Surface", later=True), cell=lambda pair: pair.after.surface),
         Spec("moisture_before", _of("Moisture", later=False), cell=lambda pair: pair.before.moisture or "–"),

@@ -20,7 +20,15 @@ from sitegen.report.write.values import limit_cell, value_cell
 from sitegen.report.write.words import say
 from sitegen.units import UNIT_TEXT
 
+MOST_ROWS = 4_000
+"""Above this number of rows a table of two rounds keeps to the mapped compounds, and says so: a page is to open."""
+
 _LEAST_P = 0.001
+
+
+def _is_mapped(context: Context, analyte_id: str) -> bool:
+    compound = context.compounds.get(analyte_id)
+    return compound is not None and compound.mapped
 
 
 def mass_cell(context: Context, row: StoredResult | None) -> Cell:
@@ -129,10 +137,11 @@ def masses_table(
     round are counted below and not listed. Paper is narrow: without columns of ``limits`` a non-detect has its own
     beside it all the same.
     """
-    shown = detected_once(changes)
+    found = detected_once(changes)
+    shown = found if len(found) <= MOST_ROWS else [one for one in found if _is_mapped(context, one.analyte_id)]
     compound: Spec[PointChange] = Spec("compound", "Compound", cell=lambda one: compound_cell(context, one.analyte_id))
     heads: list[Spec[PointChange]] = [point_column(), *([compound] if by_compound else [])]
-    facts = {"count": len(changes), "hidden": len(changes) - len(shown)}
+    facts = {"count": len(changes), "hidden": len(changes) - len(found), "left": len(found) - len(shown)}
     return table(
         *named,
         [*heads, *mass_columns(context, earlier, shown, limits=limits)],

@@ -11,14 +11,18 @@ import pytest
 from hand_rounds import FILES, context, page, report, section, table, texts
 from scipy.stats import binomtest
 
+from sitegen.compute.rounds.changes import KINDS, REASONS
 from sitegen.report.record.pages import Callout, Prose, Ref
+from sitegen.report.rounds.changes import masses_tables
 from sitegen.report.rounds.sides import earlier_rounds
 from sitegen.report.rounds.told import change_text
+from sitegen.report.write.words import lexicon
 
 CHANGES = Ref("page", "round-changes")
 REJECTED_FALLS = ("lab/results.csv", "L-204,benzene,22,22,ng,10,2,,R,invented", "L-204,benzene,22,22,ng,10,2,,,")
 EXPECTED = """
-* 4 points of Spring round and Autumn round are compared: 3 matched by id, 1 by position.
+* 4 points of Spring round and Autumn round are matched, 3 by id and 1 by position; at 4 of them a compound can be
+compared.
 * Only in Spring round: 1 point (D).
 * Only in Autumn round: 1 point (G).
 * Of 12 results of a compound at a point, 11 can be compared between the rounds and 1 cannot. 5 are detections in both:
@@ -99,13 +103,13 @@ def test_compounds_are_counted_by_kind_and_tested() -> None:
 
 
 def test_what_the_samplers_met_stands_side_by_side() -> None:
-    """Exposure, surface, moisture and the rain between placing and retrieval of each point compared."""
+    """Exposure, depth, surface, moisture and the rain between placing and retrieval of each point compared."""
     shown = table(page(CHANGES).blocks, "changes-conditions-1")
     assert texts(shown) == [
-        ["A", "10.0", "14.0", "× 1.4", "soil", "soil", "moist", "wet", "7.5", "14.0"],
-        ["B", "10.0", "10.0 [exposure]", "× 1.0", "asphalt", "asphalt", "moist", "–", "7.5", "10.0"],
-        ["C", "10.0", "14.0", "× 1.4", "soil", "soil", "dry", "wet", "7.5", "14.0"],
-        ["E2", "10.0", "14.0", "× 1.4", "soil", "soil", "moist", "wet", "7.5", "14.0"],
+        ["A", "10.0", "14.0", "× 1.4", "1 m", "1 m", "soil", "soil", "moist", "wet", "7.5", "14.0"],
+        ["B", "10.0", "10.0 [exposure]", "× 1.0", "1 m", "1 m", "asphalt", "asphalt", "moist", "–", "7.5", "10.0"],
+        ["C", "10.0", "14.0", "× 1.4", "1 m", "1 m", "soil", "soil", "dry", "wet", "7.5", "14.0"],
+        ["E2", "10.0", "14.0", "× 1.4", "1 m", "1 m", "soil", "soil", "moist", "wet", "7.5", "14.0"],
     ]
 
 
@@ -178,3 +182,21 @@ def test_the_results_of_every_round_are_handed_out() -> None:
     assert [key[1:] for key in keys] == [(row["lab_sample_id"], row["analyte_id"]) for row in rows]
     assert {key[0] for key in keys if key[1] < "L-200"} == {"R1"}
     assert {key[0] for key in keys if key[1] > "L-200"} == {"R2"}
+
+
+def test_a_table_without_room_keeps_to_the_mapped_compounds_and_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of nine rows three are of benzene, which has no map: they are left out, counted, and in the data file."""
+    monkeypatch.setattr("sitegen.report.rounds.told.MOST_ROWS", 8)
+    one = context()
+    (earlier,) = earlier_rounds(one)
+    (shown,) = masses_tables(one, earlier)
+    assert {row[1] for row in texts(shown)} == {"Tetrachloroethene", "Trichloroethene"}
+    assert shown.note.startswith("3 rows of compounds without a map of their own are left out here")
+
+
+def test_every_kind_and_reason_of_the_comparison_has_words() -> None:
+    """What the comparison may say of a result has words here, and no code is printed."""
+    words = lexicon("rounds")
+    assert set(words["reasons"]) == set(REASONS)
+    assert set(words["kinds"]) == set(words["heads"]) == set(KINDS)
+    assert set(words["below"]) == {"appeared", "vanished"}

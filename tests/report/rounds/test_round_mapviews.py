@@ -78,6 +78,25 @@ def test_an_earlier_round_s_layers_are_those_of_its_own_map() -> None:
     assert {layer.id: layer.values for layer in view("round").layers} == own
 
 
+def test_of_four_rounds_each_view_has_its_own_points_and_values() -> None:
+    """The latest comes first; three earlier rounds make three views of values and three of changes."""
+    one, two = both().rounds
+    given = [
+        Context(each.survey, each.evaluation, (), Campaign(f"R{at}")) for at, each in enumerate((one, two, one), 1)
+    ]
+    context = Context(two.survey, two.evaluation, (), Campaign("R4"), tuple(given))
+    found = round_map_data(context)
+    assert [f"{each.kind} {each.id}" for each in found.views] == [
+        "round R4", "round R3", "round R2", "round R1", "change R3", "change R2", "change R1",
+    ]  # fmt: skip
+    ids = {each.id: {point.location_id for point in each.points} for each in found.views if each.kind == "round"}
+    assert "SG-03" in ids["R1"] & ids["R3"]
+    assert "SG-61" not in ids["R1"] | ids["R3"]
+    assert "SG-61" in ids["R2"]
+    same = next(layer for layer in found.views[5].changes if layer.id == "pce")
+    assert {value.kind for value in same.values} <= {"within", "neither", "not_comparable"}
+
+
 def test_the_classes_hold_the_masses_of_every_round() -> None:
     """A class that the first round alone reaches has its label on the second round's map."""
     one, two = both().rounds

@@ -162,3 +162,28 @@ def test_a_compound_of_an_earlier_list_alone_keeps_its_name() -> None:
 def test_rounds_in_order_of_time_have_names() -> None:
     """What is written from the survey has the spring round before the autumn round."""
     assert [one.campaign.id for one in context().rounds] == ["R1", "R2"]
+
+
+def test_of_three_rounds_each_earlier_one_has_its_page_and_its_column() -> None:
+    """The supplement as a third round at A: both earlier rounds stand beside it, and what became of each since."""
+    kind = 'title = "One more point"\nkind = "supplement"\nof = "R2"\naddendum = "Addendum 1 (invented)"'
+    made = report(("project.toml", kind, 'title = "Third round"'), ("field/deployments.csv", "301,G,", "301,A,"))
+    pages = [one for one in made.pages if one.ref.id.startswith("round-") and one.ref.id[-1].isdigit()]
+    assert [one.title for one in pages] == ["Spring round", "Autumn round"]
+    assert (pages[0].following, pages[1].previous) == (pages[1].ref, pages[0].ref)
+    shown = table(page(Ref("location", "A"), made).blocks, "rounds-results-A")
+    assert [column.title for column in shown.columns] == [
+        "Compound", "Spring round", "Autumn round", "Third round", "Since Spring round", "Since Autumn round",
+    ]  # fmt: skip
+    # 15 / 100 = 0.15 and 15 / 400 = 0.0375, printed to two figures, half up
+    assert texts(shown)[0][1:] == ["100 [custody]", "400 [custody]", "15 [custody]", "× 0.15", "× 0.038"]
+
+
+def test_words_of_the_settings_stay_words() -> None:
+    """A title with markup and a formula is printed as it stands, and no cell of a data file begins with a formula."""
+    title = "<b>*x*</b> #let =1+1"
+    made = report(("project.toml", "Spring round", title))
+    said = section(page(Ref("page", "round-changes"), made).blocks, "since-1").blocks[0]
+    assert isinstance(said, Prose)
+    assert title not in said.markdown  # escaped there
+    assert page(EARLIER, made).title == title  # plain text, which each writer escapes

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from dataclasses import replace
 from functools import cache
 from xml.etree import ElementTree as ET
 
 import pytest
-from builders import example, load
+from builders import cell, changed, example, load
 from rounds_survey import NEW, edited, read, table, two_rounds
 
+from sitegen.compute.evaluate import evaluate
 from sitegen.compute.rounds.campaigns import Campaign
 from sitegen.compute.rounds.changes import RoundChange
 from sitegen.compute.rounds.records import REASONS
@@ -19,11 +21,13 @@ from sitegen.compute.statistics.classes import size_class
 from sitegen.figures.changesigns import CHANGE_WORDS
 from sitegen.figures.ground import Ground
 from sitegen.figures.look import CLASS_COLOURS, CLASS_RADII_PX
-from sitegen.project.folder import Folder
+from sitegen.project.folder import Folder, InputFile
+from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.assemble import context_of
 from sitegen.report.record.pages import Figure, Section, Table
 from sitegen.report.results.compound import compound_pages
 from sitegen.report.results.mapdata import ground
+from sitegen.report.rounds.mapviews import round_map_data
 from sitegen.report.rounds.pictures import (
     change_figures,
     heat_block,
@@ -31,6 +35,7 @@ from sitegen.report.rounds.pictures import (
     round_section,
     with_round_pictures,
 )
+from sitegen.report.rounds.placing import ground_with, points_in
 from sitegen.report.write.context import Context
 from sitegen.report.write.words import lexicon
 
@@ -136,9 +141,9 @@ def test_marks_and_qualifiers_travel_with_both_masses() -> None:
     assert data is not None
     rows = {row[0].text: row for row in data.rows}
     for location_id, row in rows.items():
-        for one, cell in zip(context.rounds, row[1:3], strict=True):
+        for one, shown in zip(context.rounds, row[1:3], strict=True):
             result = one.at_point.get((location_id, "pce"))
-            assert cell.marks == (one.marks(result) if result else ()), location_id
+            assert shown.marks == (one.marks(result) if result else ()), location_id
     assert rows["SG-05"][1].text == "5.6 J"
 
 
@@ -219,10 +224,10 @@ def test_a_shade_is_the_class_of_the_mass_in_every_round() -> None:
     """Two cells with masses of one decade have one tone."""
     context = both()
     for row in shaded(context).rows:
-        for one, cell in zip(context.rounds, row[1:], strict=True):
+        for one, shown in zip(context.rounds, row[1:], strict=True):
             result = one.at_point.get((row[0].text, "pce"))
             if result and result.detected and not result.rejected:
-                assert cell.tone == f"class{size_class(result.value)}"
+                assert shown.tone == f"class{size_class(result.value)}"
 
 
 def test_sixty_points_and_four_rounds_make_a_table_of_five_columns() -> None:
@@ -243,6 +248,131 @@ def test_a_round_from_a_folder_of_its_own_leads_to_no_row_here() -> None:
         assert row[1].ref is None
         assert row[1].origin is None
     assert any(row[2].origin for row in shaded(context).rows)
+
+
+def test_a_detection_that_the_other_round_could_not_have_told_is_drawn_small() -> None:
+    """At SG-01 the first round has less than 10 ng; 5 ng in the second is below that limit, 50 at SG-04 is not."""
+    figure = change_figure(with_masses(SG_01="5", SG_04="50"))
+    assert kinds_in(figure.alt)["detected in the later round alone"] == 2
+    assert "1 detection in one round alone lies below the limit of the other: no change is told there." in (
+        figure.description
+    )
+    assert "small square, of these" in figure.svg
+    assert "small square, of these" not in change_figure(both()).svg
+    rows = {row[0].text: row[-1].text for row in figure.table.rows} if figure.table else {}
+    assert (rows["SG-01"], rows["SG-04"]) == ("below the limit of the other round", "")
+
+
+def test_a_ring_is_drawn_where_a_result_of_either_round_has_one() -> None:
+    """The legend counts the soil points at which the first or the second round's own map draws a ring."""
+    context = both()
+    change = [one for one in context.changes[0].points if one.analyte_id == "pce"]
+    ringed = {
+        one.location_id
+        for one in change
+        for each, row in zip(context.rounds, (one.before, one.after), strict=True)
+        if row is not None and row.medium in SOIL_MEDIA and each.has_ring(row)
+    }
+    assert ringed
+    assert re.search(rf"of either<.*>round \(ring\): {len(ringed)}<", change_figure(context).svg)
+
+
+def test_one_id_with_two_cas_numbers_is_two_compounds() -> None:
+    """What the first survey called tce by another CAS number is none of the masses of trichloroethene."""
+    first = of(changed(cell("lab/analytes.csv", "tce", "cas", "75-01-4")))
+    context = Context(both().survey, both().evaluation, (), both().campaign, (first,))
+    assert {row[1].text for row in shaded(context, "tce").rows} == {"–"}
+    figure = multiples_figure(context, context.compounds["tce"], site())
+    assert figure is not None
+    assert "Round 1, not analysed at a soil point" in figure.alt
+    layers = {layer.id: layer for layer in round_map_data(context).views[1].layers}
+    assert "tce" not in layers
+    assert layers["tce-1"].title == "Trichloroethene"
+
+
+def test_the_classes_of_the_legend_reach_the_highest_mass_of_any_round() -> None:
+    """Ten million at SG-12 in one round: every round's map has the class above a million, whichever is reported."""
+    one, two = with_masses(SG_12="10000000").rounds
+    for context in (again(two, "B", again(one, "A")), again(one, "B", again(two, "A"))):
+        figure = multiples_figure(context, context.compounds["pce"], site())
+        assert figure is not None
+        assert "1,000,000 and above" in figure.svg
+        assert "1,000,000 and above" in shaded(context).note
+
+
+def test_points_beyond_the_map_widen_it() -> None:
+    """A point of an earlier round 300 m off lies on the drawing; with room for all of them the ground is kept."""
+    near, *others = site().points
+    far = near._replace(label="far", easting_m=near.easting_m - 300)
+    wider = ground_with(site(), (far, *others))
+    west_m, east_m, south_m, north_m = wider.frame.limits_m
+    for point in (*site().points, far):
+        assert west_m < point.easting_m < east_m
+        assert south_m < point.northing_m < north_m
+    assert wider.points == (far, *others)
+    assert ground_with(site(), tuple(others)).frame == site().frame
+
+
+def test_a_round_in_another_system_is_drawn_where_it_lies() -> None:
+    """Degrees lead from one zone of UTM to another; they have 7 decimals, the last of which is 11 mm."""
+    own = points_in(both(), both())
+    settings = both().survey.settings
+    other_zone = settings.model_copy(update={"space": settings.space.model_copy(update={"map_crs": "EPSG:32613"})})
+    survey = replace(both().survey, settings=other_zone)
+    moved = Context(survey, evaluate(survey), ())
+    assert moved.crs != both().crs
+    for one, other in zip(own, points_in(both(), moved), strict=True):
+        assert (other.easting_m, other.northing_m) == pytest.approx((one.easting_m, one.northing_m), abs=0.0111 / 2)
+
+
+def renamed(changes: dict[str, bytes]) -> Context:
+    """Return the two rounds with some files in place of others."""
+    base = two_rounds()
+    made = {path: InputFile(path, hashlib.sha256(content).hexdigest(), content) for path, content in changes.items()}
+    return of(Folder(dict(sorted((base.files | made).items())), base.passed_over, base.findings))
+
+
+def test_a_compound_under_another_id_is_one_compound_by_its_cas_number() -> None:
+    """The second round calls trichloroethene tri: its pictures hold the masses of both rounds."""
+    folder = two_rounds()
+    listed = read(folder, "lab/analytes.csv")
+    also = next(row for row in listed if row["analyte_id"] == "tce") | {"analyte_id": "tri"}
+    rows = read(folder, RESULTS)
+    for row in rows:
+        if row["analyte_id"] == "tce" and row["lab_sample_id"].startswith(("2-", "S-")):
+            row["analyte_id"] = "tri"
+    context = renamed({"lab/analytes.csv": table([*listed, also]), RESULTS: table(rows)})
+    assert "tce" not in context.compounds
+    want = {row[0].text: [cell.text for cell in row[1:]] for row in shaded(both(), "tce").rows}
+    assert {row[0].text: [cell.text for cell in row[1:]] for row in shaded(context, "tri").rows} == want
+    own, other = (
+        multiples_figure(one, one.compounds[name], site()) for one, name in ((both(), "tce"), (context, "tri"))
+    )
+    assert own is not None
+    assert other is not None
+    assert own.alt == other.alt
+    layer = {layer.id: layer for view in round_map_data(context).views for layer in view.layers}["tri"]
+    assert layer.title == "Trichloroethene"
+
+
+def test_a_point_under_another_id_is_one_row_by_its_position() -> None:
+    """SG-05 is called SG-5B in the second round: its earlier mass stands beside its own, with the id that it had."""
+    folder = two_rounds()
+    places = read(folder, "locations/locations.csv")
+    also = next(row for row in places if row["location_id"] == "SG-05") | {"location_id": "SG-5B", "round": "R2"}
+    holes = read(folder, "field/deployments.csv")
+    for row in holes:
+        if row["location_id"] == "SG-05" and row["round"] == "R2":
+            row["location_id"] = "SG-5B"
+    context = renamed({"locations/locations.csv": table([*places, also]), "field/deployments.csv": table(holes)})
+    rows = {row[0].text: [cell.text for cell in row[1:]] for row in shaded(context).rows}
+    assert "SG-05" not in rows
+    assert rows["SG-5B"] == ["5.6 J (SG-05)", rows["SG-5B"][1]]
+    assert ">SG-05<" not in change_figure(context).svg
+    view = next(one for one in round_map_data(context).views if one.kind == "change")
+    at = [point.location_id for point in view.points].index("SG-5B")
+    lines = next(layer for layer in view.changes if layer.id == "pce").values[at].lines
+    assert lines[0] == "First round, autumn 2025, SG-05: 5.6 J ng per sampler"
 
 
 def test_a_round_in_another_unit_is_left_out_and_said_to_be() -> None:
@@ -294,6 +424,25 @@ def test_without_a_ground_the_table_alone_is_left() -> None:
     section = round_section(context, context.compounds["pce"], None)
     assert section is not None
     assert [type(block) for block in section.blocks] == [Table]
+
+
+def test_a_point_without_a_position_is_in_the_table_and_said_to_be_off_the_map() -> None:
+    """SG-12 without coordinates: its change stands in the data, and the words count it apart."""
+    context = of(edited("locations/locations.csv", _unplaced))
+    figure = change_figure(context)
+    assert "SG-12" not in context.points
+    assert ">SG-12<" not in figure.svg
+    assert figure.table is not None
+    assert "SG-12" in {row[0].text for row in figure.table.rows}
+    assert figure.description.endswith("1 soil point without a position on record is not on the map.")
+    assert "at 57 soil points" in figure.alt
+
+
+def _unplaced(content: bytes) -> bytes:
+    del content
+    rows = read(two_rounds(), "locations/locations.csv")
+    blank = {name: "" for name in rows[0] if name.endswith(("easting", "northing"))}
+    return table(row | blank if row["location_id"] == "SG-12" else row for row in rows)
 
 
 def test_a_point_that_one_round_alone_sampled_stands_once_on_the_map() -> None:
