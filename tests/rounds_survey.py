@@ -80,12 +80,15 @@ def drawn(*names: str) -> float:
 
 
 def factor(location_id: str, analyte_id: str) -> float:
-    """Return by what the second round's mass differs: 0.6 to 1.5, and near the laundry's drain 2 to 4."""
+    """Return by what the second round's mass differs: 0.6 to 1.5; 3.5 to 6 and 0.1 to 0.25 at a few points."""
     if (location_id, analyte_id) == ("SG-12", "pce"):
         return 2.5
-    grown = location_id in ("SG-50", "SG-51", "SG-52", "SG-28") and analyte_id in ("pce", "tce")
     share = drawn(location_id, analyte_id)
-    return 2 + 2 * share if grown else 0.6 + 0.9 * share
+    if analyte_id not in ("pce", "tce", "cis12dce"):
+        return 0.6 + 0.9 * share
+    if location_id in ("SG-50", "SG-51", "SG-52", "SG-28"):
+        return 3.5 + 2.5 * share
+    return 0.1 + 0.15 * share if location_id in ("SG-16", "SG-22") else 0.6 + 0.9 * share
 
 
 def moved(row: Row, by: timedelta) -> Row:

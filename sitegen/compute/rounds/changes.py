@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable
 
 from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.field.exposure import Placement
 from sitegen.compute.rounds.compared import Twin, point_changes, twins
 from sitegen.compute.rounds.matching import matched
 from sitegen.compute.rounds.records import (
@@ -88,19 +89,14 @@ def _compound_change(name: str, points: list[PointChange]) -> CompoundChange:
 
 def exposures(before: Evaluation, after: Evaluation, matches: Iterable[Match]) -> tuple[ExposurePair, ...]:
     """Return the exposures of the samplers that stand for matched points, side by side."""
-    return tuple(
-        _exposures(match, _exposure_min(before, match.earlier_id), _exposure_min(after, match.location_id))
-        for match in matches
-    )
+    old, new = before.standing, after.standing
+    return tuple(_exposures(old[one.earlier_id].placement, new[one.location_id].placement) for one in matches)
 
 
-def _exposures(match: Match, was: float | None, now: float | None) -> ExposurePair:
+def _exposures(before: Placement, after: Placement) -> ExposurePair:
+    was, now = before.exposure_min, after.exposure_min
     ratio = now / was if was is not None and now is not None and was > 0 else None
-    return ExposurePair(match.location_id, was, now, ratio)
-
-
-def _exposure_min(evaluation: Evaluation, location_id: str) -> float | None:
-    return evaluation.standing[location_id].placement.exposure_min
+    return ExposurePair(after.location_id, was, now, ratio, before.depth_m, after.depth_m)
 
 
 def gap_days(before: Evaluation, after: Evaluation) -> float | None:

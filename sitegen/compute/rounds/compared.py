@@ -118,7 +118,7 @@ def _reason(match: Match, twin: Twin, before: Seen | None, after: Seen | None, s
         return "compound"
     if before.row.rejected or after.row.rejected:
         return "rejected"
-    return _incomparable(before, after)
+    return incomparable(before, after)
 
 
 def _missing(twin: Twin, before: Seen | None, sights: tuple[Sight, Sight]) -> str:
@@ -126,8 +126,15 @@ def _missing(twin: Twin, before: Seen | None, sights: tuple[Sight, Sight]) -> st
     return f"no_result_{when}" if name in sight.analysed else f"not_analysed_{when}"
 
 
-def _incomparable(before: Seen, after: Seen) -> str:
+def incomparable(before: Seen, after: Seen) -> str:
+    """Return why two results of one medium can't be compared, "" where they can."""
     if before.quantity != after.quantity or not after.quantity:
         return "no_concentration" if after.row.medium in AIR_MEDIA else "unit"
-    bad = any(one.detected and not (one.value > 0 and math.isfinite(one.value)) for one in (before, after))
-    return "no_value" if bad else ""
+    types = {one.row.sampler_type for one in (before, after)} - {""}
+    if after.quantity == "mass" and len(types) > 1:
+        return "sampler_type"
+    return "no_value" if _numberless(before) or _numberless(after) else ""
+
+
+def _numberless(one: Seen) -> bool:
+    return one.detected and not 0 < one.value < math.inf

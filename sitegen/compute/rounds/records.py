@@ -17,13 +17,14 @@ KINDS: tuple[Kind, ...] = ("grew", "shrank", "within", "appeared", "vanished", "
 
 REASONS = (
     "moved", "medium", "compound", "not_analysed_before", "not_analysed_after", "no_result_before",
-    "no_result_after", "rejected", "unit", "no_concentration", "no_value",
+    "no_result_after", "rejected", "unit", "no_concentration", "sampler_type", "no_value",
 )  # fmt: skip
 """Why nothing is compared; of several reasons the first of these.
 
 The point moved; another medium is sampled there; one id stands for two CAS numbers; no sampler of that round was
 analysed for the compound; the point has no result of it; a result is rejected; one is a mass and one a concentration
-(or a unit is unknown); a mass in air that no uptake rate makes a concentration; a detection without a positive value.
+(or a unit is unknown); a mass in air that no uptake rate makes a concentration; masses of two types of sampler, which
+take up at different rates; a detection without a positive value.
 """
 
 
@@ -120,12 +121,14 @@ class CompoundChange:
 
 @dataclass(frozen=True, slots=True)
 class ExposurePair:
-    """The exposures at a point in minutes, None where one is not on record, and later by earlier."""
+    """The exposures at a point in minutes, None where one is not on record, and later by earlier; the depths in m."""
 
     location_id: str
     before_min: float | None
     after_min: float | None
     ratio: float | None
+    before_depth_m: float | None = None
+    after_depth_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

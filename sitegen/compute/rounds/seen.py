@@ -8,9 +8,12 @@ non-detect is one here, at the limit that the rule gives; under a rule that only
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import compress, repeat
 from typing import Literal, NamedTuple
+
+import pandas as pd
 
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.quality.blanks import BlankRule, blank_hits, nondetects
@@ -21,6 +24,10 @@ from sitegen.units import RESULT_UNITS
 
 Quantity = Literal["mass", "concentration", ""]
 Key = tuple[str, str]
+
+_QUANTITY: Mapping[str, Quantity] = {
+    code: "concentration" if unit.kind == "concentration" else "mass" for code, unit in RESULT_UNITS.items()
+}
 
 
 class Seen(NamedTuple):
@@ -51,10 +58,40 @@ class Sight:
 def sight(evaluation: Evaluation, rule: BlankRule) -> Sight:
     """Return what a round shows, detections under a blank rule."""
     first = evaluation.primary.drop_duplicates(["location_id", "analyte_id"])
-    by_rule = _by_rule(evaluation, rule)
-    air = evaluation.concentrations if first["medium"].isin(AIR_MEDIA).any() else {}
-    at = {(row.location_id, row.analyte_id): _seen(row, by_rule.get(row.key), air) for row in stored_results(first)}
-    return Sight(at, frozenset(evaluation.measured["analyte_id"].unique()))
+    keys = list(zip(first["location_id"].tolist(), first["analyte_id"].tolist(), strict=True))
+    found = dict(zip(keys, _as_reported(first), strict=True))
+    air = first["medium"].isin(AIR_MEDIA).to_numpy(dtype=bool)
+    if air.any():
+        found |= {key: _in_air(found[key], evaluation.concentrations) for key in compress(keys, air)}
+    limits = _by_rule(evaluation, rule)
+    ruled = [key for key, seen in found.items() if seen.row.key in limits] if limits else []
+    found |= {key: _under_rule(found[key], limits[found[key].row.key]) for key in ruled}
+    return Sight(found, frozenset(evaluation.measured["analyte_id"].unique()))
+
+
+def _as_reported(first: pd.DataFrame) -> Iterator[Seen]:
+    """Yield what the laboratory reported in ng or µg/m³, row by row."""
+    factor = first["unit"].map({code: unit.factor for code, unit in RESULT_UNITS.items()}).to_numpy(dtype=float)
+    quantity = [_QUANTITY.get(unit, "") for unit in first["unit"].tolist()]
+    limit = first["rl"].fillna(first["lod"]).to_numpy(dtype=float) * factor
+    value = first["value"].to_numpy(dtype=float) * factor
+    columns = quantity, value.tolist(), limit.tolist(), first["detected"].tolist(), repeat(False)
+    return map(Seen._make, zip(stored_results(first), *columns, strict=False))
+
+
+def _in_air(seen: Seen, air: Mapping[Key, Concentration]) -> Seen:
+    found = air.get(seen.row.key)
+    if found is None:
+        return seen._replace(quantity="", value=math.nan, limit=math.nan)
+    value = found.ug_m3 if seen.detected else math.nan
+    return seen._replace(quantity="concentration", value=value, limit=found.rl_ug_m3)
+
+
+def _under_rule(seen: Seen, limit: float) -> Seen:
+    """Return a detection as the non-detect that the rule makes it, at its limit, which is in the row's own unit."""
+    raised = limit * seen.value / seen.row.value
+    least = raised if math.isnan(seen.limit) else max(seen.limit, raised)
+    return seen._replace(value=math.nan, limit=least, detected=False, by_rule=True)
 
 
 def _by_rule(evaluation: Evaluation, rule: BlankRule) -> Mapping[Key, float]:
@@ -65,27 +102,3 @@ def _by_rule(evaluation: Evaluation, rule: BlankRule) -> Mapping[Key, float]:
     own = evaluation.blank_rule == rule
     hits = evaluation.blank_hits if own else blank_hits(evaluation.store, evaluation.blank_reach, common, rule)
     return nondetects(evaluation.primary, hits, rule, common)
-
-
-def _seen(row: StoredResult, rule_limit: float | None, air: Mapping[Key, Concentration]) -> Seen:
-    if row.medium in AIR_MEDIA:
-        found = air.get(row.key)
-        if found is None:
-            return Seen(row, "", math.nan, math.nan, row.detected, by_rule=rule_limit is not None)
-        return _under_rule(row, "concentration", found.ug_m3, found.rl_ug_m3, rule_limit)
-    unit = RESULT_UNITS.get(row.unit)
-    if unit is None:
-        return Seen(row, "", math.nan, math.nan, row.detected, by_rule=rule_limit is not None)
-    limit = row.lod if math.isnan(row.rl) else row.rl
-    quantity: Quantity = "concentration" if unit.kind == "concentration" else "mass"
-    return _under_rule(row, quantity, row.value * unit.factor, limit * unit.factor, rule_limit)
-
-
-def _under_rule(row: StoredResult, quantity: Quantity, value: float, limit: float, rule_limit: float | None) -> Seen:
-    """Return what is seen once the blank rule has spoken; its limit is in the row's unit, as the row's value is."""
-    if not row.detected:
-        return Seen(row, quantity, math.nan, limit, detected=False, by_rule=False)
-    if rule_limit is None:
-        return Seen(row, quantity, value, limit, detected=True, by_rule=False)
-    raised = rule_limit * value / row.value
-    return Seen(row, quantity, math.nan, raised if math.isnan(limit) else max(limit, raised), False, by_rule=True)

@@ -3,8 +3,8 @@
 A change between two single samples is the ratio of two draws, and so is a duplicate beside its primary: the spread
 of the one is that of the other, with no factor between them. Each duplicate pair of either round gives one draw: the
 largest |ln ratio| of its compounds, since those of one pair of samplers are not independent. All detections count,
-those near their limit among them, as all are compared. The spread is an upper limit that no law is assumed for
-(:mod:`sitegen.compute.statistics.tolerance`).
+those near their limit or beside a blank among them, as all are compared. The spread is an upper limit for which no
+law is assumed (:mod:`sitegen.compute.statistics.tolerance`).
 
 It tells nothing of seasons, weather or exposure: a change beyond it is more than two samplers differ, no more.
 """

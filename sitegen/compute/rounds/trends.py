@@ -10,18 +10,18 @@ point is told from four on, where it can reach 0.083. Pooling points makes S lar
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.rounds.compared import Twin, twins
+from sitegen.compute.rounds.compared import Twin, incomparable, twins
 from sitegen.compute.rounds.matching import matched
 from sitegen.compute.rounds.seen import Key, Seen, Sight, sight
-from sitegen.compute.statistics.kendall import Kendall, kendall
+from sitegen.compute.statistics.kendall import Kendall, each_kendall, kendall
+from sitegen.compute.statistics.rank import Flags, Floats
 from sitegen.project.schema import AIR_MEDIA
 
 LEAST_ROUNDS, LEAST_AT_POINT = 3, 4
@@ -29,6 +29,8 @@ LEAST_ROUNDS, LEAST_AT_POINT = 3, 4
 source); with fewer no p is below 0.33 and 0.083."""
 
 Series = tuple[Seen | None, ...]
+Known = Mapping[int, Seen]
+Group = Literal["soil", "air"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +48,7 @@ class CompoundTrend:
     """A compound over the points of soil or of air with results in three rounds or more, and the trend over them."""
 
     analyte_id: str
-    group: Literal["soil", "air"]
+    group: Group
     points: int
     kendall: Kendall
 
@@ -64,40 +66,47 @@ def trends(evaluations: Sequence[Evaluation]) -> Trends:
     """Return the trends over rounds in order of time, by the limits and the blank rule of the last one."""
     if len(evaluations) < LEAST_ROUNDS:
         return Trends(len(evaluations))
-    series = {key: kept for key, one in _followed(evaluations).items() if len(kept := _known(one)) >= LEAST_ROUNDS}
-    by_compound: dict[tuple[str, Literal["soil", "air"]], list[Series]] = {}
-    for (_, analyte_id), kept in series.items():
-        group: Literal["soil", "air"] = "air" if kept[max(kept)].row.medium in AIR_MEDIA else "soil"
-        by_compound.setdefault((analyte_id, group), []).append(tuple(map(kept.get, range(len(evaluations)))))
+    kept = {key: known for key, row in _followed(evaluations).items() if len(known := _known(row)) >= LEAST_ROUNDS}
+    by_compound: dict[tuple[str, Group], dict[str, Known]] = {}
+    for (point, analyte_id), known in kept.items():
+        group: Group = "air" if known[max(known)].row.medium in AIR_MEDIA else "soil"
+        by_compound.setdefault((analyte_id, group), {})[point] = known
+    count = len(evaluations)
     return Trends(
-        len(evaluations),
-        tuple(CompoundTrend(*of, len(rows), _trend(rows)) for of, rows in by_compound.items()),
-        tuple(
-            PointTrend(*key, len(kept), _trend([tuple(kept.values())]))
-            for key, kept in series.items()
-            if len(kept) >= LEAST_AT_POINT
-        ),
+        count,
+        tuple(CompoundTrend(*of, len(at), kendall(*_arrays(at, count))) for of, at in by_compound.items()),
+        tuple(one for (name, _), at in by_compound.items() for one in _at_points(name, at, count)),
     )
 
 
-def _trend(rows: Sequence[Series]) -> Kendall:
-    values = np.array([[_number(one) for one in row] for row in rows], dtype=float)
-    seen = np.array([[one is not None and one.detected for one in row] for row in rows], dtype=bool)
-    return kendall(values, seen)
+def _at_points(analyte_id: str, every: Mapping[str, Known], count: int) -> Iterator[PointTrend]:
+    enough = {point: known for point, known in every.items() if len(known) >= LEAST_AT_POINT}
+    each = each_kendall(*_arrays(enough, count)) if enough else ()
+    for (point, known), found in zip(enough.items(), each, strict=True):
+        yield PointTrend(point, analyte_id, len(known), found)
 
 
-def _number(one: Seen | None) -> float:
-    return math.nan if one is None else one.value if one.detected else one.limit
+def _arrays(every: Mapping[str, Known], count: int) -> tuple[Floats, Flags]:
+    """Return values (or limits) and detections of points by rounds."""
+    values, detected = np.full((len(every), count), np.nan), np.zeros((len(every), count), dtype=bool)
+    for at, known in enumerate(every.values()):
+        for number, one in known.items():
+            values[at, number] = _number(one)
+            detected[at, number] = one.detected
+    return values, detected
+
+
+def _number(one: Seen) -> float:
+    return one.value if one.detected else one.limit
 
 
 def _known(series: Series) -> dict[int, Seen]:
-    """Return the results of a series that can be ordered, by round: those of the last one's medium and quantity."""
+    """Return the results of a series that can be ordered, by round: those that compare with the last one."""
     good = {at: one for at, one in enumerate(series) if one is not None and one.quantity and not one.row.rejected}
     if not good:
         return {}
     last = good[max(good)]
-    alike = (last.row.medium, last.quantity)
-    return {at: one for at, one in good.items() if (one.row.medium, one.quantity) == alike}
+    return {at: one for at, one in good.items() if one.row.medium == last.row.medium and not incomparable(one, last)}
 
 
 def _followed(evaluations: Sequence[Evaluation]) -> Mapping[Key, Series]:

@@ -58,19 +58,43 @@ def kendall(values: Floats, detected: Flags) -> Kendall:
     >>> round(kendall(np.array([[1.0, 2.0, 3.0]]), np.ones((1, 3), dtype=bool)).p, 4)
     0.3333
     """
-    rounds = values.shape[1]
-    signs = np.array([orders(row, seen) for row, seen in zip(values, detected, strict=True)], dtype=np.int64)
-    signs = signs.reshape(len(values), rounds * (rounds - 1) // 2)
-    s, ordered = int(signs.sum()), int(np.count_nonzero(signs))
-    known = (~np.isnan(values)).sum(axis=1)
-    pairs = int((known * (known - 1) // 2).sum())
-    series = int(np.count_nonzero(signs.any(axis=1)))
+    signs = _signs(values, detected)
+    return _trend(signs, ~np.isnan(values), signs.sum(axis=0))
+
+
+def each_kendall(values: Floats, detected: Flags) -> tuple[Kendall, ...]:
+    """Return the trend of each series by itself; what a round without a result leaves out changes no p."""
+    signs, known = _signs(values, detected), ~np.isnan(values)
+    return tuple(_trend(signs[at : at + 1], known[at : at + 1], signs[at]) for at in range(len(values)))
+
+
+def _signs(values: Floats, detected: Flags) -> Counts:
+    """Return the order of each pair of rounds (columns) in each series (rows)."""
+    return orders(values.T, detected.T).T.astype(np.int64)
+
+
+def _trend(signs: Counts, known: Flags, pooled: Counts) -> Kendall:
+    s, ordered, rounds = int(pooled.sum()), int(np.count_nonzero(signs)), known.shape[1]
+    present = known.sum(axis=1)
+    pairs = int((present * (present - 1) // 2).sum())
     if not ordered:
         return Kendall(s, pairs, 0, 0, None, None, "")
-    pooled = _square(signs.sum(axis=0), rounds)
-    exact = rounds <= COUNTED_ROUNDS
-    p = _counted(pooled, s) if exact else _normal(pooled, s)
-    return Kendall(s, pairs, ordered, series, s / math.sqrt(pairs * ordered), p, "exact" if exact else "normal")
+    series = int(np.count_nonzero(signs.any(axis=1)))
+    tau = s / math.sqrt(pairs * ordered)
+    return Kendall(
+        s, pairs, ordered, series, tau, _p(tuple(pooled.tolist()), rounds), "exact" if _counts(rounds) else "normal"
+    )
+
+
+def _counts(rounds: int) -> bool:
+    return rounds <= COUNTED_ROUNDS
+
+
+@lru_cache(maxsize=1 << 14)
+def _p(upper: tuple[int, ...], rounds: int) -> float:
+    """Return p of the pairs' sums of signs, round by round: a few patterns are those of most points."""
+    pooled = _square(np.array(upper, dtype=np.int64), rounds)
+    return _counted(pooled, sum(upper)) if _counts(rounds) else _normal(pooled, sum(upper))
 
 
 def least_p(rounds: int) -> float:
