@@ -195,17 +195,8 @@ def _as_geojson(feature: Feature) -> dict[str, Any]:
     }
 
 
-def ground(context: Context, rooms: Sequence[Room] = (PAGE,)) -> Ground | None:
-    """Prepare the ground of the printed maps, None where there is nothing to draw."""
-    points = place_points(context)
-    features, step_m = drawn_features(site_features(context), context.crs)
-    if not points and not any(feature.kind == "site_boundary" for feature in features):
-        return None
-    return replace(prepare_ground(points, features, context.crs_name, rooms), step_m=step_m)
-
-
 def place_points(context: Context) -> tuple[PlacePoint, ...]:
-    """Return the points with a position as drawings have them, in the order of ``evaluation.points``."""
+    """Return the points as printed maps draw them, in the order of the evaluation's."""
     rows = {row.location_id: row for row in context.locations}
     return tuple(
         PlacePoint(
@@ -220,6 +211,15 @@ def place_points(context: Context) -> tuple[PlacePoint, ...]:
         )
         for p in context.evaluation.points
     )
+
+
+def ground(context: Context, rooms: Sequence[Room] = (PAGE,)) -> Ground | None:
+    """Prepare the ground of the printed maps, None where there is nothing to draw."""
+    points = place_points(context)
+    features, step_m = drawn_features(site_features(context), context.crs)
+    if not points and not any(feature.kind == "site_boundary" for feature in features):
+        return None
+    return replace(prepare_ground(points, features, context.crs_name, rooms), step_m=step_m)
 
 
 def fold_out_ground(context: Context, words_pt: float = FEW_WORDS_PT) -> Ground | None:
