@@ -12,6 +12,7 @@ from pathlib import Path
 from sitegen import __version__
 from sitegen.checks.changes import about_the_survey, changes_without_reason, previous_unreadable, report_date_unchanged
 from sitegen.checks.dispositions import DECISION_CODES
+from sitegen.checks.privacy import nothing_personal
 from sitegen.checks.run import check_decisions, check_parts, check_reading, check_survey
 from sitegen.checks.unread import independent
 from sitegen.compute.evaluate import Evaluation, evaluate
@@ -86,13 +87,18 @@ def check_snapshot(snapshot: Folder, progress: Progress | None = None) -> Checke
 
 
 def _earlier(survey: Survey) -> tuple[tuple[Part, ...], tuple[Finding, ...]]:
-    """Return the rounds of the earlier surveys that the settings name, as parts of this one, and why some are not."""
+    """Return the rounds of the earlier surveys that the settings name, as parts of this one, and why some are not.
+
+    What may leave the house with this survey's report is judged anew: an earlier one may have stayed inside.
+    """
     found: list[Part] = []
     faults: list[Finding] = []
     for path, mount, folder in earlier_folders(survey):
         checked = check_snapshot(folder)
         if checked.survey is None or checked.stopped:
             faults.append(unreadable(path, "it stops the program; sitegen check tells why"))
+        elif survey.settings.publish.level != "internal":
+            faults += nothing_personal(mounted(checked.survey, mount, survey))
         for part in checked.parts:
             there = mounted(part.survey, mount, survey)
             (named,) = _named((part,), checked.survey)

@@ -52,7 +52,7 @@ from sitegen.checks.outside import outside_findings
 from sitegen.checks.unread import independent
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.rounds.campaigns import Campaign
-from sitegen.compute.rounds.split import Part, parts
+from sitegen.compute.rounds.split import Part, campaigns, parts
 from sitegen.findings.problems import Finding
 from sitegen.project.places import in_order
 from sitegen.project.survey import Survey
@@ -139,11 +139,11 @@ def check_reading(survey: Survey, read: Sequence[Finding]) -> tuple[Finding, ...
 
 def check_survey(survey: Survey, read: Sequence[Finding] = ()) -> tuple[Finding, ...]:
     """Run the rules that must hold before anything is computed; ``read`` are the findings of reading the folder."""
-    own = parts(survey)
-    whole = SURVEY_RULES if len(own) == 1 else tuple(rule for rule in SURVEY_RULES if rule not in PER_ROUND)
+    own, several = parts(survey), len(campaigns(survey.settings)) > 1
+    whole = SURVEY_RULES if not several else tuple(rule for rule in SURVEY_RULES if rule not in PER_ROUND)
     found = chain((finding for rule in whole for finding in rule(survey)), outside_findings("RULES", survey))
     due = [*timely.timely(survey, independent(read, found), read)]
-    if len(own) > 1:
+    if several:
         due += _by_round(own, lambda part: (finding for rule in PER_ROUND for finding in rule(part.survey)), read)
     return in_order(with_rules(survey, privacy.without_quotes(survey, due)))
 

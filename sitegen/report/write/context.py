@@ -25,7 +25,7 @@ from sitegen.compute.results.groupsums import GroupSum, group_sums
 from sitegen.compute.results.store import StoredResult, other_runs, stored_results
 from sitegen.compute.rounds.campaigns import Campaign
 from sitegen.compute.rounds.changes import RoundChange, round_change
-from sitegen.compute.rounds.split import Part
+from sitegen.compute.rounds.split import Part, campaigns
 from sitegen.compute.rounds.supplements import Supplemented, supplemented
 from sitegen.compute.rounds.trends import Trends, trends
 from sitegen.compute.statistics.classes import class_labels, size_class
@@ -399,8 +399,8 @@ class Context:
 def context_of(survey: Survey, rounds: tuple[Part, ...], findings: tuple[Finding, ...]) -> Context:
     """Return what the last of some rounds is written from, with what the rounds before it are."""
     made: tuple[Context, ...] = ()
+    whole = survey if len(rounds) > 1 or len(campaigns(survey.settings)) > 1 else None
     for part in rounds:
-        whole = survey if len(rounds) > 1 else None
         made = (*made, Context(part.survey, part.evaluation, findings, part.campaign, made, whole))
     return made[-1]
 
