@@ -25,7 +25,9 @@ from sitegen.project.folder import Folder, read_folder
 from sitegen.project.load import load_folder
 from sitegen.project.places import in_order
 from sitegen.project.revisions import Opened, open_revision
+from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.survey import Survey
+from sitegen.project.tables import Deployment
 
 TOOL = f"sitegen {__version__}"
 
@@ -95,6 +97,9 @@ def _earlier(survey: Survey) -> tuple[tuple[Part, ...], tuple[Finding, ...]]:
     faults: list[Finding] = []
     for path, mount, folder in earlier_folders(survey):
         checked = check_snapshot(folder)
+        if checked.survey and (same := _shared(checked.survey, survey)):
+            faults.append(unreadable(path, f"it is this survey, or holds a part of it: {same}"))
+            continue
         if checked.survey is None or checked.stopped:
             faults.append(unreadable(path, "it stops the program; sitegen check tells why"))
         elif survey.settings.publish.level != "internal":
@@ -104,6 +109,15 @@ def _earlier(survey: Survey) -> tuple[tuple[Part, ...], tuple[Finding, ...]]:
             (named,) = _named((part,), checked.survey)
             found.append(Part(replace(named.campaign, source=path), there, evaluate(there)))
     return tuple(found), tuple(faults)
+
+
+def _shared(earlier: Survey, here: Survey) -> str:
+    """Return what an earlier survey has in common with this one that only one survey can have; "" for nothing."""
+    if earlier.folder.sha256(SETTINGS_FILE) == here.folder.sha256(SETTINGS_FILE):
+        return f"its {SETTINGS_FILE} is the same"
+    own = {(row.sampler_id, row.placed_at_utc) for row in here.rows(Deployment)}
+    both = [row.sampler_id for row in earlier.rows(Deployment) if (row.sampler_id, row.placed_at_utc) in own]
+    return f"sampler {both[0]} was placed at the same time in both, {len(both)} in all" if both else ""
 
 
 def _named(own: tuple[Part, ...], survey: Survey | None) -> tuple[Part, ...]:

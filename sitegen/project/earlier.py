@@ -40,7 +40,7 @@ def with_earlier(snapshot: Folder, place: Path) -> Folder:
         try:
             opened = open_revision(place / path)
         except WrongUse as error:
-            findings.append(unreadable(path, str(error)))
+            findings.append(unreadable(path, str(error).replace(str(place / path), path)))
             continue
         found = ((name + old, file) for old, file in opened.folder.files.items() if not old.startswith(_LEFT_OUT))
         files |= {new: InputFile(new, file.sha256, file.content) for new, file in found}
