@@ -145,7 +145,7 @@ def colliding() -> Report:
         table("lab/results.csv", lambda rows: [row | _doubled(row) for row in rows]),
         folder=Folder(dict(sorted(files.items())), (), ()),
     )
-    first = changed(*feet("us-survey"))
+    first = changed(*feet("us_survey", "EPSG:32613"))
     left = ("private/", "photos/", "records/", "theme/", "review/", "text/")
     both = dict(own.files)
     for path, file in first.files.items():

@@ -53,7 +53,11 @@ def _lead(one: Earlier) -> str:
 
 @traced
 def earlier_blocks(context: Context, one: Earlier, own: list[Side]) -> tuple[Block, ...]:
-    """Return what an earlier round was and gave, the way to what changed since then first."""
+    """Return what an earlier round was and gave, the way to what changed since then first.
+
+    What checks found of a survey beside the folder stands in its own report: findings here are of this folder, whose
+    bags and samplers may have the same ids.
+    """
     old = one.context
     done: list[Block] = []
     for side in own:
@@ -68,7 +72,7 @@ def earlier_blocks(context: Context, one: Earlier, own: list[Side]) -> tuple[Blo
         ("blanks", (blanks_analysed_table(old), blanks_table(old), affected_table(old), before_after_table(old))),
         ("duplicates", (rates_table(old), pairs_table(old))),
         ("control", (surrogates_table(old), controls_table(old), over_table(old), batches_table(old))),
-        ("custody", (trouble_table(_own(old)),)),
+        ("custody", () if old.survey.mount else (trouble_table(_own(old)),)),
         ("weather", weather_blocks(old)),
     ]
     sections = tuple(Section(key, words_of("earlier", key), blocks) for key, blocks in parts if blocks)
