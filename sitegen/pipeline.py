@@ -24,6 +24,8 @@ from sitegen.compute.evaluate import evaluate
 from sitegen.compute.rounds.split import Part
 from sitegen.findings.problems import Finding, OutputFault, Stopped
 from sitegen.plugins import Plugin, plugins
+from sitegen.project.earlier import earlier_folders, mounted
+from sitegen.project.load import load_folder
 from sitegen.project.places import in_order
 from sitegen.project.read.pictures import picture_kind
 from sitegen.project.survey import Survey
@@ -220,12 +222,21 @@ def picture(survey: Survey, file: str) -> bytes:
     return content if keeps else without_metadata(file, content)
 
 
+def _guarded(survey: Survey) -> Iterator[str]:
+    """Yield the texts that no file of the output may hold, those of earlier surveys beside the folder included."""
+    yield from guarded_texts(survey)
+    for _, mount, folder in earlier_folders(survey):
+        there, _ = load_folder(folder)
+        if there is not None:
+            yield from guarded_texts(mounted(there, mount, survey))
+
+
 def _require_nothing_private(survey: Survey, report: Report, site: Path, say: Progress) -> None:
     """Raise OutputFault where a file that leaves the house holds what must stay inside."""
     if survey.settings.publish.level == "internal":
         return
     say("scan", 0, 1)
-    found = leaks(site, report, (*private_words(survey.folder), *guarded_texts(survey)), pictures=PICTURES)
+    found = leaks(site, report, (*private_words(survey.folder), *_guarded(survey)), pictures=PICTURES)
     if found:
         raise OutputFault(f"{len(found)} private text(s) in the output: {'; '.join(found[:5])}")
 

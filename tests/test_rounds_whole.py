@@ -24,6 +24,7 @@ from test_publish import texts_of
 from sitegen.archive.make import archive
 from sitegen.archive.verify import verify
 from sitegen.checking import check_snapshot
+from sitegen.findings.problems import OutputFault
 from sitegen.pipeline import Built, build, compose
 from sitegen.project.folder import Folder, InputFile
 from sitegen.report.record.pages import PrintedValue, Ref, Report
@@ -383,3 +384,16 @@ def test_a_round_without_results_at_points_is_built(more: dict[str, str], tmp_pa
     changes = str(pages["round-changes"].blocks) if "round-changes" in pages else ""
     assert "Trend over rounds" not in changes
     assert "rounds with results are on record" not in changes
+
+
+def test_the_guard_knows_the_remarks_of_an_earlier_survey(tmp_path: Path) -> None:
+    """A remark of the earlier survey, quoted in this one's narrative, is kept from leaving the house."""
+    first = one_round_of("A B", "OLD-1")
+    rows = first["field/deployments.csv"].splitlines()
+    first["field/deployments.csv"] = "\n".join([f"{rows[0]},comment", *(f"{row},{REMARK}" for row in rows[1:])]) + "\n"
+    own = texts_with()
+    own = {path: text.replace("2025-05", "2025-06") for path, text in own.items()}
+    own["project.toml"] += '\n[publish]\nlevel = "public"\n'
+    own["text/summary.md"] = f"# Summary\n\n{REMARK}\n"
+    with pytest.raises(OutputFault, match="private text"):
+        beside(own, first, tmp_path)
