@@ -142,9 +142,7 @@ def _sourced(made: Iterable[Chapter], files: Files) -> tuple[Chapter, ...]:
     return tuple(replace(chapter, blocks=with_sources(chapter.blocks, files)) for chapter in made)
 
 
-def _record_pages(
-    made: Draft, data: MapData, exports: tuple[ExportTable, ...], book: Workbook
-) -> Iterator[Page]:
+def _record_pages(made: Draft, data: MapData, exports: tuple[ExportTable, ...], book: Workbook) -> Iterator[Page]:
     """Yield the pages on the survey and on its review, with the comments about them."""
     context, survey, tool = made.context, made.context.survey, made.raw.meta.tool
     comments = by_target(survey.rows(ReviewComment))

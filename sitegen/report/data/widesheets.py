@@ -84,9 +84,9 @@ def _figures(context: Context) -> Figures:
                     at = found.setdefault(kind, {}).setdefault(one.sampler_id, {})
                     at.setdefault(row.analyte_id, computed_figure(context, row, air))
     with_results = {kind.group for kind in found}
-    for row in context.locations:
-        if group_of(row.medium) not in with_results:
-            found.setdefault(Kind(group_of(row.medium)), {})
+    for place in context.locations:
+        if group_of(place.medium) not in with_results:
+            found.setdefault(Kind(group_of(place.medium)), {})
     return {kind: found[kind] for kind in sorted(found, key=_place)}
 
 
@@ -127,12 +127,12 @@ def _lines(context: Context, kind: Kind, figures: Figures) -> list[Line]:
     return with_results + without
 
 
-def _point_lines(
-    context: Context, row: Location, figures: Mapping[str, Mapping[str, WideFigure]]
-) -> Iterator[Line]:
+def _point_lines(context: Context, row: Location, figures: Mapping[str, Mapping[str, WideFigure]]) -> Iterator[Line]:
     """Yield the line of the sampler that stands for a point, and below it those of others that have results."""
     first = context.primary_at(row.location_id)
-    yield Line(row, first, word("role", first.role) if first else "", figures.get(first.sampler_id, {}) if first else {})
+    yield Line(
+        row, first, word("role", first.role) if first else "", figures.get(first.sampler_id, {}) if first else {}
+    )
     for one in context.placed_at.get(row.location_id, ()):
         found = figures.get(one.sampler_id)
         if one != first and found:
