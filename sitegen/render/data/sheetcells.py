@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from string import ascii_uppercase
@@ -10,26 +11,30 @@ from typing import Any, NamedTuple
 from xml.sax.saxutils import escape
 
 from sitegen.report.record.exports import CELL_CHARS
-from sitegen.report.record.sheets import SheetCell, Shown
+from sitegen.report.record.sheets import SheetCell, SheetColumn, Shown
 
 NOT_FOR_XML = re.compile(r"[\x00-\x08\x0b-\x1f\ud800-\udfff\ufffe\uffff]")
 _ESCAPED = re.compile(rf"_(?=x[0-9A-Fa-f]{{4}}_)|{NOT_FOR_XML.pattern}")
 
 
 class Style(NamedTuple):
-    """How a cell looks: its number format, and whether it is a head, wraps, stands at the right or is pale."""
+    """How a cell looks: its number format; whether it is a head, wraps, stands at the right, is pale or indented."""
 
     format: str = ""
     head: bool = False
     wrap: bool = False
     right: bool = False
     pale: bool = False
+    indent: bool = False
 
 
 PLAIN, TEXT, HEADER, WRAPPED = Style(), Style("@"), Style("@", head=True), Style("@", wrap=True)
+LINE_PT, _HIGHEST_PT = 12.75, 409.0
+"""How high a line is, and the highest row that programs open, in points."""
+
 _KINDS = {
     "text": TEXT,
-    "wide": WRAPPED,
+    "wide": Style("@", wrap=True, indent=True),
     "number": Style("@", wrap=True, right=True, pale=True),
 }
 """How a text looks in each kind of column of a sheet for people: among numbers it stands at the right, pale."""
@@ -112,19 +117,38 @@ def table_row(number: int, row: Sequence[Any], letters: Sequence[str], styles: S
     return f'<row r="{number}">{"".join(cells)}</row>'
 
 
-def wide_row(number: int, row: Sequence[SheetCell], letters: Sequence[str], kinds: Sequence[str], pool: Pool) -> str:
-    """Return a row of a sheet for people: a number is a number in its own format, all else is text."""
+def wide_row(
+    number: int, row: Sequence[SheetCell], columns: Sequence[SheetColumn], letters: Sequence[str], pool: Pool
+) -> str:
+    """Return a row of a sheet for people: a number is a number in its own format, all else is text.
+
+    Its height is given where a text needs several lines, for not every program works it out by itself.
+    """
     cells = []
-    for letter, value, kind in zip(letters, row, kinds, strict=True):
+    lines = 1
+    for letter, value, column in zip(letters, row, columns, strict=True):
         if value is None or value == "":
             continue
         if isinstance(value, Shown):
             style = pool.style(Style(format_code(value)))
             cells.append(f'<c r="{letter}{number}" s="{style}"><v>{float(value.value)!r}</v></c>')
         else:
-            style, place = pool.style(_KINDS[kind]), pool.string(value)
+            lines = max(lines, 1 if column.kind == "text" else lines_of(value, column.width))
+            style, place = pool.style(_KINDS[column.kind]), pool.string(value)
             cells.append(f'<c r="{letter}{number}" s="{style}" t="s"><v>{place}</v></c>')
-    return f'<row r="{number}">{"".join(cells)}</row>'
+    high = f' ht="{min(lines * LINE_PT, _HIGHEST_PT):g}" customHeight="1"' if lines > 1 else ""
+    return f'<row r="{number}"{high}>{"".join(cells)}</row>'
+
+
+def lines_of(text: str, width: int) -> int:
+    """Return how many lines a text takes in a column of that many characters, its edges and its indent aside.
+
+    >>> lines_of("custody; cap", 20), lines_of("exposure; seal; unsigned", 20), lines_of("", 20)
+    (1, 2, 1)
+    """
+    room = max(width - 3, 1)
+    short = len(text) <= room and "\n" not in text
+    return 1 if short else sum(max(len(textwrap.wrap(line, room)), 1) for line in cell_text(text).split("\n"))
 
 
 def shared_strings(pool: Pool) -> Iterator[str]:

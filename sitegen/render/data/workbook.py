@@ -22,6 +22,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from sitegen.kept import template_cache
 from sitegen.render.data.sheetcells import (
     HEADER,
+    LINE_PT,
     NOT_FOR_XML,
     TEXT,
     WRAPPED,
@@ -29,11 +30,12 @@ from sitegen.render.data.sheetcells import (
     Style,
     head_row,
     letters_of,
+    lines_of,
     shared_strings,
     table_row,
     wide_row,
 )
-from sitegen.render.data.sheetprint import MARGIN_IN, PrintLayout, Running, head_height_pt, print_layout, running
+from sitegen.render.data.sheetprint import MARGIN_IN, PrintLayout, Running, print_layout, running
 from sitegen.report.record.exports import SHEET_ROWS, ExportTable
 from sitegen.report.record.pages import Meta
 from sitegen.report.record.sheets import WideSheet, Workbook, sheet_names
@@ -129,7 +131,7 @@ def _sheets(tables: Sequence[ExportTable], meta: Meta, book: Workbook) -> list[_
 def _of_people(sheet: WideSheet, name: str, meta: Meta, book: Workbook) -> _Sheet:
     widths = tuple(column.width for column in sheet.columns)
     layout = print_layout(widths, [column.block for column in sheet.columns], sheet.fixed, meta.paper)
-    height = head_height_pt([column.head for column in sheet.columns], widths)
+    height = LINE_PT * max(lines_of(column.head, column.width) for column in sheet.columns)
     return _Sheet(name, sheet, widths, sheet.fixed, height, layout, running(book, meta, sheet.title))
 
 
@@ -193,8 +195,10 @@ def _rows(table: ExportTable, sheet: _Sheet, pool: Pool) -> Iterator[str]:
 
 def _wide_rows(wide: WideSheet, sheet: _Sheet, pool: Pool) -> Iterator[str]:
     letters = [letters_of(at) for at in range(len(wide.columns))]
-    kinds = [column.kind for column in wide.columns]
-    heads = [pool.style(Style("@", head=True, wrap=True, right=kind == "number")) for kind in kinds]
-    yield head_row([column.head for column in wide.columns], heads, pool, sheet.height_pt)
+    heads = [
+        Style("@", head=True, wrap=True, right=column.kind == "number", indent=column.kind == "wide")
+        for column in wide.columns
+    ]
+    yield head_row([column.head for column in wide.columns], [pool.style(one) for one in heads], pool, sheet.height_pt)
     for number, row in enumerate(wide.rows, start=2):
-        yield wide_row(number, row, letters, kinds, pool)
+        yield wide_row(number, row, wide.columns, letters, pool)

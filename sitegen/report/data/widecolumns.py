@@ -17,9 +17,12 @@ from sitegen.report.record.sheets import SheetCell, SheetColumn, Shown
 from sitegen.report.write.context import Context
 from sitegen.report.write.words import say, word
 
-_NARROWEST, _WIDEST, _WIDEST_REMARKS = 9, 28, 20
-_ROOM = 2
+_NARROWEST, _NARROWEST_RESULT, _WIDEST, _WIDEST_REMARKS = 9, 15, 28, 22
+_ROOM = 3
 """Beside the longest text of a column, for the button of its filter and for the edges of the cell."""
+
+FIXED = 3
+"""How many columns lead each page: the point, the sample, and the marks of the row, which travel with its numbers."""
 
 Rows = tuple[tuple[SheetCell, ...], ...]
 
@@ -56,17 +59,20 @@ class Filled(NamedTuple):
 
 
 def lead_columns(context: Context, group: str, lines: Sequence[Line]) -> list[Filled]:
-    """Return what stands before the results: the sample, the ground, depth, exposure, position, marks of the row.
+    """Return what stands before the results: the sample with the marks of its row, the ground, exposure, position.
 
-    Surface and depth are left out of air, where none is recorded.
+    The first three stay beside every number, in sight and in print. Surface and depth are left out of
+    air, where none is recorded.
     """
     text: list[tuple[str, Callable[[Line], SheetCell]]] = [
         (say("sheets.point"), lambda line: line.place.location_id),
         (say("sheets.sample"), lambda line: line.named),
+        (say("sheets.row_marks"), lambda line: _row_text(context, line)),
         (say("sheets.sampler"), lambda line: line.placement.sampler_id if line.placement else ""),
         (say("sheets.medium"), lambda line: word("medium", line.place.medium)),
     ]
     found = [Filled(head, tuple(map(cell, lines))) for head, cell in text]
+    found[2] = found[2]._replace(kind="wide")
     ground = [
         Filled(say("sheets.surface"), tuple(_surface(line.place) for line in lines)),
         _depths([line.placement for line in lines]),
@@ -74,7 +80,6 @@ def lead_columns(context: Context, group: str, lines: Sequence[Line]) -> list[Fi
     found += [column for column in ground if group != "air" or any(column.cells)]
     found.append(Filled(say("sheets.exposure"), tuple(_days(context, line.placement) for line in lines), "number"))
     found += _positions(context, lines)
-    found.append(Filled(say("sheets.row_marks"), tuple(_row_text(context, line) for line in lines), "wide"))
     return found
 
 
@@ -171,7 +176,7 @@ def beside(lead: Sequence[Filled], compounds: Sequence[Filled]) -> tuple[tuple[S
     columns = [_column(one, block) for block, one in enumerate(lead)]
     cells = [one.cells for one in lead]
     for block, one in enumerate(compounds, start=len(lead)):
-        said = Filled(one.remarks_head, one.remarks, "wide")
+        said = Filled(one.remarks_head, one.remarks, "wide", remarks=one.remarks)
         columns += [_column(one, block), _column(said, block)]
         cells += [one.cells, one.remarks]
     return tuple(columns), tuple(zip(*cells, strict=True))
@@ -182,16 +187,15 @@ def with_twin_lines(lead: Sequence[Filled], compounds: Sequence[Filled]) -> tupl
 
     Such a row repeats what tells the sampler, and says what it is.
     """
-    named, rest = lead[:2], lead[2:]
+    named, rest = lead[:FIXED], lead[FIXED:]
     rows: list[tuple[SheetCell, ...]] = []
     result, remarks = say("sheets.line_result"), say("sheets.line_remarks")
     for at in range(len(lead[0].cells)):
         who, more = [one.cells[at] for one in named], [one.cells[at] for one in rest]
-        figures = [one.cells[at] for one in compounds]
-        rows.append((*who, result, *more, *figures))
+        rows.append((*who, result, *more, *(one.cells[at] for one in compounds)))
         said = [one.remarks[at] for one in compounds]
         if any(said):
-            rows.append((*who, remarks, more[0], *("" for _ in more[1:]), *said))
+            rows.append((*who[:2], "", remarks, more[0], *("" for _ in more[1:]), *said))
     lines = Filled(say("sheets.line"), (result, remarks))
     wrapping = [one._replace(cells=(*one.cells, *one.remarks)) for one in compounds]
     columns = tuple(_column(one, block) for block, one in enumerate((*named, lines, *rest, *wrapping)))
@@ -200,11 +204,12 @@ def with_twin_lines(lead: Sequence[Filled], compounds: Sequence[Filled]) -> tupl
 
 def _column(filled: Filled, block: int) -> SheetColumn:
     """Return a column as wide as its longest cell and the longest word of its head, within bounds."""
-    widest = _WIDEST_REMARKS if filled.kind == "wide" else _WIDEST
+    widest = _WIDEST_REMARKS if filled.remarks else _WIDEST
     longest = max((len(_text(cell)) for cell in filled.cells), default=0)
     words = max(map(len, filled.head.replace("-", "- ").split()), default=0)
     width = min(max(longest, words) + _ROOM, widest)
-    return SheetColumn(filled.head, max(width, _NARROWEST), filled.kind, block, filled.analyte_id)
+    narrowest = _NARROWEST_RESULT if filled.analyte_id else _NARROWEST
+    return SheetColumn(filled.head, max(width, narrowest), filled.kind, block, filled.analyte_id)
 
 
 def _text(cell: SheetCell) -> str:

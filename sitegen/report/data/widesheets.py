@@ -15,7 +15,7 @@ from sitegen.compute.field.exposure import DUPLICATE, Placement
 from sitegen.project.schema import MEDIUM_GROUPS
 from sitegen.project.tables import Location
 from sitegen.report.data.widecells import WideFigure, computed_figure, reported_figure
-from sitegen.report.data.widecolumns import beside, compound_columns, lead_columns, with_twin_lines
+from sitegen.report.data.widecolumns import FIXED, beside, compound_columns, lead_columns, with_twin_lines
 from sitegen.report.record.sheets import WideSheet
 from sitegen.report.write.context import Context
 from sitegen.report.write.words import opening, say, word
@@ -162,8 +162,8 @@ def _sheet(context: Context, kind: Kind, lines: Sequence[Line], name: str, *, tw
         columns,
         rows,
         round=name,
-        fixed=3 if twin else 2,
-        sampler=3 if twin else 2,
+        fixed=FIXED + twin,
+        sampler=FIXED + twin,
         twin=twin,
         computed=kind.computed,
         stored=not kind.computed,
