@@ -29,6 +29,9 @@ class Style(NamedTuple):
 
 
 PLAIN, TEXT, HEADER, WRAPPED = Style(), Style("@"), Style("@", head=True), Style("@", wrap=True)
+TRUTH = Style('"TRUE";"TRUE";"FALSE"')
+"""Of truth: LibreOffice, which keeps it as a number with a format, shows a 1 in some cells that have no format."""
+
 LINE_PT, _HIGHEST_PT = 12.75, 409.0
 """How high a line is, and the highest row that programs open, in points."""
 
@@ -45,7 +48,7 @@ class Pool:
     """What the sheets of a workbook share: each text and each style once, by the place that cells name it by."""
 
     strings: dict[str, int] = field(default_factory=dict)
-    styles: dict[Style, int] = field(default_factory=lambda: {PLAIN: 0, TEXT: 1, HEADER: 2, WRAPPED: 3})
+    styles: dict[Style, int] = field(default_factory=lambda: {PLAIN: 0, TEXT: 1, HEADER: 2, WRAPPED: 3, TRUTH: 4})
 
     def style(self, style: Style) -> int:
         """Return the place of a style."""
@@ -102,7 +105,7 @@ def head_row(heads: Sequence[str], styles: Sequence[int], pool: Pool, height_pt:
 
 def table_row(number: int, row: Sequence[Any], letters: Sequence[str], styles: Sequence[int], pool: Pool) -> str:
     """Return a row of a long table: texts by their place, truth and numbers as such, no empty cells."""
-    strings = pool.strings
+    strings, truth = pool.strings, pool.style(TRUTH)
     cells = []
     for letter, value, style in zip(letters, row, styles, strict=True):
         if value is None or value == "":
@@ -111,7 +114,7 @@ def table_row(number: int, row: Sequence[Any], letters: Sequence[str], styles: S
             place = strings.setdefault(value, len(strings))
             cells.append(f'<c r="{letter}{number}" s="{style}" t="s"><v>{place}</v></c>')
         elif isinstance(value, bool):
-            cells.append(f'<c r="{letter}{number}" t="b"><v>{value:d}</v></c>')
+            cells.append(f'<c r="{letter}{number}" s="{truth}" t="b"><v>{value:d}</v></c>')
         else:
             cells.append(f'<c r="{letter}{number}"><v>{value!r}</v></c>')
     return f'<row r="{number}">{"".join(cells)}</row>'
