@@ -13,7 +13,7 @@ from functools import lru_cache
 from math import isnan
 from typing import NamedTuple
 
-from sitegen.compute.marks import MarkFact
+from sitegen.compute.marks import MarkFact, Marks
 from sitegen.compute.results.concentration import Concentration
 from sitegen.compute.results.reported import figure_text, qualifier
 from sitegen.compute.results.store import StoredResult
@@ -48,33 +48,38 @@ class WideFigure(NamedTuple):
         return "; ".join(part for part in (self.qualifier, *self.marks, limit) if part)
 
 
-def reported_figure(context: Context, row: StoredResult) -> WideFigure:
-    """Return a result as the laboratory reported it."""
-    text = figure_text(row, context.display)
+def reported_figure(row: StoredResult, marks: Marks, display: str) -> WideFigure:
+    """Return a result as the laboratory reported it; ``display`` names the limit of a non-detect without a text."""
+    text = figure_text(row, display)
     cell: SheetCell = shown(text, row.value) if row.detected else text or _without_figure(row)
     limit = "" if isnan(row.rl) else as_reported(row.rl)
-    tells = row.rejected or _tells(cell, row.rl)
-    return WideFigure(cell, limit, tells, qualifier(row), _own_marks(context, row))
+    tells = row.rejected or (not row.detected and _number(text[1:]) == row.rl)
+    return WideFigure(cell, limit, tells, qualifier(row), _own_marks(row, marks))
 
 
-def computed_figure(context: Context, row: StoredResult, found: Concentration) -> WideFigure:
+def computed_figure(row: StoredResult, found: Concentration, marks: Marks) -> WideFigure:
     """Return the concentration that was computed from a result, in the digits in which the report shows it."""
     text = concentration_text(found, "")
     limit = "" if isnan(found.rl_ug_m3) else concentration_text(replace(found, detected=False), "")[1:]
     number = _number(text) if found.detected else None
     cell: SheetCell = text if number is None else shown(text, number)
-    return WideFigure(cell, limit, not found.detected, qualifier(row), _own_marks(context, row))
+    return WideFigure(cell, limit, not found.detected, qualifier(row), _own_marks(row, marks))
+
+
+def marks_of(context: Context) -> Marks:
+    """Return every mark; no number rests on them."""
+    with reading():
+        return context.evaluation.marks
 
 
 def row_marks(context: Context, sampler_id: str) -> tuple[str, ...]:
     """Return the words of the marks that hold for every result of a sampler, each once."""
-    with reading():
-        return _words(context.evaluation.marks.by_sampler.get(sampler_id, ()))
+    return _words(marks_of(context).by_sampler.get(sampler_id, ()))
 
 
-def _own_marks(context: Context, row: StoredResult) -> tuple[str, ...]:
-    with reading():
-        return _words(context.evaluation.marks.by_result.get(row.key, ()))
+def _own_marks(row: StoredResult, marks: Marks) -> tuple[str, ...]:
+    found = marks.by_result.get(row.key)
+    return _words(found) if found else ()
 
 
 def _words(facts: Iterable[MarkFact]) -> tuple[str, ...]:
@@ -83,11 +88,6 @@ def _words(facts: Iterable[MarkFact]) -> tuple[str, ...]:
 
 def _without_figure(row: StoredResult) -> str:
     return say("sheets.rejected") if row.rejected else say("sheets.no_limit")
-
-
-def _tells(cell: SheetCell, limit: float) -> bool:
-    """Tell whether a non-detect names its reporting limit itself, in whatever digits."""
-    return isinstance(cell, str) and cell.startswith("<") and _number(cell[1:]) == limit
 
 
 @lru_cache(maxsize=1 << 14)
@@ -110,6 +110,7 @@ def shown(text: str, value: float) -> Shown:
     return Shown(value, len(part), grouped="," in whole)
 
 
+@lru_cache(maxsize=1 << 14)
 def _number(text: str) -> float | None:
     """Return the number that a text writes, None where it writes none."""
     match = _PLAIN.fullmatch(text)

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import chain
 from typing import NamedTuple
 
 from sitegen.compute.field.exposure import DUPLICATE, Placement
 from sitegen.project.schema import MEDIUM_GROUPS
 from sitegen.project.tables import Location
-from sitegen.report.data.widecells import WideFigure, computed_figure, reported_figure
+from sitegen.report.data.widecells import WideFigure, computed_figure, marks_of, reported_figure
 from sitegen.report.data.widecolumns import FIXED, beside, compound_columns, lead_columns, with_twin_lines
 from sitegen.report.record.sheets import WideSheet
 from sitegen.report.write.context import Context
@@ -70,19 +71,17 @@ def _round_sheets(context: Context, name: str, *, twin: bool) -> Iterator[WideSh
 def _figures(context: Context) -> Figures:
     """Return what is shown of each result of a sampler at a point, masses and concentrations apart."""
     found: dict[Kind, dict[str, dict[str, WideFigure]]] = {}
-    for placed in context.placed_at.values():
-        for one in placed:
-            for row in context.by_sampler.get(one.sampler_id, ()):
-                if row.type != "sample":
-                    continue
-                kind = Kind(group_of(one.medium), row.unit)
-                at = found.setdefault(kind, {}).setdefault(one.sampler_id, {})
-                at.setdefault(row.analyte_id, reported_figure(context, row))
+    marks, display = marks_of(context), context.display
+    for one in chain.from_iterable(context.placed_at.values()):
+        group = group_of(one.medium)
+        for row in context.by_sampler.get(one.sampler_id, ()):
+            if row.type == "sample":
+                of_unit = found.setdefault(Kind(group, row.unit), {}).setdefault(one.sampler_id, {})
+                of_unit.setdefault(row.analyte_id, reported_figure(row, marks, display))
                 air = context.evaluation.concentrations.get(row.key)
                 if air is not None and air.rate is not None:
-                    kind = Kind(kind.group, _COMPUTED_UNIT, computed=True)
-                    at = found.setdefault(kind, {}).setdefault(one.sampler_id, {})
-                    at.setdefault(row.analyte_id, computed_figure(context, row, air))
+                    in_air = found.setdefault(Kind(group, _COMPUTED_UNIT, computed=True), {})
+                    in_air.setdefault(one.sampler_id, {}).setdefault(row.analyte_id, computed_figure(row, air, marks))
     with_results = {kind.group for kind in found}
     for place in context.locations:
         if group_of(place.medium) not in with_results:
