@@ -13,6 +13,9 @@ from sitegen.report.record.sheets import SheetCell, Shown, WideSheet
 
 _NONDETECT = "<"
 
+Stored = dict[tuple[str, str], list[tuple[bool, Any]]]
+"""Of each sampler and compound: whether it was detected, and its value."""
+
 
 def wide_differences(where: str, book: CalamineWorkbook, name: str, sheet: WideSheet) -> Iterator[str]:
     """Yield the first difference of each row of a sheet, its heads among them, and whether rows are as many."""
@@ -47,21 +50,22 @@ def sheet_store_differences(report: Report) -> Iterator[str]:
     A number must be a detection's, with its value; a text that begins with ``<`` a non-detect's; and
     each must have the sampler's result that stands in that table for the compound.
     """
+    sheets = [sheet for sheet in report.workbook.sheets if sheet.stored]
     results = next((table for table in report.exports if table.name == "results"), None)
-    if results is None:
+    if not sheets or results is None:
         return
-    at = [results.at(name) for name in ("sampler_id", "analyte_id", "detected", "value")]
-    usable = results.at("reportable")
-    store: dict[tuple[str, str], list[tuple[bool, Any]]] = {}
+    sampler, analyte, detected, value, usable = (
+        results.at(name) for name in ("sampler_id", "analyte_id", "detected", "value", "reportable")
+    )
+    store: Stored = {}
     for row in results.rows:
         if row[usable]:
-            store.setdefault((row[at[0]], row[at[1]]), []).append((row[at[2]], row[at[3]]))
-    for sheet in report.workbook.sheets:
-        if sheet.stored:
-            yield from _not_stored(sheet, store)
+            store.setdefault((row[sampler], row[analyte]), []).append((row[detected], row[value]))
+    for sheet in sheets:
+        yield from _not_stored(sheet, store)
 
 
-def _not_stored(sheet: WideSheet, store: dict[tuple[str, str], list[tuple[bool, Any]]]) -> Iterator[str]:
+def _not_stored(sheet: WideSheet, store: Stored) -> Iterator[str]:
     compounds = [(at, column) for at, column in enumerate(sheet.columns) if column.analyte_id]
     for row in sheet.rows:
         for at, column in compounds:
