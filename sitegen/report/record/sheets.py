@@ -120,9 +120,12 @@ def sheet_names(sheets: Iterable[WideSheet], taken: Iterable[str]) -> tuple[str,
 
 
 def _name(round_: str, kind: str) -> str:
-    """Return a name of at most 31 code units, of which ``kind`` is the end that is never cut."""
+    """Return a name of at most 31 code units, of which ``kind`` is the end that is never cut for the round's sake."""
     end = _cut(_safe(kind), NAME_CHARS)
-    begin = _cut(_safe(round_), NAME_CHARS - _units(end) - 1)
+    whole = _safe(round_)
+    begin = _cut(whole, NAME_CHARS - _units(end) - 1)
+    if whole[len(begin) :].strip() and not whole[len(begin) :].startswith(" "):
+        begin = begin.rpartition(" ")[0] or begin  # no half word, unless it is the only one
     name = f"{begin} {end}".strip().strip("'").strip() or "sheet"
     return f"{name} 1" if name.casefold() == _RESERVED else name
 
