@@ -50,7 +50,7 @@ def test_two_programs_read_the_same_cells_and_they_are_those_of_the_record() -> 
         lines = other.get_sheet_by_name(sheet.title).to_python(skip_empty_area=False)
         for row, line in zip(sheet.iter_rows(), lines, strict=False):
             assert [plain(cell.value, read) for cell, read in zip(row, line, strict=True)] == line
-        assert [*filter(any, lines)][sheet.max_row - 1 :] == []
+        assert [*filter(any, lines)][sheet.max_row :] == []
     for wide, name in zip(sample_book().sheets, other.sheet_names, strict=False):
         meant = [[cell.value if isinstance(cell, Shown) else cell or "" for cell in row] for row in wide.rows]
         assert other.get_sheet_by_name(name).to_python(skip_empty_area=False)[1:] == meant
@@ -73,7 +73,7 @@ def test_a_number_is_shown_with_its_digits_and_all_else_is_a_text() -> None:
 
 
 def test_names_of_sheets_are_safe_short_and_unlike() -> None:
-    """By the memory of programs' documentation: 31 code units, no brackets, colons, stars, slashes; in no case twice."""
+    """By memory of programs' documentation: 31 code units, no brackets, colons, stars, slashes; in no case twice."""
     sheets = [
         WideSheet("soil gas", "", (), (), round=name)
         for name in ("", "[a]:*?/\\b", "'quoted'", "x" * 400, "🧪" * 40, "\x00\x1f\ud800", "SOIL GAS", "soil gas"[:0])

@@ -27,7 +27,7 @@ def sample_sheet(kind: str = "soil gas ng per sampler", round_: str = "", compou
     numbers = [_row(f"00{at}", "a mark", (number, "J"), compounds) for at, number in enumerate(NUMBERS)]
     texts = [_row(text, text, (f"<{text}", text), compounds) for text in (*HOSTILE, "a\x01b\x1fc", "x\ny")]
     return WideSheet(
-        kind, f"{CODES}: {kind}", columns, (*numbers, *texts, _row("", "", (None, ""), compounds)), round_, 2
+        kind, f"{CODES}: {kind}", columns, (*numbers, *texts, _row("without", "", (None, ""), compounds)), round_, 2
     )
 
 
