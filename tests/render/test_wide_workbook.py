@@ -85,6 +85,7 @@ def test_names_of_sheets_are_safe_short_and_unlike() -> None:
         assert 0 < len(name.encode("utf-16-le")) // 2 <= NAME_CHARS
         assert not re.search(r"[\[\]:*?/\\\x00-\x1f]|^'|'$|^history$", name, re.IGNORECASE)
     assert names[1] == "a b soil gas"
+    assert sheet_names([WideSheet("gas", "", (), (), round="_x0041_ _x000D_x_")], ()) == ("x0041_ x000D_x_ gas",)
     assert names[4].endswith(" soil gas")
     assert opened().sheetnames[:3] == [
         "A soil gas ng per sampler", "A soil gas ng per sampler 2", "results 2",

@@ -32,7 +32,7 @@ PLAIN, TEXT, HEADER, WRAPPED = Style(), Style("@"), Style("@", head=True), Style
 TRUTH = Style('"TRUE";"TRUE";"FALSE"')
 """Of truth: LibreOffice, which keeps it as a number with a format, shows a 1 in some cells that have no format."""
 
-LINE_PT, _HIGHEST_PT = 12.75, 409.0
+_LINE_PT, _HIGHEST_PT = 12.75, 409.0
 """How high a line is, and the highest row that programs open, in points."""
 
 _KINDS = {
@@ -93,14 +93,18 @@ def format_code(number: Shown) -> str:
     return f"{'#,##0' if number.grouped else '0'}{decimals}{'E+00' if number.scientific else ''}"
 
 
-def head_row(heads: Sequence[str], styles: Sequence[int], pool: Pool, height_pt: float = 0) -> str:
-    """Return the row of heads; its height where it is more than that of one line."""
-    high = f' ht="{height_pt:g}" customHeight="1"' if height_pt else ""
+def head_row(heads: Sequence[str], styles: Sequence[int], pool: Pool, lines: int = 0) -> str:
+    """Return the row of heads; with its height where the heads are known to take so many lines."""
+    high = _height(lines) if lines else ""
     cells = (
         f'<c r="{letters_of(at)}1" s="{style}" t="s"><v>{pool.string(head)}</v></c>'
         for at, (head, style) in enumerate(zip(heads, styles, strict=True))
     )
     return f'<row r="1"{high}>{"".join(cells)}</row>'
+
+
+def _height(lines: int) -> str:
+    return f' ht="{min(lines * _LINE_PT, _HIGHEST_PT):g}" customHeight="1"'
 
 
 def table_row(number: int, row: Sequence[Any], letters: Sequence[str], styles: Sequence[int], pool: Pool) -> str:
@@ -139,7 +143,7 @@ def wide_row(
             lines = max(lines, 1 if column.kind == "text" else lines_of(value, column.width))
             style, place = pool.style(_KINDS[column.kind]), pool.string(value)
             cells.append(f'<c r="{letter}{number}" s="{style}" t="s"><v>{place}</v></c>')
-    high = f' ht="{min(lines * LINE_PT, _HIGHEST_PT):g}" customHeight="1"' if lines > 1 else ""
+    high = _height(lines) if lines > 1 else ""
     return f'<row r="{number}"{high}>{"".join(cells)}</row>'
 
 

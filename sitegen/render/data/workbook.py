@@ -22,7 +22,6 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from sitegen.kept import template_cache
 from sitegen.render.data.sheetcells import (
     HEADER,
-    LINE_PT,
     NOT_FOR_XML,
     TEXT,
     WRAPPED,
@@ -65,7 +64,7 @@ class _Sheet:
     body: ExportTable | WideSheet
     widths: tuple[int, ...]
     fixed: int
-    height_pt: float
+    head_lines: int
     layout: PrintLayout
     running: Running
 
@@ -131,8 +130,8 @@ def _sheets(tables: Sequence[ExportTable], meta: Meta, book: Workbook) -> list[_
 def _of_people(sheet: WideSheet, name: str, meta: Meta, book: Workbook) -> _Sheet:
     widths = tuple(column.width for column in sheet.columns)
     layout = print_layout(widths, [column.block for column in sheet.columns], sheet.fixed, meta.paper)
-    height = LINE_PT * max(lines_of(column.head, column.width) for column in sheet.columns)
-    return _Sheet(name, sheet, widths, sheet.fixed, height, layout, running(book, meta, sheet.title))
+    lines = max(lines_of(column.head, column.width) for column in sheet.columns)
+    return _Sheet(name, sheet, widths, sheet.fixed, lines, layout, running(book, meta, sheet.title))
 
 
 def _of_table(table: ExportTable, meta: Meta, book: Workbook) -> _Sheet:
@@ -199,6 +198,6 @@ def _wide_rows(wide: WideSheet, sheet: _Sheet, pool: Pool) -> Iterator[str]:
         Style("@", head=True, wrap=True, right=column.kind == "number", indent=column.kind == "wide")
         for column in wide.columns
     ]
-    yield head_row([column.head for column in wide.columns], [pool.style(one) for one in heads], pool, sheet.height_pt)
+    yield head_row([column.head for column in wide.columns], [pool.style(one) for one in heads], pool, sheet.head_lines)
     for number, row in enumerate(wide.rows, start=2):
         yield wide_row(number, row, wide.columns, letters, pool)

@@ -20,6 +20,7 @@ NAME_CHARS = 31
 """The most characters of a sheet's name; programs count code units of UTF-16."""
 
 _NOT_IN_NAMES = re.compile(r"[\x00-\x1f\x7f\[\]:*?/\\\ud800-\udfff\ufffe\uffff]+")
+_CODE = re.compile(r"_(x[0-9A-Fa-f]{4})(?=_)")
 _RESERVED = "history"
 
 
@@ -131,7 +132,9 @@ def _name(round_: str, kind: str) -> str:
 
 
 def _safe(text: str) -> str:
-    return " ".join(_NOT_IN_NAMES.sub(" ", text).split()).strip("'")
+    """Return a text without what names can't have, and without codes of characters, which programs would read."""
+    plain = _CODE.sub(r"\1", _NOT_IN_NAMES.sub(" ", text))
+    return " ".join(plain.split()).strip("'")
 
 
 def _units(text: str) -> int:
