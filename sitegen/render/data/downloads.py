@@ -29,7 +29,7 @@ LIST, SIZE = "downloads", "size"
 def download_files(report: Report) -> dict[str, bytes]:
     """Return every data file by its site-relative path."""
     return export_files(report) | {
-        WORKBOOK: workbook_bytes(report.exports, report.meta),
+        WORKBOOK: workbook_bytes(report.exports, report.meta, report.workbook),
         GEOPACKAGE: geopackage_bytes(map_layers(report), report.meta),
         PACKAGE: package_bytes(report),
         **value_files(report),

@@ -1,7 +1,8 @@
 """Read every kind of output again and compare its numbers with the report: a difference stops the build.
 
 What is compared: every cell of every exported table in CSV, workbook, GeoJSON and GeoPackage,
-with its place on the map; every cell of every table of the site's pages, with its marks; every
+with its place on the map; every cell of the workbook's sheets for people, and their results with
+those of the store; every cell of every table of the site's pages, with its marks; every
 paragraph and cell of the copy for comments, in their order; every
 number of every table, fact list and row of tiles in print, in their order; what is attached to
 the PDF, byte for byte; and the results that pages and print show against those of the store.
@@ -22,6 +23,7 @@ from sitegen.render.proof.comments import copy_differences
 from sitegen.render.proof.maps import geojson_differences, geopackage_differences
 from sitegen.render.proof.pages import page_differences, store_differences
 from sitegen.render.proof.print import print_differences
+from sitegen.render.proof.sheets import sheet_store_differences
 from sitegen.render.proof.tables import csv_differences, workbook_differences
 from sitegen.report.record.pages import Report
 
@@ -48,11 +50,12 @@ def data_differences(site: Path, report: Report) -> Iterator[str]:
     """Yield a line for each difference between the report and the data files and pages below ``site``."""
     downloads = site / "downloads"
     yield from store_differences(report)
+    yield from sheet_store_differences(report)
     for table in report.exports:
         yield from csv_differences(downloads / f"{table.name}.csv", table)
         if table.lon or table.shapes:
             yield from geojson_differences(downloads / f"{table.name}.geojson", table)
-    yield from workbook_differences(site / WORKBOOK, report.exports)
+    yield from workbook_differences(site / WORKBOOK, report.exports, report.workbook.sheets)
     yield from geopackage_differences(site / GEOPACKAGE, report)
     if report.comment_copy:
         yield from copy_differences(site / COPY, report.comment_copy, report.meta)

@@ -9,6 +9,7 @@ from sitegen.report.data.exports import has_contours
 from sitegen.report.points.sheets import file_name, volume_words
 from sitegen.report.record.exports import SHEET_ROWS, ExportTable
 from sitegen.report.record.pages import Cell, Page, Ref, Section, Table, Volume
+from sitegen.report.record.sheets import WideSheet, sheet_names
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
@@ -41,7 +42,9 @@ _FORMATS = (
 
 
 @traced
-def downloads_page(context: Context, exports: Sequence[ExportTable], volumes: Sequence[Volume] = ()) -> Page:
+def downloads_page(
+    context: Context, exports: Sequence[ExportTable], volumes: Sequence[Volume] = (), wide: Sequence[WideSheet] = ()
+) -> Page:
     """Return the page of files to download."""
     kept = context.survey.settings.archive
     team = context.for_team
@@ -57,6 +60,7 @@ def downloads_page(context: Context, exports: Sequence[ExportTable], volumes: Se
             unit=context.mass_unit.text,
             ticks=ticks,
             results=context.with_results,
+            wide=wide,
         ),
         Section("formats", say("downloads.formats_title"), (formats_table(with_copy=with_copy, ticks=ticks),)),
         Section("verify", say("downloads.verify_title"), (verify,)),
@@ -102,14 +106,16 @@ def downloads_table(  # noqa: PLR0913 - what a report may have beside its tables
     unit: str = NANOGRAM.text,
     ticks: bool = True,
     results: bool = True,
+    wide: Sequence[WideSheet] = (),
 ) -> Table:
     """Return the files to download with what they hold; their writer fills in the sizes."""
-    sheets = [one.name for one in exports if len(one.rows) <= SHEET_ROWS]
+    long = [one.name for one in exports if len(one.rows) <= SHEET_ROWS]
+    first = sheet_names(wide, long)
     files = [
         _File("report.pdf", say("export.pdf_file"), size=say("export.no_size")),
         *(_File(file_name(volume), volume_words(volume)) for volume in volumes),
         *([_File("narrative.docx", say("export.copy_file"))] if with_copy else ()),
-        _File("tables.xlsx", say("export.workbook_file", sheets=sheets, results=results)),
+        _File("tables.xlsx", say("export.workbook_file", first=first, sheets=[*first, *long], results=results)),
         _File(
             "survey.gpkg",
             say(

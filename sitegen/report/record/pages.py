@@ -13,6 +13,7 @@ from typing import NamedTuple, TypeAlias
 
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.maps import MapData
+from sitegen.report.record.sheets import Workbook
 
 SHORT_DATA = 20
 """The most rows of a figure's data that print shows with it; the site shows all."""
@@ -414,6 +415,7 @@ class Report:
     hashes: Mapping[str, str] = field(default_factory=dict)
     comment_copy: CommentCopy | None = None
     volumes: tuple[Volume, ...] = ()
+    workbook: Workbook = field(default_factory=Workbook)
 
 
 Printable = Bound | Report
