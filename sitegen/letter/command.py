@@ -26,16 +26,18 @@ _ENDING = ".docx"
 def write_letter(
     folder: Path, out: Path | None, report: Path | None = None, *, progress: Progress | None = None
 ) -> Outcome:
-    """Write the draft of a letter to the report of a folder; a file of that name is refused, for a person may have worked in it.
+    """Write the draft of a letter to the report of a folder.
 
-    ``report`` is where the report lies, FOLDER-report by default. Raises Stopped where findings stop the
-    report, WrongUse for a bad place or a ``report`` of other content, OutputFault where it can't be written.
+    A file that is there already is refused, for somebody may have worked in it. ``report`` is where the
+    report lies, FOLDER-report by default. Raises Stopped where findings stop the report, WrongUse for a bad
+    place or a ``report`` of other content, OutputFault where it can't be written.
     """
     out = out or _beside(folder, f"letter{_ENDING}")
     _refuse_place(out, folder)
     survey, made, _ = prepare(check(folder, progress), progress=progress)
     enclosed, reason = _report(report or _beside(folder, "report"), survey, asked=report is not None)
-    drawn = relabel(letter(made.context, made.bound.meta, made.difference, enclosed, reason), substitutes(made.context.survey))
+    drawn = letter(made.context, made.bound.meta, made.difference, enclosed, reason)
+    drawn = relabel(drawn, substitutes(made.context.survey))
     _require_nothing_private(survey, drawn)
     with scratch_beside(out) as scratch:
         new = scratch / out.name

@@ -15,9 +15,11 @@ from sitegen.render.place.swap import MARK
 from sitegen.report.record.letters import Enclosed, EnclosedFile
 
 _TO_HAND_OVER = "downloads/"
+_SHORT = 8
+"""Characters of a digest that every page shows."""
 
 
-class OtherReport(Exception):  # noqa: N818 - no error of the program: a letter without it can be written
+class OtherReport(Exception):
     """A report is there that does not go with a letter; its text says why."""
 
 
@@ -30,9 +32,8 @@ def enclosed_report(folder: Path, digest: str) -> Enclosed:
     with usable(folder):
         told = _record(folder)
         if told["content_digest"] != digest:
-            raise OtherReport(
-                f"it was built from other content ({_short(told['content_digest'])}, now {_short(digest)}); build it anew"
-            )
+            then, now = told["content_digest"][:_SHORT], digest[:_SHORT]
+            raise OtherReport(f"it was built from other content ({then}, now {now}); build it anew")
         found = fixities_below(folder / "site")
     if tree_digest(found) != told["output_digest"]:
         raise OtherReport("its files are not those that were built: one was changed, added or taken away")
@@ -59,7 +60,3 @@ def _enclosed(folder: Path, status: str, found: Mapping[str, Fixity], digest: st
     names = sorted((name for name in found if name.startswith(_TO_HAND_OVER)), key=lambda name: (name != PRINTED, name))
     files = tuple(EnclosedFile(f"site/{name}", found[name].size, found[name].sha256) for name in names)
     return Enclosed(folder.name, status, files, len(found), sum(one.size for one in found.values()), digest)
-
-
-def _short(digest: str) -> str:
-    return digest[:8]

@@ -173,7 +173,7 @@ def _open(context: Context) -> Iterator[Passage]:
 
 
 def _in_words(callout: Callout) -> Callout:
-    """Return a callout with its pointers as items of its text: those that lead to a page of the site say nothing here."""
+    """Return a callout with its pointers as items of its text; those to a page as a whole say nothing here."""
     lines = [f"* {escape_markdown(cell.text)}" for cell in callout.refs if cell.ref and cell.ref.kind != "page"]
     lines += [f"* {escape_markdown(cell.text)}" for cell in callout.refs if cell.ref and cell.ref == COMMENTS]
     return replace(callout, markdown="\n\n".join((callout.markdown, *lines)), refs=())

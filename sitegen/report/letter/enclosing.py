@@ -18,7 +18,7 @@ class _Row(NamedTuple):
 
 
 def enclosed_blocks(enclosed: Enclosed | None, reason: str) -> Section:
-    """Return the table of what is enclosed, or the sentence that nothing is; ``reason`` says why, if a report is there."""
+    """Return the table of what is enclosed, or the sentence that nothing is; ``reason`` tells of a report left out."""
     title = say("letter.enclosed_title")
     if enclosed is None:
         return Section("enclosed", title, (_plain(reason or say("letter.enclosed_none")),))
@@ -28,7 +28,8 @@ def enclosed_blocks(enclosed: Enclosed | None, reason: str) -> Section:
         Spec("size", "Size", "bytes", "number", lambda one: f"{one.size:,}"),
         Spec("sha256", "SHA-256", kind="wide", cell=lambda one: one.sha256),
     ]
-    site = _Row(say("letter.site", count=f"{enclosed.pages:,}"), say("letter.site_format"), enclosed.size, enclosed.digest)
+    whole = say("letter.site", count=f"{enclosed.pages:,}")
+    site = _Row(whole, say("letter.site_format"), enclosed.size, enclosed.digest)
     rows = [*map(_row, enclosed.files), site]
     made = table("enclosed", say("letter.enclosed_caption"), columns, rows, note=say("letter.enclosed_note"))
     blocks: tuple[Block, ...] = (_plain(say("letter.enclosed_lead", folder=enclosed.folder)), made)

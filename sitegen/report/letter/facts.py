@@ -27,7 +27,7 @@ Place = tuple[str, int, str]
 
 
 class Fact(NamedTuple):
-    """A text of a letter by its name; ``place`` is the row that it stands in, ``reads`` name what it was computed from."""
+    """A text of a letter by its name; ``place`` is its row, ``reads`` name what else it was computed from."""
 
     name: str
     text: str
@@ -112,7 +112,9 @@ def _places_of_days(placements: tuple[Placement, ...]) -> dict[str, Place]:
         if known:
             found[f"date.{what}.first"], found[f"date.{what}.last"] = min(known)[1], max(known)[1]
     exposed = [
-        (p.exposure_min, p.origin.cell("retrieved_at")) for p in placements if p.recovered and p.exposure_min is not None
+        (p.exposure_min, p.origin.cell("retrieved_at"))
+        for p in placements
+        if p.recovered and p.exposure_min is not None
     ]
     if exposed:
         found["exposure.days.shortest"], found["exposure.days.longest"] = min(exposed)[1], max(exposed)[1]
@@ -157,7 +159,8 @@ def level_facts(context: Context) -> Iterator[Fact]:
             rows = [row for row in levels if (row.level_set, row.analyte_id, row.medium, row.land_use) == key]
             place = rows[0].origin.cell("value") if len(rows) == 1 else None
             text = say("letter.level", level=level)
-            yield Fact(f"level.{level.analyte_id}", text, frozenset() if place else frozenset({"screening_levels"}), place)
+            behind = frozenset() if place else frozenset({"screening_levels"})
+            yield Fact(f"level.{level.analyte_id}", text, behind, place)
 
 
 def _concentration(context: Context, one: Exceedance, reads: frozenset[str]) -> Fact:
