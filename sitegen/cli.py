@@ -100,6 +100,7 @@ app.command("kit")(outdoors.kit)
 app.command("take-in")(outdoors.take_in)
 app.command("evening")(outdoors.evening)
 app.command("letter")(handover.letter)
+app.command("shelf")(handover.shelf)
 
 
 @app.command()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -29,6 +30,28 @@ def letter(
     folder = project_folder(folder)
     with progress(folder) as say:
         outcome = write_letter(folder, out, report, progress=say)
+    _tell(outcome)
+
+
+def shelf(
+    places: Annotated[list[Path], typer.Argument(metavar="FOLDER...", help="Archives, or folders that hold some.")],
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Where the page goes; by default the one folder that is named.")
+    ] = None,
+    readers: Annotated[
+        str, typer.Option("--for", help="Whom the page is for: public, client or internal readers.")
+    ] = "public",
+    verify_on: Annotated[
+        datetime | None,
+        typer.Option("--verify-on", formats=["%Y-%m-%d"], help="Check every archive's digests; the day to note."),
+    ] = None,
+) -> None:
+    """Write one page over many archives: what is kept where, of which site, and when it was last verified."""
+    from sitegen.shelf.command import make_shelf
+
+    with progress(places[0]) as say:
+        day = verify_on.date() if verify_on else None
+        outcome = make_shelf(places, out, readers=readers, verify_on=day, progress=say)
     _tell(outcome)
 
 
