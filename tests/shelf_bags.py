@@ -6,6 +6,7 @@ Each is a sound bag: settings, boundary, placements, the report's table of compo
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
@@ -66,7 +67,7 @@ def archive_at(
 ) -> Path:
     """Write an archive into the folder ``place`` and return it."""
     root = place / (name or f"{project}-r{revision}")
-    files = _inputs(project, title, site, client, revision, day, access)
+    files = _inputs(access, revision, day, project=project, title=title, site=site, client=client)
     drawn = features if features is not None else [square(*at)] if at else []
     if drawn:
         files["data/project/locations/features.geojson"] = json.dumps({"type": "FeatureCollection", "features": drawn})
@@ -87,9 +88,8 @@ def archive_at(
     return _zipped(root, day) if zipped else root
 
 
-def _inputs(project: str, title: str, site: str, client: str, revision: int, day: str, access: str) -> dict[str, str]:
-    quoted = {name: json.dumps(text) for name, text in
-              {"project": project, "title": title, "site": site, "client": client}.items()}  # fmt: skip
+def _inputs(access: str, revision: int, day: str, **words: str) -> dict[str, str]:
+    quoted = {name: json.dumps(text) for name, text in words.items()}
     return {
         "data/project/project.toml": SETTINGS.format(**quoted, revision=revision, day=day, access=access),
         "data/site/index.html": "<!doctype html><title>Report</title>",
@@ -100,8 +100,6 @@ def _inputs(project: str, title: str, site: str, client: str, revision: int, day
 
 def _zipped(root: Path, day: str) -> Path:
     """Pack an archive and leave only the zip file."""
-    import shutil  # noqa: PLC0415 - wanted here alone
-
     target = root.with_name(f"{root.name}.zip")
     zip_bag(root, target, date.fromisoformat(day), root.name)
     shutil.rmtree(root)
