@@ -52,6 +52,9 @@ def test_each_number_of_the_letter_is_in_its_list_with_a_source(drawn: Read) -> 
     assert len(set(ALONE.findall(drawn.body))) > 25
     assert unlisted(drawn) == set()
     assert all(row[0] and row[1] and row[2] for row in drawn.listed)
+    names = {found[1] for row in drawn.listed if (found := re.search(r"\((\S+)\)$", row[1]))}
+    for name in ("points.air.planned", "count.samplers.duplicates", "count.samplers.blanks", "exposure.days.median"):
+        assert name in names, f"{name}: of facts with one text each is listed"
 
 
 def test_the_named_rows_hold_what_the_letter_says(drawn: Read) -> None:

@@ -47,7 +47,7 @@ def letter(
     sender, day, addressee, subject = (_text(passage) for passage in head)
     return Letter(
         say("letter.running", id=meta.project_id, revision=meta.revision),
-        say("letter.draft"),
+        say("letter.draft", team=context.for_team),
         (sender, day, addressee),
         subject,
         (*_sections(told), enclosed_blocks(enclosed, not_enclosed)),

@@ -16,6 +16,8 @@ from sitegen.report.write.sentences import plain
 from sitegen.report.write.words import lexicon, say
 
 _NUMBER = re.compile(r"\d{4}-\d\d-\d\d(?:[T ]\d\d:\d\d)?|\b\d\d:\d\d\b|(?<![\w\-/:.,])\d++(?:[,.]\d+)*+(?![\w\-/:])")
+_TAKEN = "\0"
+"""Stands for each character of a fact that was found in a text."""
 _MOST_QUOTED = 90
 """Characters of a sentence that the list quotes."""
 
@@ -57,19 +59,20 @@ def numbers(passages: Iterable[Passage], files: Files) -> list[Number]:
 
 
 def _in_passage(passage: Passage, files: Files) -> Iterator[Number]:
-    """Yield the facts of a passage, then what numbers are left in it: those of the report's own sentences."""
+    """Yield the facts of a passage in their order, then what numbers are left: those of the report's own sentences."""
     others = passage.source or source_line(in_short(passage.reads, files))
-    for text in texts_of(passage.block):
-        left = text
-        for fact in sorted(passage.facts, key=lambda fact: -len(fact.text)):
-            without = _once(fact.text).sub("\0", left, count=1) if any(sign.isdigit() for sign in fact.text) else left
-            if without != left:
-                left = without
-                yield Number(fact.text, _name(fact), _source(fact, files))
-        for sentence in sentences(left):
-            if found := numbers_in(sentence):
-                quoted = say("letter.quoted", text=_short(sentence.replace("\0", "…")))
-                yield Number("; ".join(dict.fromkeys(found)), quoted, others)
+    left = "\n\n".join(texts_of(passage.block))
+    found: list[tuple[int, Number]] = []
+    for fact in sorted(passage.facts, key=lambda fact: -len(fact.text)):
+        match = _once(fact.text).search(left) if any(sign.isdigit() for sign in fact.text) else None
+        if match:
+            left = f"{left[: match.start()]}{_TAKEN * len(fact.text)}{left[match.end() :]}"
+            found.append((match.start(), Number(fact.text, _name(fact), _source(fact, files))))
+    yield from (number for _, number in sorted(found))
+    for sentence in sentences(left):
+        if numbers_left := numbers_in(sentence):
+            quoted = say("letter.quoted", text=_short(re.sub(f"{_TAKEN}+", "…", sentence)))
+            yield Number("; ".join(dict.fromkeys(numbers_left)), quoted, others)
 
 
 def _once(text: str) -> re.Pattern[str]:
