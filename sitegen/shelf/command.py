@@ -140,7 +140,7 @@ def _said(
 ) -> Iterator[str]:
     yield f"shelf  {beside / PAGE}"
     yield f"archives: {len(shown)}; not read: {len(unread)}"
-    short = sum(one.told is None and not one.private for one in shown)
+    short = sum(one.withheld for one in shown)
     if short:
         yield f"told in short: {short}, whose access level is not for {readers} readers (--for names others)"
     yield from (f"not read: {one.name}: {one.reason}" for one in unread)

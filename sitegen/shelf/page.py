@@ -41,7 +41,7 @@ def shelf_page(projects: Sequence[Shelved], unread: Sequence[Unread], readers: s
         "map": Markup(sites_map(sites, f"Map of {len(sites)} site(s)")) if sites else "",  # noqa: S704 - escaped where drawn
         "mapped": len(sites),
         "archives": sum(len(one.newest) + len(one.older) for one in projects),
-        "short": sum(kept.told is None and not kept.private for one in projects for kept in (*one.newest, *one.older)),
+        "short": sum(kept.withheld for one in projects for kept in (*one.newest, *one.older)),
     }
     text = _environment().get_template("shelf.html.j2").render(facts)
     return (re.sub(r"\n[ \n]*\n", "\n", text).strip() + "\n").encode()

@@ -47,7 +47,9 @@ def read_archive(path: Path, beside: Path, readers: str) -> Kept | Unread:
                 first = faults[0]
                 return Unread(name, f"{first.path}: {first.said}" if first.path not in ("", path.name) else first.said)
             kept = _kept(bag, path, name, f"./{quote(os.fsencode(_relative(path, beside)))}")
-            return replace(kept, told=_told(bag)) if allows(kept.access, readers) else kept
+            if allows(kept.access, readers):
+                return replace(kept, told=None if kept.private else _told(bag))
+            return replace(kept, report="", withheld=not kept.private)
     except (WrongUse, Overfull, KeyError, csv.Error, *UNREADABLE) as error:
         return Unread(name, str(error).replace(str(path), name))
 

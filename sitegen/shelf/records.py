@@ -45,7 +45,9 @@ class Told:
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """An archive on the shelf. ``told`` is None where its access level does not allow it for these readers.
+    """An archive on the shelf. ``told`` is None where it is ``withheld``, or where its settings can't be read.
+
+    It is withheld where its access level is not for the readers of the page.
 
     ``name`` is its path as the page writes it and ``href`` the way there, ``report`` the way to its start page
     where it is a folder. ``size`` is in bytes; ``seal`` is the SHA-512 of ``tagmanifest-sha512.txt``, which
@@ -65,6 +67,7 @@ class Kept:
     seal: str
     private: bool = False
     told: Told | None = None
+    withheld: bool = False
     checked: str = ""
     """What is on record of the last check, in words."""
     note: str = ""
