@@ -1,3 +1,61 @@
 """The commands of the hand-over: a map to print alone, a cover letter, a shelf of archives."""
 
 from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+from rich.markup import escape
+
+from sitegen.findings.problems import visible
+from sitegen.folders import project_folder
+from sitegen.terminal import Folder, console, progress
+
+if TYPE_CHECKING:
+    from sitegen.findings.outcomes import Outcome
+
+
+def letter(
+    folder: Folder = None,
+    out: Annotated[Path | None, typer.Option("--out", help="The letter; FOLDER-letter.docx by default.")] = None,
+    report: Annotated[
+        Path | None, typer.Option("--report", help="The report that goes with it; FOLDER-report by default.")
+    ] = None,
+) -> None:
+    """Draft a cover letter to the report as DOCX, for a person to read, change and sign."""
+    from sitegen.letter.command import write_letter
+
+    folder = project_folder(folder)
+    with progress(folder) as say:
+        outcome = write_letter(folder, out, report, progress=say)
+    _tell(outcome)
+
+
+def shelf(
+    places: Annotated[list[Path], typer.Argument(metavar="FOLDER...", help="Archives, or folders that hold some.")],
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Where the page goes; by default the one folder that is named.")
+    ] = None,
+    readers: Annotated[
+        str, typer.Option("--for", help="Whom the page is for: public, client or internal readers.")
+    ] = "public",
+    verify_on: Annotated[
+        datetime | None,
+        typer.Option("--verify-on", formats=["%Y-%m-%d"], help="Check every archive's digests; the day to note."),
+    ] = None,
+) -> None:
+    """Write one page over many archives: what is kept where, of which site, and when it was last verified."""
+    from sitegen.shelf.command import make_shelf
+
+    with progress(places[0]) as say:
+        day = verify_on.date() if verify_on else None
+        outcome = make_shelf(places, out, readers=readers, verify_on=day, progress=say)
+    _tell(outcome)
+
+
+def _tell(outcome: Outcome) -> None:
+    console().print(escape(visible("\n".join(outcome.lines))), soft_wrap=True)
+    if not outcome.done:
+        raise typer.Exit(1)
