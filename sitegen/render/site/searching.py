@@ -8,6 +8,7 @@ from typing import NamedTuple
 from sitegen.render.site.paths import anchor
 from sitegen.report.record.pages import (
     Block,
+    Buttons,
     Callout,
     Facts,
     Figure,
@@ -79,6 +80,8 @@ def _texts(blocks: Iterable[Block]) -> Iterator[str]:
                 yield block.text
             case Facts() | Tiles():
                 yield from _of_list(block)
+            case Buttons():
+                yield from (f"{one.words} ({one.format})" for one in block.buttons)
             case _:
                 pass
 
