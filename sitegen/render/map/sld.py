@@ -51,7 +51,7 @@ def _text(text: str) -> str:
 
 
 def _named(name: str, words: str = "") -> str:
-    title = f"<se:Description><se:Title>{_text(words or name)}</se:Title></se:Description>"
+    title = f"<se:Description><se:Title>{_text(words)}</se:Title></se:Description>" if words else ""
     return f"<se:Name>{_text(name)}</se:Name>{title}"
 
 
@@ -83,7 +83,8 @@ def _graphic(figure: Drawn) -> str:
     )
     mark = f"<se:Mark><se:WellKnownName>{shape}</se:WellKnownName>{fill}{stroke}</se:Mark>"
     rotation = "<se:Rotation>45</se:Rotation>" if turned else ""
-    return f"<se:Graphic>{mark}<se:Size>{_number(figure.radius_px * _ACROSS.get(shape, 2.0))}</se:Size>{rotation}</se:Graphic>"
+    size = _number(figure.radius_px * _ACROSS.get(shape, 2.0))
+    return f"<se:Graphic>{mark}<se:Size>{size}</se:Size>{rotation}</se:Graphic>"
 
 
 _ACROSS = {"square": math.sqrt(math.pi), "triangle": math.sqrt(4 * math.pi / math.sqrt(3)), "star": 2.6}

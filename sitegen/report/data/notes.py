@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
+from typing import NamedTuple
 
 from sitegen.report.field.surveyed import place_crs, system_text, unit_text
 from sitegen.report.record.exports import ExportField, ExportTable
@@ -16,46 +17,54 @@ _WIDTH = 78
 _FEATURES = "features_"
 
 
+class _Part(NamedTuple):
+    """A part of a note: its heading, and paragraphs; of a list each begins a line of its own."""
+
+    head: str
+    texts: Sequence[str]
+    is_list: bool = False
+
+
 def office_note(context: Context, meta: Meta, exports: Sequence[ExportTable], volumes: Sequence[Volume]) -> str:
     """Return what the folder for the office says of itself."""
     told = _facts(context, meta)
     names = [volume.file.rpartition("/")[2] for volume in volumes]
+    report = say("takeaway.office_report", **told, volumes=names)
+    files = (report, say("takeaway.office_workbook"), say("takeaway.office_tables"))
+    tables = [f"{one.name}: {one.title}. {one.note.rstrip('.')}." for one in exports]
     parts = (
-        *_opening(context, "office", told),
-        ("takeaway.files_head", [say("takeaway.office_report", **told, volumes=names), say("takeaway.office_workbook"),
-                                 say("takeaway.office_tables")]),
+        _opening(context, "office", told),
+        _Part(_head("files"), files, is_list=True),
         *_rules(context, told),
-        ("takeaway.sheets_head", [f"{one.name}: {one.title}. {one.note.rstrip('.')}." for one in exports]),
-    )  # fmt: skip
+        _Part(_head("sheets"), tables, is_list=True),
+    )
     return _written(meta, parts)
 
 
 def gis_note(context: Context, meta: Meta, exports: Sequence[ExportTable], tables: Sequence[ExportTable]) -> str:
     """Return what the folder for GIS says of itself: how to load it, its systems, each layer and each column."""
     told = _facts(context, meta)
-    every = (*tables, *exports)
     wide = [one for one in tables if one.name.startswith(BY_POINT)]
-    others = [one for one in every if not one.name.startswith(BY_POINT)]
-    load = [say(f"takeaway.{key}", **told) for key in ("load_package", "load_geojson", "load_styles")]
+    others = [one for one in (*tables, *exports) if one not in wide]
     parts = (
-        *_opening(context, "gis", told),
-        ("takeaway.load_head", load),
-        ("takeaway.systems_head", [say("takeaway.systems", **told)]),
+        _opening(context, "gis", told),
+        _Part(_head("load"), [say(f"takeaway.load_{key}", **told) for key in ("package", "geojson", "styles")]),
+        _Part(_head("systems"), [say("takeaway.systems", **told)]),
         *_rules(context, told),
-        *((("takeaway.wide_head", [*map(_about, wide), *_wide_columns(wide)]),) if wide else ()),
-        ("takeaway.layers_head", [*map(_about, others), *_about_features(context)]),
-        *((_titled(one), [*_columns(one.fields)]) for one in others if not _explains(one)),
+        *((_Part(_head("wide"), [*map(_about, wide), *_wide_columns(wide)], is_list=True),) if wide else ()),
+        _Part(_head("layers"), [*map(_about, others), *_about_features(context)], is_list=True),
+        *(_Part(one.name, [*_columns(one.fields)], is_list=True) for one in others if not _explains(one)),
     )
     return _written(meta, parts)
+
+
+def _head(name: str) -> str:
+    return say(f"takeaway.{name}_head").upper()
 
 
 def _explains(one: ExportTable) -> bool:
     """Tell whether a table is the list of all columns, which says itself what its columns are."""
     return one.name == "columns"
-
-
-def _titled(one: ExportTable) -> str:
-    return f"={one.name}"
 
 
 def _facts(context: Context, meta: Meta) -> dict[str, object]:
@@ -73,16 +82,15 @@ def _facts(context: Context, meta: Meta) -> dict[str, object]:
     }
 
 
-def _opening(context: Context, folder: str, told: dict[str, object]) -> Iterator[tuple[str, list[str]]]:
-    lines = [say(f"takeaway.{folder}_lead", **told), say("export.report", **told), say("export.state", **told)]
-    lines += [say("takeaway.rounds", **told)] if context.earlier else []
-    yield f"takeaway.{folder}_head", lines
+def _opening(context: Context, folder: str, told: dict[str, object]) -> _Part:
+    texts = [say(f"takeaway.{folder}_lead", **told), say("export.report", **told), say("export.state", **told)]
+    return _Part(_head(folder), texts + ([say("takeaway.rounds", **told)] if context.earlier else []))
 
 
-def _rules(context: Context, told: dict[str, object]) -> Iterator[tuple[str, list[str]]]:
+def _rules(context: Context, told: dict[str, object]) -> Iterator[_Part]:
     if context.with_results:
-        keys = ("export.mass", "takeaway.nondetects", "export.marks")
-        yield "takeaway.rules_head", [say(key, **told) for key in keys]
+        keys = ("takeaway.mass", "takeaway.nondetects", "export.marks")
+        yield _Part(_head("rules"), [say(key, **told) for key in keys])
 
 
 def _about(one: ExportTable) -> str:
@@ -135,18 +143,17 @@ def _columns(fields: Iterable[ExportField]) -> Iterator[str]:
         yield f"{field.name}{unit}: {field.meaning}"
 
 
-def _written(meta: Meta, parts: Iterable[tuple[str, list[str]]]) -> str:
+def _written(meta: Meta, parts: Iterable[_Part]) -> str:
     lines = [*_wrapped(meta.title), ""]
-    for key, told in parts:
-        head = key.removeprefix("=") if key.startswith("=") else say(key).upper()
-        lines += [head, "-" * min(len(head), _WIDTH)]
-        for text in told:
-            lines += _wrapped(text)
-        lines.append("")
+    for part in parts:
+        lines += [part.head, "-" * min(len(part.head), _WIDTH)]
+        for text in part.texts:
+            lines += _wrapped(text, "    ") if part.is_list else [*_wrapped(text), ""]
+        lines += [""] if part.is_list else []
     return "\n".join(lines)
 
 
-def _wrapped(text: str) -> list[str]:
+def _wrapped(text: str, indent: str = "") -> list[str]:
     """Return a text in lines, those after the first set in; no control character of a record stays."""
     plain = "".join(letter if letter.isprintable() else " " for letter in text)
-    return textwrap.wrap(plain, _WIDTH, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False)
+    return textwrap.wrap(plain, _WIDTH, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)

@@ -28,14 +28,18 @@ class Legend(NamedTuple):
 
     ``column`` begins the names of its columns; ``labels`` are the classes of mass, lowest first, none where
     the report's maps show no sizes; ``surfaces`` has the surfaces in words by the shape that stands for them;
-    ``states`` are those without a result that occur.
+    ``others`` are the states without a sampler, and the words of :data:`WITHOUT_NUMBER`, that occur.
     """
 
     column: str
     unit: str
     labels: tuple[str, ...]
     surfaces: Mapping[str, str]
-    states: tuple[str, ...]
+    others: tuple[str, ...]
+
+
+WITHOUT_NUMBER = ("rejected", "not_analysed", "other_unit")
+"""Why a point with a sampler has no number to show; a non-detect is none of these."""
 
 
 def sign_shape(shape: str) -> str:
@@ -73,27 +77,34 @@ def value_style(name: str, words: str, column: str) -> Style:
         words,
         (
             Sign(say("takeaway.detected"), (Condition(column, "known"),), (filled,)),
-            Sign(say("takeaway.not_detected"), (Condition(column, "unknown"), Condition("qualifier", "differs", REJECTED)),
-                 (hollow,)),
+            Sign(say("takeaway.not_detected"),
+                 (Condition(column, "unknown"), Condition("qualifier", "differs", REJECTED)), (hollow,)),
             Sign(say("takeaway.rejected"), (Condition("qualifier", "equal", REJECTED),), (dot,)),
         ),
     )  # fmt: skip
 
 
 def _kinds(legend: Legend) -> Iterator[tuple[str, str, Mapping[str, Symbol]]]:
-    """Yield each class of a column: its word in the data, its words in a legend, its symbol by shape."""
+    """Yield each class of a column: its word in the data, its words in a legend, its symbol by shape.
+
+    A symbol that is the same for every shape stands under "".
+    """
     shapes = tuple(legend.surfaces)
     for number, label in enumerate(legend.labels):
         yield label, f"{label} {legend.unit}", {shape: _symbol(shape, number) for shape in shapes}
     if not legend.labels:
         body = {shape: Symbol("class", shape, _DETECTED_PX * PRINT_SCALE, ACCENT) for shape in shapes}
         yield say("takeaway.detected"), say("takeaway.detected"), body
-    missing = (("not_detected", -1), ("rejected", None), ("not_analysed", None), ("other_unit", None))
-    for key, number_or_none in missing:
-        text = say(f"takeaway.{key}")
-        yield text, text, {shape: _symbol(shape, number_or_none) for shape in shapes}
-    for state in legend.states:
-        yield word("state", state), word("state", state), {shape: _state_symbol(state, shape) for shape in shapes}
+    below = say("takeaway.not_detected")
+    yield below, below, {shape: _symbol(shape, -1) for shape in shapes}
+    for key in legend.others:
+        text = say(f"takeaway.{key}") if key in WITHOUT_NUMBER else word("state", key)
+        bare = key in WITHOUT_NUMBER or key in _BARE
+        yield text, text, {"" if bare else shape: _other_symbol(key, shape) for shape in shapes[: 1 if bare else None]}
+
+
+def _other_symbol(key: str, shape: str) -> Symbol:
+    return _symbol(shape, None) if key in WITHOUT_NUMBER else _state_symbol(key, shape)
 
 
 _SURFACE_OF = {"circle": "soil", "square": "asphalt", "triangle": "interior_slab", "diamond": "gravel", STAR: "soil"}
@@ -111,18 +122,23 @@ def _state_symbol(state: str, shape: str) -> Symbol:
 
 
 def _rings(legend: Legend) -> Iterator[Sign]:
+    """Yield a ring for each class of results: a state without a sampler has no result to mark."""
     for text, _, symbols in _kinds(legend):
-        reach = max(symbol.radius / PRINT_SCALE * stretch(symbol.shape) for symbol in symbols.values())
+        symbol = max(symbols.values(), key=lambda one: one.radius * stretch(one.shape))
+        if symbol.kind in STATES:
+            continue
+        reach = symbol.radius / PRINT_SCALE * stretch(symbol.shape) + 3.0
         wanted = (Condition(f"{legend.column}_class", "equal", text), Condition(f"{legend.column}_ringed", "equal", 1))
-        yield Sign(say("takeaway.ring"), wanted, (Drawn("circle", reach + 3.0, PAPER, WARN, _RING_PX),))
+        yield Sign(say("takeaway.ring"), wanted, (Drawn("circle", reach, PAPER, WARN, _RING_PX),))
 
 
 def _bodies(legend: Legend) -> Iterator[Sign]:
     for text, words, symbols in _kinds(legend):
         for shape, symbol in symbols.items():
-            surfaces = legend.surfaces[shape]
-            wanted = (Condition(f"{legend.column}_class", "equal", text), Condition("shape", "equal", shape))
-            yield Sign(f"{words} ({surfaces})" if surfaces else words, wanted, _figures(symbol))
+            surfaces = legend.surfaces.get(shape, "")
+            named = (Condition(f"{legend.column}_class", "equal", text),)
+            shaped = (Condition("shape", "equal", shape),) if shape else ()
+            yield Sign(f"{words} ({surfaces})" if surfaces else words, (*named, *shaped), _figures(symbol))
 
 
 def _figures(symbol: Symbol) -> tuple[Drawn, ...]:

@@ -6,10 +6,11 @@ limit (``<10``), its class says ``not detected``.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from sitegen.compute.evaluate import Compound
+from sitegen.compute.marks import MarkFact
 from sitegen.compute.picture.leading import leading
 from sitegen.compute.results.reported import printed_text, qualifier
 from sitegen.compute.results.store import StoredResult
@@ -19,7 +20,7 @@ from sitegen.project.schema import MEDIA, SOIL_MEDIA
 from sitegen.project.tables import Location
 from sitegen.report.data.places import depth_of
 from sitegen.report.data.rounds import round_id
-from sitegen.report.data.signs import Legend, compound_style, sign_shape
+from sitegen.report.data.signs import WITHOUT_NUMBER, Legend, compound_style, sign_shape
 from sitegen.report.field.surveyed import coordinate_fields, place_crs, place_of
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.naming import plain_name, unique_names
@@ -146,8 +147,7 @@ def _point_fields(part: Part) -> list[Spec[Location]]:
 
     def marked(row: Location) -> str:
         placed = standing(row.location_id)
-        facts = marks.get(placed.sampler_id, ()) if placed else ()
-        return "; ".join(dict.fromkeys(mark.word for mark in mark_words(facts)))
+        return _words(marks.get(placed.sampler_id, ())) if placed else ""
 
     return [
         location_field(),
@@ -163,12 +163,20 @@ def _point_fields(part: Part) -> list[Spec[Location]]:
              value=lambda row: placed.exposure_min if (placed := standing(row.location_id)) else None),
         Spec("sampler_marks", meaning="marks of the sampler and of its custody, separated by a semicolon",
              value=marked),
+        Spec("position", meaning="whether the place is as surveyed or, where none is, as planned; empty without one",
+             value=lambda row: ("planned" if point.as_planned else "surveyed") if (point := at.get(row.location_id))
+             else ""),
         Spec("longitude", unit="degrees", type=NUMBER, meaning="WGS 84; empty where no position is on record",
              value=lambda row: point.lon if (point := at.get(row.location_id)) else None),
         Spec("latitude", unit="degrees", type=NUMBER, meaning="WGS 84; empty where no position is on record",
              value=lambda row: point.lat if (point := at.get(row.location_id)) else None),
         *coordinate_fields(context),
     ]  # fmt: skip
+
+
+def _words(marks: Iterable[MarkFact]) -> str:
+    """Write marks, each word once."""
+    return "; ".join(dict.fromkeys(mark.word for mark in mark_words(marks)))
 
 
 def _shape(row: Location) -> str:
@@ -181,8 +189,6 @@ def _styles(part: Part, rows: Sequence[Location]) -> tuple[Style, ...]:
     for row in rows:
         surfaces.setdefault(_shape(row), {})[word("surface", row.surface) if part.is_classed else ""] = None
     told = {shape: ", ".join(words) for shape, words in surfaces.items()}
-    here = {part.context.state_of(row) for row in rows}
-    states = tuple(state for state in STATES if state in here)
     unit = UNIT_TEXT[part.unit]
     opens = leading(part.context.evaluation)
     first = opens.summary.analyte_id if opens else ""
@@ -191,15 +197,23 @@ def _styles(part: Part, rows: Sequence[Location]) -> tuple[Style, ...]:
         compound_style(
             compound.name,
             say("takeaway.style", compound=compound.name, unit=unit, classed=part.is_classed),
-            Legend(name, unit, labels, told, states),
+            Legend(name, unit, labels, told, _others(part, rows, compound)),
         )
         for name, compound in sorted(part.columns, key=lambda one: one[1].analyte_id != first)
     )
 
 
+def _others(part: Part, rows: Sequence[Location], compound: Compound) -> tuple[str, ...]:
+    """Return why points have no number of a compound, non-detects aside: each reason that occurs."""
+    words = {part.class_of(row, compound) for row in rows}
+    why = tuple(key for key in WITHOUT_NUMBER if say(f"takeaway.{key}") in words)
+    return (*why, *(state for state in STATES if word("state", state) in words))
+
+
 def _fields(part: Part, name: str, compound: Compound) -> tuple[Spec[Location], ...]:
     """Return the columns of a compound: number, text, qualifier, marks, class, ring."""
     context, title = part.context, compound.name
+    own = context.evaluation.marks.by_result
 
     def of(row: Location) -> StoredResult | None:
         return part.result(row, compound)
@@ -213,7 +227,7 @@ def _fields(part: Part, name: str, compound: Compound) -> tuple[Spec[Location], 
         Spec(f"{name}_qualifier", meaning=say("takeaway.qualifier_meaning", compound=title),
              value=lambda row: qualifier(found) if (found := of(row)) else ""),
         Spec(f"{name}_marks", meaning=say("takeaway.marks_meaning", compound=title),
-             value=lambda row: "; ".join(mark.word for mark in context.marks(found)) if (found := of(row)) else ""),
+             value=lambda row: _words(own.get(found.key, ())) if (found := of(row)) else ""),
         Spec(f"{name}_class", meaning=say("takeaway.class_meaning", compound=title),
              value=lambda row: part.class_of(row, compound), required=True),
         Spec(f"{name}_ringed", type=INTEGER, meaning=say("takeaway.ringed_meaning", compound=title),
