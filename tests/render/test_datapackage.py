@@ -112,9 +112,10 @@ def test_the_notes_explain_every_column_of_the_example(built: Built) -> None:
 
 
 def test_print_carries_all_but_the_map_data() -> None:
-    """The GeoPackage, and a copy for comments, are left to the folder of downloads."""
+    """GeoPackage, results by point, the folders' notes and a copy for comments are left to the downloads."""
     files = download_files(export_report())
-    assert set(attachments(files)) == {Path(name).name for name in files} - {"survey.gpkg", "narrative.docx"}
+    left = {"survey.gpkg", "narrative.docx", "README.txt", "by_point_air_ug_m3.geojson"}
+    assert set(attachments(files)) == {Path(name).name for name in files} - left
 
 
 def test_sizes_are_filled_in_on_the_page_of_downloads_alone(built: Built) -> None:

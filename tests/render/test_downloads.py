@@ -34,18 +34,18 @@ def test_another_zone_locale_and_hash_seed_give_the_same_bytes(tmp_path: Path) -
     mine = {name: hashlib.sha256(content).hexdigest() for name, content in download_files(export_report()).items()}
     assert json.loads(done.stdout) == mine
     assert {
-        "downloads/tables.xlsx",
-        "downloads/survey.gpkg",
+        "downloads/for_office/tables.xlsx",
+        "downloads/for_gis/survey.gpkg",
         "downloads/datapackage.json",
         "downloads/narrative.docx",
     } <= mine.keys()
 
 
 def test_every_table_is_in_every_form() -> None:
-    """Each table is a CSV; those of places are GeoJSON as well."""
+    """Each table is a CSV; those of places are GeoJSON as well, with the results by point."""
     names = {Path(name).name for name in download_files(export_report())}
     assert names == {
         "columns.csv", "results.csv", "locations.csv", "locations.geojson", "contours.csv", "contours.geojson",
         "tables.xlsx", "survey.gpkg", "datapackage.json", "values.csv", "files.csv", "tick_sheet.csv",
-        "narrative.docx",
+        "narrative.docx", "README.txt", "by_point_air_ug_m3.geojson",
     }  # fmt: skip

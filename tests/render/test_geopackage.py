@@ -49,7 +49,7 @@ def test_the_file_says_what_it_is(package: Path, base: sqlite3.Connection) -> No
 def test_every_table_is_listed_with_its_system_and_the_reports_date(base: sqlite3.Connection) -> None:
     """Contents, geometry columns and systems agree; the three systems of the standard are there."""
     listed = dict(base.execute("SELECT table_name, last_change FROM gpkg_contents"))
-    assert list(listed) == NAMES
+    assert list(listed) == [*NAMES, "layer_styles"]
     assert set(listed.values()) == {f"{sample_meta().report_date}T00:00:00.000Z"}
     systems = dict(base.execute("SELECT srs_id, definition FROM gpkg_spatial_ref_sys"))
     assert set(systems) == {-1, 0, 4326, 32614}
@@ -61,10 +61,11 @@ def test_every_table_is_listed_with_its_system_and_the_reports_date(base: sqlite
 
 
 def test_points_areas_and_features_stand_in_both_systems_and_units_apart() -> None:
-    """Each layer of places is there twice; results are there once, a layer for each unit."""
-    for name in ("locations", "contours", "features_building", "features_utility"):
+    """Each layer of places is there twice, results in a layer for each unit, with a point or without one."""
+    for name in ("locations", "contours", "features_building", "features_utility", "by_point_air_ug_m3"):
         assert {name, f"{name}_wgs84"} <= set(NAMES)
-    assert [name for name in NAMES if name.startswith("results")] == ["results_ug_m3", "results_ng_per_sampler"]
+    units = ["results_ug_m3", "results_ng_per_sampler"]
+    assert [name for name in NAMES if name.startswith("results")] == [*units, *(f"{name}_wgs84" for name in units)]
     assert "columns" in NAMES
 
 
@@ -98,7 +99,7 @@ def test_a_report_without_places_still_has_its_tables() -> None:
 def test_a_gis_library_reads_every_layer_with_its_system_rows_and_places(package: Path) -> None:
     """GDAL, through pyogrio, finds the layers, and gives back the rows and places of the report."""
     pyogrio = pytest.importorskip("pyogrio", reason="pyogrio (extra: outside) is not installed")
-    assert {name for name, _ in pyogrio.list_layers(package)} == set(NAMES)
+    assert {name for name, _ in pyogrio.list_layers(package)} == {*NAMES, "layer_styles"}
     for layer in LAYERS:
         meta, _, geometries, columns = pyogrio.raw.read(package, layer=layer.name)
         assert meta["crs"] == (layer.crs or None)
@@ -114,6 +115,7 @@ def test_a_gis_library_reads_every_layer_with_its_system_rows_and_places(package
 def test_a_point_of_the_report_is_read_where_it_lies(package: Path) -> None:
     """The first point is at its easting and northing, and at its longitude and latitude."""
     pyogrio = pytest.importorskip("pyogrio", reason="pyogrio (extra: outside) is not installed")
-    for layer, place in (("locations", (X, Y)), ("locations_wgs84", (LON, LAT)), ("results_ug_m3", (X, Y))):
+    for layer, place in (("locations", (X, Y)), ("locations_wgs84", (LON, LAT)), ("results_ug_m3", (X, Y)),
+                         ("results_ug_m3_wgs84", (LON, LAT))):  # fmt: skip
         _, _, geometries, _ = pyogrio.raw.read(package, layer=layer, max_features=1)
         assert shapely.from_wkb(geometries[0]).coords[0] == place

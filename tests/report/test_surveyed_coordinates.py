@@ -128,10 +128,10 @@ def test_every_data_file_of_a_build_has_them(tmp_path: Path) -> None:
     with (downloads / "locations.csv").open(encoding="utf-8", newline="") as opened:
         first = next(row for row in csv.DictReader(opened) if row["location_id"] == "SG-01")
     east = float(first["surveyed_easting"])
-    geojson = json.loads((downloads / "locations.geojson").read_text("utf-8"))
+    geojson = json.loads((downloads / "for_gis/locations.geojson").read_text("utf-8"))
     told = next(f["properties"] for f in geojson["features"] if f["properties"]["location_id"] == "SG-01")
     assert (told["surveyed_easting"], told["surveyed_crs"]) == (east, SOUTH_DAKOTA_FT)
-    with sqlite3.connect(downloads / "survey.gpkg") as base:
+    with sqlite3.connect(downloads / "for_gis/survey.gpkg") as base:
         (row,) = base.execute("SELECT surveyed_easting FROM locations WHERE location_id = 'SG-01'")
     assert row[0] == east
     package = json.loads((downloads / "datapackage.json").read_text("utf-8"))

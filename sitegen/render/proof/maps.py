@@ -13,7 +13,7 @@ from typing import Any
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from sitegen.render.data.geopackage import GEOMETRY, KEY, quote
+from sitegen.render.data.geopackage import GEOMETRY, KEY, STYLES, quote
 from sitegen.render.map.layers import WGS84, WGS84_ENDING, reproject
 from sitegen.render.proof.tables import differing
 from sitegen.report.record.exports import ExportField, ExportLink, ExportTable
@@ -156,6 +156,7 @@ def _differences(base: sqlite3.Connection, file: str, part: _Part) -> Iterator[s
     yield from differing(where, part.table.fields, part.rows, read, {"string": lambda cell: cell or ""})
     if not part.crs:
         return
+    yield from _other_styles(base, where, part)
     system = base.execute(_SYSTEM, (part.name,)).fetchone()
     if system != (part.crs,):
         yield f"{where}: the coordinate system is {system} instead of {part.crs}"
@@ -164,6 +165,14 @@ def _differences(base: sqlite3.Connection, file: str, part: _Part) -> Iterator[s
     wrong = _first_elsewhere(part, list(found))
     if wrong is not None:
         yield f"{where}, row {wrong + 1}: another place"
+
+
+def _other_styles(base: sqlite3.Connection, where: str, part: _Part) -> Iterator[str]:
+    """Yield a line where the styles of a layer that has some are not those of its table, the usual one first."""
+    meant = [(style.name, number == 0) for number, style in enumerate(part.table.styles)]
+    read = f"SELECT styleName, useAsDefault FROM {STYLES} WHERE f_table_name = ? ORDER BY id"  # noqa: S608 - our name
+    if meant and base.execute(read, (part.name,)).fetchall() != meant:
+        yield f"{where}: other styles"
 
 
 def _header_bytes(blob: bytes) -> int:
