@@ -7,9 +7,10 @@ import json
 import os
 import subprocess
 import sys
+from itertools import pairwise
 from pathlib import Path
 
-from export_samples import export_report
+from export_samples import AWAY, LAT, LON, export_report
 
 from sitegen.render.data.downloads import download_files
 
@@ -49,3 +50,34 @@ def test_every_table_is_in_every_form() -> None:
         "tables.xlsx", "survey.gpkg", "datapackage.json", "values.csv", "files.csv", "tick_sheet.csv",
         "narrative.docx", "README.txt", "by_point_air_ug_m3.geojson",
     }  # fmt: skip
+
+
+def test_features_of_geojson_have_an_id_a_place_in_degrees_and_no_other_system() -> None:
+    """RFC 7946: a feature's id (3.2), null for no place, longitude before latitude (3.1.1), no crs (4), \
+    and outer rings anticlockwise (3.1.6), which a positive area by the shoelace formula says.
+    """
+    files = {
+        name: json.loads(content) for name, content in download_files(export_report()).items() if "geojson" in name
+    }
+    by_point = files["downloads/for_gis/by_point_air_ug_m3.geojson"]
+    assert [one["id"] for one in by_point["features"]] == ["SG-01", "=SG-02", "<b>&\x07"]
+    assert by_point["features"][2]["geometry"] is None
+    assert by_point["features"][0]["geometry"]["coordinates"] == [LON, LAT]
+    assert by_point["features"][1]["properties"]["pce_concentration"] is None
+    for collection in files.values():
+        assert collection.keys() == {"type", "features"}
+        for feature in collection["features"]:
+            if feature["geometry"] and feature["geometry"]["type"] == "Polygon":
+                ring = feature["geometry"]["coordinates"][0]
+                assert sum(x * t - z * y for (x, y), (z, t) in pairwise(ring)) > 0
+
+
+def test_the_two_folders_have_a_note_each() -> None:
+    """Each is the report's own text; with its GeoPackage or workbook it makes the folder."""
+    files = download_files(export_report())
+    for folder, text, beside in (
+        ("for_gis", AWAY.gis_note, "survey.gpkg"),
+        ("for_office", AWAY.office_note, "tables.xlsx"),
+    ):
+        assert files[f"downloads/{folder}/README.txt"].decode() == text
+        assert f"downloads/{folder}/{beside}" in files

@@ -100,7 +100,7 @@ def test_a_trailing_zero_is_kept_where_it_was_received() -> None:
 def test_the_table_has_both_systems_where_there_are_two() -> None:
     one, two = positions_table(context()), positions_table(in_us_feet())
     heads = [(column.key, column.unit) for column in two.columns]
-    assert ("surveyed_easting", "US survey ft") in heads
+    assert ("surveyed_easting", "EPSG:3455, US survey ft") in heads
     assert ("easting", "m") in heads
     assert "easting" not in [column.key for column in one.columns]
     assert one.caption == "Positions as surveyed, in EPSG:32614 (WGS 84 / UTM zone 14N), and as planned."
