@@ -53,12 +53,12 @@ def test_every_table_is_in_every_form() -> None:
 
 
 def test_features_of_geojson_have_an_id_a_place_in_degrees_and_no_other_system() -> None:
-    """RFC 7946: a feature's id (3.2), null for no place, longitude before latitude (3.1.1), no crs (4), \
-    and outer rings anticlockwise (3.1.6), which a positive area by the shoelace formula says.
+    """A feature's id (RFC 7946, 3.2), longitude before latitude (3.1.1), no crs (4), outer rings anticlockwise (3.1.6).
+
+    A ring is anticlockwise where its area by the shoelace formula is positive.
     """
-    files = {
-        name: json.loads(content) for name, content in download_files(export_report()).items() if "geojson" in name
-    }
+    made = download_files(export_report())
+    files = {name: json.loads(content) for name, content in made.items() if name.endswith(".geojson")}
     by_point = files["downloads/for_gis/by_point_air_ug_m3.geojson"]
     assert [one["id"] for one in by_point["features"]] == ["SG-01", "=SG-02", "<b>&\x07"]
     assert by_point["features"][2]["geometry"] is None
