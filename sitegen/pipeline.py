@@ -29,7 +29,7 @@ from sitegen.project.read.pictures import picture_kind
 from sitegen.project.survey import Survey
 from sitegen.project.theme import LOGO
 from sitegen.project.zones import ZONE_DATA_VERSION
-from sitegen.render.data.downloads import PRINTED, attachments, download_files, with_sizes
+from sitegen.render.data.downloads import PRINTED, attachments, download_files, tell_size, with_sizes
 from sitegen.render.place.fixity import fixities_below, tree_digest
 from sitegen.render.place.swap import MARK, clear_leftovers, refuse_bad_place, swap_in
 from sitegen.render.print.finish import finish
@@ -149,6 +149,7 @@ def render(made: Draft, survey: Survey, out: Path, say: Progress) -> Report:
         _write_pages(report, survey, site, pictures | data | volumes.result(), say)
         say("print", 0, 1)
         (site / PRINTED).write_bytes(whole.result())
+        tell_size(site, PRINTED)
     require_same_print(site / PRINTED, sources, attached)
     for volume in report.volumes:
         require_same_print(site / volume.file, volume_sources(report, volume), {})

@@ -18,6 +18,7 @@ from sitegen.project.survey import Survey
 from sitegen.project.tables import Photo, ReviewComment
 from sitegen.project.theme import LOGO
 from sitegen.report.bound.chapters import history_table
+from sitegen.report.data.away import take_away
 from sitegen.report.data.downloads import downloads_page
 from sitegen.report.data.sheetnotes import workbook
 from sitegen.report.evidence.changes import changes_page
@@ -29,6 +30,7 @@ from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.maps import MapData
 from sitegen.report.record.pages import Bound, Chapter, Look, Meta, Page, PrintedValue, Report
 from sitegen.report.record.sheets import Workbook
+from sitegen.report.record.takeaway import TakeAway
 from sitegen.report.results.mapdata import ground
 from sitegen.report.review.comments import comment_copy
 from sitegen.report.review.findings import comments_page, files_page, findings_page, glossary_page, limits_page
@@ -102,8 +104,9 @@ def assemble(made: Draft) -> Report:
     data = shape.map(context)
     exports = shape.exports(context, raw.meta)
     book = workbook(context, raw.meta, exports)
+    away = take_away(context, raw.meta, exports, raw.volumes)
     files = source_files(context)
-    pages = _record_pages(made, data, exports, book)
+    pages = _record_pages(made, data, exports, book, away)
     bare = [replace(page, blocks=with_sources(page.blocks, files)) for page in pages]
     values = all_values(context, bare, raw.chapters, raw.volumes)
     ticks = sample(context, values) if context.for_team and context.with_results else None
@@ -121,6 +124,7 @@ def assemble(made: Draft) -> Report:
         comment_copy(context, raw.chapters, raw.meta),
         raw.volumes,
         book,
+        away,
     )
     return relabel(report, _instead(context))
 
@@ -155,12 +159,14 @@ def _sourced(made: Iterable[Chapter], files: Files) -> tuple[Chapter, ...]:
     return tuple(replace(chapter, blocks=with_sources(chapter.blocks, files)) for chapter in made)
 
 
-def _record_pages(made: Draft, data: MapData, exports: tuple[ExportTable, ...], book: Workbook) -> Iterator[Page]:
+def _record_pages(
+    made: Draft, data: MapData, exports: tuple[ExportTable, ...], book: Workbook, away: TakeAway
+) -> Iterator[Page]:
     """Yield the pages on the survey and on its review, with the comments about them."""
     context, survey, tool = made.context, made.context.survey, made.raw.meta.tool
     comments = by_target(survey.rows(ReviewComment))
     pages = [*shape_of(context).pages(context, tool, data, made.drawn)]
-    pages += _review_pages(made, exports, book)
+    pages += _review_pages(made, exports, book, away)
     if made.difference and "revision_changes" in allowed_classes(survey.settings.publish):
         pages.append(changes_page(context, made.difference, made.drawn))
     if context.with_results:
@@ -168,7 +174,7 @@ def _record_pages(made: Draft, data: MapData, exports: tuple[ExportTable, ...], 
     yield from (with_comments(page, comments) for page in pages)
 
 
-def _review_pages(made: Draft, exports: tuple[ExportTable, ...], book: Workbook) -> Iterator[Page]:
+def _review_pages(made: Draft, exports: tuple[ExportTable, ...], book: Workbook, away: TakeAway) -> Iterator[Page]:
     """Yield the pages that a reviewer and a records manager ask for."""
     context, digest, volumes = made.context, made.context.survey.digest, made.raw.volumes
     yield findings_page(context)
@@ -176,7 +182,7 @@ def _review_pages(made: Draft, exports: tuple[ExportTable, ...], book: Workbook)
     yield checks_page(context)
     yield limits_page(context, missed_section(context))
     yield glossary_page(context)
-    yield downloads_page(context, exports, volumes, book.sheets)
+    yield downloads_page(context, exports, away, volumes, book.sheets)
     yield files_page(context, digest, made.raw.meta.tool, volumes=bool(volumes))
 
 

@@ -17,7 +17,8 @@ from itertools import islice
 from pathlib import Path
 
 from sitegen.findings.problems import OutputFault
-from sitegen.render.data.downloads import COPY, GEOPACKAGE, WORKBOOK
+from sitegen.render.data.downloads import COPY, GEOPACKAGE, GIS_NOTE, OFFICE_NOTE, WORKBOOK
+from sitegen.render.data.exports import geojson_path, geojson_tables
 from sitegen.render.print.pdf import PrintSources
 from sitegen.render.proof.comments import copy_differences
 from sitegen.render.proof.maps import geojson_differences, geopackage_differences
@@ -53,8 +54,11 @@ def data_differences(site: Path, report: Report) -> Iterator[str]:
     yield from sheet_store_differences(report)
     for table in report.exports:
         yield from csv_differences(downloads / f"{table.name}.csv", table)
-        if table.lon or table.shapes:
-            yield from geojson_differences(downloads / f"{table.name}.geojson", table)
+    for table in geojson_tables(report):
+        yield from geojson_differences(site / geojson_path(table), table)
+    for note, text in ((OFFICE_NOTE, report.away.office_note), (GIS_NOTE, report.away.gis_note)):
+        if (site / note).read_bytes() != text.encode():
+            yield f"{note}: another text"
     yield from workbook_differences(site / WORKBOOK, report.exports, report.workbook.sheets)
     yield from geopackage_differences(site / GEOPACKAGE, report)
     if report.comment_copy:

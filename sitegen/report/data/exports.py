@@ -15,6 +15,9 @@ from sitegen.project.schema import MEDIA
 from sitegen.project.tables import TABLE
 from sitegen.report.data.places import locations_export
 from sitegen.report.data.records import record_exports
+from sitegen.report.data.rounds import over_rounds
+from sitegen.report.data.signs import value_style
+from sitegen.report.field.surveyed import coordinate_fields
 from sitegen.report.record.exports import CELL_CHARS, SHEET_ROWS, ExportLink, ExportTable
 from sitegen.report.record.pages import Meta
 from sitegen.report.record.specs import BOOLEAN, INTEGER, Spec, export
@@ -42,9 +45,9 @@ _TO_LOCATIONS = ExportLink("location_id", "locations", "location_id")
 def export_tables(context: Context, meta: Meta) -> tuple[ExportTable, ...]:
     """Return the tables to download, first the one that explains the others."""
     tables = (
-        results_export(context),
-        locations_export(context),
-        compounds_export(context),
+        over_rounds(context, results_export),
+        over_rounds(context, locations_export),
+        over_rounds(context, compounds_export),
         findings_export(context),
         *record_exports(context),
         *contours_export(context),
@@ -136,6 +139,7 @@ def _results_of(context: Context, fields: list[Spec[StoredResult]]) -> ExportTab
         key=("lab_sample_id", "analyte_id"),
         links=(_TO_LOCATIONS, TO_COMPOUNDS),
         apart="unit",
+        styles=(value_style(say("takeaway.values_name"), say("takeaway.values_style"), "value"),),
     )
 
 
@@ -227,6 +231,7 @@ def _result_fields(context: Context) -> list[Spec[StoredResult]]:
             value=lambda row: context.survey.folder.sha256(row.origin.file),
             required=True,
         ),
+        *coordinate_fields(context),
     ]
 
 

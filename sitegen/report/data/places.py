@@ -10,7 +10,8 @@ from sitegen.compute.place.points import Point
 from sitegen.compute.results.store import StoredResult
 from sitegen.project.schema import MEDIA
 from sitegen.project.tables import TABLE, Location
-from sitegen.report.field.surveyed import surveyed_fields
+from sitegen.report.data.signs import state_style
+from sitegen.report.field.surveyed import place_crs, place_of, surveyed_fields
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.specs import INTEGER, NUMBER, Spec, export
 from sitegen.report.write.context import Context
@@ -42,6 +43,8 @@ def locations_export(context: Context) -> ExportTable:
         )
         for row in context.locations
     )
+    rows = context.locations
+    states = tuple(dict.fromkeys(map(context.state_of, rows)))
     return export(
         "locations",
         say("export.locations_title"),
@@ -50,10 +53,10 @@ def locations_export(context: Context) -> ExportTable:
         places,
         lon="longitude",
         lat="latitude",
-        x="x",
-        y="y",
-        crs=context.crs,
+        places=tuple(place_of(context, context.points.get(row.location_id)) for row in rows),
+        crs=place_crs(context),
         key=("location_id",),
+        styles=(state_style(say("takeaway.states_name"), say("takeaway.states_style"), "state", states),),
     )
 
 
@@ -102,7 +105,13 @@ def _location_fields(context: Context) -> list[Spec[_Place]]:
             meaning="exposure in UTC minutes",
             value=lambda place: place.placement.exposure_min if place.placement else None,
         ),
-        Spec("depth_m", unit="m", type=NUMBER, meaning="depth of the sampler", value=_depth),
+        Spec(
+            "depth_m",
+            unit="m",
+            type=NUMBER,
+            meaning="depth of the sampler",
+            value=lambda place: depth_of(place.placement),
+        ),
         Spec(
             "compounds_detected",
             type=INTEGER,
@@ -132,6 +141,6 @@ def _position_field(key: str, unit: str, meaning: str, value: Callable[[Point], 
     )
 
 
-def _depth(place: _Place) -> float | None:
-    placed = place.placement
+def depth_of(placed: Placement | None) -> float | None:
+    """Return the depth of a sampler in metres to the millimetre, None where none is on record."""
     return round(placed.depth_m, 3) if placed and placed.depth_m is not None else None

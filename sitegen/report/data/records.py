@@ -15,6 +15,7 @@ from sitegen.compute.results.store import StoredResult
 from sitegen.project.schema import Origin
 from sitegen.project.tables import LabControl
 from sitegen.report.data.air import air_export
+from sitegen.report.data.rounds import over_rounds
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.specs import INTEGER, NUMBER, Spec, export
 from sitegen.report.write.context import Context
@@ -37,15 +38,15 @@ T = TypeVar("T")
 def record_exports(context: Context) -> tuple[ExportTable, ...]:
     """Return these tables as far as they hold rows."""
     made = (
-        air_export(context),
-        control_export(context),
-        duplicates_export(context),
-        blanks_export(context),
-        departures_export(context),
-        custody_export(context),
+        over_rounds(context, air_export),
+        over_rounds(context, control_export),
+        over_rounds(context, duplicates_export),
+        over_rounds(context, blanks_export),
+        over_rounds(context, departures_export),
+        over_rounds(context, custody_export),
         limits_export(context),
-        filled_export(context),
-        derived_events_export(context),
+        over_rounds(context, filled_export),
+        over_rounds(context, derived_events_export),
     )
     return tuple(table for table in made if table.rows)
 

@@ -14,6 +14,7 @@ from typing import NamedTuple, TypeAlias
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.maps import MapData
 from sitegen.report.record.sheets import Workbook
+from sitegen.report.record.takeaway import NOTHING, TakeAway
 
 SHORT_DATA = 20
 """The most rows of a figure's data that print shows with it; the site shows all."""
@@ -201,6 +202,22 @@ class Tiles:
     tiles: tuple[Tile, ...]
 
 
+class Button(NamedTuple):
+    """A file to fetch first: what it is, its format, its size in words ("" where it is not known yet)."""
+
+    words: str
+    format: str
+    ref: Ref
+    size: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Buttons:
+    """Files that a page offers before all others."""
+
+    buttons: tuple[Button, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class Callout:
     """A boxed remark. ``tone`` is a severity, ``caution`` or ``info``."""
@@ -230,7 +247,7 @@ class Section:
     reads: frozenset[str] = frozenset()
 
 
-Block: TypeAlias = Table | Figure | Photo | Prose | Quote | Facts | Tiles | Callout | MapFrame | Section
+Block: TypeAlias = Table | Figure | Photo | Prose | Quote | Facts | Tiles | Buttons | Callout | MapFrame | Section
 
 
 @dataclass(frozen=True, slots=True)
@@ -400,7 +417,7 @@ class Report:
     ``values`` are the numbers that its tables print, ``sample`` those drawn for a reviewer, None where
     the report is not for one, ``hashes`` the SHA-256 of each input file that a number leads to, and of
     each of the ``volumes`` that hold what the printed report has no room for. ``comment_copy`` is there
-    where the project asks for one.
+    where the project asks for one. ``away`` is what GIS and office take away beside the tables.
     """
 
     meta: Meta
@@ -416,6 +433,7 @@ class Report:
     comment_copy: CommentCopy | None = None
     volumes: tuple[Volume, ...] = ()
     workbook: Workbook = field(default_factory=Workbook)
+    away: TakeAway = NOTHING
 
 
 Printable = Bound | Report
