@@ -71,7 +71,7 @@ def symbol_map(
         ("Mass, " + unit, class_rows(class_labels)),
         ("Other signs", state_rows(symbols)),
         ("Shape: surface", shape_rows(ground.points)),
-        ("Site features", feature_rows(ground)),
+        ("Site features", feature_rows(ground.features)),
     ]
     return sheet(figure_id, ground, list(zip(symbols, spots, strict=True)), legend, under)
 
@@ -90,7 +90,7 @@ def location_map(figure_id: str, ground: Ground) -> str:
     legend = [
         ("Points", rows + state_rows(drawn)),
         ("Shape: surface", shape_rows(ground.points)),
-        ("Site features", feature_rows(ground)),
+        ("Site features", feature_rows(ground.features)),
     ]
     return sheet(figure_id, ground, placed, legend, under=_plan_marks(ground))
 
@@ -120,7 +120,7 @@ def _ringed(figure_id: str, ground: Ground, row: Row, rings: str) -> str:
     legend = [
         ("Points", [row, *state_rows(symbol for symbol, _ in placed)]),
         ("Shape: surface", shape_rows(ground.points)),
-        ("Site features", feature_rows(ground)),
+        ("Site features", feature_rows(ground.features)),
     ]
     return sheet(figure_id, ground, placed, legend, under=rings)
 
@@ -195,13 +195,13 @@ def shape_rows(points: Iterable[PlacePoint]) -> list[Row]:
     ]
 
 
-def feature_rows(ground: Ground) -> list[Row]:
+def feature_rows(features: Sequence[PlaceFeature]) -> list[Row]:
     """Return a legend row for each kind of site feature that occurs."""
     rows = []
-    for kind in dict.fromkeys(feature.kind for feature in ground.features):
+    for kind in dict.fromkeys(feature.kind for feature in features):
         look = style_of(kind)
         dash = tuple(0.7 * length for length in look.dash)
-        if any(feature.geometry == "point" for feature in ground.features if feature.kind == kind):
+        if any(feature.geometry == "point" for feature in features if feature.kind == kind):
             rows.append(Row(look.word, symbol=Symbol("class", "well", 2.6, look.fill or look.stroke)))
         elif look.fill:
             rows.append(Row(look.word, area=(look.stroke, look.width * 0.7, dash, look.fill, look.fill_opacity)))
@@ -222,7 +222,7 @@ def sheet(
     spots = [(symbol, frame.place(*at)) for symbol, at in placed]
     order = sorted(range(len(spots)), key=lambda i: -spots[i][0].radius)
     symbols = "".join(draw(spots[i][0], *spots[i][1]) for i in order)
-    labels, dropped = _labels(ground, spots, order)
+    labels, dropped = names_and_labels(ground, spots, order)
     key, height = _key(ground, legend)
     around = (key, _furniture(ground), _axis(ground), _foot(ground, dropped))
     body = (ground.svg(figure_id), under, symbols, labels, *around)
@@ -245,7 +245,7 @@ def _key(ground: Ground, legend: Sequence[tuple[str, Sequence[Row]]]) -> tuple[s
     return "".join(svg for svg, _ in drawn), max((bottom for _, bottom in drawn), default=foot)
 
 
-def _labels(
+def names_and_labels(
     ground: Ground, spots: Sequence[tuple[Symbol, tuple[float, float]]], order: Sequence[int]
 ) -> tuple[str, int]:
     """Place point labels, then feature names; return them and how many found no room."""

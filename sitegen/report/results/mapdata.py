@@ -174,10 +174,10 @@ def _as_geojson(feature: Feature) -> dict[str, Any]:
     }
 
 
-def ground(context: Context, rooms: Sequence[Room] = (PAGE,)) -> Ground | None:
-    """Prepare the ground of the printed maps, None where there is nothing to draw."""
+def place_points(context: Context) -> tuple[PlacePoint, ...]:
+    """Return the points as printed maps draw them, in the order of the evaluation's."""
     rows = {row.location_id: row for row in context.locations}
-    points = tuple(
+    return tuple(
         PlacePoint(
             p.location_id,
             p.x,
@@ -190,6 +190,11 @@ def ground(context: Context, rooms: Sequence[Room] = (PAGE,)) -> Ground | None:
         )
         for p in context.evaluation.points
     )
+
+
+def ground(context: Context, rooms: Sequence[Room] = (PAGE,)) -> Ground | None:
+    """Prepare the ground of the printed maps, None where there is nothing to draw."""
+    points = place_points(context)
     features, step_m = drawn_features(site_features(context), context.crs)
     if not points and not any(feature.kind == "site_boundary" for feature in features):
         return None
