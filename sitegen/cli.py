@@ -19,7 +19,7 @@ import typer
 from rich.markup import escape
 from rich.table import Table
 
-from sitegen import __version__, outdoors
+from sitegen import __version__, handover, outdoors
 from sitegen.findings.problems import OutputFault, Stopped, WrongUse, usable, visible
 from sitegen.folders import project_folder
 from sitegen.terminal import Folder, console, progress, work
@@ -99,6 +99,7 @@ app.command("plan")(outdoors.plan)
 app.command("kit")(outdoors.kit)
 app.command("take-in")(outdoors.take_in)
 app.command("evening")(outdoors.evening)
+app.command("map")(handover.map_)
 
 
 @app.command()

@@ -6,9 +6,8 @@ at that size: a metre of the project's grid is the same length on paper wherever
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping, Sequence
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 from sitegen.figures.features import drawing_rank
 from sitegen.figures.ground import Frame, Ground, Room, framed_ground
@@ -32,9 +31,6 @@ POINTS_PER_METRE = 72 / INCH.value
 
 MARGIN_PT = 28.35
 """The margin of a sheet: 10 mm, which office printers leave. Common practice, no source."""
-
-FINEST = 100
-"""No map is drawn larger than 1:100 (1 in = 10 ft): positions are not known better. Project default."""
 
 
 class Paper(NamedTuple):
@@ -93,15 +89,19 @@ class Sheet(NamedTuple):
         return f"1 in = {self.feet_per_inch:,} ft ({ratio})" if self.feet_per_inch else ratio
 
 
+Group: TypeAlias = tuple[str, tuple[Row, ...]]
+
+
 class Key(NamedTuple):
     """A legend in groups, and what it takes."""
 
-    groups: tuple[tuple[str, tuple[Row, ...]], ...]
+    groups: tuple[Group, ...]
 
-    def columns(self, count: int) -> list[list[tuple[str, tuple[Row, ...]]]]:
+    def columns(self, count: int) -> list[list[Group]]:
         """Return the groups in that many columns, each going on where the one before is full."""
         heights = [_key_height([group], _KEY) for group in self.groups]
-        goal, columns, filled = sum(heights) / count, [[]], 0.0
+        columns: list[list[Group]] = [[]]
+        goal, filled = sum(heights) / count, 0.0
         for group, height in zip(self.groups, heights, strict=True):
             if filled and filled + height / 2 > goal and len(columns) < count:
                 columns, filled = [*columns, []], 0.0
@@ -147,7 +147,7 @@ def _alone(row: Row) -> Row:
 
 
 def ratios(*, feet: bool) -> Iterator[tuple[int, int]]:
-    """Yield scales from the finest on: (ratio, feet to the inch or 0).
+    """Yield scales from 1:100 or 10 feet to the inch on, the finest there are: (ratio, feet to the inch or 0).
 
     Ratios are 1, 1.25, 2, 2.5 and 5 times a power of ten, feet those of engineers' scale rules. Common
     practice, no source.
@@ -172,7 +172,7 @@ def lay_out(
     points: Sequence[PlacePoint],
     features: Sequence[PlaceFeature],
     key: Key,
-    band_pt: tuple[float, float],
+    band_pt: Mapping[bool, float],
     *,
     feet: bool,
 ) -> Sheet:
@@ -189,7 +189,7 @@ def lay_out(
     key
         The legend.
     band_pt
-        The height in points of what stands below the drawing where the sheet stands, and where it lies.
+        The height in points of what stands below the drawing, by whether the sheet lies.
     feet
         Whether the scale is in feet to the inch.
 
@@ -201,7 +201,7 @@ def lay_out(
     extent = _extent(points, features)
     west, east, south, north = extent
     wide = east - west > north - south
-    sheets = [_sheet(paper, extent, key, band_pt[lies], landscape=bool(lies), feet=feet) for lies in (False, True)]
+    sheets = [_sheet(paper, extent, key, band_pt[lies], landscape=lies, feet=feet) for lies in (False, True)]
     return min(sheets, key=lambda found: (found.ratio, found.landscape != wide))
 
 
@@ -238,10 +238,10 @@ def _sheet(
         room = (width - _LEFT - _RIGHT, height - _TOP - _FOOT - tall)
     west, east, south, north = extent
     spans = (max(east - west, _LEAST_M), max(north - south, _LEAST_M))
-    for ratio, per_inch in ratios(feet=feet):
-        scale = POINTS_PER_METRE / ratio / paper.unit_pt
-        if all(span * scale + 2 * _EDGE <= side for span, side in zip(spans, room, strict=True)):
-            break
+    least_m = max(span / (side - 2 * _EDGE) for span, side in zip(spans, room, strict=True))
+    units_m = POINTS_PER_METRE / paper.unit_pt
+    ratio, per_inch = next(one for one in ratios(feet=feet) if one[0] >= least_m * units_m)
+    scale = units_m / ratio
     at_west = (west + east) / 2 - room[0] / scale / 2
     frame = Frame(_LEFT, _TOP, room[0], room[1], at_west, (south + north) / 2 + room[1] / scale / 2, scale)
     return Sheet(paper, landscape, width, height, frame, ratio, per_inch, columns)

@@ -25,6 +25,7 @@ from sitegen.report.points.sheets import number_volumes
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.maps import MapData
 from sitegen.report.record.pages import Bound, Chapter, Look, Meta, Page, PrintedValue, Report
+from sitegen.report.results.lone import atlas, paged
 from sitegen.report.results.mapdata import ground
 from sitegen.report.review.comments import comment_copy
 from sitegen.report.review.findings import comments_page, files_page, findings_page, glossary_page, limits_page
@@ -82,7 +83,7 @@ def draft(
     meta = _meta(survey, issue=issue, document=word("document", context.stage))
     printed = _sourced(each_traced(shape.chapters(context, drawn, meta, volumes), apart=True), files)
     volumes = tuple(replace(volume, chapters=_sourced(volume.chapters, files)) for volume in volumes)
-    raw = Bound(number_volumes(meta, volumes), printed, history_table(context), volumes)
+    raw = Bound(number_volumes(meta, volumes), printed, history_table(context), volumes, atlas(context))
     photos = tuple(row.file for row in survey.rows(Photo) if context.may_show(row))
     instead = substitutes(survey)
     named = dict(zip(relabel(photos, instead), photos, strict=True))
@@ -93,7 +94,7 @@ def assemble(made: Draft) -> Report:
     """Decide what the pages and the data files say, in order, beside what is printed."""
     context, survey, raw = made.context, made.context.survey, made.raw
     shape = shape_of(context)
-    data = shape.map(context)
+    data = paged(shape.map(context), raw.atlas)
     exports = shape.exports(context, raw.meta)
     files = source_files(context)
     pages = _record_pages(made, data, exports)
@@ -113,6 +114,7 @@ def assemble(made: Draft) -> Report:
         {path: file.sha256 for path, file in survey.folder.files.items() if not path.startswith("private/")},
         comment_copy(context, raw.chapters, raw.meta),
         raw.volumes,
+        raw.atlas,
     )
     return relabel(report, substitutes(survey))
 

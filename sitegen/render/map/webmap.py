@@ -23,6 +23,7 @@ from folium.utilities import JsCode
 from sitegen.figures import look
 from sitegen.figures.features import FEATURE_STYLES, drawing_rank
 from sitegen.render.policy import host_of, policy
+from sitegen.report.record.lone import MAPS
 from sitegen.report.record.maps import MapBackground, MapData, MapLayer, MapMark, MapPoint, MapValue
 from sitegen.report.record.pages import Meta
 
@@ -104,7 +105,7 @@ def map_payload(data: MapData, meta: Meta, location_url: Callable[[str], str]) -
     a value is ``[text, class, marks]`` with class null for "not analysed" and -1 for a
     non-detect; ``marks`` are places in the list of marks, each ``[word, reason, ring]`` with
     ring 1 where the mark draws one. A layer's ``v`` holds
-    one place in the list of values per point.
+    one place in the list of values per point, its ``page`` is that of the same map in the PDF ``lone``, 0 for none.
     """
     marks = _Pool()
     values = _Pool()
@@ -128,6 +129,7 @@ def map_payload(data: MapData, meta: Meta, location_url: Callable[[str], str]) -
         "crs": data.crs_text,
         "look": _look(),
         "under": _under(data),
+        "lone": f"../{MAPS}",
     }
 
 
@@ -183,7 +185,7 @@ def _mark_places(found: Iterable[MapMark], marks: _Pool) -> list[int]:
 
 def _layer(layer: MapLayer, values: _Pool, marks: _Pool) -> dict[str, Any]:
     places = [values(value, _value(value, marks)) for value in layer.values]
-    drawn = {"id": layer.id, "title": layer.title, "unit": layer.unit, "group": layer.group}
+    drawn = {"id": layer.id, "title": layer.title, "unit": layer.unit, "group": layer.group, "page": layer.page}
     return drawn | {"whole": layer.whole_words, "v": places}
 
 

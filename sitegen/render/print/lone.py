@@ -6,56 +6,38 @@ What stands in the title block is text of the file; the drawing is a figure with
 from __future__ import annotations
 
 import json
-import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict
 from datetime import date
-from typing import Literal, NamedTuple, TypeAlias
+from io import BytesIO
+from typing import Literal, TypeAlias
+
+import pikepdf
 
 from sitegen import glyphs
-from sitegen.figures.lone import MARGIN_PT, PAPERS, Drawn, Paper, Sheet, key_of, lay_out, lone_ground, lone_map
-from sitegen.figures.svg import text_width
+from sitegen.figures.lone import MARGIN_PT, PAPERS, key_of, lay_out, lone_ground, lone_map
 from sitegen.render.print.finish import finish
 from sitegen.render.print.front import look_node
 from sitegen.render.print.markdown import Node
-from sitegen.render.print.pdf import PrintSources, compile_sources, printable_tree, print_templates
-from sitegen.render.print.picture import with_texts
+from sitegen.render.print.pdf import PrintSources, compile_sources, print_templates, printable_tree
+from sitegen.render.print.picture import text_of, with_texts
 from sitegen.render.print.strings import strings
-from sitegen.render.print.widths import soften
-from sitegen.report.record.lone import Atlas, LoneGround, LoneMap
-from sitegen.report.record.pages import Meta
+from sitegen.render.print.titleblock import TitleBlock
+from sitegen.report.record.lone import MAPS, Atlas, LoneGround, LoneMap
+from sitegen.report.record.pages import Meta, Report
 from sitegen.report.write.words import say
 
 Labels: TypeAlias = Literal["ids", "values", "both", "none"]
 
 MAIN = "lone.typ"
+MARK = "map to print alone"
+"""A keyword by which a PDF of these is known again."""
+
 DPI = 200
 """Dots to the inch of a map as a picture. Common practice, no source."""
 
 PROJECT_PAPERS = {"a4": "a4", "us-letter": "letter"}
 """The paper of a project's maps by that of its report."""
-
-_SIZES_PT = {"a4": 7.2, "letter": 7.2, "a3": 8.4, "11x17": 8.4}
-_SHARES = {True: (0.31, 0.43, 0.26), False: (0.58, 0.42)}
-_GUTTER_PT = 12.0
-_LINE, _GAP, _SERIF = 1.09, 0.17, 0.86
-_LABEL_EM = 8.6
-_MOST_BAND = 0.36
-_WORD_EM = 16.0
-
-
-class _Column(NamedTuple):
-    """A column of the title block: what must be read, other paragraphs, then facts below them."""
-
-    cautions: tuple[str, ...]
-    paragraphs: tuple[str, ...]
-    facts: tuple[tuple[str, str], ...]
-
-    def height_pt(self, width_pt: float, size_pt: float) -> float:
-        """Return about how high it is, from the widths of a wider font; what has no room is set smaller."""
-        texts = [(words, width_pt) for words in (*self.cautions, *self.paragraphs)]
-        texts += [(words, width_pt - _LABEL_EM * size_pt) for _, words in self.facts]
-        lines = [math.ceil(_SERIF * text_width(words, size_pt) / width) for words, width in texts]
-        return size_pt * (_LINE * sum(lines) + _GAP * len(lines))
 
 
 def lone_pdf(atlas: Atlas, meta: Meta, paper: str, labels: Labels = "ids") -> bytes:
@@ -85,14 +67,39 @@ def lone_pdf(atlas: Atlas, meta: Meta, paper: str, labels: Labels = "ids") -> by
     return finish(compile_sources(sources.files, sources.day, MAIN), {}, sources.day)
 
 
+def set_maps(report: Report) -> dict[str, bytes]:
+    """Return the maps of a report to print alone on the project's paper, by their path; nothing where there is none."""
+    atlas, meta = report.atlas, report.meta
+    return {MAPS: lone_pdf(atlas, meta, PROJECT_PAPERS[meta.paper])} if atlas.maps else {}
+
+
 def lone_png(atlas: Atlas, meta: Meta, paper: str, labels: Labels = "ids") -> bytes:
     """Return the one map of an atlas as a PNG of `DPI` dots to the inch, with its title and words in the file."""
     (only,) = atlas.maps
     sources = lone_sources(atlas, meta, paper, labels)
     made = compile_sources(sources.files, sources.day, MAIN, ppi=DPI)
-    return with_texts(
-        made, DPI, {"Title": f"{only.title}, {meta.site}", "Description": only.alt, "Software": meta.tool}
-    )
+    words = {"Title": f"{only.title}, {meta.site}", "Description": only.alt, "Software": meta.tool, "Comment": MARK}
+    return with_texts(made, DPI, words)
+
+
+def lone_texts(atlas: Atlas, meta: Meta) -> Iterator[str]:
+    """Yield every text that the maps of an atlas hold, whatever paper they are set on."""
+    yield from strings(asdict(meta))
+    for ground in atlas.grounds:
+        yield from strings((ground.crs_text, ground.facts, ground.points, ground.features))
+    for one in atlas.maps:
+        yield from strings(asdict(one))
+
+
+def is_lone_map(data: bytes) -> bool:
+    """Tell whether a file is one that this module made."""
+    if data.startswith(b"%PDF"):
+        try:
+            with pikepdf.open(BytesIO(data)) as document:
+                return MARK in str(document.docinfo.get("/Keywords", ""))
+        except pikepdf.PdfError:
+            return False
+    return text_of(data, "Comment") == MARK
 
 
 def lone_sources(atlas: Atlas, meta: Meta, paper: str, labels: Labels = "ids") -> PrintSources:
@@ -120,99 +127,36 @@ def _meta_node(meta: Meta) -> Node:
         "status_word": meta.state,
         "report_date": meta.report_date,
         "digest8": meta.digest[:8],
+        "mark": MARK,
     }
 
 
-def _nodes(ground: LoneGround, maps: Sequence[LoneMap], meta: Meta, how: tuple[str, Labels]) -> list[Node]:
-    """Return the pages of the maps of one ground."""
-    paper, labels = PAPERS[how[0]], how[1]
-    size_pt = _SIZES_PT[how[0]]
+def _nodes(ground: LoneGround, maps: Sequence[LoneMap], meta: Meta, how: tuple[str, Labels]) -> Iterator[Node]:
+    """Yield the pages of the maps of one ground."""
+    paper = PAPERS[how[0]]
     key = key_of(ground.points, ground.features, ground.class_labels, [one.values for one in maps], maps[0].unit)
-    bands = [max(_band_pt(one, ground, meta, paper, size_pt, lies) for one in maps) for lies in (False, True)]
-    sheet = lay_out(paper, ground.points, ground.features, key, (bands[0], bands[1]), feet=ground.feet)
+    blocks = [TitleBlock(one, ground, meta, paper) for one in maps]
+    bands = {lies: max(block.height_pt(lies=lies) for block in blocks) for lies in (False, True)}
+    sheet = lay_out(paper, ground.points, ground.features, key, bands, feet=ground.feet)
     prepared = lone_ground(sheet, ground.points, ground.features, ground.crs_text)
-    made = []
-    for one in maps:
-        drawn = lone_map(f"lone-{one.id}", sheet, prepared, one.values, key, _labels(one, ground, labels))
-        made.append(_node(one, ground, meta, sheet, drawn, (bands[sheet.landscape], size_pt)))
-    return made
+    lies = sheet.landscape
+    for one, block in zip(maps, blocks, strict=True):
+        drawn = lone_map(f"lone-{one.id}", sheet, prepared, one.values, key, _labels(one, ground, how[1]))
+        yield block.node(sheet.scale_text, drawn.left_out, lies=lies, height_pt=bands[lies]) | {
+            "id": one.id,
+            "size": list(sheet.size_pt),
+            "svg": drawn.svg,
+            "alt": one.alt,
+            "drawn": [side * paper.unit_pt for side in (sheet.width, sheet.height)],
+        }
 
 
 def _labels(one: LoneMap, ground: LoneGround, labels: Labels) -> tuple[str, ...] | None:
-    """Return what stands at each point; an id stands where a point has no result in soil."""
+    """Return what stands at each point, "" for nothing; None where nothing is asked for."""
     ids = tuple(point.label for point in ground.points)
-    if labels == "none":
-        return None
     if labels == "ids":
         return ids
     if labels == "values":
         return one.texts
-    return tuple(f"{name}: {words}" if words else name for name, words in zip(ids, one.texts, strict=True))
-
-
-def _node(one: LoneMap, ground: LoneGround, meta: Meta, sheet: Sheet, drawn: Drawn, band: tuple[float, float]) -> Node:
-    notes = (*one.notes, *([say("lone.left_out", count=drawn.left_out)] if drawn.left_out else ()))
-    one_with_all = _columns(one, ground, meta, sheet.scale_text, sheet.paper, notes, lies=sheet.landscape)
-    unit_pt = sheet.paper.unit_pt
-    return {
-        "id": one.id,
-        "size": list(sheet.size_pt),
-        "lies": sheet.landscape,
-        "svg": drawn.svg,
-        "alt": one.alt,
-        "drawn": [sheet.width * unit_pt, sheet.height * unit_pt],
-        "title": soften(one.title, _WORD_EM),
-        "text": band[1],
-        "band": band[0] - _GUTTER_PT - 1,
-        "gutter": _GUTTER_PT,
-        "label": _LABEL_EM,
-        "shares": list(_SHARES[sheet.landscape]),
-        "columns": [
-            {
-                "cautions": [soften(words, _WORD_EM) for words in column.cautions],
-                "paragraphs": [soften(words, _WORD_EM) for words in column.paragraphs],
-                "facts": [[name, soften(words, _WORD_EM)] for name, words in column.facts],
-            }
-            for column in one_with_all
-        ],
-    }
-
-
-def _columns(
-    one: LoneMap, ground: LoneGround, meta: Meta, scale: str, paper: Paper, notes: tuple[str, ...], *, lies: bool
-) -> tuple[_Column, ...]:
-    """Return the title block: whose map it is, how it was made, and what is to be known; the last below where it stands."""
-    whose = (
-        ("Project", f"{meta.title} ({meta.project_id})"),
-        ("Site", meta.site),
-        ("Client", meta.client or "–"),
-        ("Prepared by", meta.prepared_by or "–"),
-        *ground.facts,
-    )
-    made = (
-        ("Scale", say("lone.scale", scale=scale, paper=paper.name)),
-        ("Coordinates", ground.crs_text),
-        ("Revision", str(meta.revision)),
-        ("Report date", meta.report_date),
-        ("Status", meta.state),
-        ("Content digest", f"{meta.digest[:8]} …"),
-        ("Made with", meta.tool),
-    )
-    told = _Column((*meta.notices, *one.cautions), notes, ())
-    first, last = _Column((), (one.subtitle,), whose), _Column((), (), made)
-    return (first, told, last) if lies else (first, last, told)
-
-
-def _band_pt(one: LoneMap, ground: LoneGround, meta: Meta, paper: Paper, size_pt: float, lies: bool) -> float:  # noqa: FBT001, PLR0913
-    """Return the height of the title block with its title and the gap above it, at most a share of the sheet's."""
-    notes = (*one.notes, say("lone.left_out", count=100))
-    columns = _columns(one, ground, meta, "1 in = 1,000 ft (1:12,000)", paper, notes, lies=lies)
-    sides = (paper.long_pt, paper.short_pt) if lies else (paper.short_pt, paper.long_pt)
-    inner = sides[0] - 2 * MARGIN_PT
-    widths = [share * inner - _GUTTER_PT for share in _SHARES[lies]]
-    title = 2.2 * size_pt * math.ceil(text_width(one.title, 1.5 * size_pt) / widths[0])
-    heights = [column.height_pt(width, size_pt) for column, width in zip(columns, widths, strict=False)]
-    whole = max(heights[0] + title, *heights[1:])
-    if not lies:
-        whole += columns[-1].height_pt(inner, size_pt) + size_pt
-    return min(whole + _GUTTER_PT, _MOST_BAND * sides[1])
+    both = (f"{name}: {words}" if words else name for name, words in zip(ids, one.texts, strict=True))
+    return tuple(both) if labels == "both" else None

@@ -236,11 +236,13 @@ def compile_sources(sources: Mapping[str, bytes], day: date, main: str = "main.t
         folder = Path(name)
         for file, data in sources.items():
             (folder / file).write_bytes(data)
-        return typst.compile(
+        how: dict[str, Any] = {"format": "png", "ppi": ppi} if ppi else {"pdf_standards": list(STANDARDS)}
+        made: bytes = typst.compile(
             folder / main,
             root=folder,
             font_paths=_fonts(),
             ignore_system_fonts=True,
             timestamp=datetime.combine(day, time(12), UTC),
-            **({"format": "png", "ppi": ppi} if ppi else {"pdf_standards": list(STANDARDS)}),
+            **how,
         )
+        return made

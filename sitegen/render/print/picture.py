@@ -26,6 +26,18 @@ def with_texts(data: bytes, dpi: int, texts: Mapping[str, str]) -> bytes:
     return data[:_HEAD] + b"".join(chunks) + data[_HEAD:]
 
 
+def text_of(data: bytes, key: str) -> str:
+    """Return a text that :func:`with_texts` put into a PNG, "" where there is none or the file is none."""
+    at = _HEAD
+    while data.startswith(_SIGNATURE) and data[at + 4 : at + 8] in (b"pHYs", b"iTXt"):
+        (length,) = struct.unpack(">I", data[at : at + 4])
+        content = data[at + 8 : at + 8 + length]
+        if content.startswith(key.encode("latin-1") + b"\0\0\0\0\0"):
+            return content[len(key) + 5 :].decode("utf-8", "replace")
+        at += 12 + length
+    return ""
+
+
 def size_px(data: bytes) -> tuple[int, int]:
     """Return width and height of a PNG in pixels, as its header says."""
     width, height = struct.unpack(">II", data[16:24])

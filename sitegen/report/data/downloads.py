@@ -8,8 +8,10 @@ from typing import NamedTuple
 from sitegen.report.data.exports import has_contours
 from sitegen.report.points.sheets import file_name, volume_words
 from sitegen.report.record.exports import SHEET_ROWS, ExportTable
+from sitegen.report.record.lone import MAPS
 from sitegen.report.record.pages import Cell, Page, Ref, Section, Table, Volume
 from sitegen.report.record.specs import Spec, table
+from sitegen.report.results.mapdata import lone_compounds
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say
@@ -57,6 +59,7 @@ def downloads_page(context: Context, exports: Sequence[ExportTable], volumes: Se
             unit=context.mass_unit.text,
             ticks=ticks,
             results=context.with_results,
+            with_maps=bool(context.with_results and context.points and lone_compounds(context)),
         ),
         Section("formats", say("downloads.formats_title"), (formats_table(with_copy=with_copy, ticks=ticks),)),
         Section("verify", say("downloads.verify_title"), (verify,)),
@@ -102,12 +105,14 @@ def downloads_table(  # noqa: PLR0913 - what a report may have beside its tables
     unit: str = NANOGRAM.text,
     ticks: bool = True,
     results: bool = True,
+    with_maps: bool = False,
 ) -> Table:
     """Return the files to download with what they hold; their writer fills in the sizes."""
     sheets = [one.name for one in exports if len(one.rows) <= SHEET_ROWS]
     files = [
         _File("report.pdf", say("export.pdf_file"), size=say("export.no_size")),
         *(_File(file_name(volume), volume_words(volume)) for volume in volumes),
+        *([_File(MAPS.rpartition("/")[2], say("lone.file"), size=say("export.no_size"))] if with_maps else ()),
         *([_File("narrative.docx", say("export.copy_file"))] if with_copy else ()),
         _File("tables.xlsx", say("export.workbook_file", sheets=sheets, results=results)),
         _File(

@@ -31,7 +31,8 @@ class LoneMap:
     """A compound, or the sum of a group, at every point of a ground (by its place among the grounds).
 
     ``texts`` are the results as they are written, one per point and "" for none; ``cautions`` must be
-    read, ``notes`` explain what is drawn. ``layer`` is the layer of the web map that shows the same, "" for that of an earlier round.
+    read, ``notes`` explain what is drawn. ``layer`` is the layer of the web map that shows the same, ""
+    for that of an earlier round.
     """
 
     id: str

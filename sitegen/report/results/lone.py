@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 from sitegen.compute.design.feet import positions_in_feet
@@ -14,8 +15,16 @@ from sitegen.figures.inputs import PlaceFeature, PlacePoint, PlaceValue
 from sitegen.project.place.coordinates import WGS84
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.record.lone import NO_ATLAS, Atlas, LoneGround, LoneMap
+from sitegen.report.record.maps import MapData
 from sitegen.report.results.compound import soil_rows
-from sitegen.report.results.mapdata import drawn_features, place_points, place_values, site_features, sum_text
+from sitegen.report.results.mapdata import (
+    drawn_features,
+    lone_compounds,
+    place_points,
+    place_values,
+    site_features,
+    sum_text,
+)
 from sitegen.report.write.context import Context
 from sitegen.report.write.values import mark_words, value_text
 from sitegen.report.write.words import say, word
@@ -65,6 +74,12 @@ def atlas(context: Context, *, every: bool = False) -> Atlas:
     return Atlas(tuple(_ground(found, maps) for found in rounds), maps) if maps else NO_ATLAS
 
 
+def paged(data: MapData, found: Atlas) -> MapData:
+    """Return what the web map draws with the page of each layer's map to print alone."""
+    pages = {one.layer: at for at, one in enumerate(found.maps, 1) if one.layer}
+    return replace(data, layers=tuple(replace(layer, page=pages.get(layer.id, 0)) for layer in data.layers))
+
+
 def _round(context: Context, ground: int) -> _Round:
     features, step_m = drawn_features(site_features(context), context.crs)
     return _Round(context, place_points(context), features, step_m, ground)
@@ -91,10 +106,10 @@ def _facts(context: Context) -> Iterator[tuple[str, str]]:
 
 def _maps(found: _Round, *, every: bool) -> Iterator[LoneMap]:
     context = found.context
-    for compound in context.evaluation.compounds:
-        rows = soil_rows(context, compound)
-        if rows and (compound.mapped or every):
-            yield _compound_map(found, compound, rows)
+    if not found.points:
+        return
+    for compound in lone_compounds(context, every=every):
+        yield _compound_map(found, compound, soil_rows(context, compound))
     for group, sums in context.group_sums.items():
         shown = _sums(found, sums)
         if any(value.size_class is not None for value in shown.values):

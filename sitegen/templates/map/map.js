@@ -288,6 +288,9 @@
       document.getElementById("layer").value = layer.id;
       document.getElementById("summary").textContent = summaryWords(layer, this.counts);
       document.documentElement.dataset.layer = layer.id;
+      const lone = document.getElementById("lone");
+      lone.hidden = !layer.page;
+      lone.href = `${data.lone}#page=${layer.page}`;
       sitegenPanel.fillLegend(this.parts, data, layer, this.counts, this.scale);
       if (!this.labels._map) this.labels.addTo(this.map);
       else this.labels.redraw();
