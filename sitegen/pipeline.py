@@ -34,7 +34,7 @@ from sitegen.render.place.swap import MARK, clear_leftovers, refuse_bad_place, s
 from sitegen.render.print.finish import finish
 from sitegen.render.print.lone import set_maps
 from sitegen.render.print.pdf import print_sources, typeset
-from sitegen.render.proof.readback import require_same_data, require_same_print
+from sitegen.render.proof.readback import require_same_data, require_same_maps, require_same_print
 from sitegen.render.proof.scan import leaks
 from sitegen.render.site.linkcheck import check_links
 from sitegen.render.site.paths import page_url, scan_file
@@ -143,6 +143,8 @@ def render(made: Draft, survey: Survey, out: Path, say: Progress) -> Report:
         for name, content in maps.result().items():
             (site / name).write_bytes(content)
     require_same_print(site / PRINTED, sources, attached)
+    if report.atlas.maps:
+        require_same_maps(site / MAPS, report.atlas)
     for volume in report.volumes:
         require_same_print(site / volume.file, volume_sources(report, volume), {})
     _require_nothing_private(survey, report, site, say)

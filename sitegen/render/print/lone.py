@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import date
 from io import BytesIO
 from typing import Literal, TypeAlias
@@ -135,7 +135,7 @@ def _nodes(ground: LoneGround, maps: Sequence[LoneMap], meta: Meta, how: tuple[s
     """Yield the pages of the maps of one ground."""
     paper = PAPERS[how[0]]
     key = key_of(ground.points, ground.features, ground.class_labels, [one.values for one in maps], maps[0].unit)
-    blocks = [TitleBlock(one, ground, meta, paper) for one in maps]
+    blocks = [TitleBlock(_explained(one, how[1]), ground, meta, paper) for one in maps]
     bands = {lies: max(block.height_pt(lies=lies) for block in blocks) for lies in (False, True)}
     sheet = lay_out(paper, ground.points, ground.features, key, bands, feet=ground.feet)
     prepared = lone_ground(sheet, ground.points, ground.features, ground.crs_text)
@@ -149,6 +149,11 @@ def _nodes(ground: LoneGround, maps: Sequence[LoneMap], meta: Meta, how: tuple[s
             "alt": one.alt,
             "drawn": [side * paper.unit_pt for side in (sheet.width, sheet.height)],
         }
+
+
+def _explained(one: LoneMap, labels: Labels) -> LoneMap:
+    """Return a map whose notes explain the results beside its points, where they are written."""
+    return replace(one, notes=(one.valued, *one.notes)) if labels in ("values", "both") else one
 
 
 def _labels(one: LoneMap, ground: LoneGround, labels: Labels) -> tuple[str, ...] | None:

@@ -30,9 +30,9 @@ class LoneGround:
 class LoneMap:
     """A compound, or the sum of a group, at every point of a ground (by its place among the grounds).
 
-    ``texts`` are the results as they are written, one per point and "" for none; ``cautions`` must be
-    read, ``notes`` explain what is drawn. ``layer`` is the layer of the web map that shows the same, ""
-    for that of an earlier round.
+    ``texts`` are the results as they are written, one per point and "" for none, and ``valued`` explains
+    them; ``cautions`` must be read, ``notes`` explain what is drawn. ``layer`` is the layer of the web map
+    that shows the same, "" for that of an earlier round.
     """
 
     id: str
@@ -46,6 +46,7 @@ class LoneMap:
     texts: tuple[str, ...]
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
+    valued: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,7 +29,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.values import mark_words, value_text
 from sitegen.report.write.words import say, word
 
-MOST_RINGED = 12
+MOST_RINGED = 20
 """Points that a note on marks names; of more it says how many. Project default."""
 
 
@@ -121,8 +121,11 @@ def _compound_map(found: _Round, compound: Compound, rows: Sequence[StoredResult
     subtitle = say("lone.subtitle", unit=found.unit, media=_media(rows))
     shown = _results(found.context, compound)
     notes = (say("lone.nondetect"), *_notes(found, shown, rows))
+    valued = say("lone.valued", unit=found.unit)
     words = (title, subtitle, _alt(found, compound.name, shown), found.unit)
-    return LoneMap(*found.ids(compound.analyte_id), *words, shown.values, shown.texts, tuple(_cautions(found)), notes)
+    return LoneMap(
+        *found.ids(compound.analyte_id), *words, shown.values, shown.texts, tuple(_cautions(found)), notes, valued
+    )
 
 
 def _sum_map(found: _Round, group: str, shown: _Shown) -> LoneMap:
@@ -130,8 +133,11 @@ def _sum_map(found: _Round, group: str, shown: _Shown) -> LoneMap:
     title = say("figures.sum_title", group=word("compound_group", group))
     subtitle = say("lone.sum_subtitle", unit=found.unit, media=_media(rows))
     notes = (say("lone.sum"), *_notes(found, shown, rows))
+    valued = say("lone.sum_valued", unit=found.unit)
     words = (title, subtitle, _alt(found, title, shown), found.unit)
-    return LoneMap(*found.ids(f"sum-{group}"), *words, shown.values, shown.texts, tuple(_cautions(found)), notes)
+    return LoneMap(
+        *found.ids(f"sum-{group}"), *words, shown.values, shown.texts, tuple(_cautions(found)), notes, valued
+    )
 
 
 def _alt(found: _Round, name: str, shown: _Shown) -> str:
@@ -159,10 +165,19 @@ def _results(context: Context, compound: Compound) -> _Shown:
     soil = [row if row is not None and row.medium in SOIL_MEDIA else None for row in rows]
     return _Shown(
         tuple(place_values(context, name)),
-        tuple(value_text(row, context.display) if row else "" for row in soil),
+        tuple(_marked(value_text(row, context.display), _ring_words(context, row)) if row else "" for row in soil),
         tuple(row.value if row and row.detected and not row.rejected else None for row in soil),
-        tuple((mark.word, row.location_id) for row in soil if row and not row.rejected for mark in context.ringed(row)),
+        tuple((ring, row.location_id) for row in soil if row for ring in _ring_words(context, row)),
     )
+
+
+def _ring_words(context: Context, row: StoredResult) -> tuple[str, ...]:
+    """Return the words of the marks that a result's ring stands for; a rejected one is drawn without."""
+    return () if row.rejected else tuple(dict.fromkeys(mark.word for mark in context.ringed(row)))
+
+
+def _marked(words: str, rings: tuple[str, ...]) -> str:
+    return f"{words} [{', '.join(rings)}]" if rings else words
 
 
 def _sums(found: _Round, sums: Mapping[str, GroupSum]) -> _Shown:
@@ -171,7 +186,10 @@ def _sums(found: _Round, sums: Mapping[str, GroupSum]) -> _Shown:
     classes = [None if one is None else -1 if one.mass_ng is None else size_class(one.mass_ng) for one in at_points]
     return _Shown(
         tuple(PlaceValue(*pair) for pair in zip(classes, map(bool, rings), strict=True)),
-        tuple(sum_text(found.context, one, "sum_short") if one else "" for one in at_points),
+        tuple(
+            _marked(sum_text(found.context, one, "sum_short"), own) if one else ""
+            for one, own in zip(at_points, rings, strict=True)
+        ),
         tuple(one.mass_ng if one else None for one in at_points),
         tuple((ring, spot.label) for spot, own in zip(found.points, rings, strict=True) for ring in own),
     )
