@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from builders import Change, cells, changed, feature_added, removed, row_added, setting, table, write
 from PIL import Image
+from planned_survey import planned
 from pypdf import PdfReader
 from small_survey import small_survey
 from survey_in_feet import feet
@@ -154,6 +155,25 @@ def test_earlier_rounds_follow_with_ids_of_their_own() -> None:
     assert [ground.facts[0] for ground in found.grounds] == [("Round", "Second round"), ("Round", "First round")]
 
 
+def test_the_points_themselves_have_a_map() -> None:
+    """It has no mass, no class and no ring, says how many points lie where, and stands last."""
+    one = whole().maps[-1]
+    assert (one.id, one.values, one.unit) == ("points", (), "")
+    assert one.subtitle.startswith(f"{len(whole().grounds[0].points)} points of every medium")
+    data = lone_sources(whole().only([one]), drafted().bound.meta, "a4").files["data.json"].decode()
+    assert ">planned position<" in data
+    assert "ng per sampler" not in data
+    assert "concentration" not in " ".join(one.cautions)
+    assert "utility clearance" in one.cautions[0]
+
+
+def test_a_plan_has_the_map_of_its_points_and_no_other() -> None:
+    """Before any result the command draws the points; the work plan has no file of maps that no page leads to."""
+    made = prepare(check_snapshot(planned()))[1]
+    assert [one.id for one in atlas(made.context, every=True).maps] == ["points"]
+    assert made.bound.atlas.maps == ()
+
+
 def test_nothing_is_mapped_before_there_are_results() -> None:
     """A survey without a result has no map, no page for one, and a command that says so."""
     context: Context = drafted().context
@@ -164,7 +184,7 @@ def test_nothing_is_mapped_before_there_are_results() -> None:
 def test_no_mapped_compound_leaves_the_sums() -> None:
     """Where the list maps no compound, the build has the sums by group; the command still draws any compound."""
     made = drafted(table("lab/analytes.csv", lambda rows: [row | {"map": "no"} for row in rows]))
-    assert {one.id.partition("-")[0] for one in atlas(made.context).maps} == {"sum"}
+    assert {one.id.partition("-")[0] for one in atlas(made.context).maps} == {"sum", "points"}
     assert chosen(made.context, atlas(made.context, every=True).maps, "pce").id == "pce"
 
 

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from synthetic_figures import CRS_TEXT, LABELS, place_features, place_points, place_values
 
 from sitegen.figures.inputs import PlaceFeature, PlacePoint, PlaceValue
-from sitegen.figures.lone import MARGIN_PT, PAPERS, Key, Sheet, key_of, lay_out, lone_ground, lone_map, ratios
+from sitegen.figures.lone import key_of, lone_ground, lone_map
+from sitegen.figures.lonesheet import MARGIN_PT, PAPERS, Key, Sheet, lay_out, ratios
 from sitegen.figures.svg import text_width
 from sitegen.figures.symbols import symbol_of
 

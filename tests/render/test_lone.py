@@ -18,7 +18,7 @@ from sample_report import HOSTILE, sample_meta
 from synthetic_figures import CRS_TEXT, LABELS, place_features, place_points, place_values
 
 from sitegen.figures.inputs import PlaceFeature, PlacePoint, PlaceValue
-from sitegen.figures.lone import PAPERS
+from sitegen.figures.lonesheet import PAPERS
 from sitegen.figures.look import CLASS_COLOURS
 from sitegen.render.print.lone import DPI, MARK, Labels, is_lone_map, lone_pdf, lone_png, lone_sources, lone_texts
 from sitegen.render.print.picture import size_px, text_of, with_texts

@@ -15,7 +15,8 @@ from typing import Literal, TypeAlias
 import pikepdf
 
 from sitegen import glyphs
-from sitegen.figures.lone import MARGIN_PT, PAPERS, key_of, lay_out, lone_ground, lone_map
+from sitegen.figures.lone import key_of, lone_ground, lone_map
+from sitegen.figures.lonesheet import MARGIN_PT, PAPERS, lay_out
 from sitegen.render.print.finish import finish
 from sitegen.render.print.front import look_node
 from sitegen.render.print.markdown import Node
@@ -107,7 +108,8 @@ def lone_sources(atlas: Atlas, meta: Meta, paper: str, labels: Labels = "ids") -
     nodes = [
         node
         for at, ground in enumerate(atlas.grounds)
-        if (maps := [one for one in atlas.maps if one.ground == at])
+        for with_values in (True, False)
+        if (maps := [one for one in atlas.maps if one.ground == at and bool(one.values) == with_values])
         for node in _nodes(ground, maps, meta, (paper, labels))
     ]
     tree: Node = {"meta": _meta_node(meta), "look": look_node(), "sheets": nodes, "margin": MARGIN_PT}
@@ -132,9 +134,10 @@ def _meta_node(meta: Meta) -> Node:
 
 
 def _nodes(ground: LoneGround, maps: Sequence[LoneMap], meta: Meta, how: tuple[str, Labels]) -> Iterator[Node]:
-    """Yield the pages of the maps of one ground."""
+    """Yield the pages of the maps of one ground, all of masses or all of the points themselves."""
     paper = PAPERS[how[0]]
-    key = key_of(ground.points, ground.features, ground.class_labels, [one.values for one in maps], maps[0].unit)
+    values = [one.values for one in maps if one.values]
+    key = key_of(ground.points, ground.features, ground.class_labels, values, maps[0].unit)
     blocks = [TitleBlock(_explained(one, how[1]), ground, meta, paper) for one in maps]
     bands = {lies: max(block.height_pt(lies=lies) for block in blocks) for lies in (False, True)}
     sheet = lay_out(paper, ground.points, ground.features, key, bands, feet=ground.feet)

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from sitegen.figures.lone import MARGIN_PT, Paper
+from sitegen.figures.lonesheet import MARGIN_PT, Paper
 from sitegen.figures.svg import text_width
 from sitegen.render.print.markdown import Node
 from sitegen.render.print.widths import soften

@@ -11,7 +11,6 @@ from sitegen.report.record.exports import SHEET_ROWS, ExportTable
 from sitegen.report.record.lone import MAPS
 from sitegen.report.record.pages import Cell, Page, Ref, Section, Table, Volume
 from sitegen.report.record.specs import Spec, table
-from sitegen.report.results.mapdata import lone_compounds
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say
@@ -59,7 +58,7 @@ def downloads_page(context: Context, exports: Sequence[ExportTable], volumes: Se
             unit=context.mass_unit.text,
             ticks=ticks,
             results=context.with_results,
-            with_maps=bool(context.with_results and context.points and lone_compounds(context)),
+            with_maps=bool(context.with_results and context.points),
         ),
         Section("formats", say("downloads.formats_title"), (formats_table(with_copy=with_copy, ticks=ticks),)),
         Section("verify", say("downloads.verify_title"), (verify,)),

@@ -30,6 +30,7 @@ class LoneGround:
 class LoneMap:
     """A compound, or the sum of a group, at every point of a ground (by its place among the grounds).
 
+    Without ``values`` it is a map of the points themselves, planned and as they lie.
     ``texts`` are the results as they are written, one per point and "" for none, and ``valued`` explains
     them; ``cautions`` must be read, ``notes`` explain what is drawn. ``layer`` is the layer of the web map
     that shows the same, "" for that of an earlier round.

@@ -11,7 +11,7 @@ from sitegen.compute.evaluate import Compound
 from sitegen.compute.results.groupsums import GroupSum
 from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.classes import class_labels, size_class
-from sitegen.figures.inputs import PlaceFeature, PlacePoint, PlaceValue
+from sitegen.figures.inputs import MOVED_M, PlaceFeature, PlacePoint, PlaceValue
 from sitegen.project.place.coordinates import WGS84
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.record.lone import NO_ATLAS, Atlas, LoneGround, LoneMap
@@ -28,6 +28,9 @@ from sitegen.report.results.mapdata import (
 from sitegen.report.write.context import Context
 from sitegen.report.write.values import mark_words, value_text
 from sitegen.report.write.words import say, word
+
+POINTS = "points"
+"""The id of the map of the points themselves."""
 
 MOST_RINGED = 20
 """Points that a note on marks names; of more it says how many. Project default."""
@@ -65,12 +68,13 @@ class _Round(NamedTuple):
 
 
 def atlas(context: Context, *, every: bool = False) -> Atlas:
-    """Return the maps of this round, then those of earlier rounds: compounds with results, then sums by group.
+    """Return the maps of this round, then those of earlier rounds: compounds, sums by group, and the points.
 
-    Of the compounds they are the mapped ones, or with ``every`` all that have results in soil.
+    Of the compounds they are the mapped ones, or with ``every`` all that have results in soil. A survey without
+    results has the points alone, and these only with ``every``: its report has them otherwise.
     """
     rounds = [_round(one, at) for at, one in enumerate((context, *reversed(context.earlier)))]
-    maps = tuple(one for found in rounds if found.context.with_results for one in _maps(found, every=every))
+    maps = tuple(one for found in rounds if found.context.with_results or every for one in _maps(found, every=every))
     return Atlas(tuple(_ground(found, maps) for found in rounds), maps) if maps else NO_ATLAS
 
 
@@ -114,6 +118,7 @@ def _maps(found: _Round, *, every: bool) -> Iterator[LoneMap]:
         shown = _sums(found, sums)
         if any(value.size_class is not None for value in shown.values):
             yield _sum_map(found, group, shown)
+    yield _points_map(found)
 
 
 def _compound_map(found: _Round, compound: Compound, rows: Sequence[StoredResult]) -> LoneMap:
@@ -138,6 +143,18 @@ def _sum_map(found: _Round, group: str, shown: _Shown) -> LoneMap:
     return LoneMap(
         *found.ids(f"sum-{group}"), *words, shown.values, shown.texts, tuple(_cautions(found)), notes, valued
     )
+
+
+def _points_map(found: _Round) -> LoneMap:
+    """Return the map of the points themselves."""
+    points = found.context.evaluation.points
+    moved = sum(one.moved_m is not None and one.moved_m > MOVED_M for one in points)
+    planned = sum(one.as_planned for one in points)
+    facts = {"points": len(points), "moved": moved, "planned": planned, "least": f"{MOVED_M:g}"}
+    words = (say("lone.points_title"), say("lone.points_subtitle", **facts), say("lone.points_alt", **facts), "")
+    notes = tuple(_sources(found, ()))
+    none = ("",) * len(found.points)
+    return LoneMap(*found.ids(POINTS), *words, (), none, tuple(_cautions(found, masses=False)), notes, "")
 
 
 def _alt(found: _Round, name: str, shown: _Shown) -> str:
@@ -201,9 +218,10 @@ def _rings(context: Context, found: GroupSum) -> tuple[str, ...]:
     return tuple(dict.fromkeys(mark.word for mark in mark_words(facts)))
 
 
-def _cautions(found: _Round) -> Iterator[str]:
+def _cautions(found: _Round, *, masses: bool = True) -> Iterator[str]:
     """Yield what must be read: a mass is no concentration, and what is drawn under the ground does not clear a hole."""
-    yield say("lone.not_concentration")
+    if masses:
+        yield say("lone.not_concentration")
     features = site_features(found.context)
     occupied = tuple(one.name or say("lone.unnamed") for one in features if one.kind == "building" and one.occupied)
     utilities = any(feature.kind == "utility" for feature in features)
@@ -212,14 +230,18 @@ def _cautions(found: _Round) -> Iterator[str]:
 
 
 def _notes(found: _Round, shown: _Shown, rows: Iterable[StoredResult]) -> Iterator[str]:
-    context = found.context
     by_word: dict[str, list[str]] = {}
     for ring, point in dict.fromkeys(shown.marks):
         by_word.setdefault(ring, []).append(point)
     yield say("lone.marks", marks=tuple(by_word.items()), most=MOST_RINGED) if by_word else say("lone.no_marks")
+    yield from _sources(found, tuple(dict.fromkeys(row.origin.file for row in rows)))
+
+
+def _sources(found: _Round, results: tuple[str, ...]) -> Iterator[str]:
+    context = found.context
     yield say(
         "lone.source",
-        results=tuple(dict.fromkeys(row.origin.file for row in rows)),
+        results=results,
         positions=context.path("locations"),
         features=tuple(dict.fromkeys(feature.where.file for feature in site_features(context))),
         step=f"{found.step_m:g}" if found.step_m else "",
