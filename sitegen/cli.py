@@ -101,6 +101,7 @@ app.command("take-in")(outdoors.take_in)
 app.command("evening")(outdoors.evening)
 app.command("letter")(handover.letter)
 app.command("shelf")(handover.shelf)
+app.command("map")(handover.map_)
 
 
 @app.command()

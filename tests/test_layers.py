@@ -23,7 +23,7 @@ ROOMS = (
     ("telling", "terminal", "folders"),
     ("shelf",),
     ("archive", "preview", "fieldwork", "letter"),
-    ("planning",),
+    ("planning", "lonemap"),
     ("planwords",),
     ("library",),
     ("pipeline",),

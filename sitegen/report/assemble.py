@@ -31,6 +31,7 @@ from sitegen.report.record.maps import MapData
 from sitegen.report.record.pages import Bound, Chapter, Look, Meta, Page, PrintedValue, Report
 from sitegen.report.record.sheets import Workbook
 from sitegen.report.record.takeaway import TakeAway
+from sitegen.report.results.lone import atlas, paged
 from sitegen.report.results.mapdata import ground
 from sitegen.report.review.comments import comment_copy
 from sitegen.report.review.findings import comments_page, files_page, findings_page, glossary_page, limits_page
@@ -90,7 +91,7 @@ def draft(
     meta = _meta(survey, issue=issue, document=word("document", context.stage))
     printed = _sourced(each_traced(shape.chapters(context, drawn, meta, volumes), apart=True), files)
     volumes = tuple(replace(volume, chapters=_sourced(volume.chapters, files)) for volume in volumes)
-    raw = Bound(number_volumes(meta, volumes), printed, history_table(context), volumes)
+    raw = Bound(number_volumes(meta, volumes), printed, history_table(context), volumes, atlas(context))
     photos = tuple(row.file for row in survey.rows(Photo) if context.may_show(row))
     instead = _instead(context)
     named = dict(zip(relabel(photos, instead), photos, strict=True))
@@ -101,7 +102,7 @@ def assemble(made: Draft) -> Report:
     """Decide what the pages and the data files say, in order, beside what is printed."""
     context, survey, raw = made.context, made.context.record, made.raw
     shape = shape_of(context)
-    data = shape.map(context)
+    data = paged(shape.map(context), raw.atlas)
     exports = shape.exports(context, raw.meta)
     book = workbook(context, raw.meta, exports)
     away = take_away(context, raw.meta, exports, raw.volumes)
@@ -125,6 +126,7 @@ def assemble(made: Draft) -> Report:
         raw.volumes,
         book,
         away,
+        raw.atlas,
     )
     return relabel(report, _instead(context))
 

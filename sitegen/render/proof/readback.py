@@ -21,11 +21,13 @@ from sitegen.render.data.downloads import COPY, GEOPACKAGE, GIS_NOTE, OFFICE_NOT
 from sitegen.render.data.exports import geojson_path, geojson_tables
 from sitegen.render.print.pdf import PrintSources
 from sitegen.render.proof.comments import copy_differences
+from sitegen.render.proof.lone import lone_differences
 from sitegen.render.proof.maps import geojson_differences, geopackage_differences
 from sitegen.render.proof.pages import page_differences, store_differences
 from sitegen.render.proof.print import print_differences
 from sitegen.render.proof.sheets import sheet_store_differences
 from sitegen.render.proof.tables import csv_differences, workbook_differences
+from sitegen.report.record.lone import Atlas
 from sitegen.report.record.pages import Report
 
 MOST_TOLD = 5
@@ -39,6 +41,11 @@ def require_same_data(site: Path, report: Report) -> None:
 def require_same_print(printed: Path, sources: PrintSources, attachments: Mapping[str, bytes]) -> None:
     """Raise OutputFault where the PDF does not say what it was set from, or does not carry what was attached."""
     _require_none(print_differences(printed, sources, attachments))
+
+
+def require_same_maps(printed: Path, atlas: Atlas) -> None:
+    """Raise OutputFault where the PDF of the maps to print alone has not a page for each of them, in their order."""
+    _require_none(lone_differences(printed, atlas))
 
 
 def _require_none(differences: Iterable[str]) -> None:

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from sitegen.report.data.exports import has_contours
 from sitegen.report.points.sheets import file_name, volume_words
 from sitegen.report.record.exports import SHEET_ROWS, ExportTable
+from sitegen.report.record.lone import MAPS
 from sitegen.report.record.pages import Button, Buttons, Cell, Page, Ref, Section, Table, Volume
 from sitegen.report.record.sheets import WideSheet, sheet_names
 from sitegen.report.record.specs import Spec, table
@@ -61,7 +62,8 @@ def downloads_page(
     ticks = team and results
     verify = prose("downloads.verify", team=team, retention=kept.retention, review_on=kept.review_on)
     with_copy = context.survey.settings.publish.narrative_docx
-    office = office_table(exports, volumes, wide, results=results)
+    with_maps = results and bool(context.points)
+    office = office_table(exports, volumes, wide, results=results, with_maps=with_maps)
     gis = gis_table(
         exports, away.tables, with_features=bool(context.survey.features), unit=context.mass_unit.text, results=results
     )
@@ -124,6 +126,7 @@ def office_table(
     wide: Sequence[WideSheet] = (),
     *,
     results: bool = True,
+    with_maps: bool = False,
 ) -> Table:
     """Return what an office takes: the printed report with its volumes, the workbook and its note."""
     long = [one.name for one in exports if len(one.rows) <= SHEET_ROWS]
@@ -131,6 +134,7 @@ def office_table(
     files = [
         _File(_REPORT, say("export.pdf_file"), size=say("export.no_size")),
         *(_File(file_name(volume), volume_words(volume)) for volume in volumes),
+        *([_File(MAPS.rpartition("/")[2], say("lone.file"), size=say("export.no_size"))] if with_maps else ()),
         _File(_WORKBOOK, say("export.workbook_file", first=first, sheets=[*first, *long], results=results)),
         _File(_OFFICE_NOTE, say("takeaway.note_file")),
     ]

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple, TypeAlias
 
 from sitegen.report.record.exports import ExportTable
+from sitegen.report.record.lone import NO_ATLAS, Atlas
 from sitegen.report.record.maps import MapData
 from sitegen.report.record.sheets import Workbook
 from sitegen.report.record.takeaway import NOTHING, TakeAway
@@ -25,8 +26,8 @@ class Ref(NamedTuple):
 
     Kinds: ``page`` (id is the page's slug), ``location``, ``compound``, ``sampler``,
     ``bag``, ``shipment``, ``finding``, ``check``, ``term``, ``file`` (id is a path
-    below the output folder), ``map`` (id is a location or compound to open at), ``scan``
-    (id is the scan's file in the project folder, the anchor its page).
+    below the output folder, the anchor ``page=3`` of a PDF), ``map`` (id is a location or compound to
+    open at), ``scan`` (id is the scan's file in the project folder, the anchor its page).
     A writer that can't resolve a Ref prints the text alone.
     """
 
@@ -401,13 +402,15 @@ class CommentCopy:
 class Bound:
     """What stands between covers: chapters, and the reasons for each revision (``history``).
 
-    The ``volumes`` hold what has no room there, under covers of their own.
+    The ``volumes`` hold what has no room there, under covers of their own, and the ``atlas`` the maps that
+    are printed alone.
     """
 
     meta: Meta
     chapters: tuple[Chapter, ...]
     history: Table | None = None
     volumes: tuple[Volume, ...] = ()
+    atlas: Atlas = NO_ATLAS
 
 
 @dataclass(frozen=True, slots=True)
@@ -434,6 +437,7 @@ class Report:
     volumes: tuple[Volume, ...] = ()
     workbook: Workbook = field(default_factory=Workbook)
     away: TakeAway = NOTHING
+    atlas: Atlas = NO_ATLAS
 
 
 Printable = Bound | Report

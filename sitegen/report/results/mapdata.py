@@ -195,6 +195,13 @@ def _as_geojson(feature: Feature) -> dict[str, Any]:
     }
 
 
+def lone_compounds(context: Context, *, every: bool = False) -> list[Compound]:
+    """Return the compounds with a map to print alone, in their order: the mapped ones, or all with results in soil."""
+    media = {name: {row.medium for row in rows} for name, rows in context.by_compound.items()}
+    wanted = (one for one in context.evaluation.compounds if one.mapped or every)
+    return [one for one in wanted if not media.get(one.analyte_id, set()).isdisjoint(SOIL_MEDIA)]
+
+
 def ground(context: Context, rooms: Sequence[Room] = (PAGE,)) -> Ground | None:
     """Prepare the ground of the printed maps, None where there is nothing to draw."""
     points = place_points(context)
@@ -205,7 +212,7 @@ def ground(context: Context, rooms: Sequence[Room] = (PAGE,)) -> Ground | None:
 
 
 def place_points(context: Context) -> tuple[PlacePoint, ...]:
-    """Return the points with a position as drawings have them, in the order of ``evaluation.points``."""
+    """Return the points as printed maps draw them, in the order of the evaluation's."""
     rows = {row.location_id: row for row in context.locations}
     return tuple(
         PlacePoint(
