@@ -115,6 +115,7 @@ def summary(context: Context, earlier: Earlier) -> Prose:
         "before": earlier.name,
         "after": reported_name(context),
         "compared": len(compared),
+        "with_results": len({one.location_id for one in change.points if one.kind != "not_comparable"}),
         "by_id": how.count("id"),
         "by_position": how.count("position"),
         "moved": len(change.matches) - len(compared),

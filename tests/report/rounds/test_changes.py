@@ -21,7 +21,8 @@ from sitegen.report.write.words import lexicon
 CHANGES = Ref("page", "round-changes")
 REJECTED_FALLS = ("lab/results.csv", "L-204,benzene,22,22,ng,10,2,,R,invented", "L-204,benzene,22,22,ng,10,2,,,")
 EXPECTED = """
-* 4 points of Spring round and Autumn round are compared: 3 matched by id, 1 by position.
+* 4 points of Spring round and Autumn round are matched, 3 by id and 1 by position; at 4 of them a compound can be
+compared.
 * Only in Spring round: 1 point (D).
 * Only in Autumn round: 1 point (G).
 * Of 12 results of a compound at a point, 11 can be compared between the rounds and 1 cannot. 5 are detections in both:
