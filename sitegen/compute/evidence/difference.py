@@ -9,8 +9,8 @@ are left out; findings that opened or closed follow from the changes and stand a
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import compress
 from typing import NamedTuple
@@ -18,19 +18,21 @@ from typing import NamedTuple
 import pandas as pd
 
 from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.evidence.effects import NEW_TOKENS, Effects, effects
+from sitegen.compute.evidence.overlap import Overlap, overlap
+from sitegen.compute.evidence.revised import Reissue, Revised, former_issues, reissues, revised_results
+from sitegen.compute.evidence.revision import KINDS, VALUE_KINDS, Change, Revision, plain
+from sitegen.compute.evidence.statements import Changed, Statement, statements
 from sitegen.compute.place.points import Point
-from sitegen.compute.text.changed_words import Words, word_changes
+from sitegen.compute.text.changed_words import word_changes
 from sitegen.compute.text.tokens import tokens
 from sitegen.findings.problems import Finding, Severity
 from sitegen.project.schema import SETTINGS_FILE, SOIL_MEDIA, TableSpec, text_file
 from sitegen.project.survey import Survey, rows
 from sitegen.project.tables import ROW_TYPE, TABLE, Location, Result
 
-KINDS = (
-    "value", "detection", "qualifier", "unit", "limit", "added", "removed", "moved", "cell",
-    "text", "setting", "feature", "file",
-)  # fmt: skip
-VALUE_KINDS = ("value", "detection", "qualifier", "unit", "limit")
+__all__ = ["KINDS", "VALUE_KINDS", "Change", "Difference", "Revision", "difference", "plain"]
+
 NEW_IN_EVERY_REVISION = ("project.revision", "project.status", "project.report_date", "project.previous")
 _POSITION = ("easting", "northing")
 _ASPECTS = {
@@ -40,44 +42,13 @@ _ASPECTS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Revision:
-    """One revision: the folder as read, what was computed from it, its findings, the tool."""
-
-    survey: Survey
-    evaluation: Evaluation
-    findings: tuple[Finding, ...]
-    tool: str
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """One change. ``key`` (table and row, setting, section, file) is what a reason attaches to.
-
-    ``factor`` is new by old where both are detections; ``moved_m`` a distance in m;
-    ``location_id`` the point that it is about; ``in_summary`` whether the value is one of
-    the lowest and highest detections that the summary prints.
-    """
-
-    kind: str
-    key: str
-    path: str
-    subject: str
-    column: str
-    old: str
-    new: str
-    factor: float | None = None
-    moved_m: float | None = None
-    location_id: str = ""
-    in_summary: bool = False
-    words: Words = ()
-
-
 @dataclass(frozen=True)
 class Difference:
     """Every change, the findings that opened and closed, the tools and digests.
 
-    ``changed_tokens`` names the tokens whose text differs.
+    ``changed_tokens`` names the tokens whose text differs. ``results`` are the results that changed, each
+    whole; ``effects`` what the changes affect; ``statements`` the sentences that claim something, beside both
+    revisions; ``reissues`` the laboratory's files that replace a former issue, by file; ``names`` the compounds.
     """
 
     changes: tuple[Change, ...]
@@ -87,6 +58,12 @@ class Difference:
     digests: tuple[str, str]
     revisions: tuple[int, int]
     changed_tokens: frozenset[str]
+    results: tuple[Revised, ...] = ()
+    effects: Effects = Effects()
+    statements: tuple[Statement, ...] = ()
+    overlap: Overlap = Overlap()
+    reissues: Mapping[str, Reissue] = field(default_factory=dict)
+    names: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
     def values(self) -> tuple[Change, ...]:
@@ -113,20 +90,33 @@ def difference(old: Revision, new: Revision) -> Difference:
         *_features(old.survey, new.survey),
         *_files(old.survey, new.survey),
     )
+    told = tuple(sorted(changes, key=lambda change: (KINDS.index(change.kind), change.key, change.column)))
+    texts = tokens(old.survey, old.evaluation), tokens(new.survey, new.evaluation)
+    changed_tokens = frozenset(name for name, text in texts[1].items() if texts[0].get(name) != text)
+    results = revised_results(old, new, told)
     return Difference(
-        tuple(sorted(changes, key=lambda change: (KINDS.index(change.kind), change.key, change.column))),
+        told,
         _only_in_first(new.findings, old.findings),
         _only_in_first(old.findings, new.findings),
         (old.tool, new.tool),
         (old.survey.digest, new.survey.digest),
         (old.survey.settings.project.revision, new.survey.settings.project.revision),
-        _changed_tokens(old, new),
+        changed_tokens,
+        results,
+        effects(old, new, told, results, texts),
+        statements(old, new, _named(new, told, results, changed_tokens), texts),
+        overlap(old, new),
+        reissues(new.survey, results),
+        {c.analyte_id: c.name for one in (old, new) for c in one.evaluation.compounds},
     )
 
 
-def _changed_tokens(old: Revision, new: Revision) -> frozenset[str]:
-    before, after = (tokens(revision.survey, revision.evaluation) for revision in (old, new))
-    return frozenset(name for name, text in after.items() if before.get(name) != text)
+def _named(new: Revision, changes: Iterable[Change], results: Iterable[Revised], texts: frozenset[str]) -> Changed:
+    """Return what changed as sentences name it; a group with any of its compounds."""
+    compounds = {one.key[1] for one in results}
+    groups = {c.group for c in new.evaluation.compounds if c.analyte_id in compounds}
+    points = {change.location_id for change in changes if change.location_id}
+    return Changed(texts.difference(NEW_TOKENS), compounds, groups, points)
 
 
 def _only_in_first(findings: Iterable[Finding], other: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -291,17 +281,6 @@ def _distance(before: Point | None, after: Point | None) -> float | None:
     return math.hypot(after.x - before.x, after.y - before.y)
 
 
-def plain(value: object) -> str:
-    """Write a typed cell so that equal cells give equal text; blank for a missing number.
-
-    >>> plain(10.0), plain(float("nan")), plain("010")
-    ('10', '', '010')
-    """
-    if isinstance(value, float):
-        return "" if math.isnan(value) else f"{value:.15g}"
-    return str(value)
-
-
 def _row_words(spec: TableSpec, row: NamedTuple) -> str:
     return "; ".join(f"{name} {text}" for name in spec.column_names if (text := plain(getattr(row, name))))
 
@@ -361,13 +340,18 @@ def _by_name(survey: Survey) -> dict[str, tuple[str, str]]:
 
 
 def _files(old: Survey, new: Survey) -> Iterator[Change]:
-    """Yield the scans and photographs that changed: their content is not read, but is part of the record."""
+    """Yield the scans and photographs that changed: their content is not read, but is part of the record.
+
+    A former issue of the laboratory that was only moved to records/ is none: what replaces it tells the change.
+    """
+    known = {file.sha256 for file in old.folder.files.values()}
+    moved = {former for former in former_issues(new).values() if new.folder.sha256(former) in known}
     before, after = (
         {path: file.sha256 for path, file in survey.folder.files.items() if path.startswith(("records/", "photos/"))}
         for survey in (old, new)
     )
     for path in sorted(before.keys() | after.keys()):
         was, now = before.get(path, ""), after.get(path, "")
-        if was != now:
+        if was != now and not (path in moved and not was):
             kind = "file" if was and now else "added" if now else "removed"
             yield Change(kind, f"file:{path}", path, path, "", was[:16], now[:16])
