@@ -18,8 +18,8 @@ from typing import NamedTuple
 import pandas as pd
 
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.evidence.effects import NEW_TOKENS, Effects, effects
-from sitegen.compute.evidence.overlap import Overlap, overlap
+from sitegen.compute.evidence.effects import NEW_TOKENS, NO_EFFECTS, Effects, effects
+from sitegen.compute.evidence.overlap import NO_OVERLAP, Overlap, overlap
 from sitegen.compute.evidence.revised import Reissue, Revised, former_issues, reissues, revised_results
 from sitegen.compute.evidence.revision import KINDS, VALUE_KINDS, Change, Revision, plain
 from sitegen.compute.evidence.statements import Changed, Statement, statements
@@ -59,9 +59,9 @@ class Difference:
     revisions: tuple[int, int]
     changed_tokens: frozenset[str]
     results: tuple[Revised, ...] = ()
-    effects: Effects = Effects()
+    effects: Effects = NO_EFFECTS
     statements: tuple[Statement, ...] = ()
-    overlap: Overlap = Overlap()
+    overlap: Overlap = NO_OVERLAP
     reissues: Mapping[str, Reissue] = field(default_factory=dict)
     names: Mapping[str, str] = field(default_factory=dict)
 

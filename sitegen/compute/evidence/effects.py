@@ -77,6 +77,9 @@ class Effects:
     compared: int = 0
 
 
+NO_EFFECTS = Effects()
+
+
 def effects(
     old: Revision,
     new: Revision,

@@ -17,7 +17,7 @@ change: to list too much can be seen, to list nothing can't.
 
 from __future__ import annotations
 
-from collections.abc import Set
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -49,19 +49,25 @@ class Shared(NamedTuple):
         return self.both < FEW * min(self.old, self.new)
 
 
+NONE = Shared()
+
+
 @dataclass(frozen=True, slots=True)
 class Overlap:
     """What two folders have in common: points, samplers placed, laboratory samples."""
 
-    points: Shared = Shared()
-    samplers: Shared = Shared()
-    lab_samples: Shared = Shared()
+    points: Shared = NONE
+    samplers: Shared = NONE
+    lab_samples: Shared = NONE
 
     @property
     def apart(self) -> bool:
         """Whether these are two rounds rather than two revisions, by the rule of this module."""
         telling = [shared for shared in (self.samplers, self.lab_samples) if shared.told]
         return bool(telling) and all(shared.few for shared in telling)
+
+
+NO_OVERLAP = Overlap()
 
 
 def overlap(old: Revision, new: Revision) -> Overlap:
@@ -73,5 +79,5 @@ def overlap(old: Revision, new: Revision) -> Overlap:
     )
 
 
-def _shared(old: Set[object], new: Set[object]) -> Shared:
+def _shared(old: AbstractSet[object], new: AbstractSet[object]) -> Shared:
     return Shared(len(old - {""}), len(new - {""}), len((old & new) - {""}))

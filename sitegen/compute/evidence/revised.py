@@ -39,22 +39,17 @@ class Reissue(NamedTuple):
 class Revised:
     """A result of both revisions that differs, or of one alone (the other is then None).
 
-    ``changes`` are those of its cells; a result of one revision alone has the one of its row.
+    ``row`` is the result as it stands, or as it stood where it is no more. ``changes`` are those of its
+    cells; a result of one revision alone has the one of its row.
     """
 
     key: tuple[str, str]
+    row: StoredResult
     before: StoredResult | None
     after: StoredResult | None
     before_marks: tuple[MarkFact, ...]
     after_marks: tuple[MarkFact, ...]
     changes: tuple[Change, ...]
-
-    @property
-    def row(self) -> StoredResult:
-        """The result as it stands, or as it stood where it is no more."""
-        row = self.after or self.before
-        assert row is not None
-        return row
 
     @property
     def kind(self) -> str:
@@ -96,9 +91,8 @@ def _revised(
     rows: list[dict[tuple[str, str], StoredResult]],
 ) -> Revised | None:
     before, after = (each.get(key) for each in rows)
-    if before is None and after is None:
-        return None
-    return Revised(key, before, after, _marks(old, before), _marks(new, after), tuple(about))
+    row = after or before
+    return row and Revised(key, row, before, after, _marks(old, before), _marks(new, after), tuple(about))
 
 
 def _marks(revision: Revision, row: StoredResult | None) -> tuple[MarkFact, ...]:

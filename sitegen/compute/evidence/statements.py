@@ -81,10 +81,8 @@ def statements(
     found: list[Statement] = []
     for section in CLAIMING:
         was, now = ([claim for claim in each if claim.section == section] for each in (before, after))
-        for one, other in _pairs(was, now):
+        for claim, one, other in _pairs(was, now):
             verdicts = _verdicts(records[0], one), _verdicts(records[1], other)
-            claim = other or one
-            assert claim is not None
             found.append(
                 Statement(
                     section,
@@ -99,8 +97,8 @@ def statements(
     return tuple(found)
 
 
-def _pairs(old: Sequence[Claim], new: Sequence[Claim]) -> Iterator[tuple[Claim | None, Claim | None]]:
-    """Yield each sentence of the later text with that of the earlier one which it is or was made of, then the rest.
+def _pairs(old: Sequence[Claim], new: Sequence[Claim]) -> Iterator[tuple[Claim, Claim | None, Claim | None]]:
+    """Yield each sentence with what it was and what it is: those of the later text, then those that are no more.
 
     Equal sentences are paired in their order; of the rest each with the one most like it, if that is like enough.
     """
@@ -115,8 +113,8 @@ def _pairs(old: Sequence[Claim], new: Sequence[Claim]) -> Iterator[tuple[Claim |
         one = same or _most_like(claim, left)
         if one and not same:
             left.remove(one)
-        yield one, claim
-    yield from ((one, None) for one in left)
+        yield claim, one, claim
+    yield from ((one, one, None) for one in left)
 
 
 def _most_like(claim: Claim, among: Iterable[Claim]) -> Claim | None:
