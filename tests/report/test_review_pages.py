@@ -11,7 +11,7 @@ from sitegen.checking import Checked, check_snapshot
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.evidence.difference import Revision, difference
 from sitegen.project.folder import Folder
-from sitegen.report.bound.chapters import history_table
+from sitegen.report.bound.history import history_table
 from sitegen.report.data.exports import findings_export
 from sitegen.report.evidence.changes import changes_page
 from sitegen.report.evidence.defence import defence_table

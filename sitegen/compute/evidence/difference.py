@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import compress
 from typing import NamedTuple
@@ -31,7 +31,7 @@ from sitegen.project.schema import SETTINGS_FILE, SOIL_MEDIA, TableSpec, text_fi
 from sitegen.project.survey import Survey, rows
 from sitegen.project.tables import ROW_TYPE, TABLE, Location, Result
 
-__all__ = ["KINDS", "VALUE_KINDS", "Change", "Difference", "Revision", "difference", "plain"]
+__all__ = ["KINDS", "VALUE_KINDS", "Change", "Difference", "Revision", "difference", "plain", "without_changes"]
 
 NEW_IN_EVERY_REVISION = ("project.revision", "project.status", "project.report_date", "project.previous")
 _POSITION = ("easting", "northing")
@@ -81,6 +81,20 @@ class Difference:
         return tuple(sorted({change.location_id for change in self.changes if change.location_id}))
 
 
+def without_changes(old: Revision, new: Revision) -> Difference:
+    """Return what two folders are and have in common, and nothing of what differs."""
+    return Difference(
+        (),
+        (),
+        (),
+        (old.tool, new.tool),
+        (old.survey.digest, new.survey.digest),
+        (old.survey.settings.project.revision, new.survey.settings.project.revision),
+        frozenset(),
+        overlap=overlap(old, new),
+    )
+
+
 def difference(old: Revision, new: Revision) -> Difference:
     """Compare two revisions of a project."""
     changes = (
@@ -94,20 +108,17 @@ def difference(old: Revision, new: Revision) -> Difference:
     texts = tokens(old.survey, old.evaluation), tokens(new.survey, new.evaluation)
     changed_tokens = frozenset(name for name, text in texts[1].items() if texts[0].get(name) != text)
     results = revised_results(old, new, told)
-    return Difference(
-        told,
-        _only_in_first(new.findings, old.findings),
-        _only_in_first(old.findings, new.findings),
-        (old.tool, new.tool),
-        (old.survey.digest, new.survey.digest),
-        (old.survey.settings.project.revision, new.survey.settings.project.revision),
-        changed_tokens,
-        results,
-        effects(old, new, told, results, texts),
-        statements(old, new, _named(new, told, results, changed_tokens), texts),
-        overlap(old, new),
-        reissues(new.survey, results),
-        {c.analyte_id: c.name for one in (old, new) for c in one.evaluation.compounds},
+    return replace(
+        without_changes(old, new),
+        changes=told,
+        opened=_only_in_first(new.findings, old.findings),
+        closed=_only_in_first(old.findings, new.findings),
+        changed_tokens=changed_tokens,
+        results=results,
+        effects=effects(old, new, told, results, texts),
+        statements=statements(old, new, _named(new, told, results, changed_tokens), texts),
+        reissues=reissues(new.survey, results),
+        names={c.analyte_id: c.name for one in (old, new) for c in one.evaluation.compounds},
     )
 
 

@@ -62,7 +62,7 @@ class Revised:
         return next((change.factor for change in self.changes if change.factor is not None), None)
 
     @property
-    def distance(self) -> float:
+    def moved(self) -> float:
         """How far a value moved, as a factor of at least 1; infinite where detection itself changed."""
         if self.factor:
             return max(self.factor, 1 / self.factor)

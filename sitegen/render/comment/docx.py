@@ -44,15 +44,15 @@ _TABLE_STYLES = ("Normal Table", _GRID)
 """The table styles that stay: the template's others are most of its bytes and of the time to look up a style."""
 
 
-def docx_bytes(copy: CommentCopy, meta: Meta) -> bytes:
-    """Return a copy for comments as a DOCX file.
+def docx_bytes(copy: CommentCopy, meta: Meta, *, tracked: bool = True) -> bytes:
+    """Return a copy for comments as a DOCX file, in which changes are tracked unless told otherwise.
 
     Raises ValueError if the report's date is not an ISO date.
     """
     document = Document()
     _leave_out(document)
     _plain_bullets(document)
-    _set_up(document, meta)
+    _set_up(document, meta, tracked=tracked)
     _set_page(document, copy, meta)
     lists: dict[int, int] = {}
     for part in copy_parts(copy, meta):
@@ -83,8 +83,8 @@ def _plain_bullets(document: Docx) -> None:
                 level.remove(look)
 
 
-def _set_up(document: Docx, meta: Meta) -> None:
-    """Set the properties of the file, its language, and that changes are tracked."""
+def _set_up(document: Docx, meta: Meta, *, tracked: bool) -> None:
+    """Set the properties of the file, its language, and whether changes are tracked."""
     told = document.core_properties
     told.title = clean(meta.title)[:_PROPERTY_CHARS]
     told.subject = clean(f"{meta.project_id}, revision {meta.revision}, {meta.state}")[:_PROPERTY_CHARS]
@@ -96,7 +96,8 @@ def _set_up(document: Docx, meta: Meta) -> None:
     settings = document.settings.element
     settings.find(qn("w:themeFontLang")).set(qn("w:val"), LANGUAGE)
     settings.find(qn("w:zoom")).set(qn("w:percent"), "100")
-    settings.find(qn("w:defaultTabStop")).addprevious(OxmlElement("w:trackRevisions"))
+    if tracked:
+        settings.find(qn("w:defaultTabStop")).addprevious(OxmlElement("w:trackRevisions"))
 
 
 def _set_page(document: Docx, copy: CommentCopy, meta: Meta) -> None:

@@ -9,7 +9,6 @@ from sitegen.compute.evaluate import Compound
 from sitegen.figures.foldout import MANY_WORDS_PT
 from sitegen.figures.ground import Ground
 from sitegen.project.schema import AIR_MEDIA
-from sitegen.project.tables import ChangeReason
 from sitegen.report.bound.front import how_sure, tiles
 from sitegen.report.bound.front import lead as start_lead
 from sitegen.report.evidence.calculation import calculation_blocks
@@ -184,17 +183,3 @@ def _matrix_column(context: Context, compound: Compound) -> Spec[str]:
         return value_cell(row, context.display, context.ringed(row)) if row else Cell("–", tone="muted")
 
     return Spec(compound.analyte_id, compound.name, context.mass_unit.symbol, "number", cell)
-
-
-@traced
-def history_table(context: Context) -> Table | None:
-    """Return the reasons recorded for each revision, or None where there are none."""
-    rows = context.survey.rows(ChangeReason)
-    if not rows:
-        return None
-    columns: list[Spec[ChangeReason]] = [
-        Spec("revision", "Revision", kind="number", cell=lambda row: f"{row.revision:.0f}"),
-        Spec("key", "Changed", cell=lambda row: row.key),
-        Spec("reason", "Reason", kind="wide", cell=lambda row: row.reason or "–"),
-    ]
-    return table("history", say("chapter.history_caption"), columns, rows)

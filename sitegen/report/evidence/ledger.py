@@ -11,6 +11,8 @@ from sitegen.compute.statistics.rounding import rounded_text
 from sitegen.compute.text.claims import CLAIMING, Claim, Judged, Measured, Record, claims
 from sitegen.compute.text.claimtext import is_word
 from sitegen.compute.text.tokens import fill
+from sitegen.report.evidence.changeresults import reader_for
+from sitegen.report.evidence.changetables import before_text, names_text
 from sitegen.report.record.pages import Block, Cell, Page, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.mapdata import sum_text
@@ -198,14 +200,11 @@ class _Printed(dict[str, str]):
 
 
 def _state(context: Context, claim: Claim, difference: Difference) -> Cell:
-    compounds = {change.key.rpartition("+")[2] for change in difference.values}
-    groups = {context.compounds[key].group for key in compounds if key in context.compounds}
-    what = [
-        *(name for name in claim.tokens if name in difference.changed_tokens),
-        *(name for name in claim.compounds if name in compounds),
-        *(word("compound_group", group) for group in claim.read.groups if group in groups),
-        *(name for name in claim.read.points if name in difference.points),
-    ]
-    if what:
-        return Cell(say("ledger.changed", what="; ".join(what)), tone="flag")
-    return Cell(say("ledger.same"))
+    """Say what of a sentence changed, and how it was printed before where it reads otherwise now."""
+    team = reader_for(context, difference).team
+    one = next((s for s in difference.statements if (s.section, s.line) == (claim.section, claim.line)), None)
+    if one is None or not one.touched:
+        return Cell(say("ledger.same"))
+    before = "" if one.before == one.after else before_text(one, team=team)
+    what = names_text(context, one.names)
+    return Cell(say("ledger.changed", what=what, before=before, otherwise=one.state == "changed"), tone="flag")
