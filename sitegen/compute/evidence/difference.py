@@ -1,9 +1,10 @@
 """What changed from one revision to the next: by key, never by row number.
 
 Tables are compared as typed values, so that another order of rows, other line ends,
-``10`` for ``10.0`` or another column beside the format are no changes. What the review
-itself writes (``review/``) and what every new revision changes (its number, date, status)
-are left out; findings that opened or closed follow from the changes and stand apart.
+``10`` for ``10.0`` or another column beside the format are no changes, nor is how a file is
+declared to be written (``[files]``). What the review itself writes (``review/``) and what every new
+revision changes (its number, date, status) are left out; findings that opened or closed follow
+from the changes and stand apart.
 """
 
 from __future__ import annotations
@@ -34,6 +35,7 @@ from sitegen.project.tables import ROW_TYPE, TABLE, Location, Result
 __all__ = ["KINDS", "VALUE_KINDS", "Change", "Difference", "Revision", "difference", "plain", "without_changes"]
 
 NEW_IN_EVERY_REVISION = ("project.revision", "project.status", "project.report_date", "project.previous")
+_AS_WRITTEN = "files."
 _POSITION = ("easting", "northing")
 _ASPECTS = {
     "unit": ("unit",),
@@ -312,7 +314,7 @@ def _settings(old: Survey, new: Survey) -> Iterator[Change]:
     before, after = (dict(_flatten(survey.settings.model_dump(mode="json"), "")) for survey in (old, new))
     for key in sorted(before.keys() | after.keys()):
         texts = before.get(key, ""), after.get(key, "")
-        if texts[0] != texts[1] and key not in NEW_IN_EVERY_REVISION:
+        if texts[0] != texts[1] and key not in NEW_IN_EVERY_REVISION and not key.startswith(_AS_WRITTEN):
             yield Change("setting", f"setting:{key}", SETTINGS_FILE, key, "", *texts)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal, InvalidOperation
 from math import isnan
 
 from sitegen.checks.changes import reason_for, reasons_of
@@ -74,8 +75,17 @@ def _number(row: StoredResult, display: str) -> str:
         return say("changes.rejected")
     limit = limit_of(row, display)
     if row.detected:
-        return as_reported(row.value)
+        return _figures(row)
     return say("ledger.not_detected") if isnan(limit) else f"<{as_reported(limit)}"
+
+
+def _figures(row: StoredResult) -> str:
+    """Write a mass with the figures that the laboratory gave, where its text reads as that number."""
+    try:
+        given = Decimal(row.result_text.strip())
+    except InvalidOperation:
+        return as_reported(row.value)
+    return format(given, ",f") if given.is_finite() and float(given) == row.value else as_reported(row.value)
 
 
 def amounts(one: Revised, display: str) -> tuple[Amount | None, Amount | None]:
@@ -84,7 +94,7 @@ def amounts(one: Revised, display: str) -> tuple[Amount | None, Amount | None]:
     return before, amount(one.after, one.after_marks, display) if one.after else None
 
 
-def before_and_after(one: Revised, display: str) -> tuple[str, str]:
+def before_and_after(one: Revised, display: str = "rl") -> tuple[str, str]:
     """Write what was and what is on record, a dash for nothing; a unit of both stands behind the later one."""
     before, after = amounts(one, display)
     same = before is not None and after is not None and before.unit == after.unit

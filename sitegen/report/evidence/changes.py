@@ -11,7 +11,7 @@ from sitegen.figures.ground import Ground
 from sitegen.figures.sitemap import changed_map
 from sitegen.findings.problems import Finding
 from sitegen.project.tables import ChangeReason
-from sitegen.report.evidence.changeresults import Reader, reader_for
+from sitegen.report.evidence.changeresults import Reader, before_and_after, reader_for
 from sitegen.report.evidence.changetables import (
     extent,
     points_table,
@@ -89,12 +89,19 @@ def _facts(found: Difference) -> Facts:
 def changes_table(found: Difference, kinds: Iterable[str], name: str, reasons: Iterable[ChangeReason]) -> Table:
     """Return the changes of some kinds, each with its reason."""
     wanted = frozenset(kinds)
+    whole = {one.changes[0].key: one for one in found.results}
+
+    def shown(change: Change) -> tuple[str, str]:
+        """Return before and now: of a mass with its unit, qualifier and marks."""
+        one = whole.get(change.key) if change.kind in ("value", "detection") else None
+        return before_and_after(one) if one else changed_to(change)
+
     columns: list[Spec[Change]] = [
         Spec("about", "About", cell=_about_cell),
         Spec("kind", "Kind", cell=lambda change: word("change", change.kind)),
         Spec("column", "Column of the file", cell=lambda change: change.column or "–"),
-        Spec("old", "Before", kind="wide", cell=lambda change: changed_to(change)[0]),
-        Spec("new", "Now", kind="wide", cell=lambda change: changed_to(change)[1]),
+        Spec("old", "Before", kind="wide", cell=lambda change: shown(change)[0]),
+        Spec("new", "Now", kind="wide", cell=lambda change: shown(change)[1]),
         Spec("factor", "Factor or distance", cell=extent),
         Spec("summary", "Printed in the summary", cell=lambda change: "yes" if change.in_summary else "–"),
         *_reason_columns(reasons),

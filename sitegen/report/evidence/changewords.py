@@ -44,7 +44,7 @@ def sentences(found: Difference, reader: Reader) -> tuple[str, ...]:
         *_result_sentences(found, reader),
         *_effect_sentences(found),
         *_level_sentences(found),
-        _conclusions(found, reader),
+        _conclusions(found),
         *_other_sentences(found, reader),
         *_finding_sentence(found, reader),
     )
@@ -109,7 +109,7 @@ def _effect_sentences(found: Difference) -> Iterator[str]:
     if affected.tokens:
         told.append(say("changes.tokens", tokens=affected.tokens, most=MOST_NAMED - 1))
     if told:
-        yield say("changes.affects", told=told)
+        yield say("changes.affects", told=_listed(told))
     else:
         yield say("changes.affects_nothing", mapped=affected.drawn)
 
@@ -127,7 +127,7 @@ def _maps(found: Difference) -> Iterator[str]:
     maps = found.effects.maps
     if maps:
         names = [found.names.get(name, name) for name in maps]
-        yield say("changes.maps", names=names, drawn=found.effects.drawn, most=MOST_NAMED)
+        yield say("changes.maps", names=names, listed=_listed(names), drawn=found.effects.drawn, most=MOST_NAMED)
 
 
 def _level_sentences(found: Difference) -> Iterator[str]:
@@ -146,14 +146,13 @@ def _crossing(found: Difference, one: Crossing) -> str:
     return say("changes.at", compound=found.names.get(one.analyte_id, one.analyte_id), point=one.location_id)
 
 
-def _conclusions(found: Difference, reader: Reader) -> str:
+def _conclusions(found: Difference) -> str:
     """Say of the sentences that claim something how many are judged as before, otherwise, or not by rule."""
     now = [one for one in found.statements if one.after]
     states = Counter(one.state for one in now)
     return say(
         "changes.conclusions",
-        team=reader.team,
-        sections=[word("section", name).lower() for name in CLAIMING if any(one.section == name for one in now)],
+        sections=_listed([word("section", name).lower() for name in CLAIMING if name in {s.section for s in now}]),
         total=len(now),
         same=states["same"],
         otherwise=states["changed"],
@@ -162,6 +161,10 @@ def _conclusions(found: Difference, reader: Reader) -> str:
         gone=len(found.statements) - len(now),
         touched=sum(one.touched for one in now),
     )
+
+
+def _listed(names: Sequence[str]) -> str:
+    return say("changes.listed", names=names)
 
 
 # --- beside results --------------------------------------------------------------------------
@@ -194,7 +197,7 @@ def _moved(change: Change) -> str:
 def _texts(others: Sequence[Change]) -> Iterator[str]:
     names = [word("section", change.subject).lower() for change in others if change.kind == "text"]
     if names:
-        yield say("changes.texts", names=names)
+        yield say("changes.texts", listed=_listed(names))
 
 
 def _records(others: Sequence[Change]) -> Iterator[str]:
