@@ -85,13 +85,14 @@ def test_text_csv_and_docx_are_written_the_same_each_time(folders: Path, tmp_pat
 def test_two_rounds_are_told_as_such_and_listed_only_when_asked_for(folders: Path) -> None:
     """All points, no sampler and no laboratory sample in common; where to compare them; --all lists thousands."""
     told = run(folders / "first", folders / "later")
-    assert told.splitlines() == [
-        "These are two rounds of sampling, not two revisions of one: in common are 56 points (of 56 and 56), no samplers "
-        "placed (58 and 58) and no laboratory samples (69 and 69).",
-        "To compare rounds in one report, name the earlier one in the settings: earlier under [project], or [[rounds]].",
-    ]
+    first, hint = told.splitlines()
+    assert first == (
+        "These are two rounds of sampling, not two revisions of one: in common are 56 points (of 56 and 56), "
+        "no samplers placed (58 and 58) and no laboratory samples (69 and 69)."
+    )
+    assert hint.endswith("name the earlier one in the settings: earlier under [project], or [[rounds]].")
     every_change = run(folders / "first", folders / "later", "--all")
-    assert every_change.startswith(told.splitlines()[0])
+    assert every_change.startswith(first)
     assert len(every_change.splitlines()) > 2000
 
 

@@ -75,7 +75,7 @@ SAYS = "Tetrachloroethene is highest at P-2, {{ max.pce }}. Trichloroethene was 
 
 
 def test_a_sentence_is_judged_in_both_revisions() -> None:
-    """P-3 overtakes P-2: the first sentence agreed and differs now; the second is of tce alone; a third claims nothing."""
+    """P-3 overtakes P-2: the first sentence agreed and differs now; the second is of tce; a third claims nothing."""
     first, second, third = after("P-3", "pce", "120", conclusions=SAYS).statements
     assert (first.state, first.same_words, first.touched) == ("changed", True, True)
     assert first.before == "Tetrachloroethene is highest at P-2, 90 ng per sampler (P-2)."

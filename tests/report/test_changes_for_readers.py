@@ -115,8 +115,8 @@ def test_a_client_is_told_no_matter_of_the_team() -> None:
     found = report("client")
     told = " ".join(texts((page(found), found.history)))
     wrong = [
-        "results:04417", "duplicate_rate", "DV-99", "finding", REMARK, NEW_REMARK, GATE, TAKEN_OUT, "A comment of the review",
-        "changes.csv", "setting:",
+        "results:04417", "duplicate_rate", "DV-99", "finding", REMARK, NEW_REMARK, GATE, TAKEN_OUT,
+        "A comment of the review", "changes.csv", "setting:",
     ]  # fmt: skip
     assert [words for words in wrong if words in told] == []
     inside = " ".join(texts((page(report("internal")), report("internal").history)))

@@ -40,7 +40,7 @@ class Layout(NamedTuple):
 
 
 def long() -> Layout:
-    """Semicolons, µg, qualifiers joined to the numbers: 0.007 J becomes 0.0085 J."""
+    """Lay out long: semicolons, µg, qualifiers joined to the numbers: 0.007 J becomes 0.0085 J."""
     content, mapping = long_csv()
     line = next(line for line in content.splitlines() if line.startswith(b"04417-005;127-18-4"))
     assert line.split(b";")[3] == b"0.007 J"
@@ -49,7 +49,7 @@ def long() -> Layout:
 
 
 def across() -> Layout:
-    """Samples across, three lines of head, and the day of each report in a line of its own."""
+    """Lay samples across under three lines of head, with the day of each report in a line of its own."""
     content, mapping = crosstab_xlsx()
 
     def edited(day: str, value: object) -> bytes:
