@@ -102,7 +102,7 @@ def test_a_client_gets_results_points_text_and_statements_with_reasons() -> None
     assert client.lead == inside.lead
     assert client.lead.endswith("in lab/results.csv. Reason on record: “a dilution was entered twice”.")
     assert rows(client, "results") == [
-        ["Tetrachloroethene at SG-31", "7.0 (J)", "8.0 ng per sampler (J)", "× 1.1", "in lab/results.csv",
+        ["Tetrachloroethene at SG-31", "7.0 (J)", "8.0 ng per sampler (J)", "× 1.1", "lab/results.csv",
          "a dilution was entered twice"]
     ]  # fmt: skip
     assert rows(client, "points") == [["SG-05", "moved", "0.23 m", "none on record"]]

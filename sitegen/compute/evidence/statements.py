@@ -33,7 +33,8 @@ class Statement:
     """A sentence as printed in both revisions, "" in the one that lacks it, and what it names that changed.
 
     ``same_words`` tells that nothing but numbers taken from the data differs. ``state`` compares the verdicts;
-    ``line`` is that of its section's file in the later revision, 0 for a sentence that is no more.
+    ``line`` is that of its section's file in the later revision, 0 for a sentence that is no more; ``written`` its
+    words there, tokens and all.
     """
 
     section: str
@@ -43,6 +44,7 @@ class Statement:
     same_words: bool
     names: tuple[Named, ...]
     state: State
+    written: str = ""
 
     @property
     def touched(self) -> bool:
@@ -92,6 +94,7 @@ def statements(
                     one is not None and other is not None and one.text == other.text,
                     changed_names(claim, changed),
                     _state(*verdicts),
+                    other.text if other else "",
                 )
             )
     return tuple(found)

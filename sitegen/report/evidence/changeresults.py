@@ -160,6 +160,11 @@ class Provenance:
         dated = long_date(date.fromisoformat(one.dated)) if one and one.dated else ""
         return say("changes.where", file=self.file, former=one.former if one else "", dated=dated)
 
+    @property
+    def files(self) -> str:
+        """The file, and what it replaces, as a cell has them."""
+        return say("changes.files", file=self.file, former=self.reissue.former if self.reissue else "")
+
 
 def provenance(found: Difference, one: Revised, reader: Reader) -> Provenance:
     """Return what brought a change, as far as it is on record."""

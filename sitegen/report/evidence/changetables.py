@@ -26,11 +26,11 @@ def results_table(found: Difference, reader: Reader, linked: Container[str] = ()
     ``linked`` are the points that have a page to lead to.
     """
     columns: list[Spec[Revised]] = [
-        Spec("about", "Result", cell=lambda one: _about(found, one, linked)),
-        Spec("old", "Before", cell=lambda one: before_and_after(one, reader.display)[0]),
-        Spec("new", "Now", cell=lambda one: _now(one, reader)),
+        Spec("about", "Result", kind="wide", cell=lambda one: _about(found, one, linked)),
+        Spec("old", "Before", kind="wide", cell=lambda one: before_and_after(one, reader.display)[0]),
+        Spec("new", "Now", kind="wide", cell=lambda one: _now(one, reader)),
         Spec("factor", "Factor", cell=lambda one: factor_text(one.factor)),
-        Spec("file", "Laboratory's file", kind="wide", cell=lambda one: provenance(found, one, reader).where),
+        Spec("file", "Laboratory's file", kind="wide", cell=lambda one: provenance(found, one, reader).files),
         _reason_column(lambda one: provenance(found, one, reader).reason),
     ]
     shown = [one for one in found.results if reader.may_see(one)]
@@ -104,7 +104,7 @@ def statements_table(context: Context, found: Difference, *, team: bool) -> Tabl
         Spec("section", "Section", cell=lambda one: Cell(word("section", one.section), Ref("page", "claims"))),
         Spec("old", "Before", kind="wide", cell=lambda one: before_text(one, team=team)),
         Spec("new", "Now", kind="wide", cell=lambda one: one.after or say("changes.gone")),
-        Spec("names", "Names what changed", cell=lambda one: names_text(context, one.names) or "–"),
+        Spec("names", "Names what changed", cell=lambda one: names_text(context, one.names, team=team) or "–"),
         Spec("state", "Beside the record", cell=lambda one: word("statement_state", one.state)),
     ]
     touched = [one for one in found.statements if one.touched and (team or one.after)]
@@ -121,9 +121,10 @@ def before_text(one: Statement, *, team: bool) -> str:
     return one.before if team or one.same_words else say("changes.other_words")
 
 
-def names_text(context: Context, names: tuple[Named, ...]) -> str:
-    """Write what a sentence names that changed."""
-    return "; ".join(_name(context, one) for one in names)
+def names_text(context: Context, names: tuple[Named, ...], *, team: bool) -> str:
+    """Write what a sentence names that changed; others than the team do not know tokens by their names."""
+    told = (say("changes.a_number") if one.kind == "token" and not team else _name(context, one) for one in names)
+    return "; ".join(dict.fromkeys(told))
 
 
 def _name(context: Context, one: Named) -> str:
