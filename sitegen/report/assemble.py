@@ -17,11 +17,12 @@ from sitegen.project.read.pictures import picture_kind
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Photo, ReviewComment
 from sitegen.project.theme import LOGO
-from sitegen.report.bound.chapters import history_table
+from sitegen.report.bound.history import history_table
 from sitegen.report.data.away import take_away
 from sitegen.report.data.downloads import downloads_page
 from sitegen.report.data.sheetnotes import workbook
 from sitegen.report.evidence.changes import changes_page
+from sitegen.report.evidence.changesshown import shown_difference
 from sitegen.report.evidence.ledger import ledger_page
 from sitegen.report.evidence.missed import missed_section
 from sitegen.report.evidence.working import sample, working_page
@@ -40,7 +41,7 @@ from sitegen.report.stages import RESULT_GROUPS, shape_of
 from sitegen.report.trace.printed import Files, with_sources
 from sitegen.report.trace.sources import all_values, count_values, source_files, source_pages, sources_page
 from sitegen.report.write.context import Context, context_of
-from sitegen.report.write.publish import allowed_classes, published_findings, relabel, substitutes, withheld
+from sitegen.report.write.publish import published_findings, relabel, substitutes, withheld
 from sitegen.report.write.remarks import by_target, with_comments
 from sitegen.report.write.scans import shown_scans
 from sitegen.report.write.traced import each_traced
@@ -86,16 +87,17 @@ def draft(
     context = context_of(survey, rounds or (Part(Campaign(), survey, evaluation),), shown)
     drawn = ground(context)
     files = source_files(context)
+    told = shown_difference(difference, survey.settings.publish)
     shape = shape_of(context)
     volumes = shape.volumes(context)
     meta = _meta(survey, issue=issue, document=word("document", context.stage))
     printed = _sourced(each_traced(shape.chapters(context, drawn, meta, volumes), apart=True), files)
     volumes = tuple(replace(volume, chapters=_sourced(volume.chapters, files)) for volume in volumes)
-    raw = Bound(number_volumes(meta, volumes), printed, history_table(context), volumes, atlas(context))
+    raw = Bound(number_volumes(meta, volumes), printed, history_table(context, told), volumes, atlas(context))
     photos = tuple(row.file for row in survey.rows(Photo) if context.may_show(row))
     instead = _instead(context)
     named = dict(zip(relabel(photos, instead), photos, strict=True))
-    return Draft(context, relabel(raw, instead), named, shown_scans(survey), drawn, raw, difference)
+    return Draft(context, relabel(raw, instead), named, shown_scans(survey), drawn, raw, told)
 
 
 def assemble(made: Draft) -> Report:
@@ -169,7 +171,7 @@ def _record_pages(
     comments = by_target(survey.rows(ReviewComment))
     pages = [*shape_of(context).pages(context, tool, data, made.drawn)]
     pages += _review_pages(made, exports, book, away)
-    if made.difference and "revision_changes" in allowed_classes(survey.settings.publish):
+    if made.difference:
         pages.append(changes_page(context, made.difference, made.drawn))
     if context.with_results:
         pages.append(ledger_page(context, made.difference))

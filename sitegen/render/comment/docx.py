@@ -45,12 +45,12 @@ _TABLE_STYLES = ("Normal Table", _GRID)
 """The table styles that stay: the template's others are most of its bytes and of the time to look up a style."""
 
 
-def docx_bytes(copy: CommentCopy, meta: Meta) -> bytes:
-    """Return a copy for comments as a DOCX file.
+def docx_bytes(copy: CommentCopy, meta: Meta, *, tracked: bool = True) -> bytes:
+    """Return a copy for comments as a DOCX file, in which changes are tracked unless told otherwise.
 
     Raises ValueError if the report's date is not an ISO date.
     """
-    return document_bytes(copy_parts(copy, meta), copy.running, meta, tracked=True)
+    return document_bytes(copy_parts(copy, meta), copy.running, meta, tracked=tracked)
 
 
 def document_bytes(parts: Iterable[Part], running: str, meta: Meta, *, tracked: bool) -> bytes:
