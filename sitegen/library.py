@@ -25,12 +25,14 @@ from sitegen.compute.evaluate import Evaluation
 from sitegen.findings.problems import Finding, Severity, Stopped, WrongUse
 from sitegen.project.survey import Survey as Record
 from sitegen.report.data.exports import compounds_export, results_export
+from sitegen.report.data.over import ROUND
 from sitegen.report.data.places import locations_export
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.pages import Figure
 from sitegen.report.record.specs import BOOLEAN, INTEGER, NUMBER, TEXT, Spec, export
 from sitegen.report.results.compound import map_figure, ranked_figure
 from sitegen.report.results.mapdata import ground
+from sitegen.report.rounds.sides import round_ids
 from sitegen.report.write.context import Context, context_of
 
 if TYPE_CHECKING:
@@ -102,7 +104,11 @@ class Survey:
 
     @cached_property
     def results(self) -> pd.DataFrame:
-        """Every result, blanks and re-runs included; a non-detect has no ``value``."""
+        """Every result, blanks and re-runs included; a non-detect has no ``value``.
+
+        With several rounds on record, those of each stand in ``results``, ``points`` and ``compounds``, and a column
+        ``round`` tells which.
+        """
         return _frame(self._tables["results"])
 
     @cached_property
@@ -140,9 +146,13 @@ class Survey:
     def summary(self, compound: str) -> pd.DataFrame:
         """Return the summaries of one compound, by its id, name or CAS number, indexed by group of points.
 
+        Of several rounds they are those of the one that the report is about.
         Raises WrongUse where the survey has no such compound.
         """
-        return self.compounds[self.compounds["analyte_id"] == self._compound(compound)].set_index("group")
+        found = self.compounds[self.compounds["analyte_id"] == self._compound(compound)]
+        if ROUND in found:
+            found = found[found[ROUND] == round_ids(self._context)[-1]]
+        return found.set_index("group")
 
     def figure(self, kind: str, compound: str) -> Drawing:
         """Return a figure of a compound: ``map`` or ``ranking``.

@@ -76,7 +76,7 @@ def _resource(table: ExportTable, tables: Mapping[str, ExportTable]) -> dict[str
     }
     if table.key and _is_key(table):
         schema["primaryKey"] = list(table.key)
-    links = [_foreign_key(link) for link in table.links if _is_kept(table, link, tables)]
+    links = [_foreign_key(table, link) for link in table.links if _is_kept(table, link, tables)]
     if links:
         schema["foreignKeys"] = links
     return {
@@ -111,15 +111,19 @@ def _column(table: ExportTable, name: str) -> Iterator[Any]:
 
 
 def _is_key(table: ExportTable) -> bool:
-    keys = list(zip(*(_column(table, name) for name in table.key), strict=True))
+    keys = list(table.cells(table.key))
     return len(set(keys)) == len(keys) and not any(cell in (None, "") for key in keys for cell in key)
 
 
 def _is_kept(table: ExportTable, link: ExportLink, tables: Mapping[str, ExportTable]) -> bool:
     if link.table not in tables:
         return False
-    return set(_column(table, link.field)) <= {*_column(tables[link.table], link.to), None, ""}
+    known = set(tables[link.table].cells(link.others))
+    return all(cells in known or cells[-1] in (None, "") for cells in table.cells(link.fields))
 
 
-def _foreign_key(link: ExportLink) -> dict[str, Any]:
-    return {"fields": [link.field], "reference": {"resource": link.table, "fields": [link.to]}}
+def _foreign_key(table: ExportTable, link: ExportLink) -> dict[str, Any]:
+    """Return a link as Table Schema tells it: of one column where cells are empty, which a key of two can't have."""
+    whole = all(cells[-1] not in (None, "") for cells in table.cells(link.fields))
+    fields, others = (link.fields, link.others) if whole else ((link.field,), (link.to,))
+    return {"fields": list(fields), "reference": {"resource": link.table, "fields": list(others)}}

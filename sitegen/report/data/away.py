@@ -10,7 +10,7 @@ from sitegen.compute.marks import MarkFact
 from sitegen.project.schema import Column, Kind
 from sitegen.project.tables import TABLE
 from sitegen.report.data.notes import gis_note, office_note
-from sitegen.report.data.rounds import over_rounds
+from sitegen.report.data.over import over_rounds
 from sitegen.report.data.wide import wide_tables
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.pages import Meta, Volume

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from typing import NamedTuple
 
 from sitegen.checks.dispositions import is_star
@@ -13,9 +12,9 @@ from sitegen.compute.results.summary import Summary
 from sitegen.findings.problems import Finding, Severity
 from sitegen.project.schema import MEDIA
 from sitegen.project.tables import TABLE
+from sitegen.report.data.over import over_rounds
 from sitegen.report.data.places import locations_export
 from sitegen.report.data.records import record_exports
-from sitegen.report.data.rounds import over_rounds
 from sitegen.report.data.signs import value_style
 from sitegen.report.field.surveyed import coordinate_fields
 from sitegen.report.record.exports import CELL_CHARS, SHEET_ROWS, ExportLink, ExportTable
@@ -23,7 +22,6 @@ from sitegen.report.record.pages import Meta
 from sitegen.report.record.specs import BOOLEAN, INTEGER, Spec, export
 from sitegen.report.results.contouring import contours_export
 from sitegen.report.rounds.exports import round_exports
-from sitegen.report.rounds.sides import round_ids
 from sitegen.report.write.blanking import partly_silent
 from sitegen.report.write.context import Context
 from sitegen.report.write.fields import (
@@ -45,9 +43,9 @@ _TO_LOCATIONS = ExportLink("location_id", "locations", "location_id")
 def export_tables(context: Context, meta: Meta) -> tuple[ExportTable, ...]:
     """Return the tables to download, first the one that explains the others."""
     tables = (
-        over_rounds(context, results_export),
-        over_rounds(context, locations_export),
-        over_rounds(context, compounds_export),
+        results_export(context),
+        locations_export(context),
+        compounds_export(context),
         findings_export(context),
         *record_exports(context),
         *contours_export(context),
@@ -114,47 +112,21 @@ def _about_table(table: ExportTable) -> Iterator[_Line]:
 
 def results_export(context: Context) -> ExportTable:
     """Return every result, blanks and re-runs included; of several rounds those of each, with its round."""
-    own = _results_of(context, _result_fields(context))
-    if not context.earlier:
-        return own
-    ids = round_ids(context)
-    parts = [
-        _results_of(one, [_round_field(name), *_result_fields(one)])
-        for one, name in zip(context.rounds, ids, strict=True)
-    ]
-    rows = tuple(row for part in parts for row in part.rows)
-    note = say("export.results_rounds_note", unit=context.mass_unit.text, rounds=len(ids))
-    whole = replace(parts[-1], rows=rows, note=note, key=("round", *own.key))
-    known = {_TO_LOCATIONS: set(context.evaluation.states), TO_COMPOUNDS: _summarised(context)}
-    return replace(whole, links=tuple(link for link in own.links if _values(whole, link) <= known[link]))
+    return over_rounds(context, _results_of)
 
 
-def _results_of(context: Context, fields: list[Spec[StoredResult]]) -> ExportTable:
+def _results_of(context: Context) -> ExportTable:
     return export(
         "results",
         say("export.results_title"),
         say("export.results_note", unit=context.mass_unit.text),
-        fields,
+        _result_fields(context),
         context.results,
         key=("lab_sample_id", "analyte_id"),
         links=(_TO_LOCATIONS, TO_COMPOUNDS),
         apart="unit",
         styles=(value_style(say("takeaway.values_name"), say("takeaway.values_style"), "value"),),
     )
-
-
-def _round_field(name: str) -> Spec[StoredResult]:
-    return Spec("round", meaning="round, its supplements with it", value=lambda _: name, required=True)
-
-
-def _summarised(context: Context) -> set[str]:
-    return {analyte_id for analyte_id, _ in context.evaluation.summaries}
-
-
-def _values(table: ExportTable, link: ExportLink) -> set[str]:
-    """Return what stands in a column that leads to another table, empty cells aside."""
-    at = table.at(link.field)
-    return {row[at] for row in table.rows if row[at]}
 
 
 def _result_fields(context: Context) -> list[Spec[StoredResult]]:
@@ -251,7 +223,11 @@ class _Summaries(NamedTuple):
 
 
 def compounds_export(context: Context) -> ExportTable:
-    """Return the summaries per compound and group of points."""
+    """Return the summaries per compound and group of points; of several rounds those of each, with its round."""
+    return over_rounds(context, _compounds_of)
+
+
+def _compounds_of(context: Context) -> ExportTable:
     ruled = context.evaluation.ruled_summaries
     return export(
         "compounds",

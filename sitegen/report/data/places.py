@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
+from functools import partial
 from typing import NamedTuple
 
+import shapely
+
 from sitegen.compute.field.exposure import Placement
-from sitegen.compute.place.points import Point
+from sitegen.compute.place.points import Point, on_map
 from sitegen.compute.results.store import StoredResult
 from sitegen.project.schema import MEDIA
 from sitegen.project.tables import TABLE, Location
+from sitegen.report.data.over import over_rounds
 from sitegen.report.data.signs import state_style
 from sitegen.report.field.surveyed import place_crs, place_of, surveyed_fields
 from sitegen.report.record.exports import ExportTable
@@ -33,11 +38,16 @@ class _Place(NamedTuple):
 
 
 def locations_export(context: Context) -> ExportTable:
-    """Return every point, its position blank where none is on record."""
+    """Return every point, its position blank where none is on record; of several rounds those of each, on one grid."""
+    return over_rounds(context, partial(_locations_of, reported=context))
+
+
+def _locations_of(context: Context, reported: Context) -> ExportTable:
+    crs = reported.crs
     places = (
         _Place(
             row,
-            context.points.get(row.location_id),
+            _on_grid(context.points.get(row.location_id), context.crs, crs),
             context.primary_at(row.location_id),
             context.by_location.get(row.location_id, []),
         )
@@ -49,18 +59,33 @@ def locations_export(context: Context) -> ExportTable:
         "locations",
         say("export.locations_title"),
         say("export.locations_note", unplaced=context.unplaced),
-        _location_fields(context),
+        _location_fields(context, crs),
         places,
         lon="longitude",
         lat="latitude",
-        places=tuple(place_of(context, context.points.get(row.location_id)) for row in rows),
-        crs=place_crs(context),
+        places=tuple(_place(context, reported, context.points.get(row.location_id)) for row in rows),
+        crs=place_crs(reported),
         key=("location_id",),
         styles=(state_style(say("takeaway.states_name"), say("takeaway.states_style"), "state", states),),
     )
 
 
-def _location_fields(context: Context) -> list[Spec[_Place]]:
+def _place(context: Context, reported: Context, point: Point | None) -> tuple[float, float] | None:
+    """Return where a point lies on the map data's grid, that of the round reported."""
+    own, wanted = place_crs(context), place_crs(reported)
+    moved = _on_grid(point, own, wanted)
+    return place_of(context, point) if own == wanted or moved is None else (round(moved.x, 3), round(moved.y, 3))
+
+
+def _on_grid(point: Point | None, own: str, crs: str) -> Point | None:
+    """Return a point on the grid of ``crs``, where that is another than its ``own``."""
+    if point is None or own == crs:
+        return point
+    x, y = shapely.get_coordinates(on_map(shapely.Point(point.lon, point.lat), crs))[0].tolist()
+    return replace(point, x=x, y=y)
+
+
+def _location_fields(context: Context, crs: str) -> list[Spec[_Place]]:
     column = TABLE["locations"].column
     return [
         location_field(),
@@ -89,7 +114,7 @@ def _location_fields(context: Context) -> list[Spec[_Place]]:
         Spec(
             "crs",
             meaning="coordinate reference system of x and y",
-            value=lambda place: context.crs if place.point else "",
+            value=lambda place: crs if place.point else "",
         ),
         _position_field("longitude", "degrees", "WGS 84", lambda point: point.lon),
         _position_field("latitude", "degrees", "WGS 84", lambda point: point.lat),

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from functools import partial
 from operator import itemgetter
 from typing import Any, NamedTuple, TypeVar
 
@@ -15,7 +16,7 @@ from sitegen.compute.results.store import StoredResult
 from sitegen.project.schema import Origin
 from sitegen.project.tables import LabControl
 from sitegen.report.data.air import air_export
-from sitegen.report.data.rounds import over_rounds
+from sitegen.report.data.over import over_rounds
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.specs import INTEGER, NUMBER, Spec, export
 from sitegen.report.write.context import Context
@@ -36,19 +37,24 @@ T = TypeVar("T")
 
 
 def record_exports(context: Context) -> tuple[ExportTable, ...]:
-    """Return these tables as far as they hold rows."""
-    made = (
-        over_rounds(context, air_export),
-        over_rounds(context, control_export),
-        over_rounds(context, duplicates_export),
-        over_rounds(context, blanks_export),
-        over_rounds(context, departures_export),
-        over_rounds(context, custody_export),
-        limits_export(context),
-        over_rounds(context, filled_export),
-        over_rounds(context, derived_events_export),
+    """Return these tables as far as they hold rows, of each round that is on record."""
+    told = (over_rounds(context, one) for one in _makers(filed=bool(context.earlier)))
+    return tuple(table for table in told if table.rows)
+
+
+def _makers(*, filed: bool) -> tuple[Callable[[Context], ExportTable], ...]:
+    """Return what makes each table of one round; ``filed`` tables of texts have the file of each row."""
+    return (
+        air_export,
+        control_export,
+        duplicates_export,
+        blanks_export,
+        partial(departures_export, filed=filed),
+        partial(custody_export, filed=filed),
+        limits_export,
+        filled_export,
+        derived_events_export,
     )
-    return tuple(table for table in made if table.rows)
 
 
 def _table(name: str, specs: Sequence[Spec[T]], items: Iterable[T], *key: str) -> ExportTable:
@@ -224,21 +230,22 @@ def _blank_fields(context: Context) -> list[Spec[_InBlank]]:
     ]
 
 
-def departures_export(context: Context) -> ExportTable:
+def departures_export(context: Context, *, filed: bool = False) -> ExportTable:
     """Return the departures from the plan, as recorded."""
-    return _as_recorded(context, "departures", "deviations")
+    return _as_recorded(context, "departures", "deviations", filed=filed)
 
 
-def custody_export(context: Context) -> ExportTable:
+def custody_export(context: Context, *, filed: bool = False) -> ExportTable:
     """Return the events of custody, as recorded."""
-    return _as_recorded(context, "custody_events", "custody")
+    return _as_recorded(context, "custody_events", "custody", filed=filed)
 
 
-def _as_recorded(context: Context, name: str, table: str) -> ExportTable:
-    """Return the columns of a table of texts, with the row of each line."""
+def _as_recorded(context: Context, name: str, table: str, *, filed: bool) -> ExportTable:
+    """Return the columns of a table of texts, with the row of each line, and its file where several are told."""
     found = context.survey.tables[table]
     specs: list[Spec[Mapping[Hashable, Any]]] = [
         *(Spec(column.name, meaning=column.meaning, value=itemgetter(column.name)) for column in found.spec.columns),
+        *([Spec("source_file", meaning="input file", value=itemgetter("_file"), required=True)] if filed else ()),
         Spec(
             "source_row",
             type=INTEGER,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -30,11 +30,25 @@ class ExportField(NamedTuple):
 
 
 class ExportLink(NamedTuple):
-    """A column whose values are those of a column of another export, empty cells aside."""
+    """A column whose values are those of a column of another export, empty cells aside.
+
+    ``beside`` is a column that both tables have and in which the two rows agree as well, empty for none.
+    """
 
     field: str
     table: str
     to: str
+    beside: str = ""
+
+    @property
+    def fields(self) -> tuple[str, ...]:
+        """The columns of the row that leads to the other."""
+        return (self.beside, self.field) if self.beside else (self.field,)
+
+    @property
+    def others(self) -> tuple[str, ...]:
+        """The columns of the other row that have the same values, in the same order."""
+        return (self.beside, self.to) if self.beside else (self.to,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,3 +81,8 @@ class ExportTable:
     def at(self, field: str) -> int:
         """Return the place of a field in a row; ValueError if there is no such field."""
         return [one.name for one in self.fields].index(field)
+
+    def cells(self, fields: Iterable[str]) -> Iterator[tuple[Any, ...]]:
+        """Yield what stands in some fields of each row; ValueError if one is not a field."""
+        places = [self.at(field) for field in fields]
+        return (tuple(row[at] for at in places) for row in self.rows)
