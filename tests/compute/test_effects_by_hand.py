@@ -9,6 +9,7 @@ from two_revisions import revision_of, tables_of
 from sitegen.compute.evidence.difference import Difference, difference
 from sitegen.compute.evidence.effects import End, TokenChange
 from sitegen.compute.evidence.statements import Named
+from sitegen.compute.text.claims import claims
 
 MASSES = {"P-1": {"pce": "20", "tce": "<10"}, "P-2": {"pce": "90", "tce": "40"}, "P-3": {"pce": "50 J", "tce": "30"}}
 
@@ -98,6 +99,15 @@ def test_a_detection_that_a_sentence_names(text: str, state: str) -> None:
                 row["validation_qualifier"] = "R"
     found = difference(revision_of(tables_of(MASSES), conclusions=SAYS), revision_of(tables, conclusions=SAYS))
     assert found.statements[1].state == state
+
+
+def test_a_sentence_of_which_a_part_is_not_paired_is_not_judged() -> None:
+    """Its first part agrees; in the second nobody can tell which compound belongs to which point."""
+    says = "Trichloroethene was detected at P-3; tetrachloroethene by P-1 trichloroethene by P-2 was seen."
+    found = after("P-3", "pce", "60", conclusions=says)
+    (claim,) = claims(revision_of(tables_of(MASSES), conclusions=says).survey)
+    assert (claim.read.unpaired, len(claim.read.readings)) == (True, 1)
+    assert [one.state for one in found.statements] == ["unjudged"]
 
 
 def test_a_sentence_in_other_words_is_paired_with_the_one_that_it_was() -> None:

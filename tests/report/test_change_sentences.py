@@ -216,3 +216,13 @@ def test_text_and_table_have_each_change_on_a_line_of_its_own() -> None:
     assert table.splitlines()[0] == ",".join(FIELDS)
     assert '"\'=1+1\n2"' in table
     assert '"\'@sum\nof all"' in table
+
+
+def test_a_plan_that_became_a_survey_is_told_without_numbers_before() -> None:
+    """Nothing was placed before: 18 results are added, in many words by count, and no former value is claimed."""
+    planned = {name: [] for name in ("samplers", "deployments", "lab_samples", "results")}
+    plan = revision_of(tables_of(MASSES) | planned)
+    told = sentences(difference(plan, BASE), TEAM)
+    assert told[0] == "18 results changed: 18 added."
+    assert not [one for one in told if "Farthest" in one]
+    assert sentences(difference(plan, plan), TEAM)[0].startswith("Nothing that is compared changed")

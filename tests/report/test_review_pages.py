@@ -157,7 +157,7 @@ def test_the_ledger_speaks_of_a_previous_revision_only_where_there_is_one() -> N
 
 
 def test_the_ledger_tells_how_a_changed_sentence_was_printed_before() -> None:
-    """The highest mass stands in a sentence of the conclusions: both texts, and a line of the ledger for the old."""
+    """The highest mass stands in a sentence of the conclusions: the new text, and a line for the old one."""
     old = changed(cells("lab/results.csv", "04417-019+pce", result_text="61400", value="61400"))
     found = context()
     new = difference(revision(old), revision(changed()))

@@ -29,7 +29,7 @@ def results_table(found: Difference, reader: Reader, linked: Container[str] = ()
         Spec("about", "Result", kind="wide", cell=lambda one: _about(found, one, linked)),
         Spec("old", "Before", kind="wide", cell=lambda one: before_and_after(one, reader.display)[0]),
         Spec("new", "Now", kind="wide", cell=lambda one: _now(one, reader)),
-        Spec("factor", "Factor", cell=lambda one: factor_text(one.factor)),
+        Spec("factor", "Factor", kind="wide", cell=lambda one: factor_text(one.factor)),
         Spec("file", "Laboratory's file", kind="wide", cell=lambda one: provenance(found, one, reader).files),
         _reason_column(lambda one: provenance(found, one, reader).reason),
     ]
