@@ -143,7 +143,7 @@ def _column(part: Part) -> str:
 
 def _point_fields(part: Part) -> list[Spec[Location]]:
     context = part.context
-    at, standing, marks = context.points, context.primary_at, context.evaluation.marks.by_sampler
+    standing, marks = context.primary_at, context.evaluation.marks.by_sampler
 
     def marked(row: Location) -> str:
         placed = standing(row.location_id)
@@ -163,6 +163,13 @@ def _point_fields(part: Part) -> list[Spec[Location]]:
              value=lambda row: placed.exposure_min if (placed := standing(row.location_id)) else None),
         Spec("sampler_marks", meaning="marks of the sampler and of its custody, separated by a semicolon",
              value=marked),
+        *_place_fields(context),
+    ]  # fmt: skip
+
+
+def _place_fields(context: Context) -> list[Spec[Location]]:
+    at = context.points
+    return [
         Spec("position", meaning="whether the place is as surveyed or, where none is, as planned; empty without one",
              value=lambda row: ("planned" if point.as_planned else "surveyed") if (point := at.get(row.location_id))
              else ""),
