@@ -350,3 +350,38 @@ def edited(path: str, change: Callable[[bytes], bytes]) -> Folder:
     content = change(base.files[path].content)
     files = dict(base.files) | {path: InputFile(path, hashlib.sha256(content).hexdigest(), content)}
     return Folder(dict(sorted(files.items())), base.passed_over, base.findings)
+
+
+THIRD_SETTINGS = """
+
+[[rounds]]
+id = "R3"
+title = "Third round, autumn 2027"
+season = "autumn"
+locations = 53
+"""
+
+
+@cache
+def three_rounds() -> Folder:
+    """Return the folder of both rounds and the supplement with a third round, the second one's masses changed again."""
+    base, second = two_rounds(), second_round(example())
+    at = {row["sampler_id"]: row["location_id"] for row in second["field/deployments.csv"]}
+    sampled = {row["lab_sample_id"]: at.get(row["sampler_id"], "") for row in second["lab/lab_samples.csv"]}
+    results = [_changed(row, sampled[row["lab_sample_id"]]) for row in second["lab/results.csv"]]
+    third = {path: again(path, rows, "3-", LATER) for path, rows in (second | {"lab/results.csv": results}).items()}
+    _own_seals(
+        third | {"field/return_bags.csv": [row | {"receipt_note": ""} for row in third["field/return_bags.csv"]]}, "7"
+    )
+    for row in third["field/deployments.csv"]:
+        row["round"] = "R3"
+    files = dict(base.files)
+
+    def put(path: str, content: bytes) -> None:
+        files[path] = InputFile(path, hashlib.sha256(content).hexdigest(), content)
+
+    for path, rows in third.items():
+        put(path, table([*read(base, path), *rows]))
+    settings = base.files["project.toml"].content.decode() + THIRD_SETTINGS
+    put("project.toml", settings.replace("2027-02-12", "2028-01-12").replace("2027-06-30", "2028-06-30").encode())
+    return Folder(dict(sorted(files.items())), base.passed_over, base.findings)

@@ -25,6 +25,7 @@ from sitegen.report.rounds.sides import (
 )
 from sitegen.report.rounds.stays import conditions_table
 from sitegen.report.rounds.told import compounds_table, masses_table, of_media
+from sitegen.report.rounds.trending import trend_sections
 from sitegen.report.write.columns import point_cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
@@ -46,6 +47,7 @@ def changes_page(context: Context, ground: Ground | None) -> Page:
         Section(f"since-{one.number}", say("rounds.since", name=one.name), since_blocks(context, one, ground))
         for one in reversed(rounds)
     ]
+    blocks += trend_sections(context)
     heats = tuple(shaded for one in mapped(context) if (shaded := heat_block(context, one)))
     if heats:
         blocks.append(Section("heat", say("rounds.heat_title"), heats))

@@ -8,6 +8,7 @@ from sitegen.report.rounds.changes import change_maps, compound_tables, judged, 
 from sitegen.report.rounds.overview import overview_table
 from sitegen.report.rounds.sides import Earlier, earlier_rounds, words_of
 from sitegen.report.rounds.stays import conditions_table
+from sitegen.report.rounds.trending import trend_sections
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import markdown, say
@@ -18,7 +19,7 @@ def rounds_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     """Return the rounds side by side, then what changed since each earlier one, the last one first."""
     since = tuple(_since(context, one, ground) for one in reversed(earlier_rounds(context)))
     caution = Callout("caution", say("rounds.caution_title"), markdown("rounds.caution"))
-    return (overview_table(context), *((caution,) if since else ()), *since)
+    return (overview_table(context), *((caution,) if since else ()), *since, *trend_sections(context, points=False))
 
 
 def _since(context: Context, earlier: Earlier, ground: Ground | None) -> Section:

@@ -27,6 +27,7 @@ from sitegen.compute.rounds.campaigns import Campaign
 from sitegen.compute.rounds.changes import RoundChange, round_change
 from sitegen.compute.rounds.split import Part
 from sitegen.compute.rounds.supplements import Supplemented, supplemented
+from sitegen.compute.rounds.trends import Trends, trends
 from sitegen.compute.statistics.classes import class_labels, size_class
 from sitegen.compute.text.tokens import tokens
 from sitegen.findings.problems import Finding
@@ -105,6 +106,11 @@ class Context:
     def changes(self) -> tuple[RoundChange, ...]:
         """What changed from each earlier round to this one, in the order of ``earlier``."""
         return tuple(round_change(one.evaluation, self.evaluation) for one in self.earlier)
+
+    @computed
+    def trends(self) -> Trends:
+        """The trends over all rounds; nothing where there are too few."""
+        return trends([one.evaluation for one in self.rounds])
 
     @computed
     def supplements(self) -> Mapping[str, Supplemented]:
