@@ -10,13 +10,20 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sitegen import __version__
-from sitegen.checks.changes import about_the_survey, changes_without_reason, previous_unreadable, report_date_unchanged
+from sitegen.checks.changes import (
+    about_the_survey,
+    changes_without_reason,
+    previous_is_another_round,
+    previous_unreadable,
+    report_date_unchanged,
+)
 from sitegen.checks.dispositions import DECISION_CODES
 from sitegen.checks.privacy import nothing_personal
 from sitegen.checks.run import check_decisions, check_parts, check_reading, check_survey
 from sitegen.checks.unread import independent
 from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.compute.evidence.difference import Difference, Revision, difference
+from sitegen.compute.evidence.overlap import overlap
 from sitegen.compute.rounds.campaigns import Campaign
 from sitegen.compute.rounds.split import Part, parts
 from sitegen.findings.problems import Finding, Severity, Stopped, WrongUse
@@ -154,7 +161,7 @@ def with_previous(checked: Checked, opened: Opened | None, progress: Progress | 
     """Compare with the previous revision, if the settings name one.
 
     Nothing is compared where none is named or findings stop the build. One that can't be
-    read is a finding.
+    read is a finding, and so is one that is another round.
     """
     survey, evaluation = checked.survey, checked.evaluation
     if survey is None or evaluation is None or not survey.settings.project.previous:
@@ -169,6 +176,10 @@ def with_previous(checked: Checked, opened: Opened | None, progress: Progress | 
         findings = (*checked.findings, previous_unreadable(survey, reason))
         return replace(checked, findings=_with_decisions(survey, findings))
     new = Revision(survey, evaluation, about_the_survey(checked.findings), TOOL)
+    shared = overlap(old, new)
+    if shared.apart:
+        findings = (*checked.findings, previous_is_another_round(survey, shared))
+        return replace(checked, findings=_with_decisions(survey, findings))
     found = difference(old, new)
     about = (*report_date_unchanged(old.survey, survey), *changes_without_reason(survey, found))
     findings = (*checked.findings, *about)
@@ -180,12 +191,16 @@ def compare(old: Path, new: Path, progress: Progress | None = None) -> Differenc
 
     Raises WrongUse where one of them is none, Stopped where findings stop one of them.
     """
+    before, after = revisions(old, new, progress)
+    (progress or silent)("compare", 0, 1)
+    return difference(before, after)
+
+
+def revisions(old: Path, new: Path, progress: Progress | None = None) -> tuple[Revision, Revision]:
+    """Read two revisions; raises what :func:`compare` raises."""
     say = progress or silent
     say("read", 0, 1)
-    before = _revision(open_revision(old), say)
-    after = _revision(open_revision(new), say)
-    say("compare", 0, 1)
-    return difference(before, after)
+    return _revision(open_revision(old), say), _revision(open_revision(new), say)
 
 
 def _revision(opened: Opened, progress: Progress | None = None) -> Revision:

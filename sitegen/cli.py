@@ -17,16 +17,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 from rich.markup import escape
-from rich.table import Table
 
-from sitegen import __version__, outdoors
+from sitegen import __version__, comparing, handover, outdoors
 from sitegen.findings.problems import OutputFault, Stopped, WrongUse, usable, visible
 from sitegen.folders import project_folder
 from sitegen.terminal import Folder, console, progress, work
 
 if TYPE_CHECKING:
     from sitegen.checking import Checked
-    from sitegen.compute.evidence.difference import Change
     from sitegen.preview.board import Shown
 
 app = typer.Typer(
@@ -99,6 +97,9 @@ app.command("plan")(outdoors.plan)
 app.command("kit")(outdoors.kit)
 app.command("take-in")(outdoors.take_in)
 app.command("evening")(outdoors.evening)
+app.command("letter")(handover.letter)
+app.command("shelf")(handover.shelf)
+app.command("map")(handover.map_)
 
 
 @app.command()
@@ -308,41 +309,7 @@ def verify(
         raise typer.Exit(1)
 
 
-@app.command()
-def compare(
-    old: Annotated[Path, typer.Argument(help="The earlier revision: a project folder or an archive.")],
-    new: Annotated[Path, typer.Argument(help="The later revision: a project folder or an archive.")],
-) -> None:
-    """Tell what changed from one revision to the next, by key."""
-    from sitegen.checking import compare as run_compare
-    from sitegen.report.evidence.changes import headline
-
-    with progress(new) as say:
-        found = run_compare(old, new, say)
-    out_to = console()
-    out_to.print(escape(visible(headline(found))))
-    if found.changes:
-        out_to.print(_changes_table(found.changes))
-    for state, findings in (("opened", found.opened), ("closed", found.closed)):
-        for finding in findings:
-            out_to.print(escape(visible(f"finding {state}: {finding.key}: {finding.found}")), soft_wrap=True)
-    if found.tools[0] != found.tools[1]:
-        out_to.print(escape(visible(f"tool: {found.tools[0]}, now {found.tools[1]}")))
-
-
-def _changes_table(changes: Sequence[Change]) -> Table:
-    from sitegen.report.evidence.changes import changed_to, extent
-    from sitegen.report.write.words import word
-
-    table = Table(show_lines=True, expand=True)
-    for title in ("About", "Kind", "Before", "Now", "Extent", "Key"):
-        table.add_column(title, overflow="fold")
-    for change in changes:
-        kind = f"{word('change', change.kind)} {change.column}".strip()
-        summary = " (in the summary)" if change.in_summary else ""
-        cells = (change.subject + summary, kind, *changed_to(change), extent(change), change.key)
-        table.add_row(*(escape(visible(cell)) for cell in cells))
-    return table
+app.command("compare")(comparing.compare)
 
 
 def look_for_cycles_seldom() -> None:

@@ -1,3 +1,96 @@
 """The commands of the hand-over: a map to print alone, a cover letter, a shelf of archives."""
 
 from __future__ import annotations
+
+from datetime import datetime
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+from rich.markup import escape
+
+from sitegen.findings.problems import visible
+from sitegen.folders import project_folder
+from sitegen.terminal import Folder, console, progress
+
+if TYPE_CHECKING:
+    from sitegen.findings.outcomes import Outcome
+
+
+def letter(
+    folder: Folder = None,
+    out: Annotated[Path | None, typer.Option("--out", help="The letter; FOLDER-letter.docx by default.")] = None,
+    report: Annotated[
+        Path | None, typer.Option("--report", help="The report that goes with it; FOLDER-report by default.")
+    ] = None,
+) -> None:
+    """Draft a cover letter to the report as DOCX, for a person to read, change and sign."""
+    from sitegen.letter.command import write_letter
+
+    folder = project_folder(folder)
+    with progress(folder) as say:
+        outcome = write_letter(folder, out, report, progress=say)
+    _tell(outcome)
+
+
+def shelf(
+    places: Annotated[list[Path], typer.Argument(metavar="FOLDER...", help="Archives, or folders that hold some.")],
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Where the page goes; by default the one folder that is named.")
+    ] = None,
+    readers: Annotated[
+        str, typer.Option("--for", help="Whom the page is for: public, client or internal readers.")
+    ] = "public",
+    verify_on: Annotated[
+        datetime | None,
+        typer.Option("--verify-on", formats=["%Y-%m-%d"], help="Check every archive's digests; the day to note."),
+    ] = None,
+) -> None:
+    """Write one page over many archives: what is kept where, of which site, and when it was last verified."""
+    from sitegen.shelf.command import make_shelf
+
+    with progress(places[0]) as say:
+        day = verify_on.date() if verify_on else None
+        outcome = make_shelf(places, out, readers=readers, verify_on=day, progress=say)
+    _tell(outcome)
+
+
+def _tell(outcome: Outcome) -> None:
+    console().print(escape(visible("\n".join(outcome.lines))), soft_wrap=True)
+    if not outcome.done:
+        raise typer.Exit(1)
+
+
+class _Paper(StrEnum):
+    A4, A3, LETTER, TABLOID = "a4", "a3", "letter", "11x17"
+
+
+class _Labels(StrEnum):
+    IDS, VALUES, BOTH, NONE = "ids", "values", "both", "none"
+
+
+def map_(  # noqa: PLR0913 - the options of a command
+    folder: Folder = None,
+    compound: Annotated[
+        str, typer.Option("--compound", help="Its id, name, CAS number or a synonym; or the id of a sum.")
+    ] = "",
+    paper: Annotated[_Paper | None, typer.Option("--paper", help="The report's own by default.")] = None,
+    out: Annotated[
+        Path | None, typer.Option("--out", help="A .pdf or .png; FOLDER-map-COMPOUND.pdf by default.")
+    ] = None,
+    labels: Annotated[_Labels, typer.Option("--labels", help="What stands at the points.")] = _Labels.IDS,
+    round_id: Annotated[str, typer.Option("--round", help="An earlier round, by its id.")] = "",
+    *,
+    issue: Annotated[
+        bool, typer.Option("--issue", help="Refuse while a finding holds the report or a role has not signed.")
+    ] = False,
+) -> None:
+    """Write a map of one compound to print alone, at a round scale that is true on paper."""
+    from sitegen.lonemap import Asked, make_map
+
+    folder = project_folder(folder)
+    asked = Asked(compound, paper.value if paper else "", labels.value, round_id, issue=issue)
+    with progress(folder) as say:
+        outcome = make_map(folder, asked, out, progress=say)
+    _tell(outcome)

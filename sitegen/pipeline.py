@@ -31,18 +31,20 @@ from sitegen.project.read.pictures import picture_kind
 from sitegen.project.survey import Survey
 from sitegen.project.theme import LOGO
 from sitegen.project.zones import ZONE_DATA_VERSION
-from sitegen.render.data.downloads import PRINTED, attachments, download_files, with_sizes
+from sitegen.render.data.downloads import PRINTED, attachments, download_files, tell_size, with_sizes
 from sitegen.render.place.fixity import fixities_below, tree_digest
 from sitegen.render.place.swap import MARK, clear_leftovers, refuse_bad_place, swap_in
 from sitegen.render.print.finish import finish
+from sitegen.render.print.lone import set_maps
 from sitegen.render.print.pdf import print_sources, typeset
-from sitegen.render.proof.readback import require_same_data, require_same_print
+from sitegen.render.proof.readback import require_same_data, require_same_maps, require_same_print
 from sitegen.render.proof.scan import leaks
 from sitegen.render.site.linkcheck import check_links
 from sitegen.render.site.paths import page_url, scan_file
 from sitegen.render.site.pictures import without_metadata
 from sitegen.render.volumes import set_volumes, volume_sources, with_hashes
 from sitegen.report.assemble import Draft, assemble, draft
+from sitegen.report.record.lone import MAPS
 from sitegen.report.record.pages import Ref, Report
 from sitegen.report.write.publish import allowed_classes, guarded_texts, publishable
 
@@ -147,11 +149,17 @@ def render(made: Draft, survey: Survey, out: Path, say: Progress) -> Report:
         data = download_files(report)
         attached = attachments(data)
         whole = aside.submit(lambda: finish(printed.result(), attached, sources.day))
+        maps = aside.submit(set_maps, report)
         report = with_sizes(report, data | volumes.result())
         _write_pages(report, survey, site, pictures | data | volumes.result(), say)
         say("print", 0, 1)
         (site / PRINTED).write_bytes(whole.result())
+        tell_size(site, PRINTED)
+        for name, content in maps.result().items():
+            (site / name).write_bytes(content)
     require_same_print(site / PRINTED, sources, attached)
+    if report.atlas.maps:
+        require_same_maps(site / MAPS, report.atlas)
     for volume in report.volumes:
         require_same_print(site / volume.file, volume_sources(report, volume), {})
     _require_nothing_private(survey, report, site, say)
@@ -192,6 +200,7 @@ def _write_pages(report: Report, survey: Survey, site: Path, files: Mapping[str,
 
     say("map", 0, 1)
     files = {**files, **own_map_files(report, survey), **own_stylesheet(report, survey), PRINTED: b""}
+    files |= {MAPS: b""} if report.atlas.maps else {}
     write_site(report, site, files, lambda done, whole: say("pages", done, whole))
     say("links", 0, 1)
     _require_sound_links(site)

@@ -11,6 +11,7 @@ import webbrowser
 from pathlib import Path
 
 import pytest
+from shelf_bags import archive_at
 
 from sitegen import cli
 
@@ -30,6 +31,30 @@ def test_check_tells_findings_and_writes_them(example: Path, tmp_path: Path) -> 
     listed = json.loads((tmp_path / "f.json").read_text("utf-8"))
     assert any(f["key"] == "seal-differs:RB-1" for f in listed)
     assert (tmp_path / "f.csv").read_text("utf-8").count("\n") == len(listed) + 1
+
+
+def test_a_letter_is_told_and_never_written_over(example: Path, tmp_path: Path) -> None:
+    """A letter ends with 0 and its place, a second one of that name with 2; a folder that stops with 1."""
+    out = tmp_path / "letter.docx"
+    done = run("letter", example, "--out", out)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith(f"letter  {out}\nDraft for a person to read, change and sign.")
+    assert run("letter", example, "--out", out).returncode == 2
+    (tmp_path / "project.toml").write_text("[project]\n", "utf-8")
+    done = run("letter", tmp_path)
+    assert (done.returncode, "Traceback" in done.stderr) == (1, False)
+
+
+def test_a_shelf_is_told(tmp_path: Path) -> None:
+    """A page over archives ends with 0 and says what could not be read; a wrong circle of readers ends with 2."""
+    archive_at(tmp_path, "AA-1")
+    (tmp_path / "no.zip").write_bytes(b"none")
+    done = run("shelf", tmp_path, "--verify-on", "2026-11-30")
+    assert done.returncode == 0, done.stderr
+    assert "archives: 1; not read: 1\nnot read: no.zip: it can't be read as a zip file" in done.stdout
+    assert "2026-11-30" in (tmp_path / "shelf.html").read_text("utf-8")
+    assert run("shelf", tmp_path, "--for", "all").returncode == 2
+    assert run("shelf", tmp_path, "--verify-on", "soon").returncode == 2
 
 
 def test_findings_that_stop_end_with_1(example: Path, tmp_path: Path) -> None:

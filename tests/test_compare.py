@@ -41,7 +41,10 @@ from sitegen.compute.evidence.difference import Difference, Revision, difference
 from sitegen.findings.problems import WrongUse
 from sitegen.project.folder import Folder
 from sitegen.project.tables import TABLES, CustodyEvent, Result
-from sitegen.report.evidence.changes import changes_page, extent, headline
+from sitegen.report.evidence.changefiles import reader_of
+from sitegen.report.evidence.changes import changes_page
+from sitegen.report.evidence.changetables import extent
+from sitegen.report.evidence.changewords import sentences
 from sitegen.report.trace.printed import tables_in
 from sitegen.report.write.context import Context
 
@@ -83,7 +86,11 @@ def test_three_planted_changes_give_exactly_three() -> None:
     assert moved.moved_m == pytest.approx(0.23, abs=1e-6)
     assert ("added", "The yard was swept before the survey.") in words.words
     assert (found.opened, found.closed) == ((), ())
-    assert headline(found) == "1 value changed, 0 of them printed in the summary."
+    assert found.in_summary == 0
+    assert sentences(found, reader_of(first().survey))[0] == (
+        "One result changed: Tetrachloroethene at SG-31, from 7.0 (J) to 8.0 ng per sampler (J), in lab/results.csv. "
+        "No reason is on record."
+    )
     assert [extent(change) for change in found.changes] == ["× 1.1", "0.23 m", "–"]
 
 
@@ -309,7 +316,7 @@ def test_the_page_on_changes_lists_each_with_a_link_to_the_map(tmp_path: Path) -
     assert checked.difference is not None
     context = Context(survey, evaluation, checked.findings)
     page = changes_page(context, checked.difference)
-    assert page.lead.startswith("1 value changed, 0 of them printed in the summary.")
+    assert page.lead.startswith("One result changed: Tetrachloroethene at SG-31, from 7.0 (J) to 8.0 ng per sampler")
     refs = {cell.ref for made in tables_in(page.blocks) for row in made.rows for cell in row if cell.ref}
     assert {(ref.kind, ref.id) for ref in refs} >= {("map", "SG-31"), ("map", "SG-05"), ("location", "SG-31")}
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from sitegen.render.print.strings import Words, search_files
-from sitegen.render.volumes import printed_reports
+from sitegen.render.volumes import printed_texts
 from sitegen.report.record.pages import Printable
 
 THIRD_PARTY = ("data/site/assets/",)
@@ -18,7 +18,7 @@ SITE = "data/site/"
 def private_places(root: Path, report: Printable, words: Sequence[str]) -> tuple[str, ...]:
     """Return the paths below the bag ``root`` whose name or text holds one of ``words``, as read there."""
     wanted = Words(words)
-    found = search_files(root, wanted, printed_reports(report, SITE), THIRD_PARTY) if wanted else ()
+    found = search_files(root, wanted, printed_texts(report, SITE), THIRD_PARTY) if wanted else ()
     return tuple(dict.fromkeys(name for name, _ in found))
 
 

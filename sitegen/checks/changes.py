@@ -9,6 +9,7 @@ from pathlib import PurePosixPath
 from sitegen.checks.catalogue import catalogue, find
 from sitegen.checks.rows import MAX_TOLD, setting_where
 from sitegen.compute.evidence.difference import Change, Difference
+from sitegen.compute.evidence.overlap import Overlap
 from sitegen.findings.problems import Finding, Where
 from sitegen.project.survey import Survey
 from sitegen.project.tables import ChangeReason
@@ -25,11 +26,13 @@ def reason_for(change: Change, reasons: Iterable[ChangeReason]) -> str:
     A reason attaches by the change's key, by the path of its file, or by a beginning of
     the key that ends with a star, such as ``results:04417-*`` for a file that was re-issued.
     """
-    for row in reasons:
-        starred = row.key.endswith("*") and change.key.startswith(row.key[:-1])
-        if row.reason and (starred or row.key in (change.key, change.path)):
-            return row.reason
-    return ""
+    return next((row.reason for row in reasons if row.reason and covers(row, change)), "")
+
+
+def covers(row: ChangeReason, change: Change) -> bool:
+    """Tell whether a row of reasons is about a change."""
+    starred = row.key.endswith("*") and change.key.startswith(row.key[:-1])
+    return starred or row.key in (change.key, change.path)
 
 
 def reasons_of(survey: Survey) -> list[ChangeReason]:
@@ -77,6 +80,22 @@ def report_date_unchanged(old: Survey, new: Survey) -> Iterator[Finding]:
             f"a date after {before.report_date}",
             kind="setting",
         )
+
+
+def previous_is_another_round(survey: Survey, shared: Overlap) -> Finding:
+    """Say that what the settings name as the previous revision is another round of sampling."""
+    named = PurePosixPath(survey.settings.project.previous).name
+    points, samplers, lab_samples = (
+        f"{each.both} of {each.old} and {each.new}" for each in (shared.points, shared.samplers, shared.lab_samples)
+    )
+    return find(
+        "previous-is-another-round",
+        "project.previous",
+        setting_where(survey, "project.previous"),
+        f"{named!r}, which has in common {points} points, {samplers} samplers placed, {lab_samples} laboratory samples",
+        "the previous revision of this round, with its samplers and laboratory samples",
+        kind="setting",
+    )
 
 
 def previous_unreadable(survey: Survey, reason: str) -> Finding:

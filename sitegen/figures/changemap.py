@@ -34,6 +34,6 @@ def change_map(figure_id: str, ground: Ground, changes: Sequence[PlaceChange], f
     legend = [
         ("Mass, earlier to later round: points", change_rows(ground.points, changes)),
         ("Size of an arrow: factor", factor_rows(factor_labels)),
-        ("Site features", feature_rows(ground)),
+        ("Site features", feature_rows(ground.features)),
     ]
     return sheet(figure_id, ground, list(zip(signs, spots, strict=True)), legend)

@@ -159,9 +159,21 @@ def prepare_ground(
     """
     frames = [(_frame(points, features, room), room) for room in rooms]
     frame, room = max(frames, key=lambda found: found[0].scale)
+    return framed_ground(frame, points, features, crs_text, room)
+
+
+def framed_ground(
+    frame: Frame,
+    points: tuple[PlacePoint, ...],
+    features: tuple[PlaceFeature, ...],
+    crs_text: str,
+    room: Room,
+    bins: int = 4,
+) -> Ground:
+    """Draw the ground in a frame that is chosen already, with some ``bins`` between the lines of its grid."""
     west_m, east_m, south_m, north_m = frame.limits_m
     room_m = _TICK_ROOM / frame.scale
-    ticks = (_ticks(west_m + room_m, east_m - room_m), _ticks(south_m + room_m, north_m - room_m))
+    ticks = (_ticks(west_m + room_m, east_m - room_m, bins), _ticks(south_m + room_m, north_m - room_m, bins))
     ordered = tuple(sorted(features, key=lambda feature: drawing_rank(feature.kind)))
     return Ground(frame, _draw(frame, ordered, ticks), points, ordered, crs_text, ticks, room)
 
@@ -187,8 +199,8 @@ def _frame(points: tuple[PlacePoint, ...], features: tuple[PlaceFeature, ...], r
     return Frame(_LEFT, _TOP, width, height, west_m, north_m, scale)
 
 
-def _ticks(low_m: float, high_m: float) -> tuple[float, ...]:
-    values = MaxNLocator(nbins=4, steps=[1, 2, 2.5, 5, 10], integer=True).tick_values(low_m, high_m)
+def _ticks(low_m: float, high_m: float, bins: int) -> tuple[float, ...]:
+    values = MaxNLocator(nbins=bins, steps=[1, 2, 2.5, 5, 10], integer=True).tick_values(low_m, high_m)
     return tuple(float(value) for value in values if low_m < value < high_m)
 
 

@@ -9,6 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
+MOVED_M = 0.5
+"""A point that lies further from its plan than this is joined with it by a line."""
+
 
 class PlacePoint(NamedTuple):
     """A location. ``state`` is what became of it (``completeness.states``); a plan position may be missing.

@@ -49,7 +49,7 @@ def plan_map(figure_id: str, ground: Ground, designs: Mapping[str, str], strips:
     legend = [
         ("Points", rows),
         ("Shape: surface", shape_rows(ground.points)),
-        ("Site features", [*feature_rows(ground), *map(_strip_row, strips)]),
+        ("Site features", [*feature_rows(ground.features), *map(_strip_row, strips)]),
     ]
     return sheet(figure_id, ground, placed, legend, under=_strips(figure_id, ground, strips))
 

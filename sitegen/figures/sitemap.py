@@ -14,7 +14,7 @@ from collections.abc import Iterable, Sequence
 
 from sitegen.figures.features import style_of
 from sitegen.figures.ground import Ground
-from sitegen.figures.inputs import PlaceFeature, PlacePoint, PlaceValue
+from sitegen.figures.inputs import MOVED_M, PlaceFeature, PlacePoint, PlaceValue
 from sitegen.figures.labels import Box, Wanted, leader, place_labels
 from sitegen.figures.legend import Row, draw_legend
 from sitegen.figures.look import ACCENT, CLASS_COLOURS, CLASS_RADII_PX, INK, MUTED, PAPER, WARN
@@ -30,7 +30,6 @@ _HALO: dict[str, str | float] = {
     "paint_order": "stroke",
     "stroke_linejoin": "round",
 }
-_MOVED_M = 0.5
 
 
 def symbol_map(
@@ -71,7 +70,7 @@ def symbol_map(
         ("Mass, " + unit, class_rows(class_labels)),
         ("Other signs", state_rows(symbols)),
         ("Shape: surface", shape_rows(ground.points)),
-        ("Site features", feature_rows(ground)),
+        ("Site features", feature_rows(ground.features)),
     ]
     return sheet(figure_id, ground, list(zip(symbols, spots, strict=True)), legend, under)
 
@@ -81,18 +80,14 @@ def location_map(figure_id: str, ground: Ground) -> str:
 
     A line joins the two where they are more than half a metre apart.
     """
-    placed = [(_placed(point), (point.easting_m, point.northing_m)) for point in ground.points]
+    placed = [(point_symbol(point), (point.easting_m, point.northing_m)) for point in ground.points]
     drawn = [symbol for symbol, _ in placed]
-    rows = [
-        Row("planned position", symbol=Symbol("plan", "circle", 4.5)),
-        Row("moved from the plan", line=(MUTED, 0.9, ())),
-    ]
     legend = [
-        ("Points", rows + state_rows(drawn)),
+        ("Points", plan_rows() + state_rows(drawn)),
         ("Shape: surface", shape_rows(ground.points)),
-        ("Site features", feature_rows(ground)),
+        ("Site features", feature_rows(ground.features)),
     ]
-    return sheet(figure_id, ground, placed, legend, under=_plan_marks(ground))
+    return sheet(figure_id, ground, placed, legend, under=plan_marks(ground))
 
 
 def suggestion_map(figure_id: str, ground: Ground, spots: Sequence[tuple[str, float, float]]) -> str:
@@ -116,28 +111,38 @@ def changed_map(figure_id: str, ground: Ground, spots: Sequence[tuple[float, flo
 
 def _ringed(figure_id: str, ground: Ground, row: Row, rings: str) -> str:
     """Draw the points over rings, which a row of the legend explains."""
-    placed = [(_placed(point), (point.easting_m, point.northing_m)) for point in ground.points]
+    placed = [(point_symbol(point), (point.easting_m, point.northing_m)) for point in ground.points]
     legend = [
         ("Points", [row, *state_rows(symbol for symbol, _ in placed)]),
         ("Shape: surface", shape_rows(ground.points)),
-        ("Site features", feature_rows(ground)),
+        ("Site features", feature_rows(ground.features)),
     ]
     return sheet(figure_id, ground, placed, legend, under=rings)
 
 
-def _placed(point: PlacePoint) -> Symbol:
+def plan_rows() -> list[Row]:
+    """Return legend rows for a planned position and for a move from it."""
+    return [
+        Row("planned position", symbol=Symbol("plan", "circle", 4.5)),
+        Row("moved from the plan", line=(MUTED, 0.9, ())),
+    ]
+
+
+def point_symbol(point: PlacePoint) -> Symbol:
+    """Return the symbol of a point itself, whatever was found there."""
     kind = "class" if point.state == "retrieved" else point.state
     return Symbol(kind, shape_of(point.medium, point.surface), 3.2, ACCENT if kind == "class" else "")
 
 
-def _plan_marks(ground: Ground) -> str:
+def plan_marks(ground: Ground) -> str:
+    """Draw where points were planned, and a line from there where they lie elsewhere."""
     marks = []
     for point in ground.points:
         if point.plan_easting_m is None or point.plan_northing_m is None:
             continue
         x, y = ground.frame.place(point.plan_easting_m, point.plan_northing_m)
         away = (point.plan_easting_m - point.easting_m, point.plan_northing_m - point.northing_m)
-        if away[0] ** 2 + away[1] ** 2 > _MOVED_M**2:
+        if away[0] ** 2 + away[1] ** 2 > MOVED_M**2:
             at = ground.frame.place(point.easting_m, point.northing_m)
             marks.append(line(x, y, *at, stroke=MUTED, stroke_width=0.9))
         marks.append(draw(Symbol("plan", "circle", 4.5), x, y))
@@ -195,13 +200,13 @@ def shape_rows(points: Iterable[PlacePoint]) -> list[Row]:
     ]
 
 
-def feature_rows(ground: Ground) -> list[Row]:
+def feature_rows(features: Sequence[PlaceFeature]) -> list[Row]:
     """Return a legend row for each kind of site feature that occurs."""
     rows = []
-    for kind in dict.fromkeys(feature.kind for feature in ground.features):
+    for kind in dict.fromkeys(feature.kind for feature in features):
         look = style_of(kind)
         dash = tuple(0.7 * length for length in look.dash)
-        if any(feature.geometry == "point" for feature in ground.features if feature.kind == kind):
+        if any(feature.geometry == "point" for feature in features if feature.kind == kind):
             rows.append(Row(look.word, symbol=Symbol("class", "well", 2.6, look.fill or look.stroke)))
         elif look.fill:
             rows.append(Row(look.word, area=(look.stroke, look.width * 0.7, dash, look.fill, look.fill_opacity)))
@@ -222,7 +227,7 @@ def sheet(
     spots = [(symbol, frame.place(*at)) for symbol, at in placed]
     order = sorted(range(len(spots)), key=lambda i: -spots[i][0].radius)
     symbols = "".join(draw(spots[i][0], *spots[i][1]) for i in order)
-    labels, dropped = _labels(ground, spots, order)
+    labels, dropped = names_and_labels(ground, spots, order)
     key, height = _key(ground, legend)
     around = (key, _furniture(ground), _axis(ground), _foot(ground, dropped))
     body = (ground.svg(figure_id), under, symbols, labels, *around)
@@ -245,7 +250,7 @@ def _key(ground: Ground, legend: Sequence[tuple[str, Sequence[Row]]]) -> tuple[s
     return "".join(svg for svg, _ in drawn), max((bottom for _, bottom in drawn), default=foot)
 
 
-def _labels(
+def names_and_labels(
     ground: Ground, spots: Sequence[tuple[Symbol, tuple[float, float]]], order: Sequence[int]
 ) -> tuple[str, int]:
     """Place point labels, then feature names; return them and how many found no room."""

@@ -195,6 +195,7 @@ PUBLISH_CLASSES = (
     "review_comments",
     "team_notes",
     "revision_changes",
+    "changed_results",
     "next_points",
     "field_comments",
     "role_codes",

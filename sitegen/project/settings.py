@@ -231,6 +231,7 @@ class PublishPart(Part):
     fold_out_maps: bool = False
     sheets_in_report: Count = 250
     sheets_per_volume: Count = Field(default=100, ge=1)
+    workbook_qualifiers: Literal["column", "row"] = "column"
 
 
 class BackgroundPart(Part):

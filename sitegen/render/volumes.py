@@ -8,12 +8,17 @@ forgets each before the next, so that no more than one is in memory.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
+from functools import partial
 
 from sitegen.render.data.downloads import PRINTED
 from sitegen.render.print.finish import finish
+from sitegen.render.print.lone import lone_texts
 from sitegen.render.print.pdf import PrintSources, forget, print_sources, typeset
+from sitegen.render.print.strings import strings
+from sitegen.render.print.tree import document_tree
+from sitegen.report.record.lone import MAPS
 from sitegen.report.record.pages import Bound, Printable, Report, Volume
 
 
@@ -29,6 +34,18 @@ def printed_reports(report: Printable, below: str = "") -> dict[str, Printable]:
     first: dict[str, Printable] = {PRINTED: report}
     volumes = {volume.file: volume_report(report, volume) for volume in report.volumes}
     return {f"{below}{file}": one for file, one in (first | volumes).items()}
+
+
+def printed_texts(report: Printable, below: str = "") -> dict[str, Callable[[], Iterable[str]]]:
+    """Return what yields the texts of each PDF of the site, by its path: the report, its volumes, and its maps."""
+    found: dict[str, Callable[[], Iterable[str]]] = {
+        file: partial(_texts, one) for file, one in printed_reports(report, below).items()
+    }
+    return found | {f"{below}{MAPS}": partial(lone_texts, report.atlas, report.meta)}
+
+
+def _texts(report: Printable) -> Iterator[str]:
+    yield from strings(document_tree(report))
 
 
 def volume_sources(report: Printable, volume: Volume) -> PrintSources:

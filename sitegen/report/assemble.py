@@ -17,9 +17,12 @@ from sitegen.project.read.pictures import picture_kind
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Photo, ReviewComment
 from sitegen.project.theme import LOGO
-from sitegen.report.bound.chapters import history_table
+from sitegen.report.bound.history import history_table
+from sitegen.report.data.away import take_away
 from sitegen.report.data.downloads import downloads_page
+from sitegen.report.data.sheetnotes import workbook
 from sitegen.report.evidence.changes import changes_page
+from sitegen.report.evidence.changesshown import shown_difference
 from sitegen.report.evidence.ledger import ledger_page
 from sitegen.report.evidence.missed import missed_section
 from sitegen.report.evidence.working import sample, working_page
@@ -27,6 +30,9 @@ from sitegen.report.points.sheets import number_volumes
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.maps import MapData
 from sitegen.report.record.pages import Bound, Chapter, Look, Meta, Page, PrintedValue, Report
+from sitegen.report.record.sheets import Workbook
+from sitegen.report.record.takeaway import TakeAway
+from sitegen.report.results.lone import atlas, paged
 from sitegen.report.results.mapdata import ground
 from sitegen.report.review.comments import comment_copy
 from sitegen.report.review.findings import comments_page, files_page, findings_page, glossary_page, limits_page
@@ -35,7 +41,7 @@ from sitegen.report.stages import RESULT_GROUPS, shape_of
 from sitegen.report.trace.printed import Files, with_sources
 from sitegen.report.trace.sources import all_values, count_values, source_files, source_pages, sources_page
 from sitegen.report.write.context import Context, context_of
-from sitegen.report.write.publish import allowed_classes, published_findings, relabel, substitutes, withheld
+from sitegen.report.write.publish import published_findings, relabel, substitutes, withheld
 from sitegen.report.write.remarks import by_target, with_comments
 from sitegen.report.write.scans import shown_scans
 from sitegen.report.write.traced import each_traced
@@ -81,26 +87,29 @@ def draft(
     context = context_of(survey, rounds or (Part(Campaign(), survey, evaluation),), shown)
     drawn = ground(context)
     files = source_files(context)
+    told = shown_difference(difference, survey.settings.publish)
     shape = shape_of(context)
     volumes = shape.volumes(context)
     meta = _meta(survey, issue=issue, document=word("document", context.stage))
     printed = _sourced(each_traced(shape.chapters(context, drawn, meta, volumes), apart=True), files)
     volumes = tuple(replace(volume, chapters=_sourced(volume.chapters, files)) for volume in volumes)
-    raw = Bound(number_volumes(meta, volumes), printed, history_table(context), volumes)
+    raw = Bound(number_volumes(meta, volumes), printed, history_table(context, told), volumes, atlas(context))
     photos = tuple(row.file for row in survey.rows(Photo) if context.may_show(row))
     instead = _instead(context)
     named = dict(zip(relabel(photos, instead), photos, strict=True))
-    return Draft(context, relabel(raw, instead), named, shown_scans(survey), drawn, raw, difference)
+    return Draft(context, relabel(raw, instead), named, shown_scans(survey), drawn, raw, told)
 
 
 def assemble(made: Draft) -> Report:
     """Decide what the pages and the data files say, in order, beside what is printed."""
     context, survey, raw = made.context, made.context.record, made.raw
     shape = shape_of(context)
-    data = shape.map(context)
+    data = paged(shape.map(context), raw.atlas)
     exports = shape.exports(context, raw.meta)
+    book = workbook(context, raw.meta, exports)
+    away = take_away(context, raw.meta, exports, raw.volumes)
     files = source_files(context)
-    pages = _record_pages(made, data, exports)
+    pages = _record_pages(made, data, exports, book, away)
     bare = [replace(page, blocks=with_sources(page.blocks, files)) for page in pages]
     values = all_values(context, bare, raw.chapters, raw.volumes)
     ticks = sample(context, values) if context.for_team and context.with_results else None
@@ -117,6 +126,9 @@ def assemble(made: Draft) -> Report:
         {path: file.sha256 for path, file in survey.folder.files.items() if not path.startswith("private/")},
         comment_copy(context, raw.chapters, raw.meta),
         raw.volumes,
+        book,
+        away,
+        raw.atlas,
     )
     return relabel(report, _instead(context))
 
@@ -151,20 +163,22 @@ def _sourced(made: Iterable[Chapter], files: Files) -> tuple[Chapter, ...]:
     return tuple(replace(chapter, blocks=with_sources(chapter.blocks, files)) for chapter in made)
 
 
-def _record_pages(made: Draft, data: MapData, exports: tuple[ExportTable, ...]) -> Iterator[Page]:
+def _record_pages(
+    made: Draft, data: MapData, exports: tuple[ExportTable, ...], book: Workbook, away: TakeAway
+) -> Iterator[Page]:
     """Yield the pages on the survey and on its review, with the comments about them."""
     context, survey, tool = made.context, made.context.survey, made.raw.meta.tool
     comments = by_target(survey.rows(ReviewComment))
     pages = [*shape_of(context).pages(context, tool, data, made.drawn)]
-    pages += _review_pages(made, exports)
-    if made.difference and "revision_changes" in allowed_classes(survey.settings.publish):
+    pages += _review_pages(made, exports, book, away)
+    if made.difference:
         pages.append(changes_page(context, made.difference, made.drawn))
     if context.with_results:
         pages.append(ledger_page(context, made.difference))
     yield from (with_comments(page, comments) for page in pages)
 
 
-def _review_pages(made: Draft, exports: tuple[ExportTable, ...]) -> Iterator[Page]:
+def _review_pages(made: Draft, exports: tuple[ExportTable, ...], book: Workbook, away: TakeAway) -> Iterator[Page]:
     """Yield the pages that a reviewer and a records manager ask for."""
     context, digest, volumes = made.context, made.context.survey.digest, made.raw.volumes
     yield findings_page(context)
@@ -172,7 +186,7 @@ def _review_pages(made: Draft, exports: tuple[ExportTable, ...]) -> Iterator[Pag
     yield checks_page(context)
     yield limits_page(context, missed_section(context))
     yield glossary_page(context)
-    yield downloads_page(context, exports, volumes)
+    yield downloads_page(context, exports, away, volumes, book.sheets)
     yield files_page(context, digest, made.raw.meta.tool, volumes=bool(volumes))
 
 

@@ -79,6 +79,14 @@ def first_beside(root: Path) -> None:
     write(example(), root / "first")
 
 
+def round_beside(root: Path) -> None:
+    """Write an earlier round of the example as the first: other samplers, other laboratory samples."""
+    write(example(), root / "first")
+    for path in sorted((root / "first").rglob("*.csv")):
+        text = path.read_bytes()
+        path.write_bytes(re.sub(rb"\b04417-", b"05528-", re.sub(rb"\b0047(\d{3})\b", rb"0058\1", text)))
+
+
 def setting_line(root: Path, old: str, new: str) -> None:
     path = root / "survey/project.toml"
     text = path.read_text("utf-8")
@@ -127,6 +135,7 @@ DISK = (
     DiskTrial("large", "file-too-large", large, kept_elsewhere),
     DiskTrial("no-first", "previous-unreadable", lambda _: None, previous_taken_out, checked, (SECOND, LATER)),
     DiskTrial("no-earlier", "earlier-unreadable", lambda _: None, earlier_taken_out, checked, (EARLIER,)),
+    DiskTrial("other-round", "previous-is-another-round", round_beside, previous_taken_out, checked, (SECOND, LATER)),
     DiskTrial("same-date", "report-date-unchanged", first_beside, date_written, checked, (SECOND,)),
     DiskTrial("moved", "change-without-reason", first_beside, reason_written, checked, (SECOND, LATER, MOVED)),
 )

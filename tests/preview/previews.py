@@ -11,6 +11,7 @@ from sitegen.preview.board import Board
 from sitegen.preview.run import Maker
 from sitegen.render.data.downloads import PRINTED, download_files
 from sitegen.render.site.site import write_site
+from sitegen.report.record.lone import MAPS
 
 
 def maker_of(folder: Path) -> Maker:
@@ -48,7 +49,7 @@ def written(folder: Path, out: Path) -> dict[str, bytes]:
     survey, made, _ = prepare(check(folder))
     report = assemble(made)
     files = dict.fromkeys((PRINTED, *download_files(report)), b"")
-    files |= {volume.file: b"" for volume in report.volumes}
+    files |= {volume.file: b"" for volume in report.volumes} | ({MAPS: b""} if report.atlas.maps else {})
     files |= {name: picture(survey, file) for name, file in pictured(made).items()} | scanned(made, survey)
     files |= own_map_files(report, survey) | own_stylesheet(report, survey)
     out.mkdir()

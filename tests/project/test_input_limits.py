@@ -262,6 +262,7 @@ FULL: dict[str, Any] = {
     "publish": {
         "level": "internal", "withhold": ["team_notes"], "paper": "a4", "narrative_docx": False,
         "fold_out_maps": False, "sheets_in_report": 250, "sheets_per_volume": 100,
+        "workbook_qualifiers": "column",
     },
     "map": {
         "background": {"file": "f", "west": 1.0, "south": 1.0, "east": 2.0, "north": 2.0, "licence": "l"},

@@ -8,8 +8,10 @@ from typing import Any
 from copy_samples import sample_copy
 from sample_report import sample_meta, sample_report
 
+from sitegen.report.data.signs import Legend, compound_style, value_style
 from sitegen.report.record.exports import ExportField, ExportLink, ExportTable
 from sitegen.report.record.pages import Report
+from sitegen.report.record.takeaway import NOTHING, TakeAway
 
 HOSTILE = (
     "=cmd|'/c calc'!A1",
@@ -53,8 +55,7 @@ LOCATIONS = ExportTable(
     (("SG-01", X, Y, LON, LAT), ("=SG-02", X + 20, Y, LON + 0.0002, LAT)),
     "lon",
     "lat",
-    x="x",
-    y="y",
+    places=((X, Y), (X + 20, Y)),
     crs=CRS,
     key=("location_id",),
 )
@@ -94,6 +95,27 @@ AREAS = ExportTable(
     "contours", "Pattern", "Interpolated pattern of mass", (ExportField("name", "string", "", "class"),),
     (("10 to 100",),), shapes=(AREA,),
 )  # fmt: skip
+_AIR_FIELDS = (
+    ExportField("location_id", "string", "", "point", required=True),
+    ExportField("shape", "string", "", "shape"),
+    ExportField("lon", "number", "degrees", "longitude"),
+    ExportField("lat", "number", "degrees", "latitude"),
+    ExportField("pce_concentration", "number", "µg/m³", "empty for a non-detect"),
+    ExportField("pce_text", "string", "", "as printed"),
+    ExportField("pce_class", "string", "", "what a map shows"),
+    ExportField("pce_ringed", "integer", "", "1 for a ring"),
+)
+_LEGEND = Legend("pce", "µg/m³", (), {"star": 'yard <b> & "quay"'}, ("not_analysed", "lost", "planned"))
+AIR = ExportTable(
+    "by_point_air_ug_m3", "Results by point, air, µg/m³", "A row for each point", _AIR_FIELDS,
+    (("SG-01", "star", LON, LAT, 12.5, "12.5 J", "detected", 1),
+     ("=SG-02", "star", LON + 0.0002, LAT, None, "<10", "not detected", 0),
+     ("<b>&\x07", "star", None, None, None, "", "lost", 0)),
+    "lon", "lat", places=((X, Y), (X + 20, Y), None), crs=CRS, key=("location_id",),
+    styles=(compound_style("Tetra]]>chloroethene", "=<&> \x01", _LEGEND),
+            value_style("second", "another", "pce_concentration")),
+)  # fmt: skip
+AWAY = TakeAway((AIR,), "For GIS: plain words.\n", "For the office.\n")
 FEATURES = (
     {"type": "Feature", "geometry": AREA, "properties": {"kind": "building", "name": "=Laundry", "depth_ft": 3}},
     {
@@ -108,5 +130,9 @@ def export_report(*tables: ExportTable) -> Report:
     """Return a report with these tables, or with all of this module, and with a copy for comments."""
     report = sample_report(exports=tables or (NOTES, RESULTS, LOCATIONS, AREAS))
     return replace(
-        report, map=replace(report.map, features=FEATURES), meta=sample_meta(), comment_copy=sample_copy(HOSTILE[5])
+        report,
+        map=replace(report.map, features=FEATURES),
+        meta=sample_meta(),
+        comment_copy=sample_copy(HOSTILE[5]),
+        away=NOTHING if tables else AWAY,
     )

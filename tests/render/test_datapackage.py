@@ -14,7 +14,7 @@ from export_samples import LOCATIONS, NOTES, RESULTS, export_report
 
 from sitegen.pipeline import Built
 from sitegen.render.data.datapackage import package_bytes
-from sitegen.render.data.downloads import attachments, download_files, with_sizes
+from sitegen.render.data.downloads import attachments, download_files, size_words, with_sizes
 from sitegen.report.record.pages import Report
 
 TYPES = {"string": str, "number": float, "integer": int, "boolean": {"true": True, "false": False}.__getitem__}
@@ -93,10 +93,11 @@ def test_an_outside_validator_finds_no_fault(built: Built) -> None:
 def test_the_list_of_files_links_each_with_its_size(built: Built) -> None:
     """The data page names every file of the folder, and how large it is."""
     page = (built.out / "site/downloads.html").read_text("utf-8")
-    for path in built.pdf.parent.iterdir():
-        assert f'href="downloads/{path.name}"' in page
+    for path in (one for one in built.pdf.parent.rglob("*") if one.is_file()):
+        assert f'href="{path.relative_to(built.out / "site").as_posix()}"' in page
         if path != built.pdf:
             assert f">{path.stat().st_size:,}<" in page, path.name
+    assert f'report.pdf">, {size_words(built.pdf.stat().st_size)}</span>' in page
 
 
 def test_the_notes_explain_every_column_of_the_example(built: Built) -> None:
@@ -112,9 +113,10 @@ def test_the_notes_explain_every_column_of_the_example(built: Built) -> None:
 
 
 def test_print_carries_all_but_the_map_data() -> None:
-    """The GeoPackage, and a copy for comments, are left to the folder of downloads."""
+    """GeoPackage, results by point, the folders' notes and a copy for comments are left to the downloads."""
     files = download_files(export_report())
-    assert set(attachments(files)) == {Path(name).name for name in files} - {"survey.gpkg", "narrative.docx"}
+    left = {"survey.gpkg", "narrative.docx", "README.txt", "by_point_air_ug_m3.geojson"}
+    assert set(attachments(files)) == {Path(name).name for name in files} - left
 
 
 def test_sizes_are_filled_in_on_the_page_of_downloads_alone(built: Built) -> None:

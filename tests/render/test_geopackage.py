@@ -16,7 +16,8 @@ from export_samples import AREA, CRS, LAT, LON, RESULTS, X, Y, export_report
 from sample_report import sample_meta
 
 from sitegen.render.data.geopackage import APPLICATION_ID, VERSION, geopackage_bytes
-from sitegen.render.map.layers import map_layers, reproject
+from sitegen.render.map.layers import Layer, map_layers, reproject
+from sitegen.report.record.takeaway import TakeAway
 
 REPORT = export_report()
 LAYERS = tuple(map_layers(REPORT))
@@ -49,7 +50,7 @@ def test_the_file_says_what_it_is(package: Path, base: sqlite3.Connection) -> No
 def test_every_table_is_listed_with_its_system_and_the_reports_date(base: sqlite3.Connection) -> None:
     """Contents, geometry columns and systems agree; the three systems of the standard are there."""
     listed = dict(base.execute("SELECT table_name, last_change FROM gpkg_contents"))
-    assert list(listed) == NAMES
+    assert list(listed) == [*NAMES, "layer_styles"]
     assert set(listed.values()) == {f"{sample_meta().report_date}T00:00:00.000Z"}
     systems = dict(base.execute("SELECT srs_id, definition FROM gpkg_spatial_ref_sys"))
     assert set(systems) == {-1, 0, 4326, 32614}
@@ -61,10 +62,11 @@ def test_every_table_is_listed_with_its_system_and_the_reports_date(base: sqlite
 
 
 def test_points_areas_and_features_stand_in_both_systems_and_units_apart() -> None:
-    """Each layer of places is there twice; results are there once, a layer for each unit."""
-    for name in ("locations", "contours", "features_building", "features_utility"):
+    """Each layer of places is there twice, results in a layer for each unit, with a point or without one."""
+    for name in ("locations", "contours", "features_building", "features_utility", "by_point_air_ug_m3"):
         assert {name, f"{name}_wgs84"} <= set(NAMES)
-    assert [name for name in NAMES if name.startswith("results")] == ["results_ug_m3", "results_ng_per_sampler"]
+    units = ["results_ug_m3", "results_ng_per_sampler"]
+    assert [name for name in NAMES if name.startswith("results")] == [*units, *(f"{name}_wgs84" for name in units)]
     assert "columns" in NAMES
 
 
@@ -98,7 +100,7 @@ def test_a_report_without_places_still_has_its_tables() -> None:
 def test_a_gis_library_reads_every_layer_with_its_system_rows_and_places(package: Path) -> None:
     """GDAL, through pyogrio, finds the layers, and gives back the rows and places of the report."""
     pyogrio = pytest.importorskip("pyogrio", reason="pyogrio (extra: outside) is not installed")
-    assert {name for name, _ in pyogrio.list_layers(package)} == set(NAMES)
+    assert {name for name, _ in pyogrio.list_layers(package)} == {*NAMES, "layer_styles"}
     for layer in LAYERS:
         meta, _, geometries, columns = pyogrio.raw.read(package, layer=layer.name)
         assert meta["crs"] == (layer.crs or None)
@@ -114,6 +116,49 @@ def test_a_gis_library_reads_every_layer_with_its_system_rows_and_places(package
 def test_a_point_of_the_report_is_read_where_it_lies(package: Path) -> None:
     """The first point is at its easting and northing, and at its longitude and latitude."""
     pyogrio = pytest.importorskip("pyogrio", reason="pyogrio (extra: outside) is not installed")
-    for layer, place in (("locations", (X, Y)), ("locations_wgs84", (LON, LAT)), ("results_ug_m3", (X, Y))):
+    for layer, place in (("locations", (X, Y)), ("locations_wgs84", (LON, LAT)), ("results_ug_m3", (X, Y)),
+                         ("results_ug_m3_wgs84", (LON, LAT))):  # fmt: skip
         _, _, geometries, _ = pyogrio.raw.read(package, layer=layer, max_features=1)
         assert shapely.from_wkb(geometries[0]).coords[0] == place
+
+
+FEET = "EPSG:3455"
+"""NAD83 / South Dakota South in US survey feet (EPSG register)."""
+
+
+def in_feet() -> tuple[Layer, ...]:
+    """Return the report's layers with its points in a system in feet."""
+    move = pyproj.Transformer.from_crs(CRS, FEET, always_xy=True).transform
+    tables = [replace(one, crs=FEET, places=tuple(place and move(*place) for place in one.places)) if one.crs else one
+              for one in (*REPORT.exports, *REPORT.away.tables)]  # fmt: skip
+    away = TakeAway(tuple(tables[len(REPORT.exports) :]))
+    return tuple(map_layers(replace(REPORT, exports=tuple(tables[: len(REPORT.exports)]), away=away)))
+
+
+def test_a_survey_in_feet_is_read_in_its_feet(tmp_path: Path) -> None:
+    """The foot of the definition is 1200/3937 m (24 FR 5348); GDAL finds the system, and the points where they lie."""
+    pyogrio = pytest.importorskip("pyogrio", reason="pyogrio (extra: outside) is not installed")
+    path = tmp_path / "survey.gpkg"
+    path.write_bytes(geopackage_bytes(in_feet(), sample_meta()))
+    with closing(sqlite3.connect(path)) as base:
+        wanted = (
+            "SELECT organization, organization_coordsys_id, definition FROM gpkg_spatial_ref_sys WHERE srs_id = 3455"
+        )
+        organization, code, definition = base.execute(wanted).fetchone()
+        assert base.execute("PRAGMA foreign_key_check").fetchall() == []
+    assert (organization, code) == ("EPSG", 3455)
+    assert definition.startswith("PROJCS[")
+    assert pyproj.CRS.from_wkt(definition).axis_info[0].unit_conversion_factor == pytest.approx(1200 / 3937, rel=1e-12)
+    for layer in ("locations", "by_point_air_ug_m3", "results_ug_m3", "features_building"):
+        meta, _, geometries, _ = pyogrio.raw.read(path, layer=layer, max_features=1)
+        assert meta["crs"] == FEET
+        back = pyproj.Transformer.from_crs(FEET, CRS, always_xy=True).transform(
+            *shapely.from_wkb(geometries[0]).centroid.coords[0]
+        )
+        assert back == pytest.approx((X, Y), abs=0.01 if layer != "features_building" else 1000)
+
+
+def test_geographic_coordinates_of_another_datum_keep_their_figures() -> None:
+    """A system in degrees is rounded as degrees are, not as metres: a millimetre is 1e-8 degrees."""
+    (there,) = reproject([shapely.Point(-99.123456789, 43.0)], "EPSG:4326", "EPSG:4267")
+    assert shapely.get_x(there) != round(shapely.get_x(there), 3)

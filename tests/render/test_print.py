@@ -249,11 +249,13 @@ def test_compact_file_keeps_claims_pages_and_structure() -> None:
 
 def test_data_files_of_a_build_are_attached_to_its_report(built: Built) -> None:
     downloads = built.pdf.parent
-    written = {path.name: path.read_bytes() for path in downloads.iterdir() if path.name != built.pdf.name}
+    written = {path.name: path.read_bytes() for path in downloads.rglob("*.*") if path != built.pdf}
     with pikepdf.open(built.pdf) as opened:
         attached = {name: item.get_file().read_bytes() for name, item in opened.attachments.items()}
     assert {f"{table.name}.csv" for table in built.report.exports} <= set(attached)
     assert attached == {name: written[name] for name in attached}
+    assert {"tables.xlsx", "datapackage.json", "locations.geojson"} <= set(attached)
+    assert not {name for name in attached if name.startswith("by_point") or name in ("survey.gpkg", "README.txt")}
 
 
 def test_summary_of_the_example_is_one_page(built: Built) -> None:

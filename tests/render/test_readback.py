@@ -61,9 +61,9 @@ def test_what_was_written_is_what_is_read(site: Path) -> None:
         assert list(csv_differences(downloads / f"{table.name}.csv", table)) == []
     for name in ("locations", "contours"):
         table = next(one for one in REPORT.exports if one.name == name)
-        assert list(geojson_differences(downloads / f"{name}.geojson", table)) == []
-    assert list(workbook_differences(downloads / "tables.xlsx", REPORT.exports)) == []
-    assert list(geopackage_differences(downloads / "survey.gpkg", REPORT)) == []
+        assert list(geojson_differences(downloads / f"for_gis/{name}.geojson", table)) == []
+    assert list(workbook_differences(downloads / "for_office/tables.xlsx", REPORT.exports)) == []
+    assert list(geopackage_differences(downloads / "for_gis/survey.gpkg", REPORT)) == []
 
 
 WRONG = [
@@ -89,7 +89,7 @@ def test_another_cell_in_csv_or_workbook_is_told_with_its_place(
     path.write_bytes(csv_bytes(other))
     told = list(csv_differences(path, RESULTS))
     assert [line.partition(":")[0] for line in told] == [f"results.csv, row {at}, {field}"]
-    book = site / "downloads/tables.xlsx"
+    book = site / "downloads/for_office/tables.xlsx"
     book.write_bytes(workbook_bytes([other], REPORT.meta))
     told = list(workbook_differences(book, [RESULTS]))
     assert [line.partition(":")[0] for line in told] == [f"tables.xlsx, sheet results, row {at}, {field}"]
@@ -99,7 +99,7 @@ def test_another_cell_in_csv_or_workbook_is_told_with_its_place(
 def test_rows_too_few_or_too_many_are_told(site: Path, rows: tuple[tuple[object, ...], ...]) -> None:
     """A file that ends early or goes on is not the table."""
     other = replace(RESULTS, rows=rows)
-    path, book = site / "downloads/results.csv", site / "downloads/tables.xlsx"
+    path, book = site / "downloads/results.csv", site / "downloads/for_office/tables.xlsx"
     path.write_bytes(csv_bytes(other))
     book.write_bytes(workbook_bytes([other], REPORT.meta))
     for told in (list(csv_differences(path, RESULTS)), list(workbook_differences(book, [RESULTS]))):
@@ -108,7 +108,7 @@ def test_rows_too_few_or_too_many_are_told(site: Path, rows: tuple[tuple[object,
 
 def test_columns_sheets_and_broken_files_are_told(site: Path) -> None:
     """Another header, a line cut short, a missing sheet and a file that is no workbook are differences."""
-    path, book = site / "downloads/results.csv", site / "downloads/tables.xlsx"
+    path, book = site / "downloads/results.csv", site / "downloads/for_office/tables.xlsx"
     lines = path.read_bytes().split(b"\r\n")
     path.write_bytes(b"\r\n".join([lines[0].replace(b"value", b"concentration"), *lines[1:]]))
     assert list(csv_differences(path, RESULTS)) == ["results.csv: other columns"]
@@ -122,7 +122,7 @@ def test_columns_sheets_and_broken_files_are_told(site: Path) -> None:
 @pytest.mark.parametrize(("old", "new"), [('"x": 470020.125', '"x": 470020.126'), ("43.0812345", "43.0812346")])
 def test_another_number_or_place_in_geojson_is_told(site: Path, old: str, new: str) -> None:
     """Properties and positions are compared alike."""
-    path = site / "downloads/locations.geojson"
+    path = site / "downloads/for_gis/locations.geojson"
     assert old in path.read_text("utf-8")
     path.write_text(path.read_text("utf-8").replace(old, new), "utf-8")
     assert list(geojson_differences(path, LOCATIONS)) == ["locations.geojson, feature 1"]
@@ -130,9 +130,12 @@ def test_another_number_or_place_in_geojson_is_told(site: Path, old: str, new: s
 
 OTHER = {
     "downloads/results.csv": b"a,b\r\n",
-    "downloads/contours.geojson": b'{"type": "FeatureCollection", "features": []}',
-    "downloads/tables.xlsx": b"PK",
-    "downloads/survey.gpkg": b"PK",
+    "downloads/for_gis/contours.geojson": b'{"type": "FeatureCollection", "features": []}',
+    "downloads/for_office/tables.xlsx": b"PK",
+    "downloads/for_gis/survey.gpkg": b"PK",
+    "downloads/for_gis/by_point_air_ug_m3.geojson": b'{"type": "FeatureCollection", "features": []}',
+    "downloads/for_gis/README.txt": b"Something else",
+    "downloads/for_office/README.txt": b"",
     "downloads/narrative.docx": b"PK",
     "checks.html": b"",
 }
@@ -162,6 +165,12 @@ GEOPACKAGE = [
     ("UPDATE features_building SET name = 'x'", "layer features_building, row 1, name"),
     ("UPDATE contours SET geom = (SELECT geom FROM features_utility)", "layer contours, row 1: another place"),
     ("UPDATE gpkg_geometry_columns SET srs_id = 4326", "the coordinate system is ('EPSG:4326',) instead"),
+    (
+        "UPDATE by_point_air_ug_m3 SET pce_concentration = 0 WHERE pce_concentration IS NULL",
+        "layer by_point_air_ug_m3, row 2, pce_concentration",
+    ),
+    ("UPDATE results_ug_m3_wgs84 SET geom = NULL", "layer results_ug_m3_wgs84, row"),
+    ("DELETE FROM layer_styles WHERE f_table_name = 'by_point_air_ug_m3'", "layer by_point_air_ug_m3: other styles"),
     ("DROP TABLE columns", "can't be read"),
 ]
 
@@ -169,7 +178,7 @@ GEOPACKAGE = [
 @pytest.mark.parametrize(("change", "words"), GEOPACKAGE)
 def test_another_row_place_or_system_in_the_geopackage_is_told(site: Path, change: str, words: str) -> None:
     """A number, an id, a geometry, a system or a table that is not the report's is named."""
-    path = site / "downloads/survey.gpkg"
+    path = site / "downloads/for_gis/survey.gpkg"
     with closing(sqlite3.connect(path)) as base:
         base.execute(change)
         base.commit()

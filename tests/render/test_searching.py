@@ -63,7 +63,7 @@ def test_a_long_table_is_cut_and_its_headings_are_kept() -> None:
         ("verify", "downloads.html#verify"),
         ("checksum", "downloads.html#verify"),
         ("PDF/A-3a", "downloads.html#formats"),
-        ("contours", "downloads.html"),
+        ("contours", "downloads.html#gis"),
         ("11,100", "locations/SG-35.html"),
         ("stockpile", "locations/SG-07.html"),
     ],

@@ -8,8 +8,9 @@ from builders import changed, content, load
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.evidence.difference import Change, Difference
 from sitegen.findings.problems import Finding, Severity, Where
-from sitegen.report.evidence.changes import changes_page, changes_table, extent, marked_words
-from sitegen.report.record.pages import Cell, Facts, Page, Ref, Table
+from sitegen.report.evidence.changes import changes_page, changes_table, marked_words
+from sitegen.report.evidence.changetables import extent
+from sitegen.report.record.pages import Cell, Facts, Page, Prose, Ref, Table
 from sitegen.report.trace.printed import tables_in
 from sitegen.report.write.context import Context
 
@@ -88,11 +89,13 @@ def test_words_taken_out_and_put_in_are_told_apart(page: Page) -> None:
 
 
 def test_the_page_begins_with_what_changed_from_which_revision(page: Page) -> None:
-    """Two of five changes are values, one of them printed in the summary; since revision 3, made by another tool."""
-    assert page.lead == (
-        "2 values changed, 1 of them printed in the summary. 5 changes in all since revision 3, "
-        "compared by key; files of review/ are left out of the comparison."
+    """Five changes since revision 3, made by another tool; beside results a point, a section and a setting."""
+    told = next(block.markdown for block in page.blocks if isinstance(block, Prose)).replace("\\", "")
+    assert told.endswith(
+        "\n\n5 changes in all since revision 3, compared by key; files of *review/* are left out of the comparison."
     )
+    assert "* Other changes: 1 point moved (SG-02 by 5.00 m), the text of the setting, 1 setting.\n" in told
+    assert "* 1 finding about the survey opened and 1 finding closed.\n" in told
     facts = next(block for block in page.blocks if isinstance(block, Facts))
     assert {name: cell.text for name, cell in facts.rows} == {
         "Revisions": "3, now 4",

@@ -12,7 +12,7 @@ import pytest
 from export_samples import AREAS, LOCATIONS, NOTES, RESULTS
 
 from sitegen.pipeline import Built
-from sitegen.report.data.downloads import downloads_table, formats_table
+from sitegen.report.data.downloads import formats_table, gis_table
 from sitegen.report.record.pages import Block, Chapter, Facts, Page, Section, Table
 from sitegen.report.trace.printed import tables_in
 
@@ -156,23 +156,19 @@ def test_custody_lines_end_at_the_last_analysis(built: Built) -> None:
 def test_contours_are_claimed_only_where_there_are_some(built: Built) -> None:
     """The GeoPackage's line and the general remarks follow the tables that are in it."""
     some = (NOTES, RESULTS, LOCATIONS)
-    without = {row[0].text: row[1].text for row in downloads_table(some, (), with_copy=False, with_features=True).rows}
-    with_some = {
-        row[0].text: row[1].text
-        for row in downloads_table((*some, AREAS), (), with_copy=False, with_features=True).rows
-    }
-    assert "points and site features" in without["survey.gpkg"]
-    assert "no contours" in without["survey.gpkg"]
-    assert "points, contours and site features" in with_some["survey.gpkg"]
+    without = gis_table(some, with_features=True).rows[0][1].text
+    assert "points and site features" in without
+    assert "no contours" in without
+    assert "points, contours and site features" in gis_table((*some, AREAS), with_features=True).rows[0][1].text
     said = " ".join(str(cell) for row in built.report.exports[0].rows for cell in row)
     assert "survey.gpkg has points, site features and results" in said
 
 
 def test_the_workbook_has_the_sheets_that_the_page_names(built: Built) -> None:
     """The sentence on the page of downloads against the file itself."""
-    words = {row[0].text: row[1].text for row in table_of(page_of(built, "downloads").blocks, "downloads").rows}
-    named = words["tables.xlsx"].partition("with the sheets ")[2].partition(";")[0].split(", ")
-    book = openpyxl.load_workbook(built.pdf.with_name("tables.xlsx"), read_only=True)
+    words = {row[0].text: row[1].text for row in table_of(page_of(built, "downloads").blocks, "downloads-office").rows}
+    named = words["for_office/tables.xlsx"].partition("with the sheets ")[2].partition(";")[0].split(", ")
+    book = openpyxl.load_workbook(built.pdf.parent / "for_office/tables.xlsx", read_only=True)
     assert book.sheetnames == named
     assert {"air", "quality_control", "duplicates", "blanks", "departures", "custody_events", "limits"} <= set(named)
 

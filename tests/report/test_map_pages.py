@@ -204,7 +204,7 @@ def test_contours_are_off_unless_asked_for() -> None:
     report, context = built()
     assert not context.patterns
     assert not [name for name in figures(report) if name.startswith("contour-")]
-    assert "downloads/contours.geojson" not in export_files(report)
+    assert "downloads/for_gis/contours.geojson" not in export_files(report)
 
 
 def test_each_mapped_compound_has_its_contour_or_a_reason_in_words() -> None:
@@ -232,7 +232,7 @@ def test_the_false_pattern_of_the_contaminated_bag_gets_no_contour() -> None:
 def test_downloaded_areas_are_as_large_as_they_say() -> None:
     """Back in the project's system, a polygon's area is the one in its row to a thousandth."""
     report, context = built(CONTOURS)
-    data = json.loads(export_files(report)["downloads/contours.geojson"])
+    data = json.loads(export_files(report)["downloads/for_gis/contours.geojson"])
     assert len(data["features"]) > 10
     for feature in data["features"]:
         shape = on_map(shapely.geometry.shape(feature["geometry"]), map_crs(context.survey))

@@ -54,9 +54,9 @@ def test_data_files_hold_points_without_a_position(tmp_path: Path) -> None:
     with (downloads / "locations.csv").open(encoding="utf-8", newline="") as opened:
         rows = list(csv.DictReader(opened))
     assert [(row["longitude"], row["x"]) for row in rows] == [("", "")] * 6
-    features = json.loads((downloads / "locations.geojson").read_text("utf-8"))["features"]
+    features = json.loads((downloads / "for_gis/locations.geojson").read_text("utf-8"))["features"]
     assert [feature["geometry"] for feature in features] == [None] * 6
-    with closing(sqlite3.connect(downloads / "survey.gpkg")) as base:
+    with closing(sqlite3.connect(downloads / "for_gis/survey.gpkg")) as base:
         assert base.execute("SELECT count(*), count(geom) FROM locations").fetchone() == (6, 0)
         assert base.execute("SELECT count(*), count(geom) FROM locations_wgs84").fetchone() == (6, 0)
     lead = (built.out / "site/map.html").read_text("utf-8")

@@ -11,7 +11,7 @@ from sitegen.checking import Checked, check_snapshot
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.evidence.difference import Revision, difference
 from sitegen.project.folder import Folder
-from sitegen.report.bound.chapters import history_table
+from sitegen.report.bound.history import history_table
 from sitegen.report.data.exports import findings_export
 from sitegen.report.evidence.changes import changes_page
 from sitegen.report.evidence.defence import defence_table
@@ -154,6 +154,35 @@ def test_the_ledger_speaks_of_a_previous_revision_only_where_there_is_one() -> N
     assert [text.partition(" around")[0][:30] for text in marked] == [
         "The fuel aromatics", "Chlorinated ethenes and fuel a", "Toluene and m-xylene in the so",
     ]  # fmt: skip
+
+
+def test_the_ledger_tells_how_a_changed_sentence_was_printed_before() -> None:
+    """The highest mass stands in a sentence of the conclusions: the new text, and a line for the old one."""
+    old = changed(cells("lab/results.csv", "04417-019+pce", result_text="61400", value="61400"))
+    found = context()
+    new = difference(revision(old), revision(changed()))
+    rows = table(ledger_page(found, new), "claims-conclusions").rows
+    (before,) = [row for row in rows if row[-1].text.startswith("before: ")]
+    assert before[0].text == "1"
+    assert before[-1].text.endswith("tetrachloroethene is highest, 61,400 ng per sampler (SS-01; E).")
+    assert "53,300 ng per sampler (SS-01; E)" in rows[0][1].text
+    assert rows[0][-1].text == "read again, changed: max.pce; Tetrachloroethene; chlorinated ethenes; SS-01"
+
+
+def test_the_history_of_earlier_revisions_names_what_its_keys_mean() -> None:
+    """A result by compound and point, many by their beginning, a section by its heading; a setting by its name."""
+    keys = {
+        "results:04417-019+pce": "Tetrachloroethene at SS-01",
+        "results:04417-*": "results of 04417-…",
+        "text:setting": "text of the section “setting”",
+        "locations:SG-05": "point SG-05",
+        "setting:plan.duplicate_rate": "setting:plan.duplicate_rate",
+        "text/setting.md": "text/setting.md",
+    }
+    rows = [row_added("review/changes.csv", revision="1", key=key, reason="known") for key in keys]
+    history = history_table(replace(context(), survey=load(changed(*rows))))
+    assert history is not None
+    assert [row[1].text for row in history.rows] == list(keys.values())
 
 
 def test_changed_points_are_drawn_and_named() -> None:

@@ -100,7 +100,7 @@ def test_a_trailing_zero_is_kept_where_it_was_received() -> None:
 def test_the_table_has_both_systems_where_there_are_two() -> None:
     one, two = positions_table(context()), positions_table(in_us_feet())
     heads = [(column.key, column.unit) for column in two.columns]
-    assert ("surveyed_easting", "US survey ft") in heads
+    assert ("surveyed_easting", "EPSG:3455, US survey ft") in heads
     assert ("easting", "m") in heads
     assert "easting" not in [column.key for column in one.columns]
     assert one.caption == "Positions as surveyed, in EPSG:32614 (WGS 84 / UTM zone 14N), and as planned."
@@ -128,10 +128,10 @@ def test_every_data_file_of_a_build_has_them(tmp_path: Path) -> None:
     with (downloads / "locations.csv").open(encoding="utf-8", newline="") as opened:
         first = next(row for row in csv.DictReader(opened) if row["location_id"] == "SG-01")
     east = float(first["surveyed_easting"])
-    geojson = json.loads((downloads / "locations.geojson").read_text("utf-8"))
+    geojson = json.loads((downloads / "for_gis/locations.geojson").read_text("utf-8"))
     told = next(f["properties"] for f in geojson["features"] if f["properties"]["location_id"] == "SG-01")
     assert (told["surveyed_easting"], told["surveyed_crs"]) == (east, SOUTH_DAKOTA_FT)
-    with sqlite3.connect(downloads / "survey.gpkg") as base:
+    with sqlite3.connect(downloads / "for_gis/survey.gpkg") as base:
         (row,) = base.execute("SELECT surveyed_easting FROM locations WHERE location_id = 'SG-01'")
     assert row[0] == east
     package = json.loads((downloads / "datapackage.json").read_text("utf-8"))

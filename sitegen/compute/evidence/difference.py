@@ -1,16 +1,17 @@
 """What changed from one revision to the next: by key, never by row number.
 
 Tables are compared as typed values, so that another order of rows, other line ends,
-``10`` for ``10.0`` or another column beside the format are no changes. What the review
-itself writes (``review/``) and what every new revision changes (its number, date, status)
-are left out; findings that opened or closed follow from the changes and stand apart.
+``10`` for ``10.0`` or another column beside the format are no changes, nor is how a file is
+declared to be written (``[files]``). What the review itself writes (``review/``) and what every new
+revision changes (its number, date, status) are left out; findings that opened or closed follow
+from the changes and stand apart.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import compress
 from typing import NamedTuple
@@ -18,20 +19,23 @@ from typing import NamedTuple
 import pandas as pd
 
 from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.evidence.effects import NEW_TOKENS, NO_EFFECTS, Effects, effects
+from sitegen.compute.evidence.overlap import NO_OVERLAP, Overlap, overlap
+from sitegen.compute.evidence.revised import Reissue, Revised, former_issues, reissues, revised_results
+from sitegen.compute.evidence.revision import KINDS, VALUE_KINDS, Change, Revision, plain
+from sitegen.compute.evidence.statements import Changed, Statement, statements
 from sitegen.compute.place.points import Point
-from sitegen.compute.text.changed_words import Words, word_changes
+from sitegen.compute.text.changed_words import word_changes
 from sitegen.compute.text.tokens import tokens
 from sitegen.findings.problems import Finding, Severity
 from sitegen.project.schema import SETTINGS_FILE, SOIL_MEDIA, TableSpec, text_file
 from sitegen.project.survey import Survey, rows
 from sitegen.project.tables import ROW_TYPE, TABLE, Location, Result
 
-KINDS = (
-    "value", "detection", "qualifier", "unit", "limit", "added", "removed", "moved", "cell",
-    "text", "setting", "feature", "file",
-)  # fmt: skip
-VALUE_KINDS = ("value", "detection", "qualifier", "unit", "limit")
+__all__ = ["KINDS", "VALUE_KINDS", "Change", "Difference", "Revision", "difference", "plain", "without_changes"]
+
 NEW_IN_EVERY_REVISION = ("project.revision", "project.status", "project.report_date", "project.previous")
+_AS_WRITTEN = "files."
 _POSITION = ("easting", "northing")
 _ASPECTS = {
     "unit": ("unit",),
@@ -40,44 +44,13 @@ _ASPECTS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Revision:
-    """One revision: the folder as read, what was computed from it, its findings, the tool."""
-
-    survey: Survey
-    evaluation: Evaluation
-    findings: tuple[Finding, ...]
-    tool: str
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """One change. ``key`` (table and row, setting, section, file) is what a reason attaches to.
-
-    ``factor`` is new by old where both are detections; ``moved_m`` a distance in m;
-    ``location_id`` the point that it is about; ``in_summary`` whether the value is one of
-    the lowest and highest detections that the summary prints.
-    """
-
-    kind: str
-    key: str
-    path: str
-    subject: str
-    column: str
-    old: str
-    new: str
-    factor: float | None = None
-    moved_m: float | None = None
-    location_id: str = ""
-    in_summary: bool = False
-    words: Words = ()
-
-
 @dataclass(frozen=True)
 class Difference:
     """Every change, the findings that opened and closed, the tools and digests.
 
-    ``changed_tokens`` names the tokens whose text differs.
+    ``changed_tokens`` names the tokens whose text differs. ``results`` are the results that changed, each
+    whole; ``effects`` what the changes affect; ``statements`` the sentences that claim something, beside both
+    revisions; ``reissues`` the laboratory's files that replace a former issue, by file; ``names`` the compounds.
     """
 
     changes: tuple[Change, ...]
@@ -87,6 +60,12 @@ class Difference:
     digests: tuple[str, str]
     revisions: tuple[int, int]
     changed_tokens: frozenset[str]
+    results: tuple[Revised, ...] = ()
+    effects: Effects = NO_EFFECTS
+    statements: tuple[Statement, ...] = ()
+    overlap: Overlap = NO_OVERLAP
+    reissues: Mapping[str, Reissue] = field(default_factory=dict)
+    names: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
     def values(self) -> tuple[Change, ...]:
@@ -104,6 +83,20 @@ class Difference:
         return tuple(sorted({change.location_id for change in self.changes if change.location_id}))
 
 
+def without_changes(old: Revision, new: Revision) -> Difference:
+    """Return what two folders are and have in common, and nothing of what differs."""
+    return Difference(
+        (),
+        (),
+        (),
+        (old.tool, new.tool),
+        (old.survey.digest, new.survey.digest),
+        (old.survey.settings.project.revision, new.survey.settings.project.revision),
+        frozenset(),
+        overlap=overlap(old, new),
+    )
+
+
 def difference(old: Revision, new: Revision) -> Difference:
     """Compare two revisions of a project."""
     changes = (
@@ -113,20 +106,30 @@ def difference(old: Revision, new: Revision) -> Difference:
         *_features(old.survey, new.survey),
         *_files(old.survey, new.survey),
     )
-    return Difference(
-        tuple(sorted(changes, key=lambda change: (KINDS.index(change.kind), change.key, change.column))),
-        _only_in_first(new.findings, old.findings),
-        _only_in_first(old.findings, new.findings),
-        (old.tool, new.tool),
-        (old.survey.digest, new.survey.digest),
-        (old.survey.settings.project.revision, new.survey.settings.project.revision),
-        _changed_tokens(old, new),
+    told = tuple(sorted(changes, key=lambda change: (KINDS.index(change.kind), change.key, change.column)))
+    texts = tokens(old.survey, old.evaluation), tokens(new.survey, new.evaluation)
+    changed_tokens = frozenset(name for name, text in texts[1].items() if texts[0].get(name) != text)
+    results = revised_results(old, new, told)
+    return replace(
+        without_changes(old, new),
+        changes=told,
+        opened=_only_in_first(new.findings, old.findings),
+        closed=_only_in_first(old.findings, new.findings),
+        changed_tokens=changed_tokens,
+        results=results,
+        effects=effects(old, new, told, results, texts),
+        statements=statements(old, new, _named(new, told, results, changed_tokens), texts),
+        reissues=reissues(new.survey, results),
+        names={c.analyte_id: c.name for one in (old, new) for c in one.evaluation.compounds},
     )
 
 
-def _changed_tokens(old: Revision, new: Revision) -> frozenset[str]:
-    before, after = (tokens(revision.survey, revision.evaluation) for revision in (old, new))
-    return frozenset(name for name, text in after.items() if before.get(name) != text)
+def _named(new: Revision, changes: Iterable[Change], results: Iterable[Revised], texts: frozenset[str]) -> Changed:
+    """Return what changed as sentences name it; a group with any of its compounds."""
+    compounds = {one.key[1] for one in results}
+    groups = {c.group for c in new.evaluation.compounds if c.analyte_id in compounds}
+    points = {change.location_id for change in changes if change.location_id}
+    return Changed(texts.difference(NEW_TOKENS), compounds, groups, points)
 
 
 def _only_in_first(findings: Iterable[Finding], other: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -291,17 +294,6 @@ def _distance(before: Point | None, after: Point | None) -> float | None:
     return math.hypot(after.x - before.x, after.y - before.y)
 
 
-def plain(value: object) -> str:
-    """Write a typed cell so that equal cells give equal text; blank for a missing number.
-
-    >>> plain(10.0), plain(float("nan")), plain("010")
-    ('10', '', '010')
-    """
-    if isinstance(value, float):
-        return "" if math.isnan(value) else f"{value:.15g}"
-    return str(value)
-
-
 def _row_words(spec: TableSpec, row: NamedTuple) -> str:
     return "; ".join(f"{name} {text}" for name in spec.column_names if (text := plain(getattr(row, name))))
 
@@ -322,7 +314,7 @@ def _settings(old: Survey, new: Survey) -> Iterator[Change]:
     before, after = (dict(_flatten(survey.settings.model_dump(mode="json"), "")) for survey in (old, new))
     for key in sorted(before.keys() | after.keys()):
         texts = before.get(key, ""), after.get(key, "")
-        if texts[0] != texts[1] and key not in NEW_IN_EVERY_REVISION:
+        if texts[0] != texts[1] and key not in NEW_IN_EVERY_REVISION and not key.startswith(_AS_WRITTEN):
             yield Change("setting", f"setting:{key}", SETTINGS_FILE, key, "", *texts)
 
 
@@ -361,13 +353,18 @@ def _by_name(survey: Survey) -> dict[str, tuple[str, str]]:
 
 
 def _files(old: Survey, new: Survey) -> Iterator[Change]:
-    """Yield the scans and photographs that changed: their content is not read, but is part of the record."""
+    """Yield the scans and photographs that changed: their content is not read, but is part of the record.
+
+    A former issue of the laboratory that was only moved to records/ is none: what replaces it tells the change.
+    """
+    known = {file.sha256 for file in old.folder.files.values()}
+    moved = {former for former in former_issues(new).values() if new.folder.sha256(former) in known}
     before, after = (
         {path: file.sha256 for path, file in survey.folder.files.items() if path.startswith(("records/", "photos/"))}
         for survey in (old, new)
     )
     for path in sorted(before.keys() | after.keys()):
         was, now = before.get(path, ""), after.get(path, "")
-        if was != now:
+        if was != now and not (path in moved and not was):
             kind = "file" if was and now else "added" if now else "removed"
             yield Change(kind, f"file:{path}", path, path, "", was[:16], now[:16])

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
+from math import isnan
 
 from sitegen.compute.results.store import NONDETECT_QUALIFIERS, StoredResult
 from sitegen.compute.statistics.rounding import as_reported
@@ -24,6 +25,7 @@ MOST_CHARACTERS = 24
 _TEXT = re.compile(r"(?P<less><|≤)?\s*(?P<number>[+-]?[\d.]+(?:[eE][+-]?\d+)?)\s*(?P<marks>[A-Z][A-Z+-]*)?")
 _NONDETECT = re.compile(r"(?:n\.?d\.?|u|not detected|non-?detect|<\s*(?:rl|mdl|lod))", re.IGNORECASE)
 _GROUPED = re.compile(r"(?<![\d.,])\d{1,3}(?:,\d{3})+(?![\d,])")
+_FIGURE = re.compile(r"[+-]?[\d.,]*\d(?:[eE][+-]?\d+)?")
 _SPLIT = re.compile(r"[,;/\s]+")
 
 
@@ -85,6 +87,20 @@ def printed_text(row: StoredResult, display: str = "rl") -> str:
     text = reported_text(row, display)
     bare = not row.detected and not row.rejected and not any(sign.isdigit() for sign in text)
     return f"{text} (<{as_reported(limit_of(row, display))})" if bare else text
+
+
+def figure_text(row: StoredResult, display: str = "rl") -> str:
+    """Return the number alone that :func:`reported_text` prints, in the laboratory's own digits where it prints those.
+
+    ``<`` and its limit for a non-detect; nothing for a rejected result, and for a non-detect without any limit.
+    """
+    if row.rejected:
+        return ""
+    text = _cell_text(row.result_text)
+    found = _FIGURE.search(text) if text and _says_the_same(text, row) else None
+    if found:
+        return found[0] if row.detected else f"<{found[0]}"
+    return "" if not row.detected and isnan(limit_of(row, display)) else _number_text(row, display)
 
 
 def _number_text(row: StoredResult, display: str) -> str:

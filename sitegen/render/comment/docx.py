@@ -1,15 +1,15 @@
-"""Write the copy for comments as DOCX (Office Open XML WordprocessingML, ECMA-376 part 1).
+"""Write the copy for comments, and the letter, as DOCX (Office Open XML WordprocessingML, ECMA-376 part 1).
 
 The only module that imports python-docx, which is loaded only where a copy is asked for. The
 library's own template gives styles and lists; what it says about another program, and its
-picture, are taken out. Changes are tracked from the first one on. The package carries no clock:
+picture, are taken out. In a copy changes are tracked from the first one on. The package carries no clock:
 the same report gives the same bytes under the same zlib.
 """
 
 from __future__ import annotations
 
 import zipfile
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from functools import partial
 from io import BytesIO
@@ -21,17 +21,18 @@ from docx.enum.style import WD_STYLE_TYPE
 from docx.enum.text import WD_ALIGN_PARAGRAPH
 from docx.oxml import OxmlElement
 from docx.oxml.ns import qn
-from docx.shared import Emu, Pt
+from docx.shared import Emu, Length, Pt
 from docx.table import Table, _Row
 from docx.text.paragraph import Paragraph as DocxParagraph
 
-from sitegen.render.comment.parts import NUMBER, Grid, Paragraph, clean, copy_parts
+from sitegen.render.comment.parts import NUMBER, Grid, Paragraph, Part, clean, copy_parts
 from sitegen.render.print.front import MARGIN_PT
 from sitegen.render.print.tree import PAPERS_PT
 from sitegen.report.record.pages import Column, CommentCopy, Meta
 
 LANGUAGE = "en-GB"
 
+_SMALL_PT = Pt(8)
 _EPOCH = (1980, 1, 1, 0, 0, 0)
 _PROPERTY_CHARS = 255  # the most that the library takes in a property of the file
 _MONO = "Courier New"
@@ -44,18 +45,26 @@ _TABLE_STYLES = ("Normal Table", _GRID)
 """The table styles that stay: the template's others are most of its bytes and of the time to look up a style."""
 
 
-def docx_bytes(copy: CommentCopy, meta: Meta) -> bytes:
-    """Return a copy for comments as a DOCX file.
+def docx_bytes(copy: CommentCopy, meta: Meta, *, tracked: bool = True) -> bytes:
+    """Return a copy for comments as a DOCX file, in which changes are tracked unless told otherwise.
+
+    Raises ValueError if the report's date is not an ISO date.
+    """
+    return document_bytes(copy_parts(copy, meta), copy.running, meta, tracked=tracked)
+
+
+def document_bytes(parts: Iterable[Part], running: str, meta: Meta, *, tracked: bool) -> bytes:
+    """Return a document of some parts; ``running`` stands on every page, changes to it are ``tracked`` or not.
 
     Raises ValueError if the report's date is not an ISO date.
     """
     document = Document()
     _leave_out(document)
     _plain_bullets(document)
-    _set_up(document, meta)
-    _set_page(document, copy, meta)
+    _set_up(document, meta, tracked=tracked)
+    _set_page(document, running, meta)
     lists: dict[int, int] = {}
-    for part in copy_parts(copy, meta):
+    for part in parts:
         if isinstance(part, Paragraph):
             _add_paragraph(document, part, lists)
         else:
@@ -83,8 +92,8 @@ def _plain_bullets(document: Docx) -> None:
                 level.remove(look)
 
 
-def _set_up(document: Docx, meta: Meta) -> None:
-    """Set the properties of the file, its language, and that changes are tracked."""
+def _set_up(document: Docx, meta: Meta, *, tracked: bool) -> None:
+    """Set the properties of the file, its language, and whether changes are tracked."""
     told = document.core_properties
     told.title = clean(meta.title)[:_PROPERTY_CHARS]
     told.subject = clean(f"{meta.project_id}, revision {meta.revision}, {meta.state}")[:_PROPERTY_CHARS]
@@ -96,15 +105,16 @@ def _set_up(document: Docx, meta: Meta) -> None:
     settings = document.settings.element
     settings.find(qn("w:themeFontLang")).set(qn("w:val"), LANGUAGE)
     settings.find(qn("w:zoom")).set(qn("w:percent"), "100")
-    settings.find(qn("w:defaultTabStop")).addprevious(OxmlElement("w:trackRevisions"))
+    if tracked:
+        settings.find(qn("w:defaultTabStop")).addprevious(OxmlElement("w:trackRevisions"))
 
 
-def _set_page(document: Docx, copy: CommentCopy, meta: Meta) -> None:
+def _set_page(document: Docx, running: str, meta: Meta) -> None:
     """Set paper, margins, the line above each page and the count below it."""
     section = document.sections[0]
     section.page_width, section.page_height = map(Pt, PAPERS_PT[meta.paper])
     section.left_margin = section.right_margin = Pt(MARGIN_PT)
-    section.header.paragraphs[0].add_run(clean(copy.running))
+    section.header.paragraphs[0].add_run(clean(running))
     below = section.footer.paragraphs[0]
     below.alignment = WD_ALIGN_PARAGRAPH.CENTER
     for words, field in (("Page ", "PAGE"), (" of ", "NUMPAGES")):
@@ -117,6 +127,7 @@ def _set_page(document: Docx, copy: CommentCopy, meta: Meta) -> None:
 def _add_paragraph(document: Docx, part: Paragraph, lists: dict[int, int]) -> None:
     """Append a paragraph; ``lists`` has the number of the numbered list that runs at each depth."""
     added = document.add_paragraph(style=part.style)
+    added.paragraph_format.page_break_before = part.new_page or None
     if part.style.startswith(NUMBER):
         if part.begins is not None:
             lists[part.depth] = _new_list(document, part.style, part.begins)
@@ -146,7 +157,7 @@ def _add_table(document: Docx, grid: Grid) -> None:
     widths = _widths(document, grid.columns)
     for column, width in zip(table.columns, widths, strict=True):
         column.width = width
-    fill = partial(_fill_row, grid.columns, widths)
+    fill = partial(_fill_row, grid.columns, widths, _SMALL_PT if grid.small else None)
     fill(_new_row(table, "w:cantSplit", "w:tblHeader"), grid.heads, bold=True)
     for texts in grid.rows:
         fill(_new_row(table, "w:cantSplit"), texts)
@@ -168,7 +179,13 @@ def _widths(document: Docx, columns: Sequence[Column]) -> list[Emu]:
 
 
 def _fill_row(
-    columns: Sequence[Column], widths: Sequence[Emu], row: _Row, texts: Sequence[str], *, bold: bool = False
+    columns: Sequence[Column],
+    widths: Sequence[Emu],
+    size: Length | None,
+    row: _Row,
+    texts: Sequence[str],
+    *,
+    bold: bool = False,
 ) -> None:
     for cell, column, width, text in zip(row.cells, columns, widths, texts, strict=True):
         cell.width = width
@@ -176,7 +193,8 @@ def _fill_row(
         inside.paragraph_format.space_after = Pt(2)
         if column.kind == "number":
             inside.alignment = WD_ALIGN_PARAGRAPH.RIGHT
-        inside.add_run(text).bold = bold or None
+        run = inside.add_run(text)
+        run.bold, run.font.size = bold or None, size
 
 
 def _packed(document: Docx) -> bytes:

@@ -51,19 +51,24 @@ _AS_IT_IS = Run("")
 
 
 class Paragraph(NamedTuple):
-    """A paragraph in a style. In a numbered list ``depth`` counts lists from 1; ``begins`` is a new list's number."""
+    """A paragraph in a style. In a numbered list ``depth`` counts lists from 1; ``begins`` is a new list's number.
+
+    With ``new_page`` it begins on a new page.
+    """
 
     style: str
     runs: tuple[Run, ...]
     depth: int = 0
     begins: int | None = None
+    new_page: bool = False
 
 
 class Grid(NamedTuple):
-    """A table: columns, whose heads are repeated on each page, and rows of texts."""
+    """A table: columns, whose heads are repeated on each page, and rows of texts, all ``small`` where it is long."""
 
     columns: tuple[Column, ...]
     rows: tuple[tuple[str, ...], ...]
+    small: bool = False
 
     @property
     def heads(self) -> tuple[str, ...]:
@@ -76,11 +81,11 @@ Part: TypeAlias = Paragraph | Grid
 
 def copy_parts(copy: CommentCopy, meta: Meta) -> Iterator[Part]:
     """Yield the title, the notices and the chapters of a copy, from top to bottom."""
-    yield _line("Title", meta.title)
-    yield from (_line(PLAIN, notice) for notice in copy.notices)
+    yield one_line("Title", meta.title)
+    yield from (one_line(PLAIN, notice) for notice in copy.notices)
     for chapter in copy.chapters:
-        yield _heading(1, chapter.title)
-        yield from _blocks(chapter.blocks, 2)
+        yield heading(1, chapter.title)
+        yield from block_parts(chapter.blocks, 2)
 
 
 def copy_texts(copy: CommentCopy, meta: Meta) -> Iterator[str]:
@@ -102,15 +107,18 @@ def clean(text: str) -> str:
     return _NOT_FOR_XML.sub("\ufffd", _LINE_END.sub("\n", text))
 
 
-def _line(style: str, *texts: str, bold: bool = False) -> Paragraph:
+def one_line(style: str, *texts: str, bold: bool = False) -> Paragraph:
+    """Return a paragraph of some texts, which are clean from here on."""
     return Paragraph(style, tuple(Run(clean(text), bold) for text in texts))
 
 
-def _heading(level: int, text: str) -> Paragraph:
-    return _line(f"Heading {min(level, _HEADING_LEVELS)}", text.strip() or "(untitled)")
+def heading(level: int, text: str) -> Paragraph:
+    """Return the heading of a level; one without words would be lost in an outline."""
+    return one_line(f"Heading {min(level, _HEADING_LEVELS)}", text.strip() or "(untitled)")
 
 
-def _blocks(blocks: Iterable[Block], level: int) -> Iterator[Part]:
+def block_parts(blocks: Iterable[Block], level: int) -> Iterator[Part]:
+    """Yield the parts of blocks whose own headings have a level."""
     for block in blocks:
         yield from _block(block, level)
 
@@ -119,12 +127,12 @@ def _block(block: Block, level: int) -> Iterator[Part]:
     """Yield the parts of a block whose own headings have a level."""
     match block:
         case Section():
-            yield _heading(level, block.title)
-            yield from _blocks(block.blocks, level + 1)
+            yield heading(level, block.title)
+            yield from block_parts(block.blocks, level + 1)
         case Prose():
             yield from _markdown(markdown_nodes(block.markdown), level)
         case Callout():
-            yield _line(PLAIN, block.title, bold=True)
+            yield one_line(PLAIN, block.title, bold=True)
             yield from _markdown(markdown_nodes(block.markdown), level)
             yield from _lines(PLAIN, f"See: {'; '.join(cell.text for cell in block.refs)}" if block.refs else "")
         case Table():
@@ -137,23 +145,23 @@ def _short_block(block: Block) -> Iterator[Paragraph]:
     """Yield the paragraphs of a block without a heading; a web map has none."""
     match block:
         case Quote():
-            yield _line(QUOTED, block.text)
+            yield one_line(QUOTED, block.text)
             yield from _lines(PLAIN, f"— {block.source}" if block.source else "")
         case Facts():
-            yield from (_line(BULLET, f"{label}: {_cell_text(cell)}") for label, cell in block.rows)
+            yield from (one_line(BULLET, f"{label}: {_cell_text(cell)}") for label, cell in block.rows)
             yield from _reasons(cell for _, cell in block.rows)
         case Tiles():
-            yield from (_line(BULLET, _noted(f"{t.value} {t.label}", t.note)) for t in block.tiles)
+            yield from (one_line(BULLET, _noted(f"{t.value} {t.label}", t.note)) for t in block.tiles)
         case Figure():
             yield from _lines(PLAIN, f"Drawing, in the report: {block.caption}", block.description)
         case Photo():
-            yield _line(PLAIN, _noted(f"Photograph, in the report: {block.caption}", block.credit))
+            yield one_line(PLAIN, _noted(f"Photograph, in the report: {block.caption}", block.credit))
         case _:
             return
 
 
 def _lines(style: str, *texts: str) -> Iterator[Paragraph]:
-    yield from (_line(style, text) for text in texts if text)
+    yield from (one_line(style, text) for text in texts if text)
 
 
 def _noted(text: str, note: str) -> str:
@@ -161,12 +169,12 @@ def _noted(text: str, note: str) -> str:
 
 
 def _table(table: Table) -> Iterator[Part]:
-    yield _line(CAPTION, table.caption)
+    yield one_line(CAPTION, table.caption)
     if table.rows:
         yield Grid(table.columns, tuple(tuple(clean(_cell_text(cell)) for cell in row) for row in table.rows))
-        yield _line(PLAIN)
+        yield one_line(PLAIN)
     else:
-        yield _line(PLAIN, table.empty)
+        yield one_line(PLAIN, table.empty)
     yield from _reasons(cell for row in table.rows for cell in row)
     yield from _lines(PLAIN, table.note, f"Source: {table.source_line}" if table.sources else "")
 
@@ -193,9 +201,9 @@ def _markdown(nodes: Sequence[Node], level: int, style: str = PLAIN, depth: int 
             case "quote":
                 yield from _markdown(node["body"], level, QUOTED, depth)
             case "code":
-                yield _line(CODE, "\n".join(node["lines"]))
+                yield one_line(CODE, "\n".join(node["lines"]))
             case "rule":
-                yield _line(style, "* * *")
+                yield one_line(style, "* * *")
             case _:
                 yield Paragraph(style, tuple(_runs(node["body"])))
 

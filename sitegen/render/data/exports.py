@@ -12,15 +12,26 @@ from sitegen.findings.problems import no_formula
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.pages import Report
 
+FOR_GIS = "downloads/for_gis"
+"""The folder of what a GIS needs."""
+
 
 def export_files(report: Report) -> dict[str, bytes]:
     """Return every table as CSV, those of places as GeoJSON as well, by site-relative path."""
     files: dict[str, bytes] = {}
     for table in report.exports:
         files[f"downloads/{table.name}.csv"] = csv_bytes(table)
-        if table.shapes or (table.lon and table.lat):
-            files[f"downloads/{table.name}.geojson"] = geojson_bytes(table)
-    return files
+    return files | {geojson_path(table): geojson_bytes(table) for table in geojson_tables(report)}
+
+
+def geojson_tables(report: Report) -> tuple[ExportTable, ...]:
+    """Return the tables that are GeoJSON files: those whose rows are places, lines or areas."""
+    return tuple(table for table in (*report.away.tables, *report.exports) if table.shapes or table.lon)
+
+
+def geojson_path(table: ExportTable) -> str:
+    """Return the site-relative path of a table's GeoJSON file."""
+    return f"{FOR_GIS}/{table.name}.geojson"
 
 
 def csv_bytes(table: ExportTable) -> bytes:
@@ -57,7 +68,10 @@ def _cell(value: object) -> str:
 
 
 def geojson_bytes(table: ExportTable) -> bytes:
-    """Write a table of places as GeoJSON (RFC 7946, WGS 84); a row without a position has no geometry (3.2)."""
+    """Write a table of places as GeoJSON (RFC 7946, WGS 84); a row without a position has no geometry (3.2).
+
+    What tells the rows apart is the id of the feature (3.2).
+    """
     features = list(_features(table))
     collection = {"type": "FeatureCollection", "features": features}
     return (json.dumps(collection, ensure_ascii=False, indent=1, allow_nan=False) + "\n").encode()
@@ -65,10 +79,13 @@ def geojson_bytes(table: ExportTable) -> bytes:
 
 def _features(table: ExportTable) -> Iterator[dict[str, Any]]:
     names = [field.name for field in table.fields]
-    for row, shape in zip(table.rows, table.shapes, strict=False):
-        yield {"type": "Feature", "geometry": shape, "properties": dict(zip(names, row, strict=True))}
-    for row in () if table.shapes else table.rows:
+    keys = [table.at(name) for name in table.key]
+    for number, row in enumerate(table.rows):
         values = dict(zip(names, row, strict=True))
-        lon, lat = values.pop(table.lon), values.pop(table.lat)
-        place = None if lon is None or lat is None else {"type": "Point", "coordinates": [lon, lat]}
-        yield {"type": "Feature", "geometry": place, "properties": values}
+        if table.shapes:
+            place: Any = table.shapes[number]
+        else:
+            lon, lat = values.pop(table.lon), values.pop(table.lat)
+            place = None if lon is None or lat is None else {"type": "Point", "coordinates": [lon, lat]}
+        told = {"id": "/".join(str(row[at]) for at in keys)} if keys else {}
+        yield {"type": "Feature", **told, "geometry": place, "properties": values}

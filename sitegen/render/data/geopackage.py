@@ -5,6 +5,9 @@ A layer with geometries is a feature table, one without an attribute table; the 
 no clock. SQLite's own version, the one thing in it that tells of the machine, is blanked: the same
 layers give the same bytes on a machine in any zone, locale or run.
 
+Signs stand as Styled Layer Descriptors in the table ``layer_styles``, which several programs read; it is no
+part of the standard, and its columns are those that these programs expect.
+
 There is no R-tree, which SQLite may lack, and no view, which not every program copes with. SQLite
 and zlib of another version may lay out other bytes for the same rows.
 """
@@ -21,6 +24,7 @@ import shapely
 from pyproj.exceptions import CRSError
 
 from sitegen.render.map.layers import WGS84, Layer
+from sitegen.render.map.sld import feature_sld, sld
 from sitegen.report.record.exports import ExportField
 from sitegen.report.record.pages import Meta
 
@@ -68,18 +72,30 @@ CREATE TABLE gpkg_data_column_constraints (
   CONSTRAINT gdcc_ntv UNIQUE (constraint_name, constraint_type, value)
 );
 """
+STYLES = "layer_styles"
+_STYLE_TABLE = f"""
+CREATE TABLE {STYLES} (
+  id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, f_table_catalog TEXT, f_table_schema TEXT, f_table_name TEXT,
+  f_geometry_column TEXT, styleName TEXT, styleQML TEXT, styleSLD TEXT, useAsDefault BOOLEAN, description TEXT,
+  owner TEXT, ui TEXT, update_time DATETIME
+);
+"""
 _EXTENSION = "http://www.geopackage.org/spec121/#extension_schema"
 _EXTENSION_TABLES = ("gpkg_data_columns", "gpkg_data_column_constraints")
 
 
 def geopackage_bytes(layers: Iterable[Layer], meta: Meta) -> bytes:
     """Return a GeoPackage with a table for each layer; its only date is the report's."""
+    day = f"{meta.report_date}T00:00:00.000Z"
     with closing(sqlite3.connect(":memory:", isolation_level=None)) as base:
-        base.executescript(f"PRAGMA page_size = 4096; {_STAMP}{_SCHEMA}")
+        base.executescript(f"PRAGMA page_size = 4096; {_STAMP}{_SCHEMA}{_STYLE_TABLE}")
         base.execute("BEGIN")
         _put_systems(base)
+        styles: list[tuple[object, ...]] = []
         for layer in layers:
-            _put_layer(base, layer, f"{meta.report_date}T00:00:00.000Z")
+            _put_layer(base, layer, day)
+            styles += _styles(layer, day)
+        _put_styles(base, styles, day)
         base.execute("COMMIT")
         content = bytearray(base.serialize())
     content[_SQLITE_VERSION] = bytes(4)
@@ -118,7 +134,8 @@ def _put_layer(base: sqlite3.Connection, layer: Layer, day: str) -> None:
     system = srs_id(base, layer.crs) if placed else None
     known = [shape for shape in layer.shapes if shape is not None]
     bounds = shapely.total_bounds(known).tolist() if known else [None] * 4
-    contents = (layer.name, "features" if placed else "attributes", f"{layer.title} ({layer.name})", layer.note, day)
+    title = f"{layer.title}, in {layer.crs} ({layer.name})" if placed else f"{layer.title} ({layer.name})"
+    contents = (layer.name, "features" if placed else "attributes", title, layer.note, day)
     base.execute(f"CREATE TABLE {quote(layer.name)} ({', '.join(_columns(layer))})")
     base.execute("INSERT INTO gpkg_contents VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", (*contents, *bounds, system))
     if system is not None:
@@ -129,6 +146,31 @@ def _put_layer(base: sqlite3.Connection, layer: Layer, day: str) -> None:
     names = ", ".join(quote(name) for name in (*((GEOMETRY,) if placed else ()), *(f.name for f in layer.fields)))
     put = f"INSERT INTO {quote(layer.name)} ({names}) VALUES ({places})"  # noqa: S608 - names are quoted
     base.executemany(put, _rows(layer, system))
+
+
+def _styles(layer: Layer, day: str) -> Iterator[tuple[object, ...]]:
+    """Yield the rows of a layer's styles, the usual one first; a layer without a place has none."""
+    if not layer.crs:
+        return
+    drawn = [(style.name, style.words, sld(layer.name, style)) for style in layer.styles]
+    if layer.kind:
+        kinds = {shape.geom_type for shape in layer.shapes if shape is not None}
+        drawn = [(layer.title, layer.title, text) for text in feature_sld(layer.name, layer.kind, kinds)]
+    for number, (name, words, text) in enumerate(drawn):
+        yield "", "", layer.name, GEOMETRY, name, "", text, number == 0, words, "", None, day
+
+
+def _put_styles(base: sqlite3.Connection, rows: list[tuple[object, ...]], day: str) -> None:
+    """Write all styles; without one their table goes."""
+    if not rows:
+        base.execute(f"DROP TABLE {STYLES}")
+        return
+    title = ("Signs of the layers", "Styled Layer Descriptors in the column styleSLD", day)
+    base.execute("INSERT INTO gpkg_contents VALUES (?, 'attributes', ?, ?, ?, NULL, NULL, NULL, NULL, NULL)",
+                 (STYLES, *title))  # fmt: skip
+    names = ("f_table_catalog, f_table_schema, f_table_name, f_geometry_column, styleName, styleQML, styleSLD, "
+             "useAsDefault, description, owner, ui, update_time")  # fmt: skip
+    base.executemany(f"INSERT INTO {STYLES} ({names}) VALUES ({', '.join('?' * 12)})", rows)  # noqa: S608 - our names
 
 
 def quote(name: str) -> str:

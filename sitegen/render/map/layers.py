@@ -1,19 +1,17 @@
 """The report's data as map layers: rows with their geometries, each layer in one coordinate system.
 
-Tables whose rows are places become layers in the project's system and a second time in WGS 84.
-Results stand at their points in the project's system, a layer for each unit, so that no legend
-mixes masses with concentrations. Site features make a layer for each kind. Other tables have no
-geometries.
+Each layer of places is there twice: in the system that the points were surveyed in under the name of its
+table, and in WGS 84 under that name with an ending. Results stand at their points, a layer for each unit, so
+that no legend mixes masses with concentrations. Site features make a layer for each kind. Other tables have
+no geometries.
 """
 
 from __future__ import annotations
 
 import json
-import re
-import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 import pyproj
@@ -22,14 +20,16 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from sitegen.report.record.exports import ExportField, ExportTable
+from sitegen.report.record.naming import plain_name
 from sitegen.report.record.pages import Report
+from sitegen.report.record.styles import Style
 
 WGS84 = "EPSG:4326"
 WGS84_ENDING = "_wgs84"
-MAP_DECIMALS = 3
-"""Projected coordinates are written to the millimetre, in metres."""
+MAP_DECIMALS, DEGREE_DECIMALS = 3, 9
+"""Decimals of what is computed: projected coordinates in metres or feet, and degrees."""
 
-_NOT_A_NAME = re.compile(r"\W+", re.ASCII)
+_ROUND = "round"
 _UNITS = {"_ft": "ft", "_m": "m"}
 
 
@@ -47,16 +47,20 @@ class Layer:
     rows: tuple[tuple[Any, ...], ...]
     crs: str = ""
     shapes: tuple[BaseGeometry | None, ...] = ()
+    styles: tuple[Style, ...] = ()
+    kind: str = ""
+    """The kind of site feature that it holds."""
 
 
 def map_layers(report: Report) -> Iterator[Layer]:
     """Yield the layers of a report: places first, tables without a place last."""
-    crs = next((table.crs for table in report.exports if table.crs), WGS84)
-    tables = {table.name: table for table in report.exports}
-    yield from _places(report.exports, crs)
+    every = (*report.away.tables, *report.exports)
+    crs = next((table.crs for table in every if table.crs), WGS84)
+    tables = {table.name: table for table in every}
+    yield from _places(every, crs)
     for layer in _features(report.map.features):
         yield from _in_both(layer, crs)
-    for table in report.exports:
+    for table in every:
         points = next((tables[link.table] for link in table.links if _has_places(tables.get(link.table))), None)
         if points is not None:
             yield from _at_points(table, points)
@@ -65,25 +69,33 @@ def map_layers(report: Report) -> Iterator[Layer]:
 
 
 def _has_places(table: ExportTable | None) -> bool:
-    return table is not None and bool(table.x)
+    return table is not None and bool(table.crs)
 
 
 def _places(tables: Iterable[ExportTable], crs: str) -> Iterator[Layer]:
     for table in tables:
-        bare = Layer(table.name, table.title, table.note, table.fields, table.rows)
-        if table.x:
-            yield replace(bare, crs=table.crs, shapes=_points(table, table.x, table.y))
-        if table.lon:
-            yield replace(bare, name=table.name + WGS84_ENDING, crs=WGS84, shapes=_points(table, table.lon, table.lat))
+        bare = Layer(table.name, table.title, table.note, table.fields, table.rows, styles=table.styles)
+        if table.crs:
+            for shapes, system, ending in _both(table):
+                yield replace(bare, name=table.name + ending, crs=system, shapes=shapes)
         if table.shapes:
             shapes = tuple(shapely.geometry.shape(dict(shape)) for shape in table.shapes)
             yield from _in_both(replace(bare, crs=WGS84, shapes=shapes), crs)
 
 
-def _points(table: ExportTable, x: str, y: str) -> tuple[BaseGeometry | None, ...]:
+_Points: TypeAlias = tuple[BaseGeometry | None, ...]
+
+
+def _both(table: ExportTable) -> Iterator[tuple[_Points, str, str]]:
+    """Yield the places of rows as surveyed and in degrees, each with its system and the ending of its layer's name."""
+    at_lon, at_lat = table.at(table.lon), table.at(table.lat)
+    yield _points(table.places), table.crs, ""
+    yield _points((row[at_lon], row[at_lat]) for row in table.rows), WGS84, WGS84_ENDING
+
+
+def _points(places: Iterable[tuple[Any, Any] | None]) -> _Points:
     """Return the place of each row, None where no position is on record."""
-    at_x, at_y = table.at(x), table.at(y)
-    return tuple(None if row[at_x] is None else shapely.Point(row[at_x], row[at_y]) for row in table.rows)
+    return tuple(None if place is None or None in place else shapely.Point(place) for place in places)
 
 
 def _in_both(layer: Layer, crs: str) -> Iterator[Layer]:
@@ -93,9 +105,9 @@ def _in_both(layer: Layer, crs: str) -> Iterator[Layer]:
 
 
 def reproject(shapes: Iterable[BaseGeometry | None], source: str, target: str) -> tuple[BaseGeometry | None, ...]:
-    """Return geometries in another coordinate system, those in metres rounded to the millimetre."""
+    """Return geometries in another coordinate system, rounded: in metres to the millimetre."""
     transformer = pyproj.Transformer.from_crs(source, target, always_xy=True)
-    decimals = 9 if target == WGS84 else MAP_DECIMALS
+    decimals = DEGREE_DECIMALS if pyproj.CRS.from_user_input(target).is_geographic else MAP_DECIMALS
 
     def move(xy: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.round(np.column_stack(transformer.transform(xy[:, 0], xy[:, 1])), decimals)
@@ -119,7 +131,8 @@ def _features(features: Iterable[Mapping[str, Any]]) -> Iterator[Layer]:
             for row in zip(*columns.values(), strict=True)
         )
         shapes = tuple(shapely.geometry.shape(feature["geometry"]) for feature in some)
-        yield Layer(f"features_{plain_name(kind)}", f"Site features: {kind}", "", fields, tuple(rows), WGS84, shapes)
+        name, title = f"features_{plain_name(kind)}", f"Site features: {kind}"
+        yield Layer(name, title, "", fields, tuple(rows), WGS84, shapes, kind=kind)
 
 
 def _plain(value: object) -> str | int | float | bool | None:
@@ -134,24 +147,24 @@ def _feature_field(name: str, column: Iterable[object]) -> ExportField:
 
 
 def _at_points(table: ExportTable, points: ExportTable) -> Iterator[Layer]:
-    """Yield the rows of a table at the points that they name, a layer for each unit."""
+    """Yield the rows of a table at the points that they name, in both systems, layers for each unit."""
     link = next(link for link in table.links if link.table == points.name)
-    places = dict(zip(points.cells(link.others), _points(points, points.x, points.y), strict=True))
-    parts: dict[str, list[tuple[Any, ...]]] = {}
-    for row in table.rows:
-        parts.setdefault(row[table.at(table.apart)] if table.apart else "", []).append(row)
-    for part, rows in parts.items():
-        name = f"{table.name}_{plain_name(part)}" if part else table.name
-        title = f"{table.title}, {part}" if part else table.title
-        shapes = tuple(places.get(cells) for cells in replace(table, rows=tuple(rows)).cells(link.fields))
-        yield Layer(name, title, table.note, table.fields, tuple(rows), points.crs, shapes)
+    named, wanted = _names(points, link.to), _names(table, link.field)
+    parts: dict[str, list[int]] = {}
+    for number, row in enumerate(table.rows):
+        parts.setdefault(row[table.at(table.apart)] if table.apart else "", []).append(number)
+    for places, crs, ending in _both(points):
+        known = dict(zip(named, places, strict=True))
+        for part, numbers in parts.items():
+            name = f"{table.name}_{plain_name(part)}" if part else table.name
+            title = f"{table.title}, {part}" if part else table.title
+            rows = tuple(table.rows[number] for number in numbers)
+            shapes = tuple(known.get(wanted[number]) for number in numbers)
+            yield Layer(name + ending, title, table.note, table.fields, rows, crs, shapes, table.styles)
 
 
-def plain_name(text: str) -> str:
-    """Return a text as a layer's name: ASCII letters, digits and underscores.
-
-    >>> plain_name("ng per sampler"), plain_name("µg/m³")
-    ('ng_per_sampler', 'ug_m3')
-    """
-    ascii_only = unicodedata.normalize("NFKD", text.replace("µ", "u")).encode("ascii", "ignore").decode()
-    return _NOT_A_NAME.sub("_", ascii_only).strip("_").lower() or "other"
+def _names(table: ExportTable, field: str) -> list[tuple[str, str]]:
+    """Return the point of each row, with its round where the table has rounds: a point may move between them."""
+    at = table.at(field)
+    turn = next((number for number, one in enumerate(table.fields) if one.name == _ROUND), None)
+    return [("" if turn is None else row[turn], row[at]) for row in table.rows]

@@ -31,7 +31,7 @@ def mark_places(found: Iterable[MapMark], marks: Pool) -> list[int]:
 def value_layer(layer: MapLayer, values: Pool, marks: Pool) -> dict[str, Any]:
     """Return a layer as the script reads it, with one place in the list of values per point."""
     places = [values(value, _value(value, marks)) for value in layer.values]
-    drawn = {"id": layer.id, "title": layer.title, "unit": layer.unit, "group": layer.group}
+    drawn = {"id": layer.id, "title": layer.title, "unit": layer.unit, "group": layer.group, "page": layer.page}
     return drawn | {"whole": layer.whole_words, "v": places}
 
 

@@ -25,6 +25,7 @@ from sitegen.figures.features import FEATURE_STYLES, drawing_rank
 from sitegen.render.map.pooled import Pool, mark_places, value_layer
 from sitegen.render.map.roundviews import view_payload
 from sitegen.render.policy import host_of, policy
+from sitegen.report.record.lone import MAPS
 from sitegen.report.record.maps import MapBackground, MapData, MapLayer, MapPoint
 from sitegen.report.record.pages import Meta
 
@@ -111,7 +112,8 @@ def map_payload(data: MapData, meta: Meta, location_url: Callable[[str], str]) -
     a value is ``[text, class, marks]`` with class null for "not analysed" and -1 for a
     non-detect; ``marks`` are places in the list of marks, each ``[word, reason, ring]`` with
     ring 1 where the mark draws one. A layer's ``v`` holds
-    one place in the list of values per point. Of several rounds there are ``views`` (``roundviews.py``).
+    one place in the list of values per point, its ``page`` is that of the same map in the PDF ``lone``, 0 for none.
+    Of several rounds there are ``views`` (``roundviews.py``).
     """
     marks = Pool()
     values = Pool()
@@ -137,6 +139,7 @@ def map_payload(data: MapData, meta: Meta, location_url: Callable[[str], str]) -
         "look": _look(),
         "under": _under(data),
         **views,
+        "lone": f"../{MAPS}",
     }
 
 

@@ -99,7 +99,7 @@ def print_sources(report: Printable, files: Mapping[str, bytes]) -> PrintSources
     if not glyphs.is_plain(chars):
         tree["missing"] = [(glyphs.describe(char), where) for char, where in find_missing(tree)]
         tree = printable_tree(tree)
-    sources = _templates() | {
+    sources = print_templates() | {
         "data.json": json.dumps(tree, ensure_ascii=False).encode(),
         **{pictures[file].name: data for file, (data, _) in photos.items()},
         **({LOGO: logo} if logo else {}),
@@ -221,22 +221,28 @@ def _fonts() -> typst.Fonts:
 
 
 @cache
-def _templates() -> dict[str, bytes]:
+def print_templates() -> dict[str, bytes]:
+    """Return the templates of print by name."""
     folder = resources.files("sitegen") / "templates" / "print"
     return {item.name: item.read_bytes() for item in folder.iterdir() if item.name.endswith(".typ")}
 
 
-def compile_sources(sources: Mapping[str, bytes], day: date, main: str = "main.typ") -> bytes:
-    """Typeset the sources, beginning with ``main``, in a folder of their own, which is all that Typst may read."""
+def compile_sources(sources: Mapping[str, bytes], day: date, main: str = "main.typ", ppi: int = 0) -> bytes:
+    """Typeset the sources, beginning with ``main``, in a folder of their own, which is all that Typst may read.
+
+    With ``ppi`` their one page comes as a PNG of so many pixels to the inch.
+    """
     with TemporaryDirectory() as name:
         folder = Path(name)
         for file, data in sources.items():
             (folder / file).write_bytes(data)
-        return typst.compile(
+        how: dict[str, Any] = {"format": "png", "ppi": ppi} if ppi else {"pdf_standards": list(STANDARDS)}
+        made: bytes = typst.compile(
             folder / main,
             root=folder,
             font_paths=_fonts(),
             ignore_system_fonts=True,
-            pdf_standards=list(STANDARDS),
             timestamp=datetime.combine(day, time(12), UTC),
+            **how,
         )
+        return made

@@ -9,14 +9,11 @@ from __future__ import annotations
 import re
 import sqlite3
 import zipfile
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
 from html import unescape
 from io import BytesIO
 from pathlib import Path
-
-from sitegen.render.print.tree import document_tree
-from sitegen.report.record.pages import Printable
 
 PACKED = (".xlsx", ".docx", ".ods", ".odt", ".zip")
 DATABASES = (".gpkg", ".sqlite")
@@ -77,19 +74,19 @@ class Words:
 
 
 def search_files(
-    root: Path, words: Words, printed: Mapping[str, Printable], passed_over: tuple[str, ...] = ()
+    root: Path, words: Words, printed: Mapping[str, Callable[[], Iterable[str]]], passed_over: tuple[str, ...] = ()
 ) -> Iterator[tuple[str, str]]:
     """Yield (path, word) for each file below ``root`` whose name or content holds a word, in path order.
 
-    The text of the report's own PDFs, ``printed`` by their paths, is compressed: it is searched
-    as the text that each was set from, and what is attached are files of the folder. Pictures,
+    The text of the report's own PDFs is compressed: it is searched as the texts that each was set from,
+    which ``printed`` yields by path, and what is attached are files of the folder. Pictures,
     scans and other PDFs can't be searched. Paths that begin with one of ``passed_over`` are not.
     """
     paths = {path.relative_to(root).as_posix(): path for path in root.rglob("*") if path.is_file()}
     for name, path in sorted(paths.items()):
         if not name.startswith(passed_over):
             own = printed.get(name)
-            texts = strings(document_tree(own)) if own else texts_of(name, path.read_bytes())
+            texts = own() if own else texts_of(name, path.read_bytes())
             yield from ((name, word) for word in words.found_in((name, *texts)))
 
 

@@ -374,6 +374,11 @@ def _tiles(tiles: records.Tiles, place: _Place) -> list[Node]:
     return [{"kind": "tiles", "tiles": items}]
 
 
+def _buttons(block: records.Buttons, place: _Place) -> list[Node]:
+    """Return files to fetch as facts: paper has no button."""
+    return _facts(records.Facts(tuple((one.words, records.Cell(one.format, one.ref)) for one in block.buttons)), place)
+
+
 def _callout(callout: records.Callout, place: _Place) -> list[Node]:
     known = _TONE_WORDS | print_table.LEADS
     shape, word = known.get(callout.tone, ("●", callout.tone))
@@ -400,5 +405,6 @@ _MAKERS: dict[type, Callable[..., list[Node]]] = {
     records.Quote: _quote,
     records.Facts: _facts,
     records.Tiles: _tiles,
+    records.Buttons: _buttons,
     records.Callout: _callout,
 }

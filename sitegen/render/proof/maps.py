@@ -13,10 +13,11 @@ from typing import Any
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from sitegen.render.data.geopackage import GEOMETRY, KEY, quote
-from sitegen.render.map.layers import WGS84, WGS84_ENDING, plain_name, reproject
+from sitegen.render.data.geopackage import GEOMETRY, KEY, STYLES, quote
+from sitegen.render.map.layers import WGS84, WGS84_ENDING, reproject
 from sitegen.render.proof.tables import differing
 from sitegen.report.record.exports import ExportField, ExportLink, ExportTable
+from sitegen.report.record.naming import plain_name
 from sitegen.report.record.pages import Report
 
 _DEGREES = 1e-7
@@ -45,7 +46,8 @@ def geojson_differences(path: Path, table: ExportTable) -> Iterator[str]:
         else:
             at_point = [values.pop(table.lon), values.pop(table.lat)]
             place = None if None in at_point else {"type": "Point", "coordinates": at_point}
-        if feature["properties"] != values or feature["geometry"] != place:
+        told = "/".join(str(row[table.at(name)]) for name in table.key) or None
+        if (feature["properties"], feature["geometry"], feature.get("id")) != (values, place, told):
             yield f"{path.name}, feature {at + 1}"
             return
 
@@ -76,26 +78,31 @@ def geopackage_differences(path: Path, report: Report) -> Iterator[str]:
 
 def _parts(report: Report) -> Iterator[_Part]:
     """Yield what the layers should hold, worked out from the tables and features alone."""
-    tables = {table.name: table for table in report.exports}
-    crs = next((table.crs for table in report.exports if table.crs), WGS84)
-    for table in report.exports:
-        link = next((link for link in table.links if link.table in tables and tables[link.table].x), None)
-        if table.x:
-            yield _Part(table.name, table, table.rows, crs, _points(table, table.x, table.y), crs)
-            degrees = _points(table, table.lon, table.lat)
-            yield _Part(table.name + WGS84_ENDING, table, table.rows, WGS84, degrees, WGS84)
+    every = (*report.away.tables, *report.exports)
+    tables = {table.name: table for table in every}
+    crs = next((table.crs for table in every if table.crs), WGS84)
+    for table in every:
+        link = next((link for link in table.links if link.table in tables and tables[link.table].crs), None)
+        if table.crs:
+            yield _Part(table.name, table, table.rows, crs, _points(table.places), crs)
+            yield _Part(table.name + WGS84_ENDING, table, table.rows, WGS84, _points(_degrees(table)), WGS84)
         elif table.shapes:
             yield from _in_both(table.name, table, _shapes(table.shapes), crs)
         elif link:
-            yield from _at_points(table, tables[link.table], link, crs)
+            points = tables[link.table]
+            yield from _at_points(table, points, link, points.places, crs, "")
+            yield from _at_points(table, points, link, _degrees(points), WGS84, WGS84_ENDING)
         else:
             yield _Part(table.name, table, table.rows)
     yield from _features(report, crs)
 
 
-def _points(table: ExportTable, x: str, y: str) -> list[BaseGeometry | None]:
-    pairs = ((row[table.at(x)], row[table.at(y)]) for row in table.rows)
-    return [None if None in pair else shapely.Point(pair) for pair in pairs]
+def _degrees(table: ExportTable) -> list[tuple[Any, Any]]:
+    return [(row[table.at(table.lon)], row[table.at(table.lat)]) for row in table.rows]
+
+
+def _points(places: Iterable[tuple[Any, Any] | None]) -> list[BaseGeometry | None]:
+    return [None if place is None or None in place else shapely.Point(place) for place in places]
 
 
 def _shapes(given: Iterable[Mapping[str, Any]]) -> list[BaseGeometry]:
@@ -107,14 +114,25 @@ def _in_both(name: str, table: ExportTable, degrees: Sequence[BaseGeometry], crs
     yield _Part(name + WGS84_ENDING, table, table.rows, WGS84, degrees, WGS84)
 
 
-def _at_points(table: ExportTable, points: ExportTable, link: ExportLink, crs: str) -> Iterator[_Part]:
-    names = (tuple(row[points.at(name)] for name in link.others) for row in points.rows)
-    places = dict(zip(names, _points(points, points.x, points.y), strict=True))
-    at, apart = [table.at(name) for name in link.fields], table.at(table.apart)
+def _at_points(
+    table: ExportTable,
+    points: ExportTable,
+    link: ExportLink,
+    places: Iterable[tuple[Any, Any] | None],
+    crs: str,
+    ending: str,
+) -> Iterator[_Part]:
+    known = dict(zip((_key(points, row, link.to) for row in points.rows), _points(places), strict=True))
+    apart = table.at(table.apart)
     for unit in dict.fromkeys(row[apart] for row in table.rows):
         rows = [row for row in table.rows if row[apart] == unit]
-        found = [places.get(tuple(row[one] for one in at)) for row in rows]
-        yield _Part(f"{table.name}_{plain_name(unit)}", table, rows, crs, found, crs)
+        at = [known.get(_key(table, row, link.field)) for row in rows]
+        yield _Part(f"{table.name}_{plain_name(unit)}{ending}", table, rows, crs, at, crs)
+
+
+def _key(table: ExportTable, row: tuple[Any, ...], field: str) -> tuple[Any, Any]:
+    """Return the round of a row, None where there are none, and the point that it names."""
+    return (row[0] if table.fields[0].name == "round" else None), row[table.at(field)]
 
 
 _FEATURE_FIELDS = (ExportField("name", "string", "", ""), ExportField("kind", "string", "", ""))
@@ -138,6 +156,7 @@ def _differences(base: sqlite3.Connection, file: str, part: _Part) -> Iterator[s
     yield from differing(where, part.table.fields, part.rows, read, {"string": lambda cell: cell or ""})
     if not part.crs:
         return
+    yield from _other_styles(base, where, part)
     system = base.execute(_SYSTEM, (part.name,)).fetchone()
     if system != (part.crs,):
         yield f"{where}: the coordinate system is {system} instead of {part.crs}"
@@ -146,6 +165,14 @@ def _differences(base: sqlite3.Connection, file: str, part: _Part) -> Iterator[s
     wrong = _first_elsewhere(part, list(found))
     if wrong is not None:
         yield f"{where}, row {wrong + 1}: another place"
+
+
+def _other_styles(base: sqlite3.Connection, where: str, part: _Part) -> Iterator[str]:
+    """Yield a line where the styles of a layer that has some are not those of its table, the usual one first."""
+    meant = [(style.name, number == 0) for number, style in enumerate(part.table.styles)]
+    read = f"SELECT styleName, useAsDefault FROM {STYLES} WHERE f_table_name = ? ORDER BY id"  # noqa: S608 - our name
+    if meant and base.execute(read, (part.name,)).fetchall() != meant:
+        yield f"{where}: other styles"
 
 
 def _header_bytes(blob: bytes) -> int:

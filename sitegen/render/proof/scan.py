@@ -7,7 +7,7 @@ from pathlib import Path
 
 from sitegen.render.print.strings import Words, search_files
 from sitegen.render.site.pictures import has_metadata
-from sitegen.render.volumes import printed_reports
+from sitegen.render.volumes import printed_texts
 from sitegen.report.record.pages import Report
 
 _PICTURES = (".png", ".jpg", ".jpeg", ".webp", ".tif", ".tiff")
@@ -21,7 +21,7 @@ def leaks(folder: Path, report: Report, words: Iterable[str], *, pictures: str |
     """
     wanted = Words(words)
     found = (
-        [f"{name}: {word!r}" for name, word in search_files(folder, wanted, printed_reports(report))] if wanted else []
+        [f"{name}: {word!r}" for name, word in search_files(folder, wanted, printed_texts(report))] if wanted else []
     )
     if pictures:
         shown = (path for path in folder.rglob("*") if path.suffix.lower() in _PICTURES and path.is_file())

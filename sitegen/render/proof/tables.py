@@ -12,8 +12,10 @@ from typing import Any
 from python_calamine import CalamineError, CalamineWorkbook
 
 from sitegen.findings.problems import no_formula
-from sitegen.render.data.workbook import cell_text
+from sitegen.render.data.sheetcells import cell_text
+from sitegen.render.proof.sheets import wide_differences
 from sitegen.report.record.exports import SHEET_ROWS, ExportField, ExportTable
+from sitegen.report.record.sheets import WideSheet, sheet_names
 
 Reader = Callable[[Any], Any]
 """Turns a cell as read into a value of its column's type; what can't be turned comes back as it is."""
@@ -41,15 +43,18 @@ def _number(text: str) -> float | str | None:
     return text
 
 
-def workbook_differences(path: Path, tables: Sequence[ExportTable]) -> Iterator[str]:
-    """Yield what differs between a workbook and the tables that fit on a sheet."""
+def workbook_differences(path: Path, tables: Sequence[ExportTable], wide: Sequence[WideSheet] = ()) -> Iterator[str]:
+    """Yield what differs between a workbook and its sheets for people, and the tables that fit on a sheet."""
     fitting = [table for table in tables if len(table.rows) <= SHEET_ROWS]
+    names = sheet_names(wide, [table.name for table in fitting])
     try:
         with path.open("rb") as opened:
             book = CalamineWorkbook.from_filelike(opened)
-            if book.sheet_names != [table.name for table in fitting]:
+            if book.sheet_names != [*names, *(table.name for table in fitting)]:
                 yield f"{path.name}: other sheets"
                 return
+            for name, sheet in zip(names, wide, strict=True):
+                yield from wide_differences(f"{path.name}, sheet {name}", book, name, sheet)
             for table in fitting:
                 yield from _sheet_differences(f"{path.name}, sheet {table.name}", book, table)
     except (CalamineError, OSError) as error:

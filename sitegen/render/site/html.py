@@ -20,6 +20,7 @@ from sitegen.render.site.searching import search_words
 from sitegen.render.site.targets import Targets, block_id, data_table, gather_targets, own_anchor
 from sitegen.report.record.pages import (
     Block,
+    Buttons,
     Callout,
     Facts,
     Figure,
@@ -302,6 +303,10 @@ def _tiles(block: Tiles, place: Place) -> Markup:
     return _render("blocks/tiles.html", block=block, link=place.link)
 
 
+def _buttons(block: Buttons, place: Place) -> Markup:
+    return _render("blocks/buttons.html", block=block, link=place.link)
+
+
 def _quote(block: Quote, place: Place) -> Markup:  # noqa: ARG001 - all renderers are called alike
     return _render("blocks/quote.html", block=block)
 
@@ -315,6 +320,7 @@ _RENDERERS: dict[type, Callable[[Any, Place], Markup]] = {
     Quote: _quote,
     Facts: _facts,
     Tiles: _tiles,
+    Buttons: _buttons,
     Callout: _callout,
     MapFrame: _map_frame,
 }

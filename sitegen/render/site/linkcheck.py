@@ -11,14 +11,15 @@ from posixpath import dirname, join, normpath
 from urllib.parse import unquote, urlsplit
 
 from sitegen.render.site.paths import MAP_PAGE, SCANS
+from sitegen.report.record.lone import MAPS
 
 _ATTRIBUTE = re.compile(
     r'\s(id|xlink:href|href|src|srcset|poster|data|action|formaction|background)=(?:"([^"]*)"|\'([^\']*)\')'
 )
 _SCRIPT = re.compile(r"(<script\b[^>]*>).*?</script>", re.DOTALL | re.IGNORECASE)
 _CSS_LINK = re.compile(r"url\(\s*[\"']?([^\"')]*)|@import\s+[\"']([^\"']*)")
-_FREE_FRAGMENTS = (MAP_PAGE, "map/", SCANS)
-"""Files in which what follows ``#`` is not an anchor but a place on the web map, or a page of a scan."""
+_FREE_FRAGMENTS = (MAP_PAGE, "map/", SCANS, MAPS)
+"""Files in which what follows ``#`` is not an anchor but a place on the web map, or a page of a PDF."""
 
 
 def check_links(out: Path) -> list[str]:

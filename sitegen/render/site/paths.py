@@ -93,7 +93,7 @@ def page_url(ref: Ref) -> str:
     'checks.html#custody-gap'
     """
     if ref.kind == "file":
-        return quote(ref.id)
+        return quote(ref.id) + (f"#{quote(ref.anchor, safe='=')}" if ref.anchor else "")
     if ref.kind == "scan":
         return scan_file(ref.id) + (
             f"#page={quote(ref.anchor)}" if ref.anchor and ref.id.lower().endswith(".pdf") else ""

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from sitegen.render.site.paths import anchor
 from sitegen.report.record.pages import (
     Block,
+    Buttons,
     Callout,
     Facts,
     Figure,
@@ -77,14 +78,16 @@ def _texts(blocks: Iterable[Block]) -> Iterator[str]:
                 yield from (block.title, plain(block.markdown))
             case Quote():
                 yield block.text
-            case Facts() | Tiles():
+            case Facts() | Tiles() | Buttons():
                 yield from _of_list(block)
             case _:
                 pass
 
 
-def _of_list(block: Facts | Tiles) -> Iterator[str]:
-    if isinstance(block, Facts):
+def _of_list(block: Facts | Tiles | Buttons) -> Iterator[str]:
+    if isinstance(block, Buttons):
+        yield from (f"{one.words} ({one.format})" for one in block.buttons)
+    elif isinstance(block, Facts):
         yield from (part for label, cell in block.rows for part in (label, cell.text))
     else:
         yield from (part for tile in block.tiles for part in (tile.value, tile.label, tile.note))

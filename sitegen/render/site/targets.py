@@ -8,6 +8,7 @@ from urllib.parse import unquote
 
 from sitegen.findings.problems import OutputFault
 from sitegen.render.site.paths import MAP_PAGE, SCANS, anchor, page_url, relative
+from sitegen.report.record.lone import MAPS
 from sitegen.report.record.pages import Block, Cell, Facts, Figure, Page, Ref, Section, Table
 
 Owner = tuple[str, int]
@@ -37,7 +38,7 @@ class Targets:
         """Say whether a URL below the output folder leads somewhere."""
         page, _, fragment = url.partition("#")
         if page not in self.titles:
-            return (not fragment or page.startswith(SCANS)) and unquote(page) in self.files
+            return (not fragment or page.startswith((SCANS, MAPS))) and unquote(page) in self.files
         return not fragment or page == MAP_PAGE or fragment in self.anchors[page]
 
 

@@ -8,7 +8,6 @@ from dataclasses import replace
 from sitegen.figures.foldout import MANY_WORDS_PT
 from sitegen.figures.ground import Ground
 from sitegen.project.schema import AIR_MEDIA
-from sitegen.project.tables import ChangeReason
 from sitegen.report.bound.front import how_sure, tiles
 from sitegen.report.bound.front import lead as start_lead
 from sitegen.report.evidence.calculation import calculation_blocks
@@ -42,11 +41,9 @@ from sitegen.report.record.pages import (
     Meta,
     Prose,
     Section,
-    Table,
     Tiles,
     Volume,
 )
-from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.air import air_blocks
 from sitegen.report.results.compound import blank_callout, map_figure
 from sitegen.report.results.compoundtables import index_table, summary_row_table
@@ -164,17 +161,3 @@ def _custody(context: Context) -> tuple[Block, ...]:
     ]
     blocks += [bags_table(context), shipments_table(context)]
     return (*blocks, drawn) if drawn else tuple(blocks)
-
-
-@traced
-def history_table(context: Context) -> Table | None:
-    """Return the reasons recorded for each revision, or None where there are none."""
-    rows = context.survey.rows(ChangeReason)
-    if not rows:
-        return None
-    columns: list[Spec[ChangeReason]] = [
-        Spec("revision", "Revision", kind="number", cell=lambda row: f"{row.revision:.0f}"),
-        Spec("key", "Changed", cell=lambda row: row.key),
-        Spec("reason", "Reason", kind="wide", cell=lambda row: row.reason or "–"),
-    ]
-    return table("history", say("chapter.history_caption"), columns, rows)

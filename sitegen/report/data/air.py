@@ -9,6 +9,7 @@ from sitegen.compute.results.concentration import Concentration
 from sitegen.compute.results.reported import qualifier
 from sitegen.compute.results.screening import Comparison
 from sitegen.compute.results.store import StoredResult
+from sitegen.report.field.surveyed import coordinate_fields
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.specs import BOOLEAN, NUMBER, TEXT, Spec, Value, export
 from sitegen.report.results.air import concentration_text
@@ -50,7 +51,7 @@ def air_export(context: Context) -> ExportTable:
         "air",
         say("export.air_title"),
         say("export.air_note"),
-        [*_concentration_fields(context), *_level_fields()],
+        [*_concentration_fields(context), *_level_fields(), *coordinate_fields(context)],
         _in_air(context),
         links=(TO_COMPOUNDS,),
     )

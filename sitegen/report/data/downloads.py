@@ -1,4 +1,4 @@
-"""The page of files to download: what each holds, its format, how to verify it."""
+"""The page of files to download: which to begin with, what each holds, its format, how to verify it."""
 
 from __future__ import annotations
 
@@ -8,8 +8,11 @@ from typing import NamedTuple
 from sitegen.report.data.exports import has_contours
 from sitegen.report.points.sheets import file_name, volume_words
 from sitegen.report.record.exports import SHEET_ROWS, ExportTable
-from sitegen.report.record.pages import Cell, Page, Ref, Section, Table, Volume
+from sitegen.report.record.lone import MAPS
+from sitegen.report.record.pages import Button, Buttons, Cell, Page, Ref, Section, Table, Volume
+from sitegen.report.record.sheets import WideSheet, sheet_names
 from sitegen.report.record.specs import Spec, table
+from sitegen.report.record.takeaway import NOTHING, TakeAway
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say
@@ -36,32 +39,52 @@ _FORMATS = (
     _Format(_COPY, "Office Open XML WordprocessingML (ECMA-376)", "docx", "docx_checked"),
     _Format("GeoJSON", "RFC 7946", "geojson", "read_again"),
     _Format("GPKG", "OGC GeoPackage (SQLite)", "gpkg", "read_again"),
+    _Format("TXT", "Plain text in UTF-8", "txt", "txt_checked"),
     _Format("HTML", "HTML, CSS and SVG", "html", "html_checked"),
 )
 
 
+_REPORT, _WORKBOOK, _PACKAGE = "report.pdf", "for_office/tables.xlsx", "for_gis/survey.gpkg"
+_OFFICE_NOTE, _GIS_NOTE = "for_office/README.txt", "for_gis/README.txt"
+
+
 @traced
-def downloads_page(context: Context, exports: Sequence[ExportTable], volumes: Sequence[Volume] = ()) -> Page:
-    """Return the page of files to download."""
+def downloads_page(
+    context: Context,
+    exports: Sequence[ExportTable],
+    away: TakeAway = NOTHING,
+    volumes: Sequence[Volume] = (),
+    wide: Sequence[WideSheet] = (),
+) -> Page:
+    """Return the page of files to download: three to begin with, the two folders, then all others."""
     kept = context.survey.settings.archive
-    team = context.for_team
-    ticks = team and context.with_results
+    team, results = context.for_team, context.with_results
+    ticks = team and results
     verify = prose("downloads.verify", team=team, retention=kept.retention, review_on=kept.review_on)
     with_copy = context.survey.settings.publish.narrative_docx
+    with_maps = results and bool(context.points)
+    office = office_table(exports, volumes, wide, results=results, with_maps=with_maps)
+    gis = gis_table(
+        exports, away.tables, with_features=bool(context.survey.features), unit=context.mass_unit.text, results=results
+    )
+    others = downloads_table(exports, with_copy=with_copy, ticks=ticks, volumes=bool(volumes))
     blocks = (
-        downloads_table(
-            exports,
-            volumes,
-            with_copy=with_copy,
-            with_features=bool(context.survey.features),
-            unit=context.mass_unit.text,
-            ticks=ticks,
-            results=context.with_results,
-        ),
+        first_files(results=results),
+        Section("office", say("takeaway.office_title"), (office,)),
+        Section("gis", say("takeaway.gis_title"), (gis,)),
+        Section("others", say("takeaway.others_title"), (others,)),
         Section("formats", say("downloads.formats_title"), (formats_table(with_copy=with_copy, ticks=ticks),)),
         Section("verify", say("downloads.verify_title"), (verify,)),
     )
-    return Page(PAGE, "Downloads", say("downloads.lead", results=context.with_results), blocks, group="Data")
+    return Page(PAGE, "Downloads", say("downloads.lead", results=results), blocks, group="Data")
+
+
+def first_files(*, results: bool = True) -> Buttons:
+    """Return the three files that most readers want; their writer fills in the sizes."""
+    wanted = (("report", "PDF", _REPORT), ("table", "XLSX", _WORKBOOK), ("map", "GeoPackage", _PACKAGE))
+    return Buttons(
+        tuple(Button(say(f"takeaway.button_{key}", results=results), form, _ref(name)) for key, form, name in wanted)
+    )
 
 
 def formats_table(*, with_copy: bool, ticks: bool = True) -> Table:
@@ -85,48 +108,68 @@ class _File(NamedTuple):
     size: str = "–"
 
 
+def _ref(name: str) -> Ref:
+    return Ref("file", f"downloads/{name}")
+
+
 _FILE_COLUMNS: list[Spec[_File]] = [
-    Spec("file", "File", cell=lambda file: Cell(file.name, Ref("file", f"downloads/{file.name}"))),
+    Spec("file", "File", cell=lambda file: Cell(file.name, _ref(file.name))),
     Spec("what", "What it holds", kind="wide", cell=lambda file: file.words),
     Spec("rows", "Rows", kind="number", cell=lambda file: file.rows),
     Spec("size", "Size", "bytes", "number", cell=lambda file: file.size),
 ]
 
 
-def downloads_table(  # noqa: PLR0913 - what a report may have beside its tables
+def office_table(
     exports: Sequence[ExportTable],
-    volumes: Sequence[Volume],
+    volumes: Sequence[Volume] = (),
+    wide: Sequence[WideSheet] = (),
     *,
-    with_copy: bool,
+    results: bool = True,
+    with_maps: bool = False,
+) -> Table:
+    """Return what an office takes: the printed report with its volumes, the workbook and its note."""
+    long = [one.name for one in exports if len(one.rows) <= SHEET_ROWS]
+    first = sheet_names(wide, long)
+    files = [
+        _File(_REPORT, say("export.pdf_file"), size=say("export.no_size")),
+        *(_File(file_name(volume), volume_words(volume)) for volume in volumes),
+        *([_File(MAPS.rpartition("/")[2], say("lone.file"), size=say("export.no_size"))] if with_maps else ()),
+        _File(_WORKBOOK, say("export.workbook_file", first=first, sheets=[*first, *long], results=results)),
+        _File(_OFFICE_NOTE, say("takeaway.note_file")),
+    ]
+    return table("downloads-office", say("takeaway.office_caption"), _FILE_COLUMNS, files)
+
+
+def gis_table(
+    exports: Sequence[ExportTable],
+    away: Sequence[ExportTable] = (),
+    *,
     with_features: bool,
     unit: str = NANOGRAM.text,
-    ticks: bool = True,
     results: bool = True,
 ) -> Table:
-    """Return the files to download with what they hold; their writer fills in the sizes."""
-    sheets = [one.name for one in exports if len(one.rows) <= SHEET_ROWS]
+    """Return what a GIS takes: the GeoPackage, each GeoJSON file and its note."""
+    told = {"unit": unit, "contours": has_contours(exports), "features": with_features, "results": results}
+    placed = [one for one in (*away, *exports) if one.lon or one.shapes]
     files = [
-        _File("report.pdf", say("export.pdf_file"), size=say("export.no_size")),
-        *(_File(file_name(volume), volume_words(volume)) for volume in volumes),
+        _File(_PACKAGE, say("export.geopackage_file", **told)),
+        *(_File(f"for_gis/{one.name}.geojson", say("export.geojson_file", title=one.title), f"{len(one.rows):,}")
+          for one in placed),
+        _File(_GIS_NOTE, say("takeaway.note_file")),
+    ]  # fmt: skip
+    return table("downloads-gis", say("takeaway.gis_caption"), _FILE_COLUMNS, files)
+
+
+def downloads_table(
+    exports: Sequence[ExportTable], *, with_copy: bool, ticks: bool = True, volumes: bool = False
+) -> Table:
+    """Return all other files: the tables as CSV, their description, the lists that lead to sources."""
+    files = [
         *([_File("narrative.docx", say("export.copy_file"))] if with_copy else ()),
-        _File("tables.xlsx", say("export.workbook_file", sheets=sheets, results=results)),
-        _File(
-            "survey.gpkg",
-            say(
-                "export.geopackage_file",
-                unit=unit,
-                contours=has_contours(exports),
-                features=with_features,
-                results=results,
-            ),
-        ),
+        *(_File(f"{one.name}.csv", f"{one.title}. {one.note}", f"{len(one.rows):,}") for one in exports),
         _File("datapackage.json", say("export.package_file")),
-    ]
-    for one in exports:
-        words, count = f"{one.title}. {one.note}", f"{len(one.rows):,}"
-        files.append(_File(f"{one.name}.csv", words, count))
-        if one.lon or one.shapes:
-            files.append(_File(f"{one.name}.geojson", say("export.geojson_file", title=one.title), count))
-    for name in ("values", "files", *(["tick_sheet"] if ticks else ())):
-        files.append(_File(f"{name}.csv", say(f"review.{name}_file", volumes=bool(volumes))))
+        *(_File(f"{name}.csv", say(f"review.{name}_file", volumes=volumes))
+          for name in ("values", "files", *(["tick_sheet"] if ticks else ()))),
+    ]  # fmt: skip
     return table("downloads", say("review.downloads_caption"), _FILE_COLUMNS, files)

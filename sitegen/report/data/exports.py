@@ -15,6 +15,8 @@ from sitegen.project.tables import TABLE
 from sitegen.report.data.over import over_rounds
 from sitegen.report.data.places import locations_export
 from sitegen.report.data.records import record_exports
+from sitegen.report.data.signs import value_style
+from sitegen.report.field.surveyed import coordinate_fields
 from sitegen.report.record.exports import CELL_CHARS, SHEET_ROWS, ExportLink, ExportTable
 from sitegen.report.record.pages import Meta
 from sitegen.report.record.specs import BOOLEAN, INTEGER, Spec, export
@@ -123,6 +125,7 @@ def _results_of(context: Context) -> ExportTable:
         key=("lab_sample_id", "analyte_id"),
         links=(_TO_LOCATIONS, TO_COMPOUNDS),
         apart="unit",
+        styles=(value_style(say("takeaway.values_name"), say("takeaway.values_style"), "value"),),
     )
 
 
@@ -200,6 +203,7 @@ def _result_fields(context: Context) -> list[Spec[StoredResult]]:
             value=lambda row: context.survey.folder.sha256(row.origin.file),
             required=True,
         ),
+        *coordinate_fields(context),
     ]
 
 

@@ -24,16 +24,24 @@ def over_rounds(context: Context, made: Callable[[Context], ExportTable]) -> Exp
     if not context.earlier:
         return made(context)
     ids = round_ids(context)
-    parts = [made(one) for one in context.rounds]
+    parts = [_recorded(made(one)) for one in context.rounds]
     fields = tuple(_fields(parts))
     return replace(
         parts[-1],
         note=_note(ids, parts),
         fields=fields,
         rows=tuple(row for name, part in zip(ids, parts, strict=True) for row in _rows(name, part, fields)),
+        places=tuple(place for part in parts for place in part.places),
+        shapes=tuple(shape for part in parts for shape in part.shapes),
         key=(ROUND, *parts[-1].key) if parts[-1].key else (),
         links=tuple(link._replace(beside=ROUND) for link in parts[-1].links),
     )
+
+
+def _recorded(part: ExportTable) -> ExportTable:
+    """Return a table whose own column of rounds, as the record has it, is told from the one that is added."""
+    fields = (field._replace(name=f"{ROUND}_recorded") if field.name == ROUND else field for field in part.fields)
+    return replace(part, fields=tuple(fields))
 
 
 def _fields(parts: Sequence[ExportTable]) -> Iterator[ExportField]:

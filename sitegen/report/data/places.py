@@ -15,7 +15,8 @@ from sitegen.compute.results.store import StoredResult
 from sitegen.project.schema import MEDIA
 from sitegen.project.tables import TABLE, Location
 from sitegen.report.data.over import over_rounds
-from sitegen.report.field.surveyed import surveyed_fields
+from sitegen.report.data.signs import state_style
+from sitegen.report.field.surveyed import place_crs, place_of, surveyed_fields
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.specs import INTEGER, NUMBER, Spec, export
 from sitegen.report.write.context import Context
@@ -38,10 +39,11 @@ class _Place(NamedTuple):
 
 def locations_export(context: Context) -> ExportTable:
     """Return every point, its position blank where none is on record; of several rounds those of each, on one grid."""
-    return over_rounds(context, partial(_locations_of, crs=context.crs))
+    return over_rounds(context, partial(_locations_of, reported=context))
 
 
-def _locations_of(context: Context, crs: str) -> ExportTable:
+def _locations_of(context: Context, reported: Context) -> ExportTable:
+    crs = reported.crs
     places = (
         _Place(
             row,
@@ -51,6 +53,8 @@ def _locations_of(context: Context, crs: str) -> ExportTable:
         )
         for row in context.locations
     )
+    rows = context.locations
+    states = tuple(dict.fromkeys(map(context.state_of, rows)))
     return export(
         "locations",
         say("export.locations_title"),
@@ -59,11 +63,18 @@ def _locations_of(context: Context, crs: str) -> ExportTable:
         places,
         lon="longitude",
         lat="latitude",
-        x="x",
-        y="y",
-        crs=crs,
+        places=tuple(_place(context, reported, context.points.get(row.location_id)) for row in rows),
+        crs=place_crs(reported),
         key=("location_id",),
+        styles=(state_style(say("takeaway.states_name"), say("takeaway.states_style"), "state", states),),
     )
+
+
+def _place(context: Context, reported: Context, point: Point | None) -> tuple[float, float] | None:
+    """Return where a point lies on the map data's grid, that of the round reported."""
+    own, wanted = place_crs(context), place_crs(reported)
+    moved = _on_grid(point, own, wanted)
+    return place_of(context, point) if own == wanted or moved is None else (round(moved.x, 3), round(moved.y, 3))
 
 
 def _on_grid(point: Point | None, own: str, crs: str) -> Point | None:
@@ -119,7 +130,13 @@ def _location_fields(context: Context, crs: str) -> list[Spec[_Place]]:
             meaning="exposure in UTC minutes",
             value=lambda place: place.placement.exposure_min if place.placement else None,
         ),
-        Spec("depth_m", unit="m", type=NUMBER, meaning="depth of the sampler", value=_depth),
+        Spec(
+            "depth_m",
+            unit="m",
+            type=NUMBER,
+            meaning="depth of the sampler",
+            value=lambda place: depth_of(place.placement),
+        ),
         Spec(
             "compounds_detected",
             type=INTEGER,
@@ -149,6 +166,6 @@ def _position_field(key: str, unit: str, meaning: str, value: Callable[[Point], 
     )
 
 
-def _depth(place: _Place) -> float | None:
-    placed = place.placement
+def depth_of(placed: Placement | None) -> float | None:
+    """Return the depth of a sampler in metres to the millimetre, None where none is on record."""
     return round(placed.depth_m, 3) if placed and placed.depth_m is not None else None

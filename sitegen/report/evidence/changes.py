@@ -7,42 +7,72 @@ from typing import NamedTuple
 
 from sitegen.checks.changes import reason_for, reasons_of
 from sitegen.compute.evidence.difference import VALUE_KINDS, Change, Difference
-from sitegen.compute.statistics.rounding import rounded_text
 from sitegen.figures.ground import Ground
 from sitegen.figures.sitemap import changed_map
 from sitegen.findings.problems import Finding
 from sitegen.project.tables import ChangeReason
-from sitegen.report.record.pages import Cell, Facts, Figure, Page, Ref, Section, Table
+from sitegen.report.evidence.changeresults import Reader, before_and_after, reader_for
+from sitegen.report.evidence.changetables import (
+    extent,
+    points_table,
+    results_table,
+    section_cell,
+    sections_table,
+    statements_table,
+)
+from sitegen.report.evidence.changewords import change_sentences
+from sitegen.report.record.pages import Block, Cell, Facts, Figure, Page, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.columns import POINT_ITSELF
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.traced import traced
-from sitegen.report.write.words import say, word
+from sitegen.report.write.words import prose, say, word
 
 CHANGES = Ref("page", "changes")
 OTHER = ("added", "removed", "moved", "cell", "feature", "file")
 SET = ("setting",)
 
 
-def headline(found: Difference) -> str:
-    """Say how many values changed, and how many of them the summary prints."""
-    return say("changes.headline", values=len(found.values), summary=found.in_summary)
-
-
 @traced
 def changes_page(context: Context, found: Difference, ground: Ground | None = None) -> Page:
-    """Return the page on what changed from the previous revision, with a map where there is a ground for it."""
+    """Return the page on what changed from the previous revision, with a map where there is a ground for it.
+
+    Whoever may see the comparison gets all of it. Other readers get the sentences, and what changed of results,
+    points, sections and statements with the reasons on record: no keys, settings, records or findings, and no
+    words or points that this revision does not have.
+    """
+    reader = reader_for(context, found)
+    told = change_sentences(context, found)
+    how = prose("changes.how", sentences=told[1:], team=reader.team, changes=len(found.changes), revision=_since(found))
+    sections = _team_sections(context, found, ground) if reader.team else _reader_sections(context, found, reader)
+    blocks: tuple[Block, ...] = (how, _facts(found), *sections) if reader.team else (how, *sections)
+    return Page(CHANGES, "Changes", say("changes.lead", first=told[0]), blocks, group="Quality")
+
+
+def _since(found: Difference) -> int:
+    return found.revisions[0]
+
+
+def _team_sections(context: Context, found: Difference, ground: Ground | None) -> tuple[Section, ...]:
     reasons = reasons_of(context.survey)
-    lead = say("changes.lead", headline=headline(found), changes=len(found.changes), revision=found.revisions[0])
-    sections = (
+    return (
         Section("values", "Results", (changes_table(found, VALUE_KINDS, "values", reasons),)),
+        Section("statements", "Statements", (statements_table(context, found, team=True),)),
         Section("records", "Records", (changes_table(found, OTHER, "records", reasons),)),
         Section("text", "Text", (_text_table(found, reasons),)),
         Section("settings", "Settings and limits", (changes_table(found, SET, "settings", reasons),)),
         Section("points", "Points that changed", (*_map(context, found, ground), _points_table(found))),
         Section("findings", "Findings", (_findings_table(found),)),
     )
-    return Page(CHANGES, "Changes", lead, (_facts(found), *sections), group="Quality")
+
+
+def _reader_sections(context: Context, found: Difference, reader: Reader) -> tuple[Section, ...]:
+    return (
+        Section("values", "Results", (results_table(found, reader, context.evaluation.states),)),
+        Section("statements", "Statements", (statements_table(context, found, team=False),)),
+        Section("points", "Points", (points_table(found, reader),)),
+        Section("text", "Text", (sections_table(context, found, reader),)),
+    )
 
 
 def _facts(found: Difference) -> Facts:
@@ -59,12 +89,19 @@ def _facts(found: Difference) -> Facts:
 def changes_table(found: Difference, kinds: Iterable[str], name: str, reasons: Iterable[ChangeReason]) -> Table:
     """Return the changes of some kinds, each with its reason."""
     wanted = frozenset(kinds)
+    whole = {one.changes[0].key: one for one in found.results}
+
+    def shown(change: Change) -> tuple[str, str]:
+        """Return before and now: of a mass with its unit, qualifier and marks."""
+        one = whole.get(change.key) if change.kind in ("value", "detection") else None
+        return before_and_after(one) if one else changed_to(change)
+
     columns: list[Spec[Change]] = [
         Spec("about", "About", cell=_about_cell),
         Spec("kind", "Kind", cell=lambda change: word("change", change.kind)),
         Spec("column", "Column of the file", cell=lambda change: change.column or "–"),
-        Spec("old", "Before", kind="wide", cell=lambda change: changed_to(change)[0]),
-        Spec("new", "Now", kind="wide", cell=lambda change: changed_to(change)[1]),
+        Spec("old", "Before", kind="wide", cell=lambda change: shown(change)[0]),
+        Spec("new", "Now", kind="wide", cell=lambda change: shown(change)[1]),
         Spec("factor", "Factor or distance", cell=extent),
         Spec("summary", "Printed in the summary", cell=lambda change: "yes" if change.in_summary else "–"),
         *_reason_columns(reasons),
@@ -100,19 +137,6 @@ def _reason_columns(reasons: Iterable[ChangeReason]) -> tuple[Spec[Change], ...]
     )
 
 
-def extent(change: Change) -> str:
-    """Say how far a change goes: the factor of a value, the distance of a point."""
-    if change.factor is not None:
-        return f"× {_factor_text(change.factor)}"
-    return f"{change.moved_m:.2f} m" if change.moved_m is not None else "–"
-
-
-def _factor_text(factor: float) -> str:
-    """Write a factor as numbers are shown, in more digits where it would read as one."""
-    longer = (f"{factor:.{digits}g}" for digits in range(4, 9))
-    return next((text for text in (rounded_text(factor), *longer) if float(text.replace(",", "")) != 1), "1")
-
-
 def changed_to(change: Change) -> tuple[str, str]:
     """Return what stood before and what stands now, a dash for nothing."""
     return change.old or "–", change.new or "–"
@@ -120,16 +144,12 @@ def changed_to(change: Change) -> tuple[str, str]:
 
 def _text_table(found: Difference, reasons: Iterable[ChangeReason]) -> Table:
     columns: list[Spec[Change]] = [
-        Spec("section", "Section", cell=_section_cell),
+        Spec("section", "Section", cell=section_cell),
         Spec("words", "Words, [-taken out-] and {+put in+}", kind="wide", cell=marked_words),
         *_reason_columns(reasons),
     ]
     items = [change for change in found.changes if change.kind == "text"]
     return table("changes-text", say("changes.text_caption"), columns, items, empty=say("changes.none"))
-
-
-def _section_cell(change: Change) -> Cell:
-    return Cell(word("section", change.subject), Ref("page", "report", f"text-{change.subject}"))
 
 
 def marked_words(change: Change) -> str:

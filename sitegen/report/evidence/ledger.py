@@ -7,10 +7,13 @@ from dataclasses import dataclass
 from typing import TypeAlias
 
 from sitegen.compute.evidence.difference import Difference
+from sitegen.compute.evidence.statements import Statement
 from sitegen.compute.statistics.rounding import rounded_text
 from sitegen.compute.text.claims import CLAIMING, Claim, Judged, Measured, Record, claims
 from sitegen.compute.text.claimtext import is_word
 from sitegen.compute.text.tokens import fill
+from sitegen.report.evidence.changeresults import reader_for
+from sitegen.report.evidence.changetables import before_text, names_text
 from sitegen.report.record.pages import Block, Cell, Page, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.mapdata import sum_text
@@ -82,7 +85,7 @@ def _lead(told: Sequence[_Told], *, team: bool) -> str:
 
 @traced
 def _table(context: Context, section: str, told: Sequence[_Told], at: int, difference: Difference | None) -> Table:
-    state: list[Spec[_Line]] = [_column("state", "Since the previous revision")] if difference else []
+    state: list[Spec[_Line]] = [_column("state", "Since the previous revision", kind="wide")] if difference else []
     columns: list[Spec[_Line]] = [
         _column("number", "No."),
         _column("claim", "Sentence", kind="wide", tells=True),
@@ -114,6 +117,10 @@ def _lines(context: Context, told: _Told, number: int, difference: Difference | 
     for leans in [*_leanings(context, told)] or [{"values": Cell(say("ledger.no_value"))}]:
         yield {**head, **leans}
         head = {"number": Cell(str(number)), "claim": Cell(say("ledger.again"), tone="muted")}
+    one = _statement(claim, difference) if difference else None
+    if difference and one and one.before != one.after:
+        before = before_text(one, team=reader_for(context, difference).team)
+        yield {**head, "state": Cell(say("ledger.before", before=before), tone="muted")}
 
 
 def _leanings(context: Context, told: _Told) -> Iterator[_Line]:
@@ -197,15 +204,16 @@ class _Printed(dict[str, str]):
         return f"{{{{ {name} }}}}"
 
 
+def _statement(claim: Claim, difference: Difference) -> Statement | None:
+    """Return a sentence beside both revisions: that of its words, of which a line may have several."""
+    mine = (one for one in difference.statements if (one.section, one.line) == (claim.section, claim.line))
+    return next((one for one in mine if one.written == claim.text), None)
+
+
 def _state(context: Context, claim: Claim, difference: Difference) -> Cell:
-    compounds = {change.key.rpartition("+")[2] for change in difference.values}
-    groups = {context.compounds[key].group for key in compounds if key in context.compounds}
-    what = [
-        *(name for name in claim.tokens if name in difference.changed_tokens),
-        *(name for name in claim.compounds if name in compounds),
-        *(word("compound_group", group) for group in claim.read.groups if group in groups),
-        *(name for name in claim.read.points if name in difference.points),
-    ]
-    if what:
-        return Cell(say("ledger.changed", what="; ".join(what)), tone="flag")
-    return Cell(say("ledger.same"))
+    """Say what of a sentence changed."""
+    one = _statement(claim, difference)
+    if one is None or not one.touched:
+        return Cell(say("ledger.same"))
+    what = names_text(context, one.names, team=reader_for(context, difference).team)
+    return Cell(say("ledger.changed", what=what, otherwise=one.state == "changed"), tone="flag")

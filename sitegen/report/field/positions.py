@@ -67,7 +67,7 @@ def _surveyed_column(name: str, at: int, code: str) -> Spec[Point]:
             return Cell("–")
         return Cell((given.x_text, given.y_text)[at].strip(), origin=stated_cell(point, given, at))
 
-    return Spec(f"surveyed_{name.lower()}", f"{name} as surveyed", unit_head(code), "number", cell=cell)
+    return Spec(f"surveyed_{name.lower()}", f"{name} as surveyed", f"{code}, {unit_head(code)}", "number", cell=cell)
 
 
 def _metres_column(key: str, title: str, value: Callable[[Point], float | None]) -> Spec[Point]:

@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any, Protocol
 
 from sitegen.compute.place.points import Point, StatedPosition
 from sitegen.compute.place.systems import PROJ_VERSION, Step, is_geographic, steps, system
+from sitegen.project.place.coordinates import WGS84
 from sitegen.project.tables import Location
 from sitegen.report.record.pages import Cell
 from sitegen.report.record.specs import NUMBER, Spec
 from sitegen.report.write.context import Context
+from sitegen.report.write.fields import AtPoint as AtLocation
 from sitegen.report.write.words import say, word
 
 
 class AtPosition(Protocol):
     """What stands at a point of the plan, its position None where none is on record."""
+
+    @property
+    def location_id(self) -> str:
+        """The point's id."""
 
     @property
     def location(self) -> Location:
@@ -25,34 +32,52 @@ class AtPosition(Protocol):
         """Its position."""
 
 
+def place_crs(context: Context) -> str:
+    """Return the system of the map data beside WGS 84: the surveyed one, the map grid where that is WGS 84."""
+    code = context.survey.settings.space.crs
+    return context.crs if code == WGS84 else code
+
+
+def place_of(context: Context, point: Point | None) -> tuple[float, float] | None:
+    """Return where a point lies in :func:`place_crs`: as received, in metres of the map grid to the millimetre."""
+    if point is None:
+        return None
+    if point.given is None or context.survey.settings.space.crs == WGS84:
+        return round(point.x, 3), round(point.y, 3)
+    return point.given.x, point.given.y
+
+
+def coordinate_fields(context: Context) -> tuple[Spec[AtLocation], ...]:
+    """Return the coordinates as surveyed of what stands at a point, with their system and unit."""
+    code = context.survey.settings.space.crs
+    unit = unit_text(code)
+
+    def given(item: AtLocation) -> StatedPosition | None:
+        point = context.points.get(item.location_id)
+        return surveyed_position(point) if point else None
+
+    return (
+        _coordinate("surveyed_easting", _EASTING, lambda item: at.x if (at := given(item)) else None),
+        _coordinate("surveyed_northing", _NORTHING, lambda item: at.y if (at := given(item)) else None),
+        Spec("surveyed_crs", meaning=_CRS, value=lambda item: code if given(item) else ""),
+        Spec("surveyed_unit", meaning=_UNIT, value=lambda item: unit if given(item) else ""),
+    )
+
+
+_EASTING = "easting as surveyed (longitude where surveyed_crs is geographic); empty for a point not surveyed"
+_NORTHING = "northing as surveyed (latitude where surveyed_crs is geographic)"
+_CRS = "coordinate reference system in which the point was surveyed"
+_UNIT = "unit of the coordinates as surveyed; for feet, the kind of foot"
+
+
+def _coordinate(key: str, meaning: str, value: Callable[[AtLocation], float | None]) -> Spec[AtLocation]:
+    return Spec(key, unit="as in surveyed_unit", type=NUMBER, meaning=meaning, value=value)
+
+
 def surveyed_fields(context: Context) -> tuple[Spec[AtPosition], ...]:
     """Return the columns of a point's own survey, beside its place on the map grid and in WGS 84."""
-    code = context.survey.settings.space.crs
     return (
-        Spec(
-            "surveyed_easting",
-            unit="as in surveyed_unit",
-            type=NUMBER,
-            meaning="easting as surveyed (longitude where surveyed_crs is geographic); empty for a point not surveyed",
-            value=lambda at: given.x if (given := _given(at)) else None,
-        ),
-        Spec(
-            "surveyed_northing",
-            unit="as in surveyed_unit",
-            type=NUMBER,
-            meaning="northing as surveyed (latitude where surveyed_crs is geographic)",
-            value=lambda at: given.y if (given := _given(at)) else None,
-        ),
-        Spec(
-            "surveyed_crs",
-            meaning="coordinate reference system in which the point was surveyed",
-            value=lambda at: code if _given(at) else "",
-        ),
-        Spec(
-            "surveyed_unit",
-            meaning="unit of the coordinates as surveyed; for feet, the kind of foot",
-            value=lambda at: unit_text(code) if _given(at) else "",
-        ),
+        *coordinate_fields(context),
         Spec(
             "coordinate_method",
             meaning="how the position was measured",

@@ -10,6 +10,8 @@ from sitegen.project.schema import MEDIA
 from sitegen.project.tables import TABLE, Ticket
 from sitegen.report.data.exports import columns_export, findings_export
 from sitegen.report.data.records import custody_export, departures_export, filled_export, limits_export
+from sitegen.report.data.signs import state_style
+from sitegen.report.field.surveyed import place_crs, place_of
 from sitegen.report.plan.points import Planned, in_plan
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.pages import Meta
@@ -36,18 +38,20 @@ def plan_exports(context: Context, meta: Meta, points: Sequence[Planned]) -> tup
 
 def points_export(context: Context, points: Sequence[Planned]) -> ExportTable:
     """Return every point of the plan, its position blank where none is on record."""
+    planned = in_plan(context, points)
+    states = tuple(dict.fromkeys(context.state_of(one.row) for one in planned))
     return export(
         "planned_points",
         say("plan.points_title"),
         say("plan.points_note"),
         [*_point_fields(context), *_place_fields(context), *_tie_fields()],
-        in_plan(context, points),
+        planned,
         lon="longitude",
         lat="latitude",
-        x="x",
-        y="y",
-        crs=context.crs,
+        places=tuple(place_of(context, context.points.get(one.location_id)) for one in planned),
+        crs=place_crs(context),
         key=("location_id",),
+        styles=(state_style(say("takeaway.states_name"), say("takeaway.states_style"), "state", states),),
     )
 
 

@@ -6,6 +6,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+from sitegen.report.record.styles import Style
+
 SHEET_ROWS = 1_048_575
 """The most rows below the header of a sheet that spreadsheet programs open: 2^20 in all."""
 
@@ -53,10 +55,12 @@ class ExportLink(NamedTuple):
 class ExportTable:
     """A data table to download; values are str, int, float, bool or None.
 
-    ``lon``/``lat`` name the fields with WGS 84 coordinates where the rows are places, ``x``/``y``
-    those with coordinates in ``crs``, the project's system; ``shapes`` holds a GeoJSON geometry
-    for each row where the rows are lines or areas. ``key`` names the fields that tell rows apart.
-    Rows that differ in the field ``apart`` are never drawn by one legend: it names their unit.
+    ``lon``/``lat`` name the fields with WGS 84 coordinates where the rows are places; ``places``
+    has for each row its coordinates in ``crs``, the system that the points were surveyed in (x before
+    y), None without a position. ``shapes`` holds a GeoJSON geometry for each row where the rows are
+    lines or areas. ``key`` names the fields that tell rows apart. Rows that differ in the field
+    ``apart`` are never drawn by one legend: it names their unit. ``styles`` are ways to draw them, the
+    usual one first.
     """
 
     name: str
@@ -67,12 +71,12 @@ class ExportTable:
     lon: str = ""
     lat: str = ""
     shapes: tuple[Mapping[str, Any], ...] = ()
-    x: str = ""
-    y: str = ""
+    places: tuple[tuple[float, float] | None, ...] = ()
     crs: str = ""
     key: tuple[str, ...] = ()
     links: tuple[ExportLink, ...] = ()
     apart: str = ""
+    styles: tuple[Style, ...] = ()
 
     def at(self, field: str) -> int:
         """Return the place of a field in a row; ValueError if there is no such field."""

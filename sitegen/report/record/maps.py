@@ -54,7 +54,8 @@ class MapLayer:
     """A compound's (or group sum's) layer; ``values`` runs parallel to the points.
 
     ``group`` heads it in the chooser, "" for none. ``whole_words`` says that the values'
-    texts hold their unit already, as the sums of a group do.
+    texts hold their unit already, as the sums of a group do. ``page`` is that of the same map among those
+    to print alone, 0 for none.
     """
 
     id: str
@@ -63,6 +64,7 @@ class MapLayer:
     values: tuple[MapValue, ...]
     group: str = ""
     whole_words: bool = False
+    page: int = 0
 
 
 class MapChange(NamedTuple):

@@ -12,7 +12,10 @@ from dataclasses import dataclass, field
 from typing import NamedTuple, TypeAlias
 
 from sitegen.report.record.exports import ExportTable
+from sitegen.report.record.lone import NO_ATLAS, Atlas
 from sitegen.report.record.maps import MapData
+from sitegen.report.record.sheets import Workbook
+from sitegen.report.record.takeaway import NOTHING, TakeAway
 
 SHORT_DATA = 20
 """The most rows of a figure's data that print shows with it; the site shows all."""
@@ -23,8 +26,8 @@ class Ref(NamedTuple):
 
     Kinds: ``page`` (id is the page's slug), ``location``, ``compound``, ``sampler``,
     ``bag``, ``shipment``, ``finding``, ``check``, ``term``, ``file`` (id is a path
-    below the output folder), ``map`` (id is a location or compound to open at), ``scan``
-    (id is the scan's file in the project folder, the anchor its page).
+    below the output folder, the anchor ``page=3`` of a PDF), ``map`` (id is a location or compound to
+    open at), ``scan`` (id is the scan's file in the project folder, the anchor its page).
     A writer that can't resolve a Ref prints the text alone.
     """
 
@@ -200,6 +203,22 @@ class Tiles:
     tiles: tuple[Tile, ...]
 
 
+class Button(NamedTuple):
+    """A file to fetch first: what it is, its format, its size in words ("" where it is not known yet)."""
+
+    words: str
+    format: str
+    ref: Ref
+    size: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Buttons:
+    """Files that a page offers before all others."""
+
+    buttons: tuple[Button, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class Callout:
     """A boxed remark. ``tone`` is a severity, ``caution`` or ``info``."""
@@ -229,7 +248,7 @@ class Section:
     reads: frozenset[str] = frozenset()
 
 
-Block: TypeAlias = Table | Figure | Photo | Prose | Quote | Facts | Tiles | Callout | MapFrame | Section
+Block: TypeAlias = Table | Figure | Photo | Prose | Quote | Facts | Tiles | Buttons | Callout | MapFrame | Section
 
 
 @dataclass(frozen=True, slots=True)
@@ -383,13 +402,15 @@ class CommentCopy:
 class Bound:
     """What stands between covers: chapters, and the reasons for each revision (``history``).
 
-    The ``volumes`` hold what has no room there, under covers of their own.
+    The ``volumes`` hold what has no room there, under covers of their own, and the ``atlas`` the maps that
+    are printed alone.
     """
 
     meta: Meta
     chapters: tuple[Chapter, ...]
     history: Table | None = None
     volumes: tuple[Volume, ...] = ()
+    atlas: Atlas = NO_ATLAS
 
 
 @dataclass(frozen=True, slots=True)
@@ -399,7 +420,7 @@ class Report:
     ``values`` are the numbers that its tables print, ``sample`` those drawn for a reviewer, None where
     the report is not for one, ``hashes`` the SHA-256 of each input file that a number leads to, and of
     each of the ``volumes`` that hold what the printed report has no room for. ``comment_copy`` is there
-    where the project asks for one.
+    where the project asks for one. ``away`` is what GIS and office take away beside the tables.
     """
 
     meta: Meta
@@ -414,6 +435,9 @@ class Report:
     hashes: Mapping[str, str] = field(default_factory=dict)
     comment_copy: CommentCopy | None = None
     volumes: tuple[Volume, ...] = ()
+    workbook: Workbook = field(default_factory=Workbook)
+    away: TakeAway = NOTHING
+    atlas: Atlas = NO_ATLAS
 
 
 Printable = Bound | Report

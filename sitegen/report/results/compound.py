@@ -17,11 +17,12 @@ from sitegen.figures.ground import Ground
 from sitegen.figures.inputs import ResultBar
 from sitegen.figures.sitemap import symbol_map
 from sitegen.project.schema import SOIL_MEDIA
+from sitegen.report.record.lone import MAPS
 from sitegen.report.record.pages import Block, Callout, Cell, Facts, Figure, Page, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.compoundtables import compound_ref, index_table, means_table, soil_summary, summary_table
 from sitegen.report.results.contouring import contour_section
-from sitegen.report.results.mapdata import place_values
+from sitegen.report.results.mapdata import lone_compounds, place_values
 from sitegen.report.results.standout import compound_lows, share_links
 from sitegen.report.write.columns import POINT, SAMPLER, result_column
 from sitegen.report.write.context import Context
@@ -174,6 +175,8 @@ def _hit_ref(hit: BlankHit) -> Ref:
 
 def _facts(context: Context, compound: Compound) -> Facts:
     at_map = Ref("map", compound.analyte_id) if context.by_compound.get(compound.analyte_id) else None
+    lone = [one.analyte_id for one in lone_compounds(context)] if context.points else []
+    page = lone.index(compound.analyte_id) + 1 if compound.analyte_id in lone else 0
     mass = f"{compound.molar_mass_g_mol:g} g/mol" if compound.molar_mass_g_mol is not None else "–"
     return Facts(
         (
@@ -181,6 +184,7 @@ def _facts(context: Context, compound: Compound) -> Facts:
             ("Group", Cell(word("compound_group", compound.group))),
             ("Molar mass", Cell(mass)),
             *((("On the map", Cell(say("figures.open_map", name=compound.name), at_map)),) if at_map else ()),
+            *((("To print alone", Cell(say("lone.open"), Ref("file", MAPS, f"page={page}"))),) if page else ()),
         ),
         frozenset({"Molar mass"}),
     )

@@ -195,6 +195,22 @@ def _as_geojson(feature: Feature) -> dict[str, Any]:
     }
 
 
+def lone_compounds(context: Context, *, every: bool = False) -> list[Compound]:
+    """Return the compounds with a map to print alone, in their order: the mapped ones, or all with results in soil."""
+    media = {name: {row.medium for row in rows} for name, rows in context.by_compound.items()}
+    wanted = (one for one in context.evaluation.compounds if one.mapped or every)
+    return [one for one in wanted if not media.get(one.analyte_id, set()).isdisjoint(SOIL_MEDIA)]
+
+
+def ground(context: Context, rooms: Sequence[Room] = (PAGE,)) -> Ground | None:
+    """Prepare the ground of the printed maps, None where there is nothing to draw."""
+    points = place_points(context)
+    features, step_m = drawn_features(site_features(context), context.crs)
+    if not points and not any(feature.kind == "site_boundary" for feature in features):
+        return None
+    return replace(prepare_ground(points, features, context.crs_name, rooms), step_m=step_m)
+
+
 def place_points(context: Context) -> tuple[PlacePoint, ...]:
     """Return the points as printed maps draw them, in the order of the evaluation's."""
     rows = {row.location_id: row for row in context.locations}
@@ -211,15 +227,6 @@ def place_points(context: Context) -> tuple[PlacePoint, ...]:
         )
         for p in context.evaluation.points
     )
-
-
-def ground(context: Context, rooms: Sequence[Room] = (PAGE,)) -> Ground | None:
-    """Prepare the ground of the printed maps, None where there is nothing to draw."""
-    points = place_points(context)
-    features, step_m = drawn_features(site_features(context), context.crs)
-    if not points and not any(feature.kind == "site_boundary" for feature in features):
-        return None
-    return replace(prepare_ground(points, features, context.crs_name, rooms), step_m=step_m)
 
 
 def fold_out_ground(context: Context, words_pt: float = FEW_WORDS_PT) -> Ground | None:

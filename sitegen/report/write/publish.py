@@ -27,7 +27,7 @@ from sitegen.report.write.words import escape_markdown, lexicon, say
 CLASSES = PUBLISH_CLASSES
 ALLOWED: Mapping[str, frozenset[str]] = {
     "internal": frozenset(CLASSES),
-    "client": frozenset({"field_comments", "role_codes", "location_ids"}),
+    "client": frozenset({"changed_results", "field_comments", "role_codes", "location_ids"}),
     "public": frozenset(),
 }
 FIELD_COMMENTS: Mapping[str, tuple[str, ...]] = {

@@ -330,6 +330,9 @@
       document.getElementById("summary").textContent = this.reader.summaryWords(layer, this.counts);
       document.documentElement.dataset.layer = layer.id;
       this.reader.fillLegend(this.parts, data, layer, this.counts, this.scale);
+      const lone = document.getElementById("lone");
+      lone.hidden = !layer.page;
+      lone.href = `${data.lone}#page=${layer.page}`;
       if (!this.labels._map) this.labels.addTo(this.map);
       else this.labels.redraw();
       if (this.selected >= 0) this.popup.setContent(this.popupContent());

@@ -1,0 +1,1 @@
+"""The draft of a cover letter to a report."""
