@@ -103,7 +103,7 @@ def members(of: type) -> Iterator[tuple[str, Any]]:
 
     >>> from sitegen.findings.problems import Finding
     >>> [name for name, _ in members(Finding)]
-    ['key', 'sort_key', 'line']
+    ['key', 'about', 'sort_key', 'line']
     """
     for name, value in vars(of).items():
         plain = value.__func__ if isinstance(value, staticmethod | classmethod) else value

@@ -25,7 +25,7 @@ MOST_CHARACTERS = 24
 _TEXT = re.compile(r"(?P<less><|≤)?\s*(?P<number>[+-]?[\d.]+(?:[eE][+-]?\d+)?)\s*(?P<marks>[A-Z][A-Z+-]*)?")
 _NONDETECT = re.compile(r"(?:n\.?d\.?|u|not detected|non-?detect|<\s*(?:rl|mdl|lod))", re.IGNORECASE)
 _GROUPED = re.compile(r"(?<![\d.,])\d{1,3}(?:,\d{3})+(?![\d,])")
-_FIGURE = re.compile(r"[+-]?[\d.,]*\d(?:[eE][+-]?\d+)?")
+_FIGURE = re.compile(r"(?<![\d.,])[+-]?(?:[.,]?\d++)+(?:[eE][+-]?\d+)?")
 _SPLIT = re.compile(r"[,;/\s]+")
 
 
