@@ -56,6 +56,7 @@ from sitegen.compute.rounds.split import Part, parts
 from sitegen.findings.problems import Finding
 from sitegen.project.places import in_order
 from sitegen.project.survey import Survey
+from sitegen.project.tables import CustodyEvent, LabSample, ReturnBag, Sampler, Shipment
 
 SurveyRule: TypeAlias = Callable[[Survey], Iterator[Finding]]
 EvaluationRule: TypeAlias = Callable[[Survey, Evaluation], Iterator[Finding]]
@@ -128,8 +129,8 @@ PER_ROUND: tuple[SurveyRule, ...] = (
 """Those of the rules above that ask what is sound within a round, and no more than that."""
 NOT_EARLIER: tuple[EvaluationRule, ...] = conclusions.EVALUATION_RULES
 """Rules that hold the narrative, which is about the round reported, against what was computed."""
-ROW_KINDS = ("sampler", "bag", "shipment", "event", "lab_sample")
-"""What has an id of its own in each round."""
+OF_ONE_ROUND = (Sampler, ReturnBag, Shipment, LabSample, CustodyEvent)
+"""Records whose ids are of one round, as a rule."""
 
 
 def check_reading(survey: Survey, read: Sequence[Finding]) -> tuple[Finding, ...]:
@@ -171,14 +172,20 @@ def _by_round(
     """Yield what rules find in each round, as far as it is due there, each finding with its round.
 
     The key of a finding of the first round is as it was when there was one; that of a later round names it,
-    unless what it is about has an id that no other round has.
+    unless it is about something with an id that no other round has.
     """
+    ids = [_ids(part.survey) for part in own] if len(own) > 1 else [frozenset[str]()]
     for at, part in enumerate(own):
         name = part.campaign.id
+        alone = ids[at].difference(*(other for number, other in enumerate(ids) if number != at))
         for finding in timely.timely(part.survey, independent(read, run(part)), ()):
-            alone = not at or not name or finding.subject_kind in ROW_KINDS
-            subject = finding.subject if alone else f"{finding.subject}@{name}"
+            named = not at or not name or not alone.isdisjoint(finding.subject.split("+"))
+            subject = finding.subject if named else f"{finding.subject}@{name}"
             yield replace(finding, subject=subject, round=name) if name else finding
+
+
+def _ids(survey: Survey) -> frozenset[str]:
+    return frozenset(str(row[0]) for of in OF_ONE_ROUND for row in survey.rows(of))
 
 
 def check_decisions(survey: Survey, findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -121,3 +121,26 @@ def test_rows_as_received_are_those_of_every_round() -> None:
     own = context()
     assert len(own.every_result) == len(own.record.frame("results")) == 1386 + 1491
     assert len(own.results) == 1491
+
+
+def test_every_mark_of_a_round_leads_to_a_finding_of_that_round() -> None:
+    """A damaged cap or a blank's detection has its finding, and not that of the same point a year before."""
+    own = context()
+    keys = {one.key for one in own.own_findings}
+    marks = own.evaluation.marks
+    found = {fact.key for facts in (*marks.by_sampler.values(), *marks.by_result.values()) for fact in facts}
+    assert found
+    assert found <= keys
+    lows = {low.location_id for low in own.evaluation.local_lows}
+    assert {own.finding_key(f"local-low:{name}") for name in lows} == {f"local-low:{name}@R2" for name in lows}
+
+
+def test_what_another_round_alone_has_is_no_finding_of_this_one() -> None:
+    """A bag of the first round without a seal number is told on the first round's page."""
+    own = context()
+    (before,) = own.earlier
+    subjects = [
+        {one.about for one in each.own_findings if one.subject_kind in ("bag", "sampler")} for each in (own, before)
+    ]
+    assert not [name for name in subjects[0] if not name.startswith(("2-", "S-"))]
+    assert not [name for name in subjects[1] if name.startswith(("2-", "S-"))]

@@ -33,7 +33,10 @@ def _callout(
     context: Context, title: str, lines: list[dict[str, Any]], lows: list[LocalLow], *, points: bool = False
 ) -> Callout:
     refs = tuple(
-        Cell(say("standout.low_link", location=low.location_id), Ref("finding", f"local-low:{low.location_id}"))
+        Cell(
+            say("standout.low_link", location=low.location_id),
+            Ref("finding", context.finding_key(f"local-low:{low.location_id}")),
+        )
         for low in lows
     )
     return Callout(
@@ -53,6 +56,6 @@ def _facts(context: Context, low: LocalLow, part: LowCompound) -> dict[str, Any]
 
 def share_links(context: Context, analyte_id: str) -> tuple[Cell, ...]:
     """Return the link to the finding that blanks affect most of a compound's detections, where there is one."""
-    key = f"blank-affected-mostly:{analyte_id}"
+    key = context.finding_key(f"blank-affected-mostly:{analyte_id}")
     there = any(context.findings[at].key == key for at in context.findings_of.get(("compound", analyte_id), ()))
     return (Cell(say("standout.share_link"), Ref("finding", key)),) if there else ()

@@ -6,11 +6,8 @@ point that the reported round has no page of leads to its row here.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from collections.abc import Iterator
 
-from sitegen.findings.problems import Finding
-from sitegen.project.tables import ReturnBag, Sampler, Shipment
 from sitegen.report.evidence.defence import batches_table
 from sitegen.report.field.custodyfindings import trouble_table
 from sitegen.report.field.weatherview import weather_blocks
@@ -68,27 +65,8 @@ def earlier_blocks(context: Context, one: Earlier, own: list[Side]) -> tuple[Blo
         ("blanks", (blanks_analysed_table(old), blanks_table(old), affected_table(old), before_after_table(old))),
         ("duplicates", (rates_table(old), pairs_table(old))),
         ("control", (surrogates_table(old), controls_table(old), over_table(old), batches_table(old))),
-        ("custody", (trouble_table(_own(old)),)),
+        ("custody", (trouble_table(old),)),
         ("weather", weather_blocks(old)),
     ]
     sections = tuple(Section(key, words_of("earlier", key), blocks) for key, blocks in parts if blocks)
     return led_here(context, one, sections)
-
-
-def _own(one: Context) -> Context:
-    """Return a round without the findings about bags, shipments and samplers of another.
-
-    A check of the whole folder finds them without saying of which round they are.
-    """
-    survey = one.survey
-    known = {
-        "bag": {row.bag_id for row in survey.rows(ReturnBag)},
-        "shipment": {row.shipment_id for row in survey.rows(Shipment)},
-        "sampler": {row.sampler_id for row in survey.rows(Sampler)},
-    }
-    return replace(one, findings=tuple(finding for finding in one.findings if _is_known(finding, known)))
-
-
-def _is_known(finding: Finding, known: Mapping[str, set[str]]) -> bool:
-    names = known.get(finding.subject_kind)
-    return names is None or finding.about.partition("+")[0] in names

@@ -77,10 +77,29 @@ class Context:
         """All that the folder has on record, of every round; ``survey`` is the part of the round reported."""
         return self.whole or self.survey
 
-    @property
+    @cached_property
     def own_findings(self) -> tuple[Finding, ...]:
-        """The findings of this round, and those about all of them."""
-        return tuple(finding for finding in self.findings if finding.round in ("", self.campaign.id))
+        """The findings of this round, and those about all of them: not those about what other rounds alone have."""
+        return tuple(one for one in self.findings if one.round in ("", self.campaign.id) and not self._elsewhere(one))
+
+    def _elsewhere(self, finding: Finding) -> bool:
+        """Tell whether a finding of the whole folder is about a bag, a shipment or a sampler of another round."""
+        return self.whole is not None and finding.about.partition("+")[0] in self._others.get(finding.subject_kind, ())
+
+    @cached_property
+    def _others(self) -> Mapping[str, frozenset[str]]:
+        """The bags, shipments and samplers of the folder that this round has not, by kind."""
+        tables = {"bag": "return_bags", "shipment": "shipments", "sampler": "samplers"}
+        with reading():
+            whole = self.record.tables
+            return {
+                kind: frozenset(whole[name].frame.iloc[:, 0]) - frozenset(self.survey.tables[name].frame.iloc[:, 0])
+                for kind, name in tables.items()
+            }
+
+    def finding_key(self, key: str) -> str:
+        """Return the key of this round's finding by what it would be in a survey of one: code and subject."""
+        return next((one.key for one in self.own_findings if f"{one.code}:{one.about}" == key), key)
 
     @property
     def rounds(self) -> tuple[Context, ...]:
