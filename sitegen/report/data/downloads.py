@@ -134,7 +134,7 @@ def office_table(
     files = [
         _File(_REPORT, say("export.pdf_file"), size=say("export.no_size")),
         *(_File(file_name(volume), volume_words(volume)) for volume in volumes),
-        *([_File(MAPS.rpartition("/")[2], say("lone.file"), size=say("export.no_size"))] if with_maps else ()),
+        *([_File(MAPS.rpartition("/")[2], say("lone.file"), size=say("lone.no_size"))] if with_maps else ()),
         _File(_WORKBOOK, say("export.workbook_file", first=first, sheets=[*first, *long], results=results)),
         _File(_OFFICE_NOTE, say("takeaway.note_file")),
     ]
