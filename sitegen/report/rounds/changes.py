@@ -136,10 +136,10 @@ def summary(context: Context, earlier: Earlier) -> Prose:
 
 
 @traced
-def brief(context: Context) -> str:
+def brief(context: Context, *, printed: bool = False) -> str:
     """Say in a few sentences which rounds are on record and what changed since the last one; Markdown.
 
-    "" where there is one round without a supplement.
+    "" where there is one round without a supplement. In the report as ``printed`` its chapter is named.
     """
     if not several(context):
         return ""
@@ -153,14 +153,17 @@ def brief(context: Context) -> str:
         supplements=len(context.campaign.supplements),
         before=last[0].name if last else "",
         media=[(where, _kinds(context, points)) for one in last if one.change.points for where, points in _media(one)],
+        printed=printed,
     )
 
 
 def brief_blocks(context: Context) -> tuple[Block, ...]:
-    """Return the same for a page to open with, and where there is more; nothing where there is nothing to tell."""
+    """Return the same for a page to open with, and the ways to more; nothing where there is nothing to tell."""
     text = brief(context)
-    links = markdown("rounds.brief_links", earlier=bool(context.earlier))
-    return (Prose(f"{text}\n\n{links}", (OVERVIEW, CHANGES) if context.earlier else (OVERVIEW,)),) if text else ()
+    if not text:
+        return ()
+    more = markdown("rounds.brief_more", earlier=bool(context.earlier))
+    return (Prose(f"{text}\n\n{more}", (OVERVIEW, CHANGES) if context.earlier else (OVERVIEW,)),)
 
 
 def _media(earlier: Earlier) -> list[tuple[str, tuple[PointChange, ...]]]:

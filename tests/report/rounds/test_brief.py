@@ -47,6 +47,8 @@ def test_the_summary_says_which_round_it_tells_of_and_what_changed() -> None:
     printed = words(next(one for one in report().chapters if one.id == "summary").blocks)
     assert TOLD in printed
     assert CHANGED in printed
+    assert "More stands in the chapter “Rounds and change”." in printed
+    assert "Rounds and change" in {one.title for one in report().chapters}
     (found,) = (one for one in letter(context(), report().meta, None, None).blocks
                 if isinstance(one, Section) and one.title == "What was found")  # fmt: skip
     sent = words(found.blocks)
