@@ -187,7 +187,7 @@ def how_sure(context: Context) -> Prose:
     """Say how sure the pattern is, in plain counts."""
     ev = context.evaluation
     done = ev.completeness
-    codes = [finding.code for finding in context.findings]
+    codes = [finding.code for finding in context.own_findings]
     share = ev.limits["blank_share_pct"].value
     halved = [
         context.name(analyte)

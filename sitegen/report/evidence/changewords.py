@@ -12,6 +12,7 @@ from sitegen.compute.evidence.revised import Revised
 from sitegen.compute.text.claims import CLAIMING
 from sitegen.report.evidence.changeresults import (
     Reader,
+    outside,
     provenance,
     reader_for,
     result_text,
@@ -66,7 +67,7 @@ def counted(number: int, kind: str) -> str:
 
 def _result_sentences(found: Difference, reader: Reader) -> Iterator[str]:
     shown = [one for one in found.results if reader.may_see(one)]
-    apart = _apart(found)
+    apart = outside(found)
     if not shown:
         yield say("changes.no_result", apart=apart)
     elif len(shown) <= MOST_TOLD:
@@ -78,12 +79,6 @@ def _result_sentences(found: Difference, reader: Reader) -> Iterator[str]:
         yield say("changes.hidden", count=hidden)
     if apart:
         yield say("changes.apart", count=apart)
-
-
-def _apart(found: Difference) -> int:
-    """Count the rows of results that changed and are none of the round reported: of an earlier one, say."""
-    about = {change.key for one in found.results for change in one.changes}
-    return len({one.key for one in found.changes if one.key.startswith("results:")} - about)
 
 
 def _few(found: Difference, shown: Sequence[Revised], reader: Reader) -> str:

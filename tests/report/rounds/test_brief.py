@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from builders import example
-from hand_rounds import context, folder, page, report, section, without_second
+from hand_rounds import context, folder, page, report, section, table, texts, without_second
 
 from sitegen.checking import check_snapshot
 from sitegen.compute.field.weather import idle_spans
@@ -68,6 +68,15 @@ def test_a_supplement_alone_and_a_single_round_claim_no_change() -> None:
     assert words(start.blocks[:1]).startswith("Spring round is told here with 1 supplement.")
     assert "changed" not in words(start.blocks[:1])
     assert not brief(replace(context(), earlier=(), campaign=replace(context().campaign, supplements=())))
+
+
+def test_findings_about_another_round_speak_against_nothing_here() -> None:
+    """By hand: RB-2 and 301 alone lack a holder after the field, RB-2 before it too; the gaps of RB-1 are R1's."""
+    start = page(START)
+    sure = next(one for one in start.blocks if isinstance(one, Section) and one.id == "sure")
+    assert "3 custody gaps (hand-overs of 6 of 7 samplers)" in words(sure.blocks)
+    sheet = table(page(Ref("page", "defensibility")).blocks, "defensibility")
+    assert not [row for row in texts(sheet) if "RB-1" in row[3]]
 
 
 def test_the_time_without_a_sampler_is_told_with_the_weather() -> None:
