@@ -47,9 +47,19 @@ def no_gaps(survey: Survey) -> Iterator[Finding]:
     during = (at[1:] > window.start_utc) & (at[:-1] < window.end_utc) & _in_place(survey, at)
     for i in np.flatnonzero((np.diff(at) > reach) & during & ~_on_schedule(at, reach, survey.time_zone)):
         since = local_text(float(at[i]), survey.time_zone)
-        found = f"{(at[i + 1] - at[i]) / 60:.3g} h without a reading from {since}"
+        found = f"{_hours(at[i + 1] - at[i])} h without a reading from {since}"
         where = table.where(order[i + 1], "at")
         yield find("weather-gap", since.replace(" ", "T"), where, found, f"at most {reach / 60:g} h")
+
+
+def _hours(minutes: float) -> str:
+    """Write minutes as hours of three figures, of whole hours from 100 on.
+
+    >>> _hours(60 * 13.25), _hours(60 * 1272.2)
+    ('13.2', '1,272')
+    """
+    hours = minutes / 60
+    return f"{hours:.3g}" if hours < 100 else f"{hours:,.0f}"
 
 
 def _in_place(survey: Survey, at: NDArray[np.float64]) -> NDArray[np.bool_]:

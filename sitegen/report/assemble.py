@@ -37,9 +37,11 @@ from sitegen.report.results.mapdata import ground
 from sitegen.report.review.comments import comment_copy
 from sitegen.report.review.findings import comments_page, files_page, findings_page, glossary_page, limits_page
 from sitegen.report.review.lists import checks_page
+from sitegen.report.rounds.sides import several
 from sitegen.report.stages import RESULT_GROUPS, shape_of
 from sitegen.report.trace.printed import Files, with_sources
 from sitegen.report.trace.sources import all_values, count_values, source_files, source_pages, sources_page
+from sitegen.report.write.campaign import whole_name
 from sitegen.report.write.context import Context, context_of
 from sitegen.report.write.publish import published_findings, relabel, substitutes, withheld
 from sitegen.report.write.remarks import by_target, with_comments
@@ -90,7 +92,8 @@ def draft(
     told = shown_difference(difference, survey.settings.publish)
     shape = shape_of(context)
     volumes = shape.volumes(context)
-    meta = _meta(survey, issue=issue, document=word("document", context.stage))
+    about = whole_name(context) if several(context) else ""
+    meta = replace(_meta(survey, issue=issue, document=word("document", context.stage)), round=about)
     printed = _sourced(each_traced(shape.chapters(context, drawn, meta, volumes), apart=True), files)
     volumes = tuple(replace(volume, chapters=_sourced(volume.chapters, files)) for volume in volumes)
     raw = Bound(number_volumes(meta, volumes), printed, history_table(context, told), volumes, atlas(context))
@@ -153,7 +156,7 @@ def with_texts(made: Draft, report: Report, survey: Survey) -> Report:
     told = each_traced(shape_of(context).told(context, report.map, made.drawn))
     pages = [with_comments(page, comments) for page in told]
     pages = [replace(page, blocks=with_sources(page.blocks, files)) for page in pages]
-    meta = _meta(survey, issue=False, document=report.meta.document)
+    meta = replace(_meta(survey, issue=False, document=report.meta.document), round=report.meta.round)
     meta, new = relabel((meta, tuple(pages)), _instead(context))
     by_ref = {page.ref: page for page in new}
     return replace(report, meta=meta, pages=tuple(by_ref.get(page.ref, page) for page in report.pages))

@@ -226,3 +226,17 @@ def test_a_plan_that_became_a_survey_is_told_without_numbers_before() -> None:
     assert told[0] == "18 results changed: 18 added."
     assert not [one for one in told if "Farthest" in one]
     assert sentences(difference(plan, plan), TEAM)[0].startswith("Nothing that is compared changed")
+
+
+def test_results_of_another_round_are_counted_beside_those_of_the_round_reported() -> None:
+    """A row that is none of the round's results is not passed over, and "no result" is said of the round alone."""
+    found = with_results(P_2_pce="25")
+    other = replace(found.changes[0], key="results:L-OLD+pce", location_id="")
+    told = "1 further row of results changed that is not of the round reported"
+    assert not any(told in one for one in sentences(found, TEAM))
+    both = sentences(replace(found, changes=(*found.changes, other)), TEAM)
+    assert both[0].startswith("One result changed: ")
+    assert told in both[1]
+    alone = sentences(replace(found, changes=(other,), results=()), TEAM)
+    assert alone[0] == "No result of the round reported changed."
+    assert told in alone[1]

@@ -95,8 +95,8 @@ def test_each_day_tells_its_own_rain_and_ranges() -> None:
     assert figure.table is not None
     assert [[cell.text for cell in row] for row in figure.table.rows] == [
         ["2025-10-24", "2.0", "4 to 9", "985 to 990.5"],
-        ["2025-10-25", "6.0", "3 to 3", "–"],
-        ["2025-10-26", "–", "–", "1010 to 1010"],
+        ["2025-10-25", "6.0", "3", "–"],
+        ["2025-10-26", "–", "–", "1010"],
     ]
     assert "8.0 mm of rain fell in 3 readings; the wettest day was 2025-10-25 (6.0 mm)." in figure.description
 

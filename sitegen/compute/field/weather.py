@@ -11,6 +11,7 @@ import math
 from collections import deque
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 from typing import NamedTuple
 
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement, placements
@@ -87,6 +88,7 @@ class Weather:
     ``rain_mm`` is None where no rain was read. ``previous`` and ``following`` are the readings
     next to the window: rain of the first reading may have begun before it, rain of the
     following one may have begun within it. ``before`` and ``after`` count the readings outside.
+    ``idle`` are the times within the window when no sampler was in place, in UTC minutes.
     """
 
     window: Window
@@ -100,6 +102,7 @@ class Weather:
     rain_readings: int
     pressures: tuple[Pressure, ...]
     origins: tuple[ReadingOrigin, ...]
+    idle: tuple[tuple[int, int], ...] = ()
 
 
 def exposure_window(survey: Survey) -> Window | None:
@@ -111,6 +114,17 @@ def exposure_window(survey: Survey) -> Window | None:
     retrieved = [p.retrieved_utc for p in placed if p.retrieved_utc is not None]
     ends = retrieved or [reading.at_utc for reading in readings(survey)]
     return Window(start, max(ends), bool(retrieved)) if ends else None
+
+
+def idle_spans(survey: Survey) -> tuple[tuple[int, int], ...]:
+    """Return the times within the window, in UTC minutes, when no sampler was in place: before a supplement, say.
+
+    A sampler whose retrieval is not on record may have been there to the end: from its placing on none is told.
+    """
+    known = [p for p in placements(survey) if p.role != FIELD_BLANK and p.placed_utc >= 0]
+    stays = sorted((p.placed_utc, math.inf if p.retrieved_utc is None else p.retrieved_utc) for p in known)
+    out = list(accumulate((end for _, end in stays), max))
+    return tuple((int(end), placed) for end, (placed, _) in zip(out, stays[1:], strict=False) if end < placed)
 
 
 def readings(survey: Survey) -> tuple[Reading, ...]:
@@ -149,6 +163,7 @@ def weather(survey: Survey) -> Weather | None:
         len(rain),
         _pressures(inside, limits(survey.settings)["pressure_fall_h"].value * 60),
         tuple(dict.fromkeys(reading.origin for reading in inside)),
+        idle_spans(survey),
     )
 
 

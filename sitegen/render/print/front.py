@@ -38,13 +38,15 @@ def meta_node(meta: Meta) -> Node:
 
 
 def cover_facts(meta: Meta) -> list[tuple[str, str]]:
-    """Return the lines of the cover, label and value; a work plan only where one is named."""
+    """Return the lines of the cover, label and value; a work plan, or a round, only where one is named."""
     plan = [("Work plan", meta.work_plan)] if meta.work_plan else []
+    about = [("Round", meta.round)] if meta.round else []
     return [
         ("Client", meta.client),
         ("Prepared by", meta.prepared_by),
         ("Project", meta.project_id),
         *plan,
+        *about,
         ("Revision", str(meta.revision)),
         ("Report date", meta.report_date),
         ("Distribution", meta.distribution or meta.publish_level),

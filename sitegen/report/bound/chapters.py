@@ -56,6 +56,7 @@ from sitegen.report.results.pressing import levels_callout, open_callout
 from sitegen.report.results.relations import relations_blocks
 from sitegen.report.review.findings import findings_table, limits_blocks
 from sitegen.report.review.lists import glossary_table
+from sitegen.report.rounds.changes import brief
 from sitegen.report.rounds.chapter import masses_blocks, rounds_blocks
 from sitegen.report.rounds.sides import several
 from sitegen.report.write.context import Context
@@ -107,6 +108,8 @@ def chapters(
 def _summary(context: Context) -> tuple[Block, ...]:
     text = section_text(context, "summary")
     blocks: list[Block] = [Prose(markdown("chapter.plain", text=start_lead(context)))]
+    if told := brief(context, printed=True):
+        blocks.append(Prose(told))
     blocks += [*levels_callout(context), Tiles(tiles(context))]
     if text:
         blocks.append(text)

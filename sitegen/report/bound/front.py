@@ -32,6 +32,8 @@ from sitegen.report.results.compoundtables import summary_row_table
 from sitegen.report.results.headlines import first_map_blocks, top_text, tops_table
 from sitegen.report.results.pressing import PAGES, levels_callout, levels_tile, open_callout
 from sitegen.report.review.findings import limits_table
+from sitegen.report.rounds.changes import brief_blocks
+from sitegen.report.rounds.naming import round_name
 from sitegen.report.write.blanking import silent_text
 from sitegen.report.write.columns import POINT
 from sitegen.report.write.context import Context
@@ -76,6 +78,7 @@ def lead(context: Context) -> str:
     done = context.evaluation.completeness
     return say(
         "front.lead",
+        round=round_name(context, context) if context.earlier else "",
         unit=context.mass_unit.text,
         sampled=done.overall.counts[3],
         planned=done.overall.counts[0],
@@ -90,7 +93,8 @@ def lead(context: Context) -> str:
 def start_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     """Return the summary: what and where, how sure, what next."""
     seen = (*tiles(context), *levels_tile(context))
-    blocks: list[Block] = [*levels_callout(context), Prose(markdown("front.printed")), Tiles(seen)]
+    opening = (*brief_blocks(context), *levels_callout(context))
+    blocks: list[Block] = [*opening, Prose(markdown("front.printed")), Tiles(seen)]
     blocks.append(open_callout(context, more=PAGES))
     text = section_text(context, "summary")
     if text:
@@ -183,7 +187,7 @@ def how_sure(context: Context) -> Prose:
     """Say how sure the pattern is, in plain counts."""
     ev = context.evaluation
     done = ev.completeness
-    codes = [finding.code for finding in context.findings]
+    codes = [finding.code for finding in context.own_findings]
     share = ev.limits["blank_share_pct"].value
     halved = [
         context.name(analyte)

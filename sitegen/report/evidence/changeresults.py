@@ -40,6 +40,12 @@ class Reader:
         return one.row.location_id not in self.hidden
 
 
+def outside(found: Difference) -> int:
+    """Count the rows of results that changed and are none of the round reported: of an earlier one, say."""
+    about = {change.key for one in found.results for change in one.changes}
+    return len({one.key for one in found.changes if one.key.startswith("results:")} - about)
+
+
 def reader_for(context: Context, found: Difference) -> Reader:
     """Return whom a report speaks to: where ids of points are withheld, one that has no label is not to be named."""
     shows = allowed_classes(context.survey.settings.publish)

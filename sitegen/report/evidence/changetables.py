@@ -11,7 +11,7 @@ from sitegen.compute.evidence.revised import Revised
 from sitegen.compute.evidence.statements import Named, Statement
 from sitegen.compute.statistics.rounding import rounded_text
 from sitegen.compute.text.tokens import TOKEN
-from sitegen.report.evidence.changeresults import Reader, before_and_after, details, provenance, subject
+from sitegen.report.evidence.changeresults import Reader, before_and_after, details, outside, provenance, subject
 from sitegen.report.record.pages import Cell, Ref, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.context import Context, location_ref
@@ -34,7 +34,7 @@ def results_table(found: Difference, reader: Reader, linked: Container[str] = ()
         _reason_column(lambda one: provenance(found, one, reader).reason),
     ]
     shown = [one for one in found.results if reader.may_see(one)]
-    caption, empty = say("changes.results_caption"), say("changes.no_result")
+    caption, empty = say("changes.results_caption"), say("changes.no_result", apart=outside(found))
     return table("changes-results", caption, columns, shown, empty=empty)
 
 

@@ -12,6 +12,7 @@ from sitegen.compute.evidence.revised import Revised
 from sitegen.compute.text.claims import CLAIMING
 from sitegen.report.evidence.changeresults import (
     Reader,
+    outside,
     provenance,
     reader_for,
     result_text,
@@ -66,8 +67,9 @@ def counted(number: int, kind: str) -> str:
 
 def _result_sentences(found: Difference, reader: Reader) -> Iterator[str]:
     shown = [one for one in found.results if reader.may_see(one)]
+    apart = outside(found)
     if not shown:
-        yield say("changes.no_result")
+        yield say("changes.no_result", apart=apart)
     elif len(shown) <= MOST_TOLD:
         yield _few(found, shown, reader)
     else:
@@ -75,6 +77,8 @@ def _result_sentences(found: Difference, reader: Reader) -> Iterator[str]:
     hidden = len(found.results) - len(shown)
     if hidden:
         yield say("changes.hidden", count=hidden)
+    if apart:
+        yield say("changes.apart", count=apart)
 
 
 def _few(found: Difference, shown: Sequence[Revised], reader: Reader) -> str:

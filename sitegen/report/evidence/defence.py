@@ -25,7 +25,7 @@ QUALITY = Ref("page", "quality")
 
 def defence_pages(context: Context) -> Iterator[Page]:
     """Yield the defensibility sheet and a page for each batch."""
-    given = [answer.answer for answer in defence(context.findings, context.bases)]
+    given = [answer.answer for answer in defence(context.own_findings, context.bases)]
     facts = {"total": len(given), "counts": [(answer, given.count(answer)) for answer in ANSWERS]}
     yield Page(PAGE, "Defensibility sheet", say("defence.lead", **facts), (defence_table(context),), group="Quality")
     for batch in batches(context.survey):
@@ -47,7 +47,7 @@ def defence_table(context: Context) -> Table:
             tells=True,
         ),
     ]
-    answers = defence(context.findings, context.bases)
+    answers = defence(context.own_findings, context.bases)
     note = say("defence.note", team=context.for_team)
     return table("defensibility", say("defence.caption"), columns, answers, note=note)
 

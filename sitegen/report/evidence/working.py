@@ -238,7 +238,7 @@ def _is_printed(cells: Sequence[str], seen: frozenset[str], whole: str) -> bool:
 
 def _forms(text: str) -> tuple[str, ...]:
     """Return the ways in which a page may write a cell."""
-    words = (entries[text] for entries in lexicon("labels").values() if isinstance(entries.get(text), str))
+    words = (told for entries in lexicon("labels").values() if isinstance(told := entries.get(text), str))
     return (text, text.replace("T", " "), text.replace("_", " "), *words)
 
 

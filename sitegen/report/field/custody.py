@@ -57,7 +57,7 @@ def custody_pages(context: Context) -> Iterator[Page]:
 
 def lead(context: Context) -> str:
     """Return the sentence that opens the page on custody."""
-    codes = [finding.code for finding in context.findings]
+    codes = [finding.code for finding in context.own_findings]
     shipments = context.survey.rows(Shipment)
     found = count_fates(context.survey, context.evaluation.custody.bag_of, context.evaluation.deployed)
     return say(

@@ -173,7 +173,7 @@ def deviation_blocks(context: Context) -> tuple[Block, ...]:
 
 
 def _unrecorded(context: Context) -> tuple[Finding, ...]:
-    return tuple(f for f in context.findings if f.code == "deviation-unrecorded")
+    return tuple(f for f in context.own_findings if f.code == "deviation-unrecorded")
 
 
 @traced

@@ -68,6 +68,7 @@ def _facts(context: Context, seen: Weather) -> dict[str, Any]:
     span = context.evaluation.limits["pressure_fall_h"]
     return {
         "window": _window_text(context, seen),
+        "idle": [tuple(map(context.when, span)) for span in seen.idle],
         "rain": "" if seen.rain_mm is None else f"{seen.rain_mm:.1f}",
         "rained": bool(seen.rain_mm),
         "rain_readings": seen.rain_readings,
@@ -139,4 +140,9 @@ def _days_table(seen: Weather) -> Table:
 
 
 def _span_text(limits: tuple[float, float] | None) -> str:
-    return f"{limits[0]:g} to {limits[1]:g}" if limits else "–"
+    """Write the lowest and highest reading, once where they are the same.
+
+    >>> _span_text((1010.0, 1014.5)), _span_text((12.0, 12.0)), _span_text(None)
+    ('1010 to 1014.5', '12', '–')
+    """
+    return " to ".join(dict.fromkeys(f"{end:g}" for end in limits)) if limits else "–"

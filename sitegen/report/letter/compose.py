@@ -21,7 +21,9 @@ from sitegen.report.record.letters import Enclosed, Letter
 from sitegen.report.record.pages import Block, Callout, Meta, Prose, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.pressing import REVIEW, levels_callout, open_callout
+from sitegen.report.rounds.changes import brief
 from sitegen.report.trace.sources import source_files
+from sitegen.report.write.campaign import whole_name
 from sitegen.report.write.context import Context
 from sitegen.report.write.publish import allowed_classes
 from sitegen.report.write.words import escape_markdown, prose, say, word
@@ -113,7 +115,7 @@ def _done(context: Context) -> Iterator[Passage]:
         return
     for one in context.rounds:
         facts = token_facts(one)
-        name = one.campaign.name
+        name = whole_name(one)
         named = {"round.name": Fact("round.name", name, frozenset({"project"}))} if name else {}
         passage = _passage(under, "letter.round", facts, name=name)
         yield Passage(under, passage.block, (*passage.facts, *named.values()), passage.reads)
@@ -135,6 +137,8 @@ def _found(context: Context) -> Iterator[Passage]:
         yield _made(under, lambda: _in_words(caution()))
         return
     under = say("letter.found_title")
+    if context.earlier:
+        yield _made(under, lambda: Prose(brief(context)))
     yield _made(under, lambda: _plain(found_lead(context)), highest_facts(context))
     if levels_callout(context):
         yield _made(under, lambda: _in_words(levels_callout(context)[0]), tuple(level_facts(context)))

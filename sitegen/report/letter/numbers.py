@@ -122,6 +122,6 @@ def annex(found: Iterable[Number], files: Files) -> Section:
         Spec("what", say("letter.col_what"), kind="wide", cell=lambda one: one.what),
         Spec("source", say("letter.col_source"), kind="wide", cell=lambda one: one.source),
     ]
-    note = say("letter.numbers_note", joined=[source.text for source in sources_of(JOINED, files)])
+    note = say("letter.numbers_note", joined=list(dict.fromkeys(source.text for source in sources_of(JOINED, files))))
     made = table("letter-numbers", say("letter.numbers_caption"), columns, list(found), note=note)
     return Section("numbers", say("letter.numbers_title"), (made,))

@@ -35,7 +35,7 @@ def quality_page(context: Context) -> Page:
 def lead(context: Context) -> str:
     """Return the sentences that open the page on quality."""
     ev = context.evaluation
-    codes = [finding.code for finding in context.findings]
+    codes = [finding.code for finding in context.own_findings]
     overall = ev.completeness.overall
     return say(
         "quality.lead",

@@ -357,6 +357,7 @@ class Meta:
     of information that are left out of it; ``signature`` says whether the content is signed;
     ``volume`` says which volume of how many this is (``2 of 4``), "" where there is but one.
     ``document`` says what this is where it is no report of results: ``Work plan``.
+    ``round`` names the round that it is about, "" where there is but one.
     """
 
     project_id: str
@@ -379,6 +380,7 @@ class Meta:
     volume: str = ""
     look: Look = NO_LOOK
     document: str = ""
+    round: str = ""
 
     @property
     def state(self) -> str:

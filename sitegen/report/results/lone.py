@@ -25,6 +25,7 @@ from sitegen.report.results.mapdata import (
     site_features,
     sum_text,
 )
+from sitegen.report.write.campaign import whole_name
 from sitegen.report.write.context import Context
 from sitegen.report.write.values import mark_words, value_text
 from sitegen.report.write.words import say, word
@@ -101,8 +102,8 @@ def _ground(found: _Round, maps: Iterable[LoneMap]) -> LoneGround:
 
 
 def _facts(context: Context) -> Iterator[tuple[str, str]]:
-    if context.campaign.name:
-        yield "Round", context.campaign.name
+    if name := whole_name(context):
+        yield "Round", name
     for what in ("placed", "retrieved"):
         first, last = (context.tokens[f"date.{what}.{which}"] for which in ("first", "last"))
         yield f"Samplers {what}", say("lone.days", first=first, last=last)

@@ -13,19 +13,23 @@ from sitegen.compute.statistics.rounding import percent_of, rounded_text
 from sitegen.figures.ground import Ground
 from sitegen.report.record.pages import Block, Callout, Cell, Page, Prose, Section, Table
 from sitegen.report.record.specs import Spec, table
+from sitegen.report.rounds.naming import round_name
 from sitegen.report.rounds.pictures import change_figures, heat_block
 from sitegen.report.rounds.sides import (
     CHANGES,
+    OVERVIEW,
     Earlier,
     compound_name,
     earlier_rounds,
     point_in,
     reported_name,
+    several,
     words_of,
 )
 from sitegen.report.rounds.stays import conditions_table
 from sitegen.report.rounds.told import compounds_table, masses_table, of_media
 from sitegen.report.rounds.trending import trend_sections
+from sitegen.report.write.campaign import whole_name
 from sitegen.report.write.columns import point_cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
@@ -129,6 +133,37 @@ def summary(context: Context, earlier: Earlier) -> Prose:
         "gap": change.gap_days,
     }
     return Prose(markdown("rounds.summary", **facts))
+
+
+@traced
+def brief(context: Context, *, printed: bool = False) -> str:
+    """Say in a few sentences which rounds are on record and what changed since the last one; Markdown.
+
+    "" where there is one round without a supplement. In the report as ``printed`` its chapter is named.
+    """
+    if not several(context):
+        return ""
+    last = earlier_rounds(context)[-1:]
+    return markdown(
+        "rounds.brief",
+        earlier=len(context.earlier),
+        rounds=len(context.rounds),
+        told=[whole_name(one) or round_name(context, one) for one in context.rounds],
+        reported=reported_name(context),
+        supplements=len(context.campaign.supplements),
+        before=last[0].name if last else "",
+        media=[(where, _kinds(context, points)) for one in last if one.change.points for where, points in _media(one)],
+        printed=printed,
+    )
+
+
+def brief_blocks(context: Context) -> tuple[Block, ...]:
+    """Return the same for a page to open with, and the ways to more; nothing where there is nothing to tell."""
+    text = brief(context)
+    if not text:
+        return ()
+    more = markdown("rounds.brief_more", earlier=bool(context.earlier))
+    return (Prose(f"{text}\n\n{more}", (OVERVIEW, CHANGES) if context.earlier else (OVERVIEW,)),)
 
 
 def _media(earlier: Earlier) -> list[tuple[str, tuple[PointChange, ...]]]:

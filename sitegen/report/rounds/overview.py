@@ -101,7 +101,7 @@ def _sides_of(context: Context, one: Context, number: int) -> list[Side]:
         )
         for at, extra in enumerate(campaign.supplements, start=1)
     ]
-    title = say("rounds.with_supplements", name=name)
+    title = say("rounds.with_supplements", name=name, supplements=len(campaign.supplements))
     whole = Side(f"campaign-{number}", title, "", "", ref, one, round_figures(one.evaluation), "together")
     return [Side(f"round-{number}", name, kind, campaign.season, ref, one, figures_of(campaign.id)), *more, whole]
 
@@ -220,7 +220,12 @@ def _rain_text(side: Side) -> str:
 
 
 def _degrees(degrees: Span | None) -> str:
-    return f"{degrees[0]:g} to {degrees[1]:g} °C" if degrees else say("rounds.no_record")
+    """Write the lowest and highest temperature, once where they are the same.
+
+    >>> _degrees((12.0, 14.0)), _degrees((12.0, 12.0))
+    ('12 to 14 °C', '12 °C')
+    """
+    return " to ".join(dict.fromkeys(f"{end:g}" for end in degrees)) + " °C" if degrees else say("rounds.no_record")
 
 
 def _listed(names: Sequence[str]) -> str:

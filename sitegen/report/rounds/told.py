@@ -142,11 +142,12 @@ def masses_table(
     compound: Spec[PointChange] = Spec("compound", "Compound", cell=lambda one: compound_cell(context, one.analyte_id))
     heads: list[Spec[PointChange]] = [point_column(), *([compound] if by_compound else [])]
     facts = {"count": len(changes), "hidden": len(changes) - len(found), "left": len(found) - len(shown)}
+    air = any(one.quantity == "concentration" and one.factor is not None for one in shown)
     return table(
         *named,
         [*heads, *mass_columns(context, earlier, shown, limits=limits)],
         shown,
-        note=say("rounds.masses_note", **facts),
+        note=say("rounds.masses_note", air=air, **facts),
         empty=say("rounds.masses_empty", **facts),
         filters=("compound",) if by_compound else (),
     )

@@ -66,7 +66,9 @@ def test_every_result_stands_beside_that_of_the_other_round_with_its_own_marks()
         ["E2 (E1)", "Tetrachloroethene", "1000 [custody]", "900 [custody]", "× 0.90, within the spread", "10", "10"],
         ["E2 (E1)", "Trichloroethene", "12 [custody]", "30 [custody]", "× 2.5, within the spread", "10", "10"],
     ]  # fmt: skip
-    assert shown.note.startswith("3 pairs of results of 12 without a detection in either round are not listed")
+    assert shown.note.startswith(
+        "3 rows of 12 (a compound at a point) without a detection in either round are not listed"
+    )
 
 
 def test_no_factor_stands_beside_a_non_detect() -> None:

@@ -52,7 +52,7 @@ def test_every_figure_of_the_overview_is_what_a_person_works_out() -> None:
     """The rounds, the supplement, the round with it and all together have the figures of the record."""
     shown = table(page(OVERVIEW).blocks, "rounds")
     assert [column.title for column in shown.columns[1:]] == [
-        "Spring round", "Autumn round", "One more point", "Autumn round with its supplements", "Together",
+        "Spring round", "Autumn round", "One more point", "Autumn round with its supplement", "Together",
     ]  # fmt: skip
     rows = {row[0]: row[1:] for row in texts(shown)}
     assert {name: rows[name] for name in EXPECTED} == EXPECTED
@@ -123,7 +123,7 @@ def test_a_supplement_without_an_earlier_round_has_the_overview_alone() -> None:
     assert not [one for one in made.pages if one.ref.id in ("round-changes", "round-1")]
     shown = table(page(OVERVIEW, made).blocks, "rounds")
     assert [column.title for column in shown.columns] == [
-        "What", "Spring round", "One more point", "Spring round with its supplements",
+        "What", "Spring round", "One more point", "Spring round with its supplement",
     ]  # fmt: skip
     assert texts(shown)[5][1:] == ["5", "1", "6"]
     assert "round" not in {field.name for field in next(e for e in made.exports if e.name == "results").fields}

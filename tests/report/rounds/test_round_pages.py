@@ -68,7 +68,7 @@ def test_the_page_of_a_point_shows_each_round() -> None:
         ["Trichloroethene", "12 [custody]", "30 [custody]", "× 2.5, within the spread"],
     ]
     assert table(found, "rounds-results-E2").note.startswith(
-        "Of 3 compounds with a result here in two rounds, 1 is not listed"
+        "Of 3 compounds with a result here in at least one round, 1 is not listed"
     )
 
 

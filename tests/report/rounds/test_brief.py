@@ -1,0 +1,101 @@
+"""What the report opens with where there are several rounds: which it tells of, and what changed since the last one."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from builders import example
+from hand_rounds import context, folder, page, report, section, table, texts, without_second
+
+from sitegen.checking import check_snapshot
+from sitegen.compute.field.weather import idle_spans
+from sitegen.pipeline import compose
+from sitegen.render.print.front import cover_facts
+from sitegen.report.letter.compose import letter
+from sitegen.report.record.pages import Block, Prose, Ref, Section
+from sitegen.report.rounds.changes import brief
+from sitegen.report.rounds.sides import earlier_rounds
+from sitegen.report.rounds.told import masses_table
+
+START = Ref("page", "start")
+TOLD = (
+    "2 rounds are on record: Spring round; Autumn round, with its supplement. "
+    "Where no round is named, this report tells of Autumn round alone."
+)
+CHANGED = (
+    "Since Spring round: 11 results (of a compound at a point) can be compared. 5 were detected in both rounds: "
+    "1 larger and 1 smaller beyond the spread of duplicates. 2 were detected in the later round alone, 1 in the "
+    "earlier round alone; for 1 of these the other round’s limit leaves open whether anything changed."
+)
+"""By hand from the table in ``hand_rounds``: of 12 rows C's benzene is rejected; B's benzene of 5 lies below 10."""
+
+
+def words(blocks: tuple[Block, ...]) -> str:
+    """Return the sentences of blocks as they are read."""
+    return "\n".join(one.markdown.replace("\\", "") for one in blocks if isinstance(one, Prose))
+
+
+def test_the_summary_says_which_round_it_tells_of_and_what_changed() -> None:
+    """On the page, in print and in the letter alike; the page leads to more, the first number names its round."""
+    start = page(START)
+    said = words(start.blocks[:1])
+    assert TOLD in said
+    assert CHANGED in said
+    assert isinstance(start.blocks[0], Prose)
+    assert [ref.id for ref in start.blocks[0].refs] == ["rounds", "round-changes"]
+    assert start.lead.startswith("Autumn round: 5 of 5 planned points have results")
+    printed = words(next(one for one in report().chapters if one.id == "summary").blocks)
+    assert TOLD in printed
+    assert CHANGED in printed
+    assert "More stands in the chapter “Rounds and change”." in printed
+    assert "Rounds and change" in {one.title for one in report().chapters}
+    (found,) = (one for one in letter(context(), report().meta, None, None).blocks
+                if isinstance(one, Section) and one.title == "What was found")  # fmt: skip
+    sent = words(found.blocks)
+    assert TOLD in sent
+    assert CHANGED in sent
+
+
+def test_the_cover_names_the_round_with_its_supplement() -> None:
+    """The round stands among the lines of the cover where there are several, and no such line where there is one."""
+    assert ("Round", "Autumn round, with its supplement") in cover_facts(report().meta)
+    assert "Round" not in dict(cover_facts(compose(check_snapshot(example()))[1].meta))
+
+
+def test_a_supplement_alone_and_a_single_round_claim_no_change() -> None:
+    """With a supplement the page says so and leads to the rounds; with one round it says nothing of rounds."""
+    start = page(START, compose(check_snapshot(folder(without_second())))[1])
+    assert words(start.blocks[:1]).startswith("Spring round is told here with 1 supplement.")
+    assert "changed" not in words(start.blocks[:1])
+    assert not brief(replace(context(), earlier=(), campaign=replace(context().campaign, supplements=())))
+
+
+def test_findings_about_another_round_speak_against_nothing_here() -> None:
+    """By hand: RB-2 and 301 alone lack a holder after the field, RB-2 before it too; the gaps of RB-1 are R1's."""
+    start = page(START)
+    sure = next(one for one in start.blocks if isinstance(one, Section) and one.id == "sure")
+    assert "3 custody gaps (hand-overs of 6 of 7 samplers)" in words(sure.blocks)
+    sheet = table(page(Ref("page", "defensibility")).blocks, "defensibility")
+    assert not [row for row in texts(sheet) if "RB-1" in row[3]]
+
+
+def test_the_time_without_a_sampler_is_told_with_the_weather() -> None:
+    """By hand: out on 15 October at 9:00, the supplement in on 5 November at 9:00: 21 days."""
+    (span,) = idle_spans(context().survey)
+    assert (span[1] - span[0]) / (24 * 60) == 21
+    (earlier,) = context().earlier
+    assert not idle_spans(earlier.survey)
+    (figure,) = section(page(Ref("page", "field")).blocks, "weather").blocks
+    said = getattr(figure, "description", "").replace("\\", "")
+    assert "From 2025-10-15 09:00 UTC to 2025-11-05 09:00 UTC no sampler was in place" in said
+
+
+def test_a_factor_of_concentrations_is_told_apart_from_the_masses_beside_it() -> None:
+    """In air the factor is of concentrations: the note under the masses says so there, and there alone."""
+    (earlier,) = earlier_rounds(context())
+    point = next(one for one in earlier.change.points if one.factor)
+    notes = [
+        masses_table(context(), earlier, ("t", "T"), [change], by_compound=True).note
+        for change in (point, replace(point, quantity="concentration"))
+    ]
+    assert ["not of the masses beside it" in note for note in notes] == [False, True]
