@@ -174,7 +174,28 @@ def test_a_letter_for_the_client_tells_the_state_and_nothing_to_do(tmp_path: Pat
     assert "State of this version" in found.body
     for word in ("Before this report can be issued", "Holds:", "C-1", "tell people without waiting", "disposition"):
         assert word not in found.body
-    assert "What changed is not part of this version." in found.body
+    assert "No previous revision is named in the settings" in found.body
+    assert unlisted(found) == set()
+
+
+@pytest.mark.parametrize(
+    ("settings", "said"),
+    [
+        ('level = "client"', "from 53,300 (E; over range) to 53,000 ng per sampler"),
+        ('level = "public"', "What changed is not part of this version."),
+    ],
+)
+def test_a_client_is_told_of_a_corrected_value_and_the_public_is_not(settings: str, said: str, tmp_path: Path) -> None:
+    """The corrected result is what the client's copy of the letter is about; a public one says it does not tell."""
+    quiet = cell("field/deployments.csv", "0047102", "comment", "Gate was locked; began 20 min late.")
+    before = changed(quiet, setting('level = "internal"', settings))
+    write(before, tmp_path / "old")
+    later = setting("revision = 1\n", 'revision = 2\nprevious = "../old"\n')
+    value = cell("lab/results.csv", "04417-019+pce", "value", "53000")
+    text = cell("lab/results.csv", "04417-019+pce", "result_text", "53000")
+    found = letter_of(changed(later, value, text, folder=before), tmp_path)
+    assert said in found.body, found.body[found.body.index("What changed") :][:600]
+    assert ("53,300" in found.body) is (settings == 'level = "client"')
     assert unlisted(found) == set()
 
 

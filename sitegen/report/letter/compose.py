@@ -10,6 +10,7 @@ from sitegen.compute.results.screening import CANNOT_TELL, by_result
 from sitegen.project.reads import reading
 from sitegen.report.bound.front import how_sure
 from sitegen.report.bound.front import lead as found_lead
+from sitegen.report.evidence.changesshown import may_tell_changes
 from sitegen.report.evidence.changewords import change_sentences
 from sitegen.report.letter.enclosing import enclosed_blocks
 from sitegen.report.letter.facts import Fact, Facts, highest_facts, level_facts, media_facts, token_facts
@@ -25,7 +26,6 @@ from sitegen.report.rounds.changes import brief
 from sitegen.report.trace.sources import source_files
 from sitegen.report.write.campaign import whole_name
 from sitegen.report.write.context import Context
-from sitegen.report.write.publish import allowed_classes
 from sitegen.report.write.words import escape_markdown, prose, say, word
 
 COMMENTS = REVIEW._replace(anchor="comments")
@@ -186,15 +186,16 @@ def _in_words(callout: Callout) -> Callout:
 def _changes(context: Context, difference: Difference | None) -> Iterator[Passage]:
     """Yield what changed since the previous revision, as far as it may be told."""
     under = say("letter.changes_title")
-    if "revision_changes" not in allowed_classes(context.survey.settings.publish):
-        yield Passage(under, _plain(say("letter.changes_withheld")))
-    elif difference is None:
-        named = context.survey.settings.project.previous
-        yield Passage(under, _plain(say("letter.no_comparison" if named else "letter.no_previous")))
-    else:
+    settings = context.survey.settings
+    if difference is not None:
         source = say("letter.changes_source", revision=difference.revisions[0], digest=difference.digests[0][:16])
         for sentence in change_sentences(context, difference):
             yield Passage(under, _plain(sentence), source=source)
+    elif not settings.project.previous:
+        yield Passage(under, _plain(say("letter.no_previous")))
+    else:
+        told = may_tell_changes(settings.publish)
+        yield Passage(under, _plain(say("letter.no_comparison" if told else "letter.changes_withheld")))
 
 
 def _sections(passages: Sequence[Passage]) -> Iterator[Block]:
