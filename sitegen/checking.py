@@ -26,7 +26,7 @@ from sitegen.compute.evidence.overlap import overlap
 from sitegen.compute.rounds.campaigns import Campaign
 from sitegen.compute.rounds.split import Part, parts
 from sitegen.findings.problems import Finding, Severity, Stopped, WrongUse
-from sitegen.project.earlier import earlier_folders, mounted, unreadable, with_earlier
+from sitegen.project.earlier import earlier_folders, mount_name, mounted, unreadable, with_earlier
 from sitegen.project.folder import Folder, read_folder
 from sitegen.project.load import load_folder
 from sitegen.project.places import in_order
@@ -86,13 +86,13 @@ def check_snapshot(snapshot: Folder, progress: Progress | None = None) -> Checke
     say("compute", 0, 1)
     own = parts(survey)
     found += check_parts(own)
-    before, unread = _earlier(survey)
+    before, unread = _earlier(survey, own)
     found += unread
     whole = (*before, *_named(own, survey)) if before else own
     return Checked(survey, own[-1].evaluation, _with_decisions(survey, found), parts=whole)
 
 
-def _earlier(survey: Survey) -> tuple[tuple[Part, ...], tuple[Finding, ...]]:
+def _earlier(survey: Survey, own: tuple[Part, ...]) -> tuple[tuple[Part, ...], tuple[Finding, ...]]:
     """Return the rounds of the earlier surveys that the settings name, as parts of this one, and why some are not."""
     found: list[Part] = []
     faults: list[Finding] = []
@@ -100,11 +100,20 @@ def _earlier(survey: Survey) -> tuple[tuple[Part, ...], tuple[Finding, ...]]:
         checked = check_snapshot(folder)
         if checked.survey is None or checked.stopped:
             faults.append(unreadable(path, "it stops the program; sitegen check tells why"))
+        elif any(_same_round(part, mine) for part in checked.parts for mine in own):
+            faults.append(unreadable(path, "its samplers and laboratory samples are this survey's own"))
+            continue
         for part in checked.parts:
             there = mounted(part.survey, mount, survey)
             (named,) = _named((part,), checked.survey)
-            found.append(Part(replace(named.campaign, source=path), there, evaluate(there)))
+            found.append(Part(replace(named.campaign, source=mount_name(mount)), there, evaluate(there)))
     return tuple(found), tuple(faults)
+
+
+def _same_round(one: Part, other: Part) -> bool:
+    """Tell whether two parts are revisions of one round: both have samplers, and share them."""
+    shared = overlap(*(Revision(part.survey, part.evaluation, (), "") for part in (one, other)))
+    return not shared.apart and bool(shared.samplers.both or shared.lab_samples.both)
 
 
 def _named(own: tuple[Part, ...], survey: Survey | None) -> tuple[Part, ...]:

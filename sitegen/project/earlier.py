@@ -24,10 +24,12 @@ _LEFT_OUT = ("private/", "photos/", "records/", "theme/", "review/", "text/", f"
 def with_earlier(snapshot: Folder, place: Path) -> Folder:
     """Return a folder with what is read of the earlier surveys that its settings name by their way from ``place``.
 
-    One that the folder holds below ``earlier/`` already is taken from there. One that can't be read is a finding.
+    One that the folder holds below ``earlier/`` already is taken from there. One that can't be read whole is a
+    finding.
     """
     settings, _ = read_settings(snapshot.content(SETTINGS_FILE) or b"")
-    files, findings = dict(snapshot.files), list(snapshot.findings)
+    files = {path: file for path, file in snapshot.files.items() if not _stays(path)}
+    findings = list(snapshot.findings)
     taken: set[str] = set()
     for path in settings.project.earlier if settings else ():
         name = mount_of(path)
@@ -37,16 +39,35 @@ def with_earlier(snapshot: Folder, place: Path) -> Folder:
         taken.add(name)
         if any(held.startswith(name) for held in snapshot.files):
             continue
-        try:
-            opened = open_revision(place / path)
-        except WrongUse as error:
-            findings.append(unreadable(path, str(error)))
-            continue
-        found = ((name + old, file) for old, file in opened.folder.files.items() if not old.startswith(_LEFT_OUT))
-        files |= {new: InputFile(new, file.sha256, file.content) for new, file in found}
-    if len(files) == len(snapshot.files) and len(findings) == len(snapshot.findings):
+        found, reason = _read(place / path)
+        if reason:
+            findings.append(unreadable(path, reason))
+        files |= {name + old: InputFile(name + old, file.sha256, file.content) for old, file in found.items()}
+    if files.keys() == snapshot.files.keys() and len(findings) == len(snapshot.findings):
         return snapshot
     return Folder(dict(sorted(files.items())), snapshot.passed_over, tuple(findings))
+
+
+def _stays(path: str) -> bool:
+    """Tell whether a file of an earlier survey that lies inside the folder is of those that are not taken along.
+
+    >>> _stays("earlier/first/private/contacts.csv"), _stays("earlier/first/project.toml"), _stays("private/a.csv")
+    (True, False, False)
+    """
+    inside, _, rest = path.removeprefix(f"{EARLIER}/").partition("/")
+    return path.startswith(f"{EARLIER}/{inside}/") and rest.startswith(_LEFT_OUT)
+
+
+def _read(path: Path) -> tuple[dict[str, InputFile], str]:
+    """Return what is taken along of an earlier survey, and why it is nothing; the reason names no place on a disk."""
+    try:
+        opened = open_revision(path).folder
+    except WrongUse as error:
+        return {}, str(error).replace(str(path), path.name or "it")
+    for one in opened.findings:
+        if one.severity is Severity.STOP and not one.where.file.startswith(_LEFT_OUT):
+            return {}, f"{one.where.file} is {one.found}"
+    return {old: file for old, file in opened.files.items() if not old.startswith(_LEFT_OUT)}, ""
 
 
 def mount_of(path: str) -> str:
@@ -59,6 +80,15 @@ def mount_of(path: str) -> str:
     """
     name = PurePosixPath(path).name.removesuffix(".zip").strip(".")
     return f"{EARLIER}/{name or 'survey'}/"
+
+
+def mount_name(mount: str) -> str:
+    """Return what an earlier survey is called beside others: the name of its folder here.
+
+    >>> mount_name("earlier/first-survey/")
+    'first-survey'
+    """
+    return PurePosixPath(mount).name
 
 
 def earlier_folders(survey: Survey) -> Iterator[tuple[str, str, Folder]]:
