@@ -7,7 +7,7 @@ Private files, photographs and scans of an earlier survey are not taken along.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path, PurePosixPath
 
@@ -25,27 +25,39 @@ def with_earlier(snapshot: Folder, place: Path) -> Folder:
     """Return a folder with what is read of the earlier surveys that its settings name by their way from ``place``.
 
     One that the folder holds below ``earlier/`` already is taken from there. One that can't be read whole is a
-    finding.
+    finding. What is private in one stays where it is, and only says which words must not be published.
     """
     settings, _ = read_settings(snapshot.content(SETTINGS_FILE) or b"")
+    paths = settings.project.earlier if settings else []
     files = {path: file for path, file in snapshot.files.items() if not _stays(path)}
-    findings = list(snapshot.findings)
+    if not paths and len(files) == len(snapshot.files):
+        return snapshot
+    findings, beside = list(snapshot.findings), []
     taken: set[str] = set()
-    for path in settings.project.earlier if settings else ():
+    for path in paths:
         name = mount_of(path)
         if name in taken:
             findings.append(unreadable(path, f"another has the name {PurePosixPath(name).name} as well; rename one"))
             continue
         taken.add(name)
-        if any(held.startswith(name) for held in snapshot.files):
-            continue
-        found, reason = _read(place / path)
-        if reason:
-            findings.append(unreadable(path, reason))
-        files |= {name + old: InputFile(name + old, file.sha256, file.content) for old, file in found.items()}
-    if files.keys() == snapshot.files.keys() and len(findings) == len(snapshot.findings):
-        return snapshot
-    return Folder(dict(sorted(files.items())), snapshot.passed_over, tuple(findings))
+        inside = _moved(snapshot.files, name, "")
+        found, reason = (inside, "") if inside else _read(place / path)
+        findings += [unreadable(path, reason)] if reason else []
+        beside.append(_private(found))
+        files |= _moved({old: file for old, file in found.items() if not old.startswith(_LEFT_OUT)}, "", name)
+    return Folder(dict(sorted(files.items())), snapshot.passed_over, tuple(findings), tuple(beside))
+
+
+def _moved(files: Mapping[str, InputFile], old: str, new: str) -> dict[str, InputFile]:
+    """Return the files whose path begins with ``old``, which is ``new`` now."""
+    paths = {path: new + path.removeprefix(old) for path in files if path.startswith(old)}
+    return {path: replace(files[was], path=path) for was, path in paths.items()}
+
+
+def _private(files: Mapping[str, InputFile]) -> Folder:
+    """Return the private files of an earlier survey, with the settings that say how a file is read."""
+    kept = {path: file for path, file in files.items() if path.startswith("private/") or path == SETTINGS_FILE}
+    return Folder(kept, (), ())
 
 
 def _stays(path: str) -> bool:
@@ -59,7 +71,7 @@ def _stays(path: str) -> bool:
 
 
 def _read(path: Path) -> tuple[dict[str, InputFile], str]:
-    """Return what is taken along of an earlier survey, and why it is nothing; the reason names no place on a disk."""
+    """Return the files of an earlier survey, and why there are none; the reason names no place on a disk."""
     try:
         opened = open_revision(path).folder
     except WrongUse as error:
@@ -67,7 +79,7 @@ def _read(path: Path) -> tuple[dict[str, InputFile], str]:
     for one in opened.findings:
         if one.severity is Severity.STOP and not one.where.file.startswith(_LEFT_OUT):
             return {}, f"{one.where.file} is {one.found}"
-    return {old: file for old, file in opened.files.items() if not old.startswith(_LEFT_OUT)}, ""
+    return opened.files, ""
 
 
 def mount_of(path: str) -> str:
@@ -95,9 +107,9 @@ def earlier_folders(survey: Survey) -> Iterator[tuple[str, str, Folder]]:
     """Yield for each earlier survey that was read its path in the settings, its folder here and its files."""
     for path in survey.settings.project.earlier:
         mount = mount_of(path)
-        files = {old.removeprefix(mount): file for old, file in survey.folder.files.items() if old.startswith(mount)}
+        files = _moved(survey.folder.files, mount, "")
         if files:
-            yield path, mount, Folder({new: replace(file, path=new) for new, file in files.items()}, (), ())
+            yield path, mount, Folder(files, (), ())
 
 
 def mounted(survey: Survey, mount: str, here: Survey) -> Survey:

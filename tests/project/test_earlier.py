@@ -10,6 +10,7 @@ import pytest
 from rounds_survey import second_alone
 
 from sitegen.checking import check
+from sitegen.checks.privacy import private_words
 from sitegen.findings.problems import Severity
 from sitegen.project.earlier import mount_of, with_earlier
 from sitegen.project.folder import read_folder
@@ -99,6 +100,17 @@ def test_a_finding_on_an_earlier_survey_names_no_place_on_the_disk(place: Path) 
     assert {one.found for one in check(moved / "second").findings if one.code == "earlier-unreadable"} == found
     assert found
     assert not [text for text in found if str(place.parent) in text]
+
+
+@pytest.mark.parametrize("inside", [False, True])
+def test_private_words_of_an_earlier_survey_are_looked_for_too(place: Path, inside: bool) -> None:
+    """A name that the first survey keeps to itself leaves the house with neither report."""
+    contacts = place.parent / "first/private/contacts.csv"
+    contacts.write_text(contacts.read_text("utf-8") + "x,,Quellmark,555-0199\n", "utf-8")
+    if inside:
+        (place / "earlier").mkdir()
+        shutil.move(place.parent / "first", place / "earlier/first")
+    assert "Quellmark" in private_words(with_earlier(read_folder(place), place))
 
 
 def test_the_digest_covers_an_earlier_survey(place: Path) -> None:
