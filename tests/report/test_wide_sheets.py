@@ -219,16 +219,16 @@ def test_a_survey_in_feet_gives_feet_and_says_which() -> None:
 
 
 def test_each_round_has_its_sheets_and_this_one_s_come_first() -> None:
-    """The name is the campaign's as far as a sheet's may be; only this round's figures are those of results.csv."""
+    """Where a title is too long for one sheet all of its round have the id; only this round's are of results.csv."""
     first, second = context(), context()
     both = replace(
         second, campaign=Campaign("R2", "Second: [east/west]"), earlier=(replace(first, campaign=Campaign("R1")),)
     )
     sheets = wide_sheets(both)
     assert sheet_names(sheets, ()) == (
-        "Second Soil gas ng per sampler",
-        "Second east Air ng per sampler",
-        "Second Air µg per m³ computed",
+        "R2 Soil gas ng per sampler",
+        "R2 Air ng per sampler",
+        "R2 Air µg per m³ computed",
         "R1 Soil gas ng per sampler",
         "R1 Air ng per sampler",
         "R1 Air µg per m³ computed",

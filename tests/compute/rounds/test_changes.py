@@ -270,7 +270,7 @@ def rounds_of(pairs: list[tuple[str, str]]) -> RoundChange:
 
 
 def test_a_compound_is_counted_by_kind_and_by_order() -> None:
-    """Nine points: 5 certainly higher (one within the spread, one from non-detect), 1 lower, 3 without an order.
+    """Nine points: 5 higher (one within the spread, one from non-detect), 1 lower, 3 without an order.
 
     p = 2 (C(6,0) + C(6,1)) / 2⁶ = 14/64.
     """
