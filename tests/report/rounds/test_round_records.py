@@ -113,11 +113,12 @@ def test_a_result_stands_at_its_point_as_it_lay_in_its_round() -> None:
     """Moved by five metres in the second round's row of A alone, the first round's results stay where they were."""
     held = {one.name: one for one in report().exports}
     places = held["locations"]
-    x, name = places.at("x"), places.at("location_id")
+    name = places.at("location_id")
     moved = tuple(
-        (*row[:x], row[x] + 5, *row[x + 1 :]) if (row[0], row[name]) == ("R2", "A") else row for row in places.rows
+        (at[0] + 5, at[1]) if at and (row[0], row[name]) == ("R2", "A") else at
+        for row, at in zip(places.rows, places.places, strict=True)
     )
-    made = replace(report(), exports=(held["results"], replace(places, rows=moved)))
+    made = replace(report(), exports=(held["results"], replace(places, places=moved)))
     (layer,) = [one for one in map_layers(made) if one.name == "results_ng_per_sampler"]
     at = [field.name for field in layer.fields].index("location_id")
     found = {(row[0], shape.x) for row, shape in zip(layer.rows, layer.shapes, strict=True) if row[at] == "A" and shape}
@@ -150,7 +151,10 @@ def test_the_points_of_all_rounds_stand_on_one_grid() -> None:
     """An earlier round whose own grid is another comes out on that of the report: as pyproj has it from WGS 84."""
     from sitegen.report.data.places import _locations_of  # noqa: PLC0415
 
-    table = _locations_of(context().earlier[0], "EPSG:32613")
+    own = context().survey
+    space = own.settings.space.model_copy(update={"crs": "EPSG:32613"})
+    there = replace(own, settings=own.settings.model_copy(update={"space": space}))
+    table = _locations_of(context().earlier[0], replace(context(), survey=there))
     move = pyproj.Transformer.from_crs("EPSG:4326", "EPSG:32613", always_xy=True)
     for row in rows(table):
         east, north = move.transform(row["longitude"], row["latitude"])
