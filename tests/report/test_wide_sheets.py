@@ -136,6 +136,13 @@ def test_a_non_detect_a_rejected_result_and_a_missing_one_are_texts() -> None:
     assert all(isinstance(cell, str | Shown) for row in sheet.rows for cell in row)
 
 
+def test_beside_a_rejected_result_stands_no_limit() -> None:
+    """What is rejected was found not to hold, up to no limit: the row's own of 6 beside a head of 10 isn't told."""
+    rejected = (RESULTS, "L-02,benzene,38,38,ng,6,2,,,,", "L-02,benzene,38,38,ng,6,2,,R,bad peak,")
+    lines = results(survey.report(rejected).workbook.sheets[SOIL])
+    assert lines[1].split(" | ")[-1] == "rejected R"
+
+
 @pytest.mark.parametrize(
     ("text", "shown"),
     [("620.50", "620.50"), ("6.20E+02", "6.20E+02"), ("6.2e2 J", "6.2E+02"), ("0620", "620"), ("620,00", "620")],
