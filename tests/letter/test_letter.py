@@ -108,7 +108,8 @@ def test_what_is_enclosed_has_the_digests_of_the_files(drawn: Read, built: Built
     """Size and SHA-256 of each file are those that hashlib finds, and the report's PDF comes first."""
     rows = drawn.tables[0][1:]
     assert rows[0][:2] == ["site/downloads/report.pdf", "PDF"]
-    there = {f"site/downloads/{path.name}" for path in (built.out / "site/downloads").iterdir()}
+    downloads = (path for path in (built.out / "site/downloads").rglob("*") if path.is_file())
+    there = {path.relative_to(built.out).as_posix() for path in downloads}
     assert {row[0] for row in rows[:-1]} == there
     for name, _, size, digest in rows[:-1]:
         content = (built.out / name).read_bytes()
