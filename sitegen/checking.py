@@ -27,7 +27,7 @@ from sitegen.compute.evidence.overlap import overlap
 from sitegen.compute.rounds.campaigns import Campaign
 from sitegen.compute.rounds.split import Part, parts
 from sitegen.findings.problems import Finding, Severity, Stopped, WrongUse
-from sitegen.project.earlier import earlier_folders, mounted, unreadable, with_earlier
+from sitegen.project.earlier import earlier_folders, mount_name, mounted, unreadable, with_earlier
 from sitegen.project.folder import Folder, read_folder
 from sitegen.project.load import load_folder
 from sitegen.project.places import in_order
@@ -109,12 +109,13 @@ def _earlier(survey: Survey) -> tuple[tuple[Part, ...], tuple[Finding, ...]]:
             continue
         if checked.survey is None or checked.stopped:
             faults.append(unreadable(path, "it stops the program; sitegen check tells why"))
-        elif survey.settings.publish.level != "internal":
+            continue
+        if survey.settings.publish.level != "internal":
             faults += nothing_personal(mounted(checked.survey, mount, survey))
         for part in checked.parts:
             there = mounted(part.survey, mount, survey)
             (named,) = _named((part,), checked.survey)
-            found.append(Part(replace(named.campaign, source=path), there, evaluate(there)))
+            found.append(Part(replace(named.campaign, source=mount_name(mount)), there, evaluate(there)))
     return tuple(found), tuple(faults)
 
 

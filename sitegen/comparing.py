@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -10,7 +11,7 @@ import typer
 from rich.markup import escape
 from rich.table import Table
 
-from sitegen.findings.problems import usable, visible
+from sitegen.findings.problems import WrongUse, usable, visible
 from sitegen.terminal import console, progress
 
 if TYPE_CHECKING:
@@ -36,6 +37,8 @@ def compare(
     from sitegen.report.evidence.changefiles import change_copy, change_lines, change_rows, reader_of
     from sitegen.report.evidence.changewords import sentences
 
+    for file in filter(None, (text_file, csv_file, docx_file)):
+        _refuse_place(file, old, new)
     with progress(new) as say:
         before, after = revisions(old, new, say)
         say("compare", 0, 1)
@@ -57,6 +60,13 @@ def compare(
         from sitegen.render.comment.docx import docx_bytes
 
         _write(docx_file, docx_bytes(*change_copy(after, found, reader), tracked=False))
+
+
+def _refuse_place(file: Path, *compared: Path) -> None:
+    """Refuse a place inside what is compared, which a report would take for a part of the record."""
+    for folder in compared:
+        if Path(os.path.realpath(file)).is_relative_to(os.path.realpath(folder)):
+            raise WrongUse(f"{file} lies inside {folder}, which is compared; name another place")
 
 
 def _write(file: Path, content: bytes) -> None:

@@ -120,3 +120,14 @@ def test_a_previous_revision_that_is_another_round_is_one_finding(folders: Path)
     assert (told.code, told.severity.value) == ("previous-is-another-round", "hold")
     assert "56 of 56 and 56 points, 0 of 58 and 58 samplers placed, 0 of 69 and 69 laboratory samples" in told.found
     assert checked.difference is None
+
+
+@pytest.mark.parametrize("option", ["--text", "--csv", "--docx"])
+def test_no_file_is_written_into_what_is_compared(folders: Path, option: str) -> None:
+    """Settings and tables stay as they are, by whatever way a file leads to them."""
+    settings = folders / "second/project.toml"
+    before = settings.read_bytes()
+    way = folders / "first/../second/project.toml"
+    done = CliRunner().invoke(app, ["compare", str(folders / "first"), str(folders / "second"), option, str(way)])
+    assert done.exit_code != 0
+    assert settings.read_bytes() == before

@@ -34,9 +34,10 @@ def private_words(folder: Folder) -> tuple[str, ...]:
     """Return the words below ``private/`` that must not be published, longest first.
 
     They are the cells of the columns name, surname, phone, email and address of every CSV, and of
-    every sheet of an XLSX workbook.
+    every sheet of an XLSX workbook, those of earlier surveys among them.
     """
-    words = {word for path in folder.files for table in _tables(folder, path)[0] for word in _words(table)}
+    every = ((one, path) for one in (folder, *folder.beside) for path in one.files)
+    words = {word for one, path in every for table in _tables(one, path)[0] for word in _words(table)}
     return tuple(sorted((w for w in words if len(w) >= MIN_PRIVATE_CHARS), key=lambda word: (-len(word), word)))
 
 

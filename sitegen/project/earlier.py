@@ -7,7 +7,7 @@ Private files, photographs and scans of an earlier survey are not taken along.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path, PurePosixPath
 
@@ -24,29 +24,62 @@ _LEFT_OUT = ("private/", "photos/", "records/", "theme/", "review/", "text/", f"
 def with_earlier(snapshot: Folder, place: Path) -> Folder:
     """Return a folder with what is read of the earlier surveys that its settings name by their way from ``place``.
 
-    One that the folder holds below ``earlier/`` already is taken from there. One that can't be read is a finding.
+    One that the folder holds below ``earlier/`` already is taken from there. One that can't be read whole is a
+    finding. What is private in one stays where it is, and only says which words must not be published.
     """
     settings, _ = read_settings(snapshot.content(SETTINGS_FILE) or b"")
-    files, findings = dict(snapshot.files), list(snapshot.findings)
+    paths = settings.project.earlier if settings else []
+    files = {path: file for path, file in snapshot.files.items() if not _stays(path)}
+    if not paths and len(files) == len(snapshot.files):
+        return snapshot
+    findings, beside = list(snapshot.findings), []
     taken: set[str] = set()
-    for path in settings.project.earlier if settings else ():
+    for path in paths:
         name = mount_of(path)
         if name in taken:
             findings.append(unreadable(path, f"another has the name {PurePosixPath(name).name} as well; rename one"))
             continue
         taken.add(name)
-        if any(held.startswith(name) for held in snapshot.files):
-            continue
-        try:
-            opened = open_revision(place / path)
-        except WrongUse as error:
-            findings.append(unreadable(path, str(error).replace(str(place / path), path)))
-            continue
-        found = ((name + old, file) for old, file in opened.folder.files.items() if not old.startswith(_LEFT_OUT))
-        files |= {new: InputFile(new, file.sha256, file.content) for new, file in found}
-    if len(files) == len(snapshot.files) and len(findings) == len(snapshot.findings):
-        return snapshot
-    return Folder(dict(sorted(files.items())), snapshot.passed_over, tuple(findings))
+        inside = _moved(snapshot.files, name, "")
+        found, reason = (inside, "") if inside else _read(place / path)
+        findings += [unreadable(path, reason)] if reason else []
+        beside.append(_private(found))
+        files |= _moved({old: file for old, file in found.items() if not old.startswith(_LEFT_OUT)}, "", name)
+    return Folder(dict(sorted(files.items())), snapshot.passed_over, tuple(findings), tuple(beside))
+
+
+def _moved(files: Mapping[str, InputFile], old: str, new: str) -> dict[str, InputFile]:
+    """Return the files whose path begins with ``old``, which is ``new`` now."""
+    paths = {path: new + path.removeprefix(old) for path in files if path.startswith(old)}
+    return {path: replace(files[was], path=path) for was, path in paths.items()}
+
+
+def _private(files: Mapping[str, InputFile]) -> Folder:
+    """Return the private files of an earlier survey, with the settings that say how a file is read."""
+    kept = {path: file for path, file in files.items() if path.startswith("private/") or path == SETTINGS_FILE}
+    return Folder(kept, (), ())
+
+
+def _stays(path: str) -> bool:
+    """Tell whether a file of an earlier survey that lies inside the folder is of those that are not taken along.
+
+    >>> _stays("earlier/first/private/contacts.csv"), _stays("earlier/first/project.toml"), _stays("private/a.csv")
+    (True, False, False)
+    """
+    inside, _, rest = path.removeprefix(f"{EARLIER}/").partition("/")
+    return path.startswith(f"{EARLIER}/{inside}/") and rest.startswith(_LEFT_OUT)
+
+
+def _read(path: Path) -> tuple[dict[str, InputFile], str]:
+    """Return the files of an earlier survey, and why there are none; the reason names no place on a disk."""
+    try:
+        opened = open_revision(path).folder
+    except WrongUse as error:
+        return {}, str(error).replace(str(path), path.name or "it")
+    for one in opened.findings:
+        if one.severity is Severity.STOP and not one.where.file.startswith(_LEFT_OUT):
+            return {}, f"{one.where.file} is {one.found}"
+    return opened.files, ""
 
 
 def mount_of(path: str) -> str:
@@ -61,13 +94,22 @@ def mount_of(path: str) -> str:
     return f"{EARLIER}/{name or 'survey'}/"
 
 
+def mount_name(mount: str) -> str:
+    """Return what an earlier survey is called beside others: the name of its folder here.
+
+    >>> mount_name("earlier/first-survey/")
+    'first-survey'
+    """
+    return PurePosixPath(mount).name
+
+
 def earlier_folders(survey: Survey) -> Iterator[tuple[str, str, Folder]]:
     """Yield for each earlier survey that was read its path in the settings, its folder here and its files."""
     for path in survey.settings.project.earlier:
         mount = mount_of(path)
-        files = {old.removeprefix(mount): file for old, file in survey.folder.files.items() if old.startswith(mount)}
+        files = _moved(survey.folder.files, mount, "")
         if files:
-            yield path, mount, Folder({new: replace(file, path=new) for new, file in files.items()}, (), ())
+            yield path, mount, Folder(files, (), ())
 
 
 def mounted(survey: Survey, mount: str, here: Survey) -> Survey:

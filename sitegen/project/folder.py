@@ -40,11 +40,15 @@ class InputFile:
 
 @dataclass(frozen=True, slots=True)
 class Folder:
-    """The files of a project folder by path, in path order, and those passed over."""
+    """The files of a project folder by path, in path order, and those passed over.
+
+    ``beside`` holds the private files of earlier surveys, whose words must not be published either, and no others.
+    """
 
     files: dict[str, InputFile]
     passed_over: tuple[str, ...]
     findings: tuple[Finding, ...]
+    beside: tuple[Folder, ...] = ()
 
     def content(self, path: str) -> bytes | None:
         """Return a file's bytes, or None where it does not exist."""

@@ -55,7 +55,7 @@ def make_shelf(
     if verify_on:
         checks = (*checks, *(check_one(one, path, verify_on) for path, one in kept.items()))
     last = last_checks(checks)
-    shown = [replace(one, checked=_checked(last.get((one.name, one.seal)))) for one in kept.values()]
+    shown = [replace(one, checked=_checked(one, last.get((one.name, one.seal)))) for one in kept.values()]
     unread = sorted(one for one in read.values() if isinstance(one, Unread))
     _write(beside, shelf_page(shelved(shown), unread, readers, TOOL), checks_csv(checks) if verify_on else None)
     return Outcome(tuple(_said(beside, shown, unread, readers, checked=verify_on is not None)))
@@ -118,12 +118,13 @@ def _is_plain(path: Path) -> bool:
     return path.is_dir() and not (path / DECLARATION_FILE).is_file()
 
 
-def _checked(check: Check | None) -> str:
+def _checked(one: Kept, check: Check | None) -> str:
+    """Say what a check came to; of an archive whose content is withheld not in which file."""
     if check is None:
         return ""
     if check.result == WHOLE:
         return f"{check.day}: whole, {check.files:,} files as their digests have them"
-    return f"{check.day}: not whole: {check.fault}"
+    return f"{check.day}: not whole" + ("" if one.withheld else f": {check.fault}")
 
 
 def _write(beside: Path, page: bytes, table: bytes | None) -> None:

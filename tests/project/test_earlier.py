@@ -10,6 +10,7 @@ import pytest
 from rounds_survey import second_alone
 
 from sitegen.checking import check
+from sitegen.checks.privacy import private_words
 from sitegen.findings.problems import Severity
 from sitegen.project.earlier import mount_of, with_earlier
 from sitegen.project.folder import read_folder
@@ -49,6 +50,67 @@ def test_private_files_and_pictures_of_an_earlier_survey_stay_where_they_are(pla
     taken = [path for path in with_earlier(read_folder(place), place).files if path.startswith("earlier/")]
     assert "earlier/first/project.toml" in taken
     assert not [path for path in taken if "/private/" in path or "/photos/" in path or "/records/" in path]
+
+
+def test_private_files_of_an_earlier_survey_inside_the_folder_are_not_taken_along(place: Path) -> None:
+    """Whoever moves the whole folder of the first survey in hands on nothing that is private in it."""
+    (place / "earlier").mkdir()
+    shutil.move(place.parent / "first", place / "earlier/first")
+    assert (place / "earlier/first/private/contacts.csv").is_file()
+    files = with_earlier(read_folder(place), place).files
+    assert "earlier/first/lab/results.csv" in files
+    assert "private/contacts.csv" in files
+    assert not [path for path in files if path.startswith("earlier/") and "/private/" in path]
+    assert len(check(place).parts) == 2
+
+
+@pytest.mark.parametrize("way", [".", "../second", "../copy.zip"])
+def test_a_survey_is_no_earlier_survey_of_itself(place: Path, way: str) -> None:
+    """The folder, and an archive of it, would be compared with themselves: nothing would ever have changed."""
+    with zipfile.ZipFile(place.parent / "copy.zip", "w") as pack:
+        for path in sorted(place.rglob("*")):
+            pack.write(path, f"data/project/{path.relative_to(place)}")
+    settings = place / "project.toml"
+    settings.write_text(settings.read_text("utf-8").replace("../first", way), "utf-8")
+    checked = check(place)
+    (finding,) = (one for one in checked.findings if one.code == "earlier-unreadable")
+    assert "it is this survey, or holds a part of it" in finding.found
+    assert len(checked.parts) == 1
+
+
+def test_an_earlier_survey_that_is_not_read_whole_is_compared_with_nothing(place: Path) -> None:
+    """A record of which a file is left out is not told as the record of that round."""
+    weather = place.parent / "first/field/weather.csv"
+    weather.unlink()
+    weather.symlink_to("/etc/hostname")
+    checked = check(place)
+    (finding,) = (one for one in checked.findings if one.code == "earlier-unreadable")
+    assert "field/weather.csv" in finding.found
+    assert len(checked.parts) == 1
+
+
+def test_a_finding_on_an_earlier_survey_names_no_place_on_the_disk(place: Path) -> None:
+    """The findings are published, and the same wherever the folder lies."""
+    (place.parent / "first/project.toml").unlink()
+    found = {one.found for one in check(place).findings if one.code == "earlier-unreadable"}
+    moved = place.parent / "elsewhere"
+    moved.mkdir()
+    for name in ("first", "second"):
+        shutil.move(place.parent / name, moved / name)
+    assert {one.found for one in check(moved / "second").findings if one.code == "earlier-unreadable"} == found
+    assert found
+    assert not [text for text in found if str(place.parent) in text]
+
+
+@pytest.mark.parametrize("inside", [False, True])
+def test_private_words_of_an_earlier_survey_are_looked_for_too(place: Path, inside: bool) -> None:
+    """A name that the first survey keeps to itself leaves the house with neither report."""
+    contacts = place.parent / "first/private/contacts.csv"
+    contacts.write_text(contacts.read_text("utf-8") + "x,,Quellmark,555-0199\n", "utf-8")
+    if inside:
+        (place / "earlier").mkdir()
+        shutil.move(place.parent / "first", place / "earlier/first")
+    assert "Quellmark" in private_words(with_earlier(read_folder(place), place))
 
 
 def test_the_digest_covers_an_earlier_survey(place: Path) -> None:
@@ -94,7 +156,7 @@ def test_where_the_folder_lies_is_told_by_its_settings_alone(place: Path) -> Non
     """What is printed of an earlier survey that is not there has no path of this machine."""
     shutil.rmtree(place.parent / "first")
     (finding,) = (one for one in check(place).findings if one.code == "earlier-unreadable")
-    assert "../first holds" in finding.found
+    assert "first holds no project" in finding.found
     assert str(place.parent) not in finding.found
 
 

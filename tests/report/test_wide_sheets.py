@@ -136,6 +136,13 @@ def test_a_non_detect_a_rejected_result_and_a_missing_one_are_texts() -> None:
     assert all(isinstance(cell, str | Shown) for row in sheet.rows for cell in row)
 
 
+def test_beside_a_rejected_result_stands_no_limit() -> None:
+    """What is rejected was found not to hold, up to no limit: the row's own of 6 beside a head of 10 isn't told."""
+    rejected = (RESULTS, "L-02,benzene,38,38,ng,6,2,,,,", "L-02,benzene,38,38,ng,6,2,,R,bad peak,")
+    lines = results(survey.report(rejected).workbook.sheets[SOIL])
+    assert lines[1].split(" | ")[-1] == "rejected R"
+
+
 @pytest.mark.parametrize(
     ("text", "shown"),
     [("620.50", "620.50"), ("6.20E+02", "6.20E+02"), ("6.2e2 J", "6.2E+02"), ("0620", "620"), ("620,00", "620")],
@@ -219,16 +226,16 @@ def test_a_survey_in_feet_gives_feet_and_says_which() -> None:
 
 
 def test_each_round_has_its_sheets_and_this_one_s_come_first() -> None:
-    """The name is the campaign's as far as a sheet's may be; only this round's figures are those of results.csv."""
+    """Where a title is too long for one sheet all of its round have the id; only this round's are of results.csv."""
     first, second = context(), context()
     both = replace(
         second, campaign=Campaign("R2", "Second: [east/west]"), earlier=(replace(first, campaign=Campaign("R1")),)
     )
     sheets = wide_sheets(both)
     assert sheet_names(sheets, ()) == (
-        "Second Soil gas ng per sampler",
-        "Second east Air ng per sampler",
-        "Second Air µg per m³ computed",
+        "R2 Soil gas ng per sampler",
+        "R2 Air ng per sampler",
+        "R2 Air µg per m³ computed",
         "R1 Soil gas ng per sampler",
         "R1 Air ng per sampler",
         "R1 Air µg per m³ computed",

@@ -282,6 +282,14 @@ def test_a_check_is_kept_under_the_day_that_is_given(tmp_path: Path) -> None:
     assert page_of(tmp_path).body[0][5] == "not on record"
 
 
+def test_a_fault_in_an_archive_that_is_withheld_names_no_file_of_it(tmp_path: Path) -> None:
+    """The name of a file may tell what the page may not, such as whose photograph it is."""
+    changed = archive_at(tmp_path, "AA-1", access="internal")
+    (changed / "data/site/index.html").write_text("changed", "utf-8")
+    assert page_of(tmp_path, verify_on=DAY).body[0][5] == "2026-11-30: not whole"
+    assert "not whole: bag-info.txt" in page_of(tmp_path, readers="internal").body[0][5]
+
+
 def test_a_table_of_checks_that_cannot_be_read_is_not_written_over(tmp_path: Path) -> None:
     """A person's file of that name, or a damaged one, is refused before anything is written."""
     archive_at(tmp_path, "AA-1")

@@ -20,7 +20,7 @@ class Campaign:
     """A round with its supplements.
 
     ``id`` and ``title`` are those of the round; both are empty where a folder has one round and names none.
-    ``source`` names the folder or archive of an earlier survey that it is from, empty for this folder's own.
+    ``source`` names the earlier survey that it is from, by its folder below ``earlier/``, empty for this folder's own.
     """
 
     id: str = ""

@@ -72,7 +72,7 @@ class PointChange:
 
     @property
     def order(self) -> int:
-        """1 where the later round is certainly higher, −1 where it is certainly lower, else 0."""
+        """1 where the later round is reported higher, −1 where lower, whatever the spread; 0 without an order."""
         if self.factor is not None:
             return (self.factor > 1 + ROUNDING) - (self.factor < 1 - ROUNDING)
         if self.below_limit:
@@ -107,7 +107,7 @@ class Spread:
 class CompoundChange:
     """A compound over all points compared: points by kind, and the paired sign test.
 
-    ``higher`` and ``lower`` count the points whose order is certain, a non-detect against a detection at or above
+    ``higher`` and ``lower`` count the points whose order is known, a non-detect against a detection at or above
     its limit among them; ``ties`` those whose order is not. ``p`` is exact and two-sided, None without any order.
     """
 

@@ -161,6 +161,7 @@ def _sheet(context: Context, kind: Kind, lines: Sequence[Line], name: str, *, tw
         columns,
         rows,
         round=name,
+        round_id=context.campaign.id if name else "",
         fixed=FIXED + twin,
         sampler=FIXED + twin,
         twin=twin,

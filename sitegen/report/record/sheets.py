@@ -63,7 +63,9 @@ class SheetColumn(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class WideSheet:
-    """A sheet for people. The name that it is to have is made of ``round`` and ``kind``; ``title`` heads its print.
+    """A sheet for people, named after ``kind`` and ``round``, or ``round_id`` where that is too long.
+
+    ``title`` heads its print.
 
     The first ``fixed`` columns stay in sight, and on each page of print. ``sampler`` is the place of the
     column of serials, -1 where there is none. ``twin`` says that remarks stand in rows of their own,
@@ -80,6 +82,7 @@ class WideSheet:
     twin: bool = False
     computed: bool = False
     stored: bool = False
+    round_id: str = ""
 
     @property
     def fits(self) -> bool:
@@ -106,15 +109,20 @@ def sheet_names(sheets: Iterable[WideSheet], taken: Iterable[str]) -> tuple[str,
 
     ``taken`` are the names of the long tables, which they keep.
 
+    All sheets of a round begin alike.
+
     >>> made = [WideSheet("soil gas", "", (), (), round="Round 2: [east/west]"), WideSheet("soil gas", "", (), ())]
     >>> sheet_names(made, ("Soil gas",))
     ('Round 2 east west soil gas', 'soil gas 2')
     """
+    sheets = tuple(sheets)
+    long = {sheet.round for sheet in sheets if _units(_safe(f"{sheet.round} {sheet.kind}")) > NAME_CHARS}
     used = {name.casefold() for name in taken}
     found = []
     for sheet in sheets:
         kinds = chain((sheet.kind,), (f"{sheet.kind} {number}" for number in count(2)))
-        name = next(name for kind in kinds if (name := _name(sheet.round, kind)).casefold() not in used)
+        begin = sheet.round_id or sheet.round if sheet.round in long else sheet.round
+        name = next(name for kind in kinds if (name := _name(begin, kind)).casefold() not in used)
         used.add(name.casefold())
         found.append(name)
     return tuple(found)

@@ -270,7 +270,7 @@ def rounds_of(pairs: list[tuple[str, str]]) -> RoundChange:
 
 
 def test_a_compound_is_counted_by_kind_and_by_order() -> None:
-    """Nine points: 5 certainly higher (one within the spread, one from non-detect), 1 lower, 3 without an order.
+    """Nine points: 5 higher (one within the spread, one from non-detect), 1 lower, 3 without an order.
 
     p = 2 (C(6,0) + C(6,1)) / 2⁶ = 14/64.
     """
@@ -367,3 +367,10 @@ def test_settings_of_the_later_round_give_the_default_factor() -> None:
     own = settings_added('[limits.round_factor]\nvalue = 2\nsource = "work plan (invented)"')
     found = round_change(a_round(At("P-1", pce="100")), a_round(At("P-1", pce="250"), changes=(own,)))
     assert (found.spread.factor, found.spread.source, found.points[0].kind) == (2, "work plan (invented)", "grew")
+
+
+def test_a_blank_rule_never_lowers_the_limit_of_the_laboratory() -> None:
+    """Beside a blank of 20 ng 9 ng are a non-detect at the reporting limit of 10 ng: 9.5 ng later tell no order."""
+    before = a_round(At("P-1", pce="9"), trip_blank=(("pce", "20"),))
+    (found,) = round_change(before, a_round(At("P-1", pce="9.5"), changes=(UNDER_U,))).points
+    assert (found.kind, found.before_by_rule, found.below_limit, found.order) == ("appeared", True, True, 0)

@@ -87,7 +87,7 @@ def test_no_factor_stands_beside_a_non_detect() -> None:
 
 
 def test_compounds_are_counted_by_kind_and_tested() -> None:
-    """Points by kind; the sign test is that of scipy over the points with a certain order."""
+    """Points by kind; the sign test is that of scipy over the points with an order."""
     shown = table(page(CHANGES).blocks, "changes-compounds-1")
     assert [column.key for column in shown.columns[1:]] == [
         "grew", "shrank", "within", "appeared", "vanished", "below", "neither", "not_comparable", "higher", "lower",

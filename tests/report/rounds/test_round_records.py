@@ -115,7 +115,7 @@ def test_a_result_stands_at_its_point_as_it_lay_in_its_round() -> None:
     places = held["locations"]
     name = places.at("location_id")
     moved = tuple(
-        (at[0] + 5, at[1]) if (row[0], row[name]) == ("R2", "A") else at
+        (at[0] + 5, at[1]) if at and (row[0], row[name]) == ("R2", "A") else at
         for row, at in zip(places.rows, places.places, strict=True)
     )
     made = replace(report(), exports=(held["results"], replace(places, places=moved)))
