@@ -12,6 +12,9 @@ from rounds_survey import edited, edited_by, two_rounds
 from sitegen.checks.run import check_parts
 from sitegen.compute.rounds.split import parts
 from sitegen.findings.problems import Finding, Severity
+from sitegen.report.data.exports import findings_export
+from sitegen.report.record.pages import Table
+from sitegen.report.review.findings import findings_page
 from sitegen.report.write.context import Context, context_of
 
 
@@ -144,3 +147,16 @@ def test_what_another_round_alone_has_is_no_finding_of_this_one() -> None:
     ]
     assert not [name for name in subjects[0] if not name.startswith(("2-", "S-"))]
     assert not [name for name in subjects[1] if name.startswith(("2-", "S-"))]
+
+
+def test_the_list_of_findings_says_which_round_each_is_of() -> None:
+    """Two findings of one point a year apart are told from each other on the page and in the data file."""
+    own = context()
+    table = next(block for block in findings_page(own).blocks if isinstance(block, Table) and block.id == "findings")
+    at = [column.key for column in table.columns].index("round")
+    shown = Counter(row[at].text for row in table.rows)
+    names = {"R1": "First round, autumn 2025", "R2": "Second round, autumn 2026"}
+    assert shown == Counter(names.get(one.round, "–") for one in findings())
+    export = findings_export(own)
+    assert {row[export.at("round")] for row in export.rows} == {"", "R1", "R2"}
+    assert not [row for row in export.rows if "@" in row[export.at("subject")]]

@@ -203,7 +203,7 @@ def test_what_the_laboratory_measured_is_counted_apart_from_its_samples() -> Non
 @pytest.mark.long
 def test_map_layers_that_are_not_there_are_not_promised() -> None:
     """Without features of the site the file for GIS holds none, and its line says so by leaving them out."""
-    place = "page page downloads, table downloads"
+    place = "page page downloads#gis, table downloads-gis"
     assert "and site features in the project's system" in in_example()[place]
     assert "site features" not in said(changed(removed("locations/features.geojson")))[place]
 

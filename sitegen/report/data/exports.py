@@ -329,7 +329,12 @@ def _finding_fields(context: Context) -> list[Spec[Finding]]:
             choices=tuple(one.value for one in Severity),
         ),
         Spec("code", meaning="check", value=lambda finding: finding.code, required=True),
-        Spec("subject", meaning="what it is about", value=lambda finding: finding.subject),
+        Spec("subject", meaning="what it is about", value=lambda finding: finding.about),
+        *(
+            [Spec("round", meaning="round that it is of; empty for all of them", value=lambda finding: finding.round)]
+            if context.whole
+            else ()
+        ),
         Spec("file", meaning="file", value=lambda finding: finding.where.file),
         Spec("row", type=INTEGER, meaning="row", value=lambda finding: finding.where.row),
         Spec("column", meaning="column", value=lambda finding: finding.where.column or ""),

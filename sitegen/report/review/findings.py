@@ -107,6 +107,7 @@ def _finding_columns(context: Context, *, with_place: bool) -> list[Spec[Finding
         Spec("severity", "Severity", cell=lambda one: severity_cell(context, one.severity, Ref("finding", one.key))),
         Spec("subject", "Subject", cell=_check_cell),
         Spec("about", "About", cell=lambda one: Cell(about_text(context, one), subject_ref(context, one))),
+        *_round_column(context),
         Spec(
             "found",
             "Found, and what was expected",
@@ -117,6 +118,12 @@ def _finding_columns(context: Context, *, with_place: bool) -> list[Spec[Finding
         *(advice if context.for_team else ()),
         Spec("disposition", "Disposition", cell=lambda one: disposition_text(context, one)),
     ]
+
+
+def _round_column(context: Context) -> list[Spec[Finding]]:
+    """Return the column of the round that a finding is of, where the folder has several; a dash for all of them."""
+    names = {one.campaign.id: one.campaign.name for one in context.rounds}
+    return [Spec("round", "Round", cell=lambda one: names.get(one.round, "–"))] if context.whole else []
 
 
 def _check_cell(finding: Finding) -> Cell:
