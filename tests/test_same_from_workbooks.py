@@ -24,12 +24,15 @@ from sitegen.project.tables import TABLE, TABLES
 from tests.builders import example, write
 from tests.workbooks import in_one_workbook, in_workbooks_of_their_own
 
-LISTS = {"build.json", "site/files.html", "site/downloads/files.csv", "site/downloads/report.pdf"}
-"""Files that list the input files, and the PDF."""
+LISTS = {
+    "build.json", "site/files.html", "site/downloads/files.csv", "site/downloads/report.pdf", "site/downloads/maps.pdf",
+}  # fmt: skip
+"""Files that list or name the input files, and what is printed."""
 TEXTS = {".html", ".csv", ".json", ".js", ".geojson", ".svg", ".css", ".xml", ".txt"}
 SHEETS = "|".join(TABLE)
 PLACE = re.compile(rf"survey\.xlsx((?:[,;] ?|\\?\", \\?\"| row )+)(\d+)((?:,)? ?(?:column )?)({SHEETS})!")
 OF_A_DOWNLOAD = re.compile(r'(<a href="downloads/[^<]*</a>.*<td class="number">)[\d,]+(?=</td></tr>)')
+ON_A_BUTTON = re.compile(r'(class="button-size" data-file="[^"]*">, )[\d,.]+ [kM]B')
 WHOLE_ROW = re.compile(rf"survey\.xlsx, row (\d+), sheet ({SHEETS})(?![a-z_])")
 IN_RECORD = re.compile(rf"survey\.xlsx,(\d+\.0),()({SHEETS})!")
 CALLED = re.compile(rf"survey\.xlsx(?:, sheet | \()({SHEETS})(?![a-z_])\)?")
@@ -48,7 +51,7 @@ def masked(text: str, digest: str) -> str:
     for spec in TABLES:
         text = text.replace(f"{spec.book_path}, sheet Sheet1", spec.path).replace(spec.book_path, spec.path)
     text = re.sub(r"\bSheet1!", "", text)
-    return OF_A_DOWNLOAD.sub(r"\1SIZE", text)
+    return ON_A_BUTTON.sub(r"\1SIZE", OF_A_DOWNLOAD.sub(r"\1SIZE", text))
 
 
 def pages_found(text: str) -> str:

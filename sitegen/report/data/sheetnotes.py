@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from sitegen.compute.results.reported import qualifier, split_qualifiers
 from sitegen.project.reads import reading
+from sitegen.project.survey import called
 from sitegen.report.data.widesheets import wide_sheets
 from sitegen.report.field.surveyed import system_text, unit_text
 from sitegen.report.record.exports import ExportTable
@@ -141,7 +142,7 @@ def _sources(context: Context) -> Iterator[Note]:
     """Name the files that the results were read from."""
     about = say("sheets.about_source")
     found = {
-        (row.origin.file, one.survey.folder.sha256(row.origin.file)): None
+        (called(row.origin.file, row.origin.sheet), one.survey.folder.sha256(row.origin.file)): None
         for one in context.rounds
         for row in one.results
     }
