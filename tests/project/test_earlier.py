@@ -160,20 +160,6 @@ def test_where_the_folder_lies_is_told_by_its_settings_alone(place: Path) -> Non
     assert str(place.parent) not in finding.found
 
 
-@pytest.mark.parametrize("way", [".", "../second", "../pack.zip"])
-def test_a_survey_is_not_compared_with_itself(place: Path, way: str) -> None:
-    """Named as the folder itself or as an archive of it, it is told and not compared; its own way is not followed."""
-    with zipfile.ZipFile(place.parent / "pack.zip", "w") as pack:
-        for path in sorted(place.rglob("*")):
-            pack.write(path, f"data/project/{path.relative_to(place)}")
-    settings = place / "project.toml"
-    settings.write_text(settings.read_text("utf-8").replace("../first", way), "utf-8")
-    checked = check(place)
-    (finding,) = (one for one in checked.findings if one.code == "earlier-unreadable")
-    assert "it is this survey, or holds a part of it" in finding.found
-    assert len(checked.parts) == 1
-
-
 def test_what_an_earlier_survey_kept_inside_stops_a_report_that_leaves_the_house(place: Path) -> None:
     """The first survey names a person in a comment, which its own level allowed; the second is for the client."""
     settings = place / "project.toml"
