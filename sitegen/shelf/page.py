@@ -14,12 +14,12 @@ from sitegen.figures.sitesmap import Site, sites_map
 from sitegen.findings.problems import visible
 from sitegen.kept import template_cache
 from sitegen.render.policy import policy
+from sitegen.render.sizes import size_text
 from sitegen.shelf.order import Shelved
 from sitegen.shelf.records import Unread
 
 MARK = "<!-- sitegen shelf page -->"
 """The second line of the page: a file without it is never written over."""
-_UNITS = ("bytes", "kB", "MB", "GB", "TB")
 
 
 def shelf_page(projects: Sequence[Shelved], unread: Sequence[Unread], readers: str, tool: str) -> bytes:
@@ -55,18 +55,6 @@ def _sites(projects: Sequence[Shelved]) -> list[Site]:
         for one, told in found
         if told and told.place
     ]
-
-
-def size_text(size: int) -> str:
-    """Write a size in decimal units with three figures.
-
-    >>> size_text(999), size_text(16_942_376), size_text(123_456_789)
-    ('999 bytes', '16.9 MB', '123 MB')
-    """
-    value, unit = float(size), 0
-    while value >= 999.5 and unit < len(_UNITS) - 1:
-        value, unit = value / 1000, unit + 1
-    return f"{value:.{0 if unit == 0 or value >= 99.95 else 1}f} {_UNITS[unit]}"
 
 
 @lru_cache(maxsize=1)

@@ -14,7 +14,8 @@ from export_samples import LOCATIONS, NOTES, RESULTS, export_report
 
 from sitegen.pipeline import Built
 from sitegen.render.data.datapackage import package_bytes
-from sitegen.render.data.downloads import attachments, download_files, size_words, with_sizes
+from sitegen.render.data.downloads import attachments, download_files, with_sizes
+from sitegen.render.sizes import size_text
 from sitegen.report.record.pages import Report
 
 TYPES = {"string": str, "number": float, "integer": int, "boolean": {"true": True, "false": False}.__getitem__}
@@ -97,7 +98,7 @@ def test_the_list_of_files_links_each_with_its_size(built: Built) -> None:
         assert f'href="{path.relative_to(built.out / "site").as_posix()}"' in page
         if path not in (built.pdf, built.pdf.with_name("maps.pdf")):
             assert f">{path.stat().st_size:,}<" in page, path.name
-    assert f'report.pdf">, {size_words(built.pdf.stat().st_size)}</span>' in page
+    assert f'report.pdf">, {size_text(built.pdf.stat().st_size)}</span>' in page
 
 
 def test_the_notes_explain_every_column_of_the_example(built: Built) -> None:

@@ -14,6 +14,7 @@ from sitegen.render.data.values import value_files
 from sitegen.render.data.workbook import workbook_bytes
 from sitegen.render.map.layers import map_layers
 from sitegen.render.site.paths import page_url
+from sitegen.render.sizes import size_text
 from sitegen.report.record.pages import Block, Buttons, Cell, Page, Ref, Report, Section, Table
 from sitegen.report.record.takeaway import BY_POINT
 
@@ -31,8 +32,6 @@ COPY = "downloads/narrative.docx"
 
 LIST, SIZE = "downloads", "size"
 """The page of files, and the column of its tables that waits for their sizes."""
-
-_KILO = 1000
 
 
 def download_files(report: Report) -> dict[str, bytes]:
@@ -96,18 +95,8 @@ def tell_size(site: Path, path: str) -> None:
     """Write the size of a file below ``site`` on its button: that of print is known when its page is written."""
     page = site / page_url(Ref("page", LIST))
     bare = f'data-file="{path}">'
-    told = f"{bare}, {size_words((site / path).stat().st_size)}"
+    told = f"{bare}, {size_text((site / path).stat().st_size)}"
     page.write_bytes(page.read_bytes().replace(f"{bare}</span>".encode(), f"{told}</span>".encode()))
-
-
-def size_words(size: int) -> str:
-    """Write the size of a file as a button has it, in units of 1,000 bytes.
-
-    >>> size_words(820), size_words(175_818), size_words(2_190_250)
-    ('1 kB', '176 kB', '2.2 MB')
-    """
-    kilo = max(1, round(size / _KILO))
-    return f"{kilo} kB" if kilo < _KILO else f"{size / _KILO**2:.1f} MB"
 
 
 def _page_with_sizes(page: Page, sizes: Mapping[Ref, int]) -> Page:
@@ -118,7 +107,7 @@ def _block_with_sizes(block: Block, sizes: Mapping[Ref, int]) -> Block:
     if isinstance(block, Section):
         return replace(block, blocks=tuple(_block_with_sizes(inner, sizes) for inner in block.blocks))
     if isinstance(block, Buttons):
-        told = (one._replace(size=size_words(sizes[one.ref])) if one.ref in sizes else one for one in block.buttons)
+        told = (one._replace(size=size_text(sizes[one.ref])) if one.ref in sizes else one for one in block.buttons)
         return replace(block, buttons=tuple(told))
     if not _lists_files(block):
         return block

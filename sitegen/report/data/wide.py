@@ -19,7 +19,6 @@ from sitegen.figures.symbols import STATES, shape_of
 from sitegen.project.schema import MEDIA, SOIL_MEDIA
 from sitegen.project.tables import Location
 from sitegen.report.data.places import depth_of
-from sitegen.report.data.rounds import round_id
 from sitegen.report.data.signs import WITHOUT_NUMBER, Legend, compound_style, sign_shape
 from sitegen.report.field.surveyed import coordinate_fields, place_crs, place_of
 from sitegen.report.record.exports import ExportTable
@@ -27,6 +26,7 @@ from sitegen.report.record.naming import plain_name, unique_names
 from sitegen.report.record.specs import INTEGER, NUMBER, Spec, export
 from sitegen.report.record.styles import Style
 from sitegen.report.record.takeaway import BY_POINT
+from sitegen.report.rounds.sides import round_ids
 from sitegen.report.write.context import Context
 from sitegen.report.write.fields import location_field
 from sitegen.report.write.values import mark_words
@@ -101,9 +101,10 @@ class Part:
 
 def wide_tables(context: Context) -> tuple[ExportTable, ...]:
     """Return the wide tables of every round, those of the reported round first."""
-    names = unique_names(map(round_id, context.rounds))
-    rounds = [(name if context.earlier else "", one) for name, one in zip(names, context.rounds, strict=True)]
-    return tuple(_table(part) for name, one in reversed(rounds) for part in _parts(name, one))
+    ids = round_ids(context) if context.earlier else ("",)
+    names = unique_names(ids) if context.earlier else ids
+    rounds = list(zip(ids, names, context.rounds, strict=True))
+    return tuple(_table(part, called) for called, name, one in reversed(rounds) for part in _parts(name, one))
 
 
 def _parts(name: str, context: Context) -> Iterator[Part]:
@@ -117,11 +118,11 @@ def _parts(name: str, context: Context) -> Iterator[Part]:
             yield Part(context, name, medium, unit, columns, number if len(groups) > 1 else 0)
 
 
-def _table(part: Part) -> ExportTable:
+def _table(part: Part, called: str) -> ExportTable:
+    """Return a wide table, whose round, where there are several, is ``called`` as in other data files."""
     context = part.context
     rows = tuple(row for row in context.locations if row.medium == part.medium)
-    told = {"medium": word("medium", part.medium), "unit": UNIT_TEXT[part.unit]}
-    told["round"] = round_id(context) if part.round else ""
+    told = {"medium": word("medium", part.medium), "unit": UNIT_TEXT[part.unit], "round": called}
     return export(
         part.name,
         say("takeaway.wide_title", **told),
