@@ -101,9 +101,14 @@ def _system_or_none(code: object) -> object:
 
 def _theme_file(pattern: str, expected: str) -> AfterValidator:
     """Return the rule of a setting that names a file of the theme."""
+    return _file_in(f"{THEME_FOLDER}{pattern}", expected)
+
+
+def _file_in(pattern: str, expected: str) -> AfterValidator:
+    """Return the rule of a setting that names a file by its whole path."""
 
     def named(path: str) -> str:
-        if path and not re.fullmatch(f"{THEME_FOLDER}{pattern}", path):
+        if path and not re.fullmatch(pattern, path):
             raise ValueError(expected)
         return path
 
@@ -131,7 +136,11 @@ SystemOrNone = Annotated[str, BeforeValidator(_system_or_none)]
 Encoding = Annotated[str, _text(limits.ID), AfterValidator(_of_text)]
 DateForm = Annotated[str, _text(limits.ID), AfterValidator(lambda form: date_form(form) if form else form)]
 Logo = Annotated[
-    FilePath, _theme_file(r"[^/\\]+\.(png|jpe?g|webp)", "a PNG, JPEG or WebP picture in theme/, such as theme/logo.png")
+    FilePath,
+    _file_in(
+        r"(theme|records)/[^/\\]+\.(png|jpe?g|webp)",
+        "a PNG, JPEG or WebP picture in theme/ or records/, such as theme/logo.png",
+    ),
 ]
 Stylesheet = Annotated[FilePath, _theme_file(r"[^/\\]+\.css", "a stylesheet in theme/, such as theme/look.css")]
 ThemePage = Annotated[

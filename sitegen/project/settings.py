@@ -229,6 +229,7 @@ class PublishPart(Part):
     paper: Literal["a4", "us-letter"] = "a4"
     narrative_docx: bool = False
     fold_out_maps: bool = False
+    lists_in_report: bool = True
     sheets_in_report: Count = 250
     sheets_per_volume: Count = Field(default=100, ge=1)
     workbook_qualifiers: Literal["column", "row"] = "column"

@@ -226,6 +226,7 @@ def _meta(survey: Survey, *, issue: bool, document: str = "") -> Meta:
         word("signature", signature_state(survey)),
         look=_look(survey),
         document=document,
+        lists=survey.settings.publish.lists_in_report,
     )
 
 

@@ -168,19 +168,22 @@ def test_bytes_depend_on_nothing_but_the_report(tmp_path: Path) -> None:
     assert len(sums) == 1
 
 
-def test_cover_names_status_digest_notices_and_leaves_the_approval_empty() -> None:
-    cover = pages_of(full_bytes())[0]
+def test_cover_names_parties_status_and_notices_and_the_next_page_digest_and_empty_approval() -> None:
+    """The cover is what a client sees first; what identifies the version stands on page 2 with the lines to sign."""
+    cover, control = pages_of(full_bytes())[:2]
     for words in (
         "Draft for review",
         "Former Kesterly Depot",
         "Ostrel Bend Redevelopment Board",
         "2026-03-31",
-        "client",
+        "Prepared for",
+        "Prepared by",
     ):
         assert words in cover
-    assert "0123456789abcdef" * 4 in "".join(cover.split())
     assert "Everything in this report is invented." in cover
-    assert cover.split("Date")[-1].split() == ["Prepared", "Checked", "Approved"]
+    assert "0123456789abcdef" * 4 in "".join(control.split())
+    signed = control.split("Date")[-1].split("Revision 2")[0]
+    assert signed.split() == ["Prepared", "Checked", "Approved"]
 
 
 def test_every_page_but_the_cover_has_running_lines() -> None:
@@ -194,7 +197,7 @@ def test_every_page_but_the_cover_has_running_lines() -> None:
 
 
 def test_contents_and_lists_name_chapters_tables_and_figures() -> None:
-    contents = pages_of(full_bytes())[1]
+    contents = pages_of(full_bytes())[2]
     for words in (
         "Contents",
         "1 Summary",
@@ -205,7 +208,7 @@ def test_contents_and_lists_name_chapters_tables_and_figures() -> None:
         "Where the samplers stood",
     ):
         assert words in " ".join(contents.split())
-    assert "Figures" not in pages_of(render(a_report(Prose("x"))))[1]
+    assert "Figures" not in pages_of(render(a_report(Prose("x"))))[2]
 
 
 def test_legend_says_each_mark_once_and_the_number_carries_its_words() -> None:
@@ -260,7 +263,7 @@ def test_too_many_columns_are_split_into_panels_that_repeat_the_row_heading() ->
 
 def test_long_tables_repeat_their_header_row_on_every_page() -> None:
     rows = tuple((Cell(f"compound {i}"), Cell(str(i)), Cell("x")) for i in range(150))
-    pages = pages_of(render(a_report(Table("t", "Long", COLUMNS, rows))))[2:]
+    pages = pages_of(render(a_report(Table("t", "Long", COLUMNS, rows))))[3:]
     assert len(pages) > 2
     assert all("ng per sampler" in page for page in pages)
 
@@ -322,8 +325,8 @@ def test_photographs_lose_their_position_and_missing_ones_are_named() -> None:
     assert sizes == [(20, 40)]
     assert b"private address" not in raw
     shown = text_of(data)
-    assert "Photograph photos/b.jpg is not available to print. A cap" in shown
-    assert "Photograph photos/c.jpg is not available to print. A cap" in shown
+    assert "Photograph not available to print: photos/b.jpg. A cap" in shown
+    assert "Photograph not available to print: photos/c.jpg. A cap" in shown
 
 
 @pytest.mark.parametrize(("paper", "size"), [("a4", (595, 842)), ("us-letter", (612, 792))])

@@ -63,7 +63,7 @@ def sheets_bytes() -> bytes:
 
 
 def test_sections_of_an_unlisted_chapter_are_bookmarks_but_stand_in_no_list() -> None:
-    contents = " ".join(pages_of(sheets_bytes())[1].split())
+    contents = " ".join(pages_of(sheets_bytes())[2].split())
     assert "A Sheets" in contents
     assert "1.1 Maps" in contents
     assert "Table 1 Results at maps" in contents
@@ -113,7 +113,7 @@ def test_only_the_first_chapter_appendices_and_single_pages_must_begin_on_a_new_
 
 def test_short_chapters_share_a_page_and_a_heading_never_ends_one() -> None:
     chapters = tuple(Chapter(f"c{i}", f"Chapter number {i}", (TEXT, TEXT)) for i in range(12))
-    pages = pages_of(render(a_report(chapters=chapters)))[2:]
+    pages = pages_of(render(a_report(chapters=chapters)))[3:]
     assert 2 <= len(pages) <= 4
     for page in pages:
         assert "Chapter number" not in page.splitlines()[-3]
@@ -135,8 +135,8 @@ def test_what_follows_the_drawing_of_a_single_page_stands_beside_it() -> None:
         ["heading", "prose", "callout"],
     ]
     pages = pages_of(render(a_report(chapters=chapters)))
-    assert all(words in pages[2] for words in ("Summary", "The site", "fairly", "Two things."))
-    assert "Next" in pages[3]
+    assert all(words in pages[3] for words in ("Summary", "The site", "fairly", "Two things."))
+    assert "Next" in pages[4]
 
 
 def test_a_single_page_chapter_without_a_drawing_is_printed_whole() -> None:
@@ -166,8 +166,8 @@ def test_letters_stand_for_marks_and_a_key_explains_each_once() -> None:
 
 def test_the_key_stands_on_the_last_page_of_its_tables() -> None:
     reader = PdfReader(io.BytesIO(render(a_report(chapters=(keyed_chapter(),)))))
-    assert len(reader.pages) == 3
-    assert TRIP.reason in reader.pages[2].extract_text().replace(print_widths.BREAK, "")
+    assert len(reader.pages) == 4
+    assert TRIP.reason in reader.pages[3].extract_text().replace(print_widths.BREAK, "")
 
 
 def test_panels_of_a_table_too_wide_are_about_equal() -> None:
@@ -208,18 +208,20 @@ def test_data_of_a_drawing_are_printed_where_they_are_short() -> None:
 def test_lists_show_the_first_words_of_a_long_caption() -> None:
     caption = "Benzene, ng per sampler: size and shade by mass class, shape by surface, a ring for a mark"
     pages = pages_of(render(a_report(Figure("f", SVG, caption, "Map"))))
-    assert "a ring for a mark" not in pages[1]
-    assert "Benzene, ng per sampler" in pages[1]
-    assert "a ring for a mark" in pages[2]
+    assert "a ring for a mark" not in pages[2]
+    assert "Benzene, ng per sampler" in pages[2]
+    assert "a ring for a mark" in pages[3]
 
 
-def test_cover_says_work_plan_distribution_and_what_is_withheld() -> None:
+def test_document_control_gives_work_plan_distribution_and_what_is_withheld() -> None:
+    """Page 2 identifies the version; the cover is for the parties and the title."""
     meta = {"work_plan": "Plan 2, section 4", "distribution": "the client", "withheld": ("coordinates", "photos")}
-    cover = " ".join(pages_of(render(a_report(TEXT, **meta)))[0].split())
-    assert "Work plan Plan 2, section 4" in cover
-    assert "Distribution the client" in cover
-    assert "Withheld coordinates; photos" in cover
-    plain = print_front.cover_facts(a_report(TEXT).meta)
+    cover, control = (" ".join(page.split()) for page in pages_of(render(a_report(TEXT, **meta)))[:2])
+    assert "Plan 2" not in cover
+    assert "Work plan Plan 2, section 4" in control
+    assert "Distribution the client" in control
+    assert "Withheld coordinates; photos" in control
+    plain = print_front.control_facts(a_report(TEXT).meta)
     assert ("Withheld", "nothing by name") in plain
     assert "Work plan" not in dict(plain)
 
@@ -228,8 +230,9 @@ def test_revision_history_stands_before_the_contents_and_its_characters_are_chec
     history = Table("h", "What changed", (Column("r", "Revision"), Column("k", "Why")), ((Cell("1"), Cell("水")),))
     plain = a_report(TEXT)
     report = Bound(plain.meta, plain.chapters, history)
-    page = pages_of(render(report))[1]
-    assert page.index("Revision history") < page.index("What changed") < page.index("Contents")
+    page, contents = pages_of(render(report))[1:3]
+    assert page.index("Document control") < page.index("Revision history") < page.index("What changed")
+    assert "Contents" in contents
     assert ("水", "revision history") in pdf.missing_glyphs(report)
 
 
@@ -275,3 +278,24 @@ def test_heights_grow_with_what_stands_in_them() -> None:
     assert 0 < low < 150
     assert 250 < high - low < 450
     assert print_sheets.height_pt([{"kind": "figure"}], 471.0) == float("inf")
+
+
+def test_lists_of_tables_and_figures_are_left_out_where_the_settings_say_so() -> None:
+    """The contents remain; with lists the same report has one."""
+    blocks = (a_table(2), a_map())
+    with_lists, without = (
+        " ".join(pages_of(render(a_report(*blocks, lists=lists)))[2].split()) for lists in (True, False)
+    )
+    assert "Table 1 Results at t" in with_lists
+    assert "Contents" in without
+    assert "Table 1" not in without
+    assert "Figures" not in without
+
+
+def test_sections_of_an_appendix_stand_in_the_contents_only_where_they_are_asked_for() -> None:
+    """A calculation annex of twenty formulas has one line in the contents; sheets of a volume one each."""
+    parts = (Section("x", "Formula one", (TEXT,)),)
+    plain = Chapter("c", "Calculations", parts, appendix=True)
+    indexed = Chapter("v", "Sheets", parts, appendix=True, indexed=True)
+    assert "Formula one" not in pages_of(render(a_report(chapters=(Chapter("a", "A", (TEXT,)), plain))))[2]
+    assert "Formula one" in pages_of(render(a_report(chapters=(Chapter("a", "A", (TEXT,)), indexed))))[2]

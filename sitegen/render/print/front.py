@@ -7,6 +7,7 @@ from sitegen.render.print import table as print_table
 from sitegen.render.print.markdown import Node
 from sitegen.render.print.widths import UPRIGHT_EM, soften
 from sitegen.report.record.pages import Meta
+from sitegen.report.write.words import lexicon
 
 MARGIN_PT = 62.0
 """Left and right margin of every page (22 mm)."""
@@ -31,29 +32,50 @@ def meta_node(meta: Meta) -> Node:
         "status_word": meta.state,
         "report_date": meta.report_date,
         "digest8": meta.digest[:8],
-        "facts": [[label, soften(value, _PROSE_WORD_EM)] for label, value in cover_facts(meta)],
+        "parties": [[label, soften(name, _HEADING_WORD_EM)] for label, name in parties(meta)],
+        "issue_line": _line("issue", meta),
+        "foot": _line("foot", meta),
+        "description": f"{meta.site}; {meta.state}; {_line('foot', meta)}",
+        "facts": [[label, soften(value, _PROSE_WORD_EM)] for label, value in control_facts(meta)],
         "notices": [soften(notice, _PROSE_WORD_EM) for notice in meta.notices],
         "paper": meta.paper,
     }
 
 
-def cover_facts(meta: Meta) -> list[tuple[str, str]]:
-    """Return the lines of the cover, label and value; a work plan, or a round, only where one is named."""
-    plan = [("Work plan", meta.work_plan)] if meta.work_plan else []
-    about = [("Round", meta.round)] if meta.round else []
-    return [
-        ("Client", meta.client),
-        ("Prepared by", meta.prepared_by),
-        ("Project", meta.project_id),
+def fixed_words() -> Node:
+    """Return the words of print that no survey changes, by what the templates call them."""
+    return {name: text for name, text in lexicon("print").items() if not isinstance(text, dict)}
+
+
+def parties(meta: Meta) -> list[tuple[str, str]]:
+    """Return for whom and by whom the report is, each with its label."""
+    labels = lexicon("print")["parties"]
+    return [(labels["client"], meta.client), (labels["prepared_by"], meta.prepared_by)]
+
+
+def control_facts(meta: Meta) -> list[tuple[str, str]]:
+    """Return what identifies this version, label and value; a work plan, or a round, only where one is named."""
+    labels, lines = lexicon("print")["facts"], lexicon("print")["lines"]
+    plan = [("work_plan", meta.work_plan)] if meta.work_plan else []
+    about = [("round", meta.round)] if meta.round else []
+    facts = [
+        ("project", meta.project_id),
         *plan,
         *about,
-        ("Revision", str(meta.revision)),
-        ("Report date", meta.report_date),
-        ("Distribution", meta.distribution or meta.publish_level),
-        ("Withheld", "; ".join(meta.withheld) or "nothing by name"),
-        ("Content digest", soften(meta.digest, 16.0)),
-        ("Made with", meta.tool),
+        ("revision", str(meta.revision)),
+        ("date", meta.report_date),
+        ("distribution", meta.distribution or meta.publish_level),
+        ("withheld", "; ".join(meta.withheld) or lines["withheld_none"]),
+        ("digest", soften(meta.digest, 16.0)),
+        ("tool", meta.tool),
     ]
+    return [(labels[name], value) for name, value in facts]
+
+
+def _line(name: str, meta: Meta) -> str:
+    """Write a line that tells one version from another."""
+    line: str = lexicon("print")["lines"][name]
+    return line.format(revision=meta.revision, date=meta.report_date, digest=meta.digest[:8])
 
 
 def _shorten(text: str, limit: int) -> str:

@@ -19,7 +19,7 @@ from sitegen.figures.foldout import PLACING
 from sitegen.render.print import fold as print_fold
 from sitegen.render.print import sheets as print_sheets
 from sitegen.render.print import table as print_table
-from sitegen.render.print.front import MARGIN_PT, look_node, meta_node
+from sitegen.render.print.front import MARGIN_PT, fixed_words, look_node, meta_node
 from sitegen.render.print.markdown import Node, markdown_nodes
 from sitegen.render.print.targets import Path, Targets, find_targets, label_at
 from sitegen.render.print.widths import soften
@@ -62,6 +62,7 @@ class _Place:
     photos: Mapping[str, Picture]
     listed: bool = True
     indexed: bool = False
+    annexed: bool = False
     letters: Mapping[str, str] = field(default_factory=dict)
 
     @property
@@ -114,11 +115,12 @@ def document_tree(
     return {
         "meta": meta_node(meta) | {"logo": meta.look.logo_alt if with_logo else ""},
         "look": look_node(),
+        "words": fixed_words(),
         "history": _table(report.history, replace(place, path=(-1,))) if report.history else [],
         "sheets": sheets,
         "lists": {
-            "table": "table" in kinds,
-            "image": bool(kinds & {"figure", "photo"}),
+            "table": meta.lists and "table" in kinds,
+            "image": meta.lists and bool(kinds & {"figure", "photo"}),
             "short": {node["label"]: _short(node["caption"]) for node in listed if "caption" in node},
         },
     }
@@ -135,7 +137,9 @@ def _short(caption: str) -> str:
 
 def _sheets(chapter: records.Chapter, place: _Place, *, fresh: bool) -> list[Node]:
     letters = _letters(chapter) if chapter.keyed else {}
-    inner = replace(place, depth=2, listed=chapter.listed, indexed=chapter.indexed, letters=letters)
+    inner = replace(
+        place, depth=2, listed=chapter.listed, indexed=chapter.indexed, annexed=chapter.appendix, letters=letters
+    )
     heading = _heading(chapter.title, place)
     if chapter.single_page:
         nodes = _fitted([heading], chapter.blocks, inner)
@@ -220,7 +224,7 @@ def _heading(title: str, place: _Place) -> Node:
         "level": level,
         "text": text,
         "label": place.label,
-        "listed": place.listed or place.indexed,
+        "listed": place.indexed or (place.listed and not place.annexed),
     }
 
 

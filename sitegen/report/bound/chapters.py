@@ -8,6 +8,7 @@ from dataclasses import replace
 from sitegen.figures.foldout import MANY_WORDS_PT
 from sitegen.figures.ground import Ground
 from sitegen.project.schema import AIR_MEDIA
+from sitegen.report.bound.annexes import comment_blocks, photo_blocks
 from sitegen.report.bound.front import how_sure, tiles
 from sitegen.report.bound.front import lead as start_lead
 from sitegen.report.evidence.calculation import calculation_blocks
@@ -92,11 +93,15 @@ def chapters(
     yield Chapter("methods", "Methods", methods_blocks(context, meta.tool))
     yield Chapter("deviations", "Departures from the plan", deviation_blocks(context))
     yield Chapter("findings", "Findings and dispositions", (findings_table(context, with_place=True),))
+    if commented := comment_blocks(context):
+        yield Chapter("comments", say("chapter.comments_title"), commented)
     yield Chapter("matrix", "Results by point and compound", (matrix_table(context),), appendix=True, keyed=True)
     if context.earlier:
         title = say("rounds.annex_title")
         yield Chapter("rounds-masses", title, masses_blocks(context), appendix=True, keyed=True)
     yield sheets_chapter(context, volumes)
+    if photographs := photo_blocks(context):
+        yield Chapter("photographs", say("chapter.photos_title"), photographs, appendix=True)
     yield Chapter(
         "limits", "Limits and their sources", (missed_section(context), *limits_blocks(context)), appendix=True
     )

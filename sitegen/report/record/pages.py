@@ -357,7 +357,8 @@ class Meta:
     of information that are left out of it; ``signature`` says whether the content is signed;
     ``volume`` says which volume of how many this is (``2 of 4``), "" where there is but one.
     ``document`` says what this is where it is no report of results: ``Work plan``.
-    ``round`` names the round that it is about, "" where there is but one.
+    ``round`` names the round that it is about, "" where there is but one. ``lists`` asks print for
+    lists of tables and figures after the contents.
     """
 
     project_id: str
@@ -381,6 +382,7 @@ class Meta:
     look: Look = NO_LOOK
     document: str = ""
     round: str = ""
+    lists: bool = True
 
     @property
     def state(self) -> str:

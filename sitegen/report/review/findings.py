@@ -223,13 +223,14 @@ def comments_page(context: Context, digest: str) -> Page:
         roles=len(roles),
     )
     blocks = (
-        Section("comments", "Comments", (_comments_table(context, comments),)),
+        Section("comments", "Comments", (comments_table(context, comments),)),
         Section("signoff", "Sign-off", (signoff_table(context, digest),)),
     )
     return Page(Ref("page", "review"), "Review", lead, blocks, group="Quality")
 
 
-def _comments_table(context: Context, comments: Sequence[ReviewComment]) -> Table:
+def comments_table(context: Context, comments: Sequence[ReviewComment]) -> Table:
+    """Return review comments with their responses."""
     columns: list[Spec[ReviewComment]] = [
         Spec("id", "No.", cell=lambda row: row.comment_id),
         Spec("class", "Class", cell=_class_cell),

@@ -10,7 +10,7 @@ from hand_rounds import context, folder, page, report, section, table, texts, wi
 from sitegen.checking import check_snapshot
 from sitegen.compute.field.weather import idle_spans
 from sitegen.pipeline import compose
-from sitegen.render.print.front import cover_facts
+from sitegen.render.print.front import control_facts
 from sitegen.report.letter.compose import letter
 from sitegen.report.record.pages import Block, Prose, Ref, Section
 from sitegen.report.rounds.changes import brief
@@ -58,8 +58,8 @@ def test_the_summary_says_which_round_it_tells_of_and_what_changed() -> None:
 
 def test_the_cover_names_the_round_with_its_supplement() -> None:
     """The round stands among the lines of the cover where there are several, and no such line where there is one."""
-    assert ("Round", "Autumn round, with its supplement") in cover_facts(report().meta)
-    assert "Round" not in dict(cover_facts(compose(check_snapshot(example()))[1].meta))
+    assert ("Round", "Autumn round, with its supplement") in control_facts(report().meta)
+    assert "Round" not in dict(control_facts(compose(check_snapshot(example()))[1].meta))
 
 
 def test_a_supplement_alone_and_a_single_round_claim_no_change() -> None:
