@@ -176,7 +176,7 @@ def draw(symbol: Symbol, x: float, y: float) -> str:
     elif kind in {"not_installed", "planned"}:
         parts.append(cross(x, y, radius * 0.8, upright=kind == "planned", stroke=INK, stroke_width=1.2))
     else:
-        width = 0.6 if fill else 1.3
+        width = 0.6 if fill else 0.8 if kind == "nondetect" else 1.3
         parts.append(outline(shape, x, y, radius, fill=fill or PAPER, stroke=INK, stroke_width=width))
     if kind == "air":
         parts.append(element("circle", cx=x, cy=y, r=radius * 0.35, fill=INK))

@@ -92,7 +92,7 @@
     ctx.stroke();
     ctx.fillStyle = symbol.fill || look.paper;
     ctx.fill();
-    ctx.lineWidth = symbol.fill ? 1.1 : 2.2;
+    ctx.lineWidth = symbol.fill ? 1.1 : symbol.kind === "nondetect" ? 1.5 : 2.2;
     ctx.strokeStyle = look.ink;
     ctx.stroke();
   }
