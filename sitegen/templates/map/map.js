@@ -249,6 +249,7 @@
       const said = [...(window.top === window ? notices : []), ...goes];
       line.textContent = said.join(" ");
       line.hidden = !said.length;
+      document.getElementById("back").hidden = window.top !== window;
     }
 
     toggleKind(kind, on) {
@@ -443,6 +444,7 @@
       return;
     }
     if (data.views) sitegenRounds.attach(site);
+    if (data.layers.length > 1) sitegenSecond.attach(site);
     site.readHash();
     window.addEventListener("hashchange", () => site.readHash());
     site.readyMs = performance.now();
