@@ -24,6 +24,7 @@ from sitegen.figures.features import FeatureStyle, drawing_rank, style_of
 from sitegen.figures.inputs import PlaceFeature, PlacePoint
 from sitegen.figures.look import MUTED, RULE
 from sitegen.figures.svg import identity, number
+from sitegen.figures.symbols import unit_corners
 
 SIDE_WIDTH = 356.0
 """Width of the map where its legend stands beside it: on sites that are taller than wide."""
@@ -229,7 +230,7 @@ def _patches(feature: PlaceFeature, scale: float) -> list[PathPatch]:
     look = style_of(feature.kind)
     if feature.geometry == "point":
         solid = look._replace(dash=(), fill_opacity=1.0)
-        return [_patch(_mark(*part[0], 3.4 / scale), solid, filled=True) for part in feature.parts]
+        return [_patch(_mark(look.mark, *part[0], 3.4 / scale), solid, filled=True) for part in feature.parts]
     closed = feature.geometry == "area"
     paths = [Path(part, closed=False) for part in feature.parts if len(part) > 1]
     if not paths:
@@ -253,11 +254,11 @@ def _patch(path: Path, look: FeatureStyle, *, filled: bool, fill: str = "") -> P
     )
 
 
-def _mark(easting_m: float, northing_m: float, reach_m: float) -> Path:
-    """Return a triangle standing on its tip, the mark of a well and of other single places."""
-    turns = [math.radians(angle) for angle in (270, 30, 150, 270)]
-    corners = [(easting_m + reach_m * math.cos(t), northing_m + reach_m * math.sin(t)) for t in turns]
-    return Path(corners, closed=False)
+def _mark(shape: str, easting_m: float, northing_m: float, reach_m: float) -> Path:
+    """Return the mark of a single place: a star for a suspected source, else a triangle on its tip."""
+    reach = reach_m * (1.5 if shape == "star" else 1.0)
+    corners = [(easting_m + reach * x, northing_m - reach * y) for x, y in unit_corners(shape)]
+    return Path([*corners, corners[0]], closed=False)
 
 
 def _head(part: tuple[tuple[float, float], ...], length_m: float) -> Path:

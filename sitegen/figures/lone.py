@@ -14,6 +14,7 @@ from sitegen.figures.look import INK, MUTED, PAPER
 from sitegen.figures.sitemap import (
     class_rows,
     feature_rows,
+    highest_class,
     names_and_labels,
     plan_marks,
     plan_rows,
@@ -46,7 +47,8 @@ def key_of(
     """
     drawn = [symbol_of(*pair) for one in values for pair in zip(points, one, strict=True)]
     states = [_alone(row) for row in state_rows(drawn or map(point_symbol, points))]
-    first = (f"Mass, {unit}", tuple(class_rows(class_labels))) if drawn else ("Points", tuple(plan_rows()))
+    shown = class_labels[: highest_class(value for one in values for value in one) + 1]
+    first = (f"Mass, {unit}", tuple(class_rows(shown))) if drawn else ("Points", tuple(plan_rows()))
     groups = (
         first,
         ("Other signs", tuple(states)),

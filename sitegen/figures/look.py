@@ -1,8 +1,9 @@
 """Colours and shapes shared by every drawing, map and page.
 
-One accent, and one ramp for mass classes that stays in order in greyscale and for
-colour-blind readers: ``cividis`` reversed, light for low and dark for high (Nuñez,
-Anderton and Renslow 2018, PLoS ONE 13(7) e0199239), sampled from matplotlib's table.
+One accent, and one ramp for mass classes that is pale for low, strong and dark for high, so that
+the highest class is seen first, and that stays in order in greyscale and for colour-blind readers:
+``RdPu`` (Brewer 2003, Cartography and Geographic Information Science 30(1), 5-32), sampled from
+matplotlib's table.
 Shape carries the surface at the point, fill carries detection, a ring carries a mark.
 """
 
@@ -15,7 +16,7 @@ RULE = "#c9d1d3"
 PAPER = "#ffffff"
 WARN = "#9a3b12"
 
-CLASS_COLOURS: tuple[str, ...] = ("#fee838", "#d2c060", "#a59c74", "#7c7b78", "#575d6d", "#2a3f6d", "#00224e")
+CLASS_COLOURS: tuple[str, ...] = ("#fee9e5", "#fcc7c3", "#f994b1", "#ee579e", "#c71d8c", "#870179", "#49006a")
 """Seven mass classes, lowest first."""
 
 CLASS_RADII_PX: tuple[float, ...] = (5.0, 6.5, 8.0, 9.5, 11.0, 12.5, 14.0)

@@ -9,7 +9,7 @@ from sitegen.figures.ground import Ground
 from sitegen.figures.inputs import PlacePoint, PlaceValue
 from sitegen.figures.legend import Row, draw_legend, wrap
 from sitegen.figures.look import MUTED, RULE
-from sitegen.figures.sitemap import class_rows, shape_rows, state_rows
+from sitegen.figures.sitemap import class_rows, highest_class, shape_rows, state_rows
 from sitegen.figures.svg import drawing, element, fit_text, identity, number, rect, text
 from sitegen.figures.symbols import Symbol, draw, symbol_of
 from sitegen.units import NANOGRAM
@@ -73,8 +73,9 @@ def small_multiples(
         drawn += symbols
         parts += [_panel(panel, ground, symbols, base, (x, y, wide, scale))]
     bottom = _MARGIN + -(-len(panels) // count) * (high + _TITLE + _GAP)
+    highest = highest_class(value for panel in panels for value in panel.values)
     legend = (
-        ("Mass, " + unit, class_rows(class_labels)),
+        ("Mass, " + unit, class_rows(class_labels[: highest + 1])),
         ("Other signs", state_rows(drawn)),
         ("Shape: surface", shape_rows(point for panel in panels for point in panel.on(ground))),
     )

@@ -51,8 +51,8 @@ def symbol_map(
     values
         One per point, in the points' order.
     class_labels
-        Words of each mass class, lowest first; all stand in the legend, so that the
-        classes stay comparable from drawing to drawing.
+        Words of each mass class, lowest first. The legend has those up to the highest that
+        is drawn; a class has the same colour and size on every drawing.
     unit
         The unit phrase that heads the legend.
     under
@@ -67,7 +67,7 @@ def symbol_map(
     symbols = [symbol_of(point, value) for point, value in pairs]
     spots = [(point.easting_m, point.northing_m) for point in ground.points]
     legend = [
-        ("Mass, " + unit, class_rows(class_labels)),
+        ("Mass, " + unit, class_rows(class_labels[: highest_class(values) + 1])),
         ("Other signs", state_rows(symbols)),
         ("Shape: surface", shape_rows(ground.points)),
         ("Site features", feature_rows(ground.features)),
@@ -157,6 +157,15 @@ def class_rows(labels: Sequence[str]) -> list[Row]:
     ]
 
 
+def highest_class(values: Iterable[PlaceValue]) -> int:
+    """Return the highest class of detections, -1 where there is none.
+
+    >>> highest_class([PlaceValue(2), PlaceValue(-1), PlaceValue(None)]), highest_class([])
+    (2, -1)
+    """
+    return max((value.size_class for value in values if value.size_class is not None), default=-1)
+
+
 def state_rows(symbols: Iterable[Symbol]) -> list[Row]:
     """Return rows for the states that occur."""
     drawn = list(symbols)
@@ -207,7 +216,7 @@ def feature_rows(features: Sequence[PlaceFeature]) -> list[Row]:
         look = style_of(kind)
         dash = tuple(0.7 * length for length in look.dash)
         if any(feature.geometry == "point" for feature in features if feature.kind == kind):
-            rows.append(Row(look.word, symbol=Symbol("class", "well", 2.6, look.fill or look.stroke)))
+            rows.append(Row(look.word, symbol=Symbol("class", look.mark, 2.6, look.fill or look.stroke)))
         elif look.fill:
             rows.append(Row(look.word, area=(look.stroke, look.width * 0.7, dash, look.fill, look.fill_opacity)))
         else:

@@ -41,6 +41,12 @@ _UP = ((0.0, -1.0), (0.85, 0.0), (0.38, 0.0), (0.38, 0.9), (-0.38, 0.9), (-0.38,
 _ARROWS = {"arrow_up": _UP, "arrow_down": tuple((x, -y) for x, y in _UP)}
 """Corners of broad arrows, which say that a mass grew or shrank, as shares of their reach, y downwards."""
 
+_STAR = tuple(
+    (reach * math.cos(turn), reach * math.sin(turn))
+    for reach, turn in ((1.0 if at % 2 == 0 else 0.45, math.radians(36 * at - 90)) for at in range(10))
+)
+"""Corners of a star, the mark of a suspected source, as shares of its reach, y downwards."""
+
 _ARROW_AREA = 0.85 + 2 * 0.38 * 0.9
 
 PRINT_SCALE = 0.5
@@ -73,6 +79,8 @@ def stretch(shape: str) -> float:
     """
     if shape in _ARROWS:
         return math.sqrt(math.pi / _ARROW_AREA)
+    if shape == "star":
+        return 1.5
     if shape not in _CORNERS:
         return 1.0
     corners, _ = _CORNERS[shape]
@@ -112,7 +120,7 @@ def symbol_of(point: PlacePoint, value: PlaceValue) -> Symbol:
 
 def outline(shape: str, x: float, y: float, radius: float, **attributes: str | float) -> str:
     """Write the outline of a shape around a point."""
-    if shape not in _CORNERS and shape not in _ARROWS:
+    if shape not in _CORNERS and shape not in _ARROWS and shape != "star":
         return element("circle", cx=x, cy=y, r=radius, **attributes)
     path = " ".join(f"{number(x + dx)},{number(y + dy)}" for dx, dy in _corners(shape, radius))
     return element("polygon", points=path, **attributes)
@@ -128,9 +136,20 @@ def _corners(shape: str, radius: float) -> tuple[tuple[float, float], ...]:
     reach = radius * stretch(shape)
     if shape in _ARROWS:
         return tuple((reach * x, reach * y) for x, y in _ARROWS[shape])
+    return tuple((reach * x, reach * y) for x, y in unit_corners(shape))
+
+
+def unit_corners(shape: str) -> tuple[tuple[float, float], ...]:
+    """Return the corners of a shape at a reach of 1 from (0, 0), y downwards.
+
+    >>> [round(y) for _, y in unit_corners("well")], len(unit_corners("star"))
+    ([1, 0, 0], 10)
+    """
+    if shape == "star":
+        return _STAR
     corners, first = _CORNERS[shape]
     turns = [math.radians(first + 360 * i / corners) for i in range(corners)]
-    return tuple((reach * math.cos(turn), reach * math.sin(turn)) for turn in turns)
+    return tuple((math.cos(turn), math.sin(turn)) for turn in turns)
 
 
 def cross(x: float, y: float, arm: float, *, upright: bool = False, **attributes: str | float) -> str:
@@ -157,7 +176,7 @@ def draw(symbol: Symbol, x: float, y: float) -> str:
     elif kind in {"not_installed", "planned"}:
         parts.append(cross(x, y, radius * 0.8, upright=kind == "planned", stroke=INK, stroke_width=1.2))
     else:
-        width = 0.6 if fill else 1.3
+        width = 0.6 if fill else 0.8 if kind == "nondetect" else 1.3
         parts.append(outline(shape, x, y, radius, fill=fill or PAPER, stroke=INK, stroke_width=width))
     if kind == "air":
         parts.append(element("circle", cx=x, cy=y, r=radius * 0.35, fill=INK))

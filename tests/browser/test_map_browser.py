@@ -15,6 +15,7 @@ from selenium.webdriver.chrome.webdriver import WebDriver
 from synthetic_map import CUSTODY, feature, lon_lat, map_data, meta
 from windows import Window, frames, map_ready, tab_to, text_of, unfold, wait_for
 
+from sitegen.figures.look import CLASS_COLOURS
 from sitegen.figures.symbols import STATES
 from sitegen.render.map.webmap import map_files
 from sitegen.report.record.maps import MapData, MapLayer, MapMark, MapValue
@@ -185,7 +186,7 @@ def test_a_detection_is_filled_with_its_class_and_a_non_detect_is_hollow(opened:
     values = (MapValue("12,000", 4, ()), MapValue("<10", -1, ()))
     layers = (MapLayer("a", "A", "ng per sampler", values),)
     browser = opened(map_data(points=points, layers=layers, features=()))
-    assert pixel_at(browser, "SG-01") == [0x57, 0x5D, 0x6D, 255]
+    assert pixel_at(browser, "SG-01") == [*bytes.fromhex(CLASS_COLOURS[4][1:]), 255]
     assert pixel_at(browser, "SG-02") == [255, 255, 255, 255]
 
 

@@ -74,7 +74,7 @@ def test_every_picture_the_styles_name_is_among_the_files() -> None:
 def test_our_own_files_name_no_address_outside() -> None:
     files = map_files(map_data(), meta(), url)
     own = [name for name in files if not name.startswith(("map/leaflet", "map/images"))]
-    assert len(own) == 7
+    assert len(own) == 8
     assert not [name for name in own if re.search(rb"https?://|//[a-z]+\.", files[name])]
 
 

@@ -21,12 +21,12 @@ def size_class(mass_ng: float) -> int:
 
 
 def class_labels(highest: int = COUNT - 1) -> tuple[str, ...]:
-    """Return each class in words, without the unit, up to one above the highest that occurs.
+    """Return each class in words, without the unit, up to the highest that occurs.
 
     >>> class_labels(0)
-    ('below 10', '10 to 100')
+    ('below 10',)
     >>> len(class_labels()), class_labels()[-1]
     (7, '1,000,000 and above')
     """
     inner = tuple(f"{10**k:,} to {10 ** (k + 1):,}" for k in range(1, COUNT - 1))
-    return ("below 10", *inner, f"{10 ** (COUNT - 1):,} and above")[: max(highest, 0) + 2]
+    return ("below 10", *inner, f"{10 ** (COUNT - 1):,} and above")[: max(highest, 0) + 1]

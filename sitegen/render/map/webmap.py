@@ -38,7 +38,7 @@ _LEAFLET_FILES = (
     "images/layers-2x.png",
     "images/marker-icon.png",
 )
-_OWN_FILES = ("map.css", "symbols.js", "labels.js", "panel.js", "popup.js", "map.js")
+_OWN_FILES = ("map.css", "symbols.js", "labels.js", "panel.js", "popup.js", "second.js", "map.js")
 _PLAN_FILES = (*_OWN_FILES[:-1], "plan.js", _OWN_FILES[-1])
 """Those of the map of a plan, in the order in which they are loaded."""
 _ROUND_FILES = (*_OWN_FILES, "rounds.js")

@@ -387,7 +387,7 @@ class Context:
 
     @property
     def class_labels(self) -> tuple[str, ...]:
-        """The mass classes of the legends: the survey's highest and one more, the same on every map."""
+        """The mass classes of the legends: up to the survey's highest, the same on every map."""
         values = self.evaluation.primary["value"].dropna()
         return class_labels(size_class(float(values.max())) if len(values) else 0)
 

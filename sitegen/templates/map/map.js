@@ -81,7 +81,7 @@
       interactive: feature.kind !== "site_boundary",
       bubblingMouseEvents: true,
     };
-    const well = { kind: "well", shape: "well", r: 5, fill: style.fill || style.stroke };
+    const well = { kind: "well", shape: style.mark, r: 5, fill: style.fill || style.stroke };
     const paths = [];
     const make = L.geoJSON(feature.geometry, {
       style: () => options,
@@ -249,6 +249,7 @@
       const said = [...(window.top === window ? notices : []), ...goes];
       line.textContent = said.join(" ");
       line.hidden = !said.length;
+      document.getElementById("back").hidden = window.top !== window;
     }
 
     toggleKind(kind, on) {
@@ -443,6 +444,7 @@
       return;
     }
     if (data.views) sitegenRounds.attach(site);
+    if (data.layers.length > 1) sitegenSecond.attach(site);
     site.readHash();
     window.addEventListener("hashchange", () => site.readHash());
     site.readyMs = performance.now();

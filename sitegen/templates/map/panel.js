@@ -23,7 +23,7 @@
     const rows = classes.map((label, i) =>
       row({ kind: "class", shape: "circle", r: look.radii[i] * scale, fill: look.colours[i] }, look, label, counts.classes[i])
     );
-    return rows.reverse();
+    return rows.slice(0, counts.classes.findLastIndex((count) => count > 0) + 1).reverse();
   }
 
   function otherRows(data, counts) {
@@ -81,14 +81,14 @@
     parts.others.replaceChildren(...otherRows(data, counts));
   }
 
-  function featureSwatch(style, kind) {
+  function featureSwatch(style, kind, single) {
     const canvas = sitegenSymbols.swatch({ kind: "none", shape: "circle", r: 0 }, { paper: "transparent", ink: "transparent" });
     const ctx = canvas.getContext("2d");
     ctx.clearRect(0, 0, 34, 34);
     ctx.lineWidth = style.width;
     ctx.strokeStyle = style.stroke;
     ctx.setLineDash(style.dash);
-    if (kind === "well") return sitegenSymbols.swatch({ kind: "well", shape: "well", r: 5, fill: style.fill }, { paper: "#fff", ink: style.stroke });
+    if (single) return sitegenSymbols.swatch({ kind: "well", shape: style.mark, r: 5, fill: style.fill || style.stroke }, { paper: "#fff", ink: style.stroke });
     ctx.beginPath();
     if (style.fill || kind === "site_boundary") ctx.rect(4, 9, 26, 16);
     else {
@@ -139,7 +139,9 @@
     const kinds = [...new Set(data.features.map((feature) => feature.kind))];
     const switches = kinds.map((kind) => {
       const style = data.look.features[kind];
-      return toggle("kind-" + kind, style.word, true, (on) => handlers.kind(kind, on), featureSwatch(style, kind));
+      const single = data.features.some((feature) => feature.kind === kind && feature.geometry.type.endsWith("Point"));
+      const swatch = featureSwatch(style, kind, single);
+      return toggle("kind-" + kind, style.word, true, (on) => handlers.kind(kind, on), swatch);
     });
     const labels = [
       toggle("labels-points", "point labels", true, (on) => handlers.labels("points", on)),

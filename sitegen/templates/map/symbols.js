@@ -19,7 +19,14 @@
   const ARROWS = { arrow_up: UP, arrow_down: UP.map(([x, y]) => [x, -y]) };
   const ARROW_AREA = 0.85 + 2 * 0.38 * 0.9;
 
+  // A star marks a suspected source: ten corners, every other one nearer to the middle.
+  const STAR = Array.from({ length: 10 }, (_, i) => {
+    const [r, turn] = [i % 2 ? 0.45 : 1, ((i * 36 - 90) * Math.PI) / 180];
+    return [r * Math.cos(turn), r * Math.sin(turn)];
+  });
+
   function stretch(shape) {
+    if (shape === "star") return 1.5;
     if (ARROWS[shape]) return Math.sqrt(Math.PI / ARROW_AREA);
     const polygon = POLYGONS[shape];
     if (!polygon) return 1;
@@ -29,8 +36,9 @@
 
   function outline(ctx, shape, x, y, r) {
     ctx.beginPath();
-    if (ARROWS[shape]) {
-      for (const [dx, dy] of ARROWS[shape]) ctx.lineTo(x + dx * r * stretch(shape), y + dy * r * stretch(shape));
+    const corners = shape === "star" ? STAR : ARROWS[shape];
+    if (corners) {
+      for (const [dx, dy] of corners) ctx.lineTo(x + dx * r * stretch(shape), y + dy * r * stretch(shape));
       ctx.closePath();
       return;
     }
@@ -84,7 +92,7 @@
     ctx.stroke();
     ctx.fillStyle = symbol.fill || look.paper;
     ctx.fill();
-    ctx.lineWidth = symbol.fill ? 1.1 : 2.2;
+    ctx.lineWidth = symbol.fill ? 1.1 : symbol.kind === "nondetect" ? 1.5 : 2.2;
     ctx.strokeStyle = look.ink;
     ctx.stroke();
   }
