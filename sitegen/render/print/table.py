@@ -133,9 +133,7 @@ def join_nondetects(table: Table) -> Table:
     """
     groups: dict[tuple[object, ...], list[tuple[Cell, ...]]] = {}
     for row in table.rows:
-        said = tuple(
-            ("" if i == table.row_header else cell.text, cell.marks, cell.tone) for i, cell in enumerate(row)
-        )
+        said = tuple(("" if i == table.row_header else cell.text, cell.marks, cell.tone) for i, cell in enumerate(row))
         head = "" if any(cell.tone == "nondetect" for cell in row) else row[table.row_header].text
         groups.setdefault((head, *said), []).append(row)
     alone = [rows[0] for rows in groups.values() if len(rows) == 1]
@@ -169,7 +167,7 @@ def table_nodes(
         "source": table.source_line,
         "every": every_text(made),
         "legend": [] if keyed else legend(made, by_word),
-        "key": list(_key_lines(made, short_legend(made, by_word) if keyed else "")),
+        "key": " ".join(_key_sentences(made, short_legend(made, by_word) if keyed else "")),
         "key_title": key_title(),
     }
     table = sign_marks(made.table, by_word)
@@ -192,7 +190,7 @@ def table_nodes(
     return nodes
 
 
-def _key_lines(made: Qualified, legend_line: str) -> Iterator[str]:
+def _key_sentences(made: Qualified, legend_line: str) -> Iterator[str]:
     """Yield what the key of a table says besides the reasons of marks."""
     qualifiers = qualifiers_in(made.table) if made.table.rows else ()
     yield from key_notes(made)

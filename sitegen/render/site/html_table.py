@@ -10,7 +10,15 @@ from markupsafe import Markup, escape
 
 from sitegen.render.site.targets import Targets, own_anchor
 from sitegen.report.record.pages import Cell, Mark, Table
-from sitegen.report.write.qualified import Qualified, every_text, key_notes, key_title, qualified, qualifiers_in, with_custody
+from sitegen.report.write.qualified import (
+    Qualified,
+    every_text,
+    key_notes,
+    key_title,
+    qualified,
+    qualifiers_in,
+    with_custody,
+)
 
 _SPECIAL = re.compile("[&<>\"']")
 _UNBROKEN = re.compile(r"[^\s/_-]+")

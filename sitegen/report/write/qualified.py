@@ -101,9 +101,7 @@ def qualified(table: Table) -> Qualified:
     every = _of_all([marks for marks in shared if marks is not None])
     whole = [[mark for mark in marks or () if mark not in every] for marks in shared]
     groups = _groups(whole) if head >= 0 else {}
-    rows = tuple(
-        _row(row, head, values, every, marks, groups) for row, marks in zip(table.rows, whole, strict=True)
-    )
+    rows = tuple(_row(row, head, values, every, marks, groups) for row, marks in zip(table.rows, whole, strict=True))
     under = _under(table, values)
     stands = tuple((_group(reach, marks), marks) for reach, marks in groups.items())
     return Qualified(replace(table, rows=rows), every, under, not values, stands)
@@ -125,7 +123,7 @@ def _shared(row: Row, head: int, values: Sequence[int]) -> list[Mark] | None:
 
 def _of_all(rows: Sequence[Sequence[Mark]]) -> tuple[Mark, ...]:
     """Return the marks of all rows; of a single row they stay where they are."""
-    if len(rows) < 2:  # noqa: PLR2004 - more than one
+    if len(rows) < 2:
         return ()
     return tuple(mark for mark in rows[0] if all(mark in marks for marks in rows))
 
