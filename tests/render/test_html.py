@@ -170,10 +170,21 @@ def test_a_circle_of_parents_ends() -> None:
 
 def test_a_number_shows_its_marks_and_the_key_says_why_once() -> None:
     blank = Mark("trip blank", "The bag's blank holds it.", "trip-blank-hit:BAG-2")
-    article = one_page(table(*[(Cell(f"C{n}"), Cell("12", marks=(blank,))) for n in range(3)]))
+    rows = [(Cell(f"C{n}"), Cell("12", marks=(blank,))) for n in range(3)]
+    article = one_page(table(*rows, (Cell("C3"), Cell("12"))))
     assert article.count('12 <span class="mark">trip blank</span>') == 3
     assert article.count("The bag&#39;s blank holds it.") == 1
     assert 'href="findings.html#trip-blank-hit-BAG-2-' in article
+
+
+def test_what_all_values_share_is_said_above_the_table_and_not_in_its_cells() -> None:
+    """The table is described by the line, so that it is heard before the rows."""
+    blank = Mark("trip blank", "The bag's blank holds it.", "trip-blank-hit:BAG-2")
+    article = one_page(table(*[(Cell(f"C{n}"), Cell("12", marks=(blank,))) for n in range(3)]))
+    assert '<p class="table-every" id="table-t-every">All results: trip blank.</p>' in article
+    assert 'aria-describedby="table-t-every"' in article
+    assert article.count('<span class="mark">trip blank</span>') == 1  # in the key
+    assert "The bag&#39;s blank holds it." in article
 
 
 def test_one_mark_with_two_reasons_names_the_rows_of_each() -> None:
@@ -187,7 +198,7 @@ def test_two_reasons_of_one_word_give_one_sign_and_no_list_of_rows_where_both_be
     """A sampler with two gaps shows "custody" once beside a number; below the table stand both, without the rows."""
     gaps = (Mark("custody", "A gap of 10 min."), Mark("custody", "A gap of 20 min."))
     rows = [(Cell(f"C{n}"), Cell("12", marks=gaps)) for n in range(3)]
-    page = one_page(table(*rows))
+    page = one_page(table(*rows, (Cell("C3"), Cell("12"))))
     assert page.count('12 <span class="mark">custody</span></td>') == len(rows)
     assert "A gap of 10 min." in page
     assert "A gap of 20 min." in page

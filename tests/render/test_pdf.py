@@ -215,17 +215,19 @@ def test_legend_says_each_mark_once_and_the_number_carries_its_words() -> None:
     sheet = pages_of(full_bytes())[-1]
     assert sheet.count(TRIP.reason) == 1
     assert sheet.count(WATER.reason) == 1
-    assert "1,200 trip blank, water" in " ".join(sheet.split())
+    assert "1,200 †, ‡" in " ".join(sheet.split())
+    assert f"† trip blank: {TRIP.reason}" in " ".join(sheet.split())
     assert "Mass, never a concentration." in sheet
     assert "Source: lab/results.csv" in sheet
     assert "ng per sampler" in sheet
 
 
-def test_one_mark_word_with_two_reasons_gets_two_legend_lines() -> None:
+def test_one_mark_word_with_two_reasons_has_both_after_its_sign() -> None:
     other = Mark("water", "Water stood in the hole.")
     rows = ((Cell("a", marks=(WATER,)), Cell("b", marks=(other, WATER))),)
     table = Table("t", "T", (Column("a", "A"), Column("b", "B")), rows)
-    assert print_table.legend(table) == [("water", WATER.reason), ("water", other.reason)]
+    (node,) = print_table.table_nodes(table, find_targets(()), 470.0, "at")
+    assert node["legend"] == [("† water", f"{WATER.reason} {other.reason}")]
 
 
 @pytest.mark.parametrize(

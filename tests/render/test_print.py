@@ -155,12 +155,13 @@ def keyed_chapter() -> Chapter:
     return Chapter("m", "Matrix", (table,), appendix=True, keyed=True)
 
 
-def test_letters_stand_for_marks_and_a_key_explains_each_once() -> None:
+def test_signs_are_used_for_marks_and_a_key_explains_each_once() -> None:
     shown = " ".join(text_of(render(a_report(chapters=(keyed_chapter(),)))).split())
-    assert "12 a, b" in shown
-    assert "<10 b" in shown
+    assert "12 †, ‡" in shown
+    assert "<10 ‡" in shown
+    assert "† trip blank; ‡ water; § shallow." in shown
     assert shown.count(TRIP.reason) == 1
-    assert f"b: water. {WATER.reason}" in shown
+    assert f"water: {WATER.reason}" in shown
     assert "And 3 more, each said beside its number on the site." in shown
 
 

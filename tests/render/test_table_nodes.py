@@ -12,9 +12,9 @@ from sitegen.render.print.table import (
     cell_node,
     cell_text,
     join_nondetects,
-    legend,
-    letter_marks,
     shared_unit,
+    sign_marks,
+    signs,
     table_nodes,
 )
 from sitegen.render.print.targets import Targets
@@ -136,7 +136,7 @@ def test_a_unit_is_shared_where_every_column_of_numbers_has_it() -> None:
 
 
 def test_a_table_too_wide_has_panels_with_what_stands_below_on_the_last() -> None:
-    """Each names its part and repeats the head of the rows; a link leads to the first."""
+    """Each names its part and repeats the head of the rows with its sign; a link leads to the first."""
     columns = (Column("h", "Point"), *(Column(f"c{n}", f"Compound {n}", "ng", "number") for n in range(60)))
     row = (Cell("P-1", HERE), *(Cell("1,000,000", HERE, (TRIP,)) for _ in range(60)))
     sources = (Source("a.csv", None, "a.csv"),)
@@ -148,10 +148,10 @@ def test_a_table_too_wide_has_panels_with_what_stands_below_on_the_last() -> Non
     ]  # fmt: skip
     assert [p["label"] for p in parts] == ["at-9", *(f"at-9-part-{n}" for n in range(2, count + 1))]
     assert ["note" in p for p in parts] == [False] * (count - 1) + [True]
-    assert (parts[-1]["note"], parts[-1]["legend"]) == ("Note.", [("trip", "A blank.")])
+    assert (parts[-1]["note"], parts[-1]["legend"]) == ("Note.", [("† trip", "A blank.")])
     assert "a.csv" in parts[-1]["source"]
-    assert all(p["rows"][0][0] == {"text": "P-1", "to": "at-1"} for p in parts)
-    assert all("to" not in cell for p in parts for cell in p["rows"][0][1:])
+    assert all(p["rows"][0][0] == {"text": "P-1", "to": "at-1", "marks": ["†"]} for p in parts)
+    assert all(cell == "1,000,000" for p in parts for cell in p["rows"][0][1:])
     assert sum(len(p["columns"]) - 1 for p in parts) == 60
     assert all(column["upright"] for p in parts for column in p["columns"][1:])
 
@@ -169,13 +169,31 @@ def test_a_table_without_columns_says_that_it_is_empty() -> None:
     assert (node["empty"], node["rows"], [c["title"] for c in node["columns"]]) == ("None.", [], ["Record"])
 
 
-def test_marks_are_told_once_and_shortened_to_letters() -> None:
+def test_marks_are_told_once_under_signs_that_are_no_letters() -> None:
+    """The mark at a row's head is not repeated in the row; a word with two reasons has one sign and both."""
     other = Mark("trip", "Another bag.")
     table = a_table((Cell("A", None, (TRIP,)), Cell("1", None, (WATER, TRIP))), (Cell("B"), Cell("2", None, (other,))))
-    assert legend(table) == [("trip", "A blank."), ("water", "Wet."), ("trip", "Another bag.")]
-    short = letter_marks(table, {"trip": "a", "water": "b"})
-    assert [mark.word for row in short.rows for cell in row for mark in cell.marks] == ["a", "b", "a", "a"]
-    assert short.rows[0][0].marks[0] == Mark("a", "A blank.", "k")
+    (node,) = nodes(table)
+    assert node["rows"] == [
+        [{"text": "A", "marks": ["†"]}, {"text": "1", "marks": ["‡"]}],
+        ["B", {"text": "2", "marks": ["†"]}],
+    ]
+    assert node["legend"] == [("† trip", "A blank. Another bag."), ("‡ water", "Wet.")]
+    assert node["key"] == "A qualification beside the name of a row applies to all results of that row."
+    (keyed,) = nodes(table, keyed=True)
+    assert (keyed["legend"], keyed["key"].rpartition("row. ")[2]) == ([], "† trip; ‡ water.")
+
+
+def test_what_all_values_share_has_no_sign_and_is_in_the_line_below() -> None:
+    (node,) = nodes(a_table(*((Cell(name), Cell("1", None, (WATER,))) for name in "AB")))
+    assert node["rows"] == [["A", "1"], ["B", "1"]]
+    assert (node["every"], node["legend"]) == ("All results: water.", [("water", "Wet.")])
+
+
+def test_signs_follow_the_order_in_which_words_appear_and_are_doubled_after_the_fourth() -> None:
+    table = a_table(*((Cell(str(n)), Cell("1", None, (Mark(f"m{n}", ""),))) for n in range(6)))
+    assert [*signs(table).values()] == ["†", "‡", "§", "¶", "††", "‡‡"]
+    assert sign_marks(table, signs(table)).rows[4][1].mark_words == ("††",)
 
 
 def test_non_detects_that_say_the_same_are_one_row_after_the_others() -> None:

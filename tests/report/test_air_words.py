@@ -103,7 +103,7 @@ def test_a_mark_stands_beside_every_number_that_rests_on_its_sampler() -> None:
     marked = {row[0].text: [{mark.word for mark in cell.marks} for cell in row[4:]] for row in rows}
     mass, by_mass, by_volume = marked["IA-02"]
     assert mass == by_mass == by_volume
-    assert mass - marked["IA-01"][0] == {"cap"}
+    assert mass - marked["IA-01"][0] == {"cap damaged"}
 
 
 def test_what_is_said_under_the_results_is_what_they_rest_on(context: Context) -> None:

@@ -98,8 +98,9 @@ def test_a_mark_is_told_with_its_facts_as_stated() -> None:
     (mark,) = values.mark_words([MarkFact("above-calibration", "result", "L-1+pce", facts)])
     assert mark == (
         "over range",
-        "The result lies above the top of the calibration, 50,000 ng per sampler; it is an estimate.",
+        "The result is above the top of the calibration range (50,000 ng per sampler); it is an estimate.",
         "above-calibration:L-1+pce",
+        "",
     )
 
 

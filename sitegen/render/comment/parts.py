@@ -28,6 +28,7 @@ from sitegen.report.record.pages import (
     Table,
     Tiles,
 )
+from sitegen.report.write.qualified import every_text, key_notes, qualified, qualifiers_in
 
 PLAIN, QUOTED, CAPTION, CODE = "Normal", "Quote", "Caption", "macro"
 BULLET, NUMBER, GOES_ON = "List Bullet", "List Number", "List Continue"
@@ -169,13 +170,18 @@ def _noted(text: str, note: str) -> str:
 
 
 def _table(table: Table) -> Iterator[Part]:
+    made = qualified(table)
+    table = made.table
     yield one_line(CAPTION, table.caption)
+    yield from _lines(PLAIN, every_text(made))
     if table.rows:
         yield Grid(table.columns, tuple(tuple(clean(_cell_text(cell)) for cell in row) for row in table.rows))
         yield one_line(PLAIN)
     else:
         yield one_line(PLAIN, table.empty)
-    yield from _reasons(cell for row in table.rows for cell in row)
+    qualifiers = (f"{name}: {meaning}" for name, meaning in (qualifiers_in(table) if table.rows else ()))
+    yield from _lines(PLAIN, *key_notes(made), *qualifiers)
+    yield from _reasons((Cell("", marks=made.every), *(cell for row in table.rows for cell in row)))
     yield from _lines(PLAIN, table.note, f"Source: {table.source_line}" if table.sources else "")
 
 
@@ -187,7 +193,7 @@ def _reasons(cells: Iterable[Cell]) -> Iterator[Paragraph]:
 
 def _cell_text(cell: Cell) -> str:
     """Return a cell's text with the words of its marks in brackets behind it."""
-    return f"{cell.text} [{', '.join(mark.word for mark in cell.marks)}]" if cell.marks else cell.text
+    return f"{cell.text} [{', '.join(cell.mark_words)}]" if cell.marks else cell.text
 
 
 def _markdown(nodes: Sequence[Node], level: int, style: str = PLAIN, depth: int = 0) -> Iterator[Paragraph]:

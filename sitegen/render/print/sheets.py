@@ -85,7 +85,8 @@ def _node_height(node: Node, width_pt: float) -> float:
             return 20.0 + math.fsum(_fact_height(cell, width_pt) for _, cell in node["rows"])
         case "table":
             tail = [f"{word}: {reason}" for word, reason in node.get("legend", ())]
-            tail += [node["caption"], node.get("note", ""), node.get("source", "")]
+            tail += [node["caption"], f"{node.get('every', '')} {node.get('key', '')}".strip()]
+            tail += [node.get("note", ""), node.get("source", "")]
             lines = sum(math.ceil(len(text) * _SMALL_PT / width_pt) for text in tail)
             return 40.0 + 12.0 * lines + float(node["height"])
         case _:

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from sitegen.figures.look import CLASS_COLOURS
 from sitegen.render.print import widths
 from sitegen.render.print.markdown import Node
 from sitegen.render.print.targets import Targets
-from sitegen.report.record.pages import Cell, Column, Table
+from sitegen.report.record.pages import Cell, Column, Mark, Table
+from sitegen.report.write.qualified import Qualified, every_text, key_notes, key_title, qualified, qualifiers_in
 
 MARK_SIZE = 0.8
-"""Size of a mark's word against its number's."""
+"""Size of a mark's sign against its number's."""
+
+SIGNS = "†‡§¶"
+"""What stands in a cell for a mark: no letter, which would be read as a qualifier of the result."""
 
 _WORD_LIMIT_EM = 9.0  # a longer word in a text cell may be broken
 _NUMBER_LIMIT_EM = 14.0  # numbers are not broken below this width
@@ -70,19 +74,52 @@ def cell_node(cell: Cell, targets: Targets, limit_em: float) -> Node | str:
     return {"text": text, **node} if node else text
 
 
-def legend(table: Table) -> list[tuple[str, str]]:
-    """Return each mark of a table once, in order of appearance: word and reason."""
-    marks = (mark for row in table.rows for cell in row for mark in cell.marks)
-    return list(dict.fromkeys((mark.word, mark.reason) for mark in marks))
+def sign(number: int) -> str:
+    """Return the sign for a number, doubled after the last one.
+
+    >>> sign(0), sign(3), sign(4)
+    ('†', '¶', '††')
+    """
+    times, own = divmod(number, len(SIGNS))
+    return SIGNS[own] * (times + 1)
 
 
-def letter_marks(table: Table, letters: Mapping[str, str]) -> Table:
-    """Return a table whose marks are shortened to the letters given for their words."""
+def signs(table: Table) -> Mapping[str, str]:
+    """Return a sign for each word of the marks in a table's cells, in order of appearance."""
+    words = dict.fromkeys(mark.word for row in table.rows for cell in row for mark in cell.marks)
+    return {word: sign(number) for number, word in enumerate(words)}
+
+
+def sign_marks(table: Table, by_word: Mapping[str, str]) -> Table:
+    """Return a table with the signs given for the words of its marks."""
     rows = tuple(
-        tuple(cell._replace(marks=tuple(mark._replace(word=letters[mark.word]) for mark in cell.marks)) for cell in row)
+        tuple(cell._replace(marks=tuple(mark._replace(word=by_word[mark.word]) for mark in cell.marks)) for cell in row)
         for row in table.rows
     )
     return replace(table, rows=rows)
+
+
+def legend(made: Qualified, by_word: Mapping[str, str]) -> list[tuple[str, str]]:
+    """Return each mark of a table once: its sign with its word, and its reasons; first those of all values."""
+    reasons: dict[str, dict[str, None]] = {}
+    for mark in (*made.every, *_cell_marks(made.table)):
+        reasons.setdefault(mark.word, {})[mark.reason] = None
+    return [(_named(word, by_word), " ".join(told)) for word, told in reasons.items()]
+
+
+def short_legend(made: Qualified, by_word: Mapping[str, str]) -> str:
+    """Return the signs of a table with their words, and what a bag stands for, in one line."""
+    stands = {group.word: ", ".join(dict.fromkeys(mark.word for mark in marks)) for group, marks in made.groups}
+    named = ((_named(word, by_word), stands.get(word, "")) for word in by_word)
+    return "; ".join(f"{name} ({words})" if words else name for name, words in named)
+
+
+def _cell_marks(table: Table) -> Iterator[Mark]:
+    return (mark for row in table.rows for cell in row for mark in cell.marks)
+
+
+def _named(word: str, by_word: Mapping[str, str]) -> str:
+    return f"{by_word[word]} {word}" if word in by_word else word
 
 
 def join_nondetects(table: Table) -> Table:
@@ -96,7 +133,7 @@ def join_nondetects(table: Table) -> Table:
     """
     groups: dict[tuple[object, ...], list[tuple[Cell, ...]]] = {}
     for row in table.rows:
-        said = tuple((cell.text, cell.marks, cell.tone) for i, cell in enumerate(row) if i != table.row_header)
+        said = tuple(("" if i == table.row_header else cell.text, cell.marks, cell.tone) for i, cell in enumerate(row))
         head = "" if any(cell.tone == "nondetect" for cell in row) else row[table.row_header].text
         groups.setdefault((head, *said), []).append(row)
     alone = [rows[0] for rows in groups.values() if len(rows) == 1]
@@ -105,14 +142,17 @@ def join_nondetects(table: Table) -> Table:
 
 
 def _one_row(rows: Sequence[tuple[Cell, ...]], head: int) -> tuple[Cell, ...]:
-    heads = Cell("; ".join(row[head].text for row in rows))
+    heads = Cell("; ".join(row[head].text for row in rows), marks=rows[0][head].marks)
     return (*rows[0][:head], heads, *rows[0][head + 1 :])
 
 
-def table_nodes(table: Table, targets: Targets, width_pt: float, label: str, *, compact: bool = False) -> list[Node]:
+def table_nodes(
+    table: Table, targets: Targets, width_pt: float, label: str, *, compact: bool = False, keyed: bool = False
+) -> list[Node]:
     """Return a table as one node, or as several panels where it is too wide for a page.
 
-    Notes, legend and source follow the last panel. A compact table has closer rows.
+    Notes, key and source follow the last panel. A compact table has closer rows. A ``keyed`` one has the words of its
+    marks alone: the key at the end of the chapter has the reasons.
     A cell's link is dropped where the heading of its row leads to the same place.
     """
     if not table.columns:
@@ -120,7 +160,17 @@ def table_nodes(table: Table, targets: Targets, width_pt: float, label: str, *, 
     if table.joined:
         table = join_nondetects(table)
     head: Node = {"kind": "table", "caption": table.caption, "label": label, "empty": table.empty}
-    tail: Node = {"note": table.note, "source": table.source_line, "legend": legend(table)}
+    made = qualified(table)
+    by_word = signs(made.table)
+    tail: Node = {
+        "note": table.note,
+        "source": table.source_line,
+        "every": every_text(made),
+        "legend": [] if keyed else legend(made, by_word),
+        "key": " ".join(_key_sentences(made, short_legend(made, by_word) if keyed else "")),
+        "key_title": key_title(),
+    }
+    table = sign_marks(made.table, by_word)
     plain = compact and shared_unit(table) in table.caption
     if plain:
         table = replace(table, columns=tuple(column._replace(unit="") for column in table.columns))
@@ -138,6 +188,15 @@ def table_nodes(table: Table, targets: Targets, width_pt: float, label: str, *, 
             node["label"] = label if number == 1 else f"{label}-part-{number}"
     nodes[-1] |= tail
     return nodes
+
+
+def _key_sentences(made: Qualified, legend_line: str) -> Iterator[str]:
+    """Yield what the key of a table says besides the reasons of marks."""
+    qualifiers = qualifiers_in(made.table) if made.table.rows else ()
+    yield from key_notes(made)
+    for line in (legend_line, "; ".join(f"{name}: {meaning}" for name, meaning in qualifiers)):
+        if line:
+            yield f"{line}."
 
 
 def _panel_node(table: Table, targets: Targets, layout: widths.Layout, panel: widths.Panel, gap_pt: float) -> Node:

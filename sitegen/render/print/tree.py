@@ -9,9 +9,8 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from itertools import chain
-from string import ascii_lowercase
 from typing import NamedTuple
 
 from sitegen import glyphs
@@ -63,7 +62,7 @@ class _Place:
     listed: bool = True
     indexed: bool = False
     annexed: bool = False
-    letters: Mapping[str, str] = field(default_factory=dict)
+    keyed: bool = False
 
     @property
     def label(self) -> str:
@@ -136,17 +135,17 @@ def _short(caption: str) -> str:
 
 
 def _sheets(chapter: records.Chapter, place: _Place, *, fresh: bool) -> list[Node]:
-    letters = _letters(chapter) if chapter.keyed else {}
+    keyed = chapter.keyed and any(_marks(chapter))
     inner = replace(
-        place, depth=2, listed=chapter.listed, indexed=chapter.indexed, annexed=chapter.appendix, letters=letters
+        place, depth=2, listed=chapter.listed, indexed=chapter.indexed, annexed=chapter.appendix, keyed=keyed
     )
     heading = _heading(chapter.title, place)
     if chapter.single_page:
         nodes = _fitted([heading], chapter.blocks, inner)
     else:
         nodes = [heading, *_inside(chapter.blocks, inner)]
-    if inner.letters:
-        nodes.append({"kind": "key", "rows": _key(chapter, inner.letters), "wide": nodes[-1].get("wide", False)})
+    if keyed:
+        nodes.append({"kind": "key", "rows": _key(chapter), "wide": nodes[-1].get("wide", False)})
     starts = fresh or chapter.appendix or chapter.single_page
     return print_fold.sheets(nodes, paper=place.paper, fresh=starts, appendix=chapter.appendix)
 
@@ -164,22 +163,6 @@ def _fitted(heading: list[Node], blocks: Sequence[records.Block], place: _Place)
     return [*above, {"kind": "row", "cells": [parts[at], beside], "widths": [parts[at][0]["width"]]}]
 
 
-def _letters(chapter: records.Chapter) -> dict[str, str]:
-    """Return a letter for each mark's word in a chapter, in order of appearance."""
-    words = dict.fromkeys(mark.word for mark in _marks(chapter))
-    return {word: _letter(number) for number, word in enumerate(words)}
-
-
-def _letter(number: int) -> str:
-    """Return the letters that stand for a number: a, b and so on, aa after z.
-
-    >>> _letter(0), _letter(25), _letter(26)
-    ('a', 'z', 'aa')
-    """
-    ahead, own = divmod(number, len(ascii_lowercase))
-    return (_letter(ahead - 1) if ahead else "") + ascii_lowercase[own]
-
-
 def _marks(block: records.Chapter | records.Block) -> Iterator[records.Mark]:
     if isinstance(block, records.Table):
         yield from (mark for row in block.rows for cell in row for mark in cell.marks)
@@ -188,12 +171,12 @@ def _marks(block: records.Chapter | records.Block) -> Iterator[records.Mark]:
             yield from _marks(child)
 
 
-def _key(chapter: records.Chapter, letters: Mapping[str, str]) -> list[tuple[str, str, str]]:
-    """Return letter, word and reasons of each mark; of many reasons the first few, and how many more."""
-    reasons: dict[str, dict[str, None]] = {word: {} for word in letters}
+def _key(chapter: records.Chapter) -> list[tuple[str, str]]:
+    """Return word and reasons of each mark of a chapter; of many reasons the first few, and how many more."""
+    reasons: dict[str, dict[str, None]] = {}
     for mark in _marks(chapter):
-        reasons[mark.word][mark.reason] = None
-    return [(letter, word, _several(list(reasons[word]))) for word, letter in letters.items()]
+        reasons.setdefault(mark.word, {})[mark.reason] = None
+    return [(word, _several(list(told))) for word, told in reasons.items()]
 
 
 def _several(reasons: Sequence[str]) -> str:
@@ -250,13 +233,11 @@ def _table(table: records.Table, place: _Place) -> list[Node]:
     """
     wide = table.landscape
     short = len(table.rows) * len(table.columns) <= _SHORT_CELLS
-    leads = short or bool(place.letters) or any(column.kind == "wide" for column in table.columns)
-    shown = print_table.letter_marks(table, place.letters) if place.letters else table
+    leads = short or place.keyed or any(column.kind == "wide" for column in table.columns)
     targets = place.targets if leads else Targets({}, frozenset())
-    compact = bool(place.letters) or not place.listed
-    nodes = print_table.table_nodes(shown, targets, place.width_pt(wide=wide), place.label, compact=compact)
-    if place.letters:
-        nodes[-1]["legend"] = []
+    compact = place.keyed or not place.listed
+    width = place.width_pt(wide=wide)
+    nodes = print_table.table_nodes(table, targets, width, place.label, compact=compact, keyed=place.keyed)
     limit = _WHOLE * place.height_pt(wide=wide)
     common = {"wide": wide, "listed": place.listed, "room": place.width_pt(wide=wide)}
     return [{**node, **common, "whole": node["height"] <= limit} for node in nodes]

@@ -9,6 +9,7 @@ from html import unescape
 from pathlib import Path
 
 from sitegen.render.site.html import clean
+from sitegen.render.site.html_table import shown
 from sitegen.render.site.paths import page_url
 from sitegen.report.record.pages import Block, Cell, Column, Page, Report, Table
 from sitegen.report.trace.printed import tables_in
@@ -33,7 +34,7 @@ def page_differences(site: Path, report: Report) -> Iterator[str]:
 
 
 def _page_differences(url: str, html: str, page: Page) -> Iterator[str]:
-    meant = [table for table in tables_in(page.blocks) if table.rows]
+    meant = [shown(table).table for table in tables_in(page.blocks) if table.rows]
     bodies = _BODY.findall(html)
     if len(bodies) != len(meant):
         yield f"{url}: {len(bodies)} tables instead of {len(meant)}"

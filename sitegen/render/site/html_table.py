@@ -10,6 +10,15 @@ from markupsafe import Markup, escape
 
 from sitegen.render.site.targets import Targets, own_anchor
 from sitegen.report.record.pages import Cell, Mark, Table
+from sitegen.report.write.qualified import (
+    Qualified,
+    every_text,
+    key_notes,
+    key_title,
+    qualified,
+    qualifiers_in,
+    with_custody,
+)
 
 _SPECIAL = re.compile("[&<>\"']")
 _UNBROKEN = re.compile(r"[^\s/_-]+")
@@ -35,7 +44,7 @@ class ColumnLook(NamedTuple):
 
 
 class Reason(NamedTuple):
-    """Why a mark stands in a table: its text, its finding's link and the rows it holds for."""
+    """Why a mark is in a table: its text, its finding's link and the rows, or the bag, that it applies to."""
 
     text: str
     href: str
@@ -51,14 +60,20 @@ class MarkWord(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class TableView:
-    """What the template needs beyond the table itself; ``rows`` is the finished body.
+    """A table as the template needs it: ``table`` as it is shown, ``rows`` as the finished body.
 
+    ``every`` says what applies to all values; the ``key`` explains the rest: ``notes``, ``marks``, ``qualifiers``.
     ``stacks`` holds for a table with long text: on a phone each of its rows becomes a block
     of values under their column's titles.
     """
 
+    table: Table
     rows: Markup
+    every: str
+    key: str
+    notes: tuple[str, ...]
     marks: tuple[MarkWord, ...]
+    qualifiers: tuple[tuple[str, str], ...]
     filters: str
     has_origins: bool
     is_long: bool
@@ -67,15 +82,28 @@ class TableView:
 
 def view_table(table: Table, targets: Targets, here: str) -> TableView:
     """Return the view of a table on page ``here``."""
+    made = shown(table)
+    marks = _mark_words(table, made, targets, here)
+    table = made.table
     keys = [column.key for column in table.columns]
     return TableView(
+        table=table,
         rows=_rows(table, targets, here),
-        marks=_mark_words(table, targets, here),
+        every=every_text(made),
+        key=key_title(),
+        notes=tuple(key_notes(made)),
+        marks=marks,
+        qualifiers=qualifiers_in(table) if table.rows else (),
         filters=" ".join(str(keys.index(key)) for key in table.filters if key in keys and len(table.rows) > 1),
         has_origins=any(cell.origin is not None for row in table.rows for cell in row),
         is_long=len(table.rows) > STICKY_ROWS,
         stacks=_stacks(table),
     )
+
+
+def shown(table: Table) -> Qualified:
+    """Return a table as the site shows it: what applies to all values or to a row once, bags in a column."""
+    return with_custody(qualified(table))
 
 
 def _stacks(table: Table) -> bool:
@@ -141,8 +169,12 @@ def _row_ids(table: Table, targets: Targets, here: str) -> tuple[str, ...]:
     return tuple(name if name and known.get(name) == (table.id, index) else "" for index, name in enumerate(names))
 
 
-def _mark_words(table: Table, targets: Targets, here: str) -> tuple[MarkWord, ...]:
-    """Gather the marks in a table in order of appearance, each with its different reasons."""
+def _mark_words(table: Table, made: Qualified, targets: Targets, here: str) -> tuple[MarkWord, ...]:
+    """Gather the marks in a table in order of appearance, each with its different reasons.
+
+    A reason that does not apply to all rows names those it applies to, or their bag.
+    """
+    bags = {mark: (group.word,) for group, marks in made.groups for mark in marks}
     words: dict[str, dict[Mark, dict[str, None]]] = {}
     for number, row in enumerate(table.rows, start=1):
         for cell in row:
@@ -150,7 +182,17 @@ def _mark_words(table: Table, targets: Targets, here: str) -> tuple[MarkWord, ..
                 rows = words.setdefault(mark.word, {}).setdefault(mark, {})
                 rows[_row_name(table, row, number)] = None
     return tuple(
-        MarkWord(word, tuple(_reason(mark, rows, targets, here, named=apart) for mark, rows in reasons.items()))
+        MarkWord(
+            word,
+            tuple(
+                Reason(
+                    mark.reason,
+                    targets.finding_href(mark.finding, here),
+                    bags.get(mark, tuple(rows) if apart and mark not in made.every else ()),
+                )
+                for mark, rows in reasons.items()
+            ),
+        )
         for word, reasons in words.items()
         for apart in [len({tuple(rows) for rows in reasons.values()}) > 1]
     )
@@ -158,9 +200,3 @@ def _mark_words(table: Table, targets: Targets, here: str) -> tuple[MarkWord, ..
 
 def _row_name(table: Table, row: tuple[Cell, ...], number: int) -> str:
     return row[table.row_header].text if table.row_header >= 0 else f"row {number}"
-
-
-def _reason(mark: Mark, rows: dict[str, None], targets: Targets, here: str, *, named: bool) -> Reason:
-    """Return a mark's reason; its rows are ``named`` where another reason of the same word has others."""
-    href = targets.finding_href(mark.finding, here)
-    return Reason(mark.reason, href, tuple(rows) if named else ())

@@ -37,15 +37,17 @@ class Ref(NamedTuple):
 
 
 class Mark(NamedTuple):
-    """A short word that travels with a number, and why.
+    """A qualification of a number: its short word, and why.
 
-    ``word`` is at most 12 characters (``trip blank``, ``water``); ``reason`` is a
-    full plain sentence; ``finding`` is the key of the finding behind it.
+    ``word`` is of the trade and short (``trip blank``, ``water``); ``reason`` is a full plain sentence;
+    ``finding`` is the key of the finding behind it. ``reach`` names what a mark of custody applies to, ``bag
+    RB-1``, "" for a mark of one sampler or result: where a table has several bags their marks go under that name.
     """
 
     word: str
     reason: str
     finding: str = ""
+    reach: str = ""
 
 
 class Source(NamedTuple):
@@ -66,6 +68,8 @@ class Cell(NamedTuple):
     (mass classes, lowest to highest, for a heat table), ``yes``, ``partly``, ``no``,
     and the severities ``stop``, ``hold``, ``flag``, ``note``.
     ``origin`` names the row behind a number: (file, row, column).
+    ``marks`` are all qualifications of the value, in every table. What of them a reader finds in the cell, and
+    what once for the row or the table, is decided where the table is shown (``report/write/qualified.py``).
     """
 
     text: str
@@ -76,7 +80,10 @@ class Cell(NamedTuple):
 
     @property
     def mark_words(self) -> tuple[str, ...]:
-        """The words of its marks, each once: a word may stand for several reasons, which stand below the table."""
+        """The words of its marks, each once and in their order: what is written in the cell.
+
+        A word may have several reasons (two custody gaps of one bag); the key below the table has each.
+        """
         return tuple(dict.fromkeys(mark.word for mark in self.marks))
 
 
@@ -279,7 +286,7 @@ class Chapter:
     ``appendix`` chapters are lettered and begin on a new page. Of a chapter that is not
     ``listed`` the contents name the title alone, or its sections as well where it is
     ``indexed``; its sections are set close together and kept whole. In a ``keyed`` chapter
-    letters stand for the marks, and a key at its end explains each once. A ``single_page``
+    the key of a table has the words of its marks, and a key at its end the reasons of each once. A ``single_page``
     chapter asks print to fit it on a page of its own: what follows its drawing stands beside it.
     """
 

@@ -102,7 +102,8 @@ def mark_word(fact: MarkFact) -> Mark:
     """Turn one mark into its word and its sentence."""
     entry = lexicon("marks")[fact.code]
     values = {name: _fact(name, text) for name, text in fact.facts}
-    return Mark(entry["word"], entry["reason"].format_map(values), fact.key)
+    reach = values["what"] if fact.scope == "chain" else ""
+    return Mark(entry["word"], entry["reason"].format_map(values), fact.key, reach)
 
 
 def _fact(name: str, text: str) -> str:
