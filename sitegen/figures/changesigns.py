@@ -43,8 +43,8 @@ SIGNS = {
 CHANGE_WORDS = {
     "grew": "larger, beyond the spread",
     "shrank": "smaller, beyond the spread",
-    "appeared": "detected in the later round alone",
-    "vanished": "detected in the earlier round alone",
+    "appeared": "detected in the later round only",
+    "vanished": "detected in the earlier round only",
     "within": "both detected, within the spread",
     "neither": "detected in neither",
     "not_comparable": "not comparable",
