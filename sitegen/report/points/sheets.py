@@ -85,7 +85,7 @@ def _sheet(context: Context, row: Location) -> Section:
         marks = mark_words(context.evaluation.marks.by_sampler.get(placement.sampler_id, ()))
         if marks:
             text = markdown("chapter.marks", marks=marks)
-            blocks.append(Callout("flag", "What bears on results here", text))
+            blocks.append(Callout("flag", "Qualifications that apply to results here", text))
     blocks += low_callouts(context, name)
     several = samplers_table(context, name)
     if several:
