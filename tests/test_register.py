@@ -93,6 +93,9 @@ FILES_DONE = (
 PAGES_DONE = ("compounds", "relations", "heat", "patterns", "locations", "downloads")
 """The pages of the built example that keep to it, by slug; with them go those of each compound and point."""
 
+OTHERS = ("custody",)
+"""Sections of those pages with words of files that are not rewritten yet."""
+
 NARRATIVE_DONE = (
     "conceptual_model.md",
     "conclusions.md",
@@ -175,7 +178,7 @@ def written(blocks: Iterable[Block]) -> Iterator[str]:
             yield from (label for label, _ in block.rows)
         elif isinstance(block, Tiles):
             yield from (tile.label for tile in block.tiles)
-        elif isinstance(block, Section):
+        elif isinstance(block, Section) and block.id not in OTHERS:
             yield block.title
             yield from written(block.blocks)
 
@@ -185,7 +188,7 @@ def drawn(blocks: Iterable[Block]) -> Iterator[str]:
     for block in blocks:
         if isinstance(block, Figure):
             yield " · ".join(re.findall(r">([^<>]+)<", block.svg))
-        elif isinstance(block, Section):
+        elif isinstance(block, Section) and block.id not in OTHERS:
             yield from drawn(block.blocks)
 
 

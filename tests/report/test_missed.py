@@ -66,7 +66,7 @@ def test_a_survey_in_plan_counts_the_points_of_the_plan() -> None:
     field = ("field/deployments.csv", "field/return_bags.csv", "field/shipments.csv", "field/custody.csv")
     planned = context(without=(*LATER, *field))
     told = said(planned)
-    assert missed_section(planned).title == "What could be missed"
+    assert missed_section(planned).title == "Source areas that could be missed"
     assert "7 are counted; 1 no longer in the plan is left out" in told
     assert "at least one of the soil points of the plan" in told
     assert "7 within a site boundary of 6,000 m²" in told

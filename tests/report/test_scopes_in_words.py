@@ -47,13 +47,13 @@ def test_a_pattern_says_that_it_is_median_like_where_it_ends_and_what_its_nugget
 
 def test_without_enough_pairs_no_floor_is_claimed() -> None:
     said = how(without("field/deployments.csv", "0047144"))
-    assert "Least nugget: none from duplicates was available; 2 duplicate pairs have results" in said
+    assert "Minimum nugget: none from duplicates was available; 2 duplicate pairs have results" in said
     assert "3 are needed (project default, no published source)" in said
 
 
 def test_without_a_boundary_the_hull_is_named() -> None:
     said = how(without_features("site_boundary"))
-    assert "No site boundary is on file: nothing is drawn outside the convex hull of the soil points." in said
+    assert "No site boundary is on record: nothing is drawn outside the convex hull of the soil points." in said
     assert "convex hull" in contours_export(context(CONTOURS, without_features("site_boundary")))[0].note
     assert "Kept to the site boundary" in contours_export(context(CONTOURS))[0].note
     assert "median-like" in contours_export(context(CONTOURS))[0].note
