@@ -75,7 +75,7 @@ def small_multiples(
     bottom = _MARGIN + -(-len(panels) // count) * (high + _TITLE + _GAP)
     legend = (
         ("Mass, " + unit, class_rows(class_labels)),
-        ("Other signs", state_rows(drawn)),
+        ("Other symbols", state_rows(drawn)),
         ("Shape: surface", shape_rows(point for panel in panels for point in panel.on(ground))),
     )
     if ground.room.below:

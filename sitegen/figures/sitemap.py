@@ -68,7 +68,7 @@ def symbol_map(
     spots = [(point.easting_m, point.northing_m) for point in ground.points]
     legend = [
         ("Mass, " + unit, class_rows(class_labels)),
-        ("Other signs", state_rows(symbols)),
+        ("Other symbols", state_rows(symbols)),
         ("Shape: surface", shape_rows(ground.points)),
         ("Site features", feature_rows(ground.features)),
     ]

@@ -56,7 +56,7 @@ def _unweighed(context: Context) -> str:
 def relations_blocks(context: Context) -> tuple[Block, ...]:
     """Return what compounds say of each other, as far as the data go."""
     related = context.evaluation.related
-    blocks: list[Block] = [Callout("info", "Indicative", markdown("relations.indicative"))]
+    blocks: list[Block] = [Callout("info", "Indicative comparisons", markdown("relations.indicative"))]
     if related.ethenes.makeups:
         drawn = [figure for flow in related.flows if (figure := flow_figure(context, flow))]
         blocks.append(Section("ethenes", "Chlorinated ethenes", (*drawn, ethenes_table(context))))
