@@ -280,8 +280,8 @@ def test_a_point_never_placed_is_told_apart_from_one_without_a_surveyed_position
     """SG-07 was not done; a point that was placed and lacks its survey is another thing."""
     words = figures(built()[0])["location-map"].description
     assert "No deployment on record, drawn at the planned position: SG-07." in words
-    assert "no surveyed position" not in words
+    assert "No surveyed position" not in words
     lost = [with_cell("locations/locations.csv", "SG-02", name, "") for name in ("easting", "northing")]
     words = figures(built(*lost)[0])["location-map"].description
-    assert "drawn where planned: SG-07." in words
-    assert "no surveyed position is recorded: SG-02." in words
+    assert "No deployment on record, drawn at the planned position: SG-07." in words
+    assert "No surveyed position on record, drawn at the planned position: SG-02." in words

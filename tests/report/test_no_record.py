@@ -276,7 +276,7 @@ LOCATIONS = TABLE["locations"].path
 def test_points_without_positions_are_not_compared_with_neighbours() -> None:
     """Without positions there are no neighbours to be below of, and no point is said to be none."""
     low = at("little noted")["page page relations#low, table local-lows"]
-    assert "Not compared: no point has three unmarked neighbours with positions on record" in low
+    assert "Not compared: no point has three unqualified neighbours with positions on record" in low
     assert "None of" not in low
 
 

@@ -55,14 +55,14 @@ def test_without_a_boundary_the_hull_is_named() -> None:
     said = how(without_features("site_boundary"))
     assert "No site boundary is on record: nothing is drawn outside the convex hull of the soil points." in said
     assert "convex hull" in contours_export(context(CONTOURS, without_features("site_boundary")))[0].note
-    assert "Kept to the site boundary" in contours_export(context(CONTOURS))[0].note
+    assert "Limited to the site boundary" in contours_export(context(CONTOURS))[0].note
     assert "median-like" in contours_export(context(CONTOURS))[0].note
 
 
 def test_results_above_the_calibration_that_make_most_of_a_sum_are_named_under_it() -> None:
     """SS-01: 53,300 of 57,500 ng, SG-35: 11,100 of 13,000 ng, by the example's results."""
     note = sums_table(context()).note
-    assert "make up most of the sum at SG-35 (85 %: Tetrachloroethene 11,100 E); SS-01 (93 %: Tetrachloroethene" in note
+    assert "account for most of the sum at SG-35 (85 %: Tetrachloroethene 11,100 E); SS-01 (93 %:" in note
     assert "over all points" not in note
     groups = group_sums_table(context()).note
     assert "most of the sum of chlorinated ethenes at SG-35 (86 %: Tetrachloroethene 11,100 E); SS-01 (95 %" in groups
