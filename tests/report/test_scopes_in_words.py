@@ -40,7 +40,7 @@ def test_a_pattern_says_that_it_is_median_like_where_it_ends_and_what_its_nugget
     said = how()
     assert "it is median-like" in said
     assert "not a mean" in said
-    assert "Nothing is drawn outside the site boundary. 2 usable points outside it take part" in said
+    assert "Nothing is drawn outside the site boundary. 2 usable points outside it are included" in said
     assert "the variance of a single sampler in log10 mass by 17 results of 3 duplicate pairs" in said
     assert "at or above 5 × RL" in said
 
