@@ -131,7 +131,8 @@ def static_text(file: Path) -> list[tuple[str, str]]:
     if file.suffix == ".toml":
         return list(_leaves(file.name, tomllib.loads(file.read_text("utf-8"))))
     parts: list[tuple[str, str]] = []
-    block, words, last = file.name, [], ""
+    block, last = file.name, ""
+    words: list[str] = []
     compared = False
     for _, kind, value in Environment(autoescape=False).lex(file.read_text("utf-8")):  # noqa: S701 - read, never filled
         if kind == "name" and last == "block":
