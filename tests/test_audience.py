@@ -242,8 +242,8 @@ def test_findings_of_a_client_copy_are_major_flagged_or_noted() -> None:
 def test_the_notice_of_a_client_s_copy_for_comments_gives_no_task() -> None:
     """The team is told to carry accepted changes into the text files, a client that they go into a new version."""
     wanted = setting("withhold = []", "withhold = []\nnarrative_docx = true")
-    for level, said, unsaid in (("internal", "into the files of text/", "its authors accept"),
-                                ("client", "its authors accept", "into the files of text/")):  # fmt: skip
+    for level, said, unsaid in (("internal", "to the files of text/", "accepted by the authors"),
+                                ("client", "accepted by the authors", "to the files of text/")):  # fmt: skip
         copied = copy_of(wanted, level=level).comment_copy
         assert copied is not None
         assert said in copied.notices[0]

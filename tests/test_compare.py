@@ -178,7 +178,7 @@ KINDS = {
     "removed": without("field/weather.csv", "2025-10-23T00:00"),
     "cell": cell("field/deployments.csv", "0047102", "soil_type", "sand"),
     "setting": setting("duplicate_rate = 0.05", "duplicate_rate = 0.1"),
-    "text": text("text/conclusions.md", "likeliest", "likely"),
+    "text": text("text/conclusions.md", "most likely source", "likely source"),
     "feature": text("locations/features.geojson", '"Workshop", "public": "yes"', '"Workshop", "public": "no"'),
     "file": content("records/receipt_1.txt", b"other"),
 }  # fmt: skip

@@ -21,7 +21,7 @@ from sitegen.project.folder import Folder
 from sitegen.report.assemble import status_word
 
 SIGNOFF = "review/signoff.csv"
-STALE = "a signature does not fit this content"
+STALE = "a signature does not match this content"
 
 
 def signed(roles: tuple[str, ...] = ("PM-1", "LR-1"), folder: Folder | None = None) -> Folder:

@@ -116,11 +116,11 @@ def test_the_counter_finds_no_number_without_a_source(built: Built) -> None:
     """The page on sources counts as many numbers as the sidecar lists, and none that is lost."""
     page = (built.out / "site/sources.html").read_text("utf-8")
     counts = dict(re.findall(r'<th scope="row" class="\w+">([^<]+)</th><td class="\w+">([\d,]+)</td>', page))
-    assert counts["Leading nowhere"] == "0"
+    assert counts["Not traced"] == "0"
     lines = sidecar(built, "values")
     assert counts["Printed, on the site or on paper"] == f"{len(lines):,}"
     assert counts["Of these on paper"] == f"{sum(line['in_print'] != '' for line in lines):,}"
-    assert counts["Leading to one row of a file"] == f"{sum(line['file'] != '' for line in lines):,}"
+    assert counts["Traced to one row of a file"] == f"{sum(line['file'] != '' for line in lines):,}"
 
 
 def test_the_counter_loses_what_names_no_input_file() -> None:
@@ -270,7 +270,7 @@ def test_the_reason_of_each_mark_that_tells_a_number_is_listed(built: Built) -> 
 def test_no_column_hides_a_number(built: Built) -> None:
     """A column that is not listed holds names, words and pointers: no cell but those tells a number of its own."""
     kept = {"source", "evidence", "affected", "read", "subject", "about", "what", "role", "sampler"}
-    kept |= {"Row of the point", "Row of the placement", "Field sheet", "Where", "Formula", "Source"}
+    kept |= {"Row of the point", "Row of the deployment", "Field sheet", "Where", "Formula", "Source"}
     cells = {cell for path in EXAMPLE.rglob("*.csv") for row in rows_of(str(path.relative_to(EXAMPLE))) for cell in row}
     for page in built.report.pages:
         if page.ref.kind != "source" and page.ref.id not in ABOUT_ITSELF:

@@ -95,7 +95,7 @@ def _grid(decades: _Decades, bottom: float, unit: str) -> str:
         parts.append(line(x, _TOP - 4, x, bottom + 4, stroke=RULE, stroke_width=0.8))
         parts.append(text(x, bottom + 15, label, text_anchor="middle", fill=MUTED))
     middle = (decades.left + decades.right) / 2
-    parts.append(text(middle, bottom + 30, f"{unit}, each step ten times the last", text_anchor="middle"))
+    parts.append(text(middle, bottom + 30, f"{unit}, logarithmic scale", text_anchor="middle"))
     return "".join(parts)
 
 
@@ -141,7 +141,7 @@ def _legend(items: Sequence[ResultBar], y: float, note: str) -> tuple[str, float
         (detected, rect(0, -4, 18, 8, fill=RULE, stroke=INK, stroke_width=0.6), "detected"),
         (open_marks, _angle(15, 0), "not detected, below its limit"),
         (any(item.limit_ng for item in items), _limit(9, 0, 6), "reporting limit"),
-        (any(item.marked for item in items), _ring(9, 0), "a mark stands beside the value"),
+        (any(item.marked for item in items), _ring(9, 0), "qualification given with the value"),
     ]
     parts, x = [], 12.0
     for shown, sign, said in signs:

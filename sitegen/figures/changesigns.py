@@ -43,8 +43,8 @@ SIGNS = {
 CHANGE_WORDS = {
     "grew": "larger, beyond the spread",
     "shrank": "smaller, beyond the spread",
-    "appeared": "detected in the later round alone",
-    "vanished": "detected in the earlier round alone",
+    "appeared": "detected in the later round only",
+    "vanished": "detected in the earlier round only",
     "within": "both detected, within the spread",
     "neither": "detected in neither",
     "not_comparable": "not comparable",
@@ -77,14 +77,14 @@ def change_rows(points: Sequence[PlacePoint], changes: Sequence[PlaceChange]) ->
     if small:
         row = Symbol("nondetect", "square", SMALL)
         rows.append(
-            Row(f"small square, of these: below the limit of the other round, no change told: {small}", symbol=row)
+            Row(f"small square, of these: below the limit of the other round, change not assessed: {small}", symbol=row)
         )
     if air:
         rows.append(Row(f"air point, see Air results: {air}", symbol=AIR_SYMBOL))
     ringed = sum(sign.ring for sign in signs)
     if ringed:
         ring = Symbol("nondetect", "circle", 2.5, ring=True)
-        rows.append(Row(f"mark of a sampler or a result of either round (ring): {ringed}", symbol=ring))
+        rows.append(Row(f"sample- or result-specific qualification in either round (ring): {ringed}", symbol=ring))
     return rows
 
 

@@ -52,7 +52,7 @@ def entries(points: Sequence[CarriedPoint], features: Sequence[PlaceFeature], ke
     grounds = {point.ground for point in points}
     rows = [Entry(_sign(name), look.word) for name, look in GROUND_LOOKS.items() if name in grounds]
     if any(point.doubled for point in points):
-        rows.append(Entry(_ringed, "ring: a duplicate beside it"))
+        rows.append(Entry(_ringed, "ring: a duplicate at the point"))
     if len(points) > 1:
         rows.append(Entry(_way, "walking order"))
     if keep_off:

@@ -304,14 +304,14 @@ def _furniture(frame: Frame, top: float, notes: Sequence[str], *, feet: bool) ->
 def _notes(scene: FieldScene, written: _Written) -> list[str]:
     notes = [one for one in (scene.crs_text, scene.other_crs_text) if one]
     if scene.keep_off or any(one.kind == "utility" for one in scene.features):
-        notes.append("Utilities as mapped: the marks on the ground and the clearance decide.")
+        notes.append("Utilities as mapped: utility clearance and markings on site take precedence.")
     told = (
         (
             "Within the keep-out margin, not to be drilled as planned",
             [one.label for one in scene.points if one.too_near],
         ),
-        ("Ids left out for want of room", written.left_out),
-        ("Names left out for want of room", written.names_left_out),
+        ("Ids omitted for clarity", written.left_out),
+        ("Names omitted for clarity", written.names_left_out),
     )
     for what, names in told:
         if names:

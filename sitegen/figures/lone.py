@@ -51,7 +51,7 @@ def key_of(
     first = (f"Mass, {unit}", tuple(class_rows(shown))) if drawn else ("Points", tuple(plan_rows()))
     groups = (
         first,
-        ("Other signs", tuple(states)),
+        ("Other symbols", tuple(states)),
         ("Shape: surface", tuple(shape_rows(points))),
         ("Site features", tuple(feature_rows(sorted(features, key=lambda one: drawing_rank(one.kind))))),
     )

@@ -76,7 +76,7 @@ def small_multiples(
     highest = highest_class(value for panel in panels for value in panel.values)
     legend = (
         ("Mass, " + unit, class_rows(class_labels[: highest + 1])),
-        ("Other signs", state_rows(drawn)),
+        ("Other symbols", state_rows(drawn)),
         ("Shape: surface", shape_rows(point for panel in panels for point in panel.on(ground))),
     )
     if ground.room.below:

@@ -45,7 +45,7 @@ def plan_map(figure_id: str, ground: Ground, designs: Mapping[str, str], strips:
             for name, words in _WORDS.items() if name in there]  # fmt: skip
     states = {point.state for point in ground.points}
     if states & _RINGED:
-        rows.append(Row("sampler placed (ring)", symbol=Symbol("nondetect", "circle", 2.5, ring=True)))
+        rows.append(Row("sampler deployed (ring)", symbol=Symbol("nondetect", "circle", 2.5, ring=True)))
     legend = [
         ("Points", rows),
         ("Shape: surface", shape_rows(ground.points)),

@@ -139,7 +139,7 @@ def before_after(figure_id: str, pairs: Sequence[BlankPair]) -> str:
         element("circle", cx=left + 6, cy=y, r=5, fill=PAPER, stroke=WARN, stroke_width=1.6),
         text(left + 18, y + 4, "detected"),
         element("circle", cx=left + 96, cy=y, r=5, fill=ACCENT, stroke=INK, stroke_width=0.8),
-        text(left + 108, y + 4, "detected, and no blank touches it"),
+        text(left + 108, y + 4, "detected, not affected by a blank"),
     ]
     return drawing(figure_id, WIDTH, y + 16, *body, font_size=_FONT)
 

@@ -91,7 +91,7 @@ def _legend(names: Sequence[str], colours: Sequence[str], y: float, *, marked: b
     ]
     if marked:
         ring = element("circle", cx=9, cy=0, r=4, fill="none", stroke=INK, stroke_width=1.5)
-        signs.append((ring, "a mark stands beside a value of this point"))
+        signs.append((ring, "qualification given with a value at this point"))
     parts, x = [], 12.0
     for sign, said in signs:
         width = 24 + text_width(said, _FONT)

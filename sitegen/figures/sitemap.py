@@ -68,7 +68,7 @@ def symbol_map(
     spots = [(point.easting_m, point.northing_m) for point in ground.points]
     legend = [
         ("Mass, " + unit, class_rows(class_labels[: highest_class(values) + 1])),
-        ("Other signs", state_rows(symbols)),
+        ("Other symbols", state_rows(symbols)),
         ("Shape: surface", shape_rows(ground.points)),
         ("Site features", feature_rows(ground.features)),
     ]
@@ -98,7 +98,7 @@ def suggestion_map(figure_id: str, ground: Ground, spots: Sequence[tuple[str, fl
         rings.append(element("circle", cx=x, cy=y, r=9, fill="none", stroke=WARN, stroke_width=1.6,
                              stroke_dasharray="3 2"))  # fmt: skip
         rings.append(text(x, y + 2.6, label, text_anchor="middle", font_weight="bold", fill=WARN))
-    row = Row("suggested place (dashed ring)", line=(WARN, 1.6, (3, 2)))
+    row = Row("suggested location (dashed ring)", line=(WARN, 1.6, (3, 2)))
     return _ringed(figure_id, ground, row, "".join(rings))
 
 
@@ -179,7 +179,7 @@ def state_rows(symbols: Iterable[Symbol]) -> list[Row]:
         rows.append(Row("air point, see Air results", symbol=AIR_SYMBOL))
     if any(symbol.ring for symbol in drawn):
         rows.append(
-            Row("mark of the sampler or the result (ring)", symbol=Symbol("nondetect", "circle", 2.5, ring=True))
+            Row("sample- or result-specific qualification (ring)", symbol=Symbol("nondetect", "circle", 2.5, ring=True))
         )
     rows += [
         Row(words, symbol=Symbol(state, "circle", 3.25)) for state, words in _STATE_WORDS.items() if state in kinds
@@ -389,7 +389,7 @@ def _foot(ground: Ground, dropped: int) -> str:
     x, y = ground.frame.left, ground.frame.top + ground.frame.height + 30
     notes = []
     if dropped:
-        notes.append(f"{dropped} label{'s' if dropped > 1 else ''} left out for want of room")
+        notes.append(f"{dropped} label{'s' if dropped > 1 else ''} omitted for clarity")
     if ground.step_m:
         notes.append(f"shapes drawn to the nearest {ground.step_m:g} m")
     lines = [ground.crs_text, "; ".join(notes)]

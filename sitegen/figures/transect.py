@@ -64,7 +64,7 @@ def transect(figure_id: str, profiles: Sequence[Profile], length_m: float, unit:
     for value, words in across.ticks:
         body.append(text(across.at(value), bottom + 44, words, text_anchor="middle", fill=MUTED))
     body.append(text((_LEFT + _RIGHT) / 2, bottom + 60, "distance along the line, m", text_anchor="middle"))
-    signs = "open angle: not detected, below its limit (short line); ring: a mark stands beside the value"
+    signs = "open angle: not detected, below its limit (short line); ring: qualification given with the value"
     body.append(text(_LEFT, bottom + 80, signs, fill=MUTED))
     turned = f"rotate(-90 16 {number(bottom / 2)})"
     body.append(text(16, bottom / 2 + 10, unit, text_anchor="middle", transform=turned))

@@ -177,7 +177,7 @@ def test_the_keyboard_alone_reaches_a_point_and_its_link(opened: Opener) -> None
     keys = webdriver.Keys
     browser.find_element("css selector", "#place").send_keys("SG-05", keys.ENTER)
     wait_for(browser, report, lambda found: found["selected"] == "SG-05")
-    text_of(browser, ".point a", "Everything about SG-05")
+    text_of(browser, ".point a", "Details of SG-05")
     tab_to(browser, ".point a", 12)
 
 

@@ -15,7 +15,7 @@ from sitegen.findings.problems import Finding
 SILENT = text(
     "text/conclusions.md",
     "* In the indoor air of the office, tetrachloroethene at IA-01 and benzene at IA-01 and IA-02 are above\n"
-    "  the residential screening level on file. Products",
+    "  the residential screening level on record. Products",
     "* Products",
 )
 

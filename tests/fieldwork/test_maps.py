@@ -187,7 +187,7 @@ def test_an_id_without_room_is_listed_and_told() -> None:
     drawn = field_map("a", scene(*crowd), SCALED)
     assert drawn.left_out
     assert sorted((*drawn.labelled, *drawn.left_out)) == [one.label for one in crowd]
-    assert any(word.startswith("Ids left out for want of room: ") for word in words_of(drawn.svg))
+    assert any(word.startswith("Ids omitted for clarity: ") for word in words_of(drawn.svg))
 
 
 def test_a_sheet_gives_room_to_its_own_points_first() -> None:
@@ -214,8 +214,8 @@ def test_a_duplicate_has_a_ring() -> None:
     """The ring stands around the point that a duplicate is placed at, and its words in the key."""
     plain = field_map("a", scene(CarriedPoint("A", 40, 40, "paved")), SCALED)
     ringed = field_map("a", scene(CarriedPoint("A", 40, 40, "paved", doubled=True)), SCALED)
-    assert "ring: a duplicate beside it" in words_of(ringed.svg)
-    assert "ring: a duplicate beside it" not in words_of(plain.svg)
+    assert "ring: a duplicate at the point" in words_of(ringed.svg)
+    assert "ring: a duplicate at the point" not in words_of(plain.svg)
     assert ringed.svg.count("<circle") > plain.svg.count("<circle")
 
 

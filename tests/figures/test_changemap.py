@@ -24,8 +24,8 @@ from sitegen.figures.symbols import AIR_SYMBOL, Symbol, draw, outline, stretch
 SVG = "{http://www.w3.org/2000/svg}"
 POINT = PlacePoint("SG-01", 470010, 4770010, None, None, "soil_gas", "soil", "retrieved")
 AIR = "air point, see Air results"
-RING = "mark of a sampler or a result of either round (ring)"
-SMALL_SQUARE = "small square, of these: below the limit of the other round, no change told"
+RING = "sample- or result-specific qualification in either round (ring)"
+SMALL_SQUARE = "small square, of these: below the limit of the other round, change not assessed"
 ROWS = (*CHANGE_WORDS.values(), AIR, RING, SMALL_SQUARE)
 
 

@@ -159,7 +159,7 @@ def test_maps_of_one_ground_have_one_legend() -> None:
     key = key_of(points, (), LABELS, [marked, plain], "ng per sampler")
     words = [row.words for _, group in key.groups for row in group]
     assert "not detected (hollow)" in words
-    assert "mark of the sampler or the result (ring)" in words
+    assert "sample- or result-specific qualification (ring)" in words
 
 
 def test_labels_stand_apart_and_those_left_out_are_counted() -> None:

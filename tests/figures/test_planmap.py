@@ -32,9 +32,9 @@ def test_an_unknown_design_is_said_to_be_not_recorded() -> None:
 
 def test_a_ring_tells_of_a_sampler_and_only_of_one() -> None:
     """A point with a sampler in place has a ring and its row; a planned one has neither."""
-    assert "sampler placed (ring)" not in drawn()
+    assert "sampler deployed (ring)" not in drawn()
     found = drawn(state="in_place")
-    assert "sampler placed (ring)" in found
+    assert "sampler deployed (ring)" in found
     rings = [one.count(f'stroke="{WARN}" stroke-width="1.1"') for one in (drawn(), found)]
     assert rings == [0, 2], "one around the point, one in the legend"
 

@@ -140,7 +140,7 @@ def test_the_legend_says_the_unit_every_class_and_the_signs_that_occur() -> None
     assert [words for words in said if words in LABELS] == list(reversed(LABELS))
     assert {"not detected (hollow)", "not analysed", "sampler lost", "not installed"} <= set(said)
     assert {"air point, see Air results"} <= set(said)
-    assert "mark of the sampler or the result (ring)" in " ".join(said)
+    assert "sample- or result-specific qualification (ring)" in " ".join(said)
 
 
 def test_the_legend_keeps_quiet_about_signs_that_do_not_occur() -> None:
@@ -166,7 +166,7 @@ def test_labels_are_drawn_or_counted() -> None:
     placed = [words for words in said if words.startswith("SG-")]
     names = {feature.name for feature in ground().features}
     placed += [words for words in said if words in names]
-    left_out = next(int(words.split()[0]) for words in said if "left out for want of room" in words)
+    left_out = next(int(words.split()[0]) for words in said if "omitted for clarity" in words)
     assert len(placed) + left_out == 200 + len(names)
 
 

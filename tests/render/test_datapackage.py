@@ -109,7 +109,7 @@ def test_the_notes_explain_every_column_of_the_example(built: Built) -> None:
     assert {(table.name, field.name) for table in built.report.exports[1:] for field in table.fields} <= told
     assert built.report.exports[0].name == "columns"
     general = " ".join(row["meaning"] for row in rows if not row["column"])
-    for words in (built.report.meta.state, "revision 1", "not a concentration", "Nothing stands in for it"):
+    for words in (built.report.meta.state, "revision 1", "not a concentration", "No value is substituted for it"):
         assert words in general
 
 

@@ -94,7 +94,7 @@ def test_many_results_are_told_by_count_with_the_largest_first() -> None:
     """Six of nine: four values, one detection, one qualifier; the one that moved farthest is named."""
     found = with_results(P_1_pce="11", P_2_pce="21", P_3_pce="31", P_4_pce="400", P_5_tce="12", P_6_pce="60 J")
     first, farthest, behind = sentences(found, Reader(reasons=(reason("results:L-P-1+pce", "x"),)))[:3]
-    assert first == "6 results changed: 4 in value, 1 in detected or not, 1 in a qualifier.".replace("6", "Six", 1)
+    assert first == "6 results changed: 4 in value, 1 in detection status, 1 in a qualifier.".replace("6", "Six", 1)
     assert farthest == "Farthest from its former value is Tetrachloroethene at P-4: 40 → 400 ng per sampler."
     assert behind == "They stand in lab/results.csv; a reason is on record for 1 of them."
 

@@ -280,9 +280,9 @@ def test_the_location_map_s_table_has_every_point_and_says_how_far_it_moved() ->
 def test_a_point_never_placed_is_told_apart_from_one_without_a_surveyed_position() -> None:
     """SG-07 was not done; a point that was placed and lacks its survey is another thing."""
     words = figures(built()[0])["location-map"].description
-    assert "Without a placement on record, and drawn where planned: SG-07." in words
-    assert "no surveyed position" not in words
+    assert "No deployment on record, drawn at the planned position: SG-07." in words
+    assert "No surveyed position" not in words
     lost = [with_cell("locations/locations.csv", "SG-02", name, "") for name in ("easting", "northing")]
     words = figures(built(*lost)[0])["location-map"].description
-    assert "drawn where planned: SG-07." in words
-    assert "no surveyed position is recorded: SG-02." in words
+    assert "No deployment on record, drawn at the planned position: SG-07." in words
+    assert "No surveyed position on record, drawn at the planned position: SG-02." in words

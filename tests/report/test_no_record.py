@@ -78,7 +78,7 @@ def test_before_results_nothing_is_said_to_be_absent(stage: str) -> None:
         ("page start#sure", "* No blank with results is on record."),
         ("page custody", "No sampler is on record. No sampler has a hand-over on record. No seal is on record."),
         ("page quality", "No result at a point is on record. No blank with results is on record;"),
-        ("page compounds", "No compound is on the list."),
+        ("page compounds", "No compound is on the analyte list."),
         ("page relations", "No result at a soil point is on record."),
         ("page field", "No placement is on record."),
     ],
@@ -266,7 +266,7 @@ def test_points_without_a_surface_on_record_are_not_summarised_as_unpaved() -> N
 def test_ethenes_without_a_molar_mass_are_not_compared_and_not_said_to_be_absent() -> None:
     """Tetrachloroethene was detected at 5 of 6 points: what is missing is its molar mass, and the page says that."""
     lead = at("little noted")["page page relations"]
-    assert "chlorinated ethenes are not compared, for no molar mass is on record (Tetrachloroethene" in lead
+    assert "chlorinated ethenes are not compared, because no molar mass is on record (Tetrachloroethene" in lead
     assert "no points with chlorinated ethenes" not in lead
 
 
@@ -276,7 +276,7 @@ LOCATIONS = TABLE["locations"].path
 def test_points_without_positions_are_not_compared_with_neighbours() -> None:
     """Without positions there are no neighbours to be below of, and no point is said to be none."""
     low = at("little noted")["page page relations#low, table local-lows"]
-    assert "Not compared: no point has three unmarked neighbours with positions on record" in low
+    assert "Not compared: no point has three unqualified neighbours with positions on record" in low
     assert "None of" not in low
 
 

@@ -152,7 +152,7 @@ def test_what_is_said_of_a_contour_is_what_was_fitted(context: Context) -> None:
     assert (found["nugget"], found["sill"], found["range"], found["reach"]) == ("0.0155", "0.500", "88", "24")
     assert (found["used"], found["nondetects"], found["blank"], found["outside"]) == (30, 4, 2, 1)
     assert (found["floor"], found["floored"], found["floor_results"], found["floor_pairs"]) == ("0.0155", True, 17, 3)
-    assert not _facts(context, compound, pattern(0.2, bounds=bounds))["floored"], "the fit gave more by itself"
+    assert not _facts(context, compound, pattern(0.2, bounds=bounds))["floored"], "the fitted nugget was larger"
     unknown = _facts(context, compound, pattern(0.0, bounds=Bounds(None, repeat(None))))
     assert (unknown["floor"], unknown["floored"], unknown["floor_least"], unknown["extent"]) == ("", False, 3, "")
 

@@ -95,8 +95,8 @@ def test_a_flow_line_tells_its_first_and_last_point_with_a_detection(context: Co
     figure = flow_figure(context, FLOW)
     assert isinstance(figure, Figure)
     assert figure.description == (
-        "2 points with a detection lie within 15 m of the line. At SG-02, 10 m along it, Tetrachloroethene makes "
-        "up 25 %; at SG-01, 61 m along it, 75 to 100 %."
+        "2 points with a detection are within 15 m of the line. At SG-02, 10 m along the line, Tetrachloroethene "
+        "makes up 25 %; at SG-01, 61 m along the line, 75 to 100 %."
     )
     assert figure.id == "flow-2", "the second line of the project"
     assert figure.table is not None
@@ -152,7 +152,7 @@ def test_sums_say_how_many_compounds_they_add(context: Context) -> None:
     """1,234 ng in 3 of 22, two of them touched by a blank; nothing detected is no sum of 0; air has no row."""
     table = sums_table(context)
     assert texts(table) == [["SG-02", "1,230", "3 of 22", "2"], ["SG-01", "none", "0 of 21", "0"]]
-    assert "Over all soil points: 1,230 ng per sampler in 3 of 43 results detected, 2 of them touched" in table.note
+    assert "Over all soil points: 1,230 ng per sampler in 3 of 43 results detected, 2 of them affected" in table.note
 
 
 def test_the_page_counts_the_points_of_each_family(context: Context) -> None:

@@ -40,29 +40,29 @@ def test_a_pattern_says_that_it_is_median_like_where_it_ends_and_what_its_nugget
     said = how()
     assert "it is median-like" in said
     assert "not a mean" in said
-    assert "Nothing is drawn outside the site boundary. 2 usable points outside it take part" in said
+    assert "Nothing is drawn outside the site boundary. 2 usable points outside it are included" in said
     assert "the variance of a single sampler in log10 mass by 17 results of 3 duplicate pairs" in said
     assert "at or above 5 × RL" in said
 
 
 def test_without_enough_pairs_no_floor_is_claimed() -> None:
     said = how(without("field/deployments.csv", "0047144"))
-    assert "Least nugget: none from duplicates was available; 2 duplicate pairs have results" in said
+    assert "Minimum nugget: none from duplicates was available; 2 duplicate pairs have results" in said
     assert "3 are needed (project default, no published source)" in said
 
 
 def test_without_a_boundary_the_hull_is_named() -> None:
     said = how(without_features("site_boundary"))
-    assert "No site boundary is on file: nothing is drawn outside the convex hull of the soil points." in said
+    assert "No site boundary is on record: nothing is drawn outside the convex hull of the soil points." in said
     assert "convex hull" in contours_export(context(CONTOURS, without_features("site_boundary")))[0].note
-    assert "Kept to the site boundary" in contours_export(context(CONTOURS))[0].note
+    assert "Limited to the site boundary" in contours_export(context(CONTOURS))[0].note
     assert "median-like" in contours_export(context(CONTOURS))[0].note
 
 
 def test_results_above_the_calibration_that_make_most_of_a_sum_are_named_under_it() -> None:
     """SS-01: 53,300 of 57,500 ng, SG-35: 11,100 of 13,000 ng, by the example's results."""
     note = sums_table(context()).note
-    assert "make up most of the sum at SG-35 (85 %: Tetrachloroethene 11,100 E); SS-01 (93 %: Tetrachloroethene" in note
+    assert "account for most of the sum at SG-35 (85 %: Tetrachloroethene 11,100 E); SS-01 (93 %:" in note
     assert "over all points" not in note
     groups = group_sums_table(context()).note
     assert "most of the sum of chlorinated ethenes at SG-35 (86 %: Tetrachloroethene 11,100 E); SS-01 (95 %" in groups

@@ -87,10 +87,10 @@ def test_heads_name_unit_and_limit_and_rows_their_ground_and_why_there_is_nothin
     """The unit follows every compound; depth is in the feet of the field sheets, a position as it was surveyed."""
     soil = survey.report().workbook.sheets[SOIL]
     assert [one.head for one in soil.columns if one.analyte_id] == [
-        "Tetrachloroethene (ng per sampler; RL 10, others beside the number)",
-        "Trichloroethene (ng per sampler; RL 8, others beside the number)",
+        "Tetrachloroethene (ng per sampler; RL 10, others next to the number)",
+        "Trichloroethene (ng per sampler; RL 8, others next to the number)",
         "cis-1,2-Dichloroethene (ng per sampler; RL 12)",
-        "Benzene (ng per sampler; RL 20, others beside the number)",
+        "Benzene (ng per sampler; RL 20, others next to the number)",
     ]
     assert column(soil, "Depth (ft)") == ["[3]", "[3.1]", "[2.9]", "[3]", "[3.2]", "[3]", "", "[3]", "[3]"]
     assert column(soil, "Exposure")[:2] == ["[10.1]", "[10.1]"]  # ten days and 92 minutes, and the hour of 2 November
@@ -98,7 +98,7 @@ def test_heads_name_unit_and_limit_and_rows_their_ground_and_why_there_is_nothin
     assert column(soil, "Easting as surveyed (EPSG:32614, m)")[:3] == ["[470010.30]", "[470010.30]", "[470030.06]"]
     assert column(soil, "Northing")[6] == "not surveyed"
     assert column(soil, "Sampler")[:3] == ["0101", "0102", "0103"]
-    assert column(soil, "Marks on every result")[3:] == [
+    assert column(soil, "Qualifications of every result")[3:] == [
         "exposure", "water", "", "no results: not installed", "no results on record; the sampler was retrieved",
         "no results: sampler lost",
     ]  # fmt: skip
@@ -168,7 +168,7 @@ def test_qualifiers_in_a_row_below_where_the_project_wants_them_there() -> None:
         "SG-2 | primary | [150] | <8 | <12 | [26]",
         "SG-2 | primary | trip blank |  |  | J+; field blank",
     ]
-    assert column(sheet, "Line")[:2] == ["result", "qualifiers, marks"]
+    assert column(sheet, "Line")[:2] == ["result", "qualifiers, qualifications"]
     assert column(sheet, "Sampler")[:4] == ["0101", "0101", "0102", "0102"]
     assert column(sheet, "Depth")[:2] == ["[3]", ""]
     assert sheet.fixed == 4
@@ -206,13 +206,13 @@ def test_a_point_alone_without_results_is_a_row_that_says_why() -> None:
         for name in names
     }  # fmt: skip
     (sheet,) = wide_sheets(context(files))
-    assert [column(sheet, head) for head in ("Point", "Marks on every")] == [
+    assert [column(sheet, head) for head in ("Point", "Qualifications of every")] == [
         ["SG-7"], ["no results on record; the sampler was retrieved"],
     ]  # fmt: skip
     assert sheet.kind == "Soil gas"
     assert results(sheet) == ["SG-7 | primary"]
     book = workbook(context(files), META, ())
-    assert "No result" in about(book, "marks")[0]
+    assert "No result" in about(book, "qualifications")[0]
     assert "1 point, 1 of them without results here" in about(book, "sheet Soil gas")[0]
 
 
@@ -267,7 +267,11 @@ def test_the_key_explains_what_stands_on_the_sheets_and_no_more() -> None:
         for part in cell.split("; ")
         if part and not part.startswith("RL ")
     }
-    keyed = {told(row[0]).removeprefix("mark ") for row in book.sheets[-1].rows if told(row[0]).startswith("mark ")}
+    keyed = {
+        told(row[0]).removeprefix("qualification ")
+        for row in book.sheets[-1].rows
+        if told(row[0]).startswith("qualification ")
+    }
     assert beside - keyed == {"J", "J+", "E"}
     assert keyed <= beside
     assert about(book, "qualifiers")[0].endswith("On the sheets: J, J+, E.")

@@ -88,7 +88,7 @@ def test_a_public_archive_tells_its_survey_and_its_place(tmp_path: Path) -> None
     (row,) = page_of(tmp_path).body
     for said in ("1 AA-1", "Survey of an invented yard", "Invented Yard", "Client: Invented Trust"):
         assert said in row[0]
-    assert "Place: 43.0000° N, 99.0000° W" in row[0]
+    assert "Location: 43.0000° N, 99.0000° W" in row[0]
     assert row[1:4] == ["2 for review 2025-12-12", "2025-10-23 to 2025-11-06", "1 of 3: Toluene"]
     assert row[5] == "not on record"
 
@@ -101,7 +101,7 @@ def test_the_place_is_the_middle_of_the_boundary_by_its_area(tmp_path: Path) -> 
     ring = [[10, 20], [12, 20], [12, 21], [11, 21], [11, 22], [10, 22], [10, 20]]
     boundary = {**square(0, 0), "geometry": {"type": "Polygon", "coordinates": [ring]}}
     archive_at(tmp_path, features=[boundary])
-    assert "Place: 20.8333° N, 10.8333° E" in page_of(tmp_path).body[0][0]
+    assert "Location: 20.8333° N, 10.8333° E" in page_of(tmp_path).body[0][0]
 
 
 def test_an_archive_for_fewer_readers_is_told_in_short(tmp_path: Path) -> None:
@@ -126,8 +126,8 @@ def test_a_boundary_that_is_not_public_places_a_site_for_internal_readers_alone(
     archive_at(tmp_path, "CC-1", access="client", features=kept_back)
     archive_at(tmp_path, "II-1", access="internal", features=kept_back)
     client, internal = page_of(tmp_path, readers="internal").body
-    assert "Place: not on record" in client[0]
-    assert "Place: 43.0000° N" in internal[0]
+    assert "Location: not on record" in client[0]
+    assert "Location: 43.0000° N" in internal[0]
 
 
 def test_the_bag_of_private_files_is_there_for_the_house_alone(example: Path, tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
 
-RULE = "two figures, three from 1,000, half up"
+RULE = "two significant figures (three from 1,000, halves up)"
 
 
 @lru_cache(maxsize=1 << 16)

@@ -84,7 +84,7 @@ def _concentration_fields(context: Context) -> list[Spec[_InAir]]:
             required=True,
         ),
         Spec("sampler_id", meaning="serial of the sampler", value=lambda air: air.row.sampler_id, required=True),
-        Spec("role", meaning="what the sampler is at its point", value=lambda air: air.row.role, required=True),
+        Spec("role", meaning="role of the sampler at its point", value=lambda air: air.row.role, required=True),
         *compound_fields(context),
         Spec(
             "detected",
@@ -95,7 +95,7 @@ def _concentration_fields(context: Context) -> list[Spec[_InAir]]:
         ),
         figure_field(
             "concentration",
-            "empty for a non-detect: a non-detect is not a number",
+            "empty for a non-detect, which has no numerical value",
             lambda air: float(air.concentration.ug_m3) if air.concentration.detected else None,
         ),
         figure_field(
@@ -111,12 +111,12 @@ def _concentration_fields(context: Context) -> list[Spec[_InAir]]:
         ),
         Spec(
             "qualifier",
-            meaning="the qualifier in force: a person's before the laboratory's",
+            meaning="the qualifier in force: a reviewer's before the laboratory's",
             value=lambda air: qualifier(air.row),
         ),
         Spec(
             "marks",
-            meaning="marks, separated by a semicolon",
+            meaning="qualifications, separated by a semicolon",
             value=lambda air: "; ".join(mark.word for mark in context.marks(air.row)),
         ),
         Spec(
@@ -129,7 +129,9 @@ def _concentration_fields(context: Context) -> list[Spec[_InAir]]:
 
 def _level_fields() -> list[Spec[_InAir]]:
     return [
-        _level_field("level_set", "set of the level; empty where no level is on file", lambda one: one.level.level_set),
+        _level_field(
+            "level_set", "set of the level; empty where no level is on record", lambda one: one.level.level_set
+        ),
         _level_field("land_use", "land use that the level is for", lambda one: one.level.land_use),
         figure_field(
             "level",
@@ -137,7 +139,7 @@ def _level_fields() -> list[Spec[_InAir]]:
             lambda air: float(air.comparison.level.ug_m3) if air.comparison else None,
         ),
         _level_field("level_source", "source of the level, with its edition", _level_source),
-        _level_field("answer", "above, at or below, or cannot tell", lambda one: one.answer),
+        _level_field("answer", "above, at or below, or cannot tell (inconclusive)", lambda one: one.answer),
         _level_field("near", "true for a detection near the level, on either side", lambda one: one.near, BOOLEAN),
         _level_field("ratio", "concentration over level, of detections", lambda one: one.ratio, NUMBER),
     ]

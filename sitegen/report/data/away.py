@@ -85,10 +85,10 @@ def custody_marks(context: Context) -> ExportTable:
 
 def _custody_marks(context: Context) -> ExportTable:
     fields: list[Spec[_OnSampler]] = [
-        Spec("sampler_id", meaning="serial of the sampler; leading zeros count", value=lambda one: one.sampler_id,
+        Spec("sampler_id", meaning="serial of the sampler, with leading zeros", value=lambda one: one.sampler_id,
              required=True),
         location_field("point; empty for a blank that was opened nowhere", required=False),
-        Spec("mark", meaning="the mark in a word", value=lambda one: mark_word(one.mark).word, required=True),
+        Spec("mark", meaning="qualification, in short", value=lambda one: mark_word(one.mark).word, required=True),
         Spec("reason", meaning="why", value=lambda one: mark_word(one.mark).reason, required=True),
         Spec("finding", meaning="key of the finding behind it", value=lambda one: one.mark.key, required=True),
     ]  # fmt: skip

@@ -92,7 +92,7 @@ def formats_table(*, with_copy: bool, ticks: bool = True) -> Table:
     columns: list[Spec[_Format]] = [
         Spec("format", "Format", cell=lambda one: one.name),
         Spec("standard", "Standard", cell=lambda one: one.standard),
-        Spec("what", "What it is", kind="wide", cell=lambda one: say(f"downloads.{one.what}")),
+        Spec("what", "Description", kind="wide", cell=lambda one: say(f"downloads.{one.what}")),
         Spec("checked", "Checked", kind="wide", cell=lambda one: say(f"downloads.{one.checked}", ticks=ticks)),
     ]
     formats = [one for one in _FORMATS if one.name != _COPY or with_copy]
@@ -114,7 +114,7 @@ def _ref(name: str) -> Ref:
 
 _FILE_COLUMNS: list[Spec[_File]] = [
     Spec("file", "File", cell=lambda file: Cell(file.name, _ref(file.name))),
-    Spec("what", "What it holds", kind="wide", cell=lambda file: file.words),
+    Spec("what", "Content", kind="wide", cell=lambda file: file.words),
     Spec("rows", "Rows", kind="number", cell=lambda file: file.rows),
     Spec("size", "Size", "bytes", "number", cell=lambda file: file.size),
 ]

@@ -71,7 +71,7 @@ _COLUMN_FIELDS: list[Spec[_Line]] = [
         value=lambda line: line.column,
     ),
     Spec("unit", meaning="unit of the column", value=lambda line: line.unit),
-    Spec("meaning", meaning="what it is", value=lambda line: line.meaning, required=True),
+    Spec("meaning", meaning="definition", value=lambda line: line.meaning, required=True),
 ]
 
 
@@ -133,17 +133,17 @@ def _result_fields(context: Context) -> list[Spec[StoredResult]]:
     kinds = (*TABLE["samplers"].column("kind").choices, *TABLE["lab_samples"].column("type").choices)
     return [
         location_field("point; empty for a blank", required=False),
-        Spec("sampler_id", meaning="serial of the sampler; leading zeros count", value=lambda row: row.sampler_id),
+        Spec("sampler_id", meaning="serial of the sampler, with leading zeros", value=lambda row: row.sampler_id),
         Spec(
             "role",
-            meaning="what the sampler is at its point; empty for a blank that was opened nowhere",
+            meaning="role of the sampler at its point; empty for a blank that was opened nowhere",
             value=lambda row: row.role,
             choices=tuple(lexicon("labels")["role"]),
         ),
         Spec(
             "stands_for_point",
             type=BOOLEAN,
-            meaning="true where summaries and maps take this sampler",
+            meaning="true where summaries and maps use this sampler",
             value=lambda row: row.stands,
             required=True,
         ),
@@ -166,7 +166,7 @@ def _result_fields(context: Context) -> list[Spec[StoredResult]]:
         ),
         figure_field(
             "value",
-            "empty for a non-detect: a non-detect is not a number",
+            "empty for a non-detect, which has no numerical value",
             lambda row: number_or_none(row.value) if row.detected else None,
         ),
         unit_field("unit of value and limits", _UNITS),
@@ -174,25 +174,25 @@ def _result_fields(context: Context) -> list[Spec[StoredResult]]:
         figure_field("mdl", "detection limit", lambda row: number_or_none(row.mdl)),
         Spec(
             "shown",
-            meaning="as tables show it: the laboratory's text, its qualifier, a non-detect's limit",
+            meaning="as shown in tables: the laboratory's text, its qualifier, the limit of a non-detect",
             value=lambda row: printed_text(row, context.display),
         ),
         Spec("result_text", meaning="as the laboratory wrote it", value=lambda row: row.result_text),
-        Spec("qualifier", meaning="the qualifier in force: a person's before the laboratory's", value=qualifier),
+        Spec("qualifier", meaning="the qualifier in force: a reviewer's before the laboratory's", value=qualifier),
         Spec(
             "proposed",
-            meaning="qualifiers that rules propose, separated by a semicolon; they decide nothing",
+            meaning="qualifiers proposed by rules, separated by a semicolon; for the reviewer to decide",
             value=lambda row: "; ".join(context.proposed.get(row.key, ())),
         ),
         Spec(
             "marks",
-            meaning="marks, separated by a semicolon",
+            meaning="qualifications, separated by a semicolon",
             value=lambda row: "; ".join(mark.word for mark in context.marks(row)),
         ),
         Spec(
             "reportable",
             type=BOOLEAN,
-            meaning="false for a run replaced by another",
+            meaning="false for a superseded run",
             value=lambda row: row.reportable,
             required=True,
         ),
@@ -245,7 +245,7 @@ _UNBLANKED = (
     "day on record"
 )
 _AMONG = "Kaplan-Meier; empty where it falls among non-detects"
-_RULED = "the same with what a blank rule makes non-detects as such"
+_RULED = "the same, counting as non-detects what a blank rule makes non-detects"
 _MEDIAN, _P90 = 0, 2
 
 
@@ -329,9 +329,9 @@ def _finding_fields(context: Context) -> list[Spec[Finding]]:
             choices=tuple(one.value for one in Severity),
         ),
         Spec("code", meaning="check", value=lambda finding: finding.code, required=True),
-        Spec("subject", meaning="what it is about", value=lambda finding: finding.about),
+        Spec("subject", meaning="subject", value=lambda finding: finding.about),
         *(
-            [Spec("round", meaning="round that it is of; empty for all of them", value=lambda finding: finding.round)]
+            [Spec("round", meaning="round it refers to; empty for all rounds", value=lambda finding: finding.round)]
             if context.whole
             else ()
         ),

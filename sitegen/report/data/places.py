@@ -98,13 +98,13 @@ def _location_fields(context: Context, crs: str) -> list[Spec[_Place]]:
         ),
         Spec(
             "design",
-            meaning="why it stands in the plan",
+            meaning="reason for the point in the plan",
             value=lambda place: place.location.design,
             choices=column("design").choices,
         ),
         Spec(
             "state",
-            meaning="what became of the point",
+            meaning="state of the point",
             value=lambda place: context.state_of(place.location),
             required=True,
             choices=tuple(lexicon("labels")["state"]),
@@ -120,7 +120,7 @@ def _location_fields(context: Context, crs: str) -> list[Spec[_Place]]:
         _position_field("latitude", "degrees", "WGS 84", lambda point: point.lat),
         Spec(
             "sampler_id",
-            meaning="the sampler that stands for the point",
+            meaning="the sampler that represents the point",
             value=lambda place: place.placement.sampler_id if place.placement else "",
         ),
         Spec(

@@ -71,7 +71,7 @@ def _control_fields(context: Context) -> list[Spec[LabControl]]:
     sides = {one.origin: one.side for one in context.evaluation.controls}
     return [
         Spec("lab_sample_id", meaning="laboratory sample", value=lambda row: row.lab_sample_id, required=True),
-        Spec("qc_type", meaning="what was controlled", value=lambda row: row.qc_type, required=True),
+        Spec("qc_type", meaning="kind of control", value=lambda row: row.qc_type, required=True),
         Spec("name", meaning="surrogate or compound", value=lambda row: row.name),
         figure_field("value", "recovery or value found", lambda row: number_or_none(row.value)),
         Spec("unit", meaning="unit of value and limits", value=lambda row: row.unit),
@@ -80,7 +80,7 @@ def _control_fields(context: Context) -> list[Spec[LabControl]]:
         Spec("limit_source", meaning="source of the limits", value=lambda row: row.limit_source),
         Spec(
             "verdict",
-            meaning="within its limits, low, very low, high, or not judged for want of a limit",
+            meaning="within its limits, low, very low, high, or not judged because no limit is on record",
             value=lambda row: sides.get(row.origin, ""),
         ),
         *source_fields("value"),
@@ -217,13 +217,13 @@ def _blank_fields(context: Context) -> list[Spec[_InBlank]]:
         Spec(
             "samples",
             type=INTEGER,
-            meaning="samples that it speaks for; empty where speaks_for is",
+            meaning="samples that the blank applies to; empty where speaks_for is",
             value=lambda blank: blank.hit.members or None,
         ),
         Spec(
             "touched",
             type=INTEGER,
-            meaning="detections that it touches; empty where speaks_for is",
+            meaning="detections that the blank affects; empty where speaks_for is",
             value=lambda blank: len(blank.hit.touched) if blank.hit.members else None,
         ),
         *source_fields("value"),

@@ -154,15 +154,15 @@ def _point_fields(part: Part) -> list[Spec[Location]]:
         location_field(),
         Spec("medium", meaning="medium", value=lambda row: row.medium, choices=MEDIA),
         Spec("surface", meaning="surface", value=lambda row: row.surface),
-        Spec("shape", meaning="shape of the report's sign, by surface", value=_shape, required=True),
-        Spec("state", meaning="what became of the point", value=context.state_of, required=True),
-        Spec("sampler_id", meaning="the sampler that stands for the point; leading zeros count",
+        Spec("shape", meaning="shape of the report's symbol, by surface", value=_shape, required=True),
+        Spec("state", meaning="state of the point", value=context.state_of, required=True),
+        Spec("sampler_id", meaning="serial of the sampler that represents the point, with leading zeros",
              value=lambda row: placed.sampler_id if (placed := standing(row.location_id)) else ""),
         Spec("depth_m", unit="m", type=NUMBER, meaning="depth of the sampler",
              value=lambda row: depth_of(standing(row.location_id))),
         Spec("exposure_min", unit="min", type=INTEGER, meaning="exposure in UTC minutes",
              value=lambda row: placed.exposure_min if (placed := standing(row.location_id)) else None),
-        Spec("sampler_marks", meaning="marks of the sampler and of its custody, separated by a semicolon",
+        Spec("sampler_marks", meaning="qualifications of the sampler and of its custody, separated by a semicolon",
              value=marked),
         *_place_fields(context),
     ]  # fmt: skip
@@ -171,7 +171,7 @@ def _point_fields(part: Part) -> list[Spec[Location]]:
 def _place_fields(context: Context) -> list[Spec[Location]]:
     at = context.points
     return [
-        Spec("position", meaning="whether the place is as surveyed or, where none is, as planned; empty without one",
+        Spec("position", meaning="surveyed or, where no survey is on record, planned; empty without a position",
              value=lambda row: ("planned" if point.as_planned else "surveyed") if (point := at.get(row.location_id))
              else ""),
         Spec("longitude", unit="degrees", type=NUMBER, meaning="WGS 84; empty where no position is on record",

@@ -40,9 +40,7 @@ from sitegen.report.write.words import escape_markdown, say, word
 from sitegen.units import UNIT_TEXT
 
 LIST = Ref("page", "locations")
-_MEASURED = frozenset(
-    {"Position", "Coordinates as surveyed", "Distance from plan", "Depth", "In the ground", "In place"}
-)
+_MEASURED = frozenset({"Position", "Coordinates as surveyed", "Distance from plan", "Depth", "Exposure"})
 
 
 def location_pages(context: Context, near: dict[str, tuple[Neighbour, ...]]) -> Iterator[Page]:
@@ -128,9 +126,9 @@ def record_sections(context: Context, row: Location) -> tuple[Section, ...]:
     sections = [Section("record", "Field record", _record(context, row, placement))]
     departures = _departures(context, row)
     if departures:
-        sections.append(Section("departures", "Departures from the plan", (departures,)))
+        sections.append(Section("departures", "Deviations from the work plan", (departures,)))
     if placement:
-        sections.append(Section("custody", "Custody", _custody(context, placement)))
+        sections.append(Section("custody", "Chain of custody", _custody(context, placement)))
     return tuple(sections)
 
 
@@ -155,7 +153,7 @@ def _results(context: Context, name: str) -> list[Block]:
         blocks.append(Section("results", "Results", (results_table(context, name, results), *drawn)))
     blocks += [Section("others", say("location.others_title"), others)] if others else []
     runs = _runs(context, name)
-    blocks += [Section("runs", "Other runs on file", (runs,))] if runs else []
+    blocks += [Section("runs", "Other runs on record", (runs,))] if runs else []
     blocks += [
         Section("duplicate", "Duplicate", (duplicate_table(context, pair),))
         for pair in with_results(context.evaluation.pairs)
@@ -178,7 +176,7 @@ def _departures(context: Context, row: Location) -> Table | None:
     names = {row.location_id, *(p.sampler_id for p in context.placed_at.get(row.location_id, ()))}
     columns: list[Spec[Departure]] = [
         Spec("id", "No.", cell=_departure_cell),
-        Spec("what", "What", kind="wide", cell=lambda departure: departure.what),
+        Spec("what", "Deviation", kind="wide", cell=lambda departure: departure.what),
         Spec("effect", "Effect on the data", kind="wide", cell=lambda departure: departure.effect or "–"),
         Spec("agreed", "Agreed", cell=_agreed_text),
     ]
@@ -248,16 +246,16 @@ def _placement_facts(context: Context, placement: Placement) -> list[tuple[str, 
     retrieved = context.when(placement.retrieved_utc) if placement.retrieved_utc is not None else _not_back(placement)
     return [
         ("Sampler", Cell(placement.sampler_id, Ref("sampler", placement.sampler_id))),
-        ("Row of the placement", row_cell(placement.origin)),
+        ("Row of the deployment", row_cell(placement.origin)),
         (
-            "Placed",
+            "Deployed" if "air" in placement.medium else "Installed",
             Cell(f"{context.when(placement.placed_utc)}, {placement.placed_by or 'role not recorded'}"),
         ),
         (
             "Retrieved",
             Cell(f"{retrieved}, {placement.retrieved_by}" if placement.retrieved_by else retrieved),
         ),
-        ("In the ground" if "air" not in placement.medium else "In place", Cell(exposure)),
+        ("Exposure", Cell(exposure)),
         ("Depth", Cell(placement.depth_text or "–")),
         ("Condition", Cell((placement.condition or "not recorded").replace("_", " "))),
         (

@@ -205,14 +205,14 @@ def _run_columns(context: Context, unit: str, *, with_point: bool) -> list[Spec[
             "number",
             cell=lambda pair: value_cell(pair.run, context.display, context.marks(pair.run)),
         ),
-        Spec("top", "Top of its calibration", unit, "number", cell=_top_text),
-        Spec("range", "In its range", cell=lambda pair: _range_word(pair.run)),
+        Spec("top", "Top of calibration", unit, "number", cell=_top_text),
+        Spec("range", "Within calibration range", cell=lambda pair: _range_word(pair.run)),
         Spec(
             "run",
             "Laboratory sample",
             cell=lambda pair: Cell(pair.run.lab_sample_id, Ref("source", pair.run.lab_sample_id)),
         ),
-        Spec("why", "What the record says of it", kind="wide", cell=lambda pair: _reason(context, pair)),
+        Spec("why", "Reason on record", kind="wide", cell=lambda pair: _reason(context, pair)),
     ]
 
 
@@ -229,7 +229,7 @@ def _range_word(run: StoredResult) -> str:
     if not run.detected:
         return "not detected"
     if isnan(run.calibration_top):
-        return "no top given"
+        return "no top of calibration given"
     return "within" if is_within(run) else "above"
 
 

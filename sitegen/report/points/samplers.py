@@ -25,7 +25,7 @@ def samplers_table(context: Context, name: str) -> Table | None:
     columns: list[Spec[Placement]] = [
         SAMPLER,
         Spec("role", "Role", kind="wide", cell=lambda p: role_text(context, p)),
-        Spec("placed", "Placed or opened", cell=lambda p: context.moment(p.placed_utc)),
+        Spec("placed", "Deployed or opened", cell=lambda p: context.moment(p.placed_utc)),
         Spec("retrieved", "Retrieved or closed", cell=lambda p: context.moment(p.retrieved_utc)),
         Spec("days", "Exposure", "days", "number", cell=_days_text),
         Spec("state", "State", cell=lambda p: "–" if p.role == FIELD_BLANK else word("state", p.state)),

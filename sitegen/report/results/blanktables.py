@@ -108,7 +108,9 @@ def _hit_columns(context: Context) -> list[Spec[BlankHit]]:
         Spec(
             "members", say("quality.head_members"), kind="number", cell=lambda hit: _if_known(hit.members, hit.members)
         ),
-        Spec("touched", "Detections touched", kind="number", cell=lambda hit: _if_known(hit.members, len(hit.touched))),
+        Spec(
+            "touched", "Detections affected", kind="number", cell=lambda hit: _if_known(hit.members, len(hit.touched))
+        ),
     ]
 
 

@@ -120,11 +120,11 @@ def compound_blocks(context: Context, compound: Compound, ground: Ground | None)
         if compound.mapped and ground:
             drawings.append(map_figure(context, compound, ground))
         drawings.append(ranked_figure(context, compound))
-        blocks.append(Section("pattern", "Where it was found", tuple(drawings)))
+        blocks.append(Section("pattern", "Distribution", tuple(drawings)))
         interpolated = contour_section(context, compound, ground)
         if interpolated:
             blocks.append(interpolated)
-        blocks.append(Section("points", "Every point", (points_table(context, compound, rows),)))
+        blocks.append(Section("points", "All points", (points_table(context, compound, rows),)))
     return tuple(blocks)
 
 
@@ -184,7 +184,7 @@ def _facts(context: Context, compound: Compound) -> Facts:
             ("Group", Cell(word("compound_group", compound.group))),
             ("Molar mass", Cell(mass)),
             *((("On the map", Cell(say("figures.open_map", name=compound.name), at_map)),) if at_map else ()),
-            *((("To print alone", Cell(say("lone.open"), Ref("file", MAPS, f"page={page}"))),) if page else ()),
+            *((("Full-page map", Cell(say("lone.open"), Ref("file", MAPS, f"page={page}"))),) if page else ()),
         ),
         frozenset({"Molar mass"}),
     )

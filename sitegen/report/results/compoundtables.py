@@ -127,12 +127,12 @@ def means_table(context: Context, compound: Compound) -> Table | None:
         Spec("mean", "Mean", unit, "number", cell=_mean_text),
         Spec(
             "tail",
-            "Tail placed at",
+            "Tail set to",
             unit,
             "number",
             cell=lambda mean: rounded_text(mean.tail) if mean.tail is not None else "–",
         ),
-        Spec("demand", "Demanded of the data", kind="wide", cell=_demand_text),
+        Spec("demand", "Data requirements", kind="wide", cell=_demand_text),
     ]
     caption = say("compound.means_caption", name=compound.name)
     return table(f"means-{compound.analyte_id}", caption, columns, soil.means, note=say("compound.means_note"))

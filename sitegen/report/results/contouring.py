@@ -118,7 +118,7 @@ def areas_table(context: Context, compound: Compound, found: Pattern) -> Table:
         Spec("area", "Area, non-detects at their limit", "m²", "number", cell=lambda band: f"{band.area_m2:,.0f}"),
         Spec(
             "other",
-            "Area, non-detects at half of it",
+            "Area, non-detects at half their limit",
             "m²",
             "number",
             cell=lambda band: f"{band.other_area_m2:,.0f}",
@@ -214,14 +214,14 @@ def _contour_fields(context: Context) -> list[Spec[_Ground]]:
             "other_area_m2",
             unit="m²",
             type=NUMBER,
-            meaning="the same with non-detects at half of their limit",
+            meaning="area in the project's system, non-detects at half their limit",
             value=lambda area: round(area.band.other_area_m2, 1),
         ),
         Spec(
             "error_log10",
             unit=f"log10 of {context.mass_unit.symbol}",
             type=NUMBER,
-            meaning="root mean square of the left-out errors",
+            meaning="root mean square of the leave-one-out errors",
             value=lambda area: round(area.pattern.error_log10, 4),
         ),
     ]

@@ -188,10 +188,10 @@ def _sheet_table(context: Context, part: list[Compound], name: str) -> Table:
             "number",
             cell=lambda one: highest_text(one.soil) if one.soil else "–",
         ),
-        Spec("where", "At", cell=lambda one: point_cell(one.highest_at)),
+        Spec("where", "Point", cell=lambda one: point_cell(one.highest_at)),
         Spec(
             "reach",
-            "Next highest masses to the",
+            "Direction of next highest masses",
             cell=lambda one: context.falls.get(one.compound.analyte_id, "") or "–",
         ),
     ]

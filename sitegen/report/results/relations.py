@@ -27,8 +27,8 @@ from sitegen.report.write.words import markdown, say
 PAGE = Ref("page", "relations")
 
 ALONG_LINE: tuple[Spec[Along], ...] = (
-    Spec("along", "Along the line", "m", "number", cell=lambda point: f"{point.along_m:.0f}"),
-    Spec("off", "Off the line", "m", "number", cell=lambda point: f"{point.off_m:.0f}"),
+    Spec("along", "Distance along the line", "m", "number", cell=lambda point: f"{point.along_m:.0f}"),
+    Spec("off", "Distance from the line", "m", "number", cell=lambda point: f"{point.off_m:.0f}"),
 )
 """How far a point is along a flow line, and how far off it."""
 
@@ -56,14 +56,14 @@ def _unweighed(context: Context) -> str:
 def relations_blocks(context: Context) -> tuple[Block, ...]:
     """Return what compounds say of each other, as far as the data go."""
     related = context.evaluation.related
-    blocks: list[Block] = [Callout("info", "Indicative", markdown("relations.indicative"))]
+    blocks: list[Block] = [Callout("info", "Indicative comparisons", markdown("relations.indicative"))]
     if related.ethenes.makeups:
         drawn = [figure for flow in related.flows if (figure := flow_figure(context, flow))]
         blocks.append(Section("ethenes", "Chlorinated ethenes", (*drawn, ethenes_table(context))))
     if related.fuels.makeups:
         blocks.append(Section("fuels", "Fuel aromatics", (fuels_table(context),)))
     if related.correlations:
-        blocks.append(Section("tau", "Compounds that rise together", (correlation_table(context),)))
+        blocks.append(Section("tau", "Correlated compounds", (correlation_table(context),)))
     blocks.append(Section("low", "Points far below their neighbours", (low_table(context),)))
     blocks.append(Section("sums", "Sums of detected masses", (sums_table(context),)))
     return tuple(blocks)
@@ -237,9 +237,9 @@ def low_table(context: Context) -> Table:
     columns: list[Spec[_Low]] = [
         Spec("point", "Point", cell=lambda low: _point(context, low.point.location_id, (low.part.analyte_id,))),
         compound_column(context).of(lambda low: low.part),
-        Spec("here", "Here", unit, "number", cell=lambda low: _at_most_text(low.part)),
+        Spec("here", "This point", unit, "number", cell=lambda low: _at_most_text(low.part)),
         Spec("lowest", "Lowest neighbour", unit, "number", cell=lambda low: as_reported(low.part.lowest_neighbour_ng)),
-        Spec("neighbours", "Nearest unmarked neighbours", cell=lambda low: ", ".join(low.point.neighbours)),
+        Spec("neighbours", "Nearest unqualified neighbours", cell=lambda low: ", ".join(low.point.neighbours)),
     ]
     items = [_Low(point, part) for point in context.evaluation.local_lows for part in point.compounds]
     note = say(

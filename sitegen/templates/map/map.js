@@ -34,11 +34,11 @@
   function summaryWords(layer, counts) {
     const analysed = counts.detected + counts.nondetect;
     const parts = [`${layer.title}: detected at ${counts.detected} of ${analysed} analysed soil points`];
-    if (counts.marked) parts.push(`${counts.marked} with a mark of their own`);
+    if (counts.marked) parts.push(`${counts.marked} with a sample- or result-specific qualification`);
     for (const [state, words] of Object.entries(STATE_WORDS)) {
       if (counts[state]) parts.push(`${counts[state]} ${words}`);
     }
-    if (counts.air) parts.push(`${counts.air} air point${counts.air > 1 ? "s" : ""} apart`);
+    if (counts.air) parts.push(`${counts.air} air point${counts.air > 1 ? "s" : ""} shown separately`);
     return parts.join("; ") + ". Mass in " + layer.unit + ".";
   }
 
@@ -416,7 +416,7 @@
     reportLabels(count) {
       this.labelCount = count;
       this.parts.room.textContent = count.dropped
-        ? `${count.dropped} of ${count.placed + count.dropped} labels left out for want of room: zoom in to see them.`
+        ? `${count.dropped} of ${count.placed + count.dropped} labels omitted for clarity: zoom in to see them.`
         : "";
     }
 

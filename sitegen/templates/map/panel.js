@@ -30,9 +30,9 @@
     const { look } = data;
     const hollow = { kind: "nondetect", shape: "circle", r: 5 };
     return [
-      [hollow, "hollow: not detected, below its reporting limit (not the same as absent)", counts.nondetect],
+      [hollow, "hollow: not detected, below its reporting limit (not proof of absence)", counts.nondetect],
       [{ kind: "dot", shape: "circle", r: 2.5 }, "small dot: not analysed for this compound", counts.not_analysed],
-      [{ ...hollow, ring: true }, "outer ring: a mark of the sampler or of the result (condition, exposure, blank, calibration …); marks of a whole bag (custody, seal) draw none; open the point to read all", counts.marked],
+      [{ ...hollow, ring: true }, "outer ring: sample- or result-specific qualification (condition, exposure, blank, calibration …); bag-wide qualifications (custody, seal) are not ringed; see the pop-up", counts.marked],
       [{ kind: "air", shape: "hexagon", r: 6 }, "hexagon with a dot: air point, see Air results", counts.air],
       [{ ...hollow, r: 6.5, kind: "lost" }, "crossed symbol: sampler lost, no result", counts.lost],
       [{ ...hollow, r: 6.5, kind: "in_place" }, "one upright stroke: sampler in place, no result yet", counts.in_place],
@@ -62,7 +62,7 @@
     const counts = new Map();
     for (const point of points) if (point[11]) counts.set(point[11], (counts.get(point[11]) || 0) + 1);
     return [...counts]
-      .map(([words, count]) => `${count} point${count > 1 ? "s" : ""} of a supplement (${words}) ${count > 1 ? "are" : "is"} drawn with the round; what opens at a point says so.`)
+      .map(([words, count]) => `${count} point${count > 1 ? "s" : ""} of a supplement (${words}) ${count > 1 ? "are" : "is"} drawn with the round; see the pop-up.`)
       .join(" ");
   }
 
@@ -145,7 +145,7 @@
     });
     const labels = [
       toggle("labels-points", "point labels", true, (on) => handlers.labels("points", on)),
-      toggle("labels-features", "names of features", true, (on) => handlers.labels("features", on)),
+      toggle("labels-features", "feature names", true, (on) => handlers.labels("features", on)),
     ];
     parent.append(parts.title, parts.unit, parts.classes, parts.others);
     parent.append(parts.shapeHead, parts.shapes, parts.supplement);
@@ -160,7 +160,7 @@
   function frameWords(crs) {
     return (
       `Coordinates of the project: ${crs}. This map is drawn in web Mercator with true north up; ` +
-      "its scale bar holds for the middle of the map."
+      "its scale bar applies at the centre of the map."
     );
   }
 

@@ -76,7 +76,7 @@
     body.append(element("p", { className: "value", textContent: WORDS[point[7]] || point[7] }));
     body.append(element("p", { textContent: value[0] }));
     body.append(facts([["Medium", point[5]], ["Surface", point[6]]]));
-    const link = element("a", { href: point[10], target: "_top", textContent: "Everything about " + name });
+    const link = element("a", { href: point[10], target: "_top", textContent: "Details of " + name });
     body.append(element("p", {}, link));
     return body;
   };

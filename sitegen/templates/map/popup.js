@@ -11,7 +11,7 @@
     not_installed: "not installed",
     planned: "planned, without a sampler on record",
   };
-  const AIR_WORDS = "Air point, apart from soil gas: no mass class on this map. See Air results for concentrations.";
+  const AIR_WORDS = "Air point, shown separately from soil gas: no mass class on this map. See Air results for concentrations.";
 
   function isAir(point) {
     return point[4] === "hexagon";
@@ -63,7 +63,7 @@
   /* The way to a point's page; nothing where the report has none. */
   function linkTo(point) {
     if (!point[10]) return [];
-    const words = "Everything about " + (point[1] || point[0]);
+    const words = "Details of " + (point[1] || point[0]);
     return [element("p", {}, element("a", { href: point[10], target: "_top", textContent: words }))];
   }
 

@@ -45,14 +45,14 @@
     const scaled = (symbol) => ({ ...symbol, r: symbol.r * scale });
     const kinds = Object.keys(words).filter((kind) => counts.kinds[kind] || kind !== "one_round");
     parts.title.textContent = layer.title;
-    parts.unit.textContent = "What became of the mass, with the number of soil points";
+    parts.unit.textContent = "Change in mass, with the number of soil points";
     parts.classes.replaceChildren(...kinds.map((kind) => row(scaled(signs[kind]), look, words[kind], counts.kinds[kind])));
     const others = [...factors].reverse().map(([r, label]) =>
       row(scaled({ kind: "class", shape: "arrow_up", r, fill: "#d9dedd" }), look, `size of an arrow: ${label}, up or down`)
     );
     const square = scaled({ kind: "nondetect", shape: "square", r: small });
-    if (counts.small) others.push(row(square, look, "small square, of these: below the limit of the other round, no change told", counts.small));
-    if (counts.marked) others.push(row(RINGED, look, "outer ring: a mark of a sampler or a result of either round; open the point to read it", counts.marked));
+    if (counts.small) others.push(row(square, look, "small square, of these: below the limit of the other round, change not assessed", counts.small));
+    if (counts.marked) others.push(row(RINGED, look, "outer ring: sample- or result-specific qualification in either round; see the pop-up", counts.marked));
     if (counts.air) others.push(row(AIR, look, "hexagon with a dot: air point, see Air results", counts.air));
     parts.others.replaceChildren(...others);
   }

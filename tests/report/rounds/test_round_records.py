@@ -144,7 +144,7 @@ def test_a_column_that_a_round_lacks_is_empty_there_and_notes_that_differ_are_na
     assert [field.name for field in made.fields] == ["round", "id", "n", "old"]
     assert made.rows == (("R1", "y", None, "o"), ("R2", "x", 1, ""))
     assert (made.key, made.links[0].fields) == (("round", "id"), ("round", "id"))
-    assert made.note == "Of 2 rounds, told apart by the column round. R1: First. R2: Second"
+    assert made.note == "Results of 2 rounds, identified in the column round. R1: First. R2: Second"
 
 
 def test_the_points_of_all_rounds_stand_on_one_grid() -> None:
