@@ -86,11 +86,11 @@ def chapters(
         yield Chapter("rounds", say("rounds.chapter_title"), rounds_blocks(context, large))
     yield Chapter("relations", "Compound relations", relations_blocks(context))
     yield Chapter("field", "Field work", _field(context, large))
-    yield Chapter("custody", "Custody", _custody(context))
+    yield Chapter("custody", "Chain of custody", _custody(context))
     yield Chapter("quality", "Quality review", quality_blocks(context))
     yield Chapter("defensibility", "Defensibility sheet", (defence_table(context),))
     yield Chapter("methods", "Methods", methods_blocks(context, meta.tool))
-    yield Chapter("deviations", "Departures from the plan", deviation_blocks(context))
+    yield Chapter("deviations", "Deviations from the work plan", deviation_blocks(context))
     yield Chapter("findings", "Findings and dispositions", (findings_table(context, with_place=True),))
     yield Chapter("matrix", "Results by point and compound", (matrix_table(context),), appendix=True, keyed=True)
     if context.earlier:
