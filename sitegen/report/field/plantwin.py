@@ -41,7 +41,9 @@ def twin_table(context: Context) -> Table:
     columns: list[Spec[_Row]] = [
         Spec("what", "Item", cell=lambda row: _what(row.line)),
         Spec("plan", "Work plan", cell=lambda row: _told(row.line, "plan", row.line.plan), kind="wide", tells=True),
-        Spec("found", "Field record", cell=lambda row: _told(row.line, "found", row.line.found), kind="wide", tells=True),
+        Spec(
+            "found", "Field record", cell=lambda row: _told(row.line, "found", row.line.found), kind="wide", tells=True
+        ),
         Spec("differs", "Differs", cell=lambda row: _DIFFERS[row.line.differs]),
         Spec("departure", "Deviation on record", cell=lambda row: _departure(context, row), kind="wide"),
     ]

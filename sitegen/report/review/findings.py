@@ -101,7 +101,7 @@ def findings_table(context: Context, *, with_place: bool = False) -> Table:
 
 def _finding_columns(context: Context, *, with_place: bool) -> list[Spec[Finding]]:
     advice: list[Spec[Finding]] = [
-        Spec("do", "Action", kind="wide", cell=lambda one: Cell(one.do, departure_ref(context, one.do)))
+        Spec("do", "Effect and action", kind="wide", cell=lambda one: Cell(one.do, departure_ref(context, one.do)))
     ]
     return [
         Spec("severity", "Severity", cell=lambda one: severity_cell(context, one.severity, Ref("finding", one.key))),
