@@ -94,7 +94,7 @@ def test_a_re_issue_is_told_in_words_and_as_a_table() -> None:
     former = hashlib.sha256(context().survey.folder.content("records/long.csv") or b"").hexdigest()
     assert "lab/long.csv replaces the previous issue records/long.csv" in said.replace("\\", "")
     assert former in said
-    assert "Both give 1,386 results, of which 1 differs." in said
+    assert "1,386 results are in both; 1 differs." in said
     differing = blocks[-1]
     assert isinstance(differing, Table)
     ((sample, compound, before, now),) = differing.rows

@@ -57,7 +57,7 @@ def drawn(of: Context) -> bool:
 
 def test_a_survey_that_is_back_counts_points_with_results() -> None:
     told = said(context())
-    assert "Of 8 soil points on record, 5 are counted; 3 without results are left out. 1 air point is left out" in told
+    assert "Of 8 soil points on record, 5 are counted; 3 without results are excluded. 1 air point is excluded" in told
     assert missed_section(context()).title == "What could have been missed"
 
 
@@ -67,7 +67,7 @@ def test_a_survey_in_plan_counts_the_points_of_the_plan() -> None:
     planned = context(without=(*LATER, *field))
     told = said(planned)
     assert missed_section(planned).title == "Source area that could be missed"
-    assert "7 are counted; 1 no longer in the plan is left out" in told
+    assert "7 are counted; 1 no longer in the plan is excluded" in told
     assert "at least one of the soil points of the plan" in told
     assert "7 within a site boundary of 6,000 m²" in told
 
@@ -110,13 +110,13 @@ def test_fewer_than_three_points_have_no_curve() -> None:
     assert not drawn(two)
     told = said(two)
     assert "2 are counted; 3 outside the boundary are excluded" in told
-    assert "2 soil points with results lie within the site boundary, and at least 3 are needed" in told
+    assert "2 soil points with results are within the site boundary, and at least 3 are needed" in told
     assert drawn(context(*away[:2]))
 
 
 def test_points_without_a_position_are_counted_as_such() -> None:
     of = context((LOCATIONS, "NA,NA,470030.00,4770040.00", "NA,NA,NA,NA"))
-    assert "1 without a position on record is left out" in said(of)
+    assert "1 without a position on record is excluded" in said(of)
     assert "4 within a site boundary" in said(of)
 
 

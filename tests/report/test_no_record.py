@@ -328,7 +328,8 @@ def test_a_kind_of_blank_without_results_is_named_beside_what_the_other_leaves(k
 def test_a_blank_whose_bag_or_batch_is_not_recorded_says_nothing_of_samples() -> None:
     """What such blanks touch is not known: no page counts it as none, or the rest as unaffected."""
     found = at("little noted")
-    assert "2 detections in blanks; the results affected are not known (bag not recorded);" in found["page page quality"]
+    words = "2 detections in blanks; the results affected are not known (bag not recorded);"
+    assert words in found["page page quality"]
     assert (
         "* 5 blanks have results; what they touch is not known (trip blank: bag not recorded; method blank: \
 batch not recorded)."
@@ -370,7 +371,8 @@ def test_a_sum_without_detections_is_no_number() -> None:
 
 def test_tops_of_calibration_of_non_detects_are_on_record_and_compare_nothing() -> None:
     """Each row has the top of its calibration, and no detection to lie above it."""
-    found, words = at("non-detects"), "othing was detected, so there is no result to compare with the upper calibration limit"
+    words = "othing was detected, so there is no result to compare with the upper calibration limit"
+    found = at("non-detects")
     for place in ("page page quality", "page page quality#calibration, table over-range"):
         assert words in found[place]
         assert "o upper calibration limit is on record" not in found[place]
@@ -391,7 +393,8 @@ def test_the_laboratorys_e_is_told_as_such_where_no_top_of_calibration_is_on_rec
     ):
         assert words in found[place], place
         assert "Results above the calibration range or" not in found[place], place
-    assert "no upper calibration limit is on record; 4 detections without one are qualified E" in found["page page quality"]
+    words = "no upper calibration limit is on record; 4 detections without one are qualified E"
+    assert words in found["page page quality"]
     assert marked not in " ".join(in_example().values())
     assert qualified not in " ".join(in_example().values())
 

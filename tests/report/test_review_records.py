@@ -140,7 +140,7 @@ def test_a_decision_stands_beside_its_finding_with_who_made_it_and_when() -> Non
     assert [row[5].text for row in table(page, "findings").rows] == [
         "accepted: looked into (LR-1 2025-12-10)", "explained: known", "none yet", "–",
     ]  # fmt: skip
-    assert page.lead.startswith("4 findings: 1 holds")
+    assert page.lead.startswith("4 findings: 1 blocks")
 
 
 def test_a_finding_is_about_the_one_thing_that_it_touches(plain: Context) -> None:

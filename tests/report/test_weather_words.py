@@ -79,7 +79,7 @@ def test_no_record_is_not_zero_and_nothing_retrieved_is_said() -> None:
     nothing = every("field/deployments.csv", lambda _: {"retrieved_at": "", "bag_id": "", "condition": ""})
     said = drawn(nothing, readings("2025-10-24T09:00,,4,990,station,log,,")).description
     assert "the last reading (2025-10-24 09:00 CDT), as no retrieval is on record yet" in said
-    assert "No rain reading is on record for it." in said
+    assert "No rain reading is on record for the period." in said
     assert " mm " not in said
 
 
@@ -111,7 +111,7 @@ def test_each_kind_of_pressure_has_its_own_lowest_highest_and_fall() -> None:
         "from 990.5 hPa at 2025-10-24 06:00 CDT to 985 hPa at 2025-10-24 12:00 CDT."
     ) in said
     assert f"; {town}; 1 reading) ranged from 1010 hPa" in said
-    assert "No reading was lower than one up to 24 h before it" in said
+    assert "No reading was lower than one up to 24 h earlier" in said
     assert said.endswith(f"Source of the readings: {mast}; {town}.")
 
 
