@@ -58,7 +58,7 @@ def drawn(of: Context) -> bool:
 def test_a_survey_that_is_back_counts_points_with_results() -> None:
     told = said(context())
     assert "Of 8 soil points on record, 5 are counted; 3 without results are excluded. 1 air point is excluded" in told
-    assert missed_section(context()).title == "What could have been missed"
+    assert missed_section(context()).title == "Source area that could have been missed"
 
 
 def test_a_survey_in_plan_counts_the_points_of_the_plan() -> None:
