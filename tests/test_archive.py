@@ -217,7 +217,7 @@ def test_a_report_that_its_inputs_do_not_give_is_named(made: Archived, tmp_path:
     assert verdict.faults == ()
     assert not verdict.holds
     assert {fault.path for fault in verdict.differences} == {"data/site/index.html", "data/site/slipped.html"}
-    assert "the report in the archive is not what its inputs give" in "\n".join(verdict.lines())
+    assert "the archived report does not match its inputs" in "\n".join(verdict.lines())
 
 
 def test_another_version_is_not_called_damage(made: Archived, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

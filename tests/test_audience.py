@@ -101,7 +101,7 @@ def test_withheld_remarks_leave_a_word_where_they_were_and_nowhere_else() -> Non
     assert not [block for block in blocks_of(page(public, "SG-28")) if isinstance(block, Quote)]
     sheet = next(s for s in chapter(public, "sheets").blocks if isinstance(s, Section) and "SG-37" in s.title)
     facts = [row for block in blocks_of(sheet) if isinstance(block, Facts) for row in block.rows]
-    assert ("Notes of the crew", "[remark withheld]") in [(name, shown.text) for name, shown in facts]
+    assert ("Field notes", "[remark withheld]") in [(name, shown.text) for name, shown in facts]
     for some in (page(public, "field"), chapter(public, "field")):
         notes = table_in(some, "notes")
         assert notes.rows == ()
@@ -151,7 +151,7 @@ def texts(value: object) -> list[str]:
 TEAM_WORDS = (
     "hold the issue", "holds the issue", "block issue", "none yet", "add a row", "adds a row", "next:", "tick_sheet",
     "working set", "disposition yet", "without a disposition", "before issue", "can be issued", "project.toml)",
-    "for the reviewer to judge", "a reviewer compares", "tell the client", "tell people", "accepts it or asks",
+    "for the reviewer to assess", "the reviewer compares", "tell the client", "tell people", "accepts it or asks",
 )  # fmt: skip
 """Words by which the report speaks to the project team: the internal copy has each of them."""
 
@@ -233,7 +233,7 @@ def test_findings_of_a_client_copy_are_major_flagged_or_noted() -> None:
         assert [column.key for column in found.columns] == ["severity", "subject", "about", "found", "disposition"]
         assert [row[0].text for row in found.rows[:3]] == ["Major", "Major", "Flag"]
         assert [row[0].tone for row in found.rows[:3]] == ["major", "major", "flag"]
-    assert page(client, "findings").lead.startswith("49 findings of the checks of the record: 2 major, 35 flagged")
+    assert page(client, "findings").lead.startswith("49 findings from the automated checks: 2 major, 35 flagged")
     exported = next(export for export in client.exports if export.name == "findings")
     assert "do" not in [field.name for field in exported.fields]
     assert {len(row) for row in exported.rows} == {len(exported.fields)}

@@ -101,7 +101,7 @@ def test_every_page_of_site_and_print_says_that_the_signature_does_not_fit(tmp_p
     for number, printed in enumerate(reader.pages, start=1):
         assert STALE in " ".join(printed.extract_text().split()), number
     review = (out / "site/review.html").read_text("utf-8")
-    assert "signed other content" in review
+    assert "signed for another version" in review
     assert re.search(r"not an electronic signature in law", review)
 
 

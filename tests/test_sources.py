@@ -414,7 +414,8 @@ def test_numbers_in_sentences_tiles_facts_and_captions_are_listed() -> None:
 def test_a_fixed_sentence_of_the_program_is_no_number_of_the_survey() -> None:
     """What stands word for word in the word templates was filled with nothing."""
     fixed = (
-        "Held means in a person's hands or view, locked up, or under a seal (US EPA Region 5 manual 905R78115, 1978)."
+        "Held means in a person's possession or view, locked up, or under a seal "
+        "(US EPA Region 5 manual 905R78115, 1978)."
     )
     assert list(numbered_sentences(fixed)) == []
     assert list(numbered_sentences(fixed.replace("1978", "1979"))) != []

@@ -87,8 +87,8 @@ def test_an_answer_needs_a_record(basis: Basis, found: tuple[Finding, ...], answ
 
 GONE = {
     "clearance": ("Utilities were cleared", NO_RECORD),
-    "deviations": ("Every departure from", NO_RECORD),
-    "comments": ("Every review comment", NO_RECORD),
+    "deviations": ("All deviations from", NO_RECORD),
+    "comments": ("All review comments", NO_RECORD),
 }
 
 
@@ -105,11 +105,11 @@ def test_a_file_without_rows_gives_no_record(name: str, *, header: bool) -> None
 def test_hand_overs_without_rows_leave_custody_without_record() -> None:
     """custody.csv with its header only answers nothing on custody, and seals and signatures in part at most."""
     found = answered(changed(header_only("custody")))
-    assert found["Custody of every"].answer == NO_RECORD
-    assert found["Custody of every"].rests_on == (Basis("custody", 0, 63), Basis("hands", 58, 58))
-    assert found["Every hand-over on"].answer == PARTLY
-    assert found["Every hand-over on"].rests_on[0] == Basis("signatures", 0, 0)
-    assert found["Every seal was"].rests_on[0] == Basis("seals", 2, 4)
+    assert found["The chain of"].answer == NO_RECORD
+    assert found["The chain of"].rests_on == (Basis("custody", 0, 63), Basis("hands", 58, 58))
+    assert found["All hand-overs on"].answer == PARTLY
+    assert found["All hand-overs on"].rests_on[0] == Basis("signatures", 0, 0)
+    assert found["All seals were"].rests_on[0] == Basis("seals", 2, 4)
 
 
 def test_custody_is_not_unbroken_where_nobody_is_on_record_as_placing_or_retrieving() -> None:
@@ -130,7 +130,7 @@ def _custody(found: Mapping[str, Basis]) -> str:
 
 def test_quality_control_without_rows_is_never_yes() -> None:
     """lab_qc.csv with its header only leaves the laboratory's controls without record, and says so."""
-    found = answered(changed(header_only("lab_qc")))["The laboratory's own"]
+    found = answered(changed(header_only("lab_qc")))["Laboratory controls, surrogates,"]
     assert found.answer != YES
     assert Basis("controls", 0, 3) in found.rests_on
 
@@ -183,7 +183,7 @@ def test_losing_a_file_never_betters_an_answer(name: str) -> None:
 def test_an_unread_condition_is_no_intact_return() -> None:
     """Without a condition on record nothing is said of how samplers came back."""
     edit = every("field/deployments.csv", lambda _: {"condition": ""})
-    found = answered(changed(edit))["Every sampler stood"]
+    found = answered(changed(edit))["All samplers were"]
     assert Basis("conditions", 0, 57) in found.rests_on
     assert found.answer == PARTLY
 
@@ -191,7 +191,7 @@ def test_an_unread_condition_is_no_intact_return() -> None:
 def test_a_seal_that_nobody_read_is_counted_as_put_on() -> None:
     """A bag whose reading is not on record counts among the seals put on, not among those read."""
     gone = without_rows("field/custody.csv", lambda row: row["event"] == "seal_checked")
-    assert answered(changed(gone))["Every seal was"].rests_on[0] == Basis("seals", 2, 4)
+    assert answered(changed(gone))["All seals were"].rests_on[0] == Basis("seals", 2, 4)
     bare = cells("field/return_bags.csv", "RB-1", seal_applied="", sealed_at="")
     assert bases(evaluate(load(changed(bare, header_only("custody")))))["seals"] == Basis("seals", 2, 3)
 
@@ -200,7 +200,7 @@ def test_texts_that_state_nothing_are_no_record() -> None:
     """Sections that name no compound at a point, or hold blanks alone, agree with nothing."""
     names = [path for path in example().files if path.startswith("text/")]
     for words in (b"  \n", b"To follow when the survey has been read.\n"):
-        found = answered(changed(*(content(name, words) for name in names)))["Every statement of"]
+        found = answered(changed(*(content(name, words) for name in names)))["All statements in"]
         assert (found.answer, found.rests_on) == (NO_RECORD, (Basis("compared", 0, 0),))
 
 
@@ -251,7 +251,7 @@ def test_a_basis_counts_one_less_for_one_record_less(name: str) -> None:
 def test_blanks_of_bags_that_no_sampler_is_in_free_nothing() -> None:
     """Without bags and batches on samplers, blanks have results and speak for none: no record, and not yes."""
     samples = every("lab/lab_samples.csv", lambda row: {"batch_id": ""} if row["type"] == "sample" else {})
-    found = answered(changed(every(DEPLOYMENTS, lambda _: {"bag_id": ""}), samples))["Every blank was"]
+    found = answered(changed(every(DEPLOYMENTS, lambda _: {"bag_id": ""}), samples))["No compound was"]
     assert found.answer == NO_RECORD
     assert found.rests_on[:2] == (Basis("trip_blanks", 0, 57), Basis("method_blanks", 0, 57))
 

@@ -158,7 +158,7 @@ def test_limits_are_printed_with_their_true_source() -> None:
 def test_no_record_of_quality_control_is_said_to_be_none() -> None:
     """A file with its header only gives no count of what was within limits."""
     found = context(builders.table(QC, lambda _: []))
-    assert surrogates_table(found).note == controls_table(found).note == "No measurement is on file."
+    assert surrogates_table(found).note == controls_table(found).note == "No measurement is on record."
 
 
 def test_a_limit_on_one_side_judges_on_that_side() -> None:

@@ -156,7 +156,7 @@ def test_without_rate_or_exposure_a_level_says_which_of_them_lacks() -> None:
     ]
     masses = "not compared (results in this medium are masses; no"
     assert [found["Tetrachloroethene"] for found in reasons] == [
-        f"{masses} uptake rate for it is on file)", f"{masses} exposure time of theirs is on record)",
+        f"{masses} uptake rate for it is on record)", f"{masses} exposure time is on record for them)",
     ]  # fmt: skip
     assert [found["Vinyl chloride"] for found in reasons] == [
         "not compared (no result for this compound in this medium)"

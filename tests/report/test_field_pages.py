@@ -74,14 +74,14 @@ def test_a_printed_sheet_carries_place_times_depth_surface_and_notes(built: Buil
         "Position": "470026.08 E, 4770050.16 N (EPSG:32614; surveyed position)",
         "Coordinates as surveyed": "470026.08 E, 4770050.16 N, in EPSG:32614 (WGS 84 / UTM zone 14N), metres; "
         "GNSS, corrected live; stated accuracy 0.03 m",
-        "Placed; retrieved": "2025-10-24 10:45 CDT, FS-1; 2025-11-06 10:58 CST, FS-2",
+        "Installed; retrieved": "2025-10-24 10:45 CDT, FS-1; 2025-11-06 10:58 CST, FS-2",
         "Depth and surface": "1.6 ft, soil",
-        "Notes of the crew": "Refusal on cobbles or rubble, two tries within a foot of each other. / "
+        "Field notes": "Refusal on cobbles or rubble, two tries within a foot of each other. / "
         "Refusal at 1.6 ft, rubble. Second try 1 ft east the same. Set shallow.",
     }
     assert facts["SG-07"]["Position"].endswith("planned position)")
-    assert facts["SG-07"]["Notes of the crew"].startswith("Soil stockpile over the peg")
-    assert "Placed; retrieved" not in facts["SG-07"]
+    assert facts["SG-07"]["Field notes"].startswith("Soil stockpile over the peg")
+    assert "Installed; retrieved" not in facts["SG-07"]
 
 
 def _facts(blocks: Iterable[Block]) -> Iterator[tuple[str, str]]:
@@ -150,7 +150,7 @@ def test_custody_lines_end_at_the_last_analysis(built: Built) -> None:
     )
     assert ">11-" in figure.svg
     assert ">12-" not in figure.svg
-    assert "SG-50, SG-28, SG-29: kept after analysis and disposed of on 2025-12-09 15:20 CST" in figure.description
+    assert "SG-50, SG-28, SG-29: retained after analysis and disposed of on 2025-12-09 15:20 CST" in figure.description
 
 
 def test_contours_are_claimed_only_where_there_are_some(built: Built) -> None:

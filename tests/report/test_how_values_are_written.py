@@ -201,26 +201,26 @@ def test_a_comment_stands_first_on_the_page_or_in_the_section_that_it_is_about()
 @pytest.mark.parametrize(
     ("row", "told"),
     [
-        (result(1268.0), "detected; 1,268 ng per sampler, in sentences and drawings 1,270"),
-        (result(12.34), "detected; 12.34 ng per sampler, in sentences and drawings 12"),
+        (result(1268.0), "detected; 1,268 ng per sampler, in sentences and figures 1,270"),
+        (result(12.34), "detected; 12.34 ng per sampler, in sentences and figures 12"),
         (result(), "non-detect; below its limit of 10 ng per sampler"),
         (result(rl=nan), "non-detect; below its limit of – ng per sampler"),
-        (result(rejected=True), "rejected by the reviewer; its number is used nowhere"),
+        (result(rejected=True), "rejected by the reviewer; the value is not used"),
         (
             result(by_person=True),
             "detected by the laboratory, non-detect by the reviewer; below 10 ng per sampler",
         ),
         (
             result(12.0, lab_qualifier="J"),
-            "detected; 12 ng per sampler, in sentences and drawings 12; J is the laboratory's qualifier",
+            "detected; 12 ng per sampler, in sentences and figures 12; J is the laboratory's qualifier",
         ),
         (
             result(12.0, lab_qualifier="J", validation_qualifier="J-"),
-            "detected; 12 ng per sampler, in sentences and drawings 12; J- is the reviewer's qualifier",
+            "detected; 12 ng per sampler, in sentences and figures 12; J- is the reviewer's qualifier",
         ),
         (
             result(reportable=False),
-            "non-detect; below its limit of 10 ng per sampler; not reportable, another run stands for it",
+            "non-detect; below its limit of 10 ng per sampler; not reportable, superseded by another run",
         ),
     ],
 )

@@ -132,7 +132,7 @@ def test_a_size_that_is_not_quite_sure_is_not_called_sure() -> None:
 def test_before_anything_is_placed_the_plan_is_compared_with_nothing() -> None:
     (told,) = twin_blocks(context(without=("field/deployments.csv", *LATER)))
     assert isinstance(told, Prose)
-    assert "the plan cannot yet be compared" in told.markdown
+    assert "the work plan cannot yet be compared" in told.markdown
 
 
 def twin_rows(of: Context) -> dict[str, list[str]]:
@@ -143,16 +143,16 @@ def twin_rows(of: Context) -> dict[str, list[str]]:
 
 def test_a_difference_that_no_departure_names_says_so() -> None:
     rows = twin_rows(context(without=("field/deviations.csv",)))
-    assert rows["Points, soil gas"][2:] == ["yes", "no row on record: SG-6, SG-5"]
-    assert rows["Samplers retrieved"][2:] == ["yes", "no row on record: SG-8"]
+    assert rows["Points, soil gas"][2:] == ["yes", "no deviation on record: SG-6, SG-5"]
+    assert rows["Samplers retrieved"][2:] == ["yes", "no deviation on record: SG-8"]
 
 
 def test_a_number_that_differs_is_named_by_none_or_may_be() -> None:
     """Two field blanks were planned and one was opened: a departure that names nothing may be about it."""
     two = ("project.toml", "samplers_per_bag = 30", "samplers_per_bag = 30\nfield_blanks = 2")
-    assert twin_rows(context(two))["Field blanks"] == ["2", "1 opened", "yes", "no row on record"]
+    assert twin_rows(context(two))["Field blanks"] == ["2", "1 opened", "yes", "no deviation on record"]
     loose = ("field/deviations.csv", "stockpile over the peg,no result there,SG-6", "stockpile over the peg,none,NA")
-    assert twin_rows(context(two, loose))["Field blanks"][3] == "no row on record names it; DV-2 may"
+    assert twin_rows(context(two, loose))["Field blanks"][3] == "no deviation on record names it; DV-2 may apply"
 
 
 def test_while_samplers_are_out_the_table_says_that_the_work_is_not_over() -> None:
@@ -160,7 +160,7 @@ def test_while_samplers_are_out_the_table_says_that_the_work_is_not_over() -> No
     out = context(still, without=(*LATER, "field/return_bags.csv", "field/shipments.csv", "field/custody.csv"))
     (made,) = twin_blocks(out)
     assert isinstance(made, Table)
-    assert "The field work is not over" in made.note
+    assert "Field work is not complete" in made.note
     (back,) = twin_blocks(context())
     assert isinstance(back, Table)
-    assert "The field work is not over" not in back.note
+    assert "Field work is not complete" not in back.note

@@ -80,7 +80,7 @@ def test_before_results_nothing_is_said_to_be_absent(stage: str) -> None:
         ("page quality", "No result at a point is on record. No blank with results is on record;"),
         ("page compounds", "No compound is on the analyte list."),
         ("page relations", "No result at a soil point is on record."),
-        ("page field", "No placement is on record."),
+        ("page field", "No sampler is on record as installed."),
     ],
 )
 def test_the_template_says_that_nothing_is_on_record(page: str, words: str) -> None:
@@ -97,9 +97,9 @@ def test_samplers_in_place_have_no_return_on_record() -> None:
 def test_zero_of_some_is_told_with_what_it_rests_on() -> None:
     """A count of gaps, seals and signatures says among how many records it was counted."""
     lead = in_example()["page page custody"]
-    assert "1 gap without a holder; 63 of 63 samplers have a hand-over on record." in lead
-    assert "of 4 read at the other end; 4 seals were put on." in lead
-    assert "1 hand-over without a signature, of 18 that say how they were signed" in lead
+    assert "1 custody gap was found; 63 of 63 samplers have a hand-over on record." in lead
+    assert "4 of 4 seals applied were read at receipt, with 1 seal-number discrepancy." in lead
+    assert "1 hand-over without a signature, of 18 with a signature entry" in lead
 
 
 def test_hand_overs_without_rows_are_no_record() -> None:
@@ -170,12 +170,12 @@ TEXTS = tuple(removed(path) for path in example().files if path.startswith("text
             (
                 (removed("field/clearance.csv"),),
                 "page page field#clearance, table clearance",
-                "No utility ticket is on record: whether utilities were cleared",
+                "No utility clearance ticket is on record, so it cannot be confirmed that utilities were cleared",
             ),
             (
                 (removed("reference/uptake_rates.csv"),),
                 "page page air#screening, table screening",
-                "No concentration could be compared: no concentration is on record, for want of an uptake rate",
+                "No concentration could be compared: no concentration is on record, as there is no uptake rate",
             ),
             (
                 (header_only("lab_qc"),),
@@ -246,12 +246,12 @@ custody marks of whole bags aside (for 6, {why})"
     )
     assert f"0 in all free of a mark of their own; for 6 {why}" in found["page page start"]
     assert (
-        f"0 of 6 planned points have results without a mark of their sampler's own, custody marks of whole bags \
-aside; for 6 {why}."
+        f"0 of 6 planned points have results without sample-specific qualifications, excluding bag-wide custody \
+qualifications; for 6 {why}."
         in found["page page quality"]
     )
     stages = found["page page quality#completeness, table completeness"]
-    assert f"6 points without such a mark, for which {why}, are not counted." in stages
+    assert f"6 points without such a qualification, for which {why}, are not counted." in stages
     findings = found["page page findings, table findings"]
     assert "0 of 6 planned points usable without marks of their own (0 %), 6 without a condition or depth" in findings
 
@@ -328,7 +328,8 @@ def test_a_kind_of_blank_without_results_is_named_beside_what_the_other_leaves(k
 def test_a_blank_whose_bag_or_batch_is_not_recorded_says_nothing_of_samples() -> None:
     """What such blanks touch is not known: no page counts it as none, or the rest as unaffected."""
     found = at("little noted")
-    assert "2 detections in blanks, and what they touch is not known (bag not recorded);" in found["page page quality"]
+    words = "2 detections in blanks; the results affected are not known (bag not recorded);"
+    assert words in found["page page quality"]
     assert (
         "* 5 blanks have results; what they touch is not known (trip blank: bag not recorded; method blank: \
 batch not recorded)."
@@ -344,7 +345,7 @@ def test_only_what_was_analysed_in_a_blank_is_said_to_be_free_of_detections() ->
     found = at("one result")
     assert "Nothing was detected in 1 result of 1 blank" in found["page page quality"]
     assert "* 1 blank has results; no result at a point is on record." in found["page page start#sure"]
-    assert "Samplers with results it applies to" in found["page page quality#blanks, table blanks-analysed"]
+    assert "Samplers with results to which it applies" in found["page page quality#blanks, table blanks-analysed"]
     assert "Nothing was detected in 1 result of 1 blank" in found["page page quality#blanks, table blanks"]
     assert not [place for place in found if "1 blank with results" in found[place]]
 
@@ -370,11 +371,12 @@ def test_a_sum_without_detections_is_no_number() -> None:
 
 def test_tops_of_calibration_of_non_detects_are_on_record_and_compare_nothing() -> None:
     """Each row has the top of its calibration, and no detection to lie above it."""
-    found, words = at("non-detects"), "othing was detected, so there is no result to compare with the top"
+    words = "othing was detected, so there is no result to compare with the upper calibration limit"
+    found = at("non-detects")
     for place in ("page page quality", "page page quality#calibration, table over-range"):
         assert words in found[place]
-        assert "o top of calibration is on record" not in found[place]
-    assert "no top of calibration is on record" in at("little noted")["page page quality"]
+        assert "o upper calibration limit is on record" not in found[place]
+    assert "no upper calibration limit is on record" in at("little noted")["page page quality"]
 
 
 @pytest.mark.long
@@ -382,16 +384,19 @@ def test_the_laboratorys_e_is_told_as_such_where_no_top_of_calibration_is_on_rec
     """Without tops nobody but the laboratory says that a result lies above the calibration, and pages say that."""
     without_tops = every("lab/results.csv", lambda _: {"calibration_top": ""})
     found, marked = said(changed(without_tops)), "marked E (above the calibration) by the laboratory"
-    for place in (
-        "page page relations#sums, table detected-sums",
-        "page page patterns#sums, table group-sums",
-        "page page quality",
-        "page page quality#calibration, table over-range",
+    qualified = "qualified E (above the calibration range) by the laboratory"
+    for place, words in (
+        ("page page relations#sums, table detected-sums", marked),
+        ("page page patterns#sums, table group-sums", marked),
+        ("page page quality", qualified),
+        ("page page quality#calibration, table over-range", qualified),
     ):
-        assert marked in found[place], place
-        assert "Results above the calibration range" not in found[place], place
-    assert "no top of calibration is on record; 4 detections without one are marked E" in found["page page quality"]
+        assert words in found[place], place
+        assert "Results above the calibration range or" not in found[place], place
+    words = "no upper calibration limit is on record; 4 detections without one are qualified E"
+    assert words in found["page page quality"]
     assert marked not in " ".join(in_example().values())
+    assert qualified not in " ".join(in_example().values())
 
 
 def test_sums_by_group_are_shown_without_positions_and_say_that_no_group_is_on_record() -> None:
@@ -420,10 +425,10 @@ def test_pairs_of_which_nothing_could_be_compared_neither_agree_nor_differ() -> 
     assert "* No compound of 2 duplicate pairs could be compared." in found["page page start#sure"]
     assert "no compound of 2 duplicate pairs with results (all media) could be compared" in found["page page quality"]
     sheet = found["page page defensibility, table defensibility"]
-    answer = sheet[sheet.index("Duplicates were placed as planned and agree.") :]
+    answer = sheet[sheet.index("Duplicates were installed as planned and agree.") :]
     assert answer.split(" | ")[1:3] == [
         "no record",
-        "field duplicates with a compound compared with their primary's: \
+        "field duplicates with at least one compound compared with the primary: \
 0 of 2",
     ]
 
@@ -449,7 +454,7 @@ def test_samplers_of_which_no_bag_is_named_are_not_said_to_have_come_outside_one
 
 def test_samplers_sent_out_are_not_on_record_as_placed() -> None:
     """The receipt of what was sent out is on record; what is not are placing and return."""
-    assert "10 are not on record as placed or returned." in at("sent out")["page page custody"]
+    assert "10 are not on record as installed or returned." in at("sent out")["page page custody"]
 
 
 def test_counts_of_a_new_project_are_not_recorded() -> None:
@@ -472,7 +477,7 @@ def test_time_lines_say_what_is_drawn_where_no_hand_over_is_on_record() -> None:
         every(TABLE[name].path, lambda row: {k: "" for k in blank if k in row}) for name in ("return_bags", "shipments")
     ]
     drawn = said(changed(header_only("custody"), *bare))[figure]
-    assert "57 have a stretch of which custody is not recorded; none has a hand-over on record." in drawn
+    assert "57 have a period with custody not recorded; none has a hand-over on record." in drawn
 
 
 @pytest.mark.long
@@ -513,9 +518,9 @@ def bagless() -> dict[str, str]:
 def test_a_bag_of_which_no_sampler_is_on_record_frees_no_result() -> None:
     """Its page says that nobody is on record as in it, not that its blank touched nothing."""
     page = bagless()["page bag RB-1"]
-    assert "Return bag with trip blank 0047101; no sampler is on record as in it." in page
+    assert "Return bag with trip blank 0047101; no sampler is on record in this bag." in page
     assert "detections of this bag" not in page
-    assert "can be compared with no result" in bagless()["page bag RB-1#touched, table touched-RB-1"]
+    assert "cannot be compared with any result" in bagless()["page bag RB-1#touched, table touched-RB-1"]
 
 
 def test_pages_of_samplers_and_shipments_say_what_is_not_on_record() -> None:
@@ -526,7 +531,7 @@ def test_pages_of_samplers_and_shipments_say_what_is_not_on_record() -> None:
         in few["page shipment SH-O1"]
     )
     assert "(batch not recorded)" in few["page sampler 0047119"]
-    assert "no placement on record" in at("sent out")["page sampler 0047119"]
+    assert "no installation on record" in at("sent out")["page sampler 0047119"]
     assert at("new")["page page samplers"].endswith("No sampler is on record.")
 
 
@@ -543,7 +548,7 @@ def test_seals_read_without_a_condition_are_read() -> None:
     bare = every("field/shipments.csv", lambda _: {"seal_condition": ""})
     found = said(changed(no_condition, bare))
     assert "1 of 4 seals read differs" in found["page page start#sure"]
-    assert "1 seal read otherwise than applied, of 4 read at the other end" in found["page page custody"]
+    assert "4 of 4 seals applied were read at receipt, with 1 seal-number discrepancy" in found["page page custody"]
 
 
 def test_a_compound_without_a_group_is_not_called_another() -> None:

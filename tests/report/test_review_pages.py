@@ -67,7 +67,7 @@ def test_the_page_on_review_says_what_to_sign() -> None:
     page = comments_page(found, found.survey.digest)
     assert found.survey.digest in table(page, "signoff").note
     assert "0 of 2 required signatures" in page.lead
-    assert "1 of these must be answered" in page.lead
+    assert "1 of these to be answered" in page.lead
 
 
 def test_findings_are_about_records_and_lead_to_them() -> None:
@@ -110,7 +110,7 @@ def test_departures_name_what_is_not_on_record() -> None:
         "SG-16", "refused at depth", Ref("finding", "deviation-unrecorded:SG-16+refused"),
     )  # fmt: skip
     assert (comment.text, comment.ref) == ("C-1, must fix", Ref("page", "review"))
-    assert page.lead.startswith("7 departures from the work plan are on record. 1 more was found by the checks")
+    assert page.lead.startswith("7 deviations from the work plan are on record. 1 more was identified by the checks")
 
 
 def test_other_runs_stand_beside_the_reported_result() -> None:
@@ -225,7 +225,7 @@ def test_a_decision_by_a_star_says_so_on_the_page_and_in_the_export() -> None:
     rows = findings_table(of_all).rows
     starred = [row[-1].text for row in rows if "above-calibration:*" in row[-1].text]
     assert len(starred) > 3
-    assert set(starred) == {"accepted: diluted runs (LR-1 2025-12-11). Decided for all of above-calibration:*"}
+    assert set(starred) == {"accepted: diluted runs (LR-1 2025-12-11). Decision for all of above-calibration:*"}
     (alone,) = [row[-1].text for row in rows if row[-1].text.startswith("accepted: Masses at SG-37")]
     assert "Decided for" not in alone
     export = findings_export(of_all)

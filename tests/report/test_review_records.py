@@ -73,7 +73,7 @@ def test_an_open_comment_that_must_be_answered_blocks_and_no_other() -> None:
         ["C-4", "editorial", "withdrawn", "heat_table", "Four", "–", "–"],
     ]
     assert [row[1].tone for row in rows] == ["hold", "", "", ""]
-    assert page.lead.startswith("4 review comments, 2 of them open, 1 of these must be answered before issue.")
+    assert page.lead.startswith("4 review comments, 2 of them open, 1 of these to be answered before issue.")
 
 
 def test_a_comment_leads_to_what_it_is_about(plain: Context) -> None:
@@ -109,11 +109,11 @@ def test_only_a_signature_for_this_content_and_revision_is_one() -> None:
     assert [texts(row) for row in rows] == [
         ["PM-1", "I read it", "2025-12-12 10:00 CST", "1", "aaaaaaaa", "signed"],
         ["LR-1", "–", "–", "–", "–", "no signature on record"],
-        ["FS-9", "I read another", "2025-12-12 11:00 CST", "1", "dddddddd", "signed other content"],
+        ["FS-9", "I read another", "2025-12-12 11:00 CST", "1", "dddddddd", "signed for another version"],
     ]
     assert [row[5].tone for row in rows] == ["", "", "hold"]
     assert [row[5].text for row in signoff_table(context, "other").rows] == [
-        "signed other content", "no signature on record", "signed other content",
+        "signed for another version", "no signature on record", "signed for another version",
     ]  # fmt: skip
 
 
@@ -140,7 +140,7 @@ def test_a_decision_stands_beside_its_finding_with_who_made_it_and_when() -> Non
     assert [row[5].text for row in table(page, "findings").rows] == [
         "accepted: looked into (LR-1 2025-12-10)", "explained: known", "none yet", "–",
     ]  # fmt: skip
-    assert page.lead.startswith("4 findings: 1 holds")
+    assert page.lead.startswith("4 findings: 1 blocks")
 
 
 def test_a_finding_is_about_the_one_thing_that_it_touches(plain: Context) -> None:

@@ -93,4 +93,5 @@ def test_the_rule_for_one_detection_beside_a_non_detect_is_printed(limit: str) -
         f'[limits.duplicate_difference_rl]\nvalue = {limit}\nunit = "× RL"\nsource = "a plan"\nkind = "plan"\n\n'
         "[limits.hold_days]",
     )
-    assert f"A detection beside a non-detect differs where it exceeds {limit} × RL" in pairs_table(context(own)).note
+    words = f"A detection paired with a non-detect differs where it exceeds {limit} × RL"
+    assert words in pairs_table(context(own)).note

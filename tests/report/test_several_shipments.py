@@ -95,8 +95,8 @@ CUSTODY, LIST = ("page", "custody"), ("page", "samplers")
 def test_each_sampler_that_went_out_is_counted_once(pages: Pages) -> None:
     """Six in two shipments: two and a blank in bags, a spare outside, one lost, one of which nothing is on record."""
     assert pages[CUSTODY].lead.startswith(
-        "6 samplers went out in 2 shipments. 4 came back: 2 samplers and 1 trip blank in 2 return bags, "
-        "1 spare with no return bag on record. 1 was lost. 1 is not on record as placed or returned."
+        "6 samplers were sent out in 2 shipments. 4 were returned: 2 samplers and 1 trip blank in 2 return bags, "
+        "1 spare with no return bag on record. 1 was lost. 1 is not on record as installed or returned."
     )
 
 

@@ -42,21 +42,21 @@ SPELL = (
 
 def test_the_window_the_rain_and_the_fall_are_told_with_kind_and_source() -> None:
     said = drawn().description
-    assert "from the first placing of a sampler (2025-10-23 08:11 CDT)" in said
+    assert "from the first installation of a sampler (2025-10-23 08:11 CDT)" in said
     assert "to the last retrieval on record (2025-11-06 12:58 CST)" in said
-    assert "28.0 mm of rain fell in 114 readings" in said
+    assert "Rain amounted to 28.0 mm in 114 readings" in said
     assert "at station level" in said
     fall = "fall within 24 h (project default, no published source) was 14.6 hPa, from 961 hPa at 2025-10-28 09:00 CDT"
     assert fall in said
-    assert "Readings outside the exposure, not included: 3 before it, 4 after it." in said
+    assert "Readings outside the exposure period are not included: 3 before it, 4 after it." in said
     assert "station Ostrel Bend water works (invented), 3.4 km from the site" in said
 
 
 def test_the_drawing_names_the_samplers_whose_exposures_it_shows() -> None:
     """58 were placed: three duplicates are not drawn, and the end of the lost one is not on record."""
     figure = drawn()
-    assert figure.caption == "Exposure of the primary samplers over rain and air pressure, local time."
-    assert figure.alt.startswith("Exposures of 54 primary samplers over rain and air pressure")
+    assert figure.caption == "Exposure of the primary samplers with rain and air pressure, local time."
+    assert figure.alt.startswith("Exposures of 54 primary samplers with rain and air pressure")
 
 
 def test_rain_that_may_belong_on_either_side_of_an_end_is_told() -> None:
@@ -68,9 +68,9 @@ def test_rain_that_may_belong_on_either_side_of_an_end_is_told() -> None:
             "2025-11-06T15:00,7,,,,log,,",
         )
     )
-    assert "4.0 mm of rain fell in 2 readings" in said.description
+    assert "Rain amounted to 4.0 mm in 2 readings" in said.description
     assert "3.0 mm was read at 2025-10-23 09:00 CDT and may have begun before" in said.description
-    assert "A further 7.0 mm, read after the window at 2025-11-06 15:00 CST" in said.description
+    assert "A further 7.0 mm, read after the period at 2025-11-06 15:00 CST" in said.description
     assert "No air pressure is on record" in said.description
     assert "4 mm in all" in said.svg  # the drawing adds up what the sentence does
 
@@ -79,14 +79,14 @@ def test_no_record_is_not_zero_and_nothing_retrieved_is_said() -> None:
     nothing = every("field/deployments.csv", lambda _: {"retrieved_at": "", "bag_id": "", "condition": ""})
     said = drawn(nothing, readings("2025-10-24T09:00,,4,990,station,log,,")).description
     assert "the last reading (2025-10-24 09:00 CDT), as no retrieval is on record yet" in said
-    assert "No rain reading is on record for it." in said
+    assert "No rain reading is on record for the period." in said
     assert " mm " not in said
 
 
 def test_readings_of_another_time_are_told_as_such() -> None:
     (only,) = blocks(readings("2024-10-24T09:00,5,4,990,station,log,,"))
     assert isinstance(only, Prose)
-    assert "1 weather reading on file, but none within the exposure" in only.markdown.replace("\\", "")
+    assert "1 weather reading on record, but none within the exposure period" in only.markdown.replace("\\", "")
 
 
 def test_each_day_tells_its_own_rain_and_ranges() -> None:
@@ -98,7 +98,7 @@ def test_each_day_tells_its_own_rain_and_ranges() -> None:
         ["2025-10-25", "6.0", "3", "–"],
         ["2025-10-26", "–", "–", "1010"],
     ]
-    assert "8.0 mm of rain fell in 3 readings; the wettest day was 2025-10-25 (6.0 mm)." in figure.description
+    assert "Rain amounted to 8.0 mm in 3 readings; the wettest day was 2025-10-25 (6.0 mm)." in figure.description
 
 
 def test_each_kind_of_pressure_has_its_own_lowest_highest_and_fall() -> None:
@@ -107,12 +107,12 @@ def test_each_kind_of_pressure_has_its_own_lowest_highest_and_fall() -> None:
     mast, town = "log, station mast, 1 km from the site", "office, station town, distance not recorded"
     assert (
         f"Air pressure (at station level; {mast}; 2 readings) ranged from 985 hPa at 2025-10-24 12:00 CDT to 990.5 hPa "
-        "at 2025-10-24 06:00 CDT. Its largest fall within 24 h (project default, no published source) was 5.5 hPa, "
+        "at 2025-10-24 06:00 CDT. The largest fall within 24 h (project default, no published source) was 5.5 hPa, "
         "from 990.5 hPa at 2025-10-24 06:00 CDT to 985 hPa at 2025-10-24 12:00 CDT."
     ) in said
     assert f"; {town}; 1 reading) ranged from 1010 hPa" in said
-    assert "No reading was lower than one up to 24 h before it" in said
-    assert said.endswith(f"Readings from: {mast}; {town}.")
+    assert "No reading was lower than one up to 24 h earlier" in said
+    assert said.endswith(f"Source of the readings: {mast}; {town}.")
 
 
 def test_stays_are_drawn_of_primaries_alone_and_to_the_window_s_end_while_in_place() -> None:

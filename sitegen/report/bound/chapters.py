@@ -87,11 +87,11 @@ def chapters(
         yield Chapter("rounds", say("rounds.chapter_title"), rounds_blocks(context, large))
     yield Chapter("relations", "Compound relations", relations_blocks(context))
     yield Chapter("field", "Field work", _field(context, large))
-    yield Chapter("custody", "Custody", _custody(context))
+    yield Chapter("custody", "Chain of custody", _custody(context))
     yield Chapter("quality", "Quality review", quality_blocks(context))
     yield Chapter("defensibility", "Defensibility sheet", (defence_table(context),))
     yield Chapter("methods", "Methods", methods_blocks(context, meta.tool))
-    yield Chapter("deviations", "Departures from the plan", deviation_blocks(context))
+    yield Chapter("deviations", "Deviations from the work plan", deviation_blocks(context))
     yield Chapter("findings", "Findings and dispositions", (findings_table(context, with_place=True),))
     if commented := comment_blocks(context):
         yield Chapter("comments", say("chapter.comments_title"), commented)

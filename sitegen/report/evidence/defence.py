@@ -38,10 +38,10 @@ def defence_table(context: Context) -> Table:
     columns: list[Spec[Answer]] = [
         Spec("statement", "Statement", kind="wide", cell=_statement_cell),
         Spec("answer", "Answer", cell=lambda answer: Cell(answer.answer, tone=answer.answer.replace(" ", "-"))),
-        Spec("rests", "What it rests on", kind="wide", cell=_basis_text, tells=True),
+        Spec("rests", "Evidence", kind="wide", cell=_basis_text, tells=True),
         Spec(
             "against",
-            "What speaks against it",
+            "Exceptions",
             kind="wide",
             cell=lambda answer: _against_cell(context, answer),
             tells=True,
@@ -92,7 +92,7 @@ def batches_table(context: Context) -> Table:
         Spec("samples", "Samples", kind="number", cell=lambda batch: str(_samples(batch))),
         Spec("blanks", "Method blanks", kind="number", cell=lambda batch: str(_method_blanks(batch))),
         Spec("controls", "Controls", kind="number", cell=lambda batch: str(_controls(batch))),
-        Spec("touched", "Detections touched", kind="number", cell=lambda batch: _touched_text(context, batch)),
+        Spec("touched", "Detections affected", kind="number", cell=lambda batch: _touched_text(context, batch)),
     ]
     empty = say("quality.batches_none")
     return table("batches", say("defence.batches_caption"), columns, batches(context.survey), empty=empty)
@@ -148,8 +148,8 @@ def _batch_page(context: Context, batch: Batch) -> Page:
         analysed=_blanks(context, batch),
     )
     blocks = (
-        Section("touched", "Results that its method blank touches", (_touched_table(context, batch, touched),)),
-        Section("members", "Samples of the batch", (_members_table(context, batch),)),
+        Section("touched", "Results affected by its method blank", (_touched_table(context, batch, touched),)),
+        Section("members", "Samples in the batch", (_members_table(context, batch),)),
     )
     return Page(
         batch_ref(batch.batch_id), f"Batch {batch.batch_id}", lead, blocks, parent=QUALITY, search=batch.batch_id

@@ -89,13 +89,13 @@ def _table(context: Context, section: str, told: Sequence[_Told], at: int, diffe
     columns: list[Spec[_Line]] = [
         _column("number", "No."),
         _column("claim", "Sentence", kind="wide", tells=True),
-        _column("values", "Values in it", kind="wide", tells=True),
+        _column("values", "Values cited", kind="wide", tells=True),
         _column("map", "Compound or group"),
         _column("point", "Point"),
         _column("said", "Read as"),
         _column("mass", "On record", context.mass_unit.text, "number"),
         _column("rank", "Rank among detections", tells=True),
-        _column("verdict", "Beside the record", tells=True),
+        _column("verdict", "Agreement with the record", tells=True),
         *state,
     ]
     lines = [line for number, one in enumerate(told, start=at + 1) for line in _lines(context, one, number, difference)]

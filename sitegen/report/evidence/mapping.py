@@ -28,7 +28,7 @@ def _section(context: Context, at: int, preview: MappingPreview) -> Section:
     facts = Facts(
         (
             ("Mapping file", Cell(preview.mapping)),
-            ("Laboratory's file", Cell(preview.file)),
+            ("Laboratory file", Cell(preview.file)),
             ("SHA-256", Cell(preview.sha256)),
             ("Sheet", Cell(preview.sheet or "–")),
             ("Layout", Cell(preview.layout)),
@@ -71,8 +71,8 @@ def _replaced(context: Context, at: int, file: str, former: Former) -> Iterator[
     columns: list[Spec[Changed]] = [
         Spec("sample", "Laboratory sample", cell=lambda one: one.lab_sample_id),
         Spec("compound", "Compound", cell=lambda one: context.name(one.analyte_id)),
-        Spec("former", "Former issue", cell=lambda one: one.former),
-        Spec("present", "This issue", cell=lambda one: one.present),
+        Spec("former", "Previous issue", cell=lambda one: one.former),
+        Spec("present", "Present issue", cell=lambda one: one.present),
     ]
     if compared.every:
         caption = say("mapping.replaced_caption", former=former.file, file=file)

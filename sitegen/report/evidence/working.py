@@ -86,11 +86,11 @@ def working_page(context: Context, pages: Sequence[Page], ticks: tuple[PrintedVa
     comments = _comments_table(context)
     silent = _columns_table(context, pages)
     blocks: tuple[Block, ...] = (
-        Section("decide", "Findings to decide", (waiting,)),
-        Section("comments", "Comments to read", (comments,)),
-        Section("sample", "Values to compare with their rows", (_tick_table(ticks),)),
+        Section("decide", "Findings awaiting a disposition", (waiting,)),
+        Section("comments", "Review comments awaiting action", (comments,)),
+        Section("sample", "Values to compare with their source rows", (_tick_table(ticks),)),
         Section("formulas", "Formulas", (Prose(markdown("working.formulas")), _formula_facts())),
-        Section("columns", "Columns that no page can be seen to print", (silent,)),
+        Section("columns", "Columns not found on any page", (silent,)),
     )
     lead = say(
         "working.lead",
@@ -108,7 +108,7 @@ def working_page(context: Context, pages: Sequence[Page], ticks: tuple[PrintedVa
 def _findings_table(context: Context) -> Table:
     columns: list[Spec[Finding]] = [
         Spec("severity", "Severity", cell=_severity_cell),
-        Spec("about", "About", cell=lambda f: Cell(about_text(context, f), subject_ref(context, f))),
+        Spec("about", "Applies to", cell=lambda f: Cell(about_text(context, f), subject_ref(context, f))),
         Spec("key", "Key for dispositions.csv", cell=lambda f: f.key),
         Spec("found", "Found", kind="wide", cell=lambda f: Cell(f.found, origin=found_at(f)), tells=True),
     ]
@@ -134,7 +134,7 @@ def _comments_table(context: Context) -> Table:
         Spec("state", "State", cell=_state_cell),
         Spec(
             "target",
-            "About",
+            "Applies to",
             cell=lambda row: Cell(target_text(context, row.target), target_ref(context, row.target)),
         ),
         Spec("text", "Comment", kind="wide", cell=lambda row: row.text),
@@ -153,11 +153,11 @@ def _state_cell(row: ReviewComment) -> Cell:
 def _tick_table(ticks: tuple[PrintedValue, ...]) -> Table:
     columns: list[Spec[PrintedValue]] = [
         Spec("tick", "Tick", cell=lambda _: "☐"),
-        Spec("value", "Printed", kind="number", cell=lambda value: value.text),
-        Spec("row", "Of", cell=lambda value: value.row),
-        Spec("where", "On the page of", cell=_where_cell),
+        Spec("value", "Printed value", kind="number", cell=lambda value: value.text),
+        Spec("row", "Row", cell=lambda value: value.row),
+        Spec("where", "Page", cell=_where_cell),
         Spec("print", "In the PDF", kind="wide", cell=lambda value: value.in_print or "–"),
-        Spec("origin", "Row to compare", kind="wide", cell=_origin_text),
+        Spec("origin", "Source row", kind="wide", cell=_origin_text),
     ]
     listed = ticks[:MOST_TICKS]
     note = say("working.ticks_note", shown=len(listed), all=len(ticks))
@@ -175,7 +175,7 @@ def _origin_text(value: PrintedValue) -> str:
 
 def _formula_facts() -> Facts:
     sheet = Cell(say("working.sheet"), Ref("page", "calculation"))
-    return Facts((("Worked examples", sheet), ("Limits in force", Cell("Limits and sources", Ref("page", "limits")))))
+    return Facts((("Worked examples", sheet), ("Limits applied", Cell("Limits and sources", Ref("page", "limits")))))
 
 
 @traced
@@ -184,7 +184,7 @@ def _columns_table(context: Context, pages: Sequence[Page]) -> Table:
         Spec("file", "File", cell=lambda one: Cell(one.file, Ref("source", f"file-{one.table}"))),
         Spec("column", "Column", cell=lambda one: one.column.name),
         Spec("meaning", "Meaning", kind="wide", cell=lambda one: one.column.meaning),
-        Spec("why", "Why it is listed", cell=lambda one: say(f"working.{one.why}")),
+        Spec("why", "Reason listed", cell=lambda one: say(f"working.{one.why}")),
     ]
     caption, note = say("working.columns_caption"), say("working.columns_note")
     return table("silent-columns", caption, columns, silent_columns(context, pages), note=note)

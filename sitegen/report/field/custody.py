@@ -41,7 +41,7 @@ from sitegen.report.write.words import count_words, prose, say, word
 
 def custody_pages(context: Context) -> Iterator[Page]:
     """Yield the survey's custody page, the list of samplers, and a page per sampler, bag and shipment."""
-    yield Page(PAGE, "Custody", lead(context), custody_blocks(context), group="Field record")
+    yield Page(PAGE, "Chain of custody", lead(context), custody_blocks(context), group="Field record")
     rows = context.survey.rows(Sampler)
     yield Page(
         SAMPLERS,
@@ -84,10 +84,10 @@ def custody_blocks(context: Context) -> tuple[Block, ...]:
     """Return the survey's custody: what went wrong first, then counts, then the lines."""
     blocks: list[Block] = [
         prose("custody.how"),
-        Section("trouble", "What a reader must know", (trouble_table(context),)),
+        Section("trouble", "Custody findings", (trouble_table(context),)),
         Section(
             "counts",
-            "Counts",
+            "Counts and disposition",
             (
                 counts_table(context),
                 register_table(context),
@@ -165,7 +165,7 @@ def bags_table(context: Context) -> Table:
         Spec("count", "Declared", kind="number", cell=lambda row: whole(row.count_declared)),
         Spec(
             "found",
-            "By deployments",
+            "Per field records",
             kind="number",
             cell=lambda row: str(members[row.bag_id]) if any(members) else "not recorded",
         ),
@@ -191,7 +191,7 @@ def shipments_table(context: Context) -> Table:
         Spec("packed", "Packed", cell=lambda row: context.moment(row.packed_at_utc)),
         Spec("received", "Received", cell=lambda row: context.moment(received.get(row.shipment_id, nan))),
         Spec("declared", "Declared", kind="number", cell=lambda row: whole(row.items_declared)),
-        Spec("counted", "Counted", kind="number", cell=lambda row: whole(row.items_received)),
+        Spec("counted", "Counted at receipt", kind="number", cell=lambda row: whole(row.items_received)),
         Spec("seal", "Seal applied", cell=lambda row: read["shipment", row.shipment_id].applied or "–"),
         Spec(
             "read",

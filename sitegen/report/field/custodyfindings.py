@@ -61,9 +61,9 @@ def _holds(finding: Finding) -> bool:
 def _table(context: Context, table_id: str, caption: str, found: Iterable[Finding], empty: str = "") -> Table:
     columns: list[Spec[Finding]] = [
         Spec("severity", "Severity", cell=lambda f: _severity_cell(severity_key(context, f.severity))),
-        Spec("found", "Found, and what was expected", kind="wide", tells=True, cell=_found_cell),
-        Spec("subject", "About", cell=lambda f: _subject_cell(about(f, context.custody_subjects))),
-        Spec("touched", "Samplers touched", kind="number", cell=_touched_text),
+        Spec("found", "Found and expected", kind="wide", tells=True, cell=_found_cell),
+        Spec("subject", "Applies to", cell=lambda f: _subject_cell(about(f, context.custody_subjects))),
+        Spec("touched", "Samplers affected", kind="number", cell=_touched_text),
     ]
     return table(table_id, caption, columns, found, empty=empty, row_header=-1)
 

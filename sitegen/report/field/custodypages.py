@@ -81,7 +81,7 @@ def biography(context: Context, row: Sampler) -> tuple[Block, ...]:
     facts = [
         ("Prepared on", Cell(row.prepared_on or "–")),
         ("Outward shipment", named_cell("shipment", row.shipment_id)),
-        ("Point", point_cell(placement.location_id) if placement else Cell("no placement on record")),
+        ("Point", point_cell(placement.location_id) if placement else Cell("no installation on record")),
         *((("State", Cell(word("state", placement.state))),) if placement and placement.role != FIELD_BLANK else ()),
         ("Return bag", named_cell("bag", bag)),
         (
@@ -105,8 +105,8 @@ def biography(context: Context, row: Sampler) -> tuple[Block, ...]:
             context, f"events-{name}", chain.events, say("custody.sampler_events_caption", sampler=name)
         )
         parts: tuple[Block, ...] = (drawn, spans) if drawn else (spans,)
-        blocks.append(Section("held", "Who held it", parts))
-        blocks.append(Section("events", "Every event", (events,)))
+        blocks.append(Section("held", "Chain of custody", parts))
+        blocks.append(Section("events", "Events on record", (events,)))
     return tuple(blocks)
 
 
@@ -167,7 +167,7 @@ def _touched_section(context: Context, name: str, hits: Sequence[BlankHit], memb
     """Yield what a bag's trip blank touches, where results can be on record."""
     if context.with_results:
         blocks = (_touched_table(context, name, hits, members),)
-        yield Section("touched", "Results that its trip blank touches", blocks)
+        yield Section("touched", "Results affected by its trip blank", blocks)
 
 
 def _chain_sections(context: Context, kind: str, name: str, chain: Chain) -> tuple[Section, ...]:
@@ -175,7 +175,7 @@ def _chain_sections(context: Context, kind: str, name: str, chain: Chain) -> tup
     spans = spans_table(context, f"held-{name}", chain, say("custody.spans_caption", kind=kind, name=name))
     events = events_table(context, f"events-{name}", chain.events, say("custody.events_caption", kind=kind, name=name))
     parts: tuple[Block, ...] = (drawn, spans) if drawn else (spans,)
-    return Section("held", "Who held it", parts), Section("events", "Every event", (events,))
+    return Section("held", "Chain of custody", parts), Section("events", "Events on record", (events,))
 
 
 @traced
@@ -238,7 +238,7 @@ def shipment_pages(context: Context) -> Iterator[Page]:
                 *((Facts((("Form", scan_cell(context.survey, row.scan_file)),)),) if row.scan_file else ()),
                 *known_section(context, ("shipment", name), _inside(context, "shipment", name)),
                 *_chain_sections(context, "shipment", name, context.evaluation.custody.shipments[name]),
-                Section("inside", "What is in it", (_inside_table(context, name),)),
+                Section("inside", "Contents", (_inside_table(context, name),)),
             ),
             parent=PAGE,
             search=_search(name, row.carrier_ref, row.seal_outer, row.receipt_note),

@@ -103,9 +103,9 @@ def spans_table(context: Context, table_id: str, chain: Chain, caption: str) -> 
     columns: list[Spec[Span]] = [
         Spec("from", "From", cell=lambda span: context.when(span.start)),
         Spec("to", "To", cell=lambda span: context.when(span.end)),
-        Spec("time", "Time", kind="number", cell=lambda span: minutes_text(span.minutes)),
+        Spec("time", "Duration", kind="number", cell=lambda span: minutes_text(span.minutes)),
         Spec("state", "State", cell=_state_cell),
-        Spec("holder", "Holder", cell=lambda span: span.holder or "–"),
+        Spec("holder", "Custodian", cell=lambda span: span.holder or "–"),
         Spec("place", "Place", kind="wide", cell=lambda span: span.place or "–"),
         Spec("evidence", "Recorded in", cell=lambda span: _recorded_cell(context, span.events[0])),
     ]
@@ -126,9 +126,9 @@ def _recorded_cell(context: Context, event: Event) -> Cell:
 def events_table(context: Context, table_id: str, events: tuple[Event, ...], caption: str) -> Table:
     """Return each event with the row and the document that record it."""
     columns: list[Spec[Event]] = [
-        Spec("at", "When", cell=lambda event: context.when(event.utc)),
+        Spec("at", "Date and time", cell=lambda event: context.when(event.utc)),
         Spec("event", "Event", cell=_event_text),
-        Spec("subject", "Of", cell=_subject_cell),
+        Spec("subject", "Item", cell=_subject_cell),
         Spec("by", "By", cell=lambda event: event.by or "–"),
         Spec("to", "To", cell=lambda event: event.to or "–"),
         Spec("signature", "Signed", cell=_signature_cell),

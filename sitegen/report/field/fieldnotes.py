@@ -35,7 +35,7 @@ _NOTE_COLUMNS: list[Spec[_Note]] = [
     Spec("about", "Point or bag", cell=lambda note: note.about),
     SAMPLER,
     Spec("when", "On site", cell=lambda note: note.when),
-    Spec("who", "Who", cell=lambda note: note.who),
+    Spec("who", "Role", cell=lambda note: note.who),
     Spec("note", "Note", kind="wide", cell=lambda note: note.text),
     Spec("evidence", "Recorded in", cell=lambda note: row_cell(note.origin)),
 ]
@@ -109,13 +109,13 @@ def sheet_facts(context: Context, row: Location) -> Facts:
         lost = "not recovered" if placed.state == LOST else word("state", placed.state)
         out = context.moment(placed.retrieved_utc) if placed.retrieved_utc is not None else lost
         times = (_by(context.moment(placed.placed_utc), placed.placed_by), _by(out, placed.retrieved_by))
-        facts.append(("Placed; retrieved", Cell("; ".join(times))))
+        facts.append(("Installed; retrieved", Cell("; ".join(times))))
     hole = (placed.depth_text if placed else "", word("surface", row.surface) if row.surface else "")
     if any(hole):
         facts.append(("Depth and surface", Cell(", ".join(part for part in hole if part))))
     notes = [row.comment, *(p.comment for p in context.placed_at.get(name, ()))]
     if any(notes):
-        facts.append(("Notes of the crew", Cell(" / ".join(note for note in notes if note))))
+        facts.append(("Field notes", Cell(" / ".join(note for note in notes if note))))
     measured = frozenset({"Position", "Coordinates as surveyed", "Depth and surface"})
     return Facts(tuple(facts), measured)
 

@@ -39,7 +39,7 @@ def field_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
     count, unrecorded = len(context.survey.rows(Departure)), len(_unrecorded(context))
     yield Page(
         DEVIATIONS,
-        "Departures from the plan",
+        "Deviations from the work plan",
         say("field.deviations_lead", count=count, unrecorded=unrecorded),
         deviation_blocks(context),
         group="Field record",
@@ -71,17 +71,17 @@ def field_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     """Return field work: where, when, over which weather."""
     blocks: list[Block] = []
     if ground:
-        blocks.append(Section("points", "Where the points lie", (location_figure(context, ground),)))
+        blocks.append(Section("points", "Point positions", (location_figure(context, ground),)))
     over = weather_blocks(context)
     if over:
-        blocks.append(Section("weather", "Weather over the exposure", over))
-    blocks.append(Section("log", "Placements", (log_table(context),)))
+        blocks.append(Section("weather", "Weather during the exposure period", over))
+    blocks.append(Section("log", "Installation and retrieval", (log_table(context),)))
     blocks.append(Section("notes", "Field notes", (notes_table(context),)))
     blocks.append(
         Section(
             "clearance",
-            "Clearance and cautions",
-            (Callout("caution", "Before any hole", markdown("field.caution")), clearance_table(context)),
+            "Utility clearance and cautions",
+            (Callout("caution", "Before any intrusive work", markdown("field.caution")), clearance_table(context)),
         )
     )
     return tuple(blocks)
@@ -111,13 +111,13 @@ def log_table(context: Context) -> Table:
         POINT,
         SAMPLER,
         Spec("role", "Role", cell=lambda p: word("role", p.role)),
-        Spec("placed", "Placed", cell=lambda p: context.moment(p.placed_utc)),
+        Spec("placed", "Installed", cell=lambda p: context.moment(p.placed_utc)),
         Spec("retrieved", "Retrieved", cell=lambda p: _retrieved_text(context, p)),
         Spec("days", "Exposure", "days", "number", cell=lambda p: _exposure_cell(context, p)),
         Spec("depth", "Depth", kind="number", cell=lambda p: p.depth_text or "–"),
         Spec("surface", "Surface", cell=lambda p: word("surface", p.surface) if p.surface else "–"),
         Spec("condition", "Condition", cell=lambda p: (p.condition or "–").replace("_", " ")),
-        Spec("by", "Placed by / retrieved by", cell=lambda p: f"{p.placed_by or '–'} / {p.retrieved_by or '–'}"),
+        Spec("by", "Installed by / retrieved by", cell=lambda p: f"{p.placed_by or '–'} / {p.retrieved_by or '–'}"),
     ]
     return table(
         "placements",
@@ -180,13 +180,13 @@ def _unrecorded(context: Context) -> tuple[Finding, ...]:
 def unrecorded_table(context: Context) -> Table:
     """Return what departs from the plan in the data and has no row, with open comments that name the point."""
     waiting = [row for row in context.survey.rows(ReviewComment) if row.state in OPEN]
-    advice: list[Spec[Finding]] = [Spec("do", "What to do", kind="wide", cell=lambda f: f.do)]
+    advice: list[Spec[Finding]] = [Spec("do", "Action", kind="wide", cell=lambda f: f.do)]
     columns: list[Spec[Finding]] = [
         Spec("point", "Point", cell=lambda f: point_cell(_point_of(f))),
-        Spec("finding", "What", kind="wide", cell=lambda f: Cell(f.found, Ref("finding", f.key))),
+        Spec("finding", "Finding", kind="wide", cell=lambda f: Cell(f.found, Ref("finding", f.key))),
         Spec(
             "comment",
-            "Open review comment that names it",
+            "Related open review comment",
             kind="wide",
             cell=lambda f: _comments_cell(context, waiting, _point_of(f)),
         ),
@@ -213,11 +213,11 @@ def deviations_table(context: Context) -> Table:
     columns: list[Spec[Departure]] = [
         Spec("id", "No.", cell=lambda row: Cell(row.deviation_id, Ref("page", "deviations", row.deviation_id))),
         Spec("date", "Date", cell=lambda row: row.date or "–"),
-        Spec("plan", "Plan", cell=lambda row: row.plan_ref or "–"),
-        Spec("what", "What", kind="wide", cell=lambda row: row.what),
-        Spec("why", "Why", kind="wide", cell=lambda row: row.why or "–"),
+        Spec("plan", "Plan reference", cell=lambda row: row.plan_ref or "–"),
+        Spec("what", "Deviation", kind="wide", cell=lambda row: row.what),
+        Spec("why", "Reason", kind="wide", cell=lambda row: row.why or "–"),
         Spec("effect", "Effect on the data", kind="wide", cell=lambda row: row.effect or "–"),
-        Spec("affected", "Affects", cell=lambda row: _affected_cell(context, row.affected_ids)),
+        Spec("affected", "Affected", cell=lambda row: _affected_cell(context, row.affected_ids)),
         Spec("agreed", "Agreed", cell=lambda row: " ".join(filter(None, (row.agreed_by_role, row.agreed_on))) or "–"),
     ]
     return table("deviations", say("field.deviations_caption"), columns, context.survey.rows(Departure))

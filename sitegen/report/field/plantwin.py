@@ -39,11 +39,13 @@ def twin_table(context: Context) -> Table:
     record = Record(context.survey, evaluation.deployed, evaluation.points, evaluation.limits, finished)
     departures = context.survey.rows(Departure)
     columns: list[Spec[_Row]] = [
-        Spec("what", "What", cell=lambda row: _what(row.line)),
-        Spec("plan", "Plan", cell=lambda row: _told(row.line, "plan", row.line.plan), kind="wide", tells=True),
-        Spec("found", "On record", cell=lambda row: _told(row.line, "found", row.line.found), kind="wide", tells=True),
+        Spec("what", "Item", cell=lambda row: _what(row.line)),
+        Spec("plan", "Work plan", cell=lambda row: _told(row.line, "plan", row.line.plan), kind="wide", tells=True),
+        Spec(
+            "found", "Field record", cell=lambda row: _told(row.line, "found", row.line.found), kind="wide", tells=True
+        ),
         Spec("differs", "Differs", cell=lambda row: _DIFFERS[row.line.differs]),
-        Spec("departure", "Departure on record", cell=lambda row: _departure(context, row), kind="wide"),
+        Spec("departure", "Deviation on record", cell=lambda row: _departure(context, row), kind="wide"),
     ]
     rows = [_Row(line, naming(line, departures)) for line in plan_twin(record)]
     note = say("twin.note", finished=finished, departures=len(departures))

@@ -52,7 +52,7 @@ def positions_table(context: Context) -> Table:
         *(_ON_MAP if on_map else ()),
         _metres_column("plan_easting", "Planned easting", lambda point: point.planned[0] if point.planned else None),
         _metres_column("plan_northing", "Planned northing", lambda point: point.planned[1] if point.planned else None),
-        _metres_column("moved", "Moved", lambda point: point.moved_m),
+        _metres_column("moved", "Distance from plan", lambda point: point.moved_m),
     ]
     caption = say("figures.location_data", surveyed=system_text(code), crs=context.crs_name, same=not on_map)
     return table("location-map-data", caption, columns, context.evaluation.points)

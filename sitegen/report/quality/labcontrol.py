@@ -26,8 +26,8 @@ def surrogates_table(context: Context) -> Table:
         Spec("name", "Surrogate", cell=lambda one: one.name),
         Spec("value", "Recovery", kind="number", cell=lambda one: _value_cell(one)._replace(tone="flag")),
         Spec("limits", "Limits", kind="number", cell=lambda one: one.limits_text),
-        Spec("side", "Case", cell=lambda one: word("recovery_side", one.side)),
-        Spec("source", "Row in file", cell=lambda one: place_text(one.origin)),
+        Spec("side", "Direction", cell=lambda one: word("recovery_side", one.side)),
+        Spec("source", "Source row", cell=lambda one: place_text(one.origin)),
     ]
     return table(
         "surrogates",
@@ -49,9 +49,9 @@ def controls_table(context: Context) -> Table:
     measured = [one for one in context.evaluation.controls if one.qc_type != "surrogate" and one.value == one.value]
     columns: list[Spec[Control]] = [
         Spec("sample", "Laboratory sample", cell=lambda one: one.lab_sample_id),
-        Spec("type", "What", cell=lambda one: one.qc_type.replace("_", " ")),
+        Spec("type", "Type", cell=lambda one: one.qc_type.replace("_", " ")),
         Spec("name", "Compound", cell=lambda one: one.name or "–"),
-        Spec("value", "Found", kind="number", cell=_value_cell),
+        Spec("value", "Result", kind="number", cell=_value_cell),
         Spec("limits", "Limits", kind="number", cell=lambda one: one.limits_text or "–"),
         Spec("verdict", "Within limits", cell=lambda one: _verdict_cell(one.side), tells=True),
     ]

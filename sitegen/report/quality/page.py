@@ -81,9 +81,9 @@ def quality_blocks(context: Context) -> tuple[Block, ...]:
         ),
         Section("surrogates", "Surrogates and controls", (surrogates_table(context), controls_table(context))),
         Section("calibration", "Calibration range", calibration_tables(context)),
-        Section("batches", "Batches", (batches_table(context),)),
-        Section("holding", "Holding times", (holding_table(context),)),
-        Section("proposed", "Qualifiers proposed by rule", (proposed_table(context), rules_table(context))),
+        Section("batches", "Analysis batches", (batches_table(context),)),
+        Section("holding", "Hold times", (holding_table(context),)),
+        Section("proposed", "Proposed qualifiers", (proposed_table(context), rules_table(context))),
     )
 
 
@@ -207,7 +207,7 @@ def holding_table(context: Context) -> Table:
         Spec("longest", "Longest", "days", "number", cell=longest_cell),
         Spec("limit", "Limit", "days", "number", cell=lambda _: f"{limit.value:g}"),
         Spec("over", "Over the limit", kind="number", cell=lambda hold: _flagged_count(len(hold.over))),
-        Spec("which", "Which", kind="wide", cell=lambda hold: "; ".join(hold.over) or "–"),
+        Spec("which", "Samples over the limit", kind="wide", cell=lambda hold: "; ".join(hold.over) or "–"),
     ]
     return table(
         "holding",
@@ -247,7 +247,7 @@ def over_table(context: Context) -> Table:
         result_column(context),
         Spec(
             "top",
-            "Top of calibration",
+            "Upper calibration limit",
             context.mass_unit.symbol,
             "number",
             cell=lambda row: as_reported(row.calibration_top),

@@ -36,10 +36,10 @@ def proposed_table(context: Context) -> Table:
             "number",
             cell=lambda one: value_cell(one.row, context.display, ()),
         ),
-        Spec("lab", "Laboratory's", cell=lambda one: one.row.lab_qualifier or "–"),
-        Spec("review", "Reviewer's", cell=lambda one: one.row.validation_qualifier or "–"),
-        Spec("proposed", "Proposed", cell=_proposal),
-        Spec("why", "Why", cell=_why_cell),
+        Spec("lab", "Laboratory qualifier", cell=lambda one: one.row.lab_qualifier or "–"),
+        Spec("review", "Reviewer qualifier", cell=lambda one: one.row.validation_qualifier or "–"),
+        Spec("proposed", "Proposed qualifier", cell=_proposal),
+        Spec("why", "Reason", cell=_why_cell),
     ]
     rows = ((one, context.by_key.get((one.lab_sample_id, one.analyte_id))) for one in context.evaluation.proposed)
     return table(
@@ -79,7 +79,7 @@ def rules_table(context: Context) -> Table:
     rule = context.evaluation.blank_rule
     nothing = say("defence.proposes_nothing")
     columns: list[Spec[_Rule]] = [
-        Spec("why", "Where out of limits", cell=lambda one: one.why),
+        Spec("why", "Criterion not met", cell=lambda one: one.why),
         Spec("case", "Case", cell=lambda one: one.case),
         Spec("reach", "Results concerned", kind="wide", cell=lambda one: one.reach),
         Spec("detected", "Detection", cell=lambda one: one.detected or nothing),

@@ -101,16 +101,16 @@ def findings_table(context: Context, *, with_place: bool = False) -> Table:
 
 def _finding_columns(context: Context, *, with_place: bool) -> list[Spec[Finding]]:
     advice: list[Spec[Finding]] = [
-        Spec("do", "What to do", kind="wide", cell=lambda one: Cell(one.do, departure_ref(context, one.do)))
+        Spec("do", "Effect and action", kind="wide", cell=lambda one: Cell(one.do, departure_ref(context, one.do)))
     ]
     return [
         Spec("severity", "Severity", cell=lambda one: severity_cell(context, one.severity, Ref("finding", one.key))),
         Spec("subject", "Subject", cell=_check_cell),
-        Spec("about", "About", cell=lambda one: Cell(about_text(context, one), subject_ref(context, one))),
+        Spec("about", "Applies to", cell=lambda one: Cell(about_text(context, one), subject_ref(context, one))),
         *_round_column(context),
         Spec(
             "found",
-            "Found, and what was expected",
+            "Found and expected",
             kind="wide",
             tells=True,
             cell=lambda one: _found_cell(one, with_place=with_place),
@@ -235,7 +235,7 @@ def comments_table(context: Context, comments: Sequence[ReviewComment]) -> Table
         Spec("id", "No.", cell=lambda row: row.comment_id),
         Spec("class", "Class", cell=_class_cell),
         Spec("state", "State", cell=lambda row: row.state or "open"),
-        Spec("target", "About", cell=lambda row: _target_cell(context, row.target)),
+        Spec("target", "Applies to", cell=lambda row: _target_cell(context, row.target)),
         Spec("text", "Comment", kind="wide", cell=lambda row: row.text),
         Spec("by", "By", cell=lambda row: " ".join(filter(None, (row.by_role, row.raised_on))) or "–"),
         Spec("response", "Answer", kind="wide", cell=_answer_text),
@@ -315,7 +315,7 @@ def signoff_table(context: Context, digest: str) -> Table:
         _signed_column("statement", "Statement", lambda row: row.statement or "–", kind="wide"),
         _signed_column("at", "Signed", lambda row: context.moment(row.signed_at_utc)),
         _signed_column("revision", "Revision", lambda row: f"{row.revision:.0f}", kind="number"),
-        _signed_column("digest", "Digest signed", lambda row: row.content_digest[:8]),
+        _signed_column("digest", "Digest of the version signed", lambda row: row.content_digest[:8]),
         Spec("state", "State", cell=lambda one: _signed_cell(context, one.signed, digest)),
     ]
     return table(
@@ -348,7 +348,7 @@ def _signed_cell(context: Context, row: SignOff | None, digest: str) -> Cell:
     if row is None:
         return Cell("no signature on record")
     fits = row.content_digest == digest
-    return Cell("signed" if fits else "signed other content", tone="" if fits else grave(context))
+    return Cell("signed" if fits else "signed for another version", tone="" if fits else grave(context))
 
 
 @traced
@@ -373,7 +373,7 @@ def limits_blocks(context: Context) -> tuple[Block, ...]:
 def limits_table(context: Context, *, own_only: bool) -> Table:
     """Return limits with their sources: all, or those that the project set."""
     columns: list[Spec[LimitRecord]] = [
-        Spec("meaning", "What it limits", cell=lambda limit: limit.meaning[:1].upper() + limit.meaning[1:]),
+        Spec("meaning", "Limit", cell=lambda limit: limit.meaning[:1].upper() + limit.meaning[1:]),
         Spec("value", "Value", kind="number", cell=lambda limit: limit.text),
         Spec("by", "Set by", cell=lambda limit: "the project" if limit.from_project else "default"),
         Spec("source", "Source", kind="wide", cell=lambda limit: limit.source),

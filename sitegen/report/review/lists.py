@@ -15,7 +15,7 @@ from sitegen.report.write.words import lexicon, say, word
 def checks_page(context: Context) -> Page:
     """Return the check catalogue; what to do about a finding is told to the team alone."""
     found = catalogue()
-    advice: list[Spec[Check]] = [Spec("do", "What to do", kind="wide", cell=lambda check: check.do)]
+    advice: list[Spec[Check]] = [Spec("do", "Action", kind="wide", cell=lambda check: check.do)]
     columns: list[Spec[Check]] = [
         Spec("check", "Check", cell=lambda check: Cell(check.code, Ref("check", check.code))),
         Spec("severity", "Severity", cell=lambda check: severity_cell(context, check.severity)),

@@ -146,7 +146,7 @@ def sources_page(context: Context, count: Count) -> Page:
     counted = {name: f"{number:,}" for name, number in facts.items()}
     blocks: tuple[Block, ...] = (
         Prose(markdown("sources.how", sheet="Calculation sheet", results=context.with_results)),
-        Section("counter", "How many", (_counter(counted),)),
+        Section("counter", "Number of values", (_counter(counted),)),
         *((Section("joined", "Joined results", (_joined(context),)),) if context.with_results else ()),
         Section("files", "Files", (_files_table(context),)),
         *((Section("samples", "Laboratory samples", (_samples_table(context),)),) if context.with_results else ()),
@@ -302,7 +302,7 @@ def _rows_table(context: Context, name: str, results: list[_Result], *, several:
         Spec("compound", "Compound", cell=lambda one: Cell(context.name(one.row.analyte_id), source_ref(one.row))),
         Spec("row", "Row", cell=lambda one: _place(one.row.origin, several=several)),
         Spec("received", "As received", kind="wide", cell=lambda one: one.text),
-        Spec("steps", "What was done", kind="wide", cell=lambda one: steps(one.row, display)),
+        Spec("steps", "Processing", kind="wide", cell=lambda one: steps(one.row, display)),
         Spec("printed", "Printed", cell=lambda one: Cell(printed_text(one.row, display), marks=context.marks(one.row))),
     ]
     caption = say("sources.sample_caption", sample=name)

@@ -21,8 +21,8 @@ def citations_table() -> Table:
             uses[source][use] = None
     columns: list[Spec[str]] = [
         Spec("source", "Source", kind="wide", cell=str),
-        Spec("uses", "What rests on it", kind="wide", cell=lambda source: "; ".join(uses[source])),
-        Spec("known", "How it is known", cell=lambda source: word("cited", CITED[source])),
+        Spec("uses", "Used for", kind="wide", cell=lambda source: "; ".join(uses[source])),
+        Spec("known", "How the source is known", cell=lambda source: word("cited", CITED[source])),
     ]
     return table("cited", say("review.cited_caption"), columns, CITED)
 
