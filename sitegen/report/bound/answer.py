@@ -5,6 +5,7 @@ from __future__ import annotations
 from sitegen.compute.results.screening import CANNOT_TELL, by_result
 from sitegen.compute.text.opening import list_items, opening_of
 from sitegen.findings.problems import Severity
+from sitegen.report.evidence.ledger import LEDGER
 from sitegen.report.record.pages import Block, Prose, Ref, Section
 from sitegen.report.results.headlines import found_prose
 from sitegen.report.results.occupied import occupied_blocks
@@ -22,7 +23,7 @@ RECOMMENDATIONS = REPORT._replace(anchor="text-recommendations")
 MOST_ITEMS = 5
 """Recommendations that the summary shows; all of them are in the section of their own."""
 MOST_CHARS = {"summary": 1100, "recommendations": 500}
-"""Whole paragraphs up to this length: of the project's own summary in print, and of recommendations that are no list."""
+"""Whole paragraphs up to this length: of the own summary in print, and of recommendations that are no list."""
 
 
 def state_line(context: Context) -> tuple[Prose, ...]:
@@ -52,7 +53,13 @@ def found_blocks(context: Context, *, printed: bool = False) -> tuple[Block, ...
         own, rest = section_text(context, "summary"), None
         rounds = brief_blocks(context)
     more = prose("front.summary_continued", chars=f"{MOST_CHARS['summary']:,}") if rest else None
-    return tuple(block for block in (own, more, found_prose(context), *rounds) if block)
+    ledger = to_ledger() if own and not printed else None
+    return tuple(block for block in (own, more, ledger, found_prose(context), *rounds) if block)
+
+
+def to_ledger() -> Prose:
+    """Return the way from sentences of the project to the list of what they claim."""
+    return Prose(markdown("ledger.pointer"), (LEDGER,))
 
 
 def summary_rest(context: Context) -> tuple[Section, ...]:

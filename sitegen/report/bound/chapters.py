@@ -51,7 +51,7 @@ from sitegen.report.results.headlines import first_maps, tops_table
 from sitegen.report.results.mapdata import fold_out_ground
 from sitegen.report.results.matrix import matrix_table
 from sitegen.report.results.patterns import pattern_blocks
-from sitegen.report.results.pressing import open_callout
+from sitegen.report.results.pressing import open_callout, open_text
 from sitegen.report.results.relations import relations_blocks
 from sitegen.report.review.findings import findings_table, limits_blocks
 from sitegen.report.review.lists import glossary_table
@@ -112,15 +112,16 @@ def _summary(context: Context) -> tuple[Block, ...]:
         Section("summary-people", say("front.people_title"), people_blocks(context)),
         Section("summary-next", say("front.recommended_title"), next_blocks(context)),
         Section("summary-sure", say("front.howsure_title"), (how_sure(context),)),
-        Section("summary-open", say("front.open_title"), (open_callout(context),)),
+        Section("summary-open", say("front.open_title"), (Prose(open_text(context)), prose("front.open_later"))),
     )
 
 
 @traced
 def _glance(context: Context, ground: Ground | None) -> tuple[Block, ...]:
-    """Return the maps, the numbers, the highest of each group and the mapped compounds, after the summary."""
+    """Return the numbers, the maps, the tables and the details of what is open, after the summary."""
     maps = first_maps(context, ground, printed=True)
-    return (*maps, Tiles(tiles(context)), tops_table(context), summary_row_table(context))
+    tables = (tops_table(context), summary_row_table(context))
+    return (Tiles(tiles(context)), *maps, *tables, open_callout(context))
 
 
 @traced

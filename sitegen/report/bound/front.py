@@ -14,8 +14,7 @@ from sitegen.figures.ground import Ground
 from sitegen.findings.problems import Severity
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.project.theme import OwnPage, own_pages
-from sitegen.report.bound.answer import found_blocks, next_blocks, people_blocks, state_line
-from sitegen.report.evidence.ledger import LEDGER
+from sitegen.report.bound.answer import found_blocks, next_blocks, people_blocks, state_line, to_ledger
 from sitegen.report.record.maps import MapData, MapLayer, MapPoint
 from sitegen.report.record.pages import (
     Block,
@@ -36,7 +35,7 @@ from sitegen.report.results.pressing import PAGES, levels_tile, open_callout
 from sitegen.report.write.blanking import silent_text
 from sitegen.report.write.columns import POINT
 from sitegen.report.write.context import Context
-from sitegen.report.write.narrative import narrative_blocks, own_words, section_text
+from sitegen.report.write.narrative import narrative_blocks, own_words
 from sitegen.report.write.publish import withheld
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import result_cell
@@ -69,13 +68,11 @@ def front_pages(context: Context, data: MapData, ground: Ground | None) -> Itera
 @traced
 def start_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     """Return the summary: what was found, who may be affected, what is next; then maps, confidence and open items."""
-    found = found_blocks(context)
-    own = (_to_ledger(),) if "summary" in context.survey.texts and section_text(context, "summary") else ()
     tables = (tops_table(context), summary_row_table(context))
     left_out = [word("withheld", name) for name in withheld(context.survey.settings.publish)]
     return (
         *state_line(context),
-        Section("found", say("front.found_title"), (*found, *own)),
+        Section("found", say("front.found_title"), found_blocks(context)),
         Section("people", say("front.people_title"), people_blocks(context)),
         Section("next", say("front.recommended_title"), next_blocks(context)),
         Tiles((*tiles(context), *levels_tile(context))),
@@ -204,11 +201,7 @@ def _with_ledger(section: Section) -> Section:
     """Return a section whose sentences the claim ledger lists with the way there."""
     if section.id not in [f"text-{name}" for name in CLAIMING]:
         return section
-    return replace(section, blocks=(*section.blocks, _to_ledger()))
-
-
-def _to_ledger() -> Prose:
-    return Prose(markdown("ledger.pointer"), (LEDGER,))
+    return replace(section, blocks=(*section.blocks, to_ledger()))
 
 
 @traced
