@@ -101,12 +101,16 @@ def _touched(evaluation: Evaluation) -> set[tuple[str, str]]:
 
 
 def _highest_unblanked(evaluation: Evaluation, names: Mapping[str, Summary]) -> Mapping[str, tuple[float, str]]:
-    """Return the highest soil result of each compound that no blank affects, with its laboratory sample."""
+    """Return the highest soil result of each compound that no blank affects, with its laboratory sample.
+
+    Of equal ones that at the first point by id counts.
+    """
     touched = _touched(evaluation)
     rows = evaluation.primary
     rows = rows[rows["detected"] & ~rows["rejected"] & rows["medium"].isin(SOIL_MEDIA)]
     highest: dict[str, tuple[float, str]] = {}
-    for row in stored_results(rows[rows["analyte_id"].isin(list(names))]):
+    kept = stored_results(rows[rows["analyte_id"].isin(list(names))])
+    for row in sorted(kept, key=lambda one: one.location_id):
         if row.key not in touched and row.value > highest.get(row.analyte_id, (0.0, ""))[0]:
             highest[row.analyte_id] = row.value, row.lab_sample_id
     return highest

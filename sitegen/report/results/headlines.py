@@ -6,7 +6,6 @@ from dataclasses import replace
 from typing import Any, NamedTuple
 
 from sitegen.compute.picture.leading import Leading, group_detections, highest_by_group, leading_by_group
-from sitegen.compute.place.named import NEAR_M
 from sitegen.compute.results.store import StoredResult
 from sitegen.compute.results.summary import Summary
 from sitegen.figures.ground import Ground
@@ -120,9 +119,8 @@ def first_maps(context: Context, ground: Ground | None, *, printed: bool = False
         points=context.soil_points,
         least=f"{limit.value:g}",
         source=limit.source,
-        mapped=bool(chosen and chosen[0].mapped),
+        mapped=any(compound.mapped for compound in context.evaluation.compounds),
         unaffected=say("front.unaffected", speak=context.evaluation.blanks_speak, silent=partly_silent(context)),
-        near=f"{NEAR_M:g}",
     )
     sections = tuple(
         Section(f"first-map-{number}", _title(context, one), (_drawn(context, one, ground, printed=printed),))
