@@ -165,9 +165,7 @@ def test_the_title_of_a_map_is_true_of_a_compound_whose_highest_mass_a_blank_aff
 
 def test_a_title_tells_of_a_tie() -> None:
     other = next(row for row in context().by_compound["pce"] if row.location_id == "SG-02")
-    tied = every(
-        RESULTS, lambda row: _held(row, "pce", "53300") if row["lab_sample_id"] == other.lab_sample_id else {}
-    )
+    tied = every(RESULTS, lambda row: _held(row, "pce", "53300") if row["lab_sample_id"] == other.lab_sample_id else {})
     assert first_map(tied)[1][0][0] == (
         "Tetrachloroethene mass is highest near the Old sewer lateral (SG-02) and equal at 1 other point"
     )
