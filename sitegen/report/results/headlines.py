@@ -25,10 +25,9 @@ NAMED = 2
 
 
 def answer_groups(context: Context) -> tuple[str, ...]:
-    """Return the groups of compounds to open with: those that a map is shown of, else those with the highest mass."""
-    tops = highest_by_group(context.evaluation)
-    found = tuple(one.group for one in leading_by_group(context.evaluation)) or tuple(tops)
-    return found[:NAMED]
+    """Return the groups of compounds to open with: those that a map is shown of, then those with the highest mass."""
+    mapped = (one.group for one in leading_by_group(context.evaluation))
+    return tuple(dict.fromkeys((*mapped, *highest_by_group(context.evaluation))))[:NAMED]
 
 
 def found_prose(context: Context) -> Prose:
