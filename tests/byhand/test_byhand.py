@@ -140,7 +140,7 @@ def test_readers_outside_the_team_are_told_how_many_comments_are_open(state: str
     (opened,) = (b for b in start.blocks if isinstance(b, Section) and b.id == "open")
     (text,) = (b.markdown for b in opened.blocks if isinstance(b, Callout) and b.title == "State of this version")
     assert f"Review comments: {told}." in text
-    assert "Signatures for this content: 0 of 1 required." in text
+    assert "Signatures for this version: 0 of 1 required." in text
 
 
 def cells_of(place: Place, table: str, heading: str) -> dict[str, str]:

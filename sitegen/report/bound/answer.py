@@ -22,7 +22,7 @@ REPORT = Ref("page", "report")
 RECOMMENDATIONS = REPORT._replace(anchor="text-recommendations")
 MOST_ITEMS = 5
 """Recommendations that the summary shows; all of them are in the section of their own."""
-MOST_CHARS = {"summary": 1100, "recommendations": 500}
+MOST_CHARS = {"summary": 1000, "recommendations": 500}
 """Whole paragraphs up to this length: of the own summary in print, and of recommendations that are no list."""
 
 

@@ -30,9 +30,10 @@ from sitegen.report.record.pages import (
 )
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.compoundtables import summary_row_table
-from sitegen.report.results.headlines import first_maps, headline, tops_table
+from sitegen.report.results.headlines import first_maps, headline, top_text, tops_table
 from sitegen.report.results.pressing import PAGES, levels_tile, open_callout
 from sitegen.report.write.blanking import silent_text
+from sitegen.report.rounds.naming import round_name
 from sitegen.report.write.columns import POINT
 from sitegen.report.write.context import Context
 from sitegen.report.write.narrative import narrative_blocks, own_words
@@ -63,6 +64,22 @@ def front_pages(context: Context, data: MapData, ground: Ground | None) -> Itera
         yield own_page(context, own)
     map_lead = say("front.map_lead", points=len(context.locations), unplaced=context.unplaced)
     yield Page(MAP, "Map", map_lead, map_blocks(context, data), group="Results")
+
+
+def lead(context: Context) -> str:
+    """Return what was found in a few sentences, for a letter: points with results, and the highest masses."""
+    done = context.evaluation.completeness
+    return say(
+        "front.lead",
+        round=round_name(context, context) if context.earlier else "",
+        unit=context.mass_unit.text,
+        sampled=done.overall.counts[3],
+        planned=done.overall.counts[0],
+        added=done.added.counts[0],
+        sampled_added=done.added.counts[3],
+        compounds=len(context.evaluation.compounds),
+        top=top_text(context),
+    )
 
 
 @traced

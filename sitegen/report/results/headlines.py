@@ -11,7 +11,7 @@ from sitegen.compute.results.summary import Summary
 from sitegen.figures.ground import Ground
 from sitegen.report.record.pages import Block, Figure, Prose, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
-from sitegen.report.results.compound import map_figure, soil_rows
+from sitegen.report.results.compound import highest_marked, map_figure, soil_rows
 from sitegen.report.write.blanking import partly_silent
 from sitegen.report.write.columns import compound_column, point_cell, result_column
 from sitegen.report.write.context import Context
@@ -50,6 +50,14 @@ def headline(context: Context) -> str:
     tops = highest_by_group(context.evaluation)
     groups = [_group_facts(context, group, tops[group]) for group in answer_groups(context)]
     return say("front.headline", groups=groups) if groups else ""
+
+
+def top_text(context: Context) -> str:
+    """Name the highest mass of the groups with most, and how many groups have detections; "" where none has."""
+    tops = highest_by_group(context.evaluation)
+    named = list(tops.values())[:NAMED]
+    masses = [f"{context.name(soil.analyte_id)} {highest_marked(context, soil)}" for soil in named]
+    return say("front.top", masses=masses, groups=len(tops)) if masses else ""
 
 
 def _group_facts(context: Context, group: str, soil: Summary) -> dict[str, Any]:
