@@ -71,11 +71,15 @@ def test_the_opening_names_the_groups_with_most_by_place_and_how_often_they_were
     said = found_prose(context())
     lines = said.markdown.replace("\\", "").splitlines()
     assert lines[:3] == [
-        "* **Chlorinated ethenes**: detected at 41 of 51 soil points. Tetrachloroethene has the highest mass, beneath "
-        "the Laundry (SS-01): [53,300 E](ref:0) ng per sampler (qualified: seal, unsigned, over range).",
-        "* **Fuel aromatics**: detected at 37 of 51 soil points (29 of them unaffected by a blank). "
-        "1,2,4-Trimethylbenzene has the highest mass, at the Pump apron (SG-32): [14,400](ref:1) ng per sampler "
-        "(qualified: seal, unsigned).",
+        (
+            "* **Chlorinated ethenes**: detected at 41 of 51 soil points. Tetrachloroethene has the highest mass, beneath "
+            "the Laundry (SS-01): [53,300 E](ref:0) ng per sampler (qualified: seal, unsigned, over range)."
+        ),
+        (
+            "* **Fuel aromatics**: detected at 37 of 51 soil points (29 of them unaffected by a blank). "
+            "1,2,4-Trimethylbenzene has the highest mass, at the Pump apron (SG-32): [14,400](ref:1) ng per sampler "
+            "(qualified: seal, unsigned)."
+        ),
         "* Also detected: other compounds, polycyclic aromatics, other chlorinated compounds, oxygenates.",
     ]
     assert [ref.id for ref in said.refs] == [
@@ -153,7 +157,7 @@ def test_the_title_of_a_map_is_true_of_a_compound_whose_highest_mass_a_blank_aff
     """Of tetrachloroethene 40,000 ng in a trip blank explain its highest mass, 53,300 ng: SS-01 came in that bag."""
     blanks = {row["lab_sample_id"] for row in rows_of(LAB) if row["type"] == "trip_blank"}
     full = every(RESULTS, lambda row: _held(row, "pce", "40000") if row["lab_sample_id"] in blanks else {})
-    titles = dict((figure, title) for title, figure in first_map(full)[1])
+    titles = {figure: title for title, figure in first_map(full)[1]}
     clean = [
         row for row in context(full).by_compound["pce"]
         if row.detected and row.medium in ("soil_gas", "sub_slab") and row.key not in

@@ -32,8 +32,8 @@ from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.compoundtables import summary_row_table
 from sitegen.report.results.headlines import first_maps, headline, top_text, tops_table
 from sitegen.report.results.pressing import PAGES, levels_tile, open_callout
-from sitegen.report.write.blanking import silent_text
 from sitegen.report.rounds.naming import round_name
+from sitegen.report.write.blanking import silent_text
 from sitegen.report.write.columns import POINT
 from sitegen.report.write.context import Context
 from sitegen.report.write.narrative import narrative_blocks, own_words
