@@ -217,12 +217,12 @@ def test_the_working_set_and_its_tick_sheet_are_the_team_s(level: str) -> None:
 def test_the_summary_of_a_client_copy_gives_the_state_of_the_version() -> None:
     """In site and print: findings undecided, comments withheld with the number open, and signatures."""
     client = plain_copy("client")
-    for some in (page(client, "start"), chapter(client, "summary")):
+    for some in (page(client, "start"), chapter(client, "glance")):
         state = next(b for b in blocks_of(some) if isinstance(b, Callout) and b.title == "State of this version")
         assert "2 major, 34 flagged" in state.markdown
         assert "withheld (1 open)" in state.markdown.replace("\\", "")
         assert "0 of 2 required" in state.markdown
-        assert [cell for cell in state.refs if cell.text.startswith("Holds")] == []
+        assert [cell for cell in state.refs if cell.text.startswith("Blocks")] == []
 
 
 def test_findings_of_a_client_copy_are_major_flagged_or_noted() -> None:

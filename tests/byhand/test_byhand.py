@@ -16,7 +16,7 @@ from byhand_places import Grid, Numbers, Place, cell_text, places
 from byhand_sheets import Sheet, sheets
 from slips import report_slips
 
-from sitegen.report.record.pages import Callout, Table
+from sitegen.report.record.pages import Callout, Section, Table
 
 
 @cache
@@ -137,9 +137,10 @@ def test_readers_outside_the_team_are_told_how_many_comments_are_open(state: str
         ("review/comments.csv", ",PM-1,answered", f",PM-1,{state}"),
     )
     (start,) = (page for page in report.pages if page.ref.id == "start")
-    (text,) = (b.markdown for b in start.blocks if isinstance(b, Callout) and b.title == "State of this version")
+    (opened,) = (b for b in start.blocks if isinstance(b, Section) and b.id == "open")
+    (text,) = (b.markdown for b in opened.blocks if isinstance(b, Callout) and b.title == "State of this version")
     assert f"Review comments: {told}." in text
-    assert "Signatures for this content: 0 of 1 required." in text
+    assert "Signatures for this version: 0 of 1 required." in text
 
 
 def cells_of(place: Place, table: str, heading: str) -> dict[str, str]:

@@ -1,4 +1,4 @@
-"""The report opens with the highest of each group of compounds, and with a map that earns its place."""
+"""The report opens with the highest of each group of compounds by its place, and with maps that earn theirs."""
 
 from __future__ import annotations
 
@@ -10,11 +10,10 @@ import pytest
 from builders import Change, cell, changed, every, load
 
 from sitegen.compute.evaluate import Evaluation, evaluate
-from sitegen.compute.picture.leading import highest_by_group
+from sitegen.compute.picture.leading import group_detections, highest_by_group
 from sitegen.report.assemble import draft
-from sitegen.report.bound.front import found_blocks, lead
-from sitegen.report.record.pages import Figure, Prose
-from sitegen.report.results.headlines import tops_table
+from sitegen.report.record.pages import Figure, Prose, Section
+from sitegen.report.results.headlines import first_maps, found_prose, tops_table
 from sitegen.report.results.mapdata import ground, map_data
 from sitegen.report.write.context import Context
 
@@ -37,12 +36,13 @@ def rows_of(file: str) -> list[dict[str, str]]:
         return list(csv.DictReader(opened))
 
 
-def first_map(*changes: Change) -> tuple[str, str]:
-    """Return the sentence above the first map, and the map's id ("" where there is none)."""
+def first_map(*changes: Change) -> tuple[str, list[tuple[str, str]]]:
+    """Return how the first maps were chosen, and title and id of each."""
     found = context(*changes)
-    blocks = found_blocks(found, ground(found))
-    figure = next((block.id for block in blocks if isinstance(block, Figure)), "")
-    return next(b.markdown for b in blocks if isinstance(b, Prose)).replace("\\", ""), figure
+    blocks = first_maps(found, ground(found))
+    sections = [block for block in blocks if isinstance(block, Section)]
+    drawn = [(s.title, b.id) for s in sections for b in s.blocks if isinstance(b, Figure)]
+    return next(b.markdown for b in blocks if isinstance(b, Prose)).replace("\\", ""), drawn
 
 
 def highest_by_hand() -> dict[str, float]:
@@ -67,11 +67,44 @@ def test_the_highest_of_a_group_is_that_of_all_its_compounds() -> None:
     assert masses == sorted(masses, reverse=True)
 
 
-def test_the_opening_sentence_names_the_groups_with_most_and_how_many_there_are() -> None:
-    said = lead(context())
-    assert "by group of compounds (2 of 6 groups): Tetrachloroethene 53,300 E ng per sampler at SS-01" in said
-    assert "1,2,4-Trimethylbenzene 14,400 ng per sampler at SG-32" in said
-    assert "Benzene" not in said
+def test_the_opening_names_the_groups_with_most_by_place_and_how_often_they_were_detected() -> None:
+    said = found_prose(context())
+    lines = said.markdown.replace("\\", "").splitlines()
+    assert lines[:3] == [
+        (
+            "* **Chlorinated ethenes**: detected at 41 of 51 soil points. Tetrachloroethene has the highest mass, beneath "
+            "the Laundry (SS-01): [53,300 E](ref:0) ng per sampler (qualified: seal, unsigned, over range)."
+        ),
+        (
+            "* **Fuel aromatics**: detected at 37 of 51 soil points (29 of them unaffected by a blank). "
+            "1,2,4-Trimethylbenzene has the highest mass, at the Pump apron (SG-32): [14,400](ref:1) ng per sampler "
+            "(qualified: seal, unsigned)."
+        ),
+        "* Also detected: other compounds, polycyclic aromatics, other chlorinated compounds, oxygenates.",
+    ]
+    assert [ref.id for ref in said.refs] == [
+        context().evaluation.summaries[name, "soil"].highest_sample for name in ("pce", "124tmb")
+    ]
+    assert "not concentrations" in lines[-1]
+
+
+def test_points_of_a_group_are_those_with_any_of_its_compounds() -> None:
+    groups = {row["analyte_id"]: row["group"] for row in rows_of(ANALYTES)}
+    for group in highest_by_hand():
+        hits: set[str] = set()
+        for row in context().results:
+            in_soil = row.reportable and row.role == "primary" and row.medium in ("soil_gas", "sub_slab")
+            if in_soil and row.detected and groups[row.analyte_id] == group:
+                hits.add(row.location_id)
+        counted = group_detections(evaluation(), group)
+        assert (counted.detected, counted.analysed) == (len(hits), 51)
+        assert counted.unblanked <= counted.detected
+
+
+def test_without_a_detection_or_a_result_that_is_said() -> None:
+    assert "No compound was detected at 51 soil points" in found_prose(context(every(RESULTS, _nothing))).markdown
+    emptied = Change(RESULTS, lambda content: content.splitlines(keepends=True)[0])
+    assert "No result at a soil point is on record" in found_prose(context(emptied)).markdown
 
 
 def test_the_table_has_every_group_with_its_marks() -> None:
@@ -83,12 +116,16 @@ def test_the_table_has_every_group_with_its_marks() -> None:
 
 @pytest.mark.parametrize("first", ["naphthalene", "vc", "toluene"])
 def test_the_order_of_the_list_does_not_choose_the_map(first: str) -> None:
-    said, figure = first_map(cell(ANALYTES, first, "order", "0"))
-    assert figure == "map-pce"
-    assert said.startswith(
-        "The map shows Tetrachloroethene. Of 8 mapped compounds detected, unaffected by a blank, at 3"
+    said, drawn = first_map(cell(ANALYTES, first, "order", "0"))
+    assert drawn == [
+        ("Tetrachloroethene mass is highest beneath the Laundry (SS-01)", "map-pce"),
+        ("1,2,4-Trimethylbenzene mass is highest at the Pump apron (SG-32)", "map-124tmb"),
+    ]
+    assert said == (
+        "Selection: of the mapped compounds detected, unaffected by a blank, at 3 or more soil points or at half of "
+        "those analysed (project default, no published source), the one with the highest such mass in each of the two "
+        "leading groups."
     )
-    assert "53,300 E ng per sampler at SS-01. It was detected at 41 of 51 soil points." in said
 
 
 def test_a_compound_hardly_detected_never_opens_the_report() -> None:
@@ -98,7 +135,9 @@ def test_a_compound_hardly_detected_never_opens_the_report() -> None:
         every(RESULTS, lambda row: _only(row, "mtbe", "04417-005", "90000")),
     )
     assert evaluation(*once).summaries["mtbe", "soil"].detected == 1
-    assert first_map(*once)[1] == "map-pce"
+    said, drawn = first_map(*once)
+    assert [figure for _, figure in drawn] == ["map-pce"]
+    assert "the only group that qualifies" in said
     assert tops_table(context(*once)).rows[0][1].text == "Methyl tert-butyl ether"
     assert map_data(context(*once)).first_layer == "pce"
 
@@ -111,29 +150,58 @@ def test_a_compound_that_a_blank_explains_never_opens_the_report() -> None:
     toluene = evaluation(spilt).summaries["toluene", "soil"]
     assert toluene.highest == 127_000
     assert toluene.unblanked == 0
-    assert first_map(spilt)[1] == "map-pce"
+    assert [figure for _, figure in first_map(spilt)[1]] == ["map-pce", "map-124tmb"]
+
+
+def test_the_title_of_a_map_is_true_of_a_compound_whose_highest_mass_a_blank_affects() -> None:
+    """Of tetrachloroethene 40,000 ng in a trip blank explain its highest mass, 53,300 ng: SS-01 came in that bag."""
+    blanks = {row["lab_sample_id"] for row in rows_of(LAB) if row["type"] == "trip_blank"}
+    full = every(RESULTS, lambda row: _held(row, "pce", "40000") if row["lab_sample_id"] in blanks else {})
+    titles = {figure: title for title, figure in first_map(full)[1]}
+    clean = [
+        row for row in context(full).by_compound["pce"]
+        if row.detected and row.medium in ("soil_gas", "sub_slab") and row.key not in
+        {key for hit in evaluation(full).blank_hits for key in hit.touched}
+    ]  # fmt: skip
+    assert not clean or "unaffected by a blank" in titles["map-pce"]
+    assert bool(clean) == ("map-pce" in titles)
+
+
+def test_a_title_tells_of_a_tie() -> None:
+    other = next(row for row in context().by_compound["pce"] if row.location_id == "SG-02")
+    tied = every(RESULTS, lambda row: _held(row, "pce", "53300") if row["lab_sample_id"] == other.lab_sample_id else {})
+    assert first_map(tied)[1][0][0] == (
+        "Tetrachloroethene mass is highest near the Old sewer lateral (SG-02) and equal at 1 other point"
+    )
 
 
 def test_without_a_compound_detected_often_there_is_no_map_and_that_is_said() -> None:
     none = every(RESULTS, lambda row: _nothing(row) if float(row["value"] or 0) < 50_000 else {})
-    said, figure = first_map(none)
-    assert figure == ""
-    assert "No compound is mapped here: none was detected" in said
+    said, drawn = first_map(none)
+    assert drawn == []
+    assert said.startswith("No map is shown: no mapped compound was detected, unaffected by a blank, at 3 or more")
     assert _printed_maps(none) == []
 
 
 def test_print_and_the_web_map_open_with_the_same_compound() -> None:
     turned = cell(ANALYTES, "vc", "order", "0")
-    (figure,) = _printed_maps(turned)
-    assert figure.caption.startswith("Tetrachloroethene")
+    first, _ = _printed_maps(turned)
+    assert first.caption.startswith("Tetrachloroethene")
     assert map_data(context(turned)).first_layer == "pce"
 
 
 def _printed_maps(*changes: Change) -> list[Figure]:
-    """Return the maps of the page that faces the summary in print."""
+    """Return the maps that follow the summary in print."""
     found = context(*changes)
     glance = next(c for c in draft(found.survey, found.evaluation, ()).bound.chapters if c.id == "glance")
-    return [block for block in glance.blocks if isinstance(block, Figure)]
+    held = [block for section in glance.blocks if isinstance(section, Section) for block in section.blocks]
+    return [block for block in held if isinstance(block, Figure)]
+
+
+def _held(row: dict[str, str], analyte: str, value: str) -> dict[str, str]:
+    if row["analyte_id"] != analyte:
+        return {}
+    return {"value": value, "result_text": value, "detected": "yes", "lab_qualifier": ""}
 
 
 def _only(row: dict[str, str], analyte: str, sample: str, value: str) -> dict[str, str]:

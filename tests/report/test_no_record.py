@@ -73,7 +73,7 @@ def test_before_results_nothing_is_said_to_be_absent(stage: str) -> None:
 @pytest.mark.parametrize(
     ("page", "words"),
     [
-        ("page start", "No points are on record."),
+        ("page start#found", "No result at a soil point is on record."),
         ("page start#sure", "* No point is on record."),
         ("page start#sure", "* No blank with results is on record."),
         ("page custody", "No sampler is on record. No sampler has a hand-over on record. No seal is on record."),
@@ -91,7 +91,7 @@ def test_the_template_says_that_nothing_is_on_record(page: str, words: str) -> N
 def test_samplers_in_place_have_no_return_on_record() -> None:
     """While samplers are in the ground nothing came back yet, and of none is it said."""
     assert "No return is on record. 8 are in place." in at("in the ground")["page page custody"]
-    assert "no retrieval on record" in at("in the ground")["page page start"]
+    assert "no retrieval is on record" in at("in the ground")["page page start#sure"]
 
 
 def test_zero_of_some_is_told_with_what_it_rests_on() -> None:
@@ -240,11 +240,11 @@ def test_points_without_a_condition_or_depth_on_record_are_not_called_usable() -
     found = at("little noted")
     why = "no condition or depth is on record"
     assert (
-        f"0 of 6 planned points are usable without a mark of their sampler's own (condition, exposure or depth), \
-custody marks of whole bags aside (for 6, {why})"
+        f"0 of 6 planned points are usable without sample-specific qualifications (condition, exposure or depth), \
+excluding bag-wide custody qualifications (for 6, {why})"
         in found["page page start#sure"]
     )
-    assert f"0 in all free of a mark of their own; for 6 {why}" in found["page page start"]
+    assert f"0 in all without sample-specific qualifications; for 6 {why}" in found["page page start"]
     assert (
         f"0 of 6 planned points have results without sample-specific qualifications, excluding bag-wide custody \
 qualifications; for 6 {why}."
@@ -310,7 +310,7 @@ def test_without_blanks_no_detection_is_said_to_be_free_of_them() -> None:
     for place in PLACES_OF_BLANKS:
         assert "no record" in found[place], place
         assert "(100 %)" not in found[place], place
-    assert "unaffected by a blank" not in found["page page start#found"]
+    assert "unaffected by a blank" not in found["page page start#found"] + found["page page start#maps"]
 
 
 @pytest.mark.parametrize("kind", [pytest.param("trip", marks=pytest.mark.long), "method"])
@@ -318,7 +318,7 @@ def test_a_kind_of_blank_without_results_is_named_beside_what_the_other_leaves(k
     """With one kind alone each count, and each sentence that rests on it, names the kind that is missing."""
     found, other = said(changed(_without_blanks(kind))), {"trip": "method", "method": "trip"}[kind]
     lack = f"{kind} blank: no results on record)"
-    for place in (*PLACES_OF_BLANKS, "page page quality", "page page start#sure", "page page start#found"):
+    for place in (*PLACES_OF_BLANKS, "page page quality", "page page start#sure", "page page start#maps"):
         assert lack in found[place], place
         assert f"{other} blank: no results" not in found[place], place
     whole = in_example()
@@ -331,7 +331,7 @@ def test_a_blank_whose_bag_or_batch_is_not_recorded_says_nothing_of_samples() ->
     words = "2 detections in blanks; the results affected are not known (bag not recorded);"
     assert words in found["page page quality"]
     assert (
-        "* 5 blanks have results; what they touch is not known (trip blank: bag not recorded; method blank: \
+        "* 5 blanks have results; which results they affect is not known (trip blank: bag not recorded; method blank: \
 batch not recorded)."
         in found["page page start#sure"]
     )
@@ -547,12 +547,12 @@ def test_seals_read_without_a_condition_are_read() -> None:
     no_condition = every("field/custody.csv", lambda _: {"seal_condition": ""})
     bare = every("field/shipments.csv", lambda _: {"seal_condition": ""})
     found = said(changed(no_condition, bare))
-    assert "1 of 4 seals read differs" in found["page page start#sure"]
+    assert "1 seal-number discrepancy in 4 seals read" in found["page page start#sure"]
     assert "4 of 4 seals applied were read at receipt, with 1 seal-number discrepancy" in found["page page custody"]
 
 
 def test_a_compound_without_a_group_is_not_called_another() -> None:
     """Where no group is on record tetrachloroethene is in none, not among "other compounds"."""
     found = at("little noted")
-    assert "Compounds without a group on record" in found["page page start#found, table group-tops"]
+    assert "Compounds without a group on record" in found["page page start#tables, table group-tops"]
     assert not [place for place, words in found.items() if "other compounds" in words.casefold()]

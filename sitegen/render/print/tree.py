@@ -147,7 +147,8 @@ def _sheets(chapter: records.Chapter, place: _Place, *, fresh: bool) -> list[Nod
     if keyed:
         nodes.append({"kind": "key", "rows": _key(chapter), "wide": nodes[-1].get("wide", False)})
     starts = fresh or chapter.appendix or chapter.single_page
-    return print_fold.sheets(nodes, paper=place.paper, fresh=starts, appendix=chapter.appendix)
+    sheets = print_fold.sheets(nodes, paper=place.paper, fresh=starts, appendix=chapter.appendix)
+    return [sheet | {"fit": True} for sheet in sheets] if chapter.single_page else sheets
 
 
 def _fitted(heading: list[Node], blocks: Sequence[records.Block], place: _Place) -> list[Node]:

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 from sitegen.figures.foldout import MANY_WORDS_PT
 from sitegen.figures.ground import Ground
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.report.bound.annexes import comment_blocks, photo_blocks
-from sitegen.report.bound.front import how_sure, tiles
-from sitegen.report.bound.front import lead as start_lead
+from sitegen.report.bound.answer import found_blocks, next_blocks, people_blocks, state_line, summary_rest
+from sitegen.report.bound.front import how_sure, how_to, tiles
 from sitegen.report.evidence.calculation import calculation_blocks
 from sitegen.report.evidence.defence import defence_table
 from sitegen.report.evidence.methods import methods_blocks
@@ -49,19 +48,18 @@ from sitegen.report.results.air import air_blocks
 from sitegen.report.results.compound import blank_callout, map_figure
 from sitegen.report.results.compoundtables import index_table, summary_row_table
 from sitegen.report.results.contouring import contour_section
-from sitegen.report.results.headlines import first_map, tops_table
+from sitegen.report.results.headlines import first_maps, tops_table
 from sitegen.report.results.mapdata import fold_out_ground
 from sitegen.report.results.matrix import matrix_table
 from sitegen.report.results.patterns import pattern_blocks
-from sitegen.report.results.pressing import levels_callout, open_callout
+from sitegen.report.results.pressing import open_callout, open_text
 from sitegen.report.results.relations import relations_blocks
 from sitegen.report.review.findings import findings_table, limits_blocks
 from sitegen.report.review.lists import glossary_table
-from sitegen.report.rounds.changes import brief
 from sitegen.report.rounds.chapter import masses_blocks, rounds_blocks
 from sitegen.report.rounds.sides import several
 from sitegen.report.write.context import Context
-from sitegen.report.write.narrative import narrative_blocks, section_text
+from sitegen.report.write.narrative import narrative_blocks
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import markdown, prose, say
 
@@ -74,11 +72,12 @@ def chapters(
     worded = fold_out_ground(context, MANY_WORDS_PT) or ground
     yield Chapter("summary", "Summary", _summary(context), single_page=True)
     yield Chapter("glance", say("chapter.glance_title"), _glance(context, ground))
-    yield Chapter("reading", "How to read this report", (Prose(markdown("front.howto", unit=context.mass_unit.text)),))
+    yield Chapter("reading", say("front.howto_title"), (how_to(context),))
+    told = (*summary_rest(context), *narrative_blocks(context))
     yield Chapter(
         "interpretation",
         "Objectives, setting and interpretation",
-        narrative_blocks(context) or (prose("chapter.no_sections", summary="summary" in context.survey.texts),),
+        told or (prose("chapter.no_sections", summary="summary" in context.survey.texts),),
     )
     yield Chapter("results", "Results in soil gas", _results(context, large, worded))
     if any(row.medium in AIR_MEDIA for row in context.locations):
@@ -111,24 +110,23 @@ def chapters(
 
 @traced
 def _summary(context: Context) -> tuple[Block, ...]:
-    text = section_text(context, "summary")
-    blocks: list[Block] = [Prose(markdown("chapter.plain", text=start_lead(context)))]
-    if told := brief(context, printed=True):
-        blocks.append(Prose(told))
-    blocks += [*levels_callout(context), Tiles(tiles(context))]
-    if text:
-        blocks.append(text)
-    blocks.append(Section("summary-sure", say("front.howsure_title"), (how_sure(context),)))
-    blocks.append(open_callout(context))
-    return tuple(blocks)
+    """Return the answer on one page: the maps, the numbers and the tables are on the next."""
+    return (
+        *state_line(context),
+        Section("summary-found", say("front.found_title"), found_blocks(context, printed=True)),
+        Section("summary-people", say("front.people_title"), people_blocks(context)),
+        Section("summary-next", say("front.recommended_title"), next_blocks(context)),
+        Section("summary-sure", say("front.howsure_title"), (how_sure(context),)),
+        Section("summary-open", say("front.open_title"), (Prose(open_text(context)), prose("front.open_later"))),
+    )
 
 
 @traced
 def _glance(context: Context, ground: Ground | None) -> tuple[Block, ...]:
-    """Return the one map, the highest of each group and the mapped compounds, on the page that faces the summary."""
-    why, drawn = first_map(context, ground)
-    shown = (replace(drawn, id="summary-map", description="", table=None),) if drawn else ()
-    return (why, *shown, tops_table(context), summary_row_table(context))
+    """Return the numbers, the maps, the tables and the details of what is open, after the summary."""
+    maps = first_maps(context, ground, printed=True)
+    tables = (tops_table(context), summary_row_table(context))
+    return (Tiles(tiles(context)), *maps, *tables, open_callout(context))
 
 
 @traced

@@ -7,13 +7,14 @@ from dataclasses import replace
 
 from sitegen.compute.field.exposure import IN_PLACE, LOST, NOT_RETRIEVED
 from sitegen.compute.field.standing import NOT_INSTALLED, PLANNED
+from sitegen.compute.place.named import NEAR_M
 from sitegen.compute.quality.duplicates import DIFFERS, with_results
 from sitegen.compute.text.claims import CLAIMING
 from sitegen.figures.ground import Ground
 from sitegen.findings.problems import Severity
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.project.theme import OwnPage, own_pages
-from sitegen.report.evidence.ledger import LEDGER
+from sitegen.report.bound.answer import found_blocks, next_blocks, people_blocks, state_line, to_ledger
 from sitegen.report.record.maps import MapData, MapLayer, MapPoint
 from sitegen.report.record.pages import (
     Block,
@@ -29,15 +30,13 @@ from sitegen.report.record.pages import (
 )
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.compoundtables import summary_row_table
-from sitegen.report.results.headlines import first_map_blocks, top_text, tops_table
-from sitegen.report.results.pressing import PAGES, levels_callout, levels_tile, open_callout
-from sitegen.report.review.findings import limits_table
-from sitegen.report.rounds.changes import brief_blocks
+from sitegen.report.results.headlines import first_maps, headline, top_text, tops_table
+from sitegen.report.results.pressing import PAGES, levels_tile, open_callout
 from sitegen.report.rounds.naming import round_name
 from sitegen.report.write.blanking import silent_text
 from sitegen.report.write.columns import POINT
 from sitegen.report.write.context import Context
-from sitegen.report.write.narrative import narrative_blocks, own_words, section_text
+from sitegen.report.write.narrative import narrative_blocks, own_words
 from sitegen.report.write.publish import withheld
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import result_cell
@@ -52,13 +51,7 @@ TOLD_PAGES = 2
 
 def front_pages(context: Context, data: MapData, ground: Ground | None) -> Iterator[Page]:
     """Yield the start page, the map page and the page with the narrative."""
-    yield Page(
-        START,
-        "Summary",
-        lead(context),
-        start_blocks(context, ground),
-        group="Report",
-    )
+    yield Page(START, "Summary", "", start_blocks(context, ground), group="Report", search=headline(context))
     told = tuple(_with_ledger(section) for section in narrative_blocks(context))
     yield Page(
         REPORT,
@@ -74,7 +67,7 @@ def front_pages(context: Context, data: MapData, ground: Ground | None) -> Itera
 
 
 def lead(context: Context) -> str:
-    """Return the sentences that open the report."""
+    """Return what was found in a few sentences, for a letter: points with results, and the highest masses."""
     done = context.evaluation.completeness
     return say(
         "front.lead",
@@ -91,27 +84,33 @@ def lead(context: Context) -> str:
 
 @traced
 def start_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
-    """Return the summary: what and where, how sure, what next."""
-    seen = (*tiles(context), *levels_tile(context))
-    opening = (*brief_blocks(context), *levels_callout(context))
-    blocks: list[Block] = [*opening, Prose(markdown("front.printed")), Tiles(seen)]
-    blocks.append(open_callout(context, more=PAGES))
-    text = section_text(context, "summary")
-    if text:
-        blocks.append(Section("summary", "Summary", (text, _to_ledger())))
-    blocks.append(Section("found", "What was found, and where", found_blocks(context, ground)))
-    blocks.append(Section("sure", say("front.howsure_title"), (how_sure(context),)))
-    blocks.append(
-        Section("reading", "How to read this report", (Prose(markdown("front.howto", unit=context.mass_unit.text)),))
-    )
+    """Return the summary: what was found, who may be affected, what is next; then maps, confidence and open items."""
+    tables = (tops_table(context), summary_row_table(context))
     left_out = [word("withheld", name) for name in withheld(context.survey.settings.publish)]
-    if left_out:
-        text_out = Prose(markdown("publish.text", names=left_out))
-        blocks.append(Section("withheld", say("publish.title"), (text_out,)))
-    own = limits_table(context, own_only=True)
-    if own.rows:
-        blocks.append(Section("own-limits", "Limits the project set", (own,)))
-    return tuple(blocks)
+    return (
+        *state_line(context),
+        Section("found", say("front.found_title"), found_blocks(context)),
+        Section("people", say("front.people_title"), people_blocks(context)),
+        Section("next", say("front.recommended_title"), next_blocks(context)),
+        Tiles((*tiles(context), *levels_tile(context))),
+        Section("maps", say("front.maps_title"), first_maps(context, ground)),
+        Section("sure", say("front.howsure_title"), (how_sure(context),)),
+        Section("open", say("front.open_title"), (open_callout(context, more=PAGES),)),
+        Section("tables", say("front.tables_title"), tables),
+        Section("reading", say("front.howto_title"), (how_to(context), Prose(markdown("front.downloads")))),
+        *((Section("withheld", say("publish.title"), (_withheld_prose(left_out),)),) if left_out else ()),
+    )
+
+
+def how_to(context: Context) -> Prose:
+    """Say how to read the report, with the way to the limits in force."""
+    own = sum(limit.from_project for limit in context.evaluation.limits.values())
+    text = markdown("front.howto", unit=context.mass_unit.text, near=f"{NEAR_M:g}", limits=own)
+    return Prose(text, (Ref("page", "limits"),))
+
+
+def _withheld_prose(names: list[str]) -> Prose:
+    return Prose(markdown("publish.text", names=names))
 
 
 @traced
@@ -132,13 +131,12 @@ def tiles(context: Context) -> tuple[Tile, ...]:
     counts = ev.completeness.overall.counts
     soil = [s for (_, group), s in ev.summaries.items() if group == "soil"]
     detected, analysed = sum(s.detected for s in soil), sum(s.analysed for s in soil)
-    median = ev.median_exposure_min
     holds = sum(f.severity is Severity.HOLD for f in context.findings)
     flags = sum(f.severity is Severity.FLAG for f in context.findings)
     return (
         Tile(
             _share(counts[3], counts[0]),
-            "planned points with results",
+            say("front.tile_results_label"),
             say(
                 "front.tile_usable",
                 usable=counts[4],
@@ -150,19 +148,13 @@ def tiles(context: Context) -> tuple[Tile, ...]:
         ),
         Tile(
             _share(detected, analysed),
-            "soil results detected",
+            say("front.tile_detected_label"),
             count_words(len(ev.compounds), "compound"),
             Ref("page", "compounds"),
         ),
         Tile(
-            context.days_text(median) if median else "–",
-            "days, median exposure",
-            say("front.tile_exposure", retrieved=sum(p.recovered for p in ev.placements), placed=len(ev.placements)),
-            Ref("page", "field"),
-        ),
-        Tile(
             str(holds + flags),
-            "findings to know",
+            say("front.tile_issues_label"),
             say("front.tile_holds", holds=holds, team=context.for_team),
             Ref("page", "findings"),
         ),
@@ -175,12 +167,6 @@ def _by_medium(context: Context) -> list[str]:
     if len(groups) < 2:
         return []
     return [f"{word('medium_group', group.group)} {group.counts[3]} of {group.counts[0]}" for group in groups]
-
-
-@traced
-def found_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
-    """Return the one map with the reason for it, the highest of each group, and the mapped compounds at a glance."""
-    return (*first_map_blocks(context, ground), tops_table(context), summary_row_table(context))
 
 
 def how_sure(context: Context) -> Prose:
@@ -222,6 +208,7 @@ def how_sure(context: Context) -> Prose:
             speak=ev.blanks_speak,
             silent=silent_text(context),
             results=done.every.counts[3],
+            compounds=len(ev.compounds),
             bases=context.bases,
         )
     )
@@ -231,11 +218,7 @@ def _with_ledger(section: Section) -> Section:
     """Return a section whose sentences the claim ledger lists with the way there."""
     if section.id not in [f"text-{name}" for name in CLAIMING]:
         return section
-    return replace(section, blocks=(*section.blocks, _to_ledger()))
-
-
-def _to_ledger() -> Prose:
-    return Prose(markdown("ledger.pointer"), (LEDGER,))
+    return replace(section, blocks=(*section.blocks, to_ledger()))
 
 
 @traced

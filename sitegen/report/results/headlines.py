@@ -1,26 +1,55 @@
-"""What the report opens with: the highest mass of each group of compounds, and one map with the reason for it."""
+"""What the report opens with: where each group of compounds is highest, how often it was detected, and two maps."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import NamedTuple
+from dataclasses import replace
+from typing import Any, NamedTuple
 
-from sitegen.compute.picture.leading import Leading, highest_by_group, leading
+from sitegen.compute.picture.leading import Leading, group_detections, highest_by_group, leading_by_group
 from sitegen.compute.results.store import StoredResult
 from sitegen.compute.results.summary import Summary
 from sitegen.figures.ground import Ground
-from sitegen.report.record.pages import Block, Figure, Prose, Table
+from sitegen.report.record.pages import Block, Figure, Prose, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
-from sitegen.report.results.compound import highest_marked, map_figure
+from sitegen.report.results.compound import highest_marked, map_figure, soil_rows
 from sitegen.report.write.blanking import partly_silent
 from sitegen.report.write.columns import compound_column, point_cell, result_column
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import value_text
-from sitegen.report.write.words import opening, prose, say, word
+from sitegen.report.write.values import highest_text
+from sitegen.report.write.whereabouts import where_text
+from sitegen.report.write.words import markdown, opening, say, word
 
 NAMED = 2
-"""Groups named in the opening sentence, for the summary keeps to a page in print; the table has them all."""
+"""Groups of compounds that the report opens with, each with a map; the table of groups has them all."""
+
+
+def answer_groups(context: Context) -> tuple[str, ...]:
+    """Return the groups of compounds to open with: those that a map is shown of, then those with the highest mass."""
+    mapped = (one.group for one in leading_by_group(context.evaluation))
+    return tuple(dict.fromkeys((*mapped, *highest_by_group(context.evaluation))))[:NAMED]
+
+
+def found_prose(context: Context) -> Prose:
+    """Say of each group to open with how often it was detected, and where which compound is highest."""
+    tops = highest_by_group(context.evaluation)
+    named = answer_groups(context)
+    refs = tuple(Ref("source", tops[group].highest_sample, tops[group].analyte_id) for group in named)
+    text = markdown(
+        "front.found_text",
+        groups=[_group_facts(context, group, tops[group]) for group in named],
+        others=[word("compound_group", group) for group in tops if group not in named],
+        points=context.soil_points,
+        unit=context.mass_unit.text,
+    )
+    return Prose(text, refs)
+
+
+def headline(context: Context) -> str:
+    """Say in one sentence which compound of each group is highest and where; "" where nothing was detected."""
+    tops = highest_by_group(context.evaluation)
+    groups = [_group_facts(context, group, tops[group]) for group in answer_groups(context)]
+    return say("front.headline", groups=groups) if groups else ""
 
 
 def top_text(context: Context) -> str:
@@ -29,6 +58,21 @@ def top_text(context: Context) -> str:
     named = list(tops.values())[:NAMED]
     masses = [f"{context.name(soil.analyte_id)} {highest_marked(context, soil)}" for soil in named]
     return say("front.top", masses=masses, groups=len(tops)) if masses else ""
+
+
+def _group_facts(context: Context, group: str, soil: Summary) -> dict[str, Any]:
+    row = context.by_key[soil.highest_sample, soil.analyte_id]
+    counted = group_detections(context.evaluation, group)
+    return {
+        "group": word("compound_group", group),
+        "detected": counted.detected,
+        "unblanked": counted.unblanked,
+        "analysed": counted.analysed,
+        "name": context.name(soil.analyte_id),
+        "value": highest_text(soil),
+        "where": where_text(context, soil.highest_at),
+        "marks": list(dict.fromkeys(mark.word for mark in context.marks(row))),
+    }
 
 
 class _Top(NamedTuple):
@@ -66,40 +110,48 @@ def tops_table(context: Context) -> Table:
     )
 
 
-def first_map(context: Context, ground: Ground | None) -> tuple[Prose, Figure | None]:
-    """Return why a compound is on the first map, and its map; or why there is none."""
-    found = leading(context.evaluation)
-    figure = map_figure(context, context.compounds[found.summary.analyte_id], ground) if found and ground else None
-    return prose("front.map_why", drawn=figure is not None, **_why(context, found)), figure
-
-
-def _why(context: Context, found: Leading | None) -> Mapping[str, object]:
-    limit = context.evaluation.limits["front_detections_min"]
-    facts: dict[str, object] = {
-        "points": context.soil_points,
-        "least": f"{limit.value:g}",
-        "source": limit.source,
-        "found": found is not None,
-        "unaffected": say("front.unaffected", speak=context.evaluation.blanks_speak, silent=partly_silent(context)),
-    }
-    if found is None:
-        return facts
-    soil = found.summary
-    row = context.by_key[found.lab_sample_id, soil.analyte_id]
-    return facts | {
-        "name": context.name(soil.analyte_id),
-        "mass": value_text(row, context.display),
-        "unit": context.mass_unit.text,
-        "where": row.location_id,
-        "detected": soil.detected,
-        "analysed": soil.analysed,
-        "among": found.among,
-        "mapped": found.mapped,
-    }
-
-
 @traced
-def first_map_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
-    """Return the first map with the reason for it above."""
-    why, figure = first_map(context, ground)
-    return (why, figure) if figure else (why,)
+def first_maps(context: Context, ground: Ground | None, *, printed: bool = False) -> tuple[Block, ...]:
+    """Return how the maps were chosen, and a section for each: its title is what it shows; or why there is none.
+
+    In the report as ``printed`` the drawings have names of their own and leave their words to the chapter on results.
+    """
+    chosen = leading_by_group(context.evaluation)[:NAMED]
+    limit = context.evaluation.limits["front_detections_min"]
+    rule = markdown(
+        "front.map_rule",
+        maps=len(chosen),
+        drawn=ground is not None,
+        titles=[_title(context, one) for one in chosen],
+        points=context.soil_points,
+        least=f"{limit.value:g}",
+        source=limit.source,
+        mapped=any(compound.mapped for compound in context.evaluation.compounds),
+        unaffected=say("front.unaffected", speak=context.evaluation.blanks_speak, silent=partly_silent(context)),
+    )
+    sections = tuple(
+        Section(f"first-map-{number}", _title(context, one), (_drawn(context, one, ground, printed=printed),))
+        for number, one in enumerate(chosen, start=1)
+        if ground
+    )
+    return (*sections, Prose(rule))
+
+
+def _drawn(context: Context, one: Leading, ground: Ground, *, printed: bool) -> Figure:
+    figure = map_figure(context, context.compounds[one.summary.analyte_id], ground)
+    return replace(figure, id=f"summary-{figure.id}", description="", table=None) if printed else figure
+
+
+def _title(context: Context, one: Leading) -> str:
+    """Say where a compound is highest, of results that no blank affects."""
+    soil = one.summary
+    row = context.by_key[one.lab_sample_id, soil.analyte_id]
+    rows = soil_rows(context, context.compounds[soil.analyte_id])
+    return say(
+        "front.map_title",
+        name=context.name(soil.analyte_id),
+        where=where_text(context, row.location_id),
+        sole=soil.detected == 1,
+        clean=row.value != soil.highest,
+        tied=sum(other.detected and other.value == row.value for other in rows) - 1,
+    )

@@ -87,32 +87,53 @@ def open_callout(context: Context, *, more: tuple[Cell, ...] = ()) -> Callout:
     Readers outside the project team are given the state of the version instead: what is decided
     and signed, and nothing to do. ``more`` are pointers to put below the lines, such as ``PAGES``.
     """
+    text = open_text(context)
     if not context.for_team:
-        return _state_callout(context, more)
-    held = [finding for finding in context.findings if finding.severity is Severity.HOLD]
-    answered = [row for row in context.survey.rows(ReviewComment) if row.state == "answered"]
-    undisposed = sum(f.severity is Severity.FLAG and f.key not in context.dispositions for f in context.findings)
+        return Callout("info", say("front.state_title"), text, more)
+    held = _held_findings(context)
+    waits = held or _undisposed(context) or _unsigned(context)
+    lines = (*(_held(context, one) for one in held), *(_answered(context, row) for row in _answers(context)))
+    return Callout("hold" if waits else "info", say("front.next_title"), text, (*lines, *more))
+
+
+def open_text(context: Context) -> str:
+    """Count what stands between this report and its issue; Markdown. Other readers are given the state alone."""
     roles = context.survey.settings.signoff.roles_required
-    signed = signed_roles(context.survey)
-    unsigned = [role for role in roles if role not in signed]
-    text = markdown(
+    if not context.for_team:
+        return _state_text(context)
+    unsigned = _unsigned(context)
+    return markdown(
         "front.next_text",
-        holds=len(held),
-        undisposed=undisposed,
-        answered=len(answered),
+        holds=len(_held_findings(context)),
+        undisposed=_undisposed(context),
+        answered=len(_answers(context)),
         signed=len(roles) - len(unsigned),
         roles=len(roles),
         unsigned=" and ".join(unsigned),
     )
-    lines = (*(_held(context, one) for one in held), *(_answered(context, row) for row in answered))
-    tone = "hold" if held or undisposed or unsigned else "info"
-    return Callout(tone, say("front.next_title"), text, (*lines, *more))
 
 
-def _state_callout(context: Context, more: tuple[Cell, ...]) -> Callout:
+def _held_findings(context: Context) -> list[Finding]:
+    return [finding for finding in context.findings if finding.severity is Severity.HOLD]
+
+
+def _answers(context: Context) -> list[ReviewComment]:
+    return [row for row in context.survey.rows(ReviewComment) if row.state == "answered"]
+
+
+def _undisposed(context: Context) -> int:
+    return sum(f.severity is Severity.FLAG and f.key not in context.dispositions for f in context.findings)
+
+
+def _unsigned(context: Context) -> list[str]:
+    signed = signed_roles(context.survey)
+    return [role for role in context.survey.settings.signoff.roles_required if role not in signed]
+
+
+def _state_text(context: Context) -> str:
     undecided = [f.severity for f in context.findings if f.key not in context.dispositions]
     required = dict.fromkeys(context.survey.settings.signoff.roles_required)
-    text = markdown(
+    return markdown(
         "front.state_text",
         majors=undecided.count(Severity.HOLD),
         flags=undecided.count(Severity.FLAG),
@@ -122,7 +143,6 @@ def _state_callout(context: Context, more: tuple[Cell, ...]) -> Callout:
         signed=len(signed_roles(context.survey) & set(required)),
         roles=len(required),
     )
-    return Callout("info", say("front.state_title"), text, more)
 
 
 def _held(context: Context, finding: Finding) -> Cell:

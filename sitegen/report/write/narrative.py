@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from sitegen.compute.field.stage import SECTIONS_DUE, is_due
+from sitegen.compute.text.opening import opening_of
 from sitegen.compute.text.tokens import TOKEN
 from sitegen.project.schema import SECTIONS, THEME_FOLDER
 from sitegen.report.record.pages import Prose, Ref, Section
@@ -34,16 +35,28 @@ _NO_LINK = re.compile(
 
 
 def section_text(context: Context, name: str) -> Prose | None:
-    """Return a section's text with its numbers filled in, None where the folder has none.
+    """Return a section's text with its numbers filled in, None where the folder has none."""
+    text = written(context, name)
+    return own_words(context, text) if text else None
+
+
+def written(context: Context, name: str) -> str:
+    """Return a section's text as it is written, "" where the folder has none.
 
     Of a section that is due at a later stage the template's own words are none: a plan concludes nothing. A token
     that is not in the vocabulary stays as it is; a check stops the build over it.
     """
     text = context.survey.texts.get(name)
     if text is None or not text.strip():
-        return None
+        return ""
     due = is_due(SECTIONS_DUE.get(name, "planned"), context.stage)
-    return own_words(context, text) if due or not text.lstrip().startswith(_TEMPLATE) else None
+    return text if due or not text.lstrip().startswith(_TEMPLATE) else ""
+
+
+def opening_words(context: Context, name: str, most_chars: int) -> tuple[Prose | None, Prose | None]:
+    """Return the paragraphs of a section that fit in a length, and those after them; None where there are none."""
+    head, rest = opening_of(written(context, name), most_chars)
+    return (own_words(context, head) if head else None, own_words(context, rest) if rest else None)
 
 
 def own_words(context: Context, text: str) -> Prose:
