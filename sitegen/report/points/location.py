@@ -28,6 +28,7 @@ from sitegen.report.record.pages import (
     Table,
 )
 from sitegen.report.record.specs import Spec, table
+from sitegen.report.results.occupied import point_blocks
 from sitegen.report.results.standout import low_callouts
 from sitegen.report.write.columns import POINT
 from sitegen.report.write.context import Context, location_ref
@@ -112,6 +113,7 @@ def location_blocks(context: Context, row: Location, near: tuple[Neighbour, ...]
     if remarks:
         blocks.append(remarks)
     blocks += low_callouts(context, name)
+    blocks += point_blocks(context, name)
     blocks += _results(context, name)
     blocks += record_sections(context, row)
     if near:

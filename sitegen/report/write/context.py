@@ -22,6 +22,7 @@ from sitegen.compute.picture.contours import NoContour, Pattern, patterns, plann
 from sitegen.compute.picture.pattern import falls
 from sitegen.compute.place.points import Point, map_crs
 from sitegen.compute.results.groupsums import GroupSum, group_sums
+from sitegen.compute.results.occupied import Building, buildings
 from sitegen.compute.results.store import StoredResult, other_runs, stored_results
 from sitegen.compute.rounds.campaigns import Campaign
 from sitegen.compute.rounds.changes import RoundChange, round_change
@@ -252,6 +253,11 @@ class Context:
         """Contours of the mapped compounds, or why there are none; nothing where the rules want none."""
         wanted = self.survey.rules.contours
         return patterns(self.evaluation, planned_spacing_m(self.survey.settings)) if wanted else {}
+
+    @computed
+    def buildings(self) -> tuple[Building, ...]:
+        """The occupied buildings and every other with points of indoor air, with what is known of their air."""
+        return buildings(self.survey, self.evaluation)
 
     @computed
     def reconciled(self) -> tuple[Step, ...]:
