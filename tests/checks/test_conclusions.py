@@ -120,7 +120,7 @@ def test_an_objective_is_told_by_its_words_and_line() -> None:
 
 @pytest.mark.parametrize("path", ["reference/uptake_rates.csv", "reference/screening_levels.csv"])
 def test_a_level_that_nothing_was_compared_with_is_not_exceeded_in_words(path: str) -> None:
-    """The example's summary and conclusions speak of levels that are exceeded: without rates, or levels, no record bears that."""
+    """The example's texts name levels that are exceeded: without rates, or levels, no record bears that."""
     found = [f for f in survey_findings(changed(removed(path))) if f.code == "level-claimed"]
     assert {(f.where.file, f.severity.value) for f in found} == {
         ("text/conclusions.md", "flag"),
