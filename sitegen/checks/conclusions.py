@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import compound_names
 from sitegen.compute.evaluate import Evaluation
-from sitegen.compute.results.occupied import buildings
+from sitegen.compute.picture.occupied import buildings
 from sitegen.compute.results.screening import ABOVE, by_result
 from sitegen.compute.statistics.rounding import as_reported, rounded_text
 from sitegen.compute.text.claims import Above, Claim, Judged, Measured, Record, claims, concludes, silent_sections

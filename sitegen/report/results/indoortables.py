@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-from sitegen.compute.results.occupied import (
+from sitegen.compute.picture.occupied import (
     INDOOR,
     NEAR,
     SEVERITY,

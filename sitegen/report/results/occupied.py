@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from sitegen.compute.results.occupied import (
+from sitegen.compute.picture.occupied import (
     NEAR,
     Building,
 )

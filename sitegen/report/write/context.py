@@ -19,10 +19,10 @@ from sitegen.compute.field.stage import Stage, stage
 from sitegen.compute.field.weather import Weather, weather
 from sitegen.compute.marks import Marks
 from sitegen.compute.picture.contours import NoContour, Pattern, patterns, planned_spacing_m
+from sitegen.compute.picture.occupied import Building, buildings
 from sitegen.compute.picture.pattern import falls
 from sitegen.compute.place.points import Point, map_crs
 from sitegen.compute.results.groupsums import GroupSum, group_sums
-from sitegen.compute.results.occupied import Building, buildings
 from sitegen.compute.results.store import StoredResult, other_runs, stored_results
 from sitegen.compute.rounds.campaigns import Campaign
 from sitegen.compute.rounds.changes import RoundChange, round_change
