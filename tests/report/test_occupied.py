@@ -12,8 +12,8 @@ import pytest
 from air_survey import LEVELS, context_of, texts
 from builders import Change, content, every, example, removed, setting, table
 
-from sitegen.compute.picture.occupied import AT_OR_BELOW, NEAR, Building
-from sitegen.compute.results.screening import ABOVE, CANNOT_TELL
+from sitegen.compute.picture.occupied import NEAR, Building
+from sitegen.compute.results.screening import ABOVE, AT_OR_BELOW, CANNOT_TELL
 from sitegen.report.record.pages import Block, Callout, Section, Table
 from sitegen.report.results.mapdata import map_data, place_points
 from sitegen.report.results.occupied import occupied_blocks, point_blocks
