@@ -8,9 +8,10 @@ from collections.abc import Iterator, Mapping
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import compound_names
 from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.picture.occupied import buildings
 from sitegen.compute.results.screening import ABOVE, by_result
 from sitegen.compute.statistics.rounding import as_reported, rounded_text
-from sitegen.compute.text.claims import Above, Claim, Judged, Measured, Record, claims, concludes
+from sitegen.compute.text.claims import Above, Claim, Judged, Measured, Record, claims, concludes, silent_sections
 from sitegen.compute.text.objectives import open_objectives
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.survey import Survey
@@ -103,6 +104,32 @@ def exceedances_concluded(survey: Survey, evaluation: Evaluation) -> Iterator[Fi
             )
 
 
+def exceedances_stated(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+    """Each result above a screening level is named in the summary and in the conclusions, with its point or building.
+
+    Where neither of them names it at all, ``exceedances_concluded`` holds the issue, and nothing is said here.
+    """
+    if not _has_conclusions(survey):
+        return
+    sentences, names = claims(survey), compound_names(survey)
+    building = {name: one.name for one in buildings(survey, evaluation) for name in one.points}
+    for above in dict.fromkeys(_above(evaluation)):
+        if not concludes(above, sentences):
+            continue
+        inside = building.get(above.point, "")
+        for section in silent_sections(above, inside, sentences):
+            what, medium = names.get(above.analyte_id, above.analyte_id), above.medium.replace("_", " ")
+            otherwise = f"the {medium} of {inside}" if inside else medium
+            yield find(
+                "exceedance-not-stated",
+                f"{section}+{above.point}+{above.analyte_id}",
+                Where(f"text/{section}.md"),
+                f"no sentence of the {section} names {what} together with {above.point} or {otherwise}",
+                "each result above a screening level in the summary and in the conclusions",
+                kind="text",
+            )
+
+
 def _has_conclusions(survey: Survey) -> bool:
     """Tell whether there are conclusions: without them it is said once that they are missing."""
     return bool(survey.texts.get("conclusions", "").strip())
@@ -157,4 +184,4 @@ def objectives_concluded(survey: Survey, _: Evaluation) -> Iterator[Finding]:
         )
 
 
-EVALUATION_RULES = (claims_agree, exceedances_concluded, levels_compared, objectives_concluded)
+EVALUATION_RULES = (claims_agree, exceedances_concluded, exceedances_stated, levels_compared, objectives_concluded)

@@ -16,7 +16,8 @@ MOVED_M = 0.5
 class PlacePoint(NamedTuple):
     """A location. ``state`` is what became of it (``completeness.states``); a plan position may be missing.
 
-    ``medium`` and ``surface`` are the words of the folder format; they give the shape.
+    ``medium`` and ``surface`` are the words of the folder format; they give the shape. ``above`` says that a
+    concentration there is above a screening level.
     """
 
     label: str
@@ -27,6 +28,7 @@ class PlacePoint(NamedTuple):
     medium: str
     surface: str
     state: str
+    above: bool = False
 
 
 class PlaceFeature(NamedTuple):

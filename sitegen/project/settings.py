@@ -211,6 +211,13 @@ class RulesPart(Part):
     mean: bool = False
 
 
+class ScreeningPart(Part):
+    """The land use whose screening levels apply to indoor air, and the document that says so; "" for all on record."""
+
+    land_use: Name = ""
+    source: Sentence = ""
+
+
 class LabPart(Part):
     """The laboratory and its accreditation."""
 
@@ -360,6 +367,7 @@ class Settings(Part):
     rounds: list[RoundPart] = Field(default_factory=list, max_length=LIST.value)
     limits: dict[Name, Limit] = Field(default_factory=dict)
     rules: RulesPart = RulesPart()
+    screening: ScreeningPart = ScreeningPart()
     lab: LabPart = LabPart()
     publish: PublishPart = PublishPart()
     map: MapPart = MapPart()

@@ -310,6 +310,7 @@ The survey was planned to
     "text/conclusions.md": """\
 * Tetrachloroethene is higher at SG-1 than at SG-2.
 * Trichloroethene was not detected at SG-3.
+* In the air of the shed, Tetrachloroethene at IA-1 is above the residential level on file.
 """,
     "text/limitations.md": """\
 Mass is not concentration.

@@ -238,7 +238,7 @@ NARRATIVE = (
         "claim-differs",
         "flag",
         "text/summary.md",
-        17,
+        22,
         sentence("summary", "In the south, tetrachloroethene is highest at SG-12."),
         name="claim-limited",
     ),
@@ -248,6 +248,14 @@ NARRATIVE = (
         "text/conclusions.md",
         None,
         text("text/conclusions.md", "tetrachloroethene at IA-01 and benzene", "benzene"),
+        text("text/summary.md", "tetrachloroethene at IA-01 and benzene\nat", "benzene at"),
+    ),
+    one(
+        "exceedance-not-stated",
+        "flag",
+        "text/summary.md",
+        None,
+        text("text/summary.md", "tetrachloroethene at IA-01 and benzene\nat", "benzene at"),
     ),
     one(
         "objective-not-concluded",

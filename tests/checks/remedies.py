@@ -191,6 +191,13 @@ def compound_concluded(folder: Folder, finding: Finding) -> Iterator[Change]:
     yield from sentence_added("conclusions", f"{match[1]} at {match[2]} lies above its level.")(folder, finding)
 
 
+def exceedance_stated(folder: Folder, finding: Finding) -> Iterator[Change]:
+    """Add a sentence with the compound and the point that the finding names to the section that lacks it."""
+    match = re.search(r"of the (\w+) names (.+) together with (\S+)", finding.found)
+    assert match, finding.found
+    yield from sentence_added(match[1], f"{match[2]} at {match[3]} is above its level.")(folder, finding)
+
+
 # --- what single messages tell ----------------------------------------------------------------
 
 

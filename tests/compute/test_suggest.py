@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
-from builders import example
+from builders import changed, example, load
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -13,6 +15,9 @@ from sitegen.compute.evaluate import evaluate
 from sitegen.compute.picture.suggest import gaps, grid, widest
 from sitegen.compute.place.points import map_crs, on_map
 from sitegen.project.load import load_folder
+from sitegen.project.place.coordinates import WGS84, transform
+from sitegen.project.settings import KeepOffPart, Length
+from sitegen.project.survey import Feature
 
 SQUARE = shapely.box(0, 0, 100, 80)
 
@@ -59,8 +64,36 @@ def test_the_example_s_places_are_inside_off_buildings_and_away_from_utilities()
         for kind, shape in shapes.values():
             if kind == "site_boundary":
                 assert shape.contains(spot)
-                assert shape.exterior.distance(spot) >= evaluation.limits["gap_inset_m"].value - 0.01
-            if kind in ("building", "tank"):
-                assert not shape.contains(spot)
-            if kind == "utility":
+                assert shapely.boundary(shape).distance(spot) >= evaluation.limits["gap_inset_m"].value - 0.01
+            if kind in ("building", "tank", "utility", "surface_water"):
                 assert shape.distance(spot) >= evaluation.limits["utility_distance_m"].value - 0.01
+        assert gap.utility is not None
+        nearest = min(shape.distance(spot) for kind, shape in shapes.values() if kind == "utility")
+        assert gap.utility.distance_m == pytest.approx(nearest, abs=0.006)
+
+
+@pytest.mark.parametrize("kind", ["building", "tank", "utility", "surface_water"])
+def test_a_place_keeps_the_distance_of_the_plan_where_it_is_more_than_the_limit(kind: str) -> None:
+    """A shape drawn around the first place moves it off, by the limit of 1 m; by 6 m where the plan keeps 6 m."""
+    survey = load(changed())
+    evaluation = evaluate(survey)
+    first = gaps(survey, evaluation)[0]
+    ring = shapely.Point(first.x, first.y).buffer(3)
+    degrees = shapely.transform(ring, lambda xy: np.column_stack(transform(map_crs(survey), WGS84, xy[:, 0], xy[:, 1])))
+    drawn = Feature(99, kind, "Drawn", public=True, geometry=degrees, properties={})
+    for stated, least in ((None, 1.0), (Length(value=6.0, unit="m"), 6.0)):
+        part = {"surface_water": "water", "building": "buildings"}.get(kind, "utilities")
+        plan = survey.settings.plan.model_copy(update={"keep_off": KeepOffPart(**{part: stated})})
+        settings = survey.settings.model_copy(update={"plan": plan})
+        more = replace(survey, settings=settings, features=(*survey.features, drawn))
+        spots = [shapely.Point(gap.x, gap.y) for gap in gaps(more, evaluate(more))]
+        assert len(spots) == 3
+        assert all(ring.distance(spot) >= least - 0.01 for spot in spots)
+
+
+def test_without_a_drawn_utility_no_distance_is_told() -> None:
+    """What is not drawn has no distance; the places are found all the same."""
+    survey = load(changed())
+    bare = replace(survey, features=tuple(one for one in survey.features if one.kind != "utility"))
+    found = gaps(bare, evaluate(bare))
+    assert [gap.utility for gap in found] == [None, None, None]

@@ -153,7 +153,7 @@ def test_the_letter_says_what_the_report_says(drawn: Read) -> None:
         "53 of 55 planned points and 1 added in the field have results for 22 compounds.",
         "and are no concentrations.",
         "IA-01, indoor air: Tetrachloroethene 14 µg/m³ (seal, unsigned), above 8 µg/m³ (EX-1, residential).",
-        "A screening level calls for a closer look and is no verdict",
+        "An exceedance requires follow-up; it does not by itself establish a risk.",
         "Recorded as occupied: Office (points IA-01, IA-02).",
         "Blocks issue: comment C-1 on section Limitations, raised by LR-1, not answered yet",
         "from 23 October 2025 to 24 October 2025",
@@ -172,7 +172,7 @@ def test_a_letter_for_the_client_tells_the_state_and_nothing_to_do(tmp_path: Pat
     """A client's copy holds no finding by its words, no comment, and no word for the team; its numbers are listed."""
     found = outside("client", tmp_path)
     assert "State of this version" in found.body
-    for word in ("Outstanding before issue", "Blocks issue:", "C-1", "tell people without waiting", "disposition"):
+    for word in ("Outstanding before issue", "Blocks issue:", "C-1", "notify the responsible", "disposition"):
         assert word not in found.body
     assert "No previous revision is named in the settings" in found.body
     assert unlisted(found) == set()

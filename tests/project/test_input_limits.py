@@ -255,6 +255,7 @@ FULL: dict[str, Any] = {
     ],
     "limits": {"hold_days": {"value": 30, "unit": "d", "source": "s", "kind": "plan"}},
     "rules": {"blank": "mark_only", "nondetect_display": "rl", "contours": False, "mean": False},
+    "screening": {"land_use": "residential", "source": "s"},
     "lab": {
         "name": "l", "accreditation": "a", "valid_from": date(2025, 1, 1), "valid_to": date(2026, 1, 1),
         "methods": ["m"],

@@ -6,12 +6,10 @@ Samplers hung for 10,000 minutes: C = 1000 m / (U t) in µg/m³ is a tenth of th
 from __future__ import annotations
 
 import pytest
-from builders import Change, Row, cells, changed, content, every, load, removed, table
+from air_survey import context_of, texts
+from builders import cells, every, removed, table
 
-from sitegen.compute.evaluate import evaluate
-from sitegen.project.survey import Survey
-from sitegen.project.tables import LabSample
-from sitegen.report.record.pages import Ref, Section, Table
+from sitegen.report.record.pages import Ref, Section
 from sitegen.report.results.air import (
     air_blocks,
     air_rows,
@@ -23,63 +21,10 @@ from sitegen.report.results.air import (
 )
 from sitegen.report.write.context import Context
 
-MASSES = {
-    ("0047129", "pce"): "60", ("0047128", "pce"): "80", ("0047127", "pce"): "20",
-    ("0047128", "tce"): "", ("0047127", "tce"): "40",
-}  # fmt: skip
-"""Masses in ng of IA-01 (..29), IA-02 (..28), OA-01 (..27): empty for a non-detect at 10, of all that was analysed."""
-LEVELS = """level_set,analyte_id,medium,land_use,value,unit,basis,source_title,edition_date
-S,pce,indoor_air,residential,8.0,ug/m3,b,Set S,2025-05-01
-S,pce,indoor_air,,2.5,ug/m3,b,Set T,
-S,tce,indoor_air,residential,0.5,ug/m3,b,Set S,2025-05-01
-S,vc,indoor_air,residential,0.2,ug/m3,b,Set S,2025-05-01
-S,pce,soil_gas,residential,270,ug/m3,b,Set S,2025-05-01
-"""
-PRODUCTS = """product_id,location_id,product,analyte_ids,state,noted_at,comment
-P-1,IA-02,paint, pce ; benzene,in_use,2025-10-24T12:36,lid dented
-P-2,IA-01,pens,,,,
-"""
-
-
-def results(samples: dict[str, str]) -> Change:
-    def edit(rows: list[Row]) -> list[Row]:
-        kept = []
-        for row in rows:
-            mass = MASSES.get((samples.get(row["lab_sample_id"], ""), row["analyte_id"]))
-            if mass is not None:
-                row.update(value=mass, result_text=mass or "<10", rl="10", mdl="2", lab_qualifier="", unit="ng")
-                row.update(detected="yes" if mass else "no", validation_qualifier="")
-                kept.append(row)
-        return kept
-
-    return table("lab/results.csv", edit)
-
-
-def survey_of(*changes: Change) -> Survey:
-    samples = {row.lab_sample_id: row.sampler_id for row in load(changed()).rows(LabSample)}
-    hung = every(
-        "field/deployments.csv", lambda _: {"placed_at": "2025-10-24T12:00", "retrieved_at": "2025-10-31T10:40"}
-    )
-    rates = every("reference/uptake_rates.csv", lambda _: {"rate_ml_min": "1.0"})
-    levels, products = (
-        content("reference/screening_levels.csv", LEVELS.encode()),
-        content("field/products.csv", PRODUCTS.encode()),
-    )
-    return load(changed(results(samples), hung, rates, levels, products, *changes))
-
-
-def context_of(*changes: Change) -> Context:
-    survey = survey_of(*changes)
-    return Context(survey, evaluate(survey), ())
-
 
 @pytest.fixture(scope="module")
 def context() -> Context:
     return context_of()
-
-
-def texts(table: Table) -> list[list[str]]:
-    return [[cell.text for cell in row] for row in table.rows]
 
 
 def test_masses_become_concentrations_by_mass_and_by_volume(context: Context) -> None:
@@ -106,12 +51,30 @@ def test_a_mark_stands_beside_every_number_that_rests_on_its_sampler() -> None:
     assert mass - marked["IA-01"][0] == {"cap damaged"}
 
 
+def test_a_non_detect_without_a_rate_is_counted_and_has_no_row(context: Context) -> None:
+    """With no rate for TCE indoors its non-detect has no row; a detection without one keeps its mass."""
+    bare = context_of(
+        table(
+            "reference/uptake_rates.csv",
+            lambda rows: [r for r in rows if (r["analyte_id"], r["medium"]) != ("tce", "indoor_air")],
+        )
+    )
+    made = results_table(bare, air_rows(bare))
+    assert ["IA-02", "Trichloroethene"] not in [[row[0], row[3]] for row in texts(made)]
+    assert len(made.rows) == len(results_table(context, air_rows(context)).rows) - 1
+    assert "Not listed: 1 non-detect without a concentration (Trichloroethene)" in made.note
+    assert "Not listed" not in results_table(context, air_rows(context)).note
+    none = context_of(table("reference/uptake_rates.csv", lambda _: []))
+    rows = texts(results_table(none, air_rows(none)))
+    assert [row[4:] for row in rows if row[0] == "IA-01"] == [["60", "not calculated", "–"]]
+
+
 def test_what_is_said_under_the_results_is_what_they_rest_on(context: Context) -> None:
     """Rates stated for 20 °C, which is where ppbv stand too, at 1,013.25 hPa."""
     note = results_table(context, air_rows(context)).note
-    assert "Parts per billion by volume stand at 20 °C and 1,013.25 hPa" in note
+    assert "Parts per billion by volume are given at 20 °C and 1,013.25 hPa" in note
     assert "The rates are stated for 20 °C; the mean outdoor air temperature" in note
-    assert "Rates: Example rate table (invented for this example, not for use)." in note
+    assert "Uptake rates: Example rate table (invented for this example, not for use)." in note
 
 
 def test_indoors_stands_beside_outdoors_compound_by_compound(context: Context) -> None:
@@ -131,7 +94,7 @@ def test_each_concentration_stands_beside_every_level_of_its_medium(context: Con
         ["IA-01", "Tetrachloroethene", "6.0", "2.5", "–", "above", "2.4"],
         ["IA-02", "Tetrachloroethene", "8.0", "8", "residential", "at or below, near the level", "1.0"],
         ["IA-02", "Tetrachloroethene", "8.0", "2.5", "–", "above", "3.2"],
-        ["IA-02", "Trichloroethene", "<1.0", "0.5", "residential", "cannot tell (RL above level)", "–"],
+        ["IA-02", "Trichloroethene", "<1.0", "0.5", "residential", "inconclusive (reporting limit exceeds level)", "–"],
     ]
     assert [row[6].tone for row in made.rows] == ["", "flag", "", "flag", "partly"]
     assert "Levels: Set S, edition of 2025-05-01; Set T, edition of unknown date." in made.note
@@ -156,7 +119,7 @@ def test_without_rate_or_exposure_a_level_says_which_of_them_lacks() -> None:
     ]
     masses = "not compared (results in this medium are masses; no"
     assert [found["Tetrachloroethene"] for found in reasons] == [
-        f"{masses} uptake rate for it is on record)", f"{masses} exposure time is on record for them)",
+        f"{masses} uptake rate is on record)", f"{masses} exposure time is on record)",
     ]  # fmt: skip
     assert [found["Vinyl chloride"] for found in reasons] == [
         "not compared (no result for this compound in this medium)"
@@ -175,14 +138,15 @@ def test_products_name_the_compounds_on_their_labels(context: Context) -> None:
 
 
 def test_the_page_has_a_part_for_each_thing_on_record(context: Context) -> None:
-    """Levels, pairs, products and results, as far as there are any; without results nothing at all."""
+    """Levels, pairs, products and results, as far as there are any; without results the occupied buildings alone."""
     parts = [block.id for block in air_blocks(context) if isinstance(block, Section)]
-    assert parts == ["screening", "pairs", "products", "results"]
+    assert parts == ["occupied", "screening", "pairs", "products", "results"]
     unnoted = context_of(removed("field/products.csv"))
     assert "products" not in [block.id for block in air_blocks(unnoted) if isinstance(block, Section)]
     inside = context_of(
         every("locations/locations.csv", lambda r: {"medium": r["medium"].replace("outdoor", "indoor")})
     )
     assert "pairs" not in [block.id for block in air_blocks(inside) if isinstance(block, Section)]
-    assert air_blocks(context_of(table("lab/results.csv", lambda _: []))) == ()
+    silent = context_of(table("lab/results.csv", lambda _: []))
+    assert [block.id for block in air_blocks(silent) if isinstance(block, Section)] == ["occupied"]
     assert {row[0].ref for row in pairs_table(context).rows} == {Ref("compound", "pce"), Ref("compound", "tce")}

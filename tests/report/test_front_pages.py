@@ -89,7 +89,7 @@ def test_every_result_above_a_level_is_told_of_who_may_be_affected_on_site_and_i
     for holder in (start(report), summary(report)):
         box = next(box for title, box in callouts(holder).items() if "screening level" in title)
         assert box.tone == "caution"
-        assert "without waiting" in box.title
+        assert "notify the responsible parties now" in box.title
         said = [line.replace("\\", "") for line in box.markdown.splitlines() if line.startswith("* ")]
         assert len(said) == len(over)
         for point, compound in over:
@@ -118,9 +118,7 @@ def test_the_tile_counts_results_and_not_comparisons() -> None:
     """Two indoor points, five compounds with levels; vinyl chloride can be told at neither."""
     (tiles,) = [block for block in start(made()[0]).blocks if isinstance(block, Tiles)]
     (tile,) = [tile for tile in tiles.tiles if tile.ref == AIR]
-    assert tile == Tile(
-        "3 of 10", "concentrations above a screening level, duplicates included", "2 can't be told", AIR
-    )
+    assert tile == Tile("3 of 10", "concentrations above a screening level, duplicates included", "2 inconclusive", AIR)
 
 
 def test_nothing_is_said_where_nothing_is_above_and_soil_gas_is_never_compared() -> None:

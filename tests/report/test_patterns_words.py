@@ -8,6 +8,7 @@ import pytest
 import shapely
 from builders import Change, Row, cells, changed, load, table
 
+from sitegen.compute.design.surround import NearUtility
 from sitegen.compute.evaluate import evaluate
 from sitegen.compute.picture.contours import Band, Bounds, Extent, NoContour, Pattern
 from sitegen.compute.picture.suggest import Gap
@@ -109,11 +110,12 @@ def test_a_heat_table_has_a_row_for_each_soil_point_with_results(context: Contex
 
 def test_a_gap_names_the_nearest_sampler_or_the_place_before_it(context: Context) -> None:
     """The second place is nearest to the first one: a number is a place, not a point."""
-    gaps = (Gap(1, 470100.4, 4768200.6, 31.4, "SG-02"), Gap(2, 470120.0, 4768230.0, 29.6, "1"))
+    sewer = NearUtility("Sewer", "sewer", 12.34)
+    gaps = (Gap(1, 470100.4, 4768200.6, 31.4, "SG-02", sewer), Gap(2, 470120.0, 4768230.0, 29.6, "1"))
     made = _gaps_table(context, gaps)
     assert texts(made) == [
-        ["1", "470100", "4768201", "31", "SG-02"],
-        ["2", "470120", "4768230", "30", "place 1"],
+        ["1", "470100", "4768201", "31", "SG-02", "Sewer (sewer), 12.3 m"],
+        ["2", "470120", "4768230", "30", "location 1", "no utility is drawn"],
     ]
     assert [row[4].ref for row in made.rows] == [Ref("location", "SG-02"), None]
 

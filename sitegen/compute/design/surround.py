@@ -65,10 +65,17 @@ class NearUtility:
 
 def nearest_utilities(survey: Survey, points: Sequence[PlannedPoint]) -> Mapping[str, NearUtility]:
     """Return the nearest mapped utility of each point, by its id; nothing where none is mapped."""
-    lines = [(one, on_map(one.geometry, map_crs(survey))) for one in survey.features if one.kind == "utility"]
-    if not lines:
-        return {}
-    return {point.location_id: _nearest(Dot(point.x_m, point.y_m), lines) for point in points}
+    utilities = [one for one in survey.features if one.kind == "utility"]
+    found = utilities_near([(point.x_m, point.y_m) for point in points], utilities, map_crs(survey))
+    return {point.location_id: near for point, near in zip(points, found, strict=True) if near is not None}
+
+
+def utilities_near(
+    places: Sequence[tuple[float, float]], utilities: Sequence[Feature], target: str
+) -> list[NearUtility | None]:
+    """Return the nearest of some utilities for each place of the map, whose system is ``target``; None without any."""
+    lines = [(one, on_map(one.geometry, target)) for one in utilities]
+    return [_nearest(Dot(x, y), lines) if lines else None for x, y in places]
 
 
 def _nearest(dot: Dot, lines: Sequence[tuple[Feature, BaseGeometry]]) -> NearUtility:

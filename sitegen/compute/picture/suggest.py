@@ -7,13 +7,15 @@ may be made.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from sitegen.compute.design.keepoff import Margins, margins
+from sitegen.compute.design.surround import NearUtility, utilities_near
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.place.points import map_crs, on_map
 from sitegen.compute.place.thin import thinned
@@ -29,14 +31,15 @@ _OUTLINE_VERTICES = 200
 _CORNERS = 3
 _SLACK_M = 1e-6
 """A spot as far from an edge as asked for is not left out by rounding."""
-_KEPT_OUT = ("building", "tank", "surface_water")
+_KEPT_OUT = ("building", "tank", "utility", "surface_water")
 
 
 @dataclass(frozen=True, slots=True)
 class Gap:
     """A suggested place in the map CRS (m): its distance to the nearest usable sampler, and whose.
 
-    ``nearest`` names a location, or an earlier suggestion by its number.
+    ``nearest`` names a location, or an earlier suggestion by its number. ``utility`` is the nearest drawn utility, None
+    where none is drawn.
     """
 
     number: int
@@ -44,14 +47,14 @@ class Gap:
     y: float
     distance_m: float
     nearest: str
+    utility: NearUtility | None = None
 
 
 def gaps(survey: Survey, evaluation: Evaluation) -> tuple[Gap, ...]:
     """Return the widest gaps, widest first, each taken as filled before the next is sought.
 
-    Buildings, tanks, surface water and the ground near mapped utilities (the limit
-    ``utility_distance_m``) are left out, and so is a strip along the
-    boundary (``gap_inset_m``). Without a boundary or a usable sampler: none.
+    Utilities, buildings, tanks and surface water that are drawn are left out with a margin, ``clearance``, and so is
+    a strip along the boundary (``gap_inset_m``). Without a boundary or a usable sampler: none.
     """
     boundary = next((f.geometry for f in survey.features if f.kind == "site_boundary"), None)
     used = usable_places(evaluation)
@@ -59,7 +62,17 @@ def gaps(survey: Survey, evaluation: Evaluation) -> tuple[Gap, ...]:
         return ()
     site, limits = on_map(boundary, map_crs(survey)), evaluation.limits
     spots = grid(site, limits["gap_inset_m"].value)
-    return widest(spots[~_kept_out(survey, spots, limits["utility_distance_m"].value)], used, COUNT)
+    found = widest(spots[~_kept_out(survey, spots, clearance(survey, evaluation))], used, COUNT)
+    utilities = [one for one in survey.features if one.kind == "utility"]
+    near = utilities_near([(gap.x, gap.y) for gap in found], utilities, map_crs(survey))
+    return tuple(replace(gap, utility=utility) for gap, utility in zip(found, near, strict=True))
+
+
+def clearance(survey: Survey, evaluation: Evaluation) -> Margins:
+    """Return the distances kept from what is drawn: those of the plan, nowhere less than ``utility_distance_m``."""
+    plan, least = margins(survey), evaluation.limits["utility_distance_m"].value
+    kept = {kind: max(getattr(plan, kind), least) for kind in _KEPT_OUT}
+    return replace(plan, **kept)
 
 
 def usable_places(evaluation: Evaluation) -> Mapping[str, tuple[float, float]]:
@@ -70,14 +83,14 @@ def usable_places(evaluation: Evaluation) -> Mapping[str, tuple[float, float]]:
     return {p.location_id: (p.x, p.y) for p in evaluation.points if p.location_id in with_results}
 
 
-def _kept_out(survey: Survey, spots: Floats, away_m: float) -> NDArray[np.bool_]:
-    """Tell which spots lie in or near something mapped; shapes are asked one by one, never joined."""
-    target = map_crs(survey)
-    shapes = [on_map(f.geometry, target) for f in survey.features if f.kind in _KEPT_OUT]
-    lines = [on_map(f.geometry, target) for f in survey.features if f.kind == "utility"]
-    out, places = np.zeros(len(spots), dtype=bool), shapely.points(spots)
-    out[shapely.STRtree(shapes).query(places, predicate="within")[0]] = True
-    out[shapely.STRtree(lines).query(places, predicate="dwithin", distance=away_m - _SLACK_M)[0]] = True
+def _kept_out(survey: Survey, spots: Floats, away: Margins) -> NDArray[np.bool_]:
+    """Tell which spots lie in or near something drawn; shapes are asked one by one, never joined."""
+    target, places = map_crs(survey), shapely.points(spots)
+    out = np.zeros(len(spots), dtype=bool)
+    for kind in _KEPT_OUT:
+        tree = shapely.STRtree([on_map(f.geometry, target) for f in survey.features if f.kind == kind])
+        margin_m = float(getattr(away, kind)) - _SLACK_M
+        out[tree.query(places, predicate="dwithin", distance=max(margin_m, 0.0))[0]] = True
     return out
 
 

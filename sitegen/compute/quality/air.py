@@ -15,9 +15,9 @@ from sitegen.units import STANDARD_PRESSURE, ug_m3_to_ppbv
 REFERENCE_TEMPERATURE_C = 25.0
 """Temperature at which ppbv is stated where the rate names none (common practice, no source)."""
 
-HIGHER_INDOORS, HIGHER_OUTDOORS, ALIKE = "higher indoors", "higher outdoors", "no more apart than duplicates"
+HIGHER_INDOORS, HIGHER_OUTDOORS, ALIKE = "higher indoors", "higher outdoors", "no difference beyond that of duplicates"
 ONLY_INDOORS, ONLY_OUTDOORS = "detected indoors only", "detected outdoors only"
-NEITHER, CANNOT_TELL = "detected in neither", "cannot tell (limits overlap)"
+NEITHER, CANNOT_TELL = "detected in neither", "inconclusive (limits overlap)"
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from sitegen.units import CONCENTRATION_UNITS, RESULT_UNITS
 
 ABOVE = "above"
 AT_OR_BELOW = "at or below"
-CANNOT_TELL = "cannot tell (RL above level)"
+CANNOT_TELL = "inconclusive (reporting limit exceeds level)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +83,7 @@ def compare(concentration: Concentration, level: Level, near_pct: float) -> Comp
     or medium differ.
     """
     if (concentration.analyte_id, concentration.medium) != (level.analyte_id, level.medium):
-        raise ValueError("a level speaks only for its own compound and medium")
+        raise ValueError("a level applies only to its own compound and medium")
     if concentration.detected:
         answer = ABOVE if concentration.ug_m3 > level.ug_m3 else AT_OR_BELOW
         ratio = concentration.ug_m3 / level.ug_m3

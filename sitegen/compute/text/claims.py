@@ -233,11 +233,32 @@ def concludes(above: Above, sentences: Sequence[Claim]) -> bool:
     It does where it names the compound, or its group, together with the point or the medium
     ("indoor air", or "air" alone).
     """
-    words = [above.medium.replace("_", " "), *(["air"] if above.medium in AIR_MEDIA else [])]
-    medium = re.compile(rf"(?<![\w-])(?:{any_of(words)})(?![\w-])", re.IGNORECASE)
+    medium = _whole_words([above.medium.replace("_", " "), *(["air"] if above.medium in AIR_MEDIA else [])])
     return any(
         (above.analyte_id in claim.compounds or above.group in claim.read.groups)
         and (above.point in claim.read.points or medium.search(TOKEN.sub(" ", claim.text)))
         for claim in sentences
         if claim.section in CONCLUDING
     )
+
+
+def silent_sections(above: Above, building: str, sentences: Sequence[Claim]) -> tuple[str, ...]:
+    """Return those of summary and conclusions in which no sentence names a compound with its point or its building.
+
+    Only the sections that have a sentence count. A building is named together with the medium, as vapour below it is
+    another thing; a point in no ``building`` ("") may be named by its medium alone.
+    """
+    medium = _whole_words([above.medium.replace("_", " "), *(["air", "indoors"] if above.medium in AIR_MEDIA else [])])
+    place = _whole_words([building]) if building else medium
+
+    def names_it(claim: Claim) -> bool:
+        text = TOKEN.sub(" ", claim.text)
+        return above.point in claim.read.points or bool(place.search(text) and medium.search(text))
+
+    named = {claim.section for claim in sentences if above.analyte_id in claim.compounds and names_it(claim)}
+    written = {claim.section for claim in sentences}
+    return tuple(section for section in CONCLUDING if section in written - named)
+
+
+def _whole_words(words: list[str]) -> re.Pattern[str]:
+    return re.compile(rf"(?<![\w-])(?:{any_of(words)})(?![\w-])", re.IGNORECASE)

@@ -12,7 +12,7 @@ from sitegen.compute.results.store import StoredResult
 from sitegen.report.field.surveyed import coordinate_fields
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.specs import BOOLEAN, NUMBER, TEXT, Spec, Value, export
-from sitegen.report.results.air import concentration_text
+from sitegen.report.results.aircells import concentration_text
 from sitegen.report.write.context import Context
 from sitegen.report.write.fields import (
     TO_COMPOUNDS,
@@ -139,7 +139,7 @@ def _level_fields() -> list[Spec[_InAir]]:
             lambda air: float(air.comparison.level.ug_m3) if air.comparison else None,
         ),
         _level_field("level_source", "source of the level, with its edition", _level_source),
-        _level_field("answer", "above, at or below, or cannot tell (inconclusive)", lambda one: one.answer),
+        _level_field("answer", "above, at or below, or inconclusive", lambda one: one.answer),
         _level_field("near", "true for a detection near the level, on either side", lambda one: one.near, BOOLEAN),
         _level_field("ratio", "concentration over level, of detections", lambda one: one.ratio, NUMBER),
     ]

@@ -20,7 +20,7 @@ from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.rounding import as_reported
 from sitegen.project.reads import reading
 from sitegen.report.record.sheets import SheetCell, Shown
-from sitegen.report.results.air import concentration_text
+from sitegen.report.results.aircells import concentration_text
 from sitegen.report.write.context import Context
 from sitegen.report.write.values import mark_words
 from sitegen.report.write.words import say

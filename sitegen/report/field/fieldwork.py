@@ -45,7 +45,7 @@ def field_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
         group="Field record",
     )
     air = [row for row in context.locations if row.medium in AIR_MEDIA]
-    yield Page(AIR, "Air results", say("field.air_lead", count=len(air)), air_blocks(context), group="Results")
+    yield Page(AIR, "Air results", say("air.lead", count=len(air)), air_blocks(context), group="Results")
 
 
 def lead(context: Context) -> str:

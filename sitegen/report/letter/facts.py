@@ -16,7 +16,7 @@ from sitegen.compute.text.tokens import BY_COMPOUND
 from sitegen.project.reads import reading
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.tables import StatedLevel
-from sitegen.report.results.air import concentration_cell
+from sitegen.report.results.aircells import concentration_cell
 from sitegen.report.results.compound import highest_marked
 from sitegen.report.results.headlines import NAMED
 from sitegen.report.write.context import Context

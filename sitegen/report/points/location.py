@@ -8,6 +8,7 @@ from sitegen.compute.field.exposure import LOST, Placement
 from sitegen.compute.place.neighbours import Neighbour
 from sitegen.compute.quality.duplicates import with_results
 from sitegen.compute.results.reported import reported_text
+from sitegen.project.reads import reading
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.tables import Departure, Location
 from sitegen.report.field.custodyview import sampler_figure, spans_table
@@ -28,6 +29,7 @@ from sitegen.report.record.pages import (
     Table,
 )
 from sitegen.report.record.specs import Spec, table
+from sitegen.report.results.occupied import point_blocks
 from sitegen.report.results.standout import low_callouts
 from sitegen.report.write.columns import POINT
 from sitegen.report.write.context import Context, location_ref
@@ -110,6 +112,8 @@ def location_blocks(context: Context, row: Location, near: tuple[Neighbour, ...]
     if remarks:
         blocks.append(remarks)
     blocks += low_callouts(context, name)
+    with reading():  # these blocks carry what they are made from: what follows is not made from levels
+        blocks += point_blocks(context, name)
     blocks += _results(context, name)
     blocks += record_sections(context, row)
     if near:

@@ -16,7 +16,7 @@ from sitegen.figures.bars import ranked_bars
 from sitegen.figures.inputs import ResultBar
 from sitegen.report.record.pages import Cell, Column, Figure, Ref, Table
 from sitegen.report.record.specs import Spec, table
-from sitegen.report.results.air import concentration_text
+from sitegen.report.results.aircells import concentration_text
 from sitegen.report.write.columns import POINT_OR_LABEL, compound_column
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced

@@ -20,7 +20,8 @@ class MapPoint(NamedTuple):
 
     ``marks`` are the sampler's, those that it shares with its bag included; ``detected``
     says how many compounds were detected of how many. ``supplement`` says of a point of a supplement which it is,
-    and when it was placed; ``paged`` that the report has a page about the point.
+    and when it was placed; ``paged`` that the report has a page about the point. ``above`` names the compounds with a
+    concentration above a screening level there, "" for none.
     """
 
     location_id: str
@@ -36,6 +37,7 @@ class MapPoint(NamedTuple):
     detected: str
     supplement: str = ""
     paged: bool = True
+    above: str = ""
 
 
 class MapValue(NamedTuple):

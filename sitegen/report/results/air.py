@@ -1,4 +1,4 @@
-"""Air results apart from soil: concentrations, levels, and indoors beside outdoors."""
+"""Air results: occupied buildings, screening levels, indoor and outdoor air compared, and the results themselves."""
 
 from __future__ import annotations
 
@@ -14,30 +14,31 @@ from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.rounding import as_reported, rounded_text
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.project.tables import Product
-from sitegen.report.record.pages import Block, Callout, Cell, Ref, Section, Table
+from sitegen.report.record.pages import Block, Cell, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
+from sitegen.report.results.aircells import air_cell, behind_of, concentration_cell, ratio_text
+from sitegen.report.results.occupied import occupied_blocks
 from sitegen.report.write.columns import POINT, compound_column, point_cell, result_column
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
-from sitegen.report.write.values import origin_of, source_ref
-from sitegen.report.write.words import markdown, say, word
+from sitegen.report.write.values import source_ref
+from sitegen.report.write.words import say, word
 
 
 @traced
 def air_blocks(context: Context) -> tuple[Block, ...]:
-    """Return the air results and their comparison with levels for air."""
+    """Return the occupied buildings, then the air results with their comparisons, the results themselves last."""
     rows = air_rows(context)
+    blocks: list[Block] = [*occupied_blocks(context, brief=False)]
     if not rows:
-        return ()
-    blocks: list[Block] = [
-        Callout("caution", "People first", markdown("field.vapour_caution")),
-        Section("screening", "Beside screening levels", (screening_table(context), not_compared_table(context))),
-    ]
+        return tuple(blocks)
+    compared = (screening_table(context), not_compared_table(context))
+    blocks.append(Section("screening", say("air.screening_title"), compared))
     if context.evaluation.air_pairs:
-        blocks.append(Section("pairs", "Indoors beside outdoors", (pairs_table(context),)))
+        blocks.append(Section("pairs", say("air.pairs_title"), (pairs_table(context),)))
     if context.survey.tables["products"].present:
-        blocks.append(Section("products", "Products noted indoors", (products_table(context),)))
-    return (*blocks, Section("results", "Results", (results_table(context, rows),)))
+        blocks.append(Section("products", say("air.products_title"), (products_table(context),)))
+    return (*blocks, Section("results", say("air.results_title"), (results_table(context, rows),)))
 
 
 def air_rows(context: Context) -> list[StoredResult]:
@@ -63,8 +64,8 @@ def products_table(context: Context) -> Table:
     columns: list[Spec[Product]] = [
         POINT,
         Spec("product", "Product", kind="wide", cell=lambda row: row.product),
-        Spec("compounds", "Compounds on its label", kind="wide", cell=lambda row: _labelled_text(context, row)),
-        Spec("state", "As found", cell=lambda row: row.state.replace("_", " ") or "–"),
+        Spec("compounds", "Compounds named on the label", kind="wide", cell=lambda row: _labelled_text(context, row)),
+        Spec("state", "Condition found", cell=lambda row: row.state.replace("_", " ") or "–"),
         Spec("comment", "Remark", kind="wide", cell=lambda row: row.comment or "–"),
     ]
     rows = context.survey.rows(Product)
@@ -83,20 +84,30 @@ class _Measured(NamedTuple):
     air: Concentration | None
     volume: ByVolume | None
 
+    @property
+    def listed(self) -> bool:
+        """Whether it has a row: a non-detect of which there is no concentration has none."""
+        return self.air is not None or self.row.detected or self.row.rejected
+
 
 @traced
 def results_table(context: Context, rows: list[StoredResult]) -> Table:
     """Return mass, concentration by mass and by volume of each air result.
 
+    Non-detects without a concentration are counted below the table, and not listed.
     The column of the rate's uncertainty stands only where a rate gives one.
     """
     ev = context.evaluation
     sources = sorted({c.rate.source for c in ev.concentrations.values() if c.rate})
     unsure = any(rate_uncertainty_ug_m3(c) is not None for c in ev.concentrations.values())
     sampled = [p for p in ev.placements if p.medium in AIR_MEDIA]
-    items = [_Measured(row, ev.concentrations.get(row.key), ev.by_volume.get(row.key)) for row in rows]
+    measured = [_Measured(row, ev.concentrations.get(row.key), ev.by_volume.get(row.key)) for row in rows]
+    items = [one for one in measured if one.listed]
+    unlisted = [one.row.analyte_id for one in measured if not one.listed]
     note = say(
         "air.note",
+        unlisted=len(unlisted),
+        names=[context.name(name) for name in dict.fromkeys(unlisted)],
         symbol=context.mass_unit.symbol,
         factor=context.mass_unit.factor,
         rates=sources,
@@ -105,7 +116,8 @@ def results_table(context: Context, rows: list[StoredResult]) -> Table:
         over=mean_temperature_c(context.survey, sampled),
     )
     columns = _result_columns(context, unsure=unsure)
-    return table("air", say("air.caption"), columns, items, note=note, filters=("point", "compound"))
+    empty = say("air.all_unlisted")
+    return table("air", say("air.caption"), columns, items, note=note, empty=empty, filters=("point", "compound"))
 
 
 def _result_columns(context: Context, *, unsure: bool) -> list[Spec[_Measured]]:
@@ -118,7 +130,7 @@ def _result_columns(context: Context, *, unsure: bool) -> list[Spec[_Measured]]:
         Spec("medium", "Medium", cell=lambda one: word("medium", one.row.medium)),
         compound_column(context).of(_row),
         result_column(context, "mass", "Mass").of(_row),
-        Spec("air", "Concentration", "µg/m³", "number", cell=lambda one: _air_cell(context, one.row, one.air)),
+        Spec("air", "Concentration", "µg/m³", "number", cell=lambda one: air_cell(context, one.row, one.air)),
         *([uncertainty] if unsure else ()),
         Spec("ppbv", "By volume", "ppbv", "number", cell=lambda one: _volume_cell(context, one)),
     ]
@@ -133,24 +145,11 @@ def _sampler_column(context: Context) -> Spec[StoredResult]:
     return Spec("sampler", "Sampler", cell=lambda row: sampler_cell(context, row.sampler_id))
 
 
-def _air_cell(context: Context, row: StoredResult, found: Concentration | None) -> Cell:
-    """Return a concentration with qualifier and marks of its result, to whose row it leads; or that there is none."""
-    text = concentration_text(found, qualifier(row))
-    if found is None:
-        return Cell(text, tone="nondetect")
-    return Cell(text, source_ref(row), context.marks(row), "" if found.detected else "nondetect", _origin(found, row))
-
-
 def _volume_cell(context: Context, one: _Measured) -> Cell:
     behind = source_ref(one.row) if one.air else None
     marks = context.marks(one.row) if one.volume else ()
     tone = "" if one.air and one.air.detected else "nondetect"
     return Cell(_volume_text(one.volume, qualifier(one.row)), behind, marks, tone)
-
-
-def _origin(found: Concentration, row: StoredResult) -> tuple[str, int, str] | None:
-    """Return the row of a concentration that the laboratory gave; one that was computed rests on more than a row."""
-    return origin_of(row) if found.rate is None else None
 
 
 def _rate_temperatures(context: Context) -> list[float]:
@@ -165,15 +164,6 @@ def _states(context: Context) -> str:
     return "; ".join(f"{celsius:g} °C and {hpa:,g} hPa" for celsius, hpa in sorted(found))
 
 
-def concentration_text(found: Concentration | None, stated: str) -> str:
-    """Write a concentration or the limit of a non-detect with its result's qualifier, or that no rate is on file."""
-    if found is None:
-        return "no rate on file"
-    write = rounded_text if found.rate else as_reported
-    number = write(found.ug_m3) if found.detected else f"<{write(found.rl_ug_m3)}"
-    return f"{number} {stated}".strip()
-
-
 def _volume_text(found: ByVolume | None, stated: str) -> str:
     if found is None:
         return "–"
@@ -186,27 +176,17 @@ def _uncertainty_text(found: Concentration | None) -> str:
     return "–" if made is None else rounded_text(made)
 
 
-def concentration_cell(context: Context, found: Concentration) -> Cell:
-    """Return a concentration with qualifier and marks of the result behind it, to whose row it leads."""
-    return _air_cell(context, _behind(context, found), found)
-
-
-def _behind(context: Context, found: Concentration) -> StoredResult:
-    """Return the result that a concentration was computed from."""
-    return context.by_key[found.lab_sample_id, found.analyte_id]
-
-
 @traced
 def pairs_table(context: Context) -> Table:
     """Return each compound indoors beside outdoors, in words; a point enters with its highest result."""
     columns: list[Spec[AirPair]] = [
         compound_column(context),
         Spec("inside", "Indoor point", cell=lambda pair: point_cell(pair.indoor_at)),
-        Spec("indoor", "Indoors", "µg/m³", "number", cell=lambda pair: concentration_cell(context, pair.indoor)),
+        Spec("indoor", "Indoor air", "µg/m³", "number", cell=lambda pair: concentration_cell(context, pair.indoor)),
         Spec("outside", "Outdoor point", cell=lambda pair: point_cell(pair.outdoor_at)),
-        Spec("outdoor", "Outdoors", "µg/m³", "number", cell=lambda pair: concentration_cell(context, pair.outdoor)),
+        Spec("outdoor", "Outdoor air", "µg/m³", "number", cell=lambda pair: concentration_cell(context, pair.outdoor)),
         Spec("answer", "Answer", cell=lambda pair: pair.answer),
-        Spec("ratio", "Ratio", kind="number", cell=_ratio_text),
+        Spec("ratio", "Ratio", kind="number", cell=ratio_text),
     ]
     limit = context.evaluation.limits["duplicate_rpd_pct"]
     margins = context.evaluation.air_margins_pct
@@ -221,16 +201,12 @@ def pairs_table(context: Context) -> Table:
     )
 
 
-def _ratio_text(one: AirPair | Comparison) -> str:
-    return rounded_text(one.ratio) if one.ratio is not None else "–"
-
-
 @traced
 def screening_table(context: Context) -> Table:
     """Return each comparison in one of the four answers, those of duplicates with them."""
 
     def behind(one: Comparison) -> StoredResult:
-        return _behind(context, one.concentration)
+        return behind_of(context, one.concentration)
 
     columns: list[Spec[Comparison]] = [
         POINT.of(behind),
@@ -242,14 +218,16 @@ def screening_table(context: Context) -> Table:
         Spec("level", "Level", "µg/m³", "number", cell=lambda one: as_reported(one.level.ug_m3)),
         Spec("use", "Land use", cell=lambda one: one.level.land_use or "–"),
         Spec("answer", "Answer", cell=_answer_cell),
-        Spec("ratio", "Ratio", kind="number", cell=_ratio_text),
+        Spec("ratio", "Ratio", kind="number", cell=ratio_text),
     ]
     found = sorted(context.evaluation.comparisons, key=_place_in_order(context))
-    sources = sorted({f"{c.level.source}, edition of {c.level.edition_date or 'unknown date'}" for c in found})
+    sources = sorted(
+        {say("air.level_source", source=one.level.source, edition=one.level.edition_date) for one in found}
+    )
     near = context.evaluation.limits["near_level_pct"]
     note = (
         say(
-            "field.screening_note",
+            "air.screening_note",
             unit=context.mass_unit.text,
             sources="; ".join(sources),
             near=near.text,
@@ -258,8 +236,8 @@ def screening_table(context: Context) -> Table:
         if found
         else ""
     )
-    empty = say("field.none_compared", levels=len(levels(context.survey)), found=len(context.evaluation.concentrations))
-    caption = say("field.screening_caption")
+    empty = say("air.none_compared", levels=len(levels(context.survey)), found=len(context.evaluation.concentrations))
+    caption = say("air.screening_caption")
     return table("screening", caption, columns, found, note=note, empty=empty, filters=("point", "answer"))
 
 
@@ -269,7 +247,7 @@ def _place_in_order(context: Context) -> Callable[[Comparison], tuple[int, int, 
     compounds = {compound.analyte_id: at for at, compound in enumerate(context.evaluation.compounds)}
 
     def order(one: Comparison) -> tuple[int, int, bool]:
-        row = _behind(context, one.concentration)
+        row = behind_of(context, one.concentration)
         return points[row.location_id], compounds[row.analyte_id], not row.stands
 
     return order
@@ -294,7 +272,7 @@ def not_compared_table(context: Context) -> Table:
         Spec("reason", "Reason", kind="wide", cell=lambda level: _why_not_compared(context, level)),
     ]
     unused = [level for level in on_file if (level.analyte_id, level.medium) not in used]
-    caption, empty = say("field.notcompared_caption"), say("field.all_compared", levels=len(on_file))
+    caption, empty = say("air.notcompared_caption"), say("air.all_compared", levels=len(on_file))
     return table("not-compared", caption, columns, unused, empty=empty)
 
 
@@ -304,5 +282,5 @@ def _why_not_compared(context: Context, level: Level) -> str:
     types = {row.sampler_type for row in context.by_key.values() if (row.analyte_id, row.medium) == asked}
     rates = uptake_rates(context.survey)
     if not types:
-        return say("field.reason_none")
-    return say("field.reason_time" if any((one, *asked) in rates for one in types) else "field.reason_mass")
+        return say("air.reason_none")
+    return say("air.reason_time" if any((one, *asked) in rates for one in types) else "air.reason_mass")

@@ -72,9 +72,16 @@ def _points(context: Context) -> tuple[MapPoint, ...]:
             _sampler_marks(context, p.location_id),
             context.detected_text(p.location_id),
             _supplement(context, p.location_id),
+            above=_above(context, p.location_id),
         )
         for p in context.evaluation.points
     )
+
+
+def _above(context: Context, location_id: str) -> str:
+    """Name the compounds with a concentration above a screening level at a point, "" for none."""
+    found = [one.analyte_id for one in context.evaluation.exceedances if one.location_id == location_id]
+    return say("occupied.map_above", names=", ".join(map(context.name, found))) if found else ""
 
 
 def _supplement(context: Context, location_id: str) -> str:
@@ -224,6 +231,7 @@ def place_points(context: Context) -> tuple[PlacePoint, ...]:
             p.medium,
             p.surface,
             context.state_of(rows[p.location_id]),
+            bool(_above(context, p.location_id)),
         )
         for p in context.evaluation.points
     )

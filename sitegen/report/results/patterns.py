@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from sitegen.compute.evaluate import Compound
-from sitegen.compute.picture.suggest import Gap, gaps
+from sitegen.compute.picture.suggest import Gap, clearance, gaps
 from sitegen.compute.quality.overrange import resting_groups
 from sitegen.compute.results.relate import FlowPath
 from sitegen.compute.results.relations import Along
@@ -62,7 +62,7 @@ def gap_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
     """Yield the page on the widest gaps, for the reviewer; nothing where there are none to tell of."""
     found = next_blocks(context, ground)
     if found:
-        yield Page(NEXT, "Widest gaps", say("figures.next_lead"), found, group="Quality")
+        yield Page(NEXT, say("figures.next_page"), say("figures.next_lead"), found, group="Quality")
 
 
 @traced
@@ -338,7 +338,8 @@ def next_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
         "count": len(found),
         "first": f"{found[0].distance_m:.0f}",
         "crs": context.crs_name,
-        "away": limits["utility_distance_m"].text,
+        "away": _clearance_texts(context),
+        "utilities": sum(one.kind == "utility" for one in context.survey.features),
         "inset": limits["gap_inset_m"].text,
     }
     figure = Figure(
@@ -356,16 +357,33 @@ def next_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
 @traced
 def _gaps_table(context: Context, found: tuple[Gap, ...]) -> Table:
     columns: list[Spec[Gap]] = [
-        Spec("number", "Place", cell=lambda gap: str(gap.number)),
+        Spec("number", "Location", cell=lambda gap: str(gap.number)),
         Spec("easting", "Easting", "m", "number", cell=lambda gap: f"{gap.x:.0f}"),
         Spec("northing", "Northing", "m", "number", cell=lambda gap: f"{gap.y:.0f}"),
         Spec("distance", "Nearest usable sampler", "m", "number", cell=lambda gap: f"{gap.distance_m:.0f}"),
         Spec("nearest", "Which is at", cell=lambda gap: _nearest_cell(context, gap)),
+        Spec("utility", "Nearest drawn utility", cell=_utility_text, tells=True),
     ]
     return table("widest-gaps-data", say("figures.next_data", crs=context.crs_name), columns, found)
+
+
+def _clearance_texts(context: Context) -> list[dict[str, str]]:
+    """Return the distances kept from what is drawn, the kinds of one distance together."""
+    kept = clearance(context.survey, context.evaluation)
+    kinds: dict[float, list[str]] = {}
+    for kind in ("utility", "building", "tank", "surface_water"):
+        kinds.setdefault(getattr(kept, kind), []).append(word("kept_off", kind))
+    return [{"distance": f"{round(metres, 2):g}", "kinds": ", ".join(some)} for metres, some in kinds.items()]
+
+
+def _utility_text(gap: Gap) -> str:
+    near = gap.utility
+    if near is None:
+        return say("figures.next_no_utility")
+    return say("figures.next_utility", name=near.name, type=near.type, distance=f"{near.distance_m:.1f}")
 
 
 def _nearest_cell(context: Context, gap: Gap) -> Cell:
     if gap.nearest in context.points:
         return point_cell(gap.nearest)
-    return Cell(f"place {gap.nearest}")
+    return Cell(say("figures.next_place", number=gap.nearest))

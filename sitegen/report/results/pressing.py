@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from sitegen.compute.custody.signatures import signed_roles
@@ -11,7 +11,7 @@ from sitegen.compute.results.screening import ABOVE, CANNOT_TELL, Exceedance, by
 from sitegen.findings.problems import Finding, Severity
 from sitegen.project.tables import ReviewComment
 from sitegen.report.record.pages import Callout, Cell, Ref, Tile
-from sitegen.report.results.air import concentration_cell
+from sitegen.report.results.aircells import concentration_cell
 from sitegen.report.review.findings import about_text, target_text
 from sitegen.report.write.audience import withheld_comments
 from sitegen.report.write.context import Context
@@ -24,25 +24,28 @@ REVIEW = Ref("page", "review")
 PAGES = (Cell("Findings", Ref("page", "findings")), Cell("Review", REVIEW))
 
 
-def levels_callout(context: Context) -> tuple[Callout, ...]:
-    """Name each result above a screening level and whom to tell; nothing where none is above."""
-    found = context.evaluation.comparisons
-    over = sorted(context.evaluation.exceedances, key=lambda one: one.location_id)
+def levels_callout(context: Context, among: Callable[[str], bool] | None = None) -> tuple[Callout, ...]:
+    """Name each result above a screening level and whom to notify; nothing where none is above.
+
+    ``among`` says of a point whether its results are named, all where it is None.
+    """
+    wanted = [one for one in context.evaluation.exceedances if among is None or among(one.location_id)]
+    over = sorted(wanted, key=lambda one: one.location_id)
     if not over:
         return ()
     points = ", ".join(dict.fromkeys(one.location_id for one in over))
     text = markdown(
-        "front.levels_text",
+        "occupied.levels_text",
         team=context.for_team,
         over=[_over(context, one) for one in over],
-        unsure=len(by_result(found, CANNOT_TELL)),
+        unsure=0 if among else len(by_result(context.evaluation.comparisons, CANNOT_TELL)),
     )
     return (
         Callout(
             "caution",
-            say("front.levels_title", points=points, team=context.for_team),
+            say("occupied.levels_title", points=points, team=context.for_team),
             text,
-            (Cell("Air results", AIR),),
+            (Cell(say("occupied.link"), AIR),),
         ),
     )
 
@@ -77,8 +80,8 @@ def levels_tile(context: Context) -> tuple[Tile, ...]:
         return ()
     compared = {(one.concentration.lab_sample_id, one.concentration.analyte_id) for one in found}
     unsure = len(by_result(found, CANNOT_TELL))
-    note = say("front.levels_unsure", count=unsure) if unsure else ""
-    return (Tile(f"{len(by_result(found, ABOVE))} of {len(compared)}", say("front.levels_tile"), note, AIR),)
+    note = say("occupied.levels_unsure", count=unsure) if unsure else ""
+    return (Tile(f"{len(by_result(found, ABOVE))} of {len(compared)}", say("occupied.levels_tile"), note, AIR),)
 
 
 def open_callout(context: Context, *, more: tuple[Cell, ...] = ()) -> Callout:

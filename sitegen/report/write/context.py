@@ -19,6 +19,7 @@ from sitegen.compute.field.stage import Stage, stage
 from sitegen.compute.field.weather import Weather, weather
 from sitegen.compute.marks import Marks
 from sitegen.compute.picture.contours import NoContour, Pattern, patterns, planned_spacing_m
+from sitegen.compute.picture.occupied import Building, buildings
 from sitegen.compute.picture.pattern import falls
 from sitegen.compute.place.points import Point, map_crs
 from sitegen.compute.results.groupsums import GroupSum, group_sums
@@ -252,6 +253,11 @@ class Context:
         """Contours of the mapped compounds, or why there are none; nothing where the rules want none."""
         wanted = self.survey.rules.contours
         return patterns(self.evaluation, planned_spacing_m(self.survey.settings)) if wanted else {}
+
+    @computed
+    def buildings(self) -> tuple[Building, ...]:
+        """The occupied buildings and every other with points of indoor air, with what is known of their air."""
+        return buildings(self.survey, self.evaluation)
 
     @computed
     def reconciled(self) -> tuple[Step, ...]:
