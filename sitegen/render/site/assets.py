@@ -14,8 +14,6 @@ SITE_TEMPLATES = Path(str(files("sitegen"))) / "templates" / "site"
 
 _THEME_FILES = (
     ("css", "assets/stylesheets/main.", ".min.css"),
-    ("script", "assets/javascripts/bundle.", ".min.js"),
-    ("worker", "assets/javascripts/workers/search.", ".min.js"),
 )
 
 _INK_ON_CLASS = ("#000000", "#000000", "#000000", "#000000", "#ffffff", "#ffffff", "#ffffff")
@@ -51,17 +49,16 @@ def colour_css() -> bytes:
 def is_needed(theme_file: str) -> bool:
     """Say whether a file of the site's theme is used by our pages.
 
-    Not needed: source maps, word lists for other languages, the theme's own icon and the
-    colour schemes that ours replace.
+    Not needed: source maps, the theme's scripts, its own icon and the colour schemes that ours replace.
     """
-    unused = ("sitemap.xml", "assets/javascripts/lunr/", "assets/images/", "assets/stylesheets/palette.")
+    unused = ("sitemap.xml", "assets/javascripts/", "assets/images/", "assets/stylesheets/palette.")
     return not theme_file.endswith(".map") and not theme_file.startswith(unused)
 
 
 def theme_files(paths: Iterable[str]) -> dict[str, str]:
-    """Return the theme's style sheet, script and search worker, whose names carry a hash.
+    """Return the theme's style sheet, whose name carries a hash.
 
-    Raises ``OutputFault`` unless there is exactly one of each.
+    Raises ``OutputFault`` unless there is exactly one.
     """
     paths = list(paths)
     found = {}

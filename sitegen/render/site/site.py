@@ -4,9 +4,8 @@ The only module that knows mkdocs. Every page is handed over as finished HTML, s
 Markdown is parsed and no navigation is worked out there; what mkdocs adds is the frame,
 the theme's files and the search index.
 
-The theme's base template is not extended: our own frame uses its style sheet, script and search
-worker. That keeps user text out of places that it does not escape, and its shortcuts and colour
-switch out of the way of WCAG. What leaving the theme would cost: ``docs/leaving-mkdocs.md``.
+The theme's base template is not extended: our own frame uses its style sheet alone, and searches the
+index by a script of ours, which puts codes and the names of pages first. What leaving the theme would cost: ``docs/leaving-mkdocs.md``.
 """
 
 from __future__ import annotations
@@ -151,7 +150,6 @@ def _config(pages: tuple[FinishedPage, ...], out: Path, steps: _Steps) -> MkDocs
                 "features": [],
             },
             "plugins": ["material/search", "material/offline"],
-            "extra": {"polyfills": ["ui/iframe-worker.js"]},
         }
     )
     errors, warnings = config.validate()

@@ -57,15 +57,15 @@ def front_pages(context: Context, data: MapData, ground: Ground | None) -> Itera
         "Summary",
         lead(context),
         start_blocks(context, ground),
-        group="Report",
+        group="Summary",
     )
-    told = tuple(_with_ledger(section) for section in narrative_blocks(context))
+    told = tuple(_with_ledger(context, section) for section in narrative_blocks(context))
     yield Page(
         REPORT,
         "Interpretation",
         say("front.report_lead", sections=len(told), summary="summary" in context.survey.texts),
         told,
-        group="Report",
+        group="Findings and advice",
     )
     for own in own_pages(context.survey):
         yield own_page(context, own)
@@ -98,7 +98,7 @@ def start_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     blocks.append(open_callout(context, more=PAGES))
     text = section_text(context, "summary")
     if text:
-        blocks.append(Section("summary", "Summary", (text, _to_ledger())))
+        blocks.append(Section("summary", "Summary", (text, *_to_ledger(context))))
     blocks.append(Section("found", "What was found, and where", found_blocks(context, ground)))
     blocks.append(Section("sure", say("front.howsure_title"), (how_sure(context),)))
     blocks.append(
@@ -118,7 +118,11 @@ def start_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
 def own_page(context: Context, own: OwnPage) -> Page:
     """Return a page that the project adds; it stands on the site only."""
     return Page(
-        Ref("page", own.slug), own.title, say("front.own_lead"), (own_words(context, own.body),), group="Report"
+        Ref("page", own.slug),
+        own.title,
+        say("front.own_lead"),
+        (own_words(context, own.body),),
+        group="Findings and advice",
     )
 
 
@@ -227,15 +231,16 @@ def how_sure(context: Context) -> Prose:
     )
 
 
-def _with_ledger(section: Section) -> Section:
+def _with_ledger(context: Context, section: Section) -> Section:
     """Return a section whose sentences the claim ledger lists with the way there."""
     if section.id not in [f"text-{name}" for name in CLAIMING]:
         return section
-    return replace(section, blocks=(*section.blocks, _to_ledger()))
+    return replace(section, blocks=(*section.blocks, *_to_ledger(context)))
 
 
-def _to_ledger() -> Prose:
-    return Prose(markdown("ledger.pointer"), (LEDGER,))
+def _to_ledger(context: Context) -> tuple[Prose, ...]:
+    """Return the way to the claim ledger, nothing in a copy without the reviewer's pages."""
+    return (Prose(markdown("ledger.pointer"), (LEDGER,)),) if context.for_reviewers else ()
 
 
 @traced
