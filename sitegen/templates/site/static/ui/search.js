@@ -54,7 +54,9 @@ function ranked(places, query) {
 }
 
 // The words around the first that was looked for, which is marked.
-function excerpt({ text }, words) {
+function excerpt(place, words) {
+  const named = place.names.some((name) => words.every((word) => name.includes(word)));
+  const text = named ? place.names.join(", ") : place.text;
   const low = folded(text);
   const same = low.length === text.length;
   const [at, word] = words.map((one) => [low.indexOf(one), one]).filter(([found]) => found >= 0).sort(([a], [b]) => a - b)[0] ?? [-1, ""];
