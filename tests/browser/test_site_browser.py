@@ -49,7 +49,7 @@ def window(browser: WebDriver, site: Path) -> Iterator[Window]:
 def search(driver: WebDriver, words: str, title: str) -> None:
     """Type words into the search field and wait until a page of this title is among those that they lead to."""
     driver.find_element(By.ID, "find-words").send_keys(words)
-    text_of(driver, ".md-search-result__list", title)
+    text_of(driver, ".find-list", title)
 
 
 @pytest.mark.parametrize("page", PAGE_TYPES)
@@ -71,7 +71,7 @@ def test_a_search_for_nothing_there_says_so(window: Window) -> None:
     driver = window.open("index.html")
     field = driver.find_element(By.ID, "find-words")
     field.send_keys("zzzznowhere")
-    text_of(driver, ".find-state", "No page found")
+    text_of(driver, ".find-state", "No result for")
 
 
 @pytest.mark.parametrize("width", [320, 360, 390])

@@ -5,7 +5,8 @@ Markdown is parsed and no navigation is worked out there; what mkdocs adds is th
 the theme's files and the search index.
 
 The theme's base template is not extended: our own frame uses its style sheet alone, and searches the
-index by a script of ours, which puts codes and the names of pages first. What leaving the theme would cost: ``docs/leaving-mkdocs.md``.
+index by a script of ours, which puts codes and the names of pages first. What leaving the theme would
+cost: ``docs/leaving-mkdocs.md``.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ from mkdocs.structure.pages import Page as MkdocsPage
 from sitegen.findings.problems import OutputFault
 from sitegen.kept import template_cache
 from sitegen.render.policy import policy
-from sitegen.render.site.assets import SITE_TEMPLATES, colour_css, is_needed, theme_files
+from sitegen.render.site.assets import SITE_TEMPLATES, colour_css, is_needed, theme_stylesheet
 from sitegen.render.site.html import FinishedPage, finished_pages
 from sitegen.render.site.paths import checked_file
 from sitegen.report.record.pages import Report
@@ -181,7 +182,7 @@ class _Pages(BasePlugin[_NoSettings]):  # type: ignore[no-untyped-call]
             if not is_needed(file.src_uri):
                 files.remove(file)
         files.append(File.generated(config, _COLOURS, content=colour_css()))
-        config.extra["theme_files"] = theme_files(file.src_uri for file in files)
+        config.extra["theme_stylesheet"] = theme_stylesheet(file.src_uri for file in files)
         for page in self.pages:
             files.append(_virtual_file(page, config))
         return files
