@@ -185,7 +185,7 @@ def test_the_heat_table_is_one_tab_stop(window: Window) -> None:
     """Of its links and heads one is a stop of the Tab key; arrow keys reach the others."""
     driver = window.open("heat.html")
     stops = "return document.querySelectorAll('#table-heat .table-region[tabindex], #table-heat :is(a, button)"
-    assert driver.execute_script(f"{stops}:not([tabindex=\"-1\"])').length") == 1
+    assert driver.execute_script(f'{stops}:not([tabindex="-1"])\').length') == 1
     first = tab_to(driver, "#table-heat tbody a")
     assert first.text.startswith("S")
     right = press(driver, Keys.ARROW_RIGHT)
@@ -197,8 +197,9 @@ def test_the_heat_table_is_one_tab_stop(window: Window) -> None:
 def test_one_group_of_the_contents_is_open(window: Window) -> None:
     """The group of the page on show is open and the page is the current one; a point's page leads to its list."""
     driver = window.open("heat.html")
-    opened = "return [...document.querySelectorAll('#site-nav details[open] > summary')].map((one) => one.textContent)"
-    current = "return [...document.querySelectorAll('#site-nav [aria-current]')].map((one) => [one.textContent, one.ariaCurrent])"
+    every = "return [...document.querySelectorAll('#site-nav {}')].map((one) => {})"
+    opened = every.format("details[open] > summary", "one.textContent")
+    current = every.format("[aria-current]", "[one.textContent, one.ariaCurrent]")
     assert driver.execute_script(opened) == ["Results"]
     assert driver.execute_script(current) == [["Heat table", "page"]]
     driver.find_element(By.XPATH, "//summary[.='Quality']").click()
