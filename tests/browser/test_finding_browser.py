@@ -184,7 +184,7 @@ def test_cards_are_ordered_by_a_list_on_a_phone(window: Window) -> None:
 def test_the_heat_table_is_one_tab_stop(window: Window) -> None:
     """Of its links and heads one is a stop of the Tab key; arrow keys reach the others."""
     driver = window.open("heat.html")
-    stops = "return document.querySelectorAll('#table-heat .table-region[tabindex], #table-heat :is(a, button)"
+    stops = "return document.querySelectorAll('#table-heat .table-region[tabindex], #table-heat .data :is(a, button)"
     assert driver.execute_script(f'{stops}:not([tabindex="-1"])\').length') == 1
     first = tab_to(driver, "#table-heat tbody a")
     assert first.text.startswith("S")

@@ -86,7 +86,7 @@ def test_only_tables_that_are_too_wide_are_tab_stops(window: Window) -> None:
     count = "return document.querySelectorAll('.table-region[role=region][tabindex=\"0\"]').length"
     assert window.open("findings.html").execute_script(count) == 0
     assert window.open("findings.html", 320, 800).execute_script(count) == 0
-    assert window.open("compounds/pce.html", 320, 800).execute_script(count) == 2
+    assert window.open("compounds/pce.html", 660, 800).execute_script(count) == 2
     hints = window.driver.find_elements(By.CSS_SELECTOR, ".table-block:has(> [role=region]) > .table-hint")
     assert [hint.is_displayed() for hint in hints] == [False, True], "the first is folded away with its table"
 

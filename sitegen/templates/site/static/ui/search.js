@@ -8,7 +8,7 @@ const SUGGESTED = ["index.html", "air.html", "compounds.html", "locations.html",
 const FITS = { name: 900, title: 800, code: 700, begins: 500, words: 300, starts: 200, within: 100 };
 
 const folded = (text) => text.normalize("NFKD").replace(/\p{M}/gu, "").toLowerCase();
-const plain = (html) => new DOMParser().parseFromString(html, "text/html").body.textContent;
+const plain = (html) => (html.includes("&") ? new DOMParser().parseFromString(html, "text/html").body.textContent : html);
 const tokens = (text) => text.split(/[\s()[\]{};:"“”?!|]+|[.,](?=\s|$)/).filter(Boolean);
 
 function prepared(entry) {

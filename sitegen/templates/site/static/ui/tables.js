@@ -87,11 +87,11 @@ function keep(replaces) {
 }
 
 function fromAddress() {
-  if (location.hash && !location.hash.startsWith(VIEW)) return false;
+  if (location.hash && !location.hash.startsWith(VIEW)) return null;
   const said = new URLSearchParams(location.hash.slice(VIEW.length));
   for (const [name, view] of views) view.take((key) => said.get(`${name}.${key}`) ?? "");
-  const first = [...said.keys()][0];
-  return first ? views.get(first.split(".")[0])?.block ?? false : false;
+  const named = [...said.keys()];
+  return [...views].find(([name]) => named.some((key) => key.startsWith(`${name}.`)))?.[1].block ?? null;
 }
 
 function bindTable(table, number) {
