@@ -15,6 +15,7 @@ from sitegen.checks.catalogue import catalogue
 from sitegen.pipeline import compose
 from sitegen.project.folder import Folder
 from sitegen.render.data.values import value_files
+from sitegen.render.site.html import Finisher
 from sitegen.report.record.pages import Block, Callout, Cell, Chapter, Facts, Page, Quote, Report, Section, Table
 from sitegen.report.write.words import escape_markdown, lexicon
 
@@ -24,7 +25,7 @@ COMMENTS = "review/comments.csv"
 def copy_of(*edits: Change, level: str = "client") -> Report:
     """Return the example's report for a level, without its private words, put together in memory."""
     quiet = cell("field/deployments.csv", "0047102", "comment", "Gate was locked; began 20 min late.")
-    shown = setting('level = "internal"', f'level = "{level}"')
+    shown = setting('level = "internal"', f'reviewer_pages = true\nlevel = "{level}"')
     kept = {path: file for path, file in example().files.items() if not path.startswith("private/")}
     return compose(check_snapshot(changed(quiet, shown, *edits, folder=Folder(kept, (), ()))))[1]
 
@@ -58,6 +59,42 @@ def chapter(report: Report, name: str) -> Chapter:
 def table_in(some: Page | Chapter, name: str) -> Table:
     """Return the table of that id."""
     return next(block for block in blocks_of(some) if isinstance(block, Table) and block.id == name)
+
+
+REVIEWERS = {"review", "checks", "claims", "calculation", "working-set"}
+
+
+@pytest.mark.parametrize(
+    ("lines", "there"),
+    [
+        ('level = "internal"', REVIEWERS),
+        ('level = "client"', set()),
+        ('level = "public"', set()),
+        ('reviewer_pages = false\nlevel = "internal"', set()),
+        ('reviewer_pages = true\nlevel = "client"', REVIEWERS - {"working-set"}),
+    ],
+)
+def test_pages_for_reviewers_are_there_for_the_team_or_where_asked_for(lines: str, there: set[str]) -> None:
+    """No other page goes with them, and the pages that trace a number stay at every level."""
+    report = copy_of(setting('reviewer_pages = true\nlevel = "client"', lines))
+    names = {page.ref.id for page in report.pages}
+    assert names & REVIEWERS == there
+    assert {page.ref.id for page in report.pages if page.group == "For reviewers"} == there
+    assert names >= {"findings", "defensibility", "methods", "limits", "sources", "files"}
+    assert [page for page in report.pages if page.ref.kind == "source"]
+
+
+def test_a_link_to_a_page_that_is_left_out_is_text_alone() -> None:
+    """In a client copy a finding names its subject without a link, and no link leads to a page for reviewers."""
+    report = copy_of(setting('reviewer_pages = true\nlevel = "client"', 'level = "client"'))
+    finisher = Finisher(report, ())
+    assert not [
+        url
+        for url in finisher.urls
+        if re.search(r'href="[^"]*(?:checks|review|claims)\.html', finisher.page(url).article)
+    ]
+    assert re.search(r"<td[^>]*>Custody</td>", finisher.page("findings.html").article)
+    assert "checks.html#" in Finisher(copy_of(), ()).page("findings.html").article
 
 
 @pytest.mark.parametrize("level", ["client", "public"])

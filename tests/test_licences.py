@@ -124,12 +124,10 @@ def test_every_font_in_the_pdf_is_named(built: Built) -> None:
 
 @pytest.mark.skipif(not is_as_locked("mkdocs-material"), reason="another version of the theme is installed")
 def test_every_library_inside_the_theme_is_named() -> None:
-    """The theme's own maps of its script, worker and style sheet tell from which packages these are put together."""
+    """The map of the theme's style sheet, all that is taken of it, tells from which packages it is put together."""
     assets = Path(str(files("material"))) / "templates/assets"
-    maps = [
-        path for glob in ("stylesheets/main.*.map", "**/bundle.*.map", "**/search.*.map") for path in assets.glob(glob)
-    ]
-    assert len(maps) == 3
+    maps = list(assets.glob("stylesheets/main.*.map"))
+    assert len(maps) == 1
     inside = {
         name for path in maps for name in re.findall(r"node_modules/((?:@[^/]+/)?[^/]+)/", " ".join(sources(path)))
     }

@@ -26,7 +26,6 @@ from sitegen.project.delivery.rows import Pick, Spot
 from sitegen.project.guide import columns_guide
 from sitegen.project.survey import Survey as Record
 from sitegen.project.survey import SurveyTable
-from sitegen.render.site.assets import SITE_TEMPLATES
 from sitegen.report.record import pages
 from sitegen.report.write.context import Context
 
@@ -61,7 +60,7 @@ def on_files(files: Files, *, config: MkDocsConfig) -> None:
     """Add what the program has for its own sites and says of the project folder; leave the theme's site map out."""
     for file in [file for file in files if file.src_uri == SITE_MAP]:
         files.remove(file)
-    files.append(File.generated(config, WORKER, abs_src_path=str(SITE_TEMPLATES / "static" / WORKER)))
+    files.append(File.generated(config, WORKER, abs_src_path=str(Path(__file__).with_name("iframe-worker.js"))))
     guide = (template_folder() / "README.md").read_text("utf-8")
     for name, text in (("folder", guide), ("COLUMNS", columns_guide())):
         files.append(File.generated(config, f"reference/{name}.md", content=text))

@@ -233,6 +233,7 @@ class PublishPart(Part):
 
     level: Literal["internal", "client", "public"] = "internal"
     withhold: list[Id] = Field(default_factory=list, max_length=LIST.value)
+    reviewer_pages: bool | None = None
     paper: Literal["a4", "us-letter"] = "a4"
     narrative_docx: bool = False
     fold_out_maps: bool = False

@@ -38,7 +38,7 @@ from sitegen.report.review.comments import comment_copy
 from sitegen.report.review.findings import comments_page, files_page, findings_page, glossary_page, limits_page
 from sitegen.report.review.lists import checks_page
 from sitegen.report.rounds.sides import several
-from sitegen.report.stages import RESULT_GROUPS, shape_of
+from sitegen.report.stages import RESULT_GROUPS, REVIEWERS, shape_of
 from sitegen.report.trace.printed import Files, with_sources
 from sitegen.report.trace.sources import all_values, count_values, source_files, source_pages, sources_page
 from sitegen.report.write.campaign import whole_name
@@ -115,7 +115,8 @@ def assemble(made: Draft) -> Report:
     pages = _record_pages(made, data, exports, book, away)
     bare = [replace(page, blocks=with_sources(page.blocks, files)) for page in pages]
     values = all_values(context, bare, raw.chapters, raw.volumes)
-    ticks = sample(context, values) if context.for_team and context.with_results else None
+    ticked = context.for_team and context.for_reviewers and context.with_results
+    ticks = sample(context, values) if ticked else None
     report = Report(
         raw.meta,
         (*bare, *_pages_about(context, bare, values, ticks)),
@@ -178,7 +179,13 @@ def _record_pages(
         pages.append(changes_page(context, made.difference, made.drawn))
     if context.with_results:
         pages.append(ledger_page(context, made.difference))
-    yield from (with_comments(page, comments) for page in pages)
+    shown = (page for page in pages if _is_for_readers(context, page))
+    yield from (with_comments(page, comments) for page in shown)
+
+
+def _is_for_readers(context: Context, page: Page) -> bool:
+    """Tell whether a copy of the report has a page; what leads to one that it has not is text alone."""
+    return context.for_reviewers or page.group != REVIEWERS
 
 
 def _review_pages(made: Draft, exports: tuple[ExportTable, ...], book: Workbook, away: TakeAway) -> Iterator[Page]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
 from typing import get_args
 
@@ -12,13 +12,16 @@ from sitegen.report.record.pages import Block, Figure, Page, Ref, Section, Table
 from sitegen.report.write.context import Context
 
 
-def outside_pages(context: Context, groups: Collection[str]) -> Iterator[Page]:
-    """Yield the page of each plug-in, in order of their names; each must stand in one of ``groups``."""
+def outside_pages(context: Context, groups: Collection[str], former: Mapping[str, str]) -> Iterator[Page]:
+    """Yield the page of each plug-in, in order of their names; each must be in one of ``groups``.
+
+    ``former`` names the groups as they were called before, with the ones that took their place.
+    """
     for plugin in plugins(PAGES):
         if not callable(plugin.target):
             raise plugin.fault("is no function")
         with reading() as seen:
-            page = _sound(plugin, plugin.call(plugin.target, context), groups)
+            page = _sound(plugin, plugin.call(plugin.target, context), groups, former)
         reads = frozenset(seen)
         yield replace(page, blocks=tuple(_carrying(block, reads) for block in page.blocks), reads=reads)
 
@@ -30,12 +33,13 @@ def _carrying(block: Block, reads: frozenset[str]) -> Block:
     return replace(block, reads=reads) if isinstance(block, Section | Table | Figure) and not block.reads else block
 
 
-def _sound(plugin: Plugin, page: object, groups: Collection[str]) -> Page:
+def _sound(plugin: Plugin, page: object, groups: Collection[str], former: Mapping[str, str]) -> Page:
     """Return a page that can be written and reached."""
     if not isinstance(page, Page):
         raise plugin.fault("gives something that is no Page")
     if page.ref != Ref("page", f"plugin-{plugin.name}"):
         raise plugin.fault(f"gives a page with another address than Ref('page', 'plugin-{plugin.name}')")
+    page = replace(page, group=former.get(page.group, page.group))
     if page.group not in groups:
         raise plugin.fault(f"gives a page of the group {page.group!r}; the groups are {', '.join(groups)}")
     if not all(isinstance(text, str) and text for text in (page.title, page.lead)):

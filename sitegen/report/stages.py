@@ -54,9 +54,13 @@ Pages: TypeAlias = Callable[[Context, str, MapData, Ground | None], Iterator[Pag
 Chapters: TypeAlias = Callable[[Context, Ground | None, Meta, tuple[Volume, ...]], Iterator[Chapter]]
 Exports: TypeAlias = Callable[[Context, Meta], tuple[ExportTable, ...]]
 
-RESULT_GROUPS = ("Report", "Results", "Field record", "Quality", "Methods", "Data")
-PLAN_GROUPS = ("Report", "Work plan", "Quality", "Methods", "Data")
-FIELD_GROUPS = ("Report", "Work plan", "Field record", "Quality", "Methods", "Data")
+ADVICE, FIELD, REVIEWERS = "Findings and advice", "Field and custody", "For reviewers"
+
+RESULT_GROUPS = ("Summary", ADVICE, "Results", "Air", FIELD, "Quality", "Data", REVIEWERS)
+PLAN_GROUPS = ("Summary", "Work plan", ADVICE, "Quality", "Data", REVIEWERS)
+FIELD_GROUPS = ("Summary", "Work plan", FIELD, ADVICE, "Quality", "Data", REVIEWERS)
+FORMER_GROUPS: Mapping[str, str] = {"Report": ADVICE, "Field record": FIELD, "Methods": "Quality"}
+"""Groups as plug-ins knew them before, each with the one that has its pages now."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +109,7 @@ def _result_pages(context: Context, tool: str, data: MapData, drawn: Ground | No
     yield from each_traced(gap_pages(context, drawn))
     yield methods_page(context, tool)
     yield calculation_page(context)
-    yield from outside_pages(context, RESULT_GROUPS)
+    yield from outside_pages(context, RESULT_GROUPS, FORMER_GROUPS)
 
 
 def _plan_pages(context: Context, tool: str, data: MapData, drawn: Ground | None) -> Iterator[Page]:
@@ -121,7 +125,7 @@ def _field_pages(context: Context, tool: str, data: MapData, drawn: Ground | Non
 def _own_and_outside(context: Context, groups: tuple[str, ...]) -> Iterator[Page]:
     """Yield the project's own pages, and those of plug-ins that have a place here: none among results."""
     yield from (own_page(context, own) for own in own_pages(context.survey))
-    yield from (page for page in outside_pages(context, RESULT_GROUPS) if page.group in groups)
+    yield from (page for page in outside_pages(context, RESULT_GROUPS, FORMER_GROUPS) if page.group in groups)
 
 
 def _no_volumes(context: Context) -> tuple[Volume, ...]:

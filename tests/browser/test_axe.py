@@ -25,7 +25,10 @@ EVERYWHERE: tuple[Mode, ...] = ((1280, "light", ()), (360, "dark", ()))
 """Width, colours, and the rules to run (all of TAGS where there are none), on every kind of page."""
 CROSSED: tuple[Mode, ...] = ((1280, "dark", COLOUR_RULES), (360, "light", COLOUR_RULES))
 """The other two of the four, where only colours can differ, on the pages with every kind of block."""
-CROSSED_PAGES = ("index.html", "locations/SG-37.html", "custody.html", "quality.html", "map/index.html")
+CROSSED_PAGES = (
+    "index.html", "air.html", "compounds/pce.html", "locations/SG-37.html", "findings.html", "heat.html",
+    "custody.html", "quality.html", "map/index.html",
+)  # fmt: skip
 
 OF_MANY = {
     "bags": "RB-1",

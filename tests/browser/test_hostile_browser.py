@@ -25,7 +25,7 @@ def test_hostile_words_run_nothing(browser: WebDriver, hostile: Built) -> None:
         assert driver.find_elements(By.CSS_SELECTOR, "article script, [onerror], [onload], img[src='x']") == []
     driver = window.open("index.html")
     driver.find_element(By.ID, "find-words").send_keys("script alert")
-    text_of(driver, ".find-state", "found")
+    text_of(driver, ".find-state", "result")
     frames(driver)
     with pytest.raises(NoAlertPresentException):
         _ = driver.switch_to.alert.text

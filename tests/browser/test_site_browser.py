@@ -49,7 +49,7 @@ def window(browser: WebDriver, site: Path) -> Iterator[Window]:
 def search(driver: WebDriver, words: str, title: str) -> None:
     """Type words into the search field and wait until a page of this title is among those that they lead to."""
     driver.find_element(By.ID, "find-words").send_keys(words)
-    text_of(driver, ".md-search-result__list", title)
+    text_of(driver, ".find-list", title)
 
 
 @pytest.mark.parametrize("page", PAGE_TYPES)
@@ -71,7 +71,7 @@ def test_a_search_for_nothing_there_says_so(window: Window) -> None:
     driver = window.open("index.html")
     field = driver.find_element(By.ID, "find-words")
     field.send_keys("zzzznowhere")
-    text_of(driver, ".find-state", "No page found")
+    text_of(driver, ".find-state", "No result for")
 
 
 @pytest.mark.parametrize("width", [320, 360, 390])
@@ -86,7 +86,7 @@ def test_only_tables_that_are_too_wide_are_tab_stops(window: Window) -> None:
     count = "return document.querySelectorAll('.table-region[role=region][tabindex=\"0\"]').length"
     assert window.open("findings.html").execute_script(count) == 0
     assert window.open("findings.html", 320, 800).execute_script(count) == 0
-    assert window.open("compounds/pce.html", 320, 800).execute_script(count) == 2
+    assert window.open("compounds/pce.html", 660, 800).execute_script(count) == 2
     hints = window.driver.find_elements(By.CSS_SELECTOR, ".table-block:has(> [role=region]) > .table-hint")
     assert [hint.is_displayed() for hint in hints] == [False, True], "the first is folded away with its table"
 

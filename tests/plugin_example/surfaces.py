@@ -18,4 +18,4 @@ def surfaces_page(context: Context) -> Page:
     )
     table = Table("surfaces", "What lies on the ground at each point.", columns, rows)
     lead = f"The record names {len(rows)} points."
-    return Page(Ref("page", "plugin-surfaces"), TITLE, lead, (table,), group="Field record")
+    return Page(Ref("page", "plugin-surfaces"), TITLE, lead, (table,), group="Field and custody")

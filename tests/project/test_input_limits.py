@@ -261,7 +261,7 @@ FULL: dict[str, Any] = {
         "methods": ["m"],
     },
     "publish": {
-        "level": "internal", "withhold": ["team_notes"], "paper": "a4", "narrative_docx": False,
+        "level": "internal", "withhold": ["team_notes"], "reviewer_pages": True, "paper": "a4", "narrative_docx": False,
         "fold_out_maps": False, "lists_in_report": True, "sheets_in_report": 250, "sheets_per_volume": 100,
         "workbook_qualifiers": "column",
     },

@@ -207,7 +207,9 @@ def test_two_reasons_of_one_word_give_one_sign_and_no_list_of_rows_where_both_be
 
 def test_numbers_are_right_aligned_with_the_unit_in_the_header_and_rows_have_headers() -> None:
     article = one_page(table((Cell("PCE"), Cell("<25", tone="nondetect"))))
-    assert '<th scope="col" class="number">Mass <span class="unit">ng per sampler</span></th>' in article
+    assert (
+        '<th scope="col" class="number" data-key="mass">Mass <span class="unit">ng per sampler</span></th>' in article
+    )
     assert '<th scope="row">PCE</th><td class="number tone-nondetect">&lt;25</td>' in article
     assert 'role="region" tabindex="0" aria-labelledby="table-t-caption"' in article
 

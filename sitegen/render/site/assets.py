@@ -12,12 +12,6 @@ from sitegen.findings.problems import OutputFault
 SITE_TEMPLATES = Path(str(files("sitegen"))) / "templates" / "site"
 """Our own templates of the site: ``theme/`` for the frame, ``static/`` for CSS and scripts."""
 
-_THEME_FILES = (
-    ("css", "assets/stylesheets/main.", ".min.css"),
-    ("script", "assets/javascripts/bundle.", ".min.js"),
-    ("worker", "assets/javascripts/workers/search.", ".min.js"),
-)
-
 _INK_ON_CLASS = ("#000000", "#000000", "#000000", "#000000", "#ffffff", "#ffffff", "#ffffff")
 """Text colour on each class colour: contrast 4.5 to 1 or more on every one (tested)."""
 
@@ -51,23 +45,19 @@ def colour_css() -> bytes:
 def is_needed(theme_file: str) -> bool:
     """Say whether a file of the site's theme is used by our pages.
 
-    Not needed: source maps, word lists for other languages, the theme's own icon and the
-    colour schemes that ours replace.
+    Not needed: source maps, the theme's scripts, its own icon and the colour schemes that ours replace.
     """
-    unused = ("sitemap.xml", "assets/javascripts/lunr/", "assets/images/", "assets/stylesheets/palette.")
+    unused = ("sitemap.xml", "assets/javascripts/", "assets/images/", "assets/stylesheets/palette.")
     return not theme_file.endswith(".map") and not theme_file.startswith(unused)
 
 
-def theme_files(paths: Iterable[str]) -> dict[str, str]:
-    """Return the theme's style sheet, script and search worker, whose names carry a hash.
+def theme_stylesheet(paths: Iterable[str]) -> str:
+    """Return the theme's style sheet, whose name carries a hash.
 
-    Raises ``OutputFault`` unless there is exactly one of each.
+    Raises ``OutputFault`` unless there is exactly one.
     """
-    paths = list(paths)
-    found = {}
-    for name, start, end in _THEME_FILES:
-        matches = [path for path in paths if path.startswith(start) and path.endswith(end)]
-        if len(matches) != 1:
-            raise OutputFault(f"the theme has {len(matches)} files {start}*{end}, expected one")
-        found[name] = matches[0]
-    return found
+    start, end = "assets/stylesheets/main.", ".min.css"
+    found = [path for path in paths if path.startswith(start) and path.endswith(end)]
+    if len(found) != 1:
+        raise OutputFault(f"the theme has {len(found)} files {start}*{end}, expected one")
+    return found[0]

@@ -67,11 +67,16 @@ class NavItem(NamedTuple):
 
 
 class SearchEntry(NamedTuple):
-    """What the search index holds for a page or a section; title and text are HTML-escaped."""
+    """What the search index holds for a page or a section; title and text are HTML-escaped.
+
+    ``words`` are other names of the page, one after the other with a bar between, ``kind`` is the page's.
+    """
 
     location: str
     title: str
     text: str
+    words: str
+    kind: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,18 +177,24 @@ class Frames:
         self.footer = clean(_render("footer.html", meta=meta))
         self._groups = groups
         self._listed = frozenset(item.url for _, items in groups for item in items)
-        self._written: dict[tuple[str, str], str] = {}
+        self._written: dict[tuple[str, str, str], str] = {}
 
     def logo(self, url: str) -> str:
         """Return the project's logo as it stands on a page, "" where it has none."""
         look = self.meta.look
         return clean(_render("logo.html", root=root_of(url), look=look)) if look.logo_at else ""
 
-    def navigation(self, url: str) -> str:
-        """Return the navigation as it stands on a page."""
-        key = (root_of(url), url if url in self._listed else "")
+    def navigation(self, url: str, above: Sequence[str] = ()) -> str:
+        """Return the navigation as it is on a page; ``above`` are the URLs of the pages that head it, nearest first.
+
+        The entry of the page itself is the current one, else that of the nearest page above it.
+        """
+        here = next((one for one in (url, *above) if one in self._listed), "")
+        key = (root_of(url), here, "page" if here == url else "true")
         if key not in self._written:
-            self._written[key] = clean(_render("navigation.html", root=key[0], here=key[1], groups=self._groups))
+            root, here, current = key
+            html = _render("navigation.html", root=root, here=here, current=current, groups=self._groups)
+            self._written[key] = clean(html)
         return self._written[key]
 
 
@@ -196,7 +207,7 @@ def _finish(page: Page, frames: Frames, parents: Mapping[str, Ref | None], targe
         url=url,
         head_title=_escaped(title),
         site_title=_escaped(meta.title),
-        navigation=frames.navigation(url),
+        navigation=frames.navigation(url, _above(url, parents, targets)),
         strip=frames.strip,
         article=clean(_article(page, place, _trail(url, parents, targets))),
         footer=frames.footer,
@@ -227,23 +238,27 @@ def _article(page: Page, place: Place, trail: Sequence[NavItem]) -> Markup:
 
 def _trail(url: str, parents: Mapping[str, Ref | None], targets: Targets) -> list[NavItem]:
     """Return the pages above a page, outermost first; a circle of parents ends the way."""
-    trail: list[NavItem] = []
-    seen = {url}
+    return [NavItem(relative(url, one), targets.titles[one]) for one in reversed(_above(url, parents, targets))]
+
+
+def _above(url: str, parents: Mapping[str, Ref | None], targets: Targets) -> list[str]:
+    """Return the URLs of the pages above a page, nearest first."""
+    found: list[str] = []
     parent = parents.get(url)
     while parent is not None:
         above = page_url(parent).partition("#")[0]
-        if above in seen or above not in targets.titles:
+        if above in (url, *found) or above not in targets.titles:
             break
-        seen.add(above)
-        trail.insert(0, NavItem(relative(url, above), targets.titles[above]))
+        found.append(above)
         parent = parents.get(above)
-    return trail
+    return found
 
 
 def _search_entries(page: Page, url: str) -> Iterator[SearchEntry]:
     for found in search_words(page):
         where = f"{url}#{found.section}" if found.section else url
-        yield SearchEntry(where, _escaped(found.title), _escaped(found.text))
+        words = _escaped("|".join(found.words))
+        yield SearchEntry(where, _escaped(found.title), _escaped(found.text), words, page.ref.kind)
 
 
 def render_blocks(blocks: Sequence[Block], place: Place) -> Markup:

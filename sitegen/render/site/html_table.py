@@ -34,6 +34,13 @@ STICKY_ROWS = 20
 """A table longer than this scrolls within its own frame, under its header row."""
 
 
+LEAST_ON_CARD, MOST_ON_CARD = 4, 11
+"""Columns of a table whose rows are cards on a phone: fewer fit beside each other, more are a matrix."""
+
+MOST_STOPS = 60
+"""Links of a matrix that may each be a stop of the Tab key."""
+
+
 class ColumnLook(NamedTuple):
     """How a column's cells are written: start of the tag, end tag, classes, breaks within paths."""
 
@@ -63,8 +70,8 @@ class TableView:
     """A table as the template needs it: ``table`` as it is shown, ``rows`` as the finished body.
 
     ``every`` says what applies to all values; the ``key`` explains the rest: ``notes``, ``marks``, ``qualifiers``.
-    ``stacks`` holds for a table with long text: on a phone each of its rows becomes a block
-    of values under their column's titles.
+    ``stacks`` holds where on a phone each row becomes a card, its values beside their columns' titles;
+    ``roams`` where so many cells hold links that the table is one stop of the Tab key.
     """
 
     table: Table
@@ -78,6 +85,7 @@ class TableView:
     has_origins: bool
     is_long: bool
     stacks: bool
+    roams: bool
 
 
 def view_table(table: Table, targets: Targets, here: str) -> TableView:
@@ -98,6 +106,7 @@ def view_table(table: Table, targets: Targets, here: str) -> TableView:
         has_origins=any(cell.origin is not None for row in table.rows for cell in row),
         is_long=len(table.rows) > STICKY_ROWS,
         stacks=_stacks(table),
+        roams=len(table.columns) > MOST_ON_CARD and _links(table) > MOST_STOPS,
     )
 
 
@@ -107,7 +116,13 @@ def shown(table: Table) -> Qualified:
 
 
 def _stacks(table: Table) -> bool:
-    return any(column.kind == "wide" for column in table.columns)
+    """Tell whether rows are cards on a phone: not those of a few short cells, nor those of a matrix of numbers."""
+    few = LEAST_ON_CARD <= len(table.columns) <= MOST_ON_CARD
+    return few or any(column.kind == "wide" for column in table.columns)
+
+
+def _links(table: Table) -> int:
+    return sum(cell.ref is not None for row in table.rows for cell in row)
 
 
 def _rows(table: Table, targets: Targets, here: str) -> Markup:

@@ -20,6 +20,7 @@ from sitegen.report.record.pages import (
     Table,
     Tiles,
 )
+from sitegen.report.write.searchwords import page_words
 from sitegen.report.write.sentences import plain
 
 MOST_CHARS = 16_000
@@ -27,11 +28,15 @@ MOST_CHARS = 16_000
 
 
 class SearchWords(NamedTuple):
-    """What the search finds at a place: the section's id ("" for the page itself), title and text."""
+    """What the search finds at a place: the section's id ("" for the page itself), title and text.
+
+    ``words`` are other names of the page.
+    """
 
     section: str
     title: str
     text: str
+    words: tuple[str, ...] = ()
 
 
 def search_words(page: Page) -> Iterator[SearchWords]:
@@ -40,11 +45,12 @@ def search_words(page: Page) -> Iterator[SearchWords]:
     Numbers of tables are left to the pages of the points, which name theirs in ``Page.search``.
     """
     own = page.search or page.lead
+    names = page.words or (page_words(page.ref.id) if page.ref.kind == "page" else ())
     if not page.group:
-        yield SearchWords("", page.title, own)
+        yield SearchWords("", page.title, own, names)
         return
     loose = [block for block in page.blocks if not isinstance(block, Section)]
-    yield SearchWords("", page.title, _joined([own, *_texts(loose)]))
+    yield SearchWords("", page.title, _joined([own, *_texts(loose)]), names)
     for block in page.blocks:
         if isinstance(block, Section):
             yield SearchWords(anchor(block.id), block.title, _joined([page.title, *_texts(block.blocks)]))

@@ -4,9 +4,9 @@ The only module that knows mkdocs. Every page is handed over as finished HTML, s
 Markdown is parsed and no navigation is worked out there; what mkdocs adds is the frame,
 the theme's files and the search index.
 
-The theme's base template is not extended: our own frame uses its style sheet, script and search
-worker. That keeps user text out of places that it does not escape, and its shortcuts and colour
-switch out of the way of WCAG. What leaving the theme would cost: ``docs/leaving-mkdocs.md``.
+The theme's base template is not extended: our own frame uses its style sheet alone, and searches the
+index by a script of ours, which puts codes and the names of pages first. What leaving the theme would
+cost: ``docs/leaving-mkdocs.md``.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ from mkdocs.structure.pages import Page as MkdocsPage
 from sitegen.findings.problems import OutputFault
 from sitegen.kept import template_cache
 from sitegen.render.policy import policy
-from sitegen.render.site.assets import SITE_TEMPLATES, colour_css, is_needed, theme_files
+from sitegen.render.site.assets import SITE_TEMPLATES, colour_css, is_needed, theme_stylesheet
 from sitegen.render.site.html import FinishedPage, finished_pages
 from sitegen.render.site.paths import checked_file
 from sitegen.report.record.pages import Report
@@ -151,7 +151,6 @@ def _config(pages: tuple[FinishedPage, ...], out: Path, steps: _Steps) -> MkDocs
                 "features": [],
             },
             "plugins": ["material/search", "material/offline"],
-            "extra": {"polyfills": ["ui/iframe-worker.js"]},
         }
     )
     errors, warnings = config.validate()
@@ -183,7 +182,7 @@ class _Pages(BasePlugin[_NoSettings]):  # type: ignore[no-untyped-call]
             if not is_needed(file.src_uri):
                 files.remove(file)
         files.append(File.generated(config, _COLOURS, content=colour_css()))
-        config.extra["theme_files"] = theme_files(file.src_uri for file in files)
+        config.extra["theme_stylesheet"] = theme_stylesheet(file.src_uri for file in files)
         for page in self.pages:
             files.append(_virtual_file(page, config))
         return files

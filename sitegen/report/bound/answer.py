@@ -53,13 +53,13 @@ def found_blocks(context: Context, *, printed: bool = False) -> tuple[Block, ...
         own, rest = section_text(context, "summary"), None
         rounds = brief_blocks(context)
     more = prose("front.summary_continued", chars=f"{MOST_CHARS['summary']:,}") if rest else None
-    ledger = to_ledger() if own and not printed else None
-    return tuple(block for block in (own, more, ledger, found_prose(context), *rounds) if block)
+    ledger = to_ledger(context) if own and not printed else ()
+    return tuple(block for block in (own, more, *ledger, found_prose(context), *rounds) if block)
 
 
-def to_ledger() -> Prose:
-    """Return the way from sentences of the project to the list of what they claim."""
-    return Prose(markdown("ledger.pointer"), (LEDGER,))
+def to_ledger(context: Context) -> tuple[Prose, ...]:
+    """Return the pointer from sentences of the project to the ledger of their claims, where the copy has one."""
+    return (Prose(markdown("ledger.pointer"), (LEDGER,)),) if context.for_reviewers else ()
 
 
 def summary_rest(context: Context) -> tuple[Section, ...]:

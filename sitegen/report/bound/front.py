@@ -51,14 +51,14 @@ TOLD_PAGES = 2
 
 def front_pages(context: Context, data: MapData, ground: Ground | None) -> Iterator[Page]:
     """Yield the start page, the map page and the page with the narrative."""
-    yield Page(START, "Summary", "", start_blocks(context, ground), group="Report", search=headline(context))
-    told = tuple(_with_ledger(section) for section in narrative_blocks(context))
+    yield Page(START, "Summary", "", start_blocks(context, ground), group="Summary", search=headline(context))
+    told = tuple(_with_ledger(context, section) for section in narrative_blocks(context))
     yield Page(
         REPORT,
         "Interpretation",
         say("front.report_lead", sections=len(told), summary="summary" in context.survey.texts),
         told,
-        group="Report",
+        group="Findings and advice",
     )
     for own in own_pages(context.survey):
         yield own_page(context, own)
@@ -117,7 +117,11 @@ def _withheld_prose(names: list[str]) -> Prose:
 def own_page(context: Context, own: OwnPage) -> Page:
     """Return a page that the project adds; it stands on the site only."""
     return Page(
-        Ref("page", own.slug), own.title, say("front.own_lead"), (own_words(context, own.body),), group="Report"
+        Ref("page", own.slug),
+        own.title,
+        say("front.own_lead"),
+        (own_words(context, own.body),),
+        group="Findings and advice",
     )
 
 
@@ -214,11 +218,11 @@ def how_sure(context: Context) -> Prose:
     )
 
 
-def _with_ledger(section: Section) -> Section:
+def _with_ledger(context: Context, section: Section) -> Section:
     """Return a section whose sentences the claim ledger lists with the way there."""
     if section.id not in [f"text-{name}" for name in CLAIMING]:
         return section
-    return replace(section, blocks=(*section.blocks, to_ledger()))
+    return replace(section, blocks=(*section.blocks, *to_ledger(context)))
 
 
 @traced

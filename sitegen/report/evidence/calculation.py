@@ -17,7 +17,7 @@ PAGE = Ref("page", "calculation")
 @traced
 def calculation_page(context: Context) -> Page:
     """Return the page with every formula."""
-    return Page(PAGE, "Calculation sheet", say("calculation.lead"), calculation_blocks(context), group="Methods")
+    return Page(PAGE, "Calculation sheet", say("calculation.lead"), calculation_blocks(context), group="For reviewers")
 
 
 @traced

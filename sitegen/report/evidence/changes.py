@@ -46,7 +46,7 @@ def changes_page(context: Context, found: Difference, ground: Ground | None = No
     how = prose("changes.how", sentences=told[1:], team=reader.team, changes=len(found.changes), revision=_since(found))
     sections = _team_sections(context, found, ground) if reader.team else _reader_sections(context, found, reader)
     blocks: tuple[Block, ...] = (how, _facts(found), *sections) if reader.team else (how, *sections)
-    return Page(CHANGES, "Changes", say("changes.lead", first=told[0]), blocks, group="Quality")
+    return Page(CHANGES, "Changes", say("changes.lead", first=told[0]), blocks, group="Findings and advice")
 
 
 def _since(found: Difference) -> int:

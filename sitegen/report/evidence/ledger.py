@@ -65,7 +65,7 @@ def ledger_page(context: Context, difference: Difference | None) -> Page:
             rows = _table(context, section, mine, at, difference)
             blocks.append(Section(f"claims-{section}", word("section", section), (rows,)))
             at += len(mine)
-    return Page(LEDGER, "Claim ledger", _lead(told, team=context.for_team), tuple(blocks), group="Quality")
+    return Page(LEDGER, "Claim ledger", _lead(told, team=context.for_team), tuple(blocks), group="For reviewers")
 
 
 def _lead(told: Sequence[_Told], *, team: bool) -> str:

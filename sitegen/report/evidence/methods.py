@@ -24,7 +24,7 @@ PAGE = Ref("page", "methods")
 @traced
 def methods_page(context: Context, tool: str) -> Page:
     """Return the page on methods."""
-    return Page(PAGE, "Methods", say("methods_lead.lead"), methods_blocks(context, tool), group="Methods")
+    return Page(PAGE, "Methods", say("methods_lead.lead"), methods_blocks(context, tool), group="Quality")
 
 
 @traced

@@ -101,7 +101,7 @@ def working_page(context: Context, pages: Sequence[Page], ticks: tuple[PrintedVa
         ticks=len(ticks),
         columns=len(silent.rows),
     )
-    return Page(WORKING, "Reviewer's working set", lead, blocks, group="Quality")
+    return Page(WORKING, "Reviewer's working set", lead, blocks, group="For reviewers")
 
 
 @traced

@@ -41,14 +41,14 @@ from sitegen.report.write.words import count_words, prose, say, word
 
 def custody_pages(context: Context) -> Iterator[Page]:
     """Yield the survey's custody page, the list of samplers, and a page per sampler, bag and shipment."""
-    yield Page(PAGE, "Chain of custody", lead(context), custody_blocks(context), group="Field record")
+    yield Page(PAGE, "Chain of custody", lead(context), custody_blocks(context), group="Field and custody")
     rows = context.survey.rows(Sampler)
     yield Page(
         SAMPLERS,
         "Samplers",
         say("custody.list_samplers_lead", count=len(rows)),
         (samplers_table(context, rows),),
-        group="Field record",
+        group="Field and custody",
     )
     yield from sampler_pages(context, rows)
     yield from bag_pages(context)

@@ -35,17 +35,17 @@ AIR = Ref("page", "air")
 
 def field_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
     """Yield the pages on field work, departures and air."""
-    yield Page(FIELD, "Field work", lead(context), field_blocks(context, ground), group="Field record")
+    yield Page(FIELD, "Field work", lead(context), field_blocks(context, ground), group="Field and custody")
     count, unrecorded = len(context.survey.rows(Departure)), len(_unrecorded(context))
     yield Page(
         DEVIATIONS,
         "Deviations from the work plan",
         say("field.deviations_lead", count=count, unrecorded=unrecorded),
         deviation_blocks(context),
-        group="Field record",
+        group="Field and custody",
     )
     air = [row for row in context.locations if row.medium in AIR_MEDIA]
-    yield Page(AIR, "Air results", say("air.lead", count=len(air)), air_blocks(context), group="Results")
+    yield Page(AIR, "Air results", say("air.lead", count=len(air)), air_blocks(context), group="Air")
 
 
 def lead(context: Context) -> str:

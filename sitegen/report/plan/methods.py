@@ -15,7 +15,7 @@ PAGE = Ref("page", "methods")
 
 def methods_page(context: Context, tool: str) -> Page:
     """Return the page on planned methods."""
-    return Page(PAGE, "Planned methods", say("plan.methods_lead"), methods_blocks(context, tool), group="Methods")
+    return Page(PAGE, "Planned methods", say("plan.methods_lead"), methods_blocks(context, tool), group="Quality")
 
 
 @traced

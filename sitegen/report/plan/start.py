@@ -43,7 +43,7 @@ _MOST_OPEN = 12
 
 def start_page(context: Context, points: Sequence[Planned], ground: Ground | None) -> Page:
     """Return the start page."""
-    return Page(START, "Summary", lead(context), start_blocks(context, points, ground), group="Report")
+    return Page(START, "Summary", lead(context), start_blocks(context, points, ground), group="Summary")
 
 
 def map_page(context: Context, points: Sequence[Planned], data: MapData, ground: Ground | None) -> Page:

@@ -47,7 +47,7 @@ def told_pages(context: Context, data: MapData, ground: Ground | None) -> Iterat
     yield start_page(context, planned_points(context), ground)
     told = narrative_blocks(context)
     narrative_lead = say("plan.narrative_lead", sections=len(told))
-    yield Page(REPORT, NARRATIVE, narrative_lead, told, group="Report")
+    yield Page(REPORT, NARRATIVE, narrative_lead, told, group="Work plan")
     yield design_page(context)
 
 

@@ -264,7 +264,7 @@ class Page:
 
     ``group`` is its place in the navigation ("" = reached by links only); ``parent``
     heads it; ``previous`` and ``following`` step through a series; ``search`` is the
-    plain text that the search index holds for it.
+    plain text that the search index holds for it, ``words`` are other names that it is looked for by.
     """
 
     ref: Ref
@@ -276,6 +276,7 @@ class Page:
     previous: Ref | None = None
     following: Ref | None = None
     search: str = ""
+    words: tuple[str, ...] = ()
     reads: frozenset[str] = frozenset()
 
 

@@ -17,6 +17,7 @@ from sitegen.figures.ground import Ground
 from sitegen.figures.inputs import ResultBar
 from sitegen.figures.sitemap import symbol_map
 from sitegen.project.schema import SOIL_MEDIA
+from sitegen.project.tables import Analyte
 from sitegen.report.record.lone import MAPS
 from sitegen.report.record.pages import Block, Callout, Cell, Facts, Figure, Page, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
@@ -26,6 +27,7 @@ from sitegen.report.results.mapdata import lone_compounds, place_values
 from sitegen.report.results.standout import compound_lows, share_links
 from sitegen.report.write.columns import POINT, SAMPLER, result_column
 from sitegen.report.write.context import Context
+from sitegen.report.write.searchwords import compound_words
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import (
     highest_text,
@@ -42,6 +44,7 @@ INDEX = Ref("page", "compounds")
 def compound_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
     """Yield the list of compounds, then a page for each, linked one to the next."""
     listed = context.evaluation.compounds
+    spellings = {row.analyte_id: [*map(str.strip, row.synonyms.split(";"))] for row in context.survey.rows(Analyte)}
     found = sum(bool(s.detected) for (_, group), s in context.evaluation.summaries.items() if group == "soil")
     yield Page(
         INDEX,
@@ -67,6 +70,7 @@ def compound_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
             previous=compound_ref(listed[at - 1]) if at else None,
             following=compound_ref(listed[at + 1]) if at + 1 < len(listed) else None,
             search=f"{compound.name} {compound.cas} {compound.analyte_id}",
+            words=compound_words(compound.cas, compound.analyte_id, compound.cas, *spellings[compound.analyte_id]),
         )
 
 

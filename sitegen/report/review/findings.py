@@ -40,7 +40,7 @@ _KIND_REFS = {
 def glossary_page(context: Context) -> Page:
     """Return the page of the words."""
     lead = say("review.glossary_lead")
-    return Page(Ref("page", "glossary"), "Glossary", lead, (glossary_table(context),), group="Methods")
+    return Page(Ref("page", "glossary"), "Glossary", lead, (glossary_table(context),), group="Data")
 
 
 @traced
@@ -79,7 +79,7 @@ def findings_page(context: Context) -> Page:
         notes=count[Severity.NOTE],
         disposed=sum(f.key in context.dispositions for f in context.findings),
     )
-    return Page(Ref("page", "findings"), "Findings", lead, (findings_table(context),), group="Quality")
+    return Page(Ref("page", "findings"), "Findings", lead, (findings_table(context),), group="Findings and advice")
 
 
 @traced
@@ -226,7 +226,7 @@ def comments_page(context: Context, digest: str) -> Page:
         Section("comments", "Comments", (comments_table(context, comments),)),
         Section("signoff", "Sign-off", (signoff_table(context, digest),)),
     )
-    return Page(Ref("page", "review"), "Review", lead, blocks, group="Quality")
+    return Page(Ref("page", "review"), "Review", lead, blocks, group="For reviewers")
 
 
 def comments_table(context: Context, comments: Sequence[ReviewComment]) -> Table:
@@ -359,7 +359,7 @@ def limits_page(context: Context, *more: Section) -> Page:
         "Limits and sources",
         say("review.limits_lead"),
         (*more, *limits_blocks(context)),
-        group="Methods",
+        group="Quality",
     )
 
 

@@ -32,7 +32,7 @@ def checks_page(context: Context) -> Page:
         "Check catalogue",
         say("review.checks_lead", count=len(found)),
         (checks,),
-        group="Methods",
+        group="For reviewers",
     )
 
 

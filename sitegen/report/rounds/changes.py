@@ -55,7 +55,7 @@ def changes_page(context: Context, ground: Ground | None) -> Page:
     heats = tuple(shaded for one in mapped(context) if (shaded := heat_block(context, one)))
     if heats:
         blocks.append(Section("heat", say("rounds.heat_title"), heats))
-    return Page(CHANGES, say("rounds.changes_title"), lead, tuple(blocks), group="Results")
+    return Page(CHANGES, say("rounds.changes_title"), lead, tuple(blocks), group="Findings and advice")
 
 
 @traced

@@ -55,7 +55,7 @@ def overview_page(context: Context) -> Page:
         told=told,
         reported=reported_name(context),
     )
-    return Page(OVERVIEW, say("rounds.overview_title"), lead, (overview_table(context),), group="Results")
+    return Page(OVERVIEW, say("rounds.overview_title"), lead, (overview_table(context),), group="Findings and advice")
 
 
 def sides(context: Context) -> tuple[Side, ...]:

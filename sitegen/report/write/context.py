@@ -336,6 +336,12 @@ class Context:
         """Whether the report is for the project team: what to do and what is open before issue is theirs alone."""
         return "team_notes" in allowed_classes(self.survey.settings.publish)
 
+    @property
+    def for_reviewers(self) -> bool:
+        """Whether the pages for reviewers are part of the report: as the project says, or else for the team alone."""
+        asked = self.survey.settings.publish.reviewer_pages
+        return self.survey.settings.publish.level == "internal" if asked is None else asked
+
     @cached_property
     def _marks(self) -> Marks:
         """Every mark; no number rests on them, and each leads to its finding."""

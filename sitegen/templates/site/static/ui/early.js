@@ -1,4 +1,5 @@
 // Runs before the page is drawn.
+document.documentElement.classList.replace("no-js", "js");
 
 // The reader's choice of colours, so that no page flashes in the wrong ones.
 try {
@@ -9,11 +10,3 @@ try {
 } catch {
   // Storage is switched off: the system's colours stay.
 }
-
-// The theme binds actions to single letters, which gets in the way of speech input.
-addEventListener("keydown", (event) => {
-  const isLetter = event.key.length === 1 && !event.ctrlKey && !event.metaKey && !event.altKey;
-  if (isLetter && !event.target.closest?.("input, textarea, select, [contenteditable]")) {
-    event.stopImmediatePropagation();
-  }
-}, true);
