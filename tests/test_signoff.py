@@ -122,7 +122,7 @@ def test_an_issue_waits_for_the_one_role_that_has_not_signed(settled: Folder) ->
 
 @pytest.mark.parametrize(
     ("absent", "words"),
-    [(True, "no signature of {}, as the file is not there"), (False, "no row for {}")],
+    [(True, "no signature of {}: the file is absent"), (False, "no row for {}")],
     ids=["absent", "header only"],
 )
 def test_an_issue_waits_where_nobody_has_signed(settled: Folder, absent: bool, words: str) -> None:

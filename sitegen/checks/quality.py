@@ -20,7 +20,7 @@ from sitegen.project.survey import Survey
 from sitegen.project.tables import ReturnBag
 from sitegen.units import UNIT_TEXT
 
-_COMPARE = "read it as an estimate beside {runs}; a reviewer decides whether the reported run can stand"
+_COMPARE = "treat it as an estimate and compare with {runs}; the reviewer decides whether the reported run is acceptable"
 
 
 def results_present(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -57,8 +57,8 @@ def complete_enough(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]
                 "completeness-low",
                 subject,
                 setting_where(survey, "plan.locations"),
-                f"{counts['usable']} of {counts['planned']} {what} usable without marks of their own ({share})"
-                f"{f', {still} with a sampler still in place' if still else ''}"
+                f"{counts['usable']} of {counts['planned']} {what} usable without sample-specific qualifications ({share})"
+                f"{f', {still} with a sampler still deployed' if still else ''}"
                 f"{f', {unnoted} without a condition or depth on record' if unnoted else ''}",
                 f"at least {limit.text}",
             )
@@ -85,7 +85,7 @@ def duplicates_enough(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
         rates = rates[:1]
     if not rates[0].primaries:
         rates = (DuplicateRate("every", len(doubled), len(evaluation.standing)),)
-    stage = "with results" if evaluation.duplicate_rates[0].primaries else "placed"
+    stage = "with results" if evaluation.duplicate_rates[0].primaries else "installed"
     for rate in rates:
         if rate.primaries and rate.short_of(limit.value):
             of = f" in {GROUP_WORDS[rate.group]}" if rate.group in GROUP_WORDS else ""
@@ -125,19 +125,19 @@ def _mass(row: StoredResult) -> str:
 
 
 def _on_file(run: StoredResult) -> str:
-    return f"run {run.lab_sample_id} on file, not reported: {_mass(run)}, within its range"
+    return f"run {run.lab_sample_id} on record, not reported:  {_mass(run)}, within its calibration range"
 
 
 _READ = {
-    LOW: "read detections of {of} as possibly low and non-detects as uncertain",
-    VERY_LOW: "have a reviewer consider rejection of the results of {of}; until then read its detections as low",
-    HIGH: "read detections of {of} as possibly high; its non-detects are not affected",
+    LOW: "treat detections of {of} as potentially biased low and non-detects as uncertain",
+    VERY_LOW: "have a reviewer consider rejection of the results of {of}; until then treat its detections as biased low",
+    HIGH: "treat detections of {of} as potentially biased high; its non-detects are not affected",
 }
 """What to do where a recovery is out of its limits, by the side."""
 
 _BEYOND = {
-    NO_BATCH: "; no batch is on record for it, so no result is marked",
-    NO_COMPOUND: "; no compound of the list has that name, so no result is marked",
+    NO_BATCH: "; no batch is on record for it, so no result is qualified",
+    NO_COMPOUND: "; no listed compound has that name, so no result is qualified",
 }
 
 
@@ -166,8 +166,8 @@ def _touches(one: Control, samplers: Mapping[str, str]) -> list[Touch]:
     return [Touch(sampler, analyte) for sample, analyte in sorted(keys) if (sampler := samplers[sample])]
 
 
-_NOTHING_MARKED = "nothing: no detection of its samples is within the rule"
-_NO_GROUP = "put on record which {reach} the blank is for; until then the rule reaches no result"
+_NOTHING_MARKED = "no action: no detection in its samples is affected"
+_NO_GROUP = "record the {reach} that the blank applies to; until then no result is qualified"
 
 
 def blanks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -197,10 +197,10 @@ def _reach(hit: BlankHit) -> str:
     if not hit.group:
         return f"no record of its {hit.reach}"
     if not hit.members:
-        return "none of its samples has a result of this compound"
+        return "none of its samples has a result for this compound"
     marked = len(hit.touched)
     some = f"{marked or 'none'} {'have' if marked > 1 else 'has'}"
-    return f"of {number_of(hit.members, 'sample')}, {some} a detection of at most {hit.multiple:g} × that"
+    return f"of {number_of(hit.members, 'sample')}, {some} a detection of at most {hit.multiple:g} times the blank"
 
 
 def duplicates(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:

@@ -93,7 +93,7 @@ DAYS = (
             (setting("placing_to = 2025-10-24", "placing_to = 2025-10-22"), setting("_max = 14", "_max = 15")),
             (setting("placing_to = 2025-10-22", "placing_to = 2025-10-24"),)),
     Planned("planned-exposure-out", "flag", SETTINGS, 32,
-            "15 days for the last sampler, placed 2025-10-24 and retrieved 2025-11-08", ready,
+            "15 days for the last sampler, installed 2025-10-24 and retrieved 2025-11-08", ready,
             (setting("retrieving_to = 2025-11-06", "retrieving_to = 2025-11-08"),),
             (setting("retrieving_to = 2025-11-08", "retrieving_to = 2025-11-07"),)),
     Planned("planned-on-closed-day", "flag", SETTINGS, 33, "2025-11-06, a planned day of retrieving, is a closed day",
@@ -111,7 +111,7 @@ POINTS = (
             (cells(LOCATIONS, "SG-24", plan_easting="470073.00", plan_northing="4770074.00"),)),
     Planned("planned-near-utility", "flag", LOCATIONS, 28, "a hole planned 0.44 m from utility 12", planned,
             (content(ACCESS_FILE, ACCESS),), (_MOVED,)),
-    Planned("planned-hole-without-ticket", "flag", LOCATIONS, 25, "a hole to be made that no ticket names", ready,
+    Planned("planned-hole-without-ticket", "flag", LOCATIONS, 25, "a hole to be made that is not listed on any ticket", ready,
             (text(CLEARANCE, ";SG-24;", ";"),), (text(CLEARANCE, ";SG-25;", ";SG-24;SG-25;"),)),
     Planned("ticket-off-the-planned-days", "flag", CLEARANCE, 2, "a ticket that ends 2025-10-23T23:59, for 52 holes to "
             "be made: SG-01, SG-02, SG-03, SG-04, SG-05, SG-06 and 46 more", ready,
@@ -139,9 +139,9 @@ TWICE = (
             (second("0047103", depth_ft="3.7"),), (second("0047103", depth_ft="3.10"),)),
     Planned("entries-differ", "hold", DEPLOYMENTS, 3, f"silty clay, and nothing in {SECOND_LOG}, row 3", typed_twice,
             (second("0047103", soil_type=""),), (second("0047103", soil_type="silty clay"),), name="blank-and-filled"),
-    Planned("entry-in-one-log", "hold", DEPLOYMENTS, 3, f"sampler 0047103 in {DEPLOYMENTS} alone", typed_twice,
+    Planned("entry-in-one-log", "hold", DEPLOYMENTS, 3, f"sampler 0047103 in {DEPLOYMENTS} only", typed_twice,
             (without_second("0047103"),), (content(SECOND_LOG, LOG),)),
-    Planned("second-log-incomplete", "flag", SECOND_LOG, None, "no column odour: nothing is compared there",
+    Planned("second-log-incomplete", "flag", SECOND_LOG, None, "no column odour: no comparison made",
             typed_twice, (without_column("odour"),), (content(SECOND_LOG, LOG),)),
 )  # fmt: skip
 

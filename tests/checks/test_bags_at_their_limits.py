@@ -50,7 +50,7 @@ def test_every_sampler_that_came_back_is_in_a_bag() -> None:
     ]  # fmt: skip
     roster = [sampler("field_blank" if n == 4 else "sample", sampler_id=f"S-{n}") for n in range(1, 6)]
     found = told(bags.every_sampler_bagged(survey_of({"samplers": roster, "deployments": rows})))
-    words = "a sampler that came back, with no return bag on record"
+    words = "a retrieved sampler with no return bag on record"
     assert found == [f"sampler S-1 (2 bag_id): {words}", f"sampler S-4 (5 bag_id): {words}"]
 
 

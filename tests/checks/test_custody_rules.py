@@ -213,7 +213,7 @@ def test_a_seal_of_which_custody_alone_gives_the_number_is_on_record() -> None:
 def test_findings_say_what_is_not_on_record_rather_than_what_was_not() -> None:
     """A reading, a receipt, a blank and a placement without a row; codes are told as words."""
     (unread,) = of_code("seal-not-read", without_rows(CUSTODY, lambda row: row["event_id"] == "E-0051"))
-    assert unread.found == "a seal of which no number read at receipt is on record"
+    assert unread.found == "no seal number read at receipt on record"
     (blank,) = of_code("trip-blank-missing", cell(BAGS, "RB-1", "trip_blank_id", ""))
     assert blank.found == "no trip blank on record"
     unplaced = without_rows(DEPLOYMENTS, lambda row: row["sampler_id"] == "0047126")

@@ -74,7 +74,7 @@ def test_a_photograph_is_measured_against_the_nearest_visit(taken: str, told: bo
     found = of_code("photo-time-off", cell(PHOTOS, "photos/sg-37.png", "taken_at", taken))
     assert bool(found) == told
     if told:
-        assert found[0].expected == f"within 3 h of placing or retrieval ({OWN})"
+        assert found[0].expected == f"within 3 h of installation or retrieval ({OWN})"
 
 
 def test_a_photograph_of_no_point_or_of_a_point_never_visited_is_not_measured() -> None:

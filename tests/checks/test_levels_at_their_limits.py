@@ -63,7 +63,7 @@ def test_a_rate_is_used_up_to_the_ends_of_its_exposures(least: str, most: str, *
     found = list(screening.rate_exposures(survey, evaluate(survey)))
     words = "8.0 days, with 1 uptake rate for other exposures (Trichloroethene)"
     assert told(found) == [f"sampler S-1 (2 retrieved_at): {words}"] * tells
-    assert [f.expected for f in found] == [f"{least} to {most} days, as uptake_rates.csv has it"] * tells
+    assert [f.expected for f in found] == [f"{least} to {most} days, as in uptake_rates.csv"] * tells
     assert [(t.sampler_id, t.analyte_id) for f in found for t in f.touches] == [("S-1", "tce")] * tells
 
 
@@ -133,11 +133,11 @@ def test_a_result_above_a_level_is_told_with_the_level_and_with_what_else_was_fo
         (words, "at most 8 µg/m³ (EX); 9 µg/m³ (EX, commercial)", ["S-1/pce"])
     ]  # fmt: skip
     assert in_air({"S-1": "46.08", "S-2": "57.6"}, eight) == [(
-        words.replace("(2 value)", "(3 value)") + " by the duplicate (also found there: 8.0)",
+        words.replace("(2 value)", "(3 value)") + " by the duplicate (other results there: 8.0)",
         "at most 8 µg/m³ (EX, residential)", ["S-2/pce"],
     )]  # fmt: skip
     assert in_air({"S-1": "57.6", "S-2": "<17.28"}, eight)[0][0] == (
-        f"{words} by the primary sampler (also found there: <3.0)"
+        f"{words} by the primary sampler (other results there: <3.0)"
     )
     assert [line.split()[1] for line, _, _ in in_air({"S-1": "57.6", "S-3": "57.6"}, eight)] == ["P-1+pce", "P-2+pce"]
 

@@ -145,16 +145,16 @@ LOT = feature(square("paved_area", 20, 70), name="Lot")
     ("at", "surface", "expected"),
     [
         (10, "interior_slab", ""),
-        (10, "asphalt", "interior slab, since the point lies in the building Hall"),
+        (10, "asphalt", "interior slab, since the point is in the building Hall"),
         (19.6, "asphalt", ""),
-        (19.4, "asphalt", "interior slab, since the point lies in the building Hall"),
+        (19.4, "asphalt", "interior slab, since the point is in the building Hall"),
         (20.4, "interior_slab", ""),
-        (20.6, "interior_slab", "another surface, since the point lies outside every mapped building"),
+        (20.6, "interior_slab", "another surface, since the point is outside every mapped building"),
         (50, "asphalt", ""),
-        (50, "concrete", "asphalt, since the point lies on Yard"),
+        (50, "concrete", "asphalt, since the point is on Yard"),
         (80, "concrete", ""),
         (30, "gravel", ""),
-        (30, "asphalt", "soil or vegetation or gravel, since the point lies outside every mapped paved area"),
+        (30, "asphalt", "soil or vegetation or gravel, since the point is outside every mapped paved area"),
         (30, "", ""),
     ],
 )
@@ -211,7 +211,7 @@ def test_swapped_axes_are_told_of_a_point_or_of_all() -> None:
     assert told(space.points_and_boundary(ground(one, SITE))) == [
         (
             "location P-2 (3 easting): easting 4770050.00 and northing 470050.00, "
-            "which lie on the site when they change places"
+            "on the site only if exchanged"
         )
     ]
     every = [point(f"P-{n}", 50, 50) | swapped for n in (1, 2)]

@@ -79,7 +79,7 @@ def test_a_bag_or_shipment_that_no_row_names_is_not_expected_to_be_empty() -> No
     nowhere = every(BAGS, lambda _: {"shipment_id": ""})
     ((_, told, expected),) = counts(nowhere)
     assert told == "62 items declared; no row of field/return_bags.csv names this shipment"
-    assert expected == "which shipment and which bag each item went in, on record"
+    assert expected == "the shipment and the bag of each item on record"
     unsent = every("field/samplers.csv", lambda _: {"shipment_id": ""})
     ((_, told, _),) = counts(unsent)
     assert told == "63 items declared; no row of field/samplers.csv names this shipment"

@@ -178,7 +178,7 @@ def test_placing_and_retrieving_by_custody_are_those_of_the_field_sheet() -> Non
         "event E-4 (5 at): sampler S-3 retrieved at 2025-06-14T08:00",
     ]
     assert [f.expected.removesuffix(", as in deployments.csv") for f in found] == [
-        "no placement on record", "2025-06-10T08:00", "no such time on record"
+        "no deployment on record", "2025-06-10T08:00", "no such time on record"
     ]  # fmt: skip
 
 
@@ -261,7 +261,7 @@ def test_blanks_and_spares_are_not_placed_and_a_field_blank_is_opened() -> None:
     [
         ("0047103", "write 0047103 in f.csv if that is what its label says: leading zeros count"),
         ("103", "write 0103: leading zeros count"),
-        ("SG-12", "look it up: SG-21 differs by two digits that changed places"),
+        ("SG-12", "check the original: SG-21 differs by two transposed digits"),
         ("sg-21", "write SG-21"),
         ("SG_021", "write SG-21 if that is the one meant"),
         ("SG-99", "correct it, or add its row to f.csv"),
