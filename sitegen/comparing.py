@@ -23,7 +23,10 @@ def compare(
     new: Annotated[Path, typer.Argument(help="The later revision: a project folder or an archive.")],
     *,
     each: Annotated[
-        bool, typer.Option("--all", help="List every change of two rounds too, which are otherwise only told as such.")
+        bool,
+        typer.Option(
+            "--all", help="Also list every change between two rounds, which are otherwise only reported as such."
+        ),
     ] = False,
     text_file: Annotated[Path | None, typer.Option("--text", help="Also write sentences and changes as text.")] = None,
     csv_file: Annotated[Path | None, typer.Option("--csv", help="Also write the changes as CSV.")] = None,
@@ -66,7 +69,7 @@ def _refuse_place(file: Path, *compared: Path) -> None:
     """Refuse a place inside what is compared, which a report would take for a part of the record."""
     for folder in compared:
         if Path(os.path.realpath(file)).is_relative_to(os.path.realpath(folder)):
-            raise WrongUse(f"{file} lies inside {folder}, which is compared; name another place")
+            raise WrongUse(f"{file} is inside {folder}, which is being compared; give another path")
 
 
 def _write(file: Path, content: bytes) -> None:

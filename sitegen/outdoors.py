@@ -20,7 +20,8 @@ def plan(
     folder: Folder = None,
     *,
     accept: Annotated[
-        bool, typer.Option("--accept", help="Add the proposed points to locations/locations.csv; others stay.")
+        bool,
+        typer.Option("--accept", help="Add the proposed points to locations/locations.csv; existing rows are kept."),
     ] = False,
 ) -> None:
     """Propose points by the plan in project.toml, and say what the design can find; nothing is written unasked."""
@@ -34,7 +35,7 @@ def plan(
 
 def kit(
     folder: Folder = None,
-    out: Annotated[Path | None, typer.Option("--out", help="Where the kit goes; FOLDER-kit by default.")] = None,
+    out: Annotated[Path | None, typer.Option("--out", help="Output folder; FOLDER-kit by default.")] = None,
     *,
     contacts: Annotated[
         bool, typer.Option("--contacts", help="Also write a sheet of contacts from the tables in private/.")

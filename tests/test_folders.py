@@ -57,7 +57,7 @@ def test_a_kit_is_known_and_the_project_beside_it_named(tmp_path: Path) -> None:
 def test_an_archive_is_known_and_where_its_record_lies(tmp_path: Path) -> None:
     inside = project(tmp_path / "bag/data/project")
     (tmp_path / "bag/bagit.txt").write_text("")
-    assert said(tmp_path / "bag").endswith(f"sitegen verify proves it; its record lies in {inside}")
+    assert said(tmp_path / "bag").endswith(f"sitegen verify checks it; its record is in {inside}")
     assert project_folder(inside) == inside
 
 

@@ -198,8 +198,8 @@ def test_the_order_of_installation_changes_nothing(install: Install) -> None:
 
 
 BROKEN: dict[str, tuple[str, str, Callable[[], str], str]] = {
-    "no module": (CHECKS, "odd", lambda: "no_such_module", "can't be loaded (ModuleNotFoundError"),
-    "no name in it": (CHECKS, "odd", lambda: "plugin_example.labels:nothing", "can't be loaded (AttributeError"),
+    "no module": (CHECKS, "odd", lambda: "no_such_module", "cannot be loaded (ModuleNotFoundError"),
+    "no name in it": (CHECKS, "odd", lambda: "plugin_example.labels:nothing", "cannot be loaded (AttributeError"),
     "name": (CHECKS, "Odd One", lambda: "plugin_example.labels", "has a name that is not lower-case"),
     "no catalogue": (CHECKS, "odd", lambda: broken("a", RULES=[]), "has no list CATALOGUE"),
     "no rules": (CHECKS, "odd", lambda: broken("b", CATALOGUE=[]), "has no list RULES"),

@@ -136,7 +136,7 @@ def test_an_issue_waits_where_nobody_has_signed(settled: Folder, absent: bool, w
 @pytest.mark.parametrize(
     ("old", "new", "words", "column"),
     [
-        (b",2025-12-12T10:00,", b",,", "a row for {} without the moment of signing", "signed_at"),
+        (b",2025-12-12T10:00,", b",,", "a row for {} without the time of signing", "signed_at"),
         (b"\n1,", b"\n0,", "{} on record for revision 0 only", "revision"),
     ],
     ids=["not dated", "another revision"],

@@ -92,7 +92,7 @@ def previous_is_another_round(survey: Survey, shared: Overlap) -> Finding:
         "previous-is-another-round",
         "project.previous",
         setting_where(survey, "project.previous"),
-        f"{named!r}, which has in common {points} points, {samplers} samplers installed, {lab_samples} laboratory samples",
+        f"{named!r}, with {points} points, {samplers} samplers installed, {lab_samples} laboratory samples in common",
         "the previous revision of this round, with its samplers and laboratory samples",
         kind="setting",
     )

@@ -97,7 +97,7 @@ def exceedances_concluded(survey: Survey, evaluation: Evaluation) -> Iterator[Fi
                 "exceedance-not-concluded",
                 f"{above.point}+{above.analyte_id}",
                 Where("text/conclusions.md"),
-                f"no sentence of the summary or the conclusions mentions {what} together with {above.point} or {medium}",
+                f"no sentence of the summary or the conclusions mentions {what} with {above.point} or {medium}",
                 "a sentence on each result above a screening level",
                 kind="text",
             )

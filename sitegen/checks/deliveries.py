@@ -79,8 +79,8 @@ def _asks_which(mapped: Delivery, path: str, said: str) -> Finding:
     """Ask which of a mapped file and another table with the same results stands."""
     do = (
         f"find out which of the two is valid: if {mapped.file} is, move {path} to records/ and write replaces = "
-        f'"{kept(path)}" under [source] of {mapped.mapping}; otherwise enter {path} there as file, with its SHA-256, and '
-        f'move {mapped.file} to records/ as replaces = "{kept(mapped.file)}"'
+        f'"{kept(path)}" under [source] of {mapped.mapping}; otherwise enter {path} there as file, with its SHA-256, '
+        f'and move {mapped.file} to records/ as replaces = "{kept(mapped.file)}"'
     )
     found, expected = f"{said}; {path} is not read", "one file for each result"
     subject, where = f"{mapped.file}+{path}", Where(path)

@@ -160,7 +160,12 @@ def check_dispositions(survey: Survey, findings: Iterable[Finding]) -> Iterator[
             meant = known.key(key)
             found = f"a disposition of {key}, which is not a current finding"
             yield find(
-                "disposition-unmatched", key, where, found, "the key of a current finding", do=f"write {meant}" if meant else ""
+                "disposition-unmatched",
+                key,
+                where,
+                found,
+                "the key of a current finding",
+                do=f"write {meant}" if meant else "",
             )
         if lacks := _lacks(decision):
             found = f"a disposition without {', '.join(lacks)}"

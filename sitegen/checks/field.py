@@ -72,7 +72,10 @@ def not_back(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     for p in evaluation.placements:
         where = p.origin.where("retrieved_at")
         if p.state == LOST:
-            found, do = p.condition.replace("_", " ") or "lost, according to samplers.csv", _to_do("sampler-lost", p, on_record)
+            found, do = (
+                p.condition.replace("_", " ") or "lost, according to samplers.csv",
+                _to_do("sampler-lost", p, on_record),
+            )
             yield find("sampler-lost", p.sampler_id, where, found, "recovery of the sampler", do=do, kind="sampler")
         elif p.state == NOT_RETRIEVED:
             found = f"no retrieval on record, though the planned exposure ended on {p.due_on}"

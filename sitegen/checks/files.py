@@ -125,7 +125,13 @@ def ids_differ(survey: Survey) -> Iterator[Finding]:
         for at in first_numbers(bad):
             name, other = ids.iloc[at], ids[folded == folded.iloc[at]].iloc[0]
             where = table.where(at, key[0])
-            yield find("ids-alike", f"{table.spec.name}+{name}", where, f"{name}, in addition to {other}", "clearly different ids")
+            yield find(
+                "ids-alike",
+                f"{table.spec.name}+{name}",
+                where,
+                f"{name}, in addition to {other}",
+                "clearly different ids",
+            )
         yield from surplus("ids-alike", table, bad, key[0])
 
 

@@ -58,7 +58,7 @@ def _hint(value: str, known: set[str], path: str) -> str:
         (lambda other: plain != "" and other.lstrip("0") == plain, "write {}: leading zeros count"),
         (lambda other: _neighbours_swapped(value, other), "check the original: {} differs by two transposed digits"),
         (lambda other: other.casefold() == value.casefold(), "write {}"),
-        (lambda other: _bare(other) == _bare(value), "write {} if that is the one meant"),
+        (lambda other: _bare(other) == _bare(value), "write {} if that is intended"),
     )
     for fits, words in likely:
         nearest = min(filter(fits, known), default=None)

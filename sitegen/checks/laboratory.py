@@ -163,7 +163,9 @@ def _unit_slips(evaluation: Evaluation) -> Iterator[Finding]:
             f"{slip.lab_sample_id}+{slip.analyte_id}",
             slip.origin.where("value"),
             f"{as_reported(slip.value)} {unit}, {times} neighbour",
-            f"less than about {limit.text} the neighbouring results" if up else f"more than about 1/{limit.value:g} of them",
+            f"less than about {limit.text} the neighbouring results"
+            if up
+            else f"more than about 1/{limit.value:g} of them",
             kind="result",
             touches=[Touch(slip.sampler_id, slip.analyte_id)],
         )

@@ -138,7 +138,9 @@ def template_text(survey: Survey) -> Iterator[Finding]:
         match = _TEMPLATE.search(value)
         if match:
             where = setting_where(survey, key)
-            yield find("settings-template-text", key, where, repr(match[0]), "text written for the project", kind="setting")
+            yield find(
+                "settings-template-text", key, where, repr(match[0]), "text written for the project", kind="setting"
+            )
 
 
 def _settings_text(value: object, key: str) -> Iterator[tuple[str, str]]:

@@ -30,7 +30,7 @@ def mostly_in_blanks(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                 "blank-affected-mostly",
                 compound.analyte_id,
                 compound.origin.where(),
-                f"{count} of {number_of(of, 'detection')} of {compound.name} at soil points affected by blank contamination",
+                f"{count} of {number_of(of, 'detection')} of {compound.name} at soil points affected by blanks",
                 f"at most {limit.text} ({limit.source})",
                 kind="compound",
             )

@@ -20,7 +20,9 @@ from sitegen.project.survey import Survey
 from sitegen.project.tables import ReturnBag
 from sitegen.units import UNIT_TEXT
 
-_COMPARE = "treat it as an estimate and compare with {runs}; the reviewer decides whether the reported run is acceptable"
+_COMPARE = (
+    "treat it as an estimate and compare with {runs}; the reviewer decides whether the reported run is acceptable"
+)
 
 
 def results_present(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -57,7 +59,8 @@ def complete_enough(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]
                 "completeness-low",
                 subject,
                 setting_where(survey, "plan.locations"),
-                f"{counts['usable']} of {counts['planned']} {what} usable without sample-specific qualifications ({share})"
+                f"{counts['usable']} of {counts['planned']} {what} usable without "
+                f"sample-specific qualifications ({share})"
                 f"{f', {still} with a sampler still deployed' if still else ''}"
                 f"{f', {unnoted} without a condition or depth on record' if unnoted else ''}",
                 f"at least {limit.text}",
@@ -130,7 +133,7 @@ def _on_file(run: StoredResult) -> str:
 
 _READ = {
     LOW: "treat detections of {of} as potentially biased low and non-detects as uncertain",
-    VERY_LOW: "have a reviewer consider rejection of the results of {of}; until then treat its detections as biased low",
+    VERY_LOW: "have a reviewer consider rejecting the results of {of}; until then treat its detections as biased low",
     HIGH: "treat detections of {of} as potentially biased high; its non-detects are not affected",
 }
 """What to do where a recovery is out of its limits, by the side."""

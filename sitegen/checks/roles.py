@@ -42,7 +42,7 @@ def field_blanks(survey: Survey) -> Iterator[Finding]:
     for column in ("duplicate_of", "replaces"):
         yield from sampler_findings(
             "field-blank-role", table, own & (frame[column] != ""), column,
-            f"a field blank with {column} {{{column}}}", "a blank cell: a field blank is neither duplicate nor replacement",
+            f"a field blank with {column} {{{column}}}", "a blank cell: a field blank is no duplicate or replacement",
         )  # fmt: skip
     samplers = survey.tables["samplers"]
     nowhere = (samplers.frame["kind"] == FIELD_BLANK) & (samplers.frame["outcome"] != "returned_unused")
@@ -88,7 +88,7 @@ def one_primary(survey: Survey) -> Iterator[Finding]:
             "second-primary",
             f"{p.location_id}+{old.sampler_id}+{p.sampler_id}",
             p.origin.where("replaces"),
-            f"{p.sampler_id} at {p.location_id} in addition to {old.sampler_id}, not declared as duplicate or replacement",
+            f"{p.sampler_id} at {p.location_id} as well as {old.sampler_id}, not declared as duplicate or replacement",
             "one primary sampler at a point, or a declared second sampler",
             do=_DECLARE.format(new=p.sampler_id, old=old.sampler_id),
             kind="location",

@@ -73,7 +73,10 @@ def attenuation(survey: Survey) -> Iterator[Finding]:
 def rate_sources(survey: Survey) -> Iterator[Finding]:
     """An uptake rate says how old it is, and for which exposures it holds."""
     table = survey.tables["uptake_rates"]
-    for column, lacks in (("source_date", "the date of its source"), ("days_max", "the exposure durations it is valid for")):
+    for column, lacks in (
+        ("source_date", "the date of its source"),
+        ("days_max", "the exposure durations it is valid for"),
+    ):
         blank = (table.frame[column] == "") if column == "source_date" else table.frame[column].isna()
         for at in first_numbers(blank):
             yield find(
@@ -102,8 +105,8 @@ def rate_exposures(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                 "rate-out-of-range",
                 p.sampler_id,
                 p.origin.where("retrieved_at"),
-                f"{p.exposure_days:.1f} days, with {number_of(len(out), 'uptake rate')} valid for other exposure durations "
-                f"({enumeration(names.get(analyte, analyte) for analyte in out['analyte_id'])})",
+                f"{p.exposure_days:.1f} days, with {number_of(len(out), 'uptake rate')} valid for other exposure "
+                f"durations ({enumeration(names.get(analyte, analyte) for analyte in out['analyte_id'])})",
                 f"{first.days_min:g} to {first.days_max:g} days, as in uptake_rates.csv",
                 kind="sampler",
                 touches=[Touch(p.sampler_id, name) for name in out["analyte_id"]],

@@ -62,7 +62,12 @@ def positions_exist(survey: Survey) -> Iterator[Finding]:
             found = f"{getattr(row, x_name):g} and {getattr(row, y_name):g}, not a valid position in {source}"
             where = row.origin.where(x_name)
             yield find(
-                "point-nowhere", f"{row.location_id}+{x_name}", where, found, f"a valid position in {source}", kind="location"
+                "point-nowhere",
+                f"{row.location_id}+{x_name}",
+                where,
+                found,
+                f"a valid position in {source}",
+                kind="location",
             )
         yield from surplus("point-nowhere", table, nowhere, x_name)
 

@@ -80,7 +80,7 @@ def crs_fits(survey: Survey) -> Iterator[Finding]:
                 f"space.{key}",
                 setting_where(survey, f"space.{key}"),
                 found,
-                f"a position in the area of use of {known_as.name if known_as else code}, or within {EDGE_DEG:g} degree of it",
+                f"a position within {EDGE_DEG:g} degree of the area of use of {known_as.name if known_as else code}",
                 do=proposal(key, longitude, latitude, metric=key == "map_crs"),
                 kind="setting",
             )

@@ -90,7 +90,7 @@ def _system(code: object) -> object:
     """Refuse each form of a coordinate system's name but one, so that all that is written names it alike."""
     if isinstance(code, str) and not _SYSTEM.fullmatch(code):
         meant = _LIKE_A_SYSTEM.search(code[: limits.ID.value])
-        write = {"do": f"write EPSG:{meant[1]} if that is the one meant"} if meant else {}
+        write = {"do": f"write EPSG:{meant[1]} if that is intended"} if meant else {}
         raise PydanticCustomError("system", _SYSTEM_FORM, write)
     return code
 

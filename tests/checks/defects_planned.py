@@ -93,14 +93,14 @@ DAYS = (
             (setting("placing_to = 2025-10-24", "placing_to = 2025-10-22"), setting("_max = 14", "_max = 15")),
             (setting("placing_to = 2025-10-22", "placing_to = 2025-10-24"),)),
     Planned("planned-exposure-out", "flag", SETTINGS, 32,
-            "15 days for the last sampler, installed 2025-10-24 and retrieved 2025-11-08", ready,
+            "15 days for the last sampler, installed 2025-10-24, retrieved 2025-11-08", ready,
             (setting("retrieving_to = 2025-11-06", "retrieving_to = 2025-11-08"),),
             (setting("retrieving_to = 2025-11-08", "retrieving_to = 2025-11-07"),)),
     Planned("planned-on-closed-day", "flag", SETTINGS, 33, "2025-11-06, a planned day of retrieving, is a closed day",
             ready, (setting("retrieving_to = 2025-11-06\n", f"retrieving_to = 2025-11-06\n{CLOSED}\n"),),
             (setting(CLOSED, "closed_days = [2025-11-11]"),)),
     Planned("samplers-past-shelf-life", "flag", SAMPLERS, 3,
-            "prepared 2025-09-06, 61 days before 2025-11-06, the last planned day of retrieving", sent,
+            "prepared 2025-09-06, 61 days before 2025-11-06, the last planned day of retrieval", sent,
             (cell(SAMPLERS, "0047102", "prepared_on", "2025-09-06"),),
             (settings_added('[limits.shelf_days]\nvalue = 61\nsource = "the laboratory (invented)"'),)),
 )  # fmt: skip
@@ -127,7 +127,7 @@ POINTS = (
             (content(ACCESS_FILE, b""), *(cell(LOCATIONS, name, "comment", "No traffic.") for name in (
                 "SG-19", "SG-30", "SG-31", "SG-32", "SG-34", "SG-35", "SG-37", "SG-40", "SG-45", "SG-46"))),
             (content(ACCESS_FILE, ACCESS),)),
-    Planned("traffic-not-noted", "note", LOCATIONS, 20, "10 points on asphalt or concrete without a word on traffic: "
+    Planned("traffic-not-noted", "note", LOCATIONS, 20, "10 points on asphalt or concrete without traffic control on record: "
             "SG-19, SG-30, SG-31, SG-32, SG-34, SG-35 and 4 more", ready,
             (content(ACCESS_FILE, b"The tenants are told a week ahead.\n"),), (content(ACCESS_FILE, ACCESS),)),
     Planned("samplers-short", "flag", SAMPLERS, None, "4 field blanks, 1 trip blank too few, and 3 spares", sent,

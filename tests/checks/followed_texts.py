@@ -75,7 +75,7 @@ FOLLOWED: dict[str, str] = {
     "leave the label blank, or give its sampler a row": "range-with-label",
     "look it up in the original": "cas-turned-date",
     "look the time up in the field notes: clocks were put forward over it": "time-does-not-exist",
-    "look the time up in the field sheet: write {} if that is meant": "time-at-night",
+    "check the time on the field sheet: write {} if that is correct": "time-at-night",
     'map type, or write type = "sample" under constants of [lab_samples]': "kinds-not-mapped",
     "move it to records/ if it is part of the record": "file-unknown",
     "move it to {} or {}: a sign-off changes the file that it stands in": "signoff-in-workbook",
@@ -134,7 +134,7 @@ FOLLOWED: dict[str, str] = {
     ('write under [files."{}"] in project.toml: encoding = "{}", then look at its letters once'): "encoding-wrong",
     "write {{ {} }}": "token-unknown",
     "write {}": "setting-missing",
-    "write {} if that is the one meant": "longitude-sign",
+    "write {} if that is intended": "longitude-sign",
     "write {} if that is what its label says: leading zeros count": "serial-without-zeros",
     "write {} in {}": "setting-missing",
     "write {}, or another point": "point-unknown-in-text",
@@ -229,7 +229,7 @@ NOT_FOLLOWED: dict[str, tuple[str, ...]] = {
             'and write replaces = "{}" (or the other) under [source] of the remaining mapping'
         ),
         "map a reportable column, skip the row that does not count, or remove one of the two",
-        "rename it to {} if that is what it is, else {}",
+        "rename it to {} if it is that file; otherwise {}",
         "save it as UTF-8",
         "save the file as UTF-8",
         "save the sheet as CSV beside it, and map that file",
@@ -240,7 +240,7 @@ NOT_FOLLOWED: dict[str, tuple[str, ...]] = {
         "write the date in that form",
         "write the time in that form",
         "write them as {}",
-        "{}; decide whether that is enough, and write a disposition",
+        "{}; decide whether this is sufficient, and write a disposition",
     ),
 }
 """Texts that nobody has followed in a trial, by the reason."""

@@ -110,7 +110,7 @@ REMEDIES: dict[str, Remedy] = {
     "result-for-lost": looked_up,
     "result-for-buried": as_recorded(named.DEPLOYMENTS, "0047103", "retrieved_at"),
     "result-for-unplaced": looked_up,
-    "type-disagrees": told("^(.+), as samplers.csv has it", "expected"),
+    "type-disagrees": told("^(.+), as in samplers.csv", "expected"),
     "sample-without-sampler": looked_up,
     "sampler-unaccounted": written("returned_unused"),
     "placed-without-sampler": written("not_done"),

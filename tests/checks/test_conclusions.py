@@ -61,7 +61,7 @@ def test_a_false_comparison_shows_both_sides() -> None:
         in finding.found
     )
     (finding,) = findings_of("claim-differs", sentence("summary", "At SS-01 benzene is higher than tetrachloroethene."))
-    assert finding.found.startswith("Benzene called higher than Tetrachloroethene at SS-01: ")
+    assert finding.found.startswith("Benzene stated to be higher than Tetrachloroethene at SS-01: ")
 
 
 def test_a_claim_of_a_point_without_results_has_nothing_behind_it() -> None:

@@ -195,7 +195,7 @@ def test_hand_overs_of_one_minute_are_matched_by_the_role_they_go_to() -> None:
 def test_a_seal_finding_repeats_the_condition_of_the_seal() -> None:
     """RB-1's number differs and the seal was intact; without a condition on the form that is said."""
     (found,) = of_code("seal-differs")
-    assert found.found == "seal 448231 read at receipt (two digits changed places), condition intact"
+    assert found.found == "seal 448231 read at receipt (transposed digits), condition intact"
     (blank,) = of_code("seal-differs", cells(CUSTODY, "E-0050", seal_condition=""))
     assert blank.found.endswith("condition not recorded")
 
@@ -218,7 +218,7 @@ def test_findings_say_what_is_not_on_record_rather_than_what_was_not() -> None:
     assert blank.found == "no trip blank on record"
     unplaced = without_rows(DEPLOYMENTS, lambda row: row["sampler_id"] == "0047126")
     (alone,) = of_code("sampler-unaccounted", unplaced, cell("field/samplers.csv", "0047126", "outcome", ""))
-    assert alone.found == "a field duplicate with no placement on record, outcome not recorded"
+    assert alone.found == "a field duplicate with no deployment on record, outcome not recorded"
 
 
 def test_a_receipt_that_custody_alone_records_is_a_receipt() -> None:

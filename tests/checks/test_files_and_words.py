@@ -39,7 +39,7 @@ def test_a_path_is_inside_not_private_and_there(path: str, code: str) -> None:
 
 def test_a_path_named_in_several_rows_is_told_once_at_the_first() -> None:
     (found,) = files.paths_in_cells(scans("records/there.pdf", "records/gone.pdf", "", "records/gone.pdf"))
-    assert (found.where.row, found.found) == (3, "records/gone.pdf, named in 2 rows")
+    assert (found.where.row, found.found) == (3, "records/gone.pdf, listed in 2 rows")
 
 
 def test_a_missing_photograph_has_a_word_of_its_own_and_one_that_is_not_listed_is_told() -> None:
@@ -51,7 +51,7 @@ def test_a_missing_photograph_has_a_word_of_its_own_and_one_that_is_not_listed_i
     assert [f.code for f in files.paths_in_cells(survey)] == ["photo-missing"]
     assert told(files.photos(survey)) == [
         "photo photos/a.png (2 alt_text): no alternative text",
-        "file photos/d.png (None None): a photograph that is not listed",
+        "file photos/d.png (None None): an unlisted photograph",
     ]
 
 

@@ -64,7 +64,7 @@ def test_a_column_without_its_unit_is_offered_every_unit() -> None:
 
 def test_an_id_spelt_in_another_way_is_recognised() -> None:
     (found,) = [f for f in messages(cell(DEPLOYMENTS, "0047103", "location_id", "sg_3")) if f.code == "unknown-id"]
-    assert found.do == "write SG-03 if that is the one meant"
+    assert found.do == "write SG-03 if that is intended"
 
 
 def test_zeros_lost_in_the_list_of_samplers_are_mended_there() -> None:
@@ -76,7 +76,7 @@ def test_zeros_lost_in_the_list_of_samplers_are_mended_there() -> None:
 def test_an_outcome_that_disagrees_is_named() -> None:
     found = messages(cell("field/samplers.csv", "0047103", "outcome", "returned_unused"))
     (outcome,) = [f for f in found if f.code == "outcome-disagrees"]
-    assert outcome.expected == "what fits the outcome 'returned_unused' of 0047103 in samplers.csv"
+    assert outcome.expected == "agreement with the outcome 'returned_unused' of 0047103 in samplers.csv"
 
 
 def test_a_zero_for_a_non_detect_is_told_how_to_write_one() -> None:

@@ -21,7 +21,7 @@ def of_code(code: str, *changes: Change) -> list[Finding]:
 def test_the_sampler_pulled_early_waited_days_for_its_bag_s_seal() -> None:
     """0047105 came up on 28 October at 07:04 CDT, its bag was sealed on 5 November at 16:17 CST: 202.2 h."""
     (late,) = of_code("seal-late")
-    assert late.found == "202.2 h between retrieval and the bag's seal for 1 sampler of bag RB-1: 0047105 (SG-30)"
+    assert late.found == "202.2 h between retrieval and sealing for 1 sampler of bag RB-1: 0047105 (SG-30)"
     assert late.expected == f"at most 24 h ({PRACTICE})"
     assert [touch.sampler_id for touch in late.touches] == ["0047105"]
 
@@ -107,7 +107,7 @@ def test_half_of_the_detections_is_not_more_than_half() -> None:
     found = [f.subject for f in of_code("blank-affected-mostly", own_limit("blank_share_pct", 40, "%"))]
     assert found == ["toluene", "mxylene"]
     (toluene, _) = of_code("blank-affected-mostly")
-    assert toluene.found == "blanks touch 14 of 25 detections of Toluene at soil points"
+    assert toluene.found == "14 of 25 detections of Toluene at soil points affected by blanks"
 
 
 def test_the_points_far_below_their_neighbours_are_the_three_that_the_readme_names() -> None:

@@ -70,8 +70,8 @@ def test_a_rate_is_used_up_to_the_ends_of_its_exposures(least: str, most: str, *
 def test_a_rate_says_its_date_and_its_longest_exposure() -> None:
     rates = [rate(), rate(analyte_id="tce", source_date=""), rate(analyte_id="dce", days_max="")]
     assert told(screening.rate_sources(survey_of({"uptake_rates": rates}))) == [
-        "rate T1+tce+soil_gas+source_date (3 source_date): a rate without a date of its source",
-        "rate T1+dce+soil_gas+days_max (4 days_max): a rate without the exposures it holds for",
+        "rate T1+tce+soil_gas+source_date (3 source_date): a rate without the date of its source",
+        "rate T1+dce+soil_gas+days_max (4 days_max): a rate without the exposure durations it is valid for",
     ]
 
 
@@ -154,7 +154,7 @@ def test_a_compound_with_a_level_in_air_has_a_rate_where_air_was_sampled() -> No
                              level(analyte_id="tce", medium="outdoor_air"), level(analyte_id="tce", medium="soil_gas")],
     })  # fmt: skip
     assert told(screening.rates_for_levels(survey, evaluate(survey))) == [
-        "level_set EX+indoor_air (3 analyte_id): 1 compound with a level and no uptake rate: Trichloroethene"
+        "level_set EX+indoor_air (3 analyte_id): 1 compound with a level but no uptake rate: Trichloroethene"
     ]
     assert told(screening.soil_levels(survey)) == [
         "level_set EX+soil_gas (6 medium): 1 level for soil gas in EX"

@@ -73,7 +73,7 @@ def test_a_sampler_is_asked_for_once_its_planned_exposure_has_ended() -> None:
         return [(f.code, f.found, f.expected) for f in found if f.code != "sampler-lost"]
 
     assert told(50) == [(
-        "samplers-in-place", "1 sampler in place since 2025-10-23 on the report date: 0047103",
+        "samplers-in-place", "1 sampler still deployed on the report date, since 2025-10-23: 0047103",
         "retrieval by 2025-12-12, the end of the planned exposure",
     )]  # fmt: skip
     assert told(49) == [(

@@ -110,7 +110,7 @@ def test_what_a_role_lacks_to_a_signature_is_said() -> None:
         SIGNED | {"role": "PM-1", "signed_at": ""},
     )
     assert told(review.signatures_missing(issued(*rows))) == [
-        "signoff revision 1+PM-1 (3 signed_at): a row for PM-1 without the moment of signing",
+        "signoff revision 1+PM-1 (3 signed_at): a row for PM-1 without the time of signing",
         "signoff revision 1+LR-1 (2 revision): LR-1 on record for revision 0 only",
     ]
     other = issued(SIGNED | {"content_digest": "f" * 64})
@@ -123,7 +123,7 @@ def test_what_a_role_lacks_to_a_signature_is_said() -> None:
 def test_who_placed_or_retrieved_does_not_sign_this_revision() -> None:
     rows = (SIGNED, SIGNED | {"role": "PM-1"}, SIGNED | {"role": "PM-1", "revision": "2"})
     assert told(review.signer_independent(issued(*rows))) == [
-        "signoff revision 1+PM-1 (3 role): PM-1, who placed or retrieved samplers"
+        "signoff revision 1+PM-1 (3 role): PM-1, who installed or retrieved samplers"
     ]
 
 
@@ -212,7 +212,7 @@ def test_a_seal_arrives_whole_and_each_bag_has_its_own() -> None:
         "bag B-3 (4 seal_applied): no seal number on record",
         "bag B-4 (5 seal_applied): no seal number on record",
         "bag B-2 (3 seal_applied): the seal number of another bag",
-        "bag B-2 (3 seal_applied): a seal of which no number read at receipt is on record",
+        "bag B-2 (3 seal_applied): no seal number read at receipt on record",
     ]
 
 
@@ -247,8 +247,8 @@ def test_blanks_and_spares_are_not_placed_and_a_field_blank_is_opened() -> None:
                        + [deployed("2025-06-02T08:00", "", sampler_id="S-3", replaces="S-1")],
     })  # fmt: skip
     assert told(roles.blanks_not_placed(survey)) == [
-        "sampler S-1 (2 sampler_id): a trip blank placed at P-1",
-        "sampler S-2 (3 sampler_id): a spare placed at P-1",
+        "sampler S-1 (2 sampler_id): a trip blank installed at P-1",
+        "sampler S-2 (3 sampler_id): a spare installed at P-1",
     ]
     assert told(roles.field_blanks(survey)) == [
         "sampler S-3 (4 replaces): a field blank with replaces S-1",
@@ -263,9 +263,9 @@ def test_blanks_and_spares_are_not_placed_and_a_field_blank_is_opened() -> None:
         ("103", "write 0103: leading zeros count"),
         ("SG-12", "check the original: SG-21 differs by two transposed digits"),
         ("sg-21", "write SG-21"),
-        ("SG_021", "write SG-21 if that is the one meant"),
+        ("SG_021", "write SG-21 if that is intended"),
         ("SG-99", "correct it, or add its row to f.csv"),
-        ("0", "write 000 if that is the one meant"),
+        ("0", "write 000 if that is intended"),
     ],
 )
 def test_what_an_id_was_meant_to_be_is_offered_by_its_nearest_reading(written: str, hint: str) -> None:

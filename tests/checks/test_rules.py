@@ -152,8 +152,8 @@ def remedy(key: str) -> str:
 
 def test_a_departure_on_record_is_cited_and_not_asked_for() -> None:
     """SG-30's early end is in DV-4 and SG-27's move in DV-1; SG-16's refusal is in no row."""
-    assert remedy("exposure-out-of-plan:0047105").startswith("DV-4 says the effect (less mass than a full exposure")
-    assert remedy("point-moved:SG-27").startswith("DV-1 says the effect (none expected), agreed by PM-1;")
+    assert remedy("exposure-out-of-plan:0047105").startswith("DV-4 states the effect (less mass than a full exposure")
+    assert remedy("point-moved:SG-27").startswith("DV-1 states the effect (none expected), agreed by PM-1;")
     assert remedy("hole-refused:0047148").endswith("state the effect in deviations.csv")
     assert "read its masses as low estimates" in remedy("water-in-sampler:0047154"), "the rest of the advice stays"
 

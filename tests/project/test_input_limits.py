@@ -439,12 +439,12 @@ def test_a_part_of_a_path_that_no_system_has_is_told() -> None:
 @pytest.mark.parametrize(
     ("code", "do"),
     [
-        ("EPSG:32614 ", "write EPSG:32614 if that is the one meant"),
-        (" EPSG:32614", "write EPSG:32614 if that is the one meant"),
-        ("epsg:32614", "write EPSG:32614 if that is the one meant"),
-        ("32614", "write EPSG:32614 if that is the one meant"),
-        ("EPSG:32614+5773", "write EPSG:32614 if that is the one meant"),
-        ("urn:ogc:def:crs:EPSG::32614", "write EPSG:32614 if that is the one meant"),
+        ("EPSG:32614 ", "write EPSG:32614 if that is intended"),
+        (" EPSG:32614", "write EPSG:32614 if that is intended"),
+        ("epsg:32614", "write EPSG:32614 if that is intended"),
+        ("32614", "write EPSG:32614 if that is intended"),
+        ("EPSG:32614+5773", "write EPSG:32614 if that is intended"),
+        ("urn:ogc:def:crs:EPSG::32614", "write EPSG:32614 if that is intended"),
         ("EPSG:032614", "correct space.crs"),
         ("+proj=utm +zone=14", "correct space.crs"),
         ("WGS 84 / UTM zone 14N", "correct space.crs"),
