@@ -148,5 +148,5 @@ def _require_nothing_private(only: Atlas, made: Draft, words: Iterable[str]) -> 
     found = [*Words(words).found_in(lone_texts(only, made.bound.meta))]
     if found:
         raise OutputFault(
-            f"{len(found)} private text(s) would be printed on the map:  {'; '.join(map(repr, found[:5]))}"
+            f"{len(found)} private text(s) would be printed on the map: {'; '.join(map(repr, found[:5]))}"
         )

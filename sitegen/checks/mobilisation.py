@@ -141,7 +141,7 @@ def access(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "access-not-arranged",
             "points",
             silent[0].origin.where("comment"),
-            f"{_count(silent)} inside, next to or below an occupied building, without access arrangements on record:  "
+            f"{_count(silent)} inside, next to or below an occupied building, without access arrangements on record: "
             f"{enumeration(row.location_id for row in silent)}",
             f"how access is arranged and who informs the occupants, in {ACCESS_FILE} or the comment of each point",
             kind="locations",
@@ -158,7 +158,7 @@ def traffic(survey: Survey) -> Iterator[Finding]:
             "traffic-not-noted",
             "points",
             silent[0].origin.where("comment"),
-            f"{_count(silent)} on asphalt or concrete without traffic control on record:  "
+            f"{_count(silent)} on asphalt or concrete without traffic control on record: "
             f"{enumeration(row.location_id for row in silent)}",
             f"the traffic control, or that there is no traffic, in {ACCESS_FILE} or the comment of each point",
             kind="locations",

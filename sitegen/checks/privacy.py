@@ -178,7 +178,7 @@ def _say(subject: str, where: Where, words: list[str], severity: Severity, kind:
         "personal-data",
         subject,
         where,
-        f"possible personal data {place}:  {enumeration(map(_describe, words))}",
+        f"possible personal data {place}: {enumeration(map(_describe, words))}",
         "roles instead of names; no numbers or addresses",
         kind=kind,
         severity=severity,

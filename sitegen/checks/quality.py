@@ -128,7 +128,7 @@ def _mass(row: StoredResult) -> str:
 
 
 def _on_file(run: StoredResult) -> str:
-    return f"run {run.lab_sample_id} on record, not reported:  {_mass(run)}, within its calibration range"
+    return f"run {run.lab_sample_id} on record, not reported: {_mass(run)}, within its calibration range"
 
 
 _READ = {

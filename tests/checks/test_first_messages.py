@@ -59,7 +59,7 @@ def test_a_key_column_of_another_name_is_told_without_its_consequences() -> None
 def test_a_column_without_its_unit_is_offered_every_unit() -> None:
     found = messages(column_renamed(DEPLOYMENTS, "depth_ft", "Depth"))
     (unknown,) = [f for f in found if f.code == "column-unknown"]
-    assert "depth_ft or depth_m, whichever its values are in" in unknown.do
+    assert "depth_ft or depth_m, whichever applies" in unknown.do
 
 
 def test_an_id_spelt_in_another_way_is_recognised() -> None:

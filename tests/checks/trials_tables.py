@@ -100,7 +100,7 @@ def sheet_of_two_removed(folder: Folder, finding: Finding) -> Iterator[Change]:
 
 
 def template_row_removed(folder: Folder, finding: Finding) -> Iterator[Change]:
-    assert "write over the whole row, or delete it" in finding.do
+    assert "overwrite the whole row, or delete it" in finding.do
     yield from row_removed(folder, finding)
 
 

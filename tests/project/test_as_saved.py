@@ -205,7 +205,7 @@ def test_a_point_in_a_file_of_decimal_commas_is_no_number() -> None:
     folder = declared(with_files(folder, {RESULTS: text}), RESULTS, 'delimiter = ";"\ndecimal = ","')
     (finding,) = told(folder, "number-unreadable")
     assert finding.found == "'1.000'"
-    assert finding.do == "write it with ',' for decimals and nothing between thousands, as project.toml declares"
+    assert finding.do == "write it with ',' for decimals and nothing between thousands, as declared in project.toml"
     survey, _ = load_folder(folder)
     assert survey is not None
     assert survey.frame("results")["rl"].isna().sum() == as_it_was("results")["rl"].isna().sum() + 1

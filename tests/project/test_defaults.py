@@ -208,7 +208,7 @@ def test_the_same_condition_twice_is_told_once() -> None:
     folder = with_defaults(words, every(PLACED, lambda _: {"placed_by": ""}))
     findings = [one for one in load_folder(folder)[1] if one.code == "default-ambiguous"]
     assert len(findings) == 21
-    assert findings[-1].found == "19 more cells like these"
+    assert findings[-1].found == "19 more cells of this kind"
 
 
 @pytest.mark.parametrize(

@@ -97,9 +97,9 @@ def test_who_may_see_a_feature_is_never_guessed() -> None:
         (
             "prj",
             "plan.shp without its .prj",
-            "it says which coordinate system the numbers are in",
+            "it states the coordinate system",
         ),
-        ("dbf", "plan.shp without its .dbf", "it holds kinds and names"),
+        ("dbf", "plan.shp without its .dbf", "it contains kinds and names"),
     ],
 )
 def test_a_missing_part_of_a_shapefile_is_asked_for(part: str, found: str, do: str) -> None:

@@ -69,7 +69,7 @@ def collection(*parts: object) -> dict[str, object]:
         (feature({"type": "MultiPoint", "coordinates": [[0, 0]] * (SHAPE_PARTS.value + 1)}), "2,001 parts"),
         (feature(star(101)), "a shape that crosses itself (Self-intersection["),
         (feature(star(1_501)), "edges that overlap"),
-        (1, "a geometry that can't be read"),
+        (1, "a geometry that cannot be read"),
     ],
 )
 def test_a_hostile_feature_is_told_with_its_number(item: object, said: str) -> None:

@@ -58,7 +58,7 @@ def nested(levels: int) -> bytes:
     return struct.pack("<BII", 1, 4, 1) * levels + WKB_POINT
 
 
-CANT = "a geometry that can't be read"
+CANT = "a geometry that cannot be read"
 GEOMETRIES = {
     "none": (None, f"{CANT} (none is there)"),
     "text": ("POINT (1 2)", f"{CANT} (none is there)"),
@@ -77,7 +77,7 @@ GEOMETRIES = {
     "too many rings": (blob(struct.pack("<BII", 1, 3, 2**31)), "2,147,483,648 parts in one feature"),
     "no ring": (blob(struct.pack("<BII", 1, 3, 0)), f"{CANT} (a ring of fewer"),
     "no parts": (blob(struct.pack("<BII", 1, 4, 0)), f"{CANT} (a shape without parts)"),
-    "a line of one place": (blob(struct.pack("<BIIdd", 1, 2, 1, 1, 1)), f"{CANT} (a line of one"),
+    "a line with one position": (blob(struct.pack("<BIIdd", 1, 2, 1, 1, 1)), f"{CANT} (a line of one"),
     "not a number": (blob(struct.pack("<BIdd", 1, 1, float("nan"), 1)), "coordinates outside"),
     "beyond the earth": (blob(struct.pack("<BIdd", 1, 1, 1e300, 1)), "coordinates outside"),
     "without end": (blob(struct.pack("<BIdd", 1, 1, float("inf"), 1)), "coordinates outside"),
@@ -162,9 +162,9 @@ XMLS = {
     "too many": (kml("<Placemark/>" * 2_001), "2,001 features"),
     "no shape": (kml(POINT.format("")), "a placemark without a shape"),
     "a name for a place": (kml(AT.format("here")), "a geometry that can't"),
-    "one number": (kml(AT.format("1")), "a geometry that can't be read"),
+    "one number": (kml(AT.format("1")), "a geometry that cannot be read"),
     "two points": (kml(AT.format("1,1 2,2")), "a geometry that can't be"),
-    "no coordinates": (kml(POINT.format("<Point/>")), "a geometry that can't be read"),
+    "no coordinates": (kml(POINT.format("<Point/>")), "a geometry that cannot be read"),
     "a long number": (kml(AT.format("9" * 9_999 + ",1")), "a geometry that"),
     "a mixture": (
         kml(POINT.format("<MultiGeometry><Point><coordinates>1,1</coordinates></Point><LineString><coordinates>1,1 2,2"
@@ -182,8 +182,8 @@ def test_hostile_xml_is_a_finding(name: str) -> None:
 @pytest.mark.parametrize(
     ("inside", "said"),
     [
-        ('<wpt lat="x" lon="1"/>', "a geometry that can't be read"),
-        ("<wpt/>", "a geometry that can't be read"),
+        ('<wpt lat="x" lon="1"/>', "a geometry that cannot be read"),
+        ("<wpt/>", "a geometry that cannot be read"),
         ("<trk/>", "a geometry that can't be read (a shape without parts)"),
         ("<rte/>", "a geometry that can't be read (a line of one place)"),
         ('<wpt lat="91" lon="1"/>', "coordinates outside"),

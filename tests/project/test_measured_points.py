@@ -128,7 +128,7 @@ def test_what_has_no_partner_is_told_once_each() -> None:
     assert [(one.code, one.severity) for one in told] == [
         ("points-without-row", Severity.FLAG), ("rows-without-point", Severity.NOTE)
     ]  # fmt: skip
-    assert told[0].found == f"2 positions of no point: CAR, without a name ({len(some)})"
+    assert told[0].found == f"2 positions without a point: CAR, without a name ({len(some)})"
     assert told[1].found == f"3 points without a position in {GPX}: {', '.join(list(places)[:3])}"
 
 
@@ -154,7 +154,7 @@ def stops(*changes: Change) -> list[tuple[str, str]]:
             b"<gpx/>",
             "columns of locations/gps.gpx declared",
         ),
-        (f'file = "{CSV}"', b"Name,Lat,Lon\n", "columns that are not declared"),
+        (f'file = "{CSV}"', b"Name,Lat,Lon\n", "undeclared columns"),
         (f'file = "{CSV}"\ncolumns = {{ location_id = "Name" }}', b"Name,Lat\n", "columns declared in part, or twice"),
         (DECLARED[9:], b"Name,Lat,Long\n", "no column 'Lon'"),
         (DECLARED[9:], b"Name,Lat,Lon\nA,43.1,x\n", "longitude of 'A' (2): 'x' is no number"),

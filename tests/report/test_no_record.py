@@ -434,7 +434,7 @@ def test_pairs_without_results_are_told_apart_from_those_of_one() -> None:
     found = at("one result")
     pairs = found["page page quality#duplicates, table pairs"]
     assert "not compared: neither has results on record" in pairs
-    assert "one of the two" not in pairs
+    assert "only one of the two" not in pairs
     assert "* No duplicate pair with results is on record." in found["page page start#sure"]
     half = said(changed(without_rows("lab/results.csv", lambda row: row["lab_sample_id"] == "04417-044")))
     assert "not compared: one of the two has no results" in half["page page quality#duplicates, table pairs"]
