@@ -49,11 +49,11 @@ class Supplied(NamedTuple):
         """Where a filled-in position comes from, and how it was computed."""
         (x_name, y_name), (x, y) = self.measured.columns, self.measured.texts
         given = f"{x_name} {x}, {y_name} {y} of {self.measured.words}"
-        return f"converted from {given} by {self.how}" if self.how else given
+        return f"computed from {given} by {self.how}" if self.how else given
 
     @property
     def general_rule(self) -> str:
         """The same of all positions of the file."""
         (x_name, y_name), file = self.measured.columns, self.measured.file
         given = f"{x_name} and {y_name} of {file}"
-        return f"converted from {given} by {self.how}" if self.how else given
+        return f"computed from {given} by {self.how}" if self.how else given

@@ -6,7 +6,7 @@ FOLLOWED: dict[str, str] = {
     "add one of {}, or put the values into [defaults.{}]": "where-without-condition",
     "add the column {}": "column-missing",
     "add the offset, as in 2025-11-02T01:30-06:00": "time-occurs-twice",
-    "add those that were measured to {}, each named as its row names it": "positions-differ",
+    "add the measured points to {}, each named as in its row": "positions-differ",
     "add {}": "file-missing",
     "ask the laboratory for the times: without them the report gives none": "supplied-day-alone",
     "ask the laboratory for its meaning": "detected-below-mdl",
@@ -22,7 +22,7 @@ FOLLOWED: dict[str, str] = {
     "compare it with its label: spreadsheets convert ids such as 3-2 to dates": "id-as-date",
     (
         "compare its columns, units, non-detects and samples with the laboratory's "
-        "report, then write the role code of who did as mapping under [confirmed]"
+        "report, then write the role code of the person who did so as mapping under [confirmed]"
     ): "mapping-unconfirmed",
     "compare the file with the signed report, row by row if necessary": "total-mistyped",
     (
@@ -52,7 +52,7 @@ FOLLOWED: dict[str, str] = {
     "fill in the cell, or make one of the two where rows more specific": "default-ambiguous",
     "fill in {}": "cell-blank",
     "check the custody form for the one that was analysed": "another-sampler",
-    "find out which is right: the row of {} is used. Remove it if the file is right": "supplied-differs",
+    "find out which is correct: the row of {} is used. Remove it if the file is correct": "supplied-differs",
     (
         "find out which of the two is valid: if {} is, move {} to records/ and write "
         'replaces = "{}" under [source] of {}; else name {} there as file, with its '
@@ -69,7 +69,7 @@ FOLLOWED: dict[str, str] = {
         "add the rows of those that were installed or travelled as blanks there, and a row for each spare here"
     ): "kind-not-derived",
     "keep one site_boundary": "feature-doubtful",
-    "keep the one that holds {} features{}": "features-several",
+    "keep the one that contains {} features{}": "features-several",
     "keep the correct one, and move the other to records/ or remove its sheet": "table-on-two-sheets",
     "leave it, or remove it": "sheet-of-notes",
     "leave the label blank, or enter its sampler in a separate row": "range-with-label",
@@ -85,7 +85,7 @@ FOLLOWED: dict[str, str] = {
     "name the laboratory's column for {} in {}": "column-not-there",
     ("name the point as in its row, add its row, or remove it from the file if it is not a point"): "positions-differ",
     "give the sheet as sheet under [source]": "sheet-not-named",
-    "name the sheet that has the table {}, and no other": "two-sheets",
+    "name only the sheet with the table {}": "two-sheets",
     (
         "open it in a spreadsheet, remove what is no part of its tables, and save it as "
         ".xlsx, or save each as CSV under its table's name"
@@ -94,8 +94,8 @@ FOLLOWED: dict[str, str] = {
     "put it into lab/, and enter its path as file under [source]": "file-not-there",
     "put it there, or correct file under [points]": "points-not-there",
     "replace it with the file": "pipe",
-    "put the former issue there as it was received, as {}, or take out replaces": "replaced-unreadable",
-    "put the received file back, or check the new one and write its sha256, {}": "another-file",
+    "put the former issue there as received, as {}, or remove replaces": "replaced-unreadable",
+    "restore the file as received, or check the new one and enter its sha256, {}": "another-file",
     "put {} into a where row with {}": "default-by-role",
     "redraw it; it is used as repaired here": "crossed",
     "remove it, or set layout to crosstab": "cross-in-long",
@@ -114,7 +114,7 @@ FOLLOWED: dict[str, str] = {
     "set condition to what was found, or say in the report why it is intact": "comment-watch-word",
     "split the file, or keep it outside the project folder": "large",
     "remove the incorrect one": "points-twice",
-    "take {} out of defaults": "default-refused",
+    "remove {} from defaults": "default-refused",
     "use one of these words": "unit-unknown",
     "use the qualifiers of the folder format": "qualifier-of-none",
     "write a name such as America/Chicago, or leave tz blank for the project's zone": "zone-unknown",
@@ -126,7 +126,7 @@ FOLLOWED: dict[str, str] = {
     'enter each under words of [lab_samples] of {}, as in {} = "…"': "sample-kind-unmapped",
     ("enter each with its factor under [units] of {}, as in {} = 1000 where one is 1,000 ng"): "unit-not-declared",
     "write it as such a table": "where-no-table",
-    "write one of {}, or take it out": "defaults-of-results",
+    "write one of {}, or remove it": "defaults-of-results",
     "overwrite the whole row, or delete it": "example-row-left",
     'write sha256 = "{}" under [source]': "delivery",
     "add the other, or remove this one": "kinds-without-column",
@@ -135,14 +135,14 @@ FOLLOWED: dict[str, str] = {
     "write {{ {} }}": "token-unknown",
     "write {}": "setting-missing",
     "write {} if that is intended": "longitude-sign",
-    "write {} if that is what its label says: leading zeros count": "serial-without-zeros",
+    "write {} if its label reads so: leading zeros count": "serial-without-zeros",
     "write {} in {}": "setting-missing",
     "write {}, or another point": "point-unknown-in-text",
     "write {}, or another term that is not the name of a class": "withhold-misspelt",
     "write {}: the cell contains {}": "cas-dashes",
     "write {}:{}": "number-unreadable",
     "write, for example: {}": "over-claim",
-    "{}: a spreadsheet made a date of it": "cas-turned-date",
+    "{}: a spreadsheet converted it to a date": "cas-turned-date",
     "{}: {}{}{}": "file-missing",
     "{}; to keep it as received, begin its name with x_": "column-unknown",
 }

@@ -376,5 +376,5 @@ def told_setting(folder: Folder, finding: Finding) -> Iterator[Change]:
 
 
 def other_file_removed(_: Folder, finding: Finding) -> Iterator[Change]:
-    assert finding.do.startswith("keep the one that holds the features")
+    assert finding.do.startswith("keep the one that contains the features")
     yield removed(finding.where.file)

@@ -70,7 +70,7 @@ def test_an_id_spelt_in_another_way_is_recognised() -> None:
 def test_zeros_lost_in_the_list_of_samplers_are_mended_there() -> None:
     found = messages(cell("field/samplers.csv", "0047103", "sampler_id", "47103"))
     hints = {f.do for f in found if f.code == "unknown-id"}
-    assert hints == {"write 0047103 in field/samplers.csv if that is what its label says: leading zeros count"}
+    assert hints == {"write 0047103 in field/samplers.csv if its label reads so: leading zeros count"}
 
 
 def test_an_outcome_that_disagrees_is_named() -> None:

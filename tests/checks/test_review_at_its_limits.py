@@ -259,7 +259,7 @@ def test_blanks_and_spares_are_not_placed_and_a_field_blank_is_opened() -> None:
 @pytest.mark.parametrize(
     ("written", "hint"),
     [
-        ("0047103", "write 0047103 in f.csv if that is what its label says: leading zeros count"),
+        ("0047103", "write 0047103 in f.csv if its label reads so: leading zeros count"),
         ("103", "write 0103: leading zeros count"),
         ("SG-12", "check the original: SG-21 differs by two transposed digits"),
         ("sg-21", "write SG-21"),

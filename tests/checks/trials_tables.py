@@ -172,7 +172,7 @@ def ranged(cell_text: str, label: str = "") -> Callable[[], Folder]:
 
 def sheet_named(folder: Folder, finding: Finding) -> Iterator[Change]:
     """Name the sheet as the message tells."""
-    match = re.search(r"name the sheet that has the table (\w+), and no other", finding.do)
+    match = re.search(r"name only the sheet with the table (\w+)", finding.do)
     assert match, finding.do
     path = finding.where.file
     yield book_edited(folder, lambda book: setattr(book["Sheet1"], "title", match[1]), path)

@@ -133,7 +133,7 @@ def test_where_month_and_day_could_be_either_both_are_named_and_nothing_is_read(
     folder = turned(SHIPPED, turn)
     first, *_ = told(folder, "time-unreadable")
     assert first.do == (
-        f'write, whichever is meant, under [files."{SHIPPED}"] in project.toml: '
+        f'write, whichever applies, under [files."{SHIPPED}"] in project.toml: '
         'dates = "month/day/year hour:minute" or dates = "day/month/year hour:minute"'
     )
     for form in ("month/day/year hour:minute", "day/month/year hour:minute"):
@@ -194,7 +194,7 @@ def test_one_comma_and_three_figures_may_be_either() -> None:
 
     first, *_ = told(turned(RESULTS, turn), "number-unreadable")
     assert first.do == (
-        f'write, whichever is meant, under [files."{RESULTS}"] in project.toml: decimal = "," or thousands = ","'
+        f'write, whichever applies, under [files."{RESULTS}"] in project.toml: decimal = "," or thousands = ","'
     )
 
 

@@ -56,9 +56,9 @@ def stops(files: dict[str, bytes], words: str = "") -> list[tuple[str, str]]:
 def test_a_file_without_the_property_kind_says_which_there_are() -> None:
     """The message has the line to write and the properties to choose from."""
     ((found, do),) = stops({"features.zip": site()})
-    assert found == "no 'kind', which tells the kind"
+    assert found == "no 'kind', the property of the kind"
     assert do == (
-        "write under [features] in project.toml which property tells the kind: "
+        "write under [features] in project.toml which property gives the kind: "
         'kind = "…", one of ["TYPE", "LABEL", "SHOW", "STOREYS", "BUILT", "layer"]'
     )
 

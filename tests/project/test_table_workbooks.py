@@ -180,7 +180,7 @@ def test_the_sheet_of_a_tables_own_workbook_is_the_one_with_cells_or_of_its_name
     path = "field/samplers.xlsx"
     assert told(edited(more, own(), path), "sheet-unclear") == []
     (finding,) = told(edited(other, own(), path), "sheet-unclear")
-    assert finding.do == "name the sheet that has the table samplers, and no other"
+    assert finding.do == "name only the sheet with the table samplers"
     assert load(edited(named, own(), path)).frame("samplers").shape == load(own()).frame("samplers").shape
 
 

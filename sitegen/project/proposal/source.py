@@ -65,7 +65,7 @@ def _passed_over(seen: Seen) -> Iterator[Entry]:
         if not (control := seen.kinds.over):
             yield _over(seen, "skip_rows", numbers, body.skipped)
             return
-        told = f"{_rows(seen, skipped)}; {len(control)} of them are control samples, which a column of kinds cannot tell "
+        told = f"{_rows(seen, skipped)}; {len(control)} of them are control samples, which no column of kinds can tell "
         yield Entry("source", "skip_rows", numbers, GUESS, f"{told}from others: enter lab/lab_qc.csv by hand")
 
 
