@@ -12,12 +12,15 @@ from sitegen.compute.custody.chains import Chain, Custody
 from sitegen.compute.custody.events import FROM_HAND, GIVING, HAND_OVERS, Event, recorded_events
 from sitegen.compute.custody.marks import Trouble, troubles
 from sitegen.compute.custody.seals import DIFFERS, seals
-from sitegen.compute.custody.walk import GAPS, IN_CUSTODY, LABORATORY, UNHELD, UNNAMED, Span
+from sitegen.compute.custody.walk import GAPS, IN_CUSTODY, LABORATORY, UNHELD, UNNAMED, UNRECORDED, Span
 from sitegen.compute.evaluate import Evaluation
 from sitegen.findings.problems import Finding, Touch, Where
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import CustodyEvent, ReturnBag, Sampler, Shipment
 from sitegen.project.zones import local_text
+
+_DONE = {"placed": "installed"}
+"""What an event is called in a finding, where the word of the format is not the trade's."""
 
 _SUBJECTS = {"sampler": "samplers", "bag": "return_bags", "shipment": "shipments"}
 
@@ -103,7 +106,7 @@ def _trouble(survey: Survey, same: list[Trouble], touches: dict[str, tuple[Touch
     gap = span.state in GAPS
     lead = "no custodian recorded for" if gap else "more than one custodian for"
     length = f"{lead} {minutes} from {local_text(span.start, survey.time_zone)}, {holders}"
-    words = f" ({span.state}){known}" if gap else ""
+    words = f"{' (in transit)' if span.state == UNRECORDED else ''}{known}"
     return find(
         trouble.code,
         trouble.key_subject,
@@ -181,7 +184,7 @@ def _change_of_holder(survey: Survey, change: tuple[str, str, str, str], events:
         "holder-changed",
         f"{subject}+{before}+{after}",
         first.origin.where(first.column),
-        f"{many}{kind} {subject} with {before}, then {first.kind.replace('_', ' ')} by "
+        f"{many}{kind} {subject} with {before}, then {_DONE.get(first.kind) or first.kind.replace('_', ' ')} by "
         f"{after} (first at {local_text(first.utc, survey.time_zone)}), no transfer between them on record",
         "a custody transfer on record wherever the custodian changes",
         kind=kind,
@@ -277,7 +280,7 @@ def signatures(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             row.event_id,
             row.origin.where("signature"),
             f"no signature of {row.by_role or 'a role not recorded'} for {row.subject_kind} {row.subject_id}",
-            "ink or electronic",
+            "a signature, in ink or electronic",
             kind="event",
             touches=touches.get(f"hand-over-unsigned:{row.event_id}", ()),
         )

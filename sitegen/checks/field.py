@@ -31,6 +31,7 @@ def sampler_marks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             if mark.scope == "sampler":
                 about, wanted = expected[mark.code]
                 column, found = _cell_behind(p, about)
+                found = f"refusal at {found}" if mark.code == "hole-refused" else found
                 where, do = p.origin.where(column), _to_do(mark.code, p, on_record)
                 touches = [Touch(p.sampler_id)]
                 yield find(mark.code, p.sampler_id, where, found, wanted, do=do, kind="sampler", touches=touches)

@@ -52,7 +52,7 @@ def _all_known(cells: pd.Series[Any], known: set[str]) -> Mask:
 def _hint(value: str, known: set[str], path: str) -> str:
     """Say what the id may have been meant to be."""
     plain = value.strip().lstrip("0")
-    zeros = f"write {value} in {path} if that is what its label says: leading zeros count"
+    zeros = f"write {value} in {path} if its label reads so: leading zeros count"
     likely: tuple[tuple[Callable[[str], bool], str], ...] = (
         (lambda other: plain != "" and other == plain and other != value, zeros),
         (lambda other: plain != "" and other.lstrip("0") == plain, "write {}: leading zeros count"),

@@ -103,18 +103,18 @@ def duplicates_enough(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             )
 
 
-def calibration(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def calibration(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Results lie within the calibration; another run of the sampler that does is named, and nothing decided."""
     store = evaluation.store
     above = store[store["detected"] & store["reportable"] & (store["value"] > store["calibration_top"])]
-    others = other_runs(store)
+    others, names = other_runs(store), compound_names(survey)
     for row in stored_results(above):
         within = [run for run in others.get((row.sampler_id, row.analyte_id), ()) if is_within(run)]
         yield find(
             "above-calibration",
             "+".join(row.key),
             row.origin.where("value"),
-            "; ".join([_mass(row), *map(_on_file, within)]),
+            "; ".join([f"{_mass(row)} of {names.get(row.analyte_id, row.analyte_id)}", *map(_on_file, within)]),
             f"at most {as_reported(row.calibration_top)} {UNIT_TEXT.get(row.unit, row.unit)}",
             do=_COMPARE.format(runs=enumeration(run.lab_sample_id for run in within)) if within else "",
             kind="result",
@@ -150,7 +150,8 @@ def quality_control(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     for one in evaluation.controls:
         if one.side in OUT:
             of = "the sample" if one.qc_type in OF_SAMPLE else "this compound in the batch" if one.name else "the batch"
-            found = f"{one.value_text}{f' of {one.name}' if one.name else ''}{_BEYOND.get(one.beyond, '')}"
+            share = "recovery of " if one.code in BIASED and one.unit == "%" else "of "
+            found = f"{one.value_text}{f' {share}{one.name}' if one.name else ''}{_BEYOND.get(one.beyond, '')}"
             yield find(
                 one.code,
                 f"{one.lab_sample_id}+{one.name}",

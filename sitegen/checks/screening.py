@@ -142,9 +142,10 @@ def rates_for_levels(survey: Survey, evaluation: Evaluation) -> Iterator[Finding
             )
 
 
-def above_levels(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def above_levels(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """A concentration lies at or below the levels on file for its compound and medium."""
     above = evaluation.exceedances
+    names = compound_names(survey)
     samples = {over.concentration.lab_sample_id for over in above}
     store = evaluation.measured
     by_key = {row.key: row for row in stored_results(store[store["lab_sample_id"].isin(samples)])}
@@ -155,7 +156,8 @@ def above_levels(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "above-screening-level",
             f"{over.location_id}+{found.analyte_id}",
             row.origin.where("value"),
-            f"a mean concentration of {rounded_text(found.ug_m3)} µg/m³ in {found.medium.replace('_', ' ')}"
+            f"a mean {names.get(found.analyte_id, found.analyte_id)} concentration of "
+            f"{rounded_text(found.ug_m3)} µg/m³ in {found.medium.replace('_', ' ')}"
             f"{_beside(over, row.role)}",
             f"at most {'; '.join(map(_level_text, over.above))}",
             kind="location",

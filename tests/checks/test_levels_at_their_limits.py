@@ -124,7 +124,7 @@ def in_air(masses: dict[str, str], *levels: Row) -> list[tuple[str, str, list[st
 
 def test_a_result_above_a_level_is_told_with_the_level_and_with_what_else_was_found_there() -> None:
     """57.6 ng are 10 µg/m³ and 46.08 ng are 8; the level of 8 is exceeded by more than itself."""
-    words = "location P-1+pce (2 value): a mean concentration of 10 µg/m³ in indoor air"
+    words = "location P-1+pce (2 value): a mean Tetrachloroethene concentration of 10 µg/m³ in indoor air"
     eight = level(land_use="residential")
     assert in_air({"S-1": "57.6"}, eight) == [(words, "at most 8 µg/m³ (EX, residential)", ["S-1/pce"])]
     assert in_air({"S-1": "46.08"}, eight) == []

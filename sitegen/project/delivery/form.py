@@ -206,7 +206,7 @@ def _list_faults(form: MappingForm) -> Iterator[Fault]:
     """Yield what the tables that make lists of samples and of compounds lack."""
     if form.source.holds == "lists" and not (form.lab_samples or form.analytes):
         yield Fault(
-            ("source", "holds"), "holds = lists, but neither", "[lab_samples] or [analytes]", "write one of the tables"
+            ("source", "holds"), "lists, but neither table", "[lab_samples] or [analytes]", "write one of the tables"
         )
     for name, part, across in (
         ("lab_samples", form.lab_samples, "samples"), ("analytes", form.analytes, "analytes"),
