@@ -58,7 +58,7 @@ def new(
         bool, typer.Option("--workbook", help="Make a workbook, survey.xlsx, with a sheet for each table, and no CSV.")
     ] = False,
 ) -> None:
-    """Make an empty project folder with every file of the format."""
+    """Create an empty project folder with every file of the format."""
     with usable(folder), as_file(template_folder()) as source:
         if folder.exists() and any(folder.iterdir() if folder.is_dir() else [folder]):
             raise WrongUse(f"{folder} already exists and is not empty")
@@ -114,7 +114,7 @@ def check(
         typer.Option("--draft-dispositions", help="Also write a new file of the dispositions required."),
     ] = None,
 ) -> None:
-    """Check a project folder and tell its findings by cause."""
+    """Check a project folder and list its findings by cause."""
     from sitegen.checking import check as run_check
     from sitegen.checks.dispositions import dispositions
     from sitegen.checks.naming import row_names
@@ -174,7 +174,7 @@ def draft_mapping(
     sheet: Annotated[str, typer.Option("--sheet", help="The sheet to read; by default all visible sheets.")] = "",
     out: Annotated[Path | None, typer.Option("--out", help="Output file; lab/NAME.map.toml by default.")] = None,
 ) -> None:
-    """Draft the mapping of a laboratory's own file, for a person to confirm."""
+    """Draft the mapping of a laboratory's file, for a person to confirm."""
     from sitegen.project.proposal.command import draft_for
 
     with usable(out or folder):
@@ -241,7 +241,7 @@ def preview(
         int, typer.Option("--port", min=0, max=65535, help="The port on this computer; a free one by default.")
     ] = 0,
 ) -> None:
-    """Serve the site on this computer, and reload it whenever the folder changes."""
+    """Show the site on this computer, and reload it whenever the folder changes."""
     from sitegen.preview.run import preview as run_preview
 
     folder = work.place = project_folder(folder)
@@ -271,7 +271,7 @@ def archive(
         typer.Option("--issue", help="Refuse while a finding blocks issue of the report or a signature is missing."),
     ] = False,
 ) -> None:
-    """Write an archive that proves itself: inputs, report and what made it."""
+    """Write a self-verifying archive: inputs, report and provenance."""
     from sitegen.archive.make import archive as run_archive
     from sitegen.telling import summary
 
@@ -299,7 +299,7 @@ def verify(
         bool, typer.Option("--rebuild/--no-rebuild", help="Build the report again and compare every byte.")
     ] = True,
 ) -> None:
-    """Prove an archive: complete, unchanged, and what its own inputs give; of another program's bag, its fixity."""
+    """Verify an archive: complete, unchanged, reproducible from its inputs; for other bags, fixity only."""
     from sitegen.archive.verify import verify as run_verify
 
     with progress(bag) as say:

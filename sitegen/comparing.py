@@ -34,7 +34,7 @@ def compare(
         Path | None, typer.Option("--docx", help="Also write the sentences and the changed results as DOCX.")
     ] = None,
 ) -> None:
-    """Tell what changed from one revision to the next, by key; of two rounds, that they are two rounds."""
+    """List what changed from one revision to the next, by key; two rounds are reported as such."""
     from sitegen.checking import revisions
     from sitegen.compute.evidence.difference import difference, without_changes
     from sitegen.report.evidence.changefiles import change_copy, change_lines, change_rows, reader_of

@@ -25,7 +25,7 @@ def letter(
         Path | None, typer.Option("--report", help="The report it accompanies; FOLDER-report by default.")
     ] = None,
 ) -> None:
-    """Draft a cover letter to the report as DOCX, for a person to read, change and sign."""
+    """Draft a cover letter to the report as DOCX, for a person to review, edit and sign."""
     from sitegen.letter.command import write_letter
 
     folder = project_folder(folder)
@@ -47,7 +47,7 @@ def shelf(
         ),
     ] = None,
 ) -> None:
-    """Write one page over many archives: what is kept where, of which site, and when it was last verified."""
+    """Write an index page of many archives: content, location, site, and date of the last verification."""
     from sitegen.shelf.command import make_shelf
 
     with progress(places[0]) as say:
@@ -87,7 +87,7 @@ def map_(  # noqa: PLR0913 - the options of a command
         typer.Option("--issue", help="Refuse while a finding blocks issue of the report or a signature is missing."),
     ] = False,
 ) -> None:
-    """Write a map of one compound to print alone, at a round scale that is true on paper."""
+    """Write a single map of one compound to print, at a round scale that is true on paper."""
     from sitegen.lonemap import Asked, make_map
 
     folder = project_folder(folder)
