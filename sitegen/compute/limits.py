@@ -77,7 +77,7 @@ DEFAULTS: tuple[LimitRecord, ...] = (
         "recovery_reject_pct",
         10,
         "%",
-        "surrogate recovery below which rejection is considered",
+        "recovery below which rejection is considered",
         FUNCTIONAL_GUIDELINES,
         "method",
     ),
