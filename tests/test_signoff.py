@@ -159,7 +159,7 @@ def test_signatures_for_other_content_issue_nothing_and_no_disposition_helps(set
     digest = load(whole).digest
     found = refused(changed(Change("review/dispositions.csv", lambda old: old + decided), folder=whole))
     assert [f.key for f in found] == [f"signature-missing:revision 1+{role}" for role in ("PM-1", "LR-1")]
-    assert all(f"signed other content (digest {digest[:8]})" in f.found for f in found)
+    assert all(f"signed a different version (digest {digest[:8]})" in f.found for f in found)
 
 
 def test_a_status_other_than_issued_does_not_spare_the_signatures() -> None:

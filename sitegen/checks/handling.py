@@ -57,8 +57,8 @@ def bags_of_their_own(survey: Survey) -> Iterator[Finding]:
             "not-individually-bagged",
             bag or "no bag",
             table.where(rows.index[0], "individually_bagged"),
-            f"{number_of(len(names), 'sampler')} not individually bagged in "
-            f"{f'return bag {bag}' if bag else 'no return bag'}: "
+            f"{number_of(len(names), 'sampler')} not individually bagged"
+            f"{f' in return bag {bag}' if bag else ', no return bag on record'}: "
             f"{enumeration(names)}",
             "individually bagged samplers",
             kind="bag" if bag else "",

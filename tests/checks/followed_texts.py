@@ -22,12 +22,12 @@ FOLLOWED: dict[str, str] = {
     "compare it with its label: spreadsheets convert ids such as 3-2 to dates": "id-as-date",
     (
         "compare its columns, units, non-detects and samples with the laboratory's "
-        "report, then write the role code of the person who did so as mapping under [confirmed]"
+        "report, then enter the role code of the person who did so as mapping under [confirmed]"
     ): "mapping-unconfirmed",
     "compare the file with the signed report, row by row if necessary": "total-mistyped",
     (
         "compare the totals under [control] with the signed report, then enter the role "
-        "code of who did as control under [confirmed]"
+        "code of the person who did so as control under [confirmed]"
     ): "control-unconfirmed",
     (
         "compare them with the labels, and format the column as text: number cells lose leading zeros"
@@ -55,7 +55,7 @@ FOLLOWED: dict[str, str] = {
     "find out which is correct: the row of {} is used. Remove it if the file is correct": "supplied-differs",
     (
         "find out which of the two is valid: if {} is, move {} to records/ and write "
-        'replaces = "{}" under [source] of {}; else name {} there as file, with its '
+        'replaces = "{}" under [source] of {}; otherwise enter {} there as file, with its '
         'SHA-256, and move {} to records/ as replaces = "{}"'
     ): "deliverable-reissued",
     ("give the cell a plain number format, and enter the sign or unit in its own column"): "serial-with-sign",
@@ -82,12 +82,12 @@ FOLLOWED: dict[str, str] = {
     "state in the sentence which points are compared": "claim-limited",
     'give its column as unit under [columns], or write unit = "…" under [constants]': "unit-not-mapped",
     "give that column": "no-column-of-ids",
-    "name the laboratory's column for {} in {}": "column-not-there",
+    "give the laboratory's column for {} in {}": "column-not-there",
     ("name the point as in its row, add its row, or remove it from the file if it is not a point"): "positions-differ",
     "give the sheet as sheet under [source]": "sheet-not-named",
     "name only the sheet with the table {}": "two-sheets",
     (
-        "open it in a spreadsheet, remove what is no part of its tables, and save it as "
+        "open it in a spreadsheet, remove what does not belong to its tables, and save it as "
         ".xlsx, or save each as CSV under its table's name"
     ): "no-workbook",
     "replace it with a copy": "link",
@@ -108,10 +108,10 @@ FOLLOWED: dict[str, str] = {
     ("restore it from the laboratory's report: spreadsheets convert ids such as 3-2 to dates"): "lab-id-as-date",
     "save the file as UTF-8, or {}": "encoding-wrong",
     (
-        "say what it means in {}: tokens or less_than_prefix under [nondetect], "
+        "declare it in {}: tokens or less_than_prefix under [nondetect], "
         "thousands, decimal or joined_qualifiers under [source]; or ask the laboratory"
     ): "token-not-declared",
-    "set condition to what was found, or say in the report why it is intact": "comment-watch-word",
+    "set condition to what was found, or state in the report why it is intact": "comment-watch-word",
     "split the file, or keep it outside the project folder": "large",
     "remove the incorrect one": "points-twice",
     "remove {} from defaults": "default-refused",

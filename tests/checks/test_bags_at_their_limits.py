@@ -119,8 +119,8 @@ def test_loose_samplers_and_temporary_closures_are_told_once() -> None:
     survey = survey_of({"deployments": rows})
     found = list(handling.bags_of_their_own(survey))
     assert told(found) == [
-        "bag B-1 (2 individually_bagged): 2 samplers put loose into return bag B-1: S-1, S-2",
-        " no bag (5 individually_bagged): 1 sampler put loose into no return bag: S-4",
+        "bag B-1 (2 individually_bagged): 2 samplers not individually bagged in return bag B-1: S-1, S-2",
+        " no bag (5 individually_bagged): 1 sampler not individually bagged, no return bag on record: S-4",
     ]
     assert [[t.sampler_id for t in f.touches] for f in found] == [["S-1", "S-2"], ["S-4"]]
     assert told(handling.closures_for_good(survey)) == [

@@ -43,11 +43,11 @@ def test_a_blank_without_a_bag_asks_for_its_bag() -> None:
     finding = finding_of(survey_findings(changed(change)), TOLUENE)
     assert finding.severity is Severity.FLAG
     assert "no record of its bag" in finding.found
-    assert "put on record which bag the blank is for" in finding.do
+    assert "record the bag that the blank applies to" in finding.do
 
 
 @pytest.mark.parametrize("rule", ["five_times_estimate", "five_times_nondetect", "mark_only"])
 def test_the_multiple_told_is_the_rules(rule: str) -> None:
     """Each of the five-times rules tells 5 ×, whatever it proposes."""
     change = setting('blank = "five_times_estimate"', f'blank = "{rule}"')
-    assert "at most 5 × that" in finding_of(survey_findings(changed(change)), TOLUENE).found
+    assert "at most 5 times the blank" in finding_of(survey_findings(changed(change)), TOLUENE).found

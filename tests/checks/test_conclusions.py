@@ -57,7 +57,7 @@ def test_a_false_claim_in_any_section_holds_with_its_line_and_what_is_so() -> No
 def test_a_false_comparison_shows_both_sides() -> None:
     (finding,) = findings_of("claim-differs", sentence("summary", "PCE is higher at SG-37 than at SG-36."))
     assert (
-        "called higher at SG-37 than at SG-36: 120 ng per sampler, rank 27 of 41 detections against 6,920"
+        "stated to be higher at SG-37 than at SG-36: 120 ng per sampler, rank 27 of 41 detections compared with 6,920"
         in finding.found
     )
     (finding,) = findings_of("claim-differs", sentence("summary", "At SS-01 benzene is higher than tetrachloroethene."))

@@ -89,10 +89,10 @@ def test_every_point_has_a_label_of_its_own_where_ids_are_left_out(level: str, w
 @pytest.mark.parametrize(
     ("comment", "condition", "severity", "expected"),
     [
-        ("Hole flooded.", "intact", "flag", "a condition that says so"),
-        ("Hole flooded.", "", "flag", "a condition that says so"),
-        ("Hole flooded.", "water_inside", "note", "no such note, or a reader who has seen it"),
-        ("Diesel spill.", "intact", "note", "no such note, or a reader who has seen it"),
+        ("Hole flooded.", "intact", "flag", "the same in the column condition"),
+        ("Hole flooded.", "", "flag", "the same in the column condition"),
+        ("Hole flooded.", "water_inside", "note", "field note to be considered with the result"),
+        ("Diesel spill.", "intact", "note", "field note to be considered with the result"),
     ],
 )
 def test_a_note_of_harm_is_against_a_sampler_that_is_said_to_be_whole(

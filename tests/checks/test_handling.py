@@ -37,7 +37,7 @@ def test_loose_samplers_are_told_once_per_bag_with_their_number() -> None:
     loose = every(DEPLOYMENTS, lambda row: {"individually_bagged": "no"} if row["bag_id"] != "NA" else {})
     found = {f.subject: f for f in of_code("not-individually-bagged", loose)}
     assert sorted(found) == ["RB-1", "RB-2"]
-    assert found["RB-1"].found.startswith("28 samplers put loose into return bag RB-1")
+    assert found["RB-1"].found.startswith("28 samplers not individually bagged in return bag RB-1")
     assert len(found["RB-2"].touches) == 29
     assert of_code("not-individually-bagged", every(DEPLOYMENTS, lambda _: {"individually_bagged": ""})) == []
 

@@ -61,7 +61,7 @@ def test_a_rate_is_used_up_to_the_ends_of_its_exposures(least: str, most: str, *
         "uptake_rates": [rate(), rate(analyte_id="tce", days_min=least, days_max=most)],
     })  # fmt: skip
     found = list(screening.rate_exposures(survey, evaluate(survey)))
-    words = "8.0 days, with 1 uptake rate for other exposures (Trichloroethene)"
+    words = "8.0 days, with 1 uptake rate valid for other exposure durations (Trichloroethene)"
     assert told(found) == [f"sampler S-1 (2 retrieved_at): {words}"] * tells
     assert [f.expected for f in found] == [f"{least} to {most} days, as in uptake_rates.csv"] * tells
     assert [(t.sampler_id, t.analyte_id) for f in found for t in f.touches] == [("S-1", "tce")] * tells

@@ -125,7 +125,10 @@ def test_samplers_put_loose_into_a_bag_are_told_at_the_first_of_their_rows() -> 
     """Rows 3 and 4 of deployments.csv; the header is row 1."""
     loose = [cell("field/deployments.csv", name, "individually_bagged", "no") for name in ("0047103", "0047104")]
     (found,) = of_code("not-individually-bagged", *loose)
-    assert (found.where.row, found.found) == (3, "2 samplers put loose into return bag RB-1: 0047103, 0047104")
+    assert (found.where.row, found.found) == (
+        3,
+        "2 samplers not individually bagged in return bag RB-1: 0047103, 0047104",
+    )
 
 
 def test_results_are_asked_for_of_what_came_back() -> None:

@@ -81,7 +81,7 @@ def test_pairs_of_points_at_one_place_are_told_up_to_a_number_and_counted() -> N
     found = list(place.spacing(survey, evaluate(survey)))
     assert [finding.count for finding in found] == [1] * MAX_TOLD + [36 - MAX_TOLD]
     assert (found[-1].subject, len(found[-1].rows)) == ("locations+soil+more", 36 - MAX_TOLD)
-    assert found[-1].found == "16 more pairs like these, from here on"
+    assert found[-1].found == "16 more pairs of this kind, starting here"
 
 
 def test_no_more_than_so_many_pairs_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -149,7 +149,7 @@ LOT = feature(square("paved_area", 20, 70), name="Lot")
         (19.6, "asphalt", ""),
         (19.4, "asphalt", "interior slab, since the point is in the building Hall"),
         (20.4, "interior_slab", ""),
-        (20.6, "interior_slab", "another surface, since the point is outside every mapped building"),
+        (20.6, "interior_slab", "a different surface, since the point is outside every mapped building"),
         (50, "asphalt", ""),
         (50, "concrete", "asphalt, since the point is on Yard"),
         (80, "concrete", ""),
@@ -184,7 +184,7 @@ def test_on_a_map_without_buildings_or_paving_any_surface_may_be_noted() -> None
                 "location P-2 (3 easting): a point 70.0 m outside the site boundary",
             ],
         ),
-        ([(160, 50), (170, 50), (180, 50)], [" all (13 space.crs): 3 points, every one outside the site boundary"]),
+        ([(160, 50), (170, 50), (180, 50)], [" all (13 space.crs): 3 points, all outside the site boundary"]),
         (
             [(160, 50), (50, 50), (170, 50), (99, 50)],
             [
@@ -209,10 +209,7 @@ def test_swapped_axes_are_told_of_a_point_or_of_all() -> None:
     swapped = {"easting": f"{NORTH + 50}", "northing": f"{EAST + 50}"}
     one = [point("P-1", 50, 50), point("P-2", 60, 60) | swapped]
     assert told(space.points_and_boundary(ground(one, SITE))) == [
-        (
-            "location P-2 (3 easting): easting 4770050.00 and northing 470050.00, "
-            "on the site only if exchanged"
-        )
+        ("location P-2 (3 easting): easting 4770050.00 and northing 470050.00, on the site only if exchanged")
     ]
     every = [point(f"P-{n}", 50, 50) | swapped for n in (1, 2)]
     assert told(space.points_and_boundary(ground(every, SITE))) == [

@@ -38,7 +38,7 @@ def test_a_comment_that_must_be_met_is_open_until_it_is_answered() -> None:
     assert told(review.others_open(survey)) == [
         "comment C-5 (6 state): an open comment on location SG-01",
         "comment C-6 (7 state): an open comment on return_bags",
-        "comment C-7 (8 response): no answer in it on the report",
+        "comment C-7 (8 response): no response on the report",
     ]
 
 
@@ -116,7 +116,7 @@ def test_what_a_role_lacks_to_a_signature_is_said() -> None:
     other = issued(SIGNED | {"content_digest": "f" * 64})
     assert told(review.signatures_missing(other)) == [
         "signoff revision 1+PM-1 (None None): no row for PM-1",
-        "signoff revision 1+LR-1 (2 content_digest): LR-1 signed other content (digest ffffffff)",
+        "signoff revision 1+LR-1 (2 content_digest): LR-1 signed a different version (digest ffffffff)",
     ]
 
 

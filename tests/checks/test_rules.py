@@ -125,7 +125,7 @@ def test_a_private_word_is_found_wherever_it_stands() -> None:
     (finding,) = new_findings(changed(word))
     assert (finding.code, finding.where.file) == ("personal-data", "text/setting.md")
     assert "varnhollow" not in finding.found.lower()
-    assert finding.found == "what looks like personal data in the text: a name (V…)"
+    assert finding.found == "possible personal data in the text: a name (V…)"
 
 
 def test_a_note_that_is_quoted_holds_no_private_word() -> None:
@@ -169,8 +169,8 @@ def test_a_run_within_range_is_named_where_one_is_on_file() -> None:
     """04417-019R reads 4.96E+04 of at most 100,000; a run above its own top, or a non-detect, is none."""
     key = "above-calibration:04417-019+pce"
     (finding,) = (f for f in example_findings() if f.key == key)
-    assert "04417-019R on file, not reported: 4.96E+04 ng per sampler" in finding.found
-    assert "ask for a dilution" not in finding.do
+    assert "04417-019R on record, not reported: 4.96E+04 ng per sampler" in finding.found
+    assert "dilution" not in finding.do
     run = "04417-019R+pce"
     above = cells("lab/results.csv", run, calibration_top="40000", lab_qualifier="E")
     nothing = cells("lab/results.csv", run, result_text="ND", value="", detected="no", lab_qualifier="U")

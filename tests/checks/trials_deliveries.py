@@ -196,7 +196,7 @@ DELIVERIES = (
     Trial("kind-of-row-not-mapped", "row-kind-unmapped", mixed('SURROGATE = "surrogate"', ""),
           line_told("qc", '"surrogate"')),
     Trial("two-samplers", "supplied-contradicts", book_with(another_sampler),
-          sent("ask the laboratory which one is right", THE_BOOK, "lab/book.xlsx")),
+          sent("ask the laboratory which one is correct", THE_BOOK, "lab/book.xlsx")),
     Trial("token-not-declared", "number-unreadable", long(CONTENT, 'tokens = ["ND"]', 'tokens = ["none"]'),
           said("tokens or less_than_prefix under [nondetect]", 'tokens = ["none"]', 'tokens = ["ND"]')),
     Trial("joined-not-declared", "number-unreadable", long(CONTENT, "joined_qualifiers = true\n", ""),

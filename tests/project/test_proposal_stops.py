@@ -149,7 +149,7 @@ def test_recoveries_beside_amounts_are_those_of_quality_control() -> None:
 
 def test_columns_of_which_nothing_is_read_are_named() -> None:
     """Every column that no line of the mapping names is told above it, with its first cell."""
-    assert "Columns of which nothing is read: N1 'Matrix' ('air')." in drafted("long").drafts[0].text
+    assert "Columns that are not read: N1 'Matrix' ('air')." in drafted("long").drafts[0].text
 
 
 def test_units_in_a_second_line_of_the_header_are_found() -> None:
