@@ -111,7 +111,8 @@ POINTS = (
             (cells(LOCATIONS, "SG-24", plan_easting="470073.00", plan_northing="4770074.00"),)),
     Planned("planned-near-utility", "flag", LOCATIONS, 28, "a hole planned 0.44 m from utility 12", planned,
             (content(ACCESS_FILE, ACCESS),), (_MOVED,)),
-    Planned("planned-hole-without-ticket", "flag", LOCATIONS, 25, "a hole to be made that is not listed on any ticket", ready,
+    Planned("planned-hole-without-ticket", "flag", LOCATIONS, 25,
+            "a hole to be made that is not listed on any ticket", ready,
             (text(CLEARANCE, ";SG-24;", ";"),), (text(CLEARANCE, ";SG-25;", ";SG-24;SG-25;"),)),
     Planned("ticket-off-the-planned-days", "flag", CLEARANCE, 2, "a ticket that ends 2025-10-23T23:59, for 52 holes to "
             "be made: SG-01, SG-02, SG-03, SG-04, SG-05, SG-06 and 46 more", ready,
@@ -127,7 +128,8 @@ POINTS = (
             (content(ACCESS_FILE, b""), *(cell(LOCATIONS, name, "comment", "No traffic.") for name in (
                 "SG-19", "SG-30", "SG-31", "SG-32", "SG-34", "SG-35", "SG-37", "SG-40", "SG-45", "SG-46"))),
             (content(ACCESS_FILE, ACCESS),)),
-    Planned("traffic-not-noted", "note", LOCATIONS, 20, "10 points on asphalt or concrete without traffic control on record: "
+    Planned("traffic-not-noted", "note", LOCATIONS, 20,
+            "10 points on asphalt or concrete without traffic control on record: "
             "SG-19, SG-30, SG-31, SG-32, SG-34, SG-35 and 4 more", ready,
             (content(ACCESS_FILE, b"The tenants are told a week ahead.\n"),), (content(ACCESS_FILE, ACCESS),)),
     Planned("samplers-short", "flag", SAMPLERS, None, "4 field blanks, 1 trip blank too few, and 3 spares", sent,

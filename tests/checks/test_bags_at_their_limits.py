@@ -203,9 +203,10 @@ def test_results_of_a_sampler_that_did_not_come_back_are_told_with_what_is_on_re
         "results": [{"lab_sample_id": f"L-{n}", "analyte_id": "pce"} for n in range(1, 9) if n != 6],
     })  # fmt: skip
     found = list(samplers.results_of_the_lost(survey))
+    lost = "which is lost according to the field records"
     assert [f"{f.code} {line}" for f, line in zip(found, told(found), strict=True)] == [
-        "result-for-lost lab_sample L-2 (3 sampler_id): results for sampler S-2, which is lost according to the field records",
-        "result-for-lost lab_sample L-3 (4 sampler_id): results for sampler S-3, which is lost according to the field records",
+        f"result-for-lost lab_sample L-2 (3 sampler_id): results for sampler S-2, {lost}",
+        f"result-for-lost lab_sample L-3 (4 sampler_id): results for sampler S-3, {lost}",
         "result-for-buried lab_sample L-4 (5 sampler_id): results for sampler S-4, for which no retrieval is on record",
         (
             "result-for-unplaced lab_sample L-5 (6 sampler_id): "

@@ -19,7 +19,8 @@ def test_a_detection_below_the_limit_is_not_held_against_the_limit() -> None:
     """9.0 J of methylene chloride, RL 25: the J stays, and what is expected is no detection, not less than 25."""
     finding = finding_of(example_findings(), MECL2)
     assert finding.found == (
-        "9.0 J ng per sampler of Methylene chloride in TB-1; of 28 samples, 4 have a detection of at most 5 times the blank"
+        "9.0 J ng per sampler of Methylene chloride in TB-1; of 28 samples, 4 have a detection "
+        "of at most 5 times the blank"
     )
     assert finding.expected == "no detection in a blank"
     assert finding.severity is Severity.FLAG

@@ -38,8 +38,8 @@ def test_a_table_that_nothing_reads_is_a_flag_that_asks(path: str) -> None:
     finding = unread({path: SAMPLES})
     assert (finding.severity, finding.where.file) == (Severity.FLAG, path)
     assert finding.do == (
-        "if its results are to be used, draft its mapping with sitegen draft-mapping FOLDER FILE and confirm it, or write "
-        "lab/<name>.map.toml; otherwise move it to records/"
+        "if its results are to be used, draft its mapping with sitegen draft-mapping FOLDER FILE and confirm it, or "
+        "write lab/<name>.map.toml; otherwise move it to records/"
     )
 
 
