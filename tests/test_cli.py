@@ -153,7 +153,7 @@ def test_the_start_page_is_opened_or_it_is_said_that_it_can_not_be(
     monkeypatch.setattr(webbrowser, "open", lambda address: asked.append(address) or opens)
     cli._open(tmp_path / "a report/index.html")
     assert asked == [f"{tmp_path.as_uri()}/a%20report/index.html"]
-    assert ("open the start page by hand" in capsys.readouterr().out) is not opens
+    assert ("open the start page yourself" in capsys.readouterr().out) is not opens
 
 
 def test_the_command_line_starts_without_what_only_a_command_needs() -> None:

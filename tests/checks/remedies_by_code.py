@@ -91,7 +91,7 @@ REMEDIES: dict[str, Remedy] = {
     "photo-without-words": written("A hole beside a wall."),
     # identity
     "duplicate-key": row_removed,
-    "unknown-id": told(r"look it up: (\S+) differs"),
+    "unknown-id": told(r"check the original: (\S+) differs"),
     "cas-unreadable": looked_up,
     "cas-dashes": told(r"write (\S+):"),
     "cas-check-digit": looked_up,

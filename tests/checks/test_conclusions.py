@@ -34,7 +34,7 @@ def test_each_exceedance_that_nothing_is_said_of_holds_the_issue() -> None:
     silent = findings_of("exceedance-not-concluded", SILENT)
     assert [finding.subject for finding in silent] == ["IA-01+benzene", "IA-01+pce", "IA-02+benzene"]
     assert {finding.severity.value for finding in silent} == {"hold"}
-    assert "names Benzene together with IA-02 or indoor air" in silent[2].found
+    assert "mentions Benzene with IA-02 or indoor air" in silent[2].found
 
 
 def test_a_duplicate_above_a_level_is_no_second_exceedance_of_its_point() -> None:
@@ -49,7 +49,7 @@ def test_a_false_claim_in_any_section_holds_with_its_line_and_what_is_so() -> No
         (finding,) = findings_of("claim-differs", sentence(section, "Tetrachloroethene was not detected at SS-01."))
         assert (finding.severity.value, finding.where.file) == ("hold", f"text/{section}.md")
         assert finding.found == (
-            "Tetrachloroethene called not detected at SS-01: 53,300 ng per sampler, rank 1 of 41 detections"
+            "Tetrachloroethene stated to be not detected at SS-01: 53,300 ng per sampler, rank 1 of 41 detections"
         )
         assert finding.key == f"claim-differs:{section}+pce+SS-01+not-detected"
 

@@ -101,7 +101,7 @@ def test_a_note_of_harm_is_against_a_sampler_that_is_said_to_be_whole(
     row = {"sampler_id": "S-1", "location_id": "P-1", "comment": comment, "condition": condition}
     (found,) = comments.harm_in_comments(survey_of({"deployments": [row, {"sampler_id": "S-2", "comment": "Dry."}]}))
     assert (found.severity.value, found.expected, found.subject) == (severity, expected, "S-1")
-    assert found.found.startswith(f"the note “{comment}” tells of “")
+    assert found.found.startswith(f"the field note “{comment}” includes “")
     assert found.do.startswith("set condition") is (severity == "flag")
 
 

@@ -61,7 +61,7 @@ def test_ids_stay_text_and_blank_cells_stay_blank() -> None:
         ("SG\u201304", "id-characters", "note", "write SG-04: the cell contains an en dash"),
         ("SG\u00a004", "id-characters", "note", "write SG 04: the cell contains a no-break space"),
         ("SG\u200b04", "id-characters", "note", "write SG04: the cell contains a zero-width space"),
-        ("\u201cSG04\u201d", "id-characters", "note", 'write "SG04": the cell holds a curly quote'),
+        ("\u201cSG04\u201d", "id-characters", "note", 'write "SG04": the cell contains a curly quote'),
     ],
 )
 def test_a_damaged_id_is_named_with_row_column_and_remedy(sampler_id: str, code: str, severity: str, do: str) -> None:
@@ -183,10 +183,10 @@ def test_a_cell_that_does_not_fit_is_told_at_its_place(name: str, text: str, cod
 @pytest.mark.parametrize(
     ("text", "hint"),
     [
-        ("12,5", "use a point"),
+        ("12,5", "use a decimal point"),
         ("\u22125", "write -5"),
         ("1\u00a0200", "write 1200"),
-        ("<5", "put the sign into result_text"),
+        ("<5", "enter the sign in result_text"),
         ("12 ng", "write digits"),
     ],
 )

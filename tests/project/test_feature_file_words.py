@@ -133,7 +133,7 @@ def test_an_encoding_that_nothing_says_is_asked_for() -> None:
     made = site(dbf=dbf([("KIND", "C", 9), ("LABEL", "C", 9)], (b"tank", b"T\xe4nk")))
     words = '[features]\nkind = "KIND"\nname = "LABEL"'
     ((found, do),) = stops({"features.zip": made}, words)
-    assert found == "text in plan.dbf that is not UTF-8, and no word of its encoding"
+    assert found == "text in plan.dbf that is not UTF-8, with no stated encoding"
     assert do.endswith('encoding = "cp1252"')
     assert [f.name for f in read({"features.zip": made}, f'{words}\nencoding = "cp1252"')[0]] == ["Tänk"]
 
@@ -186,9 +186,9 @@ FAULTS = {
     "a,building,H,1,500000,4770000,,\na,building,H,2,500010,4770000,,\n": "2 corners of a building",
     "a,utility,H,1,500000,4770000,area,\na,utility,H,2,500010,4770000,area,\n": "2 corners of an area",
     "a,well,H,1,500000,4770000,,\na,well,H,1,500010,4770000,,\n": "the order 1 twice, the second time in row 3",
-    "a,well,H,1,east,4770000,,\n": "in row 2 'east' is no number",
-    "a,well,H,1,1_0,4770000,,\n": "in row 2 '1_0' is no number",
-    "a,well,H,1,nan,4770000,,\n": "in row 2 'nan' is no number",
+    "a,well,H,1,east,4770000,,\n": "in row 2 'east' is not a number",
+    "a,well,H,1,1_0,4770000,,\n": "in row 2 '1_0' is not a number",
+    "a,well,H,1,nan,4770000,,\n": "in row 2 'nan' is not a number",
     "a,well,H,1,500000,4770000,round,\n": "the shape 'round'",
     "a,well,H,1,500000,4770000,,maybe\n": "'maybe' as public",
     ",well,H,1,500000,4770000,,\n": "a blank feature",

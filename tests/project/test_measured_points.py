@@ -145,9 +145,9 @@ def stops(*changes: Change) -> list[tuple[str, str]]:
     ("declared", "file", "found"),
     [
         (f'file = "{GPX}"', None, "no such file"),
-        (f'file = "{GPX}"', b"<gpx>", "XML that can't be read"),
+        (f'file = "{GPX}"', b"<gpx>", "XML that cannot be read"),
         (f'file = "{GPX}"', b'<gpx><wpt lat="95" lon="1"><name>A</name></wpt></gpx>', "latitude 95 of 'A' (1)"),
-        (f'file = "{GPX}"', b'<gpx><wpt lat="" lon="1"/></gpx>', "latitude of '' (1): '' is no number"),
+        (f'file = "{GPX}"', b'<gpx><wpt lat="" lon="1"/></gpx>', "latitude of '' (1): '' is not a number"),
         (f'file = "{GPX}"', TWICE, "two positions of 'A', the second at 2 after 1"),
         (
             f'file = "{GPX}"\ncolumns = {{ easting = "e" }}',
@@ -157,7 +157,7 @@ def stops(*changes: Change) -> list[tuple[str, str]]:
         (f'file = "{CSV}"', b"Name,Lat,Lon\n", "undeclared columns"),
         (f'file = "{CSV}"\ncolumns = {{ location_id = "Name" }}', b"Name,Lat\n", "columns declared in part, or twice"),
         (DECLARED[9:], b"Name,Lat,Long\n", "no column 'Lon'"),
-        (DECLARED[9:], b"Name,Lat,Lon\nA,43.1,x\n", "longitude of 'A' (2): 'x' is no number"),
+        (DECLARED[9:], b"Name,Lat,Lon\nA,43.1,x\n", "longitude of 'A' (2): 'x' is not a number"),
         (DECLARED[9:], b"Name,Lat,Lon\nA,43.1,-99\nA,43.2,-99\n", "two positions of 'A', the second at 3 after 2"),
     ],
 )

@@ -81,9 +81,9 @@ def unnamed_marks() -> Rows:
 REFUSED: dict[str, tuple[Callable[[], Rows], str, str]] = {
     "no table": (lambda: [["Dear client"], ["please find the report below"]], "A1", "no row"),
     "an id for a group": (grouped, "A3", "no sample id"),
-    "an id in a line of its own": (headed, "A1", "names no column for a sample id"),
+    "an id in a line of its own": (headed, "A1", "has no column for a sample id"),
     "two units across": (two_units, "C1", "another unit"),
-    "marks of no column": (loose_marks, "C1", "does not tell whose"),
+    "marks of no column": (loose_marks, "C1", "does not show what"),
     "marks below a blank heading": (unnamed_marks, "E2", "blank heading"),
 }
 
