@@ -123,8 +123,8 @@ POINTS = (
             (cell(CLEARANCE, "OB-25-10417", "valid_from", "2025-10-24T08:00"),),
             (row_added(CLEARANCE, ticket="OB-2", valid_from="2025-10-23T00:00", valid_to="2025-10-24T23:59"),),
             name="ticket-begins-late"),
-    Planned("access-not-arranged", "flag", LOCATIONS, 53, "3 points in, beside or below an occupied building, or "
-            "indoors, without a word on access: SS-01, IA-01, IA-02", ready,
+    Planned("access-not-arranged", "flag", LOCATIONS, 53, "3 points inside, next to or below an "
+            "occupied building, without access arrangements on record: SS-01, IA-01, IA-02", ready,
             (content(ACCESS_FILE, b""), *(cell(LOCATIONS, name, "comment", "No traffic.") for name in (
                 "SG-19", "SG-30", "SG-31", "SG-32", "SG-34", "SG-35", "SG-37", "SG-40", "SG-45", "SG-46"))),
             (content(ACCESS_FILE, ACCESS),)),

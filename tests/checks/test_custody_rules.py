@@ -56,7 +56,7 @@ def test_an_intact_seal_is_told_beside_a_gap_and_does_not_undo_it() -> None:
     """RB-2 was sealed 72 min before the gap of 130 min, and its number was read unchanged, the seal intact."""
     (gap,) = of_code("custody-gap")
     assert gap.found == (
-        "130 min from 2025-11-06 17:20, FS-1 → PM-1 (in transit, custody not recorded); bag RB-2 sealed at "
+        "no custodian recorded for 130 min from 2025-11-06 17:20, FS-1 → PM-1 (in transit); bag RB-2 sealed at "
         "2025-11-06 16:08 with 448216, read unchanged at receipt, condition intact"
     )
     assert gap.severity.value == "flag"
@@ -92,7 +92,7 @@ def test_a_carrier_s_trip_without_its_signature_is_a_gap_under_an_intact_outer_s
     """Given to CR on 7 November at 10:05, first scanned on the 8th at 04:27: 1,102 min, seal 771188 unchanged."""
     gaps = of_code("custody-gap", without_rows(CUSTODY, lambda row: row["event_id"] == "E-0047"))
     (trip,) = (gap for gap in gaps if gap.subject.startswith("SH-R1"))
-    assert trip.found.startswith("1102 min from 2025-11-07 10:05, PM-1 → CR")
+    assert trip.found.startswith("no custodian recorded for 1102 min from 2025-11-07 10:05, PM-1 → CR")
     assert (
         "shipment SH-R1 sealed at 2025-11-07 09:14 with 771188, read unchanged at receipt, condition intact"
         in trip.found
@@ -128,8 +128,8 @@ def test_without_any_custody_row_both_journeys_are_gaps() -> None:
         ("SH-O1", "packed_at"), ("SH-O1", "received_at"), ("SH-R1", "packed_at"),
     ]  # fmt: skip
     (kept,) = (gap for gap in gaps if gap.where.column == "received_at")
-    assert re.match(r"\d+ to \d+ min from 2025-10-22 10:41, role not recorded → FS-[12]", kept.found)
-    assert "(custody not recorded)" in kept.found
+    assert re.match(r"no custodian recorded for \d+ to \d+ min from 2025-10-22 10:41, role not recorded → FS-[12]", kept.found)
+    assert "(in transit)" not in kept.found
 
 
 def test_a_way_back_of_which_nothing_is_on_record_is_told_of_each_sampler() -> None:
@@ -141,7 +141,7 @@ def test_a_way_back_of_which_nothing_is_on_record_is_told_of_each_sampler() -> N
     )
     gaps = of_code("custody-gap", *blank)
     assert {gap.subject_kind for gap in gaps} == {"sampler"}
-    assert any("FS-2 → laboratory, role not recorded (custody not recorded)" in gap.found for gap in gaps)
+    assert any("FS-2 → laboratory, role not recorded" in gap.found for gap in gaps)
     assert of_code("custody-none", *blank) == []
 
 
