@@ -128,7 +128,8 @@ def test_without_any_custody_row_both_journeys_are_gaps() -> None:
         ("SH-O1", "packed_at"), ("SH-O1", "received_at"), ("SH-R1", "packed_at"),
     ]  # fmt: skip
     (kept,) = (gap for gap in gaps if gap.where.column == "received_at")
-    assert re.match(r"no custodian recorded for \d+ to \d+ min from 2025-10-22 10:41, role not recorded → FS-[12]", kept.found)
+    words = r"no custodian recorded for \d+ to \d+ min from 2025-10-22 10:41, role not recorded → FS-[12]"
+    assert re.match(words, kept.found)
     assert "(in transit)" not in kept.found
 
 
