@@ -125,7 +125,7 @@ def test_a_sound_cas_number_is_left_alone_and_any_other_last_digit_is_wrong(cas:
         ("127184.0", "cas-unreadable", "write 127-18-4"),
         ("water", "cas-unreadable", "restore it from the laboratory's list"),
         ("127\u201318\u20134", "cas-dashes", "write 127-18-4: the cell contains an en dash"),
-        ("127 - 18 - 4", "cas-dashes", "write 127-18-4: the cell contains blanks"),
+        ("127 - 18 - 4", "cas-dashes", "write 127-18-4: the cell contains spaces"),
     ],
 )
 def test_a_damaged_cas_number_is_named_and_restored_where_its_check_digit_tells(text: str, code: str, do: str) -> None:

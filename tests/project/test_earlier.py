@@ -156,7 +156,7 @@ def test_where_the_folder_lies_is_told_by_its_settings_alone(place: Path) -> Non
     """What is printed of an earlier survey that is not there has no path of this machine."""
     shutil.rmtree(place.parent / "first")
     (finding,) = (one for one in check(place).findings if one.code == "earlier-unreadable")
-    assert "first holds no project" in finding.found
+    assert "first contains no project" in finding.found
     assert str(place.parent) not in finding.found
 
 

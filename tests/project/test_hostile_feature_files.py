@@ -272,7 +272,7 @@ def test_a_hostile_zip_is_a_finding(name: str) -> None:
 
 def test_a_description_that_nests_without_end_is_a_finding() -> None:
     """PROJ is asked no more than it bears."""
-    assert "can't be read" in stop({"features.zip": packed(files(prj=b'PROJCS["a",' * 1_500))})
+    assert "cannot be read" in stop({"features.zip": packed(files(prj=b'PROJCS["a",' * 1_500))})
 
 
 @needs_writer

@@ -117,7 +117,7 @@ def test_the_row_wins_and_a_difference_beyond_the_accuracy_is_flagged() -> None:
     ]
     near = places | {"SG-02": (lon, lat + 1e-5)}
     (told,) = new_findings(changed(*WITH_GPX, content(GPX, gpx(near))))
-    assert (told.code, told.found[:26]) == ("points-supplied", "1 position of a point, com")
+    assert (told.code, told.found[:26]) == ("points-supplied", "1 position of a point, con")
 
 
 def test_what_has_no_partner_is_told_once_each() -> None:

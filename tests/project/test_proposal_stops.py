@@ -82,7 +82,7 @@ REFUSED: dict[str, tuple[Callable[[], Rows], str, str]] = {
     "no table": (lambda: [["Dear client"], ["please find the report below"]], "A1", "no row"),
     "an id for a group": (grouped, "A3", "no sample id"),
     "an id in a line of its own": (headed, "A1", "has no column for a sample id"),
-    "two units across": (two_units, "C1", "another unit"),
+    "two units across": (two_units, "C1", "a different unit"),
     "marks of no column": (loose_marks, "C1", "does not show what"),
     "marks below a blank heading": (unnamed_marks, "E2", "blank heading"),
 }
@@ -104,7 +104,7 @@ def test_a_mark_under_a_name_that_is_not_known_is_asked_for() -> None:
     rows: Rows = [head, *([lab_id(s), name, 12, "ng", "", "<"] for s in SERIALS for name in NAMES)]
     (draft,) = of_rows(rows).drafts
     asked = {f"{entry.table}.{entry.key}": entry for entry in draft.asked}
-    assert "'LT' holds '<'" in asked["columns.detected"].seen
+    assert "'LT' contains '<'" in asked["columns.detected"].seen
     assert '\ndetected = ""' in draft.text
     survey, findings = loaded(
         Laboratory("lab/x.csv", csv_of(rows), frozenset(), {}), {draft.path: confirmed(draft, {})}
@@ -235,7 +235,7 @@ def test_the_command_writes_a_mapping_for_each_sheet_and_never_over_one(survey: 
     one = draft_for(survey, survey / "lab/sheets.xlsx", sheet="Results", out=survey / "lab/other.map.toml")
     assert [path.name for path in one.written] == ["other.map.toml"]
     assert any("72 rows, 42 detected, sum 39720.6" in line for line in one.lines)
-    assert any("lab/sheets-results.map.toml names lab/sheets.xlsx already" in line for line in one.lines)
+    assert any("lab/sheets-results.map.toml already maps lab/sheets.xlsx" in line for line in one.lines)
 
 
 def test_a_file_elsewhere_is_refused_with_what_to_do(survey: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
