@@ -140,7 +140,7 @@ def test_wanted_dispositions_are_drafted_into_a_new_file_only(example: Path, tmp
     assert (tmp_path / "none.csv").read_text("utf-8").splitlines() == [header]
     refused = run("check", example, "--draft-dispositions", file)
     assert refused.returncode == 2
-    assert "is there already" in refused.stderr
+    assert "already exists" in refused.stderr
     assert file.read_text("utf-8").splitlines() == [header, *rows]
 
 

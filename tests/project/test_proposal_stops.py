@@ -229,7 +229,7 @@ def test_the_command_writes_a_mapping_for_each_sheet_and_never_over_one(survey: 
     names = [path.name for path in made.written]
     assert names == ["sheets-results.map.toml", "sheets-surrogates.map.toml"]
     before = [path.read_bytes() for path in made.written]
-    with pytest.raises(WrongUse, match="is there already"):
+    with pytest.raises(WrongUse, match="already exists"):
         draft_for(survey, survey / "lab/sheets.xlsx")
     assert [path.read_bytes() for path in made.written] == before
     one = draft_for(survey, survey / "lab/sheets.xlsx", sheet="Results", out=survey / "lab/other.map.toml")
