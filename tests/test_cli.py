@@ -121,7 +121,7 @@ def test_inside_a_project_folder_no_name_is_needed(example: Path, tmp_path: Path
     (folder / "lab/results.csv").unlink()
     stopped = run("build", cwd=folder / "lab")
     assert stopped.returncode == 2
-    assert f"name {folder}" in stopped.stderr
+    assert f"give {folder}" in stopped.stderr
 
 
 def test_wanted_dispositions_are_drafted_into_a_new_file_only(example: Path, tmp_path: Path) -> None:

@@ -67,7 +67,7 @@ class Pack:
             with self._archive.open(entry) as stream:
                 content = _content(stream.read, min(most, self._left))
         except UNREADABLE as error:
-            raise self.fault(name, f"cannot be read ({error})") from error
+            raise self.fault(name, f"can't be read ({error})") from error
         if content is None:
             told = f"unpacks to more than {most:,} bytes"
             everything = f"and those before it unpack to more than {limits.TOTAL_BYTES.value:,} bytes"
@@ -102,7 +102,7 @@ def opened_pack(path: Path) -> Iterator[Pack]:
         try:
             archive = stack.enter_context(zipfile.ZipFile(stack.enter_context(SteppedFile(path))))
         except UNREADABLE as error:
-            raise WrongUse(f"{path} cannot be read as a zip file ({error})") from error
+            raise WrongUse(f"{path} can't be read as a zip file ({error})") from error
         yield Pack(path, archive)
 
 

@@ -74,7 +74,7 @@ def test_damaged_deflate_is_told_with_its_member(tmp_path: Path) -> None:
         start = local + 30 + len(RESULTS)
         content[start : start + 6] = b"\xff" * 6
 
-    assert "'bag/data/project/lab/results.csv' in the zip file cannot be read" in refused(
+    assert "'bag/data/project/lab/results.csv' in the zip file can't be read" in refused(
         patched(packed_project(tmp_path / "a.zip"), RESULTS, spoil)
     )
 
@@ -121,7 +121,7 @@ def test_a_size_of_64_bits_is_not_believed(tmp_path: Path) -> None:
     locator = struct.pack("<4sLQL", b"PK\x06\x07", 0, end, 1)
     content[end + 8 : end + 20] = b"\xff" * 12
     (tmp_path / "a.zip").write_bytes(bytes(content[:end] + extra + locator + content[end:]))
-    assert "cannot be read as a zip file" in refused(tmp_path / "a.zip")
+    assert "can't be read as a zip file" in refused(tmp_path / "a.zip")
 
 
 def test_all_files_together_are_bounded(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

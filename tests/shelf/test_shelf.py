@@ -220,7 +220,7 @@ def test_hostile_words_are_shown_and_do_not_run(tmp_path: Path) -> None:
 def broken(shelf: Path) -> Iterator[tuple[str, str]]:
     """Lay out archives that can't be read, and yield the name of each with a word of the reason."""
     (shelf / "no.zip").write_bytes(b"PK\x03\x04 nothing")
-    yield "no.zip", "cannot be read as a zip file"
+    yield "no.zip", "can't be read as a zip file"
     archive_at(shelf, "X-1", name="other", info={"Bag-Software-Agent": "another 1.0"})
     yield "other", "no archive that sitegen wrote"
     archive_at(shelf, "X-2", name="unnumbered", info={"Revision": "two"})
