@@ -60,7 +60,7 @@ def test_ids_that_differ_by_case_zeros_or_signs_alone_are_told_beside_the_first(
     names = ("P-1", "p_01", "P-10", "P 1", "P-1", "P-100")
     places = [{"location_id": name, "medium": "soil_gas"} for name in names]
     found = [f.found for f in files.ids_differ(survey_of({"locations": places}))]
-    assert found == ["p_01, beside P-1", "P 1, beside P-1"]
+    assert found == ["p_01, in addition to P-1", "P 1, in addition to P-1"]
 
 
 @pytest.mark.parametrize(

@@ -118,7 +118,7 @@ def test_a_cas_number_is_told_with_both_compounds() -> None:
 def test_an_id_is_told_beside_the_first_one_that_it_is_like() -> None:
     """``sg-02`` differs from SG-02 by its letters alone; of the points before it none is meant."""
     (found,) = of_code("ids-alike", row_added("locations/locations.csv", location_id="sg-02", medium="soil_gas"))
-    assert found.found == "sg-02, beside SG-02"
+    assert found.found == "sg-02, in addition to SG-02"
 
 
 def test_samplers_put_loose_into_a_bag_are_told_at_the_first_of_their_rows() -> None:
