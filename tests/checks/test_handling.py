@@ -57,7 +57,7 @@ def test_forms_are_missed_only_where_others_are_scanned_and_signed_on_paper() ->
     (many,) = of_code(
         "form-not-scanned", every(DEPLOYMENTS, lambda row: {"scan_file": ""} if row["bag_id"] == "RB-1" else {})
     )
-    assert many.found == "no scan for 28 of 58 placements: 0047102 to 0047129"
+    assert many.found == "no scan for 28 of 58 deployments: 0047102 to 0047129"
 
 
 def test_a_condition_is_a_departure_until_a_row_names_the_point_or_its_sampler() -> None:
