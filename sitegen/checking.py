@@ -105,10 +105,10 @@ def _earlier(survey: Survey) -> tuple[tuple[Part, ...], tuple[Finding, ...]]:
     for path, mount, folder in earlier_folders(survey):
         checked = check_snapshot(folder)
         if checked.survey and (same := _shared(checked.survey, survey)):
-            faults.append(unreadable(path, f"it is this survey, or holds a part of it: {same}"))
+            faults.append(unreadable(path, f"it is this survey, or contains part of it: {same}"))
             continue
         if checked.survey is None or checked.stopped:
-            faults.append(unreadable(path, "it stops the program; sitegen check tells why"))
+            faults.append(unreadable(path, "it has stops; sitegen check lists them"))
             continue
         if survey.settings.publish.level != "internal":
             faults += nothing_personal(mounted(checked.survey, mount, survey))
@@ -125,7 +125,7 @@ def _shared(earlier: Survey, here: Survey) -> str:
         return f"its {SETTINGS_FILE} is the same"
     own = {(row.sampler_id, row.placed_at_utc) for row in here.rows(Deployment)}
     both = [row.sampler_id for row in earlier.rows(Deployment) if (row.sampler_id, row.placed_at_utc) in own]
-    return f"sampler {both[0]} was placed at the same time in both, {len(both)} in all" if both else ""
+    return f"sampler {both[0]} was installed at the same time in both, {len(both)} in all" if both else ""
 
 
 def _named(own: tuple[Part, ...], survey: Survey | None) -> tuple[Part, ...]:
@@ -170,7 +170,7 @@ def with_previous(checked: Checked, opened: Opened | None, progress: Progress | 
     (progress or silent)("compare", 0, 1)
     try:
         old = _revision(opened) if opened else None
-        reason = "no project that can be read is there; sitegen compare tells why"
+        reason = "it contains no readable project; sitegen compare gives the reason"
     except Stopped:
         old, reason = None, "it stops the program"
     if old is None:

@@ -31,7 +31,7 @@ app = typer.Typer(
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
-    help="Turn a passive soil-gas survey's project folder into a checked report.",
+    help="Check the project folder of a passive soil-gas survey and build its report.",
 )
 
 
@@ -40,10 +40,10 @@ def root(
     version: Annotated[bool, typer.Option("--version", help="Print the version and stop.")] = False,
     details: Annotated[
         Path | None,
-        typer.Option("--details", help="Where an error that nobody foresaw writes what it knows."),
+        typer.Option("--details", help="File for the details of an unexpected error."),
     ] = None,
 ) -> None:
-    """Turn a passive soil-gas survey's project folder into a checked report."""
+    """Check the project folder of a passive soil-gas survey and build its report."""
     work.details = details
     if version:
         console().print(f"sitegen {__version__}")
@@ -52,19 +52,19 @@ def root(
 
 @app.command()
 def new(
-    folder: Annotated[Path, typer.Argument(help="The folder to make.")],
+    folder: Annotated[Path, typer.Argument(help="The folder to create.")],
     *,
     workbook: Annotated[
         bool, typer.Option("--workbook", help="Make a workbook, survey.xlsx, with a sheet for each table, and no CSV.")
     ] = False,
 ) -> None:
-    """Make an empty project folder with every file of the format."""
+    """Create an empty project folder with every file of the format."""
     with usable(folder), as_file(template_folder()) as source:
         if folder.exists() and any(folder.iterdir() if folder.is_dir() else [folder]):
-            raise WrongUse(f"{folder} is there already and not empty")
+            raise WrongUse(f"{folder} already exists and is not empty")
         made = {path.relative_to(source): path.read_bytes() for path in source.rglob("*") if path.is_file()}
         _write(_with_workbooks(made) if workbook else made, folder)
-    console().print(f"made {escape(visible(str(folder)))}; begin with {escape(visible(str(folder / 'README.md')))}")
+    console().print(f"created {escape(visible(str(folder)))}; start with {escape(visible(str(folder / 'README.md')))}")
 
 
 def _with_workbooks(made: Mapping[Path, bytes]) -> dict[Path, bytes]:
@@ -111,10 +111,10 @@ def check(
     each: Annotated[bool, typer.Option("--all", help="Show every finding, not one entry for each cause.")] = False,
     decisions: Annotated[
         Path | None,
-        typer.Option("--draft-dispositions", help="Also write a new file of the dispositions that are wanted."),
+        typer.Option("--draft-dispositions", help="Also write a new file of the dispositions required."),
     ] = None,
 ) -> None:
-    """Check a project folder and tell its findings by cause."""
+    """Check a project folder and list its findings by cause."""
     from sitegen.checking import check as run_check
     from sitegen.checks.dispositions import dispositions
     from sitegen.checks.naming import row_names
@@ -147,7 +147,7 @@ def _tell_line(line: str) -> None:
 
 def _refuse_to_overwrite(file: Path | None) -> None:
     if file and file.exists():
-        raise WrongUse(f"{file} is there already: dispositions are drafted into a new file")
+        raise WrongUse(f"{file} already exists: dispositions are drafted into a new file")
 
 
 def _draft_dispositions(file: Path, checked: Checked) -> None:
@@ -157,24 +157,24 @@ def _draft_dispositions(file: Path, checked: Checked) -> None:
     from sitegen.render.data.findings import dispositions_csv
 
     if checked.survey is None:
-        raise WrongUse(f"{file} was not written: the settings can't be read yet; mend the stops first")
+        raise WrongUse(f"{file} was not written: the settings cannot be read yet; correct the stops first")
     keys = drafted(checked.findings, checked.survey)
     with usable(file), file.open("xb") as stream:
         stream.write(dispositions_csv(DISPOSITIONS.column_names, keys))
     rest = f"fill in disposition, reason and by_role, and add the rows to {DISPOSITIONS.path}"
     console().print(visible(f"{file.name}: {len(keys)} row(s); {rest}"), soft_wrap=True, markup=False)
     if checked.stopped:
-        console().print("stops keep other checks from running: more may be wanted once these are mended")
+        console().print("stops prevent other checks from running: more may be required once they are corrected")
 
 
 @app.command("draft-mapping")
 def draft_mapping(
     folder: Annotated[Path, typer.Argument(help="The project folder.")],
     file: Annotated[Path, typer.Argument(help="A laboratory's CSV or XLSX in the folder's lab/.")],
-    sheet: Annotated[str, typer.Option("--sheet", help="The one sheet to look at; by default all that show.")] = "",
-    out: Annotated[Path | None, typer.Option("--out", help="Where it goes; lab/NAME.map.toml by default.")] = None,
+    sheet: Annotated[str, typer.Option("--sheet", help="The sheet to read; by default all visible sheets.")] = "",
+    out: Annotated[Path | None, typer.Option("--out", help="Output file; lab/NAME.map.toml by default.")] = None,
 ) -> None:
-    """Draft the mapping of a laboratory's own file, for a person to confirm."""
+    """Draft the mapping of a laboratory's file, for a person to confirm."""
     from sitegen.project.proposal.command import draft_for
 
     with usable(out or folder):
@@ -187,13 +187,12 @@ def draft_mapping(
 @app.command()
 def build(
     folder: Folder = None,
-    out: Annotated[Path | None, typer.Option("--out", help="Where the report goes; FOLDER-report by default.")] = None,
+    out: Annotated[Path | None, typer.Option("--out", help="Output folder; FOLDER-report by default.")] = None,
     issue: Annotated[
-        bool, typer.Option("--issue", help="Refuse while a finding holds it or a role has not signed.")
+        bool,
+        typer.Option("--issue", help="Refuse while a finding blocks issue of the report or a signature is missing."),
     ] = False,
-    previous: Annotated[
-        Path | None, typer.Option("--previous", help="Where the previous revision lies, if it was moved.")
-    ] = None,
+    previous: Annotated[Path | None, typer.Option("--previous", help="The previous revision, if it was moved.")] = None,
     opened: Annotated[bool, typer.Option("--open", help="Open the start page in the browser.")] = False,
 ) -> None:
     """Build the report: site, PDF and data."""
@@ -221,7 +220,7 @@ def _open(page: Path) -> None:
     import webbrowser
 
     if not webbrowser.open(Path(os.path.realpath(page)).as_uri()):
-        console().print("no browser could be opened here; open the start page by hand")
+        console().print("no browser could be opened; open the start page yourself")
 
 
 def _tell_cleared(names: Sequence[str]) -> None:
@@ -242,7 +241,7 @@ def preview(
         int, typer.Option("--port", min=0, max=65535, help="The port on this computer; a free one by default.")
     ] = 0,
 ) -> None:
-    """Serve the site on this computer, and reload it whenever the folder changes."""
+    """Show the site on this computer, and reload it whenever the folder changes."""
     from sitegen.preview.run import preview as run_preview
 
     folder = work.place = project_folder(folder)
@@ -268,10 +267,11 @@ def archive(
     ] = None,
     zipped: Annotated[bool, typer.Option("--zip", help="Write a zip file instead of a folder.")] = False,
     issue: Annotated[
-        bool, typer.Option("--issue", help="Refuse while a finding holds it or a role has not signed.")
+        bool,
+        typer.Option("--issue", help="Refuse while a finding blocks issue of the report or a signature is missing."),
     ] = False,
 ) -> None:
-    """Write an archive that proves itself: inputs, report and what made it."""
+    """Write a self-verifying archive: inputs, report and provenance."""
     from sitegen.archive.make import archive as run_archive
     from sitegen.telling import summary
 
@@ -283,7 +283,7 @@ def archive(
     out_to.print(summary(made.findings))
     _tell_cleared(made.cleared)
     if made.personal:
-        out_to.print(f"private words stand in {len(made.personal)} file(s); this archive is for internal use:")
+        out_to.print(f"{len(made.personal)} file(s) contain private words; this archive is for internal use:")
         out_to.print(escape(visible("\n".join(f"  {name}" for name in made.personal))), soft_wrap=True)
     out_to.print(f"archive  {escape(visible(str(made.bag)))}", soft_wrap=True)
     if made.private_bag:
@@ -294,12 +294,12 @@ def archive(
 
 @app.command()
 def verify(
-    bag: Annotated[Path, typer.Argument(help="The archive, or a bag of another program: a folder or a zip file.")],
+    bag: Annotated[Path, typer.Argument(help="The archive, or a bag made by another program: a folder or a zip file.")],
     rebuild: Annotated[
-        bool, typer.Option("--rebuild/--no-rebuild", help="Build the report anew and compare every byte.")
+        bool, typer.Option("--rebuild/--no-rebuild", help="Build the report again and compare every byte.")
     ] = True,
 ) -> None:
-    """Prove an archive: complete, unchanged, and what its own inputs give; of another program's bag, its fixity."""
+    """Verify an archive: complete, unchanged, reproducible from its inputs; for other bags, fixity only."""
     from sitegen.archive.verify import verify as run_verify
 
     with progress(bag) as say:
@@ -347,15 +347,15 @@ def main() -> None:
 def _unforeseen(error: Exception) -> str:
     """Return what to say of an error that nobody foresaw, once its details are written where that was asked for."""
     said = (
-        f"{type(error).__name__} while {work}. That is a fault of the program, not of the record; "
-        "nothing was written, and the last report stays. "
+        f"{type(error).__name__} while {work}. This is a fault of the program, not of the record; "
+        "nothing was written, and the last report is unchanged. "
     )
     if work.details is None:
-        return said + "To report it, run the command again with --details FILE before its name, and hand on that file."
+        return said + "To report it, run the command again with --details FILE before its name, and send that file."
     try:
         work.details.write_text(
             "\n".join((f"sitegen {__version__}", str(work), *traceback.format_exception(error))), "utf-8"
         )
     except OSError as refused:
         return said + f"Its details could not be written to {work.details}: {refused.strerror}."
-    return said + f"Its details stand in {work.details}; they may quote the record."
+    return said + f"Details are in {work.details}; they may quote the record."

@@ -23,7 +23,10 @@ def compare(
     new: Annotated[Path, typer.Argument(help="The later revision: a project folder or an archive.")],
     *,
     each: Annotated[
-        bool, typer.Option("--all", help="List every change of two rounds too, which are otherwise only told as such.")
+        bool,
+        typer.Option(
+            "--all", help="Also list every change between two rounds, which are otherwise only reported as such."
+        ),
     ] = False,
     text_file: Annotated[Path | None, typer.Option("--text", help="Also write sentences and changes as text.")] = None,
     csv_file: Annotated[Path | None, typer.Option("--csv", help="Also write the changes as CSV.")] = None,
@@ -31,7 +34,7 @@ def compare(
         Path | None, typer.Option("--docx", help="Also write the sentences and the changed results as DOCX.")
     ] = None,
 ) -> None:
-    """Tell what changed from one revision to the next, by key; of two rounds, that they are two rounds."""
+    """List what changed from one revision to the next, by key; two rounds are reported as such."""
     from sitegen.checking import revisions
     from sitegen.compute.evidence.difference import difference, without_changes
     from sitegen.report.evidence.changefiles import change_copy, change_lines, change_rows, reader_of
@@ -66,7 +69,7 @@ def _refuse_place(file: Path, *compared: Path) -> None:
     """Refuse a place inside what is compared, which a report would take for a part of the record."""
     for folder in compared:
         if Path(os.path.realpath(file)).is_relative_to(os.path.realpath(folder)):
-            raise WrongUse(f"{file} lies inside {folder}, which is compared; name another place")
+            raise WrongUse(f"{file} is inside {folder}, which is being compared; give another path")
 
 
 def _write(file: Path, content: bytes) -> None:

@@ -30,8 +30,8 @@ def project_folder(named: Path | None) -> Path:
             raise WrongUse(f"{_shown(folder)} is {said}")
         if named is None:
             raise WrongUse(
-                f"there is no {SETTINGS_FILE} here: name the project folder, call the program inside it, "
-                "or make one with sitegen new FOLDER"
+                f"there is no {SETTINGS_FILE} here: give the project folder, run the program inside it, "
+                "or create one with sitegen new FOLDER"
             )
     return folder
 
@@ -39,12 +39,12 @@ def project_folder(named: Path | None) -> Path:
 def _carried(folder: Path) -> str:
     """Say whether a path is a kit or an archive, "" where it is neither."""
     if (folder / _KIT).is_file():
-        return f"a kit for the field, not its project folder{_meant(_beside(folder))}"
+        return f"a field kit, not its project folder{_meant(_beside(folder))}"
     if not (folder / _ARCHIVE).is_file():
         return ""
     inside = folder / "data/project"
-    inputs = f"; its record lies in {inside}" if (inside / SETTINGS_FILE).is_file() else ""
-    return f"an archive, not a project folder: sitegen verify proves it{inputs}"
+    inputs = f"; its record is in {inside}" if (inside / SETTINGS_FILE).is_file() else ""
+    return f"an archive, not a project folder: sitegen verify checks it{inputs}"
 
 
 def _shown(folder: Path) -> str:
@@ -56,15 +56,15 @@ def _what_it_is(folder: Path) -> str:
     if folder.is_file():
         return _file(folder)
     if _is_report(folder):
-        return f"a report that was built, not its project folder{_meant(_beside(folder))}"
+        return f"a built report, not its project folder{_meant(_beside(folder))}"
     report = next(filter(_is_report, _above(folder)), None)
     if report is not None:
-        return f"a part of a report that was built, not its project folder{_meant(_beside(report))}"
+        return f"part of a built report, not its project folder{_meant(_beside(report))}"
     if said := _carried(folder):
         return said
     above = next((place for place in _above(folder) if (place / SETTINGS_FILE).is_file()), None)
     if above is not None and Path(os.path.realpath(folder)).relative_to(above).parts[0] in ROOT_FOLDERS:
-        return f"a part of a project folder{_meant([above])}"
+        return f"part of a project folder{_meant([above])}"
     return _parent(folder)
 
 
@@ -76,7 +76,7 @@ def _file(path: Path) -> str:
     if path.name == SETTINGS_FILE:
         return f"the settings of a project{_meant([Path(os.path.realpath(path.parent))])}"
     if path.suffix.casefold() == ".zip":
-        return "a zip file: unpack it and name the project folder in it; sitegen verify proves an archive"
+        return "a zip file: unpack it and give the project folder in it; sitegen verify checks an archive"
     return ""
 
 
@@ -98,7 +98,7 @@ def _parent(folder: Path) -> str:
         return ""
     projects = [place for place in sorted(folder.iterdir()) if (place / SETTINGS_FILE).is_file()]
     count = "one" if len(projects) == 1 else str(len(projects))
-    return f"no project folder, but holds {count}{_meant(projects)}" if projects else ""
+    return f"no project folder, but contains {count}{_meant(projects)}" if projects else ""
 
 
 def _meant(places: list[Path]) -> str:
@@ -106,4 +106,4 @@ def _meant(places: list[Path]) -> str:
     if not places:
         return ""
     more = f" or one of {len(places) - MOST_NAMED} more" if len(places) > MOST_NAMED else ""
-    return f"; name {' or '.join(str(place) for place in places[:MOST_NAMED])}{more}"
+    return f"; give {' or '.join(str(place) for place in places[:MOST_NAMED])}{more}"

@@ -20,12 +20,12 @@ if TYPE_CHECKING:
 
 def letter(
     folder: Folder = None,
-    out: Annotated[Path | None, typer.Option("--out", help="The letter; FOLDER-letter.docx by default.")] = None,
+    out: Annotated[Path | None, typer.Option("--out", help="Output file; FOLDER-letter.docx by default.")] = None,
     report: Annotated[
-        Path | None, typer.Option("--report", help="The report that goes with it; FOLDER-report by default.")
+        Path | None, typer.Option("--report", help="The report it accompanies; FOLDER-report by default.")
     ] = None,
 ) -> None:
-    """Draft a cover letter to the report as DOCX, for a person to read, change and sign."""
+    """Draft a cover letter to the report as DOCX, for a person to review, edit and sign."""
     from sitegen.letter.command import write_letter
 
     folder = project_folder(folder)
@@ -35,19 +35,19 @@ def letter(
 
 
 def shelf(
-    places: Annotated[list[Path], typer.Argument(metavar="FOLDER...", help="Archives, or folders that hold some.")],
-    out: Annotated[
-        Path | None, typer.Option("--out", help="Where the page goes; by default the one folder that is named.")
-    ] = None,
-    readers: Annotated[
-        str, typer.Option("--for", help="Whom the page is for: public, client or internal readers.")
-    ] = "public",
+    places: Annotated[
+        list[Path], typer.Argument(metavar="FOLDER...", help="Archives, or folders that contain archives.")
+    ],
+    out: Annotated[Path | None, typer.Option("--out", help="Output folder; by default the folder given.")] = None,
+    readers: Annotated[str, typer.Option("--for", help="Readers of the page: public, client or internal.")] = "public",
     verify_on: Annotated[
         datetime | None,
-        typer.Option("--verify-on", formats=["%Y-%m-%d"], help="Check every archive's digests; the day to note."),
+        typer.Option(
+            "--verify-on", formats=["%Y-%m-%d"], help="Check the digests of every archive; the day to record."
+        ),
     ] = None,
 ) -> None:
-    """Write one page over many archives: what is kept where, of which site, and when it was last verified."""
+    """Write an index page of many archives: content, location, site, and date of the last verification."""
     from sitegen.shelf.command import make_shelf
 
     with progress(places[0]) as say:
@@ -75,18 +75,19 @@ def map_(  # noqa: PLR0913 - the options of a command
     compound: Annotated[
         str, typer.Option("--compound", help="Its id, name, CAS number or a synonym; or the id of a sum.")
     ] = "",
-    paper: Annotated[_Paper | None, typer.Option("--paper", help="The report's own by default.")] = None,
+    paper: Annotated[_Paper | None, typer.Option("--paper", help="By default the one used in the report.")] = None,
     out: Annotated[
         Path | None, typer.Option("--out", help="A .pdf or .png; FOLDER-map-COMPOUND.pdf by default.")
     ] = None,
-    labels: Annotated[_Labels, typer.Option("--labels", help="What stands at the points.")] = _Labels.IDS,
+    labels: Annotated[_Labels, typer.Option("--labels", help="The labels at the points.")] = _Labels.IDS,
     round_id: Annotated[str, typer.Option("--round", help="An earlier round, by its id.")] = "",
     *,
     issue: Annotated[
-        bool, typer.Option("--issue", help="Refuse while a finding holds the report or a role has not signed.")
+        bool,
+        typer.Option("--issue", help="Refuse while a finding blocks issue of the report or a signature is missing."),
     ] = False,
 ) -> None:
-    """Write a map of one compound to print alone, at a round scale that is true on paper."""
+    """Write a single map of one compound to print, at a round scale that is true on paper."""
     from sitegen.lonemap import Asked, make_map
 
     folder = project_folder(folder)

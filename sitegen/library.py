@@ -240,7 +240,7 @@ def _placed(frame: pd.DataFrame) -> pd.DataFrame:
 def _map(context: Context, analyte_id: str) -> Figure:
     drawn = ground(context)
     if drawn is None:
-        raise WrongUse("no point has a position on record, so nothing can be mapped")
+        raise WrongUse("no point has a position on record, so no map can be drawn")
     return map_figure(context, context.compounds[analyte_id], drawn)
 
 
@@ -264,12 +264,12 @@ _FINDING_COLUMNS: tuple[Spec[Finding], ...] = (
 
 _EXPOSURE_COLUMNS: tuple[Spec[Placement], ...] = (
     Spec("sampler_id", meaning="serial of the sampler; leading zeros count", value=lambda p: p.sampler_id),
-    Spec("location_id", meaning="point it was placed at, or opened at", value=lambda p: p.location_id),
+    Spec("location_id", meaning="point where it was installed or opened", value=lambda p: p.location_id),
     Spec("role", meaning="primary, duplicate or field_blank", value=lambda p: p.role),
     Spec("medium", meaning="what was sampled", value=lambda p: p.medium),
-    Spec("surface", meaning="what lies on the ground there", value=lambda p: p.surface),
+    Spec("surface", meaning="surface there", value=lambda p: p.surface),
     Spec("state", meaning="retrieved, in_place, lost or retrieval_not_recorded", value=lambda p: p.state),
-    Spec("placed_at", "", "UTC", type=INTEGER, meaning="when it was placed", value=lambda p: p.placed_utc),
+    Spec("placed_at", "", "UTC", type=INTEGER, meaning="when it was installed", value=lambda p: p.placed_utc),
     Spec("retrieved_at", "", "UTC", type=INTEGER, meaning="when it was retrieved", value=lambda p: p.retrieved_utc),
     Spec("exposure_min", "", "min", type=INTEGER, meaning="exposure in UTC minutes", value=lambda p: p.exposure_min),
     Spec(

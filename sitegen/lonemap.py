@@ -80,7 +80,7 @@ def _round(context: Context, round_id: str) -> Context:
         return context
     rounds = {one.campaign.id: one for one in context.rounds if one.campaign.id}
     if round_id not in rounds:
-        raise WrongUse(f"there is no round {round_id!r}; {_there_are(rounds) or 'the folder names none'}")
+        raise WrongUse(f"there is no round {round_id!r}; {_there_are(rounds) or 'none is declared'}")
     return rounds[round_id]
 
 
@@ -101,10 +101,10 @@ def chosen(context: Context, maps: Iterable[LoneMap], wanted: str) -> LoneMap:
     if len(found) == 1:
         return by_id[found[0]]
     if found:
-        raise WrongUse(f"{wanted!r} is more than one: {', '.join(found)}; name its id")
+        raise WrongUse(f"{wanted!r} matches more than one: {', '.join(found)}; give the id")
     near = [*dict.fromkeys(name for one in get_close_matches(_plain(wanted), spelled, 3) for name in spelled[one])]
     nearest = f"; nearest: {', '.join(f'{name} ({by_id[name].title})' for name in near)}" if near else ""
-    raise WrongUse(f"no map has {wanted!r}, by id, name, CAS number or synonym{nearest}; {_there_are(by_id)}")
+    raise WrongUse(f"no map of {wanted!r}, by id, name, CAS number or synonym{nearest}; {_there_are(by_id)}")
 
 
 def _spellings(context: Context, by_id: Mapping[str, LoneMap]) -> dict[str, tuple[str, ...]]:
@@ -137,14 +137,16 @@ def _refuse_bad_place(out: Path, folder: Path) -> None:
     if out.suffix.lower() not in _KINDS:
         raise WrongUse(f"{out.name}: a map is written as a PDF or a PNG; end its name with .pdf or .png")
     if Path(os.path.realpath(out)).is_relative_to(os.path.realpath(folder)):
-        raise WrongUse(f"{out} lies inside the project folder; name another place with --out")
+        raise WrongUse(f"{out} is inside the project folder; give another path with --out")
     with usable(out):
         if os.path.lexists(out) and not (out.is_file() and is_lone_map(out.read_bytes())):
-            raise WrongUse(f"{out} is not a map of this command; name another with --out")
+            raise WrongUse(f"{out} is not a map made by this command; give another path with --out")
 
 
 def _require_nothing_private(only: Atlas, made: Draft, words: Iterable[str]) -> None:
     """Raise OutputFault where a map that leaves the house would hold what must stay inside."""
     found = [*Words(words).found_in(lone_texts(only, made.bound.meta))]
     if found:
-        raise OutputFault(f"{len(found)} private text(s) would stand on the map: {'; '.join(map(repr, found[:5]))}")
+        raise OutputFault(
+            f"{len(found)} private text(s) would be printed on the map: {'; '.join(map(repr, found[:5]))}"
+        )

@@ -20,10 +20,11 @@ def plan(
     folder: Folder = None,
     *,
     accept: Annotated[
-        bool, typer.Option("--accept", help="Add the proposed points to locations/locations.csv; others stay.")
+        bool,
+        typer.Option("--accept", help="Add the proposed points to locations/locations.csv; existing rows are kept."),
     ] = False,
 ) -> None:
-    """Propose points by the plan in project.toml, and say what the design can find; nothing is written unasked."""
+    """Propose points by the plan in project.toml, with what the design can find; written only with --accept."""
     from sitegen.planning import plan as run_plan
 
     folder = project_folder(folder)
@@ -34,13 +35,13 @@ def plan(
 
 def kit(
     folder: Folder = None,
-    out: Annotated[Path | None, typer.Option("--out", help="Where the kit goes; FOLDER-kit by default.")] = None,
+    out: Annotated[Path | None, typer.Option("--out", help="Output folder; FOLDER-kit by default.")] = None,
     *,
     contacts: Annotated[
         bool, typer.Option("--contacts", help="Also write a sheet of contacts from the tables in private/.")
     ] = False,
 ) -> None:
-    """Write what the crew carries: maps, log sheets, custody forms, labels, stake-out files and a field form."""
+    """Write the field kit: maps, log sheets, custody forms, labels, stake-out files and a field form."""
     from sitegen.fieldwork.kit.command import make_kit
 
     folder = project_folder(folder)
@@ -53,7 +54,7 @@ def take_in(
     folder: Annotated[Path, typer.Argument(help="The project folder.")],
     exports: Annotated[list[Path], typer.Argument(help="Exports of the field form, of one device or of several.")],
 ) -> None:
-    """Merge exports of the field form into the tables; what differs is told, and nothing is overwritten."""
+    """Merge exports of the field form into the tables; conflicts are reported, and nothing is overwritten."""
     from sitegen.fieldwork.takein.command import take_in as run_take_in
 
     folder = project_folder(folder)
@@ -66,7 +67,7 @@ def evening(
     folder: Folder = None,
     out: Annotated[Path | None, typer.Option("--out", help="The page; FOLDER-evening.html by default.")] = None,
 ) -> None:
-    """Write a page to print: what is not placed, not retrieved or not accounted for at the end of a day."""
+    """Write a page to print: what is not installed, not retrieved or not accounted for at the end of a day."""
     from sitegen.fieldwork.evening.command import make_evening
 
     folder = project_folder(folder)

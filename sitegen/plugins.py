@@ -86,7 +86,7 @@ def _plugin(group: str, entry: EntryPoint) -> Plugin:
     package, version = (about["Name"] or "", about["Version"] or "") if about else ("", "")
     plugin = Plugin(group, entry.name, package or "a package without a name", version)
     if not package or not version:
-        raise plugin.fault("is of a package that tells no name or no version")
+        raise plugin.fault("belongs to a package without a name or a version")
     return plugin
 
 
@@ -94,7 +94,7 @@ def _loaded(plugin: Plugin, entry: EntryPoint) -> Plugin:
     try:
         target = entry.load()
     except (Exception, SystemExit) as error:
-        raise plugin.fault(f"can't be loaded ({_told(error)})") from error
+        raise plugin.fault(f"cannot be loaded ({_told(error)})") from error
     return Plugin(plugin.group, plugin.name, plugin.package, plugin.version, target)
 
 

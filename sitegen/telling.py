@@ -21,7 +21,7 @@ from sitegen.project.tables import Disposition
 
 STYLES = {"stop": "bold red", "hold": "bold yellow", "flag": "cyan", "note": "dim"}
 _HOW_TO_DECIDE = (
-    "what can't be mended is decided in review/dispositions.csv by its key; "
+    "findings that cannot be corrected are decided in review/dispositions.csv by key; "
     "sitegen check --draft-dispositions FILE writes the rows"
 )
 _INDENT = 16
@@ -80,8 +80,8 @@ def _so_far(made: Progress) -> str:
     """
     points = f"{made.points} {'point' if made.points == 1 else 'points'}"
     if made.stage == "planned":
-        return f"planned: {points}, nothing placed yet"
-    return f"in the field: {made.placed} of {points} placed, {made.retrieved} retrieved" * (made.stage == "in_field")
+        return f"planned: {points}, no sampler installed yet"
+    return f"in the field: {made.placed} of {points} installed, {made.retrieved} retrieved" * (made.stage == "in_field")
 
 
 def summary(findings: Iterable[Finding]) -> str:

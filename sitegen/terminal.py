@@ -12,25 +12,23 @@ import typer
 from rich.console import Console
 from rich.progress import Progress, SpinnerColumn, TextColumn
 
-Folder: TypeAlias = Annotated[
-    Path | None, typer.Argument(help="The project folder; the one that the command is called in by default.")
-]
+Folder: TypeAlias = Annotated[Path | None, typer.Argument(help="The project folder; by default the current folder.")]
 STEPS = {
     "read": "reading the folder",
     "check": "checking the record",
     "compute": "computing",
     "compare": "comparing with the previous revision",
-    "draft": "putting the printed report together",
-    "assemble": "putting the pages together",
+    "draft": "assembling the printed report",
+    "assemble": "assembling the pages",
     "map": "drawing the map",
     "data": "writing data files",
-    "print": "setting the PDF",
+    "print": "typesetting the PDF",
     "pages": "writing pages",
     "links": "checking links",
-    "readback": "reading all of it again",
+    "readback": "reading the output again",
     "again": "building it a second time",
-    "kit": "setting what the crew carries",
-    "scan": "looking for private words",
+    "kit": "typesetting the field kit",
+    "scan": "searching for private words",
     "close": "writing digests",
     "fixity": "reading every file",
 }

@@ -121,7 +121,7 @@ def test_inside_a_project_folder_no_name_is_needed(example: Path, tmp_path: Path
     (folder / "lab/results.csv").unlink()
     stopped = run("build", cwd=folder / "lab")
     assert stopped.returncode == 2
-    assert f"name {folder}" in stopped.stderr
+    assert f"give {folder}" in stopped.stderr
 
 
 def test_wanted_dispositions_are_drafted_into_a_new_file_only(example: Path, tmp_path: Path) -> None:
@@ -140,7 +140,7 @@ def test_wanted_dispositions_are_drafted_into_a_new_file_only(example: Path, tmp
     assert (tmp_path / "none.csv").read_text("utf-8").splitlines() == [header]
     refused = run("check", example, "--draft-dispositions", file)
     assert refused.returncode == 2
-    assert "is there already" in refused.stderr
+    assert "already exists" in refused.stderr
     assert file.read_text("utf-8").splitlines() == [header, *rows]
 
 
@@ -153,7 +153,7 @@ def test_the_start_page_is_opened_or_it_is_said_that_it_can_not_be(
     monkeypatch.setattr(webbrowser, "open", lambda address: asked.append(address) or opens)
     cli._open(tmp_path / "a report/index.html")
     assert asked == [f"{tmp_path.as_uri()}/a%20report/index.html"]
-    assert ("open the start page by hand" in capsys.readouterr().out) is not opens
+    assert ("open the start page yourself" in capsys.readouterr().out) is not opens
 
 
 def test_the_command_line_starts_without_what_only_a_command_needs() -> None:

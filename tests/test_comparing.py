@@ -118,7 +118,7 @@ def test_a_previous_revision_that_is_another_round_is_one_finding(folders: Path)
     checked = check(write(second, folders / "named"))
     (told,) = [f for f in checked.findings if f.code.startswith(("previous", "change-", "report-date"))]
     assert (told.code, told.severity.value) == ("previous-is-another-round", "hold")
-    assert "56 of 56 and 56 points, 0 of 58 and 58 samplers placed, 0 of 69 and 69 laboratory samples" in told.found
+    assert "56 of 56 and 56 points, 0 of 58 and 58 samplers installed, 0 of 69 and 69 laboratory samples" in told.found
     assert checked.difference is None
 
 

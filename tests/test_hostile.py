@@ -152,8 +152,8 @@ def test_a_pipe_a_socket_and_a_folder_in_place_of_a_file_are_told_and_not_waited
     with socket.socket(socket.AF_UNIX) as listener:
         listener.bind("socket.md")
     told = {finding.subject: finding.found for finding in read_folder(root).findings}
-    odd = "a file that can't be read (it is a pipe, a socket or a device)"
-    folder = "a file that can't be read (it is a folder)"
+    odd = "a file that cannot be read (it is a pipe, a socket or a device)"
+    folder = "a file that cannot be read (it is a folder)"
     assert told == {"records/pipe.txt": odd, "text/socket.md": odd, "field/weather.csv": folder}
 
 
@@ -164,7 +164,7 @@ def test_a_name_that_is_not_utf8_is_told_in_characters_that_can_be_written(tmp_p
     for name in (b"/records/\xe9.txt", b"/records/\xff/a.txt"):
         Path(os.fsdecode(os.fsencode(root) + name)).write_bytes(b"x")
     told = {finding.subject: finding.found for finding in read_folder(root).findings}
-    found = "a file that can't be read (its name is not UTF-8)"
+    found = "a file that cannot be read (its name is not UTF-8)"
     assert told == {"records/\\xff/a.txt": found, "records/\\xe9.txt": found}
     assert findings_json(read_folder(root).findings)
 

@@ -73,7 +73,7 @@ def test_a_compound_that_is_not_there_is_told_with_the_nearest() -> None:
     """The message names what is near and all that there is."""
     with pytest.raises(WrongUse, match=r"nearest: pce \(Tetrachloroethene.*there are: pce, tce, cis12dce"):
         chosen(drafted().context, whole().maps, "tetrachlorethene")
-    with pytest.raises(WrongUse, match="no map has ''"):
+    with pytest.raises(WrongUse, match="no map of ''"):
         chosen(drafted().context, whole().maps, "")
 
 

@@ -192,7 +192,7 @@ def test_a_member_packed_by_a_costly_method_is_refused(tmp_path: Path) -> None:
     with zipfile.ZipFile(path, "w", zipfile.ZIP_LZMA) as target:
         for name, content in bag().items():
             target.writestr(f"other/{name}", content)
-    assert "it is packed by method 14; pack it anew (deflate)" in told(verify(path))
+    assert "it is packed by method 14; pack it again (deflate)" in told(verify(path))
 
 
 BOMB = bag({"data/zeros": bytes(3 << 20)})

@@ -159,6 +159,6 @@ def test_a_folder_that_can_t_be_listed_is_a_finding(tmp_path: Path, monkeypatch:
     monkeypatch.setattr(os, "scandir", refuse)
     (finding,) = read_folder(tmp_path).findings
     assert finding.line() == (
-        "field: found a folder that can't be read (Permission denied); expected a readable folder; "
+        "field: found a folder that cannot be read (Permission denied); expected a readable folder; "
         "check its permissions"
     )

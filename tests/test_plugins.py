@@ -198,8 +198,8 @@ def test_the_order_of_installation_changes_nothing(install: Install) -> None:
 
 
 BROKEN: dict[str, tuple[str, str, Callable[[], str], str]] = {
-    "no module": (CHECKS, "odd", lambda: "no_such_module", "can't be loaded (ModuleNotFoundError"),
-    "no name in it": (CHECKS, "odd", lambda: "plugin_example.labels:nothing", "can't be loaded (AttributeError"),
+    "no module": (CHECKS, "odd", lambda: "no_such_module", "cannot be loaded (ModuleNotFoundError"),
+    "no name in it": (CHECKS, "odd", lambda: "plugin_example.labels:nothing", "cannot be loaded (AttributeError"),
     "name": (CHECKS, "Odd One", lambda: "plugin_example.labels", "has a name that is not lower-case"),
     "no catalogue": (CHECKS, "odd", lambda: broken("a", RULES=[]), "has no list CATALOGUE"),
     "no rules": (CHECKS, "odd", lambda: broken("b", CATALOGUE=[]), "has no list RULES"),
@@ -280,7 +280,7 @@ LAYOUTS_BROKEN: dict[str, tuple[Callable[..., object] | str, str]] = {
     "no spot": (lambda *_: [{"value": "12"}], "is no Spot"),
     "no cell": (lambda *_: [{"value": Spot(2, 9)}], "points to row 2, column 9"),
     "no row": (lambda *_: [{"value": Spot(99, 1)}], "points to row 99, column 1"),
-    "text of its own": (lambda *_: [{"value": Spot(3, 2, "13")}], "does not stand in row 3, column 2"),
+    "text of its own": (lambda *_: [{"value": Spot(3, 2, "13")}], "is not in row 3, column 2"),
 }
 
 
@@ -312,7 +312,7 @@ def test_two_packages_can_not_share_a_name(install: Install) -> None:
 def test_a_package_without_a_version_is_told(install: Install) -> None:
     """What could not be named in the record of a build is not used."""
     install(WHOLE, version="")
-    with pytest.raises(WrongUse, match="tells no name or no version"):
+    with pytest.raises(WrongUse, match="belongs to a package without a name or a version"):
         plugins()
 
 
@@ -325,7 +325,7 @@ def test_the_command_tells_a_broken_plug_in_in_one_line(example: Path, tmp_path:
         capture_output=True, text=True, encoding="utf-8", env=os.environ | {"PYTHONPATH": path}, check=False,
     )  # fmt: skip
     assert (done.returncode, (tmp_path / "out").exists()) == (2, False)
-    assert "the plug-in sitegen.pages: odd of sitegen-example 1.2 can't be loaded" in done.stderr
+    assert "the plug-in sitegen.pages: odd of sitegen-example 1.2 cannot be loaded" in done.stderr
     assert "Traceback" not in done.stderr
 
 

@@ -122,7 +122,7 @@ def test_an_issue_waits_for_the_one_role_that_has_not_signed(settled: Folder) ->
 
 @pytest.mark.parametrize(
     ("absent", "words"),
-    [(True, "no signature of {}, as the file is not there"), (False, "no row for {}")],
+    [(True, "no signature of {}: the file is absent"), (False, "no row for {}")],
     ids=["absent", "header only"],
 )
 def test_an_issue_waits_where_nobody_has_signed(settled: Folder, absent: bool, words: str) -> None:
@@ -136,7 +136,7 @@ def test_an_issue_waits_where_nobody_has_signed(settled: Folder, absent: bool, w
 @pytest.mark.parametrize(
     ("old", "new", "words", "column"),
     [
-        (b",2025-12-12T10:00,", b",,", "a row for {} without the moment of signing", "signed_at"),
+        (b",2025-12-12T10:00,", b",,", "a row for {} without the time of signing", "signed_at"),
         (b"\n1,", b"\n0,", "{} on record for revision 0 only", "revision"),
     ],
     ids=["not dated", "another revision"],
@@ -159,7 +159,7 @@ def test_signatures_for_other_content_issue_nothing_and_no_disposition_helps(set
     digest = load(whole).digest
     found = refused(changed(Change("review/dispositions.csv", lambda old: old + decided), folder=whole))
     assert [f.key for f in found] == [f"signature-missing:revision 1+{role}" for role in ("PM-1", "LR-1")]
-    assert all(f"signed other content (digest {digest[:8]})" in f.found for f in found)
+    assert all(f"signed a different version (digest {digest[:8]})" in f.found for f in found)
 
 
 def test_a_status_other_than_issued_does_not_spare_the_signatures() -> None:

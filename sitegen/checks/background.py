@@ -11,7 +11,7 @@ from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.survey import Survey
 
 _SAID = {
-    "absent": ("background-missing", "a file of the folder that may be published"),
+    "absent": ("background-missing", "a publishable file in the folder"),
     "kind": ("background-missing", "a PNG, JPEG or WebP picture"),
     "edges": ("background-edges", "west below east and south below north"),
 }

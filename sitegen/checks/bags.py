@@ -45,8 +45,8 @@ def every_sampler_bagged(survey: Survey) -> Iterator[Finding]:
             "sampler-in-no-bag",
             row.sampler_id,
             where,
-            "a sampler that came back, with no return bag on record",
-            "the bag it went into",
+            "a retrieved sampler with no return bag on record",
+            "its return bag",
             kind="sampler",
         )
     yield from surplus("sampler-in-no-bag", table, bad, "bag_id")
@@ -84,9 +84,9 @@ def bag_contents(survey: Survey) -> Iterator[Finding]:
     named = table.frame["bag_id"].isin(placed["bag_id"])
     for at, row in numbered_rows(table, differs, ReturnBag):
         found = f"{row.count_declared:.0f} declared"
-        expected = f"{inside.iloc[at]}, as deployments.csv puts into it, the trip blank not counted"
+        expected = f"{inside.iloc[at]}, the number in deployments.csv, trip blank not counted"
         if not named.iloc[at]:
-            found = f"{found}; no row of {survey.tables['deployments'].called} names this bag"
+            found = f"{found}; no row of {survey.tables['deployments'].called} refers to this bag"
             expected = "the bag of each sampler on record"
         where = row.origin.where("count_declared")
         yield find("bag-count-differs", row.bag_id, where, found, expected, kind="bag")
@@ -118,7 +118,7 @@ def trip_blanks(survey: Survey) -> Iterator[Finding]:
             "trip-blank-twice",
             (frame["trip_blank_id"] != "") & frame.duplicated("trip_blank_id"),
             "the trip blank of another bag",
-            "a trip blank of its own",
+            "a separate trip blank",
         ),
         ("trip-blank-kind", kind != "trip_blank", "a sampler of another kind", "a sampler of the kind trip_blank"),
     )
@@ -140,7 +140,7 @@ def _open_blanks(survey: Survey) -> Iterator[Finding]:
             row.sampler_id,
             row.origin.where("note"),
             f"a trip blank that was opened: {row.note or 'see custody.csv'}",
-            "a trip blank that stays shut",
+            "an unopened trip blank",
             kind="sampler",
         )
 
@@ -192,11 +192,11 @@ def _shipment_counts(survey: Survey) -> Iterator[Finding]:
     differs = declared.notna() & ((declared < least) | (declared > most))
     for at, row in numbered_rows(table, differs, Shipment):
         low, high = least.iloc[at], most.iloc[at]
-        unused_too = f" to {high:.0f}, with the samplers returned unused" if low < high else ""
-        expected = f"{low:.0f}{unused_too}, as the tables put into it"
+        unused_too = f" to {high:.0f}, including the samplers returned unused" if low < high else ""
+        expected = f"{low:.0f}{unused_too}, the number assigned to it in the tables"
         found = f"{row.items_declared:.0f} items declared"
         if nothing := _nothing_inside(survey, row):
-            found, expected = f"{found}; {nothing}", "which shipment and which bag each item went in, on record"
+            found, expected = f"{found}; {nothing}", "the shipment and the bag of each item on record"
         where = row.origin.where("items_declared")
         yield find("shipment-count-differs", row.shipment_id, where, found, expected, kind="shipment")
     if returns.sum() > 1 and declared[returns].notna().all() and not differs[returns].any():
@@ -214,7 +214,7 @@ def _nothing_inside(survey: Survey, row: Shipment) -> str:
     else:
         inside = placed.frame["bag_id"].isin(bags.frame.loc[own, "bag_id"])
         what, path = "a bag of this shipment", placed.called
-    return "" if inside.any() else f"no row of {path} names {what}"
+    return "" if inside.any() else f"no row of {path} refers to {what}"
 
 
 def _together(table: SurveyTable, returns: Mask, inside: int, unused: int) -> Iterator[Finding]:
@@ -223,7 +223,7 @@ def _together(table: SurveyTable, returns: Mask, inside: int, unused: int) -> It
     if declared != inside + unused:
         names = table.frame.loc[returns, "shipment_id"].tolist()
         found = f"{declared} items declared in the return shipments {', '.join(names)}"
-        expected = f"{inside + unused}, as the tables put into them, {unused} of them returned unused"
+        expected = f"{inside + unused}, the number assigned to them in the tables, {unused} of them returned unused"
         where = table.where(int(np.flatnonzero(returns)[0]), "items_declared")
         yield find("shipment-count-differs", "+".join(names), where, found, expected, kind="shipment")
 
@@ -256,8 +256,8 @@ def directions(survey: Survey) -> Iterator[Finding]:
                 "shipment-direction",
                 key_of(table, at),
                 table.where(at, "shipment_id"),
-                f"{table.frame['shipment_id'].iloc[at]}, of the direction {went.iloc[at]}",
-                f"a shipment of the direction {wanted}",
+                f"{table.frame['shipment_id'].iloc[at]}, a shipment with the direction {went.iloc[at]}",
+                f"a shipment with the direction {wanted}",
                 kind=table.spec.key[0].removesuffix("_id"),
             )
         yield from surplus("shipment-direction", table, bad, "shipment_id")

@@ -112,18 +112,18 @@ def _faults(plugin: Plugin, entry: Mapping[object, Any]) -> Iterator[str]:
     if spare := sorted(str(key) for key in entry if key not in (*OUTSIDE_KEYS, "varies", "needs")):
         yield f"with keys that are not known: {', '.join(spare)}"
     if not re.fullmatch(rf"{plugin.name}(-[a-z0-9]+)+", entry["code"]):
-        yield f"that does not begin with {plugin.name}- and go on in lower case"
+        yield f"that does not begin with {plugin.name}- followed by lower case"
     if entry["severity"] not in [severity.value for severity in Severity]:
-        yield f"of the severity {entry['severity']!r}, which is none"
+        yield f"with the unknown severity {entry['severity']!r}"
     if entry["subject"] not in SUBJECTS:
-        yield f"of the subject {entry['subject']!r}, which is none"
+        yield f"with the unknown subject {entry['subject']!r}"
     if not isinstance(entry.get("varies", False), bool):
         yield "with a varies that is not true or false"
     needs = entry.get("needs", ())
     if not isinstance(needs, list | tuple) or not all(isinstance(name, str) for name in needs):
         yield "with a needs that is no list of texts"
     if entry.get("from_stage", "planned") not in STAGES:
-        yield f"with the stage {entry['from_stage']!r}, which is none"
+        yield f"with the unknown stage {entry['from_stage']!r}"
 
 
 def find(  # noqa: PLR0913 - one argument for each part of a finding

@@ -92,7 +92,7 @@ def previous_is_another_round(survey: Survey, shared: Overlap) -> Finding:
         "previous-is-another-round",
         "project.previous",
         setting_where(survey, "project.previous"),
-        f"{named!r}, which has in common {points} points, {samplers} samplers placed, {lab_samples} laboratory samples",
+        f"{named!r}, with {points} points, {samplers} samplers installed, {lab_samples} laboratory samples in common",
         "the previous revision of this round, with its samplers and laboratory samples",
         kind="setting",
     )
@@ -105,7 +105,7 @@ def previous_unreadable(survey: Survey, reason: str) -> Finding:
         "previous-unreadable",
         "project.previous",
         setting_where(survey, "project.previous"),
-        f"{named!r}, which can't be compared with ({reason})",
+        f"{named!r}, which cannot be compared ({reason})",
         "the folder or archive of the previous revision, as a path from this folder",
         kind="setting",
     )

@@ -27,7 +27,7 @@ def cas_once(survey: Survey) -> Iterator[Finding]:
             row.analyte_id,
             row.origin.where("cas"),
             f"{row.cas}, also the number of {first[row.cas]}",
-            "a CAS number of its own",
+            "a different CAS number for each compound",
             kind="compound",
         )
     yield from surplus("cas-twice", table, bad, "cas")
@@ -53,7 +53,7 @@ def cas_of_another(survey: Survey) -> Iterator[Finding]:
                 "cas-of-another",
                 row.analyte_id,
                 row.origin.where("cas"),
-                f"{row.cas}, which is {theirs.name}",
+                f"{row.cas}, which belongs to {theirs.name}",
                 f"{own.cas} for {own.name}",
                 kind="compound",
             )

@@ -44,7 +44,7 @@ def _difference(claim: Claim, judged: Judged, names: Mapping[str, str], unit: st
         Where(f"text/{claim.section}.md", claim.line),
         found,
         expected,
-        do="name in the sentence the points that it compares" if limited else "",
+        do="state in the sentence which points are compared" if limited else "",
         severity=Severity.FLAG if limited else None,
         kind="text",
     )
@@ -58,19 +58,19 @@ def _beside(judged: Judged, names: Mapping[str, str], unit: str) -> tuple[str, s
     if reading.other and reading.other[0] == "point":
         at = reading.other[1]
         return (
-            f"{name} called higher at {point} than at {at}: {here} against {there}",
-            "the higher mass at the point that is called higher",
+            f"{name} stated to be higher at {point} than at {at}: {here} compared with {there}",
+            "the higher mass at the point stated to be higher",
         )
     if reading.other:
         than = names.get(reading.other[1], reading.other[1])
         return (
-            f"{name} called higher than {than} at {point}: {here} against {there}",
-            "the higher mass for the compound that is called higher",
+            f"{name} stated to be higher than {than} at {point}: {here} compared with {there}",
+            "the higher mass for the compound stated to be higher",
         )
-    words = f"{name} called {reading.relation} at {point}: {here}"
+    words = f"{name} stated to be {reading.relation} at {point}: {here}"
     if reading.relation == "highest":
         at = found.highest_at if found else ""
-        return words, f"highest at {at}" if at else "a result there that is the highest"
+        return words, f"highest at {at}" if at else "the highest result at that point"
     if reading.relation == "detected":
         return words, "a detection at the point"
     return words, "no detection by any sampler at the point, duplicates included"
@@ -98,7 +98,7 @@ def exceedances_concluded(survey: Survey, evaluation: Evaluation) -> Iterator[Fi
                 "exceedance-not-concluded",
                 f"{above.point}+{above.analyte_id}",
                 Where("text/conclusions.md"),
-                f"no sentence of the summary or the conclusions names {what} together with {above.point} or {medium}",
+                f"no sentence of the summary or the conclusions mentions {what} with {above.point} or {medium}",
                 "a sentence on each result above a screening level",
                 kind="text",
             )
@@ -162,8 +162,8 @@ def levels_compared(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]
                 "level-claimed",
                 f"{claim.section}+{claim.line}",
                 Where(f"text/{claim.section}.md", claim.line),
-                f"“{words[0]}”, and no concentration on record that could be compared with a level",
-                "a sentence that a comparison on record bears",
+                f"“{words[0]}”, but no concentration on record can be compared with a level",
+                "a statement supported by a comparison on record",
                 kind="text",
             )
 
@@ -178,7 +178,7 @@ def objectives_concluded(survey: Survey, _: Evaluation) -> Iterator[Finding]:
             "objective-not-concluded",
             f"objectives+{' '.join(objective.text.lower().split())}"[:120],
             Where("text/objectives.md", objective.line),
-            f"no sentence of the summary or the conclusions names any of: {words}",
+            f"no sentence of the summary or the conclusions mentions any of: {words}",
             "a conclusion on each stated objective",
             kind="text",
         )

@@ -12,12 +12,15 @@ from sitegen.compute.custody.chains import Chain, Custody
 from sitegen.compute.custody.events import FROM_HAND, GIVING, HAND_OVERS, Event, recorded_events
 from sitegen.compute.custody.marks import Trouble, troubles
 from sitegen.compute.custody.seals import DIFFERS, seals
-from sitegen.compute.custody.walk import GAPS, IN_CUSTODY, LABORATORY, UNHELD, UNNAMED, Span
+from sitegen.compute.custody.walk import GAPS, IN_CUSTODY, LABORATORY, UNHELD, UNNAMED, UNRECORDED, Span
 from sitegen.compute.evaluate import Evaluation
 from sitegen.findings.problems import Finding, Touch, Where
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import CustodyEvent, ReturnBag, Sampler, Shipment
 from sitegen.project.zones import local_text
+
+_DONE = {"placed": "installed"}
+"""What an event is called in a finding, where the word of the format is not the trade's."""
 
 _SUBJECTS = {"sampler": "samplers", "bag": "return_bags", "shipment": "shipments"}
 
@@ -38,7 +41,7 @@ def subjects_known(survey: Survey) -> Iterator[Finding]:
                 row.event_id,
                 row.origin.where("subject_id"),
                 f"the {kind} {row.subject_id!r}",
-                f"a {kind} that {target.called} lists",
+                f"a {kind} listed in {target.called}",
                 kind="event",
             )
         yield from surplus("custody-subject-unknown", table, bad, "subject_id")
@@ -56,7 +59,7 @@ def events_agree(survey: Survey) -> Iterator[Finding]:
         bad = own & (table.frame["event"] == event) & (stated != table.frame["at_utc"])
         for row in first_rows(table, bad, CustodyEvent):
             known = row.subject_id in placed.index
-            written = str(placed.at[row.subject_id, f"{event}_at"]) if known else "no placement on record"
+            written = str(placed.at[row.subject_id, f"{event}_at"]) if known else "no deployment on record"
             yield find(
                 "custody-disagrees",
                 row.event_id,
@@ -100,14 +103,16 @@ def _trouble(survey: Survey, same: list[Trouble], touches: dict[str, tuple[Touch
     lengths = sorted({one.span.minutes for one in same})
     minutes = f"{lengths[0]} min" if len(lengths) == 1 else f"{lengths[0]} to {lengths[-1]} min"
     holders = enumeration(dict.fromkeys(one.span.holder for one in same))
-    length = f"{minutes} from {local_text(span.start, survey.time_zone)}, {holders}"
-    words = f" ({span.state}){known}" if span.state in GAPS else ""
+    gap = span.state in GAPS
+    lead = "no custodian recorded for" if gap else "more than one custodian for"
+    length = f"{lead} {minutes} from {local_text(span.start, survey.time_zone)}, {holders}"
+    words = f"{' (in transit)' if span.state == UNRECORDED else ''}{known}"
     return find(
         trouble.code,
         trouble.key_subject,
         first.origin.where(first.column),
         length + words,
-        "one recorded holder",
+        "one recorded custodian",
         kind=trouble.kind,
         touches=touches.get(f"{trouble.code}:{trouble.key_subject}", ()),
     )
@@ -123,8 +128,8 @@ def some_holder(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "custody-none",
             p.sampler_id,
             p.origin.where("retrieved_by"),
-            "no recorded holder between retrieval and the laboratory",
-            "the role that held it",
+            "no recorded custodian between retrieval and the laboratory",
+            "the role that had custody",
             kind="sampler",
             touches=[Touch(p.sampler_id)],
         )
@@ -179,9 +184,9 @@ def _change_of_holder(survey: Survey, change: tuple[str, str, str, str], events:
         "holder-changed",
         f"{subject}+{before}+{after}",
         first.origin.where(first.column),
-        f"{many}{kind} {subject} with {before}, then {first.kind.replace('_', ' ')} by "
-        f"{after} (first at {local_text(first.utc, survey.time_zone)}), no hand-over between them on record",
-        "a hand-over on record wherever the holder changes",
+        f"{many}{kind} {subject} with {before}, then {_DONE.get(first.kind) or first.kind.replace('_', ' ')} by "
+        f"{after} (first at {local_text(first.utc, survey.time_zone)}), no transfer between them on record",
+        "a custody transfer on record wherever the custodian changes",
         kind=kind,
     )
 
@@ -198,8 +203,8 @@ def takers_agree(survey: Survey) -> Iterator[Finding]:
                     "handed-to-another",
                     given.event_id,
                     given.origin.where("to_role"),
-                    f"{kind} {subject} handed to {given.to}, taken by {taken.by} ({taken.event_id})",
-                    "one and the same role",
+                    f"{kind} {subject} handed to {given.to}, received by {taken.by} ({taken.event_id})",
+                    "the same role",
                     kind="event",
                 )
 
@@ -209,7 +214,7 @@ def seals_agree(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     touches = touches_by_key(evaluation)
     for seal in seals(survey).values():
         if seal.verdict == DIFFERS:
-            hint = " (two digits changed places)" if sorted(seal.applied) == sorted(seal.read) else ""
+            hint = " (transposed digits)" if sorted(seal.applied) == sorted(seal.read) else ""
             yield find(
                 "seal-differs",
                 seal.subject,
@@ -240,7 +245,7 @@ def _not_whole(table: SurveyTable) -> Mask:
 def _broken_seal(row: Shipment | CustodyEvent, subject: str, about: str, kind: str) -> Finding:
     found = f"seal {row.seal_condition} on {about}"
     where = row.origin.where("seal_condition")
-    return find("seal-not-whole", subject, where, found, "a seal that is intact", kind=kind)
+    return find("seal-not-whole", subject, where, found, "an intact seal", kind=kind)
 
 
 def seals_of_bags(survey: Survey) -> Iterator[Finding]:
@@ -252,8 +257,8 @@ def seals_of_bags(survey: Survey) -> Iterator[Finding]:
     sealed = applied != ""
     again, unread = sealed & applied.duplicated(), sealed & (read == "")
     yield from _bags("seal-missing", survey, ~sealed, "no seal number on record", "the number of the seal")
-    yield from _bags("seal-twice", survey, again, "the seal number of another bag", "a number of its own")
-    unheard = "a seal of which no number read at receipt is on record"
+    yield from _bags("seal-twice", survey, again, "the seal number of another bag", "a different number for each bag")
+    unheard = "no seal number read at receipt on record"
     yield from _bags("seal-not-read", survey, unread, unheard, "a seal_checked event")
 
 
@@ -275,7 +280,7 @@ def signatures(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             row.event_id,
             row.origin.where("signature"),
             f"no signature of {row.by_role or 'a role not recorded'} for {row.subject_kind} {row.subject_id}",
-            "ink or electronic",
+            "a signature, in ink or electronic",
             kind="event",
             touches=touches.get(f"hand-over-unsigned:{row.event_id}", ()),
         )

@@ -20,8 +20,8 @@ from sitegen.project.tables import Analyte, LabSample
 
 CODE = "lab-table-unread"
 _ASK = (
-    "if its results count, draft its mapping with sitegen draft-mapping FOLDER FILE and confirm it, or write "
-    "lab/<name>.map.toml; else move it to records/"
+    "if its results are to be used, draft its mapping with sitegen draft-mapping FOLDER FILE and confirm it, or write "
+    "lab/<name>.map.toml; otherwise move it to records/"
 )
 
 
@@ -79,8 +79,8 @@ def _asks_which(mapped: Delivery, path: str, said: str) -> Finding:
     """Ask which of a mapped file and another table with the same results stands."""
     do = (
         f"find out which of the two is valid: if {mapped.file} is, move {path} to records/ and write replaces = "
-        f'"{kept(path)}" under [source] of {mapped.mapping}; else name {path} there as file, with its SHA-256, and '
-        f'move {mapped.file} to records/ as replaces = "{kept(mapped.file)}"'
+        f'"{kept(path)}" under [source] of {mapped.mapping}; otherwise enter {path} there as file, with its SHA-256, '
+        f'and move {mapped.file} to records/ as replaces = "{kept(mapped.file)}"'
     )
     found, expected = f"{said}; {path} is not read", "one file for each result"
     subject, where = f"{mapped.file}+{path}", Where(path)
@@ -112,12 +112,12 @@ def _without_results(survey: Survey) -> frozenset[str]:
 def _finding(survey: Survey, delivery: _Delivery, read: Iterable[_Delivery], without: frozenset[str]) -> Finding:
     tables = survey.tables.values()
     missing = {table.file for table in tables if table.file == table.spec.path} - survey.folder.files.keys()
-    named = f", which names {number_of(len(delivery.samples), 'laboratory sample')}" if delivery.samples else ""
-    found = f"a table that is not read{named}"
+    named = f" with {number_of(len(delivery.samples), 'laboratory sample')}" if delivery.samples else ""
+    found = f"an unread table{named}"
     later = next((reason for other in read if (reason := _later(delivery, other))), "")
     do, severity = _ASK, Severity.HOLD
     if meant := missing_name(delivery.path, missing):
-        do = f"rename it to {meant} if that is what it is, else {_ASK}"
+        do = f"rename it to {meant} if it is that file; otherwise {_ASK}"
     if without:
         found += f", while {number_of(len(without), 'sampler')} analysed or recovered {_verb(without)} no results"
     elif later:
@@ -136,7 +136,7 @@ def _verb(names: frozenset[str]) -> str:
 def _later(one: _Delivery, other: _Delivery) -> str:
     """Say why a file is later than another, or nothing where nothing in them tells."""
     if one.base == other.base and one.revision > other.revision:
-        return f"by its name a later revision of {other.path}"
+        return f"its name indicates a later revision of {other.path}"
     if one.samples & other.samples and one.latest > other.latest > "":
         return f"its latest date is {one.latest}, that of {other.path} {other.latest}"
     return ""

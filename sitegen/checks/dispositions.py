@@ -27,7 +27,7 @@ MANY = 4
 _DECIDABLE = (Severity.HOLD, Severity.FLAG)
 _NOT_DECIDED = (*DECISION_CODES, "signoff-missing", "signoff-stale", "signature-missing")
 """Findings about decisions and signatures, which no disposition stands in for."""
-_STARRED = "the beginning of a finding's key with the whole of its code, such as custody-gap:*"
+_STARRED = "the beginning of a key, including the complete code, such as custody-gap:*"
 _SIGNS = re.compile(r"[\W_]+")
 
 
@@ -135,7 +135,7 @@ def _as_hold(finding: Finding, survey: Survey) -> Finding:
         "flag-undecided",
         finding.key,
         finding.where,
-        f"{finding.found}, and no disposition",
+        f"{finding.found}; no disposition",
         f"a row in {survey.tables['dispositions'].called} with the key {finding.key}",
         kind=finding.subject_kind,
         touches=finding.touches,
@@ -153,18 +153,23 @@ def check_dispositions(survey: Survey, findings: Iterable[Finding]) -> Iterator[
     for key, decision in rows.items():
         where = decision.origin.where("finding_key")
         if key in stars and not beginning_with(key.removesuffix(STAR), decidable):
-            found = f"a disposition of {key}, which begins no key of a hold, flag or note now"
+            found = f"a disposition of {key}, which matches no current hold, flag or note"
             meant = known.star(key)
             yield find("disposition-unmatched", key, where, found, _STARRED, do=f"write {meant}" if meant else "")
         elif key not in keys and key not in stars:
             meant = known.key(key)
-            found = f"a disposition of {key}, which is no finding now"
+            found = f"a disposition of {key}, which is not a current finding"
             yield find(
-                "disposition-unmatched", key, where, found, "the key of a finding", do=f"write {meant}" if meant else ""
+                "disposition-unmatched",
+                key,
+                where,
+                found,
+                "the key of a current finding",
+                do=f"write {meant}" if meant else "",
             )
         if lacks := _lacks(decision):
             found = f"a disposition without {', '.join(lacks)}"
-            yield find("disposition-incomplete", key, where, found, "what was decided, why and by whom")
+            yield find("disposition-incomplete", key, where, found, "the decision, the reason and the role")
 
 
 class _Known:

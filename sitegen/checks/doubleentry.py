@@ -74,7 +74,7 @@ def _incomplete(first: SurveyTable, second: SurveyTable) -> Iterator[Finding]:
     filled = [name for name in lacking if any(tidy(str(cell)) not in _BLANK for cell in first.received[name])]
     expected = f"the columns and rows of {first.called}"
     if filled:
-        found = f"no {'column' if len(filled) == 1 else 'columns'} {enumeration(filled)}: nothing is compared there"
+        found = f"no {'column' if len(filled) == 1 else 'columns'} {enumeration(filled)}: no comparison made"
         yield find("second-log-incomplete", SECOND_LOG, Where(SECOND_LOG), found, expected, kind="file")
     elif not len(second.frame):
         yield find("second-log-incomplete", SECOND_LOG, Where(SECOND_LOG), "no rows", expected, kind="file")
@@ -86,11 +86,11 @@ def _alone(rows: Mapping[str, _Row], others: Mapping[str, _Row], here: str, ther
     for name in alone[:MAX_TOLD]:
         row = rows[name]
         where = row.log.where(row.at, _KEY)
-        found = f"sampler {name} in {here} alone"
+        found = f"sampler {name} in {here} only"
         yield find("entry-in-one-log", name, where, found, f"a row in {there} too", kind="sampler")
     if rest := alone[MAX_TOLD:]:
         row = rows[rest[0]]
-        found = f"{len(rest)} more rows like these, from here on"
+        found = f"{len(rest)} more rows of this kind, starting here"
         numbers = [int(rows[name].log.frame["_row"].iloc[rows[name].at]) for name in rest]
         where = row.log.where(row.at, _KEY)
         yield find("entry-in-one-log", f"{here}+more", where, found, f"rows in {there} too", rows=numbers)
@@ -114,11 +114,11 @@ def _differences(column: Column, both: list[tuple[_Row, _Row]]) -> Iterator[Find
         stands = other.log.where(other.at, name).row
         found = f"{_shown(one, name)}, and {_shown(other, name)} in {SECOND_LOG}, row {stands}"
         where = one.log.where(one.at, name)
-        yield find("entries-differ", f"{sampler}+{name}", where, found, "one value in both logs", kind="sampler")
+        yield find("entries-differ", f"{sampler}+{name}", where, found, "the same value in both logs", kind="sampler")
     if rest := differ[MAX_TOLD:]:
         rows = [int(one.log.frame["_row"].iloc[one.at]) for one, _ in rest]
-        where, found = rest[0][0].log.where(rest[0][0].at, name), f"{len(rest)} more cells like these, from here on"
-        yield find("entries-differ", f"deployments+{name}+more", where, found, "one value in both logs", rows=rows)
+        where, found = rest[0][0].log.where(rest[0][0].at, name), f"{len(rest)} more cells of this kind, starting here"
+        yield find("entries-differ", f"deployments+{name}+more", where, found, "the same value in both logs", rows=rows)
 
 
 def _differs(column: Column, one: _Row, other: _Row) -> bool:

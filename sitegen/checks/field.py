@@ -13,10 +13,10 @@ from sitegen.compute.quality.fieldmarks import planned_depth_m
 from sitegen.findings.problems import Finding, Severity, Touch
 from sitegen.project.survey import Survey
 
-_DECIDE = "decide whether that is enough, and write a disposition"
+_DECIDE = "decide whether this is sufficient, and write a disposition"
 _ON_RECORD: Mapping[str, str] = {
     "exposure-out-of-plan": _DECIDE,
-    "hole-refused": f"compare this point with others with care, {_DECIDE}",
+    "hole-refused": f"compare this point with others with caution, {_DECIDE}",
     "depth-off-plan": _DECIDE,
 }
 """What is left to do once a departure says the effect; other findings ask for the same as before."""
@@ -31,6 +31,7 @@ def sampler_marks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             if mark.scope == "sampler":
                 about, wanted = expected[mark.code]
                 column, found = _cell_behind(p, about)
+                found = f"refusal at {found}" if mark.code == "hole-refused" else found
                 where, do = p.origin.where(column), _to_do(mark.code, p, on_record)
                 touches = [Touch(p.sampler_id)]
                 yield find(mark.code, p.sampler_id, where, found, wanted, do=do, kind="sampler", touches=touches)
@@ -53,7 +54,7 @@ def _cell_behind(p: Placement, about: str) -> tuple[str, str]:
         return ("depth_m" if p.depth_text.endswith(" m") else "depth_ft"), _depth(p)
     if about == "condition":
         return about, p.condition.replace("_", " ")
-    return about, f"{p.exposure_days or 0.0:.1f} days in the ground"
+    return about, f"exposure of {p.exposure_days or 0.0:.1f} days"
 
 
 def _depth(p: Placement) -> str:
@@ -72,8 +73,11 @@ def not_back(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     for p in evaluation.placements:
         where = p.origin.where("retrieved_at")
         if p.state == LOST:
-            found, do = p.condition.replace("_", " ") or "lost, by samplers.csv", _to_do("sampler-lost", p, on_record)
-            yield find("sampler-lost", p.sampler_id, where, found, "a recovered sampler", do=do, kind="sampler")
+            found, do = (
+                p.condition.replace("_", " ") or "lost, according to samplers.csv",
+                _to_do("sampler-lost", p, on_record),
+            )
+            yield find("sampler-lost", p.sampler_id, where, found, "recovery of the sampler", do=do, kind="sampler")
         elif p.state == NOT_RETRIEVED:
             found = f"no retrieval on record, though the planned exposure ended on {p.due_on}"
             expected = "retrieved_at, or the condition not_recovered"
@@ -87,8 +91,8 @@ def _in_place(survey: Survey, still: Sequence[Placement]) -> Iterator[Finding]:
         return
     names = enumeration(p.sampler_id for p in still)
     since, until = min(p.placed_at for p in still)[:10], sorted({p.due_on for p in still})
-    found = f"{number_of(len(still), 'sampler')} in place since {since} on the report date: {names}"
-    last = f", of the last by {until[-1]}" if len(until) > 1 else ""
+    found = f"{number_of(len(still), 'sampler')} still deployed on the report date, since {since}: {names}"
+    last = f", the last by {until[-1]}" if len(until) > 1 else ""
     expected = f"retrieval by {until[0]}{last}, the end of the planned exposure"
     severity = Severity.NOTE if stage(survey) == "in_field" else None
     where = still[0].origin.where("retrieved_at")

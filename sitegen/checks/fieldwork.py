@@ -22,6 +22,9 @@ DEPTHS_AGREE_M = 0.02
 """Two depths of one sampler, in feet and metres, agree within this: rounding to 0.05 ft."""
 
 _MOVED = "moved from its planned position"
+_REFUSED, _EARLY, _LATE = "refusal before target depth", "retrieved early", "retrieved late"
+_KEY_WORDS = {_REFUSED: "refused", _EARLY: "pulled", _LATE: "left"}
+"""What stands in the key of a finding for words that do not begin with it: dispositions name keys, so they stay."""
 
 
 def depths(survey: Survey) -> Iterator[Finding]:
@@ -31,7 +34,7 @@ def depths(survey: Survey) -> Iterator[Finding]:
     apart = (feet.map(lambda value: to_metres(value, "ft")) - metres).abs()
     yield from sampler_findings(
         "depth-disagrees", table, apart > DEPTHS_AGREE_M, "depth_m",
-        "{depth_ft:g} ft and {depth_m:g} m", "one depth",
+        "{depth_ft:g} ft and {depth_m:g} m", "the same depth in both columns",
     )  # fmt: skip
     only_feet, only_metres = feet.notna() & metres.isna(), metres.notna() & feet.isna()
     if only_feet.any() and only_metres.any():
@@ -67,11 +70,11 @@ def holes(survey: Survey) -> Iterator[Finding]:
     )  # fmt: skip
     yield from sampler_findings(
         "sleeve-missing", table, paved & (frame["sleeve"] == "no"), "sleeve",
-        "no sleeve through paving", "a sleeve, so that the porous sub-base is not sampled",
+        "unsleeved hole through paving", "a sleeve, to exclude the porous sub-base",
     )  # fmt: skip
     yield from sampler_findings(
         "hole-open", table, frame["hole_restored"] == "no", "hole_restored",
-        "a hole that was not restored at {location_id}", "a restored hole",
+        "an unrestored hole at {location_id}", "a restored hole",
     )  # fmt: skip
 
 
@@ -134,7 +137,7 @@ def _without_ticket(survey: Survey, names: set[str]) -> Iterator[Finding]:
             "clearance-missing",
             row.location_id,
             row.origin.where("location_id"),
-            f"a hole at {row.location_id} that no ticket names",
+            f"a hole at {row.location_id} not listed on any ticket",
             "a utility ticket that covers it",
             kind="location",
         )
@@ -152,10 +155,10 @@ def departures_on_record(survey: Survey, evaluation: Evaluation) -> Iterator[Fin
         seen.add((location, what))
         yield find(
             "deviation-unrecorded",
-            f"{location}+{what.split()[0]}",
+            f"{location}+{_KEY_WORDS.get(what) or what.split()[0]}",
             where,
             what.replace("_", " "),
-            f"a row in {survey.tables['deviations'].called} that names {location}",
+            f"a row in {survey.tables['deviations'].called} with {location} in affected_ids",
             kind="location",
         )
 
@@ -194,9 +197,9 @@ def _placements(evaluation: Evaluation) -> Iterator[tuple[str, str, str, Where]]
 def _departures(p: Placement, evaluation: Evaluation) -> Iterator[tuple[str, str]]:
     codes = {mark.code for mark in evaluation.marks.by_sampler.get(p.sampler_id, ())}
     if p.refusal:
-        yield "refused at depth", "refusal"
+        yield _REFUSED, "refusal"
     elif "depth-off-plan" in codes:
-        yield "depth off the plan", "depth_m" if p.depth_text.endswith(" m") else "depth_ft"
+        yield "depth outside the planned tolerance", "depth_m" if p.depth_text.endswith(" m") else "depth_ft"
     if p.state == LOST:
         yield "lost", "condition"
     if p.replaces:
@@ -205,13 +208,13 @@ def _departures(p: Placement, evaluation: Evaluation) -> Iterator[tuple[str, str
         yield f"{p.condition} on retrieval", "condition"
     if "exposure-out-of-plan" in codes:
         early = (p.exposure_days or 0.0) < evaluation.limits["exposure_days_min"].value
-        yield ("pulled early" if early else "left too long"), "retrieved_at"
+        yield (_EARLY if early else _LATE), "retrieved_at"
 
 
 def deviations_complete(survey: Survey) -> Iterator[Finding]:
     """A departure from the plan says its effect and who agreed to it."""
     table = survey.tables["deviations"]
-    for column, lacks in (("effect", "no effect on the data"), ("agreed_by_role", "no role that agreed")):
+    for column, lacks in (("effect", "no effect on the data"), ("agreed_by_role", "no agreement by a role")):
         bad = table.frame[column] == ""
         for row in first_rows(table, bad, Departure):
             yield find(
@@ -219,7 +222,7 @@ def deviations_complete(survey: Survey) -> Iterator[Finding]:
                 f"{row.deviation_id}+{column}",
                 row.origin.where(column),
                 lacks,
-                "both the effect and who agreed",
+                "the effect and who agreed",
                 kind="deviation",
             )
         yield from surplus("deviation-incomplete", table, bad, column)
@@ -233,8 +236,8 @@ def statuses(survey: Survey) -> Iterator[Finding]:
     without = ~used & (table.frame["status"] == "placed")
     though = used & table.frame["status"].isin(("not_done", "abandoned"))
     for code, bad, found, expected in (
-        ("placed-without-sampler", without, "no sampler placed there", "a row in deployments.csv"),
-        ("placed-though-not-done", though, "a sampler placed there", "the status placed"),
+        ("placed-without-sampler", without, "no sampler installed there", "a row in deployments.csv"),
+        ("placed-though-not-done", though, "a sampler installed there", "the status placed"),
     ):
         for row in first_rows(table, bad, Location):
             text = f"status {row.status.replace('_', ' ')} and {found}"

@@ -46,7 +46,7 @@ def _paths(survey: Survey, table: SurveyTable, column: str) -> Iterator[Finding]
     missing = "photo-missing" if table.spec.name == "photos" else "scan-missing"
     for code, bad, expected in (
         ("path-unsafe", unsafe, "a path below the project folder"),
-        ("path-private", private, "a file that may be published"),
+        ("path-private", private, "a publishable file"),
         (missing, absent, "a file of the folder"),
     ):
         yield from _first_use(code, table, bad, column, expected)
@@ -59,7 +59,7 @@ def _first_use(code: str, table: SurveyTable, bad: Mask, column: str, expected: 
     for at in first_numbers(once):
         path = cells.iloc[at]
         count = int((bad & (cells == path)).sum())
-        more = f", named in {count} rows" if count > 1 else ""
+        more = f", listed in {count} rows" if count > 1 else ""
         yield find(code, f"{table.spec.name}+{path}", table.where(at, column), f"{path}{more}", expected, kind="file")
     yield from surplus(code, table, once, column)
 
@@ -71,14 +71,14 @@ def photos(survey: Survey) -> Iterator[Finding]:
     silent = (frame["publish"] == "yes") & (frame["alt_text"] == "")
     for row in first_rows(table, silent, Photo):
         where = row.origin.where("alt_text")
-        expected = "what the picture shows, in words"
+        expected = "a description of the picture in words"
         yield find("photo-without-words", row.file, where, "no alternative text", expected, kind="photo")
     yield from surplus("photo-without-words", table, silent, "alt_text")
     named = set(frame["file"])
     for path in survey.folder.files:
         if path.startswith("photos/") and path not in named and path != "photos/README.txt":
             expected = f"a row in {table.called}"
-            yield find("photo-unlisted", path, Where(path), "a photograph that is not listed", expected, kind="file")
+            yield find("photo-unlisted", path, Where(path), "an unlisted photograph", expected, kind="file")
 
 
 def picture_sizes(survey: Survey) -> Iterator[Finding]:
@@ -125,7 +125,13 @@ def ids_differ(survey: Survey) -> Iterator[Finding]:
         for at in first_numbers(bad):
             name, other = ids.iloc[at], ids[folded == folded.iloc[at]].iloc[0]
             where = table.where(at, key[0])
-            yield find("ids-alike", f"{table.spec.name}+{name}", where, f"{name}, beside {other}", "ids that differ")
+            yield find(
+                "ids-alike",
+                f"{table.spec.name}+{name}",
+                where,
+                f"{name}, in addition to {other}",
+                "clearly different ids",
+            )
         yield from surplus("ids-alike", table, bad, key[0])
 
 
@@ -143,7 +149,7 @@ def public_labels(survey: Survey) -> Iterator[Finding]:
         for row in first_rows(table, bad, Location):
             where = row.origin.where("public_label")
             name = row.location_id
-            yield find("public-label", name, where, found, "a label of its own", kind="location")
+            yield find("public-label", name, where, found, "a different public label for each point", kind="location")
         yield from surplus("public-label", table, bad, "public_label")
 
 

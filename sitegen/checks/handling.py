@@ -30,7 +30,7 @@ def seals_in_time(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                 "seal-late",
                 bag,
                 row.origin.where("sealed_at"),
-                f"{times} between retrieval and the bag's seal for {number_of(len(late), 'sampler')} of bag {bag}: "
+                f"{times} between retrieval and sealing for {number_of(len(late), 'sampler')} of bag {bag}: "
                 f"{enumeration(f'{p.sampler_id} ({p.location_id})' for p in late)}",
                 f"at most {limit.text} ({limit.source})",
                 kind="bag",
@@ -57,9 +57,10 @@ def bags_of_their_own(survey: Survey) -> Iterator[Finding]:
             "not-individually-bagged",
             bag or "no bag",
             table.where(rows.index[0], "individually_bagged"),
-            f"{number_of(len(names), 'sampler')} put loose into {f'return bag {bag}' if bag else 'no return bag'}: "
+            f"{number_of(len(names), 'sampler')} not individually bagged"
+            f"{f' in return bag {bag}' if bag else ', no return bag on record'}: "
             f"{enumeration(names)}",
-            "each sampler in a bag of its own",
+            "individually bagged samplers",
             kind="bag" if bag else "",
             touches=[Touch(name) for name in names],
         )
@@ -76,7 +77,7 @@ def closures_for_good(survey: Survey) -> Iterator[Finding]:
             "survey",
             table.where(open_end.index[0], "hole_restored"),
             f"temporary closure at {number_of(len(points), 'point')}: {enumeration(points, most=12)}",
-            "a hole restored for good",
+            "permanently restored holes",
         )
 
 
@@ -87,7 +88,7 @@ def scans_of_forms(survey: Survey) -> Iterator[Finding]:
     everyone = placed.frame["scan_file"].map(lambda _: True).astype(bool)
     formless = sent.frame["shipment_id"].isin(_without_form(survey))
     yield from _missing_scans(custody, signed, "signed hand-over", "event_id")
-    yield from _missing_scans(placed, everyone, "placement", "sampler_id")
+    yield from _missing_scans(placed, everyone, "deployment", "sampler_id")
     yield from _missing_scans(sent, ~formless, "shipment", "shipment_id")
 
 
@@ -100,7 +101,7 @@ def _missing_scans(table: SurveyTable, wanted: Mask, noun: str, key: str) -> Ite
             table.spec.path,
             table.where(bad.index[0], "scan_file"),
             f"no scan for {len(bad)} of {number_of(int(wanted.sum()), noun)}: {_id_list(bad[key])}",
-            "the scan of each form, as the others have",
+            "a scan of each form, as for the others",
             kind="file",
         )
 
@@ -119,7 +120,7 @@ def outward_forms(survey: Survey) -> Iterator[Finding]:
                 row.shipment_id,
                 row.origin.where("scan_file"),
                 f"no custody event and no scan of outward shipment {row.shipment_id}",
-                "the form that came with the samplers",
+                "the custody form sent with the samplers",
                 kind="shipment",
             )
 

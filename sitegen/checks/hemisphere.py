@@ -68,9 +68,9 @@ def longitude_signs(survey: Survey) -> Iterator[Finding]:
             "longitude-sign",
             row.location_id,
             row.origin.where("longitude"),
-            f"longitude {row.longitude:.12g}, on the other side of the earth; {-row.longitude:.12g} lies at the site",
+            f"longitude {row.longitude:.12g}, on the other side of the earth; {-row.longitude:.12g} is at the site",
             "a longitude with its sign: west of Greenwich it is negative",
-            do=f"write {-row.longitude:.12g} if that is the one meant",
+            do=f"write {-row.longitude:.12g} if that is intended",
             kind="location",
         )
     yield from surplus("longitude-sign", table, bad, "longitude")

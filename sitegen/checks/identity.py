@@ -37,7 +37,7 @@ def _unknown_ids(table: SurveyTable, column: Column, target: SurveyTable) -> Ite
             f"{table.spec.name}+{key_of(table, at) or at}+{column.name}",
             table.where(at, column.name),
             f"the {noun} {cells.iloc[at]!r}",
-            f"{'an' if noun[0] in 'aeiou' else 'a'} {noun} that {target.called} lists",
+            f"{'an' if noun[0] in 'aeiou' else 'a'} {noun} listed in {target.called}",
             do=_hint(str(cells.iloc[at]), known, target.called),
             kind=table.spec.name,
         )
@@ -52,13 +52,13 @@ def _all_known(cells: pd.Series[Any], known: set[str]) -> Mask:
 def _hint(value: str, known: set[str], path: str) -> str:
     """Say what the id may have been meant to be."""
     plain = value.strip().lstrip("0")
-    zeros = f"write {value} in {path} if that is what its label says: leading zeros count"
+    zeros = f"write {value} in {path} if its label reads so: leading zeros count"
     likely: tuple[tuple[Callable[[str], bool], str], ...] = (
         (lambda other: plain != "" and other == plain and other != value, zeros),
         (lambda other: plain != "" and other.lstrip("0") == plain, "write {}: leading zeros count"),
-        (lambda other: _neighbours_swapped(value, other), "look it up: {} differs by two digits that changed places"),
+        (lambda other: _neighbours_swapped(value, other), "check the original: {} differs by two transposed digits"),
         (lambda other: other.casefold() == value.casefold(), "write {}"),
-        (lambda other: _bare(other) == _bare(value), "write {} if that is the one meant"),
+        (lambda other: _bare(other) == _bare(value), "write {} if that is intended"),
     )
     for fits, words in likely:
         nearest = min(filter(fits, known), default=None)

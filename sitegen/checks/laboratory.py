@@ -99,14 +99,14 @@ def accreditation(survey: Survey) -> Iterator[Finding]:
         if bad.any():
             ids = table.frame.loc[bad, "lab_sample_id"].tolist()
             limit = lab.valid_from if key == "lab.valid_from" else lab.valid_to
-            found = f"{number_of(len(ids), 'analysis', 'analyses')} outside it: {enumeration(ids)}"
+            found = f"{number_of(len(ids), 'analysis', 'analyses')} outside the validity period: {enumeration(ids)}"
             yield find("accreditation-not-valid", key, setting_where(survey, key), found, f"{key} = {limit}")
     if lab.methods:
         strange = (table.frame["method"] != "") & ~table.frame["method"].isin(lab.methods)
         for method in sorted(table.frame.loc[strange, "method"].unique()):
             at = int(np.flatnonzero((table.frame["method"] == method).to_numpy())[0])
             where = table.where(at, "method")
-            yield find("method-not-listed", method, where, f"the method {method!r}", "a method of lab.methods")
+            yield find("method-not-listed", method, where, f"the method {method!r}", "a method listed in lab.methods")
 
 
 def surrogates_present(survey: Survey) -> Iterator[Finding]:
@@ -163,7 +163,9 @@ def _unit_slips(evaluation: Evaluation) -> Iterator[Finding]:
             f"{slip.lab_sample_id}+{slip.analyte_id}",
             slip.origin.where("value"),
             f"{as_reported(slip.value)} {unit}, {times} neighbour",
-            f"less than about {limit.text} the neighbours" if up else f"more than about 1/{limit.value:g} of them",
+            f"less than about {limit.text} the neighbouring results"
+            if up
+            else f"more than about 1/{limit.value:g} of them",
             kind="result",
             touches=[Touch(slip.sampler_id, slip.analyte_id)],
         )

@@ -42,7 +42,7 @@ def _say(subject: str, where: Where, missing: Iterable[str], kind: str) -> Findi
         subject,
         where,
         names,
-        "characters that the fonts of the printed report hold",
+        "characters available in the fonts of the printed report",
         kind=kind,
     )
 

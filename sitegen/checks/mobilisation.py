@@ -71,7 +71,7 @@ def tickets(survey: Survey) -> Iterator[Finding]:
     unnamed = holes & ~frame["location_id"].isin(list(named))
     yield from _points(
         "planned-hole-without-ticket", survey, unnamed, "location_id",
-        "a hole to be made that no ticket names", "a utility ticket that covers it",
+        "a hole to be made that is not listed on any ticket", "a utility ticket that covers it",
     )  # fmt: skip
     yield from _on_the_days(survey, rows, covered)
 
@@ -94,7 +94,7 @@ def _on_the_days(survey: Survey, rows: tuple[Ticket, ...], covered: Mapping[str,
                 row.origin.where(column),
                 f"a ticket that {word} {getattr(row, column)}, for {number_of(len(names), 'hole')} to be made: "
                 f"{enumeration(names)}",
-                f"a ticket valid from {first} to {last}, the planned days of placing",
+                f"a ticket valid from {first} to {last}, the planned days of installation",
                 kind="ticket",
             )
 
@@ -141,9 +141,9 @@ def access(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "access-not-arranged",
             "points",
             silent[0].origin.where("comment"),
-            f"{_count(silent)} in, beside or below an occupied building, or indoors, without a word on access: "
+            f"{_count(silent)} inside, next to or below an occupied building, without access arrangements on record: "
             f"{enumeration(row.location_id for row in silent)}",
-            f"how access is arranged and who tells the occupants, in {ACCESS_FILE} or the comment of each point",
+            f"how access is arranged and who informs the occupants, in {ACCESS_FILE} or the comment of each point",
             kind="locations",
             rows=[row.origin.row for row in silent],
         )
@@ -158,9 +158,9 @@ def traffic(survey: Survey) -> Iterator[Finding]:
             "traffic-not-noted",
             "points",
             silent[0].origin.where("comment"),
-            f"{_count(silent)} on asphalt or concrete without a word on traffic: "
+            f"{_count(silent)} on asphalt or concrete without traffic control on record: "
             f"{enumeration(row.location_id for row in silent)}",
-            f"how traffic is kept off, or that there is none, in {ACCESS_FILE} or the comment of each point",
+            f"the traffic control, or that there is no traffic, in {ACCESS_FILE} or the comment of each point",
             kind="locations",
             rows=[row.origin.row for row in silent],
         )

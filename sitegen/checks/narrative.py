@@ -117,7 +117,7 @@ def typed_numbers(survey: Survey) -> Iterator[Finding]:
     for section, text, starts in _in_one_line(survey):
         bare = TOKEN.sub(lambda match: " " * len(match[0]), text)
         for number, words in _matches(_TYPED, bare, starts):
-            yield _say("number-typed", section, number, words, "a token, so that the number is that of the data")
+            yield _say("number-typed", section, number, words, "a token, so that the number is drawn from the data")
 
 
 def over_claims(survey: Survey) -> Iterator[Finding]:
@@ -126,19 +126,21 @@ def over_claims(survey: Survey) -> Iterator[Finding]:
         for claim in claims():
             for number, words in _matches(claim.pattern, text, starts):
                 do = f"write, for example: {claim.better}"
-                yield _say("over-claim", section, number, words, f"other words, since {claim.reason}", do)
+                yield _say("over-claim", section, number, words, f"other wording, because {claim.reason}", do)
 
 
 def template_text(survey: Survey) -> Iterator[Finding]:
     """No words of the template are left in the narrative or the settings."""
     for section, number, line in _lines(survey):
         for words in dict.fromkeys(match[0] for match in _TEMPLATE.finditer(line)):
-            yield _say("template-text", section, number, words, "the survey's own words")
+            yield _say("template-text", section, number, words, "text written for the survey")
     for key, value in _settings_text(survey.settings.model_dump(), ""):
         match = _TEMPLATE.search(value)
         if match:
             where = setting_where(survey, key)
-            yield find("settings-template-text", key, where, repr(match[0]), "the project's own words", kind="setting")
+            yield find(
+                "settings-template-text", key, where, repr(match[0]), "text written for the project", kind="setting"
+            )
 
 
 def _settings_text(value: object, key: str) -> Iterator[tuple[str, str]]:

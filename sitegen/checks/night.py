@@ -49,9 +49,9 @@ def times_at_night(survey: Survey) -> Iterator[Finding]:
                 "time-at-night",
                 f"{sampler}+{column}",
                 table.where(at, column),
-                f"{time}, at night, while others of the crew's times are by day",
+                f"{time}, at night, while other times of the crew are by day",
                 f"a time from {ends.value:02.0f}:00 to {begins.value:02.0f}:00 (project default, no published source)",
-                do=f"look the time up in the field sheet: write {_other_half(time)} if that is meant",
+                do=f"check the time on the field sheet: write {_other_half(time)} if that is correct",
                 kind="sampler",
             )
         yield from surplus("time-at-night", table, bad, column)

@@ -30,7 +30,7 @@ def mostly_in_blanks(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                 "blank-affected-mostly",
                 compound.analyte_id,
                 compound.origin.where(),
-                f"blanks touch {count} of {number_of(of, 'detection')} of {compound.name} at soil points",
+                f"{count} of {number_of(of, 'detection')} of {compound.name} at soil points affected by blanks",
                 f"at most {limit.text} ({limit.source})",
                 kind="compound",
             )
@@ -52,7 +52,7 @@ def far_below_neighbours(survey: Survey, evaluation: Evaluation) -> Iterator[Fin
             f"{number_of(len(low.compounds), 'compound')} at {low.location_id} far below {', '.join(low.neighbours)} "
             f"({enumeration(called[1:])}); {called[0]} {here}, "
             f"the lowest there {rounded_text(worst.lowest_neighbour_ng)}",
-            f"at least {share.value:g} of the lowest of the three nearest unmarked points ({share.source})",
+            f"at least {share.value:g} of the lowest result at the three nearest unqualified points ({share.source})",
             kind="location",
             touches=[Touch(low.sampler_id, part.analyte_id) for part in low.compounds],
         )

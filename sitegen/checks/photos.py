@@ -33,7 +33,7 @@ def times_near_visits(survey: Survey, evaluation: Evaluation) -> Iterator[Findin
             row.file,
             row.origin.where("taken_at"),
             _apart(row, visits),
-            f"within {limit.text} of placing or retrieval ({limit.source})",
+            f"within {limit.text} of installation or retrieval ({limit.source})",
             kind="photo",
         )
     yield from surplus("photo-time-off", table, bad, "taken_at")
@@ -74,7 +74,7 @@ def camera_positions(survey: Survey) -> Iterator[Finding]:
             "survey",
             Where(shown[0].path),
             f"the camera's position in {number_of(len(shown), 'picture')}: {enumeration(f.path for f in shown)}",
-            "known to whoever hands on this copy; copies at client and public level are written without camera data",
+            "awareness before this copy is distributed; copies at client and public level contain no camera data",
         )
 
 

@@ -83,7 +83,7 @@ def _more_pairs(seconds: list[Point], limit: LimitRecord, *, soil: bool) -> Iter
         "points-too-close",
         f"locations+{'soil' if soil else 'air'}+more",
         seconds[0].origin.where("easting"),
-        f"{least}{number_of(len(seconds), 'more pair')} like these, from here on",
+        f"{least}{number_of(len(seconds), 'more pair')} of this kind, starting here",
         f"at least {limit.text}",
         kind="locations",
         rows=[point.origin.row for point in seconds],
@@ -103,7 +103,7 @@ def moves(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                 point.origin.where("easting"),
                 f"{point.moved_m:.3g} m from the planned position",
                 f"at most {_may_move(point, limit)}",
-                do=f"{known}; decide whether that is enough, and write a disposition" if known else "",
+                do=f"{known}; decide whether this is sufficient, and write a disposition" if known else "",
                 kind="location",
             )
 
@@ -127,7 +127,7 @@ def moves_agree(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "move-disagrees",
             row.sampler_id,
             row.origin.where("moved_ft"),
-            f"moved {metres:.1f} m by the field notes, {point.moved_m:.1f} m by the coordinates",
+            f"moved {metres:.1f} m according to the field notes, {point.moved_m:.1f} m according to the coordinates",
             f"agreement within {_may_move(point, limit)}",
             kind="sampler",
         )
@@ -145,7 +145,7 @@ def surfaces(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             point.location_id,
             point.origin.where("surface"),
             point.surface.replace("_", " "),
-            f"{' or '.join(expected).replace('_', ' ')}, since the point lies {name}",
+            f"{' or '.join(expected).replace('_', ' ')}, since the point is {name}",
             kind="location",
         )
 
@@ -175,7 +175,7 @@ def _surfaces_at(point: Point, buildings: list[Shape], paved: list[Shape]) -> tu
 def _surfaces_off_the_map(surface: str, has_buildings: bool, has_paving: bool) -> tuple[tuple[str, ...] | None, str]:
     """Return the surfaces allowed where nothing is mapped, on a map that has buildings or paving."""
     if surface == "interior_slab" and has_buildings:
-        return ("another surface",), "outside every mapped building"
+        return ("a different surface",), "outside every mapped building"
     if surface in PAVED_SURFACES and has_paving:
         return ("soil", "vegetation", "gravel"), "outside every mapped paved area"
     return None, ""

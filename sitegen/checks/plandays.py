@@ -30,7 +30,9 @@ def days_stated(survey: Survey) -> Iterator[Finding]:
     missing = [name for name in DAYS if getattr(survey.plan, name) is None]
     if missing and stage(survey) == "planned":
         where = setting_where(survey, f"plan.{missing[0]}")
-        yield find("plan-without-days", "plan", where, f"no {', '.join(missing)}", "the days of placing and retrieving")
+        yield find(
+            "plan-without-days", "plan", where, f"no {', '.join(missing)}", "the days of installation and retrieval"
+        )
 
 
 def days_in_order(survey: Survey) -> Iterator[Finding]:
@@ -39,7 +41,7 @@ def days_in_order(survey: Survey) -> Iterator[Finding]:
     for (before, first), (after, second) in pairwise(named):
         if second < first:
             where = setting_where(survey, f"plan.{after}")
-            yield find("plan-days-reversed", after, where, f"{second}", f"no day before {before}, {first}")
+            yield find("plan-days-reversed", after, where, f"{second}", f"a day not before {before}, {first}")
 
 
 def exposures(survey: Survey) -> Iterator[Finding]:
@@ -55,7 +57,7 @@ def exposures(survey: Survey) -> Iterator[Finding]:
                 "planned-exposure-out",
                 f"plan.{end}",
                 setting_where(survey, f"plan.{end}"),
-                f"{number_of(length, 'day')} for the {which} sampler, placed {days[begin]} and retrieved {days[end]}",
+                f"{number_of(length, 'day')} for the {which} sampler, installed {days[begin]}, retrieved {days[end]}",
                 f"{low.value:g} to {high.value:g} days",
             )
 
@@ -70,7 +72,9 @@ def closed(survey: Survey) -> Iterator[Finding]:
             if first and last and first <= day <= last:
                 where = setting_where(survey, "plan.closed_days")
                 found = f"{day}, a planned day of {word}, is a closed day"
-                yield find("planned-on-closed-day", f"{word}+{day}", where, found, f"days of {word} that are open")
+                yield find(
+                    "planned-on-closed-day", f"{word}+{day}", where, found, f"days of {word} that are not closed"
+                )
 
 
 def clocks(survey: Survey) -> Iterator[Finding]:
@@ -83,7 +87,11 @@ def clocks(survey: Survey) -> Iterator[Finding]:
         found = f"the clocks go {word} by {abs(change.minutes)} min on {change.day} in {survey.time_zone}"
         where = setting_where(survey, "project.time_zone")
         yield find(
-            "clocks-change", f"{change.day}", where, found, "times of that day noted with care; durations are in UTC"
+            "clocks-change",
+            f"{change.day}",
+            where,
+            found,
+            "careful recording of times on that day; durations are computed in UTC",
         )
 
 
@@ -102,7 +110,7 @@ def shelf_life(survey: Survey) -> Iterator[Finding]:
             row.sampler_id,
             row.origin.where("prepared_on"),
             f"prepared {row.prepared_on}, {(last - date.fromisoformat(row.prepared_on)).days} days before {last}, "
-            "the last planned day of retrieving",
+            "the last planned day of retrieval",
             f"at most {limit.text} ({limit.source})",
             kind="sampler",
         )

@@ -57,7 +57,7 @@ def _tables(folder: Folder, path: str) -> tuple[list[RawTable], str]:
     if not path.startswith("private/") or kind not in (".csv", *_WORKBOOKS, *_UNSEEN):
         return [], ""
     if kind in _UNSEEN:
-        return [], "a workbook of a kind that is not read"
+        return [], "a workbook in a format that is not read"
     content = folder.content(path) or b""
     if kind in _WORKBOOKS:
         return book_tables(content)
@@ -80,7 +80,7 @@ def private_readable(survey: Survey) -> Iterator[Finding]:
     severity = _severity(survey)
     for path in survey.folder.files:
         if found := _tables(survey.folder, path)[1]:
-            wanted = "a table whose words can be kept out of the report"
+            wanted = "a readable table, so that its contents can be withheld"
             yield find("private-unreadable", path, Where(path), found, wanted, kind="file", severity=severity)
 
 
@@ -90,7 +90,7 @@ def withheld_known(survey: Survey) -> Iterator[Finding]:
         meant = get_close_matches(name.lower().replace(" ", "_"), PUBLISH_CLASSES, n=1, cutoff=0.75)
         if meant and name not in PUBLISH_CLASSES:
             where = setting_where(survey, "publish.withhold")
-            do = f"write {meant[0]}, or other words for what is no class"
+            do = f"write {meant[0]}, or another term that is not the name of a class"
             yield find("withhold-misspelt", name, where, repr(name), repr(meant[0]), do=do, kind="setting")
 
 
@@ -178,8 +178,8 @@ def _say(subject: str, where: Where, words: list[str], severity: Severity, kind:
         "personal-data",
         subject,
         where,
-        f"what looks like personal data {place}: {enumeration(map(_describe, words))}",
-        "roles instead of names, no numbers or addresses",
+        f"possible personal data {place}: {enumeration(map(_describe, words))}",
+        "roles instead of names; no numbers or addresses",
         kind=kind,
         severity=severity,
     )

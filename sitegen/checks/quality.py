@@ -20,7 +20,9 @@ from sitegen.project.survey import Survey
 from sitegen.project.tables import ReturnBag
 from sitegen.units import UNIT_TEXT
 
-_COMPARE = "read it as an estimate beside {runs}; a reviewer decides whether the reported run can stand"
+_COMPARE = (
+    "treat it as an estimate and compare with {runs}; the reviewer decides whether the reported run is acceptable"
+)
 
 
 def results_present(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -57,8 +59,9 @@ def complete_enough(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]
                 "completeness-low",
                 subject,
                 setting_where(survey, "plan.locations"),
-                f"{counts['usable']} of {counts['planned']} {what} usable without marks of their own ({share})"
-                f"{f', {still} with a sampler still in place' if still else ''}"
+                f"{counts['usable']} of {counts['planned']} {what} usable without "
+                f"sample-specific qualifications ({share})"
+                f"{f', {still} with a sampler still deployed' if still else ''}"
                 f"{f', {unnoted} without a condition or depth on record' if unnoted else ''}",
                 f"at least {limit.text}",
             )
@@ -85,7 +88,7 @@ def duplicates_enough(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
         rates = rates[:1]
     if not rates[0].primaries:
         rates = (DuplicateRate("every", len(doubled), len(evaluation.standing)),)
-    stage = "with results" if evaluation.duplicate_rates[0].primaries else "placed"
+    stage = "with results" if evaluation.duplicate_rates[0].primaries else "installed"
     for rate in rates:
         if rate.primaries and rate.short_of(limit.value):
             of = f" in {GROUP_WORDS[rate.group]}" if rate.group in GROUP_WORDS else ""
@@ -100,18 +103,18 @@ def duplicates_enough(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             )
 
 
-def calibration(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def calibration(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """Results lie within the calibration; another run of the sampler that does is named, and nothing decided."""
     store = evaluation.store
     above = store[store["detected"] & store["reportable"] & (store["value"] > store["calibration_top"])]
-    others = other_runs(store)
+    others, names = other_runs(store), compound_names(survey)
     for row in stored_results(above):
         within = [run for run in others.get((row.sampler_id, row.analyte_id), ()) if is_within(run)]
         yield find(
             "above-calibration",
             "+".join(row.key),
             row.origin.where("value"),
-            "; ".join([_mass(row), *map(_on_file, within)]),
+            "; ".join([f"{_mass(row)} of {names.get(row.analyte_id, row.analyte_id)}", *map(_on_file, within)]),
             f"at most {as_reported(row.calibration_top)} {UNIT_TEXT.get(row.unit, row.unit)}",
             do=_COMPARE.format(runs=enumeration(run.lab_sample_id for run in within)) if within else "",
             kind="result",
@@ -125,19 +128,19 @@ def _mass(row: StoredResult) -> str:
 
 
 def _on_file(run: StoredResult) -> str:
-    return f"run {run.lab_sample_id} on file, not reported: {_mass(run)}, within its range"
+    return f"run {run.lab_sample_id} on record, not reported: {_mass(run)}, within its calibration range"
 
 
 _READ = {
-    LOW: "read detections of {of} as possibly low and non-detects as uncertain",
-    VERY_LOW: "have a reviewer consider rejection of the results of {of}; until then read its detections as low",
-    HIGH: "read detections of {of} as possibly high; its non-detects are not affected",
+    LOW: "treat detections of {of} as potentially biased low and non-detects as uncertain",
+    VERY_LOW: "have a reviewer consider rejecting the results of {of}; until then treat its detections as biased low",
+    HIGH: "treat detections of {of} as potentially biased high; its non-detects are not affected",
 }
 """What to do where a recovery is out of its limits, by the side."""
 
 _BEYOND = {
-    NO_BATCH: "; no batch is on record for it, so no result is marked",
-    NO_COMPOUND: "; no compound of the list has that name, so no result is marked",
+    NO_BATCH: "; no batch is on record for it, so no result is qualified",
+    NO_COMPOUND: "; no listed compound has that name, so no result is qualified",
 }
 
 
@@ -147,7 +150,8 @@ def quality_control(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     for one in evaluation.controls:
         if one.side in OUT:
             of = "the sample" if one.qc_type in OF_SAMPLE else "this compound in the batch" if one.name else "the batch"
-            found = f"{one.value_text}{f' of {one.name}' if one.name else ''}{_BEYOND.get(one.beyond, '')}"
+            share = "recovery of " if one.code in BIASED and one.unit == "%" else "of "
+            found = f"{one.value_text}{f' {share}{one.name}' if one.name else ''}{_BEYOND.get(one.beyond, '')}"
             yield find(
                 one.code,
                 f"{one.lab_sample_id}+{one.name}",
@@ -166,8 +170,8 @@ def _touches(one: Control, samplers: Mapping[str, str]) -> list[Touch]:
     return [Touch(sampler, analyte) for sample, analyte in sorted(keys) if (sampler := samplers[sample])]
 
 
-_NOTHING_MARKED = "nothing: no detection of its samples is within the rule"
-_NO_GROUP = "put on record which {reach} the blank is for; until then the rule reaches no result"
+_NOTHING_MARKED = "no action: no detection in its samples is affected"
+_NO_GROUP = "record the {reach} that the blank applies to; until then no result is qualified"
 
 
 def blanks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -197,10 +201,10 @@ def _reach(hit: BlankHit) -> str:
     if not hit.group:
         return f"no record of its {hit.reach}"
     if not hit.members:
-        return "none of its samples has a result of this compound"
+        return "none of its samples has a result for this compound"
     marked = len(hit.touched)
     some = f"{marked or 'none'} {'have' if marked > 1 else 'has'}"
-    return f"of {number_of(hit.members, 'sample')}, {some} a detection of at most {hit.multiple:g} × that"
+    return f"of {number_of(hit.members, 'sample')}, {some} a detection of at most {hit.multiple:g} times the blank"
 
 
 def duplicates(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:

@@ -48,7 +48,7 @@ def detections(survey: Survey) -> Iterator[Finding]:
     )
     yield from _rows(
         survey, "value-for-nondetect", with_value, "value",
-        lambda row: f"the value {row.value:g} for a non-detect", lambda _: "no value, and the limit in rl",
+        lambda row: f"the value {row.value:g} for a non-detect", lambda _: "no value, and the reporting limit in rl",
     )  # fmt: skip
     yield from _rows(
         survey, "limit-missing", no_limit, "rl",
@@ -110,8 +110,8 @@ def text_agrees(survey: Survey) -> Iterator[Finding]:
 
 def _other_columns(row: Result) -> str:
     if row.detected == "no" or np.isnan(row.value):
-        return f"a non-detect below {row.rl:g}, as the other columns have it"
-    return f"{row.value:g}, as value has it"
+        return f"a non-detect below {row.rl:g}, as in the other columns"
+    return f"{row.value:g}, as in the column value"
 
 
 def _media(survey: Survey) -> pd.Series[str]:
@@ -183,7 +183,7 @@ def qualifiers(survey: Survey) -> Iterator[Finding]:
     no_reason = (frame["validation_qualifier"] != "") & (frame["validation_reason"] == "")
     yield from _rows(
         survey, "validation-unexplained", no_reason, "validation_reason",
-        lambda row: f"{row.validation_qualifier} without a reason", lambda _: "why a person changed it",
+        lambda row: f"{row.validation_qualifier} without a reason", lambda _: "the reason for the change",
     )  # fmt: skip
 
 
@@ -203,12 +203,12 @@ def estimates(survey: Survey) -> Iterator[Finding]:
     above = detected & (frame["value"] > frame["calibration_top"])
     yield from _rows(
         survey, "e-missing", above & ~marked, "lab_qualifier",
-        lambda row: f"{as_reported(row.value)} above the calibration, without E",
+        lambda row: f"{as_reported(row.value)} above the calibration range, without E",
         lambda row: f"E above {as_reported(row.calibration_top)}",
     )  # fmt: skip
     yield from _rows(
         survey, "e-without-cause", marked & ~above & frame["calibration_top"].notna(), "lab_qualifier",
-        lambda row: f"E at {row.value:g}", lambda row: f"E above {as_reported(row.calibration_top)} alone",
+        lambda row: f"E at {row.value:g}", lambda row: f"E only above {as_reported(row.calibration_top)}",
     )  # fmt: skip
 
 

@@ -31,7 +31,7 @@ def must_fix(survey: Survey) -> Iterator[Finding]:
             row.comment_id,
             row.origin.where("state"),
             f"an open must-fix comment on {_about(survey, row.target)}",
-            "an answer that its author accepts",
+            "an answer accepted by its author",
             kind="comment",
         )
     yield from surplus("comment-must-fix", table, bad, "state")
@@ -55,7 +55,7 @@ def others_open(survey: Survey) -> Iterator[Finding]:
     silent = frame["state"].isin(("answered", "accepted")) & (frame["response"] == "")
     for code, bad, column, found in (
         ("comment-open", unanswered, "state", "an open comment"),
-        ("comment-without-answer", silent, "response", "no answer in it"),
+        ("comment-without-answer", silent, "response", "no response"),
     ):
         for row in first_rows(table, bad, ReviewComment):
             where = row.origin.where(column)
@@ -134,7 +134,7 @@ def signatures_hold(survey: Survey) -> Iterator[Finding]:
             f"revision {revision}+{row.role}",
             row.origin.where("content_digest"),
             f"the digest {row.content_digest[:8] or 'none'}",
-            f"{survey.digest[:8]}…, that of these inputs",
+            f"{survey.digest[:8]}…, the digest of the current inputs",
             kind="signoff",
         )
 
@@ -163,12 +163,12 @@ _LACKS = {"row": None, "revision": "revision", "moment": "signed_at", "digest": 
 def _unsigned_text(survey: Survey, one: Unsigned) -> str:
     if one.row is None:
         there = survey.tables["signoff"].present
-        return f"no row for {one.role}" if there else f"no signature of {one.role}, as the file is not there"
+        return f"no row for {one.role}" if there else f"no signature of {one.role}: the file is absent"
     if one.lack == "revision":
         return f"{one.role} on record for revision {one.row.revision:.0f} only"
     if one.lack == "moment":
-        return f"a row for {one.role} without the moment of signing"
-    return f"{one.role} signed other content (digest {one.row.content_digest[:8] or 'not stated'})"
+        return f"a row for {one.role} without the time of signing"
+    return f"{one.role} signed a different version (digest {one.row.content_digest[:8] or 'not stated'})"
 
 
 def signer_independent(survey: Survey) -> Iterator[Finding]:
@@ -181,8 +181,8 @@ def signer_independent(survey: Survey) -> Iterator[Finding]:
                 "signer-did-field-work",
                 f"revision {revision}+{row.role}",
                 row.origin.where("role"),
-                f"{row.role}, who placed or retrieved samplers",
-                "a role that did not",
+                f"{row.role}, who installed or retrieved samplers",
+                "a role that did no field work",
                 kind="signoff",
             )
 

@@ -14,9 +14,9 @@ from sitegen.project.survey import Survey
 from sitegen.project.zones import local_text
 
 _DECLARE = (
-    "if {new} was placed beside {old}, give it the kind field_duplicate and duplicate_of {old}; "
-    "if it took the place of {old}, write {old} in replaces; if it is of another round, declare both as [[rounds]] "
-    "in project.toml and write their ids in the column round; else give it a point of its own"
+    "if {new} was installed next to {old}, give it the kind field_duplicate and duplicate_of {old}; "
+    "if it replaced {old}, enter {old} in replaces; if it belongs to another round, declare both as [[rounds]] "
+    "in project.toml and enter their ids in the column round; otherwise give it a separate point"
 )
 
 
@@ -26,11 +26,11 @@ def blanks_not_placed(survey: Survey) -> Iterator[Finding]:
     kinds = of_samplers(survey, "kind", table.frame["sampler_id"])
     yield from sampler_findings(
         "trip-blank-placed", table, kinds == "trip_blank", "sampler_id",
-        "a trip blank placed at {location_id}", "a sampler of the kind sample or field_duplicate, or a field_blank",
+        "a trip blank installed at {location_id}", "a sampler of the kind sample or field_duplicate, or a field_blank",
     )  # fmt: skip
     yield from sampler_findings(
         "spare-placed", table, kinds == "spare", "sampler_id",
-        "a spare placed at {location_id}", "a sampler of the kind sample or field_duplicate, or a field_blank",
+        "a spare installed at {location_id}", "a sampler of the kind sample or field_duplicate, or a field_blank",
     )  # fmt: skip
 
 
@@ -42,7 +42,7 @@ def field_blanks(survey: Survey) -> Iterator[Finding]:
     for column in ("duplicate_of", "replaces"):
         yield from sampler_findings(
             "field-blank-role", table, own & (frame[column] != ""), column,
-            f"a field blank with {column} {{{column}}}", "a blank cell: a field blank stands for no sampler",
+            f"a field blank with {column} {{{column}}}", "a blank cell: a field blank is no duplicate or replacement",
         )  # fmt: skip
     samplers = survey.tables["samplers"]
     nowhere = (samplers.frame["kind"] == FIELD_BLANK) & (samplers.frame["outcome"] != "returned_unused")
@@ -76,7 +76,7 @@ def duplicates_beside(survey: Survey) -> Iterator[Finding]:
     half &= kinds.isin(("sample", "field_duplicate"))
     yield from sampler_findings(
         "duplicate-half-said", table, half, "duplicate_of",
-        "duplicate_of {duplicate_of!r}, against the kind in samplers.csv",
+        "duplicate_of {duplicate_of!r}, in conflict with the kind in samplers.csv",
         "kind field_duplicate with duplicate_of, or kind sample without",
     )  # fmt: skip
 
@@ -88,8 +88,8 @@ def one_primary(survey: Survey) -> Iterator[Finding]:
             "second-primary",
             f"{p.location_id}+{old.sampler_id}+{p.sampler_id}",
             p.origin.where("replaces"),
-            f"{p.sampler_id} at {p.location_id} beside {old.sampler_id}, not declared as duplicate or replacement",
-            "one primary sampler at a point, or what the second one is",
+            f"{p.sampler_id} at {p.location_id} as well as {old.sampler_id}, not declared as duplicate or replacement",
+            "one primary sampler at a point, or a declared second sampler",
             do=_DECLARE.format(new=p.sampler_id, old=old.sampler_id),
             kind="location",
         )
@@ -112,7 +112,7 @@ def replacements(survey: Survey) -> Iterator[Finding]:
                 f"{p.sampler_id}+{p.replaces}",
                 p.origin.where("replaces"),
                 f"{p.sampler_id} replaces {p.replaces}: {fault}",
-                f"a sampler placed at {p.location_id} before it, in the same role, that no other replaced",
+                f"an earlier sampler at {p.location_id} in the same role, not already replaced",
                 kind="sampler",
             )
         elif old is not None:
@@ -122,14 +122,14 @@ def replacements(survey: Survey) -> Iterator[Finding]:
 def _fault(p: Placement, old: Placement | None, other: str, every: Mapping[str, Placement]) -> str:
     """Return what speaks against a replacement, "" where nothing does."""
     if old is None:
-        return "no placement of it is on record"
+        return "no deployment of that sampler is on record"
     if _circular(p, every):
-        return "the replacements lead in a circle"
+        return "the replacements form a circle"
     if old.location_id != p.location_id:
-        return f"it was placed at {old.location_id}"
+        return f"{p.replaces} was installed at {old.location_id}"
     if old.role != p.role:
         return f"it is a {old.role.replace('_', ' ')}, and {p.sampler_id} a {p.role.replace('_', ' ')}"
-    return f"{other} replaces it already" if other else ""
+    return f"{other} already replaces it" if other else ""
 
 
 def _circular(p: Placement, every: Mapping[str, Placement]) -> bool:
@@ -151,7 +151,7 @@ def _overlap(survey: Survey, p: Placement, old: Placement, last: Mapping[str, fl
         end = float("inf")
     if 0 <= p.placed_utc < end:
         until = (
-            f"was there until {local_text(end, survey.time_zone)}"
+            f"was deployed until {local_text(end, survey.time_zone)}"
             if end < float("inf")
             else "is neither retrieved nor lost on record"
         )
@@ -159,8 +159,8 @@ def _overlap(survey: Survey, p: Placement, old: Placement, last: Mapping[str, fl
             "windows-overlap",
             f"{p.location_id}+{old.sampler_id}+{p.sampler_id}",
             p.origin.where("placed_at"),
-            f"{p.sampler_id} placed {p.placed_at} in the place of {old.sampler_id}, which {until}",
-            "a placing after the sampler replaced came out or was lost",
+            f"{p.sampler_id} installed {p.placed_at} as a replacement for {old.sampler_id}, which {until}",
+            "installation after the sampler replaced was retrieved or lost",
             kind="location",
         )
 

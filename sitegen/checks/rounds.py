@@ -39,7 +39,7 @@ def _faults(one: RoundPart, known: set[str], times: Counter[str]) -> Iterator[tu
     if times[one.id] > 1:
         yield "id", f"the id {one.id} for {times[one.id]} rounds", "an id for each round"
     if one.kind == "supplement" and one.of not in known:
-        yield "of", f"a supplement of {one.of or 'no round'}", f"a round that it belongs to: {enumeration(known)}"
+        yield "of", f"a supplement of {one.of or 'no round'}", f"the round it belongs to: {enumeration(known)}"
     if one.kind == "round" and one.of:
         yield "of", f"a round of {one.of}", 'no "of", or kind = "supplement"'
 
@@ -114,7 +114,7 @@ def _runs(survey: Survey, of: Membership) -> Iterator[Finding]:
     for run in survey.rows(LabSample):
         own = of.placed.get(run.sampler_id)
         if run.round and own and run.round not in own:
-            found = f"a sample of {run.round}, whose sampler {run.sampler_id} was placed in {_words(own)}"
+            found = f"a sample of {run.round}, whose sampler {run.sampler_id} was installed in {_words(own)}"
             where = run.origin.where("round")
             yield find("rounds-disagree", run.lab_sample_id, where, found, "one round", kind="lab_sample")
 

@@ -18,9 +18,9 @@ _UNSAID: Mapping[Stage, tuple[str, ...]] = {"planned": ("used",), "in_field": ("
 
 BLANK_KINDS = ("trip_blank", "field_blank")
 _RECOVERED = "recovered"
-_LOST = "which is lost by the field records"
-_BURIED = "of which no retrieval is on record"
-_UNPLACED = "of which no placement is on record"
+_LOST = "which is lost according to the field records"
+_BURIED = "for which no retrieval is on record"
+_UNPLACED = "for which no deployment is on record"
 _AGAINST = {_LOST: "result-for-lost", _BURIED: "result-for-buried", _UNPLACED: "result-for-unplaced"}
 TYPE_OF_KIND = {
     "sample": "sample",
@@ -56,13 +56,13 @@ def outcomes(survey: Survey) -> Iterator[Finding]:
             row.sampler_id,
             row.origin.where("retrieved_at"),
             f"retrieval {_words(row.retrieved_at)}, condition {_words(row.condition)}",
-            f"what fits the outcome {outcome.iloc[at]!r} of {row.sampler_id} in samplers.csv",
+            f"agreement with the outcome {outcome.iloc[at]!r} of {row.sampler_id} in samplers.csv",
             kind="sampler",
         )
     yield from surplus("outcome-disagrees", table, against, "retrieved_at")
     yield from sampler_findings(
         "lost-and-retrieved", table, lost & out, "condition",
-        "not recovered, yet retrieved {retrieved_at}", "one of the two",
+        "not recovered, but with the retrieval time {retrieved_at}", "only one of the two",
     )  # fmt: skip
     yield from _open_ends(survey)
 
@@ -81,8 +81,8 @@ def _open_ends(survey: Survey) -> Iterator[Finding]:
             "sampler-unaccounted",
             row.sampler_id,
             row.origin.where("outcome"),
-            f"a {_words(row.kind)} with no placement on record, outcome {_words(row.outcome)}",
-            "a placement, or what became of it",
+            f"a {_words(row.kind)} with no deployment on record, outcome {_words(row.outcome)}",
+            "a deployment, or another outcome",
             kind="sampler",
         )
     yield from surplus("sampler-unaccounted", table, open_end, "outcome")
@@ -98,7 +98,7 @@ def labels_differ(survey: Survey) -> Iterator[Finding]:
     table = survey.tables["samplers"]
     bad = (table.frame["label"] != "") & table.frame.duplicated("label")
     yield from sampler_findings(
-        "label-twice", table, bad, "label", "the label {label} again", "a label for each sampler"
+        "label-twice", table, bad, "label", "the label {label}, used twice", "a different label for each sampler"
     )
 
 
@@ -114,7 +114,7 @@ def types_agree(survey: Survey) -> Iterator[Finding]:
             row.lab_sample_id,
             row.origin.where("type"),
             f"{row.type} for sampler {row.sampler_id}",
-            f"{expected.iloc[at]}, as samplers.csv has it",
+            f"{expected.iloc[at]}, as in samplers.csv",
             kind="lab_sample",
         )
     yield from surplus("type-disagrees", table, bad, "type")

@@ -49,7 +49,7 @@ def soil_levels(survey: Survey) -> Iterator[Finding]:
             f"{name}+{medium}",
             table.where(group.index[0], "medium"),
             f"{number_of(len(group), 'level')} for {str(medium).replace('_', ' ')} in {name}",
-            "levels of media whose concentration is known: a mass per sampler has none",
+            "levels for media with concentrations; a mass per sampler is not a concentration",
             kind="level_set",
         )
 
@@ -64,7 +64,7 @@ def attenuation(survey: Survey) -> Iterator[Finding]:
             key_of(table, at),
             row.origin.where("attenuation_source"),
             f"the factor {row.attenuation_factor:g} without a source",
-            "where the factor is from",
+            "the source of the factor",
             kind="level_set",
         )
     yield from surplus("attenuation-unsourced", table, bad, "attenuation_source")
@@ -73,7 +73,10 @@ def attenuation(survey: Survey) -> Iterator[Finding]:
 def rate_sources(survey: Survey) -> Iterator[Finding]:
     """An uptake rate says how old it is, and for which exposures it holds."""
     table = survey.tables["uptake_rates"]
-    for column, lacks in (("source_date", "a date of its source"), ("days_max", "the exposures it holds for")):
+    for column, lacks in (
+        ("source_date", "the date of its source"),
+        ("days_max", "the exposure durations it is valid for"),
+    ):
         blank = (table.frame[column] == "") if column == "source_date" else table.frame[column].isna()
         for at in first_numbers(blank):
             yield find(
@@ -102,9 +105,9 @@ def rate_exposures(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                 "rate-out-of-range",
                 p.sampler_id,
                 p.origin.where("retrieved_at"),
-                f"{p.exposure_days:.1f} days, with {number_of(len(out), 'uptake rate')} for other exposures "
-                f"({enumeration(names.get(analyte, analyte) for analyte in out['analyte_id'])})",
-                f"{first.days_min:g} to {first.days_max:g} days, as uptake_rates.csv has it",
+                f"{p.exposure_days:.1f} days, with {number_of(len(out), 'uptake rate')} valid for other exposure "
+                f"durations ({enumeration(names.get(analyte, analyte) for analyte in out['analyte_id'])})",
+                f"{first.days_min:g} to {first.days_max:g} days, as in uptake_rates.csv",
                 kind="sampler",
                 touches=[Touch(p.sampler_id, name) for name in out["analyte_id"]],
             )
@@ -133,15 +136,16 @@ def rates_for_levels(survey: Survey, evaluation: Evaluation) -> Iterator[Finding
                 "level-without-rate",
                 f"{name}+{medium}",
                 table.where(without.index[0], "analyte_id"),
-                f"{number_of(len(without), 'compound')} with a level and no uptake rate: {compounds}",
+                f"{number_of(len(without), 'compound')} with a level but no uptake rate: {compounds}",
                 f"an uptake rate for {str(medium).replace('_', ' ')}",
                 kind="level_set",
             )
 
 
-def above_levels(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
+def above_levels(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """A concentration lies at or below the levels on file for its compound and medium."""
     above = evaluation.exceedances
+    names = compound_names(survey)
     samples = {over.concentration.lab_sample_id for over in above}
     store = evaluation.measured
     by_key = {row.key: row for row in stored_results(store[store["lab_sample_id"].isin(samples)])}
@@ -152,7 +156,8 @@ def above_levels(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "above-screening-level",
             f"{over.location_id}+{found.analyte_id}",
             row.origin.where("value"),
-            f"a mean concentration of {rounded_text(found.ug_m3)} µg/m³ in {found.medium.replace('_', ' ')}"
+            f"a mean {names.get(found.analyte_id, found.analyte_id)} concentration of "
+            f"{rounded_text(found.ug_m3)} µg/m³ in {found.medium.replace('_', ' ')}"
             f"{_beside(over, row.role)}",
             f"at most {'; '.join(map(_level_text, over.above))}",
             kind="location",
@@ -166,7 +171,7 @@ def _beside(over: Exceedance, role: str) -> str:
         return ""
     others = ", ".join(rounded_text(c.ug_m3) if c.detected else f"<{rounded_text(c.rl_ug_m3)}" for c in over.others)
     by = {DUPLICATE: "by the duplicate", PRIMARY: "by the primary sampler"}.get(role, "")
-    return f" {by} (also found there: {others})"
+    return f" {by} (other results there: {others})"
 
 
 def _level_text(one: Comparison) -> str:

@@ -59,10 +59,15 @@ def positions_exist(survey: Survey) -> Iterator[Finding]:
         longitude, latitude = transform(source, WGS84, x, y)
         nowhere = pd.Series(~np.isnan(x) & ~np.isnan(y) & ~(np.isfinite(longitude) & np.isfinite(latitude)))
         for row in first_rows(table, nowhere, Location):
-            found = f"{getattr(row, x_name):g} and {getattr(row, y_name):g}, no place on earth in {source}"
+            found = f"{getattr(row, x_name):g} and {getattr(row, y_name):g}, not a valid position in {source}"
             where = row.origin.where(x_name)
             yield find(
-                "point-nowhere", f"{row.location_id}+{x_name}", where, found, f"a place in {source}", kind="location"
+                "point-nowhere",
+                f"{row.location_id}+{x_name}",
+                where,
+                found,
+                f"a valid position in {source}",
+                kind="location",
             )
         yield from surplus("point-nowhere", table, nowhere, x_name)
 
@@ -76,12 +81,12 @@ def foot_declared(survey: Survey) -> Iterator[Finding]:
     if "foot" not in unit or stated == real:
         return
     largest = max((np.nanmax(np.abs(v)) for v in given_xy(survey) if not np.isnan(v).all()), default=0.0)
-    shift = f"the other foot moves points by {foot_shift_m(float(largest)):.1f} m"
+    shift = f"the other foot shifts points by {foot_shift_m(float(largest)):.1f} m"
     where = setting_where(survey, "space.foot" if stated else "space.crs")
     if not stated:
         yield find("foot-undeclared", "space.foot", where, f"no kind of foot; {shift}", f'foot = "{real}"')
     else:
-        yield find("foot-disagrees", "space.foot", where, f"{stated}; {shift}", f'foot = "{real}", as the CRS has it')
+        yield find("foot-disagrees", "space.foot", where, f"{stated}; {shift}", f'foot = "{real}", as in the CRS')
 
 
 def foot_shift_m(coordinate_ft: float) -> float:
@@ -158,18 +163,18 @@ def _by_a_lost_sign(survey: Survey) -> Flags:
 
 def _all_swapped(survey: Survey, count: int) -> Finding:
     table = survey.tables["locations"]
-    found = f"{number_of(count, 'point')} that lie on the site when easting and northing change places"
+    found = f"{number_of(count, 'point')} on the site only if easting and northing are exchanged"
     return find("axes-swapped", "all", table.where(0, "easting"), found, "easting, then northing")
 
 
 def _all_outside(survey: Survey, site: BaseGeometry, x: Coordinates, y: Coordinates, outside: Flags) -> Finding:
     zones = _zones_that_fit(survey, site, x[outside], y[outside])
-    hint = f"in {zones[0]} they would lie on the site" if zones else "none lies inside"
+    hint = f"in {zones[0]} they would be on the site" if zones else "none is inside"
     return find(
         "points-outside-all",
         "all",
         setting_where(survey, "space.crs"),
-        f"{number_of(int(outside.sum()), 'point')}, every one outside the site boundary; {hint}",
+        f"{number_of(int(outside.sum()), 'point')}, all outside the site boundary; {hint}",
         f"points within the boundary in {survey.settings.space.crs}",
         do=f"check whether crs should be {zones[0]}" if zones else "",
     )
@@ -192,7 +197,7 @@ def _swapped_points(survey: Survey, swapped: Flags, x: Coordinates, y: Coordinat
             "axes-swapped",
             str(table.frame["location_id"].iloc[at]),
             table.where(int(at), "easting"),
-            f"easting {x[at]:.2f} and northing {y[at]:.2f}, which lie on the site when they change places",
+            f"easting {x[at]:.2f} and northing {y[at]:.2f}, on the site only if exchanged",
             "easting, then northing",
             kind="location",
         )
@@ -254,8 +259,8 @@ def coordinates_present(survey: Survey) -> Iterator[Finding]:
     nowhere = used & np.isnan(x)
     planned = used & ~np.isnan(x) & ~surveyed
     for code, mask, found in (
-        ("coordinates-missing", nowhere, "a point that was used and has no coordinates"),
-        ("position-not-surveyed", planned, "a point known by its planned position alone"),
+        ("coordinates-missing", nowhere, "a point that was used, without coordinates"),
+        ("position-not-surveyed", planned, "a point with a planned position only"),
     ):
         for row in first_rows(table, mask, Location):
             where = row.origin.where("easting" if np.isnan(row.easting) else "northing")
@@ -287,8 +292,8 @@ def features_on_the_map(survey: Survey) -> Iterator[Finding]:
         easting, northing = np.round(transform(WGS84, target, *degrees.T), 3)
         away = np.abs(np.column_stack(transform(target, WGS84, easting, northing)) - degrees)
         if not (away < _SAME_DEGREES).all():
-            found = f"coordinates that {target} can't hold"
-            subject, wanted = f"feature {feature.number}", "a feature of the site, in WGS 84 degrees"
+            found = f"coordinates that are not valid in {target}"
+            subject, wanted = f"feature {feature.number}", "a site feature in WGS 84 degrees"
             yield find("feature-unusable", subject, feature.where, found, wanted, kind="feature")
 
 

@@ -41,12 +41,12 @@ def crs_metric(survey: Survey) -> Iterator[Finding]:
         return
     where = setting_where(survey, "space.map_crs" if survey.settings.space.map_crs else "space.crs")
     if not plane(system):
-        wanted = "a projected system of two axes in crs, or in map_crs where crs is EPSG:4326"
+        wanted = "a projected, two-dimensional system in crs, or in map_crs where crs is EPSG:4326"
         found = f"{system.name} ({system.type_name})"
         yield find("crs-not-projected", "space.crs", where, found, wanted, do=_proposed(survey, "map_crs"))
     elif system.axis_info[0].unit_conversion_factor != 1.0:
         unit = system.axis_info[0].unit_name
-        wanted = "a map_crs in metres, which distances are measured in"
+        wanted = "a map_crs in metres, for measuring distances"
         found = f"{system.name}, in units of {unit}"
         yield find("crs-not-metric", "space.map_crs", where, found, wanted, do=_proposed(survey, "map_crs"))
 
@@ -74,13 +74,13 @@ def crs_fits(survey: Survey) -> Iterator[Finding]:
         code = getattr(survey.settings.space, key)
         if code and not fits(code, longitude, latitude, EDGE_DEG):
             known_as = crs(code)
-            found = f"points at about {longitude:.2f}, {latitude:.2f}, where {code} is not meant to be used"
+            found = f"points at about {longitude:.2f}, {latitude:.2f}, outside the area of use of {code}"
             yield find(
                 "crs-elsewhere",
                 f"space.{key}",
                 setting_where(survey, f"space.{key}"),
                 found,
-                f"a place in the area of {known_as.name if known_as else code}, or within {EDGE_DEG:g} degree of it",
+                f"a position within {EDGE_DEG:g} degree of the area of use of {known_as.name if known_as else code}",
                 do=proposal(key, longitude, latitude, metric=key == "map_crs"),
                 kind="setting",
             )
@@ -106,7 +106,7 @@ def measured_agree(survey: Survey) -> Iterator[Finding]:
                 "positions-differ",
                 row.location_id,
                 row.origin.where("easting"),
-                f"a position {apart:,.1f} m from that of {beside.measured.words}; the table's own counts",
+                f"a position {apart:,.1f} m from that of {beside.measured.words}; the position in the table is used",
                 f"at most {stated}",
                 kind="location",
             )

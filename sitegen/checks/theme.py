@@ -30,7 +30,7 @@ def files_there(survey: Survey) -> Iterator[Finding]:
         for path, count in Counter(paths).items():
             where = Where(SETTINGS_FILE, None, f"theme.{key}")
             if path and path not in survey.folder.files:
-                yield find("theme-missing", path, where, f"{path}, which is not there", "a file of theme/")
+                yield find("theme-missing", path, where, f"{path}, which is absent", "a file in theme/")
             elif path and count > 1:
                 yield find("theme-missing", path, where, f"{path}, listed {count} times", "each page once")
 
@@ -52,7 +52,7 @@ def logo_is_a_picture(survey: Survey) -> Iterator[Finding]:
         yield find("theme-logo", theme.logo, where, "a damaged picture", "a picture that opens", kind="file")
     elif not theme.logo_alt.strip():
         where = Where(SETTINGS_FILE, None, "theme.logo_alt")
-        yield find("theme-logo", "logo_alt", where, "no words for the logo", "what the logo says, in words")
+        yield find("theme-logo", "logo_alt", where, "no alternative text for the logo", "the text of the logo in words")
 
 
 def stylesheet_only_dresses(survey: Survey) -> Iterator[Finding]:

@@ -43,8 +43,8 @@ def retrieval_after_placing(survey: Survey) -> Iterator[Finding]:
             "retrieved-before-placed",
             row.sampler_id,
             row.origin.where("retrieved_at"),
-            f"{row.retrieved_at}, placed {row.placed_at}",
-            "a time after placing",
+            f"{row.retrieved_at}, installed {row.placed_at}",
+            "a time after installation",
             kind="sampler",
         )
     yield from surplus("retrieved-before-placed", table, bad, "retrieved_at")
@@ -167,7 +167,7 @@ def laboratory_order(survey: Survey) -> Iterator[Finding]:
             row.lab_sample_id,
             row.origin.where("lab_received_at"),
             f"received {row.lab_received_at or 'NA'}, analysed {row.analysed_at or 'NA'}",
-            f"a time after {local_text(came_out.iloc[at], survey.time_zone)}, when it came out",
+            f"a time after {local_text(came_out.iloc[at], survey.time_zone)}, when it was retrieved",
             kind="lab_sample",
         )
     yield from surplus("laboratory-before-retrieval", table, bad, "lab_received_at")
@@ -193,7 +193,7 @@ def not_after_report(survey: Survey) -> Iterator[Finding]:
                 f"{name}+{column}",
                 table.where(at, column),
                 f"{table.frame[column].iloc[at]} in {number_of(int(late.sum()), 'row')}",
-                f"at the latest the report's date, {day}",
+                f"no later than the report date, {day}",
             )
 
 

@@ -89,14 +89,14 @@ def edited_csv(
         raise NotEditableError(f"{how.encoding} has no character {sign!r}; save the file as UTF-8") from error
     again = _read(spec, new, how)
     if (again.header, list(again.rows)) != after:
-        raise NotEditableError("its quotes or line ends can't be kept; save it anew as CSV from a spreadsheet")
+        raise NotEditableError("its quotes or line ends cannot be kept; save it again as CSV from a spreadsheet")
     return new
 
 
 def _read(spec: TableSpec, content: bytes, how: FilePart) -> RawTable:
     table, findings = read_csv(spec.path, content, encoding=how.encoding, delimiter=how.delimiter)
     if table is None or findings:
-        raise NotEditableError(_fault(findings[0]) if findings else "it can't be read")
+        raise NotEditableError(_fault(findings[0]) if findings else "it cannot be read")
     return table
 
 
@@ -112,7 +112,7 @@ def _decoded(content: bytes, encoding: str) -> tuple[str, str]:
     codec_name = codec.get(name, name)
     text = content.decode(codec_name)
     if text.encode(codec_name) != content:
-        raise NotEditableError(f"its bytes can't be kept in {encoding}; save it as UTF-8")
+        raise NotEditableError(f"its bytes cannot be kept in {encoding}; save it as UTF-8")
     return codec_name, text
 
 
@@ -161,7 +161,7 @@ def _edit(
     for fill in fills:
         row, at = expected[fill.row], place[fill.column]
         if row[at].strip() != fill.was.strip():
-            raise NotEditableError(f"row {fill.row} has another {fill.column} than before")
+            raise NotEditableError(f"row {fill.row} has a different {fill.column} than before")
         row[at] = in_their_form(spec.column(fill.column), fill.text, how)
         _put(records[fill.row - 1], at, _written(row[at], how.delimiter, quoted=quoted))
     added = [_new_row(spec, row, header, expected, how) for row in rows]

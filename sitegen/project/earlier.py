@@ -37,7 +37,7 @@ def with_earlier(snapshot: Folder, place: Path) -> Folder:
     for path in paths:
         name = mount_of(path)
         if name in taken:
-            findings.append(unreadable(path, f"another has the name {PurePosixPath(name).name} as well; rename one"))
+            findings.append(unreadable(path, f"another also has the name {PurePosixPath(name).name}; rename one"))
             continue
         taken.add(name)
         inside = _moved(snapshot.files, name, "")
@@ -134,7 +134,7 @@ def unreadable(path: str, reason: str) -> Finding:
         Severity.HOLD,
         path,
         Where(SETTINGS_FILE, None, "project.earlier"),
-        f"an earlier survey that can't be compared with: {reason}",
+        f"an earlier survey that cannot be compared: {reason}",
         "the folder or archive of an earlier survey of the site, as a path from this folder",
-        "correct the path in project.earlier, or take it out",
+        "correct the path in project.earlier, or remove it",
     )

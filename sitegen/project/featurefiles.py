@@ -97,8 +97,8 @@ def _closed(file: str, folder: Folder) -> None:
     """Refuse a GeoPackage that a program still has open: a part of it stands in the log beside it."""
     for ending in _LOGS:
         if folder.content(file + ending):
-            do = "close the program that has it open, so that the log goes"
-            raise Unusable(f"a GeoPackage with its log {file}{ending} beside it", "a GeoPackage that is closed", do)
+            do = "close the program that has it open, so that the log is removed"
+            raise Unusable(f"a GeoPackage with its log {file}{ending} still present", "a GeoPackage that is closed", do)
 
 
 def _several(part: FeaturesPart, folder: Folder, files: tuple[str, ...]) -> list[Finding]:
@@ -106,9 +106,9 @@ def _several(part: FeaturesPart, folder: Folder, files: tuple[str, ...]) -> list
     left = [name for name in NAMES if name in folder.files and name not in files]
     if not left:
         return []
-    found = f"{' and '.join(left)} beside {' and '.join(files)}, not read"
+    found = f"{' and '.join(left)} in addition to {' and '.join(files)}, not read"
     lines = "" if part.files else f", or write under [features] in project.toml: files = {listed((*files, *left))}"
-    do = f"keep the one that holds {'further' if part.files else 'the'} features{lines}"
+    do = f"keep the one that contains {'further' if part.files else 'the'} features{lines}"
     return [
         Finding("features-several", Severity.HOLD, left[0], Where(left[0]), found, "one source of features", do, "file")
     ]

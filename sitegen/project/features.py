@@ -138,21 +138,19 @@ class Gathered:
             at = int(places[0].rpartition(" ")[2])
             more = f", and of {len(places) - 1} more features" if len(places) > 1 else ""
             drawn = drawing.features[at - 1]
-            what = f"the kind {word[:60]!r}" if word else f"no {self.part.kind[:60]!r}, which tells the kind"
+            what = f"the kind {word[:60]!r}" if word else f"no {self.part.kind[:60]!r}, the property of the kind"
             fault = Unusable(what + more, "one of " + ", ".join(FEATURE_KINDS), self._kind_lines(word, drawn))
             self.findings.append(problem(file, at, fault, row=drawn.row))
 
     def _kind_lines(self, word: str, drawn: Drawn) -> str:
         if word:
             words = ", ".join(f'{quoted(other)} = "…"' for other in list(self._strange)[:20] if other)
-            return (
-                f"correct the kind, or write under [features] in project.toml what it stands for: words = {{ {words} }}"
-            )
+            return f"correct the kind, or write its meaning under [features] in project.toml: words = {{ {words} }}"
         there = [name for name in (*drawn.properties, *(["layer"] if drawn.layer else [])) if name != self.part.kind]
         if not there:
             return "give each feature a property kind"
         line = f'kind = "…", one of {listed(there)}'
-        return f"write under [features] in project.toml which property tells the kind: {line}"
+        return f"write under [features] in project.toml which property gives the kind: {line}"
 
     def _tell_system(self, file: str, drawing: Drawing) -> None:
         """Note which way coordinates were computed, where the file has another system."""
@@ -161,7 +159,7 @@ class Gathered:
             return
         west, south, east, north = (float(one) for one in shapely.total_bounds(known))
         how = operation_words(drawing.system, WGS84, [(west, south), (east, north)])
-        found = f"coordinates in {drawing.system_name}, computed to WGS 84 by: {how}"
+        found = f"coordinates in {drawing.system_name}, converted to WGS 84 by: {how}"
         self.findings.append(
             Finding("features-converted", Severity.NOTE, file, Where(file), found, "a look at the map",
                     "compare the map with the plan it was drawn from", "feature")
@@ -201,7 +199,9 @@ def _unclear(kind: str, occupied: object) -> Unusable | None:
     said = str("" if occupied is None else occupied).strip()
     if kind != "building" or said.lower() in ("", *_PUBLIC, "y", "n", "1", "0"):
         return None
-    return Unusable(f"{said[:60]!r} as occupied", "yes or no", "write yes or no; cautions of its occupants rest on it")
+    return Unusable(
+        f"{said[:60]!r} as occupied", "yes or no", "write yes or no; it determines the cautions for occupants"
+    )
 
 
 def _in_degrees(drawing: Drawing) -> Iterable[Drawn]:
@@ -231,8 +231,8 @@ def _uniform(geometry: BaseGeometry) -> BaseGeometry:
     parts = shapely.get_parts(geometry)
     kinds = {part.geom_type.removeprefix("Multi") for part in parts}
     if len(kinds) != 1 or "GeometryCollection" in kinds:
-        do = "make each shape a feature of its own"
-        raise Unusable("a GeometryCollection that mixes or nests shapes", "points, lines or polygons alone", do)
+        do = "make each shape a separate feature"
+        raise Unusable("a GeometryCollection that mixes or nests shapes", "only points, lines or polygons", do)
     for count, bound in (
         (len(parts), limits.SHAPE_PARTS),
         (int(shapely.get_num_coordinates(geometry)), limits.SHAPE_VERTICES),
@@ -255,12 +255,12 @@ def _sound(geometry: BaseGeometry, work: _Work) -> tuple[BaseGeometry, Unusable 
     where = f"a shape that crosses itself ({shapely.is_valid_reason(geometry)[:60]})"
     crossed = crossings(geometry, work.crossings)
     if crossed > work.crossings:
-        raise Unusable(where, f"{limits.CROSSINGS.at_most}, to be mended here", "redraw it without crossings")
+        raise Unusable(where, f"{limits.CROSSINGS.at_most}, to be repaired here", "redraw it without crossings")
     work.crossings -= crossed
     mended = of_one_kind(shapely.make_valid(geometry), int(shapely.get_dimensions(geometry)))
     if mended is None or shapely.get_num_coordinates(mended) > limits.SHAPE_VERTICES.value:
-        raise Unusable(where, "a shape that can be mended", "redraw it")
-    return mended, Unusable(where, "a simple polygon", "redraw it; it is used as mended here")
+        raise Unusable(where, "a shape that can be repaired", "redraw it")
+    return mended, Unusable(where, "a simple polygon", "redraw it; it is used as repaired here")
 
 
 def _whole(file: str, doubts: Sequence[Finding], features: Sequence[Feature]) -> list[Finding]:

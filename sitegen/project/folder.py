@@ -150,18 +150,18 @@ def _leads_out(path: Path, root: Path) -> bool:
 def _folder_link(path: Path, root: Path, relative: str) -> Finding:
     """Tell of a link to a folder: what lies behind it is never read, wherever it leads."""
     out = _leads_out(path, root)
-    found = "a link to a folder" + (" that leads out of the project folder" if out else ", which is not followed")
+    found = "a link to a folder" + (" that points outside the project folder" if out else ", which is not followed")
     return _link(relative, found, "a folder with its files")
 
 
 def _link(relative: str, found: str, expected: str) -> Finding:
-    do = "put a copy in its place"
+    do = "replace it with a copy"
     return Finding("link-out-of-folder", Severity.STOP, relative, Where(relative), found, expected, do)
 
 
 def _refusal(path: Path, root: Path, relative: str) -> Finding | None:
     if _leads_out(path, root):
-        return _link(relative, "a link that leads out of the project folder", "a file inside the folder")
+        return _link(relative, "a link that points outside the project folder", "a file inside the folder")
     if relative != path.relative_to(root).as_posix():
         return _unreadable(relative, "its name is not UTF-8", do="rename it")
     try:
@@ -170,7 +170,7 @@ def _refusal(path: Path, root: Path, relative: str) -> Finding | None:
         return _unreadable(relative, error.strerror or "error")
     if not stat.S_ISREG(state.st_mode):
         kind = "a folder" if stat.S_ISDIR(state.st_mode) else "a pipe, a socket or a device"
-        return _unreadable(relative, f"it is {kind}", do="put the file in its place")
+        return _unreadable(relative, f"it is {kind}", do="replace it with the file")
     size = state.st_size
     if size > MAX_FILE_BYTES:
         return Finding(
@@ -180,7 +180,7 @@ def _refusal(path: Path, root: Path, relative: str) -> Finding | None:
             Where(relative),
             f"{size} bytes",
             f"at most {MAX_FILE_BYTES} bytes",
-            "split the file or keep it elsewhere",
+            "split the file, or keep it outside the project folder",
         )
     return None
 
@@ -197,7 +197,7 @@ def _unreadable(relative: str, reason: str, what: str = "file", do: str = "check
         Severity.STOP,
         relative,
         Where(relative),
-        f"a {what} that can't be read ({reason})",
+        f"a {what} that cannot be read ({reason})",
         f"a readable {what}",
         do,
     )

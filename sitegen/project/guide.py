@@ -16,25 +16,25 @@ from sitegen.project.tables import TABLES
 
 _LEAD = f"""# Every column of every table
 
-Made from the program's own list, so that it can't differ from what is read. **Bold**
-columns must be there and filled in; those marked *column needed* must be there, though a
-cell may be blank. The order of columns is free. A column that is not listed here is not
-read (a note tells so: `sitegen check FOLDER --notes`), unless its name begins with `x_`.
-Words are written exactly as here. A unit stands in the column's name, never in a cell.
+Generated from the program's list of columns, so that it agrees with what is read. **Bold**
+columns must be present and filled in; those labelled *column needed* must be present, though a
+cell may be blank. Columns may be in any order. A column not listed here is not
+read (reported as a flag), unless its name begins with `x_`.
+Words are written exactly as here. A unit is part of the column's name, never of a cell.
 
 A table may be a CSV file, a workbook of the same name (`field/samplers.xlsx`) or a sheet of
-`survey.xlsx` named after it (`samplers`). Dates typed as dates in a workbook are read as such;
-dates, times and numbers of text are written as here, or as `project.toml` declares of the file
+`survey.xlsx` named after it (`samplers`). Dates entered as dates in a workbook are read as such;
+dates, times and numbers entered as text are written as here, or as declared for the file in `project.toml`
 (README.md, "How to save the tables").
 
-A number outside the range given here stops the build: it is in another unit, or a slip. An id
+A number outside the range given here stops the build: its unit or a digit is wrong. An id
 has at most {limits.ID.text}, a list of ids {limits.IDS.value:,}, a path {limits.PATH.value:,},
 any other text {limits.TEXT.value:,} unless fewer are given.
 """
 
 _FORMS = {
     Kind.ID: "id, as text",
-    Kind.IDS: "ids with `;` between",
+    Kind.IDS: "ids separated by `;`",
     Kind.TEXT: "text",
     Kind.NUMBER: "number, `12.5`",
     Kind.INTEGER: "whole number",
@@ -57,17 +57,17 @@ def columns_guide() -> str:
 
 
 _TYPED_TWICE = (
-    f" The log may be typed a second time from the same sheets as `{SECOND_LOG}`, with the same columns: the two are "
-    "compared cell by cell, a difference holds an issue until it is corrected or decided, and no number comes from it."
+    f" The log may be entered a second time from the same sheets as `{SECOND_LOG}`, with the same columns: the two are "
+    "compared cell by cell, a difference blocks issue until it is corrected or decided, and no result comes from it."
 )
 
 
 def _table(spec: TableSpec) -> Iterator[str]:
     need = "" if spec.presence is Presence.OPTIONAL else f" ({spec.presence.value})"
     yield f"## `{spec.path}`{need}\n"
-    once = f" Each {' + '.join(f'`{name}`' for name in spec.key)} stands once." if spec.key else ""
+    once = f" Each {' + '.join(f'`{name}`' for name in spec.key)} occurs once." if spec.key else ""
     yield f"{spec.meaning}{once}{_TYPED_TWICE if spec.name == 'deployments' else ''}\n"
-    yield "| column | holds | meaning |\n| --- | --- | --- |"
+    yield "| column | content | meaning |\n| --- | --- | --- |"
     yield from (f"| {_name(column)} | {_holds(column)} | {column.meaning} |" for column in spec.columns)
     yield ""
 
@@ -79,7 +79,7 @@ def column_note(column: Column) -> str:
     >>> column_note(TABLE["samplers"].column("sampler_id"))
     'Must be filled in. id, as text: the serial on the sampler'
     """
-    need = "Must be filled in. " if column.required else "The column must be there. " if column.needed else ""
+    need = "Must be filled in. " if column.required else "The column must be present. " if column.needed else ""
     holds = _ENTERED.get(column.kind) or _holds(column)
     for spec in TABLES:
         holds = holds.replace(f"`{spec.path}`", f"the sheet {spec.name}")
@@ -118,29 +118,29 @@ def bounds_guide() -> str:
     True
     """
     rows = (f"| {bound.name} | {bound.text} | {bound.reason} |" for bound in limits.BOUNDS)
-    return "\n".join(("| of | at most | for |", "| --- | --- | --- |", *rows))
+    return "\n".join(("| item | at most | reason |", "| --- | --- | --- |", *rows))
 
 
 def _features() -> Iterator[str]:
     yield "## `locations/features.geojson` (expected)\n"
     yield (
-        "GeoJSON in WGS 84 degrees, longitude first; or another file with the same properties, as README.md says "
+        "GeoJSON in WGS 84 degrees, longitude first; or another file with the same properties, as in README.md, "
         "under *Positions and shapes*. Properties of each feature:\n"
     )
-    yield "| property | holds | meaning |\n| --- | --- | --- |"
+    yield "| property | content | meaning |\n| --- | --- | --- |"
     kinds = ", ".join(f"`{kind}`" for kind in FEATURE_KINDS)
-    yield f"| **`kind`** | one of {kinds} | what it is; one `site_boundary` in all |"
+    yield f"| **`kind`** | one of {kinds} | kind of feature; exactly one `site_boundary` |"
     yield "| `name` | text | the name on the maps |"
-    yield "| `public` | `yes` or `no` | `no` keeps it out of reports for others |"
-    yield "| `surface` | as in `locations/locations.csv` | what paving is made of |"
-    yield "| `utility_type` | text | what a utility carries: `gas`, `sewer`, `power` |"
-    yield "| `occupied` | `yes` or `no` | whether people use a building; cautions and checks of access rest on it |"
+    yield "| `public` | `yes` or `no` | `no` excludes it from reports for others |"
+    yield "| `surface` | as in `locations/locations.csv` | material of the paving |"
+    yield "| `utility_type` | text | service carried by a utility: `gas`, `sewer`, `power` |"
+    yield "| `occupied` | `yes` or `no` | whether people use a building; determines cautions and access checks |"
     yield "| `basement` | `yes` or `no` | whether a building has one |"
-    yield "| `use` | text | what a building is used for |"
-    yield "| `land_use` | as in `reference/screening_levels.csv` | the land use whose levels apply in a building |"
-    yield "| `land_use_source` | text | the document that states it |\n"
-    yield "## `locations/corners.csv` (in place of it)\n"
-    yield "Features typed as corners, a row for each. Any further column is a property of the feature.\n"
+    yield "| `use` | text | use of a building |"
+    yield "| `land_use` | as in `reference/screening_levels.csv` | land use whose levels apply in a building |"
+    yield "| `land_use_source` | text | document that states the land use |\n"
+    yield "## `locations/corners.csv` (alternative)\n"
+    yield "Features entered as corners, one row each. Any further column is a property of the feature.\n"
     yield "| column | meaning |\n| --- | --- |"
     needed = ("feature", "kind", "order")
     yield from (f"| {f'**`{name}`**' if name in needed else f'`{name}`'} | {text} |" for name, text in COLUMNS.items())
@@ -151,7 +151,7 @@ def _defaults() -> Iterator[str]:
     yield "## Columns that may have a default\n"
     yield "`project.toml` may state these once (README.md, *Nothing typed twice*); no other column has a default.\n"
     yield from defaults_guide()
-    yield "\n| table | a where row may ask for |\n| --- | --- |"
+    yield "\n| table | conditions of a where row |\n| --- | --- |"
     yield from (f"| `{table}` | {', '.join(map(_condition, known.items()))} |" for table, known in CONDITIONS.items())
     yield ""
 

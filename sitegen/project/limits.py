@@ -67,12 +67,14 @@ def _plain(number: float) -> str:
 
 # --- sizes ---------------------------------------------------------------------------------
 
-FILE = Bound("any file", 512 * 1024 * 1024, "bytes", "files are held in memory while they are checked")
+FILE = Bound("any file", 512 * 1024 * 1024, "bytes", "files are kept in memory while they are checked")
 TABLE_ROWS = Bound("a table", 1_000_000, "rows", "1,000 samplers with 100 compounds give 100,000 results")
-TABLE_CELLS = Bound("a table, with blank ones", 15_000_000, "cells", "12 million of results take 1.5 GB of memory")
-TABLE_COLUMNS = Bound("a table of the format", 500, "columns", "the longest has 28, beside columns `x_`")
+TABLE_CELLS = Bound(
+    "a table, with blank ones", 15_000_000, "cells", "12 million cells of results take 1.5 GB of memory"
+)
+TABLE_COLUMNS = Bound("a table of the format", 500, "columns", "the longest has 28, plus columns `x_`")
 SHEET_COLUMNS = Bound("a laboratory's file", 16_384, "columns", "as many as a spreadsheet has (ECMA-376)")
-CELL = Bound("any cell", 32_767, "characters", "as many as a cell of a spreadsheet holds")
+CELL = Bound("any cell", 32_767, "characters", "the limit of a spreadsheet cell")
 PARTS = Bound("a workbook", 5_000, "parts", "a part is a sheet, a picture or a list")
 UNPACKED = Bound(
     "a workbook, unpacked", 128 * 1024 * 1024, "bytes", "three million cells; reading more takes a gigabyte"
@@ -83,9 +85,9 @@ SETTINGS = Bound("`project.toml` or a mapping file", 1_000_000, "bytes", "the ex
 SETTINGS_KEYS = Bound("`project.toml` or a mapping file", 10_000, "keys and values", "the example's has 60")
 SETTINGS_DEPTH = Bound("`project.toml` or a mapping file", 10, "tables inside one another", "the format has 4")
 KEY = Bound("a key of `project.toml` or a mapping file", 300, "characters", "as for a name")
-WHOLE = Bound("a whole number in them", 63, "bits and a sign", "as TOML 1.0 has it")
+WHOLE = Bound("a whole number in them", 63, "bits and a sign", "as in TOML 1.0")
 SERIALS = Bound("the ranges of `field/samplers.csv`", 100_000, "serials in all", "a survey has hundreds of samplers")
-TOLD = Bound("one kind of finding in a file or column", 20, "findings, the rest counted", "a person mends the cause")
+TOLD = Bound("one kind of finding in a file or column", 20, "findings, the rest counted", "the cause is corrected once")
 
 # --- lengths -------------------------------------------------------------------------------
 
@@ -95,7 +97,7 @@ PATH = Bound("a path", 1_000, "characters", "systems refuse paths of some thousa
 PATH_PART = Bound("a part of a path", 255, "bytes", "the longest name that usual file systems have")
 SENTENCE = Bound("a source, licence or other sentence", 2_000, "characters", "half a page")
 TEXT = Bound("a remark or other text", 10_000, "characters", "three pages of print")
-IDS = Bound("a list of ids in a cell", 30_000, "characters", "3,700 points, and a cell of a spreadsheet holds it")
+IDS = Bound("a list of ids in a cell", 30_000, "characters", "3,700 points, within the limit of a spreadsheet cell")
 LIST = Bound("a list in `project.toml`", 200, "entries", "roles, methods and pages are a few")
 
 LENGTHS = (ID, NAME, PATH, PATH_PART, SENTENCE, TEXT, IDS, LIST)
@@ -110,7 +112,7 @@ FEATURES_BYTES = Bound("site features", 16 << 20, "bytes", "twice what the verti
 FEATURES = Bound("site features", 2_000, "features", "a site plan has hundreds")
 VERTICES = Bound("site features", 100_000, "vertices in all features", "five outlines of the finest kind")
 SHAPE_VERTICES = Bound("a site feature", 20_000, "vertices in one feature", "an outline of 1 km at every 5 cm")
-SHAPE_PARTS = Bound("a site feature", 2_000, "parts in one feature", "each part could be a feature of its own")
+SHAPE_PARTS = Bound("a site feature", 2_000, "parts in one feature", "each part could be a separate feature")
 MEETINGS = Bound("site features", 500_000, "pairs of edges whose boxes overlap", "2 s of work on one shape")
 CROSSINGS = Bound("site features", 500, "crossings in all shapes that cross themselves", "seconds of mending")
 PROPERTIES = Bound("a site feature", 100, "properties of one feature", "the format knows ten")
@@ -126,17 +128,17 @@ SYSTEM_CHARS = Bound("a coordinate system", 20_000, "characters of its descripti
 SECTION_BYTES = Bound("a text", 200_000, "bytes in one text", "seventy printed pages")
 ALL_BYTES = Bound("the texts", 1_000_000, "bytes in all texts", "a narrative of 350 printed pages")
 BLOCK_CHARS = Bound("a text", 20_000, "characters without a blank line", "a paragraph of six printed pages")
-WORD_CHARS = Bound("a text", 1_000, "characters in a word", "longer than any web address that is meant to be read")
+WORD_CHARS = Bound("a text", 1_000, "characters in a word", "longer than any web address intended to be read")
 HEADING_CHARS = Bound("a text", 200, "characters in a heading", "it is a line of the table of contents")
 LEVELS = Bound("a text", 12, "levels of quotes, lists and emphasis", "six lists within each other")
 MEMBER_BYTES = Bound("a zipped revision", 64 << 20, "bytes in one file", "a photograph or scan is smaller")
-TOTAL_BYTES = Bound("a zipped revision", 512 << 20, "bytes in all", "a project's files are held in memory")
+TOTAL_BYTES = Bound("a zipped revision", 512 << 20, "bytes in all", "a project's files are kept in memory")
 INDEX_BYTES = Bound("a zipped revision or archive", 8 << 20, "bytes in the list of files", "enough for 50,000 files")
 BAG_MEMBER_BYTES = Bound("a zipped archive", 512 << 20, "bytes in one file", "as any file of a project")
 BAG_BYTES = Bound("a zipped archive", 8 << 30, "bytes in all", "a minute of work at 150 MB/s")
 INFO_BYTES = Bound("an archive", 1 << 20, "bytes in bag-info.txt or bagit.txt", "it is a page of text")
 LIST_BYTES = Bound("an archive", 64 << 20, "bytes in a manifest or fetch.txt", "enough for 300,000 files by SHA-512")
-LIST_LINES = Bound("an archive", 1_000_000, "lines in all manifests and fetch.txt", "they are held in memory")
+LIST_LINES = Bound("an archive", 1_000_000, "lines in all manifests and fetch.txt", "they are kept in memory")
 RECORD_BYTES = Bound("an archive", 16 << 20, "bytes in data/provenance.json", "enough for 50,000 input files")
 EXPORT_BYTES = Bound("an export of the field form", 16 << 20, "bytes", "1,000 samplers with every change take 6 MB")
 EXPORT_ROWS = Bound("an export of the field form", 100_000, "rows of a table, or changes", "1,000 samplers: 25,000")
@@ -157,41 +159,41 @@ BOUNDS = (*SIZES, *LENGTHS, *SHAPES, *PROSE, *ARCHIVES, *EXPORTED)
 
 # --- ranges --------------------------------------------------------------------------------
 
-_DIVIDES = "more than zero, for it divides"
+_DIVIDES = "more than zero, because it is a divisor"
 _NO_ZERO = (
     "for a non-detect leave value blank, with detected = no and the limit in rl; "
-    "else correct value and result_text together from their source"
+    "otherwise correct value and result_text together from their source"
 )
 
-COUNT = Range(0, 1e6, "things that were counted")
+COUNT = Range(0, 1e6, "counted items")
 SPARE_SAMPLERS = Range(0, 5_000, "blanks and spares of one survey are a few")
 ORDER = Range(-1e6, 1e6, "a place in an order")
 COORDINATE = Range(-1e8, 1e8, "the earth is 4e7 m around, and false eastings reach 3e7")
 LONGITUDE = Range(-180, 180, "degrees", "correct it: perhaps it is a latitude or a projected coordinate")
 LATITUDE = Range(-90, 90, "degrees", "correct it: perhaps it is a longitude or a projected coordinate")
-ACCURACY_M = Range(0, 1e5, "a position known worse is none")
+ACCURACY_M = Range(0, 1e5, "a position of lower accuracy is not usable")
 THICKNESS_IN = Range(0, 1e3, "no slab is thicker than 25 m")
 DEPTH = Range(0, 1e3, "no sampler is placed deeper")
 DIAMETER_IN = Range(0, 1e3, "no hole is wider than 25 m")
-MOVED_FT = Range(0, 1e5, "a point further off is another point")
-RAIN_MM = Range(0, 1e5, "no rain is less than none")
-WEATHER_C = Range(-150, 150, "readings in Fahrenheit are told as implausible, not here")
-PRESSURE_HPA = Range(0, 2e3, "readings in inches are told as implausible, not here")
-DISTANCE_KM = Range(0, 25e3, "no place on earth is further than 20,040 km")
+MOVED_FT = Range(0, 1e5, "a point further away is a different point")
+RAIN_MM = Range(0, 1e5, "rainfall cannot be negative")
+WEATHER_C = Range(-150, 150, "readings in Fahrenheit are reported as implausible, not here")
+PRESSURE_HPA = Range(0, 2e3, "readings in inches are reported as implausible, not here")
+DISTANCE_KM = Range(0, 25e3, "no position on earth is farther than 20,040 km")
 MOLAR_MASS = Range(1, 1e5, "hydrogen, the lightest element, has 1.008")
 DILUTION = Range(1e-6, 1e9, _DIVIDES)
 AMOUNT = Range(1e-12, 1e12, "from below any detection to a kilogram; never zero", _NO_ZERO)
 LIMIT_OF_AMOUNT = Range(1e-12, 1e12, "from below any detection to a kilogram; never zero")
-DETECTION_LIMIT = Range(0, 1e12, "from none to a kilogram")
+DETECTION_LIMIT = Range(0, 1e12, "from zero to a kilogram")
 CONTROL = Range(-1e9, 1e12, "percentages or amounts; a recovery less a background may be negative")
 RATE_ML_MIN = Range(1e-6, 1e6, _DIVIDES)
 RATE_C = Range(-90, 70, "temperatures that samplers are exposed to")
 DAYS = Range(0, 3650, "ten years")
-UNCERTAINTY_PCT = Range(0, 1e3, "a rate known worse is none")
+UNCERTAINTY_PCT = Range(0, 1e3, "a rate of higher uncertainty is not usable")
 LEVEL = Range(1e-12, 1e12, _DIVIDES)
 FACTOR = Range(1e-12, 1e12, _DIVIDES)
 UNIT_FACTOR = Range(1e-18, 1e18, "from any unit of mass or concentration")
-REVISION = Range(0, 9_999, "a number that is counted up from 0")
+REVISION = Range(0, 9_999, "a number counted from 0")
 LENGTH = Range(0, 1e6, "of a depth or spacing, in its unit")
 TOTAL = Range(0, 1e18, "of amounts as a laboratory reports them")
 SETTING_LIMIT = Range(-1e9, 1e9, "limits are days, metres, percentages and counts")

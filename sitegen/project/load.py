@@ -29,7 +29,7 @@ UNDIGESTED = ("review/signoff.csv", "review/signoff.xlsx", "private/")
 
 
 _OR_MAPPED = dict.fromkeys(
-    ("results", "analytes", "lab_samples"), " Or map the laboratory's own file with lab/<name>.map.toml."
+    ("results", "analytes", "lab_samples"), " Or map the laboratory's file with lab/<name>.map.toml."
 )
 _OTHER_BOOKS = tuple(f"{PurePosixPath(BOOK_FILE).stem}{kind}" for kind in (".xls", ".xlsm", ".xlsb", ".ods"))
 """What a workbook of all tables is called that was saved in another format."""
@@ -194,8 +194,8 @@ def _passed_over(folder: Folder, sources: frozenset[str], tables: list[str]) -> 
                 Severity.NOTE,
                 path,
                 Where(path),
-                "a file that is not read",
-                "the files of the format",
+                "a file outside the folder format, not read",
+                "files of the folder format",
                 do,
                 "file",
             )

@@ -67,8 +67,8 @@ def _in_system(found: Sequence[Measured], target: str) -> tuple[list[tuple[str, 
     x, y = transform(source, target, np.array([one.x for one in found]), np.array([one.y for one in found]))
     if not (np.isfinite(x) & np.isfinite(y)).all():
         at = int(np.flatnonzero(~(np.isfinite(x) & np.isfinite(y)))[0])
-        lost = f"the position of {found[at].location_id[:60]!r} ({found[at].number}), which {target} can't hold"
-        raise Unusable(lost, "a place of the site", "correct it")
+        lost = f"the position of {found[at].location_id[:60]!r} ({found[at].number}), not valid in {target}"
+        raise Unusable(lost, "a position at the site", "correct it")
     how = operation_words(source, target, [(one.x, one.y) for one in found])
     return [(f"{a:.3f}", f"{b:.3f}") for a, b in zip(x.tolist(), y.tolist(), strict=True)], how
 
@@ -114,7 +114,7 @@ def _told(file: str, how: str, supplied: Mapping[int, Supplied], target: str) ->
     if not count:
         return []
     given = f"{count} positions of points" if count > 1 else "1 position of a point"
-    said = f"{given}, computed from WGS 84 to {target} by: {how}" if how else f"{given}, as the file has them"
+    said = f"{given}, converted from WGS 84 to {target} by: {how}" if how else f"{given}, as in the file"
     do = "compare the map with the field notes"
     return [Finding("points-supplied", Severity.NOTE, file, Where(file), said, "a look at the map", do, "file")]
 
@@ -135,14 +135,14 @@ def _left_over(
     lacking = [tidy(row[at]) for row, place in done if place not in supplied]
     findings = []
     if strangers:
-        do = "name the point as its row does, add its row, or take it out of the file if it is no point"
-        said = f"{_count(strangers, 'position')} of no point: {_few(strangers)}"
+        do = "name the point as in its row, add its row, or remove it from the file if it is not a point"
+        said = f"{_count(strangers, 'position')} without a point: {_few(strangers)}"
         expected = f"a row in {table.called}"
         findings.append(Finding("points-without-row", Severity.FLAG, file, Where(file), said, expected, do, "file"))
     if lacking:
         subject, where = f"{table.file}+{file}", table.where(None, "location_id")
         said = f"{_count(lacking, 'point')} without a position in {file}: {_few(lacking)}"
-        do = f"add those that were measured to {file}, each named as its row names it"
+        do = f"add the measured points to {file}, each named as in its row"
         findings.append(Finding("rows-without-point", Severity.NOTE, subject, where, said, "one of each", do, "file"))
     return findings
 

@@ -62,7 +62,7 @@ class Pack:
         if entry.flag_bits & _ENCRYPTED:
             raise self.fault(name, "is encrypted; pack it without a password")
         if entry.compress_type not in METHODS:
-            raise self.fault(name, f"is packed by method {entry.compress_type}; pack it anew (deflate)")
+            raise self.fault(name, f"is packed by method {entry.compress_type}; pack it again (deflate)")
         try:
             with self._archive.open(entry) as stream:
                 content = _content(stream.read, min(most, self._left))
@@ -73,7 +73,7 @@ class Pack:
             everything = f"and those before it unpack to more than {limits.TOTAL_BYTES.value:,} bytes"
             raise self.fault(name, told if most <= self._left else everything)
         if len(content) != entry.file_size:
-            raise self.fault(name, f"unpacks to {len(content):,} bytes and is said to have {entry.file_size:,}")
+            raise self.fault(name, f"unpacks to {len(content):,} bytes, but its stated size is {entry.file_size:,}")
         self._left -= len(content)
         return content
 
@@ -84,11 +84,11 @@ class Pack:
     def _refuse_names(self, counts: Counter[str]) -> None:
         for name, count in counts.items():
             if count > 1:
-                raise self.fault(name, f"is there {count} times")
+                raise self.fault(name, f"occurs {count} times")
             if fault := path_leads_out(name):
                 raise self.fault(name, f"has an unsafe name: {fault}")
         for name, other in clashes(self._entries):
-            raise self.fault(name, f"differs from {other!a} by letter case or Unicode form alone")
+            raise self.fault(name, f"differs from {other!a} only by letter case or Unicode form")
 
 
 @contextmanager

@@ -39,7 +39,7 @@ def open_revision(path: Path) -> Opened:
         inside = path / IN_ARCHIVE
         if (inside / SETTINGS_FILE).is_file():
             return _from_folder(path, inside)
-    raise WrongUse(f"{path} holds no project: neither {SETTINGS_FILE} nor {IN_ARCHIVE}{SETTINGS_FILE}")
+    raise WrongUse(f"{path} contains no project: neither {SETTINGS_FILE} nor {IN_ARCHIVE}{SETTINGS_FILE}")
 
 
 def _tool(info: bytes) -> str:
@@ -63,7 +63,7 @@ def _from_zip(path: Path) -> Opened:
     with opened_pack(path) as pack:
         start = _project_root(pack.names)
         if start is None:
-            raise WrongUse(f"{path} holds no project: no {SETTINGS_FILE} in it")
+            raise WrongUse(f"{path} contains no project: no {SETTINGS_FILE} in it")
         info = f"{start.removesuffix(IN_ARCHIVE)}{INFO}" if start.endswith(IN_ARCHIVE) else ""
         content = pack.read(info, limits.INFO_BYTES.value) if info in pack.names else b""
         return Opened(Folder(_members(pack, start), (), ()), _tool(content))

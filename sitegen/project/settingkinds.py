@@ -23,7 +23,7 @@ DATE_FORM = "a date as 2025-12-31, without quotes"
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufffe\uffff]")
 _SYSTEM = re.compile(r"EPSG:[1-9]\d{3,5}", re.ASCII)
 _LIKE_A_SYSTEM = re.compile(r"(?:EPSG\W{0,3}|^\W*)([1-9]\d{3,5})(?!\d)", re.ASCII | re.IGNORECASE)
-_SYSTEM_FORM = "a code such as EPSG:32614, without blanks, of a system of two axes"
+_SYSTEM_FORM = "a code such as EPSG:32614, without blanks, of a two-dimensional system"
 _OF_ONE_LINE = (limits.ID, limits.NAME)
 _NOT_OF_TABLES = ("punycode", "idna", "undefined")
 """What Python counts among encodings, and no file of text is in; reading a table so takes forever."""
@@ -90,7 +90,7 @@ def _system(code: object) -> object:
     """Refuse each form of a coordinate system's name but one, so that all that is written names it alike."""
     if isinstance(code, str) and not _SYSTEM.fullmatch(code):
         meant = _LIKE_A_SYSTEM.search(code[: limits.ID.value])
-        write = {"do": f"write EPSG:{meant[1]} if that is the one meant"} if meant else {}
+        write = {"do": f"write EPSG:{meant[1]} if that is intended"} if meant else {}
         raise PydanticCustomError("system", _SYSTEM_FORM, write)
     return code
 

@@ -418,7 +418,7 @@ def capped(findings: Iterable[Finding], count: int) -> list[Finding]:
     told = list(islice(findings, TOLD.value))
     if count > len(told):
         where = Where(told[-1].where.file)
-        more = f"{count - len(told):,} more settings like these"
+        more = f"{count - len(told):,} more settings of this kind"
         told.append(replace(told[-1], subject=f"{where.file}+more", where=where, found=more, count=count - len(told)))
     return told
 
@@ -426,7 +426,7 @@ def capped(findings: Iterable[Finding], count: int) -> list[Finding]:
 def _unreadable(error: Exception) -> Finding:
     if isinstance(error, Excess):
         where = Where(SETTINGS_FILE, error.line, error.key or None)
-        do = "take out what is no setting of the format"
+        do = "remove entries that are not settings of the format"
         return Finding("settings-unreadable", Severity.STOP, "project.toml", where, error.found, error.expected, do)
     line = re.search(r"line (\d+)", str(error))
     return Finding(
@@ -436,7 +436,7 @@ def _unreadable(error: Exception) -> Finding:
         Where(SETTINGS_FILE, int(line[1]) if line else None),
         f"text that is not TOML in UTF-8 ({error})",
         "a TOML 1.0 file",
-        "correct that line",
+        "correct this line",
     )
 
 

@@ -35,7 +35,7 @@ def with_rows(spec: TableSpec, content: bytes, rows: Sequence[Mapping[str, str]]
     try:
         return edited_csv(spec, content or None, how, (), new)
     except NotEditableError as error:
-        raise WrongUse(f"{spec.path} can't be edited: {error}") from error
+        raise WrongUse(f"{spec.path} cannot be edited: {error}") from error
 
 
 def replace_file(path: Path, old: bytes | None, new: bytes) -> None:
@@ -58,7 +58,7 @@ def replace_file(path: Path, old: bytes | None, new: bytes) -> None:
         scratch.chmod(place.stat().st_mode & 0o7777 if old is not None else _PLAIN_MODE)
         scratch.replace(place)
     except OSError as error:
-        raise OutputFault(f"{path} could not be written: {error.strerror or error}; it is as it was") from error
+        raise OutputFault(f"{path} could not be written: {error.strerror or error}; it is unchanged") from error
     finally:
         if scratch is not None:
             with suppress(OSError):

@@ -44,12 +44,12 @@ _EVENTS = (
     "disposed",
 )
 _EVENT_MEANING = (
-    "what happened. `released`, `relinquished`: by_role gives it out of hand, to to_role. `accepted`, `received`, "
-    "`lab_received`, `carrier_scan`: by_role takes it in hand; `retrieved`, `removed`: out of the ground, out of a "
-    "store. `bagged`, `sealed`, `analysed`: done by whoever has it in hand. `stored`: put away by its keeper. "
-    "`placed`: put into the ground or the room. `seal_checked`: a seal is read, the holder stays. `disposed`: the "
-    "end. In one minute giving comes before taking, and whoever takes acts after it. Between giving and taking "
-    "nobody holds it, sealed or not: enter both. Whoever took it holds it until another takes it"
+    "the event. `released`, `relinquished`: by_role gives up custody, to to_role. `accepted`, `received`, "
+    "`lab_received`, `carrier_scan`: by_role takes custody; `retrieved`, `removed`: from the point, from "
+    "storage. `bagged`, `sealed`, `analysed`: done by the custodian. `stored`: put into storage by the custodian. "
+    "`placed`: installed in soil or deployed in a room. `seal_checked`: a seal is read, custody is unchanged. "
+    "`disposed`: the end. Within one minute, release precedes receipt, and the recipient's other events follow it. "
+    "Between release and receipt there is no custodian, sealed or not: enter both. Custody lasts until the next receipt"
 )
 _SAMPLE_TYPES = ("sample", "trip_blank", "field_blank", "method_blank", "control", "control_duplicate")
 _QC_TYPES = ("surrogate", "internal_standard", "control", "control_duplicate", "calibration_check")
@@ -123,8 +123,8 @@ class Location(NamedTuple):
 
     location_id: Annotated[str, _id("the point's id", required=True)]
     medium: Annotated[str, _choice("what is sampled", MEDIA, required=True)]
-    design: Annotated[str, _choice("why it stands in the plan", ("grid", "targeted", "background", "added"))]
-    rationale: Annotated[str, _text("what the point is to find out")]
+    design: Annotated[str, _choice("type of design", ("grid", "targeted", "background", "added"))]
+    rationale: Annotated[str, _text("purpose of the point")]
     plan_easting: Annotated[float, _number("planned position", limits.COORDINATE, "m or ft of the CRS")]
     plan_northing: Annotated[float, _number("planned position", limits.COORDINATE, "m or ft of the CRS")]
     easting: Annotated[float, _number("surveyed position", limits.COORDINATE, "m or ft of the CRS")]
@@ -133,17 +133,17 @@ class Location(NamedTuple):
     latitude: Annotated[float, _number("position where the CRS is EPSG:4326", limits.LATITUDE, "degrees")]
     coordinate_method: Annotated[str, _text("how the position was measured")]
     accuracy_m: Annotated[
-        float, _number("stated accuracy of the position; a smaller move is no flag", limits.ACCURACY_M, "m")
+        float, _number("stated accuracy of the position; a smaller offset is not flagged", limits.ACCURACY_M, "m")
     ]
-    surface: Annotated[str, _choice("what lies on the ground there", SURFACES)]
+    surface: Annotated[str, _choice("surface at the point", SURFACES)]
     surface_thickness_in: Annotated[float, _number("thickness of paving or slab", limits.THICKNESS_IN, "in")]
-    building: Annotated[str, _name("the building it is in or beside")]
-    status: Annotated[str, _choice("what became of the point", ("planned", "placed", "not_done", "abandoned"))]
-    off_site: Annotated[str, _flag("yes if it is meant to lie outside the boundary")]
+    building: Annotated[str, _name("the building it is in or next to")]
+    status: Annotated[str, _choice("status of the point", ("planned", "placed", "not_done", "abandoned"))]
+    off_site: Annotated[str, _flag("yes if it is intentionally outside the boundary")]
     public_label: Annotated[str, _name("the label for public outputs")]
     round: Annotated[
         str,
-        _id("the round or supplement whose plan first asks for it, an id of [[rounds]]; blank for the first round"),
+        _id("the round or supplement that first plans it, an id of [[rounds]]; blank for the first round"),
     ]
     comment: Annotated[str, _text("field or planning comment")]
     origin: Origin
@@ -153,22 +153,22 @@ LOCATIONS = _table(Location, "locations", "locations/locations.csv", Presence.RE
 
 
 class Sampler(NamedTuple):
-    """Every sampler that the laboratory sent, blanks and spares included."""
+    """Every sampler sent by the laboratory, including blanks and spares."""
 
     sampler_id: Annotated[str, _id("the serial on the sampler", required=True)]
     label: Annotated[str, _name("the field sample id written on the cap")]
     kind: Annotated[
         str,
         _choice(
-            "what it serves as", ("sample", "field_duplicate", "trip_blank", "field_blank", "spare"), required=True
+            "use of the sampler", ("sample", "field_duplicate", "trip_blank", "field_blank", "spare"), required=True
         ),
     ]
     sampler_type: Annotated[str, _name("type code, as in the uptake-rate table")]
     lot: Annotated[str, _name("preparation lot")]
     prepared_on: Annotated[str, _date("day of preparation at the laboratory")]
-    shipment_id: Annotated[str, _id("the outward shipment it came in", refers="shipments")]
-    outcome: Annotated[str, _choice("what became of it", ("used", "lost", "returned_unused", "destroyed"))]
-    note: Annotated[str, _text("anything else")]
+    shipment_id: Annotated[str, _id("its outward shipment", refers="shipments")]
+    outcome: Annotated[str, _choice("outcome of the sampler", ("used", "lost", "returned_unused", "destroyed"))]
+    note: Annotated[str, _text("remark")]
     origin: Origin
 
 
@@ -176,19 +176,19 @@ SAMPLERS = _table(Sampler, "samplers", "field/samplers.csv", Presence.REQUIRED, 
 
 
 class Deployment(NamedTuple):
-    """One row per sampler placed, and per field blank opened: in, out, depth, surface, closure, condition."""
+    """One row per sampler installed and per field blank opened: times, depth, surface, closure, condition."""
 
-    sampler_id: Annotated[str, _id("the sampler placed", required=True, refers="samplers")]
-    location_id: Annotated[str, _id("the point it was placed at, or opened at", required=True, refers="locations")]
-    duplicate_of: Annotated[str, _id("the primary sampler beside it", refers="samplers")]
-    replaces: Annotated[
-        str, _id("the sampler whose place at the point this one takes, in the same round", refers="samplers")
-    ]
+    sampler_id: Annotated[str, _id("the sampler installed", required=True, refers="samplers")]
+    location_id: Annotated[str, _id("the point where it was installed, or opened", required=True, refers="locations")]
+    duplicate_of: Annotated[str, _id("the primary sampler it duplicates", refers="samplers")]
+    replaces: Annotated[str, _id("the sampler it replaces at the point, in the same round", refers="samplers")]
     round: Annotated[str, _ROUND]
-    placed_at: Annotated[str, _time("when it went in; of a field blank, when it was opened", required=True, zone="tz")]
+    placed_at: Annotated[
+        str, _time("time of installation; for a field blank, when it was opened", required=True, zone="tz")
+    ]
     placed_at_utc: float
     retrieved_at: Annotated[
-        str, _time("when it came out; of a field blank, when it was closed", zone="tz", needed=True)
+        str, _time("time of retrieval; for a field blank, when it was closed", zone="tz", needed=True)
     ]
     retrieved_at_utc: float
     tz: Annotated[str, _TZ]
@@ -198,16 +198,16 @@ class Deployment(NamedTuple):
     hole_method: Annotated[str, _choice("how the hole was made", _HOLE_METHODS)]
     sleeve: Annotated[str, _flag("yes if the upper hole was sleeved")]
     closure: Annotated[str, _choice("how the hole was closed", ("foil_and_soil", "foil_and_patch", "cap", "other"))]
-    refusal: Annotated[str, _flag("yes if the hole could not be made to depth")]
-    moved_ft: Annotated[float, _number("distance moved from the planned position", limits.MOVED_FT, "ft")]
-    soil_type: Annotated[str, _text("soil met")]
+    refusal: Annotated[str, _flag("yes if refusal was met before the target depth")]
+    moved_ft: Annotated[float, _number("offset from the planned position", limits.MOVED_FT, "ft")]
+    soil_type: Annotated[str, _text("soil encountered")]
     moisture: Annotated[str, _choice("moisture of the soil", ("dry", "moist", "wet", "saturated", "frozen"))]
-    odour: Annotated[str, _text("odour noticed, if any")]
+    odour: Annotated[str, _text("odour observed, if any")]
     condition: Annotated[str, _choice("condition on retrieval", CONDITIONS)]
-    individually_bagged: Annotated[str, _flag("yes if put in a bag of its own first")]
-    bag_id: Annotated[str, _id("the return bag it went into", refers="return_bags", needed=True)]
+    individually_bagged: Annotated[str, _flag("yes if individually bagged first")]
+    bag_id: Annotated[str, _id("its return bag", refers="return_bags", needed=True)]
     hole_restored: Annotated[str, _choice("state of the hole afterwards", ("yes", "temporary", "no"))]
-    placed_by: Annotated[str, _name("role code of the person who placed it")]
+    placed_by: Annotated[str, _name("role code of the person who installed it")]
     retrieved_by: Annotated[str, _name("role code of the person who retrieved it")]
     scan_file: Annotated[str, _path("scan of the field sheet")]
     scan_page: Annotated[float, _count("page in the scan")]
@@ -222,15 +222,15 @@ class ReturnBag(NamedTuple):
     """Return bags with their trip blank, seal and count."""
 
     bag_id: Annotated[str, _id("the bag's id", required=True)]
-    trip_blank_id: Annotated[str, _id("the sampler that travels as its blank", refers="samplers")]
-    seal_applied: Annotated[str, _id("seal number put on")]
+    trip_blank_id: Annotated[str, _id("the sampler that is its trip blank", refers="samplers")]
+    seal_applied: Annotated[str, _id("seal number applied")]
     sealed_at: Annotated[str, _time("when it was sealed")]
     sealed_at_utc: float
     sealed_by: Annotated[str, _name("role code of the person who sealed it")]
-    count_declared: Annotated[float, _count("samplers in it, trip blank left out")]
-    shipment_id: Annotated[str, _id("the return shipment it went in", refers="shipments")]
+    count_declared: Annotated[float, _count("samplers in it, excluding the trip blank")]
+    shipment_id: Annotated[str, _id("its return shipment", refers="shipments")]
     round: Annotated[str, _ROUND]
-    note: Annotated[str, _text("anything else")]
+    note: Annotated[str, _text("remark")]
     origin: Origin
 
 
@@ -244,11 +244,11 @@ class Shipment(NamedTuple):
     direction: Annotated[str, _choice("out to the field or return to the laboratory", ("out", "return"), required=True)]
     carrier_ref: Annotated[str, _id("the carrier's reference")]
     packed_at: Annotated[
-        str, _time("when it was packed; from then until its receipt it and its contents have one custody record")
+        str, _time("time of packing; from then until receipt, the shipment and its contents have one custody record")
     ]
     packed_at_utc: float
     seal_outer: Annotated[str, _id("seal number on the outside")]
-    items_declared: Annotated[float, _count("everything in it")]
+    items_declared: Annotated[float, _count("number of items in it")]
     received_at: Annotated[str, _time("when it was received", zone="tz")]
     received_at_utc: float
     tz: Annotated[str, _TZ]
@@ -256,7 +256,7 @@ class Shipment(NamedTuple):
     seal_received: Annotated[str, _id("seal number read at receipt")]
     seal_condition: Annotated[str, _choice("state of the seal at receipt", _SEALS)]
     receipt_note: Annotated[str, _text("remark at receipt")]
-    chilled: Annotated[str, _flag("yes if it travelled on ice or cold packs, no if at the temperature of the day")]
+    chilled: Annotated[str, _flag("yes if shipped on ice or cold packs, no if at ambient temperature")]
     round: Annotated[str, _ROUND]
     scan_file: Annotated[str, _path("scan of the form")]
     origin: Origin
@@ -266,10 +266,10 @@ SHIPMENTS = _table(Shipment, "shipments", "field/shipments.csv", Presence.REQUIR
 
 
 class CustodyEvent(NamedTuple):
-    """Hand-over events of samplers, bags and shipments."""
+    """Chain-of-custody events of samplers, bags and shipments."""
 
     event_id: Annotated[str, _id("the event's id", required=True)]
-    subject_kind: Annotated[str, _choice("what it is about", ("sampler", "bag", "shipment"), required=True)]
+    subject_kind: Annotated[str, _choice("kind of item", ("sampler", "bag", "shipment"), required=True)]
     subject_id: Annotated[str, _id("id of the sampler, bag or shipment", required=True)]
     event: Annotated[str, _choice(_EVENT_MEANING, _EVENTS, required=True)]
     at: Annotated[str, _time("when", required=True, zone="tz")]
@@ -277,9 +277,9 @@ class CustodyEvent(NamedTuple):
     tz: Annotated[str, _TZ]
     by_role: Annotated[str, _name("role code of the person acting")]
     organisation: Annotated[str, _name("that person's organisation")]
-    to_role: Annotated[str, _name("role code of the person it is given to; the taking is a row of its own")]
+    to_role: Annotated[str, _name("role code of the recipient; the receipt is a separate row")]
     signature: Annotated[str, _choice("how it was signed", ("ink", "electronic", "none"))]
-    seal_number: Annotated[str, _id("seal number put on or read")]
+    seal_number: Annotated[str, _id("seal number applied or read")]
     seal_condition: Annotated[str, _choice("state of the seal", _SEALS)]
     place: Annotated[str, _text("where")]
     scan_file: Annotated[str, _path("scan of the form")]
@@ -294,7 +294,7 @@ class Ticket(NamedTuple):
     """Utility clearance tickets and their validity."""
 
     ticket: Annotated[str, _id("ticket number", required=True)]
-    requested_at: Annotated[str, _time("when it was asked for")]
+    requested_at: Annotated[str, _time("time of the request")]
     requested_at_utc: float
     valid_from: Annotated[str, _time("start of validity")]
     valid_from_utc: float
@@ -309,11 +309,11 @@ CLEARANCE = _table(Ticket, "clearance", "field/clearance.csv", Presence.EXPECTED
 
 
 class Departure(NamedTuple):
-    """Departures from the work plan and their effect."""
+    """Deviations from the work plan and their effect."""
 
     deviation_id: Annotated[str, _id("the deviation's id", required=True)]
     date: Annotated[str, _date("the day")]
-    plan_ref: Annotated[str, _text("the part of the plan departed from")]
+    plan_ref: Annotated[str, _text("the part of the work plan concerned")]
     what: Annotated[str, _text("what was done instead", required=True)]
     why: Annotated[str, _text("the reason")]
     effect: Annotated[str, _text("the effect on the data")]
@@ -335,7 +335,7 @@ class WeatherReading(NamedTuple):
     temperature_c: Annotated[float, _number("air temperature", limits.WEATHER_C, "°C")]
     pressure_hpa: Annotated[float, _number("air pressure", limits.PRESSURE_HPA, "hPa")]
     pressure_kind: Annotated[str, _choice("station or reduced to sea level", ("station", "sea_level"))]
-    source: Annotated[str, _text("where the reading is from")]
+    source: Annotated[str, _text("source of the reading")]
     station: Annotated[str, _name("station name")]
     distance_km: Annotated[float, _number("distance of the station from the site", limits.DISTANCE_KM, "km")]
     origin: Origin
@@ -345,14 +345,14 @@ WEATHER = _table(WeatherReading, "weather", "field/weather.csv", Presence.EXPECT
 
 
 class Product(NamedTuple):
-    """Household and workplace products found where air was sampled."""
+    """Household and workplace products present where air was sampled."""
 
     product_id: Annotated[str, _id("a number for the product", required=True)]
-    location_id: Annotated[str, _id("the air point it stood near", required=True, refers="locations")]
-    product: Annotated[str, _text("what it is, in plain words; no brand", required=True)]
-    analyte_ids: Annotated[str, _ids("compounds that its label names", refers="analytes")]
+    location_id: Annotated[str, _id("the air point it was near", required=True, refers="locations")]
+    product: Annotated[str, _text("description in plain words; no brand", required=True)]
+    analyte_ids: Annotated[str, _ids("compounds listed on its label", refers="analytes")]
     state: Annotated[str, _choice("as found", ("closed", "open", "in_use", "removed_before"))]
-    noted_at: Annotated[str, _time("when it was noted")]
+    noted_at: Annotated[str, _time("when it was recorded")]
     noted_at_utc: float
     comment: Annotated[str, _text("remark")]
     origin: Origin
@@ -370,8 +370,8 @@ class Photo(NamedTuple):
     taken_at_utc: float
     direction: Annotated[str, _text("view direction")]
     caption: Annotated[str, _text("caption")]
-    alt_text: Annotated[str, _text("what the picture shows, for those who can't see it")]
-    publish: Annotated[str, _flag("yes if it may leave the project")]
+    alt_text: Annotated[str, _text("alternative text: what the picture shows")]
+    publish: Annotated[str, _flag("yes if it may be published")]
     origin: Origin
 
 
@@ -379,7 +379,7 @@ PHOTOS = _table(Photo, "photos", "field/photos.csv", Presence.OPTIONAL, ("file",
 
 
 class Analyte(NamedTuple):
-    """The compounds looked for."""
+    """The compounds analysed for."""
 
     analyte_id: Annotated[str, _id("the compound's id", required=True)]
     name: Annotated[str, _name("name to print", required=True)]
@@ -387,7 +387,7 @@ class Analyte(NamedTuple):
     group: Annotated[str, _name("chemical group")]
     molar_mass_g_mol: Annotated[float, _number("molar mass", limits.MOLAR_MASS, "g/mol")]
     map: Annotated[str, _flag("yes if it is mapped in the report")]
-    order: Annotated[float, _count("place in tables", limits.ORDER)]
+    order: Annotated[float, _count("position in tables", limits.ORDER)]
     synonyms: Annotated[str, _ids("other spellings")]
     common_lab_contaminant: Annotated[str, _flag("yes for a common laboratory contaminant")]
     origin: Origin
@@ -397,7 +397,7 @@ ANALYTES = _table(Analyte, "analytes", "lab/analytes.csv", Presence.REQUIRED, ("
 
 
 class LabSample(NamedTuple):
-    """Laboratory ids, the sampler behind each, batch, receipt and analysis."""
+    """Laboratory ids, the sampler of each, batch, receipt and analysis."""
 
     lab_sample_id: Annotated[str, _id("the laboratory's id", required=True)]
     sampler_id: Annotated[
@@ -413,7 +413,7 @@ class LabSample(NamedTuple):
     method: Annotated[str, _name("method")]
     modification: Annotated[str, _text("modification of the method")]
     dilution: Annotated[float, _number("dilution factor", limits.DILUTION)]
-    reportable: Annotated[str, _flag("no for a run that is replaced by another")]
+    reportable: Annotated[str, _flag("no for a superseded run")]
     round: Annotated[str, _ROUND]
     origin: Origin
 
@@ -426,16 +426,18 @@ class Result(NamedTuple):
 
     lab_sample_id: Annotated[str, _id("the laboratory's id", required=True, refers="lab_samples")]
     analyte_id: Annotated[str, _id("the compound", required=True, refers="analytes")]
-    result_text: Annotated[str, _name("exactly what the laboratory wrote")]
+    result_text: Annotated[str, _name("the result exactly as reported by the laboratory")]
     value: Annotated[float, _number("the number, blank for a non-detect", limits.AMOUNT, needed=True)]
     unit: Annotated[str, _choice("unit of value and limits", tuple(RESULT_UNITS))]
     rl: Annotated[float, _number("reporting limit, in the unit of the row", limits.LIMIT_OF_AMOUNT, needed=True)]
     mdl: Annotated[float, _number("method detection limit, in the unit of the row", limits.DETECTION_LIMIT)]
     lab_qualifier: Annotated[str, _name("the laboratory's qualifier")]
-    validation_qualifier: Annotated[str, _name("a person's qualifier after review")]
+    validation_qualifier: Annotated[str, _name("reviewer-assigned qualifier")]
     validation_reason: Annotated[str, _text("why")]
     detected: Annotated[str, _flag("yes or no")]
-    calibration_top: Annotated[float, _number("top of the calibration, in the unit of the row", limits.LIMIT_OF_AMOUNT)]
+    calibration_top: Annotated[
+        float, _number("upper end of the calibration range, in the unit of the row", limits.LIMIT_OF_AMOUNT)
+    ]
     origin: Origin
 
 
@@ -448,11 +450,11 @@ class LabControl(NamedTuple):
     lab_sample_id: Annotated[str, _id("the laboratory's id", required=True, refers="lab_samples")]
     qc_type: Annotated[str, _choice("what it is", _QC_TYPES, required=True)]
     name: Annotated[str, _name("compound measured")]
-    value: Annotated[float, _number("what was found", limits.CONTROL)]
+    value: Annotated[float, _number("the measured value", limits.CONTROL)]
     unit: Annotated[str, _name("its unit, usually %")]
     lower: Annotated[float, _number("lower limit", limits.CONTROL)]
     upper: Annotated[float, _number("upper limit", limits.CONTROL)]
-    limit_source: Annotated[str, _text("where the limits come from")]
+    limit_source: Annotated[str, _text("source of the limits")]
     origin: Origin
 
 
@@ -464,11 +466,11 @@ class StatedRate(NamedTuple):
 
     sampler_type: Annotated[str, _name("type code", required=True)]
     analyte_id: Annotated[str, _id("the compound", required=True, refers="analytes")]
-    medium: Annotated[str, _choice("the medium that the rate was measured in", MEDIA, required=True)]
+    medium: Annotated[str, _choice("the medium in which the rate was measured", MEDIA, required=True)]
     rate_ml_min: Annotated[float, _number("uptake rate", limits.RATE_ML_MIN, "mL/min", required=True)]
     temperature_c: Annotated[float, _number("temperature of the rate", limits.RATE_C, "°C")]
-    days_min: Annotated[float, _number("shortest exposure that it holds for", limits.DAYS, "d")]
-    days_max: Annotated[float, _number("longest exposure that it holds for", limits.DAYS, "d")]
+    days_min: Annotated[float, _number("shortest exposure it is valid for", limits.DAYS, "d")]
+    days_max: Annotated[float, _number("longest exposure it is valid for", limits.DAYS, "d")]
     uncertainty_pct: Annotated[float, _number("relative standard uncertainty of the rate", limits.UNCERTAINTY_PCT, "%")]
     source_title: Annotated[str, _text("source", required=True)]
     source_date: Annotated[str, _date("date of the source")]
@@ -489,15 +491,15 @@ class StatedLevel(NamedTuple):
 
     level_set: Annotated[str, _name("name of the set", required=True)]
     analyte_id: Annotated[str, _id("the compound", required=True, refers="analytes")]
-    medium: Annotated[str, _choice("the medium that the level is for", MEDIA, required=True)]
+    medium: Annotated[str, _choice("the medium of the level", MEDIA, required=True)]
     land_use: Annotated[str, _name("land use")]
     value: Annotated[float, _number("the level", limits.LEVEL, required=True)]
     unit: Annotated[str, _choice("its unit", tuple(RESULT_UNITS), required=True)]
-    basis: Annotated[str, _text("what it protects against")]
+    basis: Annotated[str, _text("basis of the level")]
     source_title: Annotated[str, _text("source", required=True)]
     edition_date: Annotated[str, _date("date of the edition")]
     retrieved_on: Annotated[str, _date("day it was looked up")]
-    attenuation_factor: Annotated[float, _number("factor between media, if one was applied", limits.FACTOR)]
+    attenuation_factor: Annotated[float, _number("attenuation factor between media, if applied", limits.FACTOR)]
     attenuation_source: Annotated[str, _text("its source")]
     origin: Origin
 
@@ -516,13 +518,13 @@ class ReviewComment(NamedTuple):
 
     comment_id: Annotated[str, _id("the comment's id", required=True)]
     revision: Annotated[float, _count("revision commented on", limits.REVISION)]
-    target: Annotated[str, _text("what it is about: a page, a location, a compound, a table")]
+    target: Annotated[str, _text("target of the comment: a page, a location, a compound, a table")]
     class_: Annotated[str, _choice("weight", ("must_fix", "should_fix", "question", "editorial"))]
     text: Annotated[str, _text("the comment", required=True)]
     by_role: Annotated[str, _name("role code of the reviewer")]
     raised_on: Annotated[str, _date("day")]
-    response: Annotated[str, _text("the answer")]
-    responded_by: Annotated[str, _name("role code of who answered")]
+    response: Annotated[str, _text("the response")]
+    responded_by: Annotated[str, _name("role code of the respondent")]
     state: Annotated[str, _choice("state", ("open", "answered", "accepted", "withdrawn"))]
     origin: Origin
 
@@ -531,14 +533,14 @@ COMMENTS = _table(ReviewComment, "comments", "review/comments.csv", Presence.OPT
 
 
 class Disposition(NamedTuple):
-    """What was decided about findings, by whom and why."""
+    """Decisions on findings, by whom and why."""
 
     finding_key: Annotated[
-        str, _text("the finding's key, code:subject; code:* is about every finding of a code", required=True)
+        str, _text("the finding's key, code:subject; code:* covers every finding of a code", required=True)
     ]
-    disposition: Annotated[str, _text("what was decided")]
+    disposition: Annotated[str, _text("the decision")]
     reason: Annotated[str, _text("why")]
-    by_role: Annotated[str, _name("role code of who decided")]
+    by_role: Annotated[str, _name("role code of the decision maker")]
     on: Annotated[str, _date("day")]
     origin: Origin
 
@@ -563,7 +565,7 @@ class SignOff(NamedTuple):
 
     revision: Annotated[float, _count("the revision signed", limits.REVISION, required=True)]
     role: Annotated[str, _name("role that signs", required=True)]
-    statement: Annotated[str, _text("what is stated")]
+    statement: Annotated[str, _text("the statement signed")]
     signed_at: Annotated[str, _time("when")]
     signed_at_utc: float
     content_digest: Annotated[str, _name("the digest signed")]

@@ -121,7 +121,7 @@ def test_a_spoiled_export_is_refused(phone: Phone) -> None:
         (sealed({**good, "project": "OTHER-1"}), "This export is of another project: OTHER-1."),
         (sealed({**good, "format": "field 9"}), "This is no export of a field form, or one of another version."),
         (export_data({"deployments": [{"sampler_id": "1", "sudo": "x"}]}), "columns that this form doesn't know"),
-        (json.dumps(good)[:200], "it can't be read"),
+        (json.dumps(good)[:200], "it cannot be read"),
     ]
     for data, words in spoiled:
         phone.take_in(data)

@@ -93,14 +93,14 @@ DAYS = (
             (setting("placing_to = 2025-10-24", "placing_to = 2025-10-22"), setting("_max = 14", "_max = 15")),
             (setting("placing_to = 2025-10-22", "placing_to = 2025-10-24"),)),
     Planned("planned-exposure-out", "flag", SETTINGS, 32,
-            "15 days for the last sampler, placed 2025-10-24 and retrieved 2025-11-08", ready,
+            "15 days for the last sampler, installed 2025-10-24, retrieved 2025-11-08", ready,
             (setting("retrieving_to = 2025-11-06", "retrieving_to = 2025-11-08"),),
             (setting("retrieving_to = 2025-11-08", "retrieving_to = 2025-11-07"),)),
     Planned("planned-on-closed-day", "flag", SETTINGS, 33, "2025-11-06, a planned day of retrieving, is a closed day",
             ready, (setting("retrieving_to = 2025-11-06\n", f"retrieving_to = 2025-11-06\n{CLOSED}\n"),),
             (setting(CLOSED, "closed_days = [2025-11-11]"),)),
     Planned("samplers-past-shelf-life", "flag", SAMPLERS, 3,
-            "prepared 2025-09-06, 61 days before 2025-11-06, the last planned day of retrieving", sent,
+            "prepared 2025-09-06, 61 days before 2025-11-06, the last planned day of retrieval", sent,
             (cell(SAMPLERS, "0047102", "prepared_on", "2025-09-06"),),
             (settings_added('[limits.shelf_days]\nvalue = 61\nsource = "the laboratory (invented)"'),)),
 )  # fmt: skip
@@ -111,7 +111,8 @@ POINTS = (
             (cells(LOCATIONS, "SG-24", plan_easting="470073.00", plan_northing="4770074.00"),)),
     Planned("planned-near-utility", "flag", LOCATIONS, 28, "a hole planned 0.44 m from utility 12", planned,
             (content(ACCESS_FILE, ACCESS),), (_MOVED,)),
-    Planned("planned-hole-without-ticket", "flag", LOCATIONS, 25, "a hole to be made that no ticket names", ready,
+    Planned("planned-hole-without-ticket", "flag", LOCATIONS, 25,
+            "a hole to be made that is not listed on any ticket", ready,
             (text(CLEARANCE, ";SG-24;", ";"),), (text(CLEARANCE, ";SG-25;", ";SG-24;SG-25;"),)),
     Planned("ticket-off-the-planned-days", "flag", CLEARANCE, 2, "a ticket that ends 2025-10-23T23:59, for 52 holes to "
             "be made: SG-01, SG-02, SG-03, SG-04, SG-05, SG-06 and 46 more", ready,
@@ -122,12 +123,13 @@ POINTS = (
             (cell(CLEARANCE, "OB-25-10417", "valid_from", "2025-10-24T08:00"),),
             (row_added(CLEARANCE, ticket="OB-2", valid_from="2025-10-23T00:00", valid_to="2025-10-24T23:59"),),
             name="ticket-begins-late"),
-    Planned("access-not-arranged", "flag", LOCATIONS, 53, "3 points in, beside or below an occupied building, or "
-            "indoors, without a word on access: SS-01, IA-01, IA-02", ready,
+    Planned("access-not-arranged", "flag", LOCATIONS, 53, "3 points inside, next to or below an "
+            "occupied building, without access arrangements on record: SS-01, IA-01, IA-02", ready,
             (content(ACCESS_FILE, b""), *(cell(LOCATIONS, name, "comment", "No traffic.") for name in (
                 "SG-19", "SG-30", "SG-31", "SG-32", "SG-34", "SG-35", "SG-37", "SG-40", "SG-45", "SG-46"))),
             (content(ACCESS_FILE, ACCESS),)),
-    Planned("traffic-not-noted", "note", LOCATIONS, 20, "10 points on asphalt or concrete without a word on traffic: "
+    Planned("traffic-not-noted", "note", LOCATIONS, 20,
+            "10 points on asphalt or concrete without traffic control on record: "
             "SG-19, SG-30, SG-31, SG-32, SG-34, SG-35 and 4 more", ready,
             (content(ACCESS_FILE, b"The tenants are told a week ahead.\n"),), (content(ACCESS_FILE, ACCESS),)),
     Planned("samplers-short", "flag", SAMPLERS, None, "4 field blanks, 1 trip blank too few, and 3 spares", sent,
@@ -139,9 +141,9 @@ TWICE = (
             (second("0047103", depth_ft="3.7"),), (second("0047103", depth_ft="3.10"),)),
     Planned("entries-differ", "hold", DEPLOYMENTS, 3, f"silty clay, and nothing in {SECOND_LOG}, row 3", typed_twice,
             (second("0047103", soil_type=""),), (second("0047103", soil_type="silty clay"),), name="blank-and-filled"),
-    Planned("entry-in-one-log", "hold", DEPLOYMENTS, 3, f"sampler 0047103 in {DEPLOYMENTS} alone", typed_twice,
+    Planned("entry-in-one-log", "hold", DEPLOYMENTS, 3, f"sampler 0047103 in {DEPLOYMENTS} only", typed_twice,
             (without_second("0047103"),), (content(SECOND_LOG, LOG),)),
-    Planned("second-log-incomplete", "flag", SECOND_LOG, None, "no column odour: nothing is compared there",
+    Planned("second-log-incomplete", "flag", SECOND_LOG, None, "no column odour: no comparison made",
             typed_twice, (without_column("odour"),), (content(SECOND_LOG, LOG),)),
 )  # fmt: skip
 

@@ -345,13 +345,13 @@ def replaced_in_text(old: str, new: str) -> Remedy:
 
 
 def theme_taken_out(folder: Folder, finding: Finding) -> Iterator[Change]:
-    assert "take it out of [theme]" in finding.do
+    assert "remove it from [theme]" in finding.do
     yield content(named.SETTINGS, text_of(folder, named.SETTINGS).partition("[theme]")[0].encode())
 
 
 def position_taken_out(folder: Folder, finding: Finding) -> Iterator[Change]:
     """Take the positions of no point out of the file that the finding names."""
-    assert "take it out of the file" in finding.do
+    assert "remove it from the file" in finding.do
     name = re.escape(finding.found.rpartition(": ")[2])
     now = text_of(folder, finding.where.file)
     yield content(finding.where.file, re.sub(rf"<wpt [^>]*><name>{name}</name></wpt>", "", now).encode())
@@ -383,5 +383,5 @@ def told_setting(folder: Folder, finding: Finding) -> Iterator[Change]:
 
 
 def other_file_removed(_: Folder, finding: Finding) -> Iterator[Change]:
-    assert finding.do.startswith("keep the one that holds the features")
+    assert finding.do.startswith("keep the one that contains the features")
     yield removed(finding.where.file)

@@ -92,7 +92,7 @@ REMEDIES: dict[str, Remedy] = {
     "photo-without-words": written("A hole beside a wall."),
     # identity
     "duplicate-key": row_removed,
-    "unknown-id": told(r"look it up: (\S+) differs"),
+    "unknown-id": told(r"check the original: (\S+) differs"),
     "cas-unreadable": looked_up,
     "cas-dashes": told(r"write (\S+):"),
     "cas-check-digit": looked_up,
@@ -111,7 +111,7 @@ REMEDIES: dict[str, Remedy] = {
     "result-for-lost": looked_up,
     "result-for-buried": as_recorded(named.DEPLOYMENTS, "0047103", "retrieved_at"),
     "result-for-unplaced": looked_up,
-    "type-disagrees": told("^(.+), as samplers.csv has it", "expected"),
+    "type-disagrees": told("^(.+), as in samplers.csv", "expected"),
     "sample-without-sampler": looked_up,
     "sampler-unaccounted": written("returned_unused"),
     "placed-without-sampler": written("not_done"),

@@ -52,7 +52,7 @@ def confirmed(key: str) -> Remedy:
     """Write the role code of who compared."""
 
     def remedy(folder: Folder, finding: Finding) -> Iterator[Change]:
-        assert f"write the role code of who did as {key} under [confirmed]" in finding.do
+        assert f"enter the role code of the person who did so as {key} under [confirmed]" in finding.do
         now = text_of(folder, finding.where.file)
         yield content(finding.where.file, now.replace(f'{key} = ""', f'{key} = "LR-1"', 1).encode())
 
@@ -86,7 +86,7 @@ def line_taken_out(words: str) -> Remedy:
 
 def own_row_removed(folder: Folder, finding: Finding) -> Iterator[Change]:
     """Take the typed row out, since the file's holds."""
-    assert "Remove it if the file is right" in finding.do
+    assert "Remove it if the file is correct" in finding.do
     lines = text_of(folder, finding.where.file).splitlines(keepends=True)
     row = finding.where.row or 0
     yield content(finding.where.file, "".join([*lines[: row - 1], *lines[row:]]).encode())

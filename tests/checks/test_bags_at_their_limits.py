@@ -30,8 +30,8 @@ def test_a_bag_has_thirty_samplers_at_most(inside: int, *, tells: bool) -> None:
     [
         ("2", []),
         ("", []),
-        ("3", [("3 declared", "2, as deployments.csv puts into it, the trip blank not counted")]),
-        ("1", [("1 declared", "2, as deployments.csv puts into it, the trip blank not counted")]),
+        ("3", [("3 declared", "2, the number in deployments.csv, trip blank not counted")]),
+        ("1", [("1 declared", "2, the number in deployments.csv, trip blank not counted")]),
     ],
 )
 def test_a_bag_declares_what_is_in_it(declared: str, expected: list[tuple[str, str]]) -> None:
@@ -50,7 +50,7 @@ def test_every_sampler_that_came_back_is_in_a_bag() -> None:
     ]  # fmt: skip
     roster = [sampler("field_blank" if n == 4 else "sample", sampler_id=f"S-{n}") for n in range(1, 6)]
     found = told(bags.every_sampler_bagged(survey_of({"samplers": roster, "deployments": rows})))
-    words = "a sampler that came back, with no return bag on record"
+    words = "a retrieved sampler with no return bag on record"
     assert found == [f"sampler S-1 (2 bag_id): {words}", f"sampler S-4 (5 bag_id): {words}"]
 
 
@@ -103,8 +103,8 @@ def test_a_shipment_arrives_with_what_it_declares_and_goes_the_right_way() -> No
         "return_bags": [{"bag_id": "B-1", "shipment_id": "R"}, {"bag_id": "B-2", "shipment_id": "O"}],
     })  # fmt: skip
     assert told(bags.directions(ways)) == [
-        "sampler S-2 (3 shipment_id): R, of the direction return",
-        "bag B-2 (3 shipment_id): O, of the direction out",
+        "sampler S-2 (3 shipment_id): R, a shipment with the direction return",
+        "bag B-2 (3 shipment_id): O, a shipment with the direction out",
     ]
 
 
@@ -119,8 +119,8 @@ def test_loose_samplers_and_temporary_closures_are_told_once() -> None:
     survey = survey_of({"deployments": rows})
     found = list(handling.bags_of_their_own(survey))
     assert told(found) == [
-        "bag B-1 (2 individually_bagged): 2 samplers put loose into return bag B-1: S-1, S-2",
-        " no bag (5 individually_bagged): 1 sampler put loose into no return bag: S-4",
+        "bag B-1 (2 individually_bagged): 2 samplers not individually bagged in return bag B-1: S-1, S-2",
+        " no bag (5 individually_bagged): 1 sampler not individually bagged, no return bag on record: S-4",
     ]
     assert [[t.sampler_id for t in f.touches] for f in found] == [["S-1", "S-2"], ["S-4"]]
     assert told(handling.closures_for_good(survey)) == [
@@ -160,8 +160,8 @@ def test_a_sampler_for_a_point_is_accounted_for() -> None:
     roster = [sampler(kind, sampler_id=name, outcome=outcome) for name, (kind, outcome) in kinds.items()]
     placed = [deployed("2025-06-02T08:00", "", sampler_id="S-5")]
     assert told(samplers.outcomes(survey_of({"samplers": roster, "deployments": placed}))) == [
-        "sampler S-1 (2 outcome): a sample with no placement on record, outcome used",
-        "sampler S-2 (3 outcome): a field duplicate with no placement on record, outcome not recorded",
+        "sampler S-1 (2 outcome): a sample with no deployment on record, outcome used",
+        "sampler S-2 (3 outcome): a field duplicate with no deployment on record, outcome not recorded",
     ]
 
 
@@ -203,13 +203,14 @@ def test_results_of_a_sampler_that_did_not_come_back_are_told_with_what_is_on_re
         "results": [{"lab_sample_id": f"L-{n}", "analyte_id": "pce"} for n in range(1, 9) if n != 6],
     })  # fmt: skip
     found = list(samplers.results_of_the_lost(survey))
+    lost = "which is lost according to the field records"
     assert [f"{f.code} {line}" for f, line in zip(found, told(found), strict=True)] == [
-        "result-for-lost lab_sample L-2 (3 sampler_id): results for sampler S-2, which is lost by the field records",
-        "result-for-lost lab_sample L-3 (4 sampler_id): results for sampler S-3, which is lost by the field records",
-        "result-for-buried lab_sample L-4 (5 sampler_id): results for sampler S-4, of which no retrieval is on record",
+        f"result-for-lost lab_sample L-2 (3 sampler_id): results for sampler S-2, {lost}",
+        f"result-for-lost lab_sample L-3 (4 sampler_id): results for sampler S-3, {lost}",
+        "result-for-buried lab_sample L-4 (5 sampler_id): results for sampler S-4, for which no retrieval is on record",
         (
             "result-for-unplaced lab_sample L-5 (6 sampler_id): "
-            "results for sampler S-5, of which no placement is on record"
+            "results for sampler S-5, for which no deployment is on record"
         ),
     ]
     assert [[t.sampler_id for t in f.touches] for f in found] == [["S-2"], ["S-3"], ["S-4"], ["S-5"]]
@@ -224,5 +225,5 @@ def test_a_departure_is_on_record_where_it_says_its_effect_and_who_agreed() -> N
         whole | {"deviation_id": "D-3", "affected_ids": "P-1;P-3;"},
         whole | {"deviation_id": "D-4", "affected_ids": "P-3", "effect": "low"},
     ]
-    words = "D-3 says the effect (none), agreed by PM-1"
+    words = "D-3 states the effect (none), agreed by PM-1"
     assert departures(survey_of({"deviations": rows})) == {"P-1": words, "P-3": words}

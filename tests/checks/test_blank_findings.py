@@ -19,7 +19,8 @@ def test_a_detection_below_the_limit_is_not_held_against_the_limit() -> None:
     """9.0 J of methylene chloride, RL 25: the J stays, and what is expected is no detection, not less than 25."""
     finding = finding_of(example_findings(), MECL2)
     assert finding.found == (
-        "9.0 J ng per sampler of Methylene chloride in TB-1; of 28 samples, 4 have a detection of at most 5 × that"
+        "9.0 J ng per sampler of Methylene chloride in TB-1; of 28 samples, 4 have a detection "
+        "of at most 5 times the blank"
     )
     assert finding.expected == "no detection in a blank"
     assert finding.severity is Severity.FLAG
@@ -33,7 +34,7 @@ def test_a_blank_that_marks_nothing_is_a_note_and_asks_for_no_reading() -> None:
     assert finding.severity is Severity.NOTE
     assert finding.touches == ()
     assert "2.6 J ng per sampler" in finding.found
-    assert "none has a detection of at most 5 × that" in finding.found
+    assert "none has a detection of at most 5 times the blank" in finding.found
     assert "detections" not in finding.do.replace("no detection of its samples", "")
 
 
@@ -43,11 +44,11 @@ def test_a_blank_without_a_bag_asks_for_its_bag() -> None:
     finding = finding_of(survey_findings(changed(change)), TOLUENE)
     assert finding.severity is Severity.FLAG
     assert "no record of its bag" in finding.found
-    assert "put on record which bag the blank is for" in finding.do
+    assert "record the bag that the blank applies to" in finding.do
 
 
 @pytest.mark.parametrize("rule", ["five_times_estimate", "five_times_nondetect", "mark_only"])
 def test_the_multiple_told_is_the_rules(rule: str) -> None:
     """Each of the five-times rules tells 5 ×, whatever it proposes."""
     change = setting('blank = "five_times_estimate"', f'blank = "{rule}"')
-    assert "at most 5 × that" in finding_of(survey_findings(changed(change)), TOLUENE).found
+    assert "at most 5 times the blank" in finding_of(survey_findings(changed(change)), TOLUENE).found

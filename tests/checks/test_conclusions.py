@@ -42,7 +42,7 @@ def test_each_exceedance_that_nothing_is_said_of_holds_the_issue() -> None:
     silent = findings_of("exceedance-not-concluded", *SILENT)
     assert [finding.subject for finding in silent] == ["IA-01+benzene", "IA-01+pce", "IA-02+benzene"]
     assert {finding.severity.value for finding in silent} == {"hold"}
-    assert "names Benzene together with IA-02 or indoor air" in silent[2].found
+    assert "mentions Benzene with IA-02 or indoor air" in silent[2].found
 
 
 @pytest.mark.parametrize(
@@ -90,7 +90,7 @@ def test_a_false_claim_in_any_section_holds_with_its_line_and_what_is_so() -> No
         (finding,) = findings_of("claim-differs", sentence(section, "Tetrachloroethene was not detected at SS-01."))
         assert (finding.severity.value, finding.where.file) == ("hold", f"text/{section}.md")
         assert finding.found == (
-            "Tetrachloroethene called not detected at SS-01: 53,300 ng per sampler, rank 1 of 41 detections"
+            "Tetrachloroethene stated to be not detected at SS-01: 53,300 ng per sampler, rank 1 of 41 detections"
         )
         assert finding.key == f"claim-differs:{section}+pce+SS-01+not-detected"
 
@@ -98,11 +98,11 @@ def test_a_false_claim_in_any_section_holds_with_its_line_and_what_is_so() -> No
 def test_a_false_comparison_shows_both_sides() -> None:
     (finding,) = findings_of("claim-differs", sentence("summary", "PCE is higher at SG-37 than at SG-36."))
     assert (
-        "called higher at SG-37 than at SG-36: 120 ng per sampler, rank 27 of 41 detections against 6,920"
+        "stated to be higher at SG-37 than at SG-36: 120 ng per sampler, rank 27 of 41 detections compared with 6,920"
         in finding.found
     )
     (finding,) = findings_of("claim-differs", sentence("summary", "At SS-01 benzene is higher than tetrachloroethene."))
-    assert finding.found.startswith("Benzene called higher than Tetrachloroethene at SS-01: ")
+    assert finding.found.startswith("Benzene stated to be higher than Tetrachloroethene at SS-01: ")
 
 
 def test_a_claim_of_a_point_without_results_has_nothing_behind_it() -> None:

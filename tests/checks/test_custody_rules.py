@@ -56,7 +56,7 @@ def test_an_intact_seal_is_told_beside_a_gap_and_does_not_undo_it() -> None:
     """RB-2 was sealed 72 min before the gap of 130 min, and its number was read unchanged, the seal intact."""
     (gap,) = of_code("custody-gap")
     assert gap.found == (
-        "130 min from 2025-11-06 17:20, FS-1 → PM-1 (in transit, custody not recorded); bag RB-2 sealed at "
+        "no custodian recorded for 130 min from 2025-11-06 17:20, FS-1 → PM-1 (in transit); bag RB-2 sealed at "
         "2025-11-06 16:08 with 448216, read unchanged at receipt, condition intact"
     )
     assert gap.severity.value == "flag"
@@ -92,7 +92,7 @@ def test_a_carrier_s_trip_without_its_signature_is_a_gap_under_an_intact_outer_s
     """Given to CR on 7 November at 10:05, first scanned on the 8th at 04:27: 1,102 min, seal 771188 unchanged."""
     gaps = of_code("custody-gap", without_rows(CUSTODY, lambda row: row["event_id"] == "E-0047"))
     (trip,) = (gap for gap in gaps if gap.subject.startswith("SH-R1"))
-    assert trip.found.startswith("1102 min from 2025-11-07 10:05, PM-1 → CR")
+    assert trip.found.startswith("no custodian recorded for 1102 min from 2025-11-07 10:05, PM-1 → CR")
     assert (
         "shipment SH-R1 sealed at 2025-11-07 09:14 with 771188, read unchanged at receipt, condition intact"
         in trip.found
@@ -128,8 +128,9 @@ def test_without_any_custody_row_both_journeys_are_gaps() -> None:
         ("SH-O1", "packed_at"), ("SH-O1", "received_at"), ("SH-R1", "packed_at"),
     ]  # fmt: skip
     (kept,) = (gap for gap in gaps if gap.where.column == "received_at")
-    assert re.match(r"\d+ to \d+ min from 2025-10-22 10:41, role not recorded → FS-[12]", kept.found)
-    assert "(custody not recorded)" in kept.found
+    words = r"no custodian recorded for \d+ to \d+ min from 2025-10-22 10:41, role not recorded → FS-[12]"
+    assert re.match(words, kept.found)
+    assert "(in transit)" not in kept.found
 
 
 def test_a_way_back_of_which_nothing_is_on_record_is_told_of_each_sampler() -> None:
@@ -141,7 +142,7 @@ def test_a_way_back_of_which_nothing_is_on_record_is_told_of_each_sampler() -> N
     )
     gaps = of_code("custody-gap", *blank)
     assert {gap.subject_kind for gap in gaps} == {"sampler"}
-    assert any("FS-2 → laboratory, role not recorded (custody not recorded)" in gap.found for gap in gaps)
+    assert any("FS-2 → laboratory, role not recorded" in gap.found for gap in gaps)
     assert of_code("custody-none", *blank) == []
 
 
@@ -195,7 +196,7 @@ def test_hand_overs_of_one_minute_are_matched_by_the_role_they_go_to() -> None:
 def test_a_seal_finding_repeats_the_condition_of_the_seal() -> None:
     """RB-1's number differs and the seal was intact; without a condition on the form that is said."""
     (found,) = of_code("seal-differs")
-    assert found.found == "seal 448231 read at receipt (two digits changed places), condition intact"
+    assert found.found == "seal 448231 read at receipt (transposed digits), condition intact"
     (blank,) = of_code("seal-differs", cells(CUSTODY, "E-0050", seal_condition=""))
     assert blank.found.endswith("condition not recorded")
 
@@ -213,12 +214,12 @@ def test_a_seal_of_which_custody_alone_gives_the_number_is_on_record() -> None:
 def test_findings_say_what_is_not_on_record_rather_than_what_was_not() -> None:
     """A reading, a receipt, a blank and a placement without a row; codes are told as words."""
     (unread,) = of_code("seal-not-read", without_rows(CUSTODY, lambda row: row["event_id"] == "E-0051"))
-    assert unread.found == "a seal of which no number read at receipt is on record"
+    assert unread.found == "no seal number read at receipt on record"
     (blank,) = of_code("trip-blank-missing", cell(BAGS, "RB-1", "trip_blank_id", ""))
     assert blank.found == "no trip blank on record"
     unplaced = without_rows(DEPLOYMENTS, lambda row: row["sampler_id"] == "0047126")
     (alone,) = of_code("sampler-unaccounted", unplaced, cell("field/samplers.csv", "0047126", "outcome", ""))
-    assert alone.found == "a field duplicate with no placement on record, outcome not recorded"
+    assert alone.found == "a field duplicate with no deployment on record, outcome not recorded"
 
 
 def test_a_receipt_that_custody_alone_records_is_a_receipt() -> None:

@@ -39,7 +39,7 @@ def test_a_path_is_inside_not_private_and_there(path: str, code: str) -> None:
 
 def test_a_path_named_in_several_rows_is_told_once_at_the_first() -> None:
     (found,) = files.paths_in_cells(scans("records/there.pdf", "records/gone.pdf", "", "records/gone.pdf"))
-    assert (found.where.row, found.found) == (3, "records/gone.pdf, named in 2 rows")
+    assert (found.where.row, found.found) == (3, "records/gone.pdf, listed in 2 rows")
 
 
 def test_a_missing_photograph_has_a_word_of_its_own_and_one_that_is_not_listed_is_told() -> None:
@@ -51,7 +51,7 @@ def test_a_missing_photograph_has_a_word_of_its_own_and_one_that_is_not_listed_i
     assert [f.code for f in files.paths_in_cells(survey)] == ["photo-missing"]
     assert told(files.photos(survey)) == [
         "photo photos/a.png (2 alt_text): no alternative text",
-        "file photos/d.png (None None): a photograph that is not listed",
+        "file photos/d.png (None None): an unlisted photograph",
     ]
 
 
@@ -60,7 +60,7 @@ def test_ids_that_differ_by_case_zeros_or_signs_alone_are_told_beside_the_first(
     names = ("P-1", "p_01", "P-10", "P 1", "P-1", "P-100")
     places = [{"location_id": name, "medium": "soil_gas"} for name in names]
     found = [f.found for f in files.ids_differ(survey_of({"locations": places}))]
-    assert found == ["p_01, beside P-1", "P 1, beside P-1"]
+    assert found == ["p_01, in addition to P-1", "P 1, in addition to P-1"]
 
 
 @pytest.mark.parametrize(
@@ -89,10 +89,10 @@ def test_every_point_has_a_label_of_its_own_where_ids_are_left_out(level: str, w
 @pytest.mark.parametrize(
     ("comment", "condition", "severity", "expected"),
     [
-        ("Hole flooded.", "intact", "flag", "a condition that says so"),
-        ("Hole flooded.", "", "flag", "a condition that says so"),
-        ("Hole flooded.", "water_inside", "note", "no such note, or a reader who has seen it"),
-        ("Diesel spill.", "intact", "note", "no such note, or a reader who has seen it"),
+        ("Hole flooded.", "intact", "flag", "the same in the column condition"),
+        ("Hole flooded.", "", "flag", "the same in the column condition"),
+        ("Hole flooded.", "water_inside", "note", "field note to be considered with the result"),
+        ("Diesel spill.", "intact", "note", "field note to be considered with the result"),
     ],
 )
 def test_a_note_of_harm_is_against_a_sampler_that_is_said_to_be_whole(
@@ -101,7 +101,7 @@ def test_a_note_of_harm_is_against_a_sampler_that_is_said_to_be_whole(
     row = {"sampler_id": "S-1", "location_id": "P-1", "comment": comment, "condition": condition}
     (found,) = comments.harm_in_comments(survey_of({"deployments": [row, {"sampler_id": "S-2", "comment": "Dry."}]}))
     assert (found.severity.value, found.expected, found.subject) == (severity, expected, "S-1")
-    assert found.found.startswith(f"the note “{comment}” tells of “")
+    assert found.found.startswith(f"the field note “{comment}” includes “")
     assert found.do.startswith("set condition") is (severity == "flag")
 
 

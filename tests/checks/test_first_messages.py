@@ -59,24 +59,24 @@ def test_a_key_column_of_another_name_is_told_without_its_consequences() -> None
 def test_a_column_without_its_unit_is_offered_every_unit() -> None:
     found = messages(column_renamed(DEPLOYMENTS, "depth_ft", "Depth"))
     (unknown,) = [f for f in found if f.code == "column-unknown"]
-    assert "depth_ft or depth_m, whichever its values are in" in unknown.do
+    assert "depth_ft or depth_m, whichever applies" in unknown.do
 
 
 def test_an_id_spelt_in_another_way_is_recognised() -> None:
     (found,) = [f for f in messages(cell(DEPLOYMENTS, "0047103", "location_id", "sg_3")) if f.code == "unknown-id"]
-    assert found.do == "write SG-03 if that is the one meant"
+    assert found.do == "write SG-03 if that is intended"
 
 
 def test_zeros_lost_in_the_list_of_samplers_are_mended_there() -> None:
     found = messages(cell("field/samplers.csv", "0047103", "sampler_id", "47103"))
     hints = {f.do for f in found if f.code == "unknown-id"}
-    assert hints == {"write 0047103 in field/samplers.csv if that is what its label says: leading zeros count"}
+    assert hints == {"write 0047103 in field/samplers.csv if its label reads so: leading zeros count"}
 
 
 def test_an_outcome_that_disagrees_is_named() -> None:
     found = messages(cell("field/samplers.csv", "0047103", "outcome", "returned_unused"))
     (outcome,) = [f for f in found if f.code == "outcome-disagrees"]
-    assert outcome.expected == "what fits the outcome 'returned_unused' of 0047103 in samplers.csv"
+    assert outcome.expected == "agreement with the outcome 'returned_unused' of 0047103 in samplers.csv"
 
 
 def test_a_zero_for_a_non_detect_is_told_how_to_write_one() -> None:

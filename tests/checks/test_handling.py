@@ -21,7 +21,7 @@ def of_code(code: str, *changes: Change) -> list[Finding]:
 def test_the_sampler_pulled_early_waited_days_for_its_bag_s_seal() -> None:
     """0047105 came up on 28 October at 07:04 CDT, its bag was sealed on 5 November at 16:17 CST: 202.2 h."""
     (late,) = of_code("seal-late")
-    assert late.found == "202.2 h between retrieval and the bag's seal for 1 sampler of bag RB-1: 0047105 (SG-30)"
+    assert late.found == "202.2 h between retrieval and sealing for 1 sampler of bag RB-1: 0047105 (SG-30)"
     assert late.expected == f"at most 24 h ({PRACTICE})"
     assert [touch.sampler_id for touch in late.touches] == ["0047105"]
 
@@ -37,7 +37,7 @@ def test_loose_samplers_are_told_once_per_bag_with_their_number() -> None:
     loose = every(DEPLOYMENTS, lambda row: {"individually_bagged": "no"} if row["bag_id"] != "NA" else {})
     found = {f.subject: f for f in of_code("not-individually-bagged", loose)}
     assert sorted(found) == ["RB-1", "RB-2"]
-    assert found["RB-1"].found.startswith("28 samplers put loose into return bag RB-1")
+    assert found["RB-1"].found.startswith("28 samplers not individually bagged in return bag RB-1")
     assert len(found["RB-2"].touches) == 29
     assert of_code("not-individually-bagged", every(DEPLOYMENTS, lambda _: {"individually_bagged": ""})) == []
 
@@ -57,7 +57,7 @@ def test_forms_are_missed_only_where_others_are_scanned_and_signed_on_paper() ->
     (many,) = of_code(
         "form-not-scanned", every(DEPLOYMENTS, lambda row: {"scan_file": ""} if row["bag_id"] == "RB-1" else {})
     )
-    assert many.found == "no scan for 28 of 58 placements: 0047102 to 0047129"
+    assert many.found == "no scan for 28 of 58 deployments: 0047102 to 0047129"
 
 
 def test_a_condition_is_a_departure_until_a_row_names_the_point_or_its_sampler() -> None:
@@ -74,7 +74,7 @@ def test_a_photograph_is_measured_against_the_nearest_visit(taken: str, told: bo
     found = of_code("photo-time-off", cell(PHOTOS, "photos/sg-37.png", "taken_at", taken))
     assert bool(found) == told
     if told:
-        assert found[0].expected == f"within 3 h of placing or retrieval ({OWN})"
+        assert found[0].expected == f"within 3 h of installation or retrieval ({OWN})"
 
 
 def test_a_photograph_of_no_point_or_of_a_point_never_visited_is_not_measured() -> None:
@@ -107,7 +107,7 @@ def test_half_of_the_detections_is_not_more_than_half() -> None:
     found = [f.subject for f in of_code("blank-affected-mostly", own_limit("blank_share_pct", 40, "%"))]
     assert found == ["toluene", "mxylene"]
     (toluene, _) = of_code("blank-affected-mostly")
-    assert toluene.found == "blanks touch 14 of 25 detections of Toluene at soil points"
+    assert toluene.found == "14 of 25 detections of Toluene at soil points affected by blanks"
 
 
 def test_the_points_far_below_their_neighbours_are_the_three_that_the_readme_names() -> None:

@@ -38,8 +38,8 @@ def test_a_table_that_nothing_reads_is_a_flag_that_asks(path: str) -> None:
     finding = unread({path: SAMPLES})
     assert (finding.severity, finding.where.file) == (Severity.FLAG, path)
     assert finding.do == (
-        "if its results count, draft its mapping with sitegen draft-mapping FOLDER FILE and confirm it, or write "
-        "lab/<name>.map.toml; else move it to records/"
+        "if its results are to be used, draft its mapping with sitegen draft-mapping FOLDER FILE and confirm it, or "
+        "write lab/<name>.map.toml; otherwise move it to records/"
     )
 
 
@@ -51,10 +51,10 @@ def test_other_files_in_lab_are_noted_as_before() -> None:
 
 def test_it_says_how_many_laboratory_samples_it_names() -> None:
     """What the file has to do with the survey is read in it, whatever sign parts its cells."""
-    assert unread({"lab/extra.csv": SAMPLES}).found == "a table that is not read, which names 2 laboratory samples"
+    assert unread({"lab/extra.csv": SAMPLES}).found == "an unread table, which names 2 laboratory samples"
     book = xlsx_bytes([["sample"], ["04417-001"]])
-    assert unread({"lab/extra.xlsx": book}).found == "a table that is not read, which names 1 laboratory sample"
-    assert unread({"lab/extra.xlsx": b"no workbook"}).found == "a table that is not read"
+    assert unread({"lab/extra.xlsx": book}).found == "an unread table, which names 1 laboratory sample"
+    assert unread({"lab/extra.xlsx": b"no workbook"}).found == "an unread table"
 
 
 def test_results_that_are_missing_make_it_a_hold() -> None:
@@ -63,7 +63,7 @@ def test_results_that_are_missing_make_it_a_hold() -> None:
     made = changed(content("lab/extra.xls", b"\xd0\xcf\x11\xe0"), lost)
     (finding,) = [f for f in new_findings(made) if f.code == CODE]
     assert finding.severity is Severity.HOLD
-    assert finding.found == "a table that is not read, while 1 sampler analysed or recovered has no results"
+    assert finding.found == "an unread table, while 1 sampler analysed or recovered has no results"
 
 
 def compounds() -> list[str]:
@@ -76,7 +76,7 @@ def test_a_later_revision_by_its_name_makes_it_a_hold() -> None:
     """The same name with a higher revision is later than the file that is read; a lower one is not."""
     (later,) = delivered({"lab/long_rev1.csv": b"anything\n"})
     assert later.severity is Severity.HOLD
-    assert later.found == "a table that is not read; by its name a later revision of lab/long.csv"
+    assert later.found == "an unread table; its name indicates a later revision of lab/long.csv"
     (other,) = delivered({"lab/longer_rev1.csv": b"anything\n"})
     assert other.severity is Severity.FLAG
 
@@ -88,7 +88,7 @@ def test_a_later_date_about_the_same_samples_makes_it_a_hold() -> None:
     (later,) = delivered({"lab/second.csv": b"04417-001;2 December 2025\n"} | mapped, dated)
     assert later.severity is Severity.HOLD
     assert later.found == (
-        "a table that is not read, which names 1 laboratory sample; its latest date is 2025-12-02, "
+        "an unread table, which names 1 laboratory sample; its latest date is 2025-12-02, "
         "that of lab/long.csv 2025-11-25"
     )
     for same in (b"04417-001;2025-11-20\n", b"X-1;2025-12-02\n", b"04417-001;12/02/2025\n", b"04417-001\n"):

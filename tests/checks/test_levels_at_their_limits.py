@@ -61,17 +61,17 @@ def test_a_rate_is_used_up_to_the_ends_of_its_exposures(least: str, most: str, *
         "uptake_rates": [rate(), rate(analyte_id="tce", days_min=least, days_max=most)],
     })  # fmt: skip
     found = list(screening.rate_exposures(survey, evaluate(survey)))
-    words = "8.0 days, with 1 uptake rate for other exposures (Trichloroethene)"
+    words = "8.0 days, with 1 uptake rate valid for other exposure durations (Trichloroethene)"
     assert told(found) == [f"sampler S-1 (2 retrieved_at): {words}"] * tells
-    assert [f.expected for f in found] == [f"{least} to {most} days, as uptake_rates.csv has it"] * tells
+    assert [f.expected for f in found] == [f"{least} to {most} days, as in uptake_rates.csv"] * tells
     assert [(t.sampler_id, t.analyte_id) for f in found for t in f.touches] == [("S-1", "tce")] * tells
 
 
 def test_a_rate_says_its_date_and_its_longest_exposure() -> None:
     rates = [rate(), rate(analyte_id="tce", source_date=""), rate(analyte_id="dce", days_max="")]
     assert told(screening.rate_sources(survey_of({"uptake_rates": rates}))) == [
-        "rate T1+tce+soil_gas+source_date (3 source_date): a rate without a date of its source",
-        "rate T1+dce+soil_gas+days_max (4 days_max): a rate without the exposures it holds for",
+        "rate T1+tce+soil_gas+source_date (3 source_date): a rate without the date of its source",
+        "rate T1+dce+soil_gas+days_max (4 days_max): a rate without the exposure durations it is valid for",
     ]
 
 
@@ -124,7 +124,7 @@ def in_air(masses: dict[str, str], *levels: Row) -> list[tuple[str, str, list[st
 
 def test_a_result_above_a_level_is_told_with_the_level_and_with_what_else_was_found_there() -> None:
     """57.6 ng are 10 µg/m³ and 46.08 ng are 8; the level of 8 is exceeded by more than itself."""
-    words = "location P-1+pce (2 value): a mean concentration of 10 µg/m³ in indoor air"
+    words = "location P-1+pce (2 value): a mean Tetrachloroethene concentration of 10 µg/m³ in indoor air"
     eight = level(land_use="residential")
     assert in_air({"S-1": "57.6"}, eight) == [(words, "at most 8 µg/m³ (EX, residential)", ["S-1/pce"])]
     assert in_air({"S-1": "46.08"}, eight) == []
@@ -133,11 +133,11 @@ def test_a_result_above_a_level_is_told_with_the_level_and_with_what_else_was_fo
         (words, "at most 8 µg/m³ (EX); 9 µg/m³ (EX, commercial)", ["S-1/pce"])
     ]  # fmt: skip
     assert in_air({"S-1": "46.08", "S-2": "57.6"}, eight) == [(
-        words.replace("(2 value)", "(3 value)") + " by the duplicate (also found there: 8.0)",
+        words.replace("(2 value)", "(3 value)") + " by the duplicate (other results there: 8.0)",
         "at most 8 µg/m³ (EX, residential)", ["S-2/pce"],
     )]  # fmt: skip
     assert in_air({"S-1": "57.6", "S-2": "<17.28"}, eight)[0][0] == (
-        f"{words} by the primary sampler (also found there: <3.0)"
+        f"{words} by the primary sampler (other results there: <3.0)"
     )
     assert [line.split()[1] for line, _, _ in in_air({"S-1": "57.6", "S-3": "57.6"}, eight)] == ["P-1+pce", "P-2+pce"]
 
@@ -154,7 +154,7 @@ def test_a_compound_with_a_level_in_air_has_a_rate_where_air_was_sampled() -> No
                              level(analyte_id="tce", medium="outdoor_air"), level(analyte_id="tce", medium="soil_gas")],
     })  # fmt: skip
     assert told(screening.rates_for_levels(survey, evaluate(survey))) == [
-        "level_set EX+indoor_air (3 analyte_id): 1 compound with a level and no uptake rate: Trichloroethene"
+        "level_set EX+indoor_air (3 analyte_id): 1 compound with a level but no uptake rate: Trichloroethene"
     ]
     assert told(screening.soil_levels(survey)) == [
         "level_set EX+soil_gas (6 medium): 1 level for soil gas in EX"

@@ -152,7 +152,7 @@ def test_the_rows_beyond_twenty_are_counted_at_the_first_of_them(tables: Tables,
     findings = [*check_survey(survey, ()), *check_evaluation(survey, evaluate(survey))]
     more = [f for f in findings if f.subject.endswith("+more")]
     assert sorted(map(counted, more)) == sorted(expected.split("\n")[1:-1])
-    assert all(f.found.endswith(" more rows like these, from here on") for f in more)
+    assert all(f.found.endswith(" more rows of this kind, starting here") for f in more)
     assert all(f.where.file == PATHS[f.subject_kind] for f in more)
 
 

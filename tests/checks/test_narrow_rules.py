@@ -73,7 +73,7 @@ def test_a_sampler_is_asked_for_once_its_planned_exposure_has_ended() -> None:
         return [(f.code, f.found, f.expected) for f in found if f.code != "sampler-lost"]
 
     assert told(50) == [(
-        "samplers-in-place", "1 sampler in place since 2025-10-23 on the report date: 0047103",
+        "samplers-in-place", "1 sampler still deployed on the report date, since 2025-10-23: 0047103",
         "retrieval by 2025-12-12, the end of the planned exposure",
     )]  # fmt: skip
     assert told(49) == [(
@@ -118,14 +118,17 @@ def test_a_cas_number_is_told_with_both_compounds() -> None:
 def test_an_id_is_told_beside_the_first_one_that_it_is_like() -> None:
     """``sg-02`` differs from SG-02 by its letters alone; of the points before it none is meant."""
     (found,) = of_code("ids-alike", row_added("locations/locations.csv", location_id="sg-02", medium="soil_gas"))
-    assert found.found == "sg-02, beside SG-02"
+    assert found.found == "sg-02, in addition to SG-02"
 
 
 def test_samplers_put_loose_into_a_bag_are_told_at_the_first_of_their_rows() -> None:
     """Rows 3 and 4 of deployments.csv; the header is row 1."""
     loose = [cell("field/deployments.csv", name, "individually_bagged", "no") for name in ("0047103", "0047104")]
     (found,) = of_code("not-individually-bagged", *loose)
-    assert (found.where.row, found.found) == (3, "2 samplers put loose into return bag RB-1: 0047103, 0047104")
+    assert (found.where.row, found.found) == (
+        3,
+        "2 samplers not individually bagged in return bag RB-1: 0047103, 0047104",
+    )
 
 
 def test_results_are_asked_for_of_what_came_back() -> None:

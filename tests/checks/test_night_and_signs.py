@@ -82,7 +82,7 @@ def point(name: str, longitude: str, latitude: str = "43.08", **others: str) -> 
 def test_of_points_alone_the_one_on_the_other_side_of_most_is_told() -> None:
     rows = [point("P-1", "-99.36"), point("P-2", "-99.37"), point("P-3", "99.365")]
     assert told(longitude_signs(survey_of({"locations": rows}))) == [
-        "location P-3 (4 longitude): longitude 99.365, on the other side of the earth; -99.365 lies at the site"
+        "location P-3 (4 longitude): longitude 99.365, on the other side of the earth; -99.365 is at the site"
     ]
 
 

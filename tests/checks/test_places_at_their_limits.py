@@ -81,7 +81,7 @@ def test_pairs_of_points_at_one_place_are_told_up_to_a_number_and_counted() -> N
     found = list(place.spacing(survey, evaluate(survey)))
     assert [finding.count for finding in found] == [1] * MAX_TOLD + [36 - MAX_TOLD]
     assert (found[-1].subject, len(found[-1].rows)) == ("locations+soil+more", 36 - MAX_TOLD)
-    assert found[-1].found == "16 more pairs like these, from here on"
+    assert found[-1].found == "16 more pairs of this kind, starting here"
 
 
 def test_no_more_than_so_many_pairs_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -114,7 +114,7 @@ def test_a_move_in_the_notes_agrees_with_the_coordinates_within_a_metre(feet: st
     row = point("P-1", 0, 0, plan_easting=f"{EAST - 1}", plan_northing=f"{NORTH}")
     placed = deployed("2025-06-02T08:00", "", sampler_id="S-P-1", moved_ft=feet)
     survey = ground([row], deployments=[placed])
-    words = "sampler S-P-1 (2 moved_ft): moved 2.0 m by the field notes, 1.0 m by the coordinates"
+    words = "sampler S-P-1 (2 moved_ft): moved 2.0 m according to the field notes, 1.0 m according to the coordinates"
     assert told(place.moves_agree(survey, evaluate(survey))) == [words] * tells
 
 
@@ -145,16 +145,16 @@ LOT = feature(square("paved_area", 20, 70), name="Lot")
     ("at", "surface", "expected"),
     [
         (10, "interior_slab", ""),
-        (10, "asphalt", "interior slab, since the point lies in the building Hall"),
+        (10, "asphalt", "interior slab, since the point is in the building Hall"),
         (19.6, "asphalt", ""),
-        (19.4, "asphalt", "interior slab, since the point lies in the building Hall"),
+        (19.4, "asphalt", "interior slab, since the point is in the building Hall"),
         (20.4, "interior_slab", ""),
-        (20.6, "interior_slab", "another surface, since the point lies outside every mapped building"),
+        (20.6, "interior_slab", "a different surface, since the point is outside every mapped building"),
         (50, "asphalt", ""),
-        (50, "concrete", "asphalt, since the point lies on Yard"),
+        (50, "concrete", "asphalt, since the point is on Yard"),
         (80, "concrete", ""),
         (30, "gravel", ""),
-        (30, "asphalt", "soil or vegetation or gravel, since the point lies outside every mapped paved area"),
+        (30, "asphalt", "soil or vegetation or gravel, since the point is outside every mapped paved area"),
         (30, "", ""),
     ],
 )
@@ -184,7 +184,7 @@ def test_on_a_map_without_buildings_or_paving_any_surface_may_be_noted() -> None
                 "location P-2 (3 easting): a point 70.0 m outside the site boundary",
             ],
         ),
-        ([(160, 50), (170, 50), (180, 50)], [" all (13 space.crs): 3 points, every one outside the site boundary"]),
+        ([(160, 50), (170, 50), (180, 50)], [" all (13 space.crs): 3 points, all outside the site boundary"]),
         (
             [(160, 50), (50, 50), (170, 50), (99, 50)],
             [
@@ -209,14 +209,11 @@ def test_swapped_axes_are_told_of_a_point_or_of_all() -> None:
     swapped = {"easting": f"{NORTH + 50}", "northing": f"{EAST + 50}"}
     one = [point("P-1", 50, 50), point("P-2", 60, 60) | swapped]
     assert told(space.points_and_boundary(ground(one, SITE))) == [
-        (
-            "location P-2 (3 easting): easting 4770050.00 and northing 470050.00, "
-            "which lie on the site when they change places"
-        )
+        ("location P-2 (3 easting): easting 4770050.00 and northing 470050.00, on the site only if exchanged")
     ]
     every = [point(f"P-{n}", 50, 50) | swapped for n in (1, 2)]
     assert told(space.points_and_boundary(ground(every, SITE))) == [
-        " all (2 easting): 2 points that lie on the site when easting and northing change places"
+        " all (2 easting): 2 points on the site only if easting and northing are exchanged"
     ]
 
 
@@ -241,9 +238,9 @@ def test_a_point_that_was_used_has_a_position_that_was_surveyed() -> None:
     used = [deployed("2025-06-02T08:00", "", sampler_id=f"S-{n}", location_id=f"P-{n}") for n in range(1, 5)]
     survey = ground([*rows, point("P-5", 0, 0) | nothing], deployments=used)
     assert told(space.coordinates_present(survey)) == [
-        "location P-4 (5 easting): a point that was used and has no coordinates",
-        "location P-2 (3 easting): a point known by its planned position alone",
-        "location P-3 (4 northing): a point known by its planned position alone",
+        "location P-4 (5 easting): a point that was used, without coordinates",
+        "location P-2 (3 easting): a point with a planned position only",
+        "location P-3 (4 northing): a point with a planned position only",
     ]
 
 
@@ -317,7 +314,7 @@ def test_a_hole_is_named_by_a_ticket_and_air_needs_none() -> None:
     places = [{"location_id": f"P-{n}", "medium": "indoor_air" if n == 3 else "soil_gas"} for n in (1, 2, 3)]
     ticket = {"ticket": "T-1", "valid_from": "2025-06-01T00:00", "valid_to": "2025-07-01T00:00", "location_ids": "P-1"}
     found = told(fieldwork.clearance(holes(*rows, locations=places, clearance=[ticket])))
-    assert found == ["location P-2 (3 location_id): a hole at P-2 that no ticket names"]
+    assert found == ["location P-2 (3 location_id): a hole at P-2 not listed on any ticket"]
     assert told(fieldwork.clearance(holes(*rows, locations=places))) == []
 
 
@@ -338,8 +335,8 @@ def test_what_is_noted_of_a_hole() -> None:
     assert told(fieldwork.holes(holes(*rows, locations=places))) == [
         "sampler S-2 (3 depth_ft): no depth",
         "sampler S-4 (5 condition): no condition on retrieval",
-        "sampler S-2 (3 sleeve): no sleeve through paving",
-        "sampler S-2 (3 hole_restored): a hole that was not restored at P-2",
+        "sampler S-2 (3 sleeve): unsleeved hole through paving",
+        "sampler S-2 (3 hole_restored): an unrestored hole at P-2",
     ]
 
 
@@ -348,8 +345,8 @@ def test_the_status_of_a_point_is_what_its_samplers_say() -> None:
     status = {"P-1": "placed", "P-2": "abandoned", "P-3": "placed", "P-4": "not_done"}
     places = [{"location_id": name, "medium": "soil_gas", "status": word} for name, word in status.items()]
     assert told(fieldwork.statuses(holes(in_hole(1), in_hole(2), locations=places))) == [
-        "location P-3 (4 status): status placed and no sampler placed there",
-        "location P-2 (3 status): status abandoned and a sampler placed there",
+        "location P-3 (4 status): status placed and no sampler installed there",
+        "location P-2 (3 status): status abandoned and a sampler installed there",
     ]
 
 
@@ -361,5 +358,5 @@ def test_a_departure_says_its_effect_and_who_agreed() -> None:
     ]
     assert told(fieldwork.deviations_complete(survey_of({"deviations": rows}))) == [
         "deviation D-3+effect (4 effect): no effect on the data",
-        "deviation D-2+agreed_by_role (3 agreed_by_role): no role that agreed",
+        "deviation D-2+agreed_by_role (3 agreed_by_role): no agreement by a role",
     ]

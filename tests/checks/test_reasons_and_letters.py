@@ -79,7 +79,7 @@ def test_a_previous_revision_that_can_t_be_read_is_named_without_its_way() -> No
     survey = load(folder({}))
     part = survey.settings.project.model_copy(update={"previous": "../old/first.zip"})
     found = previous_unreadable(replace(survey, settings=survey.settings.model_copy(update={"project": part})), "why")
-    assert found.found == "'first.zip', which can't be compared with (why)"
+    assert found.found == "'first.zip', which cannot be compared (why)"
     assert (found.where.column, found.subject_kind) == ("project.previous", "setting")
 
 

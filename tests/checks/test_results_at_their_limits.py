@@ -133,7 +133,7 @@ def test_what_the_laboratory_wrote_is_beside_what_the_columns_have(row: Row, *, 
         (nothing(value="9.9"), []),
         (a_value("500", calibration_top="500"), []),
         (a_value("501", calibration_top="500"), [
-            "result L-1+pce (2 lab_qualifier): 501 above the calibration, without E"]),
+            "result L-1+pce (2 lab_qualifier): 501 above the calibration range, without E"]),
         (a_value("501", calibration_top="500", lab_qualifier="E"), []),
         (a_value("500", calibration_top="500", lab_qualifier="E"), ["result L-1+pce (2 lab_qualifier): E at 500"]),
         (a_value("500", lab_qualifier="E"), []),
@@ -293,7 +293,7 @@ def test_a_highest_value_ten_times_the_next_is_told_among_four_detections(
     ("values", "found", "expected"),
     [
         (("50", "50", "50000", "50"), "50,000 ng per sampler, 1,000 × its highest neighbour",
-         "less than about 1000 × the neighbours"),
+         "less than about 1000 × the neighbouring results"),
         (("50000", "50000", "50", "50000"), "50 ng per sampler, 1/1,000 of its lowest neighbour",
          "more than about 1/1000 of them"),
     ],

@@ -46,9 +46,9 @@ def test_unused_samplers_may_be_in_either(ours: str, theirs: str) -> None:
 def test_a_count_that_no_sharing_explains_is_told_where_it_stands() -> None:
     """28 are fewer than the bag and its blank; 34 are more than bag, blank and all unused ones."""
     moved = cell(BAGS, "RB-2", "shipment_id", "SH-R2")
-    expected = "29 to 32, with the samplers returned unused, as the tables put into it"
+    expected = "29 to 32, including the samplers returned unused, the number assigned to it in the tables"
     assert counts(second("30"), first("28"), moved) == [("SH-R1", "28 items declared", expected)]
-    expected = "30 to 33, with the samplers returned unused, as the tables put into it"
+    expected = "30 to 33, including the samplers returned unused, the number assigned to it in the tables"
     assert counts(second("34"), first("29"), moved) == [("SH-R2", "34 items declared", expected)]
 
 
@@ -59,27 +59,27 @@ def test_unused_samplers_that_no_shipment_declares_are_told_for_all_of_them() ->
         (
             "SH-R1+SH-R2",
             "59 items declared in the return shipments SH-R1, SH-R2",
-            "62, as the tables put into them, 3 of them returned unused",
+            "62, the number assigned to them in the tables, 3 of them returned unused",
         )
     ]
 
 
 def test_one_return_shipment_took_them_all() -> None:
     """With one return shipment the count is known: 62."""
-    assert counts(first("61")) == [("SH-R1", "61 items declared", "62, as the tables put into it")]
+    assert counts(first("61")) == [("SH-R1", "61 items declared", "62, the number assigned to it in the tables")]
 
 
 def test_a_bag_or_shipment_that_no_row_names_is_not_expected_to_be_empty() -> None:
     """Where the tables leave bag or shipment blank they say so; no number is made of it."""
     bagless = every("field/deployments.csv", lambda _: {"bag_id": ""})
     found = {f.subject: f for f in new_findings(changed(bagless)) if f.code in (CODE, "bag-count-differs")}
-    assert found["RB-1"].found == "28 declared; no row of field/deployments.csv names this bag"
+    assert found["RB-1"].found == "28 declared; no row of field/deployments.csv refers to this bag"
     assert found["RB-1"].expected == "the bag of each sampler on record"
     assert found["SH-R1"].found == "62 items declared; no row of field/deployments.csv names a bag of this shipment"
     nowhere = every(BAGS, lambda _: {"shipment_id": ""})
     ((_, told, expected),) = counts(nowhere)
     assert told == "62 items declared; no row of field/return_bags.csv names this shipment"
-    assert expected == "which shipment and which bag each item went in, on record"
+    assert expected == "the shipment and the bag of each item on record"
     unsent = every("field/samplers.csv", lambda _: {"shipment_id": ""})
     ((_, told, _),) = counts(unsent)
     assert told == "63 items declared; no row of field/samplers.csv names this shipment"

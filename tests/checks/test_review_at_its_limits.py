@@ -38,7 +38,7 @@ def test_a_comment_that_must_be_met_is_open_until_it_is_answered() -> None:
     assert told(review.others_open(survey)) == [
         "comment C-5 (6 state): an open comment on location SG-01",
         "comment C-6 (7 state): an open comment on return_bags",
-        "comment C-7 (8 response): no answer in it on the report",
+        "comment C-7 (8 response): no response on the report",
     ]
 
 
@@ -110,20 +110,20 @@ def test_what_a_role_lacks_to_a_signature_is_said() -> None:
         SIGNED | {"role": "PM-1", "signed_at": ""},
     )
     assert told(review.signatures_missing(issued(*rows))) == [
-        "signoff revision 1+PM-1 (3 signed_at): a row for PM-1 without the moment of signing",
+        "signoff revision 1+PM-1 (3 signed_at): a row for PM-1 without the time of signing",
         "signoff revision 1+LR-1 (2 revision): LR-1 on record for revision 0 only",
     ]
     other = issued(SIGNED | {"content_digest": "f" * 64})
     assert told(review.signatures_missing(other)) == [
         "signoff revision 1+PM-1 (None None): no row for PM-1",
-        "signoff revision 1+LR-1 (2 content_digest): LR-1 signed other content (digest ffffffff)",
+        "signoff revision 1+LR-1 (2 content_digest): LR-1 signed a different version (digest ffffffff)",
     ]
 
 
 def test_who_placed_or_retrieved_does_not_sign_this_revision() -> None:
     rows = (SIGNED, SIGNED | {"role": "PM-1"}, SIGNED | {"role": "PM-1", "revision": "2"})
     assert told(review.signer_independent(issued(*rows))) == [
-        "signoff revision 1+PM-1 (3 role): PM-1, who placed or retrieved samplers"
+        "signoff revision 1+PM-1 (3 role): PM-1, who installed or retrieved samplers"
     ]
 
 
@@ -178,7 +178,7 @@ def test_placing_and_retrieving_by_custody_are_those_of_the_field_sheet() -> Non
         "event E-4 (5 at): sampler S-3 retrieved at 2025-06-14T08:00",
     ]
     assert [f.expected.removesuffix(", as in deployments.csv") for f in found] == [
-        "no placement on record", "2025-06-10T08:00", "no such time on record"
+        "no deployment on record", "2025-06-10T08:00", "no such time on record"
     ]  # fmt: skip
 
 
@@ -212,7 +212,7 @@ def test_a_seal_arrives_whole_and_each_bag_has_its_own() -> None:
         "bag B-3 (4 seal_applied): no seal number on record",
         "bag B-4 (5 seal_applied): no seal number on record",
         "bag B-2 (3 seal_applied): the seal number of another bag",
-        "bag B-2 (3 seal_applied): a seal of which no number read at receipt is on record",
+        "bag B-2 (3 seal_applied): no seal number read at receipt on record",
     ]
 
 
@@ -247,8 +247,8 @@ def test_blanks_and_spares_are_not_placed_and_a_field_blank_is_opened() -> None:
                        + [deployed("2025-06-02T08:00", "", sampler_id="S-3", replaces="S-1")],
     })  # fmt: skip
     assert told(roles.blanks_not_placed(survey)) == [
-        "sampler S-1 (2 sampler_id): a trip blank placed at P-1",
-        "sampler S-2 (3 sampler_id): a spare placed at P-1",
+        "sampler S-1 (2 sampler_id): a trip blank installed at P-1",
+        "sampler S-2 (3 sampler_id): a spare installed at P-1",
     ]
     assert told(roles.field_blanks(survey)) == [
         "sampler S-3 (4 replaces): a field blank with replaces S-1",
@@ -259,13 +259,13 @@ def test_blanks_and_spares_are_not_placed_and_a_field_blank_is_opened() -> None:
 @pytest.mark.parametrize(
     ("written", "hint"),
     [
-        ("0047103", "write 0047103 in f.csv if that is what its label says: leading zeros count"),
+        ("0047103", "write 0047103 in f.csv if its label reads so: leading zeros count"),
         ("103", "write 0103: leading zeros count"),
-        ("SG-12", "look it up: SG-21 differs by two digits that changed places"),
+        ("SG-12", "check the original: SG-21 differs by two transposed digits"),
         ("sg-21", "write SG-21"),
-        ("SG_021", "write SG-21 if that is the one meant"),
+        ("SG_021", "write SG-21 if that is intended"),
         ("SG-99", "correct it, or add its row to f.csv"),
-        ("0", "write 000 if that is the one meant"),
+        ("0", "write 000 if that is intended"),
     ],
 )
 def test_what_an_id_was_meant_to_be_is_offered_by_its_nearest_reading(written: str, hint: str) -> None:

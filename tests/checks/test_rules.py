@@ -125,7 +125,7 @@ def test_a_private_word_is_found_wherever_it_stands() -> None:
     (finding,) = new_findings(changed(word))
     assert (finding.code, finding.where.file) == ("personal-data", "text/setting.md")
     assert "varnhollow" not in finding.found.lower()
-    assert finding.found == "what looks like personal data in the text: a name (V…)"
+    assert finding.found == "possible personal data in the text: a name (V…)"
 
 
 def test_a_note_that_is_quoted_holds_no_private_word() -> None:
@@ -152,9 +152,9 @@ def remedy(key: str) -> str:
 
 def test_a_departure_on_record_is_cited_and_not_asked_for() -> None:
     """SG-30's early end is in DV-4 and SG-27's move in DV-1; SG-16's refusal is in no row."""
-    assert remedy("exposure-out-of-plan:0047105").startswith("DV-4 says the effect (less mass than a full exposure")
-    assert remedy("point-moved:SG-27").startswith("DV-1 says the effect (none expected), agreed by PM-1;")
-    assert remedy("hole-refused:0047148").endswith("say the effect in deviations.csv")
+    assert remedy("exposure-out-of-plan:0047105").startswith("DV-4 states the effect (less mass than a full exposure")
+    assert remedy("point-moved:SG-27").startswith("DV-1 states the effect (none expected), agreed by PM-1;")
+    assert remedy("hole-refused:0047148").endswith("state the effect in deviations.csv")
     assert "read its masses as low estimates" in remedy("water-in-sampler:0047154"), "the rest of the advice stays"
 
 
@@ -162,21 +162,21 @@ def test_a_departure_that_says_no_effect_or_that_nobody_agreed_to_is_not_cited()
     for column in ("effect", "agreed_by_role"):
         folder = changed(cell("field/deviations.csv", "DV-1", column, ""))
         (advice,) = (f.do for f in survey_findings(folder) if f.key == "point-moved:SG-27")
-        assert advice == "say the effect in deviations.csv"
+        assert advice == "state the effect in deviations.csv"
 
 
 def test_a_run_within_range_is_named_where_one_is_on_file() -> None:
     """04417-019R reads 4.96E+04 of at most 100,000; a run above its own top, or a non-detect, is none."""
     key = "above-calibration:04417-019+pce"
     (finding,) = (f for f in example_findings() if f.key == key)
-    assert "04417-019R on file, not reported: 4.96E+04 ng per sampler" in finding.found
-    assert "ask for a dilution" not in finding.do
+    assert "04417-019R on record, not reported: 4.96E+04 ng per sampler" in finding.found
+    assert "dilution" not in finding.do
     run = "04417-019R+pce"
     above = cells("lab/results.csv", run, calibration_top="40000", lab_qualifier="E")
     nothing = cells("lab/results.csv", run, result_text="ND", value="", detected="no", lab_qualifier="U")
     for change in (above, nothing):
         (advice,) = (f.do for f in survey_findings(changed(change)) if f.key == key)
-        assert advice == "read it as an estimate; ask for a dilution"
+        assert advice == "treat it as an estimate; ask the laboratory about a dilution"
 
 
 def test_depths_are_compared_in_one_unit_and_told_as_received() -> None:

@@ -84,10 +84,10 @@ def test_samplers_in_place_are_told_with_their_days_in_a_note() -> None:
     """Since when, and until when: 14 days after the first and the last placing of those in place."""
     (one,) = [f for f in survey_findings(half_retrieved()) if f.code == "samplers-in-place"]
     assert one.severity is Severity.NOTE
-    assert one.found.startswith("30 samplers in place since 2025-10-24 on the report date: ")
+    assert one.found.startswith("30 samplers still deployed on the report date, since 2025-10-24: ")
     assert one.expected == "retrieval by 2025-11-07, the end of the planned exposure"
     (one,) = [f for f in survey_findings(as_of("2025-10-25T12:00")) if f.code == "samplers-in-place"]
-    assert one.expected == "retrieval by 2025-11-06, of the last by 2025-11-07, the end of the planned exposure"
+    assert one.expected == "retrieval by 2025-11-06, the last by 2025-11-07, the end of the planned exposure"
 
 
 def test_a_sampler_that_came_back_is_in_a_bag_while_others_are_in_place() -> None:
@@ -164,9 +164,9 @@ def test_a_plan_may_be_issued_once_what_it_lacks_is_mended_or_decided() -> None:
 @pytest.mark.parametrize(
     ("moment", "line"),
     [
-        (ORDERED, "planned: 55 points, nothing placed yet"),
-        (HALF_PLACED, "in the field: 26 of 55 points placed, 0 retrieved"),
-        (HALF_RETRIEVED, "in the field: 55 of 56 points placed, 26 retrieved"),
+        (ORDERED, "planned: 55 points, no sampler installed yet"),
+        (HALF_PLACED, "in the field: 26 of 55 points installed, 0 retrieved"),
+        (HALF_RETRIEVED, "in the field: 55 of 56 points installed, 26 retrieved"),
     ],
 )
 def test_the_first_line_of_a_check_says_how_far_the_survey_has_come(moment: str, line: str, tmp_path: Path) -> None:

@@ -137,7 +137,7 @@ def test_the_laboratory_has_no_sampler_that_is_in_the_ground(received: str, anal
     found = list(times.laboratory_order(survey))
     words = f"received {received or 'NA'}, analysed {analysed or 'NA'}"
     assert told(found) == ([f"lab_sample L-1 (2 lab_received_at): {words}"] if tells else [])
-    assert {f.expected for f in found} <= {"a time after 2025-06-10 08:00, when it came out"}
+    assert {f.expected for f in found} <= {"a time after 2025-06-10 08:00, when it was retrieved"}
 
 
 @pytest.mark.parametrize(("minute", "tells"), [("2025-12-31T23:59", False), ("2026-01-01T00:00", True)])
@@ -226,7 +226,7 @@ def test_a_bag_is_sealed_within_a_day_of_its_last_sampler(minutes: int, *, tells
         "return_bags": [{"bag_id": "B-1", "sealed_at": hours_after(out, minutes / 60), "seal_applied": "7"}],
     })  # fmt: skip
     found = list(handling.seals_in_time(survey, evaluate(survey)))
-    words = "24.1 h between retrieval and the bag's seal for 1 sampler of bag B-1: S-1 (P-1)"
+    words = "24.1 h between retrieval and sealing for 1 sampler of bag B-1: S-1 (P-1)"
     assert told(found) == [f"bag B-1 (2 sealed_at): {words}"] * tells
     assert [[t.sampler_id for t in f.touches] for f in found] == [["S-1"]] * tells
 

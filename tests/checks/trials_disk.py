@@ -52,7 +52,7 @@ def renamed(root: Path, finding: Finding) -> None:
 
 
 def kept_elsewhere(root: Path, finding: Finding) -> None:
-    assert "keep it elsewhere" in finding.do
+    assert "keep it outside the project folder" in finding.do
     file_in(root, finding).rename(root / "elsewhere.bin")
 
 
@@ -100,7 +100,7 @@ def date_written(root: Path, finding: Finding) -> None:
 
 
 def previous_taken_out(root: Path, finding: Finding) -> None:
-    assert "take it out" in finding.do
+    assert "remove it" in finding.do
     setting_line(root, 'previous = "../first"\n', "")
 
 
@@ -119,7 +119,7 @@ def checked(root: Path) -> tuple[Finding, ...]:
 
 
 def earlier_taken_out(root: Path, finding: Finding) -> None:
-    assert "take it out" in finding.do
+    assert "remove it" in finding.do
     path = root / "survey/project.toml"
     path.write_text(re.sub(r"earlier = .*\n", "", path.read_text("utf-8")), "utf-8")
 

@@ -87,7 +87,7 @@ SETTINGS = (
           said("put organisation into a where row with by_role", OF_A_ROLE,
                '[[defaults.custody.where]]\nby_role = "FS-1"\nset = { organisation = "Example (invented)" }')),
     Trial("defaults-of-results", "default-refused", stated("[defaults.results]\nvalue = 3"),
-          said("or take it out", "[defaults.results]\nvalue = 3", "")),
+          said("or remove it", "[defaults.results]\nvalue = 3", "")),
     Trial("kind-of-feature", "feature-unusable", drawn(feature_added(SQUARE, kind="slab", name="Slab")),
           added('words = { "slab" = "…" }', "[features]", 'words = { "slab" = "paved_area" }')),
     Trial("crossed", "feature-doubtful", drawn(feature_added(CROSSED, kind="paved_area", name="Slab")),

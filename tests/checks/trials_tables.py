@@ -100,7 +100,7 @@ def sheet_of_two_removed(folder: Folder, finding: Finding) -> Iterator[Change]:
 
 
 def template_row_removed(folder: Folder, finding: Finding) -> Iterator[Change]:
-    assert "write over the whole row, or delete it" in finding.do
+    assert "overwrite the whole row, or delete it" in finding.do
     yield from row_removed(folder, finding)
 
 
@@ -122,7 +122,7 @@ def default_removed(folder: Folder, finding: Finding) -> Iterator[Change]:
 
 def one_where_row_narrowed(folder: Folder, finding: Finding) -> Iterator[Change]:
     """Let the second of the two where rows ask for what the first asks against."""
-    assert "let one of the two where rows ask for more" in finding.do
+    assert "make one of the two where rows more specific" in finding.do
     now = text_of(folder, named.SETTINGS)
     yield content(named.SETTINGS, now.replace("placed_by =", "placed_on = 2025-10-24\nplaced_by =", 1).encode())
 
@@ -150,9 +150,9 @@ def kindless() -> Folder:
 
 def spare_listed(_: Folder, finding: Finding) -> Iterator[Change]:
     """Give the sampler that the finding names a row of its own."""
-    match = re.search(r"no other table names: (\d+)", finding.found)
+    match = re.search(r"in no other table: (\d+)", finding.found)
     assert match, finding.found
-    assert "spares a row of their own here" in finding.do
+    assert "a row for each spare here" in finding.do
     day = typed_once.samplers()[0]["prepared_on"]
     more = {"kind": "spare", "outcome": "returned_unused", "prepared_on": day}
     yield row_added(finding.where.file, sampler_id=match[1], **more)
@@ -172,7 +172,7 @@ def ranged(cell_text: str, label: str = "") -> Callable[[], Folder]:
 
 def sheet_named(folder: Folder, finding: Finding) -> Iterator[Change]:
     """Name the sheet as the message tells."""
-    match = re.search(r"name the sheet that has the table (\w+), and no other", finding.do)
+    match = re.search(r"name only the sheet with the table (\w+)", finding.do)
     assert match, finding.do
     path = finding.where.file
     yield book_edited(folder, lambda book: setattr(book["Sheet1"], "title", match[1]), path)

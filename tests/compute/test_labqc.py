@@ -103,7 +103,7 @@ def test_a_control_bears_on_the_compound_that_it_names_or_says_why_on_none(
     assert {analyte for _, analyte in at(ev, CONTROL).reach} == compounds
     (finding,) = (f for f in survey_findings(folder) if f.code == "control-out")
     assert bool(finding.touches) == bool(compounds)
-    assert ("no result is marked" in finding.found) == bool(beyond)
+    assert ("no result is qualified" in finding.found) == bool(beyond)
 
 
 def test_an_internal_standard_acts_on_its_sample_without_a_direction() -> None:

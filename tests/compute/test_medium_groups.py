@@ -47,7 +47,7 @@ def test_the_higher_of_a_pair_decides() -> None:
     assert [one.lab_sample_id for one in over.others] == ["04417-027"]
     assert not [one for one in made().exceedances if (one.location_id, one.analyte_id) == ("IA-02", "pce")]
     finding = told("above-screening-level", *air_duplicate(pce="3000"))["IA-02+pce"]
-    assert "by the duplicate (also found there: 7.7)" in finding.found
+    assert "by the duplicate (other results there: 7.7)" in finding.found
 
 
 def test_a_summary_of_air_counts_duplicates_and_one_of_soil_does_not() -> None:

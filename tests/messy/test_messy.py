@@ -130,7 +130,7 @@ def test_the_re_issue_is_told_once_with_what_differs(first: Files) -> None:
 def test_serials_that_are_numbers_are_noted_once(first: Files) -> None:
     """A serial for each of 27 columns is one note, not 27."""
     (note,) = [one for one in survey_findings(folder_of(first)) if one.code == "id-typed-as-number"]
-    assert note.found == f"{len(raw.ANALYSED)} cells of sampler_id typed as numbers, from here on"
+    assert note.found == f"{len(raw.ANALYSED)} cells of sampler_id stored as numbers, starting here"
 
 
 def results(folder: Folder) -> dict[tuple[str, str], raw.Amount]:

@@ -206,7 +206,7 @@ ROUNDS: tuple[tuple[Correction, ...], ...] = (
             'crs = "EPSG:32614"',
             replaced(SETTINGS_FILE, '\ncrs = "EPSG:32633"', '\ncrs = "EPSG:32614"'),
         ),
-        Correction("features-several", "keep the one that holds the features", gone("locations/features.geojson")),
+        Correction("features-several", "keep the one that contains the features", gone("locations/features.geojson")),
         Correction("table-twice", "remove field/deployments.csv", gone("field/deployments.csv")),
         Correction("time-unreadable", US_DATES, added('[files."field/shipments.csv"]', US_DATES)),
         Correction("encoding-wrong", 'encoding = "cp1252"', added(*WEATHER.splitlines())),

@@ -133,7 +133,7 @@ def test_where_month_and_day_could_be_either_both_are_named_and_nothing_is_read(
     folder = turned(SHIPPED, turn)
     first, *_ = told(folder, "time-unreadable")
     assert first.do == (
-        f'write, whichever is meant, under [files."{SHIPPED}"] in project.toml: '
+        f'write, whichever applies, under [files."{SHIPPED}"] in project.toml: '
         'dates = "month/day/year hour:minute" or dates = "day/month/year hour:minute"'
     )
     for form in ("month/day/year hour:minute", "day/month/year hour:minute"):
@@ -194,7 +194,7 @@ def test_one_comma_and_three_figures_may_be_either() -> None:
 
     first, *_ = told(turned(RESULTS, turn), "number-unreadable")
     assert first.do == (
-        f'write, whichever is meant, under [files."{RESULTS}"] in project.toml: decimal = "," or thousands = ","'
+        f'write, whichever applies, under [files."{RESULTS}"] in project.toml: decimal = "," or thousands = ","'
     )
 
 
@@ -205,7 +205,7 @@ def test_a_point_in_a_file_of_decimal_commas_is_no_number() -> None:
     folder = declared(with_files(folder, {RESULTS: text}), RESULTS, 'delimiter = ";"\ndecimal = ","')
     (finding,) = told(folder, "number-unreadable")
     assert finding.found == "'1.000'"
-    assert finding.do == "write it with ',' for decimals and nothing between thousands, as project.toml declares"
+    assert finding.do == "write it with ',' for decimals and nothing between thousands, as declared in project.toml"
     survey, _ = load_folder(folder)
     assert survey is not None
     assert survey.frame("results")["rl"].isna().sum() == as_it_was("results")["rl"].isna().sum() + 1

@@ -58,10 +58,10 @@ def test_ids_stay_text_and_blank_cells_stay_blank() -> None:
         ("47102.0", "id-reads-as-number", "note", "compare it with its label"),
         ("2005-03-02", "id-reads-as-date", "flag", "compare it with its label"),
         ("2-Mar", "id-reads-as-date", "flag", "compare it with its label"),
-        ("SG\u201304", "id-characters", "note", "write SG-04: the cell holds an en dash"),
-        ("SG\u00a004", "id-characters", "note", "write SG 04: the cell holds a no-break space"),
-        ("SG\u200b04", "id-characters", "note", "write SG04: the cell holds a zero-width space"),
-        ("\u201cSG04\u201d", "id-characters", "note", 'write "SG04": the cell holds a curly quote'),
+        ("SG\u201304", "id-characters", "note", "write SG-04: the cell contains an en dash"),
+        ("SG\u00a004", "id-characters", "note", "write SG 04: the cell contains a no-break space"),
+        ("SG\u200b04", "id-characters", "note", "write SG04: the cell contains a zero-width space"),
+        ("\u201cSG04\u201d", "id-characters", "note", 'write "SG04": the cell contains a curly quote'),
     ],
 )
 def test_a_damaged_id_is_named_with_row_column_and_remedy(sampler_id: str, code: str, severity: str, do: str) -> None:
@@ -119,13 +119,13 @@ def test_a_sound_cas_number_is_left_alone_and_any_other_last_digit_is_wrong(cas:
         ("1634-04-04", "cas-turned-date", "write 1634-04-4"),
         ("1634-04-04 00:00:00", "cas-turned-date", "write 1634-04-4"),
         ("4/4/1634", "cas-turned-date", "write 1634-04-4"),
-        ("2005-01-04", "cas-turned-date", "look it up in the original"),
+        ("2005-01-04", "cas-turned-date", "check the original"),
         ("1/4/2005", "cas-turned-date", "write 2005-04-1"),
         ("127184", "cas-unreadable", "write 127-18-4"),
         ("127184.0", "cas-unreadable", "write 127-18-4"),
         ("water", "cas-unreadable", "restore it from the laboratory's list"),
-        ("127\u201318\u20134", "cas-dashes", "write 127-18-4: the cell holds an en dash"),
-        ("127 - 18 - 4", "cas-dashes", "write 127-18-4: the cell holds blanks"),
+        ("127\u201318\u20134", "cas-dashes", "write 127-18-4: the cell contains an en dash"),
+        ("127 - 18 - 4", "cas-dashes", "write 127-18-4: the cell contains spaces"),
     ],
 )
 def test_a_damaged_cas_number_is_named_and_restored_where_its_check_digit_tells(text: str, code: str, do: str) -> None:
@@ -155,7 +155,7 @@ def test_many_findings_of_one_kind_are_counted() -> None:
     lines = "".join(f"A-{n},x\n" for n in range(MAX_TOLD + 5))
     _, findings = typed("samplers", f"sampler_id,kind\n{lines}")
     assert len(findings) == MAX_TOLD + 1
-    assert findings[-1].found == "5 more cells like these"
+    assert findings[-1].found == "5 more cells of this kind"
 
 
 @pytest.mark.parametrize(
@@ -183,10 +183,10 @@ def test_a_cell_that_does_not_fit_is_told_at_its_place(name: str, text: str, cod
 @pytest.mark.parametrize(
     ("text", "hint"),
     [
-        ("12,5", "use a point"),
+        ("12,5", "use a decimal point"),
         ("\u22125", "write -5"),
         ("1\u00a0200", "write 1200"),
-        ("<5", "put the sign into result_text"),
+        ("<5", "enter the sign in result_text"),
         ("12 ng", "write digits"),
     ],
 )

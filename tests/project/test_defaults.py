@@ -208,7 +208,7 @@ def test_the_same_condition_twice_is_told_once() -> None:
     folder = with_defaults(words, every(PLACED, lambda _: {"placed_by": ""}))
     findings = [one for one in load_folder(folder)[1] if one.code == "default-ambiguous"]
     assert len(findings) == 21
-    assert findings[-1].found == "19 more cells like these"
+    assert findings[-1].found == "19 more cells of this kind"
 
 
 @pytest.mark.parametrize(
@@ -227,7 +227,7 @@ def test_thousands_of_defaults_that_are_none_are_counted() -> None:
     """A table full of unknown columns is told as far as anybody reads."""
     findings = told("[defaults.samplers]\n" + "\n".join(f"c{number} = 1" for number in range(5_000)))
     assert len(findings) == 21
-    assert findings[-1].found == "4,980 more settings like these"
+    assert findings[-1].found == "4,980 more settings of this kind"
 
 
 def test_a_slip_elsewhere_in_the_settings_keeps_the_defaults() -> None:

@@ -92,7 +92,7 @@ def test_samplers_of_a_range_that_nothing_names_are_named() -> None:
         settings_added("[derive]\nsamplers = true\nserial_ranges = true"),
     )
     (finding,) = [one for one in survey_findings(folder) if one.code == "kind-not-derived"]
-    assert finding.found == "3 of the range that no other table names: 0047160, 0047161, 0047162"
+    assert finding.found == "3 of the range in no other table: 0047160, 0047161, 0047162"
 
 
 ONE_BAG = (without(BAGS, "RB-2"), every(PLACED, lambda _: {"bag_id": ""}), settings_added("[derive]\nbags = true"))

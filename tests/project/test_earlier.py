@@ -74,7 +74,7 @@ def test_a_survey_is_no_earlier_survey_of_itself(place: Path, way: str) -> None:
     settings.write_text(settings.read_text("utf-8").replace("../first", way), "utf-8")
     checked = check(place)
     (finding,) = (one for one in checked.findings if one.code == "earlier-unreadable")
-    assert "it is this survey, or holds a part of it" in finding.found
+    assert "it is this survey, or contains part of it" in finding.found
     assert len(checked.parts) == 1
 
 
@@ -156,7 +156,7 @@ def test_where_the_folder_lies_is_told_by_its_settings_alone(place: Path) -> Non
     """What is printed of an earlier survey that is not there has no path of this machine."""
     shutil.rmtree(place.parent / "first")
     (finding,) = (one for one in check(place).findings if one.code == "earlier-unreadable")
-    assert "first holds no project" in finding.found
+    assert "first contains no project" in finding.found
     assert str(place.parent) not in finding.found
 
 

@@ -56,9 +56,9 @@ def stops(files: dict[str, bytes], words: str = "") -> list[tuple[str, str]]:
 def test_a_file_without_the_property_kind_says_which_there_are() -> None:
     """The message has the line to write and the properties to choose from."""
     ((found, do),) = stops({"features.zip": site()})
-    assert found == "no 'kind', which tells the kind"
+    assert found == "no 'kind', the property of the kind"
     assert do == (
-        "write under [features] in project.toml which property tells the kind: "
+        "write under [features] in project.toml which property gives the kind: "
         'kind = "…", one of ["TYPE", "LABEL", "SHOW", "STOREYS", "BUILT", "layer"]'
     )
 
@@ -97,9 +97,9 @@ def test_who_may_see_a_feature_is_never_guessed() -> None:
         (
             "prj",
             "plan.shp without its .prj",
-            "it says which coordinate system the numbers are in",
+            "it states the coordinate system",
         ),
-        ("dbf", "plan.shp without its .dbf", "it holds kinds and names"),
+        ("dbf", "plan.shp without its .dbf", "it contains kinds and names"),
     ],
 )
 def test_a_missing_part_of_a_shapefile_is_asked_for(part: str, found: str, do: str) -> None:
@@ -133,7 +133,7 @@ def test_an_encoding_that_nothing_says_is_asked_for() -> None:
     made = site(dbf=dbf([("KIND", "C", 9), ("LABEL", "C", 9)], (b"tank", b"T\xe4nk")))
     words = '[features]\nkind = "KIND"\nname = "LABEL"'
     ((found, do),) = stops({"features.zip": made}, words)
-    assert found == "text in plan.dbf that is not UTF-8, and no word of its encoding"
+    assert found == "text in plan.dbf that is not UTF-8, with no stated encoding"
     assert do.endswith('encoding = "cp1252"')
     assert [f.name for f in read({"features.zip": made}, f'{words}\nencoding = "cp1252"')[0]] == ["Tänk"]
 
@@ -186,9 +186,9 @@ FAULTS = {
     "a,building,H,1,500000,4770000,,\na,building,H,2,500010,4770000,,\n": "2 corners of a building",
     "a,utility,H,1,500000,4770000,area,\na,utility,H,2,500010,4770000,area,\n": "2 corners of an area",
     "a,well,H,1,500000,4770000,,\na,well,H,1,500010,4770000,,\n": "the order 1 twice, the second time in row 3",
-    "a,well,H,1,east,4770000,,\n": "in row 2 'east' is no number",
-    "a,well,H,1,1_0,4770000,,\n": "in row 2 '1_0' is no number",
-    "a,well,H,1,nan,4770000,,\n": "in row 2 'nan' is no number",
+    "a,well,H,1,east,4770000,,\n": "in row 2 'east' is not a number",
+    "a,well,H,1,1_0,4770000,,\n": "in row 2 '1_0' is not a number",
+    "a,well,H,1,nan,4770000,,\n": "in row 2 'nan' is not a number",
     "a,well,H,1,500000,4770000,round,\n": "the shape 'round'",
     "a,well,H,1,500000,4770000,,maybe\n": "'maybe' as public",
     ",well,H,1,500000,4770000,,\n": "a blank feature",

@@ -55,7 +55,7 @@ def collection(*parts: object) -> dict[str, object]:
     ("item", "said"),
     [
         (feature(POINT, surface=10**3999), "'surface' with a number of 4000 digits"),
-        (feature(POINT, surface=float("1e300") * 10**9), "can't be read|not a FeatureCollection"),
+        (feature(POINT, surface=float("1e300") * 10**9), "cannot be read|not a FeatureCollection"),
         (feature(POINT, name="a\ud800b"), "U+D800"),
         (feature(POINT, name="a\0b"), "U+0000"),
         (feature(POINT, name="N" * 101), "a name of 101 characters"),
@@ -69,7 +69,7 @@ def collection(*parts: object) -> dict[str, object]:
         (feature({"type": "MultiPoint", "coordinates": [[0, 0]] * (SHAPE_PARTS.value + 1)}), "2,001 parts"),
         (feature(star(101)), "a shape that crosses itself (Self-intersection["),
         (feature(star(1_501)), "edges that overlap"),
-        (1, "a geometry that can't be read"),
+        (1, "a geometry that cannot be read"),
     ],
 )
 def test_a_hostile_feature_is_told_with_its_number(item: object, said: str) -> None:

@@ -58,26 +58,26 @@ def nested(levels: int) -> bytes:
     return struct.pack("<BII", 1, 4, 1) * levels + WKB_POINT
 
 
-CANT = "a geometry that can't be read"
+CANT = "a geometry that cannot be read"
 GEOMETRIES = {
     "none": (None, f"{CANT} (none is there)"),
     "text": ("POINT (1 2)", f"{CANT} (none is there)"),
-    "another head": (blob(WKB_POINT, magic=b"XX\0"), f"{CANT} (no geometry of a GeoPackage)"),
-    "too short": (b"GP", f"{CANT} (no geometry of a GeoPackage)"),
-    "unknown envelope": (blob(WKB_POINT, flags=0x0B), f"{CANT} (a header that is not known)"),
+    "another head": (blob(WKB_POINT, magic=b"XX\0"), f"{CANT} (not a GeoPackage geometry)"),
+    "too short": (b"GP", f"{CANT} (not a GeoPackage geometry)"),
+    "unknown envelope": (blob(WKB_POINT, flags=0x0B), f"{CANT} (an unknown header)"),
     "empty": (blob(b"", flags=0x11), "an empty shape"),
     "cut": (blob(WKB_POINT[:-1]), f"{CANT} (it ends too early)"),
     "nothing behind the head": (blob(b""), f"{CANT} (it ends too early)"),
-    "parts within parts": (blob(nested(100_000)), f"{CANT} (a part of another kind)"),
+    "parts within parts": (blob(nested(100_000)), f"{CANT} (a part of a different kind)"),
     "a collection": (blob(struct.pack("<BII", 1, 7, 1) + WKB_POINT), "a curve, or a collection of shapes"),
     "a curve": (blob(struct.pack("<BII", 1, 8, 0)), "a curve, or a collection of shapes"),
-    "an unknown kind": (blob(struct.pack("<BII", 1, 9_999, 0)), f"{CANT} (a kind of geometry"),
+    "an unknown kind": (blob(struct.pack("<BII", 1, 9_999, 0)), f"{CANT} (an unknown kind of geometry"),
     "too many places": (blob(struct.pack("<BII", 1, 2, 2**32 - 1)), "4,294,967,295 vertices in one feature"),
     "too many parts": (blob(struct.pack("<BII", 1, 4, 2**31)), "2,147,483,648 parts in one feature"),
     "too many rings": (blob(struct.pack("<BII", 1, 3, 2**31)), "2,147,483,648 parts in one feature"),
     "no ring": (blob(struct.pack("<BII", 1, 3, 0)), f"{CANT} (a ring of fewer"),
     "no parts": (blob(struct.pack("<BII", 1, 4, 0)), f"{CANT} (a shape without parts)"),
-    "a line of one place": (blob(struct.pack("<BIIdd", 1, 2, 1, 1, 1)), f"{CANT} (a line of one"),
+    "a line with one position": (blob(struct.pack("<BIIdd", 1, 2, 1, 1, 1)), f"{CANT} (a line with one"),
     "not a number": (blob(struct.pack("<BIdd", 1, 1, float("nan"), 1)), "coordinates outside"),
     "beyond the earth": (blob(struct.pack("<BIdd", 1, 1, 1e300, 1)), "coordinates outside"),
     "without end": (blob(struct.pack("<BIdd", 1, 1, float("inf"), 1)), "coordinates outside"),
@@ -152,19 +152,19 @@ DOCTYPE = "XML with a document type"
 XMLS = {
     "an entity": (b'<!DOCTYPE kml [<!ENTITY a SYSTEM "file:///etc/passwd">]><kml>&a;</kml>', DOCTYPE),
     "entities in entities": (b'<!DOCTYPE kml [<!ENTITY a "aa">]><kml>&a;</kml>', DOCTYPE),
-    "cut": (b"<kml><Document>", "XML that can't be read"),
-    "nothing": (b"", "XML that can't be read"),
-    "no XML": (b"\xff\xfe\0\0", "XML that can't be read"),
+    "cut": (b"<kml><Document>", "XML that cannot be read"),
+    "nothing": (b"", "XML that cannot be read"),
+    "no XML": (b"\xff\xfe\0\0", "XML that cannot be read"),
     "another kind": (b"<svg/>", "XML of the kind 'svg'"),
     "too deep": (b"<kml>" + b"<Folder>" * 100_000, "XML elements nested too deep"),
     "too many tags": (b"<kml>" + b"<a/>" * 200_000 + b"</kml>", "more XML tags than are read"),
     "another encoding": (b'<?xml version="1.0" encoding="EBCDIC-CP-US"?><kml/>', "XML"),
     "too many": (kml("<Placemark/>" * 2_001), "2,001 features"),
     "no shape": (kml(POINT.format("")), "a placemark without a shape"),
-    "a name for a place": (kml(AT.format("here")), "a geometry that can't"),
-    "one number": (kml(AT.format("1")), "a geometry that can't be read"),
-    "two points": (kml(AT.format("1,1 2,2")), "a geometry that can't be"),
-    "no coordinates": (kml(POINT.format("<Point/>")), "a geometry that can't be read"),
+    "a name for a place": (kml(AT.format("here")), "a geometry that cannot"),
+    "one number": (kml(AT.format("1")), "a geometry that cannot be read"),
+    "two points": (kml(AT.format("1,1 2,2")), "a geometry that cannot be"),
+    "no coordinates": (kml(POINT.format("<Point/>")), "a geometry that cannot be read"),
     "a long number": (kml(AT.format("9" * 9_999 + ",1")), "a geometry that"),
     "a mixture": (
         kml(POINT.format("<MultiGeometry><Point><coordinates>1,1</coordinates></Point><LineString><coordinates>1,1 2,2"
@@ -182,10 +182,10 @@ def test_hostile_xml_is_a_finding(name: str) -> None:
 @pytest.mark.parametrize(
     ("inside", "said"),
     [
-        ('<wpt lat="x" lon="1"/>', "a geometry that can't be read"),
-        ("<wpt/>", "a geometry that can't be read"),
-        ("<trk/>", "a geometry that can't be read (a shape without parts)"),
-        ("<rte/>", "a geometry that can't be read (a line of one place)"),
+        ('<wpt lat="x" lon="1"/>', "a geometry that cannot be read"),
+        ("<wpt/>", "a geometry that cannot be read"),
+        ("<trk/>", "a geometry that cannot be read (a shape without parts)"),
+        ("<rte/>", "a geometry that cannot be read (a line with one position)"),
         ('<wpt lat="91" lon="1"/>', "coordinates outside"),
         ("<wpt/>" * 2_001, "2,001 features"),
     ],
@@ -210,7 +210,7 @@ def files(**more: bytes) -> dict[str, bytes]:
     return {f"a.{ending}": content for ending, content in (made | more).items()}
 
 
-NAMES_FILES = "a coordinate system in a.prj that names further files"
+NAMES_FILES = "a coordinate system in a.prj that refers to further files"
 
 
 def bomb() -> bytes:
@@ -226,31 +226,31 @@ def lying() -> bytes:
 
 
 ZIPS = {
-    "none": (b"", "a zip that can't be read"),
-    "cut": (packed(files())[:-9], "a zip that can't be read"),
+    "none": (b"", "a zip that cannot be read"),
+    "cut": (packed(files())[:-9], "a zip that cannot be read"),
     "too large": (bomb(), "a zip that is not safe"),
     "another size": (lying(), "a zip that"),
     "leads out": (packed(files() | {"../a.shp": b""}), "a zip that is not safe"),
     "without a shapefile": (packed({"a.txt": b""}), "no layer of features"),
     "too many files": (packed({f"{at}.shp": b"" for at in range(1_001)}), "more files than are read"),
-    "no main file": (packed(files(shp=b"PK")), "a.shp that is no shapefile"),
+    "no main file": (packed(files(shp=b"PK")), "a.shp that is not a shapefile"),
     "a record beyond the end": (packed(files(shp=shp(1, b"")[:100] + struct.pack(">II", 1, 2**31))), "a.shp that ends"),
     "a type of its own": (packed(files(shp=shp(31, struct.pack("<I", 31)))), "a shape of the type 31"),
     "no shape": (packed(files(shp=shp(0, struct.pack("<I", 0)))), "a row without a shape"),
-    "a short record": (packed(files(shp=shp(1, b"\1\0"))), "a geometry that can't be read (it ends too early)"),
-    "an empty record": (packed(files(shp=shp(1, b""))), "a geometry that can't be read (it ends too early)"),
+    "a short record": (packed(files(shp=shp(1, b"\1\0"))), "a geometry that cannot be read (it ends too early)"),
+    "an empty record": (packed(files(shp=shp(1, b""))), "a geometry that cannot be read (it ends too early)"),
     "many vertices": (packed(files(shp=shp(5, struct.pack("<I32xIII", 5, 1, 2**31, 0)))), "2,147,483,648 vertices"),
     "many parts": (packed(files(shp=shp(5, struct.pack("<I32xIII", 5, 2**31, 1, 0)))), "2,147,483,648 parts"),
     "parts out of order": (
-        packed(files(shp=shp(3, struct.pack("<I32xIIII8d", 3, 2, 4, 3, 1, *range(8))))), "a geometry that can't be"),
+        packed(files(shp=shp(3, struct.pack("<I32xIIII8d", 3, 2, 4, 3, 1, *range(8))))), "a geometry that cannot be"),
     "shapes without rows": (packed(files(shp=shp(1, *[struct.pack("<Idd", 1, 1, 1)] * 2))), "2 shapes and 1 rows in a"),
-    "no table": (packed(files(dbf=b"")), "a table a.dbf that can't be read"),
+    "no table": (packed(files(dbf=b"")), "a table a.dbf that cannot be read"),
     "a table that ends": (packed(files(dbf=dbf([("kind", "C", 9)], (b"tank",))[:-5])), "a table a.dbf that ends"),
     "rows without end": (
         packed(files(dbf=b"\3\0\0\0" + struct.pack("<IHH", 2**31, 33, 1) + bytes(21))), "2,147,483,648 rows in a.dbf"),
     "a system of files": (
         packed(files(prj=b'PROJCS["a",EXTENSION["PROJ4","+proj=utm +nadgrids=/etc/passwd"]]')), NAMES_FILES),
-    "no system": (packed(files(prj=b"")), "a coordinate system in a.prj that can't be read"),
+    "no system": (packed(files(prj=b"")), "a coordinate system in a.prj that cannot be read"),
     "a height": (packed(files(prj=b'VERTCS["h",VDATUM["d"],PARAMETER["a",0.0],UNIT["Meter",1.0]]')), "coordinates in"),
     "a long system": (packed(files(prj=b"A" * 20_001)), "a description of 20,001 characters"),
 }  # fmt: skip
@@ -272,7 +272,7 @@ def test_a_hostile_zip_is_a_finding(name: str) -> None:
 
 def test_a_description_that_nests_without_end_is_a_finding() -> None:
     """PROJ is asked no more than it bears."""
-    assert "can't be read" in stop({"features.zip": packed(files(prj=b'PROJCS["a",' * 1_500))})
+    assert "cannot be read" in stop({"features.zip": packed(files(prj=b'PROJCS["a",' * 1_500))})
 
 
 @needs_writer

@@ -149,7 +149,7 @@ def test_many_numbers_outside_are_counted() -> None:
     _, findings = read(spec, written(spec, spec.column("rain_mm"), ["1e308"] * 1000))
     stops = [f for f in findings if f.code == "number-impossible"]
     assert len(stops) == limits.TOLD.value + 1
-    assert stops[-1].found == "980 more numbers like these, from here on"
+    assert stops[-1].found == "980 more numbers of this kind, starting here"
 
 
 def test_a_coordinate_that_leads_nowhere_is_told() -> None:
@@ -440,12 +440,12 @@ def test_a_part_of_a_path_that_no_system_has_is_told() -> None:
 @pytest.mark.parametrize(
     ("code", "do"),
     [
-        ("EPSG:32614 ", "write EPSG:32614 if that is the one meant"),
-        (" EPSG:32614", "write EPSG:32614 if that is the one meant"),
-        ("epsg:32614", "write EPSG:32614 if that is the one meant"),
-        ("32614", "write EPSG:32614 if that is the one meant"),
-        ("EPSG:32614+5773", "write EPSG:32614 if that is the one meant"),
-        ("urn:ogc:def:crs:EPSG::32614", "write EPSG:32614 if that is the one meant"),
+        ("EPSG:32614 ", "write EPSG:32614 if that is intended"),
+        (" EPSG:32614", "write EPSG:32614 if that is intended"),
+        ("epsg:32614", "write EPSG:32614 if that is intended"),
+        ("32614", "write EPSG:32614 if that is intended"),
+        ("EPSG:32614+5773", "write EPSG:32614 if that is intended"),
+        ("urn:ogc:def:crs:EPSG::32614", "write EPSG:32614 if that is intended"),
         ("EPSG:032614", "correct space.crs"),
         ("+proj=utm +zone=14", "correct space.crs"),
         ("WGS 84 / UTM zone 14N", "correct space.crs"),
@@ -499,14 +499,14 @@ def test_of_many_unknown_keys_the_first_are_told_and_the_rest_counted() -> None:
     more = {f"k{at:05}": 1 for at in range(3000)}
     settings, findings = read_settings(toml(FULL | {"lab": FULL["lab"] | more}))
     assert settings is not None
-    assert [one.found for one in findings[-2:]] == ["the key lab.k00019", "2,980 more settings like these"]
+    assert [one.found for one in findings[-2:]] == ["the key lab.k00019", "2,980 more settings of this kind"]
     wrong = {f"k{at:05}": {"value": 1} for at in range(3000)}
     _, findings = read_settings(toml(FULL | {"limits": wrong}))
     assert len(findings) == limits.TOLD.value + 1
     _, findings = read_form(
         "lab/a.map.toml", toml(MAPPING | {"columns": MAPPING["columns"] | dict.fromkeys(more, "x")})
     )
-    assert findings[-1].found == "2,980 more settings like these"
+    assert findings[-1].found == "2,980 more settings of this kind"
 
 
 # --- a laboratory's own files --------------------------------------------------------------

@@ -50,7 +50,7 @@ def test_totals_that_were_counted_hold_until_a_person_compared_them(
 
 @pytest.mark.parametrize(
     ("confirmed", "how"),
-    [("", "counted when the mapping was drafted"), ("LR-1", "typed under [control]")],
+    [("", "counted when the mapping was drafted"), ("LR-1", "entered under [control]")],
 )
 def test_totals_that_differ_are_told_by_who_stands_for_them(confirmed: str, how: str) -> None:
     """Nothing says that a person typed what the program counted."""

@@ -326,7 +326,7 @@ TABLES = "a table of the mapping format: source, columns, constants"
         ("[lab_samples]", 'columns = { typ = "k" }', "lab_samples.columns.typ", SAMPLE_COLUMNS, "rename it to type"),
         ("[lab_samples.columns]", 'typ = "k"', "lab_samples.columns.typ", SAMPLE_COLUMNS, "rename it to type"),
         ("", "[colums]", "colums", TABLES, "remove it"),
-        ("[qualifiers]", '"a.b" = "Q"', "qualifiers.a.b", "some of U, J", "use our qualifiers"),
+        ("[qualifiers]", '"a.b" = "Q"', "qualifiers.a.b", "some of U, J", "use the qualifiers of the folder format"),
         ("[control]", "rows = -1", "control.rows", "0 to ", "correct control.rows"),
     ],
 )

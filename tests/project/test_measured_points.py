@@ -117,7 +117,7 @@ def test_the_row_wins_and_a_difference_beyond_the_accuracy_is_flagged() -> None:
     ]
     near = places | {"SG-02": (lon, lat + 1e-5)}
     (told,) = new_findings(changed(*WITH_GPX, content(GPX, gpx(near))))
-    assert (told.code, told.found[:26]) == ("points-supplied", "1 position of a point, com")
+    assert (told.code, told.found[:26]) == ("points-supplied", "1 position of a point, con")
 
 
 def test_what_has_no_partner_is_told_once_each() -> None:
@@ -128,7 +128,7 @@ def test_what_has_no_partner_is_told_once_each() -> None:
     assert [(one.code, one.severity) for one in told] == [
         ("points-without-row", Severity.FLAG), ("rows-without-point", Severity.NOTE)
     ]  # fmt: skip
-    assert told[0].found == f"2 positions of no point: CAR, without a name ({len(some)})"
+    assert told[0].found == f"2 positions without a point: CAR, without a name ({len(some)})"
     assert told[1].found == f"3 points without a position in {GPX}: {', '.join(list(places)[:3])}"
 
 
@@ -145,19 +145,19 @@ def stops(*changes: Change) -> list[tuple[str, str]]:
     ("declared", "file", "found"),
     [
         (f'file = "{GPX}"', None, "no such file"),
-        (f'file = "{GPX}"', b"<gpx>", "XML that can't be read"),
+        (f'file = "{GPX}"', b"<gpx>", "XML that cannot be read"),
         (f'file = "{GPX}"', b'<gpx><wpt lat="95" lon="1"><name>A</name></wpt></gpx>', "latitude 95 of 'A' (1)"),
-        (f'file = "{GPX}"', b'<gpx><wpt lat="" lon="1"/></gpx>', "latitude of '' (1): '' is no number"),
+        (f'file = "{GPX}"', b'<gpx><wpt lat="" lon="1"/></gpx>', "latitude of '' (1): '' is not a number"),
         (f'file = "{GPX}"', TWICE, "two positions of 'A', the second at 2 after 1"),
         (
             f'file = "{GPX}"\ncolumns = {{ easting = "e" }}',
             b"<gpx/>",
             "columns of locations/gps.gpx declared",
         ),
-        (f'file = "{CSV}"', b"Name,Lat,Lon\n", "columns that are not declared"),
+        (f'file = "{CSV}"', b"Name,Lat,Lon\n", "undeclared columns"),
         (f'file = "{CSV}"\ncolumns = {{ location_id = "Name" }}', b"Name,Lat\n", "columns declared in part, or twice"),
         (DECLARED[9:], b"Name,Lat,Long\n", "no column 'Lon'"),
-        (DECLARED[9:], b"Name,Lat,Lon\nA,43.1,x\n", "longitude of 'A' (2): 'x' is no number"),
+        (DECLARED[9:], b"Name,Lat,Lon\nA,43.1,x\n", "longitude of 'A' (2): 'x' is not a number"),
         (DECLARED[9:], b"Name,Lat,Lon\nA,43.1,-99\nA,43.2,-99\n", "two positions of 'A', the second at 3 after 2"),
     ],
 )

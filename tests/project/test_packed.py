@@ -164,7 +164,7 @@ def test_a_member_that_is_there_twice_is_refused(tmp_path: Path) -> None:
     with warnings.catch_warnings(), zipfile.ZipFile(path, "a") as pack:
         warnings.simplefilter("ignore", UserWarning)
         pack.writestr(RESULTS, b"other")
-    assert f"{RESULTS!a} in the zip file is there 2 times" in refused(path)
+    assert f"{RESULTS!a} in the zip file occurs 2 times" in refused(path)
 
 
 def test_encrypted_and_other_methods_are_refused(tmp_path: Path) -> None:

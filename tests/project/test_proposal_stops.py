@@ -81,9 +81,9 @@ def unnamed_marks() -> Rows:
 REFUSED: dict[str, tuple[Callable[[], Rows], str, str]] = {
     "no table": (lambda: [["Dear client"], ["please find the report below"]], "A1", "no row"),
     "an id for a group": (grouped, "A3", "no sample id"),
-    "an id in a line of its own": (headed, "A1", "names no column for a sample id"),
-    "two units across": (two_units, "C1", "another unit"),
-    "marks of no column": (loose_marks, "C1", "does not tell whose"),
+    "an id in a line of its own": (headed, "A1", "has no column for a sample id"),
+    "two units across": (two_units, "C1", "a different unit"),
+    "marks of no column": (loose_marks, "C1", "does not show what"),
     "marks below a blank heading": (unnamed_marks, "E2", "blank heading"),
 }
 
@@ -104,7 +104,7 @@ def test_a_mark_under_a_name_that_is_not_known_is_asked_for() -> None:
     rows: Rows = [head, *([lab_id(s), name, 12, "ng", "", "<"] for s in SERIALS for name in NAMES)]
     (draft,) = of_rows(rows).drafts
     asked = {f"{entry.table}.{entry.key}": entry for entry in draft.asked}
-    assert "'LT' holds '<'" in asked["columns.detected"].seen
+    assert "'LT' contains '<'" in asked["columns.detected"].seen
     assert '\ndetected = ""' in draft.text
     survey, findings = loaded(
         Laboratory("lab/x.csv", csv_of(rows), frozenset(), {}), {draft.path: confirmed(draft, {})}
@@ -149,7 +149,7 @@ def test_recoveries_beside_amounts_are_those_of_quality_control() -> None:
 
 def test_columns_of_which_nothing_is_read_are_named() -> None:
     """Every column that no line of the mapping names is told above it, with its first cell."""
-    assert "Columns of which nothing is read: N1 'Matrix' ('air')." in drafted("long").drafts[0].text
+    assert "Columns that are not read: N1 'Matrix' ('air')." in drafted("long").drafts[0].text
 
 
 def test_units_in_a_second_line_of_the_header_are_found() -> None:
@@ -229,13 +229,13 @@ def test_the_command_writes_a_mapping_for_each_sheet_and_never_over_one(survey: 
     names = [path.name for path in made.written]
     assert names == ["sheets-results.map.toml", "sheets-surrogates.map.toml"]
     before = [path.read_bytes() for path in made.written]
-    with pytest.raises(WrongUse, match="is there already"):
+    with pytest.raises(WrongUse, match="already exists"):
         draft_for(survey, survey / "lab/sheets.xlsx")
     assert [path.read_bytes() for path in made.written] == before
     one = draft_for(survey, survey / "lab/sheets.xlsx", sheet="Results", out=survey / "lab/other.map.toml")
     assert [path.name for path in one.written] == ["other.map.toml"]
     assert any("72 rows, 42 detected, sum 39720.6" in line for line in one.lines)
-    assert any("lab/sheets-results.map.toml names lab/sheets.xlsx already" in line for line in one.lines)
+    assert any("lab/sheets-results.map.toml already maps lab/sheets.xlsx" in line for line in one.lines)
 
 
 def test_a_file_elsewhere_is_refused_with_what_to_do(survey: Path, tmp_path_factory: pytest.TempPathFactory) -> None:

@@ -105,7 +105,7 @@ TWO_TABLES: dict[str, tuple[Callable[[], Rows], str, str]] = {
     "result and limit swapped": (swapped, "A9", "a second header"),
     "samples across twice": (samples_again, "A7", "a second header"),
     "compounds across twice": (compounds_again, "A6", "a second header"),
-    "one line of two repeated": (two_lines_again, "D2", "names no column"),
+    "one line of two repeated": (two_lines_again, "D2", "has no column"),
     "a block for each sample": (blocks, "A7", "a second header"),
     "side by side": (beside, "J2", "2 times"),
 }
@@ -145,7 +145,7 @@ def test_controls_across_are_no_results_and_their_samples_are_tied() -> None:
     of = wide_with_controls()
     (over,) = [entry for entry in only(of).entries if entry.key == "ignore"]
     assert (over.value, over.sure) == (["LCS-1", "LCS % Rec"], "a guess")
-    assert "type lab/lab_qc.csv by hand" in over.seen
+    assert "enter lab/lab_qc.csv by hand" in over.seen
     read = values(of)
     assert {sample for sample, _ in read} == {*map(lab_id, FIRST), "MB-1"}
     draft = only(of)

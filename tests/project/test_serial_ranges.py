@@ -78,10 +78,10 @@ def test_a_serial_with_a_hyphen_is_a_serial(cell: str) -> None:
     ("rows", "found", "expected"),
     [
         (("0047110-0047102,,",), "0047110-0047102", "the lower serial first"),
-        (("98-102,,",), "98-102", "a first and a last serial of as many figures"),
+        (("98-102,,",), "98-102", "a first and a last serial with the same number of digits"),
         (("1000000000000-1999999999999,,",), "1,000,000,000,000 serials", SERIALS.at_most),
         ((f"{'0' * 90}-{'9' * 90},,",), "the range 000000", SERIALS.at_most),
-        (("0047102-0047105,SG-1,",), "one label for 4 samplers", "a label on one sampler"),
+        (("0047102-0047105,SG-1,",), "one label for 4 samplers", "a label for one sampler only"),
     ],
     ids=["backwards", "widths", "too many", "longer than a number", "label"],
 )

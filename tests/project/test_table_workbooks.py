@@ -113,7 +113,7 @@ def test_two_sources_of_a_table_are_a_stop_that_names_both() -> None:
         assert told(with_files(folder, {SAMPLERS: file}), "file-missing") == []
         header = file.split(b"\n")[0] + b"\n"
         (finding,) = told(with_files(folder, {SAMPLERS: header}), "table-twice")
-        assert finding.do == "remove field/samplers.csv, which has a header alone"
+        assert finding.do == "remove field/samplers.csv, which has only a header"
     twice = edited(lambda book: setattr(book.copy_worksheet(book["samplers"]), "title", "samplers "))
     assert [f.found for f in told(twice, "table-twice")] == [
         "the table samplers in survey.xlsx (samplers) and in survey.xlsx (samplers )"
@@ -137,7 +137,7 @@ def test_a_sheet_of_another_name_is_noted_with_the_name_that_it_may_have() -> No
     """A missing table is asked for as a sheet; a stranger is left alone."""
     folder = edited(lambda book: setattr(book["samplers"], "title", "sampler"))
     (note,) = told(folder, "sheet-unknown")
-    assert (note.severity, note.do) == (Severity.NOTE, "rename it to samplers if that is what it is")
+    assert (note.severity, note.do) == (Severity.NOTE, "rename it to samplers if it is that table")
     (missing,) = told(folder, "file-missing")
     assert str(missing.where) == "survey.xlsx, sheet samplers"
     assert missing.do.startswith("add the sheet samplers to survey.xlsx, or field/samplers.csv: ")
@@ -180,7 +180,7 @@ def test_the_sheet_of_a_tables_own_workbook_is_the_one_with_cells_or_of_its_name
     path = "field/samplers.xlsx"
     assert told(edited(more, own(), path), "sheet-unclear") == []
     (finding,) = told(edited(other, own(), path), "sheet-unclear")
-    assert finding.do == "name the sheet that has the table samplers, and no other"
+    assert finding.do == "name only the sheet with the table samplers"
     assert load(edited(named, own(), path)).frame("samplers").shape == load(own()).frame("samplers").shape
 
 

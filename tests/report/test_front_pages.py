@@ -108,7 +108,7 @@ def test_each_result_above_a_level_is_a_flag_at_its_row() -> None:
     found = {finding.subject: finding for finding in context.findings if finding.code == "above-screening-level"}
     assert set(found) == {f"{point}+{compound}" for point, compound in above_by_hand()}
     pce = found["IA-01+pce"]
-    assert pce.found == "a mean concentration of 14 µg/m³ in indoor air"
+    assert pce.found == "a mean Tetrachloroethene concentration of 14 µg/m³ in indoor air"
     assert pce.expected == "at most 8 µg/m³ (EX-1, residential)"
     row = rows_of("lab/results.csv")[(pce.where.row or 0) - 2]
     assert (row["analyte_id"], row["value"]) == ("pce", "212")

@@ -253,7 +253,8 @@ qualifications; for 6 {why}."
     stages = found["page page quality#completeness, table completeness"]
     assert f"6 points without such a qualification, for which {why}, are not counted." in stages
     findings = found["page page findings, table findings"]
-    assert "0 of 6 planned points usable without marks of their own (0 %), 6 without a condition or depth" in findings
+    words = "0 of 6 planned points usable without sample-specific qualifications (0 %), 6 without a condition or depth"
+    assert words in findings
 
 
 def test_points_without_a_surface_on_record_are_not_summarised_as_unpaved() -> None:
@@ -439,7 +440,7 @@ def test_pairs_without_results_are_told_apart_from_those_of_one() -> None:
     found = at("one result")
     pairs = found["page page quality#duplicates, table pairs"]
     assert "not compared: neither has results on record" in pairs
-    assert "one of the two" not in pairs
+    assert "only one of the two" not in pairs
     assert "* No duplicate pair with results is on record." in found["page page start#sure"]
     half = said(changed(without_rows("lab/results.csv", lambda row: row["lab_sample_id"] == "04417-044")))
     assert "not compared: one of the two has no results" in half["page page quality#duplicates, table pairs"]

@@ -107,7 +107,7 @@ def test_departures_name_what_is_not_on_record() -> None:
     page = next(page for page in field_pages(context(), None) if page.ref.id == "deviations")
     ((point, what, comment, _),) = table(page, "unrecorded").rows
     assert (point.text, what.text, what.ref) == (
-        "SG-16", "refused at depth", Ref("finding", "deviation-unrecorded:SG-16+refused"),
+        "SG-16", "refusal before target depth", Ref("finding", "deviation-unrecorded:SG-16+refused"),
     )  # fmt: skip
     assert (comment.text, comment.ref) == ("C-1, must fix", Ref("page", "review"))
     assert page.lead.startswith("7 deviations from the work plan are on record. 1 more was identified by the checks")

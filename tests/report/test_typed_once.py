@@ -133,7 +133,8 @@ def test_a_finding_about_a_filled_cell_names_its_rule() -> None:
     """The file has nothing there to correct: the finding leads to the line of the default."""
     found = [f.found for f in survey_findings(short()) if f.code == "sleeve-missing"]
     assert found
-    assert all(re.fullmatch(r"no sleeve through paving \(default of project\.toml, line \d+\)", one) for one in found)
+    words = r"unsleeved hole through paving \(default of project\.toml, line \d+\)"
+    assert all(re.fullmatch(words, one) for one in found)
     assert not [f for f in survey_findings(full()) if _RULE.search(f.found)]
 
 

@@ -25,26 +25,26 @@ def confirmations(teller: Teller, form: MappingForm, line: int | None) -> None:
     """Tell what of a draft nobody confirmed; ``line`` is that of ``[confirmed]``."""
     if not is_confirmed(form):
         do = (
-            "compare its columns, units, non-detects and samples with the laboratory's report, then write the role "
-            "code of who did as mapping under [confirmed]"
+            "compare its columns, units, non-detects and samples with the laboratory's report, then enter the role "
+            "code of the person who did so as mapping under [confirmed]"
         )
-        problem = ("mapping-unconfirmed", Severity.STOP, "a mapping that a person compared with the report", do)
-        found = "a draft that nobody has confirmed: none of its rows is used as a result"
+        problem = ("mapping-unconfirmed", Severity.STOP, "a mapping compared with the report by a person", do)
+        found = "an unconfirmed draft: none of its rows is used as a result"
         teller.add(problem, Where(teller.mapping, line, "confirmed.mapping"), found, teller.mapping)
     if totals_counted(form):
         do = (
-            "compare the totals under [control] with the signed report, then write the role code of who did as "
-            "control under [confirmed]"
+            "compare the totals under [control] with the signed report, then enter the role code of the person who did "
+            "so as control under [confirmed]"
         )
-        problem = ("control-unconfirmed", Severity.HOLD, "totals that a person compared with the signed report", do)
+        problem = ("control-unconfirmed", Severity.HOLD, "totals compared with the signed report by a person", do)
         where = Where(teller.mapping, line, "confirmed.control")
         teller.add(problem, where, f"totals counted from {teller.file} itself", f"{teller.mapping}+control")
 
 
 def control_totals(teller: Teller, form: MappingForm, totals: Totals) -> None:
     """Compare the totals of the mapping with those of the rows."""
-    how = "counted when the mapping was drafted" if totals_counted(form) else "typed under [control]"
-    do = "compare the file with the signed report, row by row if need be"
+    how = "counted when the mapping was drafted" if totals_counted(form) else "entered under [control]"
+    do = "compare the file with the signed report, row by row if necessary"
     for name in TOTALS:
         stated, counted = getattr(form.control, name), Decimal(getattr(totals, name))
         if stated is not None and not _equal(Decimal(stated), counted):

@@ -52,7 +52,7 @@ def read_form(path: str, content: bytes) -> tuple[MappingForm | None, list[Findi
         text, data = read_toml(content, Decimal)
     except Excess as error:
         where = Where(path, error.line, error.key or None)
-        do = "take out what the mapping does not need"
+        do = "remove what the mapping does not need"
         return None, [_finding("mapping-unreadable", path, where, error.found, error.expected, do)]
     except (ValueError, ArithmeticError) as error:
         line = re.search(r"line (\d+)", str(error))
@@ -111,12 +111,12 @@ def _faults(form: MappingForm) -> Iterator[Fault]:
     for theirs, ours in form.qualifiers.items():
         if any(part not in QUALIFIERS for part in ours.split(";") if part):
             at = ("qualifiers", theirs)
-            yield Fault(at, repr(ours), f"some of {', '.join(QUALIFIERS)}", "use our qualifiers")
+            yield Fault(at, repr(ours), f"some of {', '.join(QUALIFIERS)}", "use the qualifiers of the folder format")
     if form.source.thousands == form.source.decimal:
         do = "correct thousands or decimal"
         yield Fault(("source", "thousands"), "the same sign twice", "two different signs", do)
     if form.source.replaces == form.source.file:
-        do = "name the former issue in records/, or take replaces out"
+        do = "give the former issue in records/, or remove replaces"
         yield Fault(("source", "replaces"), "the file itself", "the file that it replaces", do)
 
 
@@ -149,13 +149,13 @@ def _layout_faults(form: MappingForm) -> Iterator[Fault]:
         return
     named, across, holds = set(form.columns), form.across, form.source.holds
     if across != "samples" and "lab_sample_id" not in named and (holds != "lists" or form.lab_samples):
-        yield Fault(("columns", "lab_sample_id"), "nothing", "the column of laboratory ids", "name that column")
+        yield Fault(("columns", "lab_sample_id"), "nothing", "the column of laboratory ids", "give that column")
     compounds = named & {"analyte_id", "cas"} or (holds == "lists" and not form.analytes)
     if across != "analytes" and not compounds:
-        yield Fault(("columns", "analyte_id"), "nothing", "the column of compounds, or cas", "name that column")
+        yield Fault(("columns", "analyte_id"), "nothing", "the column of compounds, or cas", "give that column")
     results = named & {"result_text", "value"} or holds == "lists" or _own_results(form)
     if not across and not results:
-        yield Fault(("columns", "result_text"), "nothing", "the column of results", "name that column")
+        yield Fault(("columns", "result_text"), "nothing", "the column of results", "give that column")
     if not across and "crosstab" in form.model_fields_set:
         do = "remove it, or set layout to crosstab"
         yield Fault(("crosstab",), "a table [crosstab]", "none in a long layout", do)
@@ -170,16 +170,16 @@ def _unit_faults(form: MappingForm) -> Iterator[Fault]:
     places = (form.columns, form.constants, form.crosstab.rows, form.crosstab.suffixes)
     results = form.source.holds == "results"
     if results and form.source.layout in OWN_LAYOUTS and not any("unit" in place for place in places):
-        do = 'name its column as unit under [columns], or write unit = "…" under [constants]'
-        yield Fault(("columns", "unit"), "nothing", "where the unit stands", do)
+        do = 'give its column as unit under [columns], or write unit = "…" under [constants]'
+        yield Fault(("columns", "unit"), "nothing", "the source of the unit", do)
     if results and not form.units:
         do = "write each under [units] with its factor, as in ng = 1"
         yield Fault(("units",), "nothing", "each spelling of a unit with its factor", do)
     for spelling, leads in form.units.items():
         if bool(_PER_VOLUME.search(plain(spelling).lower())) != (leads.unit in CONCENTRATION_UNITS):
             mass, volume = " or ".join(MASS_UNITS), " or ".join(CONCENTRATION_UNITS)
-            expected = f"a mass leading to {mass}, a concentration to {volume}"
-            found, do = f"{spelling!r} leading to {leads.unit}", "correct the unit: mass is not concentration"
+            expected = f"a mass converted to {mass}, a concentration to {volume}"
+            found, do = f"{spelling!r} converted to {leads.unit}", "correct the unit: mass is not concentration"
             yield Fault(("units", spelling), found, expected, do)
 
 
@@ -195,9 +195,7 @@ def _qc_faults(form: MappingForm) -> Iterator[Fault]:
         yield Fault(("crosstab", "qc"), "kinds of samples across", "samples across", do)
     if bool(form.qc) != bool(form.source.qc_column):
         at = ("source", "qc_column")
-        yield Fault(
-            at, "one of qc_column and [qc] alone", "both or neither", "write the other too, or take this one out"
-        )
+        yield Fault(at, "only one of qc_column and [qc]", "both or neither", "add the other, or remove this one")
     stated = form.constants.get(QC_TYPE, "")
     if form.source.holds == "qc" and not form.qc and stated not in QC_TYPES:
         expected = f"one of {', '.join(QC_TYPES)}, or qc_column with [qc]"
@@ -207,7 +205,9 @@ def _qc_faults(form: MappingForm) -> Iterator[Fault]:
 def _list_faults(form: MappingForm) -> Iterator[Fault]:
     """Yield what the tables that make lists of samples and of compounds lack."""
     if form.source.holds == "lists" and not (form.lab_samples or form.analytes):
-        yield Fault(("source", "holds"), "lists and none", "[lab_samples] or [analytes]", "write one of the tables")
+        yield Fault(
+            ("source", "holds"), "lists, but neither table", "[lab_samples] or [analytes]", "write one of the tables"
+        )
     for name, part, across in (
         ("lab_samples", form.lab_samples, "samples"), ("analytes", form.analytes, "analytes"),
     ):  # fmt: skip
@@ -217,13 +217,13 @@ def _list_faults(form: MappingForm) -> Iterator[Fault]:
         yield from _sample_faults(form)
     named = form.analytes.columns.keys() | form.analytes.rows.keys() if form.analytes else {"name"}
     if "name" not in named and "analyte_id" not in form.columns and form.across != "analytes":
-        yield Fault(("analytes", "columns"), "no name", "the column of names of compounds", "name that column")
+        yield Fault(("analytes", "columns"), "no name", "the column of names of compounds", "give that column")
 
 
 def _sample_faults(form: MappingForm) -> Iterator[Fault]:
     part = form.lab_samples or LabSamplesPart()
     if not any("type" in place for place in (part.columns, part.constants, part.rows)):
-        expected = "where the kind of a sample stands"
+        expected = "the source of the kind of sample"
         do = 'map type, or write type = "sample" under constants of [lab_samples]'
         yield Fault(("lab_samples",), "no type", expected, do)
     for word, ours in part.words.items():

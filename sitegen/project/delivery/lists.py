@@ -144,7 +144,7 @@ def _differs(own: SurveyTable, column: str, found: Sequence[_Differing]) -> Find
         f"{own.spec.name}+{column}",
         own.where(found[0].number, column),
         f"{listed}{more}",
-        f"{column} as the laboratory's file has it, or no row of our own",
-        f"find out which is right: the row of {own.spec.path} is used. Remove it if the file is right",
+        f"{column} as in the laboratory's file, or no entered row",
+        f"find out which is correct: the row of {own.spec.path} is used. Remove it if the file is correct",
         own.spec.name,
     )

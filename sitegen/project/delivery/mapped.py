@@ -108,7 +108,7 @@ class Mapper:
     def _is_replaced(self, theirs: Mapping[str, str], number: int) -> bool:
         word = tidy(theirs.get("reportable", "")).lower()
         if word not in ("", *YES, *NO):
-            do = "ask the laboratory what it means"
+            do = "ask the laboratory for its meaning"
             fault = Fault("reportable", "word-unknown", Severity.STOP, repr(word), "yes or no", do)
             self._teller.fault(fault, number, "reportable")
         return word in NO

@@ -192,8 +192,8 @@ class _Reader:
         file = one.form.source.replaces
         issue, found = self.issue(one.form, one.mapping, file, one.file)
         if found:
-            do = f"put the former issue there as it was received, as {kept(file)}, or take out replaces"
-            problem = ("replaced-unreadable", Severity.HOLD, "a former issue that this mapping reads", do)
+            do = f"put the former issue there as received, as {kept(file)}, or remove replaces"
+            problem = ("replaced-unreadable", Severity.HOLD, "a former issue that can be read with this mapping", do)
             where = Where(one.mapping, one.line("source", "replaces") or None, "source.replaces")
             one.teller.add(problem, where, found, f"{one.mapping}+replaces")
         return Former(file, self.folder.sha256(file), compare(issue.results, present)) if issue else None

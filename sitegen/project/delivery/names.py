@@ -63,8 +63,8 @@ class Compounds:
         candidates = self._by_cas.get(number, set())
         by_name = self._declared.get(name) or _only(self._by_name.get(name, set()))
         if by_name and number and by_name not in candidates:
-            others = " or ".join(sorted(candidates)) or "no compound of the list"
-            found = f"{name!r}, which is {by_name}, with {number}, which is {others}"
+            others = " or ".join(sorted(candidates)) or "no listed compound"
+            found = f"{name!r}, the name of {by_name}, with {number}, the number of {others}"
             return Compound("", found, ("compound-contradicts", Severity.STOP, _EXPECTED, _ASK))
         analyte = by_name or _only(candidates)
         if not analyte:
@@ -72,7 +72,7 @@ class Compounds:
         return Compound(analyte, problem=problem)
 
 
-_EXPECTED = "a name and a CAS number of one compound"
+_EXPECTED = "a name and a CAS number of the same compound"
 _ASK = "compare both with the laboratory's report, then correct analytes.csv or [names]"
 
 

@@ -166,11 +166,11 @@ class Pick:
                 return places[0]
             if places:
                 do = "ask the laboratory for a file with different names"
-                self.misses.append(Miss("header-twice", row, name, f"{name} {len(places)} times", "it once", do))
+                self.misses.append(Miss("header-twice", row, name, f"{name} {len(places)} times", "it only once", do))
                 return -1
         expected = f"{' or '.join(map(repr, names))} for {ours}"
         found = "a header without it: " + ", ".join(islice(filter(None, self.header), NAMES_TOLD))
-        do = f"name the laboratory's column for {ours} in {{mapping}}"
+        do = f"give the laboratory's column for {ours} in {{mapping}}"
         self.misses.append(Miss("mapped-column-missing", row, None, found, expected, do))
         return -1
 
@@ -297,7 +297,7 @@ def _gathered(layout: Layout, pick: Pick, body: Body) -> list[dict[str, Spot]]:
 def _text(plugin: Plugin, ours: str, spot: object, cells: Mapping[int, list[str]]) -> str:
     """Return the text at a spot."""
     if ours not in (*OUR_COLUMNS, QC_WORD):
-        raise plugin.fault(f"gives the column {ours!r}, which is none of ours")
+        raise plugin.fault(f"gives the column {ours!r}, which is not in the folder format")
     if not isinstance(spot, Spot) or not isinstance(spot.row, int) or not isinstance(spot.column, int):
         raise plugin.fault(f"gives something for {ours} that is no Spot")
     row = cells.get(spot.row)
@@ -305,5 +305,5 @@ def _text(plugin: Plugin, ours: str, spot: object, cells: Mapping[int, list[str]
         raise plugin.fault(f"points to row {spot.row}, column {spot.column} for {ours}, where the file has no cell")
     cell = row[spot.column - 1]
     if spot.text is not None and spot.text not in cell:
-        raise plugin.fault(f"gives a text for {ours} that does not stand in row {spot.row}, column {spot.column}")
+        raise plugin.fault(f"gives a text for {ours} that is not in row {spot.row}, column {spot.column}")
     return cell if spot.text is None else spot.text

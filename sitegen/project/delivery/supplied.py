@@ -87,7 +87,7 @@ class Supply:
                 first.where(first.column or column),
                 f"different values of {column}: {listed}{more}",
                 f"one {column} for each row of {self.table}",
-                "ask the laboratory which one is right; the first is used",
+                "ask the laboratory which one is correct; the first is used",
                 "file",
             )
 

@@ -81,7 +81,7 @@ class Teller:
         for code, count in self._counts.items():
             if count > MAX_TOLD:
                 last, subject = self._last[code], f"{self.file}+{code}+more"
-                found = f"{count - MAX_TOLD} more cells like these, up to this one"
+                found = f"{count - MAX_TOLD} more cells of this kind, up to this one"
                 where = Where(self.file, last.where.row, last.where.column)
                 others = count - MAX_TOLD
                 told.append(
@@ -141,7 +141,7 @@ class Teller:
                 numbers.setdefault(ours, []).extend((at, row) for row in rows)
         for ours, cells in numbers.items():
             at, row = cells[0]
-            found = f"{len(cells)} cells of {ours} typed as numbers, from here on"
+            found = f"{len(cells)} cells of {ours} stored as numbers, starting here"
             subject = f"{self.file}+{ours}+{column_letters(at)}"
             self.add(_STATES["id-typed-as-number"], Where(self.file, row, column_letters(at)), found, subject)
 
@@ -165,8 +165,8 @@ class Teller:
             )
             self.add(problem, Where(self.file, lifted.passed_over[0]), found, self.mapping)
         for unused in lifted.unused:
-            do = "correct it or take it out under [source]; the laboratory may have changed its file"
-            problem = ("mapping-unused", Severity.NOTE, "a row of the file to which it applies", do)
+            do = "correct or remove it under [source]; the laboratory may have changed its file"
+            problem = ("mapping-unused", Severity.NOTE, "a row of the file that it applies to", do)
             self.add(problem, Where(self.mapping), f"{unused}, to be skipped", f"{self.mapping}+{unused}")
 
     def entry(
@@ -191,7 +191,7 @@ class Teller:
             self.unknown("lab_samples", sample or "a blank cell", row)
             return False
         if stated and stated != samples[sample]:
-            do = "find out from the custody form which of the two was analysed"
+            do = "check the custody form for the one that was analysed"
             problem = ("sampler-differs", Severity.STOP, f"{samples[sample]!r}, as in lab_samples.csv", do)
             self.add(problem, Where(self.file, row), f"the sampler {stated!r} for {sample}", f"{sample}")
         return bool(compound.analyte_id)
@@ -211,7 +211,7 @@ class Teller:
 
     def no_reportable(self, sampler: str, analyte: str, row: int) -> None:
         """Tell a result of which no run is reportable."""
-        do = "ask the laboratory which of the runs it reports"
+        do = "ask the laboratory which run it reports"
         problem = ("no-reportable-run", Severity.STOP, "one reportable run", do)
         found = f"no reportable run of {analyte} for {sampler}"
         self.add(problem, Where(self.file, row), found, f"{sampler}+{analyte}")
@@ -223,28 +223,28 @@ _UNKNOWN: dict[str, tuple[str, Severity, str, str, str]] = {
         Severity.STOP,
         "compounds",
         "compounds of lab/analytes.csv, by CAS number, name or [names]",
-        'write each under [names] of {mapping}, as in {word} = "…" (an analyte_id), or add it to analytes.csv',
+        'enter each under [names] of {mapping}, as in {word} = "…" (an analyte_id), or add it to analytes.csv',
     ),
     "units": (
         "unit-undeclared",
         Severity.STOP,
         "units",
         "units with a factor",
-        "write each with its factor under [units] of {mapping}, as in {word} = 1000 where one is 1,000 ng",
+        "enter each with its factor under [units] of {mapping}, as in {word} = 1000 where one is 1,000 ng",
     ),
     "qualifiers": (
         "qualifier-unmapped",
         Severity.STOP,
         "qualifiers",
-        f"our qualifiers ({', '.join(QUALIFIERS)}) or declared ones",
-        'write each under [qualifiers] of {mapping}, from the laboratory\'s own key, as in {word} = "…"',
+        f"qualifiers of the folder format ({', '.join(QUALIFIERS)}) or declared ones",
+        'enter each under [qualifiers] of {mapping}, from the laboratory\'s own key, as in {word} = "…"',
     ),
     "qc": (
         "row-kind-unmapped",
         Severity.STOP,
         "kinds of rows",
-        f"kinds of rows that [qc] lists: result, skip, {', '.join(QC_TYPES)}",
-        'write each under [qc] of {mapping}, as in {word} = "skip"',
+        f"kinds of rows listed under [qc]: result, skip, {', '.join(QC_TYPES)}",
+        'enter each under [qc] of {mapping}, as in {word} = "skip"',
     ),
     "lab_samples": (
         "lab-sample-unlisted",
@@ -259,14 +259,14 @@ _UNKNOWN |= {
         "sample-kind-unmapped",
         Severity.STOP,
         "kinds of samples",
-        f"our kinds of samples ({', '.join(TABLE['lab_samples'].column('type').choices)}) or declared ones",
-        'write each under words of [lab_samples] of {mapping}, as in {word} = "…"',
+        f"kinds of the folder format ({', '.join(TABLE['lab_samples'].column('type').choices)}) or declared ones",
+        'enter each under words of [lab_samples] of {mapping}, as in {word} = "…"',
     ),
     "times": (
         "time-unreadable",
         Severity.STOP,
         "times",
-        "times as 2025-10-23T08:11, or of the form that is declared",
+        "times as 2025-10-23T08:11, or in the declared form",
         'declare the form under [source] of {mapping}, as in dates = "month/day/year hour:minute"',
     ),
     "days": (
@@ -279,8 +279,8 @@ _UNKNOWN |= {
 }
 _FOUND = {
     "cell-without-value": "a formula without a stored value, or an error, as {}",
-    "cell-format-speaks": "a number whose cell format adds signs to it, as {}",
-    "id-typed-as-date": "a cell typed as a date, as {}",
+    "cell-format-speaks": "a number whose cell format adds characters to it, as {}",
+    "id-typed-as-date": "a cell stored as a date, as {}",
 }
 _STATES: dict[str, Problem] = {
     "cell-without-value": (
@@ -292,19 +292,19 @@ _STATES: dict[str, Problem] = {
     "cell-format-speaks": (
         "cell-format-speaks",
         Severity.STOP,
-        "a cell that holds what it shows",
+        "a cell whose stored value is what it displays",
         "ask the laboratory for text cells, or map a CSV copy of the sheet",
     ),
     "id-typed-as-date": (
         "id-typed-as-date",
         Severity.STOP,
-        "an id typed as text",
-        "restore it from the laboratory's report: spreadsheets make dates of ids such as 3-2",
+        "an id stored as text",
+        "restore it from the laboratory's report: spreadsheets convert ids such as 3-2 to dates",
     ),
     "id-typed-as-number": (
         "id-typed-as-number",
         Severity.NOTE,
-        "ids typed as text",
+        "ids stored as text",
         "compare them with the report: number cells lose leading zeros",
     ),
 }
@@ -316,7 +316,7 @@ def fingerprint(teller: Teller, form: MappingForm, folder: Folder) -> bool:
     key, where = f"{teller.mapping}+sha256", Where(teller.mapping, None, "source.sha256")
     if not digest:
         nearest = get_close_matches(file, list(folder.files), n=1, cutoff=0.6)
-        do = f"write {nearest[0]}" if nearest else "put it into lab/, and write its path as file under [source]"
+        do = f"write {nearest[0]}" if nearest else "put it into lab/, and enter its path as file under [source]"
         problem = ("deliverable-missing", Severity.STOP, "a file of the project folder", do)
         teller.add(problem, Where(teller.mapping, None, "source.file"), f"no file {file!r}", teller.mapping)
         return False
@@ -325,7 +325,7 @@ def fingerprint(teller: Teller, form: MappingForm, folder: Folder) -> bool:
         problem = ("deliverable-unsealed", Severity.NOTE, "the SHA-256 of the file", do)
         teller.add(problem, where, "a blank sha256", key)
     elif form.source.sha256.lower() != digest:
-        do = f"put the received file back, or check the new one and write its sha256, {digest}"
+        do = f"restore the file as received, or check the new one and enter its sha256, {digest}"
         problem = ("deliverable-changed", Severity.STOP, f"the file of {form.source.sha256[:12]}…", do)
         teller.add(problem, where, f"a {file} of {digest[:12]}…", key)
         return False

@@ -174,7 +174,9 @@ class _One:
         mark = next((word for word in ours if word in NONDETECT), "") or tidy(self.given["detected"])
         if mark:
             do = 'ask the laboratory; where it is a non-detect write "" among the tokens under [nondetect]'
-            self._fault(self.holds, "result-contradicts", f"a blank cell beside {mark!r}", "a result, or no mark", do)
+            self._fault(
+                self.holds, "result-contradicts", f"a blank cell with {mark!r}", "a result, or no qualifier", do
+            )
         return Reading({}, None, tuple(self.faults), absent=True)
 
     def _fault(self, column: str, code: str, found: str, expected: str, do: str) -> None:
@@ -192,9 +194,9 @@ class _One:
         below = max(prefixes, key=len, default="")
         number, joined = self.reader.split(unbracketed(below, self.text.removeprefix(below)))
         if number is None:
-            expected = "a number, a limit behind a prefix, or a declared token"
+            expected = "a number, a limit after a prefix, or a declared token"
             do = (
-                "say what it means in {mapping}: tokens or less_than_prefix under [nondetect], thousands, "
+                "declare it in {mapping}: tokens or less_than_prefix under [nondetect], thousands, "
                 "decimal or joined_qualifiers under [source]; or ask the laboratory"
             )
             self._fault(self.holds, "number-unreadable", repr(self.text), expected, do)
@@ -214,12 +216,12 @@ class _One:
         says = tidy(self.given["detected"]).lower()
         if says and says not in (*YES, *NO):
             found = repr(self.given["detected"])
-            self._fault("detected", "word-unknown", found, "yes or no", "ask the laboratory what it means")
+            self._fault("detected", "word-unknown", found, "yes or no", "ask the laboratory for its meaning")
         below = amount is None or any(word in NONDETECT for word in words)
         if says in YES and below and not self.faults:
-            found = f"{self.text!r} {' '.join(words)}".strip() + ", called detected"
-            do = "ask the laboratory which of the two is right"
-            self._fault("detected", "result-contradicts", found, "one of the two", do)
+            found = f"{self.text!r} {' '.join(words)}".strip() + ", stated as detected"
+            do = "ask the laboratory which of the two is correct"
+            self._fault("detected", "result-contradicts", found, "only one of the two", do)
         return not below and says not in NO
 
     def _agrees(self, amount: Decimal | None) -> None:
@@ -228,8 +230,8 @@ class _One:
         if self.holds == "value" or not other or amount is None:
             return
         if self.reader.number(other) != amount:
-            found = f"{self.text!r} beside the value {other!r}"
-            do = "ask the laboratory which of the two is right"
+            found = f"{self.text!r} with the value {other!r}"
+            do = "ask the laboratory which of the two is correct"
             self._fault("value", "result-contradicts", found, "the same number in both", do)
 
     def _converted(self, amount: Decimal | None, limit: Decimal | None) -> dict[str, str]:
@@ -243,8 +245,8 @@ class _One:
         if limit is not None and limits["rl"] is None:
             limits["rl"] = limit
         elif limit is not None and limit not in (limits["rl"], limits["mdl"]):
-            found = f"{self.text!r} beside the limit {self.given['rl']!r}"
-            do = "ask the laboratory which of the two is right; the column is used"
+            found = f"{self.text!r} with the limit {self.given['rl']!r}"
+            do = "ask the laboratory which of the two is correct; the column is used"
             self.faults.append(Fault("rl", "limits-differ", Severity.FLAG, found, "one limit", do))
         numbers = limits | {"value": amount}
         return {"unit": unit.unit} | {name: self._scaled(name, x, unit) for name, x in numbers.items()}
@@ -253,7 +255,7 @@ class _One:
         text = tidy(self.given[name])
         number = self.reader.number(text) if text else None
         if text and number is None:
-            do = "declare its signs as thousands and decimal under [source], or ask the laboratory"
+            do = "declare its separators as thousands and decimal under [source], or ask the laboratory"
             self._fault(name, "number-unreadable", repr(text), "a plain number", do)
         return number
 
@@ -262,7 +264,7 @@ class _One:
             return ""
         scaled = float(number * unit.factor)
         if not math.isfinite(scaled):
-            self._fault(name, "number-unreadable", str(number), "a number of usual size", "correct the factor")
+            self._fault(name, "number-unreadable", str(number), "a number within the usual range", "correct the factor")
             return ""
         return repr(scaled)
 

@@ -58,7 +58,7 @@ ALLOWED: Mapping[str, Mapping[str, Allowed]] = {
         "retrieved_by": Allowed(_WORKED, beside="retrieved_at"),
         "scan_file": Allowed("one field sheet covers a day"),
     },
-    "return_bags": {"sealed_by": Allowed("one person seals a day's bags", beside="sealed_at")},
+    "return_bags": {"sealed_by": Allowed("one person seals the bags of a day", beside="sealed_at")},
     "shipments": {"tz": Allowed(_ZONE)},
     "custody": {
         "tz": Allowed(_ZONE),
@@ -108,15 +108,15 @@ def refusal(table: str, column: str) -> str:
     if column == "signature":
         return "a signature is one person's, made once"
     if kind in (Kind.ID, Kind.IDS):
-        return "an id is read off its label"
+        return "an id is read from its label"
     if kind in (Kind.TIME, Kind.DATE):
-        return "a moment is read off a clock or a form"
-    return "it is written row by row, as somebody saw, counted or decided it"
+        return "a time is read from a clock or a form"
+    return "it is recorded row by row, as observed, counted or decided"
 
 
 def defaults_guide() -> Iterator[str]:
     """Yield the lines of a Markdown table of the columns that may have a default, each with its reason."""
-    yield "| table | column | because | not filled in |\n| --- | --- | --- | --- |"
+    yield "| table | column | reason | not filled in |\n| --- | --- | --- | --- |"
     for table, columns in ALLOWED.items():
         yield from (f"| `{table}` | `{name}` | {one.why} | {_limits(one)} |" for name, one in columns.items())
 
@@ -124,7 +124,7 @@ def defaults_guide() -> Iterator[str]:
 def _limits(one: Allowed) -> str:
     """Say in which rows a column stays blank whatever the default."""
     if one.within:
-        return f"rows that no where row with `{one.within}` names"
+        return f"rows not covered by a where row with `{one.within}`"
     if one.hole:
-        return "media other than soil gas, unless a where row names the medium; field blanks"
+        return "media other than soil gas, unless a where row gives the medium; field blanks"
     return f"rows without `{one.beside}`" if one.beside else ""

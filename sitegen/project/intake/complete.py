@@ -92,7 +92,7 @@ class _Filler:
                 self.table.fill(row, column, default.text, default.rule)
         clashes = [self._told(clash, place) for clash, place in islice(self.clashes.items(), TOLD.value)]
         if len(self.clashes) > TOLD.value:
-            more = f"{len(self.clashes) - TOLD.value:,} more cells like these"
+            more = f"{len(self.clashes) - TOLD.value:,} more cells of this kind"
             clashes.append(replace(clashes[-1], subject=f"defaults.{self.name}+more", found=more))
         return clashes
 
@@ -145,8 +145,8 @@ class _Filler:
             f"{key}+{first.line or 0}+{second.line or 0}",
             Where(SETTINGS_FILE, second.line, key),
             f"{second.text!r} for {second.column} of {place}, and {first.text!r} in line {first.line or 'unknown'}",
-            "one default for a cell",
-            "fill in the cell, or let one of the two where rows ask for more",
+            "one default per cell",
+            "fill in the cell, or make one of the two where rows more specific",
             "file",
         )
 

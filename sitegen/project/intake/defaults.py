@@ -85,8 +85,8 @@ def read_defaults(stated: Mapping[str, Any], text: str) -> tuple[dict[str, list[
             continue
         if table not in ALLOWED:
             at = _At(table, (f"defaults.{table}", 0), lines)
-            do = f"write one of {', '.join(ALLOWED)}, or take it out"
-            findings.append(at.told("default-refused", "", f"defaults for {table}", "a table that may have them", do))
+            do = f"write one of {', '.join(ALLOWED)}, or remove it"
+            findings.append(at.told("default-refused", "", f"defaults for {table}", "a table that allows defaults", do))
             continue
         for one in _of_table(table, values, lines):
             if isinstance(one, Finding):
@@ -108,7 +108,7 @@ def _of_table(
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
         yield at.told("default-invalid", "where", repr(rows), f"tables [[{name}.where]]", "write it as such a table")
     elif len(rows) > LIST.value:
-        yield at.told("default-invalid", "where", f"{len(rows):,} where rows", LIST.at_most, "put them into the table")
+        yield at.told("default-invalid", "where", f"{len(rows):,} where rows", LIST.at_most, "move them into the table")
     else:
         for number, row in enumerate(rows):
             yield from _where_row(_At(table, (f"{name}.where", number), lines), row)
@@ -132,7 +132,9 @@ def _where_row(at: _At, row: Mapping[str, Any]) -> Iterator[Default | Finding]:
     values = row.get("set")
     if not faults and not conditions:
         do = f"add one of {', '.join(known)}, or put the values into [defaults.{at.table}]"
-        faults.append(at.told("default-invalid", "where", "a where row without a condition", "what rows it is for", do))
+        faults.append(
+            at.told("default-invalid", "where", "a where row without a condition", "the rows it applies to", do)
+        )
     if not isinstance(values, dict) or not values:
         do = "write the values as set = { column = value }"
         faults.append(at.told("default-invalid", "set", _shown(values), "the values of a where row", do))
@@ -156,7 +158,7 @@ def _default(at: _At, key: str, value: object, on: tuple[tuple[str, str], ...]) 
         known = key in TABLE[at.table].column_names
         why = refusal(at.table, key) if known else f"{at.table} has no such column"
         expected = f"one of {', '.join(ALLOWED[at.table])}"
-        yield at.told("default-refused", key, f"a default for {key}: {why}", expected, f"take {key} out of defaults")
+        yield at.told("default-refused", key, f"a default for {key}: {why}", expected, f"remove {key} from defaults")
         return
     if allowed.within and allowed.within not in dict(on):
         do = f"put {key} into a where row with {allowed.within}"

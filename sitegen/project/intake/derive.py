@@ -75,9 +75,9 @@ def _kindless(samplers: Filling) -> list[Finding]:
             Severity.STOP,
             f"{file}+{number}",
             samplers.text.where(number, "kind"),
-            f"{len(names)} of the range that no other table names: {', '.join(names[:3])}{', …' * (len(names) > 3)}",
-            "what each serves as",
-            "give those that were placed or travelled as blanks their rows there, and spares a row of their own here",
+            f"{len(names)} of the range in no other table: {', '.join(names[:3])}{', …' * (len(names) > 3)}",
+            "the use of each",
+            "add the rows of those that were installed or travelled as blanks there, and a row for each spare here",
             "samplers",
         )
         for number, names in islice(found.items(), TOLD.value)

@@ -25,9 +25,9 @@ def without_examples(spec: TableSpec, raw: RawTable, file: str, sheet: str) -> t
             Severity.STOP,
             f"{spec.path}+{raw.numbers[at]}",
             Origin(file, raw.numbers[at], sheet).where(column),
-            f"{marked_cells(spec)[column]!r}, of the invented row that the template begins with",
+            f"{marked_cells(spec)[column]!r}, from the example row of the template",
             "a record, or no row",
-            "write over the whole row, or delete it",
+            "overwrite the whole row, or delete it",
             spec.name,
         )
         for at, column in sorted(left.items())[: TOLD.value]

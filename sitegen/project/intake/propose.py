@@ -69,7 +69,7 @@ def _days(spec: TableSpec, received: RawTable, file: str, how: FilePart, typed: 
     if len(fitting) == 1:
         return f"write {lines(file, _dates(fitting[0]))}{instead}"
     if 1 < len(fitting) <= 3 and not how.dates:
-        return f"write, whichever is meant, {lines(file, ' or '.join(map(_dates, fitting)))}"
+        return f"write, whichever applies, {lines(file, ' or '.join(map(_dates, fitting)))}"
     return ""
 
 
@@ -106,7 +106,7 @@ def _numbers(spec: TableSpec, received: RawTable, file: str, how: FilePart, type
     settings = [_settings(*signs) for signs in readable]
     if len(settings) == 1:
         return f"write {lines(file, *settings[0])}"
-    return f"write, whichever is meant, {lines(file, ' or '.join(' and '.join(one) for one in settings))}"
+    return f"write, whichever applies, {lines(file, ' or '.join(' and '.join(one) for one in settings))}"
 
 
 def _reads_all(spec: TableSpec, received: RawTable, signs: tuple[str, str], typed: Typed) -> bool:
@@ -127,4 +127,4 @@ def _settings(decimal: str, thousands: str) -> list[str]:
 
 def _as_declared(how: FilePart) -> str:
     between = f"{how.thousands!r} or nothing" if how.thousands else "nothing"
-    return f"write it with {how.decimal!r} for decimals and {between} between thousands, as project.toml declares"
+    return f"write it with {how.decimal!r} for decimals and {between} between thousands, as declared in project.toml"

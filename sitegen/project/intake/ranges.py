@@ -115,9 +115,15 @@ def _problem(text: TableText, row: int, cell: str, found: SerialRange | None, le
     if found is None:
         if not _TWO_NUMBERS.fullmatch(plain(cell)):
             return None
-        return _told(text, row, cell, "a first and a last serial of as many figures", "write both with all their zeros")
+        return _told(
+            text,
+            row,
+            cell,
+            "a first and a last serial with the same number of digits",
+            "write both with all their zeros",
+        )
     if found.size < 1:
-        return _told(text, row, cell, "the lower serial first", "change the two about, or correct them")
+        return _told(text, row, cell, "the lower serial first", "exchange the two, or correct them")
     if found.size > left:
         words = f"{found.size:,} serials in {cell}" if found.size < 10**15 else f"the range {cell}"
         return _told(text, row, words, SERIALS.at_most, "correct the ends of the range")
@@ -125,7 +131,12 @@ def _problem(text: TableText, row: int, cell: str, found: SerialRange | None, le
     if label is not None and tidy(text.read.rows[row][label]):
         words = f"one label for {found.size:,} samplers"
         return _told(
-            text, row, words, "a label on one sampler", "leave the label blank, or give its sampler a row", "label"
+            text,
+            row,
+            words,
+            "a label for one sampler only",
+            "leave the label blank, or enter its sampler in a separate row",
+            "label",
         )
     return None
 

@@ -17,24 +17,24 @@ from sitegen.project.read.xlsxtext import Sheet, State, hidden, read_part, store
 from sitegen.project.schema import BOOK_FILE, Kind, Origin, TableSpec
 
 _IDS = (Kind.ID, Kind.IDS)
-_OPEN = "open the workbook, let it calculate, look at the cell, and save; or type the value in"
+_OPEN = "open the workbook, let it calculate, check the cell, and save; or enter the value"
 _PROBLEMS: Mapping[str, Problem] = {
     "cell-without-value": ("cell-without-value", Severity.STOP, "a stored value", _OPEN),
     "cell-format-speaks": (
-        "cell-format-speaks", Severity.STOP, "a cell that holds what it shows",
-        "give the cell a plain number format, and write the sign or unit where it belongs",
+        "cell-format-speaks", Severity.STOP, "a cell whose stored value is what it displays",
+        "give the cell a plain number format, and enter the sign or unit in its own column",
     ),
     "id-typed-as-date": (
-        "id-typed-as-date", Severity.STOP, "an id typed as text",
-        "give the column the text format and type the id again: spreadsheets make dates of ids such as 3-2",
+        "id-typed-as-date", Severity.STOP, "an id stored as text",
+        "format the column as text and enter the id again: spreadsheets convert ids such as 3-2 to dates",
     ),
     "id-typed-as-number": (
-        "id-typed-as-number", Severity.NOTE, "ids typed as text",
-        "compare them with the labels, and give the column the text format: number cells lose leading zeros",
+        "id-typed-as-number", Severity.NOTE, "ids stored as text",
+        "compare them with the labels, and format the column as text: number cells lose leading zeros",
     ),
     "text-typed-as-date": (
-        "text-typed-as-date", Severity.FLAG, "text typed as text",
-        "give the column the text format and type it again, if it was no date: spreadsheets make dates of 3-2",
+        "text-typed-as-date", Severity.FLAG, "text stored as text",
+        "if it is not a date, format the column as text and enter it again: spreadsheets convert 3-2 to a date",
     ),
 }  # fmt: skip
 
@@ -70,10 +70,10 @@ def open_book(path: str, content: bytes) -> tuple[Book | None, list[Finding]]:
 def unreadable(path: str, found: str) -> Finding:
     """Tell of a workbook, or a sheet of it, that can't be read."""
     do = (
-        "open it in a spreadsheet, remove what is no part of its tables, and save it as .xlsx, "
+        "open it in a spreadsheet, remove what does not belong to its tables, and save it as .xlsx, "
         "or save each as CSV under its table's name"
     )
-    expected = "an XLSX workbook of usual size"
+    expected = "an XLSX workbook within the size limits"
     return Finding("workbook-unreadable", Severity.STOP, path, Where(path), found, expected, do, "file")
 
 
@@ -128,7 +128,7 @@ def _hidden(path: str, part: SheetPart, state: SheetState, spec: TableSpec) -> l
     if not what:
         return []
     where = Where(path, None, f"{part.name}!")
-    do = "look at them: they are read like the others"
+    do = "check them: they are read like the others"
     return [Finding("cells-hidden", Severity.NOTE, spec.path, where, f"hidden: {what}", "nothing hidden", do, "file")]
 
 
@@ -166,12 +166,12 @@ def _states(spec: TableSpec, path: str, sheet: Sheet, raw: RawTable) -> list[Fin
         if kind is None:
             continue
         _each(told, "cell-without-value", column, "unfilled", "a formula without a stored value, or an error")
-        _each(told, "cell-format-speaks", column, "dressed", "a number whose cell format adds signs to it")
+        _each(told, "cell-format-speaks", column, "dressed", "a number whose cell format adds characters to it")
         if kind in _IDS:
-            _each(told, "id-typed-as-date", column, "date", "a cell typed as a date")
+            _each(told, "id-typed-as-date", column, "date", "a cell stored as a date")
             _numbers(told, column)
         elif kind is Kind.TEXT:
-            _each(told, "text-typed-as-date", column, "date", "a cell typed as a date")
+            _each(told, "text-typed-as-date", column, "date", "a cell stored as a date")
     return told.close()
 
 
@@ -183,7 +183,7 @@ def _each(told: Told, code: str, column: _Column, state: State, found: str) -> N
 def _numbers(told: Told, column: _Column) -> None:
     """Tell ids that are numbers, once for a column."""
     if rows := column.rows("number"):
-        found = f"{len(rows)} cells of {column.name} typed as numbers, from here on"
+        found = f"{len(rows)} cells of {column.name} stored as numbers, starting here"
         told.add(_PROBLEMS["id-typed-as-number"], rows[0], column.name, found, f"{told.named}+{column.name}")
 
 
@@ -201,7 +201,7 @@ def chosen_sheet(book: Book, spec: TableSpec) -> tuple[SheetPart | None, list[Fi
     if len(candidates) == 1 or (not candidates and book.package.sheets):
         return (candidates or list(book.package.sheets))[0], []
     names = ", ".join(repr(part.name[:40]) for part in book.package.sheets[:20]) or "no sheets"
-    do = f"name the sheet that has the table {spec.name}, and no other"
+    do = f"name only the sheet with the table {spec.name}"
     where = Where(book.path)
     found = f"the sheets {names}"
     return None, [Finding("sheet-unclear", Severity.STOP, book.path, where, found, "one sheet with cells", do, "file")]
@@ -213,11 +213,13 @@ def extra_sheets(book: Book, names: frozenset[str], free: list[str]) -> Iterator
     for part in others[: limits.TOLD.value]:
         if name := part.name.strip().casefold():
             nearest = get_close_matches(name.replace(" ", "_"), free, n=1, cutoff=0.6)
-            do = f"rename it to {nearest[0]} if that is what it is" if nearest else "leave it, or remove it"
+            do = f"rename it to {nearest[0]} if it is that table" if nearest else "leave it, or remove it"
             where = Where(book.path, None, f"{part.name}!")
             found = f"the sheet {part.name!r}, which is not read"
             subject = f"{BOOK_FILE}+{part.name}"
-            yield Finding("sheet-unknown", Severity.NOTE, subject, where, found, "the sheets of the format", do, "file")
+            yield Finding(
+                "sheet-unknown", Severity.NOTE, subject, where, found, "sheets of the folder format", do, "file"
+            )
 
 
 def book_tables(content: bytes) -> tuple[list[RawTable], str]:

@@ -161,14 +161,14 @@ def _twice(spec: TableSpec, texts: Sequence[TableText]) -> Finding:
     empty = [name for name, text in zip(names, texts, strict=True) if not text.received.rows]
     where = Where(names[0].partition(" (")[0])
     found = f"the table {spec.name} in {' and in '.join(names)}"
-    do = "keep the one that is right, and move the other to records/ or remove its sheet"
+    do = "keep the correct one, and move the other to records/ or remove its sheet"
     if len(texts) - len(empty) == 1:
-        do = f"remove {' and '.join(empty)}, which has a header alone"
-    return Finding("table-twice", Severity.STOP, spec.path, where, found, "one source of each table", do, "file")
+        do = f"remove {' and '.join(empty)}, which has only a header"
+    return Finding("table-twice", Severity.STOP, spec.path, where, found, "one source for each table", do, "file")
 
 
 def _apart(spec: TableSpec, sheet: str) -> Finding:
     where = Where(BOOK_FILE, None, f"{sheet}!")
     found = "a sign-off in the workbook that it would sign"
-    do = f"move it to {spec.path} or {spec.book_path}: a sign-off changes the file that it stands in"
-    return Finding("signoff-in-workbook", Severity.STOP, spec.path, where, found, "a file of its own", do, "file")
+    do = f"move it to {spec.path} or {spec.book_path}: a sign-off changes the file it is in"
+    return Finding("signoff-in-workbook", Severity.STOP, spec.path, where, found, "a separate file", do, "file")

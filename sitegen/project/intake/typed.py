@@ -57,7 +57,7 @@ def header_faults(text: TableText) -> list[Finding]:
     for name in raw.header:
         if name in known or name.startswith("x_"):
             continue
-        do = f"{_rename_hint(name, missing)}; to carry it along as it is, begin its name with x_"
+        do = f"{_rename_hint(name, missing)}; to keep it as received, begin its name with x_"
         where = text.where(1, name)
         findings.append(
             Finding(
@@ -66,7 +66,7 @@ def header_faults(text: TableText) -> list[Finding]:
                 f"{spec.path}+{name}",
                 where,
                 f"the column {name}",
-                "a column of the format",
+                "a column of the folder format",
                 do,
                 "file",
             )
@@ -98,7 +98,7 @@ def _rename_hint(name: str, missing: list[str]) -> str:
     plain = re.sub(r"[\W_]+", "_", name.lower())
     alike = sorted(other for other in missing if other.rpartition("_")[0] == plain)
     if len(alike) > 1:
-        return f"its values are not read; rename it to {' or '.join(alike)}, whichever its values are in"
+        return f"its values are not read; rename it to {' or '.join(alike)}, whichever applies"
     nearest = alike or get_close_matches(plain, missing, n=1, cutoff=0.6)
     return f"its values are not read; rename it to {nearest[0]}" if nearest else "its values are not read"
 

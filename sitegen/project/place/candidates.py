@@ -123,7 +123,7 @@ def proposal(key: str, longitude: float, latitude: float, *, metric: bool = Fals
     >>> proposal("map_crs", -0.1, 51.5, metric=True)[:82]
     'write under [space] a system in metres of the place, one of: map_crs = "EPSG:32630'
     """
-    what = "a system in metres of the place" if key == "map_crs" else "the system that the coordinates are in"
+    what = "a system in metres for the site" if key == "map_crs" else "the system that the coordinates are in"
     known = candidates(round(longitude, 2), round(latitude, 2), metric=metric)
     lines = "; ".join(f'{key} = "{one.code}" ({one.name}, {one.unit})' for one in known)
     return f"write under [space] {what}, one of: {lines}" if known else ""

@@ -80,4 +80,4 @@ def operation_words(source: str, target: str, places: Iterable[tuple[float, floa
         f"{name} ({'no stated accuracy' if accuracy is None else f'stated accuracy {accuracy:g} m'})"
         for name, accuracy in operations(source, target, places)
     ]
-    return "; ".join(said) or "an operation that PROJ does not name"
+    return "; ".join(said) or "an operation without a name in PROJ"

@@ -19,16 +19,16 @@ from sitegen.project.settings import FilePart
 
 CORNERS_FILE = "locations/corners.csv"
 COLUMNS: Mapping[str, str] = {
-    "feature": "a word that the rows of one feature share",
-    "kind": "what it is, as above; in its first row at least",
+    "feature": "a word shared by the rows of one feature",
+    "kind": "kind of feature, as above; at least in its first row",
     "name": "the name on the maps",
-    "order": "the place of the corner in the outline, from 1",
+    "order": "the position of the corner in the outline, from 1",
     "easting": "of the corner, in the project's system (`[space] crs`)",
     "northing": "of the corner, in the project's system (`[space] crs`)",
-    "longitude": "of the corner, in WGS 84 degrees, in place of easting and northing",
-    "latitude": "of the corner, in WGS 84 degrees, in place of easting and northing",
-    "shape": "`point`, `line` or `area`; blank as its kind has it",
-    "public": "`yes` or `no`; `no` keeps it out of reports for others",
+    "longitude": "of the corner, in WGS 84 degrees, instead of easting and northing",
+    "latitude": "of the corner, in WGS 84 degrees, instead of easting and northing",
+    "shape": "`point`, `line` or `area`; if blank, the default of its kind",
+    "public": "`yes` or `no`; `no` excludes it from reports for others",
 }
 """The columns with their meaning; any further column is a property."""
 LINE_KINDS = ("utility", "flow_line")
@@ -88,14 +88,14 @@ def _drawn(name: str, rows: list[tuple[int, dict[str, str]]], columns: tuple[str
 def _properties(feature: str, rows: list[dict[str, str]]) -> dict[str, str]:
     """Return what the rows of a feature say of it beside its corners."""
     if not feature:
-        raise Unusable("a blank feature", "a word that the rows of one feature share", "fill in feature")
+        raise Unusable("a blank feature", "a word shared by the rows of one feature", "fill in feature")
     properties: dict[str, str] = {}
     for row in rows:
         for key, text in row.items():
             said = tidy(text)
             if said and key not in _OF_CORNERS and properties.setdefault(key, said) != said:
                 found = f"{key} {properties[key][:40]!r} and {said[:40]!r} of the feature {feature[:40]!r}"
-                raise Unusable(found, "one value for a feature", "write it the same in every row, or once")
+                raise Unusable(found, "one value for a feature", "enter the same value in every row, or only once")
     return properties
 
 
@@ -117,7 +117,7 @@ def _places(rows: list[tuple[int, dict[str, str]]], columns: tuple[str, str]) ->
             raise Unusable(f"in row {row_number} {error}", "order and coordinates as numbers", "correct it") from error
         if order in corners:
             found = f"the order {row['order'].strip()} twice, the second time in row {row_number}"
-            raise Unusable(found, "each corner's place once", "number the corners 1, 2, 3 …")
+            raise Unusable(found, "each position once", "number the corners 1, 2, 3 …")
         corners[order] = corner
     return np.array([corners[order] for order in sorted(corners)], dtype=float)
 
@@ -135,7 +135,7 @@ def outline(geometry: BaseGeometry, kind: str, stated: str) -> BaseGeometry:
         if stated not in ("", "point"):
             raise Unusable(
                 f"one corner of {'an' if stated == 'area' else 'a'} {stated}",
-                "two corners of a line, three of an area",
+                "two corners for a line, three for an area",
                 "add the others",
             )
         return geometry
@@ -147,7 +147,7 @@ def outline(geometry: BaseGeometry, kind: str, stated: str) -> BaseGeometry:
     if stated == "point" or (area and distinct < 3):
         what = stated or kind.replace("_", " ")
         found = f"{distinct} corners of {'an' if what[0] in 'aeiou' else 'a'} {what}"
-        raise Unusable(found, "one corner of a point, three of an area", "correct them, or write line as its shape")
+        raise Unusable(found, "one corner for a point, three for an area", "correct them, or write line as its shape")
     if not area:
         return geometry
     return polygon_of([places if closed else np.vstack([places, places[:1]])])

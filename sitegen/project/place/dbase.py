@@ -39,7 +39,7 @@ def read_dbase(content: bytes, encoding: str, file: str) -> tuple[dict[str, Any]
         how = encoding or _CODE_PAGES.get(content[29], "")
         columns = _columns(content[_FIELD:start], how, file)
     except (struct.error, IndexError) as error:
-        raise Unusable(f"a table {file} that can't be read", "a dBASE file", "export it again") from error
+        raise Unusable(f"a table {file} that cannot be read", "a dBASE file", "export it again") from error
     if count > limits.FEATURES.value:
         raise Unusable(f"{count:,} rows in {file}", limits.FEATURES.at_most, "leave out what the report does not need")
     if len(content) < start + count * size or (columns and columns[-1].end > size):
@@ -72,7 +72,7 @@ def _text(cell: bytes, encoding: str, file: str) -> str:
     try:
         return cell.rstrip(b" \x00").decode(encoding or "utf-8").strip()
     except UnicodeDecodeError as error:
-        found = f"text in {file} that is not {encoding or 'UTF-8, and no word of its encoding'}"
+        found = f"text in {file} that is not {encoding or 'UTF-8, with no stated encoding'}"
         do = f"write under [features] in project.toml the encoding of its texts, such as encoding = {quoted('cp1252')}"
         raise Unusable(found, "texts whose encoding is stated (.cpg) or UTF-8", do) from error
 

@@ -58,7 +58,9 @@ class Drawing:
 
 def unreadable(why: str = "") -> Unusable:
     """Return the fault of a shape that can't be read."""
-    return Unusable(f"a geometry that can't be read{why and f' ({why})'}", "points, lines or polygons", "draw it again")
+    return Unusable(
+        f"a geometry that cannot be read{why and f' ({why})'}", "points, lines or polygons", "draw it again"
+    )
 
 
 def too_many(count: int) -> Unusable:
@@ -74,5 +76,5 @@ def number(text: str) -> float:
     """
     value = cells.number(text.strip()) if len(text) <= limits.ID.value else None
     if value is None:
-        raise ValueError(f"{text[:40]!r} is no number")
+        raise ValueError(f"{text[:40]!r} is not a number")
     return value

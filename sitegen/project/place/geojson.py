@@ -45,5 +45,5 @@ def _drawn(item: Mapping[str, Any]) -> Drawn:
         geometry = shape(item["geometry"])
         geometry.bounds  # noqa: B018 - what can't be measured can't be read
     except _UNREADABLE:
-        return Drawn(None, fault=Unusable("a geometry that can't be read", "a GeoJSON geometry", "draw it again"))
+        return Drawn(None, fault=Unusable("a geometry that cannot be read", "a GeoJSON geometry", "draw it again"))
     return Drawn(geometry, properties)

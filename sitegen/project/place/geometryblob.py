@@ -28,13 +28,13 @@ def read_blob(blob: bytes) -> BaseGeometry:
     'POINT (12 56)'
     """
     if blob[:2] != b"GP" or len(blob) < 8:
-        raise unreadable("no geometry of a GeoPackage")
+        raise unreadable("not a GeoPackage geometry")
     flags = blob[3]
     envelope = _ENVELOPES.get(flags >> 1 & 7)
     if envelope is None or flags & 0x20:
-        raise unreadable("a header that is not known")
+        raise unreadable("an unknown header")
     if flags & 0x10:
-        raise Unusable("an empty shape", "points, lines or polygons", "draw it, or leave it out")
+        raise Unusable("an empty shape", "points, lines or polygons", "draw it, or omit it")
     try:
         return together(_Binary(blob, 8 + envelope).shape())
     except (struct.error, ValueError) as error:
@@ -58,7 +58,7 @@ class _Binary:
         for _ in range(self._count(order, limits.SHAPE_PARTS)):
             part_order, part, part_width = self._head()
             if part != inner:
-                raise unreadable("a part of another kind")
+                raise unreadable("a part of a different kind")
             parts.append(self._one(part, part_order, part_width))
         return parts
 
@@ -69,7 +69,7 @@ class _Binary:
             return line_of(self._run(order, width))
         if kind == _POLYGON:
             return polygon_of([self._run(order, width) for _ in range(self._count(order, limits.SHAPE_PARTS))])
-        do = "make each shape a feature of its own, of straight lines"
+        do = "make each shape a separate feature with straight lines"
         raise Unusable("a curve, or a collection of shapes", "points, lines or polygons", do)
 
     def _head(self) -> tuple[str, int, int]:
@@ -79,7 +79,7 @@ class _Binary:
         self.at += 5
         extra = {0: 0, 1: 1, 2: 1, 3: 2}.get(code // 1000)
         if extra is None:
-            raise unreadable("a kind of geometry that is not known")
+            raise unreadable("an unknown kind of geometry")
         return order, code % 1000, 2 + extra
 
     def _count(self, order: str, bound: limits.Bound) -> int:

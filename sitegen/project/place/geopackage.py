@@ -37,12 +37,12 @@ class _Layer:
 def read_geopackage(content: bytes, layers: Sequence[str], file: str) -> Drawing:
     """Return what the layers of a GeoPackage draw. Raises Unusable where it can't be read, or is too large."""
     if content[:16] != _MAGIC:
-        raise Unusable("a file that is no SQLite database", "a GeoPackage", "export it again")
+        raise Unusable("a file that is not an SQLite database", "a GeoPackage", "export it again")
     try:
         with closing(_opened(content)) as database:
             return _drawing(database, layers, file)
     except (sqlite3.Error, OverflowError, UnicodeError) as error:
-        raise Unusable(f"a database that can't be read ({error})", "a GeoPackage", "export it again") from error
+        raise Unusable(f"a database that cannot be read ({error})", "a GeoPackage", "export it again") from error
 
 
 def _opened(content: bytes) -> sqlite3.Connection:

@@ -28,7 +28,9 @@ def read_kml(content: bytes) -> Drawing:
     if links:
         one = "a link to another file, which is not followed"
         what = one if links == 1 else f"{links} links to other files, which are not followed"
-        doubts = (Unusable(what, "a file that holds all it shows", "save what they show into this file"),)
+        doubts = (
+            Unusable(what, "a file that contains everything it displays", "save the linked content in this file"),
+        )
     return Drawing(tuple(_drawn(element, folder) for element, folder in found), doubts=doubts)
 
 
@@ -45,7 +47,7 @@ def _drawn(placemark: Element, folder: str) -> Drawn:
     properties = _properties(placemark)
     shape = next((child for child in placemark if child.tag in _SHAPES), None)
     if shape is None:
-        fault = Unusable("a placemark without a shape", ", ".join(_SHAPES), "draw it, or leave it out")
+        fault = Unusable("a placemark without a shape", ", ".join(_SHAPES), "draw it, or omit it")
         return Drawn(None, properties, folder, fault)
     try:
         return Drawn(together(list(_parts(shape))), properties, folder)

@@ -22,7 +22,7 @@ def chosen_layers(there: Sequence[str], wanted: Sequence[str], file: str) -> Seq
         raise Unusable(f"no layer {missing[0][:60]!r}", f"one of {known}", "correct layers under [features]")
     if len(there) > 1 and not wanted:
         do = f"write under [features] in project.toml which are to be read: layers = {known}"
-        raise Unusable(f"{len(there)} layers in {file}", "the layers to read, stated", do)
+        raise Unusable(f"{len(there)} layers in {file}", "a list of the layers to read", do)
     return list(wanted or there)
 
 

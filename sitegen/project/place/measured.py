@@ -33,7 +33,7 @@ def _of_gpx(content: bytes, part: PointsPart) -> Iterator[Measured]:
     columns = _GPX | {str(ours): theirs for ours, theirs in part.columns.items()}
     if columns.keys() != _GPX.keys() or columns["location_id"] not in TEXTS:
         expected = f"of a waypoint, location_id as one of {', '.join(TEXTS)}"
-        raise Unusable(f"columns of {part.file} declared as of a table", expected, "correct columns under [points]")
+        raise Unusable(f"columns of {part.file} declared as for a table", expected, "correct columns under [points]")
     for at, (texts, longitude, latitude) in enumerate(waypoints(content), start=1):
         yield _measured(texts[columns["location_id"]], DEGREES, (longitude, latitude), part.file, at, ("lon", "lat"))
 
@@ -57,7 +57,7 @@ def _declared(table: RawTable, declared: Mapping[str, str]) -> tuple[str, str]:
     pairs = [pair for pair in (DEGREES, METRES) if set(pair) <= set(declared)]
     there = listed(table.header)
     if "location_id" not in declared or len(pairs) != 1 or len(declared) != 3:
-        found = "columns that are not declared" if not declared else "columns declared in part, or twice"
+        found = "undeclared columns" if not declared else "columns declared in part, or twice"
         expected = "location_id, and longitude and latitude (or easting and northing)"
         raise Unusable(found, expected, f"write under [points] in project.toml: {_LINES}, of {there}")
     missing = [name for name in declared.values() if name not in table.header]
@@ -91,4 +91,4 @@ def _each_once(found: Iterable[Measured]) -> None:
         other = seen.setdefault(one.location_id, one)
         if one.location_id and (one.x, one.y) != (other.x, other.y):
             said = f"two positions of {one.location_id[:60]!r}, the second at {one.number} after {other.number}"
-            raise Unusable(said, "one for each point", "take out the one that does not stand")
+            raise Unusable(said, "one for each point", "remove the incorrect one")

@@ -32,14 +32,14 @@ def polygon_of(rings: Sequence[Places]) -> BaseGeometry:
 def line_of(places: Places) -> BaseGeometry:
     """Return a line."""
     if len(places) < 2:
-        raise unreadable("a line of one place")
+        raise unreadable("a line with one position")
     return shapely.LineString(places)
 
 
 def point_of(places: Places) -> BaseGeometry:
     """Return a single place."""
     if len(places) != 1:
-        raise unreadable("a point of no place")
+        raise unreadable("a point without a position")
     return shapely.Point(places[0])
 
 
@@ -51,8 +51,8 @@ def together(parts: Sequence[BaseGeometry]) -> BaseGeometry:
         return parts[0]
     kinds = {part.geom_type for part in parts}
     if len(kinds) != 1 or not kinds <= _MAKERS.keys():
-        do = "make each shape a feature of its own"
-        raise Unusable("a shape that mixes points, lines and polygons", "points, lines or polygons alone", do)
+        do = "make each shape a separate feature"
+        raise Unusable("a shape that mixes points, lines and polygons", "only points, lines or polygons", do)
     whole: BaseGeometry = _MAKERS[parts[0].geom_type](list(parts))
     return whole
 

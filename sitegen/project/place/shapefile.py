@@ -47,10 +47,10 @@ def read_shapefiles(content: bytes, layers: Sequence[str], encoding: str, file: 
         try:
             archive = stack.enter_context(zipfile.ZipFile(io.BytesIO(content)))
             if len(archive.infolist()) > limits.FEATURE_PARTS.value:
-                raise Unusable("more files than are read", limits.FEATURE_PARTS.at_most, "zip the shapefiles alone")
+                raise Unusable("more files than are read", limits.FEATURE_PARTS.at_most, "zip only the shapefiles")
             return _drawing(Pack(Path(file), archive), layers, encoding, file)
         except UNREADABLE as error:
-            raise Unusable(f"a zip that can't be read ({error})", "zipped shapefiles", "zip them again") from error
+            raise Unusable(f"a zip that cannot be read ({error})", "zipped shapefiles", "zip them again") from error
         except WrongUse as error:
             raise Unusable(f"a zip that is not safe ({error})"[:300], "zipped shapefiles", "zip them again") from error
 
@@ -89,19 +89,19 @@ def _read(pack: Pack, layer: _Layer, ending: str, why: str) -> bytes:
 
 
 def _system(pack: Pack, layer: _Layer) -> tuple[str, str]:
-    text = _read(pack, layer, ".prj", "it says which coordinate system the numbers are in")
+    text = _read(pack, layer, ".prj", "it states the coordinate system")
     return system_of_text(text.decode("utf-8", "replace"), f"{layer.name}.prj")
 
 
 def _features(pack: Pack, layer: _Layer, encoding: str) -> Iterator[Drawn]:
-    main = _read(pack, layer, ".shp", "it holds the shapes")
-    table = _read(pack, layer, ".dbf", "it holds kinds and names")
+    main = _read(pack, layer, ".shp", "it contains the shapes")
+    table = _read(pack, layer, ".dbf", "it contains kinds and names")
     stated = pack.read(layer.files[".cpg"]).decode("ascii", "replace") if ".cpg" in layer.files else ""
     rows = read_dbase(table, encoding or codec_of(stated), f"{layer.name}.dbf")
     records = list(_records(main, f"{layer.name}.shp"))
     if len(records) != len(rows):
         found = f"{len(records)} shapes and {len(rows)} rows in {layer.name}"
-        raise Unusable(found, "a row for each shape", "export it again")
+        raise Unusable(found, "one row per shape", "export it again")
     for record, row in zip(records, rows, strict=True):
         if row is None:
             continue
@@ -116,7 +116,7 @@ def _features(pack: Pack, layer: _Layer, encoding: str) -> Iterator[Drawn]:
 def _records(content: bytes, file: str) -> Iterator[bytes]:
     """Yield the content of each record."""
     if len(content) < 100 or struct.unpack_from(">I", content)[0] != _MAGIC:
-        raise Unusable(f"{file} that is no shapefile", "a shapefile", "export it again")
+        raise Unusable(f"{file} that is not a shapefile", "a shapefile", "export it again")
     at, count = 100, 0
     while at + 8 <= len(content):
         count += 1
@@ -124,7 +124,7 @@ def _records(content: bytes, file: str) -> Iterator[bytes]:
             raise too_many(count)
         (words,) = struct.unpack_from(">I", content, at + 4)
         if at + 8 + 2 * words > len(content):
-            raise Unusable(f"{file} that ends too early", "a whole shapefile", "export it again")
+            raise Unusable(f"{file} that ends too early", "a complete shapefile", "export it again")
         yield content[at + 8 : at + 8 + 2 * words]
         at += 8 + 2 * words
 
@@ -133,7 +133,7 @@ def _shape(record: bytes) -> BaseGeometry:
     (code,) = struct.unpack_from("<I", record)
     kind = code % 10 if code < 30 else -1  # 11 and 21 are a point with a height, with a measure, and so on
     if kind == _NULL:
-        raise Unusable("a row without a shape", "points, lines or polygons", "draw it, or leave it out")
+        raise Unusable("a row without a shape", "points, lines or polygons", "draw it, or omit it")
     if kind not in _KINDS:
         raise Unusable(f"a shape of the type {code}", "points, lines or polygons", "export it as one of these")
     if kind == _POINT:

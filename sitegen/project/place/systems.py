@@ -24,7 +24,7 @@ def system_of_code(code: str) -> tuple[str, str]:
     """Return a system of the register by its code, as what PROJ reads and by its name. Raises Unusable."""
     known = crs(code)
     if known is None:
-        raise Unusable(f"the coordinate system {code[:40]!r}, which is not known", "a system of the EPSG register", _DO)
+        raise Unusable(f"the coordinate system {code[:40]!r}, which is unknown", "a system of the EPSG register", _DO)
     return _usable(known, code)
 
 
@@ -38,12 +38,12 @@ def system_of_text(text: str, file: str) -> tuple[str, str]:
     if len(text) > limits.SYSTEM_CHARS.value:
         raise Unusable(f"a description of {len(text):,} characters in {file}", limits.SYSTEM_CHARS.at_most, _DO)
     if _NAMES_FILES.search(text):
-        raise Unusable(f"a coordinate system in {file} that names further files", "one that stands by itself", _DO)
+        raise Unusable(f"a coordinate system in {file} that refers to further files", "a self-contained one", _DO)
     try:
         known = pyproj.CRS.from_wkt(text.strip())
         code = known.to_epsg()
     except CRSError as error:
-        raise Unusable(f"a coordinate system in {file} that can't be read", "a description in WKT", _DO) from error
+        raise Unusable(f"a coordinate system in {file} that cannot be read", "a description in WKT", _DO) from error
     if code is not None:
         return _usable(pyproj.CRS.from_epsg(code), f"EPSG:{code}")
     return _usable(known, known.to_wkt())

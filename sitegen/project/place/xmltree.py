@@ -25,7 +25,7 @@ def read_tree(content: bytes, root: str) -> Element:
         tree = builder.close()
     except (expat.ExpatError, ValueError, AssertionError) as error:
         raise Unusable(
-            f"XML that can't be read ({error})", f"a file of the kind {root}", f"export it again as {root.upper()}"
+            f"XML that cannot be read ({error})", f"a file of the kind {root}", f"export it again as {root.upper()}"
         ) from error
     if tree.tag != root:
         raise Unusable(

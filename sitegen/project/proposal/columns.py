@@ -71,7 +71,7 @@ def _by_heading(column: Column, known: Known) -> Column:
         return column
     agrees = _agrees(column, role, known)
     if agrees is False:
-        return replace(column, told=f"the heading {column.name!r} says {role}, its cells do not look like that")
+        return replace(column, told=f"the heading {column.name!r} indicates {role}, but its cells do not")
     sure = LIKELY if weak or agrees is None else CERTAIN
     return replace(column, role=role, sure=sure, told=f"the heading {column.name!r}")
 
@@ -148,7 +148,7 @@ def _by_cells(found: list[Column], known: Known) -> list[Column]:
 def _purpose(column: Column, known: Known) -> tuple[str, Sure, str]:
     """Return what the cells of a column tell of its purpose, how surely, and in words."""
     tests: tuple[tuple[Callable[[str], object], str, Sure, str], ...] = (
-        (cas_agrees, "cas", LIKELY, "CAS numbers with a right check digit"),
+        (cas_agrees, "cas", LIKELY, "CAS numbers with a correct check digit"),
         (lambda text: is_compound(text, known), "analyte_id", LIKELY, "names of compounds"),
         (unit_of, "unit", LIKELY, "units"),
         (lambda text: text in QUALIFIERS or our_qualifiers(text), "lab_qualifier", LIKELY, "words used as qualifiers"),
@@ -191,7 +191,7 @@ def _among(chosen: Column, rivals: Sequence[Column]) -> Column:
     masses = [one for one in (chosen, *rivals) if _unit(one) in ("ng", "ug", "mg", "pg")]
     best = masses[0] if masses and chosen not in masses else chosen
     others = ", ".join(repr(one.name) for one in (chosen, *rivals) if one is not best)
-    return replace(best, sure=GUESS, told=f"{best.told}; {others} may be meant as well")
+    return replace(best, sure=GUESS, told=f"{best.told}; {others} also possible")
 
 
 _LIMITS = ("rl", "mdl", "calibration_top")

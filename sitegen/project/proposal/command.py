@@ -24,8 +24,8 @@ TOLD = 12
 
 
 _BY_HAND = (
-    "nothing was written. Mend what is named in a copy of the file, or write the mapping by hand, as README.md of a "
-    'new project folder shows under "The laboratory\'s own file"'
+    "nothing was written. Correct the cells given in a copy of the file, or write the mapping by hand, as README.md of "
+    'a new project folder shows under "The laboratory\'s own file"'
 )
 
 
@@ -64,18 +64,18 @@ def place_of(root: Path, file: Path, folder: Folder) -> str:
         if real.is_relative_to(whole) and (path := real.relative_to(whole).as_posix()) in folder.files:
             return _checked(path)
     if any(one.is_file() for one in (file, root / file)):
-        raise WrongUse(f"{file} is not in {root / 'lab'}: copy it there, and name the copy")
-    raise WrongUse(f"no file {file}; put the laboratory's file into {root / 'lab'} and name it")
+        raise WrongUse(f"{file} is not in {root / 'lab'}: copy it there, and give the copy")
+    raise WrongUse(f"no file {file}; put the laboratory's file into {root / 'lab'} and give its name")
 
 
 def _checked(path: str) -> str:
     kinds = (*WORKBOOKS, *TEXT_TABLES)
     if PurePosixPath(path).parts[0] != "lab":
-        raise WrongUse(f"{path} is not in lab/: copy it there, and name the copy")
+        raise WrongUse(f"{path} is not in lab/: copy it there, and give the copy")
     if path.lower().endswith(OTHER_WORKBOOKS):
-        raise WrongUse(f"{path} can't be looked into: save its sheet as XLSX or CSV beside it, and name that")
+        raise WrongUse(f"{path} cannot be read: save its sheet as XLSX or CSV next to it, and give that file")
     if not path.lower().endswith(kinds):
-        raise WrongUse(f"{path} is no table: expected one of {', '.join(kinds)}")
+        raise WrongUse(f"{path} is not a table: expected one of {', '.join(kinds)}")
     return path
 
 
@@ -84,17 +84,17 @@ def _mapped_before(folder: Folder, path: str) -> Iterator[str]:
     for other in mapping_files(folder):
         form, _ = read_form(other, folder.content(other) or b"")
         if form is not None and form.source.file == path:
-            yield f"{other} names {path} already: keep one mapping for each sheet"
+            yield f"{other} already maps {path}: keep one mapping for each sheet"
 
 
 def _targets(root: Path, drafts: Sequence[Draft], out: Path | None) -> list[Path]:
     if out is not None and len(drafts) > 1:
         names = ", ".join(repr(draft.sheet) for draft in drafts)
-        raise WrongUse(f"--out names one file, and {len(drafts)} sheets give a mapping ({names}): add --sheet")
+        raise WrongUse(f"--out gives one file, but {len(drafts)} sheets give a mapping ({names}): add --sheet")
     targets = [out] if out else [root / draft.path for draft in drafts]
     for target in targets:
         if target.exists() or target.is_symlink():
-            raise WrongUse(f"{target} is there already and is not written over: move it away, or name another by --out")
+            raise WrongUse(f"{target} already exists and is not overwritten: move it, or give another path with --out")
     return targets
 
 
@@ -136,7 +136,7 @@ def _summary(draft: Draft, target: Path) -> Iterator[str]:
     for sure, word in ((ASK, "say"), (GUESS, "a guess"), (LIKELY, "likely")):
         yield from _entries(counts[sure], word)
     if draft.totals is None:
-        yield "    no totals were counted: no row is a result, or a line must first be completed"
+        yield "    no totals were counted: no row is a result, or a line must be completed first"
     else:
         total = draft.totals
         counted = f"{total.rows} rows, {total.detected_rows} detected, sum {total.sum_detected:f}"
@@ -153,4 +153,4 @@ def _entries(entries: Sequence[Entry], word: str) -> Iterator[str]:
         if count := sum(entry.table == table for entry in entries):
             yield f"    {word:8} {table}: {count} words, listed in the file"
     if len(told) > TOLD:
-        yield f"    {word:8} and {len(told) - TOLD} more, marked in the file"
+        yield f"    {word:8} and {len(told) - TOLD} more, labelled in the file"

@@ -25,15 +25,15 @@ def control_entries(seen: Seen) -> Iterator[Entry]:
     said = said_of_recoveries(seen.table)
     for name, (kind, place) in controls.items():
         if said:
-            yield Entry("crosstab.qc", name, kind, GUESS, f"{place}, by its letters; {said[1]} speaks of recoveries")
+            yield Entry("crosstab.qc", name, kind, GUESS, f"{place}, by its letters; {said[1]} mentions recoveries")
         else:
-            why = f"{place}: no line tells whether its cells are recoveries in % or masses; if recoveries, "
-            why += "take it out of ignore and write this"
+            why = f"{place}: no line states whether its cells are recoveries in % or masses; if recoveries, "
+            why += "remove it from ignore and write this"
             yield Entry("crosstab.qc", name, kind, LEFT, f'{why} and unit = "%" under [lab_qc.constants]')
     if said:
         text, place = said
         at = text.index("%")
-        yield Entry("lab_qc.constants", "unit", "%", LIKELY, f"{place} says {text[max(0, at - 30) : at + 20]!r}")
+        yield Entry("lab_qc.constants", "unit", "%", LIKELY, f"{place} reads {text[max(0, at - 30) : at + 20]!r}")
         for name, limit in zip(("lower", "upper"), _limits(text), strict=False):
             yield Entry("lab_qc.constants", name, limit, LIKELY, place)
 

@@ -32,9 +32,9 @@ def date_entries(found: Mapping[str, tuple[str, Entry, Places]]) -> list[Entry]:
             continue
         forms = _forms(list(texts))
         if not forms:
-            told.append(_left(entry, f"{_first(texts)}: {what} has no hour, or is in no form that is known"))
+            told.append(_left(entry, f"{_first(texts)}: {what} has no hour, or is in no known form"))
         elif declared and declared not in forms:
-            told.append(_left(entry, f"{_first(texts)}: another form than {declared!r}, and one alone can be declared"))
+            told.append(_left(entry, f"{_first(texts)}: a form other than {declared!r}; only one can be declared"))
         else:
             told.append(entry)
             if not declared:
@@ -59,7 +59,7 @@ def _forms(texts: Sequence[str]) -> tuple[str, ...]:
 
 def _first(texts: Places) -> str:
     text, place = next(iter(texts.items()))
-    return f"{place} holds {text!r}"
+    return f"{place} contains {text!r}"
 
 
 def _left(entry: Entry, why: str) -> Entry:
@@ -70,10 +70,10 @@ def _form(name: str, forms: Sequence[str], texts: Places) -> Entry:
     """Return the declaration of a form; of several, both readings of the first text."""
     if len(forms) == 1:
         text, place = _telling(forms[0], texts)
-        return Entry("source", "dates", forms[0], CERTAIN, f"{place} holds {text!r}, which has one reading alone")
+        return Entry("source", "dates", forms[0], CERTAIN, f"{place} contains {text!r}, which has only one reading")
     text, place = next(iter(texts.items()))
     readings = " or ".join(f"{as_iso(text, form)} ({form})" for form in forms[:3])
-    do = f"{place} ({name}) holds {text!r}, which is {readings}: say which, from the laboratory's report"
+    do = f"{place} ({name}) contains {text!r}, which is {readings}: state which, from the laboratory's report"
     return Entry("source", "dates", forms[0], ASK, do)
 
 
@@ -95,14 +95,14 @@ def serial_entries(
     whole = [text for text in given if text in serials]
     lost = {text: width for text in given if (width := _lost(text, serials))}
     matched = len(whole) + len(lost)
-    first = f"{texts[given[0]]} holds {given[0]!r}"
+    first = f"{texts[given[0]]} contains {given[0]!r}"
     if not serials:
         return [Entry(table, "sampler_id", value, LIKELY, f"{first}; field/samplers.csv lists none to compare it with")]
     if 2 * matched < len(given):
         if sum(text in labels for text in given) * 2 > len(given):
-            why = f"{first}: these are labels of field/samplers.csv, no sampler ids; type lab/lab_samples.csv by hand"
+            why = f"{first}: these are labels of field/samplers.csv, not sampler ids; enter lab/lab_samples.csv by hand"
         else:
-            why = f"{first}: {matched} of {len(given)} are ids of field/samplers.csv; type lab/lab_samples.csv by hand"
+            why = f"{first}: {matched} of {len(given)} are ids of field/samplers.csv; enter lab/lab_samples.csv by hand"
         return [Entry(table, "sampler_id", value, LEFT, why)]
     rest = len(given) - matched
     sure: Sure = LIKELY if rest and len(given) > 1 and matched < len(given) - rest else CERTAIN
@@ -111,7 +111,9 @@ def serial_entries(
     if lost:
         text, width = next(iter(lost.items()))
         digits = sure if len(set(lost.values())) == 1 else LIKELY
-        seen = f"{texts[text]} holds {text!r}, {text.zfill(width)!r} in field/samplers.csv; so do {len(lost) - 1} more"
+        seen = (
+            f"{texts[text]} contains {text!r}, {text.zfill(width)!r} in field/samplers.csv; so do {len(lost) - 1} more"
+        )
         told.append(Entry("lab_samples", "serial_digits", width, digits, seen))
     return told
 

@@ -146,8 +146,8 @@ def _marks(seen: Seen) -> Iterator[Entry]:
     """Yield a line that nothing is read with for the first column that may tell non-detects under an unknown name."""
     for column, mark in mark_columns(seen)[:1]:
         place = seen.table.ref(seen.layout.head.last, column.at)
-        do = f"{place}: the column {column.name!r} holds {mark!r}: if it tells what was not detected, write its name"
-        do += " here, or as lab_qualifier; if it does not, take this line out"
+        do = f"{place}: the column {column.name!r} contains {mark!r}: if it indicates non-detects, write its name"
+        do += " here, or as lab_qualifier; otherwise remove this line"
         yield Entry("columns", "detected", "", ASK, do, blocks=True)
 
 
@@ -156,7 +156,7 @@ def _qc_type(seen: Seen) -> Entry:
     told = seen.kinds.seen or f"the sheet is called {seen.table.sheet.name!r}"
     kind = next(iter(seen.kinds.words.values()), "") or kind_of("qc", seen.table.sheet.name)
     if not kind or kind == "result":
-        return Entry("constants", "qc_type", "surrogate", ASK, "no cell tells the kind of these QC rows: say which")
+        return Entry("constants", "qc_type", "surrogate", ASK, "no cell gives the kind of these QC rows: state which")
     return Entry("constants", "qc_type", kind, LIKELY, told)
 
 
@@ -166,10 +166,10 @@ def _remarks(seen: Seen, file: str, saved: Saved | None, entries: Sequence[Entry
         sure = "certain" if saved.certain else "likely, confirm it"
         yield f"{sure}: {saved.seen}.\nAdd to project.toml:\n  " + declaration(file, saved).replace("\n", "\n  ")
     if odd := unreadable(seen.results) if not seen.holds_qc else []:
-        yield f"Reading will stop at cells that are no result: {'; '.join(odd)}."
+        yield f"Reading will stop at cells that are not results: {'; '.join(odd)}."
     unread = _unread(seen, entries)
     if unread:
-        yield f"Columns of which nothing is read: {'; '.join(unread)}."
+        yield f"Columns that are not read: {'; '.join(unread)}."
 
 
 def declaration(file: str, saved: Saved) -> str:

@@ -75,7 +75,7 @@ def _words(
         if meaning:
             found.words[text] = meaning
             if meaning != "result":
-                found.seen = found.seen or f"{table.ref(row, column.at)} says {text!r}"
+                found.seen = found.seen or f"{table.ref(row, column.at)} reads {text!r}"
         else:
             found.unknown[text] = table.ref(row, column.at)
         if len(found.words) + len(found.unknown) > MOST_WORDS:
@@ -119,7 +119,7 @@ def kind_entries(kinds: Kinds) -> list[Entry]:
     for word, kind in kinds.words.items():
         told.append(Entry("qc", word, kind, kinds.sure, ""))
     for word, place in kinds.unknown.items():
-        do = f"{place}: say what such a row is: result, skip, or one of our kinds of QC rows"
+        do = f"{place}: state what such a row is: result, skip, or a kind of QC row of the folder format"
         told.append(Entry("qc", word, "", ASK, do))
     return told
 
@@ -137,14 +137,16 @@ def type_entries(
     some = any(sampler in known.serials for sampler in of_ids.values())
     kinds = {text: _kind_of_id(text, of_ids.get(text, ""), known, others_tied=some) for text in texts}
     if {kind for kind, _, _ in kinds.values()} == {"sample"}:
-        seen = "no id and no serial in field/samplers.csv tells a blank or a control"
+        seen = "no id and no serial in field/samplers.csv identifies a blank or a control"
         unsure = next((one for one in of_ids.values() if one in known.kindless), "")
         if unsure:
-            seen += f"; of {unsure} and perhaps others no kind is on record there yet"
+            seen += f"; for {unsure} and perhaps others no kind is on record there yet"
         return [Entry("lab_samples.constants", "type", "sample", GUESS if unsure else LIKELY, seen)]
     if len(kinds) > MOST_WORDS:
-        return [Entry(place, "type", value, ASK, "too many ids to list: say which column tells the kind of a sample")]
-    told = [Entry(place, "type", value, LIKELY, "no column tells the kind of a sample; it is told by each id below")]
+        return [Entry(place, "type", value, ASK, "too many ids to list: state which column gives the kind of a sample")]
+    told = [
+        Entry(place, "type", value, LIKELY, "no column gives the kind of a sample; it is derived from each id below")
+    ]
     for text, (kind, sure, why) in kinds.items():
         told.append(Entry("lab_samples.words", text, kind, sure, f"{texts[text]}, {why}"))
     return told
@@ -156,18 +158,18 @@ def _kind_of_id(text: str, sampler: str, known: Known, *, others_tied: bool) -> 
     An id without a sampler among others that have one may be a spike or a second run: a person must say.
     """
     if sampler in known.kindless:
-        return "sample", GUESS, f"sampler {sampler}, of which field/samplers.csv has no kind yet"
+        return "sample", GUESS, f"sampler {sampler}, which has no kind in field/samplers.csv yet"
     if sampler in known.serials:
         return known.kinds.get(sampler, "sample"), LIKELY, f"sampler {sampler} in field/samplers.csv"
     kind = sample_kind(text)
     if others_tied and not kind:
         return "", ASK, _NO_SAMPLER
-    return kind or "sample", GUESS, "by its letters" if kind else "nothing tells"
+    return kind or "sample", GUESS, "by its letters" if kind else "no indication"
 
 
 _NO_SAMPLER = (
-    "no sampler, while others have one: say which kind of sample it is; a spike or a second run is none, and goes into "
-    "skip_containing under [source]"
+    "no sampler, while others have one: state which kind of sample it is; a spike or a second run is none, and belongs "
+    "in skip_containing under [source]"
 )
 
 
@@ -178,5 +180,5 @@ def _by_words(place: str, value: str | int, texts: Mapping[str, str]) -> list[En
         if kind and text not in TYPES:
             told.append(Entry("lab_samples.words", text, kind, CERTAIN, cell))
         elif not kind:
-            told.append(Entry("lab_samples.words", text, "", ASK, f"{cell}: say which kind of sample it is, or skip"))
+            told.append(Entry("lab_samples.words", text, "", ASK, f"{cell}: state which kind of sample it is, or skip"))
     return told

@@ -80,7 +80,7 @@ def fit(table: Table, head: Head, known: Known) -> Layout | Stopped:
     words = len(roles) - 0.5 * sum(count - 1 for count in Counter(filter(None, head.names)).values())
     start = table.ref(head.last, 0)
     if not rows:
-        return Stopped(words, start, "no table stands below it")
+        return Stopped(words, start, "no table below it")
     compound = "analyte_id" in roles or "cas" in roles
     sample = any(role in roles for role in SAMPLE_ROLES)
     value = "result_text" in roles or "recovery" in roles
@@ -140,7 +140,7 @@ def _samples_across(
     across = [column for column in suffixes.heads(free) if _holds_results(column)]
     if not across:
         place = table.ref(head.last, free[0].at if free else 0)
-        return Stopped(words, place, "no column right of the compounds holds results")
+        return Stopped(words, place, "no column to the right of the compounds contains results")
     rows, unread = labelled_rows(table, head, across, side)
     for row in range(head.rows[0] + 1, head.last):
         if row not in head.rows and names_samplers([table.across(row)[one.at] for one in across], known):
@@ -175,9 +175,9 @@ def _analytes_across(
     named = [column for column in filled if is_compound(without_unit(column.name), known)]
     if not filled or (2 * len(named) < len(filled) and "cas" not in rows):
         place = table.ref(head.last, filled[0].at if filled else 0)
-        told = "no column beside the samples holds results or compounds"
+        told = "no column next to the samples contains results or compounds"
         if filled:
-            told = f"{filled[0].name!r} is no compound that is known, and no column of compounds stands beside samples"
+            told = f"{filled[0].name!r} is not a known compound, and no column of compounds is next to the samples"
         return Stopped(words, place, told)
     others = _rest(free, filled, suffixes)
     return Layout(ANALYTES, head, side, others, 8 + words + len(named), filled, suffixes, rows, unread)
@@ -248,7 +248,7 @@ def _lacking(table: Table, head: Head, roles: dict[str, Column], left: list[Colu
     needed = {"a sample id": SAMPLE_ROLES, "a compound": ("analyte_id", "cas"), "a result": ("result_text",)}
     missing = [what for what, any_of in needed.items() if not any(role in roles for role in any_of)]
     doubts = [column for column in left if column.told]
-    told = f"the header that begins there names no column for {' and '.join(missing)}"
+    told = f"the header that begins there has no column for {' and '.join(missing)}"
     if doubts:
         return Stopped(words, table.ref(head.last, doubts[0].at), f"{told}; {doubts[0].told}")
     return Stopped(words, table.ref(head.last, 0), told)

@@ -32,7 +32,7 @@ def sample_entries(seen: Seen) -> Iterator[Entry]:
     yield from told
     if all(entry.sure == LEFT for entry in told):
         if not told:
-            why = "no cell ties a sample to a sampler: type lab/lab_samples.csv by hand"
+            why = "no cell links a sample to a sampler: enter lab/lab_samples.csv by hand"
             yield Entry(COLUMNS, "sampler_id", "", LEFT, why)
         return
     yield from _types(seen)
@@ -54,7 +54,7 @@ def _where(seen: Seen, role: str) -> tuple[Entry, Places] | None:
     if column and seen.layout.kind != SAMPLES:
         return Entry(COLUMNS, role, column.name, column.sure, _place(seen, column)), seen.places(column)
     if said := seen.around.get(role):
-        return Entry(CONSTANTS, role, said.text, LIKELY, f"{said.cell} says {said.text!r}"), {said.text: said.cell}
+        return Entry(CONSTANTS, role, said.text, LIKELY, f"{said.cell} reads {said.text!r}"), {said.text: said.cell}
     return None
 
 
@@ -143,5 +143,5 @@ def analyte_entries(seen: Seen) -> Iterator[Entry]:
         sure: Sure = LIKELY
         first = f"{compounds[told[0]]} {told[0][0]!r} with {told[0][1]}"
         seen_text = f"{len(told)} compounds with CAS numbers are not in lab/analytes.csv, such as {first}"
-        do = "say groups, and which are mapped, in lab/analytes.csv"
+        do = "enter groups, and which are mapped, in lab/analytes.csv"
         yield Entry("analytes", "constants", {"group": "other"}, sure, f"{seen_text}; {do}")

@@ -47,7 +47,7 @@ def recovery_entries(seen: Seen) -> Iterator[Entry]:
     recovery = seen.role("recovery")
     if recovery is None or seen.holds_qc or not seen.kinds.column or not seen.role("result_text"):
         return
-    told = f"{_place(seen, recovery)}; limits beside it are those of a recovery"
+    told = f"{_place(seen, recovery)}; the adjacent limits are those of a recovery"
     yield Entry("lab_qc.columns", "result_text", recovery.name, LIKELY, told)
     yield Entry("lab_qc.constants", "unit", "%", LIKELY, "recoveries are percentages")
 
@@ -59,7 +59,7 @@ def _sample(seen: Seen) -> Iterator[Entry]:
     if column is None:
         return
     if column.role == "sampler_id":
-        told = f"{_place(seen, column)}; the file has no laboratory id beside the field's"
+        told = f"{_place(seen, column)}; the file has no laboratory id in addition to the field id"
         yield Entry("columns", "lab_sample_id", column.name, LIKELY, told)
     else:
         yield _entry(seen, "lab_sample_id", column)
@@ -79,7 +79,7 @@ def _checked(seen: Seen, role: str, column: Column) -> Entry:
     words = {text.lower() for text in seen.places(column) if text}
     if role in ("detected", "reportable") and not words <= {*YES, *NO}:
         odd = min(words - {*YES, *NO})
-        return Entry("columns", role, column.name, GUESS, f"{entry.seen}; it says {odd!r}, which reading stops at")
+        return Entry("columns", role, column.name, GUESS, f"{entry.seen}; it contains {odd!r}, at which reading stops")
     if role in ("rl", "mdl", "calibration_top") and _other_unit(seen, column):
         return Entry("columns", role, column.name, LEFT, f"{entry.seen}; {_other_unit(seen, column)}")
     return entry
@@ -91,12 +91,12 @@ def _other_unit(seen: Seen, column: Column) -> str:
     heading = unit_in_heading(value.name) if value else None
     theirs = {unit_of(text) for text in unit.cells} if unit else {unit_of(heading[1])} if heading else set()
     if own and theirs and theirs != {unit_of(own[1])}:
-        return f"its unit {own[1]!r} is another than that of the results"
+        return f"its unit {own[1]!r} differs from that of the results"
     for other in seen.layout.left:
         units = {unit_of(text) for text in other.cells}
         if units and "" not in units and units != theirs:
             place = seen.table.ref(seen.layout.head.last, other.at)
-            return f"{place} {other.name!r} tells units too, others than those of the results"
+            return f"{place} {other.name!r} also gives units, different from those of the results"
     return ""
 
 
@@ -120,10 +120,10 @@ def crosstab_entries(seen: Seen) -> Iterator[Entry]:
         yield Entry("crosstab.suffixes", role, suffix, CERTAIN, told)
     if over := [*layout.controls, *ignored(seen)]:
         told = "; ".join(f"{table.ref(layout.head.last, column.at)} {column.name!r}" for column in over[:8])
-        told += ": nothing is read of them"
+        told += ": they are not read"
         if layout.controls:
-            told += f"; {len(layout.controls)} belong to control samples: type lab/lab_qc.csv by hand"
-            told += ", or name them under [crosstab.qc]"
+            told += f"; {len(layout.controls)} belong to control samples: enter lab/lab_qc.csv by hand"
+            told += ", or list them under [crosstab.qc]"
         sure: Sure = GUESS if layout.controls else LIKELY
         yield Entry("crosstab", "ignore", [column.name for column in over], sure, told)
 
@@ -158,9 +158,9 @@ def unit_and_factor(seen: Seen) -> Iterator[Entry]:
         yield entry
         yield from unit_entries({spelling: entry.seen}) if not seen.holds_qc else ()
     else:
-        do = "no column, heading or line tells the unit: say which, from the laboratory's report"
+        do = "no column, heading or line gives the unit: state which, from the laboratory's report"
         yield Entry("constants", "unit", "ng", ASK, do)
-        yield Entry("units", "ng", 1, ASK, "with the spelling that is written under [constants]")
+        yield Entry("units", "ng", 1, ASK, "with the spelling written under [constants]")
     if seen.holds_qc:
         yield Entry("units", "%", 1, LEFT, "QC rows keep their own unit")
 
@@ -207,7 +207,9 @@ def compounds_of(seen: Seen) -> dict[tuple[str, str], str]:
     return found
 
 
-_SAY_COMPOUND = "say which compound of lab/analytes.csv it is; a sum or total goes into skip_containing under [source]"
+_SAY_COMPOUND = (
+    "state which compound of lab/analytes.csv it is; a sum or total belongs in skip_containing under [source]"
+)
 
 
 def name_entries(seen: Seen) -> Iterator[Entry]:

@@ -61,31 +61,31 @@ def number_entries(results: Cells, limits: Cells, *, point_only: bool) -> list[E
     if settled is None and point_only and not signs.thousands.keys() - {"'"} and "," not in signs.open | signs.decimal:
         return []
     if settled is None:
-        also = "only where this sign parts thousands"
+        also = "only where this character separates thousands"
         other = Entry("source", "thousands", next(iter(signs.open or signs.thousands), ","), ASK, also)
         return [Entry("source", "decimal", "", ASK, _both(signs), blocks=True), other]
     decimal, thousands = settled
     told = []
     if decimal != ".":
         text, place = next(iter(signs.decimal.values()), None) or next(iter(signs.thousands.values()))
-        told.append(Entry("source", "decimal", decimal, CERTAIN, f"{place} holds {text}"))
+        told.append(Entry("source", "decimal", decimal, CERTAIN, f"{place} contains {text}"))
     if thousands:
         text, place = signs.thousands.get(thousands) or signs.open[thousands]
         sure = CERTAIN if thousands in signs.thousands else LIKELY
-        told.append(Entry("source", "thousands", thousands, sure, f"{place} holds {text}"))
+        told.append(Entry("source", "thousands", thousands, sure, f"{place} contains {text}"))
     return told
 
 
 def _both(signs: Signs) -> str:
     """Say which numbers can be read in two ways, or contradict each other."""
-    decimal = [f"{place} holds {text}" for text, place in signs.decimal.values()]
+    decimal = [f"{place} contains {text}" for text, place in signs.decimal.values()]
     if len(decimal) > 1:
-        return f"{' but '.join(decimal)}: say which sign parts decimals, and ask the laboratory for one form"
+        return f"{' but '.join(decimal)}: state the decimal separator, and ask the laboratory for one form"
     held = [*signs.open.values(), *signs.thousands.values()]
-    told = " and ".join(f"{place} holds {text}" for text, place in held[:2])
+    told = " and ".join(f"{place} contains {text}" for text, place in held[:2])
     return (
-        f"{told}, which may be a thousand or have three decimals, and no number tells. "
-        'Write "." or "," as the sign of decimals; where the other parts thousands write it as thousands too'
+        f"{told}, which may be a thousand or have three decimals; no number is unambiguous. "
+        'Write "." or "," as decimal; where the other separates thousands, write it as thousands too'
     )
 
 
@@ -99,8 +99,8 @@ def nondetect_entries(results: Cells) -> list[Entry]:
         told.append(Entry("nondetect", "tokens", sure[:SPELLINGS], LIKELY if _odd(sure) else CERTAIN, seen))
     if unsure:
         seen = "; ".join(results.seen(text) for text in unsure[:5])
-        do = f"{seen}: say from the laboratory's key whether it means not detected; if so this line takes the place"
-        do += " of any above; if it means not analysed, ask the laboratory for blank cells"
+        do = f"{seen}: state from the laboratory's key whether it means not detected; if so this line replaces"
+        do += " any above; if it means not analysed, ask the laboratory for blank cells"
         told.append(Entry("nondetect", "tokens", (sure + unsure)[:SPELLINGS], ASK, do))
     signs = list(dict.fromkeys(sign.rstrip() for text in results.counts if (sign := _below(text))))
     if signs and signs != ["<"]:
@@ -123,7 +123,7 @@ def blank_entries(results: Cells) -> list[Entry]:
         return []
     seen = f"{results.first_blank} is blank, as are {results.blank - 1} more" if results.blank > 1 else ""
     seen = seen or f"{results.first_blank} is blank"
-    do = f'{seen}: say whether there is no result ("not_reported"); else leave this out and ask the laboratory'
+    do = f'{seen}: state whether there is no result ("not_reported"); otherwise omit this and ask the laboratory'
     return [Entry("source", "blank", "not_reported", ASK, do)]
 
 
@@ -142,7 +142,7 @@ def qualifier_entries(results: Cells, qualifiers: Cells) -> list[Entry]:
         if ours:
             told.append(Entry("qualifiers", spelling, ours, LIKELY, f"{place}, by common practice"))
         else:
-            do = f'{place}: say from the laboratory\'s key what it means ("" where it says nothing of the number)'
+            do = f'{place}: state its meaning from the laboratory\'s key ("" where it does not concern the number)'
             told.append(Entry("qualifiers", spelling, "", ASK, do))
     return told[: SPELLINGS + 1]
 

@@ -32,7 +32,7 @@ def source_entries(seen: Seen, file: str, sha256: str) -> Iterator[Entry]:
         told = f"{len(layout.across)} {what} across, from {table.ref(layout.head.last, first.at)} {first.name!r} on"
         yield Entry("source", "layout", "crosstab", sure, told)
     if seen.holds_qc:
-        yield Entry("source", "holds", "qc", LIKELY, "no row of the table holds a result of a sample")
+        yield Entry("source", "holds", "qc", LIKELY, "no row of the table contains a result of a sample")
     yield from _passed_over(seen)
 
 
@@ -45,7 +45,9 @@ def _header(seen: Seen) -> Iterator[Entry]:
     value = numbers[0] if len(numbers) == 1 else numbers
     yield Entry("source", "header_row", value, CERTAIN if strong > 1 else LIKELY, f"it reads {shown}")
     if head.fill != "merged":
-        yield Entry("source", "header_fill", head.fill, LIKELY, "blank cells of the upper row continue the one at left")
+        yield Entry(
+            "source", "header_fill", head.fill, LIKELY, "blank cells of the upper row continue the one to their left"
+        )
 
 
 def _passed_over(seen: Seen) -> Iterator[Entry]:
@@ -63,10 +65,8 @@ def _passed_over(seen: Seen) -> Iterator[Entry]:
         if not (control := seen.kinds.over):
             yield _over(seen, "skip_rows", numbers, body.skipped)
             return
-        told = (
-            f"{_rows(seen, skipped)}; {len(control)} of them are control samples, which one column of kinds can't tell "
-        )
-        yield Entry("source", "skip_rows", numbers, GUESS, f"{told}beside others: type lab/lab_qc.csv by hand")
+        told = f"{_rows(seen, skipped)}; {len(control)} of them are control samples, which no column of kinds can tell "
+        yield Entry("source", "skip_rows", numbers, GUESS, f"{told}from others: enter lab/lab_qc.csv by hand")
 
 
 def _over(seen: Seen, key: str, value: list[str] | list[int], rows: list[int]) -> Entry:

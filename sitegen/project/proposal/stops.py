@@ -34,7 +34,7 @@ def rows_above(seen: Seen) -> Stop | None:
         return None
     value = seen.layout.roles.get("result_text") or seen.layout.roles["recovery"]
     below = seen.table.numbers[seen.layout.head.last]
-    return seen.table.ref(rows[0], value.at), f"a result above the only header that can be read, in row {below}"
+    return seen.table.ref(rows[0], value.at), f"a result above the only readable header, in row {below}"
 
 
 def second_header(seen: Seen) -> Stop | None:
@@ -44,8 +44,8 @@ def second_header(seen: Seen) -> Stop | None:
     for row in sorted((*held, *seen.body.read)):
         if row in held or _is_header(seen, row):
             place = seen.table.ref(row, next(at for at, cell in enumerate(seen.table.rows[row]) if cell))
-            told = f"a second header below that in row {seen.table.numbers[layout.head.last]}, and one alone is read"
-            return place, f"{told}: save each table as a file or sheet of its own"
+            told = f"a second header below that in row {seen.table.numbers[layout.head.last]}, and only one is read"
+            return place, f"{told}: save each table as a separate file or sheet"
     return None
 
 
@@ -71,13 +71,15 @@ def units_differ(seen: Seen) -> Stop | None:
     if len(units) < 2:
         return None
     _, column = list(units.items())[1]
-    return _place(seen, column), f"the heading {column.name!r} has another unit than those before it: one alone is read"
+    return _place(
+        seen, column
+    ), f"the heading {column.name!r} has a different unit from those before it: only one is read"
 
 
 def suffix_lacks(seen: Seen) -> Stop | None:
     """Return the heading across that lacks a column that the others have beside them."""
     for ours, column in seen.layout.suffixes.incomplete(seen.layout.across):
-        return _place(seen, column), f"{column.name!r} has no column for {ours} beside it, as others have"
+        return _place(seen, column), f"{column.name!r} has no adjacent column for {ours}, as others have"
     return None
 
 
@@ -89,7 +91,7 @@ def ids_blank(seen: Seen) -> Stop | None:
     blank = [row for row in seen.rows if not seen.table.cell(row, column.at)]
     if _SOME * len(blank) < len(seen.rows):
         return None
-    told = "no sample id stands in this row, nor in many others: write it into each row of a copy"
+    told = "no sample id in this row, nor in many others: enter it in each row of a copy"
     return seen.table.ref(blank[0], column.at), told
 
 
@@ -99,7 +101,7 @@ def marks_loose(seen: Seen) -> Stop | None:
         return _unnamed(seen)
     for column in ignored(seen):
         if mark := next(filter(_is_mark, column.cells), ""):
-            told = f"the column {column.name!r} holds {mark!r}, and its heading does not tell whose mark that is"
+            told = f"the column {column.name!r} contains {mark!r}, and its heading does not show what that qualifies"
             return _place(seen, column), told
     return None
 
@@ -109,7 +111,7 @@ def _unnamed(seen: Seen) -> Stop | None:
     for at, name in enumerate(seen.layout.head.names):
         for row in seen.rows if not name else ():
             if _is_mark(text := seen.table.cell(row, at)):
-                return seen.table.ref(row, at), f"{text!r} stands below a blank heading: name the column in a copy"
+                return seen.table.ref(row, at), f"{text!r} is below a blank heading: name the column in a copy"
     return None
 
 

@@ -91,7 +91,7 @@ def open_tables(
         tables, findings = _sheets(path, content, only)
         return tables, None, findings
     saved = (
-        Saved(declared.encoding, declared.delimiter, "project.toml declares it", True) if declared else sniff(content)
+        Saved(declared.encoding, declared.delimiter, "declared in project.toml", True) if declared else sniff(content)
     )
     grid, findings = read_grid(path, content, encoding=saved.encoding, delimiter=saved.delimiter)
     return ([table_of(Sheet(grid))] if grid else []), saved, findings
@@ -148,7 +148,7 @@ def _delimiter(text: str) -> tuple[str, str, bool]:
     even, width = scores[best]
     others = [sign for sign in DELIMITERS if sign != best and scores[sign][0] * 2 > even]
     if width < 2:
-        return ",", "no delimiter parts its rows evenly", False
+        return ",", "no delimiter divides its rows evenly", False
     return best, f"{even} of the first rows have {width} cells between {NAMED[best]}", not others
 
 

@@ -27,15 +27,15 @@ _SAID = {
 }
 _MEANING = """\
 Drafted from the file; nothing of it is used as a result until a person has confirmed it under [confirmed].
-Each line says how sure it is:
-  certain: the file can be read only in this way; likely, or A GUESS: check it against the laboratory's report;
-  SAY: the file does not tell; complete the line and remove the #; left out: for information, nothing to do.
-Headings and words of the trade are recognised by common practice; no source is cited."""
+Each line states how certain it is:
+  certain: the file has no other reading; likely, or A GUESS: check it against the laboratory's report;
+  SAY: the file does not show it; complete the line and remove the #; left out: for information, no action needed.
+Headings and terms of the trade are recognised by common practice; no source is cited."""
 _CONTROL = """\
 Counted from the file by this program, not entered by a person: compare each with the laboratory's signed report,
 and correct it here to the signed figure. Non-detects count only as rows; the sum is in the laboratory's own unit."""
 _UNCOUNTED = """\
-Not counted: a line above must first be completed, or no row is a result. Where there are results, enter rows,
+Not counted: a line above must be completed first, or no row is a result. Where there are results, enter rows,
 detected_rows and sum_detected from the signed report."""
 _CONFIRMED = """\
 Your role code, once you have compared the lines above with the laboratory's report (mapping), and the totals

@@ -86,7 +86,7 @@ class Told:
                         first.severity,
                         f"{self.named}+{column}",
                         where,
-                        f"{len(rows)} more cells like these",
+                        f"{len(rows)} more cells of this kind",
                         first.expected,
                         first.do,
                         self.spec.name,
@@ -163,7 +163,7 @@ def _tell_lost_zeros(
     for text, row in zip(cells, rows, strict=True):
         if text in full:
             expected = f"ids of {len(full[text])} digits, as in other rows"
-            do = f"write {full[text]} if that is what its label says: leading zeros count"
+            do = f"write {full[text]} if its label reads so: leading zeros count"
             problem = ("id-zeros-lost", Severity.FLAG, expected, do)
             told.add(problem, row, column.name, repr(text), f"{column.name}+{text}")
 
@@ -202,13 +202,13 @@ def _time_problem(state: str, place: str) -> Problem:
         "does not exist": (
             "time-does-not-exist",
             Severity.STOP,
-            f"a time that the clocks of {place} showed",
-            "look the time up in the field notes: clocks were put forward over it",
+            f"a time that exists in {place}",
+            "check the time in the field notes: clocks went forward over it",
         ),
         "occurs twice": (
             "time-occurs-twice",
             Severity.FLAG,
-            "an offset, since clocks were put back and this hour came twice",
+            "an offset, because clocks went back and this hour occurred twice",
             "add the offset, as in 2025-11-02T01:30-06:00",
         ),
         "offset disagrees": (
@@ -237,12 +237,12 @@ def number_hint(text: str) -> str:
     """
     simple = plain(text).replace(" ", "")
     if number(simple) is not None:
-        return f"write {simple}: the cell holds a dash or blank of another kind"
+        return f"write {simple}: the cell contains a different kind of dash or blank"
     if number(simple.replace(",", ".")) is not None and simple.count(",") == 1:
-        return "use a point for decimals and nothing between thousands"
+        return "use a decimal point and no thousands separator"
     if simple[:1] in ("<", ">"):
-        return "put the sign into result_text, the limit into rl and leave value blank"
-    return "write digits with a decimal point, and put units into the column's name"
+        return "enter the sign in result_text and the limit in rl, and leave value blank"
+    return "write digits with a decimal point; units belong in the column's name"
 
 
 def _read_integer(text: str) -> tuple[object, Problem | None]:
@@ -250,7 +250,7 @@ def _read_integer(text: str) -> tuple[object, Problem | None]:
         return None, None
     if _INTEGER.fullmatch(text):
         return float(text), None
-    return None, ("number-unreadable", Severity.STOP, "a whole number", "write digits alone")
+    return None, ("number-unreadable", Severity.STOP, "a whole number", "write digits only")
 
 
 def _read_date(text: str) -> tuple[object, Problem | None]:
@@ -289,7 +289,7 @@ def _word_hint(text: str, choices: Sequence[str]) -> str:
     if spelt in choices or len(abbreviated) == 1:
         return f"write {spelt if spelt in choices else abbreviated[0]}"
     nearest = get_close_matches(spelt, choices, n=1, cutoff=0.6)
-    return f"use the one that is true; {nearest[0]} is the nearest in spelling" if nearest else "use one of these words"
+    return f"use the one that applies; {nearest[0]} is the nearest in spelling" if nearest else "use one of these words"
 
 
 _TRUTH = {"TRUE": "yes", "FALSE": "no"}

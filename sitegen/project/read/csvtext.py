@@ -104,8 +104,8 @@ def _slip(error: csv.Error) -> tuple[str, str]:
     """Say what the csv module met, and what to do: a cell that does not end is a quote left open."""
     if "field limit" in str(error) or "end of data" in str(error):
         found = f"a cell that begins here and does not end within {limits.CELL.text}"
-        return found, "close its quote in this row, or shorten the cell"
-    return f"a row that can't be read as CSV ({error})", "mend its quotes"
+        return found, "close its quotation mark in this row, or shorten the cell"
+    return f"a row that cannot be read as CSV ({error})", "correct its quotation marks"
 
 
 def _too_wide(rows: list[list[str]], most: int) -> int:
@@ -129,10 +129,10 @@ def _decode(path: str, content: bytes, encoding: str) -> tuple[str | None, Findi
         row = content[:start].count(b"\n") + 1
         return None, _encoding_fault(path, f"bytes that are not {encoding}", row, _encoding_of(content, encoding))
     except (LookupError, ValueError):  # the latter for a name that no codec can have
-        return None, _encoding_fault(path, f"the encoding {encoding!r}, which is not known", None)
+        return None, _encoding_fault(path, f"the encoding {encoding!r}, which is unknown", None)
     if control := CONTROL.search(text):
         row = text[: control.start()].count("\n") + 1
-        kind = "code that is no character" if control[0] > "\x7f" else "control character"
+        kind = "unassigned code" if control[0] > "\x7f" else "control character"
         sign = "a NUL character" if control[0] == "\x00" else f"a {kind} (U+{ord(control[0]):04X})"
         return None, _encoding_fault(path, sign, row)
     return text, None
@@ -157,7 +157,7 @@ def _decodes(content: bytes, encoding: str) -> bool:
 def _encoding_fault(path: str, found: str, row: int | None, meant: str = "") -> Finding:
     do = f'write its encoding under [files."{path}"] in project.toml, as encoding'
     if meant:
-        do = f'write under [files."{path}"] in project.toml: encoding = "{meant}", then look at its letters once'
+        do = f'write under [files."{path}"] in project.toml: encoding = "{meant}", then check its letters once'
     return Finding(
         "encoding-wrong",
         Severity.STOP,
@@ -175,7 +175,7 @@ def _fault(path: str, row: int, found: str, do: str) -> Finding:
 
 def _excess(path: str, row: int | None, found: str, most: limits.Bound) -> Finding:
     expected = f"at most {most.text} ({most.reason})"
-    do = "remove what is no part of the table, or split the file"
+    do = "remove what does not belong to the table, or split the file"
     return Finding("table-too-large", Severity.STOP, path, Where(path, row), found, expected, do)
 
 
@@ -208,7 +208,7 @@ def as_table(path: str, grid: Grid, delimiter: str = "") -> tuple[RawTable | Non
     return None if faults else RawTable(tuple(header), tuple(body), grid.numbers[1:]), findings
 
 
-_MEND_CSV = "quote cells that hold commas, and fill missing cells with nothing between commas"
+_MEND_CSV = "put cells that contain commas in quotation marks, and leave missing cells empty between commas"
 _MEND_SHEET = "name their columns in the header, or clear the cells beyond it"
 
 
@@ -216,7 +216,7 @@ def _row_lengths(path: str, wrong: list[tuple[int, int]], width: int, do: str) -
     told: list[tuple[int, str, tuple[int, ...]]]
     told = [(number, f"{length} cells", ()) for number, length in wrong[:MAX_TOLD]]
     if others := tuple(number for number, _ in wrong[MAX_TOLD:]):
-        told.append((others[0], f"{len(others)} more rows of the wrong length, from here on", others))
+        told.append((others[0], f"{len(others)} more rows of the wrong length, starting here", others))
     return [
         Finding(
             "row-length",

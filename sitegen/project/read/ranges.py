@@ -51,7 +51,7 @@ def _outside(table: SurveyTable, column: Column, values: Range, at: NDArray[np.i
                 Severity.STOP,
                 f"{table.spec.name}+{column.name}+{'more' if last else key}",
                 origin.where((column.name == "value" and origin.column) or column.name),
-                f"{rest} more numbers like these, from here on" if last else f"{number:g}",
+                f"{rest} more numbers of this kind, starting here" if last else f"{number:g}",
                 expected,
                 values.do,
                 table.spec.name,

@@ -27,7 +27,7 @@ _UNUSUAL = {
     "\u200d": ("a zero-width mark", ""),
     "\u2060": ("a zero-width mark", ""),
     "\ufeff": ("a byte-order mark", ""),
-    "\u2010": ("a hyphen of another kind", "-"),
+    "\u2010": ("a different kind of hyphen", "-"),
     "\u2011": ("a no-break hyphen", "-"),
     "\u2012": ("a figure dash", "-"),
     "\u2013": ("an en dash", "-"),
@@ -96,17 +96,17 @@ def read_id(text: str) -> tuple[str, Problem | None]:
     if text.isalpha():
         return text, None
     if not text.isascii() and (names := unusual(text)):
-        do = f"write {plain(text)}: the cell holds {names}"
-        return plain(text), ("id-characters", Severity.NOTE, "plain hyphens, quotes and blanks", do)
+        do = f"write {plain(text)}: the cell contains {names}"
+        return plain(text), ("id-characters", Severity.NOTE, "plain hyphens, quotation marks and spaces", do)
     if _POWER.fullmatch(text):
         do = "copy the id from its label or the original document, into a cell formatted as text"
         return text, ("id-turned-number", Severity.STOP, "an id with all its digits", do)
     if _READS_AS_NUMBER.fullmatch(text):
         do = "compare it with its label, and keep the column formatted as text"
-        return text, ("id-reads-as-number", Severity.NOTE, "an id that no spreadsheet reads as a number", do)
+        return text, ("id-reads-as-number", Severity.NOTE, "an id that spreadsheets do not read as a number", do)
     if _READS_AS_DATE.fullmatch(text):
-        do = "compare it with its label: spreadsheets turn ids such as 3-2 into dates"
-        return text, ("id-reads-as-date", Severity.FLAG, "an id that is no date", do)
+        do = "compare it with its label: spreadsheets convert ids such as 3-2 to dates"
+        return text, ("id-reads-as-date", Severity.FLAG, "an id that is not a date", do)
     return text, None
 
 
@@ -166,15 +166,15 @@ def read_cas(text: str) -> tuple[str, Problem | None]:
         return text, None
     simple = plain(text).replace(" ", "")
     if _CAS.fullmatch(simple):
-        do = f"write {simple}: the cell holds {unusual(text) or 'blanks'}"
+        do = f"write {simple}: the cell contains {unusual(text) or 'spaces'}"
         return simple, ("cas-dashes", Severity.NOTE, "plain hyphens", do)
     expected = "a CAS number such as 127-18-4"
     meant = sorted(set(_cas_meant(plain(text))))
     if _dates(plain(text)):
-        do = f"write {' or '.join(meant)}" if meant else "look it up in the original"
-        return "", ("cas-turned-date", Severity.STOP, expected, f"{do}: a spreadsheet made a date of it")
+        do = f"write {' or '.join(meant)}" if meant else "check the original"
+        return "", ("cas-turned-date", Severity.STOP, expected, f"{do}: a spreadsheet converted it to a date")
     do = f"write {' or '.join(meant)}" if meant else "restore it from the laboratory's list"
-    do += ": spreadsheets drop hyphens and make dates"
+    do += ": spreadsheets drop hyphens and convert to dates"
     return "", ("cas-unreadable", Severity.STOP, expected, do)
 
 

@@ -19,7 +19,7 @@ from sitegen.project.read.csvtext import RawTable
 from sitegen.project.schema import Column, Kind, TableSpec
 from sitegen.project.survey import SurveyTable
 
-_SHORTEN = "shorten it, or put the whole text into a file in records/"
+_SHORTEN = "shorten it, or keep the full text as a file in records/"
 
 
 def type_table(

@@ -126,9 +126,9 @@ def open_package(content: bytes) -> Package:
         with zipfile.ZipFile(io.BytesIO(content)) as package:
             parts = dict(_unpack(package))
     except _BROKEN as error:
-        raise Unsafe(f"a file that can't be unpacked ({type(error).__name__})") from error
+        raise Unsafe(f"a file that cannot be unpacked ({type(error).__name__})") from error
     if _WORKBOOK not in parts:
-        raise Unsafe("a file that is no XLSX workbook")
+        raise Unsafe("a file that is not an XLSX workbook")
     return Package(parts, tuple(_sheets(parts)), tuple(_formats(parts.get(_STYLES, b""))))
 
 
@@ -145,7 +145,7 @@ def _unpack(package: zipfile.ZipFile) -> Iterator[tuple[str, bytes]]:
     for entry in entries:
         if entry.filename in _SHARED_PARTS or entry.filename.startswith(_SHEETS):
             if entry.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
-                raise Unsafe("a part packed in another way than XLSX allows")
+                raise Unsafe("a part packed by a method that XLSX does not allow")
             yield entry.filename, _content(package, entry)
 
 
@@ -193,7 +193,7 @@ def _read_through(parser: expat.XMLParserType, part: bytes) -> None:
     try:
         parser.Parse(part, True)
     except expat.ExpatError as error:
-        raise Unsafe(f"XML that can't be read ({error})") from error
+        raise Unsafe(f"XML that cannot be read ({error})") from error
 
 
 def _sheets(parts: Mapping[str, bytes]) -> Iterator[SheetPart]:
@@ -363,7 +363,7 @@ def _whole(text: str | None, otherwise: int) -> int:
     if text is None:
         return otherwise
     if not (text.isascii() and text.isdigit() and len(text) < 8):
-        raise Unsafe("a row, column or style number that can't be read")
+        raise Unsafe("a row, column or style number that cannot be read")
     return int(text)
 
 

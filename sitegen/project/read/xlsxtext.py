@@ -133,12 +133,12 @@ def _values(content: bytes, sheet: str) -> list[list[Value]]:
         with CalamineWorkbook.from_filelike(io.BytesIO(content)) as book:
             return book.get_sheet_by_name(sheet).to_python(skip_empty_area=False)
     except (CalamineError, ValueError, OverflowError) as error:
-        raise Unsafe(f"a sheet that can't be read ({type(error).__name__})") from error
+        raise Unsafe(f"a sheet that cannot be read ({type(error).__name__})") from error
     except BaseException as error:
         # A fault inside the compiled reader arrives as an exception outside Exception.
         if type(error).__name__ != "PanicException":
             raise
-        raise Unsafe("a sheet that can't be read") from error
+        raise Unsafe("a sheet that cannot be read") from error
 
 
 def _as_text(name: str, values: list[list[Value]], state: SheetState, text_of: TextOf) -> Sheet:
@@ -236,8 +236,8 @@ def _unreadable(path: str, found: str) -> Finding:
         path,
         Where(path),
         found,
-        "an XLSX workbook of usual size",
-        "save the sheet as CSV beside it, and map that file",
+        "an XLSX workbook within the size limits",
+        "save the sheet as CSV next to it, and map that file",
         "file",
     )
 
@@ -250,9 +250,9 @@ def _which_sheet(path: str, package: Package, sheet: str) -> Finding:
         Severity.STOP,
         path,
         Where(path),
-        f"no sheet {sheet!r}" if sheet else "not just one visible sheet",
+        f"no sheet {sheet!r}" if sheet else "no single visible sheet",
         f"one of {names or 'no sheets'}",
-        "name the sheet as sheet under [source]",
+        "give the sheet as sheet under [source]",
         "file",
     )
 
@@ -269,7 +269,7 @@ def _hidden(path: str, package: Package, part: SheetPart, state: SheetState) -> 
             Where(path),
             f"hidden: {what} (sheet {part.name!r})",
             "nothing hidden",
-            "look at them: they are read like the others",
+            "check them: they are read like the others",
             "file",
         )
     ]

@@ -139,7 +139,7 @@ def _found_cell(finding: Finding, *, with_place: bool) -> Cell:
 def departure_ref(context: Context, do: str) -> Ref | None:
     """Return the row of the departure that an advice begins with, None where it names none."""
     known = {row.deviation_id for row in context.survey.rows(Departure)}
-    name = do.partition(" says ")[0]
+    name = do.partition(" states ")[0]
     return Ref("page", "deviations", name) if name in known else None
 
 
