@@ -9,6 +9,7 @@ from sitegen.checks.rows import departures, enumeration, number_of
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.field.exposure import IN_PLACE, LOST, NOT_RETRIEVED, Placement
 from sitegen.compute.field.stage import stage
+from sitegen.compute.formats import day_text
 from sitegen.compute.quality.fieldmarks import planned_depth_m
 from sitegen.findings.problems import Finding, Severity, Touch
 from sitegen.project.survey import Survey
@@ -75,7 +76,7 @@ def not_back(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             found, do = p.condition.replace("_", " ") or "lost, by samplers.csv", _to_do("sampler-lost", p, on_record)
             yield find("sampler-lost", p.sampler_id, where, found, "a recovered sampler", do=do, kind="sampler")
         elif p.state == NOT_RETRIEVED:
-            found = f"no retrieval on record, though the planned exposure ended on {p.due_on}"
+            found = f"no retrieval on record, though the planned exposure ended on {day_text(p.due_on)}"
             expected = "retrieved_at, or the condition not_recovered"
             yield find("retrieval-missing", p.sampler_id, where, found, expected, kind="sampler")
     yield from _in_place(survey, [p for p in evaluation.placements if p.state == IN_PLACE])
@@ -87,9 +88,9 @@ def _in_place(survey: Survey, still: Sequence[Placement]) -> Iterator[Finding]:
         return
     names = enumeration(p.sampler_id for p in still)
     since, until = min(p.placed_at for p in still)[:10], sorted({p.due_on for p in still})
-    found = f"{number_of(len(still), 'sampler')} in place since {since} on the report date: {names}"
-    last = f", of the last by {until[-1]}" if len(until) > 1 else ""
-    expected = f"retrieval by {until[0]}{last}, the end of the planned exposure"
+    found = f"{number_of(len(still), 'sampler')} in place since {day_text(since)} on the report date: {names}"
+    last = f", of the last by {day_text(until[-1])}" if len(until) > 1 else ""
+    expected = f"retrieval by {day_text(until[0])}{last}, the end of the planned exposure"
     severity = Severity.NOTE if stage(survey) == "in_field" else None
     where = still[0].origin.where("retrieved_at")
     yield find("samplers-in-place", "survey", where, found, expected, severity=severity)
