@@ -12,7 +12,7 @@ from sitegen.compute.custody.chains import Chain, Custody
 from sitegen.compute.custody.events import FROM_HAND, GIVING, HAND_OVERS, Event, recorded_events
 from sitegen.compute.custody.marks import Trouble, troubles
 from sitegen.compute.custody.seals import DIFFERS, seals
-from sitegen.compute.custody.walk import GAPS, IN_CUSTODY, LABORATORY, UNHELD, UNNAMED, Span
+from sitegen.compute.custody.walk import GAPS, IN_CUSTODY, LABORATORY, UNHELD, UNNAMED, UNRECORDED, Span
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.formats import durations_text, moment_text, stamp_text
 from sitegen.findings.problems import Finding, Touch, Where
@@ -98,12 +98,13 @@ def _trouble(survey: Survey, same: list[Trouble], touches: dict[str, tuple[Touch
     span, first = trouble.span, trouble.span.events[0]
     known = f"; {trouble.known}" if trouble.known else ""
     length = durations_text(one.span.minutes for one in same)
-    since = moment_text(span.start, survey.time_zone)
+    since = f"{'in transit ' if span.state == UNRECORDED else ''}from {moment_text(span.start, survey.time_zone)}"
+    sealed = known if span.state in GAPS else ""
     return find(
         trouble.code,
         trouble.key_subject,
         first.origin.where(first.column),
-        f"{_unheld(same)} for {length}{_between(same)}, from {since}{known if span.state in GAPS else ''}",
+        f"{_unheld(same)} for {length}{_between(same)}, {since}{sealed}",
         "one recorded custodian",
         kind=trouble.kind,
         touches=touches.get(f"{trouble.code}:{trouble.key_subject}", ()),
@@ -117,7 +118,8 @@ def _unheld(same: list[Trouble]) -> str:
 def _between(same: list[Trouble]) -> str:
     """Name the parties on both sides of the time, each pair once; nothing where none is named."""
     pairs = dict.fromkeys((one.span.giver, one.span.taker) for one in same)
-    named = [" and ".join(party for party in pair if party) for pair in pairs if set(pair) - {"", UNNAMED}]
+    parties = [[f"a {UNNAMED}" if party == UNNAMED else party for party in pair if party] for pair in pairs]
+    named = [" and ".join(both) for both, pair in zip(parties, pairs, strict=True) if set(pair) - {"", UNNAMED}]
     return f" between {'; '.join(named)}" if named else ""
 
 
