@@ -87,7 +87,8 @@ def test_samplers_in_place_are_told_with_their_days_in_a_note() -> None:
     assert one.found.startswith("30 samplers in place since 24 October 2025 on the report date: ")
     assert one.expected == "retrieval by 7 November 2025, the end of the planned exposure"
     (one,) = [f for f in survey_findings(as_of("2025-10-25T12:00")) if f.code == "samplers-in-place"]
-    assert one.expected == "retrieval by 6 November 2025, of the last by 7 November 2025, the end of the planned exposure"
+    days = "6 November 2025, of the last by 7 November 2025"
+    assert one.expected == f"retrieval by {days}, the end of the planned exposure"
 
 
 def test_a_sampler_that_came_back_is_in_a_bag_while_others_are_in_place() -> None:
