@@ -71,7 +71,7 @@ SOUND = [
     "1 of 22 compounds was detected over 13.1 days, at 1 point; 2 samplers were lost.",
     "cis-1,2-Dichloroethene was found. o-Xylene was not. m,p-Xylene was not. p-Cresol was not.",
     "results.csv has every row. `a  b` is code. The file .csv is read.",
-    "**custody**: No holder is recorded for 130 min (bag RB-2, FS-1 → PM-1).",
+    "**custody**: No holder is recorded for 2 h 10 min (bag RB-2, FS-1 → PM-1).",
     "Three ways:\n\n* take a look;\n* take another, at or below the floor.",
     "Seven to 14 days – the plan asks for no less – and 1.5 days more … and so on.",
     "No result is touched, and no bag was open. Not 11 points but 1,200 results at 48 of 50 points.",

@@ -10,6 +10,7 @@ from sitegen.checks.catalogue import catalogue, find
 from sitegen.checks.rows import MAX_TOLD, setting_where
 from sitegen.compute.evidence.difference import Change, Difference
 from sitegen.compute.evidence.overlap import Overlap
+from sitegen.compute.formats import day_text
 from sitegen.findings.problems import Finding, Where
 from sitegen.project.survey import Survey
 from sitegen.project.tables import ChangeReason
@@ -76,8 +77,9 @@ def report_date_unchanged(old: Survey, new: Survey) -> Iterator[Finding]:
             "report-date-unchanged",
             "project.report_date",
             setting_where(new, "project.report_date"),
-            f"{now.report_date} in revision {now.revision}; revision {before.revision} is of {before.report_date}",
-            f"a date after {before.report_date}",
+            f"{day_text(now.report_date)} in revision {now.revision}; "
+            f"revision {before.revision} is of {day_text(before.report_date)}",
+            f"a date after {day_text(before.report_date)}",
             kind="setting",
         )
 

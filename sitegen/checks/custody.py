@@ -7,17 +7,17 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from sitegen.checks.catalogue import find
-from sitegen.checks.rows import Mask, enumeration, first_rows, number_of, surplus, touches_by_key
+from sitegen.checks.rows import Mask, first_rows, number_of, surplus, touches_by_key
 from sitegen.compute.custody.chains import Chain, Custody
 from sitegen.compute.custody.events import FROM_HAND, GIVING, HAND_OVERS, Event, recorded_events
 from sitegen.compute.custody.marks import Trouble, troubles
 from sitegen.compute.custody.seals import DIFFERS, seals
 from sitegen.compute.custody.walk import GAPS, IN_CUSTODY, LABORATORY, UNHELD, UNNAMED, UNRECORDED, Span
 from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.formats import durations_text, moment_text, stamp_text
 from sitegen.findings.problems import Finding, Touch, Where
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import CustodyEvent, ReturnBag, Sampler, Shipment
-from sitegen.project.zones import local_text
 
 _DONE = {"placed": "installed"}
 """What an event is called in a finding, where the word of the format is not the trade's."""
@@ -59,12 +59,12 @@ def events_agree(survey: Survey) -> Iterator[Finding]:
         bad = own & (table.frame["event"] == event) & (stated != table.frame["at_utc"])
         for row in first_rows(table, bad, CustodyEvent):
             known = row.subject_id in placed.index
-            written = str(placed.at[row.subject_id, f"{event}_at"]) if known else "no deployment on record"
+            written = stamp_text(placed.at[row.subject_id, f"{event}_at"]) if known else "no deployment on record"
             yield find(
                 "custody-disagrees",
                 row.event_id,
                 row.origin.where("at"),
-                f"sampler {row.subject_id} {event} at {row.at}",
+                f"sampler {row.subject_id} {event} at {stamp_text(row.at)}",
                 f"{written or 'no such time on record'}, as in deployments.csv",
                 kind="event",
             )
@@ -100,22 +100,30 @@ def _trouble(survey: Survey, same: list[Trouble], touches: dict[str, tuple[Touch
     trouble = same[0]
     span, first = trouble.span, trouble.span.events[0]
     known = f"; {trouble.known}" if trouble.known else ""
-    lengths = sorted({one.span.minutes for one in same})
-    minutes = f"{lengths[0]} min" if len(lengths) == 1 else f"{lengths[0]} to {lengths[-1]} min"
-    holders = enumeration(dict.fromkeys(one.span.holder for one in same))
-    gap = span.state in GAPS
-    lead = "no custodian recorded for" if gap else "more than one custodian for"
-    length = f"{lead} {minutes} from {local_text(span.start, survey.time_zone)}, {holders}"
-    words = f"{' (in transit)' if span.state == UNRECORDED else ''}{known}"
+    length = durations_text(one.span.minutes for one in same)
+    since = f"{'in transit ' if span.state == UNRECORDED else ''}from {moment_text(span.start, survey.time_zone)}"
+    sealed = known if span.state in GAPS else ""
     return find(
         trouble.code,
         trouble.key_subject,
         first.origin.where(first.column),
-        length + words,
+        f"{_unheld(same)} for {length}{_between(same)}, {since}{sealed}",
         "one recorded custodian",
         kind=trouble.kind,
         touches=touches.get(f"{trouble.code}:{trouble.key_subject}", ()),
     )
+
+
+def _unheld(same: list[Trouble]) -> str:
+    return "no custodian recorded" if same[0].span.state in GAPS else "two custodians recorded at once"
+
+
+def _between(same: list[Trouble]) -> str:
+    """Name the parties on both sides of the time, each pair once; nothing where none is named."""
+    pairs = dict.fromkeys((one.span.giver, one.span.taker) for one in same)
+    parties = [[f"a {UNNAMED}" if party == UNNAMED else party for party in pair if party] for pair in pairs]
+    named = [" and ".join(both) for both, pair in zip(parties, pairs, strict=True) if set(pair) - {"", UNNAMED}]
+    return f" between {'; '.join(named)}" if named else ""
 
 
 def some_holder(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -185,7 +193,7 @@ def _change_of_holder(survey: Survey, change: tuple[str, str, str, str], events:
         f"{subject}+{before}+{after}",
         first.origin.where(first.column),
         f"{many}{kind} {subject} with {before}, then {_DONE.get(first.kind) or first.kind.replace('_', ' ')} by "
-        f"{after} (first at {local_text(first.utc, survey.time_zone)}), no transfer between them on record",
+        f"{after} (first at {moment_text(first.utc, survey.time_zone)}), no transfer between them on record",
         "a custody transfer on record wherever the custodian changes",
         kind=kind,
     )

@@ -9,6 +9,7 @@ from sitegen.checks.rows import departures, enumeration, number_of
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.field.exposure import IN_PLACE, LOST, NOT_RETRIEVED, Placement
 from sitegen.compute.field.stage import stage
+from sitegen.compute.formats import day_text
 from sitegen.compute.quality.fieldmarks import planned_depth_m
 from sitegen.findings.problems import Finding, Severity, Touch
 from sitegen.project.survey import Survey
@@ -79,7 +80,7 @@ def not_back(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             )
             yield find("sampler-lost", p.sampler_id, where, found, "recovery of the sampler", do=do, kind="sampler")
         elif p.state == NOT_RETRIEVED:
-            found = f"no retrieval on record, though the planned exposure ended on {p.due_on}"
+            found = f"no retrieval on record, though the planned exposure ended on {day_text(p.due_on)}"
             expected = "retrieved_at, or the condition not_recovered"
             yield find("retrieval-missing", p.sampler_id, where, found, expected, kind="sampler")
     yield from _in_place(survey, [p for p in evaluation.placements if p.state == IN_PLACE])
@@ -91,9 +92,9 @@ def _in_place(survey: Survey, still: Sequence[Placement]) -> Iterator[Finding]:
         return
     names = enumeration(p.sampler_id for p in still)
     since, until = min(p.placed_at for p in still)[:10], sorted({p.due_on for p in still})
-    found = f"{number_of(len(still), 'sampler')} still deployed on the report date, since {since}: {names}"
-    last = f", the last by {until[-1]}" if len(until) > 1 else ""
-    expected = f"retrieval by {until[0]}{last}, the end of the planned exposure"
+    found = f"{number_of(len(still), 'sampler')} still deployed on the report date, since {day_text(since)}: {names}"
+    last = f", the last by {day_text(until[-1])}" if len(until) > 1 else ""
+    expected = f"retrieval by {day_text(until[0])}{last}, the end of the planned exposure"
     severity = Severity.NOTE if stage(survey) == "in_field" else None
     where = still[0].origin.where("retrieved_at")
     yield find("samplers-in-place", "survey", where, found, expected, severity=severity)

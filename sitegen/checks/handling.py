@@ -11,6 +11,7 @@ from sitegen.compute.custody.seals import seals
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.field.exposure import Placement
 from sitegen.compute.field.idranges import id_ranges
+from sitegen.compute.formats import durations_text
 from sitegen.findings.problems import Finding, Touch
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import ReturnBag, Shipment
@@ -25,7 +26,7 @@ def seals_in_time(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
         late = [p for p in _back_in(bag, evaluation) if on_utc is not None and _hours(p, on_utc) > limit.value]
         if late and on_utc is not None:
             waits = sorted(_hours(p, on_utc) for p in late)
-            times = f"{waits[0]:.1f} h" if len(waits) == 1 else f"{waits[0]:.1f} to {waits[-1]:.1f} h"
+            times = durations_text(60 * wait for wait in waits)
             yield find(
                 "seal-late",
                 bag,

@@ -16,6 +16,7 @@ from sitegen.checks.space import given_xy
 from sitegen.compute.design.allocation import Use, count_samplers
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.field.stage import stage
+from sitegen.compute.formats import day_text, stamp_text
 from sitegen.findings.problems import Finding, Where
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
@@ -92,9 +93,9 @@ def _on_the_days(survey: Survey, rows: tuple[Ticket, ...], covered: Mapping[str,
                 "ticket-off-the-planned-days",
                 f"{row.ticket}+{column}",
                 row.origin.where(column),
-                f"a ticket that {word} {getattr(row, column)}, for {number_of(len(names), 'hole')} to be made: "
-                f"{enumeration(names)}",
-                f"a ticket valid from {first} to {last}, the planned days of installation",
+                f"a ticket that {word} {stamp_text(getattr(row, column))}, "
+                f"for {number_of(len(names), 'hole')} to be made: {enumeration(names)}",
+                f"a ticket valid from {day_text(first)} to {day_text(last)}, the planned days of installation",
                 kind="ticket",
             )
 

@@ -9,6 +9,7 @@ from itertools import pairwise
 from sitegen.checks.catalogue import find
 from sitegen.checks.rows import first_rows, number_of, setting_where, surplus
 from sitegen.compute.field.stage import stage
+from sitegen.compute.formats import day_text
 from sitegen.compute.limits import limits
 from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey
@@ -84,7 +85,7 @@ def clocks(survey: Survey) -> Iterator[Finding]:
         return
     for change in clock_changes(survey.time_zone, days[DAYS[0]], days[DAYS[3]]):
         word = "forward" if change.minutes > 0 else "back"
-        found = f"the clocks go {word} by {abs(change.minutes)} min on {change.day} in {survey.time_zone}"
+        found = f"the clocks go {word} by {abs(change.minutes)} min on {day_text(change.day)} in {survey.time_zone}"
         where = setting_where(survey, "project.time_zone")
         yield find(
             "clocks-change",
@@ -109,8 +110,8 @@ def shelf_life(survey: Survey) -> Iterator[Finding]:
             "samplers-past-shelf-life",
             row.sampler_id,
             row.origin.where("prepared_on"),
-            f"prepared {row.prepared_on}, {(last - date.fromisoformat(row.prepared_on)).days} days before {last}, "
-            "the last planned day of retrieval",
+            f"prepared {day_text(row.prepared_on)}, {(last - date.fromisoformat(row.prepared_on)).days} days before "
+            f"{day_text(last)}, the last planned day of retrieval",
             f"at most {limit.text} ({limit.source})",
             kind="sampler",
         )

@@ -9,6 +9,7 @@ from sitegen.checks.rows import compound_names, enumeration, first_rows, number_
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.field.completeness import STAGES, Stages
 from sitegen.compute.field.exposure import DUPLICATE, FIELD_BLANK, IN_PLACE
+from sitegen.compute.formats import measure_text
 from sitegen.compute.quality.blanks import BlankHit
 from sitegen.compute.quality.duplicates import DIFFERS, DuplicateRate
 from sitegen.compute.quality.labqc import BIASED, HIGH, LOW, NO_BATCH, NO_COMPOUND, OF_SAMPLE, OUT, VERY_LOW, Control
@@ -99,7 +100,7 @@ def duplicates_enough(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                 origins[0].where("duplicate_of"),
                 f"{number_of(rate.pairs, 'pair')} {stage} for {number_of(rate.primaries, 'primary', 'primaries')} "
                 f"{stage}{of} ({share})",
-                f"{limit.value:g} per primary",
+                measure_text(limit.value, "per primary"),
             )
 
 

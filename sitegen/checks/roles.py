@@ -9,9 +9,9 @@ from sitegen.checks.rows import of_samplers
 from sitegen.checks.samplers import sampler_findings
 from sitegen.compute.field.exposure import FIELD_BLANK, LOST, RETRIEVED, Placement, placements
 from sitegen.compute.field.standing import second_primaries
+from sitegen.compute.formats import moment_text
 from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey
-from sitegen.project.zones import local_text
 
 _DECLARE = (
     "if {new} was installed next to {old}, give it the kind field_duplicate and duplicate_of {old}; "
@@ -151,7 +151,7 @@ def _overlap(survey: Survey, p: Placement, old: Placement, last: Mapping[str, fl
         end = float("inf")
     if 0 <= p.placed_utc < end:
         until = (
-            f"was deployed until {local_text(end, survey.time_zone)}"
+            f"was deployed until {moment_text(end, survey.time_zone)}"
             if end < float("inf")
             else "is neither retrieved nor lost on record"
         )

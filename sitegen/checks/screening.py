@@ -9,6 +9,7 @@ from sitegen.checks.catalogue import find
 from sitegen.checks.rows import compound_names, enumeration, first_numbers, key_of, number_of, numbered_rows, surplus
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.field.exposure import DUPLICATE, PRIMARY
+from sitegen.compute.formats import day_text
 from sitegen.compute.limits import limits
 from sitegen.compute.results.screening import Comparison, Exceedance
 from sitegen.compute.results.store import stored_results
@@ -34,8 +35,8 @@ def editions(survey: Survey) -> Iterator[Finding]:
             yield find("level-undated", str(name), first, found, "the date of the edition", kind="level_set")
         dates = sorted(set(levels["edition_date"]) - {""})
         if dates and (report - date.fromisoformat(dates[0])).days > limit.value * 365.25:
-            found = f"an edition of {dates[0]}"
-            wanted = f"at most {limit.text} before {report}"
+            found = f"an edition of {day_text(dates[0])}"
+            wanted = f"at most {limit.text} before {day_text(report)}"
             yield find("level-old", str(name), where, found, wanted, kind="level_set")
 
 

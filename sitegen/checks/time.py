@@ -21,12 +21,13 @@ from sitegen.checks.rows import (
     surplus,
 )
 from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.formats import day_text, moment_text, stamp_text
 from sitegen.compute.limits import limits
 from sitegen.compute.quality.holding import held_days
 from sitegen.findings.problems import Finding, Touch
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import Deployment, LabSample
-from sitegen.project.zones import local_text, read_time
+from sitegen.project.zones import read_time
 
 ROUND_MINUTES = ("00", "30")
 ROUNDED_MIN_TIMES = 8
@@ -166,8 +167,8 @@ def laboratory_order(survey: Survey) -> Iterator[Finding]:
             "laboratory-before-retrieval",
             row.lab_sample_id,
             row.origin.where("lab_received_at"),
-            f"received {row.lab_received_at or 'NA'}, analysed {row.analysed_at or 'NA'}",
-            f"a time after {local_text(came_out.iloc[at], survey.time_zone)}, when it was retrieved",
+            f"received {stamp_text(row.lab_received_at) or 'NA'}, analysed {stamp_text(row.analysed_at) or 'NA'}",
+            f"a time after {moment_text(came_out.iloc[at], survey.time_zone)}, when it was retrieved",
             kind="lab_sample",
         )
     yield from surplus("laboratory-before-retrieval", table, bad, "lab_received_at")
@@ -192,8 +193,8 @@ def not_after_report(survey: Survey) -> Iterator[Finding]:
                 "later-than-report",
                 f"{name}+{column}",
                 table.where(at, column),
-                f"{table.frame[column].iloc[at]} in {number_of(int(late.sum()), 'row')}",
-                f"no later than the report date, {day}",
+                f"{stamp_text(table.frame[column].iloc[at])} in {number_of(int(late.sum()), 'row')}",
+                f"no later than the report date, {day_text(day)}",
             )
 
 

@@ -11,6 +11,7 @@ from sitegen.checks.catalogue import find
 from sitegen.checks.rows import first_numbers, surplus
 from sitegen.compute.field.exposure import LOST, placements
 from sitegen.compute.field.weather import exposure_window
+from sitegen.compute.formats import moment_text
 from sitegen.compute.limits import limits
 from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey, SurveyTable
@@ -29,7 +30,7 @@ def covers_exposure(survey: Survey) -> Iterator[Finding]:
         return
     if at[0] > window.start_utc + reach or at[-1] < window.end_utc - reach:
         spans = ((at[0], at[-1]), (window.start_utc, window.end_utc))
-        found, wanted = (" to ".join(local_text(float(t), survey.time_zone) for t in span) for span in spans)
+        found, wanted = (" to ".join(moment_text(float(t), survey.time_zone) for t in span) for span in spans)
         row = order[0] if at[0] > window.start_utc + reach else order[-1]
         yield find("weather-short", "survey", table.where(row, "at"), found, wanted)
 
@@ -47,7 +48,7 @@ def no_gaps(survey: Survey) -> Iterator[Finding]:
     during = (at[1:] > window.start_utc) & (at[:-1] < window.end_utc) & _in_place(survey, at)
     for i in np.flatnonzero((np.diff(at) > reach) & during & ~_on_schedule(at, reach, survey.time_zone)):
         since = local_text(float(at[i]), survey.time_zone)
-        found = f"{_hours(at[i + 1] - at[i])} h without a reading from {since}"
+        found = f"{_hours(at[i + 1] - at[i])} h without a reading from {moment_text(float(at[i]), survey.time_zone)}"
         where = table.where(order[i + 1], "at")
         yield find("weather-gap", since.replace(" ", "T"), where, found, f"at most {reach / 60:g} h")
 

@@ -7,8 +7,9 @@ says that we chose it; ``common practice, no source`` says that the trade does.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from sitegen.compute.formats import measure_text
 from sitegen.project.reads import note
 from sitegen.project.settings import PlanPart, Settings
 from sitegen.units import to_metres
@@ -27,7 +28,7 @@ CHLORINATED_ETHENES = "USGS WRI 99-4285 (2000), table 5"
 
 @dataclass(frozen=True, slots=True)
 class LimitRecord:
-    """A limit: value, unit, what it limits, its source and kind, and who set it."""
+    """A limit: value, unit, what it limits, its source and kind, who set it, and what was set if in another unit."""
 
     name: str
     value: float
@@ -36,12 +37,12 @@ class LimitRecord:
     source: str
     kind: str = "practice"
     from_project: bool = False
+    stated: str = ""
 
     @property
     def text(self) -> str:
-        """Value and unit as a reader writes them."""
-        number = f"{self.value:g}"
-        return f"{number} {self.unit}".strip()
+        """Value and unit as a reader writes them, in the unit that they were set in."""
+        return self.stated or measure_text(self.value, self.unit)
 
 
 DEFAULTS: tuple[LimitRecord, ...] = (
@@ -136,8 +137,9 @@ def limits(settings: Settings) -> Mapping[str, LimitRecord]:
     """
     note(("project",))
     in_force = {record.name: record for record in DEFAULTS}
-    for name, value in _plan_limits(settings.plan):
-        in_force[name] = _own(in_force[name], value, in_force[name].unit, _plan_source(settings), "plan")
+    for name, value, stated in _plan_limits(settings.plan):
+        own = _own(in_force[name], value, in_force[name].unit, _plan_source(settings), "plan")
+        in_force[name] = replace(own, stated=stated)
     for name, limit in settings.limits.items():
         if name in in_force:
             unit = limit.unit or in_force[name].unit
@@ -147,14 +149,15 @@ def limits(settings: Settings) -> Mapping[str, LimitRecord]:
     return in_force
 
 
-def _plan_limits(plan: PlanPart) -> Iterator[tuple[str, float]]:
-    """Yield the limits that the plan states, in the unit of the default."""
+def _plan_limits(plan: PlanPart) -> Iterator[tuple[str, float, str]]:
+    """Yield the limits that the plan states, in the unit of the default, and as stated where that is another."""
     stated = plan.model_fields_set
     for name in ("exposure_days_min", "exposure_days_max", "samplers_per_bag", "duplicate_rate"):
         if name in stated:
-            yield name, float(getattr(plan, name))
+            yield name, float(getattr(plan, name)), ""
     if plan.depth_tolerance:
-        yield "depth_tolerance_m", to_metres(plan.depth_tolerance.value, plan.depth_tolerance.unit)
+        value, unit = plan.depth_tolerance.value, plan.depth_tolerance.unit
+        yield "depth_tolerance_m", to_metres(value, unit), measure_text(value, unit)
 
 
 def _plan_source(settings: Settings) -> str:

@@ -165,6 +165,7 @@ class PlanPart(Part):
     exposure_days_min: Days = 7
     exposure_days_max: Days = 14
     spacing: Length | None = None
+    standards: list[Sentence] = Field(default_factory=list, max_length=LIST.value)
     field_blank: Literal["bag", "day"] = "bag"
     least_duplicates: Count = 0
     field_blanks: Annotated[int, within(SPARE_SAMPLERS)] = 0

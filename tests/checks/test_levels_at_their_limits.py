@@ -21,8 +21,8 @@ def level(**others: str) -> Row:
     ("dates", "expected"),
     [
         (("2023-01-01",), []),
-        (("2022-12-30",), ["level_set EX (2 edition_date): an edition of 2022-12-30"]),
-        (("2025-01-01", "2022-12-30"), ["level_set EX (2 edition_date): an edition of 2022-12-30"]),
+        (("2022-12-30",), ["level_set EX (2 edition_date): an edition of 30 December 2022"]),
+        (("2025-01-01", "2022-12-30"), ["level_set EX (2 edition_date): an edition of 30 December 2022"]),
         (("2025-01-01", ""), ["level_set EX (3 edition_date): 1 level of EX without an edition"]),
     ],
 )

@@ -94,7 +94,7 @@ def test_air_points_need_no_ticket() -> None:
 def test_the_clocks_are_told_beforehand_in_the_zone_of_the_project() -> None:
     """In Chicago they go back on 2 November 2025 (IANA time zone data); a plan in UTC has no such day."""
     (told,) = [one for one in survey_findings(planned()) if one.code == "clocks-change"]
-    assert told.found == "the clocks go back by 60 min on 2025-11-02 in America/Chicago"
+    assert told.found == "the clocks go back by 60 min on 2 November 2025 in America/Chicago"
     assert clock_changes("UTC", date(2025, 10, 1), date(2025, 11, 30)) == ()
     assert clock_changes("America/Chicago", date(2025, 11, 3), date(2026, 3, 7)) == ()
     (change,) = clock_changes("America/Chicago", date(2026, 3, 8), date(2026, 3, 8))

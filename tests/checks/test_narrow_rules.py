@@ -73,11 +73,11 @@ def test_a_sampler_is_asked_for_once_its_planned_exposure_has_ended() -> None:
         return [(f.code, f.found, f.expected) for f in found if f.code != "sampler-lost"]
 
     assert told(50) == [(
-        "samplers-in-place", "1 sampler still deployed on the report date, since 2025-10-23: 0047103",
-        "retrieval by 2025-12-12, the end of the planned exposure",
+        "samplers-in-place", "1 sampler still deployed on the report date, since 23 October 2025: 0047103",
+        "retrieval by 12 December 2025, the end of the planned exposure",
     )]  # fmt: skip
     assert told(49) == [(
-        "retrieval-missing", "no retrieval on record, though the planned exposure ended on 2025-12-11",
+        "retrieval-missing", "no retrieval on record, though the planned exposure ended on 11 December 2025",
         "retrieved_at, or the condition not_recovered",
     )]  # fmt: skip
 

@@ -84,10 +84,11 @@ def test_samplers_in_place_are_told_with_their_days_in_a_note() -> None:
     """Since when, and until when: 14 days after the first and the last placing of those in place."""
     (one,) = [f for f in survey_findings(half_retrieved()) if f.code == "samplers-in-place"]
     assert one.severity is Severity.NOTE
-    assert one.found.startswith("30 samplers still deployed on the report date, since 2025-10-24: ")
-    assert one.expected == "retrieval by 2025-11-07, the end of the planned exposure"
+    assert one.found.startswith("30 samplers still deployed on the report date, since 24 October 2025: ")
+    assert one.expected == "retrieval by 7 November 2025, the end of the planned exposure"
     (one,) = [f for f in survey_findings(as_of("2025-10-25T12:00")) if f.code == "samplers-in-place"]
-    assert one.expected == "retrieval by 2025-11-06, the last by 2025-11-07, the end of the planned exposure"
+    days = "6 November 2025, the last by 7 November 2025"
+    assert one.expected == f"retrieval by {days}, the end of the planned exposure"
 
 
 def test_a_sampler_that_came_back_is_in_a_bag_while_others_are_in_place() -> None:

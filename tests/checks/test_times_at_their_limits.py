@@ -137,7 +137,7 @@ def test_the_laboratory_has_no_sampler_that_is_in_the_ground(received: str, anal
     found = list(times.laboratory_order(survey))
     words = f"received {received or 'NA'}, analysed {analysed or 'NA'}"
     assert told(found) == ([f"lab_sample L-1 (2 lab_received_at): {words}"] if tells else [])
-    assert {f.expected for f in found} <= {"a time after 2025-06-10 08:00, when it was retrieved"}
+    assert {f.expected for f in found} <= {"a time after 10 June 2025, 08:00, when it was retrieved"}
 
 
 @pytest.mark.parametrize(("minute", "tells"), [("2025-12-31T23:59", False), ("2026-01-01T00:00", True)])
@@ -262,7 +262,7 @@ def test_readings_may_begin_and_end_half_a_day_inside_the_exposure(first: str, l
 def test_half_a_day_between_two_readings_is_no_gap(second: str, *, tells: bool) -> None:
     """12 h and a minute are 12.0 h to three figures; rows may stand in any order."""
     found = weather.no_gaps(weather_of({"at": "2025-06-05T21:00"}, {"at": second}, {"at": "2025-06-05T08:00"}))
-    words = " 2025-06-05T08:00 (3 at): 12 h without a reading from 2025-06-05 08:00"
+    words = " 2025-06-05T08:00 (3 at): 12 h without a reading from 5 June 2025, 08:00"
     assert told(found) == [words] * tells
 
 

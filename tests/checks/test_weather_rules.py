@@ -28,14 +28,15 @@ def test_readings_at_six_and_six_have_no_gap_where_the_clocks_go_back() -> None:
 
 def test_a_missing_reading_across_the_change_is_a_gap_of_the_time_that_passed() -> None:
     """With readings every 6 h, those of 06:00 gone: 00:00 CDT to 12:00 CST are 13 h, and no usual step."""
-    assert gaps(every_hours(6, without=("2025-11-02T06:00",))) == ["13 h without a reading from 2025-11-02 00:00"]
-    assert gaps(every_hours(12, without=("2025-11-02T12:00",))) == ["25 h without a reading from 2025-11-02 00:00"]
+    assert gaps(every_hours(6, without=("2025-11-02T06:00",))) == ["13 h without a reading from 2 November 2025, 00:00"]
+    found = gaps(every_hours(12, without=("2025-11-02T12:00",)))
+    assert found == ["25 h without a reading from 2 November 2025, 00:00"]
 
 
 def test_gaps_are_sought_while_no_sampler_is_retrieved_yet() -> None:
     still = every("field/deployments.csv", lambda _: {"retrieved_at": "", "bag_id": "", "condition": ""})
     assert gaps(still, every_hours(6, without=("2025-10-30T06:00", "2025-10-30T12:00"))) == [
-        "18 h without a reading from 2025-10-30 00:00"
+        "18 h without a reading from 30 October 2025, 00:00"
     ]
 
 

@@ -32,7 +32,7 @@ def test_what_the_plan_does_not_state_is_the_default() -> None:
 def test_the_plans_tolerance_on_depth_is_in_force_in_metres() -> None:
     """0.5 ft are 0.1524 m (international foot, exact); the plan is its source."""
     found = in_force()["depth_tolerance_m"]
-    assert (found.value, found.text, found.from_project) == (pytest.approx(0.1524, abs=1e-12), "0.1524 m", True)
+    assert (found.value, found.text, found.from_project) == (pytest.approx(0.1524, abs=1e-12), "0.5 ft", True)
     assert in_force(('depth_tolerance = { value = 0.5, unit = "ft" }\n', ""))["depth_tolerance_m"] in DEFAULTS
 
 

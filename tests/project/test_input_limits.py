@@ -235,7 +235,8 @@ FULL: dict[str, Any] = {
     "plan": {
         "locations": 5, "duplicate_rate": 0.1, "samplers_per_bag": 3, "depth": {"value": 3.0, "unit": "ft"},
         "depth_tolerance": {"value": 0.5, "unit": "ft"}, "exposure_days_min": 7, "exposure_days_max": 14,
-        "spacing": {"value": 24.0, "unit": "m"}, "field_blank": "bag", "least_duplicates": 2, "field_blanks": 1,
+        "spacing": {"value": 24.0, "unit": "m"}, "standards": ["s"],
+        "field_blank": "bag", "least_duplicates": 2, "field_blanks": 1,
         "spares": 2, "id_prefix": "P-", "placing_from": date(2025, 10, 20), "placing_to": date(2025, 10, 21),
         "retrieving_from": date(2025, 11, 1), "retrieving_to": date(2025, 11, 2), "closed_days": [date(2025, 10, 27)],
         "grid": {

@@ -97,7 +97,7 @@ def test_each_concentration_stands_beside_every_level_of_its_medium(context: Con
         ["IA-02", "Trichloroethene", "<1.0", "0.5", "residential", "inconclusive (reporting limit exceeds level)", "–"],
     ]
     assert [row[6].tone for row in made.rows] == ["", "flag", "", "flag", "partly"]
-    assert "Levels: Set S, edition of 2025-05-01; Set T, edition of unknown date." in made.note
+    assert "Levels: Set S, edition of 1 May 2025; Set T, edition of unknown date." in made.note
 
 
 def test_a_level_that_nothing_stands_beside_says_why(context: Context) -> None:

@@ -74,7 +74,7 @@ def test_a_printed_sheet_carries_place_times_depth_surface_and_notes(built: Buil
         "Position": "470026.08 E, 4770050.16 N (EPSG:32614; surveyed position)",
         "Coordinates as surveyed": "470026.08 E, 4770050.16 N, in EPSG:32614 (WGS 84 / UTM zone 14N), metres; "
         "GNSS, corrected live; stated accuracy 0.03 m",
-        "Installed; retrieved": "2025-10-24 10:45 CDT, FS-1; 2025-11-06 10:58 CST, FS-2",
+        "Installed; retrieved": "24 October 2025, 10:45, FS-1; 6 November 2025, 10:58, FS-2",
         "Depth and surface": "1.6 ft, soil",
         "Field notes": "Refusal on cobbles or rubble, two tries within a foot of each other. / "
         "Refusal at 1.6 ft, rubble. Second try 1 ft east the same. Set shallow.",

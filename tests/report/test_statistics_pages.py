@@ -9,8 +9,8 @@ from sitegen.compute.evaluate import evaluate
 from sitegen.compute.evidence.published import published_checks
 from sitegen.compute.results.relations import Share
 from sitegen.project.schema import SOIL_MEDIA
-from sitegen.report.evidence.calculation import calculation_blocks
-from sitegen.report.evidence.methods import checked_table, methods_blocks
+from sitegen.report.evidence.calculation import calculation_blocks, checked_table
+from sitegen.report.evidence.methods import methods_blocks
 from sitegen.report.record.pages import Section
 from sitegen.report.results.compound import compound_blocks
 from sitegen.report.results.compoundtables import means_table, summary_table
@@ -105,9 +105,9 @@ def test_a_survey_without_results_still_has_its_pages() -> None:
     assert len(calculation_blocks(empty)) > 15
 
 
-def test_the_methods_list_every_outside_check() -> None:
+def test_the_calculation_sheet_lists_every_outside_check(plain: Context) -> None:
     """One row for each entry of the list, with a word for how it is known."""
-    rows = checked_table().rows
+    rows = checked_table(plain).rows
     assert len(rows) == len(published_checks()) >= 20
     assert "memory" not in {row[2].text for row in rows}, "the word is spelled out"
 

@@ -42,11 +42,13 @@ SPELL = (
 
 def test_the_window_the_rain_and_the_fall_are_told_with_kind_and_source() -> None:
     said = drawn().description
-    assert "from the first installation of a sampler (2025-10-23 08:11 CDT)" in said
-    assert "to the last retrieval on record (2025-11-06 12:58 CST)" in said
+    assert "from the first installation of a sampler (23 October 2025, 08:11)" in said
+    assert "to the last retrieval on record (6 November 2025, 12:58)" in said
     assert "Rain amounted to 28.0 mm in 114 readings" in said
     assert "at station level" in said
-    fall = "fall within 24 h (project default, no published source) was 14.6 hPa, from 961 hPa at 2025-10-28 09:00 CDT"
+    fall = (
+        "fall within 24 h (project default, no published source) was 14.6 hPa, from 961 hPa at 28 October 2025, 09:00"
+    )
     assert fall in said
     assert "Readings outside the exposure period are not included: 3 before it, 4 after it." in said
     assert "station Ostrel Bend water works (invented), 3.4 km from the site" in said
@@ -69,8 +71,8 @@ def test_rain_that_may_belong_on_either_side_of_an_end_is_told() -> None:
         )
     )
     assert "Rain amounted to 4.0 mm in 2 readings" in said.description
-    assert "3.0 mm was read at 2025-10-23 09:00 CDT and may have begun before" in said.description
-    assert "A further 7.0 mm, read after the period at 2025-11-06 15:00 CST" in said.description
+    assert "3.0 mm was read at 23 October 2025, 09:00 and may have begun before" in said.description
+    assert "A further 7.0 mm, read after the period at 6 November 2025, 15:00" in said.description
     assert "No air pressure is on record" in said.description
     assert "4 mm in all" in said.svg  # the drawing adds up what the sentence does
 
@@ -78,7 +80,7 @@ def test_rain_that_may_belong_on_either_side_of_an_end_is_told() -> None:
 def test_no_record_is_not_zero_and_nothing_retrieved_is_said() -> None:
     nothing = every("field/deployments.csv", lambda _: {"retrieved_at": "", "bag_id": "", "condition": ""})
     said = drawn(nothing, readings("2025-10-24T09:00,,4,990,station,log,,")).description
-    assert "the last reading (2025-10-24 09:00 CDT), as no retrieval is on record yet" in said
+    assert "the last reading (24 October 2025, 09:00), as no retrieval is on record yet" in said
     assert "No rain reading is on record for the period." in said
     assert " mm " not in said
 
@@ -98,7 +100,7 @@ def test_each_day_tells_its_own_rain_and_ranges() -> None:
         ["2025-10-25", "6.0", "3", "–"],
         ["2025-10-26", "–", "–", "1010"],
     ]
-    assert "Rain amounted to 8.0 mm in 3 readings; the wettest day was 2025-10-25 (6.0 mm)." in figure.description
+    assert "Rain amounted to 8.0 mm in 3 readings; the wettest day was 25 October 2025 (6.0 mm)." in figure.description
 
 
 def test_each_kind_of_pressure_has_its_own_lowest_highest_and_fall() -> None:
@@ -106,9 +108,9 @@ def test_each_kind_of_pressure_has_its_own_lowest_highest_and_fall() -> None:
     said = drawn(*SPELL).description
     mast, town = "log, station mast, 1 km from the site", "office, station town, distance not recorded"
     assert (
-        f"Air pressure (at station level; {mast}; 2 readings) ranged from 985 hPa at 2025-10-24 12:00 CDT to 990.5 hPa "
-        "at 2025-10-24 06:00 CDT. The largest fall within 24 h (project default, no published source) was 5.5 hPa, "
-        "from 990.5 hPa at 2025-10-24 06:00 CDT to 985 hPa at 2025-10-24 12:00 CDT."
+        f"Air pressure (at station level; {mast}; 2 readings) ranged from 985 hPa at 24 October 2025, 12:00 to 990.5 hPa "
+        "at 24 October 2025, 06:00. The largest fall within 24 h (project default, no published source) was 5.5 hPa, "
+        "from 990.5 hPa at 24 October 2025, 06:00 to 985 hPa at 24 October 2025, 12:00."
     ) in said
     assert f"; {town}; 1 reading) ranged from 1010 hPa" in said
     assert "No reading was lower than one up to 24 h earlier" in said

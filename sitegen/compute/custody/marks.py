@@ -9,6 +9,7 @@ from sitegen.compute.custody.chains import Chain, Custody
 from sitegen.compute.custody.events import HAND_OVERS
 from sitegen.compute.custody.seals import DIFFERS, Seals, gap_evidence, seals
 from sitegen.compute.custody.walk import GAPS, OVERLAP, Span
+from sitegen.compute.formats import duration_text, stamp_text
 from sitegen.compute.limits import LimitRecord
 from sitegen.compute.marks import MarkFact
 from sitegen.project.survey import Survey
@@ -58,7 +59,7 @@ def custody_marks(survey: Survey, held: Custody, in_force: Mapping[str, LimitRec
         for trouble in troubles(chain, in_force, on_file, (bag,) if bag else (), survey.time_zone):
             facts = (
                 ("state", trouble.span.state.capitalize()),
-                ("minutes", str(trouble.span.minutes)),
+                ("length", duration_text(trouble.span.minutes)),
                 ("between", trouble.span.holder),
                 ("what", f"{trouble.kind} {trouble.subject}"),
                 ("known", f"; {trouble.known}" if trouble.known else ""),
@@ -90,7 +91,7 @@ def _signature_marks(survey: Survey, members: Mapping[tuple[str, str], list[str]
                 ("what", f"{kind} {name}"),
                 ("event", row.event),
                 ("by", row.by_role),
-                ("at", row.at),
+                ("at", stamp_text(row.at)),
             )
             for sampler in members.get((kind, name), ()):
                 yield sampler, MarkFact("hand-over-unsigned", "chain", row.event_id, facts)

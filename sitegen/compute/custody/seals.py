@@ -13,9 +13,9 @@ from typing import TypeAlias
 
 from sitegen.compute.custody.events import GIVING, Event, recorded_events
 from sitegen.compute.custody.walk import Span
+from sitegen.compute.formats import moment_text
 from sitegen.project.survey import Survey
 from sitegen.project.tables import ReturnBag, Shipment
-from sitegen.project.zones import local_text
 
 Seals: TypeAlias = Mapping[tuple[str, str], "Seal"]
 """Seals by subject: ("bag", id) or ("shipment", id)."""
@@ -59,7 +59,7 @@ class Seal:
         name = f"{self.kind} {self.subject}"
         if not self.applied:
             return f"no seal of {name} on record"
-        when = "a time not on record" if self.on_utc is None else local_text(self.on_utc, zone)
+        when = "a time not on record" if self.on_utc is None else moment_text(self.on_utc, zone)
         read = {
             EQUAL: "read unchanged at receipt",
             DIFFERS: f"read as {self.read} at receipt",

@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Mapping
 
 from sitegen.compute.evaluate import Evaluation
+from sitegen.compute.formats import stamp_text
 from sitegen.compute.place.neighbours import neighbours
 from sitegen.compute.quality.air import rate_uncertainty_ug_m3
 from sitegen.compute.results.concentration import Concentration
@@ -49,8 +50,8 @@ def _exposure(ev: Evaluation) -> Facts | None:
             return {
                 "sampler": p.sampler_id,
                 "point": p.location_id,
-                "placed": p.placed_at.replace("T", " "),
-                "retrieved": p.retrieved_at.replace("T", " "),
+                "placed": stamp_text(p.placed_at),
+                "retrieved": stamp_text(p.retrieved_at),
                 "placed_utc": str(p.placed_utc),
                 "retrieved_utc": str(p.retrieved_utc),
                 "minutes": str(p.exposure_min),

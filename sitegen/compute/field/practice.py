@@ -25,16 +25,18 @@ class Practice:
     qc_samples: Mapping[str, int]
     qc_measured: Mapping[str, int]
     clock_change_min: int
+    lots: tuple[str, ...]
 
 
 def practice(survey: Survey, placed: Iterable[Placement]) -> Practice:
     """Gather the facts that the methods text may speak of."""
     places = survey.rows(Location)
+    samplers = survey.rows(Sampler)
     samples = survey.rows(LabSample)
     known = tuple(placed)
     qc_samples = Counter(row.type for row in samples if row.type != "sample")
     return Practice(
-        _distinct(row.sampler_type for row in survey.rows(Sampler)),
+        _distinct(row.sampler_type for row in samplers),
         _distinct(row.coordinate_method for row in places),
         _numbers(row.accuracy_m for row in places),
         _distinct(row.method for row in samples),
@@ -42,6 +44,7 @@ def practice(survey: Survey, placed: Iterable[Placement]) -> Practice:
         qc_samples,
         Counter(row.qc_type for row in survey.rows(LabControl)),
         _clock_change(known),
+        _distinct(row.lot for row in samplers),
     )
 
 

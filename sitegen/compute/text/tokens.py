@@ -37,6 +37,7 @@ from datetime import date
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.field.completeness import STAGES
 from sitegen.compute.field.exposure import DUPLICATE, LOST
+from sitegen.compute.formats import long_date
 from sitegen.compute.results.store import stored_results
 from sitegen.compute.results.summary import Summary
 from sitegen.compute.statistics.rounding import as_reported, rounded_text
@@ -46,10 +47,6 @@ from sitegen.units import UNIT_TEXT, minutes_to_days
 TOKEN = re.compile(r"\{\{\s*(?P<name>[^{}]*?)\s*\}\}")
 BRACES = re.compile(r"\{\{|\}\}")
 NOTHING = "none"
-MONTHS = (
-    "January", "February", "March", "April", "May", "June",
-    "July", "August", "September", "October", "November", "December",
-)  # fmt: skip
 _FIXED = (
     *(f"count.locations.{stage}" for stage in STAGES),
     "count.locations.added",
@@ -94,15 +91,6 @@ def fill(text: str, values: Mapping[str, str]) -> str:
     '2 bags'
     """
     return TOKEN.sub(lambda match: values[match["name"]], text)
-
-
-def long_date(day: date) -> str:
-    """Write a date in words.
-
-    >>> long_date(date(2025, 12, 1))
-    '1 December 2025'
-    """
-    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
 
 
 def _counts(survey: Survey, evaluation: Evaluation) -> dict[str, str]:

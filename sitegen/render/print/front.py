@@ -31,6 +31,7 @@ def meta_node(meta: Meta) -> Node:
         "revision": meta.revision,
         "status_word": meta.state,
         "report_date": meta.report_date,
+        "day": meta.day,
         "digest8": meta.digest[:8],
         "parties": [[label, soften(name, _HEADING_WORD_EM)] for label, name in parties(meta)],
         "issue_line": _line("issue", meta),
@@ -63,7 +64,7 @@ def control_facts(meta: Meta) -> list[tuple[str, str]]:
         *plan,
         *about,
         ("revision", str(meta.revision)),
-        ("date", meta.report_date),
+        ("date", meta.day),
         ("distribution", meta.distribution or meta.publish_level),
         ("withheld", "; ".join(meta.withheld) or lines["withheld_none"]),
         ("digest", soften(meta.digest, 16.0)),
@@ -75,7 +76,7 @@ def control_facts(meta: Meta) -> list[tuple[str, str]]:
 def _line(name: str, meta: Meta) -> str:
     """Write a line that tells one version from another."""
     line: str = lexicon("print")["lines"][name]
-    return line.format(revision=meta.revision, date=meta.report_date, digest=meta.digest[:8])
+    return line.format(revision=meta.revision, date=meta.day, digest=meta.digest[:8])
 
 
 def _shorten(text: str, limit: int) -> str:

@@ -103,7 +103,7 @@ class TitleBlock:
             ("Scale", say("lone.scale", scale=scale, paper=self.paper.name)),
             ("Coordinates", self.ground.crs_text),
             ("Revision", str(meta.revision)),
-            ("Report date", meta.report_date),
+            ("Report date", meta.day),
             ("Status", meta.state),
             ("Content digest", f"{meta.digest[:8]} …"),
             ("Made with", meta.tool),

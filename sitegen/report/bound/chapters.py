@@ -54,6 +54,7 @@ from sitegen.report.results.matrix import matrix_table
 from sitegen.report.results.patterns import pattern_blocks
 from sitegen.report.results.pressing import open_callout, open_text
 from sitegen.report.results.relations import relations_blocks
+from sitegen.report.review.codes import roles_and_codes_table
 from sitegen.report.review.findings import findings_table, limits_blocks
 from sitegen.report.review.lists import glossary_table
 from sitegen.report.rounds.chapter import masses_blocks, rounds_blocks
@@ -105,7 +106,7 @@ def chapters(
         "limits", "Limits and their sources", (missed_section(context), *limits_blocks(context)), appendix=True
     )
     yield Chapter("calculation", "Calculation sheet", calculation_blocks(context), appendix=True)
-    yield Chapter("glossary", "Glossary", (glossary_table(context),), appendix=True)
+    yield Chapter("glossary", "Glossary", (glossary_table(context), roles_and_codes_table(context)), appendix=True)
 
 
 @traced

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from sitegen.compute.evidence.published import PublishedCheck, published_checks
 from sitegen.compute.evidence.worked import examples
-from sitegen.report.record.pages import Block, Cell, Facts, Page, Ref, Section
+from sitegen.report.record.pages import Block, Cell, Facts, Page, Ref, Section, Table
+from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
-from sitegen.report.write.words import lexicon, prose, say
+from sitegen.report.write.words import lexicon, prose, say, word
 from sitegen.units import ResultUnit
 
 PAGE = Ref("page", "calculation")
@@ -27,7 +29,21 @@ def calculation_blocks(context: Context) -> tuple[Block, ...]:
     sections = (
         _formula(name, entry, found.get(name), context.mass_unit) for name, entry in lexicon("formulas").items()
     )
-    return (prose("calculation.how"), *sections)
+    title = say("calculation.checked_title")
+    checked = Section("checked", title, (prose("calculation.checked"), checked_table(context)))
+    return (prose("calculation.how"), *sections, checked)
+
+
+@traced
+def checked_table(context: Context) -> Table:
+    """Return the outside checks: what was compared with which figure, and how that is known."""
+    group = "known" if context.for_team else "known_outside"
+    columns: list[Spec[PublishedCheck]] = [
+        Spec("what", "What", kind="wide", cell=lambda check: check.what),
+        Spec("source", "Source", kind="wide", cell=lambda check: check.source),
+        Spec("known", "Known", cell=lambda check: word(group, check.known)),
+    ]
+    return table("checked-against", say("calculation.checked_caption"), columns, published_checks(), row_header=-1)
 
 
 def _formula(name: str, entry: Mapping[str, str], facts: Mapping[str, str] | None, unit: ResultUnit) -> Section:

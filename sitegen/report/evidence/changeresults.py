@@ -12,11 +12,11 @@ from sitegen.checks.changes import reason_for, reasons_of
 from sitegen.compute.evidence.difference import Difference
 from sitegen.compute.evidence.revised import Reissue, Revised
 from sitegen.compute.field.exposure import DUPLICATE
+from sitegen.compute.formats import long_date
 from sitegen.compute.marks import MarkFact
 from sitegen.compute.results.reported import limit_of, qualifier
 from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.rounding import as_reported
-from sitegen.compute.text.tokens import long_date
 from sitegen.project.survey import called
 from sitegen.project.tables import ChangeReason
 from sitegen.report.write.context import Context

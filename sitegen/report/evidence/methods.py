@@ -1,22 +1,22 @@
-"""The methods page: a paragraph stands only if the folder holds the data for it."""
+"""The methods page: every sentence is bound to the record, and an absent record is told as not recorded."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from sitegen.checks.catalogue import catalogue
 from sitegen.compute.evidence.protocol import Installation, Packing, Retrieval, Stated, protocol
-from sitegen.compute.evidence.published import PublishedCheck, published_checks
 from sitegen.compute.field.practice import Practice, practice
+from sitegen.compute.formats import day_text
+from sitegen.compute.quality.overrange import above_calibration
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.tables import CustodyEvent
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.report.field.surveyed import survey_facts
-from sitegen.report.record.pages import Block, Page, Ref, Section, Table
-from sitegen.report.record.specs import Spec, table
+from sitegen.report.record.pages import Block, Page, Ref, Section
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
-from sitegen.report.write.words import prose, say, word
+from sitegen.report.write.words import count_words, prose, say, word
 
 PAGE = Ref("page", "methods")
 
@@ -31,44 +31,48 @@ def methods_page(context: Context, tool: str) -> Page:
 def methods_blocks(context: Context, tool: str) -> tuple[Block, ...]:
     """Return the methods, section by section."""
     facts = practice(context.survey, context.evaluation.placements)
+    placed, results = bool(context.evaluation.placements), bool(len(context.evaluation.store))
     sections: list[Block] = []
-    if context.evaluation.placements:
-        sections.append(Section("sampling", "Sampling", (_sampling(context, facts), _position(context, facts))))
-        sections += field_sections(context)
-    if len(context.evaluation.store):
+    if placed:
+        sections.append(Section("sampling", "Samplers and principle", (*standards(context), _sampling(context, facts))))
+        sections += field_sections(context, facts)
+    if results:
         sections.append(Section("analysis", "Laboratory analysis", (_analysis(context, facts),)))
-    sections.append(Section("quality", "Quality control", (_quality(facts),)))
-    if len(context.evaluation.store):
+    sections.append(Section("quality", "Quality control", (_quality(context, facts),)))
+    sections.append(Section("review", "Data review", (_review(context),)))
+    if results:
         means = context.survey.rules.mean
         sections.append(Section("statistics", "Statistics and numbers", (prose("methods.statistics", means=means),)))
+    if placed:
+        contours = context.survey.rules.contours
+        mapping = (prose("methods.mapping", contours=contours),) if results else ()
+        sections.append(Section("mapping", "Positions and mapping", (_position(context, facts), *mapping)))
     if context.evaluation.concentrations:
         media = {c.medium for c in context.evaluation.concentrations.values()}
         sections.append(
             Section("air", "Concentrations", (prose("methods.air", soil_rate=bool(media & set(SOIL_MEDIA))),))
         )
-    sections.append(Section("checked", "Checked against", (prose("calculation.checked"), checked_table())))
+    if placed or results:
+        sections.append(Section("limitations", "Limitations of the method", (prose("methods.limitations"),)))
     sections.append(
-        Section("again", "Doing it again", (prose("methods.reproducible", tool=tool, zones=ZONE_DATA_VERSION),))
+        Section("again", "Reproducibility", (prose("methods.reproducible", tool=tool, zones=ZONE_DATA_VERSION),))
     )
     return tuple(sections)
 
 
-def checked_table() -> Table:
-    """Return the outside checks: what was held to which figure, and how that is known."""
-    columns: list[Spec[PublishedCheck]] = [
-        Spec("what", "What", kind="wide", cell=lambda check: check.what),
-        Spec("source", "Source", kind="wide", cell=lambda check: check.source),
-        Spec("known", "Known", cell=lambda check: word("known", check.known)),
-    ]
-    return table("checked-against", say("calculation.checked_caption"), columns, published_checks(), row_header=-1)
+def standards(context: Context) -> tuple[Block, ...]:
+    """Return the standards that the project names for its work; nothing where it names none."""
+    named = context.survey.plan.standards
+    return (prose("methods.standards", standards="; ".join(named)),) if named else ()
 
 
-def field_sections(context: Context) -> Iterator[Section]:
-    """Yield what the records show of installation, retrieval and transport, a part for each kind of ground."""
+def field_sections(context: Context, facts: Practice) -> Iterator[Section]:
+    """Yield what the records show of installation, exposure, retrieval and transport, a part for each ground."""
     shown = protocol(context.survey, context.evaluation.placements)
     yield Section("installation", "Installation", tuple(_installed(context, one) for one in shown.installations))
+    yield Section("exposure", "Exposure and weather", (_exposure(context, facts),))
     yield Section("retrieval", "Retrieval", (_retrieved(shown.retrieval),))
-    yield Section("transport", "Labelling, packing and transport", (_transport(context, shown.packing),))
+    yield Section("transport", "Labelling, packing, custody and shipping", (_transport(context, shown.packing),))
 
 
 def _installed(context: Context, one: Installation) -> Block:
@@ -132,14 +136,36 @@ def _tally(group: str, stated: Stated) -> str:
 
 
 def _sampling(context: Context, facts: Practice) -> Block:
+    return prose(
+        "methods.sampling",
+        placed=len(context.evaluation.placements),
+        points=len(context.placed_at),
+        types=", ".join(facts.sampler_types),
+        lots=len(facts.lots),
+        lot_names=_listed(facts.lots),
+    )
+
+
+def _exposure(context: Context, facts: Practice) -> Block:
     placed = context.evaluation.placements
     days = sorted(p.exposure_days for p in placed if p.recovered and p.exposure_days)
     median = context.evaluation.median_exposure_min
+    least, most = (context.evaluation.limits[f"exposure_days_{end}"] for end in ("min", "max"))
+    stated = least.from_project and most.from_project
+    seen = context.weather
+    first, last = _ends(p.placed_at for p in placed)
+    back, back_last = _ends(p.retrieved_at for p in placed if p.recovered)
     return prose(
-        "methods.sampling",
-        placed=len(placed),
-        points=len(context.placed_at),
-        types=", ".join(facts.sampler_types),
+        "methods.exposure",
+        first=first,
+        last=last,
+        back=back,
+        back_last=back_last,
+        least=f"{least.value:g}" if stated else "",
+        most=f"{most.value:g}" if stated else "",
+        readings=len(seen.readings) if seen else 0,
+        rained=bool(seen and seen.rain_mm),
+        rain="" if seen is None or seen.rain_mm is None else f"{seen.rain_mm:.1f}",
         retrieved=len(days),
         shortest=f"{days[0]:.1f}" if days else "–",
         longest=f"{days[-1]:.1f}" if days else "–",
@@ -161,9 +187,16 @@ def _position(context: Context, facts: Practice) -> Block:
 def _analysis(context: Context, facts: Practice) -> Block:
     lab = context.survey.settings.lab
     store = context.evaluation.store
+    analysed = context.survey.frame("lab_samples")["analysed_at"]
+    first, last = _ends(analysed)
     return prose(
         "methods.analysis",
-        samples=int((context.survey.frame("lab_samples")["analysed_at"] != "").sum()),
+        samples=int((analysed != "").sum()),
+        first=first,
+        last=last,
+        limits=bool(store["rl"].notna().any()),
+        above=int((above_calibration(store) & (store["sampler_id"] != "") & store["reportable"]).sum()),
+        calibrations=facts.qc_measured.get("calibration_check", 0),
         lab=lab.name,
         accreditation=lab.accreditation,
         methods=_listed(facts.lab_methods),
@@ -174,15 +207,42 @@ def _analysis(context: Context, facts: Practice) -> Block:
     )
 
 
-def _quality(facts: Practice) -> Block:
-    samples = [f"{n} × {word('qc_sample', kind)}" for kind, n in facts.qc_samples.items()]
-    measured = [f"{n} × {word('qc', kind)}" for kind, n in facts.qc_measured.items()]
+def _quality(context: Context, facts: Practice) -> Block:
+    samples = [_counted(n, word("qc_sample", kind)) for kind, n in facts.qc_samples.items()]
+    measured = [_counted(n, word("qc", kind)) for kind, n in facts.qc_measured.items()]
     return prose(
         "methods.quality",
         samples=_listed(tuple(samples)),
         measured=_listed(tuple(measured)),
-        checks=len(catalogue()),
+        pairs=sum(bool(pair.results) for pair in context.evaluation.pairs),
     )
+
+
+def _review(context: Context) -> Block:
+    store = context.evaluation.store
+    return prose(
+        "methods.review",
+        checks=len(catalogue()),
+        results=len(store),
+        rule=word("rule", context.survey.rules.blank),
+        by_person=int((store["validation_qualifier"] != "").sum()) if len(store) else 0,
+    )
+
+
+def _counted(number: int, noun: str) -> str:
+    """Write a number with its noun.
+
+    >>> _counted(1, "method blank"), _counted(138, "surrogate recovery")
+    ('1 method blank', '138 surrogate recoveries')
+    """
+    many = f"{noun[:-1]}ies" if noun.endswith("y") else f"{noun}s"
+    return count_words(number, noun, many)
+
+
+def _ends(moments: Iterable[str]) -> tuple[str, str]:
+    """Return the first and the last day of times as written, "" where none is."""
+    days = sorted(moment[:10] for moment in moments if moment not in ("", "NA"))
+    return (day_text(days[0]), day_text(days[-1])) if days else ("", "")
 
 
 def _listed(words: tuple[str, ...]) -> str:

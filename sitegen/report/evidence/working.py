@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from sitegen.checks.dispositions import open_findings
+from sitegen.compute.formats import stamp_text
 from sitegen.compute.statistics.sample import draw
 from sitegen.findings.problems import Finding, Where
 from sitegen.project.places import sheet_at
@@ -223,10 +224,10 @@ def silent_columns(context: Context, pages: Sequence[Page]) -> list[SilentColumn
 
 
 def _moments(context: Context, rows: SurveyTable, column: str) -> list[str]:
-    """Return a column's times as pages write them: in the project's zone, with its letters."""
+    """Return a column's times as pages write them: in the project's zone, for people and with its letters."""
     name = f"{column}_utc"
     utc = rows.frame[name].dropna().unique() if name in rows.frame else ()
-    return [context.when(at) for at in utc]
+    return [told for at in utc for told in (context.when(at), context.told_at(at))]
 
 
 def _is_printed(cells: Sequence[str], seen: frozenset[str], whole: str) -> bool:
@@ -239,7 +240,7 @@ def _is_printed(cells: Sequence[str], seen: frozenset[str], whole: str) -> bool:
 def _forms(text: str) -> tuple[str, ...]:
     """Return the ways in which a page may write a cell."""
     words = (told for entries in lexicon("labels").values() if isinstance(told := entries.get(text), str))
-    return (text, text.replace("T", " "), text.replace("_", " "), *words)
+    return (text, text.replace("T", " "), stamp_text(text), text.replace("_", " "), *words)
 
 
 def _seen(pages: Sequence[Page]) -> tuple[set[str], frozenset[str]]:

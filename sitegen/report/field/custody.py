@@ -11,6 +11,7 @@ from sitegen.compute.custody.seals import DIFFERS, Seal, seals
 from sitegen.compute.custody.walk import GAPS, STATES
 from sitegen.compute.field.exposure import Placement
 from sitegen.compute.field.reconcile import Step, count_fates
+from sitegen.compute.formats import duration_text
 from sitegen.figures.timeline import custody_timeline
 from sitegen.project.tables import CustodyEvent, ReturnBag, Sampler, Shipment
 from sitegen.report.field.custodyfindings import trouble_table
@@ -26,7 +27,6 @@ from sitegen.report.field.custodypages import (
 from sitegen.report.field.custodyview import (
     after_analysis,
     day_ticks,
-    minutes_text,
     timeline_row,
 )
 from sitegen.report.record.pages import Block, Cell, Figure, Page, Ref, Section, Table
@@ -256,7 +256,7 @@ def _state_column(chains: dict[str, Chain], state: str) -> Spec[str]:
 
     def text(name: str) -> str:
         minutes = chains[name].minutes_in(state)
-        return minutes_text(minutes) if minutes else "–"
+        return duration_text(minutes) if minutes else "–"
 
     return Spec(state, state, kind="number", cell=text)
 

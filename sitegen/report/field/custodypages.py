@@ -9,6 +9,7 @@ from typing import NamedTuple
 from sitegen.compute.custody.chains import Chain
 from sitegen.compute.custody.marks import members_of
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement
+from sitegen.compute.formats import day_text
 from sitegen.compute.quality.blanks import BlankHit
 from sitegen.compute.results.store import StoredResult
 from sitegen.project.tables import LabSample, ReturnBag, Sampler, Shipment
@@ -79,7 +80,7 @@ def biography(context: Context, row: Sampler) -> tuple[Block, ...]:
     bag = context.evaluation.custody.bag_of.get(name, "")
     runs = context.runs.get(name, [])
     facts = [
-        ("Prepared on", Cell(row.prepared_on or "–")),
+        ("Prepared on", Cell(day_text(row.prepared_on) or "–")),
         ("Outward shipment", named_cell("shipment", row.shipment_id)),
         ("Point", point_cell(placement.location_id) if placement else Cell("no installation on record")),
         *((("State", Cell(word("state", placement.state))),) if placement and placement.role != FIELD_BLANK else ()),

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from sitegen.compute.custody.chains import Chain
 from sitegen.compute.custody.events import Event
 from sitegen.compute.custody.walk import GAPS, OVERLAP, Span
+from sitegen.compute.formats import duration_text
 from sitegen.figures.inputs import CustodyRow, CustodySegment, Tick
 from sitegen.figures.timeline import custody_timeline
 from sitegen.report.record.pages import Cell, Figure, Ref, Table
@@ -20,18 +21,6 @@ from sitegen.report.write.values import place_text
 from sitegen.report.write.words import say
 
 _KINDS = {"sampler": "sampler", "bag": "bag", "shipment": "shipment"}
-
-
-def minutes_text(minutes: int) -> str:
-    """Write minutes as days, hours and minutes.
-
-    >>> minutes_text(18787), minutes_text(130), minutes_text(5)
-    ('13 d 1 h 7 min', '2 h 10 min', '5 min')
-    """
-    days, rest = divmod(minutes, 1440)
-    hours, left = divmod(rest, 60)
-    parts = [(days, "d"), (hours, "h"), (left, "min")]
-    return " ".join(f"{amount} {unit}" for amount, unit in parts if amount) or "0 min"
 
 
 def timeline_row(label: str, chain: Chain) -> CustodyRow:
@@ -48,7 +37,7 @@ def after_analysis(context: Context, chain: Chain) -> str:
     if end <= chain.drawn_to:
         return ""
     disposed = any(event.kind == "disposed" and event.utc == end for event in chain.events)
-    return say("custody.after_analysis", when=context.when(end), disposed=disposed)
+    return say("custody.after_analysis", when=context.told_at(end), disposed=disposed)
 
 
 def day_ticks(context: Context, start: int, end: int) -> tuple[Tick, ...]:
@@ -76,7 +65,7 @@ def chain_figure(context: Context, figure_id: str, label: str, chain: Chain, kin
         return None
     start, end = chain.spans[0].start, chain.drawn_to
     svg = custody_timeline(figure_id, (timeline_row(label, chain),), start, end, day_ticks(context, start, end))
-    states = "; ".join(f"{span.state} {minutes_text(span.minutes)}" for span in chain.spans)
+    states = "; ".join(f"{span.state} {duration_text(span.minutes)}" for span in chain.spans)
     facts = {"what": f"{kind} {label}", "states": states, "spans": len(chain.spans)}
     ends = chain.spans[-1].end > end
     later = say("custody.line_ends", later=after_analysis(context, chain)) if ends else ""
@@ -103,7 +92,7 @@ def spans_table(context: Context, table_id: str, chain: Chain, caption: str) -> 
     columns: list[Spec[Span]] = [
         Spec("from", "From", cell=lambda span: context.when(span.start)),
         Spec("to", "To", cell=lambda span: context.when(span.end)),
-        Spec("time", "Duration", kind="number", cell=lambda span: minutes_text(span.minutes)),
+        Spec("time", "Duration", kind="number", cell=lambda span: duration_text(span.minutes)),
         Spec("state", "State", cell=_state_cell),
         Spec("holder", "Custodian", cell=lambda span: span.holder or "–"),
         Spec("place", "Place", kind="wide", cell=lambda span: span.place or "–"),

@@ -107,8 +107,8 @@ def sheet_facts(context: Context, row: Location) -> Facts:
         facts.append(("Coordinates as surveyed", surveyed_cell(context, point, row)))
     if placed:
         lost = "not recovered" if placed.state == LOST else word("state", placed.state)
-        out = context.moment(placed.retrieved_utc) if placed.retrieved_utc is not None else lost
-        times = (_by(context.moment(placed.placed_utc), placed.placed_by), _by(out, placed.retrieved_by))
+        out = context.told_at(placed.retrieved_utc) if placed.retrieved_utc is not None else lost
+        times = (_by(context.told_at(placed.placed_utc), placed.placed_by), _by(out, placed.retrieved_by))
         facts.append(("Installed; retrieved", Cell("; ".join(times))))
     hole = (placed.depth_text if placed else "", word("surface", row.surface) if row.surface else "")
     if any(hole):

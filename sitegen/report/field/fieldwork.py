@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from sitegen.compute.field.exposure import Placement
 from sitegen.compute.field.idranges import id_ranges
+from sitegen.compute.formats import day_text
 from sitegen.figures.ground import Ground
 from sitegen.figures.sitemap import location_map
 from sitegen.findings.problems import Finding
@@ -57,8 +58,8 @@ def lead(context: Context) -> str:
         "field.lead",
         placed=len(placed),
         points=len(context.placed_at),
-        first=min((p.placed_at[:10] for p in placed if p.placed_at), default=""),
-        last=max((p.placed_at[:10] for p in placed if p.placed_at), default=""),
+        first=day_text(min((p.placed_at[:10] for p in placed if p.placed_at), default="")),
+        last=day_text(max((p.placed_at[:10] for p in placed if p.placed_at), default="")),
         recovered=sum(p.recovered for p in placed),
         median=context.days_text(median) if median else "–",
         shortest=f"{days[0]:.1f}" if days else "–",

@@ -6,6 +6,7 @@ from typing import Any
 
 from sitegen.compute.field.exposure import IN_PLACE, PRIMARY
 from sitegen.compute.field.weather import Day, Fall, Pressure, Reading, ReadingOrigin, Weather
+from sitegen.compute.formats import day_text
 from sitegen.figures.inputs import ExposureWindow, WeatherRow
 from sitegen.figures.weather import exposure_weather
 from sitegen.report.field.custodyview import day_ticks
@@ -68,11 +69,12 @@ def _facts(context: Context, seen: Weather) -> dict[str, Any]:
     span = context.evaluation.limits["pressure_fall_h"]
     return {
         "window": _window_text(context, seen),
-        "idle": [tuple(map(context.when, span)) for span in seen.idle],
+        "zone": context.survey.time_zone,
+        "idle": [tuple(map(context.told_at, span)) for span in seen.idle],
         "rain": "" if seen.rain_mm is None else f"{seen.rain_mm:.1f}",
         "rained": bool(seen.rain_mm),
         "rain_readings": seen.rain_readings,
-        "wettest": wettest.day if wettest else "",
+        "wettest": day_text(wettest.day) if wettest else "",
         "wettest_mm": f"{wettest.rain_mm:.1f}" if wettest else "",
         "began": _rain_at(context, seen.readings[0] if seen.readings else None),
         "later": _rain_at(context, seen.following),
@@ -88,14 +90,14 @@ def _facts(context: Context, seen: Weather) -> dict[str, Any]:
 
 def _window_text(context: Context, seen: Weather) -> str:
     start, end, retrieved = seen.window
-    return say("field.weather_window", start=context.when(start), end=context.when(end), retrieved=retrieved)
+    return say("field.weather_window", start=context.told_at(start), end=context.told_at(end), retrieved=retrieved)
 
 
 def _rain_at(context: Context, reading: Reading | None) -> dict[str, str] | None:
     """Return rain read at an end of the window, None where there was none."""
     if reading is None or not reading.rain_mm:
         return None
-    return {"mm": f"{reading.rain_mm:.1f}", "at": context.when(reading.at_utc)}
+    return {"mm": f"{reading.rain_mm:.1f}", "at": context.told_at(reading.at_utc)}
 
 
 def _pressure(context: Context, found: Pressure) -> dict[str, Any]:
@@ -104,9 +106,9 @@ def _pressure(context: Context, found: Pressure) -> dict[str, Any]:
         "origin": _origin_text(found.origin),
         "readings": found.readings,
         "low": _hpa(found.lowest),
-        "low_at": context.when(found.lowest.at_utc),
+        "low_at": context.told_at(found.lowest.at_utc),
         "high": _hpa(found.highest),
-        "high_at": context.when(found.highest.at_utc),
+        "high_at": context.told_at(found.highest.at_utc),
         "fall": _fall(context, found.fall) if found.fall else None,
     }
 
@@ -115,9 +117,9 @@ def _fall(context: Context, fall: Fall) -> dict[str, str]:
     return {
         "hpa": f"{fall.hpa:g}",
         "from": _hpa(fall.before),
-        "from_at": context.when(fall.before.at_utc),
+        "from_at": context.told_at(fall.before.at_utc),
         "to": _hpa(fall.after),
-        "to_at": context.when(fall.after.at_utc),
+        "to_at": context.told_at(fall.after.at_utc),
     }
 
 

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from sitegen.compute.design.programme import FieldDay, Programme, points_of, programme
 from sitegen.compute.field.idranges import id_ranges
+from sitegen.compute.formats import day_text
 from sitegen.project.tables import Ticket
 from sitegen.report.record.pages import Block, Page, Prose, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
@@ -37,7 +38,7 @@ def window_text(days: tuple[date, date] | None) -> str:
     if days is None:
         return ""
     first, last = days
-    return first.isoformat() if first == last else say("plan.window", first=first, last=last)
+    return day_text(first) if first == last else say("plan.window", first=day_text(first), last=day_text(last))
 
 
 @traced
@@ -66,7 +67,7 @@ def exposure(context: Context, found: Programme) -> Prose:
         long=bool(days and days[1] > most.value),
         changes=found.changes,
         zone=context.survey.time_zone,
-        closed=", ".join(day.isoformat() for day in found.closed),
+        closed=", ".join(day_text(day) for day in found.closed),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sitegen.compute.design.asked import length_text
 from sitegen.project.zones import ZONE_DATA_VERSION
+from sitegen.report.evidence.methods import standards
 from sitegen.report.field.surveyed import survey_facts
 from sitegen.report.record.pages import Block, Page, Ref, Section
 from sitegen.report.write.context import Context
@@ -40,9 +41,9 @@ def methods_blocks(context: Context, tool: str) -> tuple[Block, ...]:
                      methods=", ".join(lab.methods))  # fmt: skip
     again = prose("methods.reproducible", tool=tool, zones=ZONE_DATA_VERSION)
     return (
-        Section("sampling", "Sampling", (sampling,)),
+        Section("sampling", "Sampling", (*standards(context), sampling)),
         Section("positions", "Positions", (position,)),
         Section("transport", "Transport and custody", (transport,)),
         Section("analysis", "Laboratory analysis", (analysis,)),
-        Section("again", "Doing it again", (again,)),
+        Section("again", "Reproducibility", (again,)),
     )

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from sitegen.compute.design.fieldplan import PlannedPoint, Tie
 from sitegen.compute.design.programme import points_of
 from sitegen.compute.design.surround import NearUtility, nearest_utilities
+from sitegen.compute.formats import day_text
 from sitegen.compute.place.points import StatedPosition
 from sitegen.compute.place.systems import is_geographic
 from sitegen.project.tables import Location, Ticket
@@ -196,9 +197,9 @@ def lead(context: Context, one: Planned) -> str:
         surface=word("surface", one.row.surface) if one.row.surface else "",
         building=one.row.building,
         rationale=one.row.rationale,
-        placed=context.moment(placement.placed_utc) if placement else "",
-        retrieved=context.moment(placement.retrieved_utc) if placement and placement.retrieved_utc is not None else "",
-        due=placement.due_on.isoformat() if placement else "",
+        placed=context.told_at(placement.placed_utc) if placement else "",
+        retrieved=context.told_at(placement.retrieved_utc) if placement and placement.retrieved_utc is not None else "",
+        due=day_text(placement.due_on) if placement else "",
         left=not one.number,
         status=one.row.status,
     )

@@ -30,6 +30,7 @@ from sitegen.report.plan.start import (
 )
 from sitegen.report.record.maps import MapData
 from sitegen.report.record.pages import Block, Chapter, Figure, Meta, Page, Ref, Section, Tiles, Volume
+from sitegen.report.review.codes import roles_and_codes_table
 from sitegen.report.review.findings import findings_table, limits_blocks
 from sitegen.report.review.lists import glossary_table
 from sitegen.report.write.context import Context
@@ -110,7 +111,7 @@ def _chapters(context: Context, ground: Ground | None, meta: Meta, record: tuple
     yield Chapter("findings", "Findings and dispositions", (findings_table(context, with_place=True),))
     yield sheets_chapter(context, points)
     yield Chapter("limits", "Limits and their sources", limits_blocks(context), appendix=True)
-    yield Chapter("glossary", "Glossary", (glossary_table(context),), appendix=True)
+    yield Chapter("glossary", "Glossary", (glossary_table(context), roles_and_codes_table(context)), appendix=True)
 
 
 def _led(words: str, blocks: tuple[Block, ...]) -> tuple[Block, ...]:

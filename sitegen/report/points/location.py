@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sitegen.compute.field.exposure import LOST, Placement
+from sitegen.compute.formats import day_text
 from sitegen.compute.place.neighbours import Neighbour
 from sitegen.compute.quality.duplicates import with_results
 from sitegen.compute.results.reported import reported_text
@@ -82,9 +83,9 @@ def lead(context: Context, row: Location) -> str:
         building=row.building,
         state=context.state_of(row),
         said=row.status if row.status != "planned" else "",
-        placed=context.moment(placement.placed_utc) if placement else "",
+        placed=context.told_at(placement.placed_utc) if placement else "",
         days=f"{placement.exposure_days:.1f}" if placement and placement.exposure_days else "an unknown number of",
-        due=placement.due_on.isoformat() if placement else "",
+        due=day_text(placement.due_on) if placement else "",
         **facts,
     )
 
@@ -247,13 +248,14 @@ def _placement_facts(context: Context, placement: Placement) -> list[tuple[str, 
     exposure = "–"
     if placement.exposure_min is not None and placement.exposure_days is not None:
         exposure = f"{placement.exposure_days:.2f} days ({placement.exposure_min:,} min)"
-    retrieved = context.when(placement.retrieved_utc) if placement.retrieved_utc is not None else _not_back(placement)
+    back = placement.retrieved_utc
+    retrieved = _not_back(placement) if back is None else context.told_at(back)
     return [
         ("Sampler", Cell(placement.sampler_id, Ref("sampler", placement.sampler_id))),
         ("Row of the deployment", row_cell(placement.origin)),
         (
             "Deployed" if "air" in placement.medium else "Installed",
-            Cell(f"{context.when(placement.placed_utc)}, {placement.placed_by or 'role not recorded'}"),
+            Cell(f"{context.told_at(placement.placed_utc)}, {placement.placed_by or 'role not recorded'}"),
         ),
         (
             "Retrieved",

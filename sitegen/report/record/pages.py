@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple, TypeAlias
 
+from sitegen.compute.formats import day_text
 from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.lone import NO_ATLAS, Atlas
 from sitegen.report.record.maps import MapData
@@ -391,6 +392,11 @@ class Meta:
     document: str = ""
     round: str = ""
     lists: bool = True
+
+    @property
+    def day(self) -> str:
+        """The report's date as people write it."""
+        return day_text(self.report_date)
 
     @property
     def state(self) -> str:

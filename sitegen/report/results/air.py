@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from sitegen.compute.field.weather import mean_temperature_c
+from sitegen.compute.formats import day_text
 from sitegen.compute.quality.air import AirPair, ByVolume, rate_uncertainty_ug_m3
 from sitegen.compute.results.concentration import Concentration, uptake_rates
 from sitegen.compute.results.reported import qualifier
@@ -221,9 +222,8 @@ def screening_table(context: Context) -> Table:
         Spec("ratio", "Ratio", kind="number", cell=ratio_text),
     ]
     found = sorted(context.evaluation.comparisons, key=_place_in_order(context))
-    sources = sorted(
-        {say("air.level_source", source=one.level.source, edition=one.level.edition_date) for one in found}
-    )
+    editions = {(c.level.source, day_text(c.level.edition_date)) for c in found}
+    sources = sorted(say("air.level_source", source=source, edition=day) for source, day in editions)
     near = context.evaluation.limits["near_level_pct"]
     note = (
         say(

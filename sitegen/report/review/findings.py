@@ -17,6 +17,7 @@ from sitegen.project.tables import Departure, ReviewComment, SignOff
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.report.record.pages import Block, Cell, Page, Prose, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
+from sitegen.report.review.codes import roles_and_codes_table
 from sitegen.report.review.lists import glossary_table
 from sitegen.report.trace.printed import own_defaults, record_ref
 from sitegen.report.trace.sources import LISTED_ELSEWHERE, file_source
@@ -40,7 +41,13 @@ _KIND_REFS = {
 def glossary_page(context: Context) -> Page:
     """Return the page of the words."""
     lead = say("review.glossary_lead")
-    return Page(Ref("page", "glossary"), "Glossary", lead, (glossary_table(context),), group="Data")
+    return Page(
+        Ref("page", "glossary"),
+        "Glossary",
+        lead,
+        (glossary_table(context), roles_and_codes_table(context)),
+        group="Data",
+    )
 
 
 @traced

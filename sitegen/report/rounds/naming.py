@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from sitegen.compute.formats import day_text
 from sitegen.compute.results.summary import Summary
 from sitegen.report.write.context import Context
 from sitegen.report.write.words import say
@@ -45,7 +46,7 @@ def field_days(one: Context) -> str:
 
 
 def _day(one: Context, utc_min: float) -> str:
-    return one.when(utc_min)[:10]
+    return day_text(one.when(utc_min)[:10])
 
 
 def rounds_of_unit(context: Context) -> tuple[Context, ...]:

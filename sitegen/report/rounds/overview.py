@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
 from sitegen.compute.field.completeness import STAGES
+from sitegen.compute.formats import day_text
 from sitegen.compute.rounds.overview import RoundFigures, Span, own_part, round_figures, together
 from sitegen.report.record.pages import Cell, Facts, Page, Ref, Table
 from sitegen.report.record.specs import Spec, table
@@ -177,7 +178,7 @@ def _days_text(side: Side, moments: Span | None) -> str:
     """Write the first and the last day as local dates."""
     if moments is None:
         return say("rounds.no_record")
-    first, last = (side.context.when(moment)[:10] for moment in moments)
+    first, last = (day_text(side.context.when(moment)[:10]) for moment in moments)
     return first if first == last else say("rounds.from_to", first=first, last=last)
 
 

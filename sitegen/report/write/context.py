@@ -17,6 +17,7 @@ from sitegen.compute.field.exposure import FIELD_BLANK, Placement
 from sitegen.compute.field.reconcile import Step, reconcile
 from sitegen.compute.field.stage import Stage, stage
 from sitegen.compute.field.weather import Weather, weather
+from sitegen.compute.formats import moment_text
 from sitegen.compute.marks import Marks
 from sitegen.compute.picture.contours import NoContour, Pattern, patterns, planned_spacing_m
 from sitegen.compute.picture.occupied import Building, buildings
@@ -374,6 +375,11 @@ class Context:
         """Write a moment as local time in the project's zone, with the zone's letters."""
         return _when(utc_min, self.survey.time_zone)
 
+    def told_at(self, utc_min: float | None) -> str:
+        """Write a moment for a sentence or a fact, ``23 October 2025, 08:11``; a dash where none is recorded."""
+        known = utc_min is not None and not isnan(utc_min) and utc_min >= 0
+        return moment_text(utc_min, self.survey.time_zone) if known and utc_min is not None else "–"
+
     def moment(self, utc_min: float | None) -> str:
         """Write a moment as ``when`` does, a dash where none is recorded."""
         return "–" if utc_min is None or isnan(utc_min) or utc_min < 0 else self.when(utc_min)
@@ -409,7 +415,7 @@ class Context:
 
     @staticmethod
     def days_text(minutes: float) -> str:
-        """Write minutes as days with one decimal."""
+        """Write minutes as days with one decimal, the unit left to the sentence."""
         return f"{minutes_to_days(minutes):.1f}"
 
     def name(self, analyte_id: str) -> str:
