@@ -72,8 +72,8 @@ def test_the_opening_names_the_groups_with_most_by_place_and_how_often_they_were
     lines = said.markdown.replace("\\", "").splitlines()
     assert lines[:3] == [
         (
-            "* **Chlorinated ethenes**: detected at 41 of 51 soil points. Tetrachloroethene has the highest mass, beneath "
-            "the Laundry (SS-01): [53,300 E](ref:0) ng per sampler (qualified: seal, unsigned, over range)."
+            "* **Chlorinated ethenes**: detected at 41 of 51 soil points. Tetrachloroethene has the highest mass, "
+            "beneath the Laundry (SS-01): [53,300 E](ref:0) ng per sampler (qualified: seal, unsigned, over range)."
         ),
         (
             "* **Fuel aromatics**: detected at 37 of 51 soil points (29 of them unaffected by a blank). "

@@ -71,8 +71,7 @@ def summary_rest(context: Context) -> tuple[Section, ...]:
 @traced
 def people_blocks(context: Context) -> tuple[Block, ...]:
     """Return who may be affected: results above levels, occupied buildings, or what is on record of indoor air."""
-    told = (*levels_callout(context), *occupied_blocks(context, brief=True))
-    return told or (_indoor_prose(context),)
+    return occupied_blocks(context, brief=True) or levels_callout(context) or (_indoor_prose(context),)
 
 
 def _indoor_prose(context: Context) -> Prose:
