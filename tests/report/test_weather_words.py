@@ -109,7 +109,8 @@ def test_each_kind_of_pressure_has_its_own_lowest_highest_and_fall() -> None:
     mast, town = "log, station mast, 1 km from the site", "office, station town, distance not recorded"
     assert (
         f"Air pressure (at station level; {mast}; 2 readings) ranged from 985 hPa at 24 October 2025, 12:00 to "
-        "990.5 hPa at 24 October 2025, 06:00. The largest fall within 24 h (project default, no published source) was 5.5 hPa, "
+        "990.5 hPa at 24 October 2025, 06:00. The largest fall within 24 h (project default, no published source) "
+        "was 5.5 hPa, "
         "from 990.5 hPa at 24 October 2025, 06:00 to 985 hPa at 24 October 2025, 12:00."
     ) in said
     assert f"; {town}; 1 reading) ranged from 1010 hPa" in said
