@@ -19,7 +19,7 @@ from sitegen.figures.labels import Box, Wanted, leader, place_labels
 from sitegen.figures.legend import Row, draw_legend
 from sitegen.figures.look import ACCENT, CLASS_COLOURS, CLASS_RADII_PX, INK, MUTED, PAPER, WARN
 from sitegen.figures.svg import drawing, element, line, number, rect, text, text_width
-from sitegen.figures.symbols import AIR_SYMBOL, PRINT_SCALE, Symbol, draw, shape_of, symbol_of
+from sitegen.figures.symbols import AIR_ABOVE, AIR_SYMBOL, PRINT_SCALE, Symbol, draw, shape_of, symbol_of
 from sitegen.units import NANOGRAM
 
 _LABEL_SIZE = 6.6
@@ -177,6 +177,8 @@ def state_rows(symbols: Iterable[Symbol]) -> list[Row]:
         rows.append(Row("not analysed", symbol=Symbol("dot", "circle", 1.25)))
     if "air" in kinds:
         rows.append(Row("air point, see Air results", symbol=AIR_SYMBOL))
+    if "air_above" in kinds:
+        rows.append(Row("air point above a screening level, see Air results", symbol=AIR_ABOVE))
     if any(symbol.ring for symbol in drawn):
         rows.append(
             Row("sample- or result-specific qualification (ring)", symbol=Symbol("nondetect", "circle", 2.5, ring=True))

@@ -54,7 +54,7 @@ PRINT_SCALE = 0.5
 
 
 class Symbol(NamedTuple):
-    """How a point is drawn. Kinds: class, nondetect, dot, dash, air, plan, and the states without a result."""
+    """How a point is drawn. Kinds: class, nondetect, dot, dash, air, air_above, plan, the states without a result."""
 
     kind: str
     shape: str
@@ -103,13 +103,17 @@ AIR_SYMBOL = Symbol("air", AIR_SHAPE, 6 * PRINT_SCALE)
 """A sampled air point on a map of soil results: no class and no ring, since it is apart from them."""
 
 
+AIR_ABOVE = Symbol("air_above", AIR_SHAPE, 8 * PRINT_SCALE, WARN)
+"""An air point with a result above a screening level: larger, filled, with a light cross in place of the dot."""
+
+
 def symbol_of(point: PlacePoint, value: PlaceValue) -> Symbol:
     """Return the symbol of a compound at a point."""
     shape = shape_of(point.medium, point.surface)
     if point.state in STATES:
         return Symbol(point.state, shape, 6.5 * PRINT_SCALE, ring=value.marked)
     if shape == AIR_SHAPE:
-        return AIR_SYMBOL
+        return AIR_ABOVE if point.above else AIR_SYMBOL
     if value.size_class is None:
         return Symbol("dot", shape, 2.5 * PRINT_SCALE, ring=value.marked)
     if value.size_class < 0:
@@ -180,6 +184,8 @@ def draw(symbol: Symbol, x: float, y: float) -> str:
         parts.append(outline(shape, x, y, radius, fill=fill or PAPER, stroke=INK, stroke_width=width))
     if kind == "air":
         parts.append(element("circle", cx=x, cy=y, r=radius * 0.35, fill=INK))
+    if kind == "air_above":
+        parts.append(cross(x, y, radius * 0.6, upright=True, stroke=PAPER, stroke_width=1.0))
     if kind == "lost":
         parts.append(cross(x, y, radius * 0.6, stroke=INK, stroke_width=1.0))
     if kind in _STROKES:

@@ -153,7 +153,7 @@ def test_air_points_are_counted_apart_and_have_no_class(opened: Opener) -> None:
     assert counts["air"] == 2
     assert counts["detected"] == sum(v.size_class is not None and v.size_class >= 0 for v in sampled)
     assert sum(counts["classes"]) + counts["nondetect"] + counts["not_analysed"] == len(sampled)
-    text_of(browser, "#summary", "2 air points apart")
+    text_of(browser, "#summary", "2 air points shown separately")
     text_of(browser, ".point", "See Air results")
     text_of(browser, "#panel .key:nth-of-type(2)", "hexagon with a dot")
 
@@ -286,3 +286,15 @@ def test_inside_a_page_it_works_the_same_and_leaves_the_notices_to_the_page(open
         assert not browser.find_element("css selector", "#notices").is_displayed()
     finally:
         browser.switch_to.default_content()
+
+
+def test_air_above_a_level_is_filled_and_said_in_words(opened: Opener) -> None:
+    """The point is filled, is counted in the sentence and the legend, and its pop-up says what is above."""
+    said = "Above a screening level: Benzene."
+    point = map_data(1).points[0]._replace(medium="indoor_air", surface="", above=said)
+    layers = (MapLayer("a", "A", "ng", (MapValue("12", 1, ()),)),)
+    browser = opened(map_data(points=(point,), layers=layers, features=()))
+    assert "1 of them above a screening level" in text_of(browser, "#summary")
+    assert "filled hexagon with a cross" in browser.find_element("css selector", "#panel-body").text
+    browser.execute_script("location.hash = '#a/SG-01'")
+    assert text_of(browser, ".point .above") == said

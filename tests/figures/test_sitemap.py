@@ -241,3 +241,16 @@ def test_a_label_without_room_beside_its_point_is_led_to() -> None:
     assert math.dist(ends[:2], (50, 50)) == pytest.approx(4)
     assert placed.left <= ends[2] <= placed.right
     assert placed.top <= ends[3] <= placed.bottom
+
+
+def test_an_air_point_above_a_level_differs_in_shape_size_and_legend() -> None:
+    """A cross in a larger, filled hexagon, not a dot in a hollow one; the legend has a row for what occurs."""
+    air = POINT._replace(medium="indoor_air", surface="")
+    plain, above = (symbol_of(air._replace(above=said), PlaceValue(2)) for said in (False, True))
+    assert (plain.kind, above.kind) == ("air", "air_above")
+    assert above.radius > plain.radius
+    assert "<path" in draw(above, 0, 0)
+    assert "<path" not in draw(plain, 0, 0)
+    said = texts(symbol_map("x", square_ground(air._replace(above=True)), [PlaceValue(2)], LABELS))
+    assert "air point above a screening level, see Air results" in " ".join(said)
+    assert "air point, see Air results" not in said

@@ -12,7 +12,7 @@ from sitegen.compute.evaluate import evaluate
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.report.assemble import assemble, draft
 from sitegen.report.bound.answer import MOST_CHARS, next_blocks, people_blocks, state_line
-from sitegen.report.record.pages import Block, Prose, Section, Tiles
+from sitegen.report.record.pages import Block, Callout, Prose, Section, Tiles
 from sitegen.report.write.context import Context
 from sitegen.report.write.whereabouts import where_text
 
@@ -33,6 +33,8 @@ def said(blocks: tuple[Block, ...]) -> str:
 
 def _texts(block: Block) -> Iterator[str]:
     if isinstance(block, Prose):
+        yield block.markdown
+    if isinstance(block, Callout):
         yield block.markdown
     if isinstance(block, Section):
         for inner in block.blocks:
@@ -104,15 +106,19 @@ def test_without_recommendations_none_are_on_record() -> None:
 def test_indoor_air_that_was_not_sampled_is_said_with_its_scope_and_the_occupied_building() -> None:
     made = context(*without_air())
     told = said(people_blocks(made))
-    assert f"none of {len(made.evaluation.placements)} installed samplers on record was in indoor air" in told
-    assert "Occupied buildings on record without an indoor-air point: Office." in told
+    assert "No indoor-air sampler on record: Office (occupied)." in told
+    unnamed = context(*without_air(), removed(FEATURES))
+    counted = f"none of {len(made.evaluation.placements)} installed samplers on record was in indoor air"
+    assert counted in said(people_blocks(unnamed))
 
 
 def test_without_a_placement_on_record_nothing_is_said_to_be_not_sampled() -> None:
     emptied = Change("field/deployments.csv", lambda content: content.splitlines(keepends=True)[0])
     told = said(people_blocks(context(*without_air(), emptied)))
-    assert "No sampling of indoor air is on record." in told
-    assert "was not sampled" not in told
+    assert "No indoor-air sampler on record: Office (occupied)." in told
+    assert "not sampled" not in told
+    unnamed = said(people_blocks(context(*without_air(), emptied, removed(FEATURES))))
+    assert "No sampling of indoor air is on record." in unnamed
 
 
 def test_without_features_occupancy_is_not_known() -> None:
@@ -123,13 +129,13 @@ def test_without_features_occupancy_is_not_known() -> None:
 def test_results_compared_and_none_above_a_level_are_counted() -> None:
     made = context(every("reference/screening_levels.csv", lambda _: {"value": "90000"}))
     told = said(people_blocks(made))
-    assert "Indoor air: results are on record at 2 of 2 points. None of 10 concentrations compared is above" in told
+    assert "no result exceeds a screening level that applies, among 10 pairs of indoor point and compound" in told
 
 
 def test_results_compared_with_nothing_are_not_said_to_be_below() -> None:
     told = said(people_blocks(context(removed("reference/screening_levels.csv"))))
-    assert "No comparison with a screening level is on record." in told
-    assert "None of" not in told
+    assert "no indoor-air result could be compared with a screening level" in told
+    assert "no result exceeds" not in told
 
 
 def test_the_state_of_the_report_is_one_line() -> None:

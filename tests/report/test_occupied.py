@@ -203,7 +203,7 @@ def test_an_occupied_building_without_indoor_points_is_named_with_its_nearest_so
         ["Office", "not recorded", "no result with a position on record", "–", "–"]
     ]
     assert "occupied" not in made
-    assert "Indoor air not sampled: Office (occupied)." in words(context, brief=True)
+    assert "No indoor-air sampler on record: Office (occupied)." in words(context, brief=True)
 
 
 @pytest.mark.parametrize("missing", ["reference/screening_levels.csv", "reference/uptake_rates.csv"])
@@ -230,5 +230,5 @@ def test_a_point_s_own_page_and_the_map_have_the_same_facts() -> None:
     assert next(row[:3] for row in texts(made)) == ["Tetrachloroethene", "6.0", "8 (residential); 2.5"]
     assert point_blocks(context, "SG-01") == ()
     above = {one.location_id: one.above for one in map_data(context).points if one.above}
-    assert above == dict.fromkeys(("IA-01", "IA-02"), "above a screening level: Tetrachloroethene")
+    assert above == dict.fromkeys(("IA-01", "IA-02"), "Above a screening level: Tetrachloroethene.")
     assert {one.label for one in place_points(context) if one.above} == {"IA-01", "IA-02"}

@@ -107,8 +107,8 @@ def script_safe_json(value: object) -> str:
 def map_payload(data: MapData, meta: Meta, location_url: Callable[[str], str]) -> dict[str, Any]:
     """Return what the page's script reads: points once, values shared by all layers.
 
-    A point is ``[id, label, lat, lon, shape, medium, surface, state, marks, detected, url]``, that of a supplement
-    with the words for it behind;
+    A point is ``[id, label, lat, lon, shape, medium, surface, state, marks, detected, url]``, that of a supplement,
+    or of air above a screening level, with the words for both behind;
     a value is ``[text, class, marks]`` with class null for "not analysed" and -1 for a
     non-detect; ``marks`` are places in the list of marks, each ``[word, reason, ring]`` with
     ring 1 where the mark draws one. A layer's ``v`` holds
@@ -199,7 +199,7 @@ def _point(point: MapPoint, marks: Pool, location_url: Callable[[str], str]) -> 
         mark_places(point.marks, marks),
         point.detected,
         location_url(point.location_id) if point.paged else "",
-        *([point.supplement] if point.supplement else ()),
+        *((point.supplement, point.above) if point.supplement or point.above else ()),
     ]
 
 

@@ -6,7 +6,7 @@ from sitegen.compute.results.screening import CANNOT_TELL, by_result
 from sitegen.compute.text.opening import list_items, opening_of
 from sitegen.findings.problems import Severity
 from sitegen.report.evidence.ledger import LEDGER
-from sitegen.report.record.pages import Block, Prose, Ref, Section
+from sitegen.report.record.pages import Block, Prose, Ref, Section, Table
 from sitegen.report.results.headlines import found_prose
 from sitegen.report.results.occupied import occupied_blocks
 from sitegen.report.results.pressing import levels_callout
@@ -69,9 +69,14 @@ def summary_rest(context: Context) -> tuple[Section, ...]:
 
 
 @traced
-def people_blocks(context: Context) -> tuple[Block, ...]:
-    """Return who may be affected: results above levels, occupied buildings, or what is on record of indoor air."""
-    return occupied_blocks(context, brief=True) or levels_callout(context) or (_indoor_prose(context),)
+def people_blocks(context: Context, *, printed: bool = False) -> tuple[Block, ...]:
+    """Return who may be affected: occupied buildings, results above levels, or what is on record of indoor air.
+
+    The table of results is left to the chapter on air where it is ``printed``, so that the summary keeps to a page.
+    """
+    occupied = occupied_blocks(context, brief=True)
+    shown = tuple(block for block in occupied if not (printed and isinstance(block, Table)))
+    return shown or levels_callout(context) or (_indoor_prose(context),)
 
 
 def _indoor_prose(context: Context) -> Prose:

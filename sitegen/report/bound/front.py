@@ -89,6 +89,7 @@ def start_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     left_out = [word("withheld", name) for name in withheld(context.survey.settings.publish)]
     return (
         *state_line(context),
+        Prose(markdown("front.downloads")),
         Section("found", say("front.found_title"), found_blocks(context)),
         Section("people", say("front.people_title"), people_blocks(context)),
         Section("next", say("front.recommended_title"), next_blocks(context)),
@@ -97,7 +98,7 @@ def start_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
         Section("sure", say("front.howsure_title"), (how_sure(context),)),
         Section("open", say("front.open_title"), (open_callout(context, more=PAGES),)),
         Section("tables", say("front.tables_title"), tables),
-        Section("reading", say("front.howto_title"), (how_to(context), Prose(markdown("front.downloads")))),
+        Section("reading", say("front.howto_title"), (how_to(context),)),
         *((Section("withheld", say("publish.title"), (_withheld_prose(left_out),)),) if left_out else ()),
     )
 

@@ -12,6 +12,7 @@
     const shape = point[4];
     const ring = marksOf(data, point, value).some((mark) => mark[2]);
     if (point[7] !== "retrieved") return { kind: point[7], shape, r: 6.5 * scale, ring };
+    if (isAir(point) && point[12]) return { kind: "air_above", shape, r: 8 * scale, fill: data.look.ring, ring: false };
     if (isAir(point)) return { kind: "air", shape, r: 6 * scale, ring: false };
     if (value[1] === null) return { kind: "dot", shape, r: 2.5, ring };
     if (value[1] < 0) return { kind: "nondetect", shape, r: 5 * scale, ring };
@@ -19,7 +20,7 @@
   }
 
   function countSymbols(data, symbols, values) {
-    const none = { nondetect: 0, not_analysed: 0, air: 0, marked: 0 };
+    const none = { nondetect: 0, not_analysed: 0, air: 0, air_above: 0, marked: 0 };
     for (const state of Object.keys(STATE_WORDS)) none[state] = 0;
     const counts = { classes: data.classes.map(() => 0), ...none };
     symbols.forEach((symbol, i) => {
@@ -38,7 +39,9 @@
     for (const [state, words] of Object.entries(STATE_WORDS)) {
       if (counts[state]) parts.push(`${counts[state]} ${words}`);
     }
-    if (counts.air) parts.push(`${counts.air} air point${counts.air > 1 ? "s" : ""} shown separately`);
+    const air = counts.air + counts.air_above;
+    if (air) parts.push(`${air} air point${air > 1 ? "s" : ""} shown separately`);
+    if (counts.air_above) parts.push(`${counts.air_above} of them above a screening level`);
     return parts.join("; ") + ". Mass in " + layer.unit + ".";
   }
 

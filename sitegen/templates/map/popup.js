@@ -49,6 +49,7 @@
     body.append(element("p", { className: "compound", textContent: layer.title }));
     body.append(element("p", { className: "value", textContent: valueWords(point, value, layer) }));
     if (marks.length) body.append(element("ul", { className: "marks" }, ...marks.map(markItem)));
+    if (point[12]) body.append(element("p", { className: "above", textContent: point[12] }));
     if (isAir(point)) body.append(element("p", { textContent: AIR_WORDS }));
     body.append(factsOf(point));
     body.append(...linkTo(point));

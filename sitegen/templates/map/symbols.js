@@ -126,6 +126,7 @@
     if (symbol.ring) ring(ctx, x, y, reach(symbol) - 1.5, look.ring, look.paper);
     if (symbol.kind === "dot") dot(ctx, x, y, symbol.r, look);
     else if (!bare(symbol)) body(ctx, x, y, symbol, look);
+    if (symbol.kind === "air_above") strokes(ctx, x, y, { kind: "planned", r: symbol.r * 0.75 }, look.paper, "");
     if (symbol.kind === "air") dot(ctx, x, y, symbol.r * 0.35, { muted: look.ink });
     if (STROKES[symbol.kind]) strokes(ctx, x, y, symbol, look.ink, bare(symbol) ? look.paper : "");
     ctx.restore();
