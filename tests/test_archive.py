@@ -239,7 +239,7 @@ def test_another_version_is_not_called_damage(made: Archived, tmp_path: Path, mo
     verdict = verify(bag)
     assert [name for name, _, _ in verdict.versions] == ["typst"]
     said = "\n".join(verdict.lines())
-    assert "no sign of damage" in said
+    assert "this does not indicate damage" in said
     assert "typst: 0.0.1 when archived" in said
 
 

@@ -267,7 +267,7 @@ def test_a_broken_page_is_told(case: str, checked: Checked, install: Install) ->
     assert checked.evaluation is not None
     context = Context(checked.survey, checked.evaluation, checked.findings)
     with pytest.raises(WrongUse) as caught:
-        list(outside_pages(context, GROUPS))
+        list(outside_pages(context, GROUPS, {}))
     assert told in str(caught.value)
 
 

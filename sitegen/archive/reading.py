@@ -154,7 +154,7 @@ def _entry_fault(entry: zipfile.ZipInfo) -> Fault | None:
     if entry.orig_filename != entry.filename:
         return Fault("path", entry.filename, "its name holds a zero byte or a backslash")
     if entry.compress_type not in METHODS:
-        return Fault("form", entry.filename, f"it is packed by method {entry.compress_type}; pack it anew (deflate)")
+        return Fault("form", entry.filename, f"it is packed by method {entry.compress_type}; pack it again (deflate)")
     return None
 
 

@@ -59,7 +59,7 @@ def events_agree(survey: Survey) -> Iterator[Finding]:
         bad = own & (table.frame["event"] == event) & (stated != table.frame["at_utc"])
         for row in first_rows(table, bad, CustodyEvent):
             known = row.subject_id in placed.index
-            written = stamp_text(placed.at[row.subject_id, f"{event}_at"]) if known else "no deployment on record"
+            written = stamp_text(str(placed.at[row.subject_id, f"{event}_at"])) if known else "no deployment on record"
             yield find(
                 "custody-disagrees",
                 row.event_id,

@@ -17,7 +17,7 @@ class FeatureStyle(NamedTuple):
 
     ``word`` heads it in a legend; ``fill`` is "" for an open outline; ``dash`` is ()
     for a solid line; ``arrow`` puts a head on the end of a line;
-    ``mark`` is the shape of a feature that is drawn as a place.
+    ``sign`` is the shape of a feature that is drawn as a place.
     """
 
     word: str
@@ -27,7 +27,7 @@ class FeatureStyle(NamedTuple):
     fill: str = ""
     fill_opacity: float = 1.0
     arrow: bool = False
-    mark: str = "well"
+    sign: str = "well"
 
 
 FEATURE_STYLES: dict[str, FeatureStyle] = {
@@ -36,7 +36,7 @@ FEATURE_STYLES: dict[str, FeatureStyle] = {
     "other": FeatureStyle("other feature", "#7d8588", 1.0, (1, 3), "#ecedec"),
     "building": FeatureStyle("building", "#857f73", 1.0, (), "#cdc8bd"),
     "tank": FeatureStyle("tank or pump", "#80602f", 1.2, (), "#e3d3b8"),
-    "suspected_source": FeatureStyle("suspected source", WARN, 1.4, (3, 3), WARN, 0.1, mark="star"),
+    "suspected_source": FeatureStyle("suspected source", WARN, 1.4, (3, 3), WARN, 0.1, sign="star"),
     "site_boundary": FeatureStyle("site boundary", INK, 1.6, (12, 4, 2, 4)),
     "utility": FeatureStyle("utility line", "#5b6a2f", 1.5, (7, 3)),
     "flow_line": FeatureStyle("groundwater flow, as given", "#2f6690", 1.6, (), arrow=True),

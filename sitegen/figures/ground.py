@@ -230,7 +230,7 @@ def _patches(feature: PlaceFeature, scale: float) -> list[PathPatch]:
     look = style_of(feature.kind)
     if feature.geometry == "point":
         solid = look._replace(dash=(), fill_opacity=1.0)
-        return [_patch(_mark(look.mark, *part[0], 3.4 / scale), solid, filled=True) for part in feature.parts]
+        return [_patch(_mark(look.sign, *part[0], 3.4 / scale), solid, filled=True) for part in feature.parts]
     closed = feature.geometry == "area"
     paths = [Path(part, closed=False) for part in feature.parts if len(part) > 1]
     if not paths:

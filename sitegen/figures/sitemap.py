@@ -218,7 +218,7 @@ def feature_rows(features: Sequence[PlaceFeature]) -> list[Row]:
         look = style_of(kind)
         dash = tuple(0.7 * length for length in look.dash)
         if any(feature.geometry == "point" for feature in features if feature.kind == kind):
-            rows.append(Row(look.word, symbol=Symbol("class", look.mark, 2.6, look.fill or look.stroke)))
+            rows.append(Row(look.word, symbol=Symbol("class", look.sign, 2.6, look.fill or look.stroke)))
         elif look.fill:
             rows.append(Row(look.word, area=(look.stroke, look.width * 0.7, dash, look.fill, look.fill_opacity)))
         else:

@@ -100,7 +100,7 @@ DAYS = (
             ready, (setting("retrieving_to = 2025-11-06\n", f"retrieving_to = 2025-11-06\n{CLOSED}\n"),),
             (setting(CLOSED, "closed_days = [2025-11-11]"),)),
     Planned("samplers-past-shelf-life", "flag", SAMPLERS, 3,
-            "prepared 2025-09-06, 61 days before 2025-11-06, the last planned day of retrieval", sent,
+            "prepared 6 September 2025, 61 days before 6 November 2025, the last planned day of retrieval", sent,
             (cell(SAMPLERS, "0047102", "prepared_on", "2025-09-06"),),
             (settings_added('[limits.shelf_days]\nvalue = 61\nsource = "the laboratory (invented)"'),)),
 )  # fmt: skip
@@ -114,12 +114,12 @@ POINTS = (
     Planned("planned-hole-without-ticket", "flag", LOCATIONS, 25,
             "a hole to be made that is not listed on any ticket", ready,
             (text(CLEARANCE, ";SG-24;", ";"),), (text(CLEARANCE, ";SG-25;", ";SG-24;SG-25;"),)),
-    Planned("ticket-off-the-planned-days", "flag", CLEARANCE, 2, "a ticket that ends 2025-10-23T23:59, for 52 holes to "
-            "be made: SG-01, SG-02, SG-03, SG-04, SG-05, SG-06 and 46 more", ready,
+    Planned("ticket-off-the-planned-days", "flag", CLEARANCE, 2, "a ticket that ends 23 October 2025, 23:59, for 52 holes "
+            "to be made: SG-01, SG-02, SG-03, SG-04, SG-05, SG-06 and 46 more", ready,
             (cell(CLEARANCE, "OB-25-10417", "valid_to", "2025-10-23T23:59"),),
             (cell(CLEARANCE, "OB-25-10417", "valid_to", "2025-10-24T12:00"),)),
-    Planned("ticket-off-the-planned-days", "flag", CLEARANCE, 2, "a ticket that begins 2025-10-24T08:00, for 52 holes "
-            "to be made: SG-01, SG-02, SG-03, SG-04, SG-05, SG-06 and 46 more", ready,
+    Planned("ticket-off-the-planned-days", "flag", CLEARANCE, 2, "a ticket that begins 24 October 2025, 08:00, for 52 "
+            "holes to be made: SG-01, SG-02, SG-03, SG-04, SG-05, SG-06 and 46 more", ready,
             (cell(CLEARANCE, "OB-25-10417", "valid_from", "2025-10-24T08:00"),),
             (row_added(CLEARANCE, ticket="OB-2", valid_from="2025-10-23T00:00", valid_to="2025-10-24T23:59"),),
             name="ticket-begins-late"),

@@ -275,7 +275,7 @@ def class_names_corrected(folder: Folder, finding: Finding) -> Iterator[Change]:
 
 def deviation_added(_: Folder, finding: Finding) -> Iterator[Change]:
     """Add the row that the message describes: it names its file, its columns and, in what is expected, the point."""
-    match = re.search(r"that names (\S+)", finding.expected)
+    match = re.search(r"with (\S+) in affected_ids", finding.expected)
     assert match, finding.expected
     assert "deviations.csv" in finding.do
     assert "affected_ids" in finding.do

@@ -105,7 +105,7 @@ ALONE = {
     "signer-did-field-work",
     # other results, samplers or sentences take part in what it tells
     "result-for-lost", "blank-affected-mostly", "objective-not-concluded", "run-none-reportable",
-    "exceedance-not-concluded",
+    "exceedance-not-concluded", "exceedance-not-stated",
 }  # fmt: skip
 """Defects that bear on what others tell."""
 

@@ -166,9 +166,9 @@ def test_the_rarer_unit_is_shown_and_of_two_as_rare_the_first_by_name() -> None:
     ("days", "expected"),
     [
         (("2025-06-01", "2025-06-30"), []),
-        (("2025-05-31", "2025-06-30"), [" lab.valid_from: 1 analysis outside it: L-0"]),
-        (("2025-06-01", "2025-07-01"), [" lab.valid_to: 1 analysis outside it: L-1"]),
-        (("2025-07-01", "2025-07-02"), [" lab.valid_to: 2 analyses outside it: L-0, L-1"]),
+        (("2025-05-31", "2025-06-30"), [" lab.valid_from: 1 analysis outside the validity period: L-0"]),
+        (("2025-06-01", "2025-07-01"), [" lab.valid_to: 1 analysis outside the validity period: L-1"]),
+        (("2025-07-01", "2025-07-02"), [" lab.valid_to: 2 analyses outside the validity period: L-0, L-1"]),
         (("", "2025-06-15"), []),
     ],
 )
@@ -311,5 +311,5 @@ def test_a_value_a_thousand_times_its_neighbours_is_told_as_a_slip_and_not_as_an
 def test_a_result_at_the_top_of_the_calibration_is_within_it(value: str, *, tells: bool) -> None:
     survey = survey_with(a_value(value, calibration_top="500"))
     found = list(quality.calibration(survey, evaluate(survey)))
-    assert told(found) == ["result L-1+pce (2 value): 501 ng per sampler"] * tells
+    assert told(found) == ["result L-1+pce (2 value): 501 ng per sampler of Tetrachloroethene"] * tells
     assert [(t.sampler_id, t.analyte_id) for f in found for t in f.touches] == [("S-1", "pce")] * tells

@@ -173,7 +173,7 @@ def test_placing_and_retrieving_by_custody_are_those_of_the_field_sheet() -> Non
     })  # fmt: skip
     found = list(custody.events_agree(survey))
     assert told(found) == [
-        "event E-3 (4 at): sampler S-2 placed at 2025-06-13T08:00",
+        "event E-3 (4 at): sampler S-2 placed at 13 June 2025, 08:00",
         "event E-2 (3 at): sampler S-1 retrieved at 2025-06-10T08:01",
         "event E-4 (5 at): sampler S-3 retrieved at 2025-06-14T08:00",
     ]
@@ -190,7 +190,7 @@ def test_who_takes_over_is_who_it_was_given_to() -> None:
         rows.append(event(2, "bag", name, "accepted", by_role=by, event_id=f"{name}-2"))
     rows += [event(3, "bag", "B-5", "relinquished", to_role="CR"), event(4, "bag", "B-5", "released", by_role="LB")]
     found = told(custody.takers_agree(survey_of({"custody": rows})))
-    assert found == ["event B-1-1 (2 to_role): bag B-1 handed to CR, taken by LB (B-1-2)"]
+    assert found == ["event B-1-1 (2 to_role): bag B-1 handed to CR, received by LB (B-1-2)"]
 
 
 def test_a_seal_arrives_whole_and_each_bag_has_its_own() -> None:

@@ -155,7 +155,7 @@ def test_a_departure_on_record_is_cited_and_not_asked_for() -> None:
     assert remedy("exposure-out-of-plan:0047105").startswith("DV-4 states the effect (less mass than a full exposure")
     assert remedy("point-moved:SG-27").startswith("DV-1 states the effect (none expected), agreed by PM-1;")
     assert remedy("hole-refused:0047148").endswith("state the effect in deviations.csv")
-    assert "read its masses as low estimates" in remedy("water-in-sampler:0047154"), "the rest of the advice stays"
+    assert "treat its masses as potentially biased low" in remedy("water-in-sampler:0047154"), "the rest of the advice stays"
 
 
 def test_a_departure_that_says_no_effect_or_that_nobody_agreed_to_is_not_cited() -> None:
@@ -182,7 +182,7 @@ def test_a_run_within_range_is_named_where_one_is_on_file() -> None:
 def test_depths_are_compared_in_one_unit_and_told_as_received() -> None:
     """1.6 ft = 0.488 m; 3 ft = 0.914 m; 0.5 ft = 0.152 m."""
     (finding,) = (f for f in example_findings() if f.code == "hole-refused")
-    assert finding.found == "0.49 m (1.6 ft as received)"
+    assert finding.found == "refusal at 0.49 m (1.6 ft as received)"
     assert finding.expected == "0.91 m ± 0.15 m (3 ft ± 0.5 ft in the plan)"
 
 

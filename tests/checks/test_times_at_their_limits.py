@@ -11,6 +11,7 @@ from few_rows import Tables, deployed, sampler, survey_of, told
 from sitegen.checks import handling, weather
 from sitegen.checks import time as times
 from sitegen.compute.evaluate import evaluate
+from sitegen.compute.formats import stamp_text
 from sitegen.project.survey import Survey
 
 
@@ -27,7 +28,7 @@ from sitegen.project.survey import Survey
 def test_a_sampler_is_in_the_ground_for_a_minute_at_least(kind: str, retrieved: str, *, tells: bool) -> None:
     """A field blank may be closed within the minute in which it was opened."""
     tables = {"samplers": [sampler(kind)], "deployments": [deployed("2025-06-02T08:00", retrieved)]}
-    expected = f"sampler S-1 (2 retrieved_at): {retrieved}, placed 2025-06-02T08:00"
+    expected = f"sampler S-1 (2 retrieved_at): {retrieved}, installed 2025-06-02T08:00"
     assert told(times.retrieval_after_placing(survey_of(tables))) == ([expected] if tells else [])
 
 
@@ -135,7 +136,7 @@ def test_the_laboratory_has_no_sampler_that_is_in_the_ground(received: str, anal
         "lab_samples": [sample | {"lab_received_at": received, "analysed_at": analysed}],
     })  # fmt: skip
     found = list(times.laboratory_order(survey))
-    words = f"received {received or 'NA'}, analysed {analysed or 'NA'}"
+    words = f"received {stamp_text(received) or 'NA'}, analysed {stamp_text(analysed) or 'NA'}"
     assert told(found) == ([f"lab_sample L-1 (2 lab_received_at): {words}"] if tells else [])
     assert {f.expected for f in found} <= {"a time after 10 June 2025, 08:00, when it was retrieved"}
 
@@ -154,14 +155,15 @@ def test_the_last_minute_of_the_report_s_day_is_in_time(minute: str, *, tells: b
         ],
         "lab_samples": [{"lab_sample_id": "L-1", "type": "method_blank", "analysed_at": minute}],
     })  # fmt: skip
+    late = stamp_text(minute)
     assert (
         told(times.not_after_report(survey))
         == [
-            f" deployments+placed_at (3 placed_at): {minute} in 2 rows",
-            f" deployments+retrieved_at (3 retrieved_at): {minute} in 1 row",
-            f" shipments+received_at (2 received_at): {minute} in 1 row",
-            f" custody+at (2 at): {minute} in 1 row",
-            f" lab_samples+analysed_at (2 analysed_at): {minute} in 1 row",
+            f" deployments+placed_at (3 placed_at): {late} in 2 rows",
+            f" deployments+retrieved_at (3 retrieved_at): {late} in 1 row",
+            f" shipments+received_at (2 received_at): {late} in 1 row",
+            f" custody+at (2 at): {late} in 1 row",
+            f" lab_samples+analysed_at (2 analysed_at): {late} in 1 row",
         ]
         * tells
     )
@@ -226,7 +228,7 @@ def test_a_bag_is_sealed_within_a_day_of_its_last_sampler(minutes: int, *, tells
         "return_bags": [{"bag_id": "B-1", "sealed_at": hours_after(out, minutes / 60), "seal_applied": "7"}],
     })  # fmt: skip
     found = list(handling.seals_in_time(survey, evaluate(survey)))
-    words = "24.1 h between retrieval and sealing for 1 sampler of bag B-1: S-1 (P-1)"
+    words = "1 d 6 min between retrieval and sealing for 1 sampler of bag B-1: S-1 (P-1)"
     assert told(found) == [f"bag B-1 (2 sealed_at): {words}"] * tells
     assert [[t.sampler_id for t in f.touches] for f in found] == [["S-1"]] * tells
 
@@ -254,7 +256,7 @@ def weather_of(*readings: Row) -> Survey:
 def test_readings_may_begin_and_end_half_a_day_inside_the_exposure(first: str, last: str, row: int | None) -> None:
     """12 h is the longest time between readings; a minute more at either end is told, at the reading of that end."""
     found = told(weather.covers_exposure(weather_of({"at": first}, {"at": last})))
-    span = f"{first} to {last}".replace("T", " ")
+    span = f"{stamp_text(first)} to {stamp_text(last)}"
     assert found == ([f" survey ({row} at): {span}"] if row else [])
 
 

@@ -40,7 +40,7 @@ def file_in(root: Path, finding: Finding) -> Path:
 
 def copied_there(root: Path, finding: Finding) -> None:
     """Put the file, or a copy of it, in its place."""
-    assert re.search("put (the file|a copy) in its place", finding.do), finding.do
+    assert re.search("replace it with (the file|a copy)", finding.do), finding.do
     file_in(root, finding).unlink()
     file_in(root, finding).write_bytes(example().files[finding.where.file].content)
 

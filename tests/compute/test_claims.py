@@ -151,7 +151,7 @@ def test_an_exceedance_is_concluded_upon_where_compound_and_place_are_named_toge
 
 def test_objectives_are_the_items_of_the_list_else_its_sentences() -> None:
     items = [objective.line for objective in objectives(survey())]
-    assert items == [7, 9, 11]
+    assert items == [6, 8, 11]
     plain = load(changed(content("text/objectives.md", b"Find the source. It was not planned to dig.\n")))
     assert [(o.line, o.text) for o in objectives(plain)] == [(1, "Find the source.")]
     assert objectives(load(changed(content("text/objectives.md", b"")))) == ()

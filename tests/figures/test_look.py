@@ -72,4 +72,4 @@ def test_no_class_has_the_colour_of_something_else() -> None:
 
 def test_a_well_and_a_source_differ_in_shape() -> None:
     """In grey both are dark: a source is a star, a well a triangle on its tip."""
-    assert FEATURE_STYLES["suspected_source"].mark != FEATURE_STYLES["well"].mark
+    assert FEATURE_STYLES["suspected_source"].sign != FEATURE_STYLES["well"].sign

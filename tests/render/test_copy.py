@@ -255,7 +255,7 @@ def test_the_copy_has_the_texts_with_their_numbers(asked: Report) -> None:
     """Every section of the text and the methods is there, tokens are filled in, and the first words say what it is."""
     document = Document(io.BytesIO(docx_bytes(asked.comment_copy, asked.meta)))
     assert styled(document, "Heading 1") == ["Summary", "Objectives, setting and interpretation", "Methods"]
-    assert {"Objectives", "Interpretation", "Conclusions", "Limitations", "Sampling"} <= {
+    assert {"Objectives", "Interpretation", "Conclusions", "Limitations", "Samplers and principle"} <= {
         *styled(document, "Heading 2")
     }
     first = document.paragraphs[1].text

@@ -175,7 +175,7 @@ def test_cover_names_parties_status_and_notices_and_the_next_page_digest_and_emp
         "Draft for review",
         "Former Kesterly Depot",
         "Ostrel Bend Redevelopment Board",
-        "2026-03-31",
+        "31 March 2026",
         "Prepared for",
         "Prepared by",
     ):
@@ -190,7 +190,7 @@ def test_every_page_but_the_cover_has_running_lines() -> None:
     pages = pages_of(full_bytes())
     for number, page in enumerate(pages[1:], 2):
         assert f"page {number} of {len(pages)}" in page
-        assert "Revision 2 · 2026-03-31 · 01234567" in page
+        assert "Revision 2 · 31 March 2026 · 01234567" in page
         assert "OB-2041" in page
         assert "Draft for review" in page
     assert "page 1 of" not in pages[0]

@@ -84,7 +84,7 @@
       interactive: feature.kind !== "site_boundary",
       bubblingMouseEvents: true,
     };
-    const well = { kind: "well", shape: style.mark, r: 5, fill: style.fill || style.stroke };
+    const well = { kind: "well", shape: style.sign, r: 5, fill: style.fill || style.stroke };
     const paths = [];
     const make = L.geoJSON(feature.geometry, {
       style: () => options,

@@ -89,7 +89,7 @@
     ctx.lineWidth = style.width;
     ctx.strokeStyle = style.stroke;
     ctx.setLineDash(style.dash);
-    if (single) return sitegenSymbols.swatch({ kind: "well", shape: style.mark, r: 5, fill: style.fill || style.stroke }, { paper: "#fff", ink: style.stroke });
+    if (single) return sitegenSymbols.swatch({ kind: "well", shape: style.sign, r: 5, fill: style.fill || style.stroke }, { paper: "#fff", ink: style.stroke });
     ctx.beginPath();
     if (style.fill || kind === "site_boundary") ctx.rect(4, 9, 26, 16);
     else {
