@@ -83,10 +83,10 @@ def _line(across: LogAxis, up: PlainAxis, steps: Sequence[tuple[float, float]], 
 
 
 def _ticks(limits: Sequence[tuple[float, int]]) -> list[str]:
-    """Draw limits as ticks across the strip below the steps, with how many non-detects have each where there is room."""
+    """Draw limits as ticks below the steps, with how many non-detects have each where there is room."""
     parts = [line(x, _BOTTOM + 2, x, _BOTTOM + _LIMITS - 2, stroke=WARN, stroke_width=1.6) for x, _ in limits]
-    ends = [*(x for x, _ in limits[1:]), WIDTH]
-    for (x, count), end in zip(limits, ends, strict=True):
+    for at, (x, count) in enumerate(limits, start=1):
+        end = limits[at][0] if at < len(limits) else WIDTH
         words = f"{count}×"
         if count > 1 and x + 4 + text_width(words, 9) < end:
             parts.append(text(x + 3, _BOTTOM + _LIMITS - 4, words, fill=INK, font_size=9))

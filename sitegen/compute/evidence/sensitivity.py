@@ -150,8 +150,8 @@ def _unqualified(evaluation: Evaluation) -> Variant | None:
     points = tuple(row.location_id for row in evaluation.survey.rows(Location) if row.location_id in there)
     if not points:
         return None
-    kept = ~(store["sampler_id"].isin(marked) & (store["type"] == "sample"))
-    restated = _Restated(evaluation.survey, given=store[kept].reset_index(drop=True))
+    kept = store[~store["sampler_id"].isin(marked)].reset_index(drop=True)
+    restated = _Restated(evaluation.survey, given=kept)
     return Variant("unqualified", restated, points)
 
 
