@@ -129,7 +129,7 @@ def _about(context: Context, one: Recomputed, lines: Sequence[FlowPath]) -> Cell
     facts["name"] = context.name(subject.analyte_id)
     ref = Ref("compound", subject.analyte_id)
     if subject.kind == "direction":
-        facts |= {"line": lines[subject.line].name, "number": subject.line + 1}
+        facts["line"] = lines[subject.line].name
         ref = PATTERNS
     return Cell(say("resultpictures.sensitivity_about", **facts), ref)
 
