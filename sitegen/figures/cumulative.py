@@ -70,7 +70,7 @@ def _frame(across: LogAxis, up: PlainAxis) -> str:
 
 
 def _line(across: LogAxis, up: PlainAxis, steps: Sequence[tuple[float, float]], below: float) -> str:
-    look = {"stroke": ACCENT, "stroke_width": 1.6}
+    look: dict[str, str | float] = {"stroke": ACCENT, "stroke_width": 1.6}
     first, y = across.at(steps[0][0]), up.at(below)
     parts = [line(_LEFT, y, first, y, **look, stroke_dasharray="5 3")] if below > 0 else []
     parts.append(line(first, y, first, up.at(steps[0][1]), **look))
@@ -94,7 +94,7 @@ def _ticks(limits: Sequence[tuple[float, int]]) -> list[str]:
 
 
 def _key(said: Words, y: float, *, broken: bool, limits: bool) -> tuple[str, float]:
-    dash = {"stroke": ACCENT, "stroke_width": 1.6}
+    dash: dict[str, str | float] = {"stroke": ACCENT, "stroke_width": 1.6}
     rows = [
         (
             line(_LEFT, -4, _LEFT + 18, -4, **dash) + element("circle", cx=_LEFT + 9, cy=-4, r=3.2, fill=ACCENT),
