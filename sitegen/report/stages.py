@@ -26,6 +26,7 @@ from sitegen.report.evidence.calculation import calculation_page
 from sitegen.report.evidence.defence import defence_pages
 from sitegen.report.evidence.mapping import mapping_pages
 from sitegen.report.evidence.methods import methods_page
+from sitegen.report.evidence.sensitivity import sensitivity_pages
 from sitegen.report.field.custody import custody_pages
 from sitegen.report.field.fieldwork import field_pages
 from sitegen.report.outside import outside_pages
@@ -107,6 +108,7 @@ def _result_pages(context: Context, tool: str, data: MapData, drawn: Ground | No
     yield from each_traced(defence_pages(context))
     yield from each_traced(mapping_pages(context))
     yield from each_traced(gap_pages(context, drawn))
+    yield from each_traced(sensitivity_pages(context, drawn))
     yield methods_page(context, tool)
     yield calculation_page(context)
     yield from outside_pages(context, RESULT_GROUPS, FORMER_GROUPS)

@@ -31,7 +31,7 @@ class Listed:
 
 @dataclass(frozen=True, slots=True)
 class FlowPath:
-    """The soil points beside one flow line of the project, in order along it."""
+    """The soil points beside one flow line of the project, or another line, in order along it."""
 
     name: str
     public: bool
@@ -69,11 +69,13 @@ def relate(
     )
 
 
-def flow_paths(survey: Survey, points: tuple[Point, ...], reach_m: float) -> tuple[FlowPath, ...]:
-    """Return the points along each flow line of the site features, in file order."""
+def flow_paths(
+    survey: Survey, points: tuple[Point, ...], reach_m: float, kind: str = "flow_line"
+) -> tuple[FlowPath, ...]:
+    """Return the points along each flow line of the site features, or each line of another kind, in file order."""
     paths = []
     for feature in survey.features:
-        if feature.kind == "flow_line" and feature.geometry.geom_type == "LineString":
+        if feature.kind == kind and feature.geometry.geom_type == "LineString":
             line = on_map(feature.geometry, map_crs(survey))
             near = along_line(line, points, reach_m)
             paths.append(FlowPath(feature.name, feature.public, float(line.length), near))

@@ -23,6 +23,7 @@ from sitegen.report.record.pages import Block, Callout, Cell, Facts, Figure, Pag
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.compoundtables import compound_ref, index_table, means_table, soil_summary, summary_table
 from sitegen.report.results.contouring import contour_section
+from sitegen.report.results.cumulative import cumulative_figures
 from sitegen.report.results.mapdata import lone_compounds, place_values
 from sitegen.report.results.standout import compound_lows, share_links
 from sitegen.report.write.columns import POINT, SAMPLER, result_column
@@ -124,6 +125,7 @@ def compound_blocks(context: Context, compound: Compound, ground: Ground | None)
         if compound.mapped and ground:
             drawings.append(map_figure(context, compound, ground))
         drawings.append(ranked_figure(context, compound))
+        drawings += cumulative_figures(context, compound, rows)
         blocks.append(Section("pattern", "Distribution", tuple(drawings)))
         interpolated = contour_section(context, compound, ground)
         if interpolated:

@@ -22,6 +22,7 @@ from sitegen.project.tables import Analyte
 from sitegen.report.record.pages import Block, Callout, Cell, Figure, Page, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.compoundtables import soil_summary
+from sitegen.report.results.lines import LEAST_BESIDE, most_points, shown_lines
 from sitegen.report.results.mapdata import place_values, sum_text
 from sitegen.report.results.pressing import bag_marks_text
 from sitegen.report.results.relations import ALONG_LINE
@@ -31,7 +32,7 @@ from sitegen.report.write.publish import allowed_classes
 from sitegen.report.write.resting import over_text, points_text
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import class_tone, highest_text, value_cell, value_text
-from sitegen.report.write.words import markdown, say, word
+from sitegen.report.write.words import markdown, prose, say, word
 from sitegen.units import MASS_UNITS
 
 HEAT = Ref("page", "heat")
@@ -75,6 +76,7 @@ def pattern_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]
     flows = tuple(figure for flow in shown_flows(context) if (figure := transect_figure(context, flow)))
     if flows:
         blocks.append(Section("transect", "Along the flow line", flows))
+    blocks += line_sections(context)
     if context.group_sums:
         blocks.append(Section("sums", "Sums by group", (sums_table(context),)))
     return tuple(blocks)
@@ -235,16 +237,19 @@ def shown_flows(context: Context) -> tuple[FlowPath, ...]:
 
 
 @traced
-def transect_figure(context: Context, flow: FlowPath) -> Figure | None:
-    """Draw the mapped compounds with most detections along a flow line; None without any."""
+def transect_figure(context: Context, flow: FlowPath, name: str = "", words: str = "figures.transect") -> Figure | None:
+    """Draw the mapped compounds with most detections along a flow line; None without any.
+
+    A line of another kind has a name for its figure, and its own ``words``.
+    """
     results = _along(context, flow)
     counts = Counter(analyte_id for (_, analyte_id), row in results.items() if row.detected)
     best = [analyte_id for analyte_id, _ in counts.most_common(MOST_PROFILES)]
     chosen = [compound for compound in mapped_compounds(context) if compound.analyte_id in best]
     if not chosen:
         return None
-    number = context.evaluation.related.flows.index(flow) + 1
-    name = f"transect-{number}"
+    number = 0 if name else context.evaluation.related.flows.index(flow) + 1
+    name = name or f"transect-{number}"
     profiles = [_profile(context, compound, flow, results) for compound in chosen]
     facts = {
         "line": flow.name or f"flow line {number}",
@@ -258,11 +263,24 @@ def transect_figure(context: Context, flow: FlowPath) -> Figure | None:
     return Figure(
         name,
         transect(name, profiles, flow.length_m, context.mass_unit.text),
-        say("figures.transect_caption", **facts),
-        say("figures.transect_alt", **facts),
-        say("figures.transect_words", **facts),
+        say(f"{words}_caption", **facts),
+        say(f"{words}_alt", **facts),
+        say(f"{words}_words", **facts),
         _transect_table(context, name, flow, chosen, results),
     )
+
+
+@traced
+def line_sections(context: Context) -> tuple[Section, ...]:
+    """Return the drawings along utility lines with enough points beside them; nothing where there are none."""
+    lines = shown_lines(context)
+    made = (
+        transect_figure(context, line.path, f"utility-{line.number}", "resultpictures.line")
+        for line in most_points(lines)
+    )
+    figures = tuple(figure for figure in made if figure)
+    how = prose("resultpictures.lines_how", drawn=len(figures), lines=len(lines), least=LEAST_BESIDE)
+    return (Section("lines", say("resultpictures.lines_title"), (how, *figures)),) if figures else ()
 
 
 def _along(context: Context, flow: FlowPath) -> dict[tuple[str, str], StoredResult]:

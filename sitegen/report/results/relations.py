@@ -16,6 +16,7 @@ from sitegen.figures.shares import ShareBar, share_bars
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.record.pages import Block, Callout, Cell, Figure, Mark, Page, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
+from sitegen.report.results.intervals import interval_figures
 from sitegen.report.write.blanking import silent_text, unless_silent
 from sitegen.report.write.columns import compound_cell, compound_column, point_cell
 from sitegen.report.write.context import Context
@@ -59,9 +60,19 @@ def relations_blocks(context: Context) -> tuple[Block, ...]:
     blocks: list[Block] = [Callout("info", "Indicative comparisons", markdown("relations.indicative"))]
     if related.ethenes.makeups:
         drawn = [figure for flow in related.flows if (figure := flow_figure(context, flow))]
-        blocks.append(Section("ethenes", "Chlorinated ethenes", (*drawn, ethenes_table(context))))
+        blocks.append(
+            Section(
+                "ethenes",
+                "Chlorinated ethenes",
+                (*drawn, *interval_figures(context, "ethenes", related.ethenes), ethenes_table(context)),
+            )
+        )
     if related.fuels.makeups:
-        blocks.append(Section("fuels", "Fuel aromatics", (fuels_table(context),)))
+        blocks.append(
+            Section(
+                "fuels", "Fuel aromatics", (*interval_figures(context, "fuels", related.fuels), fuels_table(context))
+            )
+        )
     if related.correlations:
         blocks.append(Section("tau", "Correlated compounds", (correlation_table(context),)))
     blocks.append(Section("low", "Points far below their neighbours", (low_table(context),)))
