@@ -44,5 +44,5 @@ def methods_blocks(context: Context, tool: str) -> tuple[Block, ...]:
         Section("positions", "Positions", (position,)),
         Section("transport", "Transport and custody", (transport,)),
         Section("analysis", "Laboratory analysis", (analysis,)),
-        Section("again", "Doing it again", (again,)),
+        Section("again", "Reproducibility", (again,)),
     )

@@ -86,8 +86,8 @@ def field_record_chapters(
     del volumes
     record = (
         Chapter("field", "Field work", _field(context)),
-        Chapter("custody", "Custody", _custody(context)),
-        Chapter("deviations", "Departures from the plan", deviation_blocks(context)),
+        Chapter("custody", "Chain of custody", _custody(context)),
+        Chapter("deviations", "Deviations from the work plan", deviation_blocks(context)),
     )
     yield from _chapters(context, ground, meta, record)
 
