@@ -51,7 +51,7 @@ def test_the_page_confirms_and_names(browser: WebDriver, bag: Path, own: bool) -
     if own:
         driver.execute_script(OWN_DIGEST)
     assert driver.execute_script("return Boolean(window.crypto && window.crypto.subtle)") is not own
-    assert verdict(driver, bag) == ("Every listed file is as it was", [])
+    assert verdict(driver, bag) == ("All listed files are unchanged", [])
     (bag / "data/long.bin").write_bytes(LONG[:-1] + b"\x00")
     (bag / "data/empty.txt").unlink()
     (bag / "data/added.txt").write_bytes(b"<b>new</b>")
@@ -59,7 +59,7 @@ def test_the_page_confirms_and_names(browser: WebDriver, bag: Path, own: bool) -
     if own:
         driver.execute_script(OWN_DIGEST)
     said, faults = verdict(driver, bag)
-    assert said == "Not as it was"
+    assert said == "Files differ from the lists"
     assert sorted(faults) == ["data/added.txt: added", "data/empty.txt: missing", "data/long.bin: changed"]
     assert window.console() == []
     assert window.outside_requests() == []
@@ -88,5 +88,5 @@ def test_another_folder_is_told(browser: WebDriver, bag: Path, tmp_path: Path) -
     other.mkdir()
     (other / "x.txt").write_bytes(b"x")
     said, faults = verdict(Window(browser, bag).open("verify.html"), other)
-    assert said == "Not as it was"
-    assert "choose the one that holds this page" in faults[0]
+    assert said == "Files differ from the lists"
+    assert "choose the folder that contains this page" in faults[0]

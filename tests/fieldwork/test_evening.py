@@ -80,7 +80,7 @@ def test_the_finished_example_says_on_how_many_records_each_none_rests(tmp_path:
     folder = shutil.copytree(EXAMPLE, tmp_path / "example")
     found = sections(folder, done=True)
     assert "Each of 56 points on record" in found["Points not placed yet"]
-    assert "Of 58 samplers placed or opened" in found["Not retrieved yet"]
+    assert "Of 58 samplers placed or opened" in found["Samplers not retrieved"]
     assert "Each of 63 serials" in found["Serials not accounted for"]
     assert "Rests on 4 rows of photos.csv and 4 files in photos/" in found["Photographs"]
     assert "0047105 | SG-30 | 4 d 22 h 27 min: shorter than 7 d | field/deployments.csv, row 5" in found["Exposures"]
@@ -90,23 +90,23 @@ def test_the_finished_example_says_on_how_many_records_each_none_rests(tmp_path:
 def test_overdue_is_judged_by_the_record_and_not_by_a_clock(folder: Path) -> None:
     """Placed on 22 October for 7 to 14 days: due by 5 November. It is overdue once something later is on record."""
     put(folder, "field/deployments.csv", placed("0047102", "SG-01"))
-    before = sections(folder, done=True)["Not retrieved yet"]
+    before = sections(folder, done=True)["Samplers not retrieved"]
     assert "0047102 | SG-01 | 2025-10-22T11:12 | 2025-10-29 to 2025-11-05 | field/deployments.csv, row 2" in before
     assert "overdue" not in before
     last = placed("0047103", "SG-02", retrieved_at="2025-11-05T08:00", condition="intact", bag_id="RB-1")
     put(folder, "field/deployments.csv", last)
     put(folder, "field/return_bags.csv", {"bag_id": "RB-1"})
-    assert "overdue" not in sections(folder, done=True)["Not retrieved yet"]
+    assert "overdue" not in sections(folder, done=True)["Samplers not retrieved"]
     put(folder, "field/return_bags.csv", {"bag_id": "RB-2", "sealed_at": "2025-11-06T07:00"})
-    after = sections(folder, done=True)["Not retrieved yet"]
-    assert "1 of 2 samplers placed or opened, 1 overdue on 2025-11-06" in after
+    after = sections(folder, done=True)["Samplers not retrieved"]
+    assert "1 of 2 samplers installed or opened, 1 overdue on 2025-11-06" in after
     assert "overdue: retrieve it" in after
 
 
 def test_a_sampler_that_is_lost_is_not_waited_for(folder: Path) -> None:
     """What is recorded as not recovered is not on the list, and the sentence counts it."""
     put(folder, "field/deployments.csv", placed("0047102", "SG-01", condition="not_recovered"))
-    assert "Of 1 sampler placed or opened, each has a retrieval" in sections(folder, done=True)["Not retrieved yet"]
+    assert "Of 1 sampler installed or opened, each has a retrieval" in sections(folder, done=True)["Samplers not retrieved"]
 
 
 def test_serials_without_a_use_and_uses_without_a_serial(folder: Path) -> None:
@@ -203,7 +203,7 @@ def test_conflicts_are_listed_until_they_are_decided(folder: Path, tmp_path: Pat
     table.write_text(table.read_text("utf-8").replace(",1,,", ",2,,", 1), "utf-8")
     assert "Each of 1 difference listed" in sections(folder, done=True)[title]
     (folder / "records/field/conflicts.csv").write_text("table;key\n", "utf-8")
-    assert "The list of conflicts can’t be read" in sections(folder, done=True)[title]
+    assert "The list of conflicts cannot be read" in sections(folder, done=True)[title]
 
 
 def test_a_conflict_is_open_whatever_sign_its_serial_begins_with(folder: Path, tmp_path: Path) -> None:
@@ -226,7 +226,7 @@ def test_a_folder_with_stops_has_its_page_and_says_what_did_not_run(folder: Path
     put(folder, "field/deployments.csv", placed("0047102", "SG-01", depth_ft="three"))
     found = sections(folder, done=False)
     assert "stop SG-01, sampler 0047102: 'three'" in found["1 finding to mend first"]
-    assert "Not every check ran: the stops come first." in found["Times"]
+    assert "Not every check was run: findings of severity stop come first." in found["Times"]
 
 
 def test_settings_that_can_not_be_read_leave_the_stops_alone(folder: Path) -> None:

@@ -106,7 +106,7 @@ function parsed(text) {
 async function check(files, step) {
   const absent = LISTS.filter((name) => !files.has(name));
   if (absent.length > 0) {
-    return { count: 0, faults: [`${absent.join(" and ")}: not in the folder that was chosen; choose the one that holds this page`] };
+    return { count: 0, faults: [`${absent.join(" and ")}: not in the chosen folder; choose the folder that contains this page`] };
   }
   const listed = new Map();
   for (const name of LISTS) {
@@ -133,7 +133,7 @@ const part = (id) => document.getElementById(id);
 
 function say(result) {
   const whole = result.count > 0 && result.faults.length === 0;
-  part("verdict").textContent = whole ? "Every listed file is as it was" : "Not as it was";
+  part("verdict").textContent = whole ? "All listed files are unchanged" : "Files differ from the lists";
   part("verdict").className = whole ? "good" : "bad";
   part("counts").textContent = `${result.count} files were looked up in the lists; ${result.faults.length} differ.`;
   part("faults").replaceChildren(...result.faults.map((fault) => {

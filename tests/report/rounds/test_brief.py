@@ -50,7 +50,7 @@ def test_the_summary_says_which_round_it_tells_of_and_what_changed() -> None:
     assert "See the chapter “Comparison of sampling rounds”." in printed
     assert "Comparison of sampling rounds" in {one.title for one in report().chapters}
     (found,) = (one for one in letter(context(), report().meta, None, None).blocks
-                if isinstance(one, Section) and one.title == "What was found")  # fmt: skip
+                if isinstance(one, Section) and one.title == "Results of the survey")  # fmt: skip
     sent = words(found.blocks)
     assert TOLD in sent
     assert CHANGED in sent
