@@ -77,7 +77,7 @@ def _refuse_place(beside: Path) -> None:
         for folder in (whole, *whole.parents):
             for name, what in ((DECLARATION_FILE, "an archive"), (SETTINGS_FILE, "a project folder")):
                 if (folder / name).is_file():
-                    raise WrongUse(f"{beside} lies inside {what}; state another folder with --out")
+                    raise WrongUse(f"{beside} is inside {what}; state another folder with --out")
         page = beside / PAGE
         if os.path.lexists(page) and not _is_ours(page):
             raise WrongUse(f"{page} is not a page of this command; state another folder with --out")

@@ -117,11 +117,11 @@ def test_a_spoiled_export_is_refused(phone: Phone) -> None:
     """A changed cell, another project, an unknown column, half a file: refused with the reason, and nothing taken."""
     good = export_data({"deployments": [{"sampler_id": "0047150", "location_id": "SG-01"}]})
     spoiled: list[tuple[Any, str]] = [
-        (json.loads(json.dumps(good).replace("SG-01", "SG-02")), "The SHA-256 of this export does not match its content"),
+        (json.loads(json.dumps(good).replace("SG-01", "SG-02")), "SHA-256 of this export does not match its content"),
         (sealed({**good, "project": "OTHER-1"}), "This export is of another project: OTHER-1."),
-        (sealed({**good, "format": "field 9"}), "This is not an export of a field form, or it is of a different version."),
+        (sealed({**good, "format": "field 9"}), "not an export of a field form, or it is of a different version."),
         (export_data({"deployments": [{"sampler_id": "1", "sudo": "x"}]}), "columns unknown to this form"),
-        (json.dumps(good)[:200], "it can't be read"),
+        (json.dumps(good)[:200], "it cannot be read"),
     ]
     for data, words in spoiled:
         phone.take_in(data)

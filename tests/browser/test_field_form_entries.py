@@ -276,7 +276,8 @@ def test_a_label_is_read_by_the_camera(phone: Phone) -> None:
     assert phone.field("Serial number of the sampler").get_property("value") == ""
     phone.driver.execute_script("window.label = 'ISO79*3W'")
     phone.shows("ISO79 read from the label.")
-    both = [phone.field(label).get_property("value") for label in ("Serial number of the sampler", "Serial number, second reading")]
+    labels = ("Serial number of the sampler", "Serial number, second reading")
+    both = [phone.field(label).get_property("value") for label in labels]
     assert both == ["ISO79", "ISO79"]
     assert phone.driver.find_elements(By.TAG_NAME, "video") == []
 

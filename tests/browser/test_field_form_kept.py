@@ -32,12 +32,22 @@ def test_another_tab_is_noticed(phone: Phone) -> None:
     driver.switch_to.window(second)
     other.shows("This form is open in another tab")
     other.go("point/SG-03")
-    for label, text in (("Serial number of the sampler", "0047103"), ("Serial number, second reading", "0047103"), ("Installed by", "FS-1")):
+    entries = (
+        ("Serial number of the sampler", "0047103"),
+        ("Serial number, second reading", "0047103"),
+        ("Installed by", "FS-1"),
+    )
+    for label, text in entries:
         other.type(label, text)
     other.tap("Installed now")
     assert [row["sampler_id"] for row in phone.record()["tables"]["deployments"]] == ["0047102"]
     other.tap("Load the newer record")
-    for label, text in (("Serial number of the sampler", "0047103"), ("Serial number, second reading", "0047103"), ("Installed by", "FS-1")):
+    entries = (
+        ("Serial number of the sampler", "0047103"),
+        ("Serial number, second reading", "0047103"),
+        ("Installed by", "FS-1"),
+    )
+    for label, text in entries:
         other.type(label, text)
     other.tap("Installed now")
     assert [row["sampler_id"] for row in phone.record()["tables"]["deployments"]] == ["0047102", "0047103"]

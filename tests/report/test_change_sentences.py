@@ -107,9 +107,8 @@ def test_a_date_is_told_only_of_a_file_that_replaces_one_and_is_later() -> None:
         issue = Reissue("lab/results.csv", "records/old.csv", latest, former)
         return sentences(replace(found, reissues={issue.file: issue}), TEAM)[0]
 
-    assert "in the reissued laboratory file lab/results.csv, which replaces records/old.csv (latest date in the file: " in (
-        told("2025-12-02", "2025-11-21")
-    )
+    words = "in the reissued laboratory file lab/results.csv, which replaces records/old.csv (latest date in the file: "
+    assert words in told("2025-12-02", "2025-11-21")
     for dates in (("2025-12-02", ""), ("2025-11-21", "2025-11-21"), ("", ""), ("", "2025-11-21")):
         assert "latest date" not in told(*dates)
         assert "which replaces records/old.csv. No reason" in told(*dates)
@@ -120,7 +119,8 @@ def test_a_level_is_spoken_of_only_where_something_is_compared() -> None:
     found = with_results(P_1_pce="11")
     assert not [one for one in sentences(found, TEAM) if "level" in one]
     compared = replace(found, effects=replace(found.effects, compared=2))
-    assert "No compound at a point newly exceeds a screening level, and no former exceedance has ceased." in sentences(compared, TEAM)
+    words = "No compound at a point newly exceeds a screening level, and no former exceedance has ceased."
+    assert words in sentences(compared, TEAM)
     crossed = replace(
         found.effects, compared=2, crossings=(Crossing("P-1", "pce", True), Crossing("P-2", "tce", False))
     )
@@ -143,8 +143,8 @@ def conclusion(new: dict[str, str], text: str = JUDGED, before: str = "") -> str
 def test_no_conclusion_changes_only_where_each_was_judged_in_both_and_is_equal() -> None:
     """Two sentences judged alike; one that turns, one that can't be judged, or one rewritten, and it is not said."""
     assert conclusion({"pce": "11"}) == (
-        "No conclusion changes: each of the 2 sentences of the conclusions was checked by rule against the record in both "
-        "revisions, with the same outcome."
+        "No conclusion changes: each of the 2 sentences of the conclusions was checked by rule against the record in "
+        "both revisions, with the same outcome."
     )
     assert "1 has the same outcome as before and 1 a different one; 0 cannot be checked" in conclusion({"pce": "95"})
     assert "2 have the same outcome as before and none a different one; 1 cannot be checked" in conclusion(

@@ -25,8 +25,8 @@ CLOSING_CHAPTERS = ["findings", "sheets", "limits", "glossary"]
 OF_THE_PROGRAM = ("checks", "limits", "glossary", "findings", "files", "review")
 """Pages of the program's own lists, of findings, and of signatures."""
 OF_RESULTS = re.compile(
-    r"\bno results?\b|\bresults? (?:is|are|at|of|in)\b|\bdetect|(?<!placed at )(?<!installed at )\b0 of\b|per sampler\b|"
-    r"compounds? (?:was|were)\b",
+    r"\bno results?\b|\bresults? (?:is|are|at|of|in)\b|\bdetect|(?<!placed at )(?<!installed at )\b0 of\b|"
+    r"per sampler\b|compounds? (?:was|were)\b",
     re.IGNORECASE,
 )
 

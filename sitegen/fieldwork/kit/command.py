@@ -108,7 +108,7 @@ def _contact_lines(kit: Kit, *, short: bool) -> Iterator[str]:
     if short:
         yield f"{CONTACTS} was not written: no table in private/ can be read"
     elif CONTACTS in kit.files:
-        yield f"{CONTACTS} holds personal data"
+        yield f"{CONTACTS} contains personal data"
 
 
 def _some(names: list[str] | tuple[str, ...]) -> str:
