@@ -80,7 +80,7 @@ def test_the_finished_example_says_on_how_many_records_each_none_rests(tmp_path:
     folder = shutil.copytree(EXAMPLE, tmp_path / "example")
     found = sections(folder, done=True)
     assert "Each of 56 points on record" in found["Points without a sampler"]
-    assert "Of 58 samplers placed or opened" in found["Samplers not retrieved"]
+    assert "Of 58 samplers installed or opened" in found["Samplers not retrieved"]
     assert "Each of 63 serials" in found["Serial numbers not accounted for"]
     assert "Based on 4 rows of photos.csv and 4 files in photos/" in found["Photographs"]
     assert "0047105 | SG-30 | 4 d 22 h 27 min: shorter than 7 d | field/deployments.csv, row 5" in found["Exposures"]

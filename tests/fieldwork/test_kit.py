@@ -161,12 +161,12 @@ def test_a_failure_keeps_the_last_good_kit(tmp_path: Path, monkeypatch: pytest.M
 
 @pytest.mark.usefixtures("quick")
 def test_a_survey_without_points_or_with_results_has_no_kit(tmp_path: Path, example: Path) -> None:
-    """Without a point there is nothing to carry; once the laboratory has samples, the field work is over."""
+    """Without a point there is nothing to take to the field; once the laboratory has samples, the field work is over."""
     bare = texts()
     bare["locations/locations.csv"] = bare["locations/locations.csv"].partition("\n")[0] + "\n"
     bare["field/clearance.csv"] = bare["field/clearance.csv"].partition("\n")[0] + "\n"
     for source in (survey_at(tmp_path, bare), example):
-        with pytest.raises(WrongUse, match="nothing to carry"):
+        with pytest.raises(WrongUse, match="nothing to take to the field"):
             kit(source, tmp_path / "kit")
 
 
@@ -227,7 +227,7 @@ def test_contacts_are_there_when_asked_for_alone(tmp_path: Path) -> None:
     """The sheet of contacts and the README's warning come with --contacts; without it no private word is there."""
     source = survey_at(tmp_path, texts() | {"private/people.csv": PEOPLE})
     lines = kit(source, tmp_path / "with", contacts=True).lines
-    assert "contacts.pdf holds personal data" in lines
+    assert "contacts.pdf contains personal data" in lines
     assert (tmp_path / "with/contacts.pdf").is_file()
     assert "THIS KIT CONTAINS PERSONAL DATA" in (tmp_path / "with/README.txt").read_text()
     kit(source, tmp_path / "without")

@@ -273,7 +273,7 @@ def test_a_kit_without_a_map_says_so() -> None:
     """No blank page: nothing is mapped, and no hole is made without asking."""
     survey, _ = planned()
     said = text_of(printed("maps", survey, {"maps": []}))
-    assert "Nopointhasaposition" in said
+    assert "Nopointposition" in said
     assert "Askbeforeanyholeismade" in said
 
 
