@@ -255,9 +255,7 @@ def test_a_detection_that_the_other_round_could_not_have_told_is_drawn_small() -
     """At SG-01 the first round has less than 10 ng; 5 ng in the second is below that limit, 50 at SG-04 is not."""
     figure = change_figure(with_masses(SG_01="5", SG_04="50"))
     assert kinds_in(figure.alt)["newly detected"] == 2
-    assert "1 detection in one round only is below the reporting limit of the other" in (
-        figure.description
-    )
+    assert "1 detection in one round only is below the reporting limit of the other" in (figure.description)
     assert "small square, of these" in figure.svg
     assert "small square, of these" not in change_figure(both()).svg
     rows = {row[0].text: row[-1].text for row in figure.table.rows} if figure.table else {}
